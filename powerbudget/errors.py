@@ -1,0 +1,111 @@
+"""What the tool says when something cannot be used, or should be looked at.
+
+Every message answers five questions: what was wrong, where (file and key), what
+was given, what is allowed and what to do next.  Faults are collected and raised
+once, so that a user corrects a file in one go.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["note", "warning", "serious"]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing in the input that cannot be used.
+
+    Parameters
+    ----------
+    where
+        Path of the key, such as ``load[2].typical`` [text].
+    problem
+        What is wrong, in words [text].
+    given
+        What the user wrote [text].
+    allowed
+        What would be accepted [text].
+    advice
+        What to do next, such as the nearest spelling [text].
+    file
+        The file that holds it, empty when it came from Python [text].
+    """
+
+    where: str
+    problem: str
+    given: str = ""
+    allowed: str = ""
+    advice: str = ""
+    file: str = ""
+
+    def __str__(self) -> str:
+        """Return the fault on one line, parts left out where they are empty."""
+        place = f"{self.file}: {self.where}" if self.file else self.where
+        parts = [f"{place}: {self.problem}"]
+        if self.given:
+            parts.append(f"given: {self.given}")
+        if self.allowed:
+            parts.append(f"allowed: {self.allowed}")
+        if self.advice:
+            parts.append(self.advice)
+        return "; ".join(parts)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something that works but that a careful colleague would point out.
+
+    Parameters
+    ----------
+    severity
+        ``note``, ``warning`` or ``serious`` [text].
+    text
+        One or two sentences, with the figures that matter [text].
+    """
+
+    severity: Severity
+    text: str
+
+
+class PowerBudgetError(Exception):
+    """Base of every error that this package raises on purpose."""
+
+    exit_code = 3
+
+
+class InputError(PowerBudgetError, ValueError):
+    """The site file, parts file or command line cannot be used as written."""
+
+    exit_code = 2
+
+    def __init__(self, faults: list[Fault] | Fault | str) -> None:
+        if isinstance(faults, str):
+            faults = [Fault(where="input", problem=faults)]
+        self.faults: tuple[Fault, ...] = (
+            (faults,) if isinstance(faults, Fault) else tuple(faults)
+        )
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class DataError(PowerBudgetError, ValueError):
+    """A weather record or table cannot be read or is physically impossible."""
+
+    exit_code = 2
+
+
+class ModelRangeError(PowerBudgetError, ValueError):
+    """A formula was asked for a value outside its range of validity."""
+
+    exit_code = 2
+
+
+class DidNotConverge(PowerBudgetError, RuntimeError):  # noqa: N818 - reads as a sentence
+    """A numerical search ended without an answer."""
+
+    exit_code = 3
+
+
+class PowerBudgetWarning(UserWarning):
+    """Plausible but suspicious input."""
