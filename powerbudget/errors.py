@@ -7,6 +7,8 @@ once, so that a user corrects a file in one go.
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -109,3 +111,15 @@ class DidNotConverge(PowerBudgetError, RuntimeError):  # noqa: N818 - reads as a
 
 class PowerBudgetWarning(UserWarning):
     """Plausible but suspicious input."""
+
+
+def nearest(given: str, names: Iterable[str]) -> str:
+    """Return a hint with the nearest spelling, or nothing [text].
+
+    Examples
+    --------
+    >>> nearest("latitide", ["latitude", "name"])
+    'did you mean latitude?'
+    """
+    close = difflib.get_close_matches(given, list(names), n=1, cutoff=0.5)
+    return f"did you mean {close[0]}?" if close else ""

@@ -1,0 +1,1 @@
+"""Panels: light on the plane, cell temperature, module curve, losses, regulator."""

@@ -1,0 +1,73 @@
+"""The command line: one file a verb, no arithmetic.
+
+Answers go to standard output, remarks to standard error.  Exit codes: 0 criteria
+met, 1 computed but not met, 2 input cannot be used, 3 our fault.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from powerbudget.cli import loads, new, parts, run, size, weather
+from powerbudget.errors import InputError, PowerBudgetError
+
+app = typer.Typer(
+    name="powerbudget",
+    help="Power budget, hourly battery and sizing for unattended off-grid sites.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+for module, verb in (
+    (new, "new"),
+    (parts, "parts"),
+    (loads, "loads"),
+    (weather, "weather"),
+    (run, "run"),
+    (size, "size"),
+):
+    app.command(verb)(module.command)
+
+
+@app.callback(invoke_without_command=True)
+def _root(
+    version: bool = typer.Option(False, "--version", help="Print the version."),
+) -> None:
+    if version:
+        from powerbudget import __version__
+
+        typer.echo(__version__)
+        raise typer.Exit
+
+
+def main() -> None:
+    """Run the command line and turn every failure into one plain message."""
+    try:
+        app()
+    except PowerBudgetError as exc:
+        sys.exit(_say(exc))
+    except BrokenPipeError:
+        # The reader (such as `head`) went away; that is not an error of ours.
+        sys.stderr.close()
+        sys.exit(0)
+    except Exception as exc:  # noqa: BLE001 - a user never sees a traceback
+        sys.stderr.write(
+            f"Internal fault, not yours: {type(exc).__name__}: {exc}\n"
+            "Please report it with the site file.\n"
+        )
+        sys.exit(3)
+
+
+def _say(error: PowerBudgetError) -> int:
+    if isinstance(error, InputError):
+        count = len(error.faults)
+        head = "1 fault" if count == 1 else f"{count} faults"
+        sys.stderr.write(f"The input cannot be used: {head}.\n")
+        for fault in error.faults:
+            sys.stderr.write(f"- {fault}\n")
+    else:
+        sys.stderr.write(f"The input cannot be used.\n- {error}\n")
+    return error.exit_code

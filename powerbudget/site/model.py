@@ -45,7 +45,7 @@ class Place(Strict):
 class Weather(Strict):
     """Where the hourly sky comes from: a shipped record or a file."""
 
-    record: str | None = None
+    record: Literal["sand-point", "greensboro", "miami"] | None = None
     file: str | None = None
     format: Literal[
         "auto", "epw", "tmy2", "tmy3", "nsrdb", "pvgis-tmy", "pvgis-hourly"
@@ -219,7 +219,7 @@ class Battery(Strict):
     series: Count = 1
     parallel: Count = 1
     health_frac: Annotated[Fraction, Field(gt=0)] = Field(1.0, alias="health")
-    start_frac: Fraction = Field(1.0, alias="state_at_start")
+    start_frac: Fraction | None = Field(None, alias="state_at_start")
     cold_curve: Literal["conservative", "long-rate"] = "conservative"
     box_time_constant_h: Annotated[float, Unit("h"), Field(ge=0, le=2000)] = Field(
         0.0, alias="box_time_constant"

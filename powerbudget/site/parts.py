@@ -7,13 +7,17 @@ typical and high draw, a source and a status word.
 
 from __future__ import annotations
 
+import re
 import tomllib
+from collections.abc import Iterator, Mapping
+from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import Field, TypeAdapter, model_validator
+from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_validator
 
+from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.site.fields import Fraction, Strict, Unit
 from powerbudget.site.model import Behaviour, ModuleData
 
@@ -58,12 +62,24 @@ class Window(Strict):
     min: Annotated[float, Unit("V"), Field(ge=0, le=100)]
     max: Annotated[float, Unit("V"), Field(gt=0, le=100)]
 
+    @model_validator(mode="after")
+    def _ordered(self) -> Window:
+        if not self.min < self.max:
+            raise ValueError("needs min < max")
+        return self
+
 
 class Climate(Strict):
     """Lowest and highest ambient temperature in service."""
 
     min: Annotated[float, Unit("degC"), Field(ge=-80, le=120)]
     max: Annotated[float, Unit("degC"), Field(ge=-80, le=120)]
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Climate:
+        if not self.min < self.max:
+            raise ValueError("needs min < max")
+        return self
 
 
 class _Common(Strict):
@@ -110,6 +126,7 @@ class RadioPart(_Common):
     transmit: Watts
     receive: Watts
     sleep: Watts
+    peak: Watt | None = None
 
 
 class ConverterPart(_Common):
@@ -151,3 +168,220 @@ Part = Annotated[
     | BatteryPart,
     Field(discriminator="kind"),
 ]
+
+PARTS_KINDS: tuple[str, ...] = (
+    "controller",
+    "card",
+    "transmitter",
+    "radio",
+    "device",
+    "network",
+    "panel",
+    "detector",
+    "valve",
+    "converter",
+    "module",
+    "battery",
+)
+"""Every word that ``kind`` may be."""
+
+_ADAPTER: TypeAdapter[Any] = TypeAdapter(Part)
+_PLACE = re.compile(r"\(at (?:line (\d+), column (\d+)|end of document)\)")
+
+
+def load_parts(extra: Path | None = None) -> dict[str, Part]:
+    """Return the parts library by name, with a user's own parts added.
+
+    Parameters
+    ----------
+    extra
+        A TOML file of ``[[part]]`` tables to add, or None [path].
+
+    Returns
+    -------
+    dict
+        Name of the part to its figures; a new dictionary each time [-].
+
+    Raises
+    ------
+    InputError
+        When the file cannot be read; every fault in it is listed.
+
+    Examples
+    --------
+    >>> load_parts()["controller-low-power"].power.typical
+    1.5
+    """
+    parts = dict(_built_in())
+    if extra is not None:
+        parts |= _read(extra, parts)
+    return parts
+
+
+def find_part(parts: Mapping[str, Part], name: str, where: str = "part") -> Part:
+    """Return one part of the library by its name.
+
+    Parameters
+    ----------
+    parts
+        What `load_parts` returned [-].
+    name
+        Name of the part [text].
+    where
+        Key path to name in the error, such as ``load[2].part`` [text].
+
+    Returns
+    -------
+    Part
+        The part's figures [-].
+
+    Raises
+    ------
+    InputError
+        When there is no such part; the nearest spellings are given.
+    """
+    if name in parts:
+        return parts[name]
+    near = get_close_matches(name.lower(), parts, n=3, cutoff=0.5)
+    hint = " or ".join(f"'{word}'" for word in near)
+    raise InputError(
+        Fault(
+            where=where,
+            problem="no part of this name in the library",
+            given=repr(name),
+            allowed="a name from the parts library or from the file in parts_file",
+            advice=f"did you mean {hint}?" if near else "list the library for names",
+        )
+    )
+
+
+@cache
+def _built_in() -> dict[str, Part]:
+    parts: dict[str, Part] = {}
+    for path in sorted(FOLDER.glob("*.toml")):
+        parts |= _read(path, parts)
+    return parts
+
+
+def _read(path: Path, taken: Mapping[str, Part]) -> dict[str, Part]:
+    """Return the parts of one file, or raise with everything wrong in it."""
+    document = _document(path)
+    faults = [
+        Fault(
+            where=key,
+            problem="unknown key at the top of a parts file",
+            allowed="[[part]] tables only",
+            advice=nearest(key, ["part"]),
+        )
+        for key in document
+        if key != "part"
+    ]
+    tables = document.get("part", [])
+    if not isinstance(tables, list):
+        faults.append(Fault("part", "needs double brackets", "[part]", "[[part]]"))
+        tables = []
+    found: dict[str, Part] = {}
+    for number, table in enumerate(tables, start=1):
+        where = _label(number, table)
+        try:
+            part: Part = _ADAPTER.validate_python(table)
+        except ValidationError as exc:
+            faults.extend(_faults(exc, where))
+            continue
+        if part.name in taken or part.name in found:
+            faults.append(_twice(where, part.name, library=part.name in taken))
+        found[part.name] = part
+    if faults:
+        raise InputError([_in_file(fault, path) for fault in faults])
+    return found
+
+
+def _in_file(fault: Fault, path: Path) -> Fault:
+    return Fault(
+        fault.where, fault.problem, fault.given, fault.allowed, fault.advice, str(path)
+    )
+
+
+def _twice(where: str, name: str, *, library: bool) -> Fault:
+    owner = "the parts library" if library else "this file"
+    return Fault(
+        where=f"{where}.name",
+        problem=f"the name is already used in {owner}",
+        given=repr(name),
+        allowed="a name that no other part has",
+        advice=f"rename it, for example '{name}-own'",
+    )
+
+
+def _document(path: Path) -> dict[str, Any]:
+    try:
+        # Editors on some systems put a byte-order mark first; TOML forbids it.
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except tomllib.TOMLDecodeError as exc:
+        match = _PLACE.search(str(exc))
+        line = match and match.group(1)
+        fault = Fault(
+            where=f"line {line}, column {match.group(2)}" if match and line else "end",
+            problem=f"not valid TOML: {_PLACE.sub('', str(exc)).strip()}",
+            advice="check the quotes, brackets and equals signs on that line",
+        )
+    except UnicodeDecodeError as exc:
+        fault = Fault(f"byte {exc.start}", "not UTF-8 text", advice="save it as UTF-8")
+    except RecursionError:
+        fault = Fault("file", "tables or lists are nested too deeply")
+    except OSError as exc:
+        reason = (exc.strerror or str(exc)).lower()
+        fault = Fault(
+            "file", f"cannot be read: {reason}", advice="check the path in parts_file"
+        )
+    raise InputError(_in_file(fault, path)) from None
+
+
+def _label(number: int, table: Any) -> str:
+    name = table.get("name") if isinstance(table, dict) else None
+    return f"part[{number}] ({name})" if isinstance(name, str) else f"part[{number}]"
+
+
+@cache
+def _known_keys() -> list[str]:
+    models: list[type[BaseModel]] = [*get_args(get_args(Part)[0]), ModuleData]
+    models += [Watts, Window]
+    return sorted(
+        {field.alias or key for m in models for key, field in m.model_fields.items()}
+    )
+
+
+def _faults(exc: ValidationError, where: str) -> Iterator[Fault]:
+    """Turn each complaint about one table into where, what and what to write."""
+    for error in exc.errors(include_url=False):
+        loc = error["loc"]
+        # The union puts the kind in front of the path; it is no key of the file.
+        keys = loc[1:] if loc and loc[0] in PARTS_KINDS else loc
+        yield _fault(error, ".".join([where, *(str(key) for key in keys)]))
+
+
+def _fault(error: Any, path: str) -> Fault:
+    given = "" if isinstance(error["input"], dict) else repr(error["input"])[:80]
+    kinds = ", ".join(PARTS_KINDS)
+    match error["type"]:
+        case "missing":
+            return Fault(path, "is missing")
+        case "model_type" | "model_attributes_type" | "dict_type":
+            return Fault(path, "must be a table", given)
+        case "extra_forbidden":
+            advice = nearest(path.rsplit(".", 1)[-1], _known_keys())
+            return Fault(path, "is not a known key", given, advice=advice)
+        case "union_tag_not_found":
+            return Fault(f"{path}.kind", "is missing", allowed=kinds)
+        case "union_tag_invalid":
+            tag = str(error["ctx"]["tag"])
+            advice = nearest(tag, PARTS_KINDS)
+            return Fault(
+                f"{path}.kind", "is not a known kind", repr(tag), kinds, advice
+            )
+    allowed = ""
+    problem = str(error["msg"]).removeprefix("Value error, ")
+    if error["type"] == "string_pattern_mismatch":
+        problem = "is not a usable name"
+        allowed = "small letters, digits and single hyphens, such as 'my-radio-2'"
+    return Fault(path, problem, given, allowed)

@@ -1,0 +1,5 @@
+"""`python -m powerbudget`."""
+
+from powerbudget.cli import main
+
+main()

@@ -1,0 +1,311 @@
+"""Between panel and bus: MPPT and PWM, voltage classes, how the panel stands."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from powerbudget.errors import Finding
+
+if TYPE_CHECKING:
+    from powerbudget.array.module import Module
+
+FloatArray = npt.NDArray[np.float64]
+
+NODES = 9
+LOWEST_NODE_FRAC, HIGHEST_NODE_FRAC = 0.75, 1.35
+CHARGING_FRAC = 1.2
+"""Absorption over nominal voltage, 14.4 V on 12 V; common practice, no source."""
+HOT_CELL_DEGC = 60.0
+"""Cell on a hot still noon; common practice, no source."""
+WASTEFUL_FRAC, MISMATCHED_FRAC = 1.65, 2.0
+"""Panel over bus volts at which a PWM regulator wastes much, and most (own choice)."""
+COMPASS = (
+    "north",
+    "north-east",
+    "east",
+    "south-east",
+    "south",
+    "south-west",
+    "west",
+    "north-west",
+)
+
+
+def mppt_power_w(p_mp_w: FloatArray, efficiency_frac: float) -> FloatArray:
+    """Return what a maximum-power-point regulator passes to the bus [W].
+
+    Parameters
+    ----------
+    p_mp_w
+        Power of the array at its maximum-power point [W].
+    efficiency_frac
+        Of tracking and conversion together [frac].
+
+    Returns
+    -------
+    array
+        Power on the bus side [W].
+
+    Notes
+    -----
+    This is the one place where the regulator's efficiency is applied.
+
+    Examples
+    --------
+    >>> float(mppt_power_w(np.array([100.0]), 0.96)[0])
+    96.0
+    """
+    return p_mp_w * efficiency_frac
+
+
+def pwm_nodes_v(nominal_v: float, drop_v: float) -> FloatArray:
+    """Return string voltages that span what a bus of this class can have [V].
+
+    Parameters
+    ----------
+    nominal_v
+        Nominal bus voltage [V].
+    drop_v
+        Across regulator and blocking element, added to the bus voltage [V].
+
+    Returns
+    -------
+    array
+        Nine evenly spaced voltages, 0.75 to 1.35 of nominal plus the drop [V].
+
+    Examples
+    --------
+    >>> nodes = pwm_nodes_v(12.0, 0.3)
+    >>> round(float(nodes[0]), 1), round(float(nodes[-1]), 1)
+    (9.3, 16.5)
+    """
+    share = np.linspace(LOWEST_NODE_FRAC, HIGHEST_NODE_FRAC, NODES)
+    return share * nominal_v + drop_v
+
+
+def pwm_string_current_a(
+    bus_v: FloatArray, *, drop_v: float, v_nodes_v: FloatArray, i_string_a: FloatArray
+) -> FloatArray:
+    """Return the current of a string that a PWM regulator ties to the bus [A].
+
+    Parameters
+    ----------
+    bus_v
+        Bus voltage in each interval [V].
+    drop_v
+        Across regulator and blocking element [V].
+    v_nodes_v
+        String voltages, evenly spaced [V].
+    i_string_a
+        Current at those voltages, one row an interval [A].
+
+    Returns
+    -------
+    array
+        Current into the bus, held at the end nodes outside their span [A].
+
+    Notes
+    -----
+    Straight lines between nodes lie under a curve that bends down, so the result
+    is on the low side at the knee.
+
+    Examples
+    --------
+    >>> nodes, rows = np.array([10.0, 12.0, 14.0]), np.array([[5.0, 4.8, 4.0]])
+    >>> round(float(pwm_string_current_a(
+    ...     np.array([12.7]), drop_v=0.3, v_nodes_v=nodes, i_string_a=rows)[0]), 3)
+    4.4
+    """
+    step = (v_nodes_v[-1] - v_nodes_v[0]) / (v_nodes_v.size - 1)
+    place = (np.asarray(bus_v) + drop_v - v_nodes_v[0]) / step
+    place = np.clip(place, 0.0, v_nodes_v.size - 1.0)
+    left = np.minimum(place.astype(int), v_nodes_v.size - 2)
+    row = np.arange(i_string_a.shape[0])
+    below, above = i_string_a[row, left], i_string_a[row, left + 1]
+    current: FloatArray = below + (above - below) * (place - left)
+    return current
+
+
+def open_circuit_cold_v(module: Module, series: int, temp_degc: float) -> float:
+    """Return the open-circuit voltage of a string at a cell temperature [V].
+
+    Parameters
+    ----------
+    module
+        Its own coefficient is used [-].
+    series
+        Modules in the string [-].
+    temp_degc
+        Cell temperature, the record low for the regulator's limit [degC].
+
+    Returns
+    -------
+    float
+        Voltage at 1000 W/m2 [V].
+
+    Notes
+    -----
+    At sunrise the cells are as cold as the air and the light already gives nearly
+    full voltage.  Straight line, as codes ask when the coefficient is known.
+    """
+    warmer_k = temp_degc - 25.0
+    return series * module.open_circuit_v * (1 + module.open_circuit_per_k * warmer_k)
+
+
+def voltage_class_findings(
+    module: Module, series: int, nominal_v: float, kind: Literal["mppt", "pwm"]
+) -> list[Finding]:
+    """Return what is wrong between the string's voltage and the bus.
+
+    Parameters
+    ----------
+    module
+        The module [-].
+    series
+        Modules in the string [-].
+    nominal_v
+        Nominal bus voltage [V].
+    kind
+        Kind of regulator [text].
+
+    Returns
+    -------
+    list
+        Empty when they go together [-].
+    """
+    string_v = series * module.max_power_v
+    # The maximum-power voltage falls by about as many volts as the open-circuit one.
+    slope_v = module.open_circuit_v * module.open_circuit_per_k
+    hot_v = string_v + series * slope_v * (HOT_CELL_DEGC - 25.0)
+    charging_v = CHARGING_FRAC * nominal_v
+    if hot_v < charging_v:
+        return [_too_low(string_v, hot_v, charging_v, nominal_v)]
+    if kind == "pwm" and string_v > WASTEFUL_FRAC * nominal_v:
+        return [_too_high(string_v, nominal_v)]
+    return []
+
+
+def _too_low(
+    string_v: float, hot_v: float, charging_v: float, nominal_v: float
+) -> Finding:
+    never = string_v < charging_v
+    return Finding(
+        "serious" if never else "warning",
+        f"The string's maximum-power voltage is {string_v:.1f} V, "
+        f"{hot_v:.1f} V with cells at {HOT_CELL_DEGC:.0f} degC, and a "
+        f"{nominal_v:g} V battery charges at about {charging_v:.1f} V: it will "
+        f"{'not be charged fully' if never else 'charge poorly when it is hot'}. "
+        "Put more modules in series or take a module of a higher voltage class.",
+    )
+
+
+def _too_high(string_v: float, nominal_v: float) -> Finding:
+    used = 1.1 * nominal_v / string_v
+    return Finding(
+        "serious" if string_v > MISMATCHED_FRAC * nominal_v else "warning",
+        f"A PWM regulator holds the string at battery voltage: of its "
+        f"{string_v:.1f} V about {1.1 * nominal_v:.1f} V are used, so roughly "
+        f"{1 - used:.0%} of the rated power is lost. Take modules made for "
+        f"{nominal_v:g} V or an MPPT regulator.",
+    )
+
+
+def orientation_findings(
+    latitude_deg: float, tilt_deg: float, azimuth_deg: float
+) -> list[Finding]:
+    """Return what a careful colleague would say about how the panel stands.
+
+    Parameters
+    ----------
+    latitude_deg
+        North positive [deg].
+    tilt_deg
+        From horizontal [deg].
+    azimuth_deg
+        Where it faces, clockwise from north [deg].
+
+    Returns
+    -------
+    list
+        Facing the pole, far from the equator side, or flat enough to hold snow
+        and dirt; empty when nothing stands out [-].
+
+    Notes
+    -----
+    The commonest slip is another convention, 0 for south: at 58.5 N and 60 deg it
+    leaves 1 to 2 % of a clear December day, of a June day at 40 N and 20 deg over 90 %,
+    so that a summer test does not show it.
+    """
+    found = []
+    if tilt_deg >= 10.0 and abs(latitude_deg) > 15.0:
+        found += _facing(latitude_deg, tilt_deg, azimuth_deg)
+    if tilt_deg < 30.0 and abs(latitude_deg) > 35.0:
+        found.append(
+            Finding(
+                "note",
+                f"A panel at {tilt_deg:g} deg collects snow and keeps it; no snow "
+                "loss is computed. Steeper than 45 deg sheds it.",
+            )
+        )
+    elif tilt_deg < 10.0:
+        found.append(
+            Finding("note", f"A panel at {tilt_deg:g} deg holds water, dust and dirt.")
+        )
+    return found
+
+
+def _facing(latitude_deg: float, tilt_deg: float, azimuth_deg: float) -> list[Finding]:
+    side, equator = ("south", 180.0) if latitude_deg > 0 else ("north", 0.0)
+    away = abs((azimuth_deg - equator + 180.0) % 360.0 - 180.0)
+    if away <= 45.0:
+        return []
+    where = describe_orientation(tilt_deg, azimuth_deg)
+    if away > 90.0:
+        return [
+            Finding(
+                "serious",
+                f"The panel faces away from the sun: {where}, at latitude "
+                f"{latitude_deg:g}. Azimuth counts clockwise from north; "
+                f"{side} is {equator:g} deg.",
+            )
+        ]
+    return [
+        Finding("note", f"The panel stands {away:.0f} deg away from {side}: {where}.")
+    ]
+
+
+def describe_orientation(tilt_deg: float, azimuth_deg: float) -> str:
+    """Return in words how a panel stands.
+
+    Parameters
+    ----------
+    tilt_deg
+        From horizontal [deg].
+    azimuth_deg
+        Where it faces, clockwise from north [deg].
+
+    Returns
+    -------
+    str
+        Tilt and compass direction [text].
+
+    Examples
+    --------
+    >>> describe_orientation(60.0, 180.0)
+    '60 deg from horizontal, facing south (180 deg)'
+    >>> describe_orientation(45.0, 170.0)
+    '45 deg from horizontal, facing about south (170 deg)'
+    >>> describe_orientation(0.0, 180.0)
+    'flat'
+    """
+    if tilt_deg == 0:
+        return "flat"
+    nearest = round(azimuth_deg / 45.0)
+    about = "" if azimuth_deg == nearest * 45.0 else "about "
+    word = COMPASS[nearest % 8]
+    return (
+        f"{tilt_deg:g} deg from horizontal, facing {about}{word} ({azimuth_deg:g} deg)"
+    )

@@ -1,0 +1,190 @@
+"""What one string of modules gives, hour by hour, and where the rest went.
+
+Each loss is applied once: the glass in `plane_of_array`, soiling on the light
+behind it, temperature and low light in the one-diode curve, then mismatch,
+wiring and ageing on the power.  A PWM regulator takes the current of the curve
+at the bus voltage, and the same three factors lower that current; wiring really
+takes volts there and not amperes, so the figure is a little low.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from powerbudget.array.curve import current_a, max_power_w
+from powerbudget.array.plane import Plane, plane_of_array
+from powerbudget.array.thermal import cell_temperature_degc
+
+if TYPE_CHECKING:
+    from powerbudget.array.module import Module
+    from powerbudget.site.model import Array
+    from powerbudget.weather.record import WeatherRecord
+    from powerbudget.weather.sun import SunPosition
+
+FloatArray = npt.NDArray[np.float64]
+
+LOSSES = (
+    "incidence",
+    "soiling",
+    "temperature and low light",
+    "mismatch",
+    "wiring",
+    "ageing",
+)
+"""Names of the losses, in the order in which they are applied."""
+
+
+@dataclass(frozen=True)
+class ArraySeries:
+    """One series string, DC, before the regulator.
+
+    Parameters
+    ----------
+    poa_w_m2
+        Irradiance on the plane [W/m2].
+    cell_degc
+        Cell temperature [degC].
+    p_mp_w
+        Power at the maximum-power point after every loss [W].
+    v_nodes_v
+        Voltages at the string's terminals [V].
+    i_string_a
+        Current at those voltages after every loss, one row an interval [A].
+    nominal_wh
+        Energy at rated power under the same irradiance [Wh].
+    losses_wh
+        Energy lost under each name of `LOSSES`; cold makes "temperature and low
+        light" negative, a gain [Wh].
+    energy_wh
+        Energy at the maximum-power point [Wh].
+    module
+        The module [-].
+    series
+        Modules in the string [-].
+    """
+
+    poa_w_m2: FloatArray
+    cell_degc: FloatArray
+    p_mp_w: FloatArray
+    v_nodes_v: FloatArray
+    i_string_a: FloatArray
+    nominal_wh: float
+    losses_wh: dict[str, float]
+    energy_wh: float
+    module: Module
+    series: int
+
+
+def array_series(
+    record: WeatherRecord,
+    sun: SunPosition,
+    array: Array,
+    module: Module,
+    *,
+    v_nodes_v: FloatArray | None = None,
+) -> ArraySeries:
+    """Return what one string gives through the whole record [W].
+
+    Parameters
+    ----------
+    record
+        Hourly sky; its own albedo is used where it has one [-].
+    sun
+        Sun position at the middle of each interval [-].
+    array
+        How many in series, orientation and loss factors [-].
+    module
+        The module [-].
+    v_nodes_v
+        String voltages at which a PWM regulator may hold it, or None [V].
+
+    Returns
+    -------
+    ArraySeries
+        Power, currents and the account of losses [-].
+    """
+    plane = plane_of_array(
+        record,
+        sun,
+        tilt_deg=array.tilt_deg,
+        azimuth_deg=array.azimuth_deg,
+        albedo_frac=_albedo_frac(record, array),
+    )
+    cell = cell_temperature_degc(
+        plane.global_w_m2, record.temp_air_degc, record.wind_speed_m_s
+    )
+    clean_frac = 1.0 - array.soiling_frac
+    module_w = max_power_w(module, plane.effective_w_m2 * clean_frac, cell)
+    nodes = np.empty(0) if v_nodes_v is None else np.asarray(v_nodes_v, dtype=float)
+    stages = _stages_wh(plane, module_w, array, module, record.step_h)
+    return ArraySeries(
+        poa_w_m2=plane.global_w_m2,
+        cell_degc=cell,
+        p_mp_w=module_w * (array.series * _kept_frac(array)),
+        v_nodes_v=nodes,
+        i_string_a=_node_currents_a(plane, cell, array, module, nodes),
+        nominal_wh=stages[0],
+        losses_wh={
+            name: before - after
+            for name, before, after in zip(LOSSES, stages, stages[1:], strict=False)
+        },
+        energy_wh=stages[-1],
+        module=module,
+        series=array.series,
+    )
+
+
+def _albedo_frac(record: WeatherRecord, array: Array) -> float | FloatArray:
+    """Return the record's albedo, with the site's own where it has none."""
+    if record.albedo_frac is None:
+        return array.albedo_frac
+    known = np.isfinite(record.albedo_frac)
+    return np.where(known, record.albedo_frac, array.albedo_frac)
+
+
+def _kept_frac(array: Array) -> float:
+    """Return what mismatch, wiring and ageing leave of the power [frac]."""
+    return (
+        (1.0 - array.mismatch_frac)
+        * (1.0 - array.wiring_frac)
+        * (1.0 - array.ageing_frac)
+    )
+
+
+def _stages_wh(
+    plane: Plane, module_w: FloatArray, array: Array, module: Module, step_h: float
+) -> list[float]:
+    """Return the string's energy before and after each loss, in their order [Wh]."""
+    rated = array.series * module.power_w / 1000.0 * step_h
+    behind_glass = float(plane.effective_w_m2.sum()) * rated
+    stages = [
+        float(plane.global_w_m2.sum()) * rated,
+        behind_glass,
+        behind_glass * (1.0 - array.soiling_frac),
+        float(module_w.sum()) * array.series * step_h,
+    ]
+    for lost in (array.mismatch_frac, array.wiring_frac, array.ageing_frac):
+        stages.append(stages[-1] * (1.0 - lost))
+    return stages
+
+
+def _node_currents_a(
+    plane: Plane,
+    cell: FloatArray,
+    array: Array,
+    module: Module,
+    nodes: FloatArray,
+) -> FloatArray:
+    """Return the string's current at each node voltage [A]."""
+    current = np.zeros((cell.size, nodes.size))
+    if nodes.size:
+        light = plane.effective_w_m2 * (1.0 - array.soiling_frac)
+        lit = light > 0
+        current[lit] = _kept_frac(array) * current_a(
+            module, light[lit, None], cell[lit, None], nodes / array.series
+        )
+    return current

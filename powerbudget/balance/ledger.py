@@ -1,0 +1,166 @@
+"""Where every watt-hour went.  Computed from the run's series, not by the kernel.
+
+The kernel only moves charge; this module adds energy up afterwards from voltages,
+currents and the state tables, so a slip in either shows as a ledger that does not
+close.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance import columns as col
+
+if TYPE_CHECKING:
+    from powerbudget.balance.problem import Problem
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """Energy in and out over the whole record.
+
+    Parameters
+    ----------
+    array_wh
+        Irradiance on the panels times rated power: what comes in [Wh].
+    terms_wh
+        Every loss, store and use by name; together they equal ``array_wh`` [Wh].
+    error_frac
+        What is left over, as a share of ``array_wh`` plus the load [fraction].
+    charge_error_frac
+        The same for ampere-hours through the battery [fraction].
+    """
+
+    array_wh: float
+    terms_wh: dict[str, float]
+    error_frac: float
+    charge_error_frac: float
+
+
+def make_ledger(
+    problem: Problem, s: Floats, strings: int, removed: Floats, out: Floats
+) -> Ledger:
+    """Add up a run.
+
+    Parameters
+    ----------
+    problem, s, strings
+        What was run.
+    removed
+        Charge removed at interval bounds [Ah].
+    out
+        Kernel results.
+
+    Returns
+    -------
+    Ledger
+        Closed to rounding when kernel and tables agree.
+    """
+    step = problem.record.step_h
+    terms = {
+        f"array: {name}": strings * wh for name, wh in problem.array.losses_wh.items()
+    }
+    terms.update(_regulator_terms(problem, s, strings, out))
+    terms.update(_load_terms(problem, s, out))
+    terms.update(_battery_terms(problem, s, removed, out))
+    array_wh = strings * problem.array.nominal_wh
+    left = array_wh - sum(terms.values())
+    scale = array_wh + terms["loads served"] + terms["regulator and leakage"]
+    gained = np.maximum(out[:, col.R_BATTERY_A], 0) * _efficiency(problem, s, removed)
+    given = np.minimum(out[:, col.R_BATTERY_A], 0)
+    moved = (gained + given) * step - _self_discharge_ah(problem, s, removed, out)
+    charge_left = float(removed[0] - removed[-1] - moved.sum())
+    through = float(np.abs(out[:, col.R_BATTERY_A]).sum() * step)
+    return Ledger(
+        array_wh=array_wh,
+        terms_wh=terms,
+        error_frac=abs(left) / scale if scale else 0.0,
+        charge_error_frac=abs(charge_left) / max(through, s[col.S_CHARGE_AH]),
+    )
+
+
+def _state(s: Floats, removed: Floats) -> Floats:
+    return np.asarray(1.0 - removed[:-1] / s[col.S_CHARGE_AH])
+
+
+def _table(problem: Problem, row: int, state: Floats) -> Floats:
+    grid = np.linspace(0.0, 1.0, problem.tables.shape[1])
+    return np.asarray(np.interp(state, grid, problem.tables[row]))
+
+
+def _efficiency(problem: Problem, s: Floats, removed: Floats) -> Floats:
+    return _table(problem, col.T_EFFICIENCY, _state(s, removed))
+
+
+def _regulator_terms(
+    problem: Problem, s: Floats, strings: int, out: Floats
+) -> dict[str, float]:
+    step = problem.record.step_h
+    volts, used = out[:, col.R_BUS_V], out[:, col.R_ARRAY_A]
+    offered = out[:, col.R_OFFERED_A]
+    best_wh = strings * problem.array.energy_wh
+    if problem.currents.shape[1] == 0:
+        behind_wh = strings * problem.hourly[:, col.H_ARRAY_W].sum() * step
+        return {
+            "regulator conversion": best_wh - float(behind_wh),
+            "spilled": float(behind_wh - (volts * used).sum() * step),
+        }
+    array_v = volts + s[col.S_DROP_V]
+    return {
+        "off the maximum-power point": best_wh
+        - float((offered * array_v).sum() * step),
+        "regulator drop": float((used * s[col.S_DROP_V]).sum() * step),
+        "spilled": float(((offered - used) * array_v).sum() * step),
+    }
+
+
+def _load_terms(problem: Problem, s: Floats, out: Floats) -> dict[str, float]:
+    step, rows, volts = problem.record.step_h, problem.hourly, out[:, col.R_BUS_V]
+    on = out[:, col.R_SERVED] > 0.5
+    base_on = out[:, col.R_SERVED] > -0.5
+    asked = rows[:, col.H_LOAD_W] + rows[:, col.H_LOAD_A] * volts
+    asked = asked + rows[:, col.H_LOAD_S] * volts**2
+    return {
+        "loads served": float(asked[on].sum() * step),
+        "regulator and leakage": float(s[col.S_BASE_A] * volts[base_on].sum() * step),
+    }
+
+
+def _battery_terms(
+    problem: Problem, s: Floats, removed: Floats, out: Floats
+) -> dict[str, float]:
+    step = problem.record.step_h
+    state = _state(s, removed)
+    rest_v = _table(problem, col.T_OPEN_V, state)
+    rest_v = rest_v + problem.hourly[:, col.H_OPEN_SHIFT_V]
+    amps = out[:, col.R_BATTERY_A]
+    efficiency = _table(problem, col.T_EFFICIENCY, state)
+    wasted = np.maximum(amps, 0) * (1 - efficiency)
+    lost_ah = _self_discharge_ah(problem, s, removed, out)
+    return {
+        "battery resistance": float(
+            ((out[:, col.R_BUS_V] - rest_v) * amps).sum() * step
+        ),
+        "battery gassing": float((rest_v * wasted).sum() * step),
+        "self-discharge": float((rest_v * lost_ah).sum()),
+        "left in the battery": float((rest_v * (removed[:-1] - removed[1:])).sum()),
+    }
+
+
+def _self_discharge_ah(
+    problem: Problem, s: Floats, removed: Floats, out: Floats
+) -> Floats:
+    """Return Ah lost to self-discharge, from the rate and the charge then left."""
+    step = problem.record.step_h
+    rate = problem.hourly[:, col.H_SELF_PER_H] * step
+    before = removed[1:] - rate * s[col.S_CHARGE_AH]
+    # The kernel loses rate x (held - removed); undo it to find removed before it.
+    removed_then = before / (1 - rate)
+    del out
+    return np.asarray(np.maximum(rate * (s[col.S_CHARGE_AH] - removed_then), 0.0))

@@ -1,0 +1,224 @@
+"""Everything the kernel needs for a site, once; sizes are then only scalars."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.array.module import Module, module_from_cec, module_from_points
+from powerbudget.array.regulator import mppt_power_w
+from powerbudget.array.supply import ArraySeries, array_series
+from powerbudget.balance import columns as col
+from powerbudget.battery.bank import (
+    Bank,
+    Climate,
+    battery_temperature,
+    climate,
+    make_bank,
+    state_tables,
+)
+from powerbudget.loads.budget import Budget, load_budget
+from powerbudget.site.reader import Design
+from powerbudget.weather import WeatherRecord, read_weather, sun_position
+
+Floats = NDArray[np.float64]
+NODES = 13
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A site laid out for the kernel.
+
+    Parameters
+    ----------
+    design, record, budget, array, bank, conditions
+        Where the numbers come from.
+    hourly
+        One row an interval [see `powerbudget.balance.columns`].
+    currents
+        One array string's current at the voltage nodes; no columns with
+        power-point tracking [A].
+    tables
+        State tables [see `powerbudget.balance.columns`].
+    node_first_v, node_step_v
+        Array voltages of ``currents`` [V].
+    """
+
+    design: Design
+    record: WeatherRecord
+    budget: Budget
+    array: ArraySeries
+    bank: Bank
+    conditions: Climate
+    hourly: Floats
+    currents: Floats
+    tables: Floats
+    node_first_v: float
+    node_step_v: float
+
+    @property
+    def strings(self) -> int:
+        """Array strings in the site file [count]."""
+        return self.design.tables.array.parallel
+
+    @property
+    def mean_load_a(self) -> float:
+        """Mean bus current in the heaviest month [A]."""
+        return self.budget.typical_w / self.budget.nominal_v
+
+    def scalars(self, strings: int, bank: Bank) -> Floats:
+        """Return the kernel's scalars for a size [see `powerbudget.balance.columns`]."""
+        bus, regulator = self.design.tables.bus, self.design.tables.regulator
+        s = np.zeros(col.SCALARS)
+        s[col.S_STEP_H] = self.record.step_h
+        s[col.S_STRINGS] = strings
+        s[col.S_RATED_AH] = bank.rated_ah
+        s[col.S_CHARGE_AH] = bank.charge_ah(self.mean_load_a)
+        s[col.S_CHARGE_LIMIT_A] = bank.chemistry.charge_limit_per_h * bank.rated_ah
+        s[col.S_BASE_A] = self.budget.base_a
+        s[col.S_TRIP_V] = bus.disconnect_v or 0.0
+        s[col.S_RETURN_V] = bus.reconnect_v or 0.0
+        by_volts = bus.disconnect_v is not None
+        s[col.S_TRIP_STATE] = -1.0 if by_volts else bus.disconnect_soc_frac
+        s[col.S_RETURN_STATE] = -1.0 if by_volts else bus.reconnect_soc_frac
+        s[col.S_NODE_FIRST_V] = self.node_first_v
+        s[col.S_NODE_STEP_V] = self.node_step_v
+        s[col.S_DROP_V] = regulator.drop_v if regulator.kind == "pwm" else 0.0
+        return s
+
+
+def site_module(design: Design) -> Module:
+    """Return the site's module from its points or by name [Module].
+
+    Raises
+    ------
+    InputError
+        When the points are implausible or the name is not known.
+    """
+    data = design.module_data
+    if isinstance(data, str):
+        return module_from_cec(data)
+    name = design.tables.array.module
+    return module_from_points(data, name if isinstance(name, str) else "module")
+
+
+def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
+    """Lay a site out for the kernel: load, sky, array and battery by interval.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+    record
+        Weather to use in place of the site's own.
+
+    Returns
+    -------
+    Problem
+        Ready for `powerbudget.balance.simulation.simulate`.
+
+    Raises
+    ------
+    InputError, DataError
+        When weather, module or load cannot be used.
+    """
+    tables = design.tables
+    budget = load_budget(design)
+    if record is None:
+        record = read_weather(tables.weather, base=design.folder, site=tables.site)
+    first, step, nodes = _nodes(design)
+    array = array_series(
+        record,
+        sun_position(record),
+        tables.array,
+        site_module(design),
+        v_nodes_v=nodes,
+    )
+    bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
+    degc = battery_temperature(tables.battery, record.temp_air_degc, record.step_h)
+    conditions = climate(bank, degc)
+    return Problem(
+        design=design,
+        record=record,
+        budget=budget,
+        array=array,
+        bank=bank,
+        conditions=conditions,
+        hourly=_hourly(design, record, budget, array, conditions),
+        currents=np.ascontiguousarray(array.i_string_a),
+        tables=state_matrix(bank),
+        node_first_v=first,
+        node_step_v=step,
+    )
+
+
+def _nodes(design: Design) -> tuple[float, float, Floats | None]:
+    """Return first node, spacing and array voltages of a direct connection."""
+    if design.tables.regulator.kind == "mppt":
+        return 0.0, 1.0, None
+    volts = design.tables.bus.nominal_v
+    nodes = np.linspace(0.75 * volts, 1.40 * volts, NODES)
+    return float(nodes[0]), float(nodes[1] - nodes[0]), nodes
+
+
+def state_matrix(bank: Bank) -> Floats:
+    """Return the bank's state tables as the kernel reads them, shape (4, 101)."""
+    t = state_tables(bank)
+    rows = np.empty((4, len(t.open_circuit_v)))
+    rows[col.T_OPEN_V] = t.open_circuit_v
+    rows[col.T_EFFICIENCY] = t.efficiency_frac
+    rows[col.T_DISCHARGE] = t.discharge_ohm_ah
+    rows[col.T_CHARGE] = t.charge_ohm_ah
+    return rows
+
+
+def _hourly(
+    design: Design,
+    record: WeatherRecord,
+    budget: Budget,
+    array: ArraySeries,
+    conditions: Climate,
+) -> Floats:
+    month = record.month.astype(int) - 1
+    hour = local_clock_hour(record, design)
+    rows = np.zeros((record.n, col.HOURLY_COLUMNS))
+    efficiency = design.tables.regulator.efficiency_frac
+    rows[:, col.H_ARRAY_W] = mppt_power_w(array.p_mp_w, efficiency)
+    rows[:, col.H_LOAD_W] = budget.bus_w[month, hour]
+    rows[:, col.H_LOAD_A] = budget.bus_a[month, hour]
+    rows[:, col.H_LOAD_S] = budget.bus_s[month, hour]
+    fill_climate(rows, conditions)
+    return rows
+
+
+def local_clock_hour(record: WeatherRecord, design: Design) -> NDArray[np.int64]:
+    """Return each interval's clock hour 0-23 in the site's standard time.
+
+    Parameters
+    ----------
+    record
+        Weather record, with its own offset from UTC.
+    design
+        Site; its time zone wins where it is given.
+
+    Returns
+    -------
+    array of int
+        Clock hour at the interval's start.
+    """
+    offset = design.tables.site.utc_offset_h
+    shift = 0.0 if offset is None else offset - record.utc_offset_h
+    return np.floor(np.mod(record.hour_local + shift, 24.0)).astype(np.int64) % 24
+
+
+def fill_climate(rows: Floats, conditions: Climate) -> None:
+    """Write battery-temperature columns into kernel rows, in place."""
+    rows[:, col.H_CAPACITY] = conditions.capacity_frac
+    rows[:, col.H_OPEN_SHIFT_V] = conditions.open_circuit_shift_v
+    rows[:, col.H_DISCHARGE_RATIO] = conditions.discharge_ratio
+    rows[:, col.H_CHARGE_RATIO] = conditions.charge_ratio
+    rows[:, col.H_REGULATION_V] = conditions.regulation_v
+    rows[:, col.H_SELF_PER_H] = conditions.self_discharge_per_h
+    rows[:, col.H_CHARGE_OK] = conditions.charge_allowed

@@ -1,0 +1,85 @@
+"""What the verbs share: options, output forms, the embedded example."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+import json
+import math
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from powerbudget.site.reader import Design
+
+SiteArgument = Annotated[
+    Path | None,
+    typer.Argument(
+        metavar="[SITE.toml]",
+        help="Site file; without one the built-in example is used.",
+        show_default=False,
+    ),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
+CsvOption = Annotated[bool, typer.Option("--csv", help="Print rows as CSV.")]
+
+
+def load_design(site: Path | None) -> Design:
+    """Return the design in a site file, or the embedded example."""
+    if site is not None:
+        from powerbudget.site.reader import read_site
+
+        return read_site(site)
+    from powerbudget.report.text import remark
+    from powerbudget.site.starter import starter_design
+
+    remark(
+        "No site file given: this is the built-in example, which is invented. "
+        "`powerbudget new my-site.toml` writes it out for you to change."
+    )
+    return starter_design()
+
+
+def plain(value: Any) -> Any:
+    """Return a value as JSON can hold it: no arrays, no NaN."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {
+            field.name: plain(getattr(value, field.name))
+            for field in dataclasses.fields(value)
+        }
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    if hasattr(value, "item"):
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def print_json(value: Any) -> None:
+    """Write one JSON object to standard output."""
+    sys.stdout.write(json.dumps(plain(value), indent=2, ensure_ascii=False) + "\n")
+
+
+def print_csv(rows: list[dict[str, Any]]) -> None:
+    """Write rows to standard output as CSV, safe to open in a spreadsheet."""
+    text = io.StringIO()
+    if rows:
+        writer = csv.DictWriter(text, fieldnames=list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        for row in rows:
+            writer.writerow({key: _cell(value) for key, value in row.items()})
+    sys.stdout.write(text.getvalue())
+
+
+def _cell(value: Any) -> Any:
+    # A spreadsheet runs text that starts like this as a formula.
+    if isinstance(value, str) and value[:1] in {"=", "+", "-", "@", "\t", "\r"}:
+        return "'" + value
+    return plain(value)

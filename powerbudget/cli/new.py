@@ -1,0 +1,47 @@
+"""`powerbudget new`: a commented site file to start from, or its schema."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def command(
+    file: Annotated[
+        Path | None,
+        typer.Argument(help="Where to write the site file.", show_default=False),
+    ] = None,
+    schema: Annotated[
+        bool,
+        typer.Option(
+            "--schema",
+            help="Write powerbudget.schema.json, from which editors complete keys, "
+            "in place of a site file (or to FILE).",
+        ),
+    ] = False,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace a file that exists.")
+    ] = False,
+) -> None:
+    """Write a commented site file to start from."""
+    from powerbudget.errors import Fault, InputError
+    from powerbudget.report.files import write_text
+    from powerbudget.report.text import remark
+    from powerbudget.site import starter
+
+    if file is None:
+        file = Path("powerbudget.schema.json" if schema else "my-site.toml")
+    if file.exists() and not force:
+        raise InputError(
+            Fault(
+                str(file),
+                "exists already",
+                advice="--force replaces it, or name another",
+            )
+        )
+    write_text(file, starter.schema_text() if schema else starter.starter_text())
+    remark(f"Wrote {file}.")
+    if not schema:
+        remark(f"Next: edit it, then `powerbudget loads {file}`.")

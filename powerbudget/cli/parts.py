@@ -1,0 +1,97 @@
+"""`powerbudget parts`: the library, its figures, sources and status words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from powerbudget.cli.common import CsvOption, JsonOption, print_csv, print_json
+
+
+def command(
+    name: Annotated[
+        str | None, typer.Argument(help="One part, or a word in its name or kind.")
+    ] = None,
+    extra: Annotated[
+        Path | None,
+        typer.Option("--parts-file", help="A parts file of your own, added."),
+    ] = None,
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
+) -> None:
+    """List the parts library: low / typical / high figures, source and status."""
+    from powerbudget.site.parts import find_part, load_parts
+
+    parts = load_parts(extra)
+    chosen = {
+        key: part
+        for key, part in parts.items()
+        if name is None or name == part.kind or name in key
+    }
+    if name is not None and not chosen:
+        find_part(parts, name)
+    rows = [_row(part) for part in chosen.values()]
+    if as_json:
+        print_json({"parts": [part.model_dump() for part in chosen.values()]})
+    elif as_csv:
+        print_csv(rows)
+    else:
+        _page(list(chosen.values()), rows)
+
+
+def _row(part: Any) -> dict[str, Any]:
+    window = part.input
+    return {
+        "name": part.name,
+        "kind": part.kind,
+        "figures": _figures(part),
+        "input": f"{window.min:g}-{window.max:g} V" if window else "",
+        "status": part.status,
+    }
+
+
+def _figures(part: Any) -> str:
+    """Return a part's figures in one cell, units in it."""
+    three = "{0.low:g} / {0.typical:g} / {0.high:g} W"
+    if part.kind == "card":
+        base, live = three.format(part.base), three.format(part.per_channel)
+        return f"{base} + {part.channels} x {live}"
+    if part.kind == "transmitter":
+        c = part.current
+        return f"{1e3 * c.low:g} / {1e3 * c.typical:g} / {1e3 * c.high:g} mA"
+    if part.kind == "radio":
+        send, hear = three.format(part.transmit), three.format(part.receive)
+        return f"send {send}, receive {hear}"
+    if part.kind == "converter":
+        share = f"{100 * part.efficiency:g} %"
+        return (
+            f"{part.output:g} V, {part.rated:g} W, no-load {part.no_load:g} W, {share}"
+        )
+    if part.kind == "module":
+        data = part.data
+        return f"{data.power_w:g} W, {data.max_power_v:g} V, {data.max_power_a:g} A"
+    if part.kind == "battery":
+        return f"{part.nominal:g} V, {part.capacity:g} Ah at {part.hour_rate:g} h"
+    return three.format(part.power)
+
+
+def _page(parts: list[Any], rows: list[dict[str, Any]]) -> None:
+    from powerbudget.report.text import facts, table
+
+    if len(parts) == 1:
+        part = parts[0]
+        pairs = [(key, str(value)) for key, value in rows[0].items()]
+        climate = part.temperature
+        if climate:
+            pairs.append(("temperature", f"{climate.min:g} to {climate.max:g} degC"))
+        pairs += [("source", part.source), ("note", part.note or "none")]
+        typer.echo(facts(part.title, pairs), nl=False)
+        return
+    cells = [[str(value) for value in row.values()] for row in rows]
+    title = (
+        "Parts library (low / typical / high; `powerbudget parts NAME` for the source)"
+    )
+    heads = ["name", "kind", "figures", "input", "status"]
+    typer.echo(table(title, heads, cells, left=5), nl=False)

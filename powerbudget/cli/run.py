@@ -1,0 +1,90 @@
+"""`powerbudget run`: the hourly simulation."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from powerbudget.cli.common import (
+    CsvOption,
+    JsonOption,
+    SiteArgument,
+    load_design,
+    print_csv,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    from powerbudget.balance.simulation import Simulation
+    from powerbudget.sizing.autonomy import Autonomy
+    from powerbudget.sizing.criteria import Verdict
+
+
+def command(
+    site: SiteArgument = None,
+    plot: Annotated[
+        Path | None, typer.Option("--plot", help="Draw it: PNG, SVG or PDF.")
+    ] = None,
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
+) -> None:
+    """Simulate every hour of the record: availability, outages, both autonomies."""
+    from powerbudget.balance.simulation import simulate
+    from powerbudget.sizing.autonomy import autonomy
+    from powerbudget.sizing.criteria import judge
+
+    result = simulate(load_design(site))
+    days = autonomy(result)
+    verdicts = judge(result, days.design_days)
+    if plot:
+        _draw(result, days, plot)
+    if as_json:
+        print_json(_json(result, days, verdicts))
+    elif as_csv:
+        print_csv([dataclasses.asdict(row) for row in result.monthly])
+    else:
+        from powerbudget.report.views import run_page
+
+        typer.echo(run_page(result, days, verdicts), nl=False)
+    if not all(verdict.met for verdict in verdicts):
+        raise typer.Exit(1)
+
+
+def _draw(result: Simulation, days: Autonomy, plot: Path) -> None:
+    from powerbudget.report.charts import run_chart
+    from powerbudget.report.text import remark
+
+    run_chart(result, days, plot)
+    remark(f"Drew {plot}.")
+
+
+def _json(
+    result: Simulation, days: Autonomy, verdicts: tuple[Verdict, ...]
+) -> dict[str, Any]:
+    ledger = {"array_wh": result.ledger.array_wh, **result.ledger.terms_wh}
+    return {
+        "availability_frac": result.availability_frac,
+        "energy_not_served_wh": result.energy_not_served_wh,
+        "outages": [
+            {"start": o.start, "hours": o.hours, "cause": o.cause}
+            for o in result.outages
+        ],
+        "lowest_soc_frac": result.lowest_soc_frac,
+        "lowest_soc_at": result.lowest_soc_at,
+        "start_soc_frac": result.start_soc_frac,
+        "autonomy_design_days": days.design_days,
+        "autonomy_design_degc": days.design_degc,
+        "autonomy_record_days": days.record_days,
+        "autonomy_record_start": days.record_start,
+        "autonomy_record_soc_frac": days.record_soc_frac,
+        "ledger": ledger,
+        "ledger_error_frac": result.ledger.error_frac,
+        "monthly": result.monthly,
+        "criteria": verdicts,
+        "weather": result.problem.record.source,
+        "typical_year": result.problem.record.typical_year,
+        "findings": result.findings,
+    }

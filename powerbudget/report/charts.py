@@ -1,0 +1,276 @@
+"""Pictures of a run and of a search, made to be handed on."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance import columns as col
+from powerbudget.balance.simulation import Simulation
+from powerbudget.quantities import show
+from powerbudget.report import style
+from powerbudget.report.text import count, moment, percent
+from powerbudget.site.fields import MONTHS
+from powerbudget.sizing.autonomy import Autonomy
+from powerbudget.sizing.search import Candidate, Sizing
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+DAY = np.timedelta64(1, "D")
+
+
+def run_chart(run: Simulation, days: Autonomy, path: Path) -> None:
+    """Draw state of charge, sun, load and outages, the worst weeks enlarged.
+
+    Parameters
+    ----------
+    run, days
+        Simulation and its autonomies.
+    path
+        PNG, SVG or PDF to write.
+    """
+    figure = style.new_figure(11.5, 10.0)
+    grid = figure.add_gridspec(3, 2, height_ratios=[1.15, 1.0, 1.25])
+    _year_charge(figure.add_subplot(grid[0, :]), run)
+    _month_bars(figure.add_subplot(grid[1, 0]), run)
+    _answers(figure.add_subplot(grid[1, 1]), run, days)
+    _worst_weeks(figure, grid[2, :], run)
+    name = run.problem.design.tables.site.name
+    figure.suptitle(name, x=0.01, ha="left", fontsize=13, color=style.INK)
+    style.save(figure, path)
+
+
+def _when(run: Simulation, iso: str) -> str:
+    return moment(iso, typical_year=run.problem.record.typical_year)
+
+
+def _times(run: Simulation) -> NDArray[Any]:
+    return run.problem.record.start_local.astype("datetime64[m]")
+
+
+def _year_charge(axes: Axes, run: Simulation) -> None:
+    """State of charge as a daily band, so that a year or twenty read the same."""
+    record = run.problem.record
+    per_day = max(1, round(24 / record.step_h))
+    whole = record.n // per_day * per_day
+    soc = 100 * run.soc_frac[:whole].reshape(-1, per_day)
+    days = _times(run)[:whole:per_day]
+    axes.fill_between(
+        days, soc.min(axis=1), soc.max(axis=1), color=style.CHARGE, alpha=0.35,
+        linewidth=0, label="range within the day",
+    )  # fmt: skip
+    axes.plot(days, soc.min(axis=1), color=style.CHARGE, linewidth=1.1,
+              label="lowest of the day")  # fmt: skip
+    floor = 100 * (1 - run.problem.design.tables.criteria.deepest_discharge_frac)
+    axes.axhline(floor, color=style.LOAD, linewidth=1.2, linestyle="--",
+                 label=f"deepest discharge wanted: {floor:.0f} % left")  # fmt: skip
+    _mark_outages(axes, run)
+    low = int(np.argmin(run.soc_frac))
+    axes.plot(_times(run)[low], 100 * run.lowest_soc_frac, "o", color=style.INK, ms=5)
+    late = low > 0.7 * run.problem.record.n
+    axes.annotate(
+        f"{percent(run.lowest_soc_frac, 0)} on {_when(run, run.lowest_soc_at)}",
+        (_times(run)[low], 100 * run.lowest_soc_frac),
+        xytext=(-8 if late else 8, -4), textcoords="offset points", fontsize=8.5,
+        color=style.INK, va="top", ha="right" if late else "left",
+    )  # fmt: skip
+    axes.set_ylim(0, 104)
+    axes.set_xlim(days[0], days[-1])
+    style.dress(axes, "Battery state of charge through the record",
+                "charge, % of 25 degC capacity")  # fmt: skip
+    _date_ticks(axes, run, days)
+    axes.legend(loc="lower right", fontsize=8, frameon=True, framealpha=0.9, ncols=2)
+
+
+def _date_ticks(axes: Axes, run: Simulation, days: NDArray[Any]) -> None:
+    from matplotlib import dates
+
+    years = (days[-1] - days[0]) / DAY / 365.25
+    if years < 1.6:
+        axes.xaxis.set_major_locator(dates.MonthLocator())
+        axes.xaxis.set_major_formatter(dates.DateFormatter("%b"))
+    else:
+        axes.xaxis.set_major_locator(dates.YearLocator(1 if years < 25 else 5))
+        axes.xaxis.set_major_formatter(dates.DateFormatter("%Y"))
+    del run
+
+
+def _mark_outages(axes: Axes, run: Simulation) -> None:
+    times, step = _times(run), run.problem.record.step_h
+    for number, outage in enumerate(run.outages[:400]):
+        start = times[outage.index]
+        end = start + np.timedelta64(round(60 * outage.hours), "m")
+        axes.axvspan(start, end, color=style.OUTAGE, alpha=0.55, linewidth=0,
+                     label="loads off" if number == 0 else None)  # fmt: skip
+    del step
+
+
+def _month_bars(axes: Axes, run: Simulation) -> None:
+    rows = run.monthly
+    x = np.arange(len(rows))
+    array = [m.array_wh_per_day / 1000 for m in rows]
+    load = [m.load_wh_per_day / 1000 for m in rows]
+    axes.bar(x, array, 0.72, color=style.SUN, label="array could give")
+    axes.step(np.r_[x - 0.5, x[-1] + 0.5], np.r_[load, load[-1]], where="post",
+              color=style.LOAD, linewidth=2.2, label="load asks")  # fmt: skip
+    worst = min(range(len(rows)), key=lambda k: rows[k].array_to_load_ratio)
+    for k, row in enumerate(rows):
+        axes.annotate(
+            f"{row.array_to_load_ratio:.1f}", (k, array[k]), ha="center", va="bottom",
+            fontsize=8, color=style.INK, fontweight="bold" if k == worst else "normal",
+        )  # fmt: skip
+    axes.set_xticks(x, [MONTHS[m.month - 1] for m in rows])
+    axes.margins(y=0.30)
+    style.dress(axes, "Energy a day at the bus; figure = array over load", "kWh a day")
+    axes.legend(loc="upper left", fontsize=8, frameon=False, ncols=2)
+
+
+def _answers(axes: Axes, run: Simulation, days: Autonomy) -> None:
+    axes.axis("off")
+    problem = run.problem
+    off = problem.record.n * problem.record.step_h * (1 - run.availability_frac)
+    rows = [
+        ("availability", percent(run.availability_frac, 2)),
+        ("hours without loads", f"{off:,.0f} h"),
+        ("lowest charge", f"{percent(run.lowest_soc_frac, 0)}, {_when(run, run.lowest_soc_at)}"),
+        (f"autonomy from full at {days.design_degc:g} degC", f"{days.design_days:.1f} d"),
+        ("shortest autonomy in the record", f"{days.record_days:.1f} d"),
+        ("load", f"{show(problem.budget.wh_per_day, 'Wh')} a day"),
+        ("array", f"{run.strings * problem.array.series * problem.array.module.power_w:,.0f} W"),
+        ("battery", f"{run.bank.nameplate_ah:,.0f} Ah at {run.bank.nominal_v:g} V"),
+        ("weather", f"{problem.record.years:.3g} y"
+         + (", typical: hides bad winters" if problem.record.typical_year else "")),
+    ]  # fmt: skip
+    for k, (label, value) in enumerate(rows):
+        y = 0.97 - k * 0.108
+        axes.text(0.0, y, label, fontsize=9.5, color=style.INK, va="top")
+        axes.text(1.0, y, value, fontsize=9.5, color=style.INK, va="top", ha="right",
+                  fontweight="bold")  # fmt: skip
+        axes.plot([0, 1], [y - 0.08] * 2, color=style.GRID, linewidth=0.8)
+    axes.set_xlim(0, 1)
+    axes.set_ylim(0, 1)
+
+
+def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
+    """Enlarge the three weeks around the lowest charge, hour by hour."""
+    record = run.problem.record
+    inner = place.subgridspec(2, 1, height_ratios=[1.0, 0.9], hspace=0.05)
+    top = figure.add_subplot(inner[0])
+    bottom = figure.add_subplot(inner[1], sharex=top)
+    half = round(10.5 * 24 / record.step_h)
+    middle = int(np.argmin(run.soc_frac))
+    first = max(0, min(middle - round(1.3 * half), record.n - 2 * half))
+    window = slice(first, min(record.n, first + 2 * half))
+    times = _times(run)[window]
+    top.plot(times, 100 * run.soc_frac[window], color=style.CHARGE, linewidth=1.6)
+    _mark_outages(top, run)
+    low = 100 * float(run.soc_frac[window].min())
+    top.set_ylim(max(0.0, 10 * np.floor((low - 4) / 10)), 102)
+    style.dress(top, "The worst three weeks, hour by hour", "charge, %")
+    top.tick_params(labelbottom=False)
+    volts = run.out[window, col.R_BUS_V]
+    offered = run.out[window, col.R_OFFERED_A] * volts
+    asked = _load_w(run, window)
+    bottom.fill_between(times, offered, step="post", color=style.SUN, linewidth=0,
+                        alpha=0.9, label="array could give")  # fmt: skip
+    bottom.step(times, asked, where="post", color=style.LOAD, linewidth=1.6,
+                label="load asks")  # fmt: skip
+    _mark_outages(bottom, run)
+    bottom.set_ylim(0, max(1.0, 1.08 * float(np.percentile(offered, 99.8))))
+    bottom.set_xlim(times[0], times[-1])
+    style.dress(bottom, "", "W at the bus")
+    from matplotlib import dates
+
+    bottom.xaxis.set_major_locator(dates.DayLocator(interval=3))
+    bottom.xaxis.set_major_formatter(dates.DateFormatter("%d %b"))
+    bottom.legend(loc="upper left", fontsize=8, frameon=True, framealpha=0.9, ncols=3)
+
+
+def _load_w(run: Simulation, window: slice) -> NDArray[np.float64]:
+    from powerbudget.balance.simulation import demand_w
+
+    out = run.out
+    asked = demand_w(run.problem, out)
+    asked = asked + run.problem.budget.base_a * out[:, col.R_BUS_V]
+    return asked[window]
+
+
+def frontier_chart(result: Sizing, name: str, path: Path) -> None:
+    """Draw designs that meet the criteria, those that do not, and the pick.
+
+    Parameters
+    ----------
+    result
+        Of a search.
+    name
+        Site name for the title [text].
+    path
+        PNG, SVG or PDF to write.
+    """
+    figure = style.new_figure(9.0, 6.2)
+    axes = figure.add_subplot()
+    good = [c for c in result.tried if c.met]
+    bad = [c for c in result.tried if not c.met]
+    _dots(axes, bad, "x", style.OUTAGE, "tried: fails a criterion")
+    _dots(axes, good, "o", style.HIDDEN, "tried: meets every criterion")
+    _frontier_line(axes, result)
+    if result.pick:
+        _pick_mark(axes, result)
+    _limits(axes, result)
+    style.dress(
+        axes, f"Panel against battery: {name}", "array, W", "battery, Ah (name-plate)"
+    )
+    axes.legend(loc="upper right", fontsize=8.5, frameon=True, framealpha=0.95)
+    words = result.binding or "no design meets the criteria"
+    figure.supxlabel(textwrap.fill(words, 125), fontsize=8.5, color=style.INK, x=0.01,
+                     ha="left")  # fmt: skip
+    style.save(figure, path)
+
+
+def _dots(
+    axes: Axes, rows: list[Candidate], mark: str, colour: str, label: str
+) -> None:
+    if rows:
+        axes.plot([c.battery_ah for c in rows], [c.array_w for c in rows], mark,
+                  color=colour, ms=5, label=label)  # fmt: skip
+
+
+def _frontier_line(axes: Axes, result: Sizing) -> None:
+    if not result.frontier:
+        return
+    x = [c.battery_ah for c in result.frontier]
+    y = [c.array_w for c in result.frontier]
+    # Beyond its ends the edge goes straight up and straight on.
+    axes.step([x[0], *x, 9 * x[-1]], [9 * y[0], *y, y[-1]], where="post",
+              color=style.CHARGE, linewidth=2.2, label="edge of what meets every criterion")  # fmt: skip
+    axes.plot(x, y, "o", color=style.CHARGE, ms=6)
+    for c in result.frontier:
+        price = "" if c.cost is None else f", {c.cost:,.0f}"
+        axes.annotate(f"{count(c.modules, 'module')}, {count(c.battery_units, 'unit')}{price}",
+                      (c.battery_ah, c.array_w), xytext=(7, 5),
+                      textcoords="offset points", fontsize=7.5, color=style.INK)  # fmt: skip
+
+
+def _pick_mark(axes: Axes, result: Sizing) -> None:
+    pick = result.pick
+    if pick is None:
+        return
+    axes.plot(pick.battery_ah, pick.array_w, "D", ms=13, mfc="none",
+              mec=style.PICK, mew=2.4, label="pick: " + result.rule.split(":")[0])  # fmt: skip
+
+
+def _limits(axes: Axes, result: Sizing) -> None:
+    """Show the frontier and one step around it, not the far corners of the search."""
+    shown = list(result.frontier) or list(result.tried)
+    if not shown:
+        return
+    right = 1.35 * max(c.battery_ah for c in shown)
+    top = 1.4 * max(c.array_w for c in shown)
+    axes.set_xlim(0, right)
+    axes.set_ylim(0, top)

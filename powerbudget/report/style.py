@@ -1,0 +1,73 @@
+"""One picture language: the same colour for the same thing in every chart.
+
+Colours keep apart for colour-blind readers and in grey print (they differ in
+lightness), and were chosen for this project.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+INK = "#22303c"
+CHARGE = "#1f5a7a"
+SUN = "#e3a32b"
+LOAD = "#7c2f4a"
+OUTAGE = "#c8452c"
+HIDDEN = "#9aa7b0"
+PICK = "#2f7d4f"
+PAPER = "#ffffff"
+GRID = "#dfe4e8"
+
+
+def new_figure(width_in: float, height_in: float) -> Figure:
+    """Return an empty figure in the house style, drawn without a display."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(
+        figsize=(width_in, height_in), layout="constrained", facecolor=PAPER
+    )
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def dress(axes: Axes, title: str, ylabel: str, xlabel: str = "") -> None:
+    """Give axes a title to the left, unit labels and a quiet grid."""
+    axes.set_title(title, loc="left", fontsize=10, color=INK, fontweight="bold")
+    axes.set_ylabel(ylabel, fontsize=9, color=INK)
+    axes.set_xlabel(xlabel, fontsize=9, color=INK)
+    axes.grid(color=GRID, linewidth=0.7)
+    axes.set_axisbelow(True)
+    axes.tick_params(labelsize=8, colors=INK)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        axes.spines[side].set_color(HIDDEN)
+
+
+def save(figure: Figure, path: Any) -> None:
+    """Write a picture whole or not at all.
+
+    Parameters
+    ----------
+    figure
+        What to write.
+    path
+        Target; its ending chooses the format (png, svg, pdf).
+
+    Raises
+    ------
+    InputError
+        When the folder is missing, cannot be written, or the ending is not known.
+    """
+    from pathlib import Path
+
+    from powerbudget.report.files import atomic_path
+
+    target = Path(path)
+    with atomic_path(target, {".png", ".svg", ".pdf"}) as temporary:
+        figure.savefig(temporary, dpi=130, format=target.suffix[1:].lower())

@@ -1,0 +1,148 @@
+"""Tables and sentences for a terminal: plain, every number with its unit."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Sequence
+
+from powerbudget.errors import Finding
+
+MARKS = {"note": "note", "warning": "look", "serious": "STOP"}
+WIDTH = 100
+
+
+def table(
+    title: str, heads: Sequence[str], rows: Iterable[Sequence[str]], left: int = 1
+) -> str:
+    """Return a table as text: the first columns to the left, numbers to the right.
+
+    Parameters
+    ----------
+    title
+        Line above the table [text].
+    heads
+        Column heads, units in them [text].
+    rows
+        Cells as text.
+    left
+        How many columns are set to the left [count].
+
+    Returns
+    -------
+    str
+        Lines ending in a newline.
+
+    Examples
+    --------
+    >>> print(table("Loads", ["load", "W"], [["radio", "1.2"]]), end="")
+    Loads
+    load     W
+    -----  ---
+    radio  1.2
+    """
+    cells = [list(map(str, row)) for row in rows]
+    widths = [
+        max(len(str(head)), *(len(row[k]) for row in cells)) if cells else len(head)
+        for k, head in enumerate(heads)
+    ]
+
+    def line(row: Sequence[str]) -> str:
+        parts = [
+            cell.ljust(width) if k < left else cell.rjust(width)
+            for k, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        return "  ".join(parts).rstrip()
+
+    rule = "  ".join("-" * width for width in widths)
+    return "\n".join([title, line(heads), rule, *map(line, cells)]) + "\n"
+
+
+def facts(title: str, pairs: Iterable[tuple[str, str]]) -> str:
+    """Return label and value pairs, one a line, under a title [text].
+
+    Examples
+    --------
+    >>> print(facts("Answer", [("availability", "100 %")]), end="")
+    Answer
+      availability  100 %
+    """
+    pairs = list(pairs)
+    width = max((len(label) for label, _ in pairs), default=0)
+    body = [f"  {label.ljust(width)}  {value}".rstrip() for label, value in pairs]
+    return "\n".join([title, *body]) + "\n"
+
+
+def wrapped(findings: Iterable[Finding]) -> str:
+    """Return findings, the gravest first, wrapped to the page [text]."""
+    import textwrap
+
+    order = ("serious", "warning", "note")
+    lines = []
+    for finding in sorted(findings, key=lambda f: order.index(f.severity)):
+        lines += textwrap.wrap(
+            f"{MARKS[finding.severity]:4}  {finding.text}",
+            width=WIDTH,
+            subsequent_indent="      ",
+        )
+    return "\n".join(["Findings", *(lines or ["      none"])]) + "\n"
+
+
+def percent(share: float, digits: int = 1) -> str:
+    """Return a share in percent [text].
+
+    Examples
+    --------
+    >>> percent(0.99987, 2)
+    '99.99 %'
+    """
+    text = f"{100 * share:.{digits}f} %".replace("-0.0 %", "0.0 %")
+    # 99.99 % must not be printed as 100 % when it is not.
+    if share < 1 and text.startswith("100"):
+        return percent(share, digits + 1) if digits < 6 else "just under 100 %"
+    return text
+
+
+def count(pieces: int, word: str) -> str:
+    """Return a count with its noun [text].
+
+    Examples
+    --------
+    >>> count(1, "module"), count(4, "battery unit")
+    ('1 module', '4 battery units')
+    """
+    return f"{pieces:,} {word}" + ("" if pieces == 1 else "s")
+
+
+def number(value: float, digits: int = 3) -> str:
+    """Return a number to a few significant figures, for table cells [text].
+
+    Examples
+    --------
+    >>> number(0.0), number(145.1496), number(0.0961)
+    ('0', '145', '0.0961')
+    """
+    from powerbudget.quantities import show
+
+    return show(value, "", digits)
+
+
+def moment(iso: str, *, typical_year: bool) -> str:
+    """Return a local time for people; the year of a typical year is left out [text].
+
+    Examples
+    --------
+    >>> moment("1990-11-29T07:00", typical_year=True)
+    '29 Nov 07:00'
+    >>> moment("2014-01-05T16:30", typical_year=False)
+    '5 Jan 2014 16:30'
+    """
+    from datetime import datetime
+
+    at = datetime.fromisoformat(iso)
+    form = "%b %H:%M" if typical_year else "%b %Y %H:%M"
+    return f"{at.day} {at.strftime(form)}"
+
+
+def remark(text: str) -> None:
+    """Write a remark for the user, apart from the answer."""
+    sys.stderr.write(text.rstrip() + "\n")

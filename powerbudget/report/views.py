@@ -1,0 +1,288 @@
+"""Results as pages of text: what each verb prints."""
+
+from __future__ import annotations
+
+from powerbudget.balance.simulation import Simulation
+from powerbudget.loads.budget import Budget
+from powerbudget.quantities import show
+from powerbudget.report.text import (
+    count,
+    facts,
+    moment,
+    number,
+    percent,
+    table,
+    wrapped,
+)
+from powerbudget.site.fields import MONTHS
+from powerbudget.sizing.autonomy import Autonomy
+from powerbudget.sizing.criteria import Verdict
+from powerbudget.sizing.search import Candidate, Sizing
+
+CAUTIONS = (
+    "Cautions: batteries give off hydrogen while charging and can deliver thousands of\n"
+    "amperes into a short circuit; the area around wellheads may be classified; panel\n"
+    "masts carry wind and lifting loads. This is a calculation, not an approval: local\n"
+    "codes and licensed people decide.\n"
+)
+
+
+def budget_page(budget: Budget, name: str) -> str:
+    """Return the power budget as text."""
+    rows = [
+        [
+            ("* " if line.hidden else "  ") + line.name[:38],
+            str(line.quantity),
+            number(line.typical_w),
+            number(line.maximum_w),
+            number(100 * line.duty_frac),
+            number(line.wh_per_day),
+            line.supply[:14],
+            line.status,
+        ]
+        for line in budget.lines
+    ]
+    heads = [
+        "load",
+        "pieces",
+        "typical W",
+        "maximum W",
+        "on %",
+        "Wh/day",
+        "fed by",
+        "status",
+    ]
+    month = MONTHS[budget.heaviest_month - 1]
+    totals = facts(
+        "Sums at the bus",
+        [
+            ("energy", f"{show(budget.wh_per_day, 'Wh/day', 4)} = "
+             f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V, mean "
+             f"{show(budget.typical_w, 'W')} in {month}, contingency "
+             f"{percent(budget.contingency_frac, 0)} in it once"),
+            ("maximum", f"{show(budget.maximum_w, 'W')}, everything at its highest: "
+             "wires, fuses, converters"),
+            ("peak", f"{show(budget.peak_w, 'W')}, with the largest inrush on top: "
+             "brown-out"),
+            ("hidden", f"{show(budget.hidden_w, 'W')} in converters, wiring, regulator "
+             "and leakage"),
+        ],
+    )  # fmt: skip
+    return "\n".join(
+        [
+            table(f"Power budget of {name}   (* hidden load)", heads, rows),
+            totals,
+            wrapped(budget.findings),
+        ]
+    )
+
+
+def run_page(run: Simulation, days: Autonomy, verdicts: tuple[Verdict, ...]) -> str:
+    """Return the hourly simulation as text."""
+    problem = run.problem
+    return "\n".join(
+        [
+            _basis(run),
+            _answer(run, days),
+            verdict_table(verdicts),
+            _month_table(run),
+            _outage_list(run),
+            _ledger_table(run),
+            wrapped(run.findings),
+            f"Weather: {problem.record.source}.\n",
+            CAUTIONS,
+        ]
+    )
+
+
+def _basis(run: Simulation) -> str:
+    from powerbudget.array.regulator import describe_orientation
+
+    problem, tables = run.problem, run.problem.design.tables
+    module, bank = problem.array.module, run.bank
+    count = run.strings * tables.array.series
+    look = describe_orientation(tables.array.tilt_deg, tables.array.azimuth_deg)
+    return facts(
+        f"{tables.site.name}",
+        [
+            ("place", f"{tables.site.latitude_deg:g} deg, {tables.site.longitude_deg:g} "
+             f"deg, {tables.site.elevation_m:g} m"),
+            ("load", f"{show(problem.budget.wh_per_day, 'Wh/day', 4)}, mean "
+             f"{show(problem.budget.typical_w, 'W')}, maximum "
+             f"{show(problem.budget.maximum_w, 'W')}, on a {tables.bus.nominal_v:g} V bus"),
+            ("array", f"{count} x {module.power_w:g} W = {count * module.power_w:,.0f} W, "
+             f"{look}, {tables.regulator.kind.upper()} regulator"),
+            ("battery", f"{count(bank.units, 'unit')}, {bank.nameplate_ah:,.0f} Ah at the "
+             f"{bank.unit.hour_rate_h:g} h rate, {bank.nominal_v:g} V, "
+             f"{bank.chemistry.title}, health {percent(bank.health_frac, 0)}"),
+        ],
+    )  # fmt: skip
+
+
+def _answer(run: Simulation, days: Autonomy) -> str:
+    record = run.problem.record
+    hours = record.n * record.step_h
+    off = hours * (1 - run.availability_frac)
+    shortest = f"{days.record_days:.1f} d"
+    if days.record_start:
+        state = (
+            ""
+            if days.record_days == 0
+            else (
+                f", starting {_when(run, days.record_start)} at {percent(days.record_soc_frac, 0)} charge"
+            )
+        )
+        shortest += state or f": the loads were lost on {_when(run, days.record_start)}"
+    return facts(
+        f"Through {_years(hours)} of weather, step by step",
+        [
+            ("availability", f"{percent(run.availability_frac, 2)}, {off:,.0f} h without "
+             f"loads, {show(run.energy_not_served_wh, 'Wh')} not served, "
+             f"{count(len(run.outages), 'outage')}"),
+            ("lowest state of charge", f"{percent(run.lowest_soc_frac)} on "
+             f"{_when(run, run.lowest_soc_at)}"),
+            ("autonomy, design", f"{days.design_days:.1f} d from full, no charge at all, "
+             f"battery at {days.design_degc:g} degC"),
+            ("autonomy, record", f"{shortest} (shortest over every start)"),
+            ("start", f"{percent(run.start_soc_frac, 0)} charge"),
+        ],
+    )  # fmt: skip
+
+
+def _years(hours: float) -> str:
+    years = hours / 8760
+    return "one year" if round(years, 2) == 1 else f"{years:.3g} years"
+
+
+def _when(run: Simulation, iso: str) -> str:
+    return moment(iso, typical_year=run.problem.record.typical_year)
+
+
+def verdict_table(verdicts: tuple[Verdict, ...]) -> str:
+    """Return criteria against findings as text."""
+    rows = [
+        [
+            v.name,
+            number(v.found, 4),
+            number(v.needed, 4),
+            v.unit,
+            "met" if v.met else "NOT MET",
+        ]
+        for v in verdicts
+    ]
+    return table("Criteria", ["criterion", "found", "needed", "unit", "verdict"], rows)
+
+
+def _month_table(run: Simulation) -> str:
+    rows = [
+        [
+            MONTHS[m.month - 1],
+            number(m.array_wh_per_day),
+            number(m.load_wh_per_day),
+            f"{m.array_to_load_ratio:.2f}",
+            number(m.spill_wh / 1000),
+            percent(m.lowest_soc_frac, 0),
+            number(m.hours_off),
+        ]
+        for m in run.monthly
+    ]
+    heads = [
+        "month", "array Wh/day", "load Wh/day", "array/load", "spilled kWh",
+        "lowest charge", "hours off",
+    ]  # fmt: skip
+    return table("Month by month", heads, rows)
+
+
+def _outage_list(run: Simulation) -> str:
+    if not run.outages:
+        return "Outages\n  none\n"
+    rows = [[_when(run, o.start), f"{o.hours:,.0f}", o.cause] for o in run.outages[:10]]
+    body = table("Outages", ["start (standard time)", "hours", "cause"], rows, left=3)
+    more = len(run.outages) - 10
+    return body + (f"... and {more} more\n" if more > 0 else "")
+
+
+def _ledger_table(run: Simulation) -> str:
+    ledger = run.ledger
+    rows = [["sun on the panels, at rated power", f"{ledger.array_wh / 1000:,.2f}", ""]]
+    rows += [
+        [
+            name,
+            f"{wh / 1000:,.2f}",
+            percent(wh / ledger.array_wh) if ledger.array_wh else "",
+        ]
+        for name, wh in ledger.terms_wh.items()
+    ]
+    note = f"closes to {ledger.error_frac:.1e} of what came in\n"
+    return table("Where the energy went", ["term", "kWh", "share"], rows) + note
+
+
+def size_page(result: Sizing, name: str) -> str:
+    """Return the search for panel and battery as text."""
+    parts = [_pick_text(result, name)]
+    if result.frontier:
+        rows = [_candidate_row(c, c is result.pick) for c in result.frontier]
+        heads = [
+            "", "modules", "array W", "battery units", "battery Ah", "cost",
+            "lowest charge", "autonomy d", "worst array/load",
+        ]  # fmt: skip
+        parts.append(
+            table("Frontier: smallest array for each battery that meets every criterion",
+                  heads, rows)
+        )  # fmt: skip
+    rows = [
+        [str(w.line), w.symbol, w.quantity, number(w.value, 4), w.unit, w.formula]
+        for w in result.worksheet
+    ]
+    heads = ["line", "", "quantity", "value", "unit", "formula"]
+    parts.append(
+        table("Hand worksheet (one pass, no weather year)", heads, rows, left=3)
+    )
+    parts += [wrapped(result.findings), CAUTIONS]
+    return "\n".join(parts)
+
+
+def _found(candidate: Candidate, name: str) -> float:
+    return next(v.found for v in candidate.verdicts if v.name.startswith(name))
+
+
+def _candidate_row(c: Candidate, picked: bool) -> list[str]:
+    return [
+        "pick" if picked else "",
+        str(c.modules),
+        f"{c.array_w:,.0f}",
+        str(c.battery_units),
+        f"{c.battery_ah:,.0f}",
+        "" if c.cost is None else f"{c.cost:,.0f}",
+        percent(c.lowest_soc_frac, 0),
+        f"{_found(c, 'autonomy'):.1f}",
+        f"{_found(c, 'array'):.2f}",
+    ]
+
+
+def _pick_text(result: Sizing, name: str) -> str:
+    pick = result.pick
+    if pick is None:
+        miss = result.nearest_miss
+        tried = (
+            f"{count(miss.modules, 'module')} and "
+            f"{count(miss.battery_units, 'battery unit')}"
+            if miss
+            else ""
+        )
+        return facts(
+            f"Panel and battery needed: {name}",
+            [("pick", f"none up to {tried}"), ("reason", result.binding),
+             ("next", "raise max_array_strings or max_battery_strings in [sizing], a "
+              "steeper tilt, a smaller load, or relax the criterion")],
+        )  # fmt: skip
+    price = "" if pick.cost is None else f", {pick.cost:,.0f} for panels and battery"
+    return facts(
+        f"Panel and battery needed: {name}",
+        [
+            ("pick", f"{count(pick.modules, 'module')} = {pick.array_w:,.0f} W, "
+             f"{count(pick.battery_units, 'battery unit')} = {pick.battery_ah:,.0f} Ah{price}"),
+            ("ranked by", result.rule),
+            ("binding", result.binding),
+        ],
+    )  # fmt: skip

@@ -1,0 +1,332 @@
+"""Weather files and shipped records by name: the door to the package."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from difflib import get_close_matches
+from glob import glob
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from powerbudget.errors import DataError, Fault, Finding, InputError, Severity
+from powerbudget.weather.assemble import build, join
+from powerbudget.weather.audit import audit
+from powerbudget.weather.formats import FORMATS, parse, sniff
+from powerbudget.weather.raw import RawTable
+from powerbudget.weather.record import WeatherRecord
+from powerbudget.weather.zone import to_local_standard
+
+if TYPE_CHECKING:
+    from powerbudget.site.model import Place, Weather
+
+RECORDS: dict[str, str] = {
+    "sand-point": "Sand Point, Alaska, 55.3 N 160.5 W, 7 m: cool, cloudy coast; "
+    "typical year TMY3 703165",
+    "greensboro": "Greensboro, North Carolina, 36.1 N 80.0 W, 273 m: mild; typical "
+    "year TMY3 723170",
+    "miami": "Miami, Florida, 25.8 N 80.3 W, 2 m: warm; typical year TMY2 12839",
+}
+"""Records that need no file: name -> what it is."""
+
+_SHIPPED = {
+    "sand-point": ("703165TY.csv", "tmy3"),
+    "greensboro": ("723170TYA.CSV", "tmy3"),
+    "miami": ("12839.tm2", "tmy2"),
+}
+_TYPICAL = Finding(
+    "warning",
+    "A typical year hides bad winters: at one place in north-west Colorado the worst "
+    "month of a real year (2017) lay 23 % below the worst month of the typical year "
+    "of the same database.  Size on many real years where they can be had.",
+)
+_FAR_DEG = 0.5
+_BIGGEST_BYTES = 200_000_000
+
+
+def read_weather(
+    weather: Weather, *, base: Path = Path(), site: Place | None = None
+) -> WeatherRecord:
+    """Return the hourly sky that a site file asks for [record].
+
+    Parameters
+    ----------
+    weather
+        The ``[weather]`` table: a shipped record's name, or a file; a pattern such
+        as ``nsrdb/*.csv`` joins files of several years [table].
+    base
+        Folder of the site file; file names are taken from there [path].
+    site
+        The ``[site]`` table, for the distance to the record [table].
+
+    Returns
+    -------
+    WeatherRecord
+        The canonical form [record].
+
+    Raises
+    ------
+    InputError
+        When neither or both of record and file are given, or there is no such.
+    DataError
+        When the file cannot be read or cannot be true.
+    """
+    if (weather.record is None) == (weather.file is None):
+        raise InputError(
+            Fault(
+                where="weather",
+                problem="needs either record or file",
+                given="both" if weather.record else "neither",
+                allowed=f"record = one of {', '.join(RECORDS)}; or file = a weather "
+                "file",
+            )
+        )
+    if weather.record is not None:
+        record = read_record(weather.record)
+    else:
+        paths = _matching(Path(base), str(weather.file))
+        record = read_files(paths, weather.format)
+    return record if site is None else _compare_place(record, site)
+
+
+def _matching(base: Path, pattern: str) -> list[Path]:
+    path = base / pattern
+    if not any(mark in pattern for mark in "*?[") or path.exists():
+        return [path]
+    found = sorted(Path(name) for name in glob(str(path)))  # noqa: PTH207 - absolute patterns
+    if not found:
+        raise InputError(
+            Fault(
+                where="weather.file",
+                problem="no file matches the pattern",
+                given=pattern,
+                advice=f"it is looked for from {base.resolve()}",
+            )
+        )
+    return found
+
+
+def read_record(name: str) -> WeatherRecord:
+    """Return one of the records that need no file [record].
+
+    Parameters
+    ----------
+    name
+        A key of `RECORDS` [text].
+
+    Returns
+    -------
+    WeatherRecord
+        The canonical form [record].
+
+    Raises
+    ------
+    InputError
+        When there is no such record.
+    """
+    key = name.strip().lower().replace(" ", "-").replace("_", "-")
+    if key not in _SHIPPED:
+        near = get_close_matches(key, RECORDS, n=1, cutoff=0.5)
+        raise InputError(
+            Fault(
+                where="weather.record",
+                problem="is not a shipped record",
+                given=name,
+                allowed=", ".join(RECORDS),
+                advice=f"did you mean '{near[0]}'?" if near else "",
+            )
+        )
+    file_name, fmt = _SHIPPED[key]
+    spec = find_spec("pvlib")
+    if spec is None or spec.origin is None:
+        raise DataError(f"record '{key}': pvlib, which carries it, is not installed")
+    path = Path(spec.origin).parent / "data" / file_name
+    record = read_file(path, fmt)
+    kind = fmt.upper()
+    return replace(
+        record, source=f"{kind} file {file_name}, as shipped with pvlib ({key})"
+    )
+
+
+def read_file(path: Path | str, fmt: str = "auto") -> WeatherRecord:
+    """Return the record in one weather file [record].
+
+    Parameters
+    ----------
+    path
+        The file [path].
+    fmt
+        ``auto`` to tell by the content, or a format word: ``epw``, ``tmy2``,
+        ``tmy3``, ``nsrdb``, ``pvgis-tmy`` or ``pvgis-hourly`` [text].
+
+    Returns
+    -------
+    WeatherRecord
+        The canonical form [record].
+
+    Raises
+    ------
+    InputError
+        When there is no such file or format word.
+    DataError
+        When the content is no weather, is damaged, or cannot be true.
+    """
+    return read_files([Path(path)], fmt)
+
+
+def read_files(paths: list[Path], fmt: str = "auto") -> WeatherRecord:
+    """Return one record from files of several real years at one place [record].
+
+    Parameters
+    ----------
+    paths
+        The files, in any order [path].
+    fmt
+        As for `read_file`, the same for all [text].
+
+    Returns
+    -------
+    WeatherRecord
+        The canonical form [record].
+
+    Raises
+    ------
+    InputError
+        When there is no such file or format word.
+    DataError
+        When a file is no weather, is damaged, or the files do not fit together.
+    """
+    table, block = join([_read_table(path, fmt) for path in paths])
+    record = build(table, block)
+    findings = record.findings + _span_findings(record) + audit(record)
+    return replace(record, findings=findings)
+
+
+def _read_table(path: Path, fmt: str) -> RawTable:
+    if fmt != "auto" and fmt not in FORMATS:
+        near = get_close_matches(fmt, FORMATS, n=1)
+        raise InputError(
+            Fault(
+                where="weather.format",
+                problem="is not a weather format",
+                given=fmt,
+                allowed=", ".join(["auto", *FORMATS]),
+                advice=f"did you mean '{near[0]}'?" if near else "",
+            )
+        )
+    text = _text(path)
+    seen = sniff(text)
+    if seen is None and fmt == "auto":
+        raise DataError(f"{path}: is no weather file that can be read; {_accepted()}")
+    return parse(text, seen if fmt == "auto" and seen else fmt, path.name)
+
+
+def _accepted() -> str:
+    return f"accepted: {', '.join(FORMATS.values())}"
+
+
+def _text(path: Path) -> str:
+    if path.is_dir():
+        raise InputError(
+            Fault(
+                where="weather.file",
+                problem="is a folder, not a file",
+                given=str(path),
+                advice="name one file, or several years with a pattern such as "
+                f"'{path.name or 'years'}/*.csv'",
+            )
+        )
+    try:
+        if path.stat().st_size > _BIGGEST_BYTES:
+            raise DataError(f"{path}: is over 200 MB, too big for a weather file")
+        content = path.read_bytes()
+    except OSError as exc:
+        raise InputError(
+            Fault(
+                where="weather.file",
+                problem=f"cannot be opened ({exc.strerror or 'no such file'})",
+                given=str(path),
+                allowed=", ".join(FORMATS.values()),
+            )
+        ) from exc
+    return _decode(content, path)
+
+
+def _decode(content: bytes, path: Path) -> str:
+    if not content.strip():
+        raise DataError(f"{path}: is empty; {_accepted()}")
+    if b"\0" in content[:100_000]:
+        raise DataError(
+            f"{path}: is not plain text (an image, an archive or UTF-16?); "
+            f"{_accepted()}, saved as UTF-8"
+        )
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        # Station names in older files carry accents in this encoding.
+        text = content.decode("latin-1")
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _span_findings(record: WeatherRecord) -> tuple[Finding, ...]:
+    if record.typical_year:
+        return (_TYPICAL,)
+    if record.years < 0.99:
+        days = record.n * record.step_h / 24.0
+        return (
+            Finding(
+                "warning",
+                f"The record covers {days:.0f} days, less than a year; a winter may be "
+                "missing.",
+            ),
+        )
+    return ()
+
+
+def _compare_place(record: WeatherRecord, site: Place) -> WeatherRecord:
+    """Return the record on the site's clock, or with a remark that it is elsewhere."""
+    east_deg = (record.longitude_deg - site.longitude_deg + 180.0) % 360.0 - 180.0
+    north_deg = record.latitude_deg - site.latitude_deg
+    if max(abs(east_deg), abs(north_deg)) > _FAR_DEG:
+        # Weather of another meridian keeps its own clock, so that its noon stays at
+        # noon for loads that follow the hour.
+        return _add(record, "warning", _far_away(record, site, east_deg))
+    if site.utc_offset_h is None or site.utc_offset_h == record.utc_offset_h:
+        return record
+    moved = to_local_standard(record, site.utc_offset_h)
+    text = (
+        f"The record's own clock is UTC{record.utc_offset_h:+g} h; days and hours are "
+        f"counted in the site's, UTC{site.utc_offset_h:+g} h."
+    )
+    return _add(moved, "note", text)
+
+
+def _add(record: WeatherRecord, severity: Severity, text: str) -> WeatherRecord:
+    return replace(record, findings=(*record.findings, Finding(severity, text)))
+
+
+def _far_away(record: WeatherRecord, site: Place, east_deg: float) -> str:
+    distance_km = _distance_km(site.latitude_deg, record.latitude_deg, east_deg)
+    return (
+        f"The weather was recorded {distance_km:,.0f} km from the site, at "
+        f"{_where(record.latitude_deg, record.longitude_deg)}; the site is at "
+        f"{_where(site.latitude_deg, site.longitude_deg)}.  Sun, cold, clock and "
+        "monthly figures are those of the record's place."
+    )
+
+
+def _where(latitude_deg: float, longitude_deg: float) -> str:
+    north, east = "NS"[latitude_deg < 0], "EW"[longitude_deg < 0]
+    return f"{abs(latitude_deg):.2f} {north} {abs(longitude_deg):.2f} {east}"
+
+
+def _distance_km(from_deg: float, to_deg: float, east_deg: float) -> float:
+    """Return the great-circle distance between two latitudes and a longitude step."""
+    south, north, east = np.radians([from_deg, to_deg, east_deg])
+    half = (
+        np.sin((north - south) / 2.0) ** 2
+        + np.cos(south) * np.cos(north) * np.sin(east / 2.0) ** 2
+    )
+    return float(2.0 * 6371.0 * np.arcsin(np.sqrt(half)))

@@ -1,0 +1,182 @@
+"""What a record holds: monthly means and the darkest runs of days."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.weather.record import Floats, Integers, Times, WeatherRecord
+
+SPELL_DAYS = (1, 3, 5, 7, 10, 14, 20, 30)
+"""Lengths of dark spell that are looked for [days]."""
+
+
+@dataclass(frozen=True)
+class MonthMean:
+    """One calendar month over all the years of a record.
+
+    Parameters
+    ----------
+    month
+        1 for January to 12 for December [count].
+    ghi_kwh_m2_day, dni_kwh_m2_day, dhi_kwh_m2_day
+        Mean daily sum of global horizontal, direct normal and diffuse horizontal
+        irradiation [kWh/m2].
+    temp_air_degc
+        Mean air temperature [degC].
+    temp_min_degc
+        Lowest air temperature of any year [degC].
+    """
+
+    month: int
+    ghi_kwh_m2_day: float
+    dni_kwh_m2_day: float
+    dhi_kwh_m2_day: float
+    temp_air_degc: float
+    temp_min_degc: float
+
+
+@dataclass(frozen=True)
+class Spell:
+    """The darkest run of so many days on record.
+
+    Parameters
+    ----------
+    days
+        Length of the run [days].
+    mean_kwh_m2_day
+        Mean daily sum of global horizontal irradiation over it [kWh/m2].
+    start
+        Its first day, local standard time, as YYYY-MM-DD [text].
+    """
+
+    days: int
+    mean_kwh_m2_day: float
+    start: str
+
+
+def monthly_means(record: WeatherRecord) -> list[MonthMean]:
+    """Return one row per calendar month present, over all years [kWh/m2, degC].
+
+    Parameters
+    ----------
+    record
+        The weather [record].
+
+    Returns
+    -------
+    list of MonthMean
+        January first; months without a single interval are left out
+        [kWh/m2 a day, degC].
+
+    Notes
+    -----
+    The sum of energy is divided by the days that are really in the record, so a
+    missing 29 February neither adds energy nor counts as a dark day.
+    """
+    month = record.month
+    return [
+        _month_mean(record, number, month == number)
+        for number in range(1, 13)
+        if np.any(month == number)
+    ]
+
+
+def _month_mean(
+    record: WeatherRecord, number: int, rows: NDArray[np.bool_]
+) -> MonthMean:
+    def daily(mean_over_interval_w_m2: Floats) -> float:
+        return float(mean_over_interval_w_m2[rows].mean()) * 24.0 / 1000.0
+
+    return MonthMean(
+        month=number,
+        ghi_kwh_m2_day=daily(record.ghi_w_m2),
+        dni_kwh_m2_day=daily(record.dni_w_m2),
+        dhi_kwh_m2_day=daily(record.dhi_w_m2),
+        temp_air_degc=float(record.temp_air_degc[rows].mean()),
+        temp_min_degc=float(record.temp_air_degc[rows].min()),
+    )
+
+
+def daily_ghi_kwh_m2(record: WeatherRecord) -> tuple[Times, Floats]:
+    """Return the whole local days of a record and their irradiation [kWh/m2].
+
+    Parameters
+    ----------
+    record
+        The weather [record].
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Dates [datetime64] and the daily sum of global horizontal irradiation
+        [kWh/m2]; a day with an interval missing is left out.
+    """
+    days, first, counts = np.unique(
+        record.day_number, return_index=True, return_counts=True
+    )
+    sums = np.bincount(record.day_number, weights=record.ghi_w_m2)[days]
+    whole = counts == round(24.0 / record.step_h)
+    dates = record.day_local[first[whole]]
+    return dates, sums[whole] * record.step_h / 1000.0
+
+
+def _runs(dates: Times) -> Integers:
+    """Return for each day the number of the unbroken run that it belongs to."""
+    follows = np.diff(dates.astype(np.int64)) == 1
+    months = dates.astype("datetime64[M]")
+    # Some archives leave 29 February out; the weather on either side is adjoining.
+    over_leap_day = (
+        (np.diff(dates.astype(np.int64)) == 2)
+        & (np.diff(months.astype(np.int64)) == 1)
+        & (months[:-1].astype(np.int64) % 12 == 1)
+    )
+    breaks = ~(follows | over_leap_day)
+    return np.concatenate([[0], np.cumsum(breaks)]).astype(np.int64)
+
+
+def worst_spells(
+    record: WeatherRecord, days: Sequence[int] = SPELL_DAYS
+) -> tuple[Spell, ...]:
+    """Return the darkest run of each length, on whole local days [kWh/m2].
+
+    Parameters
+    ----------
+    record
+        The weather [record].
+    days
+        Lengths of run wanted [days].
+
+    Returns
+    -------
+    tuple of Spell
+        One per length, shortest first as asked; lengths that no unbroken run of
+        days holds are left out [kWh/m2 a day].
+
+    Notes
+    -----
+    A day that is absent is never a day of no sun, and a run never spans a gap,
+    save that 28 February and 1 March adjoin where the archive omits 29 February.
+    A typical year is not wrapped from December to January.
+    """
+    dates, daily = daily_ghi_kwh_m2(record)
+    found = (_darkest(dates, daily, length) for length in days)
+    return tuple(spell for spell in found if spell is not None)
+
+
+def _darkest(dates: Times, daily: Floats, length: int) -> Spell | None:
+    if length < 1 or daily.size < length:
+        return None
+    run = _runs(dates)
+    total = np.concatenate([[0.0], np.cumsum(daily)])
+    means = (total[length:] - total[:-length]) / length
+    unbroken = run[length - 1 :] == run[: run.size - length + 1]
+    if not unbroken.any():
+        return None
+    # Rounding keeps the dust of the running sum from choosing between equal days.
+    means = np.where(unbroken, np.round(means, 12), np.inf)
+    at = int(np.argmin(means))
+    return Spell(length, float(means[at]), str(dates[at]))

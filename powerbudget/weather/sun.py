@@ -1,0 +1,106 @@
+"""Where the sun stands for every interval of a record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.record import Floats, Times, WeatherRecord, day_of_year
+
+
+@dataclass(frozen=True, eq=False)
+class SunPosition:
+    """The sun, one value per interval.
+
+    Parameters
+    ----------
+    zenith_deg
+        Angle from straight up, with refraction [deg].
+    true_zenith_deg
+        The same without refraction [deg].
+    azimuth_deg
+        Clockwise from north, so that south is 180 [deg].
+    dni_extra_w_m2
+        Irradiance on a plane facing the sun above the atmosphere [W/m2].
+    airmass
+        Relative air mass, NaN while the sun is down [number].
+    """
+
+    zenith_deg: Floats
+    true_zenith_deg: Floats
+    azimuth_deg: Floats
+    dni_extra_w_m2: Floats
+    airmass: Floats
+
+
+def as_index(moments_utc: Times) -> Any:
+    """Return moments as a UTC index in nanoseconds, which every pvlib reads alike.
+
+    Parameters
+    ----------
+    moments_utc
+        Moments in UTC [datetime64].
+
+    Returns
+    -------
+    pandas.DatetimeIndex
+        The same moments, aware of their zone [datetime].
+    """
+    import pandas as pd
+
+    return pd.DatetimeIndex(moments_utc.astype("datetime64[ns]")).tz_localize("UTC")
+
+
+@lru_cache(maxsize=4)
+def sun_position(record: WeatherRecord) -> SunPosition:
+    """Return the sun at the moment that stands for each interval [deg, W/m2].
+
+    Parameters
+    ----------
+    record
+        The weather, with its place and times [record].
+
+    Returns
+    -------
+    SunPosition
+        Zenith, azimuth [deg], extraterrestrial irradiance [W/m2] and air mass
+        [number], one value per interval.
+
+    Notes
+    -----
+    The moment is the middle of the interval unless the record says otherwise.
+    Refraction is taken at the pressure of the record's elevation and 12 degC; air
+    mass follows Kasten and Young (1989).
+
+    References
+    ----------
+    Reda, I. and Andreas, A., "Solar Position Algorithm for Solar Radiation
+    Applications", NREL/TP-560-34302, revised 2008 (within 0.0003 deg, years -2000
+    to 6000).
+    """
+    irradiance = pvlib_module("irradiance")
+    sun = pvlib_module("solarposition").get_solarposition(
+        as_index(record.sun_utc),
+        record.latitude_deg,
+        record.longitude_deg,
+        altitude=record.elevation_m,
+        method="nrel_numpy",
+    )
+    zenith_deg = sun["apparent_zenith"].to_numpy(dtype=np.float64)
+    return SunPosition(
+        zenith_deg=zenith_deg,
+        true_zenith_deg=sun["zenith"].to_numpy(dtype=np.float64),
+        azimuth_deg=sun["azimuth"].to_numpy(dtype=np.float64),
+        dni_extra_w_m2=np.asarray(
+            irradiance.get_extra_radiation(day_of_year(record.sun_utc)),
+            dtype=np.float64,
+        ),
+        airmass=np.asarray(
+            pvlib_module("atmosphere").get_relative_airmass(zenith_deg),
+            dtype=np.float64,
+        ),
+    )
