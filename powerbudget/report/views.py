@@ -100,7 +100,7 @@ def _basis(run: Simulation) -> str:
 
     problem, tables = run.problem, run.problem.design.tables
     module, bank = problem.array.module, run.bank
-    count = run.strings * tables.array.series
+    modules = run.strings * tables.array.series
     look = describe_orientation(tables.array.tilt_deg, tables.array.azimuth_deg)
     return facts(
         f"{tables.site.name}",
@@ -110,7 +110,7 @@ def _basis(run: Simulation) -> str:
             ("load", f"{show(problem.budget.wh_per_day, 'Wh/day', 4)}, mean "
              f"{show(problem.budget.typical_w, 'W')}, maximum "
              f"{show(problem.budget.maximum_w, 'W')}, on a {tables.bus.nominal_v:g} V bus"),
-            ("array", f"{count} x {module.power_w:g} W = {count * module.power_w:,.0f} W, "
+            ("array", f"{modules} x {module.power_w:g} W = {modules * module.power_w:,.0f} W, "
              f"{look}, {tables.regulator.kind.upper()} regulator"),
             ("battery", f"{count(bank.units, 'unit')}, {bank.nameplate_ah:,.0f} Ah at the "
              f"{bank.unit.hour_rate_h:g} h rate, {bank.nominal_v:g} V, "
