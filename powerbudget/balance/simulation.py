@@ -282,11 +282,17 @@ def find_outages(problem: Problem, out: Floats) -> tuple[Outage, ...]:
         Outage(
             local_iso(problem, int(first)),
             float((last - first) * step),
-            CAUSES.get(int(out[first, col.R_CAUSE]), "disconnected at the start"),
+            _cause(problem, out, int(first)),
             int(first),
         )
         for first, last in list(pairwise(edges))[::2]
     )
+
+
+def _cause(problem: Problem, out: Floats, first: int) -> str:
+    if problem.hourly[first, col.H_CAPACITY] <= 0:
+        return "battery colder than it may be discharged"
+    return CAUSES.get(int(out[first, col.R_CAUSE]), "disconnected at the start")
 
 
 def _monthly(

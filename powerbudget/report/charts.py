@@ -172,7 +172,8 @@ def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
     _mark_outages(top, run)
     low = 100 * float(run.soc_frac[window].min())
     top.set_ylim(max(0.0, 10 * np.floor((low - 4) / 10)), 102)
-    style.dress(top, "The worst three weeks, hour by hour", "charge, %")
+    record_year = "" if record.typical_year else f" ({str(times[0])[:4]})"
+    style.dress(top, f"The worst three weeks{record_year}, hour by hour", "charge, %")
     top.tick_params(labelbottom=False)
     volts = run.out[window, col.R_BUS_V]
     offered = run.out[window, col.R_OFFERED_A] * volts
@@ -182,7 +183,7 @@ def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
     bottom.step(times, asked, where="post", color=style.LOAD, linewidth=1.6,
                 label="load asks")  # fmt: skip
     _mark_outages(bottom, run)
-    bottom.set_ylim(0, max(1.0, 1.08 * float(np.percentile(offered, 99.8))))
+    bottom.set_ylim(0, max(1.0, 1.25 * float(offered.max())))
     bottom.set_xlim(times[0], times[-1])
     style.dress(bottom, "", "W at the bus")
     from matplotlib import dates
@@ -251,7 +252,7 @@ def _frontier_line(axes: Axes, result: Sizing) -> None:
               color=style.CHARGE, linewidth=2.2, label="edge of what meets every criterion")  # fmt: skip
     axes.plot(x, y, "o", color=style.CHARGE, ms=6)
     for c in result.frontier:
-        price = "" if c.cost is None else f", {c.cost:,.0f}"
+        price = "" if c.cost is None else f", {c.cost:,.0f} {result.currency}"
         axes.annotate(f"{count(c.modules, 'module')}, {count(c.battery_units, 'unit')}{price}",
                       (c.battery_ah, c.array_w), xytext=(7, 5),
                       textcoords="offset points", fontsize=7.5, color=style.INK)  # fmt: skip

@@ -163,14 +163,21 @@ def verdict_table(verdicts: tuple[Verdict, ...]) -> str:
     rows = [
         [
             v.name,
-            number(v.found, 4),
-            number(v.needed, 4),
-            v.unit,
+            _figure(v.found, v.unit),
+            _figure(v.needed, v.unit),
             "met" if v.met else "NOT MET",
         ]
         for v in verdicts
     ]
-    return table("Criteria", ["criterion", "found", "needed", "unit", "verdict"], rows)
+    return table("Criteria", ["criterion", "found", "needed", "verdict"], rows)
+
+
+def _figure(value: float, unit: str) -> str:
+    if unit == "fraction":
+        return percent(value, 1)
+    if unit == "ratio":
+        return f"{value:.2f}"
+    return f"{value:.1f} {unit}"
 
 
 def _month_table(run: Simulation) -> str:
@@ -190,7 +197,8 @@ def _month_table(run: Simulation) -> str:
         "month", "array Wh/day", "load Wh/day", "array/load", "spilled kWh",
         "lowest charge", "hours off",
     ]  # fmt: skip
-    return table("Month by month", heads, rows)
+    years = "" if run.problem.record.typical_year else ", over all years"
+    return table(f"Month by month{years}", heads, rows)
 
 
 def _outage_list(run: Simulation) -> str:
@@ -223,7 +231,7 @@ def size_page(result: Sizing, name: str) -> str:
     if result.frontier:
         rows = [_candidate_row(c, c is result.pick) for c in result.frontier]
         heads = [
-            "", "modules", "array W", "battery units", "battery Ah", "cost",
+            "", "modules", "array W", "battery units", "battery Ah", f"cost {result.currency}".strip(),
             "lowest charge", "autonomy d", "worst array/load",
         ]  # fmt: skip
         parts.append(
@@ -276,13 +284,17 @@ def _pick_text(result: Sizing, name: str) -> str:
              ("next", "raise max_array_strings or max_battery_strings in [sizing], a "
               "steeper tilt, a smaller load, or relax the criterion")],
         )  # fmt: skip
-    price = "" if pick.cost is None else f", {pick.cost:,.0f} for panels and battery"
+    price = (
+        ""
+        if pick.cost is None
+        else f", {pick.cost:,.0f} {result.currency} for panels and battery"
+    )
     return facts(
         f"Panel and battery needed: {name}",
         [
             ("pick", f"{count(pick.modules, 'module')} = {pick.array_w:,.0f} W, "
              f"{count(pick.battery_units, 'battery unit')} = {pick.battery_ah:,.0f} Ah{price}"),
             ("ranked by", result.rule),
-            ("binding", result.binding),
+            *[("binding", words) for words in result.binding.split("; ")],
         ],
     )  # fmt: skip

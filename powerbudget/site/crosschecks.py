@@ -6,6 +6,7 @@ those of single keys.
 
 from __future__ import annotations
 
+import glob
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
@@ -61,6 +62,13 @@ def _items(pieces: dict[str, Any], key: str) -> Iterator[tuple[int, Any]]:
             yield number, item
 
 
+def _found(folder: Path, name: str) -> bool:
+    """Return whether a path, or a pattern such as ``"years/*.csv"``, names a file."""
+    if any(mark in name for mark in "*?["):
+        return bool(glob.glob(str(folder / name)))  # noqa: PTH207 - may be absolute
+    return (folder / name).exists()
+
+
 def _weather(weather: Any, folder: Path) -> Iterator[Fault]:
     if weather is None:
         return
@@ -69,7 +77,7 @@ def _weather(weather: Any, folder: Path) -> Iterator[Fault]:
             "weather", "needs exactly one source",
             allowed='record = "sand-point" (shipped), or file = "path"',
         )  # fmt: skip
-    elif weather.file is not None and not (folder / weather.file).exists():
+    elif weather.file is not None and not _found(folder, weather.file):
         yield Fault(
             "weather.file", "no such file", str(folder / weather.file),
             "a path relative to the site file",

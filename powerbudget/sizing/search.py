@@ -73,8 +73,8 @@ class Sizing:
         Every design that was simulated.
     binding
         Which criterion stops a smaller array and a smaller battery [text].
-    rule
-        How the pick was ranked [text].
+    rule, currency
+        How the pick was ranked, and the unit of costs [text].
     nearest_miss
         Largest design tried, when nothing meets the criteria.
     worksheet
@@ -88,6 +88,7 @@ class Sizing:
     tried: tuple[Candidate, ...]
     binding: str
     rule: str
+    currency: str
     nearest_miss: Candidate | None
     worksheet: tuple[WorksheetLine, ...]
     findings: tuple[Finding, ...]
@@ -185,6 +186,9 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
         tried=tuple(search.known.values()),
         binding=_binding(search, pick or miss),
         rule=_rule(problem),
+        currency=problem.design.tables.costs.currency
+        if problem.design.tables.costs
+        else "",
         nearest_miss=miss,
         worksheet=make_worksheet(problem),
         findings=_pick_findings(problem, pick),

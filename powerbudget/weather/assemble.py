@@ -24,6 +24,7 @@ from powerbudget.weather.record import (
 from powerbudget.weather.zone import LABEL_YEAR
 
 LONGEST_FILL_H = 3.0
+LONGEST_STRAY_H = 12.0
 STILL_WIND_M_S = 1.0
 _NEEDED = {
     "ghi": "global horizontal irradiance",
@@ -192,19 +193,20 @@ def _check_columns(table: RawTable) -> None:
 def _typical_axis(table: RawTable) -> _Axis:
     """Lay the rows of a typical year on one year of 365 days, local midnight first."""
     step_h = table.step_h
-    dates = table.stamp.astype("datetime64[D]")
+    start = table.stamp + seconds(table.start_shift_h)
+    dates = start.astype("datetime64[D]")
     months = dates.astype("datetime64[M]")
     month = months.astype(np.int64) % 12
     day = (dates - months).astype(np.int64)
     leap = (month == 1) & (day == 28)
-    past_midnight_h = (table.stamp - dates).astype(np.int64) / 3600.0
-    # A leap year's last hour of 28 February is stamped 29 February 00:00.
-    leap &= past_midnight_h + table.start_shift_h >= 0.0
+    if leap.sum() * step_h < LONGEST_STRAY_H:
+        # Not a day but the last hour of 28 February, stamped 1 March 00:00.
+        day, leap = np.where(leap, 27, day), np.zeros_like(leap)
+    past_midnight_h = (start - dates).astype(np.int64) / 3600.0
     hour = (_MONTH_STARTS_D[month] + day) * 24.0 + past_midnight_h
     middle_h = (
-        hour + table.start_shift_h + step_h / 2 + table.utc_offset_h
-        - table.clock_offset_h
-    ) % HOURS_PER_YEAR  # fmt: skip
+        hour + step_h / 2 + table.utc_offset_h - table.clock_offset_h
+    ) % HOURS_PER_YEAR
     slot = np.floor(middle_h / step_h + 1e-6).astype(np.int64)
     phase_h = middle_h - slot * step_h
     keep = np.flatnonzero(~leap)

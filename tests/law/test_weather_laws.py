@@ -28,9 +28,10 @@ def table_of(seed: int, *, typical: bool, step_h: float = 1.0) -> RawTable:
     """Return a year of made-up rows, stamped at the start in local time."""
     rng = np.random.default_rng(seed)
     n = round(8760 / step_h)
-    stamp = np.datetime64("2001-01-01T00:00:00") + np.arange(n) * round(
-        3600 * step_h
-    ) * SECOND
+    stamp = (
+        np.datetime64("2001-01-01T00:00:00")
+        + np.arange(n) * round(3600 * step_h) * SECOND
+    )
     return RawTable(
         name="made",
         source="made",
@@ -106,8 +107,10 @@ def test_the_clock_of_the_file_does_not_matter(seed, hours, typical):
 def test_another_local_clock_keeps_energy_and_sun(seed, zone_h, step_h, typical):
     """Energy is kept, and each value keeps its hour of the sun."""
     record = one_file(table_of(seed, typical=typical, step_h=step_h))
+    record = replace(record, albedo_frac=record.ghi_w_m2 / 1000.0)
     moved = to_local_standard(record, zone_h)
     assert moved.ghi_w_m2.sum() == pytest.approx(record.ghi_w_m2.sum(), rel=1e-12)
+    assert np.array_equal(moved.albedo_frac, moved.ghi_w_m2 / 1000.0)
     assert set(np.diff(moved.start_utc).astype(int)) == {round(3600 * step_h)}
     year = np.timedelta64(365, "D")
 

@@ -15,7 +15,6 @@ import pytest
 
 from powerbudget.weather import (
     RECORDS,
-    daily_ghi_kwh_m2,
     monthly_means,
     read_record,
     sun_position,
@@ -26,16 +25,22 @@ read = cache(read_record)
 
 # Mean daily sums, January to December [kWh/m2], two decimals.
 MONTHS = {
-    ("greensboro", "ghi_kwh_m2_day"): "2.41 3.06 4.25 5.41 5.64 6.25 6.08 5.61 4.43 3.59 2.43 2.24",
-    ("greensboro", "dhi_kwh_m2_day"): "1.13 1.14 1.79 2.10 2.67 2.76 2.72 2.55 2.00 1.51 1.07 0.93",
-    ("greensboro", "dni_kwh_m2_day"): "3.09 4.03 4.20 5.02 4.20 4.71 4.63 4.36 3.94 3.93 3.09 3.36",
-    ("miami", "ghi_kwh_m2_day"): "3.49 4.43 5.16 6.16 6.03 5.76 5.99 5.67 4.91 4.37 3.57 3.36",
-    ("miami", "dhi_kwh_m2_day"): "1.43 1.64 2.08 2.32 2.63 3.03 3.02 3.02 2.37 2.01 1.58 1.43",
-    ("miami", "dni_kwh_m2_day"): "4.01 4.70 4.82 5.31 4.64 3.65 3.96 3.64 3.52 3.81 3.68 3.79",
-    ("sand-point", "ghi_kwh_m2_day"): "0.58 1.05 1.85 3.06 3.28 3.81 5.00 2.70 3.04 1.61 0.74 0.46",
-    ("sand-point", "dhi_kwh_m2_day"): "0.39 0.67 1.19 1.65 2.11 2.41 2.10 1.79 1.27 0.83 0.46 0.26",
-    ("sand-point", "dni_kwh_m2_day"): "0.97 1.32 1.57 2.70 1.96 2.29 4.80 1.73 4.10 2.58 1.52 1.35",
-}  # fmt: skip
+    "greensboro": {
+        "ghi": "2.41 3.06 4.25 5.41 5.64 6.25 6.08 5.61 4.43 3.59 2.43 2.24",
+        "dhi": "1.13 1.14 1.79 2.10 2.67 2.76 2.72 2.55 2.00 1.51 1.07 0.93",
+        "dni": "3.09 4.03 4.20 5.02 4.20 4.71 4.63 4.36 3.94 3.93 3.09 3.36",
+    },
+    "miami": {
+        "ghi": "3.49 4.43 5.16 6.16 6.03 5.76 5.99 5.67 4.91 4.37 3.57 3.36",
+        "dhi": "1.43 1.64 2.08 2.32 2.63 3.03 3.02 3.02 2.37 2.01 1.58 1.43",
+        "dni": "4.01 4.70 4.82 5.31 4.64 3.65 3.96 3.64 3.52 3.81 3.68 3.79",
+    },
+    "sand-point": {
+        "ghi": "0.58 1.05 1.85 3.06 3.28 3.81 5.00 2.70 3.04 1.61 0.74 0.46",
+        "dhi": "0.39 0.67 1.19 1.65 2.11 2.41 2.10 1.79 1.27 0.83 0.46 0.26",
+        "dni": "0.97 1.32 1.57 2.70 1.96 2.29 4.80 1.73 4.10 2.58 1.52 1.35",
+    },
+}
 TEMPERATURES = {
     "greensboro": "0.3 5.0 11.4 14.7 19.0 23.6 25.4 24.8 20.1 13.1 10.8 4.2",
     "miami": "20.0 20.8 21.6 24.5 25.8 27.3 28.0 27.9 26.9 25.1 23.2 20.6",
@@ -55,11 +60,14 @@ SPELLS = {
 }
 
 
-@pytest.mark.parametrize(("name", "quantity"), MONTHS)
+@pytest.mark.parametrize("quantity", ["ghi", "dhi", "dni"])
+@pytest.mark.parametrize("name", MONTHS)
 def test_monthly_sums(name, quantity):
     """Every month's daily sum agrees to the last printed digit."""
-    found = [getattr(row, quantity) for row in monthly_means(read(name))]
-    printed = [float(word) for word in MONTHS[name, quantity].split()]
+    found = [
+        getattr(row, f"{quantity}_kwh_m2_day") for row in monthly_means(read(name))
+    ]
+    printed = [float(word) for word in MONTHS[name][quantity].split()]
     assert found == pytest.approx(printed, abs=0.005 + 1e-9)
 
 

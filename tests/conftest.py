@@ -1,0 +1,97 @@
+"""Shared fixtures: demo sites, a random kernel problem, the folder beside the checkout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from powerbudget.balance import columns as col
+
+ROOT = Path(__file__).resolve().parents[1]
+SITES = sorted((ROOT / "sites").glob("*.toml"))
+
+
+@pytest.fixture(scope="session")
+def sites() -> list[Path]:
+    """Paths of the demo sites."""
+    return SITES
+
+
+@pytest.fixture(scope="session")
+def prepared():
+    """Return prepared problems by site file name, each made once."""
+    from powerbudget.balance.problem import prepare
+    from powerbudget.site.reader import read_site
+    from powerbudget.site.starter import starter_design
+
+    cache: dict[str, object] = {}
+
+    def get(name: str):
+        if name not in cache:
+            design = (
+                starter_design()
+                if name == "starter"
+                else read_site(ROOT / "sites" / f"{name}.toml")
+            )
+            cache[name] = prepare(design)
+        return cache[name]
+
+    return get
+
+
+def random_rows(seed: int, intervals: int, *, direct: bool):
+    """Return hourly rows, currents, tables and scalars of an invented site."""
+    rng = np.random.default_rng(seed)
+    t = np.arange(intervals)
+    sun = np.clip(np.sin((t % 24 - 6) / 12 * np.pi), 0, None)
+    sun = sun * rng.uniform(0, 1, intervals)
+    degc = rng.uniform(-30, 30) + 8 * rng.normal(size=intervals)
+    rows = np.zeros((intervals, col.HOURLY_COLUMNS))
+    rows[:, col.H_ARRAY_W] = sun * rng.uniform(5, 150)
+    rows[:, col.H_LOAD_W] = rng.uniform(0, 15, intervals)
+    rows[:, col.H_LOAD_A] = rng.uniform(0, 0.5)
+    rows[:, col.H_LOAD_S] = rng.uniform(0, 0.02)
+    rows[:, col.H_CAPACITY] = np.clip(1 + 0.01 * (degc - 25), 0.2, 1)
+    rows[:, col.H_OPEN_SHIFT_V] = 0.003 * (degc - 25)
+    rows[:, col.H_DISCHARGE_RATIO] = np.clip(1 + 0.03 * (25 - degc), 0.6, None)
+    rows[:, col.H_CHARGE_RATIO] = np.clip(1 + 0.025 * (25 - degc), 0.5, 2.6)
+    rows[:, col.H_REGULATION_V] = np.clip(14.4 - 0.024 * (degc - 25), 13.2, 15.6)
+    rows[:, col.H_SELF_PER_H] = 0.03 / 720 * 2 ** ((degc - 20) / 10)
+    rows[:, col.H_CHARGE_OK] = degc > -25
+    state = np.linspace(0, 1, 101)
+    low, gap = np.maximum(state, 0.01), np.maximum(1 - state, 0.01)
+    tables = np.array(
+        [
+            11.7 + 1.2 * state,
+            np.interp(state, [0, 0.8, 1], [0.97, 0.97, 0.5]),
+            6 * (0.6 + 0.27 * (low**-1.5 - 1)),
+            6 * (1.236 + 0.48 * gap**-1.2),
+        ]
+    )
+    s = np.zeros(col.SCALARS)
+    held = rng.uniform(60, 500)
+    s[col.S_STEP_H], s[col.S_STRINGS] = 1.0, rng.integers(1, 4)
+    s[col.S_RATED_AH], s[col.S_CHARGE_AH] = held, held * rng.uniform(0.8, 1)
+    s[col.S_CHARGE_LIMIT_A], s[col.S_BASE_A] = 0.3 * held, rng.uniform(0, 0.1)
+    s[col.S_TRIP_V], s[col.S_RETURN_V] = 11.6, 12.6
+    s[col.S_TRIP_STATE] = s[col.S_RETURN_STATE] = -1.0
+    if rng.random() < 0.4:
+        s[col.S_TRIP_V] = 0.0
+        s[col.S_TRIP_STATE] = rng.uniform(0.1, 0.6)
+        s[col.S_RETURN_STATE] = s[col.S_TRIP_STATE] + 0.2
+    currents = np.zeros((intervals, 0))
+    if direct:
+        nodes = np.linspace(9, 17, 9)
+        s[col.S_NODE_FIRST_V], s[col.S_NODE_STEP_V] = 9.0, 1.0
+        s[col.S_DROP_V] = 0.3
+        knee = 1 - np.exp((nodes - 22) / 1.5)
+        currents = np.ascontiguousarray(sun[:, None] * 5.6 * knee[None, :])
+    return rows, currents, tables, s
+
+
+@pytest.fixture(scope="session")
+def make_rows():
+    """Factory of invented kernel inputs from a seed."""
+    return random_rows

@@ -1,0 +1,55 @@
+"""Imports run one way, and heavy libraries stay where they are needed."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
+ORDER = [
+    "errors", "quantities", "site", "loads", "weather", "array", "battery",
+    "balance", "sizing", "report", "cli",
+]  # fmt: skip
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+
+def _layer(path: Path) -> str:
+    inside = path.relative_to(PACKAGE)
+    return inside.parts[0].removesuffix(".py")
+
+
+def _imports(path: Path) -> set[str]:
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names = [node.module]
+        elif isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        else:
+            continue
+        found |= {n.split(".")[1] for n in names if n.startswith("powerbudget.")}
+    return found
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_run_one_way(path):
+    """A package imports only from those before it in the order of the design."""
+    layer = _layer(path)
+    if layer in {"__init__", "__main__"}:
+        return
+    allowed = set(ORDER[: ORDER.index(layer) + 1])
+    assert _imports(path) <= allowed
+
+
+def test_every_package_has_a_place_in_the_order():
+    """No package stands outside the order."""
+    found = {_layer(path) for path in MODULES} - {"__init__", "__main__"}
+    assert found == set(ORDER)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_modules_stay_readable(path):
+    """No module is longer than 500 lines."""
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 500

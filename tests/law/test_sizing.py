@@ -1,0 +1,162 @@
+"""Searches and autonomies computed a second, slower way."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from powerbudget.balance import columns as col
+from powerbudget.balance import kernel
+from powerbudget.balance.simulation import simulate_size
+from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
+from powerbudget.sizing.criteria import judge
+from powerbudget.sizing.search import size
+from powerbudget.sizing.worksheet import governing_ah, required_array_a
+
+SITES = ["starter", "coastal-meter-run", "two-well-pad", "hot-valve-site"]
+
+
+def _with(problem, **changes):
+    """Return the problem with other limits of the search or criteria."""
+    tables = problem.design.tables
+    parts = {
+        name: getattr(tables, name).model_copy(update=update)
+        for name, update in changes.items()
+    }
+    design = dataclasses.replace(problem.design, tables=tables.model_copy(update=parts))
+    return dataclasses.replace(problem, design=design)
+
+
+@pytest.mark.parametrize("name", ["starter", "two-well-pad"])
+def test_search_equals_trying_every_design(prepared, name):
+    """The frontier and the pick are those of a search over the whole grid."""
+    problem = _with(
+        prepared(name), sizing={"max_array_strings": 9, "max_battery_strings": 7}
+    )
+    result = size(problem)
+    edge, least = [], 10
+    for battery in range(1, 8):
+        met = [
+            array
+            for array in range(1, 10)
+            if all(v.met for v in judge(simulate_size(problem, array, battery)))
+        ]
+        if met and min(met) < least:
+            least = min(met)
+            edge.append((least, battery))
+    found = [(c.array_strings, c.battery_strings) for c in result.frontier]
+    assert found == edge
+    assert len(edge) > 1
+    costs = problem.design.tables.costs
+    tables = problem.design.tables
+    cheapest = min(
+        a * tables.array.series * costs.module
+        + b * tables.battery.series * costs.battery_unit
+        for a, b in edge
+    )
+    assert result.pick.cost == pytest.approx(cheapest)
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_record_autonomy_equals_trying_every_start(prepared, name):
+    """The bounded search over starts finds the shortest of all of them."""
+    run = simulate_size(prepared(name))
+    days, start = record_autonomy(run)
+    problem = run.problem
+    s = problem.scalars(run.strings, run.bank)
+    starts = np.arange(problem.record.n)
+    counts = kernel.holds(
+        problem.hourly, problem.tables, s, starts, run.removed_ah[:-1], 9600, True
+    )
+    assert days * 24 == counts.min()
+    assert counts[start] == counts.min()
+
+
+def test_record_autonomy_is_nothing_when_the_loads_were_lost(prepared):
+    """A run with an outage has no autonomy to speak of, and says when."""
+    run = simulate_size(prepared("coastal-meter-run"), 1, 1)
+    assert run.outages
+    days, start = record_autonomy(run)
+    assert days == 0
+    assert start == run.outages[0].index
+
+
+def test_design_autonomy_is_charge_over_current_for_a_plain_bank(prepared):
+    """With no voltage disconnect and a constant-current load it is Ah over A."""
+    problem = prepared("starter")
+    bank = problem.bank.with_strings(2)
+    tables = problem.design.tables
+    by_state = _with(
+        problem,
+        bus={
+            "disconnect_v": None, "reconnect_v": None,
+            "disconnect_soc_frac": 0.5, "reconnect_soc_frac": 0.7,
+        },
+    )  # fmt: skip
+    budget = dataclasses.replace(
+        problem.budget,
+        bus_w=np.zeros((12, 24)),
+        bus_s=np.zeros((12, 24)),
+        bus_a=np.full((12, 24), 0.4),
+        base_a=0.1,
+    )
+    plain = dataclasses.replace(by_state, budget=budget)
+    usable = 0.5 * bank.charge_ah(plain.mean_load_a)
+    days = design_autonomy_days(plain, bank, 25.0)
+    lost = bank.chemistry.self_discharge_per_month / 720 * 2**0.5 * usable * 1.5
+    exact = usable / (0.5 + lost) / 24
+    assert days == pytest.approx(exact, abs=1.5 / 24)
+    assert tables.bus.disconnect_v is not None
+
+
+@given(
+    q=st.floats(0.1, 1e4), days=st.floats(0.5, 60), deep=st.floats(0.05, 1),
+    daily=st.floats(0.05, 1),
+)  # fmt: skip
+def test_governing_capacity_covers_every_rule(q, days, deep, daily):
+    """The governing capacity satisfies depth, daily depth and end of life at once."""
+    ah = governing_ah(q, days, deep, daily)
+    assert q * days <= ah * deep * (1 + 1e-12)
+    assert q <= ah * daily * (1 + 1e-12)
+    assert q * days <= ah * 0.8 * (1 + 1e-12)
+
+
+@given(q=st.floats(0.1, 1e3), sun=st.floats(0.1, 8), ratio=st.floats(0.5, 3))
+def test_array_current_gives_back_the_ratio(q, sun, ratio):
+    """Array Ah over load Ah is the ratio asked for."""
+    assert required_array_a(q, sun, ratio) * sun / q == pytest.approx(ratio)
+
+
+def test_nothing_large_enough_is_said(prepared):
+    """Where no step is large enough there is no pick, and the reason is named."""
+    problem = _with(
+        prepared("coastal-meter-run"),
+        sizing={"max_array_strings": 2, "max_battery_strings": 1},
+    )
+    result = size(problem)
+    assert result.pick is None
+    assert not result.frontier
+    assert "autonomy in the cold" in result.binding
+    assert result.nearest_miss.array_strings == 2
+
+
+def test_colder_bank_holds_fewer_days(prepared):
+    """Design autonomy never grows as the battery gets colder."""
+    problem = prepared("coastal-meter-run")
+    days = [
+        design_autonomy_days(problem, problem.bank, degc) for degc in range(-40, 31, 10)
+    ]
+    assert all(np.diff(days) >= 0)
+    assert days[0] < 0.6 * days[-1]
+
+
+def test_kernel_columns_are_all_used():
+    """Column counts match the names, so that no array is mis-sized."""
+    for prefix, size_of in (("H_", col.HOURLY_COLUMNS), ("S_", col.SCALARS),
+                            ("R_", col.RESULT_COLUMNS)):  # fmt: skip
+        values = [getattr(col, n) for n in dir(col) if n.startswith(prefix)]
+        assert sorted(values) == list(range(size_of))
