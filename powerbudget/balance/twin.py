@@ -212,7 +212,7 @@ def step(
         if hour is None or (not charging and hour.removed_ah > held):
             served = -1
             hour = _try(row, currents, tables, s, removed, (0.0, 0.0, 0.0))
-    assert hour is not None  # noqa: S101 - an unloaded bus cannot collapse
+    assert hour is not None
     lost = max(0.0, row[k.H_SELF_PER_H] * s[k.S_STEP_H] * (held - hour.removed_ah))
     result = Hour(
         hour.removed_ah + lost, hour.bus_v, hour.battery_a, hour.array_a,

@@ -152,7 +152,7 @@ def test_altiplano_systems(wh, volts, ah, tol, days, amps, usable, bank):
 # Lorenzo 2006, quoted in Perpinan 2020.
 def test_rules_of_thumb_of_the_technical_standard():
     """C100 = 1.35 C10; end of charge 2.3-2.4 V; compensation 4-5 mV/K a cell."""
-    assert 300 * 1.35 == pytest.approx(405)
+    assert pytest.approx(405) == 300 * 1.35
     flooded = chemistries()["flooded"].rate
     long_rate = np.interp(100, flooded.x, flooded.y)
     ten_hours = np.interp(10, flooded.x, flooded.y)
