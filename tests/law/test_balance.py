@@ -198,7 +198,7 @@ def test_hourly_steps_agree_with_a_general_purpose_solver(prepared):
     problem = prepared("starter")
     n, grid = 24 * 12, np.linspace(0, 1, 101)
     rows = problem.hourly[:n].copy()
-    s = problem.scalars(3, problem.bank.with_strings(2))
+    s = problem.scalars(8, problem.bank)
     out = _kernel(rows, problem.currents[:n], problem.tables, s, 30.0)
     assert (out[:, col.R_SERVED] > 0.5).all()
 
