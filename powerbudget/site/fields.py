@@ -108,6 +108,7 @@ Fraction = Annotated[
     float,
     BeforeValidator(_fraction),
     Field(ge=0, le=1),
+    "%",  # a bare word beside a field is the unit in which messages state its range
     WithJsonSchema(
         {
             "anyOf": [
@@ -178,15 +179,19 @@ Line = Annotated[
 
 
 def _text(value: object) -> object:
+    """Return text of several lines; a terminal must not be steered by it."""
     if not isinstance(value, str):
         raise QuantityError("needs text in quotes")
+    if any(unicodedata.category(c) == "Cc" and c not in "\n\t" for c in value):
+        raise QuantityError("has a control character in it")
+    if len(value) > 2000:
+        raise QuantityError(f"is {len(value)} letters long; at most 2000 are kept")
     return value
 
 
 Text = Annotated[
     str,
     BeforeValidator(_text),
-    Field(max_length=2000),
     WithJsonSchema({"type": "string", "maxLength": 2000}),
 ]
 
@@ -247,12 +252,14 @@ Latitude = Annotated[
     float,
     BeforeValidator(_coordinate("NS", "55.3, -33.9 or '55.3 N'")),
     Field(ge=-90, le=90),
+    "deg",
     _ANGLE,
 ]
 Longitude = Annotated[
     float,
     BeforeValidator(_coordinate("EW", "-160.5, 18.4 or '160.5 W'")),
     Field(ge=-180, le=180),
+    "deg",
     _ANGLE,
 ]
 
@@ -278,6 +285,7 @@ Azimuth = Annotated[
     float,
     BeforeValidator(_azimuth),
     Field(ge=0, lt=360),
+    "deg",
     WithJsonSchema({"type": "string", "examples": ["180 deg", "south"]}),
 ]
 
@@ -326,6 +334,7 @@ TimeZone = Annotated[
     float,
     BeforeValidator(_zone),
     Field(ge=-12, le=14),
+    "h",
     WithJsonSchema({"type": "string", "examples": ["UTC-7", "America/Edmonton"]}),
 ]
 
