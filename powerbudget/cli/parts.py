@@ -7,23 +7,44 @@ from typing import Annotated, Any
 
 import typer
 
-from powerbudget.cli.common import CsvOption, JsonOption, print_csv, print_json
+from powerbudget.cli.common import (
+    CsvOption,
+    JsonOption,
+    check_form,
+    print_csv,
+    print_json,
+)
 
 
 def command(
     name: Annotated[
-        str | None, typer.Argument(help="One part, or a word in its name or kind.")
+        str | None,
+        typer.Argument(
+            metavar="NAME",
+            help="A part, a kind such as radio, or a piece of a name; without it, all.",
+            show_default=False,
+        ),
     ] = None,
     extra: Annotated[
         Path | None,
-        typer.Option("--parts-file", help="A parts file of your own, added."),
+        typer.Option(
+            "--parts-file",
+            metavar="FILE.toml",
+            help="Add the parts of this file of your own.",
+            show_default=False,
+        ),
     ] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """List the parts library: low / typical / high figures, source and status."""
+    """List the parts: low / typical / high W, source, status.
+
+    Status words: published (in a document), practice (common, no source), remembered
+    (from memory), invented (for an example).
+    """
     from powerbudget.site.parts import find_part, load_parts
 
+    check_form(as_json, as_csv)
     parts = load_parts(extra)
     chosen = {
         key: part

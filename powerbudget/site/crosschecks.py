@@ -14,7 +14,7 @@ from typing import Any
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
 from powerbudget.site.model import Load, Supply
-from powerbudget.site.parts import Part
+from powerbudget.site.parts import CardPart, Part
 
 DANGLING = "in the parts library"
 """How the problem ends where a part's name is not known."""
@@ -213,17 +213,19 @@ def _load_part(
         )
     if load.part is None and load.typical is None:
         yield Fault(where, "needs a part, or typical = a draw in W or A")
-    if load.live_channels is not None and (part is None or part.kind != "card"):
-        if load.part is None or part is not None:
-            yield Fault(f"{where}.live_channels", "belongs to cards only")
-    elif part is not None and part.kind == "card" and load.live_channels is not None:
-        if load.live_channels > part.channels:
-            yield Fault(
-                f"{where}.live_channels", "is more than the card has",
-                str(load.live_channels), f"0 to {part.channels}",
-            )  # fmt: skip
+    if load.part is not None and part is None:
+        return
+    kind = f"a {part.kind}" if part else "draws written out"
+    live = load.live_channels
+    if live is not None and not isinstance(part, CardPart):
+        yield Fault(f"{where}.live_channels", "belongs to cards only", kind)
+    elif isinstance(part, CardPart) and live is not None and live > part.channels:
+        yield Fault(
+            f"{where}.live_channels", "is more than the card has",
+            str(live), f"0 to {part.channels}",
+        )  # fmt: skip
     if load.traffic is not None and (part is None or part.kind != "radio"):
-        yield Fault(f"{where}.traffic", "belongs to radio parts only")
+        yield Fault(f"{where}.traffic", "belongs to radio parts only", kind)
 
 
 def _load_figures(where: str, load: Load, rail_v: float | None) -> Iterator[Fault]:

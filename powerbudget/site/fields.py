@@ -157,8 +157,14 @@ Count = Annotated[int, BeforeValidator(_whole), Field(ge=1, le=100_000)]
 WholeNumber = Annotated[int, BeforeValidator(_whole), Field(ge=0, le=100_000)]
 
 
-def _line(value: object) -> object:
-    """Return text of one line, without what could upset a terminal or a table."""
+def one_line(value: object) -> str:
+    """Return text of one line, without what could upset a terminal or a table [text].
+
+    Examples
+    --------
+    >>> one_line(" valve site ")
+    'valve site'
+    """
     if not isinstance(value, str):
         raise QuantityError("needs text in quotes")
     odd = {"Cc", "Cf", "Cs", "Zl", "Zp"}
@@ -173,7 +179,7 @@ def _line(value: object) -> object:
 
 Line = Annotated[
     str,
-    BeforeValidator(_line),
+    BeforeValidator(one_line),
     WithJsonSchema({"type": "string", "minLength": 1, "maxLength": 200}),
 ]
 
@@ -195,8 +201,8 @@ Text = Annotated[
     WithJsonSchema({"type": "string", "maxLength": 2000}),
 ]
 
-AWG = tuple("18 16 14 12 10 8 6 4 3 2 1 1/0 2/0".split())
-MM2 = tuple("0.5 0.75 1 1.5 2.5 4 6 10 16 25 35".split())
+AWG = ("18", "16", "14", "12", "10", "8", "6", "4", "3", "2", "1", "1/0", "2/0")
+MM2 = ("0.5", "0.75", "1", "1.5", "2.5", "4", "6", "10", "16", "25", "35")
 _AWG = re.compile(r"^(?:AWG\s*#?\s*([\d/]+)|([\d/]+)\s*AWG)$", re.IGNORECASE)
 _MM2 = re.compile(r"^(\d+(?:\.\d+)?)\s*(?:mm2|mm²|mm\^2)$", re.IGNORECASE)
 
@@ -324,9 +330,10 @@ def _standard_offset_h(name: str) -> float:
     for month in (1, 7):
         moment = datetime(2023, month, 1, tzinfo=UTC).astimezone(zone)
         offset, summer = moment.utcoffset(), moment.dst()
-        assert offset is not None  # noqa: S101 - an aware moment always has one
         extra = summer.total_seconds() if summer else 0.0
-        offsets.append((offset.total_seconds() - extra) / 3600)
+        # An aware moment always has an offset; the stubs do not know that.
+        ahead = offset.total_seconds() if offset else 0.0
+        offsets.append((ahead - extra) / 3600)
     return min(offsets)
 
 
@@ -376,12 +383,12 @@ Hours = Annotated[
 ]
 
 
-_MONTH_WORDS = {month.lower(): k for k, month in enumerate(MONTHS)} | {
-    month: k
-    for k, month in enumerate(
-        "january february march april may june july august september october "
-        "november december".split()
-    )
+_MONTH_NAMES = (
+    "january", "february", "march", "april", "may", "june",
+    "july", "august", "september", "october", "november", "december",
+)  # fmt: skip
+_MONTH_WORDS = {name: k for k, name in enumerate(_MONTH_NAMES)} | {
+    name[:3]: k for k, name in enumerate(_MONTH_NAMES)
 }
 
 

@@ -24,8 +24,8 @@ from powerbudget.site.fields import (
     Strict,
     Text,
     TimeZone,
-    WholeNumber,
     Unit,
+    WholeNumber,
 )
 
 Name = Line

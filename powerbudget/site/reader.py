@@ -13,9 +13,9 @@ from pydantic import BaseModel, ValidationError, WithJsonSchema
 from pydantic.fields import FieldInfo
 
 from powerbudget.errors import Fault, InputError, nearest
-from powerbudget.quantities import KINDS
+from powerbudget.quantities import KINDS, QuantityError
 from powerbudget.site import crosschecks
-from powerbudget.site.fields import Unit
+from powerbudget.site.fields import Unit, one_line
 from powerbudget.site.model import BatteryUnit, ModuleData, Site
 from powerbudget.site.parts import Part, load_parts
 
@@ -30,6 +30,7 @@ _WORDS = {
     "model_attributes_type": "must be a table of keys",
     "too_short": "needs at least one",
     "string_too_long": "is too long",
+    "too_long": "is too long",
     "union_tag_not_found": "needs a name in quotes, or a table of figures",
     "union_tag_invalid": "needs a name in quotes, or a table of figures",
 }
@@ -184,10 +185,10 @@ def _toml(text: str, file: str) -> dict[str, Any]:
 def _toml_fault(message: str, text: str) -> Fault:
     """Return the fault of a file that is not TOML, with the line at fault."""
     match = _PLACE.search(message)
-    numbered = bool(match and match.group(1))
-    where = f"line {match.group(1)}, column {match.group(2)}" if numbered else "end"  # type: ignore[union-attr]
-    lines = text.split("\n")
-    line = lines[int(match.group(1)) - 1] if numbered else ""  # type: ignore[union-attr]
+    where, line = "end", ""
+    if match and match.group(1):
+        where = f"line {match.group(1)}, column {match.group(2)}"
+        line = text.split("\n")[int(match.group(1)) - 1]
     advice = "check the quotes, brackets and equals signs there"
     if message.startswith("Cannot"):
         advice = "it stands twice; tables that repeat need double brackets: [[load]]"
@@ -220,9 +221,12 @@ def _validate(raw: dict[str, Any]) -> tuple[list[Fault], dict[str, Any]]:
     faults: list[Fault] = []
     pieces: dict[str, Any] = {}
     fields = Site.model_fields
-    for key in raw:
-        if key not in fields:
-            faults.append(unknown_key(key, "", list(fields), raw[key]))
+    known = list(fields)
+    faults += [
+        unknown_key(key, "", known, value)
+        for key, value in raw.items()
+        if key not in fields
+    ]
     for key, info in fields.items():
         if key not in raw:
             if info.is_required():
@@ -271,9 +275,11 @@ def _table(key: str, value: Any, info: FieldInfo) -> tuple[list[Fault], Any]:
 
 def _plain(key: str, value: Any) -> list[Fault]:
     """Check a key at the top that is no table."""
-    if isinstance(value, str) and value.isprintable() and value.strip():
-        return []
-    return [Fault(key, "needs text in quotes", written(value), "a path")]
+    try:
+        one_line(value)
+    except QuantityError as exc:
+        return [Fault(key, str(exc), written(value), "a path")]
+    return []
 
 
 def _one(where: str, value: Any, model: type[BaseModel]) -> tuple[list[Fault], Any]:
@@ -346,7 +352,9 @@ def _fault(item: dict[str, Any], where: str, model: type[BaseModel]) -> Fault:
     if kind == "missing":
         return Fault(place, "is missing", allowed=_allowed(info))
     if kind in _BOUNDS:
-        return Fault(place, "is out of range", given, _range(info))
+        bare = "%" in _marks(info) and not isinstance(item["input"], str)
+        advice = "write '90 %', or 0.9 without the sign" if bare else ""
+        return Fault(place, "is out of range", given, _range(info), advice)
     if kind == "literal_error":
         options = _options(info)
         near = nearest(str(item["input"]), options)
@@ -403,19 +411,23 @@ def _allowed(info: FieldInfo | None) -> str:
     """Return in words what a field takes, with an example."""
     if options := _options(info):
         return ", ".join(options)
-    for item in _marks(info):
-        if isinstance(item, Unit):
-            words, example = KINDS[item.target]
-            return f"{words}, such as {example}"
-        if item == "%":
-            return "a share: '15 %', or a number from 0 to 1"
-        if isinstance(item, WithJsonSchema):
-            examples = (item.json_schema or {}).get("examples", [])
-            shown = " or ".join(written(example) for example in examples)
-            return f"such as {shown}" if shown else ""
-        if isinstance(item, type) and issubclass(item, BaseModel):
-            return f"a table with {', '.join(_keys(item))}"
-    return ""
+    return next(filter(None, map(_in_words, _marks(info))), "")
+
+
+def _in_words(mark: Any) -> str:
+    words = ""
+    if isinstance(mark, Unit):
+        words = "{0}, such as {1}".format(*KINDS[mark.target])
+    elif mark == "%":
+        words = "a share: '15 %', or a number from 0 to 1"
+    elif isinstance(mark, WithJsonSchema):
+        examples = (mark.json_schema or {}).get("examples", [])
+        words = " or ".join(written(example) for example in examples)
+    elif isinstance(mark, type) and issubclass(mark, BaseModel):
+        words = f"a table with {', '.join(_keys(mark))}"
+    elif getattr(mark, "max_length", None):
+        words = f"at most {mark.max_length} letters"
+    return words
 
 
 def _range(info: FieldInfo | None) -> str:
