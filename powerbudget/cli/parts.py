@@ -76,26 +76,27 @@ def _row(part: Any) -> dict[str, Any]:
 def _figures(part: Any) -> str:
     """Return a part's figures in one cell, units in it."""
     three = "{0.low:g} / {0.typical:g} / {0.high:g} W"
+    text = ""
     if part.kind == "card":
         base, live = three.format(part.base), three.format(part.per_channel)
-        return f"{base} + {part.channels} x {live}"
-    if part.kind == "transmitter":
+        text = f"{base} + {part.channels} x {live}"
+    elif part.kind == "transmitter":
         c = part.current
-        return f"{1e3 * c.low:g} / {1e3 * c.typical:g} / {1e3 * c.high:g} mA"
-    if part.kind == "radio":
+        text = f"{1e3 * c.low:g} / {1e3 * c.typical:g} / {1e3 * c.high:g} mA"
+    elif part.kind == "radio":
         send, hear = three.format(part.transmit), three.format(part.receive)
-        return f"send {send}, receive {hear}"
-    if part.kind == "converter":
+        text = f"send {send}, receive {hear}"
+    elif part.kind == "converter":
         share = f"{100 * part.efficiency:g} %"
-        return (
+        text = (
             f"{part.output:g} V, {part.rated:g} W, no-load {part.no_load:g} W, {share}"
         )
-    if part.kind == "module":
+    elif part.kind == "module":
         data = part.data
-        return f"{data.power_w:g} W, {data.max_power_v:g} V, {data.max_power_a:g} A"
-    if part.kind == "battery":
-        return f"{part.nominal:g} V, {part.capacity:g} Ah at {part.hour_rate:g} h"
-    return three.format(part.power)
+        text = f"{data.power_w:g} W, {data.max_power_v:g} V, {data.max_power_a:g} A"
+    elif part.kind == "battery":
+        text = f"{part.nominal:g} V, {part.capacity:g} Ah at {part.hour_rate:g} h"
+    return text or three.format(part.power)
 
 
 def _page(parts: list[Any], rows: list[dict[str, Any]]) -> None:

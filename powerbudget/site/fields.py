@@ -152,9 +152,9 @@ def _whole(value: object) -> object:
     return value
 
 
-Number = Annotated[float, BeforeValidator(_number), WithJsonSchema({"type": "number"})]
-Count = Annotated[int, BeforeValidator(_whole), Field(ge=1, le=100_000)]
-WholeNumber = Annotated[int, BeforeValidator(_whole), Field(ge=0, le=100_000)]
+Number = Annotated[float, BeforeValidator(_number)]
+Count = Annotated[int, Field(ge=1, le=100_000), BeforeValidator(_whole)]
+WholeNumber = Annotated[int, Field(ge=0, le=100_000), BeforeValidator(_whole)]
 
 
 def one_line(value: object) -> str:
@@ -348,6 +348,11 @@ TimeZone = Annotated[
 _SPAN = re.compile(r"^\s*(\d{1,2}):(\d{2})\s*[-–]\s*(\d{1,2}):(\d{2})\s*$")
 
 
+def _short(value: object) -> str:
+    text = repr(value)
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
 def _hours(value: object) -> tuple[float, ...]:
     """Return 24 shares, the part of each clock hour in which the load is on."""
     spans = [value] if isinstance(value, str) else value
@@ -357,11 +362,11 @@ def _hours(value: object) -> tuple[float, ...]:
     for span in spans:
         match = _SPAN.match(span) if isinstance(span, str) else None
         if not match:
-            raise QuantityError(f"{span!r} is not a span such as '06:00-18:00'")
+            raise QuantityError(f"{_short(span)} is not a span such as '06:00-18:00'")
         h1, m1, h2, m2 = (int(x) for x in match.groups())
         first, last = h1 * 60 + m1, h2 * 60 + m2
         if max(first, last) > 1440 or m1 > 59 or m2 > 59 or first == last:
-            raise QuantityError(f"{span!r} is not a span within 00:00-24:00")
+            raise QuantityError(f"{_short(span)} is not a span within 00:00-24:00")
         wrapped = range(first, last if last > first else last + 1440)
         for minute in wrapped:
             minutes[minute % 1440] = 1
@@ -404,7 +409,9 @@ def _months(value: object) -> tuple[int, ...]:
             continue
         ends = [part.strip().lower() for part in re.split("[-–]", str(item))]
         if len(ends) > 2 or any(end not in _MONTH_WORDS for end in ends):
-            raise QuantityError(f"{item!r} is not a month or span such as 'Nov-Mar'")
+            raise QuantityError(
+                f"{_short(item)} is not a month or span such as 'Nov-Mar'"
+            )
         first, last = _MONTH_WORDS[ends[0]], _MONTH_WORDS[ends[-1]]
         found.update((first + k) % 12 + 1 for k in range((last - first) % 12 + 1))
     return tuple(sorted(found))

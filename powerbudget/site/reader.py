@@ -417,7 +417,7 @@ def _allowed(info: FieldInfo | None) -> str:
 def _in_words(mark: Any) -> str:
     words = ""
     if isinstance(mark, Unit):
-        words = "{0}, such as {1}".format(*KINDS[mark.target])
+        words = "{}, such as {}".format(*KINDS[mark.target])
     elif mark == "%":
         words = "a share: '15 %', or a number from 0 to 1"
     elif isinstance(mark, WithJsonSchema):
