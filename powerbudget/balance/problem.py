@@ -101,7 +101,7 @@ def site_module(design: Design) -> Module:
     if isinstance(data, str):
         return module_from_cec(data)
     name = design.tables.array.module
-    return module_from_points(data, name if isinstance(name, str) else "module")
+    return module_from_points(data, name if isinstance(name, str) else "array.module")
 
 
 def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:

@@ -14,6 +14,7 @@ from powerbudget.cli.common import (
     SiteArgument,
     check_form,
     load_design,
+    naming,
     print_csv,
     print_json,
 )
@@ -53,9 +54,10 @@ def command(
     from powerbudget.sizing.autonomy import autonomy
     from powerbudget.sizing.criteria import judge
 
-    result = simulate(load_design(site))
-    days = autonomy(result)
-    verdicts = judge(result, days.design_days)
+    with naming(site):
+        result = simulate(load_design(site))
+        days = autonomy(result)
+        verdicts = judge(result, days.design_days)
     if plot:
         _draw(result, days, plot)
     if as_json:

@@ -144,12 +144,12 @@ def make_worksheet(problem: Problem) -> tuple[WorksheetLine, ...]:
     Parameters
     ----------
     problem
-        Prepared site.
+        Prepared site [-].
 
     Returns
     -------
     tuple of WorksheetLine
-        In order.
+        In order, each with its own unit [-].
     """
     rows = [*_battery_rows(problem)]
     rows += _array_rows(problem)
