@@ -83,6 +83,8 @@ class Problem:
         by_volts = bus.disconnect_v is not None
         s[col.S_TRIP_STATE] = -1.0 if by_volts else bus.disconnect_soc_frac
         s[col.S_RETURN_STATE] = -1.0 if by_volts else bus.reconnect_soc_frac
+        s[[col.S_FIRST_STATE, col.S_FIRST_RETURN_STATE]] = -1.0
+        s[[col.S_SECOND_STATE, col.S_SECOND_RETURN_STATE]] = -1.0
         s[col.S_NODE_FIRST_V] = self.node_first_v
         s[col.S_NODE_STEP_V] = self.node_step_v
         s[col.S_DROP_V] = regulator.drop_v if regulator.kind == "pwm" else 0.0
@@ -221,4 +223,4 @@ def fill_climate(rows: Floats, conditions: Climate) -> None:
     rows[:, col.H_CHARGE_RATIO] = conditions.charge_ratio
     rows[:, col.H_REGULATION_V] = conditions.regulation_v
     rows[:, col.H_SELF_PER_H] = conditions.self_discharge_per_h
-    rows[:, col.H_CHARGE_OK] = conditions.charge_allowed
+    rows[:, col.H_CHARGE_SHARE] = conditions.charge_allowed
