@@ -83,7 +83,7 @@ class QuantityError(ValueError):
 def _registry() -> Any:
     import pint
 
-    registry = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
+    registry: Any = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
     for definition in _DEFINITIONS:
         registry.define(definition)
     return registry

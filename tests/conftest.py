@@ -107,5 +107,5 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
 
 @pytest.fixture(scope="session")
 def make_rows():
-    """Factory of invented kernel inputs from a seed."""
+    """Return a factory of invented kernel inputs from a seed."""
     return random_rows

@@ -19,13 +19,35 @@ if TYPE_CHECKING:
 SiteArgument = Annotated[
     Path | None,
     typer.Argument(
-        metavar="[SITE.toml]",
-        help="Site file; without one the built-in example is used.",
+        metavar="SITE.toml",
+        help="Site file (`powerbudget new` writes one); without it, the built-in "
+        "example.",
         show_default=False,
     ),
 ]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
-CsvOption = Annotated[bool, typer.Option("--csv", help="Print rows as CSV.")]
+JsonOption = Annotated[
+    bool,
+    typer.Option(
+        "--json",
+        help="Print one JSON object in place of the page; key names end in their unit.",
+    ),
+]
+CsvOption = Annotated[
+    bool,
+    typer.Option(
+        "--csv",
+        help="Print the main table as comma-separated rows, safe for spreadsheets.",
+    ),
+]
+
+
+def check_form(as_json: bool, as_csv: bool) -> None:
+    """Refuse two output forms at once, before anything is computed."""
+    if as_json and as_csv:
+        from powerbudget.errors import Fault, InputError
+
+        problem = "cannot be printed together with --json"
+        raise InputError(Fault("--csv", problem, "both", "one of --json and --csv"))
 
 
 def load_design(site: Path | None) -> Design:
@@ -53,18 +75,20 @@ def plain(value: Any) -> Any:
         }
     if isinstance(value, dict):
         return {str(key): plain(item) for key, item in value.items()}
+    if hasattr(value, "tolist"):
+        value = value.tolist()
     if isinstance(value, list | tuple):
         return [plain(item) for item in value]
-    if hasattr(value, "item"):
-        value = value.item()
     if isinstance(value, float) and not math.isfinite(value):
         return None
-    return value
+    known = value is None or isinstance(value, str | bool | int | float)
+    return value if known else str(value)
 
 
 def print_json(value: Any) -> None:
     """Write one JSON object to standard output."""
-    sys.stdout.write(json.dumps(plain(value), indent=2, ensure_ascii=False) + "\n")
+    # Letters outside ASCII are escaped: the object survives any terminal's encoding.
+    sys.stdout.write(json.dumps(plain(value), indent=2, allow_nan=False) + "\n")
 
 
 def print_csv(rows: list[dict[str, Any]]) -> None:
@@ -80,6 +104,7 @@ def print_csv(rows: list[dict[str, Any]]) -> None:
 
 def _cell(value: Any) -> Any:
     # A spreadsheet runs text that starts like this as a formula.
-    if isinstance(value, str) and value[:1] in {"=", "+", "-", "@", "\t", "\r"}:
+    # Wide forms of the signs are read as the signs themselves by some of them.
+    if isinstance(value, str) and value[:1] in set("=+-@\t\r\n＝＋－＠"):
         return "'" + value
     return plain(value)

@@ -11,6 +11,7 @@ from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
     SiteArgument,
+    check_form,
     load_design,
     plain,
     print_csv,
@@ -24,9 +25,14 @@ if TYPE_CHECKING:
 def command(
     site: SiteArgument = None, as_json: JsonOption = False, as_csv: CsvOption = False
 ) -> None:
-    """Print monthly means, the darkest spells and what is doubtful in the record."""
+    """Print monthly sun and air, dark spells and doubts.
+
+    Sun on the horizontal in kWh/m2 a day, air in degC, the darkest runs of days and
+    whatever makes the record doubtful.
+    """
     from powerbudget.weather import monthly_means, read_weather, worst_spells
 
+    check_form(as_json, as_csv)
     design = load_design(site)
     tables = design.tables
     record = read_weather(tables.weather, base=design.folder, site=tables.site)

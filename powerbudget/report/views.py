@@ -129,7 +129,8 @@ def _answer(run: Simulation, days: Autonomy) -> str:
             ""
             if days.record_days == 0
             else (
-                f", starting {_when(run, days.record_start)} at {percent(days.record_soc_frac, 0)} charge"
+                f", starting {_when(run, days.record_start)} at "
+                f"{percent(days.record_soc_frac, 0)} charge"
             )
         )
         shortest += state or f": the loads were lost on {_when(run, days.record_start)}"
@@ -231,7 +232,8 @@ def size_page(result: Sizing, name: str) -> str:
     if result.frontier:
         rows = [_candidate_row(c, c is result.pick) for c in result.frontier]
         heads = [
-            "", "modules", "array W", "battery units", "battery Ah", f"cost {result.currency}".strip(),
+            "", "modules", "array W", "battery units", "battery Ah",
+            f"cost {result.currency}".strip(),
             "lowest charge", "autonomy d", "worst array/load",
         ]  # fmt: skip
         parts.append(
