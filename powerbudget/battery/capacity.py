@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import accumulate
 from typing import Any
 
 import numpy as np
@@ -106,44 +105,28 @@ def self_discharge_per_h(battery_degc: Any, per_month_frac: float) -> Any:
     return per_month_frac / HOURS_PER_MONTH * doubling
 
 
-def box_degc(
-    air_degc: Any, step_h: float, time_constant_h: float, warmer_k: float
-) -> Any:
-    """Return battery temperature behind a first-order lag of air temperature [degC].
+def two_rate_ah(
+    discharge_h: float, fast: tuple[float, float], slow: tuple[float, float]
+) -> float:
+    """Return capacity between two published ratings [Ah].
 
     Parameters
     ----------
-    air_degc
-        Air temperature by interval [degC].
-    step_h
-        Interval length [h].
-    time_constant_h
-        Heat capacity over conductance of the box; 0 follows the air [h].
-    warmer_k
-        Steady rise above the lagged air, from sun and equipment [K].
+    discharge_h
+        Hours in which the load would empty the bank [h].
+    fast, slow
+        Hour rate and capacity of each rating [h, Ah].
 
     Returns
     -------
-    array
-        One value for each interval, starting at the first day's mean [degC].
-
-    Notes
-    -----
-    A lumped box: it removes day and night but not a cold week.  Sun gain by hour,
-    buried vaults and heaters are not in it.
+    float
+        Joined on the logarithm of time; no more than the slow rating however slow
+        the load, and the fast one for anything faster [Ah].
 
     Examples
     --------
-    >>> box_degc([0.0, 0.0], 1.0, 0.0, 2.0).tolist()
-    [2.0, 2.0]
+    >>> [round(two_rate_ah(h, (20, 100), (100, 110)), 1) for h in (20, 45, 100, 500)]
+    [100.0, 105.0, 110.0, 110.0]
     """
-    air = np.asarray(air_degc, float)
-    if time_constant_h <= 0:
-        return air + warmer_k
-    keep = float(np.exp(-step_h / time_constant_h))
-    first = float(air[: max(1, round(24 / step_h))].mean())
-    # scipy.signal would do the same, at half a second of import time for every run.
-    lagged = accumulate(
-        air.tolist(), lambda box, out: keep * box + (1 - keep) * out, initial=first
-    )
-    return np.fromiter(lagged, float, air.size + 1)[1:] + warmer_k
+    logs = np.log([fast[0], slow[0]])
+    return float(np.interp(np.log(discharge_h), logs, [fast[1], slow[1]]))
