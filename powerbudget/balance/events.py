@@ -18,6 +18,8 @@ SUN_FRAC = 0.05
 """Share of the array's best hour from which an hour counts as sun."""
 EMPTY_FRAC = 0.02
 """Charge left, of what the bank holds, below which a bank counts as empty."""
+NEARLY_FRAC = 0.10
+"""Share of what the cold leaves under which a trip on voltage is no sag."""
 KINDS = {
     "sag": "sag trip: resistance pulled the voltage down",
     "empty": "empty trip: the charge is used up",
@@ -160,7 +162,7 @@ def find_outages(
 
 def _cause_text(kind: str, s: Floats, left: float) -> str:
     words = f"{KINDS[kind]}, {100 * left:.0f} % charge left"
-    if kind == "sag":
+    if kind == "sag" and s[col.S_TRIP_V] > 0:
         words += f"; at 25 degC it would have held {s[col.S_TRIP_V]:g} V"
     return words
 
@@ -184,21 +186,24 @@ def trip_kind(
 
     Notes
     -----
-    A voltage trip is a sag when the same battery with the same charge removed and
-    the same load would have stayed above the disconnect at 25 degC.
+    A trip on voltage is a sag when the same battery with the same charge removed and
+    the same load would have stayed above the disconnect at 25 degC, and more than
+    `NEARLY_FRAC` of what the cold leaves was still there.
     """
     row = problem.hourly[index]
     if row[col.H_CAPACITY] <= 0:
         return "cut off"
+    cold_ah = s[col.S_CHARGE_AH] * row[col.H_CAPACITY]
     left = 1.0 - removed[index] / s[col.S_CHARGE_AH]
     code = int(out[index, col.R_CAUSE])
     if code == 0:
         return "start"
     if code == 1:
         warm_v = warm_bus_v(problem, s, float(removed[index]), index)
-        return "sag" if warm_v >= s[col.S_TRIP_V] else "empty"
+        if warm_v < max(s[col.S_TRIP_V], 0.1):
+            return "empty"
+        return "sag" if 1.0 - removed[index] / cold_ah > NEARLY_FRAC else "cold"
     by_state = s[col.S_TRIP_STATE] >= 0
-    cold_ah = s[col.S_CHARGE_AH] * row[col.H_CAPACITY]
     drawn = removed[index] + _load_a(problem, s, index) * s[col.S_STEP_H]
     if by_state and drawn <= cold_ah:
         return "state"

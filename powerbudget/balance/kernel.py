@@ -236,6 +236,10 @@ def step(
                     r_out /= s[S_RATED_AH]
                 ohm = r_out
             bus = _bus_v(open_v, ohm, net_w, net_a, load_s)
+            # Falling short at rest voltage, a bus above it is no way out: from rest
+            # the voltage goes down and finds no balance.
+            if not charging and bus > open_v:
+                bus = -1.0
             if not direct or bus <= 0.0:
                 break
 

@@ -109,7 +109,11 @@ def _solve(
     ohm = cell.in_ohm if charging else cell.out_ohm
     a, b = 1 + ohm * siemens, cell.open_v + ohm * amps
     root = b * b + 4 * a * ohm * watts
-    return (-1.0 if root < 0 else (b + math.sqrt(root)) / (2 * a)), charging
+    bus = -1.0 if root < 0 else (b + math.sqrt(root)) / (2 * a)
+    if not charging and bus > cell.open_v:
+        # No balance is reached from rest voltage downwards: it collapses.
+        bus = -1.0
+    return bus, charging
 
 
 def _charge(

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from powerbudget.battery.chemistry import Curve
+from powerbudget.errors import ModelRangeError
 
 HOURS_PER_MONTH = 720.0
 
@@ -130,3 +131,55 @@ def two_rate_ah(
     """
     logs = np.log([fast[0], slow[0]])
     return float(np.interp(np.log(discharge_h), logs, [fast[1], slow[1]]))
+
+
+IEEE_485 = (
+    (-3.9, 1.520), (-1.1, 1.430), (1.7, 1.350), (4.4, 1.300), (7.2, 1.250),
+    (10.0, 1.190), (12.8, 1.150), (15.6, 1.110), (18.3, 1.080), (20.0, 1.056),
+    (21.1, 1.040), (22.2, 1.029), (23.3, 1.017), (25.0, 1.000), (26.7, 0.980),
+    (30.0, 0.956), (32.2, 0.940), (35.0, 0.930), (37.8, 0.910), (40.6, 0.890),
+    (43.3, 0.880), (46.1, 0.870), (48.9, 0.860),
+)  # fmt: skip
+"""Battery degC and cell-size factor; the three rows below 4.4 degC from memory."""
+
+
+def ieee_485_factor(battery_degc: float) -> float:
+    """Return the cell-size correction factor for temperature [ratio].
+
+    Parameters
+    ----------
+    battery_degc
+        Lowest expected electrolyte temperature [degC].
+
+    Returns
+    -------
+    float
+        Rated capacity needed over that at 25 degC [ratio].
+
+    Raises
+    ------
+    ModelRangeError
+        Outside -3.9 to 48.9 degC: the table ends there and is not to be extended.
+
+    Notes
+    -----
+    Meant for vented cells of 1.215 density and discharges of minutes to about 8 h,
+    so it asks for more than a discharge over days needs (from memory).
+
+    References
+    ----------
+    IEEE Std 485, table 1, as printed in public test-room code and in K. Webb, Oregon
+    State University, ESE 471 section 6, slide 12.
+
+    Examples
+    --------
+    >>> ieee_485_factor(10.0), ieee_485_factor(25.0)
+    (1.19, 1.0)
+    """
+    degc, factor = zip(*IEEE_485, strict=True)
+    if not degc[0] <= battery_degc <= degc[-1]:
+        raise ModelRangeError(
+            f"IEEE 485 gives no factor at {battery_degc:g} degC; its table runs from "
+            f"{degc[0]:g} to {degc[-1]:g} degC: use a cold curve instead"
+        )
+    return float(np.interp(battery_degc, degc, factor))

@@ -163,8 +163,27 @@ def chemistries() -> dict[str, Chemistry]:
     >>> sorted(chemistries())
     ['agm', 'flooded', 'gel', 'lfp', 'nicd', 'nicd-arctic', 'tubular']
     """
+    tables = _data()
+    return {
+        name: _build(name, dict(table), acid_freezing())
+        for name, table in tables.items()
+        if name != "acid"
+    }
+
+
+@cache
+def acid_freezing() -> Curve:
+    """Return the freezing point of sulphuric acid by density [degC].
+
+    Examples
+    --------
+    >>> float(acid_freezing().at(1.20))
+    -26.7
+    """
+    acid = _data()["acid"]
+    return _curve(acid["freezing"], acid["source"])
+
+
+def _data() -> dict[str, Any]:
     path = Path(__file__).with_name("chemistries.toml")
-    tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    acid = tables.pop("acid")
-    freezing = _curve(acid["freezing"], acid["source"])
-    return {name: _build(name, table, freezing) for name, table in tables.items()}
+    return tomllib.loads(path.read_text(encoding="utf-8"))

@@ -170,6 +170,16 @@ def battery_text(run: Simulation, ahead: Outlook) -> str:
     return facts("Battery", _battery_facts(run, ahead)) + "\n" + body
 
 
+SHORT = {
+    "autonomy in the cold": "autonomy",
+    "deepest discharge": "depth",
+    "daily discharge": "daily",
+    "array-to-load ratio of the worst month": "array",
+    "hours with a frozen bank": "frost",
+    "recovery after a disconnect": "recovery",
+}
+
+
 def _case_row(case: Case, name: str) -> list[str]:
     return [
         name,
@@ -179,7 +189,7 @@ def _case_row(case: Case, name: str) -> list[str]:
         f"{case.autonomy_design_days:.1f}",
         f"{case.autonomy_record_days:.1f}",
         f"{case.hours_frozen:,.0f}",
-        ", ".join(case.failed) or "-",
+        ", ".join(SHORT.get(name, name) for name in case.failed) or "-",
     ]
 
 
