@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,11 +14,11 @@ from powerbudget.balance import columns as col
 from powerbudget.battery.bank import (
     Bank,
     Climate,
-    battery_temperature,
     climate,
     make_bank,
     state_tables,
 )
+from powerbudget.battery.box import place_battery
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.site.reader import Design
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
@@ -63,6 +63,47 @@ class Problem:
         """Array strings in the site file [count]."""
         return self.design.tables.array.parallel
 
+    def with_bank(self, bank: Bank) -> Problem:
+        """Return the same site with a bank of another age or cold curve.
+
+        Parameters
+        ----------
+        bank
+            A bank of the same chemistry and cells.
+
+        Returns
+        -------
+        Problem
+            Temperatures and heater stay as they are.
+        """
+        was = self.conditions
+        now = climate(bank, was.battery_degc, was.heater_w)
+        hourly = self.hourly.copy()
+        fill_climate(hourly, now)
+        return replace(self, bank=bank, conditions=now, hourly=hourly)
+
+    def for_strings(self, strings: int) -> Problem:
+        """Return the site as it is with so many array strings.
+
+        Parameters
+        ----------
+        strings
+            Array strings in parallel [count].
+
+        Returns
+        -------
+        Problem
+            The same, but for a battery heater that only the array feeds: then the
+            battery's temperature depends on the array.
+        """
+        heater = self.design.tables.battery.heater
+        if heater is None or heater.feed == "battery" or strings == self.strings:
+            return self
+        now = _conditions(self.design, self.record, self.array, self.bank, strings)
+        hourly = self.hourly.copy()
+        fill_climate(hourly, now)
+        return replace(self, conditions=now, hourly=hourly)
+
     @property
     def mean_load_a(self) -> float:
         """Mean bus current in the heaviest month [A]."""
@@ -83,6 +124,10 @@ class Problem:
         by_volts = bus.disconnect_v is not None
         s[col.S_TRIP_STATE] = -1.0 if by_volts else bus.disconnect_soc_frac
         s[col.S_RETURN_STATE] = -1.0 if by_volts else bus.reconnect_soc_frac
+        set_shed(s, 1)
+        set_shed(s, 2)
+        s[col.S_DELAY_H] = bus.disconnect_delay_h
+        s[col.S_RESTART_V] = regulator.minimum_battery_v or 0.0
         s[col.S_NODE_FIRST_V] = self.node_first_v
         s[col.S_NODE_STEP_V] = self.node_step_v
         s[col.S_DROP_V] = regulator.drop_v if regulator.kind == "pwm" else 0.0
@@ -137,8 +182,7 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
         v_nodes_v=nodes,
     )
     bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
-    degc = battery_temperature(tables.battery, record.temp_air_degc, record.step_h)
-    conditions = climate(bank, degc)
+    conditions = _conditions(design, record, array, bank, tables.array.parallel)
     return Problem(
         design=design,
         record=record,
@@ -152,6 +196,44 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
         node_first_v=first,
         node_step_v=step,
     )
+
+
+def _conditions(
+    design: Design,
+    record: WeatherRecord,
+    array: ArraySeries,
+    bank: Bank,
+    strings: int,
+) -> Climate:
+    """Return battery temperature, heater and what they do, before the balance."""
+    array_w = strings * array.p_mp_w * design.tables.regulator.efficiency_frac
+    place = place_battery(design.tables.battery, record, array_w)
+    return climate(bank, place.degc, place.heater_w)
+
+
+def set_shed(
+    s: Floats,
+    tier: int,
+    *,
+    volts: tuple[float, float] | None = None,
+    states: tuple[float, float] | None = None,
+) -> None:
+    """Write a shed step into the kernel's scalars, in place.
+
+    Parameters
+    ----------
+    s
+        Scalars of `Problem.scalars`.
+    tier
+        1 for the loads that are shed first, 2 for those shed second.
+    volts
+        Shed below and return at these bus voltages [V].
+    states
+        Shed below and return at these states of charge [fraction].
+    """
+    first = col.S_FIRST_V if tier == 1 else col.S_SECOND_V
+    s[first], s[first + 1] = volts or (0.0, 0.0)
+    s[first + 2], s[first + 3] = states or (-1.0, -1.0)
 
 
 def _nodes(design: Design) -> tuple[float, float, Floats | None]:
@@ -202,4 +284,5 @@ def fill_climate(rows: Floats, conditions: Climate) -> None:
     rows[:, col.H_CHARGE_RATIO] = conditions.charge_ratio
     rows[:, col.H_REGULATION_V] = conditions.regulation_v
     rows[:, col.H_SELF_PER_H] = conditions.self_discharge_per_h
-    rows[:, col.H_CHARGE_OK] = conditions.charge_allowed
+    rows[:, col.H_CHARGE_SHARE] = conditions.charge_share
+    rows[:, col.H_BASE_W] = conditions.heater_w

@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
-from powerbudget.balance.ledger import Ledger, make_ledger
+from powerbudget.balance.events import (
+    Event,
+    Frost,
+    Outage,
+    blocked_sun,
+    find_frost,
+    find_outages,
+    highest_charge_v,
+    list_events,
+    local_iso,
+)
+from powerbudget.balance.ledger import Ledger, make_ledger, served_tiers, tier_w
 from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.remarks import run_findings
+from powerbudget.battery.ageing import Life, health_after_frac, make_life
 from powerbudget.battery.bank import Bank
 from powerbudget.errors import Finding
 from powerbudget.site.reader import Design
@@ -18,32 +30,7 @@ from powerbudget.weather import WeatherRecord
 
 Floats = NDArray[np.float64]
 WARM_UP_DAYS = 150
-CAUSES = {
-    1: "battery voltage under load reached the disconnect",
-    2: "charge used up to the disconnect state or to what the cold leaves",
-}
-
-
-@dataclass(frozen=True)
-class Outage:
-    """One stretch without the loads.
-
-    Parameters
-    ----------
-    start
-        Local standard time [ISO text].
-    hours
-        Length [h].
-    cause
-        What the disconnect acted on [text].
-    index
-        Interval in the record [count].
-    """
-
-    start: str
-    hours: float
-    cause: str
-    index: int
+HOURS_PER_YEAR = 8766.0
 
 
 @dataclass(frozen=True)
@@ -88,10 +75,23 @@ class Simulation:
         at 25 degC and this load [fraction].
     availability_frac
         Intervals with the loads served over all [fraction].
+    hours_off_by_tier
+        Hours without the loads, without those shed first, without those shed second
+        [h].
     energy_not_served_wh
-        What the loads would have drawn while off [Wh].
+        What loads of every tier would have drawn while off [Wh].
     outages, monthly, ledger, findings
         Details.
+    frost, events
+        How near the bank came to freezing, and what happened to it.
+    availability_to_loss_frac
+        Intervals served before the bank is lost over all; the same as availability
+        where it never is [fraction].
+    blocked_sun_h, blocked_sun_wh
+        Sun in which charging was blocked by temperature [h, Wh].
+    highest_charge_v, highest_charge_at
+        Highest voltage to which charging may lift the bus, in the coldest interval
+        with sun, and its local standard time [V, ISO text].
     lowest_soc_frac, lowest_soc_at
         Lowest state of charge and its local standard time [fraction, ISO text].
     start_soc_frac
@@ -105,6 +105,7 @@ class Simulation:
     removed_ah: Floats
     soc_frac: Floats
     availability_frac: float
+    hours_off_by_tier: tuple[float, float, float]
     energy_not_served_wh: float
     outages: tuple[Outage, ...]
     lowest_soc_frac: float
@@ -112,7 +113,24 @@ class Simulation:
     start_soc_frac: float
     monthly: tuple[MonthRow, ...]
     ledger: Ledger
+    frost: Frost
+    events: tuple[Event, ...]
+    availability_to_loss_frac: float
+    blocked_sun_h: float
+    blocked_sun_wh: float
+    highest_charge_v: float
+    highest_charge_at: str
     findings: tuple[Finding, ...]
+
+    @property
+    def years(self) -> float:
+        """Length of the record [year]."""
+        return self.problem.record.n * self.problem.record.step_h / HOURS_PER_YEAR
+
+    @property
+    def rated_soc_frac(self) -> Floats:
+        """State at the end of each interval on rated Ah, for frost and wear."""
+        return np.asarray(1.0 - self.removed_ah[1:] / self.bank.rated_ah)
 
     @property
     def served(self) -> NDArray[np.bool_]:
@@ -140,7 +158,41 @@ def simulate(design: Design, record: WeatherRecord | None = None) -> Simulation:
     InputError, DataError
         When weather, module or load cannot be used.
     """
-    return simulate_size(prepare(design, record))
+    return simulate_size(prepare_aged(design, record))
+
+
+def prepare_aged(design: Design, record: WeatherRecord | None = None) -> Problem:
+    """Prepare a site with its bank as old as the site file says.
+
+    Parameters
+    ----------
+    design, record
+        As in `powerbudget.balance.problem.prepare`.
+
+    Returns
+    -------
+    Problem
+        As `prepare`; where an age in years is given, capacity has fallen along the
+        line to the end of the life that cycles and heat leave here.
+
+    Raises
+    ------
+    InputError, DataError
+        When weather, module or load cannot be used.
+    """
+    problem = prepare(design, record)
+    age = design.tables.battery.age_y
+    if age is None:
+        return problem
+    life = bank_life(simulate_size(problem))
+    health = health_after_frac(age, life.life_y, life.end_of_life_frac)
+    return problem.with_bank(problem.bank.with_health(health))
+
+
+def bank_life(run: Simulation) -> Life:
+    """Return how long the bank of a run lasts, by cycles and by heat [Life]."""
+    degc = run.problem.conditions.battery_degc
+    return make_life(run.bank.chemistry, run.rated_soc_frac, degc, run.years)
 
 
 def simulate_size(
@@ -161,11 +213,13 @@ def simulate_size(
         As `simulate`.
     """
     strings = strings or problem.strings
+    problem = problem.for_strings(strings)
     bank = problem.bank.with_strings(battery_strings or problem.bank.parallel)
     s = problem.scalars(strings, bank)
     start = start_removed_ah(problem, s)
     out = run_kernel(problem, s, start)
-    return _summarise(problem, bank, strings, s, start, out)
+    run = _summarise(problem, bank, strings, s, start, out)
+    return replace(run, findings=run_findings(run))
 
 
 def run_kernel(problem: Problem, s: Floats, removed_ah: float) -> Floats:
@@ -219,11 +273,17 @@ def _summarise(
 ) -> Simulation:
     removed = np.concatenate([[start], out[:, col.R_REMOVED_AH]])
     soc = 1.0 - removed[1:] / s[col.S_CHARGE_AH]
-    served = out[:, col.R_SERVED] > 0.5
+    tiers = served_tiers(out)
+    served = tiers[0]
     lowest = int(np.argmin(soc))
-    demand = demand_w(problem, out)
+    by_tier = tier_w(problem.hourly, out)
+    demand = np.asarray(by_tier.sum(axis=0))
     step = problem.record.step_h
-    outages = find_outages(problem, out)
+    frost = find_frost(problem, s, removed)
+    kept = served if frost.lost_index < 0 else served[: frost.lost_index]
+    blocked_h, blocked_wh = blocked_sun(problem, strings)
+    top_v, top_at = highest_charge_v(problem)
+    first_off, second_off, third_off = (float(x) for x in (~tiers).sum(axis=1) * step)
     return Simulation(
         problem=problem,
         bank=bank,
@@ -232,67 +292,28 @@ def _summarise(
         removed_ah=removed,
         soc_frac=soc,
         availability_frac=float(served.mean()),
-        energy_not_served_wh=float(demand[~served].sum() * step),
-        outages=outages,
+        hours_off_by_tier=(first_off, second_off, third_off),
+        energy_not_served_wh=float((by_tier * ~tiers).sum() * step),
+        outages=find_outages(problem, s, removed, out),
         lowest_soc_frac=float(soc[lowest]),
         lowest_soc_at=local_iso(problem, lowest),
         start_soc_frac=float(1.0 - start / s[col.S_CHARGE_AH]),
         monthly=_monthly(problem, out, soc, demand, strings),
         ledger=make_ledger(problem, s, strings, removed, out),
-        findings=_findings(problem, bank),
+        frost=frost,
+        events=list_events(replace(problem, bank=bank), removed, out, frost),
+        availability_to_loss_frac=float(kept.sum() / served.size),
+        blocked_sun_h=blocked_h,
+        blocked_sun_wh=blocked_wh,
+        highest_charge_v=top_v,
+        highest_charge_at=local_iso(problem, top_at),
+        findings=(),
     )
 
 
 def demand_w(problem: Problem, out: Floats) -> Floats:
     """Return what the switched loads ask at the bus, on or off [W]."""
-    rows, volts = problem.hourly, out[:, col.R_BUS_V]
-    asked = rows[:, col.H_LOAD_W] + rows[:, col.H_LOAD_A] * volts
-    return np.asarray(asked + rows[:, col.H_LOAD_S] * volts**2)
-
-
-def local_iso(problem: Problem, index: int) -> str:
-    """Return an interval's start in local standard time [ISO text].
-
-    Notes
-    -----
-    The year of a typical year is a label and means nothing.
-    """
-    return str(problem.record.start_local[index])[:16]
-
-
-def find_outages(problem: Problem, out: Floats) -> tuple[Outage, ...]:
-    """Return every stretch without the loads, in order.
-
-    Parameters
-    ----------
-    problem
-        Prepared site.
-    out
-        Kernel results.
-
-    Returns
-    -------
-    tuple of Outage
-        Empty when the loads were always served.
-    """
-    off = np.concatenate([[False], out[:, col.R_SERVED] < 0.5, [False]])
-    edges = np.flatnonzero(off[1:] != off[:-1])
-    step = problem.record.step_h
-    return tuple(
-        Outage(
-            local_iso(problem, int(first)),
-            float((last - first) * step),
-            _cause(problem, out, int(first)),
-            int(first),
-        )
-        for first, last in list(pairwise(edges))[::2]
-    )
-
-
-def _cause(problem: Problem, out: Floats, first: int) -> str:
-    if problem.hourly[first, col.H_CAPACITY] <= 0:
-        return "battery colder than it may be discharged"
-    return CAUSES.get(int(out[first, col.R_CAUSE]), "disconnected at the start")
+    return np.asarray(tier_w(problem.hourly, out).sum(axis=0))
 
 
 def _monthly(
@@ -302,7 +323,7 @@ def _monthly(
     offered = out[:, col.R_OFFERED_A] * out[:, col.R_BUS_V]
     if problem.currents.shape[1] == 0:
         offered = problem.hourly[:, col.H_ARRAY_W] * strings
-    asked = demand + base * out[:, col.R_BUS_V]
+    asked = demand + base * out[:, col.R_BUS_V] + problem.hourly[:, col.H_BASE_W]
     spill = offered - out[:, col.R_ARRAY_A] * out[:, col.R_BUS_V]
     rows = []
     for month in range(1, 13):
@@ -322,51 +343,3 @@ def _monthly(
             )
         )
     return tuple(rows)
-
-
-def _findings(problem: Problem, bank: Bank) -> tuple[Finding, ...]:
-    from powerbudget.array.regulator import orientation_findings, voltage_class_findings
-
-    tables = problem.design.tables
-    found = [*problem.record.findings, *problem.budget.findings]
-    found += orientation_findings(
-        tables.site.latitude_deg, tables.array.tilt_deg, tables.array.azimuth_deg
-    )
-    found += voltage_class_findings(
-        problem.array.module,
-        tables.array.series,
-        tables.bus.nominal_v,
-        tables.regulator.kind,
-    )
-    found += _disconnect_findings(problem, bank)
-    return tuple(found)
-
-
-def _disconnect_findings(problem: Problem, bank: Bank) -> list[Finding]:
-    bus = problem.design.tables.bus
-    found = []
-    if bus.disconnect_v is not None and bus.reconnect_v is not None:
-        gap = (bus.reconnect_v - bus.disconnect_v) * 12 / bus.nominal_v
-        if gap < 1.0:
-            found.append(
-                Finding(
-                    "warning",
-                    f"reconnect lies only {gap:.2g} V (on a 12 V base) above "
-                    "disconnect; field units pair 1.0 V to 1.5 V, closer ones chatter",
-                )
-            )
-    blocked = (problem.conditions.charge_allowed < 0.5) & (
-        problem.array.p_mp_w > 0.05 * problem.array.p_mp_w.max()
-    )
-    hours = blocked.sum() * problem.record.step_h
-    if hours:
-        found.append(
-            Finding(
-                "serious",
-                f"{bank.chemistry.title} must not be charged below "
-                f"{bank.chemistry.charge_min_degc:g} degC or above "
-                f"{bank.chemistry.charge_max_degc:g} degC: {hours:,.0f} h of sun in the "
-                "record find charging blocked",
-            )
-        )
-    return found

@@ -13,6 +13,7 @@ from typing import Any
 
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
+from powerbudget.site.batterychecks import battery_faults, regulator_faults
 from powerbudget.site.model import Load, Supply
 from powerbudget.site.parts import CardPart, Part
 
@@ -55,6 +56,8 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
     found += _regulator(pieces.get("regulator"), pieces.get("bus"))
     found += _array(pieces.get("array"), parts)
     found += _battery(pieces.get("battery"), pieces.get("bus"), parts)
+    found += battery_faults(pieces.get("battery"))
+    found += regulator_faults(pieces.get("regulator"), pieces.get("bus"))
     return found
 
 

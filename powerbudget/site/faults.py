@@ -34,6 +34,7 @@ _SHOWN = {
     "V/K": (1000.0, "mV/degC"),
     "1/K": (100.0, "%/degC"),
     "m**2": (1.0, "m2"),
+    "m**2/s": (1.0, "m2/s"),
     "%": (100.0, "%"),
 }
 """Unit that is kept -> its multiple in the unit that people write, and that unit."""

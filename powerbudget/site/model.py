@@ -73,6 +73,9 @@ class Bus(Strict):
     leakage_a: Annotated[float, Unit("A"), Field(ge=0, le=10)] = Field(
         0.005, alias="standing_leakage"
     )
+    disconnect_delay_h: Annotated[float, Unit("h"), Field(ge=0, le=24)] = Field(
+        0.0, alias="disconnect_delay"
+    )
 
 
 class Supply(Strict):
@@ -215,6 +218,18 @@ class Regulator(Strict):
     compensation_v_per_k_cell: (
         Annotated[float, Unit("V/K"), Field(ge=-0.006, le=0)] | None
     ) = Field(None, alias="temperature_compensation_per_cell")
+    highest_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+        None, alias="highest_charge_voltage"
+    )
+    lowest_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+        None, alias="lowest_charge_voltage"
+    )
+    minimum_battery_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] | None = Field(
+        None, alias="minimum_battery"
+    )
+    charge_min_degc: (
+        Annotated[float, Unit("degC"), Field(ge=-60, le=30)] | None
+    ) = Field(None, alias="charge_minimum")
 
 
 class BatteryUnit(Strict):
@@ -227,6 +242,12 @@ class BatteryUnit(Strict):
     hour_rate_h: Annotated[float, Unit("h"), Field(ge=1, le=500)] = Field(
         alias="hour_rate"
     )
+    slow_capacity_ah: Annotated[float, Unit("Ah"), Field(gt=0, le=30_000)] | None = (
+        Field(None, alias="slow_capacity")
+    )
+    slow_hour_rate_h: Annotated[float, Unit("h"), Field(ge=1, le=500)] | None = Field(
+        None, alias="slow_hour_rate"
+    )
 
 
 NameOrUnit = Annotated[
@@ -234,20 +255,86 @@ NameOrUnit = Annotated[
 ]
 
 
+class Box(Strict):
+    """Where the battery stands: open air, insulated box or buried vault."""
+
+    kind: Literal["open", "insulated", "buried"]
+    time_constant_h: Annotated[float, Unit("h"), Field(ge=0, le=2000)] = Field(
+        0.0, alias="time_constant"
+    )
+    conductance_w_per_k: Annotated[float, Unit("W/K"), Field(gt=0, le=500)] = Field(
+        2.0, alias="conductance"
+    )
+    internal_heat_w: Annotated[float, Unit("W"), Field(ge=0, le=500)] = Field(
+        0.0, alias="internal_heat"
+    )
+    sun_gain_k: Annotated[Number, Field(ge=0, le=40)] = 0.0
+    depth_m: Annotated[float, Unit("m"), Field(ge=0, le=10)] = Field(
+        1.5, alias="depth"
+    )
+    soil_diffusivity_m2_s: Annotated[
+        float, Unit("m**2/s"), Field(ge=0.5e-7, le=3e-6)
+    ] = Field(0.5e-6, alias="soil_diffusivity")
+
+
+class Heater(Strict):
+    """An electric heater in the battery box, on a thermostat."""
+
+    power_w: Annotated[float, Unit("W"), Field(gt=0, le=2000)] = Field(alias="power")
+    on_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=40)] = Field(alias="on")
+    off_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=40)] = Field(alias="off")
+    feed: Literal["array", "battery"]
+
+
+Point = tuple[Number, Number]
+
+
+class CurveData(Strict):
+    """A curve in place of a built-in one: rising first numbers, and its source."""
+
+    points: Annotated[tuple[Point, ...], Field(min_length=2, max_length=200)]
+    source: Text
+
+
+class Curves(Strict):
+    """A maker's own curves; every other one stays the chemistry's."""
+
+    capacity_by_degc: CurveData | None = None
+    capacity_by_hours: CurveData | None = None
+    rest_volts_by_state: CurveData | None = None
+    charge_efficiency_by_state: CurveData | None = None
+    freezing_degc_by_state: CurveData | None = None
+    cycles_by_depth: CurveData | None = None
+
+
 class Battery(Strict):
     """The bank: chemistry, units, how many, how old, where it lives."""
 
-    chemistry: Literal["flooded", "agm", "gel", "lfp"]
+    chemistry: Literal[
+        "flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"
+    ]
     unit: NameOrUnit
     series: Count = 1
     parallel: Count = 1
     health_frac: Annotated[Fraction, Field(gt=0)] = Field(1.0, alias="health")
+    age_y: Annotated[Number, Field(ge=0, le=60)] | None = Field(
+        None, alias="age_years"
+    )
     start_frac: Fraction | None = Field(None, alias="state_at_start")
     cold_curve: Literal["conservative", "long-rate"] = "conservative"
     box_time_constant_h: Annotated[float, Unit("h"), Field(ge=0, le=2000)] = Field(
         0.0, alias="box_time_constant"
     )
     box_warmer_k: Annotated[Number, Field(ge=-5, le=40)] = 0.0
+    box: Box | None = None
+    heater: Heater | None = None
+    freeze_margin_frac: Fraction = Field(0.05, alias="freeze_margin")
+    cold_policy: Literal["block-charge", "off"] = "block-charge"
+    charge_restart_degc: (
+        Annotated[float, Unit("degC"), Field(ge=-60, le=40)] | None
+    ) = Field(None, alias="charge_restart")
+    charge_mode: Literal["float", "boost"] = "boost"
+    curves: Curves = Curves()
 
 
 class Criteria(Strict):
@@ -267,6 +354,9 @@ class Criteria(Strict):
         0.2, alias="daily_discharge"
     )
     array_to_load_ratio: Annotated[Number, Field(ge=0, le=20)] = 0.0
+    recovery_d: Annotated[float, Unit("d"), Field(ge=0, le=400)] | None = Field(
+        None, alias="recovery"
+    )
 
 
 class Steps(Strict):

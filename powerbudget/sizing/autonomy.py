@@ -101,19 +101,55 @@ def design_autonomy_days(problem: Problem, bank: Bank, degc: float) -> float:
     """
     from powerbudget.balance import kernel
 
+    rows, s = dark_day(problem, bank, degc)
+    starts = np.arange(24)
+    most = int(LONGEST_DAYS * 24)
+    hours = kernel.holds(rows, problem.tables, s, starts, np.zeros(24), most, True)
+    return float(hours.min() / 24)
+
+
+def dark_day(problem: Problem, bank: Bank, degc: float) -> tuple[Floats, Floats]:
+    """Return a sunless day of the heaviest month at one battery temperature.
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    bank
+        Battery bank.
+    degc
+        Battery temperature [degC].
+
+    Returns
+    -------
+    tuple of array
+        24 kernel rows, and scalars with hourly steps.
+
+    Notes
+    -----
+    A battery heater is in it at its mean draw of the record's hours that are at
+    least as cold.
+    """
     budget = problem.budget
     month = budget.heaviest_month - 1
     rows = np.zeros((24, col.HOURLY_COLUMNS))
     rows[:, col.H_LOAD_W] = budget.bus_w[month]
     rows[:, col.H_LOAD_A] = budget.bus_a[month]
     rows[:, col.H_LOAD_S] = budget.bus_s[month]
-    fill_climate(rows, climate(bank, np.full(24, degc)))
+    fill_climate(rows, climate(bank, np.full(24, degc), _heater_w(problem, degc)))
     s = problem.scalars(0, bank)
     s[col.S_STEP_H] = 1.0
-    starts = np.arange(24)
-    most = int(LONGEST_DAYS * 24)
-    hours = kernel.holds(rows, problem.tables, s, starts, np.zeros(24), most, True)
-    return float(hours.min() / 24)
+    return rows, s
+
+
+def _heater_w(problem: Problem, degc: float) -> Floats:
+    """Return the heater's draw on a dark day: none where only the array feeds it."""
+    heater = problem.design.tables.battery.heater
+    if heater is None or heater.feed == "array":
+        return np.zeros(24)
+    air, drawn = problem.record.temp_air_degc, problem.conditions.heater_w
+    cold = air <= max(degc, float(air.min()))
+    return np.full(24, float(drawn[cold].mean()))
 
 
 def record_autonomy(run: Simulation) -> tuple[float, int]:

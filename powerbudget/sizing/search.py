@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from powerbudget.balance.problem import Problem, prepare
-from powerbudget.balance.simulation import Simulation, simulate_size
+from powerbudget.balance.problem import Problem
+from powerbudget.balance.simulation import Simulation, prepare_aged, simulate_size
 from powerbudget.errors import Finding
 from powerbudget.site.reader import Design
 from powerbudget.sizing.autonomy import design_autonomy_days
@@ -162,7 +162,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     array than a smaller battery needed is never tried.  The edge is then walked
     step by step, so that no purchasable size between is passed over.
     """
-    problem = design if isinstance(design, Problem) else prepare(design)
+    problem = design if isinstance(design, Problem) else prepare_aged(design)
     steps = problem.design.tables.sizing
     search = _Search(problem, progress)
     frontier: list[Candidate] = []

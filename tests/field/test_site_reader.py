@@ -131,7 +131,7 @@ ONE_FAULT = {
     "unit as a list": (change(UNIT, "unit = ['a']"), "battery.unit", ["name", "table"]),
     "module as a flag": (change(MODULE, "module = true"), "array.module", ["true"]),
     "unit unknown": (
-        change(UNIT, 'unit = "battery-agm-12v-110ah"'),
+        change(UNIT, 'unit = "battery-agm-12v-100hh"'),
         "battery.unit",
         ["did you mean battery-agm-12v-100ah?"],
     ),
