@@ -67,6 +67,7 @@ KINDS: dict[str, tuple[str, str]] = {
     "deg": ("an angle", "'60 deg'"),
     "bit/s": ("a bit rate", "'9600 bit/s'"),
     "kg": ("a mass", "'30 kg' or '66 lb'"),
+    "kWh/m**2/d": ("an irradiation a day", "'3.2 kWh/m2/d' or '11.5 MJ/m2/d'"),
     "percent": ("a share", "'15 %' or a number from 0 to 1"),
 }
 """SI target unit -> what it is in words, and how it may be written."""
