@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import DataError, Finding
+from powerbudget.weather.plausible import check_temperature_unit
 from powerbudget.weather.raw import RawTable
 from powerbudget.weather.record import (
     HOURS_PER_YEAR,
@@ -145,6 +146,7 @@ def build(table: RawTable, block: Integers) -> WeatherRecord:
         axis, or a gap is longer than 3 h.
     """
     _check_columns(table)
+    check_temperature_unit(table.columns["temp_air"], table.name)
     axis = _typical_axis(table) if table.typical else _real_axis(table, block)
     findings = list(table.findings + axis.findings)
     local = axis.start_utc + seconds(table.utc_offset_h)

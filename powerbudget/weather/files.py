@@ -200,8 +200,13 @@ def read_files(paths: list[Path], fmt: str = "auto") -> WeatherRecord:
     """
     table, block = join([_read_table(path, fmt) for path in paths])
     record = build(table, block)
-    findings = record.findings + _span_findings(record) + audit(record)
-    return replace(record, findings=findings)
+    remarks = audit(record)
+    doubtful = any(finding.severity != "note" for finding in remarks)
+    return replace(
+        record,
+        findings=record.findings + _span_findings(record) + remarks,
+        verdict="doubtful" if doubtful else "sound",
+    )
 
 
 def _read_table(path: Path, fmt: str) -> RawTable:
