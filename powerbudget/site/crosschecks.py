@@ -72,10 +72,12 @@ def _found(folder: Path, name: str) -> bool:
 def _weather(weather: Any, folder: Path) -> Iterator[Fault]:
     if weather is None:
         return
-    if (weather.record is None) == (weather.file is None):
+    sources = ("record", "file", "monthly", "online")
+    if sum(getattr(weather, key) is not None for key in sources) != 1:
         yield Fault(
             "weather", "needs exactly one source",
-            allowed='record = "sand-point" (shipped), or file = "path"',
+            allowed='record = "sand-point" (shipped), file = "path", a table '
+            '[weather.monthly], or online = "pvgis"',
         )  # fmt: skip
     elif weather.file is not None and not _found(folder, weather.file):
         yield Fault(

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
+from powerbudget.weather.design import design_from_epw
 from powerbudget.weather.libs import pvlib_module
 from powerbudget.weather.raw import RawTable, mixes_years, stamps, step_of
 from powerbudget.weather.record import Floats
@@ -54,7 +55,7 @@ _TMY3_NAMES = {
 # from 0.
 _EPW_FIELDS = {
     "year": 0, "month": 1, "day": 2, "hour": 3, "temp_air": 6,
-    "ghi": 13, "dni": 14, "dhi": 15, "wind_speed": 21, "albedo": 32,
+    "ghi": 13, "dni": 14, "dhi": 15, "wind_speed": 21, "snow_depth": 30, "albedo": 32,
 }  # fmt: skip
 _OFFSET = re.compile(r"Irradiance Time Offset \(h\):\s*(-?[\d.]+)")
 _NO_OFFSET = Finding(
@@ -195,6 +196,7 @@ def _read_epw(text: str, name: str) -> RawTable:
         columns=table,
         typical=typical,
         findings=() if typical else (_one_year_note(stamp),),
+        design=design_from_epw(lines[:8], name),
     )
 
 

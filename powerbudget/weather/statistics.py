@@ -11,6 +11,9 @@ from powerbudget.weather.record import Floats, Integers, WeatherRecord
 from powerbudget.weather.summary import SPELL_DAYS, daily_ghi_kwh_m2, spell_means
 
 
+_WHOLE_YEAR_DAYS = 300
+
+
 @dataclass(frozen=True, eq=False)
 class Months:
     """Each month of each year of a record; NaN where it is not whole.
@@ -167,28 +170,28 @@ def _correlation(one: Floats, two: Floats) -> float:
 
 
 @dataclass(frozen=True, eq=False)
-class WinterSpells:
-    """The darkest run of each winter, for several lengths.
+class YearSpells:
+    """The darkest run that ends in each year, for several lengths.
 
     Parameters
     ----------
     days
         Lengths of run [days].
-    winter
-        Year in which each winter ends, or the label of the year [count].
+    year
+        Calendar year in which the runs end [count].
     mean_kwh_m2_day
-        Shape (winters, lengths) [kWh/m2].
+        Shape (years, lengths) [kWh/m2].
     """
 
     days: tuple[int, ...]
-    winter: Integers
+    year: Integers
     mean_kwh_m2_day: Floats
 
 
-def winter_spells(
+def yearly_spells(
     record: WeatherRecord, days: tuple[int, ...] = SPELL_DAYS
-) -> WinterSpells:
-    """Return the darkest run of every winter and every length [kWh/m2].
+) -> YearSpells:
+    """Return the darkest run of every year and every length [kWh/m2].
 
     Parameters
     ----------
@@ -199,32 +202,30 @@ def winter_spells(
 
     Returns
     -------
-    WinterSpells
-        A winter runs from July to June in the north and from January to December in
-        the south, so that no dark season is cut; one with under 300 days is left out.
+    YearSpells
+        A run belongs to the calendar year in which it ends and may begin in the one
+        before; years with under 300 whole days are left out.
 
     Raises
     ------
     DataError
-        When no winter is whole.
+        When no year is whole.
     """
     dates, daily = daily_ghi_kwh_m2(record)
-    months = dates.astype("datetime64[M]").astype(np.int64)
-    shift = 6 if record.latitude_deg >= 0 and not record.typical_year else 0
-    winter = (months + shift) // 12 + 1970
-    labels, counts = np.unique(winter, return_counts=True)
-    whole = labels[counts >= 300]
+    year = dates.astype("datetime64[Y]").astype(np.int64) + 1970
+    labels, counts = np.unique(year, return_counts=True)
+    whole = labels[counts >= _WHOLE_YEAR_DAYS]
     if not whole.size:
         raise DataError(
-            f"{record.source}: holds no whole winter (July to June in the north), so "
-            "its dark spells cannot be ranked; use at least two calendar years"
+            f"{record.source}: holds no whole year, so its dark spells cannot be ranked"
         )
     table = np.full((whole.size, len(days)), np.nan)
     for column, length in enumerate(days):
         means, last = spell_means(dates, daily, length)
-        # A run belongs to the winter that it ends in.
-        for row, label in enumerate(whole):
-            mine = means[winter[last] == label]
-            mine = mine[np.isfinite(mine)]
-            table[row, column] = mine.min() if mine.size else np.nan
-    return WinterSpells(tuple(days), whole.astype(np.int64), table)
+        if not means.size:
+            continue
+        lowest = np.full(int(labels[-1] - labels[0]) + 1, np.inf)
+        np.minimum.at(lowest, year[last] - labels[0], means)
+        mine = lowest[whole - labels[0]]
+        table[:, column] = np.where(np.isfinite(mine), mine, np.nan)
+    return YearSpells(tuple(days), whole.astype(np.int64), table)
