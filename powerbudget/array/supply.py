@@ -116,7 +116,7 @@ def array_series(
         sun,
         tilt_deg=array.tilt_deg,
         azimuth_deg=array.azimuth_deg,
-        albedo_frac=_albedo_frac(record, array),
+        albedo_frac=albedo_of(record, array),
         horizon=array.horizon,
     )
     cell = cell_temperature_degc(
@@ -165,7 +165,7 @@ def soiling_frac(record: WeatherRecord, array: Array) -> float | FloatArray:
     return by_month
 
 
-def _albedo_frac(record: WeatherRecord, array: Array) -> float | FloatArray:
+def albedo_of(record: WeatherRecord, array: Array) -> float | FloatArray:
     """Return the site's monthly albedo, else the record's, else the site's one."""
     if array.albedo_by_month is not None:
         by_month: FloatArray = np.array(array.albedo_by_month)[record.month - 1]

@@ -154,7 +154,28 @@ def read_files(paths: list[Path], fmt: str = "auto") -> WeatherRecord:
     DataError
         When a file is no weather, is damaged, or the files do not fit together.
     """
-    table, block = join([_read_table(path, fmt) for path in paths])
+    return record_of([_read_table(path, fmt) for path in paths])
+
+
+def record_of(tables: list[RawTable]) -> WeatherRecord:
+    """Return the audited record of tables of one place [record].
+
+    Parameters
+    ----------
+    tables
+        From the readers or an online service [table].
+
+    Returns
+    -------
+    WeatherRecord
+        The canonical form [record].
+
+    Raises
+    ------
+    DataError
+        When the tables do not fit together or cannot be true.
+    """
+    table, block = join(tables)
     record = build(table, block)
     remarks = audit(record)
     doubtful = any(finding.severity != "note" for finding in remarks)

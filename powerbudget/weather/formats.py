@@ -379,7 +379,7 @@ def _read_pvgis_hourly(text: str, name: str) -> RawTable:
         )
     stamp = frame.index.tz_localize(None).to_numpy().astype("datetime64[s]")
     past_hour = stamp - stamp.astype("datetime64[h]")
-    columns = _horizontal_columns(frame)
+    columns = _columns(frame) | level_columns(frame)
     return RawTable(
         name=name,
         source=f"PVGIS hourly, file {name}",
@@ -397,19 +397,19 @@ def _read_pvgis_hourly(text: str, name: str) -> RawTable:
     )
 
 
-def _horizontal_columns(frame: Any) -> dict[str, Floats]:
+def level_columns(frame: Any) -> dict[str, Floats]:
     """Return GHI, DNI and DHI from beam and diffuse on a level plane [W/m2]."""
-    columns = _columns(frame)
     beam = frame["poa_direct"].to_numpy(dtype=np.float64)
     diffuse = frame["poa_sky_diffuse"].to_numpy(dtype=np.float64)
     height_deg = frame["solar_elevation"].to_numpy(dtype=np.float64)
     # Near the horizon the division explodes; the light is kept, as diffuse.
     usable = height_deg > _LOWEST_BEAM_DEG
     sine = np.sin(np.radians(np.where(usable, height_deg, 90.0)))
-    columns["ghi"] = beam + diffuse
-    columns["dni"] = np.where(usable, beam / sine, 0.0)
-    columns["dhi"] = diffuse + np.where(usable, 0.0, beam)
-    return columns
+    return {
+        "ghi": beam + diffuse,
+        "dni": np.where(usable, beam / sine, 0.0),
+        "dhi": diffuse + np.where(usable, 0.0, beam),
+    }
 
 
 def _pvgis_hourly_frame(text: str) -> tuple[Any, dict[str, Any]]:
