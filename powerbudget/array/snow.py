@@ -59,7 +59,7 @@ def snowfall_cm(record: WeatherRecord, snow: Snow) -> FloatArray:
                 "array.snow.snowfall",
                 "is missing: the weather record has no snow on the ground",
                 allowed="twelve monthly sums, such as '30 25 20 10 0 0 0 0 5 15 25 30 "
-                "cm', or cover = \"none\"",
+                'cm\', or cover = "none"',
             )
         )
     depth_cm = 100.0 * record.snow_depth_m

@@ -126,7 +126,9 @@ def array_series(
     clean = plane.effective_w_m2 * bare * (1.0 - soiling_frac(record, array))
     module_w = max_power_w(module, clean, cell)
     nodes = np.empty(0) if v_nodes_v is None else np.asarray(v_nodes_v, dtype=float)
-    names, stages = _stages_wh(plane, bare, clean, module_w, array, module, record.step_h)
+    names, stages = _stages_wh(
+        plane, bare, clean, module_w, array, module, record.step_h
+    )
     return ArraySeries(
         poa_w_m2=plane.global_w_m2,
         cell_degc=cell,

@@ -189,7 +189,9 @@ def _years(value: float) -> str:
 def _spell_table(spells: tuple[Spell, ...], fits: tuple[SpellFit, ...]) -> str:
     if not fits:
         rows = [[str(s.days), f"{s.mean_kwh_m2_day:.2f}", s.start] for s in spells]
-        return table("Darkest spells", ["days", "mean kWh/m2/day", "from"], rows, left=0)
+        return table(
+            "Darkest spells", ["days", "mean kWh/m2/day", "from"], rows, left=0
+        )
     by_days = {fit.days: fit for fit in fits}
     rows = []
     for s in spells:
@@ -271,4 +273,6 @@ def _against_tables(sky: Sky) -> str:
         for row in found["spells"]
     ]
     names = ["days", "median year", "measured", "one year in ten", "measured"]
-    return first + "\n" + table("Darkest run of a year, kWh/m2 a day", names, rows, left=0)
+    return (
+        first + "\n" + table("Darkest run of a year, kWh/m2 a day", names, rows, left=0)
+    )

@@ -205,7 +205,7 @@ def _standard_offset_h(name: str) -> float:
     for month in (1, 7):
         moment = datetime(2023, month, 1, tzinfo=UTC).astimezone(zone)
         offset, summer = moment.utcoffset(), moment.dst()
-        assert offset is not None  # noqa: S101 - an aware moment always has one
+        assert offset is not None
         extra = summer.total_seconds() if summer else 0.0
         offsets.append((offset.total_seconds() - extra) / 3600)
     return min(offsets)
@@ -359,6 +359,5 @@ class Twelve:
                 {"type": "number"},
                 {"type": "array", "minItems": 1, "maxItems": 12},
             ],
-            "description": "one figure a month, January first, such as "
-            + self.example,
+            "description": "one figure a month, January first, such as " + self.example,
         }

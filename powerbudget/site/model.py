@@ -22,13 +22,11 @@ from powerbudget.site.fields import (
     Strict,
     TimeZone,
     Twelve,
-    WholeNumber,
     Unit,
+    WholeNumber,
 )
 
-Shares = Annotated[
-    tuple[Annotated[float, Field(ge=0, le=1)], ...], Twelve("percent")
-]
+Shares = Annotated[tuple[Annotated[float, Field(ge=0, le=1)], ...], Twelve("percent")]
 Clearness = Annotated[
     tuple[Annotated[float, Field(ge=0, le=0.85)], ...], Twelve("percent")
 ]
@@ -73,9 +71,9 @@ class MonthlyFigures(Strict):
     albedo_frac: Shares = Field((0.2,) * 12, alias="albedo")
     temperature_degc: Temperatures = Field(alias="temperature")
     daily_range_k: DailyRanges = (9.0,) * 12
-    design_minimum_degc: (
-        Annotated[float, Unit("degC"), Field(ge=-70, le=40)] | None
-    ) = Field(None, alias="design_minimum")
+    design_minimum_degc: Annotated[float, Unit("degC"), Field(ge=-70, le=40)] | None = (
+        Field(None, alias="design_minimum")
+    )
     year_to_year_frac: Shares | None = Field(None, alias="year_to_year")
     wind_m_s: Annotated[Number, Field(ge=0, le=30)] = 2.0
     years: Annotated[Count, Field(le=1000)] = 20
@@ -86,18 +84,18 @@ class DesignTemperatures(Strict):
     """Extreme temperatures of a place, from a published table or an EPW or DDY."""
 
     file: str | None = None
-    annual_minimum_degc: (
-        Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None
-    ) = Field(None, alias="annual_minimum")
+    annual_minimum_degc: Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None = (
+        Field(None, alias="annual_minimum")
+    )
     minimum_50_years_degc: (
         Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None
     ) = Field(None, alias="minimum_50_years")
-    heating_99_6_degc: (
-        Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None
-    ) = Field(None, alias="heating_99_6")
-    annual_maximum_degc: (
-        Annotated[float, Unit("degC"), Field(ge=-20, le=60)] | None
-    ) = Field(None, alias="annual_maximum")
+    heating_99_6_degc: Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None = (
+        Field(None, alias="heating_99_6")
+    )
+    annual_maximum_degc: Annotated[float, Unit("degC"), Field(ge=-20, le=60)] | None = (
+        Field(None, alias="annual_maximum")
+    )
     source: str = ""
 
 

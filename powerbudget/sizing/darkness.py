@@ -59,7 +59,9 @@ def offered_w(problem: Problem) -> Floats:
     at = (volts - problem.node_first_v) / problem.node_step_v
     low = int(np.clip(np.floor(at), 0, problem.currents.shape[1] - 2))
     part = at - low
-    current = problem.currents[:, low] * (1 - part) + problem.currents[:, low + 1] * part
+    current = (
+        problem.currents[:, low] * (1 - part) + problem.currents[:, low + 1] * part
+    )
     flow: Floats = current * volts * problem.strings
     return flow
 
@@ -111,10 +113,7 @@ def dark_runs(
     asked = np.bincount(day, needed_w(problem))
     ratio = np.where(whole, offered / np.maximum(asked, 1e-9), np.inf)
     first = record.day_local[0]
-    return tuple(
-        _longest(ratio, share, first, record.years)
-        for share in shares
-    )
+    return tuple(_longest(ratio, share, first, record.years) for share in shares)
 
 
 def _longest(

@@ -18,8 +18,6 @@ _KEPT = (
 )  # fmt: skip
 
 
-
-
 def cache_folder() -> Path:
     """Return the folder in which answers are kept [path]."""
     told = os.environ.get(CACHE_VARIABLE)
@@ -59,7 +57,9 @@ def keep(table: RawTable, path: Path) -> None:
     except OSError as exc:
         raise InputError(
             Fault(
-                "cache", f"cannot be written ({exc.strerror})", str(path.parent),
+                "cache",
+                f"cannot be written ({exc.strerror})",
+                str(path.parent),
                 advice=f"set {CACHE_VARIABLE} to a folder that can",
             )
         ) from exc

@@ -186,7 +186,8 @@ def far_shift_h(record: WeatherRecord, path: SunPath) -> float:
     shifts = np.arange(-24, 24) / 2.0
 
     def misfits(shift_h: float) -> int:
-        return int(np.count_nonzero(light != (path.sine_of_height(60 * shift_h) > 0.03)))
+        up = path.sine_of_height(60 * shift_h) > 0.03
+        return int(np.count_nonzero(light != up))
 
     counts = np.array([misfits(shift) for shift in shifts])
     best = np.flatnonzero(counts == counts.min())

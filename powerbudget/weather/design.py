@@ -133,7 +133,11 @@ def design_from_ddy(text: str, name: str) -> DesignTemps:
 
 def _comment_extremes(text: str) -> tuple[float, float]:
     line = _EXTREME_LINE.search(text)
-    found = [float(x) for x in re.findall(r"-?\d+(?:\.\d+)?", line.group(1))] if line else []
+    found = (
+        [float(x) for x in re.findall(r"-?\d+(?:\.\d+)?", line.group(1))]
+        if line
+        else []
+    )
     if len(found) < 2:
         return math.nan, math.nan
     return min(found), max(found)

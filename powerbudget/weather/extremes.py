@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from importlib import import_module
 
 import numpy as np
 
@@ -130,9 +131,7 @@ def gev_from_l_moments(
     return shape, location, width
 
 
-def gumbel_from_l_moments(
-    mean: Floats, scale: Floats
-) -> tuple[Floats, Floats, Floats]:
+def gumbel_from_l_moments(mean: Floats, scale: Floats) -> tuple[Floats, Floats, Floats]:
     """Return shape 0, location and scale of a Gumbel fit [unit].
 
     Parameters
@@ -162,8 +161,7 @@ def _fit(values: Floats, family: str) -> tuple[Floats, Floats, Floats]:
 
 def _levels(fit: tuple[Floats, Floats, Floats], years: Floats) -> Floats:
     """Return the light of a spell at each return period, not under zero."""
-    from scipy.stats import genextreme
-
+    genextreme = import_module("scipy.stats").genextreme
     shape, location, scale = (np.asarray(part)[..., None] for part in fit)
     level: Floats = -genextreme.ppf(1.0 - 1.0 / years, shape, location, scale)
     return np.maximum(level, 0.0)
@@ -171,8 +169,7 @@ def _levels(fit: tuple[Floats, Floats, Floats], years: Floats) -> Floats:
 
 def _return_years(fit: tuple[Floats, Floats, Floats], light: float) -> Floats:
     """Return how rarely a spell as dark comes."""
-    from scipy.stats import genextreme
-
+    genextreme = import_module("scipy.stats").genextreme
     beyond = np.asarray(genextreme.sf(-light, *fit))
     with np.errstate(divide="ignore"):
         years: Floats = 1.0 / beyond

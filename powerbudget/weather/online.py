@@ -196,13 +196,15 @@ def _patiently(ask: Callable[[], RawTable], request: Request) -> RawTable:
 
 
 def _unreachable(service: Service, request: Request, exc: Exception) -> Fault:
-    slow = "Timeout" in type(exc).__name__
+    why = "no network, or a wrong address"
+    if "Timeout" in type(exc).__name__:
+        why = "no answer in time"
     return Fault(
         "weather.online",
-        f"the service cannot be reached ({'no answer in time' if slow else 'no network, or a wrong address'})",
+        f"the service cannot be reached ({why})",
         f"{service.words}" + (f" at {request.url}" if request.url else ""),
         advice=f"tried {TRIES} times; check the connection, or download the file by "
-        "hand and name it with file = \"...\"",
+        'hand and name it with file = "..."',
     )
 
 

@@ -50,9 +50,11 @@ def check_temperature_unit(values: Floats, name: str) -> None:
         unit = "kelvin"
     elif high > 150.0 or low < -120.0:
         unit = "tenths of a degree"
-    elif high > HOTTEST_DEGC or (middle > HOTTEST_MEAN_DEGC and high > 50.0):
-        unit = "degrees Fahrenheit"
-    elif middle > HOTTEST_MEAN_DEGC and known.size > 8000:
+    elif (
+        high > HOTTEST_DEGC
+        or (middle > HOTTEST_MEAN_DEGC and high > 50.0)
+        or (middle > HOTTEST_MEAN_DEGC and known.size > 8000)
+    ):
         unit = "degrees Fahrenheit"
     if unit:
         raise DataError(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,12 +17,18 @@ from powerbudget.weather.record import (
     SERIES,
     DesignTemps,
     Floats,
+    Integers,
     WeatherRecord,
     seconds,
 )
 
 if TYPE_CHECKING:
-    from powerbudget.site.model import DesignTemperatures, MonthlyFigures, Place, Weather
+    from powerbudget.site.model import (
+        DesignTemperatures,
+        MonthlyFigures,
+        Place,
+        Weather,
+    )
 
 Progress = Callable[[int, int], None]
 SOURCES = ("record", "file", "monthly", "online")
@@ -71,7 +78,7 @@ def read_weather(
         raise InputError(
             Fault(
                 where="weather",
-                problem="needs either record or file, or monthly or online, and one only",
+                problem="needs either record or file, or monthly or online, one only",
                 given=" and ".join(named) or "neither",
                 allowed=f"record = one of {', '.join(files.RECORDS)}; file = a weather "
                 "file; a table [weather.monthly]; or online = a service",
@@ -261,13 +268,13 @@ def averaged(record: WeatherRecord, step_h: float) -> WeatherRecord:
     )
 
 
-def _groups(record: WeatherRecord, count: int) -> np.ndarray[tuple[int, int], np.dtype[np.int64]]:
+def _groups(record: WeatherRecord, count: int) -> Integers:
     """Return row numbers of full groups, none across a gap."""
     step = seconds(record.step_h)
     breaks = np.flatnonzero(np.diff(record.start_utc) != step) + 1
     edges = [0, *breaks.tolist(), record.n]
     parts = []
-    for first, last in zip(edges[:-1], edges[1:], strict=True):
+    for first, last in pairwise(edges):
         whole = (last - first) // count * count
         parts.append(np.arange(first, first + whole).reshape(-1, count))
     return np.concatenate(parts).astype(np.int64)

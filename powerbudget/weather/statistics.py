@@ -10,7 +10,6 @@ from powerbudget.errors import DataError
 from powerbudget.weather.record import Floats, Integers, WeatherRecord
 from powerbudget.weather.summary import SPELL_DAYS, daily_ghi_kwh_m2, spell_means
 
-
 _WHOLE_YEAR_DAYS = 300
 
 

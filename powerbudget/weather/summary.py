@@ -167,9 +167,7 @@ def worst_spells(
     return tuple(spell for spell in found if spell is not None)
 
 
-def spell_means(
-    dates: Times, daily: Floats, length: int
-) -> tuple[Floats, Integers]:
+def spell_means(dates: Times, daily: Floats, length: int) -> tuple[Floats, Integers]:
     """Return the mean of every run of so many days, and the run's last day [kWh/m2].
 
     Parameters

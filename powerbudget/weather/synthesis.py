@@ -13,7 +13,6 @@ from powerbudget.weather.record import (
     Floats,
     Times,
     WeatherRecord,
-    day_of_year,
     seconds,
 )
 from powerbudget.weather.sun import SunPosition, sun_position
@@ -127,8 +126,8 @@ def clearness_from_ghi(ghi_kwh_m2_d: Floats, outside_kwh_m2_d: Floats) -> Floats
     if bad.size:
         month = int(bad[0])
         raise DataError(
-            f"monthly figures: month {month + 1} has {ghi_kwh_m2_d[month]:.2f} kWh/m2 a "
-            f"day on the level, and only {outside_kwh_m2_d[month]:.2f} reach the air "
+            f"monthly figures: month {month + 1} has {ghi_kwh_m2_d[month]:.2f} kWh/m2 "
+            f"a day on the level, and only {outside_kwh_m2_d[month]:.2f} reach the air "
             "above this latitude; allowed: up to 85 % of that.  Check the unit, the "
             "order of the months, the latitude and whether the figures are for a "
             "tilted plane (then write them as sun_hours with plane_tilt)"
@@ -359,7 +358,7 @@ def _daily(
     days = markov.daily_clearness(wanted, rng)
     weight = year.by_day
     for month in range(12):
-        inside = markov.MONTH_OF_DAY == month
+        inside = month == markov.MONTH_OF_DAY
         days[:, inside] = markov.scaled_to_mean(
             days[:, inside], weight[inside], wanted[:, month],
             each_year=own or years == 1,
@@ -387,7 +386,7 @@ def _temperatures(
     clear = np.empty_like(daily)
     ranges = np.empty_like(daily)
     for month in range(12):
-        inside = markov.MONTH_OF_DAY == month
+        inside = month == markov.MONTH_OF_DAY
         some = daily[:, inside]
         mean, spread = float(some.mean()), float(some.std())
         clear[:, inside] = (some - mean) / spread if spread > 0 else 0.0
@@ -398,7 +397,7 @@ def _temperatures(
     unit = temperature.departures(clear, normals, rng)
     days = normals.mean_degc + spread_k * unit
     for month in range(12):
-        inside = markov.MONTH_OF_DAY == month
+        inside = month == markov.MONTH_OF_DAY
         days[:, inside] += sky.temperature_degc[month] - days[:, inside].mean()
     return days, ranges
 

@@ -73,7 +73,7 @@ def climate(monthly_degc: Floats, range_k: Floats) -> Climate:
 def _between(monthly: Floats) -> Floats:
     """Return days on straight lines between the middles of months."""
     middle = np.array(
-        [np.flatnonzero(MONTH_OF_DAY == month).mean() for month in range(12)]
+        [np.flatnonzero(month == MONTH_OF_DAY).mean() for month in range(12)]
     )
     return np.interp(np.arange(365), middle, monthly, period=365)
 
@@ -145,7 +145,9 @@ def spread_k(
 
 
 def _spread_of(normals: Climate, winter: float) -> Floats:
-    summer = min(SUMMER_SPREAD_K, winter) if winter < SUMMER_SPREAD_K else SUMMER_SPREAD_K
+    summer = (
+        min(SUMMER_SPREAD_K, winter) if winter < SUMMER_SPREAD_K else SUMMER_SPREAD_K
+    )
     return summer + (winter - summer) * normals.coldness
 
 
@@ -161,9 +163,7 @@ def _winter_for(normals: Climate, minimum_degc: float) -> float:
     return (low + high) / 2.0
 
 
-def hourly_degc(
-    daily_degc: Floats, range_k: Floats, solar_hour: Floats
-) -> Floats:
+def hourly_degc(daily_degc: Floats, range_k: Floats, solar_hour: Floats) -> Floats:
     """Return hours between daily means, warmest at 15:00 solar time [degC].
 
     Parameters
