@@ -24,6 +24,10 @@ SUMMER_SPREAD_K = 3.3
 """Standard deviation of daily means in the warmest month, same reading [K]."""
 WINTER_SHARE = 0.18
 """Winter spread over the yearly swing of monthly means, same reading [number]."""
+COLD_FLOOR = 3.0
+"""Cold departures level off towards so many spreads: the coldest air there is has a
+floor.  Set so that yearly minima of a cold place spread by some 3 K, where a table
+of ASHRAE 2021 has 2.4 K for Fort McMurray and 4.5 K for Grande Prairie [number]."""
 _WARMEST_HOUR = 15.0
 _TRIAL_YEARS = 200
 
@@ -112,7 +116,7 @@ def departures(sky: Floats, normals: Climate, rng: np.random.Generator) -> Float
         now = push[day] * sky[:, day] + np.sqrt(1 - push[day] ** 2) * chance[:, day]
         value = DAY_MEMORY * value + fresh * now
         days[:, day] = value
-    return by_year(days)
+    return by_year(np.where(days < 0.0, COLD_FLOOR * np.tanh(days / COLD_FLOOR), days))
 
 
 def spread_k(
