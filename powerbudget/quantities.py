@@ -69,6 +69,7 @@ KINDS: dict[str, tuple[str, str]] = {
     "deg": ("an angle", "'60 deg'"),
     "bit/s": ("a bit rate", "'9600 bit/s'"),
     "kg": ("a mass", "'30 kg' or '66 lb'"),
+    "kWh/m**2/d": ("an irradiation a day", "'3.2 kWh/m2/d' or '11.5 MJ/m2/d'"),
     "percent": ("a share", "'15 %' or a number from 0 to 1"),
 }
 """SI target unit -> what it is in words, and how it may be written."""
@@ -76,7 +77,7 @@ KINDS: dict[str, tuple[str, str]] = {
 _NUMBER = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
 _UNIT = re.compile(
     r"^(?:1|[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?)"
-    r"(?:\s*[/*]\s*[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?)?$"
+    r"(?:\s*[/*]\s*[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?){0,2}$"
 )
 """A unit, or one over another: nothing that would make the units library calculate."""
 _DECIMAL_COMMA = re.compile(r"^\s*[+-]?\d+,\d+")

@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from powerbudget.array.horizon import with_horizon
 from powerbudget.array.module import Module, module_from_cec, module_from_points
 from powerbudget.array.regulator import mppt_power_w
 from powerbudget.array.supply import ArraySeries, array_series
 from powerbudget.balance import columns as col
+from powerbudget.balance.place import site_findings, with_findings
 from powerbudget.battery.bank import (
     Bank,
     Climate,
@@ -173,12 +175,15 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
     budget = load_budget(design)
     if record is None:
         record = read_weather(tables.weather, base=design.folder, site=tables.site)
+    panels = with_horizon(tables.array, design.folder)
+    module = site_module(design)
+    record = with_findings(record, site_findings(design, record, panels, module))
     first, step, nodes = _nodes(design)
     array = array_series(
         record,
         sun_position(record),
-        tables.array,
-        site_module(design),
+        panels,
+        module,
         v_nodes_v=nodes,
     )
     bank = make_bank(tables.battery, design.battery_unit, tables.regulator)

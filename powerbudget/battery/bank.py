@@ -312,7 +312,9 @@ def charge_share_frac(bank: Bank, battery_degc: Floats) -> Floats:
     return np.where(blocked, 0.0, share)
 
 
-def climate(bank: Bank, battery_degc: Floats, heater_w: Floats | None = None) -> Climate:
+def climate(
+    bank: Bank, battery_degc: Floats, heater_w: Floats | None = None
+) -> Climate:
     """Return what temperature does to the bank, interval by interval.
 
     Parameters
@@ -341,7 +343,9 @@ def climate(bank: Bank, battery_degc: Floats, heater_w: Floats | None = None) ->
     share = charge_share_frac(bank, battery_degc)
     capacity = bank.capacity_frac(battery_degc)
     if bank.off_when_cold:
-        capacity = np.where((share <= 0) & (battery_degc < REFERENCE_DEGC), 0.0, capacity)
+        capacity = np.where(
+            (share <= 0) & (battery_degc < REFERENCE_DEGC), 0.0, capacity
+        )
     return Climate(
         battery_degc=battery_degc,
         capacity_frac=capacity,

@@ -77,11 +77,14 @@ def _found(folder: Path, name: str) -> bool:
 def _weather(weather: Any, folder: Path) -> Iterator[Fault]:
     if weather is None:
         return
-    if (weather.record is None) == (weather.file is None):
+    sources = ("record", "file", "monthly", "online")
+    if sum(getattr(weather, key) is not None for key in sources) != 1:
         yield Fault(
             "weather", "needs exactly one source",
-            "neither" if weather.file is None else "record and file",
-            'record = "sand-point" (shipped), or file = "path"',
+            " and ".join(k for k in sources if getattr(weather, k) is not None)
+            or "neither",
+            'record = "sand-point" (shipped), file = "path", a table '
+            '[weather.monthly], or online = "pvgis"',
         )  # fmt: skip
     elif weather.file is not None and not _found(folder, weather.file):
         path = folder / weather.file

@@ -9,17 +9,16 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Discriminator, Field, Tag
 
+from powerbudget.site.calendar import Hours, Months, Twelve
 from powerbudget.site.fields import (
     Azimuth,
     Count,
     Draw,
     Fraction,
     Gauge,
-    Hours,
     Latitude,
     Line,
     Longitude,
-    Months,
     Number,
     Strict,
     Text,
@@ -31,6 +30,21 @@ from powerbudget.site.fields import (
 Name = Line
 Efficiency = Annotated[Fraction, Field(gt=0)]
 LossShare = Annotated[Fraction, Field(lt=1)]
+Shares = Annotated[tuple[Annotated[float, Field(ge=0, le=1)], ...], Twelve("percent")]
+Clearness = Annotated[
+    tuple[Annotated[float, Field(ge=0, le=0.85)], ...], Twelve("percent")
+]
+DailySuns = Annotated[
+    tuple[Annotated[float, Field(ge=0, le=14)], ...], Twelve("kWh/m**2/d")
+]
+SunHours = Annotated[tuple[Annotated[float, Field(ge=0, le=14)], ...], Twelve("h")]
+Temperatures = Annotated[
+    tuple[Annotated[float, Field(ge=-60, le=45)], ...], Twelve("degC")
+]
+DailyRanges = Annotated[tuple[Annotated[float, Field(ge=0, le=30)], ...], Twelve()]
+Falls = Annotated[tuple[Annotated[float, Field(ge=0, le=10)], ...], Twelve("m")]
+FallDays = Annotated[tuple[Annotated[float, Field(ge=0, le=31)], ...], Twelve()]
+
 Behaviour = Literal["power", "current", "resistance"]
 
 
@@ -47,14 +61,67 @@ class Place(Strict):
     utc_offset_h: TimeZone | None = Field(None, alias="time_zone")
 
 
+class MonthlyFigures(Strict):
+    """Monthly figures of a place, from which hourly years are made."""
+
+    source: Annotated[str, Field(min_length=3, max_length=500)]
+    clearness: Clearness | None = None
+    ghi_kwh_m2_d: DailySuns | None = Field(None, alias="ghi")
+    sun_hours_h: SunHours | None = Field(None, alias="sun_hours")
+    plane_tilt_deg: Annotated[float, Unit("deg"), Field(ge=0, le=90)] | None = Field(
+        None, alias="plane_tilt"
+    )
+    albedo_frac: Shares = Field((0.2,) * 12, alias="albedo")
+    temperature_degc: Temperatures = Field(alias="temperature")
+    daily_range_k: DailyRanges = (9.0,) * 12
+    design_minimum_degc: Annotated[float, Unit("degC"), Field(ge=-70, le=40)] | None = (
+        Field(None, alias="design_minimum")
+    )
+    year_to_year_frac: Shares | None = Field(None, alias="year_to_year")
+    wind_m_s: Annotated[Number, Field(ge=0, le=30)] = 2.0
+    years: Annotated[Count, Field(le=1000)] = 20
+    seed: WholeNumber = 1
+
+
+class DesignTemperatures(Strict):
+    """Extreme temperatures of a place, from a published table or an EPW or DDY."""
+
+    file: str | None = None
+    annual_minimum_degc: Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None = (
+        Field(None, alias="annual_minimum")
+    )
+    minimum_50_years_degc: (
+        Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None
+    ) = Field(None, alias="minimum_50_years")
+    heating_99_6_degc: Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None = (
+        Field(None, alias="heating_99_6")
+    )
+    annual_maximum_degc: Annotated[float, Unit("degC"), Field(ge=-20, le=60)] | None = (
+        Field(None, alias="annual_maximum")
+    )
+    source: str = ""
+
+
 class Weather(Strict):
-    """Where the hourly sky comes from: a shipped record or a file."""
+    """Where the hourly sky comes from: record, file, monthly figures or a service."""
 
     record: Literal["sand-point", "greensboro", "miami"] | None = None
     file: Line | None = None
+    monthly: MonthlyFigures | None = None
+    online: Literal["pvgis", "pvgis-typical", "nasa-power", "nsrdb"] | None = None
     format: Literal[
         "auto", "epw", "tmy2", "tmy3", "nsrdb", "pvgis-tmy", "pvgis-hourly"
     ] = "auto"
+    step_h: Annotated[float, Unit("h"), Field(gt=0, le=1)] | None = Field(
+        None, alias="step"
+    )
+    first_year: Annotated[int, Field(ge=1980, le=2100)] | None = None
+    last_year: Annotated[int, Field(ge=1980, le=2100)] | None = None
+    url: str | None = None
+    winter_shortfall_frac: Annotated[Fraction, Field(lt=1)] = Field(
+        0.0, alias="winter_shortfall"
+    )
+    design: DesignTemperatures | None = None
 
 
 class Bus(Strict):
@@ -186,6 +253,19 @@ NameOrModule = Annotated[
 ]
 
 
+class Snow(Strict):
+    """Whether snow lies on the panels: nothing is assumed in silence."""
+
+    cover: Literal["none", "slides", "stays", "cleared"]
+    cleared_every_d: Annotated[float, Unit("d"), Field(gt=0, le=365)] | None = Field(
+        None, alias="cleared_every"
+    )
+    snowfall_m: Falls | None = Field(None, alias="snowfall")
+    snow_days: FallDays | None = None
+    cell_strings: Annotated[Count, Field(le=12)] = 1
+    source: str = ""
+
+
 class Array(Strict):
     """The panels: which module, how many, which way they look."""
 
@@ -199,6 +279,11 @@ class Array(Strict):
     mismatch_frac: LossShare = Field(0.02, alias="mismatch")
     wiring_frac: LossShare = Field(0.02, alias="wiring_loss")
     ageing_frac: LossShare = Field(0.0, alias="ageing")
+    albedo_by_month: Shares | None = None
+    soiling_by_month: Shares | None = None
+    horizon: tuple[tuple[Number, Number], ...] | None = None
+    horizon_file: str | None = None
+    snow: Snow | None = None
 
 
 class Regulator(Strict):
@@ -227,9 +312,9 @@ class Regulator(Strict):
     minimum_battery_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] | None = Field(
         None, alias="minimum_battery"
     )
-    charge_min_degc: (
-        Annotated[float, Unit("degC"), Field(ge=-60, le=30)] | None
-    ) = Field(None, alias="charge_minimum")
+    charge_min_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=30)] | None = (
+        Field(None, alias="charge_minimum")
+    )
 
 
 class BatteryUnit(Strict):
@@ -269,9 +354,7 @@ class Box(Strict):
         0.0, alias="internal_heat"
     )
     sun_gain_k: Annotated[Number, Field(ge=0, le=40)] = 0.0
-    depth_m: Annotated[float, Unit("m"), Field(ge=0, le=10)] = Field(
-        1.5, alias="depth"
-    )
+    depth_m: Annotated[float, Unit("m"), Field(ge=0, le=10)] = Field(1.5, alias="depth")
     soil_diffusivity_m2_s: Annotated[
         float, Unit("m**2/s"), Field(ge=0.5e-7, le=3e-6)
     ] = Field(0.5e-6, alias="soil_diffusivity")
@@ -310,16 +393,12 @@ class Curves(Strict):
 class Battery(Strict):
     """The bank: chemistry, units, how many, how old, where it lives."""
 
-    chemistry: Literal[
-        "flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"
-    ]
+    chemistry: Literal["flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"]
     unit: NameOrUnit
     series: Count = 1
     parallel: Count = 1
     health_frac: Annotated[Fraction, Field(gt=0)] = Field(1.0, alias="health")
-    age_y: Annotated[Number, Field(ge=0, le=60)] | None = Field(
-        None, alias="age_years"
-    )
+    age_y: Annotated[Number, Field(ge=0, le=60)] | None = Field(None, alias="age_years")
     start_frac: Fraction | None = Field(None, alias="state_at_start")
     cold_curve: Literal["conservative", "long-rate"] = "conservative"
     box_time_constant_h: Annotated[float, Unit("h"), Field(ge=0, le=2000)] = Field(
@@ -330,9 +409,9 @@ class Battery(Strict):
     heater: Heater | None = None
     freeze_margin_frac: Fraction = Field(0.05, alias="freeze_margin")
     cold_policy: Literal["block-charge", "off"] = "block-charge"
-    charge_restart_degc: (
-        Annotated[float, Unit("degC"), Field(ge=-60, le=40)] | None
-    ) = Field(None, alias="charge_restart")
+    charge_restart_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=40)] | None = (
+        Field(None, alias="charge_restart")
+    )
     charge_mode: Literal["float", "boost"] = "boost"
     curves: Curves = Curves()
 

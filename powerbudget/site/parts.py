@@ -152,9 +152,7 @@ class BatteryPart(_Common):
     """A battery unit by its name-plate."""
 
     kind: Literal["battery"]
-    chemistry: Literal[
-        "flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"
-    ]
+    chemistry: Literal["flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"]
     nominal: Annotated[float, Unit("V"), Field(gt=0, le=60)]
     capacity: Annotated[float, Unit("Ah"), Field(gt=0, le=20_000)]
     hour_rate: Annotated[float, Unit("h"), Field(ge=1, le=500)]
