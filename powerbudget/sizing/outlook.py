@@ -177,7 +177,7 @@ def _findings(
     if not after.flat_restarts:
         found.append(
             Finding(
-                "serious",
+                "serious" if run.outages else "note",
                 f"a bank that lies flat does not come back by itself: {after.reason}",
             )
         )
