@@ -224,9 +224,7 @@ def _asked(problem: Problem, s: Floats, index: int) -> tuple[float, float, float
     return float(watts), float(amps), float(row[col.H_LOAD_S])
 
 
-def warm_bus_v(
-    problem: Problem, s: Floats, removed_ah: float, index: int
-) -> float:
+def warm_bus_v(problem: Problem, s: Floats, removed_ah: float, index: int) -> float:
     """Return the loaded bus voltage of the same battery at 25 degC [V].
 
     Parameters

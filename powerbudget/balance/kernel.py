@@ -174,9 +174,7 @@ def step(
     open_v = _lookup(tables[T_OPEN_V], state) + row[H_OPEN_SHIFT_V]
     on, first, second = mode[M_ON] > 0.5, mode[M_FIRST] > 0.5, mode[M_SECOND] > 0.5
     was = (on, first, second)
-    locked = s[S_RESTART_V] > 0.0 and (
-        mode[M_LOCKED] > 0.5 or open_v < s[S_RESTART_V]
-    )
+    locked = s[S_RESTART_V] > 0.0 and (mode[M_LOCKED] > 0.5 or open_v < s[S_RESTART_V])
     direct = currents.shape[0] > 0
     strings = 0.0 if locked else s[S_STRINGS]
     array_w = 0.0 if direct else row[H_ARRAY_W] * strings

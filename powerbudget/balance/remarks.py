@@ -12,6 +12,7 @@ from powerbudget.errors import Finding
 if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
 
+
 def run_findings(run: Simulation) -> tuple[Finding, ...]:
     """Return every remark on a run, the record's and the load's first.
 

@@ -315,7 +315,9 @@ def step(
         offered, served, cause, int(served == 1 and 1 in tiers),
         int(served == 1 and 2 in tiers), int(locked),
     )  # fmt: skip
-    kept = (1 in tiers, 2 in tiers) if switches.on else (switches.first, switches.second)
+    kept = (
+        (1 in tiers, 2 in tiers) if switches.on else (switches.first, switches.second)
+    )
     return result, _next(s, result, switches, kept, below_h)
 
 

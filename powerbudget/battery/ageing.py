@@ -7,6 +7,7 @@ hardly depends on temperature, corrosion strongly.  The shorter of the two count
 from __future__ import annotations
 
 from dataclasses import dataclass
+from importlib import import_module
 from typing import Any
 
 import numpy as np
@@ -74,8 +75,7 @@ def counted_cycles(series: Any) -> list[tuple[float, float]]:
     >>> sorted(counted_cycles([-2, 1, -3, 5, -1, 3, -4, 4, -2]))[:2]
     [(3.0, 0.5), (4.0, 0.5)]
     """
-    import rainflow
-
+    rainflow: Any = import_module("rainflow")
     values = np.asarray(series, float)
     steps = np.sign(np.diff(values))
     moving = np.flatnonzero(steps)

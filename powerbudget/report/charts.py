@@ -95,9 +95,7 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
                 frameon=False, ncols=5, borderaxespad=0.1)  # fmt: skip
 
 
-def _frost_limit(
-    axes: Axes, run: Simulation, days: NDArray[Any], per_day: int
-) -> None:
+def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) -> None:
     """Draw the charge that the day's coldest hour needs to stay liquid."""
     floor = run.problem.conditions.frozen_below_frac[: days.size * per_day]
     if floor.max() <= 0:

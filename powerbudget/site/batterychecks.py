@@ -111,7 +111,9 @@ def _curve(key: str, data: CurveData) -> Iterator[Fault]:
     for (x1, y1), (x2, y2) in pairwise(data.points):
         given = f"[{x1:g}, {y1:g}] before [{x2:g}, {y2:g}]"
         if x2 <= x1:
-            yield Fault(f"{where}.points", f"{first} must rise from point to point", given)
+            yield Fault(
+                f"{where}.points", f"{first} must rise from point to point", given
+            )
             return
         if (way == "rises" and y2 < y1) or (way == "falls" and y2 > y1):
             yield Fault(f"{where}.points", WRONG_WAY[key], given)
@@ -144,7 +146,10 @@ def regulator_faults(regulator: Any, bus: Any) -> Iterator[Fault]:
         ("minimum_battery", regulator.minimum_battery_v, 0.0, 1.0),
     )
     for key, volts, low, high in spans:
-        if volts is not None and not low * bus.nominal_v <= volts <= high * bus.nominal_v:
+        if (
+            volts is not None
+            and not low * bus.nominal_v <= volts <= high * bus.nominal_v
+        ):
             yield Fault(
                 f"regulator.{key}", "does not fit the bus", f"{volts:g} V",
                 f"{low * bus.nominal_v:g} V to {high * bus.nominal_v:g} V on a "

@@ -227,9 +227,9 @@ class Regulator(Strict):
     minimum_battery_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] | None = Field(
         None, alias="minimum_battery"
     )
-    charge_min_degc: (
-        Annotated[float, Unit("degC"), Field(ge=-60, le=30)] | None
-    ) = Field(None, alias="charge_minimum")
+    charge_min_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=30)] | None = (
+        Field(None, alias="charge_minimum")
+    )
 
 
 class BatteryUnit(Strict):
@@ -269,9 +269,7 @@ class Box(Strict):
         0.0, alias="internal_heat"
     )
     sun_gain_k: Annotated[Number, Field(ge=0, le=40)] = 0.0
-    depth_m: Annotated[float, Unit("m"), Field(ge=0, le=10)] = Field(
-        1.5, alias="depth"
-    )
+    depth_m: Annotated[float, Unit("m"), Field(ge=0, le=10)] = Field(1.5, alias="depth")
     soil_diffusivity_m2_s: Annotated[
         float, Unit("m**2/s"), Field(ge=0.5e-7, le=3e-6)
     ] = Field(0.5e-6, alias="soil_diffusivity")
@@ -310,16 +308,12 @@ class Curves(Strict):
 class Battery(Strict):
     """The bank: chemistry, units, how many, how old, where it lives."""
 
-    chemistry: Literal[
-        "flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"
-    ]
+    chemistry: Literal["flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"]
     unit: NameOrUnit
     series: Count = 1
     parallel: Count = 1
     health_frac: Annotated[Fraction, Field(gt=0)] = Field(1.0, alias="health")
-    age_y: Annotated[Number, Field(ge=0, le=60)] | None = Field(
-        None, alias="age_years"
-    )
+    age_y: Annotated[Number, Field(ge=0, le=60)] | None = Field(None, alias="age_years")
     start_frac: Fraction | None = Field(None, alias="state_at_start")
     cold_curve: Literal["conservative", "long-rate"] = "conservative"
     box_time_constant_h: Annotated[float, Unit("h"), Field(ge=0, le=2000)] = Field(
@@ -330,9 +324,9 @@ class Battery(Strict):
     heater: Heater | None = None
     freeze_margin_frac: Fraction = Field(0.05, alias="freeze_margin")
     cold_policy: Literal["block-charge", "off"] = "block-charge"
-    charge_restart_degc: (
-        Annotated[float, Unit("degC"), Field(ge=-60, le=40)] | None
-    ) = Field(None, alias="charge_restart")
+    charge_restart_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=40)] | None = (
+        Field(None, alias="charge_restart")
+    )
     charge_mode: Literal["float", "boost"] = "boost"
     curves: Curves = Curves()
 

@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.events import local_iso
 from powerbudget.balance.problem import Problem, fill_climate
-from powerbudget.balance.simulation import Simulation, local_iso, simulate
+from powerbudget.balance.simulation import Simulation, simulate
 from powerbudget.battery.bank import Bank, climate
 from powerbudget.site.reader import Design
 

@@ -1,4 +1,4 @@
-"""After an outage: does the site come back without a visit, and how soon?"""
+"""Whether a site comes back after an outage without a visit, and how soon."""
 
 from __future__ import annotations
 

@@ -233,7 +233,9 @@ def test_two_cold_cut_offs_and_a_core_that_lags():
     assert (share[: 24 * 6] == 0).all()
     core = plain.conditions.battery_degc
     assert (share[core >= 3.0] > 0).all()
-    strict = prepare(_site(LFP + box, STATE, regulator='charge_minimum = "5 degC"'), sky)
+    strict = prepare(
+        _site(LFP + box, STATE, regulator='charge_minimum = "5 degC"'), sky
+    )
     assert strict.bank.charge_min_degc == 5.0
     assert (strict.conditions.charge_share[core < 5.0] == 0).all()
 
@@ -319,7 +321,9 @@ def test_charge_voltage_in_the_cold_is_checked_against_every_device():
     text = SITE.replace(
         'typical = "{load}"\n', 'typical = "{load}"\nmaximum_input = "15 V"\n'
     )
-    regulator = 'absorption = "14.6 V"\ntemperature_compensation_per_cell = "-5.4 mV/degC"'
+    regulator = (
+        'absorption = "14.6 V"\ntemperature_compensation_per_cell = "-5.4 mV/degC"'
+    )
     keys = {"battery": AGM, "bus": VOLTS, "load": "6 W", "strings": 4, "criteria": ""}
     sky = _sky(45.0, 4.4, days=20)
     run = simulate(read_site_text(text.format(regulator=regulator, **keys)), sky)
@@ -454,7 +458,9 @@ def test_a_fleets_rule_carries_its_load_and_half_of_it_is_the_least(name):
 def test_a_fleets_rule_holds_in_the_country_it_stood_in(pieces, file):
     """Typical years of Arizona, North Dakota, Washington, and 18 years of California."""
     if not list(SHARED.glob(file)):
-        pytest.skip("needs the public weather files in a folder shared beside the checkout")
+        pytest.skip(
+            "needs the public weather files in a folder shared beside the checkout"
+        )
     name = "south" if pieces == 2 else "north"
     design = read_site(ROOT / "sites" / f"fleet-station-{name}.toml")
     from powerbudget.site.model import Weather
@@ -512,7 +518,11 @@ def test_run_prints_and_hands_on_what_the_battery_met(tmp_path):
     assert done.returncode in {0, 1}, done.stderr
     found = json.loads(done.stdout)
     battery = found["battery"]
-    assert [age["name"] for age in battery["ages"]] == ["new", "mid-life", "end of life"]
+    assert [age["name"] for age in battery["ages"]] == [
+        "new",
+        "mid-life",
+        "end of life",
+    ]
     assert {c["cold_curve"] for c in battery["cold_curves"]} == {
         "conservative", "long-rate",
     }  # fmt: skip

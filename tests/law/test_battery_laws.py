@@ -103,9 +103,7 @@ def test_heater_energy_balances_and_never_overshoots(seed, power, tau):
     np.testing.assert_allclose(place.degc - bare, rise[1:], atol=1e-8)
 
 
-@pytest.mark.parametrize(
-    ("conductance", "watts"), [(1.91, 67), (1.09, 38), (0.58, 20)]
-)
+@pytest.mark.parametrize(("conductance", "watts"), [(1.91, 67), (1.09, 38), (0.58, 20)])
 def test_power_to_hold_a_box_warm(conductance, watts):
     """Holding 5 degC at -30 degC outside takes conductance times 35 K."""
     # Box 0.8 x 0.5 x 0.5 m with 25, 50 and 100 mm of foam: 1.91, 1.09, 0.58 W/K.
@@ -131,7 +129,9 @@ def test_charge_block_holds_until_the_restart(prepared, seed, low, gap):
     blocked = degc[0] < low
     for k, t in enumerate(degc):
         blocked = t < low or (blocked and t < low + gap)
-        expected = 0.0 if blocked or t > 55 else bank.chemistry.charge_share_by_degc.at(t)
+        expected = (
+            0.0 if blocked or t > 55 else bank.chemistry.charge_share_by_degc.at(t)
+        )
         assert share[k] == expected
 
 

@@ -47,9 +47,7 @@ def test_library_gives_what_it_gave(delivered):
 
 def test_rate_law_predicts_the_physics(delivered):
     """Fitted on 100 h and 20 h, the law gives 10 h and 5 h within 3 %."""
-    limit, a = fit_saturating(
-        (0.17, delivered[1 / 100]), (0.85, delivered[1 / 20])
-    )
+    limit, a = fit_saturating((0.17, delivered[1 / 100]), (0.85, delivered[1 / 20]))
     for rate in (1 / 10, 1 / 5):
         found = saturating_ah(17 * rate, limit, a, 0.9)
         assert found == pytest.approx(delivered[rate], rel=0.03)
