@@ -82,6 +82,7 @@ def recovery(run: Simulation) -> Recovery:
 def disconnected_ah(run: Simulation) -> float:
     """Return the charge removed when the disconnect acts in the stated cold [Ah]."""
     from powerbudget.balance import kernel
+
     problem = run.problem
     degc = problem.design.tables.criteria.autonomy_degc
     day, s = dark_day(problem, run.bank, degc)
