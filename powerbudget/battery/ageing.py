@@ -192,7 +192,7 @@ def make_life(
         calendar_life_y=calendar_y,
         life_y=life,
         limited_by="cycles" if cycle_y < calendar_y else "heat and time",
-        replace_in_year=max(1, int(np.ceil(life))),
+        replace_in_year=max(1, int(np.ceil(life - 1e-6))),
         full_cycles_per_year=float((depths * counts).sum()) / years,
         mean_degc=float(np.mean(battery_degc)),
         end_of_life_frac=chemistry.end_of_life_frac,

@@ -205,8 +205,14 @@ def _holds(
     problem = run.problem
     s = problem.scalars(run.strings, run.bank)
     most = int(min(LONGEST_DAYS * 24 / problem.record.step_h, problem.record.n))
+    hourly = problem.hourly
+    heater = problem.design.tables.battery.heater
+    if heater is not None and heater.feed == "array":
+        # No sun, no heat: the box is as warm as it was, but the heater draws nothing.
+        hourly = hourly.copy()
+        hourly[:, col.H_BASE_W] = 0.0
     counts = kernel.holds(
-        problem.hourly,
+        hourly,
         problem.tables,
         s,
         starts,

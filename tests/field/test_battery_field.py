@@ -254,6 +254,58 @@ def test_a_pack_that_switches_off_altogether_takes_the_loads_along():
     assert first.recovered
 
 
+BANKS = {
+    "tubular": (
+        'chemistry = "tubular"\nunit = "battery-flooded-2v-600ah"\nseries = 6\n'
+    ),
+    "flooded": (
+        'chemistry = "flooded"\nunit = "battery-flooded-6v-220ah"\nseries = 2\n'
+    ),
+    "gel": 'chemistry = "gel"\nunit = "battery-gel-12v-200ah"\n',
+    "agm": AGM,
+    "nicd": 'chemistry = "nicd"\nunit = "battery-nicd-12v-100ah"\nparallel = 2\n',
+    "nicd-arctic": (
+        'chemistry = "nicd-arctic"\nunit = "battery-nicd-arctic-12v-100ah"\nparallel = 2\n'
+    ),
+    "lfp": LFP,
+}
+
+
+@pytest.mark.parametrize("name", sorted(BANKS))
+def test_every_chemistry_lives_through_a_mild_year(name):
+    """Loads served, ledger closed, voltages those of a 12 V bank, life of some years."""
+    sky = _sky(45.0, 10.0)
+    run = simulate(_site(BANKS[name], STATE, "5 W", strings=6), sky)
+    volts = run.out[:, col.R_BUS_V]
+    assert run.availability_frac == 1.0
+    assert run.ledger.error_frac < 1e-9
+    assert 11.0 < volts.min() < 13.6
+    assert 13.4 < volts.max() < 16.6
+    ahead = outlook(run)
+    assert 3 < ahead.life.life_y < 20.001
+    # Twenty years and a rounding error are not a twenty-first year.
+    assert ahead.life.replace_in_year <= 20
+    assert (ahead.ventilation.flow_m3_h == 0) is (name == "lfp")
+
+
+def test_what_a_cold_snap_of_minus_35_does_to_each_chemistry():
+    """Lithium and plain nickel-cadmium stop, arctic nickel-cadmium and lead go on."""
+    air = _days((10, -5.0), (3, -35.0), (10, -5.0))
+    sky = _sky(55.0, air, days=23, clearness=0.6)
+    served = {}
+    for name, battery in BANKS.items():
+        full = battery + 'state_at_start = "100 %"\n'
+        run = simulate(_site(full, STATE, "1 W", strings=6), sky)
+        snap = run.served[24 * 10 + 2 : 24 * 13 - 2]
+        served[name] = float(snap.mean())
+        if served[name] < 1:
+            assert run.outages[0].kind == "cut off"
+        assert run.frost.hours_frozen == 0
+    assert {n for n, share in served.items() if share == 1} == {
+        "tubular", "flooded", "gel", "agm", "nicd-arctic",
+    }  # fmt: skip
+
+
 # A ten-year-old AGM bank in a hot place.
 def test_a_ten_year_old_bank_in_a_hot_place_is_long_gone():
     """At 35 degC eight years become under three; at ten it holds a third of it."""
