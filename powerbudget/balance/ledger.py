@@ -136,14 +136,14 @@ def tier_w(problem: Problem, out: Floats) -> Floats:
     """Return what each tier asks at the bus, on or off, shape (3, intervals) [W]."""
     volts = np.ascontiguousarray(out[:, col.R_BUS_V])
     asked = np.zeros((3, volts.size))
-    for total, (watts, amps, siemens) in zip(asked, problem.tier_loads, strict=True):
+    for tier, (watts, amps, siemens) in enumerate(problem.tier_loads):
         # Most sites have no load of a kind or tier at all.
         if watts is not None:
-            total += watts
+            asked[tier] += watts
         if amps is not None:
-            total += amps * volts
+            asked[tier] += amps * volts
         if siemens is not None:
-            total += siemens * volts**2
+            asked[tier] += siemens * volts**2
     return asked
 
 

@@ -352,10 +352,11 @@ def _monthly(run: Simulation) -> tuple[MonthRow, ...]:
     which = problem.month_index
 
     def summed(values: Floats) -> Floats:
-        return np.bincount(which, values, 12) * step
+        return np.asarray(np.bincount(which, values, 12) * step, float)
 
     sums = (summed(offered), summed(asked), summed(used))
-    off, hours = summed(~run.served), np.bincount(which, minlength=12) * step
+    off = summed((~run.served).astype(float))
+    hours = np.bincount(which, minlength=12) * step
     lowest = np.full(12, np.inf)
     np.minimum.at(lowest, which, run.soc_frac)
     return tuple(
