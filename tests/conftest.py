@@ -48,6 +48,19 @@ def prepared():
     return get
 
 
+def _random_switches(rng, s):
+    """Write shed steps, a disconnect delay and a dark regulator for half the sites."""
+    s[col.S_FIRST_STATE] = s[col.S_FIRST_RETURN_STATE] = -1.0
+    s[col.S_SECOND_STATE] = s[col.S_SECOND_RETURN_STATE] = -1.0
+    if rng.random() < 0.5:
+        s[col.S_FIRST_V], s[col.S_FIRST_RETURN_V] = 12.2, 12.7
+        s[col.S_SECOND_STATE], s[col.S_SECOND_RETURN_STATE] = 0.45, 0.55
+    if rng.random() < 0.5:
+        s[col.S_DELAY_H] = rng.integers(0, 4)
+    if rng.random() < 0.5:
+        s[col.S_RESTART_V] = rng.uniform(8, 12)
+
+
 def random_rows(seed: int, intervals: int, *, direct: bool):
     """Return hourly rows, currents, tables and scalars of an invented site."""
     rng = np.random.default_rng(seed)
@@ -93,15 +106,7 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
         s[col.S_TRIP_V] = 0.0
         s[col.S_TRIP_STATE] = rng.uniform(0.1, 0.6)
         s[col.S_RETURN_STATE] = s[col.S_TRIP_STATE] + 0.2
-    s[col.S_FIRST_STATE] = s[col.S_FIRST_RETURN_STATE] = -1.0
-    s[col.S_SECOND_STATE] = s[col.S_SECOND_RETURN_STATE] = -1.0
-    if rng.random() < 0.5:
-        s[col.S_FIRST_V], s[col.S_FIRST_RETURN_V] = 12.2, 12.7
-        s[col.S_SECOND_STATE], s[col.S_SECOND_RETURN_STATE] = 0.45, 0.55
-    if rng.random() < 0.5:
-        s[col.S_DELAY_H] = rng.integers(0, 4)
-    if rng.random() < 0.5:
-        s[col.S_RESTART_V] = rng.uniform(8, 12)
+    _random_switches(rng, s)
     currents = np.zeros((intervals, 0))
     if direct:
         nodes = np.linspace(9, 17, 9)

@@ -327,8 +327,10 @@ def highest_charge_v(problem: Problem) -> tuple[float, int]:
     """
     power, volts = problem.array.p_mp_w, problem.conditions.regulation_v
     sunny = (power > SUN_FRAC * power.max()) & (problem.conditions.charge_share > 0)
-    open_to_sun = np.where(sunny, volts, 0.0) if sunny.any() else volts
-    where = int(np.argmax(open_to_sun))
+    allowed = sunny if sunny.any() else np.ones(volts.size, bool)
+    top = allowed & (volts >= volts[allowed].max() - 1e-9)
+    # A clamp makes many hours equal; the coldest of them is the one to name.
+    where = int(np.argmin(np.where(top, problem.conditions.battery_degc, np.inf)))
     return float(volts[where]), where
 
 

@@ -313,6 +313,8 @@ def step(
     mode[M_BELOW_H] = below_h
     if served < -0.5:
         mode[M_LOCKED] = 1.0
+    if served > 0.5 and first and second:
+        return
     _switch_back(s, mode, bus, 1.0 - removed_new / held, was, served)
 
 
@@ -356,6 +358,7 @@ def returns(
     starts: Any,
     removed: float,
     locked: bool,
+    most: int,
 ) -> Any:
     """Return how many intervals pass until disconnected loads come back.
 
@@ -370,6 +373,8 @@ def returns(
     locked
         Whether the battery went flat, so that a regulator with a lowest battery
         voltage stays dark.
+    most
+        Give up after so many intervals [count].
 
     Returns
     -------
@@ -384,12 +389,14 @@ def returns(
         _reset(mode, 0.0)
         mode[M_LOCKED] = 1.0 if locked else 0.0
         left = removed
-        for passed in range(n):
+        for passed in range(most):
             k = (starts[trial] + passed) % n
             step(hourly[k], currents[k], tables, s, left, mode, out)
             left = out[R_REMOVED_AH]
             if mode[M_ON] > 0.5:
                 counts[trial] = passed + 1
+                break
+            if mode[M_LOCKED] > 0.5 and s[S_RESTART_V] > 0.0:
                 break
     return counts
 

@@ -124,7 +124,7 @@ def _regulator_terms(
 def _load_terms(problem: Problem, s: Floats, out: Floats) -> dict[str, float]:
     step, volts = problem.record.step_h, out[:, col.R_BUS_V]
     base_on = out[:, col.R_SERVED] > -0.5
-    served = tier_w(problem.hourly, out) * served_tiers(out)
+    served = tier_w(problem, out) * served_tiers(out)
     return {
         "loads served": float(served.sum() * step),
         "battery heater": float(problem.hourly[base_on, col.H_BASE_W].sum() * step),
@@ -132,15 +132,19 @@ def _load_terms(problem: Problem, s: Floats, out: Floats) -> dict[str, float]:
     }
 
 
-def tier_w(hourly: Floats, out: Floats) -> Floats:
+def tier_w(problem: Problem, out: Floats) -> Floats:
     """Return what each tier asks at the bus, on or off, shape (3, intervals) [W]."""
-    volts = out[:, col.R_BUS_V]
-    return np.array(
-        [
-            hourly[:, watts] + hourly[:, amps] * volts + hourly[:, siemens] * volts**2
-            for watts, amps, siemens in col.TIERS
-        ]
-    )
+    volts = np.ascontiguousarray(out[:, col.R_BUS_V])
+    asked = np.zeros((3, volts.size))
+    for tier, (watts, amps, siemens) in enumerate(problem.tier_loads):
+        # Most sites have no load of a kind or tier at all.
+        if watts is not None:
+            asked[tier] += watts
+        if amps is not None:
+            asked[tier] += amps * volts
+        if siemens is not None:
+            asked[tier] += siemens * volts**2
+    return asked
 
 
 def served_tiers(out: Floats) -> NDArray[np.bool_]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,6 +60,24 @@ class Problem:
     tables: Floats
     node_first_v: float
     node_step_v: float
+
+    @cached_property
+    def month_index(self) -> NDArray[np.int64]:
+        """Calendar month of each interval, 0 to 11 [count]."""
+        return self.record.month.astype(np.int64) - 1
+
+    @cached_property
+    def tier_loads(self) -> tuple[tuple[Floats | None, ...], ...]:
+        """Watts, amperes and siemens of each tier, None where a column is empty."""
+        return tuple(
+            tuple(
+                np.ascontiguousarray(self.hourly[:, column])
+                if self.hourly[:, column].any()
+                else None
+                for column in columns
+            )
+            for columns in col.TIERS
+        )
 
     @property
     def strings(self) -> int:

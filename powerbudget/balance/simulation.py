@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,69 +59,46 @@ class MonthRow:
     hours_off: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Simulation:
-    """Result of an hourly run.
+    """Result of an hourly run; what is asked of it is counted on first use.
 
     Parameters
     ----------
-    problem, bank, strings
+    problem, bank, strings, scalars
         What was simulated.
     out
         Kernel results by interval [see `powerbudget.balance.columns`].
     removed_ah
         Charge removed at interval bounds, one more than intervals [Ah].
-    soc_frac
-        State of charge at the end of each interval, of the Ah that the bank holds
-        at 25 degC and this load [fraction].
-    availability_frac
-        Intervals with the loads served over all [fraction].
-    hours_off_by_tier
-        Hours without the loads, without those shed first, without those shed second
-        [h].
-    energy_not_served_wh
-        What loads of every tier would have drawn while off [Wh].
-    outages, monthly, ledger, findings
-        Details.
-    frost, events
-        How near the bank came to freezing, and what happened to it.
-    availability_to_loss_frac
-        Intervals served before the bank is lost over all; the same as availability
-        where it never is [fraction].
-    blocked_sun_h, blocked_sun_wh
-        Sun in which charging was blocked by temperature [h, Wh].
-    highest_charge_v, highest_charge_at
-        Highest voltage to which charging may lift the bus, in the coldest interval
-        with sun, and its local standard time [V, ISO text].
-    lowest_soc_frac, lowest_soc_at
-        Lowest state of charge and its local standard time [fraction, ISO text].
-    start_soc_frac
-        State of charge at the first interval [fraction].
     """
 
     problem: Problem
     bank: Bank
     strings: int
+    scalars: Floats
     out: Floats
     removed_ah: Floats
-    soc_frac: Floats
-    availability_frac: float
-    hours_off_by_tier: tuple[float, float, float]
-    energy_not_served_wh: float
-    outages: tuple[Outage, ...]
-    lowest_soc_frac: float
-    lowest_soc_at: str
-    start_soc_frac: float
-    monthly: tuple[MonthRow, ...]
-    ledger: Ledger
-    frost: Frost
-    events: tuple[Event, ...]
-    availability_to_loss_frac: float
-    blocked_sun_h: float
-    blocked_sun_wh: float
-    highest_charge_v: float
-    highest_charge_at: str
-    findings: tuple[Finding, ...]
+
+    @cached_property
+    def soc_frac(self) -> Floats:
+        """State at each interval's end, of the Ah held at 25 degC and this load."""
+        return np.asarray(1.0 - self.removed_ah[1:] / self.scalars[col.S_CHARGE_AH])
+
+    @property
+    def start_soc_frac(self) -> float:
+        """State of charge at the first interval [fraction]."""
+        return float(1.0 - self.removed_ah[0] / self.scalars[col.S_CHARGE_AH])
+
+    @property
+    def rated_soc_frac(self) -> Floats:
+        """State at the end of each interval on rated Ah, for frost and wear."""
+        return np.asarray(1.0 - self.removed_ah[1:] / self.bank.rated_ah)
+
+    @cached_property
+    def served(self) -> NDArray[np.bool_]:
+        """Whether the loads were on, by interval."""
+        return np.asarray(self.out[:, col.R_SERVED] > 0.5)
 
     @property
     def years(self) -> float:
@@ -128,14 +106,103 @@ class Simulation:
         return self.problem.record.n * self.problem.record.step_h / HOURS_PER_YEAR
 
     @property
-    def rated_soc_frac(self) -> Floats:
-        """State at the end of each interval on rated Ah, for frost and wear."""
-        return np.asarray(1.0 - self.removed_ah[1:] / self.bank.rated_ah)
+    def availability_frac(self) -> float:
+        """Intervals with the loads of tier 0 served over all [fraction]."""
+        return float(self.served.mean())
+
+    @cached_property
+    def hours_off_by_tier(self) -> tuple[float, float, float]:
+        """Hours without the loads, those shed first, those shed second [h]."""
+        hours = (~served_tiers(self.out)).sum(axis=1) * self.problem.record.step_h
+        last, first, second = (float(h) for h in hours)
+        return last, first, second
+
+    @cached_property
+    def energy_not_served_wh(self) -> float:
+        """What loads of every tier would have drawn while off [Wh]."""
+        missed = tier_w(self.problem, self.out) * ~served_tiers(self.out)
+        return float(missed.sum() * self.problem.record.step_h)
+
+    @cached_property
+    def outages(self) -> tuple[Outage, ...]:
+        """Every stretch without the loads, in order."""
+        return find_outages(self.problem, self.scalars, self.removed_ah, self.out)
+
+    @cached_property
+    def _lowest(self) -> int:
+        return int(np.argmin(self.soc_frac))
 
     @property
-    def served(self) -> NDArray[np.bool_]:
-        """Whether the loads were on, by interval."""
-        return np.asarray(self.out[:, col.R_SERVED] > 0.5)
+    def lowest_soc_frac(self) -> float:
+        """Lowest state of charge [fraction]."""
+        return float(self.soc_frac[self._lowest])
+
+    @property
+    def lowest_soc_at(self) -> str:
+        """When that was, local standard time [ISO text]."""
+        return local_iso(self.problem, self._lowest)
+
+    @cached_property
+    def monthly(self) -> tuple[MonthRow, ...]:
+        """Each calendar month, over all years of the record."""
+        return _monthly(self)
+
+    @cached_property
+    def ledger(self) -> Ledger:
+        """Where the energy went."""
+        case = (self.problem, self.scalars, self.strings, self.removed_ah, self.out)
+        return make_ledger(*case)
+
+    @cached_property
+    def frost(self) -> Frost:
+        """How near the bank came to freezing."""
+        return find_frost(self.problem, self.scalars, self.removed_ah)
+
+    @cached_property
+    def events(self) -> tuple[Event, ...]:
+        """What happened to the bank."""
+        problem = replace(self.problem, bank=self.bank)
+        return list_events(problem, self.removed_ah, self.out, self.frost)
+
+    @property
+    def availability_to_loss_frac(self) -> float:
+        """Intervals served before the bank is lost over all [fraction]."""
+        lost = self.frost.lost_index
+        kept = self.served if lost < 0 else self.served[:lost]
+        return float(kept.sum() / self.served.size)
+
+    @cached_property
+    def _blocked(self) -> tuple[float, float]:
+        return blocked_sun(self.problem, self.strings)
+
+    @property
+    def blocked_sun_h(self) -> float:
+        """Sun in which temperature blocked charging [h]."""
+        return self._blocked[0]
+
+    @property
+    def blocked_sun_wh(self) -> float:
+        """Array energy in those hours [Wh]."""
+        return self._blocked[1]
+
+    @cached_property
+    def _highest(self) -> tuple[float, int]:
+        return highest_charge_v(self.problem)
+
+    @property
+    def highest_charge_v(self) -> float:
+        """Voltage to which charging may lift the bus in the coldest sun [V]."""
+        return self._highest[0]
+
+    @property
+    def highest_charge_at(self) -> str:
+        """When that is, local standard time [ISO text]."""
+        return local_iso(self.problem, self._highest[1])
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What a careful colleague would point out."""
+        return run_findings(self)
 
 
 def simulate(design: Design, record: WeatherRecord | None = None) -> Simulation:
@@ -218,8 +285,8 @@ def simulate_size(
     s = problem.scalars(strings, bank)
     start = start_removed_ah(problem, s)
     out = run_kernel(problem, s, start)
-    run = _summarise(problem, bank, strings, s, start, out)
-    return replace(run, findings=run_findings(run))
+    removed = np.concatenate([[start], out[:, col.R_REMOVED_AH]])
+    return Simulation(problem, bank, strings, s, out, removed)
 
 
 def run_kernel(problem: Problem, s: Floats, removed_ah: float) -> Floats:
@@ -268,78 +335,40 @@ def start_removed_ah(problem: Problem, s: Floats) -> float:
     return float(out[-1, col.R_REMOVED_AH])
 
 
-def _summarise(
-    problem: Problem, bank: Bank, strings: int, s: Floats, start: float, out: Floats
-) -> Simulation:
-    removed = np.concatenate([[start], out[:, col.R_REMOVED_AH]])
-    soc = 1.0 - removed[1:] / s[col.S_CHARGE_AH]
-    tiers = served_tiers(out)
-    served = tiers[0]
-    lowest = int(np.argmin(soc))
-    by_tier = tier_w(problem.hourly, out)
-    demand = np.asarray(by_tier.sum(axis=0))
-    step = problem.record.step_h
-    frost = find_frost(problem, s, removed)
-    kept = served if frost.lost_index < 0 else served[: frost.lost_index]
-    blocked_h, blocked_wh = blocked_sun(problem, strings)
-    top_v, top_at = highest_charge_v(problem)
-    first_off, second_off, third_off = (float(x) for x in (~tiers).sum(axis=1) * step)
-    return Simulation(
-        problem=problem,
-        bank=bank,
-        strings=strings,
-        out=out,
-        removed_ah=removed,
-        soc_frac=soc,
-        availability_frac=float(served.mean()),
-        hours_off_by_tier=(first_off, second_off, third_off),
-        energy_not_served_wh=float((by_tier * ~tiers).sum() * step),
-        outages=find_outages(problem, s, removed, out),
-        lowest_soc_frac=float(soc[lowest]),
-        lowest_soc_at=local_iso(problem, lowest),
-        start_soc_frac=float(1.0 - start / s[col.S_CHARGE_AH]),
-        monthly=_monthly(problem, out, soc, demand, strings),
-        ledger=make_ledger(problem, s, strings, removed, out),
-        frost=frost,
-        events=list_events(replace(problem, bank=bank), removed, out, frost),
-        availability_to_loss_frac=float(kept.sum() / served.size),
-        blocked_sun_h=blocked_h,
-        blocked_sun_wh=blocked_wh,
-        highest_charge_v=top_v,
-        highest_charge_at=local_iso(problem, top_at),
-        findings=(),
-    )
-
-
 def demand_w(problem: Problem, out: Floats) -> Floats:
     """Return what the switched loads ask at the bus, on or off [W]."""
-    return np.asarray(tier_w(problem.hourly, out).sum(axis=0))
+    return np.asarray(tier_w(problem, out).sum(axis=0))
 
 
-def _monthly(
-    problem: Problem, out: Floats, soc: Floats, demand: Floats, strings: int
-) -> tuple[MonthRow, ...]:
-    step, base = problem.record.step_h, problem.budget.base_a
-    offered = out[:, col.R_OFFERED_A] * out[:, col.R_BUS_V]
+def _monthly(run: Simulation) -> tuple[MonthRow, ...]:
+    problem, out = run.problem, run.out
+    step, volts = problem.record.step_h, out[:, col.R_BUS_V]
+    offered = out[:, col.R_OFFERED_A] * volts
     if problem.currents.shape[1] == 0:
-        offered = problem.hourly[:, col.H_ARRAY_W] * strings
-    asked = demand + base * out[:, col.R_BUS_V] + problem.hourly[:, col.H_BASE_W]
-    spill = offered - out[:, col.R_ARRAY_A] * out[:, col.R_BUS_V]
-    rows = []
-    for month in range(1, 13):
-        inside = problem.record.month == month
-        days = inside.sum() * step / 24
-        if not days:
-            continue
-        rows.append(
-            MonthRow(
-                month=month,
-                array_to_load_ratio=float(offered[inside].sum() / asked[inside].sum()),
-                array_wh_per_day=float(offered[inside].sum() * step / days),
-                load_wh_per_day=float(asked[inside].sum() * step / days),
-                spill_wh=float(spill[inside].sum() * step),
-                lowest_soc_frac=float(soc[inside].min()),
-                hours_off=float((out[inside, col.R_SERVED] < 0.5).sum() * step),
-            )
+        offered = problem.hourly[:, col.H_ARRAY_W] * run.strings
+    asked = demand_w(problem, out) + problem.hourly[:, col.H_BASE_W]
+    asked = asked + problem.budget.base_a * volts
+    used = out[:, col.R_ARRAY_A] * volts
+    which = problem.month_index
+
+    def summed(values: Floats) -> Floats:
+        return np.asarray(np.bincount(which, values, 12) * step, float)
+
+    sums = (summed(offered), summed(asked), summed(used))
+    off = summed((~run.served).astype(float))
+    hours = np.bincount(which, minlength=12) * step
+    lowest = np.full(12, np.inf)
+    np.minimum.at(lowest, which, run.soc_frac)
+    return tuple(
+        MonthRow(
+            month=m + 1,
+            array_to_load_ratio=float(sums[0][m] / sums[1][m]),
+            array_wh_per_day=float(sums[0][m] / hours[m] * 24),
+            load_wh_per_day=float(sums[1][m] / hours[m] * 24),
+            spill_wh=float(sums[0][m] - sums[2][m]),
+            lowest_soc_frac=float(lowest[m]),
+            hours_off=float(off[m]),
         )
-    return tuple(rows)
+        for m in range(12)
+        if hours[m]
+    )

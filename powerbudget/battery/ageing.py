@@ -7,6 +7,7 @@ hardly depends on temperature, corrosion strongly.  The shorter of the two count
 from __future__ import annotations
 
 from dataclasses import dataclass
+from importlib import import_module
 from typing import Any
 
 import numpy as np
@@ -74,8 +75,7 @@ def counted_cycles(series: Any) -> list[tuple[float, float]]:
     >>> sorted(counted_cycles([-2, 1, -3, 5, -1, 3, -4, 4, -2]))[:2]
     [(3.0, 0.5), (4.0, 0.5)]
     """
-    import rainflow
-
+    rainflow: Any = import_module("rainflow")
     values = np.asarray(series, float)
     steps = np.sign(np.diff(values))
     moving = np.flatnonzero(steps)
@@ -192,7 +192,7 @@ def make_life(
         calendar_life_y=calendar_y,
         life_y=life,
         limited_by="cycles" if cycle_y < calendar_y else "heat and time",
-        replace_in_year=max(1, int(np.ceil(life))),
+        replace_in_year=max(1, int(np.ceil(life - 1e-6))),
         full_cycles_per_year=float((depths * counts).sum()) / years,
         mean_degc=float(np.mean(battery_degc)),
         end_of_life_frac=chemistry.end_of_life_frac,

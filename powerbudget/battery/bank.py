@@ -113,11 +113,11 @@ class Bank:
         """Return the Ah that the bank holds at 25 degC for a mean load [Ah]."""
         hours = self.rated_ah / load_a if load_a > 0 else 1e6
         unit = self.unit
-        if unit.slow_capacity_ah is not None and unit.slow_hour_rate_h is not None:
-            if hours > unit.hour_rate_h:
-                fast = (unit.hour_rate_h, unit.capacity_ah)
-                slow = (unit.slow_hour_rate_h, unit.slow_capacity_ah)
-                return self.parallel * self.health_frac * two_rate_ah(hours, fast, slow)
+        slow_ah, slow_h = unit.slow_capacity_ah, unit.slow_hour_rate_h
+        if slow_ah is not None and slow_h is not None and hours > unit.hour_rate_h:
+            fast = (unit.hour_rate_h, unit.capacity_ah)
+            one = two_rate_ah(hours, fast, (slow_h, slow_ah))
+            return self.parallel * self.health_frac * one
         rate = rate_frac(hours, unit.hour_rate_h, self.chemistry.rate)
         return self.rated_ah * rate
 
@@ -305,8 +305,7 @@ def charge_share_frac(bank: Bank, battery_degc: Floats) -> Floats:
     share = np.asarray(c.charge_share_by_degc.at(battery_degc), float)
     mark = np.where(battery_degc < bank.charge_min_degc, 1, -1)
     mark[battery_degc >= bank.charge_restart_degc] = 0
-    if mark[0] < 0:
-        mark[0] = 0
+    mark[0] = max(mark[0], 0)
     last = np.maximum.accumulate(np.where(mark >= 0, np.arange(mark.size), 0))
     blocked = (mark[last] == 1) | (battery_degc > c.charge_max_degc)
     return np.where(blocked, 0.0, share)

@@ -134,13 +134,12 @@ def two_rate_ah(
 
 
 IEEE_485 = (
-    (-3.9, 1.520), (-1.1, 1.430), (1.7, 1.350), (4.4, 1.300), (7.2, 1.250),
-    (10.0, 1.190), (12.8, 1.150), (15.6, 1.110), (18.3, 1.080), (20.0, 1.056),
-    (21.1, 1.040), (22.2, 1.029), (23.3, 1.017), (25.0, 1.000), (26.7, 0.980),
-    (30.0, 0.956), (32.2, 0.940), (35.0, 0.930), (37.8, 0.910), (40.6, 0.890),
-    (43.3, 0.880), (46.1, 0.870), (48.9, 0.860),
+    (25, 1.520), (30, 1.430), (35, 1.350), (40, 1.300), (45, 1.250), (50, 1.190),
+    (55, 1.150), (60, 1.110), (65, 1.080), (68, 1.056), (70, 1.040), (72, 1.029),
+    (74, 1.017), (77, 1.000), (80, 0.980), (85, 0.960), (90, 0.940), (95, 0.930),
+    (100, 0.910), (105, 0.890), (110, 0.880), (115, 0.870), (120, 0.860),
 )  # fmt: skip
-"""Battery degC and cell-size factor; the three rows below 4.4 degC from memory."""
+"""Battery degF and cell-size factor; the three rows below 40 degF from memory."""
 
 
 def ieee_485_factor(battery_degc: float) -> float:
@@ -173,13 +172,14 @@ def ieee_485_factor(battery_degc: float) -> float:
 
     Examples
     --------
-    >>> ieee_485_factor(10.0), ieee_485_factor(25.0)
-    (1.19, 1.0)
+    >>> [round(ieee_485_factor(t), 3) for t in (10.0, 25.0)]
+    [1.19, 1.0]
     """
-    degc, factor = zip(*IEEE_485, strict=True)
+    degf, factor = zip(*IEEE_485, strict=True)
+    degc = [(t - 32.0) / 1.8 for t in degf]
     if not degc[0] <= battery_degc <= degc[-1]:
         raise ModelRangeError(
             f"IEEE 485 gives no factor at {battery_degc:g} degC; its table runs from "
-            f"{degc[0]:g} to {degc[-1]:g} degC: use a cold curve instead"
+            f"{degc[0]:.1f} to {degc[-1]:.1f} degC: use a cold curve instead"
         )
     return float(np.interp(battery_degc, degc, factor))

@@ -200,7 +200,7 @@ def _battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
         ("temperature", f"{degc.min():.1f} to {degc.max():.1f} degC, mean {degc.mean():.1f}"),
         ("frost", _frost_words(run)),
         ("charging lifts the bus to", f"{run.highest_charge_v:.2f} V on the coldest "
-         f"charging day, {_when(run, run.highest_charge_at)}"),
+         f"charging day, {_when(run, run.highest_charge_at)}{_without_limit(run)}"),
         ("life", f"{_life_years(life.cycle_life_y)} by cycles, "
          f"{_life_years(life.calendar_life_y)} by heat and time: replace in year "
          f"{life.replace_in_year} ({life.limited_by})"),
@@ -224,6 +224,13 @@ def _battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
                      f"two openings of {air.opening_cm2:.0f} cm2, "
                      f"{air.free_volume_m3:.2f} m3 free"))  # fmt: skip
     return rows
+
+
+def _without_limit(run: Simulation) -> str:
+    from powerbudget.balance.remarks import devices_over
+
+    unknown = len(devices_over(run, run.highest_charge_v)[1])
+    return f"; {count(unknown, 'device')} on the bus state no limit" if unknown else ""
 
 
 def _frost_words(run: Simulation) -> str:

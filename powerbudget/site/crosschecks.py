@@ -78,7 +78,8 @@ def _weather(weather: Any, folder: Path) -> Iterator[Fault]:
     if weather is None:
         return
     sources = ("record", "file", "monthly", "online")
-    if sum(getattr(weather, key) is not None for key in sources) != 1:
+    given = [key for key in sources if getattr(weather, key) is not None]
+    if len(given) != 1:
         yield Fault(
             "weather", "needs exactly one source",
             " and ".join(k for k in sources if getattr(weather, k) is not None)

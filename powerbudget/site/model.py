@@ -64,7 +64,7 @@ class Place(Strict):
 class MonthlyFigures(Strict):
     """Monthly figures of a place, from which hourly years are made."""
 
-    source: Annotated[str, Field(min_length=3, max_length=500)]
+    source: Annotated[Line, Field(min_length=3)]
     clearness: Clearness | None = None
     ghi_kwh_m2_d: DailySuns | None = Field(None, alias="ghi")
     sun_hours_h: SunHours | None = Field(None, alias="sun_hours")
@@ -86,7 +86,7 @@ class MonthlyFigures(Strict):
 class DesignTemperatures(Strict):
     """Extreme temperatures of a place, from a published table or an EPW or DDY."""
 
-    file: str | None = None
+    file: Line | None = None
     annual_minimum_degc: Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None = (
         Field(None, alias="annual_minimum")
     )
@@ -117,7 +117,7 @@ class Weather(Strict):
     )
     first_year: Annotated[int, Field(ge=1980, le=2100)] | None = None
     last_year: Annotated[int, Field(ge=1980, le=2100)] | None = None
-    url: str | None = None
+    url: Line | None = None
     winter_shortfall_frac: Annotated[Fraction, Field(lt=1)] = Field(
         0.0, alias="winter_shortfall"
     )

@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.events import local_iso
 from powerbudget.balance.problem import Problem, fill_climate
-from powerbudget.balance.simulation import Simulation, local_iso, simulate
+from powerbudget.balance.simulation import Simulation, simulate
 from powerbudget.battery.bank import Bank, climate
 from powerbudget.site.reader import Design
 
@@ -204,8 +205,14 @@ def _holds(
     problem = run.problem
     s = problem.scalars(run.strings, run.bank)
     most = int(min(LONGEST_DAYS * 24 / problem.record.step_h, problem.record.n))
+    hourly = problem.hourly
+    heater = problem.design.tables.battery.heater
+    if heater is not None and heater.feed == "array":
+        # No sun, no heat: the box is as warm as it was, but the heater draws nothing.
+        hourly = hourly.copy()
+        hourly[:, col.H_BASE_W] = 0.0
     counts = kernel.holds(
-        problem.hourly,
+        hourly,
         problem.tables,
         s,
         starts,

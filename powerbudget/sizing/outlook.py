@@ -89,20 +89,9 @@ def outlook(run: Simulation) -> Outlook:
         Each case is the whole record run again.
     """
     bank = run.bank
-    end = bank.chemistry.end_of_life_frac
     life = bank_life(run)
-    ages = tuple(
-        _case(run, name, bank.with_health(health))
-        for name, health in (
-            ("new", 1.0),
-            ("mid-life", (1.0 + end) / 2),
-            ("end of life", end),
-        )
-    )
-    names = list(dict.fromkeys(bank.chemistry.cold))
-    if len({bank.chemistry.cold[name].y for name in names}) == 1:
-        names = [bank.cold_curve]
-    curves = tuple(_case(run, name, bank.with_cold_curve(name)) for name in names)
+    ages = tuple(_case(run, name, bank.with_health(h)) for name, h in _ages(bank))
+    curves = _on_each_curve(run)
     differ = len({case.failed for case in curves}) > 1
     after = recovery(run)
     return Outlook(
@@ -114,6 +103,65 @@ def outlook(run: Simulation) -> Outlook:
         ventilation=ventilation(bank, run.problem.design.tables.battery.charge_mode),
         findings=tuple(_findings(run, life, ages, curves, after)),
     )
+
+
+def doubts(run: Simulation) -> tuple[Finding, ...]:
+    """Return whether age or the other cold curve would overturn a verdict.
+
+    Parameters
+    ----------
+    run
+        A simulation of the design in question.
+
+    Returns
+    -------
+    tuple of Finding
+        Empty when the criteria are met, or missed, on all of them alike.
+    """
+    bank = run.bank
+    ages = tuple(_case(run, name, bank.with_health(h)) for name, h in _ages(bank))
+    found = [*_age_findings(ages), *_curve_findings(_on_each_curve(run))]
+    return tuple(found)
+
+
+def _ages(bank: Bank) -> tuple[tuple[str, float], ...]:
+    end = bank.chemistry.end_of_life_frac
+    return (("new", 1.0), ("mid-life", (1.0 + end) / 2), ("end of life", end))
+
+
+def _on_each_curve(run: Simulation) -> tuple[Case, ...]:
+    """Return the site on each built-in cold curve, once where they are the same."""
+    bank = run.bank
+    names = list(bank.chemistry.cold)
+    if len({bank.chemistry.cold[name].y for name in names}) == 1:
+        names = [bank.cold_curve]
+    return tuple(_case(run, name, bank.with_cold_curve(name)) for name in names)
+
+
+def _age_findings(ages: tuple[Case, ...]) -> list[Finding]:
+    lost = sorted(set(ages[-1].failed) - set(ages[0].failed))
+    if not lost:
+        return []
+    return [
+        Finding(
+            "warning",
+            f"a new bank meets what an old one ({100 * ages[-1].health_frac:.0f} % of its "
+            f"capacity) does not: {', '.join(lost)}. Size for the end of life",
+        )
+    ]
+
+
+def _curve_findings(curves: tuple[Case, ...]) -> list[Finding]:
+    if len({case.failed for case in curves}) < 2:
+        return []
+    parts = [f"{case.name}: {', '.join(case.failed) or 'none'}" for case in curves]
+    return [
+        Finding(
+            "warning",
+            "the two cold curves disagree about the criteria; not met on "
+            + "; on ".join(parts),
+        )
+    ]
 
 
 def _case(run: Simulation, name: str, bank: Bank) -> Case:
@@ -153,31 +201,12 @@ def _findings(
                 "replacement and may fail at any time",
             )
         )
-    if ages[0].failed != ages[-1].failed:
-        words = ", ".join(sorted(set(ages[-1].failed) - set(ages[0].failed)))
-        if words:
-            found.append(
-                Finding(
-                    "warning",
-                    f"a new bank meets what an old one does not: {words}. Size for the "
-                    "end of life",
-                )
-            )
-    if len({case.failed for case in curves}) > 1:
-        parts = [
-            f"{case.name} {', '.join(case.failed) or 'all met'}" for case in curves
-        ]
-        found.append(
-            Finding(
-                "warning",
-                "the two cold curves disagree about the criteria; not met on "
-                + "; on ".join(parts),
-            )
-        )
+    found += _age_findings(ages)
+    found += _curve_findings(curves)
     if not after.flat_restarts:
         found.append(
             Finding(
-                "serious",
+                "serious" if run.outages else "note",
                 f"a bank that lies flat does not come back by itself: {after.reason}",
             )
         )

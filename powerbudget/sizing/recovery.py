@@ -1,4 +1,4 @@
-"""After an outage: does the site come back without a visit, and how soon?"""
+"""Whether a site comes back after an outage without a visit, and how soon."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.simulation import Simulation
-from powerbudget.sizing.autonomy import dark_day
+from powerbudget.sizing.autonomy import LONGEST_DAYS, dark_day
 
 
 @dataclass(frozen=True)
@@ -60,13 +60,14 @@ def recovery(run: Simulation) -> Recovery:
     month = problem.record.month
     starts = np.flatnonzero(np.r_[True, month[1:] != month[:-1]])
     matrices = (problem.hourly, problem.currents, problem.tables, s, starts)
-    counts = kernel.returns(*matrices, removed, False)
+    most = int(min(LONGEST_DAYS * 24 / problem.record.step_h, problem.record.n))
+    counts = kernel.returns(*matrices, removed, False, most)
     days = np.where(counts < 0, np.inf, counts * problem.record.step_h / 24)
     by_month = {
         int(m): float(days[month[starts] == m].max()) for m in np.unique(month[starts])
     }
     worst = max(by_month, key=lambda m: by_month[m])
-    flat = kernel.returns(*matrices, float(s[col.S_CHARGE_AH]), True)
+    flat = kernel.returns(*matrices, float(s[col.S_CHARGE_AH]), True, most)
     restarts = bool((flat >= 0).all())
     return Recovery(
         worst_days=by_month[worst],
@@ -81,7 +82,6 @@ def recovery(run: Simulation) -> Recovery:
 def disconnected_ah(run: Simulation) -> float:
     """Return the charge removed when the disconnect acts in the stated cold [Ah]."""
     from powerbudget.balance import kernel
-    from powerbudget.sizing.autonomy import LONGEST_DAYS
 
     problem = run.problem
     degc = problem.design.tables.criteria.autonomy_degc

@@ -11,6 +11,7 @@ from powerbudget.errors import Finding
 from powerbudget.site.reader import Design
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import Verdict, judge
+from powerbudget.sizing.outlook import doubts
 from powerbudget.sizing.worksheet import WorksheetLine, make_worksheet
 
 Progress = Callable[[int, int], None]
@@ -248,4 +249,5 @@ def _binding(search: _Search, candidate: Candidate | None) -> str:
 def _pick_findings(problem: Problem, pick: Candidate | None) -> tuple[Finding, ...]:
     if pick is None:
         return simulate_size(problem).findings
-    return simulate_size(problem, pick.array_strings, pick.battery_strings).findings
+    run = simulate_size(problem, pick.array_strings, pick.battery_strings)
+    return (*run.findings, *doubts(run))

@@ -77,10 +77,16 @@ def _head(text: str, before: str) -> str:
     return text.split(before, maxsplit=1)[0].rstrip() + "\n"
 
 
+def _between(text: str, first: str, last: str) -> str:
+    start = text.index(first) + 1
+    return text[start : text.index(last, start)].rstrip() + "\n"
+
+
 def _blocks() -> dict[str, str]:
     return {
         "loads": _output("loads").rstrip() + "\n",
         "run": _head(_output("run"), "Month by month"),
+        "battery": _between(_output("run"), "\nBattery\n", "\nWhere the energy"),
         "size": _head(_output("size"), "Hand worksheet"),
         "faults": _output("run", text=FAULTY),
     }
@@ -96,7 +102,7 @@ def blocks():
     return _blocks()
 
 
-@pytest.mark.parametrize("name", ["loads", "run", "size", "faults"])
+@pytest.mark.parametrize("name", ["loads", "run", "battery", "size", "faults"])
 def test_readme_shows_what_is_printed(blocks, name):
     """Each block of output in the README is what the tool prints."""
     match = _pattern(name).search(README.read_text(encoding="utf-8"))
