@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -170,15 +171,14 @@ def _sliding(
         known["snow_depth"] = series(100.0 * depth)
     model = pvlib_module("snow").coverage_nrel
     inputs = (series(fall_cm), series(poa_w_m2), series(record.temp_air_degc))
-    covered = model(*inputs, tilt_deg, threshold_snowfall=COVERING_CM_H, **known)
-    # The year may begin under snow that fell before it: begin as it ends.
-    covered = model(
-        *inputs,
-        tilt_deg,
-        threshold_snowfall=COVERING_CM_H,
-        initial_coverage=float(covered.iloc[-1]),
-        **known,
-    )
+    known["threshold_snowfall"] = COVERING_CM_H
+    with warnings.catch_warnings():
+        # The library's own call of pandas announces a change of pandas.
+        warnings.simplefilter("ignore", category=Warning)
+        covered = model(*inputs, tilt_deg, **known)
+        # The year may begin under snow that fell before it: begin as it ends.
+        known["initial_coverage"] = float(covered.iloc[-1])
+        covered = model(*inputs, tilt_deg, **known)
     return np.asarray(covered.to_numpy(), dtype=float)
 
 

@@ -215,10 +215,17 @@ def far_cause(record: WeatherRecord, path: SunPath) -> str:
     turned = _turned(2.0 * record.longitude_deg / 15.0)
     zone = _turned(2.0 * record.utc_offset_h)
     if abs(_turned(shift + turned)) <= 1.0:
+        if record.longitude_deg * record.utc_offset_h < 0:
+            return (
+                f"  Longitude {record.longitude_deg:g} and time zone "
+                f"UTC{record.utc_offset_h:+g} lie on opposite sides of Greenwich, and the "
+                "light fits the sun when one of them is turned over: which sign is "
+                "wrong?  West is negative."
+            )
         return (
             f"  With longitude {-record.longitude_deg:g} in place of "
-            f"{record.longitude_deg:g} the light would fit the sun: is the sign wrong? "
-            "West is negative."
+            f"{record.longitude_deg:g} the light would fit the sun: which sign is "
+            "wrong?  West is negative."
         )
     if abs(_turned(shift - zone)) <= 0.5 or abs(_turned(shift - zone / 2.0)) <= 0.5:
         return (

@@ -64,6 +64,33 @@ def check_temperature_unit(values: Floats, name: str) -> None:
         )
 
 
+def check_light_scale(values: Floats, name: str) -> None:
+    """Refuse global light that is far too strong to be W/m2.
+
+    Parameters
+    ----------
+    values
+        As read, missing codes and all [W/m2].
+    name
+        The file, for messages [text].
+
+    Raises
+    ------
+    DataError
+        When one hour in a hundred is brighter than the sun above the air.
+    """
+    known = values[np.isfinite(values) & (values < 9000.0)]
+    if known.size < 24:
+        return
+    high = float(np.percentile(known, 99))
+    if high > 1500.0:
+        raise DataError(
+            f"{name}: cannot be true: one hour in a hundred has over {high:.0f} W/m2 of "
+            "global light, and the sun above the air gives about 1361; it looks like "
+            "kJ/m2 an hour: divide by 3.6"
+        )
+
+
 def check_light_unit(record: WeatherRecord, path: SunPath) -> None:
     """Refuse global light that is far too weak to be W/m2.
 
