@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 from pathlib import Path
@@ -84,7 +85,7 @@ def kept(path: Path) -> RawTable:
         When the file is damaged.
     """
     try:
-        with np.load(path, allow_pickle=False) as store:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as store:
             head = json.loads(str(store["head"]))
             columns = {
                 name.removeprefix("column_"): store[name]
