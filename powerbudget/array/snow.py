@@ -26,6 +26,9 @@ FALL_H = 2.0
 MELTING_DEGC, MELTING_H = 1.0, 12.0
 """Snow that does not slide is gone after so many hours of such air; assumed, no
 source [degC, h]."""
+FROZEN_DEGC = -12.5
+"""Colder than this, 1000 W/m2 do not start a slide: G / -80, Marion et al. (2013)
+[degC]."""
 _FALL_AT_H = 4.0
 _COLD_DAY_DEGC = 1.0
 _COLD_HOURS = 200.0
@@ -250,4 +253,16 @@ def snow_findings(record: WeatherRecord, array: Array) -> list[Finding]:
     basis = "monthly sums, laid on the darkest cold days"
     if snow.snowfall_m is None:
         basis = "the record's snow on the ground"
-    return [Finding("note", f"Snow on the panels {words}; snowfall from {basis}.")]
+    found = [Finding("note", f"Snow on the panels {words}; snowfall from {basis}.")]
+    deep_h = float((record.temp_air_degc < FROZEN_DEGC).sum()) * record.step_h
+    if snow.cover == "slides" and deep_h > _COLD_HOURS * record.years:
+        found.append(
+            Finding(
+                "warning",
+                "The snow model was fitted in Colorado and Wisconsin: under "
+                f"{FROZEN_DEGC:g} degC it lets nothing slide at any tilt, and "
+                f"{deep_h / record.years:,.0f} h a year are colder.  Dry snow on a steep "
+                "panel may go sooner; weeks of cover here are its bad end.",
+            )
+        )
+    return found
