@@ -245,10 +245,11 @@ def snow_findings(record: WeatherRecord, array: Array) -> list[Finding]:
             )
         ]
     snow = array.snow
+    every = f"{snow.cleared_every_d or 0:g} d"
     words = {
         "slides": "slides off by tilt, warmth and light",
         "stays": f"stays until {MELTING_H:g} h over {MELTING_DEGC:g} degC melt it",
-        "cleared": f"stays until it melts or is cleared every {snow.cleared_every_d or 0:g} d",
+        "cleared": f"stays until it melts or is cleared every {every}",
     }[snow.cover]
     basis = "monthly sums, laid on the darkest cold days"
     if snow.snowfall_m is None:
@@ -261,8 +262,8 @@ def snow_findings(record: WeatherRecord, array: Array) -> list[Finding]:
                 "warning",
                 "The snow model was fitted in Colorado and Wisconsin: under "
                 f"{FROZEN_DEGC:g} degC it lets nothing slide at any tilt, and "
-                f"{deep_h / record.years:,.0f} h a year are colder.  Dry snow on a steep "
-                "panel may go sooner; weeks of cover here are its bad end.",
+                f"{deep_h / record.years:,.0f} h a year are colder.  Dry snow on a "
+                "steep panel may go sooner; weeks of cover here are its bad end.",
             )
         )
     return found

@@ -6,6 +6,7 @@ import io
 import json
 import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -48,12 +49,11 @@ def keep(table: RawTable, path: Path) -> None:
     partial = path.with_suffix(f".{os.getpid()}.part.npz")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        np.savez_compressed(
-            partial,
-            head=np.array(head),
-            stamp=table.stamp.astype(np.int64),
-            **{f"column_{name}": values for name, values in table.columns.items()},
-        )
+        parts: dict[str, Any] = {
+            f"column_{name}": values for name, values in table.columns.items()
+        }
+        stamp = table.stamp.astype(np.int64)
+        np.savez_compressed(partial, head=np.array(head), stamp=stamp, **parts)
         partial.replace(path)
     except OSError as exc:
         raise InputError(

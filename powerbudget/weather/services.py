@@ -228,7 +228,7 @@ def _get_nsrdb(request: Request, year: int | None) -> RawTable:
             Fault(
                 "weather.online",
                 "nsrdb needs a key of yours and the e-mail it was given to",
-                allowed=f"the environment variables {KEY_VARIABLE} and {EMAIL_VARIABLE}",
+                allowed=f"set {KEY_VARIABLE} and {EMAIL_VARIABLE} in the environment",
             )
         )
     frame, meta = pvlib_module("iotools").get_nsrdb_psm4_aggregated(

@@ -35,6 +35,14 @@ years = 3
 """
 
 
+WARMER_IN_FIFTY_YEARS = """[weather]
+record = "miami"
+[weather.design]
+annual_minimum = "-5 degC"
+minimum_50_years = "-2 degC"
+"""
+
+
 def cli(*args: str | Path) -> subprocess.CompletedProcess[str]:
     """Run the command line within this process and return what it said."""
     from powerbudget.cli import main
@@ -116,13 +124,14 @@ def test_the_page_and_the_picture(tmp_path):
 def test_made_years_beside_a_measured_record(tmp_path):
     """The measured record stands beside the made one, month by month and by spell."""
     pattern = SHARED / "nsrdb-california-1998-2015" / "*_20*.csv"
-    run = cli("weather", SITE, "--against", pattern, "--json", "--plot", tmp_path / "x.svg")
+    picture = tmp_path / "x.svg"
+    run = cli("weather", SITE, "--against", pattern, "--json", "--plot", picture)
     assert run.returncode == 0, run.stderr
     found = json.loads(run.stdout)["against"]
     assert len(found["persistence"]) == 12
     assert all(0.2 < row["measured_lag_one"] < 0.7 for row in found["persistence"])
     assert [row["days"] for row in found["spells"]][:3] == [1, 3, 5]
-    assert (tmp_path / "x.svg").stat().st_size > 10_000
+    assert picture.stat().st_size > 10_000
 
 
 def test_tilt_search_says_how_the_panel_should_stand():
@@ -161,7 +170,7 @@ def test_a_tilt_that_cannot_be_is_refused(tilt):
         ('sun_hours = "4 h"', "plane_tilt"),
         ('sun_hours = "9 h"\nplane_tilt = "60 deg"', "more than the clearest"),
         ("clearness = 0.95", "is out of range"),
-        ("clearness = 0.5\nghi = \"2 kWh/m2/d\"", "exactly one measure"),
+        ('clearness = 0.5\nghi = "2 kWh/m2/d"', "exactly one measure"),
         ("", "exactly one measure"),
         ('clearness = 0.5\ntemperature = "70 degC"', "out of range"),
         ("clearness = 0.5\nyears = 2000", "out of range"),
@@ -171,7 +180,7 @@ def test_a_tilt_that_cannot_be_is_refused(tilt):
 )
 def test_monthly_figures_that_cannot_be_used(tmp_path, line, words):
     """Each slip in the table is refused in plain words, exit code 2."""
-    table = '[weather.monthly]\nsource = "invented"\ntemperature = "3 degC"\nyears = 1\n'
+    table = '[weather.monthly]\nsource = "me."\ntemperature = "3 degC"\nyears = 1\n'
     for key in ("temperature", "source", "years"):
         if f"{key} =" in line:
             table = "\n".join(x for x in table.split("\n") if not x.startswith(key))
@@ -191,8 +200,7 @@ def test_monthly_figures_that_cannot_be_used(tmp_path, line, words):
         ('[weather]\nrecord = "miami"\nstep = "20 min"\n', "whole multiple"),
         ('[weather]\nrecord = "miami"\n[weather.design]\nfile = "no.ddy"\n',
          "cannot be opened"),
-        ('[weather]\nrecord = "miami"\n[weather.design]\nannual_minimum = "-5 degC"\n'
-         'minimum_50_years = "-2 degC"\n', "is warmer than annual_minimum"),
+        (WARMER_IN_FIFTY_YEARS, "is warmer than annual_minimum"),
     ],
 )  # fmt: skip
 def test_weather_that_cannot_be_used(tmp_path, monkeypatch, weather, words):
@@ -241,7 +249,8 @@ def test_fetch_without_a_network_is_a_plain_message(tmp_path, monkeypatch):
 )
 def test_hills_and_snow_that_cannot_be_used(tmp_path, array, words):
     """Horizon, monthly dirt and snow are checked before a simulation is made."""
-    run = cli("run", written(tmp_path, '[weather]\nrecord = "sand-point"\n', array + "\n"))
+    site = written(tmp_path, '[weather]\nrecord = "sand-point"\n', array + "\n")
+    run = cli("run", site)
     assert run.returncode == 2, run.stdout[:300]
     assert words in run.stderr
     assert "Traceback" not in run.stderr
@@ -306,7 +315,7 @@ def test_design_cold_stands_beside_the_record(tmp_path):
 
 
 def test_sun_hours_on_a_plane_and_clearness_agree():
-    """A year given as sun hours at 60 deg comes out near the level light it came from."""
+    """Sun hours at 60 deg come out near the level light that they came from."""
     from powerbudget.site.model import MonthlyFigures, Place
     from powerbudget.weather.geometry import MEAN_DAYS, monthly_tilted_mj_m2
     from powerbudget.weather.sources import from_monthly
@@ -349,10 +358,16 @@ def test_monthly_without_a_place_is_refused():
 
 def test_one_module_for_help():
     """The help of the verb loads no weather libraries."""
-    code = "import sys; sys.argv[1:] = ['weather', '--help']\n" \
-        "from powerbudget.cli import main\n" \
-        "try: main()\nexcept SystemExit: pass\n" \
-        "print([m for m in ('pvlib', 'scipy', 'numba', 'requests') if m in sys.modules])"  # fmt: skip
+    code = """
+import sys
+sys.argv[1:] = ["weather", "--help"]
+from powerbudget.cli import main
+try:
+    main()
+except SystemExit:
+    pass
+print([m for m in ("pvlib", "scipy", "numba", "requests") if m in sys.modules])
+"""
     run = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True,
         env=os.environ | {"PYTHONPATH": str(ROOT)},

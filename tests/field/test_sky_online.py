@@ -30,7 +30,7 @@ class Stub(ThreadingHTTPServer):
 
     def __init__(self) -> None:
         self.asked: list[dict[str, str]] = []
-        self.answer = lambda query: (200, "{}")
+        self.answer = lambda _query: (200, "{}")
         super().__init__(("127.0.0.1", 0), _Handler)
 
     @property
@@ -42,7 +42,7 @@ class Stub(ThreadingHTTPServer):
 class _Handler(BaseHTTPRequestHandler):
     server: Stub
 
-    def do_GET(self) -> None:  # noqa: N802 - the library's name
+    def do_GET(self) -> None:
         """Answer one question."""
         parts = urlparse(self.path)
         query = {key: values[0] for key, values in parse_qs(parts.query).items()}
@@ -62,7 +62,7 @@ class _Handler(BaseHTTPRequestHandler):
 
 @pytest.fixture
 def stub(tmp_path, monkeypatch):
-    """A running stub, a cache of its own, and no waiting between tries."""
+    """Give a running stub, a cache of its own, and no waiting between tries."""
     monkeypatch.setenv(CACHE_VARIABLE, str(tmp_path / "cache"))
     monkeypatch.setattr(online, "PAUSE_S", 0.0)
     server = Stub()
@@ -159,7 +159,7 @@ def test_a_service_that_fails_is_tried_three_times(stub):
 
     services.GETTERS["nasa-power"], kept = fail, services.GETTERS["nasa-power"]
     try:
-        with pytest.raises(InputError, match="no network, or a wrong address") as caught:
+        with pytest.raises(InputError, match="no network, or a wrong") as caught:
             read_weather(power(stub), site=PLACE, fetch=True)
     finally:
         services.GETTERS["nasa-power"] = kept
@@ -199,7 +199,7 @@ def test_a_service_that_recovers_is_used(stub):
 
 def test_a_refusal_is_passed_on_without_the_address(stub):
     """A question that the service refuses is not asked again."""
-    stub.answer = lambda query: (422, json.dumps({"messages": ["outside the map"]}))
+    stub.answer = lambda _query: (422, json.dumps({"messages": ["outside the map"]}))
     with pytest.raises(InputError, match="outside the map") as caught:
         read_weather(power(stub), site=PLACE, fetch=True)
     assert len(stub.asked) == 1
@@ -209,7 +209,7 @@ def test_a_refusal_is_passed_on_without_the_address(stub):
 @pytest.mark.parametrize("text", ["not json", "{}", '{"properties": 3}'])
 def test_an_answer_that_is_no_weather_is_refused(stub, text):
     """Pages of a portal or a changed service are one clear fault."""
-    stub.answer = lambda query: (200, text)
+    stub.answer = lambda _query: (200, text)
     with pytest.raises(DataError, match="the answer cannot be read"):
         read_weather(power(stub), site=PLACE, fetch=True)
     assert not list(cache_folder().glob("*.npz"))
@@ -252,7 +252,7 @@ def test_nsrdb_needs_a_key_and_never_shows_it(stub, monkeypatch):
         read_weather(table, site=PLACE, fetch=True)
     monkeypatch.setenv(services.KEY_VARIABLE, "secret-key")
     monkeypatch.setenv(services.EMAIL_VARIABLE, "a@b.c")
-    stub.answer = lambda query: (403, json.dumps({"errors": ["key not valid"]}))
+    stub.answer = lambda _query: (403, json.dumps({"errors": ["key not valid"]}))
     with pytest.raises(InputError) as caught:
         read_weather(table, site=PLACE, fetch=True)
     assert stub.asked[-1]["api_key"] == "secret-key"
@@ -267,7 +267,7 @@ def test_pvgis_typical_year_is_the_file_of_the_same_place(stub):
     from powerbudget.weather import read_file
 
     text = PVGIS_JSON.read_text()
-    stub.answer = lambda query: (200, text)
+    stub.answer = lambda _query: (200, text)
     site = Place.model_validate(
         {"name": "x", "latitude": 45.0, "longitude": 8.0, "time_zone": "UTC+1"}
     )
@@ -308,11 +308,14 @@ def pvgis_hourly_answer(query: dict[str, str]) -> tuple[int, str]:
         moment += timedelta(hours=1)
     place = {"latitude": latitude, "longitude": longitude, "elevation": 250.0}
     inputs = {"location": place, "mounting_system": {"fixed": {}}}
-    return 200, json.dumps({"inputs": inputs, "outputs": {"hourly": rows}, "meta": {"inputs": {}}})
+    outputs = {"hourly": rows}
+    return 200, json.dumps(
+        {"inputs": inputs, "outputs": outputs, "meta": {"inputs": {}}}
+    )
 
 
 def test_pvgis_many_years_are_level_light(stub):
-    """Beam and diffuse on the level become a sky, ten past each hour, on a level plane."""
+    """Beam and diffuse on the level, ten past each hour, become a sky."""
     stub.answer = pvgis_hourly_answer
     table = Weather.model_validate(
         {"online": "pvgis", "url": stub.url, "first_year": 2015, "last_year": 2016}

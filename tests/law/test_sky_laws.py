@@ -43,7 +43,7 @@ def skies(draw) -> MonthlySky:
     latitude = draw(st.floats(-68, 75))
     longitude = draw(st.floats(-179, 179))
     rng = np.random.default_rng(draw(SEEDS))
-    season = np.cos(2 * np.pi * (np.arange(12) - 6.5) / 12) * (1 if latitude > 0 else -1)
+    season = np.cos(2 * np.pi * (np.arange(12) - 6.5) / 12) * np.sign(latitude + 0.1)
     return MonthlySky(
         latitude, longitude, 100.0, float(round(longitude / 15)),
         rng.uniform(0.15, 0.75, 12), 25 - 0.4 * abs(latitude) + 12 * season,
@@ -55,7 +55,7 @@ def skies(draw) -> MonthlySky:
 @settings(max_examples=12, deadline=None)
 @given(sky=skies(), seed=SEEDS, years=st.integers(1, 6))
 def test_made_up_years_keep_their_monthly_means(sky, seed, years):
-    """Every month's light is kept within 1 %, wherever the place and whatever chance."""
+    """Every month's light is kept within 1 %, whatever place and chance."""
     record = synthesise(sky, years, seed)
     outside = outside_monthly_kwh_m2_d(
         sky.latitude_deg, sky.longitude_deg, sky.utc_offset_h
@@ -138,9 +138,7 @@ def test_clear_days_are_cold_in_january_and_warm_in_july():
     _, light = daily_ghi_kwh_m2(record)
     degc = record.temp_air_degc.reshape(-1, 24).mean(axis=1)
     month = record.month.reshape(-1, 24)[:, 0]
-    ties = {
-        m: np.corrcoef(light[month == m], degc[month == m])[0, 1] for m in (1, 7)
-    }
+    ties = {m: np.corrcoef(light[month == m], degc[month == m])[0, 1] for m in (1, 7)}
     assert ties[1] < -0.1
     assert ties[7] > 0.2
 
@@ -161,7 +159,7 @@ def test_a_thousand_years_in_a_minute():
 
     seen = []
     start = perf_counter()
-    record = synthesise(alberta(), 1000, 1, lambda done, total: seen.append((done, total)))
+    record = synthesise(alberta(), 1000, 1, lambda a, b: seen.append((a, b)))
     assert perf_counter() - start < 60
     assert record.n == 8_760_000
     assert seen[-1] == (1000, 1000)
@@ -195,9 +193,10 @@ def test_averaging_keeps_energy(seed, rows):
 
 
 def test_averaging_never_crosses_a_gap():
-    """Rows on two sides of a gap are never mixed; what does not fill an hour is named."""
+    """Rows on two sides of a gap are never mixed; what is left over is named."""
     n = 96
-    start = np.datetime64("2011-02-20T00:00:00") + np.arange(n) * np.timedelta64(1800, "s")
+    half = np.timedelta64(1800, "s")
+    start = np.datetime64("2011-02-20T00:00:00") + np.arange(n) * half
     start[49:] += np.timedelta64(86400, "s")
     ghi = np.where(np.arange(n) < 49, 100.0, 500.0)
     record = WeatherRecord(
@@ -212,7 +211,7 @@ def test_averaging_never_crosses_a_gap():
 @settings(max_examples=15, deadline=None)
 @given(share=st.floats(0.01, 0.95), name=st.sampled_from(["sand-point", "miami"]))
 def test_a_deeper_winter_takes_the_beam_first(share, name):
-    """Three months lose just the share, the rest nothing, and nothing turns negative."""
+    """Three months lose the share, the rest nothing, and nothing turns negative."""
     record = shipped(name)
     dark = deepened(record, share)
     before = {row.month: row.ghi_kwh_m2_day for row in monthly_means(record)}
@@ -334,7 +333,7 @@ def lost(tilt: float, **changes) -> np.ndarray:
 
 
 def test_snow_that_is_cleared_costs_less():
-    """Weekly visits beat monthly ones, those beat none, and a steep panel a flat one."""
+    """Weekly visits beat monthly ones, those beat none; steep beats flat."""
     stays = lost(60).sum()
     weekly, monthly = (
         lost(60, cover="cleared", cleared_every=f"{days} d").sum() for days in (7, 30)
