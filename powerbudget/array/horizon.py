@@ -99,9 +99,8 @@ def sky_seen_frac(points: Points, tilt_deg: float, azimuth_deg: float) -> float:
     height = np.radians(np.arange(0.25, 90.0, 0.5))[:, None]
     turn = np.radians(azimuth - azimuth_deg)[None, :]
     tilt = np.radians(tilt_deg)
-    facing = np.sin(height) * np.cos(tilt) + np.cos(height) * np.sin(tilt) * np.cos(
-        turn
-    )
+    upright = np.cos(height) * np.sin(tilt) * np.cos(turn)
+    facing = np.sin(height) * np.cos(tilt) + upright
     light = np.maximum(facing, 0.0) * np.cos(height)
     seen = height >= np.radians(horizon_deg(points, azimuth))[None, :]
     return float((light * seen).sum() / light.sum())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,6 +26,9 @@ FALL_H = 2.0
 MELTING_DEGC, MELTING_H = 1.0, 12.0
 """Snow that does not slide is gone after so many hours of such air; assumed, no
 source [degC, h]."""
+FROZEN_DEGC = -12.5
+"""Colder than this, 1000 W/m2 do not start a slide: G / -80, Marion et al. (2013)
+[degC]."""
 _FALL_AT_H = 4.0
 _COLD_DAY_DEGC = 1.0
 _COLD_HOURS = 200.0
@@ -170,15 +174,14 @@ def _sliding(
         known["snow_depth"] = series(100.0 * depth)
     model = pvlib_module("snow").coverage_nrel
     inputs = (series(fall_cm), series(poa_w_m2), series(record.temp_air_degc))
-    covered = model(*inputs, tilt_deg, threshold_snowfall=COVERING_CM_H, **known)
-    # The year may begin under snow that fell before it: begin as it ends.
-    covered = model(
-        *inputs,
-        tilt_deg,
-        threshold_snowfall=COVERING_CM_H,
-        initial_coverage=float(covered.iloc[-1]),
-        **known,
-    )
+    known["threshold_snowfall"] = COVERING_CM_H
+    with warnings.catch_warnings():
+        # The library's own call of pandas announces a change of pandas.
+        warnings.simplefilter("ignore", category=Warning)
+        covered = model(*inputs, tilt_deg, **known)
+        # The year may begin under snow that fell before it: begin as it ends.
+        known["initial_coverage"] = float(covered.iloc[-1])
+        covered = model(*inputs, tilt_deg, **known)
     return np.asarray(covered.to_numpy(), dtype=float)
 
 
@@ -242,12 +245,25 @@ def snow_findings(record: WeatherRecord, array: Array) -> list[Finding]:
             )
         ]
     snow = array.snow
+    every = f"{snow.cleared_every_d or 0:g} d"
     words = {
         "slides": "slides off by tilt, warmth and light",
         "stays": f"stays until {MELTING_H:g} h over {MELTING_DEGC:g} degC melt it",
-        "cleared": f"stays until it melts or is cleared every {snow.cleared_every_d or 0:g} d",
+        "cleared": f"stays until it melts or is cleared every {every}",
     }[snow.cover]
     basis = "monthly sums, laid on the darkest cold days"
     if snow.snowfall_m is None:
         basis = "the record's snow on the ground"
-    return [Finding("note", f"Snow on the panels {words}; snowfall from {basis}.")]
+    found = [Finding("note", f"Snow on the panels {words}; snowfall from {basis}.")]
+    deep_h = float((record.temp_air_degc < FROZEN_DEGC).sum()) * record.step_h
+    if snow.cover == "slides" and deep_h > _COLD_HOURS * record.years:
+        found.append(
+            Finding(
+                "warning",
+                "The snow model was fitted in Colorado and Wisconsin: under "
+                f"{FROZEN_DEGC:g} degC it lets nothing slide at any tilt, and "
+                f"{deep_h / record.years:,.0f} h a year are colder.  Dry snow on a "
+                "steep panel may go sooner; weeks of cover here are its bad end.",
+            )
+        )
+    return found

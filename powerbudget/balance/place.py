@@ -62,9 +62,9 @@ def _cold(
         found.append(
             Finding(
                 "warning",
-                f"autonomy_temperature is {stated:g} degC and the design minimum of the "
-                f"place {coldest:.1f} degC: the days of autonomy hold for a milder site, "
-                "unless the battery box keeps the difference.",
+                f"autonomy_temperature is {stated:g} degC and the design minimum of "
+                f"the place {coldest:.1f} degC: the days of autonomy hold for a milder "
+                "site, unless the battery box keeps the difference.",
             )
         )
     volts = open_circuit_cold_v(module, panels.series, min(coldest, record_low(record)))

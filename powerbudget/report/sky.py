@@ -129,11 +129,14 @@ class Sky:
         record = self.record
         kind = "typical year" if record.typical_year else "real years"
         kind = "made-up years" if record.synthetic else kind
+        place = (
+            f"{record.latitude_deg:g} deg, {record.longitude_deg:g} deg, "
+            f"{record.elevation_m:g} m, UTC{record.utc_offset_h:+g}"
+        )
+        step = f"{60 * record.step_h:g} min"
         rows = [
-            ("place", f"{record.latitude_deg:g} deg, {record.longitude_deg:g} deg, "
-             f"{record.elevation_m:g} m, UTC{record.utc_offset_h:+g}"),
-            ("length", f"{record.years:.3g} year(s), {kind}, every "
-             f"{60 * record.step_h:g} min"),
+            ("place", place),
+            ("length", f"{record.years:.3g} year(s), {kind}, every {step}"),
             ("labels", record.label),
             ("verdict", _verdict(record)),
             ("coldest", f"{record.temp_air_degc.min():.1f} degC in the record"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -60,11 +60,12 @@ def _months(axes: Axes, record: WeatherRecord, against: WeatherRecord | None) ->
     rows = monthly_means(record)
     x = np.array([row.month - 1 for row in rows])
     mean = np.array([row.ghi_kwh_m2_day for row in rows])
+    top = mean
     axes.bar(x, mean, 0.7, color=style.SUN, label="mean of all years")
     if record.years > 1.5:
         months = month_by_year(record).ghi_kwh_m2_d[:, x]
-        low, high = np.nanmin(months, axis=0), np.nanmax(months, axis=0)
-        axes.vlines(x, low, high, color=style.INK, linewidth=1.6,
+        low, top = np.nanmin(months, axis=0), np.nanmax(months, axis=0)
+        axes.vlines(x, low, top, color=style.INK, linewidth=1.6,
                     label="darkest to brightest year")  # fmt: skip
     if against is not None:
         other = monthly_means(against)
@@ -72,7 +73,7 @@ def _months(axes: Axes, record: WeatherRecord, against: WeatherRecord | None) ->
                   [row.ghi_kwh_m2_day for row in other], "o", mfc="none", ms=6,
                   color=style.LOAD, label="measured record")  # fmt: skip
     worst = int(np.argmin(mean))
-    axes.annotate(f"{mean[worst]:.2f}", (x[worst], mean[worst]), ha="center",
+    axes.annotate(f"{mean[worst]:.2f}", (x[worst], top[worst]), ha="center",
                   va="bottom", fontsize=8.5, fontweight="bold", color=style.INK,
                   xytext=(0, 2), textcoords="offset points")  # fmt: skip
     axes.set_xticks(range(12), MONTHS)
@@ -168,8 +169,9 @@ def _points(axes: Axes, record: WeatherRecord, colour: str, label: str) -> None:
 
 
 def _darkest_weeks(axes: Axes, record: WeatherRecord) -> None:
-    from matplotlib import dates as mdates
+    from importlib import import_module
 
+    mdates: Any = import_module("matplotlib.dates")
     dates, daily = daily_ghi_kwh_m2(record)
     spells = {s.days: s for s in worst_spells(record, (FITTED_DAYS,))}
     if FITTED_DAYS not in spells:

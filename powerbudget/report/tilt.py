@@ -14,17 +14,20 @@ def _words(row: TiltRow) -> str:
 def tilt_page(found: TiltSearch) -> str:
     """Return pick, comparison and every plane tried as text."""
     pick, year, written = found.pick, found.for_year, found.as_written
+    most = (
+        f"{_words(year)}: {year.year_kwh_m2_day:.2f} kWh/m2 a day, but "
+        f"{percent(1 - year.worst_share, 0)} less for the load when it counts"
+    )
+    short = percent(1 - written.worst_share, 0)
+    light = f"{pick.worst_kwh_m2_day:.2f} kWh/m2 a day from {pick.worst_start}"
     head = facts(
         f"How the panel should stand, by its worst {found.window_days} days",
         [
-            ("pick", f"{_words(pick)}: {pick.worst_kwh_m2_day:.2f} kWh/m2 a day from "
-             f"{pick.worst_start}"),
-            ("most in a year", f"{_words(year)}: {year.year_kwh_m2_day:.2f} kWh/m2 a day, "
-             f"but {percent(1 - year.worst_share, 0)} less for the load when it counts"),
-            ("site file", f"{_words(written)}: {percent(1 - written.worst_share, 0)} "
-             "less than the best"),
+            ("pick", f"{_words(pick)}: {light}"),
+            ("most in a year", most),
+            ("site file", f"{_words(written)}: {short} less than the best"),
         ],
-    )  # fmt: skip
+    )
     rows = [
         [f"{row.tilt_deg:g}", f"{row.azimuth_deg:g}", f"{row.worst_kwh_m2_day:.2f}",
          row.worst_start, percent(row.worst_share, 0), f"{row.year_kwh_m2_day:.2f}",
@@ -35,6 +38,6 @@ def tilt_page(found: TiltSearch) -> str:
     heads = ["tilt deg", "azimuth deg", "worst weeks kWh/m2/day", "from",
              "of the best", "mean of the year", ""]  # fmt: skip
     return head + "\n" + table(
-        "Light behind the glass (planes within 1 % count as equal, the steepest is taken)",
-        heads, rows, left=0,
+        "Light behind the glass (of planes within 1 % the steepest is taken)", heads,
+        rows, left=0,
     )  # fmt: skip

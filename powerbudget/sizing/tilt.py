@@ -108,8 +108,8 @@ def search_tilt(problem: Problem, window_days: int = WINDOW_DAYS) -> TiltSearch:
 
     tried = [row(tilt, equator) for tilt in TILTS_DEG]
     best = _steepest_of_best(tried)
-    for turn in TURNS_DEG:
-        tried.append(row(best[0].tilt_deg, (equator + turn) % 360.0))
+    turns = [(equator + turn) % 360.0 for turn in TURNS_DEG]
+    tried += [row(best[0].tilt_deg, azimuth) for azimuth in turns]
     turned = max(tried, key=lambda item: item[1])
     if turned[1] > (1.0 + TIE_FRAC) * best[1]:
         best = turned
@@ -137,8 +137,8 @@ def _shared(item: tuple[TiltRow, float], top: float) -> TiltRow:
 
 
 def _by_day(problem: Problem, values: Floats) -> Floats:
-    sums: Floats = np.bincount(problem.record.day_number, weights=values)
-    return sums * problem.record.step_h / 1000.0
+    sums = np.bincount(problem.record.day_number, weights=values)
+    return np.asarray(sums * (problem.record.step_h / 1000.0), dtype=np.float64)
 
 
 def _row(

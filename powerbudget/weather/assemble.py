@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import DataError, Finding
-from powerbudget.weather.plausible import check_temperature_unit
+from powerbudget.weather.plausible import check_light_scale, check_temperature_unit
 from powerbudget.weather.raw import RawTable, one_step, repeats
 from powerbudget.weather.record import (
     HOURS_PER_YEAR,
@@ -147,6 +147,7 @@ def build(table: RawTable, block: Integers) -> WeatherRecord:
     """
     _check_columns(table)
     check_temperature_unit(table.columns["temp_air"], table.name)
+    check_light_scale(table.columns["ghi"], table.name)
     axis = _typical_axis(table) if table.typical else _real_axis(table, block)
     findings = list(table.findings + axis.findings)
     local = axis.start_utc + seconds(table.utc_offset_h)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -47,12 +49,11 @@ def keep(table: RawTable, path: Path) -> None:
     partial = path.with_suffix(f".{os.getpid()}.part.npz")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        np.savez_compressed(
-            partial,
-            head=np.array(head),
-            stamp=table.stamp.astype(np.int64),
-            **{f"column_{name}": values for name, values in table.columns.items()},
-        )
+        parts: dict[str, Any] = {
+            f"column_{name}": values for name, values in table.columns.items()
+        }
+        stamp = table.stamp.astype(np.int64)
+        np.savez_compressed(partial, head=np.array(head), stamp=stamp, **parts)
         partial.replace(path)
     except OSError as exc:
         raise InputError(
@@ -84,7 +85,7 @@ def kept(path: Path) -> RawTable:
         When the file is damaged.
     """
     try:
-        with np.load(path, allow_pickle=False) as store:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as store:
             head = json.loads(str(store["head"]))
             columns = {
                 name.removeprefix("column_"): store[name]

@@ -61,7 +61,7 @@ def clock_lag_min(record: WeatherRecord, path: SunPath) -> int | None:
     within = _moments_min(record)
 
     def misfit(shift_min: int) -> float:
-        sine = np.mean(
+        sine: Floats = np.mean(
             [
                 np.maximum(some.sine_of_height(shift_min + m), 0.0) ** _CLEAR_POWER
                 for m in within
@@ -81,7 +81,8 @@ def _moments_min(record: WeatherRecord) -> Floats:
     """Return moments of an interval around its sun, one where values are momentary."""
     if abs(record.sun_offset_h - record.step_h / 2.0) > 1e-6:
         return np.zeros(1)
-    return (np.arange(3) - 1.0) / 3.0 * record.step_h * 60.0
+    moments: Floats = (np.arange(3.0) - 1.0) / 3.0 * (record.step_h * 60.0)
+    return moments
 
 
 def _clear_rows(record: WeatherRecord, path: SunPath) -> NDArray[np.bool_] | None:
@@ -161,9 +162,9 @@ def clock_finding(lags: dict[str, int]) -> Finding | None:
     return Finding(
         "warning",
         f"The clock is off: on the clearest days {which}.  Good records lie within "
-        f"{TOLERANCE_MIN - 5} min.  A logger clock that drifted, summer time or a label "
-        "at the other end of the interval does this; correct the file, as a wrong sun "
-        "mistakes beam for diffuse light.",
+        f"{TOLERANCE_MIN - 5} min.  A logger clock that drifted, summer time or a "
+        "label at the other end of the interval does this; correct the file, as a "
+        "wrong sun mistakes beam for diffuse light.",
     )
 
 
@@ -215,16 +216,23 @@ def far_cause(record: WeatherRecord, path: SunPath) -> str:
     turned = _turned(2.0 * record.longitude_deg / 15.0)
     zone = _turned(2.0 * record.utc_offset_h)
     if abs(_turned(shift + turned)) <= 1.0:
+        if record.longitude_deg * record.utc_offset_h < 0:
+            return (
+                f"  Longitude {record.longitude_deg:g} and time zone "
+                f"UTC{record.utc_offset_h:+g} lie on opposite sides of Greenwich, and "
+                "the light fits the sun when one of them is turned over: which sign is "
+                "wrong?  West is negative."
+            )
         return (
             f"  With longitude {-record.longitude_deg:g} in place of "
-            f"{record.longitude_deg:g} the light would fit the sun: is the sign wrong? "
-            "West is negative."
+            f"{record.longitude_deg:g} the light would fit the sun: which sign is "
+            "wrong?  West is negative."
         )
     if abs(_turned(shift - zone)) <= 0.5 or abs(_turned(shift - zone / 2.0)) <= 0.5:
         return (
-            f"  The light fits the sun when every label is moved by {shift:+g} h: is the "
-            f"time zone (UTC{record.utc_offset_h:+g}) wrong in sign, or are the labels in "
-            "UTC?"
+            f"  The light fits the sun when every label is moved by {shift:+g} h: is "
+            f"the time zone (UTC{record.utc_offset_h:+g}) wrong in sign, or are the "
+            "labels in UTC?"
         )
     return f"  The light fits the sun when every label is moved by {shift:+g} h."
 

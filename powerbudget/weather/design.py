@@ -119,8 +119,8 @@ def design_from_ddy(text: str, name: str) -> DesignTemps:
             break
     if math.isnan(heating):
         raise DataError(
-            f"{name}: holds no 99.6 % heating design day; a DDY or EPW file with design "
-            "conditions is needed, or type annual_minimum and minimum_50_years"
+            f"{name}: holds no 99.6 % heating design day; a DDY or EPW file with "
+            "design conditions is needed, or type annual_minimum and minimum_50_years"
         )
     low, high = _comment_extremes(text)
     return DesignTemps(
@@ -205,8 +205,8 @@ def design_findings(record: WeatherRecord) -> tuple[Finding, ...]:
     if math.isnan(coldest):
         return ()
     text = (
-        f"The coldest hour of the record is {lowest:.1f} degC; the design minimum of the "
-        f"place is {coldest:.1f} degC ({design.source})."
+        f"The coldest hour of the record is {lowest:.1f} degC; the design minimum of "
+        f"the place is {coldest:.1f} degC ({design.source})."
     )
     if lowest - coldest < 2.0:
         return (Finding("note", text),)

@@ -140,7 +140,8 @@ def daily_clearness(monthly: Floats, rng: np.random.Generator) -> Floats:
         group = of_month[:, MONTH_OF_DAY[day]]
         low, width = library.k_min[group], library.width[group]
         state = np.clip((value - low) / width, 0, STATES - 1).astype(np.int64)
-        chance, within = rng.random(years), rng.random(years)
+        chance: Floats = rng.random((years,))
+        within: Floats = rng.random((years,))
         then = (chance[:, None] > steps[group, state]).sum(axis=1)
         value = low + (np.minimum(then, STATES - 1) + within) * width
         days[:, day] = value

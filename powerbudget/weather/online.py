@@ -189,8 +189,8 @@ def _patiently(ask: Callable[[], RawTable], request: Request) -> RawTable:
         except Exception as exc:
             raise DataError(
                 f"{service.words}: the answer cannot be read: "
-                f"{' '.join(str(exc).split())[:200] or type(exc).__name__}; the service "
-                "may have changed, or does not cover the place"
+                f"{' '.join(str(exc).split())[:200] or type(exc).__name__}; the "
+                "service may have changed, or does not cover the place"
             ) from exc
     raise AssertionError  # pragma: no cover - the loop returns or raises
 

@@ -58,9 +58,36 @@ def check_temperature_unit(values: Floats, name: str) -> None:
         unit = "degrees Fahrenheit"
     if unit:
         raise DataError(
-            f"{name}: air temperature cannot be in degC: middle value {middle:.0f}, one "
-            f"hour in 200 above {high:.0f}; it looks like {unit}.  Convert the column to "
-            "degC"
+            f"{name}: air temperature cannot be in degC: middle value {middle:.0f}, "
+            f"one hour in 200 above {high:.0f}; it looks like {unit}.  Convert the "
+            "column to degC"
+        )
+
+
+def check_light_scale(values: Floats, name: str) -> None:
+    """Refuse global light that is far too strong to be W/m2.
+
+    Parameters
+    ----------
+    values
+        As read, missing codes and all [W/m2].
+    name
+        The file, for messages [text].
+
+    Raises
+    ------
+    DataError
+        When one hour in a hundred is brighter than the sun above the air.
+    """
+    known = values[np.isfinite(values) & (values < 9000.0)]
+    if known.size < 24:
+        return
+    high = float(np.percentile(known, 99))
+    if high > 1500.0:
+        raise DataError(
+            f"{name}: cannot be true: one hour in a hundred has over {high:.0f} W/m2 "
+            "of global light, and the sun above the air gives about 1361; it looks "
+            "like kJ/m2 an hour: divide by 3.6"
         )
 
 
@@ -91,9 +118,9 @@ def check_light_unit(record: WeatherRecord, path: SunPath) -> None:
             f"{record.source}: global light is zero all through; the column is empty"
         )
     raise DataError(
-        f"{record.source}: global light is far too weak for W/m2: its clearest hours hold "
-        f"{bright:.2%} of the light above the air, and clear skies pass about 75 %.  It "
-        "looks like kWh/m2 or MJ/m2 an hour; multiply by 1000 (or 277.8)"
+        f"{record.source}: global light is far too weak for W/m2: its clearest hours "
+        f"hold {bright:.2%} of the light above the air, and clear skies pass about "
+        "75 %.  It looks like kWh/m2 or MJ/m2 an hour; multiply by 1000 (or 277.8)"
     )
 
 

@@ -192,9 +192,10 @@ def _timed(module: Any) -> Iterator[None]:
     usual = module.requests
 
     def get(*args: Any, **kwargs: Any) -> Any:
-        return requests.get(*args, **{"timeout": TIMEOUT_S, **kwargs})
+        kwargs.setdefault("timeout", TIMEOUT_S)
+        return requests.get(*args, **kwargs)  # noqa: S113 - set on the line above
 
-    module.requests = SimpleNamespace(get=get)
+    module.requests = SimpleNamespace(get=get, HTTPError=requests.HTTPError)
     try:
         yield
     finally:
@@ -204,7 +205,7 @@ def _timed(module: Any) -> Iterator[None]:
 def _get_nasa_power(request: Request, year: int | None) -> RawTable:
     module = pvlib_module("iotools.nasa_power")
     with _timed(module):
-        frame, _ = module.get_nasa_power(
+        frame, meta = module.get_nasa_power(
             request.latitude_deg,
             request.longitude_deg,
             f"{year}-01-01",
@@ -212,7 +213,12 @@ def _get_nasa_power(request: Request, year: int | None) -> RawTable:
             parameters=["dni", "dhi", "ghi", "temp_air", "wind_speed"],
             **_address(request),
         )
-    return _raw(request, frame, label="mean of the hour after the stamp, UTC")
+    return _raw(
+        request,
+        frame,
+        label="mean of the hour after the stamp, UTC",
+        elevation_m=float(meta.get("altitude", request.elevation_m)),
+    )
 
 
 def _get_nsrdb(request: Request, year: int | None) -> RawTable:
@@ -222,7 +228,7 @@ def _get_nsrdb(request: Request, year: int | None) -> RawTable:
             Fault(
                 "weather.online",
                 "nsrdb needs a key of yours and the e-mail it was given to",
-                allowed=f"the environment variables {KEY_VARIABLE} and {EMAIL_VARIABLE}",
+                allowed=f"set {KEY_VARIABLE} and {EMAIL_VARIABLE} in the environment",
             )
         )
     frame, meta = pvlib_module("iotools").get_nsrdb_psm4_aggregated(

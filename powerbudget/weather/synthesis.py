@@ -73,7 +73,8 @@ class _Year:
 
     @property
     def by_day(self) -> Floats:
-        return self.outside_w_m2.sum(axis=1)
+        sums: Floats = self.outside_w_m2.sum(axis=1)
+        return sums
 
 
 def outside_monthly_kwh_m2_d(
@@ -95,10 +96,9 @@ def outside_monthly_kwh_m2_d(
     """
     zone = round(longitude_deg / 15.0) if utc_offset_h is None else utc_offset_h
     by_day = _sun_of_year(latitude_deg, longitude_deg, 0.0, zone).by_day
-    means = np.bincount(markov.MONTH_OF_DAY, weights=by_day) / np.bincount(
-        markov.MONTH_OF_DAY
-    )
-    return means / 1000.0
+    month = markov.MONTH_OF_DAY
+    means: Floats = np.bincount(month, weights=by_day) / np.bincount(month) / 1000.0
+    return means
 
 
 def clearness_from_ghi(ghi_kwh_m2_d: Floats, outside_kwh_m2_d: Floats) -> Floats:
@@ -184,8 +184,8 @@ def ghi_from_sun_hours(
         month = int(np.flatnonzero(stuck & (sun_hours_h > 0.1))[0])
         raise DataError(
             f"monthly figures: {sun_hours_h[month]:g} sun hours a day in month "
-            f"{month + 1} on a plane at {plane_tilt_deg:g} deg is more than the clearest "
-            f"sky gives at latitude {latitude_deg:g}; check place, month and tilt"
+            f"{month + 1} on a plane at {plane_tilt_deg:g} deg is more than the "
+            f"clearest sky gives at latitude {latitude_deg:g}; check place, month, tilt"
         )
     return (low + high) / 2.0 / 3.6
 

@@ -189,4 +189,5 @@ def hourly_degc(daily_degc: Floats, range_k: Floats, solar_hour: Floats) -> Floa
     at = np.arange(long.size * 24) + 0.5
     smooth = np.interp(at, noon, long).reshape(*daily_degc.shape, 24)
     swing = np.cos(2.0 * np.pi * (solar_hour - _WARMEST_HOUR) / 24.0) / 2.0
-    return smooth + range_k[:, :, None] * swing
+    hours: Floats = smooth + range_k[:, :, None] * swing
+    return hours

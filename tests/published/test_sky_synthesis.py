@@ -27,17 +27,8 @@ from powerbudget.weather.tag import (
 # Aguiar, Collares-Pereira & Conde, Solar Energy 40 (1988): sums of the hundred printed
 # entries of each matrix; two stored copies agree in every entry.
 CHECKSUMS = (
-    10.005,
-    10.003,
-    10.000,
-    10.005,
-    10.004,
-    10.000,
-    10.003,
-    9.999,
-    10.001,
-    9.999,
-)
+    10.005, 10.003, 10.000, 10.005, 10.004, 10.000, 10.003, 9.999, 10.001, 9.999,
+)  # fmt: skip
 # The same matrices: mean, spread and lag-one correlation of the chain when it has run
 # for long, state mid-points, computed apart from this package.
 LONG_MEAN = (0.241, 0.334, 0.374, 0.429, 0.476, 0.526, 0.575, 0.620, 0.668, 0.728)
@@ -46,33 +37,34 @@ LONG_LAG = (0.391, 0.023, 0.287, 0.313, 0.331, 0.317, 0.231, 0.243, 0.204, 0.265
 
 # Companion statistics of CWEC2020 files and of TMY3 for Fairbanks, monthly mean daily
 # global irradiation, kWh/m2.
+_GHI = """
+Fort McMurray 0.675 1.470 2.921 4.625 5.429 5.963 5.620 4.577 2.892 1.655 0.806 0.473
+Edmonton      0.970 1.969 3.227 4.415 5.979 6.221 6.564 5.368 3.631 2.229 1.174 0.805
+Calgary       1.240 2.152 3.465 4.858 5.675 6.085 6.733 5.378 3.892 2.456 1.486 0.994
+Yellowknife   0.274 1.013 2.838 4.601 6.115 6.549 5.795 4.234 2.656 0.946 0.333 0.130
+Fairbanks     0.154 0.748 2.264 4.268 5.327 5.640 5.119 3.932 2.209 1.011 0.256 0.046
+"""
+GHI = {
+    " ".join(line.split()[:-12]): np.array([float(x) for x in line.split()[-12:]])
+    for line in _GHI.strip().splitlines()
+}
 PLACES = {
-    "Fort McMurray": (56.65, -111.22, -7.0, "0.675 1.470 2.921 4.625 5.429 5.963 5.620 "
-                      "4.577 2.892 1.655 0.806 0.473"),
-    "Edmonton": (53.31, -113.58, -7.0, "0.970 1.969 3.227 4.415 5.979 6.221 6.564 5.368 "
-                 "3.631 2.229 1.174 0.805"),
-    "Calgary": (51.11, -114.02, -7.0, "1.240 2.152 3.465 4.858 5.675 6.085 6.733 5.378 "
-                "3.892 2.456 1.486 0.994"),
-    "Yellowknife": (62.46, -114.44, -7.0, "0.274 1.013 2.838 4.601 6.115 6.549 5.795 "
-                    "4.234 2.656 0.946 0.333 0.130"),
-    "Fairbanks": (64.82, -147.86, -9.0, "0.154 0.748 2.264 4.268 5.327 5.640 5.119 3.932 "
-                  "2.209 1.011 0.256 0.046"),
-}  # fmt: skip
-
-
-def figures(name: str) -> np.ndarray:
-    """Return a place's twelve monthly means."""
-    return np.array([float(word) for word in PLACES[name][3].split()])
+    "Fort McMurray": (56.65, -111.22, -7.0),
+    "Edmonton": (53.31, -113.58, -7.0),
+    "Calgary": (51.11, -114.02, -7.0),
+    "Yellowknife": (62.46, -114.44, -7.0),
+    "Fairbanks": (64.82, -147.86, -9.0),
+}
 
 
 @cache
 def sky_of(name: str) -> MonthlySky:
     """Return a place as monthly figures, temperatures invented."""
-    latitude, longitude, zone, _ = PLACES[name]
+    latitude, longitude, zone = PLACES[name]
     outside = outside_monthly_kwh_m2_d(latitude, longitude, zone)
     season = -np.cos(2 * np.pi * (np.arange(12) - 0.5) / 12)
     return MonthlySky(
-        latitude, longitude, 300.0, zone, clearness_from_ghi(figures(name), outside),
+        latitude, longitude, 300.0, zone, clearness_from_ghi(GHI[name], outside),
         2.0 + 16.0 * season, np.full(12, 10.0), -39.5,
     )  # fmt: skip
 
@@ -146,7 +138,7 @@ def test_monthly_means_of_cold_places_are_kept(name):
     """Ten made-up years keep every published monthly mean within 1 %."""
     record = synthesise(sky_of(name), 10, 7)
     made = np.array([row.ghi_kwh_m2_day for row in monthly_means(record)])
-    assert made == pytest.approx(figures(name), rel=0.01)
+    assert made == pytest.approx(GHI[name], rel=0.01)
     degc = np.array([row.temp_air_degc for row in monthly_means(record)])
     assert degc == pytest.approx(sky_of(name).temperature_degc, abs=0.1)
 
@@ -176,19 +168,8 @@ def test_mean_yearly_minimum_is_the_design_minimum():
 def test_sun_hours_on_a_tilted_plane_become_level_light():
     """Duffie & Beckman (2013), Example 2.19.1: HT at 60 deg back to H, MJ/m2."""
     level = (
-        6.44,
-        9.89,
-        12.86,
-        16.05,
-        21.36,
-        23.04,
-        22.58,
-        20.33,
-        14.59,
-        10.48,
-        6.37,
-        5.74,
-    )
+        6.44, 9.89, 12.86, 16.05, 21.36, 23.04, 22.58, 20.33, 14.59, 10.48, 6.37, 5.74,
+    )  # fmt: skip
     tilted = (13.7, 17.2, 15.8, 14.7, 16.6, 16.5, 16.8, 17.5, 15.6, 15.2, 11.4, 12.7)
     albedo = (0.7, 0.7, 0.4, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.4)
     found = ghi_from_sun_hours(
@@ -240,7 +221,7 @@ def test_worst_december_of_thirty_years():
 
 
 def test_overbuild_against_months_of_shortfall():
-    """Same table: 1.5 times the mean need serves 90 % of months, 1.7 for 95, 2.0 all."""
+    """Same: 1.5 times the mean need serves 90 % of months, 1.7 95 %, 2.0 all."""
     months = st_louis()
     needed = np.sort(months.mean() / months)
     assert needed[int(0.90 * 360)] == pytest.approx(1.5, abs=0.15)
