@@ -56,6 +56,7 @@ KINDS: dict[str, tuple[str, str]] = {
     "A": ("a current", "'12 mA' or '2.5 A'"),
     "V": ("a voltage", "'24 V'"),
     "V/K": ("a voltage per degree", "'-4 mV/degC'"),
+    "W/K": ("a heat loss", "'1.5 W/degC'"),
     "1/K": ("a share per degree", "'-0.35 %/degC'"),
     "ohm": ("a resistance", "'250 ohm'"),
     "m": ("a length", "'300 ft' or '90 m'"),

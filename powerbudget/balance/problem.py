@@ -20,6 +20,8 @@ from powerbudget.battery.bank import (
     state_tables,
 )
 from powerbudget.loads.budget import Budget, load_budget
+from powerbudget.loads.daylight import night_frac
+from powerbudget.loads.series import Moments, bus_series
 from powerbudget.site.reader import Design
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
 
@@ -181,16 +183,45 @@ def _hourly(
     array: ArraySeries,
     conditions: Climate,
 ) -> Floats:
-    month = record.month.astype(int) - 1
-    hour = local_clock_hour(record, design)
     rows = np.zeros((record.n, col.HOURLY_COLUMNS))
     efficiency = design.tables.regulator.efficiency_frac
     rows[:, col.H_ARRAY_W] = mppt_power_w(array.p_mp_w, efficiency)
-    rows[:, col.H_LOAD_W] = budget.bus_w[month, hour]
-    rows[:, col.H_LOAD_A] = budget.bus_a[month, hour]
-    rows[:, col.H_LOAD_S] = budget.bus_s[month, hour]
+    # Summed over the shedding tiers [n, tier, behaviour].
+    load = bus_series(budget, load_moments(record, design)).sum(axis=1)
+    rows[:, col.H_LOAD_W], rows[:, col.H_LOAD_A], rows[:, col.H_LOAD_S] = load.T
     fill_climate(rows, conditions)
     return rows
+
+
+def load_moments(record: WeatherRecord, design: Design) -> Moments:
+    """Return what loads may follow, interval by interval [Moments].
+
+    Parameters
+    ----------
+    record
+        Weather record.
+    design
+        Site; place and clock.
+
+    Returns
+    -------
+    Moments
+        Month, day, clock hour, air temperature and night.
+    """
+    day = record.day_local
+    first = day.astype("datetime64[M]").astype("datetime64[D]")
+    offset = design.tables.site.utc_offset_h
+    here = record.utc_offset_h if offset is None else offset
+    hour = np.mod(record.hour_local + here - record.utc_offset_h, 24.0)
+    place = (design.tables.site.latitude_deg, design.tables.site.longitude_deg, here)
+    number = (day - day.astype("datetime64[Y]").astype("datetime64[D]")).astype(float)
+    return Moments(
+        month=record.month.astype(np.int64),
+        day=(day - first).astype(np.int64) + 1,
+        hour=local_clock_hour(record, design),
+        air_degc=record.temp_air_degc,
+        night_frac=night_frac(place, number + 1, hour, record.step_h),
+    )
 
 
 def local_clock_hour(record: WeatherRecord, design: Design) -> NDArray[np.int64]:

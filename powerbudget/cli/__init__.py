@@ -11,7 +11,7 @@ import sys
 
 import typer
 
-from powerbudget.cli import loads, new, parts, run, size, weather
+from powerbudget.cli import diff, loads, new, parts, run, size, weather
 from powerbudget.errors import InputError, PowerBudgetError
 
 app = typer.Typer(
@@ -29,6 +29,7 @@ for module, verb in (
     (weather, "weather"),
     (run, "run"),
     (size, "size"),
+    (diff, "diff"),
 ):
     app.command(verb)(module.command)
 

@@ -14,12 +14,13 @@ from typing import Any
 
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
+from powerbudget.site import loadchecks
 from powerbudget.site.model import Load, Supply
 from powerbudget.site.parts import Part
 
 LOAD_KINDS = (
     "controller", "card", "transmitter", "radio", "device", "network", "panel",
-    "detector", "valve",
+    "detector", "valve", "node",
 )  # fmt: skip
 
 
@@ -50,6 +51,7 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
         found += _supply_volts(where, supply, pieces.get("bus"), parts)
     for number, load in _items(pieces, "load"):
         found += _load(f"load[{number}] ({load.name})", load, pieces, parts)
+    found += loadchecks.faults(pieces, parts, folder)
     found += _empty_list(pieces)
     found += _array(pieces.get("array"), parts)
     found += _battery(pieces.get("battery"), pieces.get("bus"), parts)
@@ -182,7 +184,7 @@ def _load_part(
             "a name that `powerbudget parts` lists, or draws written out",
             nearest(load.part, names),
         )
-    if load.part is None and load.typical is None:
+    if load.part is None and not (load.typical or load.strokes or load.measured):
         yield Fault(where, "needs a part, or typical = a draw in W or A")
     if load.live_channels is not None and (part is None or part.kind != "card"):
         if load.part is None or part is not None:
@@ -207,9 +209,6 @@ def _load_figures(where: str, load: Load, part: Part | None) -> Iterator[Fault]:
                 f"at least {a[1]:g} {a[0]}",
             )  # fmt: skip
             return
-    traffic = load.traffic
-    if traffic and (traffic.registers is None) == (traffic.bytes_sent is None):
-        yield Fault(f"{where}.traffic", "needs exactly one of registers and bytes_sent")
     del part
 
 
@@ -266,8 +265,9 @@ def _load_volts(
 
 
 def _empty_list(pieces: dict[str, Any]) -> Iterator[Fault]:
-    if "load" in pieces and not list(pieces["load"]):
-        yield Fault("load", "a load list of nothing cannot be sized")
+    if "rack" not in pieces and not list(pieces.get("load") or ()):
+        yield Fault("load", "a load list of nothing cannot be sized",
+                    allowed="[[load]] tables, or a [rack]")  # fmt: skip
 
 
 def _array(array: Any, parts: dict[str, Part]) -> Iterator[Fault]:
