@@ -26,7 +26,7 @@ NOT_IN_JSON = {
 }  # fmt: skip
 
 
-def command(  # noqa: PLR0913 - each is an option of the verb
+def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     site: SiteArgument = None,
     io_list: Annotated[
         Path | None,

@@ -23,7 +23,7 @@ from powerbudget.loads.lines import (
     status_shares,
 )
 from powerbudget.loads.loopcheck import LoopCheck, check_loops
-from powerbudget.loads.rack import RackResult
+from powerbudget.loads.racktypes import RackResult
 from powerbudget.loads.rails import Rail, rails
 from powerbudget.loads.series import BEHAVIOURS, Moments, Slice, design_grid
 from powerbudget.loads.voltage import brown_outs, lowest_v, peak
@@ -210,9 +210,12 @@ def _place(design: Design) -> tuple[float, float, float]:
 def _refuse_nothing(items: list[Item], design: Design) -> None:
     if not any(item.on_w * item.share.max() + item.strokes_w for item in items):
         raise InputError(
-            Fault("load", "the whole list draws nothing; a site needs a load",
-                  file=str(design.path or ""))
-        )  # fmt: skip
+            Fault(
+                "load",
+                "the whole list draws nothing; a site needs a load",
+                file=str(design.path or ""),
+            )
+        )
 
 
 def _slices(
@@ -224,9 +227,15 @@ def _slices(
         for how, amount in _amounts(item, feeds):
             if amount:
                 found.append(
-                    Slice(item.load.name, item.tier, how, margin * amount, item.share,
-                          item.load)
-                )  # fmt: skip
+                    Slice(
+                        item.load.name,
+                        item.tier,
+                        how,
+                        margin * amount,
+                        item.share,
+                        item.load,
+                    )
+                )
     return tuple(found)
 
 
@@ -300,12 +309,14 @@ def _counted_twice(design: Design) -> list[Finding]:
     doubles = [
         load.name
         for load in design.tables.load
-        if load.part
-        and design.parts[load.part].kind in {"controller", "card", "node"}
+        if load.part and design.parts[load.part].kind in {"controller", "card", "node"}
     ]
     if not doubles:
         return []
     return [
-        Finding("warning", "the site has a [rack], and controllers or cards among its "
-                f"loads too ({', '.join(doubles[:4])}): are they counted twice?")
-    ]  # fmt: skip
+        Finding(
+            "warning",
+            "the site has a [rack], and controllers or cards among its "
+            f"loads too ({', '.join(doubles[:4])}): are they counted twice?",
+        )
+    ]

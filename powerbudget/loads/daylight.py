@@ -96,7 +96,8 @@ def night_frac(
 
     Examples
     --------
-    >>> night_frac((55.0, -120.0, -8.0), np.array([355.0, 355.0]), np.array([2.0, 12.0]))
+    >>> place, winter = (55.0, -120.0, -8.0), np.array([355.0, 355.0])
+    >>> night_frac(place, winter, np.array([2.0, 12.0]))
     array([1., 0.])
     """
     latitude, longitude, offset_h = place

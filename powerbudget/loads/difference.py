@@ -68,9 +68,16 @@ def _change(name: str, a: Line | None, b: Line | None) -> LineChange:
     if a and b and abs(wh_b - wh_a) < SAME_WH and not why:
         word = "same"
     return LineChange(
-        name, word, a.typical_w if a else 0.0, b.typical_w if b else 0.0, wh_a, wh_b,
-        wh_b - wh_a, bool(line and line.hidden), why,
-    )  # fmt: skip
+        name,
+        word,
+        a.typical_w if a else 0.0,
+        b.typical_w if b else 0.0,
+        wh_a,
+        wh_b,
+        wh_b - wh_a,
+        bool(line and line.hidden),
+        why,
+    )
 
 
 def _why(a: Line, b: Line) -> str:
@@ -78,12 +85,16 @@ def _why(a: Line, b: Line) -> str:
     found = [
         f"{word} {_show(getattr(a, key))} to {_show(getattr(b, key))}"
         for key, word in (
-            ("quantity", "pieces"), ("typical_w", "typical W"), ("maximum_w", "maximum W"),
-            ("duty_frac", "on"), ("supply", "fed by"), ("part", "part"),
+            ("quantity", "pieces"),
+            ("typical_w", "typical W"),
+            ("maximum_w", "maximum W"),
+            ("duty_frac", "on"),
+            ("supply", "fed by"),
+            ("part", "part"),
             ("priority", "priority"),
         )
         if _differ(getattr(a, key), getattr(b, key))
-    ]  # fmt: skip
+    ]
     return ", ".join(found)
 
 

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.loads import draws
 from powerbudget.loads.measured import read_log
-from powerbudget.loads.rack import RackLine, RackResult, build
+from powerbudget.loads.rack import build
+from powerbudget.loads.racktypes import RackLine, RackResult
 from powerbudget.loads.rails import Rail
 from powerbudget.loads.series import Moments, tier, yearly_share
 from powerbudget.loads.wiring import pair_ohm
@@ -200,9 +201,13 @@ def _item(
     if load.heater is not None and load.typical is None and part is not None:
         # A heater's schedule needs its rating, which here is the part's.
         rated = draws.of_load(load, part, rail.volts).typical_w
-        load = load.model_copy(update={"typical": ("W", rated), "status": load.status
-                                       or part.status, "source": load.source
-                                       or part.source})  # fmt: skip
+        load = load.model_copy(
+            update={
+                "typical": ("W", rated),
+                "status": load.status or part.status,
+                "source": load.source or part.source,
+            }
+        )
     item = Item(
         load=load,
         part=part,
@@ -246,7 +251,7 @@ def _measured(item: Item, design: Design) -> Item:
     """Return a line whose draw was measured in place of computed."""
     load, volts = item.load, item.rail.volts
     measured = load.measured
-    assert measured is not None  # noqa: S101 - asked for only where there is one
+    assert measured is not None
     if measured.spot is not None:
         return _spot(item, measured.spot, measured.method)
     log = read_log(measured, design.folder, load.name, design.tables.site.utc_offset_h)
@@ -259,8 +264,16 @@ def _measured(item: Item, design: Design) -> Item:
     source = measured.method or load.source or f"logged: {measured.file}"
     # The log holds all pieces together; it is not multiplied by their number.
     one = load.model_copy(update={"quantity": 1})
-    return replace(item, load=one, draw=draw, share=log.profile, profile=log.profile,
-                   source=source, status="measured", findings=log.findings)  # fmt: skip
+    return replace(
+        item,
+        load=one,
+        draw=draw,
+        share=log.profile,
+        profile=log.profile,
+        source=source,
+        status="measured",
+        findings=log.findings,
+    )
 
 
 def _spot(item: Item, spot: tuple[str, float], method: str) -> Item:
@@ -277,9 +290,13 @@ def _spot(item: Item, spot: tuple[str, float], method: str) -> Item:
         f"{load.name!r} rests on a single reading: it misses bursts and sleep. Log the "
         "current over a day or more, or integrate Wh, and give measured.file.",
     )
-    return replace(item, draw=draws.Draw(watts, maximum, peak, behaviour, basis),
-                   source=method or load.source or "single reading",
-                   status="spot reading", findings=(found,))  # fmt: skip
+    return replace(
+        item,
+        draw=draws.Draw(watts, maximum, peak, behaviour, basis),
+        source=method or load.source or "single reading",
+        status="spot reading",
+        findings=(found,),
+    )
 
 
 def is_two_wire(item: Item) -> bool:

@@ -1,4 +1,4 @@
-"""Lines of the budget: hidden loads first, then the equipment list, then contingency."""
+"""Lines of the budget: hidden loads, then the equipment list, then contingency."""
 
 from __future__ import annotations
 
@@ -103,9 +103,17 @@ def make_lines(
     c = design.tables.bus.contingency_frac
     subtotal = sum(line.wh_per_day for line in [*hidden, *listed])
     extra = Line(
-        "contingency", "contingency", 1, c * subtotal / 24, 0.0, 1.0, c * subtotal,
-        "bus", "site file", basis=f"{100 * c:g} % of all lines above, applied once",
-    )  # fmt: skip
+        "contingency",
+        "contingency",
+        1,
+        c * subtotal / 24,
+        0.0,
+        1.0,
+        c * subtotal,
+        "bus",
+        "site file",
+        basis=f"{100 * c:g} % of all lines above, applied once",
+    )
     return (*hidden, *listed, *([extra] if c else []))
 
 
@@ -144,8 +152,8 @@ def _load_line(item: Item, month: int, lowest_v: float) -> Line:
 
 def _load_class(item: Item) -> str:
     """Return the class of a listed load: momentary where it only works at times."""
-    only_strokes = item.load.strokes is not None and not item.on_w
-    return "momentary" if only_strokes else "running"
+    standing_w = item.on_w * float(item.share.mean())
+    return "momentary" if item.strokes_w > standing_w else "running"
 
 
 def _converter_lines(
@@ -165,13 +173,38 @@ def _converter_lines(
         idle, loss = rail.no_load_w, (rail.slope - 1) * mean
         basis = f"two-term converter: {show(idle, 'W')} no-load, slope {rail.slope:.3g}"
         lines += [
-            Line(f"{name}: no-load", "converter", 1, idle, idle, 1.0, 24 * idle, "bus",
-                 rail.status, hidden=True, basis=basis, source=rail.source,
-                 load_class="parasitic", peak_w=idle),
-            Line(f"{name}: conversion", "converter", 1, loss, (rail.slope - 1) * most,
-                 1.0, 24 * loss, "bus", rail.status, hidden=True, basis=basis,
-                 source=rail.source, peak_w=(rail.slope - 1) * most),
-        ]  # fmt: skip
+            Line(
+                f"{name}: no-load",
+                "converter",
+                1,
+                idle,
+                idle,
+                1.0,
+                24 * idle,
+                "bus",
+                rail.status,
+                hidden=True,
+                basis=basis,
+                source=rail.source,
+                load_class="parasitic",
+                peak_w=idle,
+            ),
+            Line(
+                f"{name}: conversion",
+                "converter",
+                1,
+                loss,
+                (rail.slope - 1) * most,
+                1.0,
+                24 * loss,
+                "bus",
+                rail.status,
+                hidden=True,
+                basis=basis,
+                source=rail.source,
+                peak_w=(rail.slope - 1) * most,
+            ),
+        ]
     return lines
 
 
@@ -190,34 +223,65 @@ def _wire_lines(items: list[Item], month: int) -> list[Line]:
     if not most:
         return []
     return [
-        Line("wiring", "wiring", 1, float(typical), most, 1.0, 24 * float(typical),
-             "bus", "published", hidden=True,
-             basis=f"current squared times resistance, conductors at {WIRE_DEGC:g} degC",
-             source="NEC chapter 9 table 8; IEC 60228", peak_w=most)
-    ]  # fmt: skip
+        Line(
+            "wiring",
+            "wiring",
+            1,
+            float(typical),
+            most,
+            1.0,
+            24 * float(typical),
+            "bus",
+            "published",
+            hidden=True,
+            basis=f"current squared times resistance, conductors at {WIRE_DEGC:g} degC",
+            source="NEC chapter 9 table 8; IEC 60228",
+            peak_w=most,
+        )
+    ]
 
 
 def _base_lines(design: Design) -> list[Line]:
     bus, regulator = design.tables.bus, design.tables.regulator
     rows = (
-        ("charge regulator, own draw", "regulator", regulator.own_current_a,
-         "own_current_a" in regulator.model_fields_set,
-         "5 / 15 / 30 mA (PWM), 10 / 30 / 50 mA (MPPT) low / typical / high"),
-        ("standing leakage", "leakage", bus.leakage_a,
-         "leakage_a" in bus.model_fields_set,
-         "parasitic draw is never zero"),
-    )  # fmt: skip
+        (
+            "charge regulator, own draw",
+            "regulator",
+            regulator.own_current_a,
+            "own_current_a" in regulator.model_fields_set,
+            "5 / 15 / 30 mA (PWM), 10 / 30 / 50 mA (MPPT) low / typical / high",
+        ),
+        (
+            "standing leakage",
+            "leakage",
+            bus.leakage_a,
+            "leakage_a" in bus.model_fields_set,
+            "parasitic draw is never zero",
+        ),
+    )
     lines = []
     for name, kind, amps, given, source in rows:
         watts = amps * bus.nominal_v
         lines.append(
-            Line(name, kind, 1, watts, watts, 1.0, 24 * watts, "bus",
-                 "site file" if given else "remembered", hidden=True,
-                 basis=f"{1000 * amps:g} mA at {bus.nominal_v:g} V",
-                 source="site file" if given else f"{source}, from memory",
-                 peak_w=watts, behaviour="current", load_class="parasitic",
-                 priority="always")
-        )  # fmt: skip
+            Line(
+                name,
+                kind,
+                1,
+                watts,
+                watts,
+                1.0,
+                24 * watts,
+                "bus",
+                "site file" if given else "remembered",
+                hidden=True,
+                basis=f"{1000 * amps:g} mA at {bus.nominal_v:g} V",
+                source="site file" if given else f"{source}, from memory",
+                peak_w=watts,
+                behaviour="current",
+                load_class="parasitic",
+                priority="always",
+            )
+        )
     return lines
 
 

@@ -49,7 +49,9 @@ def with_io_list(
     """
     if decimal not in {None, "point", "comma"}:
         raise InputError(
-            Fault("--decimal", "is not one of the choices", repr(decimal), "point, comma")
+            Fault(
+                "--decimal", "is not one of the choices", repr(decimal), "point, comma"
+            )
         )
     rack = design.tables.rack or Rack(controller=CONTROLLER)
     rack = rack.model_copy(
@@ -86,9 +88,12 @@ def export_rows(budget: Budget, design: Design) -> list[list[str | float]]:
     rack = design.tables.rack
     if rack is None or rack.io_list is None or budget.rack is None:
         raise InputError(
-            Fault("--export", "the site has no list of inputs and outputs",
-                  allowed="[rack] with io_list = 'tags.csv', or --io-list FILE")
-        )  # fmt: skip
+            Fault(
+                "--export",
+                "the site has no list of inputs and outputs",
+                allowed="[rack] with io_list = 'tags.csv', or --io-list FILE",
+            )
+        )
     listing = read_io_list(
         design.folder / rack.io_list, Options(rack.sheet, rack.encoding, rack.decimal)
     )

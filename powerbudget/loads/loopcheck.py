@@ -1,4 +1,4 @@
-"""Loops checked at both ends of their current: do the volts reach the transmitter?
+"""Loops checked at both ends of their current.
 
 A loop clips where supply less drop meets the transmitter's least voltage.  That is
 usually at the highest current, but an instrument that works at constant power may
@@ -197,9 +197,15 @@ def _check(item: Item, supply_v: float) -> LoopCheck:
     need = needed_v(points, np.array([low, min(high, FAULT_HIGH_A)]))
     clips = clips_at_a(supply_v, ohm, points, (low, max(high, low)))
     return LoopCheck(
-        item.load.name, supply_v, ohm, supply_v - low * ohm, float(need[0]),
-        supply_v - high * ohm, float(need[1]), clips,
-    )  # fmt: skip
+        item.load.name,
+        supply_v,
+        ohm,
+        supply_v - low * ohm,
+        float(need[0]),
+        supply_v - high * ohm,
+        float(need[1]),
+        clips,
+    )
 
 
 def _findings(item: Item, check: LoopCheck) -> list[Finding]:
@@ -210,11 +216,12 @@ def _findings(item: Item, check: LoopCheck) -> list[Finding]:
             Finding(
                 "serious",
                 f"loop {name!r} clips at {1e3 * check.clips_a:.1f} mA: "
-                f"{show(check.supply_v, 'V')} at the lowest, {check.loop_ohm:.0f} ohm in "
-                f"the loop leave {show(check.low_v, 'V')} at the low end where "
-                f"{show(check.low_needed_v, 'V')} are needed and {show(check.high_v, 'V')} "
-                f"at the high end where {show(check.high_needed_v, 'V')} are needed. Feed "
-                "it through a step-up [[supply]], or lower the resistance.",
+                f"{show(check.supply_v, 'V')} at the lowest, {check.loop_ohm:.0f} ohm "
+                f"in the loop leave {show(check.low_v, 'V')} at the low end where "
+                f"{show(check.low_needed_v, 'V')} are needed and "
+                f"{show(check.high_v, 'V')} at the high end where "
+                f"{show(check.high_needed_v, 'V')} are needed. "
+                f"Feed it through a step-up [[supply]], or lower the resistance.",
             )
         )
     if loop is not None and loop.kind in {"hart", "multidrop"}:
@@ -222,26 +229,51 @@ def _findings(item: Item, check: LoopCheck) -> list[Finding]:
     if loop is not None and loop.kind == "multidrop":
         count = item.load.quantity
         if count > MULTIDROP_MOST:
-            found.append(Finding("serious", f"loop {name!r} has {count} devices on a pair; "
-                                 f"at most {MULTIDROP_MOST} addresses exist."))  # fmt: skip
+            found.append(
+                Finding(
+                    "serious",
+                    f"loop {name!r} has {count} devices on a pair; "
+                    f"at most {MULTIDROP_MOST} addresses exist.",
+                )
+            )
         elif count > MULTIDROP_CLASSIC:
-            found.append(Finding("warning", f"loop {name!r} has {count} devices on a pair; "
-                                 f"more than {MULTIDROP_CLASSIC} need devices and a host of "
-                                 "revision 6 or later."))  # fmt: skip
+            found.append(
+                Finding(
+                    "warning",
+                    f"loop {name!r} has {count} devices on a pair; "
+                    f"more than {MULTIDROP_CLASSIC} need devices and a host of "
+                    "revision 6 or later.",
+                )
+            )
     return found
 
 
 def _hart(name: str, ohm: float) -> list[Finding]:
     if ohm < HART_LEAST_OHM:
-        return [Finding("serious", f"loop {name!r} has {ohm:.0f} ohm; the digital signal "
-                        f"needs {HART_LEAST_OHM:.0f} to {HART_OHM:.0f} ohm at least.")]  # fmt: skip
+        return [
+            Finding(
+                "serious",
+                f"loop {name!r} has {ohm:.0f} ohm; the digital signal "
+                f"needs {HART_LEAST_OHM:.0f} to {HART_OHM:.0f} ohm at least.",
+            )
+        ]
     if ohm < HART_OHM:
-        return [Finding("warning", f"loop {name!r} has {ohm:.0f} ohm; sources differ on "
-                        f"the least for the digital signal, {HART_LEAST_OHM:.0f} or "
-                        f"{HART_OHM:.0f} ohm.")]  # fmt: skip
+        return [
+            Finding(
+                "warning",
+                f"loop {name!r} has {ohm:.0f} ohm; sources differ on "
+                f"the least for the digital signal, {HART_LEAST_OHM:.0f} or "
+                f"{HART_OHM:.0f} ohm.",
+            )
+        ]
     if ohm > HART_MOST_OHM:
-        return [Finding("warning", f"loop {name!r} has {ohm:.0f} ohm; the digital signal "
-                        f"stands up to {HART_MOST_OHM:.0f} ohm.")]  # fmt: skip
+        return [
+            Finding(
+                "warning",
+                f"loop {name!r} has {ohm:.0f} ohm; the digital signal "
+                f"stands up to {HART_MOST_OHM:.0f} ohm.",
+            )
+        ]
     return []
 
 
@@ -255,7 +287,10 @@ def _fieldbus(item: Item, supply_v: float) -> list[Finding]:
     if left >= needed:
         return []
     return [
-        Finding("serious", f"fieldbus segment {item.load.name!r}: {show(amps, 'A')} through "
-                f"{ohm:.0f} ohm leave {show(left, 'V')} of {show(supply_v, 'V')} at the "
-                f"farthest device, which needs {show(needed, 'V')}.")
-    ]  # fmt: skip
+        Finding(
+            "serious",
+            f"fieldbus segment {item.load.name!r}: {show(amps, 'A')} through "
+            f"{ohm:.0f} ohm leave {show(left, 'V')} of {show(supply_v, 'V')} at the "
+            f"farthest device, which needs {show(needed, 'V')}.",
+        )
+    ]

@@ -129,8 +129,14 @@ def _header(grid: Grid, measured: Measured) -> tuple[Row, int]:
             return row, index + 1
     seen = ", ".join(str(c) for c in (grid.rows[0] if grid.rows else []) if c)[:80]
     hint = "was it saved with semicolons?" if ";" in seen else ""
-    raise _fail(grid, "header", "no row names a time column and the column wanted",
-                seen, "heads such as 'time' and 'current [mA]'", hint)  # fmt: skip
+    raise _fail(
+        grid,
+        "header",
+        "no row names a time column and the column wanted",
+        seen,
+        "heads such as 'time' and 'current [mA]'",
+        hint,
+    )
 
 
 def _time_column(grid: Grid, head: Row, measured: Measured) -> int:
@@ -141,8 +147,7 @@ def _time_column(grid: Grid, head: Row, measured: Measured) -> int:
             and _TIME.search(cell)
         ):
             return index
-    raise _fail(grid, "header", "no time column",
-                ", ".join(str(c) for c in head if c))  # fmt: skip
+    raise _fail(grid, "header", "no time column", ", ".join(str(c) for c in head if c))
 
 
 def _unit_of(cell: Cell) -> str:
@@ -177,18 +182,34 @@ def _value_column(
     usable = [i for i, unit in enumerate(units) if i != time_at and _kind(unit)]
     if measured.column is not None:
         if measured.column not in head:
-            raise _fail(grid, "header", "no such column", measured.column,
-                        ", ".join(str(c) for c in head if c))  # fmt: skip
+            raise _fail(
+                grid,
+                "header",
+                "no such column",
+                measured.column,
+                ", ".join(str(c) for c in head if c),
+            )
         usable = [head.index(measured.column)]
     if len(usable) != 1:
         heads = ", ".join(str(c) for c in head if c)
         what = "several columns could be meant" if usable else "no column has a unit"
-        raise _fail(grid, "header", what, heads, "a head such as 'current [mA]'",
-                    "name it: column = '...'")  # fmt: skip
+        raise _fail(
+            grid,
+            "header",
+            what,
+            heads,
+            "a head such as 'current [mA]'",
+            "name it: column = '...'",
+        )
     unit = units[usable[0]]
     if not _kind(unit):
-        raise _fail(grid, f"column {column_letter(usable[0])}", "has no unit of power or "
-                    "current", str(head[usable[0]]), "'power [W]', 'current [mA]'")  # fmt: skip
+        raise _fail(
+            grid,
+            f"column {column_letter(usable[0])}",
+            "has no unit of power or current",
+            str(head[usable[0]]),
+            "'power [W]', 'current [mA]'",
+        )
     return usable[0], unit, first
 
 
@@ -241,8 +262,8 @@ def _stamp(
     cell = row[at] if at < len(row) else None
     if isinstance(cell, float) or (isinstance(cell, str) and _SERIAL.match(cell)):
         raise ValueError(
-            f"time|{cell} is a number, such as a spreadsheet's day count; write dates as "
-            "2026-01-31 13:00"
+            f"time|{cell} is a number, such as a spreadsheet's day count; write dates "
+            "as 2026-01-31 13:00"
         )
     try:
         if measured.time_format:
@@ -271,15 +292,17 @@ def _value(row: Row, at: int, *, comma: bool) -> float:
             raise ValueError(
                 f"value|{cell!r} has a comma; use a point, or state decimal = 'comma'"
             )
-        cell = cell.replace(".", "").replace(",", ".") if comma and "," in cell else cell
+        cell = (
+            cell.replace(".", "").replace(",", ".") if comma and "," in cell else cell
+        )
     try:
         value = float(cell)
     except ValueError:
         raise ValueError(f"value|{cell!r} is not a number") from None
     if math.isinf(value) or value < 0:
         raise ValueError(
-            f"value|{value:g} is not a draw; allowed: 0 or more. Leave charging currents "
-            "out, or turn the sensor's sign"
+            f"value|{value:g} is not a draw; allowed: 0 or more. Leave charging "
+            "currents out, or turn the sensor's sign"
         )
     return value
 
@@ -313,8 +336,19 @@ def _summary(
         f"{len(gaps)} gaps of {sum(g[1] for g in gaps):.1f} h not filled"
     )
     found = _asked(name, hours, gaps, measured, whole=whole)
-    return Log(target, mean, float(samples.max()), profile, hours, interval_s,
-               tuple(gaps), first, last, basis, tuple(found))  # fmt: skip
+    return Log(
+        target,
+        mean,
+        float(samples.max()),
+        profile,
+        hours,
+        interval_s,
+        tuple(gaps),
+        first,
+        last,
+        basis,
+        tuple(found),
+    )
 
 
 def _seconds(seconds: float) -> np.timedelta64:
@@ -364,9 +398,12 @@ def _asked(
     found = []
     if hours < SHORTEST_H:
         found.append(
-            Finding("warning", f"{name!r} was logged for {hours:.1f} h only; a whole day or "
-                    "more shows what comes once a day.")
-        )  # fmt: skip
+            Finding(
+                "warning",
+                f"{name!r} was logged for {hours:.1f} h only; a whole day or "
+                "more shows what comes once a day.",
+            )
+        )
     if gaps:
         shown = ", ".join(f"{start} for {length:.3g} h" for start, length in gaps[:4])
         more = f" and {len(gaps) - 4} more" if len(gaps) > 4 else ""
@@ -375,12 +412,18 @@ def _asked(
         )
     if not whole:
         found.append(
-            Finding("note", f"{name!r}: some clock hours have no sample; they take the "
-                    "mean of the log.")
-        )  # fmt: skip
+            Finding(
+                "note",
+                f"{name!r}: some clock hours have no sample; they take the "
+                "mean of the log.",
+            )
+        )
     if not measured.method:
         found.append(
-            Finding("note", f"{name!r}: state how it was measured: method = 'shunt and "
-                    "logger', with the sampling time of the meter.")
-        )  # fmt: skip
+            Finding(
+                "note",
+                f"{name!r}: state how it was measured: method = 'shunt and "
+                "logger', with the sampling time of the meter.",
+            )
+        )
     return found

@@ -11,10 +11,10 @@ from powerbudget.loads.racklines import (
     FIELDBUS_A,
     LOW_POWER_A,
     WETTING_MOST_A,
-    RackResult,
     card_of,
     live_share,
 )
+from powerbudget.loads.racktypes import RackResult
 from powerbudget.site.iolist import IoList, Tag
 from powerbudget.site.model import Rack
 from powerbudget.site.parts import DevicePart, Part
@@ -140,12 +140,22 @@ def rows(
         closed, opened = words.get(tag.signal, ("normally closed", "normally open"))
         normal = {"closed": closed, "open": opened}.get(tag.normal, "")
         typical, most = tag_w(tag, rack, parts, volts)
-        table.append([
-            tag.tag, tag.signal, tag.powered, normal, tag.service, tag.quantity,
-            "" if tag.current_a is None else float(f"{1e3 * tag.current_a:.12g}"),
-            "" if tag.load_w is None else float(f"{tag.load_w:.12g}"),
-            "" if tag.duty_frac is None else tag.duty_frac,
-            tag.port, "SPARE" if tag.spare else "", place,
-            float(f"{typical:.6g}"), float(f"{most:.6g}"),
-        ])  # fmt: skip
+        table.append(
+            [
+                tag.tag,
+                tag.signal,
+                tag.powered,
+                normal,
+                tag.service,
+                tag.quantity,
+                "" if tag.current_a is None else float(f"{1e3 * tag.current_a:.12g}"),
+                "" if tag.load_w is None else float(f"{tag.load_w:.12g}"),
+                "" if tag.duty_frac is None else tag.duty_frac,
+                tag.port,
+                "SPARE" if tag.spare else "",
+                place,
+                float(f"{typical:.6g}"),
+                float(f"{most:.6g}"),
+            ]
+        )
     return table

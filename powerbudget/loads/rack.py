@@ -11,19 +11,15 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from powerbudget.loads.rackcheck import assumed, limits
 from powerbudget.loads.racklines import (
-    CardCount,
-    Option,
-    RackLine,
-    RackResult,
-    assumed,
     card_of,
     channel_lines,
     controller_lines,
-    limits,
     live_share,
     mount_lines,
 )
+from powerbudget.loads.racktypes import CardCount, Option, RackLine, RackResult
 from powerbudget.site.iolist import IoList, Tag
 from powerbudget.site.model import Rack
 from powerbudget.site.parts import CardPart, DevicePart, NodePart, Part, RackData
@@ -69,27 +65,35 @@ def build(
     """
     tags = listing.tags if listing else ()
     controller = parts[rack.controller]
-    assert isinstance(controller, DevicePart)  # noqa: S101 - checked with the site file
+    assert isinstance(controller, DevicePart)
     data = controller.rack or RackData(slots=64)
     groups = _groups(tags, rack)
     counts, left = _place(groups, data, rack, parts, tags)
     by_card = {count.card: count.cards for count in counts if count.cards}
     cards = _cards_option(by_card, data, parts)
-    nodes = _nodes_option(left, parts.get(rack.node))
+    nodes, rest = _nodes_option(left, by_card, data, parts, parts.get(rack.node))
+    taken = nodes if rack.mount == "nodes" and nodes is not None else cards
+    held = by_card if taken is cards else rest
     lines = [
-        *controller_lines(rack, controller, data, cards),
-        *mount_lines(rack, by_card, nodes, parts),
+        *controller_lines(rack, controller, data, taken),
+        *mount_lines(rack, held, taken, parts),
         *channel_lines(rack, tags, parts),
     ]
     field_points = sum(tag.quantity for tag in tags if not tag.spare)
-    found = [*(listing.findings if listing else ()), *assumed(tags, rack)]
+    found = [*(listing.findings if listing else ()), *assumed(tags)]
     found += limits(rack, cards, nodes, data)
     return lines, RackResult(
-        tuple(counts), cards, nodes, rack.mount,
-        sum(by_card.values()) if rack.mount == "cards" else 0,
-        data.slots * cards.bases, cards.bases, field_points, rack.spare_frac,
+        tuple(counts),
+        cards,
+        nodes,
+        taken.mount,
+        sum(held.values()),
+        data.slots * taken.bases,
+        taken.bases,
+        field_points,
+        rack.spare_frac,
         tuple(found),
-    )  # fmt: skip
+    )
 
 
 # --- counting -------------------------------------------------------------------
@@ -153,14 +157,14 @@ def _place(
     rack: Rack,
     parts: Mapping[str, Part],
     tags: tuple[Tag, ...],
-) -> tuple[list[CardCount], Counter[str]]:
-    """Give built-in points first; return counts and the points left by kind."""
+) -> tuple[list[CardCount], dict[str, Counter[str]]]:
+    """Give built-in points first; return counts and points left by card and kind."""
     free = Counter({str(k): v for k, v in data.built_in.items()})
-    left: Counter[str] = Counter()
+    left: dict[str, Counter[str]] = {}
     counts = []
     for name, group in groups.items():
         part = parts[name]
-        assert isinstance(part, CardPart)  # noqa: S101 - checked with the site file
+        assert isinstance(part, CardPart)
         points = sum(group.signals.values())
         shared = set(group.signals) <= {"serial", "fieldbus", "wireless"}
         # A port or segment serves many; sparing it would buy a card for nothing.
@@ -169,15 +173,26 @@ def _place(
         pool = POOLS.get(next(iter(group.signals)), next(iter(group.signals)))
         used = min(need, free[pool])
         free[pool] -= used
-        left[pool] += need - used
+        left[name] = Counter({pool: need - used})
         cards = math.ceil((need - used) / part.channels)
-        live_w = sum(live_share(t) * t.quantity for t in tags
-                     if t.signal and not t.spare and card_of(t.signal, rack) == name)  # fmt: skip
+        live_w = sum(
+            live_share(t) * t.quantity
+            for t in tags
+            if t.signal and not t.spare and card_of(t.signal, rack) == name
+        )
         per = part.per_channel.typical if "di" not in group.signals else 0.0
         counts.append(
-            CardCount(name, ", ".join(group.signals), points, need - points, used,
-                      cards, part.channels, cards * part.base.typical + per * live_w)
-        )  # fmt: skip
+            CardCount(
+                name,
+                ", ".join(group.signals),
+                points,
+                need - points,
+                used,
+                cards,
+                part.channels,
+                cards * part.base.typical + per * live_w,
+            )
+        )
     return counts, left
 
 
@@ -200,12 +215,35 @@ def _cards_option(
     return Option("cards", number, bases, typical, high, fits)
 
 
-def _nodes_option(left: Counter[str], node: Part | None) -> Option | None:
-    if not isinstance(node, NodePart) or not sum(left.values()):
-        return None
-    points = {str(key): value for key, value in node.points.items()}
-    if any(count and kind not in points for kind, count in left.items()):
-        return None
-    pieces = max(math.ceil(count / points[kind]) for kind, count in left.items() if count)
-    return Option("nodes", pieces, 1, pieces * node.power.typical,
-                  pieces * node.power.high, fits=True)  # fmt: skip
+def _nodes_option(
+    left: Mapping[str, Counter[str]],
+    by_card: dict[str, int],
+    data: RackData,
+    parts: Mapping[str, Part],
+    node: Part | None,
+) -> tuple[Option | None, dict[str, int]]:
+    """Return nodes for every kind that a node takes, and the cards for the rest."""
+    if not isinstance(node, NodePart):
+        return None, by_card
+    room = {str(key): value for key, value in node.points.items()}
+    wanted: Counter[str] = Counter()
+    rest = {}
+    for card, pools in left.items():
+        for pool, count in pools.items():
+            if pool in room:
+                wanted[pool] += count
+            elif by_card.get(card):
+                rest[card] = by_card[card]
+    if not sum(wanted.values()):
+        return None, by_card
+    pieces = max(math.ceil(count / room[pool]) for pool, count in wanted.items())
+    cards = _cards_option(rest, data, parts)
+    return Option(
+        "nodes",
+        pieces,
+        cards.bases,
+        pieces * node.power.typical + cards.typical_w,
+        pieces * node.power.high + cards.maximum_w,
+        cards.fits,
+        cards.pieces,
+    ), rest

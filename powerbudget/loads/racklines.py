@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
 
-from powerbudget.errors import Finding
 from powerbudget.loads.loop import FAULT_HIGH_A, MEAN_A
+from powerbudget.loads.racktypes import Option, RackLine
 from powerbudget.quantities import show
 from powerbudget.site.iolist import Tag
 from powerbudget.site.model import Load, Loop, Rack
@@ -40,116 +39,24 @@ transmitter (reference manual, November 2012, Appendix A p. 110)."""
 FIELDBUS_A, FIELDBUS_MOST_A = 0.0175, 0.020
 
 
-@dataclass(frozen=True)
-class CardCount:
-    """How the points of one kind of card are placed.
-
-    Parameters
-    ----------
-    card, signals
-        Part name, and kinds of signal on it [text].
-    points, spares
-        Field points, and channels kept free [count].
-    built_in, cards, channels
-        Points on the controller, cards for the rest, channels of a card [count].
-    typical_w
-        Base draw of the cards and draw of the channels in use [W].
-    """
-
-    card: str
-    signals: str
-    points: int
-    spares: int
-    built_in: int
-    cards: int
-    channels: int
-    typical_w: float
-
-
-@dataclass(frozen=True)
-class Option:
-    """A way to take the points that the controller has no room for.
-
-    Parameters
-    ----------
-    mount
-        ``cards`` or ``nodes`` [text].
-    pieces, bases
-        Cards or nodes, and racks [count].
-    typical_w, maximum_w
-        Their base draws with further bases, channels left out [W].
-    fits
-        False where the rack cannot hold them.
-    """
-
-    mount: str
-    pieces: int
-    bases: int
-    typical_w: float
-    maximum_w: float
-    fits: bool
-
-
-@dataclass(frozen=True)
-class RackResult:
-    """A rack worked out from a list.
-
-    Parameters
-    ----------
-    counts
-        One row for each kind of card.
-    cards, nodes
-        The two ways to take the points, reckoned side by side.
-    mount
-        The way that the site file asks for [text].
-    slots_used, slots, bases
-        Cards, and slots in how many racks [count].
-    points, spare_frac
-        Field points in the list, and the share kept free [count, fraction].
-    findings
-        What was assumed.
-    """
-
-    counts: tuple[CardCount, ...]
-    cards: Option
-    nodes: Option | None
-    mount: str
-    slots_used: int
-    slots: int
-    bases: int
-    points: int
-    spare_frac: float
-    findings: tuple[Finding, ...]
-
-
-@dataclass(frozen=True)
-class RackLine:
-    """A load line that follows from the rack.
-
-    Parameters
-    ----------
-    load
-        The line, as if written in the site file.
-    kind, basis, source, status
-        How the figure came about [text].
-    """
-
-    load: Load
-    kind: str
-    basis: str
-    source: str
-    status: str
-
-
 def card_of(signal: str, rack: Rack) -> str:
-    return rack.cards.get(signal, CARDS[signal])  # type: ignore[call-overload]
+    """Return the card that takes a kind of signal [part name]."""
+    return str(dict(rack.cards).get(signal, CARDS[signal]))  # type: ignore[call-overload]
 
 
 def _line(
-    rack: Rack, name: str, basis: str, kind: str, source: str, status: str, **keys: object
+    rack: Rack,
+    name: str,
+    basis: str,
+    kind: str,
+    source: str,
+    status: str,
+    **keys: object,
 ) -> RackLine:
     keys.setdefault("supply", rack.supply)
-    load = Load.model_validate({"name": f"rack: {name}", "priority": rack.priority, **keys})
+    load = Load.model_validate(
+        {"name": f"rack: {name}", "priority": rack.priority, **keys}
+    )
     return RackLine(load, kind, basis, source, status)
 
 
@@ -158,51 +65,122 @@ def _watts(typical: float, high: float) -> dict[str, str]:
 
 
 def controller_lines(
-    rack: Rack, controller: DevicePart, data: RackData, cards: Option
+    rack: Rack, controller: DevicePart, data: RackData, taken: Option
 ) -> list[RackLine]:
+    """Return the controller, its second units and further bases.
+
+    Parameters
+    ----------
+    rack
+        The site file's table.
+    controller, data
+        The part, and what it holds.
+    taken
+        The way that the points are mounted.
+
+    Returns
+    -------
+    list of RackLine
+        One for each.
+    """
     source, status = controller.source, controller.status
     lines = [
-        _line(rack, "controller", "typical of the part", "controller", source, status,
-              part=controller.name)
-    ]  # fmt: skip
+        _line(
+            rack,
+            "controller",
+            "typical of the part",
+            "controller",
+            source,
+            status,
+            part=controller.name,
+        )
+    ]
     for name in rack.redundant:
         watts = getattr(data, name)
         if watts is not None:
             lines.append(
-                _line(rack, f"second {name}", "redundancy option of the controller",
-                      "controller", source, status, part=controller.name,
-                      **_watts(watts.typical, watts.high))
-            )  # fmt: skip
-    if rack.mount == "cards" and cards.bases > 1 and data.base:
+                _line(
+                    rack,
+                    f"second {name}",
+                    "redundancy option of the controller",
+                    "controller",
+                    source,
+                    status,
+                    part=controller.name,
+                    **_watts(watts.typical, watts.high),
+                )
+            )
+    if taken.bases > 1 and data.base:
         lines.append(
-            _line(rack, "further bases", f"{cards.pieces} cards in racks of {data.slots}",
-                  "controller", source, status, part=controller.name,
-                  quantity=cards.bases - 1,
-                  **_watts(data.base.typical, data.base.high))
-        )  # fmt: skip
+            _line(
+                rack,
+                "further bases",
+                f"cards in racks of {data.slots} slots",
+                "controller",
+                source,
+                status,
+                part=controller.name,
+                quantity=taken.bases - 1,
+                **_watts(data.base.typical, data.base.high),
+            )
+        )
     return lines
 
 
 def mount_lines(
-    rack: Rack, by_card: dict[str, int], nodes: Option | None, parts: Mapping[str, Part]
+    rack: Rack, by_card: dict[str, int], taken: Option, parts: Mapping[str, Part]
 ) -> list[RackLine]:
-    if rack.mount == "nodes" and nodes is not None:
-        node = parts[rack.node]
-        assert isinstance(node, NodePart)  # noqa: S101 - checked where the option was made
-        return [
-            _line(rack, "remote nodes", "nodes in place of cards", "node", node.source,
-                  node.status, part=node.name, quantity=nodes.pieces,
-                  **_watts(node.power.typical, node.power.high))
-        ]  # fmt: skip
+    """Return the base draws of cards and nodes.
+
+    Parameters
+    ----------
+    rack
+        The site file's table.
+    by_card
+        Cards by part name [count].
+    taken
+        The way that the points are mounted.
+    parts
+        Parts library.
+
+    Returns
+    -------
+    list of RackLine
+        One for each kind of card, and the nodes.
+    """
     lines = []
+    if taken.mount == "nodes":
+        node = parts[rack.node]
+        assert isinstance(node, NodePart)
+        lines.append(
+            _line(
+                rack,
+                "remote nodes",
+                "nodes in place of cards",
+                "node",
+                node.source,
+                node.status,
+                part=node.name,
+                quantity=taken.pieces,
+                **_watts(node.power.typical, node.power.high),
+            )
+        )
     for name, count in by_card.items():
         card = parts[name]
         if isinstance(card, CardPart) and card.base.high:
             lines.append(
-                _line(rack, name, f"base draw of cards of {card.channels} channels",
-                      "card", card.source, card.status, part=name, quantity=count,
-                      **_watts(card.base.typical, card.base.high))
-            )  # fmt: skip
+                _line(
+                    rack,
+                    name,
+                    f"base draw of cards of {card.channels} channels",
+                    "card",
+                    card.source,
+                    card.status,
+                    part=name,
+                    quantity=count,
+                    **_watts(card.base.typical, card.base.high),
+                )
+            )
     return lines
 
 
@@ -222,6 +200,22 @@ def _mean_share(tags: list[Tag]) -> tuple[int, float]:
 def channel_lines(
     rack: Rack, tags: tuple[Tag, ...], parts: Mapping[str, Part]
 ) -> list[RackLine]:
+    """Return what the channels draw: outputs, loops, contacts, coils, bus devices.
+
+    Parameters
+    ----------
+    rack
+        The site file's table.
+    tags
+        Rows of the list.
+    parts
+        Parts library.
+
+    Returns
+    -------
+    list of RackLine
+        One for each kind of draw.
+    """
     by_kind: dict[str, list[Tag]] = defaultdict(list)
     for tag in tags:
         if tag.signal and not tag.spare:
@@ -248,10 +242,19 @@ def _card_channels(
         if count and card.per_channel.high:
             per = card.per_channel
             lines.append(
-                _line(rack, f"{kind} channels", f"{share:.0%} of {count} channels live",
-                      "card", card.source, card.status, part=card.name, quantity=count,
-                      duty=share, **_watts(per.typical, per.high))
-            )  # fmt: skip
+                _line(
+                    rack,
+                    f"{kind} channels",
+                    f"{share:.0%} of {count} channels live",
+                    "card",
+                    card.source,
+                    card.status,
+                    part=card.name,
+                    quantity=count,
+                    duty=share,
+                    **_watts(per.typical, per.high),
+                )
+            )
     return lines
 
 
@@ -260,7 +263,9 @@ def _loop_lines(rack: Rack, kind: str, tags: list[Tag]) -> list[RackLine]:
     groups: dict[float, int] = Counter()
     for tag in tags:
         if tag.powered != "field":
-            groups[tag.current_a if tag.current_a is not None else MEAN_A] += tag.quantity
+            groups[tag.current_a if tag.current_a is not None else MEAN_A] += (
+                tag.quantity
+            )
     lines = []
     for amps, count in sorted(groups.items()):
         stated = any(tag.current_a == amps for tag in tags)
@@ -268,13 +273,25 @@ def _loop_lines(rack: Rack, kind: str, tags: list[Tag]) -> list[RackLine]:
         name = f"{kind} loops" + (f" at {1e3 * amps:g} mA" if len(groups) > 1 else "")
         loop = Loop(kind="hart" if kind == "ai-hart" else "plain")
         lines.append(
-            _line(rack, name, f"{1e3 * amps:g} mA mean from the loop supply", "transmitter",
-                  "input-output list" if stated else "mid-range signal of 4-20 mA, judged; "
-                  "fault limit NAMUR NE 43", "site file" if stated else "practice",
-                  quantity=count, typical=f"{amps:.12g} A", maximum=f"{most:.12g} A",
-                  behaviour="current", supply=rack.loop_supply, loop=loop,
-                  minimum_input=LIFT_OFF, wire=rack.loop_wire)
-        )  # fmt: skip
+            _line(
+                rack,
+                name,
+                f"{1e3 * amps:g} mA mean from the loop supply",
+                "transmitter",
+                "input-output list"
+                if stated
+                else "mid-range signal of 4-20 mA, judged; fault limit NAMUR NE 43",
+                "site file" if stated else "practice",
+                quantity=count,
+                typical=f"{amps:.12g} A",
+                maximum=f"{most:.12g} A",
+                behaviour="current",
+                supply=rack.loop_supply,
+                loop=loop,
+                minimum_input=LIFT_OFF,
+                wire=rack.loop_wire,
+            )
+        )
     return lines
 
 
@@ -285,14 +302,23 @@ def _contact_lines(rack: Rack, tags: list[Tag]) -> list[RackLine]:
         return []
     given = "wetting_a" in rack.model_fields_set
     return [
-        _line(rack, "contacts wetted", f"{share:.0%} of {count} contacts closed, "
-              f"{1e3 * rack.wetting_a:g} mA each", "card",
-              "site file" if given else "EN 61131-2 Type 1 module data: 5 mA typical, "
-              "8 mA most", "site file" if given else "published",
-              quantity=count, duty=share, typical=f"{rack.wetting_a:.12g} A",
-              maximum=f"{max(WETTING_MOST_A, rack.wetting_a):.12g} A",
-              behaviour="current", supply=rack.wetting_supply)
-    ]  # fmt: skip
+        _line(
+            rack,
+            "contacts wetted",
+            f"{share:.0%} of {count} contacts closed, {1e3 * rack.wetting_a:g} mA each",
+            "card",
+            "site file"
+            if given
+            else "EN 61131-2 Type 1 module data: 5 mA typical, 8 mA most",
+            "site file" if given else "published",
+            quantity=count,
+            duty=share,
+            typical=f"{rack.wetting_a:.12g} A",
+            maximum=f"{max(WETTING_MOST_A, rack.wetting_a):.12g} A",
+            behaviour="current",
+            supply=rack.wetting_supply,
+        )
+    ]
 
 
 def _coil_lines(
@@ -304,11 +330,21 @@ def _coil_lines(
     coil = parts.get(rack.solenoid)
     if count and isinstance(coil, DevicePart):
         lines.append(
-            _line(rack, "solenoid coils", f"{share:.0%} of {count} energised", "valve",
-                  coil.source, coil.status, part=coil.name, quantity=count, duty=share,
-                  behaviour=coil.behaviour, supply=rack.solenoid_supply,
-                  **_watts(coil.power.typical, coil.power.high))
-        )  # fmt: skip
+            _line(
+                rack,
+                "solenoid coils",
+                f"{share:.0%} of {count} energised",
+                "valve",
+                coil.source,
+                coil.status,
+                part=coil.name,
+                quantity=count,
+                duty=share,
+                behaviour=coil.behaviour,
+                supply=rack.solenoid_supply,
+                **_watts(coil.power.typical, coil.power.high),
+            )
+        )
     given = [
         tag
         for tags in by_kind.values()
@@ -321,90 +357,58 @@ def _coil_lines(
     for watts, tags in sorted(groups.items()):
         count, share = _mean_share(tags)
         lines.append(
-            _line(rack, f"field loads of {show(watts, 'W')}", f"{share:.0%} of {count} on",
-                  "device", "input-output list", "site file", quantity=count, duty=share,
-                  supply=rack.solenoid_supply, **_watts(watts, watts))
-        )  # fmt: skip
+            _line(
+                rack,
+                f"field loads of {show(watts, 'W')}",
+                f"{share:.0%} of {count} on",
+                "device",
+                "input-output list",
+                "site file",
+                quantity=count,
+                duty=share,
+                supply=rack.solenoid_supply,
+                **_watts(watts, watts),
+            )
+        )
     return lines
 
 
 def _bus_device_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLine]:
     lines = []
     for kind, amps, most, supply, source in (
-        ("ai-low-power", LOW_POWER_A, LOW_POWER_A, rack.low_power_supply,
-         "from memory: about 3 mA, whatever the signal"),
-        ("fieldbus", FIELDBUS_A, FIELDBUS_MOST_A, rack.loop_supply,
-         "pressure-transmitter reference manual, November 2012, Appendix A"),
-    ):  # fmt: skip
+        (
+            "ai-low-power",
+            LOW_POWER_A,
+            LOW_POWER_A,
+            rack.low_power_supply,
+            "from memory: about 3 mA, whatever the signal",
+        ),
+        (
+            "fieldbus",
+            FIELDBUS_A,
+            FIELDBUS_MOST_A,
+            rack.loop_supply,
+            "pressure-transmitter reference manual, November 2012, Appendix A",
+        ),
+    ):
         tags = [tag for tag in by_kind[kind] if tag.powered != "field"]
         groups: dict[float, int] = Counter()
         for tag in tags:
             groups[tag.current_a if tag.current_a is not None else amps] += tag.quantity
         for current, count in sorted(groups.items()):
             lines.append(
-                _line(rack, f"{kind} devices at {1e3 * current:g} mA",
-                      "constant current, whatever the signal", "transmitter", source,
-                      "remembered" if kind == "ai-low-power" else "published",
-                      quantity=count, typical=f"{current:.12g} A",
-                      maximum=f"{max(current, most):.12g} A", behaviour="current",
-                      supply=supply)
-            )  # fmt: skip
+                _line(
+                    rack,
+                    f"{kind} devices at {1e3 * current:g} mA",
+                    "constant current, whatever the signal",
+                    "transmitter",
+                    source,
+                    "remembered" if kind == "ai-low-power" else "published",
+                    quantity=count,
+                    typical=f"{current:.12g} A",
+                    maximum=f"{max(current, most):.12g} A",
+                    behaviour="current",
+                    supply=supply,
+                )
+            )
     return lines
-
-
-# --- findings -------------------------------------------------------------------
-
-
-def assumed(tags: tuple[Tag, ...], rack: Rack) -> list[Finding]:
-    live = [tag for tag in tags if not tag.spare]
-    rules = (
-        ([t for t in live if t.signal in {"ai", "ai-hart"} and not t.powered],
-         "loops do not say who powers them; they are taken as powered by the card "
-         "(blank is not proof of it)"),
-        ([t for t in live if t.signal == "di" and not t.normal and t.duty_frac is None],
-         "contacts have no normal state; they are taken as closed, which draws wetting "
-         "current all the time"),
-        ([t for t in live if t.signal in {"do", "solenoid"} and not t.normal
-          and t.duty_frac is None],
-         "outputs have no normal state; they are taken as energised all the time"),
-        ([t for t in live if t.powered == "field" and t.signal in {"ai", "ai-hart"}],
-         "instruments are powered from elsewhere; if they hang on this bus, add a "
-         "[[load]] for them"),
-        ([t for t in live if t.signal == "serial"],
-         "points or devices on ports draw nothing here; add a [[load]] for each device "
-         "that this bus feeds"),
-    )  # fmt: skip
-    found = []
-    for chosen, text in rules:
-        if chosen:
-            rows = ", ".join(tag.tag for tag in chosen[:5])
-            more = f" and {len(chosen) - 5} more" if len(chosen) > 5 else ""
-            number = sum(tag.quantity for tag in chosen)
-            found.append(Finding("note", f"Rack: {number} {text}: {rows}{more}."))
-    del rack
-    return found
-
-
-def limits(
-    rack: Rack, cards: Option, nodes: Option | None, data: RackData
-) -> list[Finding]:
-    found = [
-        Finding("warning", f"Rack: the controller has no second {name} in the library; "
-                "nothing was added for it.")
-        for name in rack.redundant
-        if getattr(data, name) is None
-    ]  # fmt: skip
-    if not cards.fits and rack.mount == "cards":
-        found.append(
-            Finding("serious", f"Rack: {cards.pieces} cards do not fit into {data.bases} "
-                    f"racks of {data.slots} slots; use cards of more channels, "
-                    'mount = "nodes", or another controller.')
-        )  # fmt: skip
-    if rack.mount == "nodes" and nodes is None:
-        found.append(
-            Finding("warning", f"Rack: {rack.node} cannot take every kind of point "
-                    "that is left, or none is left; cards are used.")
-        )  # fmt: skip
-    return found
-
-

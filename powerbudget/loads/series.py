@@ -160,7 +160,7 @@ def share(load: Load, moments: Moments) -> Floats:
 
 def _heater_share(load: Load, air_degc: Floats) -> Floats:
     box = load.heater
-    assert box is not None  # noqa: S101 - asked for only where there is one
+    assert box is not None
     # The rating is in the amount; here only its part counts.
     rated = heater_rated_w(load)
     watts = heater_w(
@@ -207,8 +207,13 @@ def design_grid(place: tuple[float, float, float], air_degc: float) -> Moments:
     number = np.repeat(np.arange(1.0, 366.0), 24)
     hour = np.tile(np.arange(24), 365)
     night = night_frac(place, number, hour.astype(float))
-    return Moments(np.repeat(month, 24), np.repeat(day, 24), hour,
-                   np.full(8760, float(air_degc)), night)  # fmt: skip
+    return Moments(
+        np.repeat(month, 24),
+        np.repeat(day, 24),
+        hour,
+        np.full(8760, float(air_degc)),
+        night,
+    )
 
 
 def yearly_share(load: Load, grid: Moments) -> Floats:

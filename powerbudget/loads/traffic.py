@@ -72,8 +72,11 @@ def dnp3_response_octets(analogs: int, counters: int, binaries: int) -> int:
     >>> dnp3_response_octets(10, 0, 0)
     59
     """
-    kinds = ((analogs, ANALOG_OCTETS), (counters, COUNTER_OCTETS),
-             (binaries, BINARY_OCTETS))  # fmt: skip
+    kinds = (
+        (analogs, ANALOG_OCTETS),
+        (counters, COUNTER_OCTETS),
+        (binaries, BINARY_OCTETS),
+    )
     return 4 + sum(OBJECT_HEADER + count * size for count, size in kinds if count)
 
 
@@ -150,8 +153,8 @@ def session_mean_w(
     share = sessions_per_day * on_s / 86_400
     if not 0 <= share <= 1:
         raise ModelRangeError(
-            f"sessions: {sessions_per_day:g} a day of {on_s:g} s need {share:.3g} of the "
-            "day; allowed: 0 to 1; hold fewer or shorter sessions"
+            f"sessions: {sessions_per_day:g} a day of {on_s:g} s need {share:.3g} of "
+            "the day; allowed: 0 to 1; hold fewer or shorter sessions"
         )
     return share * on_w + (1 - share) * off_w
 
@@ -263,23 +266,33 @@ def states(traffic: Traffic) -> States:
     if traffic.sessions_per_day is not None:
         return _sessions(traffic)
     usual = _duty(traffic, traffic.reports_per_hour)
-    storm = _duty(traffic, max(traffic.storm_reports_per_hour, traffic.reports_per_hour))
+    storm = _duty(
+        traffic, max(traffic.storm_reports_per_hour, traffic.reports_per_hour)
+    )
     share = traffic.storm_h_per_day / 24
     duty = (1 - share) * usual + share * storm
     receive = 1 - duty - traffic.asleep_frac
     if receive < -1e-9:
         raise ModelRangeError(
             f"radio states: given {duty:.4g} of the time transmitting and "
-            f"{traffic.asleep_frac:.4g} asleep; allowed: together up to 1; let it sleep "
-            "less or send less"
+            f"{traffic.asleep_frac:.4g} asleep; allowed: together up to 1; let it "
+            "sleep less or send less"
         )
-    what = {"station": "", "repeater": f", repeating {traffic.stations or 0} stations",
-            "master": f", asking {max(traffic.stations or 0, 1)} stations"}[traffic.role]  # fmt: skip
+    what = {
+        "station": "",
+        "repeater": f", repeating {traffic.stations or 0} stations",
+        "master": f", asking {max(traffic.stations or 0, 1)} stations",
+    }[traffic.role]
     basis = f"transmits {100 * duty:.3g} % of the time{what}, else receives or sleeps"
     if traffic.storm_h_per_day:
         basis += f"; {traffic.storm_h_per_day:g} h/d of storm at {100 * storm:.3g} %"
-    return States(duty, max(receive, 0.0), traffic.asleep_frac, basis,
-                  storm if traffic.storm_h_per_day else 0.0)  # fmt: skip
+    return States(
+        duty,
+        max(receive, 0.0),
+        traffic.asleep_frac,
+        basis,
+        storm if traffic.storm_h_per_day else 0.0,
+    )
 
 
 def _duty(traffic: Traffic, reports_per_hour: float) -> float:
@@ -294,5 +307,7 @@ def _sessions(traffic: Traffic) -> States:
     )
     count = traffic.sessions_per_day or 0.0
     share = session_mean_w(count, on_s, 1.0, 0.0)
-    basis = f"{count:g} sessions a day of {on_s:g} s with registration, else off or asleep"
+    basis = (
+        f"{count:g} sessions a day of {on_s:g} s with registration, else off or asleep"
+    )
     return States(share, 0.0, 1 - share, basis)

@@ -135,8 +135,13 @@ def line_end(item: Item, lowest: float) -> End:
     power = item.draw.peak_w
     if item.shared:
         power += (item.load.quantity - 1) * item.draw.maximum_w
-    return end_of_wire(_source_v(item, lowest), power, item.rail.volts,
-                       item.draw.behaviour, item.wire_ohm)  # fmt: skip
+    return end_of_wire(
+        _source_v(item, lowest),
+        power,
+        item.rail.volts,
+        item.draw.behaviour,
+        item.wire_ohm,
+    )
 
 
 def most_a(item: Item, lowest: float) -> float:
@@ -157,8 +162,9 @@ def most_a(item: Item, lowest: float) -> float:
     source, one = _source_v(item, lowest), item.draw.maximum_w
     count = item.load.quantity
     if item.shared:
-        return end_of_wire(source, one * count, item.rail.volts, item.draw.behaviour,
-                           item.wire_ohm).amps  # fmt: skip
+        return end_of_wire(
+            source, one * count, item.rail.volts, item.draw.behaviour, item.wire_ohm
+        ).amps
     end = end_of_wire(source, one, item.rail.volts, item.draw.behaviour, item.wire_ohm)
     return count * end.amps
 
@@ -268,12 +274,16 @@ def brown_outs(
         end = line_end(item, lowest)
         if end.volts < item.minimum_v:
             reach = (
-                f"{show(end.volts, 'V')} reach it" if end.volts
+                f"{show(end.volts, 'V')} reach it"
+                if end.volts
                 else "the wire cannot carry the power at all"
-            )  # fmt: skip
+            )
             found.append(
-                Finding("serious", f"{item.load.name!r} needs {show(item.minimum_v, 'V')}; "
-                        f"with the bus at {show(lowest, 'V')} and {show(end.amps, 'A')} in "
-                        f"{show(item.wire_ohm, 'ohm')} of wire, {reach}: brown-out.")
-            )  # fmt: skip
+                Finding(
+                    "serious",
+                    f"{item.load.name!r} needs {show(item.minimum_v, 'V')}; "
+                    f"with the bus at {show(lowest, 'V')} and {show(end.amps, 'A')} in "
+                    f"{show(item.wire_ohm, 'ohm')} of wire, {reach}: brown-out.",
+                )
+            )
     return found

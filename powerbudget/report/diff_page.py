@@ -56,5 +56,7 @@ def _sums(totals: dict[str, Any]) -> str:
         ("autonomy, record", "autonomy_record_days", "delta_autonomy_record_days", "d"),
     ):
         a, b = totals[key]
-        pairs.append((label, f"{signed(totals[delta])} {unit}: {number(a)} to {number(b)}"))
+        pairs.append(
+            (label, f"{signed(totals[delta])} {unit}: {number(a)} to {number(b)}")
+        )
     return facts("All together", pairs)

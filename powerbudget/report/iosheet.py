@@ -61,7 +61,8 @@ def _write_workbook(path: Path, table: list[list[str | float]]) -> None:
 
     book = Workbook(write_only=True)
     sheet = book.create_sheet("IO list")
-    for row in [list(HEADS), *table]:
+    heads: list[str | float] = [*HEADS]
+    for row in [heads, *table]:
         cells = []
         for value in row:
             cell = WriteOnlyCell(sheet, value=None if value == "" else value)

@@ -33,8 +33,9 @@ def ranked(budget: Budget) -> list[tuple[str, float, str, bool]]:
     list of tuple
         The largest first; small lines summed into the last.
     """
-    lines = sorted((x for x in budget.lines if x.wh_per_day > 0),
-                   key=lambda line: -line.wh_per_day)  # fmt: skip
+    lines = sorted(
+        (x for x in budget.lines if x.wh_per_day > 0), key=lambda line: -line.wh_per_day
+    )
     bars = [(_label(x), x.wh_per_day, _group(x), x.status in DOUBTFUL) for x in lines]
     if len(bars) <= MOST_BARS:
         return bars
@@ -68,43 +69,56 @@ def loads_chart(budget: Budget, name: str, path: Path) -> None:
         PNG, SVG or PDF to write.
     """
     bars = ranked(budget)
-    figure = style.new_figure(11.0, 2.4 + 0.31 * max(len(bars), 6))
-    axes = figure.add_subplot()
+    figure = style.new_figure(12.0, 2.4 + 0.31 * max(len(bars), 6))
+    grid = figure.add_gridspec(1, 2, width_ratios=[3.4, 1.0])
+    axes = figure.add_subplot(grid[0])
     _bars(axes, bars, budget)
-    _sums(axes, budget)
+    _sums(figure.add_subplot(grid[1]), budget)
     month = MONTHS[budget.heaviest_month - 1]
-    style.dress(axes, f"Where {show(budget.wh_per_day, 'Wh')} a day go in {month}",
-                "", "Wh/day")  # fmt: skip
+    style.dress(
+        axes, f"Where {show(budget.wh_per_day, 'Wh')} a day go in {month}", "", "Wh/day"
+    )
     axes.grid(visible=False, axis="y")
     figure.suptitle(name, x=0.01, ha="left", fontsize=13, color=style.INK)
     style.save(figure, path)
 
 
-def _bars(
-    axes: Axes, bars: list[tuple[str, float, str, bool]], budget: Budget
-) -> None:
+def _bars(axes: Axes, bars: list[tuple[str, float, str, bool]], budget: Budget) -> None:
     colours = {
-        "listed": style.LOAD, "hidden": style.HIDDEN, "contingency": style.GRID,
-    }  # fmt: skip
+        "listed": style.LOAD,
+        "hidden": style.HIDDEN,
+        "contingency": style.GRID,
+    }
     at = range(len(bars))
     for group, colour in colours.items():
         chosen = [k for k, bar in enumerate(bars) if bar[2] == group]
         drawn = axes.barh(
-            chosen, [bars[k][1] for k in chosen], 0.68, color=colour,
-            edgecolor=style.INK if group != "listed" else colour, linewidth=0.5,
-        )  # fmt: skip
+            chosen,
+            [bars[k][1] for k in chosen],
+            0.68,
+            color=colour,
+            edgecolor=style.INK if group != "listed" else colour,
+            linewidth=0.5,
+        )
         for k, rectangle in zip(chosen, drawn, strict=True):
             if bars[k][3]:
                 rectangle.set_hatch("///")
                 rectangle.set_edgecolor(style.PAPER if group == "listed" else style.INK)
     axes.set_yticks(list(at), [bar[0] for bar in bars])
-    axes.invert_yaxis()
+    # A short list keeps slim bars; the largest stands on top.
+    axes.set_ylim(max(len(bars), 6) - 0.5, -0.6)
     longest = bars[0][1]
     for k, bar in enumerate(bars):
         share = bar[1] / budget.wh_per_day
         words = percent(share, 0) if share >= 0.01 else "under 1 %"
-        axes.text(bar[1] + 0.008 * longest, k, f"{show(bar[1], '')}  {words}",
-                  va="center", fontsize=8, color=style.INK)  # fmt: skip
+        axes.text(
+            bar[1] + 0.008 * longest,
+            k,
+            f"{show(bar[1], '')}  {words}",
+            va="center",
+            fontsize=8,
+            color=style.INK,
+        )
     axes.set_xlim(0, 1.16 * longest)
 
 
@@ -114,13 +128,28 @@ def _sums(axes: Axes, budget: Budget) -> None:
         f"maximum  {show(budget.maximum_w, 'W')}\n"
         f"peak     {show(budget.peak_a, 'A')} at {show(budget.lowest_bus_v, 'V')}\n"
         f"hidden   {show(budget.hidden_w, 'W')}\n"
-        f"doubtful {percent(budget.doubtful_frac, 0)} of the energy"
+        f"doubtful {percent(budget.doubtful_frac, 0)} of energy"
     )
-    axes.text(0.99, 0.32, text, transform=axes.transAxes, ha="right", va="bottom",
-              fontsize=9, family="monospace", color=style.INK, multialignment="left",
-              bbox={"facecolor": style.PAPER, "edgecolor": style.GRID, "pad": 6})  # fmt: skip
-    axes.legend(handles=_legend(), loc="lower right", fontsize=8, frameon=True,
-                framealpha=0.95, edgecolor=style.GRID)  # fmt: skip
+    axes.axis("off")
+    axes.legend(
+        handles=_legend(),
+        loc="upper left",
+        fontsize=8.5,
+        frameon=False,
+        borderaxespad=0.0,
+    )
+    axes.text(
+        0.02,
+        0.0,
+        text,
+        transform=axes.transAxes,
+        ha="left",
+        va="bottom",
+        fontsize=9,
+        family="monospace",
+        color=style.INK,
+        bbox={"facecolor": style.PAPER, "edgecolor": style.GRID, "pad": 6},
+    )
 
 
 def _legend() -> list[Patch]:
@@ -128,9 +157,16 @@ def _legend() -> list[Patch]:
 
     return [
         Patch(color=style.LOAD, label="listed load"),
-        Patch(facecolor=style.HIDDEN, edgecolor=style.INK,
-              label="hidden: converters, wiring, regulator, leakage"),
+        Patch(
+            facecolor=style.HIDDEN,
+            edgecolor=style.INK,
+            label="hidden: converters, wiring,\nregulator, leakage",
+        ),
         Patch(facecolor=style.GRID, edgecolor=style.INK, label="contingency"),
-        Patch(facecolor=style.LOAD, edgecolor=style.PAPER, hatch="///",
-              label="figure remembered or invented"),
-    ]  # fmt: skip
+        Patch(
+            facecolor=style.LOAD,
+            edgecolor=style.PAPER,
+            hatch="///",
+            label="figure remembered or invented",
+        ),
+    ]

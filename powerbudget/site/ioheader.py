@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.site.sheets import Cell, Grid, Row, column_letter
@@ -49,6 +50,7 @@ QUANTITIES = {"current": "A", "load": "W"}
 EXAMPLE = {"current": "'Current [mA]'", "load": "'Load [W]'"}
 _HEAD_UNIT = re.compile(r"^(.*?)\s*[\[(]\s*([^\])]+?)\s*[\])]\s*$", re.DOTALL)
 _TAIL_UNIT = re.compile(r"^(.*?)[_ ](mA|uA|A|mW|W|kW|%|ma|w)$")
+
 
 @dataclass
 class Columns:
@@ -117,7 +119,7 @@ def _candidates(rows: Sequence[Row]) -> list[Row]:
     """Return rows, and pairs of rows joined as merged heads leave them."""
     rows = rows[:LOOK_FOR_HEADER]
     out: list[Row] = list(rows)
-    for upper, lower in zip(rows, rows[1:], strict=False):
+    for upper, lower in pairwise(rows):
         out.append(_joined(upper, lower))
     return out
 
@@ -164,14 +166,19 @@ def find_header(grid: Grid) -> Columns:
 
 
 def _no_header(grid: Grid) -> Fault:
-    best = max(grid.rows[:LOOK_FOR_HEADER], key=lambda r: len(known_heads(r)), default=[])
+    best = max(
+        grid.rows[:LOOK_FOR_HEADER], key=lambda r: len(known_heads(r)), default=[]
+    )
     seen = [str(cell) for cell in best if cell is not None][:12]
     hint = nearest(folded(seen[0]), [*FIELDS["tag"], *FIELDS["signal"]]) if seen else ""
     return Fault(
-        "header", "no row has the heads of an input-output list",
-        ", ".join(seen) or "nothing", "a column 'tag' and a column 'signal' or 'I/O type'",
-        hint, str(grid.path),
-    )  # fmt: skip
+        "header",
+        "no row has the heads of an input-output list",
+        ", ".join(seen) or "nothing",
+        "a column 'tag' and a column 'signal' or 'I/O type'",
+        hint,
+        str(grid.path),
+    )
 
 
 def _columns(grid: Grid, last: int, row: Row) -> Columns:
@@ -182,14 +189,16 @@ def _columns(grid: Grid, last: int, row: Row) -> Columns:
         key = _BY_HEAD.get(_head(cell)[0])
         if key and at[key] != index and _head(cell)[0] == _head(row[at[key]])[0]:
             faults.append(
-                Fault(f"row {last + grid.first_row}, column {column_letter(index)}",
-                      f"the head stands twice, also in column {column_letter(at[key])}",
-                      str(cell), advice="leave one of the two", file=str(grid.path))
-            )  # fmt: skip
+                Fault(
+                    f"row {last + grid.first_row}, column {column_letter(index)}",
+                    f"the head stands twice, also in column {column_letter(at[key])}",
+                    str(cell),
+                    advice="leave one of the two",
+                    file=str(grid.path),
+                )
+            )
     if faults:
         raise InputError(faults)
     units = {key: _head(row[at[key]])[1] for key in QUANTITIES if key in at}
     ignored = [head for i, head in heads.items() if i not in at.values()]
     return Columns(at, heads, units, last, ignored)
-
-

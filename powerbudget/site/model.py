@@ -277,7 +277,7 @@ class Rack(Strict):
     spare_frac: Fraction = Field(0.2, alias="spare")
     mount: Literal["cards", "nodes"] = "cards"
     node: str = "node-mixed"
-    cards: dict[SignalWord, str] = {}
+    cards: dict[SignalWord, str] = Field(default_factory=dict)
     redundant: tuple[Literal["processor", "power", "network"], ...] = ()
     supply: str | None = None
     loop_supply: str | None = None

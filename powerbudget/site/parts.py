@@ -98,7 +98,7 @@ Points = dict[SignalWord, Annotated[int, Field(ge=1, le=256)]]
 class RackData(Strict):
     """What a controller holds and how it grows."""
 
-    built_in: Points = {}
+    built_in: Points = Field(default_factory=dict)
     slots: Annotated[int, Field(ge=0, le=64)]
     bases: Annotated[int, Field(ge=1, le=32)] = 1
     base: Watts | None = None

@@ -136,9 +136,11 @@ def read_grid(path: Path, how: Reading) -> Grid:
         return _workbook(path, data, how)
     if ending not in TEXTS:
         raise _refuse(
-            path, "has an ending that is not read", ending or "none",
+            path,
+            "has an ending that is not read",
+            ending or "none",
             ", ".join((*TEXTS, ".xlsx")),
-        )  # fmt: skip
+        )
     return _text(path, data, how)
 
 
@@ -173,16 +175,20 @@ def _text(path: Path, data: bytes, how: Reading) -> Grid:
             raise _refuse(path, f"is {what}, not a text file", advice=advice)
     text, findings = _decode(path, data, how.encoding)
     if re.match(r"\s*<(?:!doctype|html|table|\?xml)", text[:200], re.IGNORECASE):
-        raise _refuse(path, "is a web page or XML, not a table",
-                      advice="open it and save it as .xlsx or CSV")  # fmt: skip
+        raise _refuse(
+            path,
+            "is a web page or XML, not a table",
+            advice="open it and save it as .xlsx or CSV",
+        )
     head, _, rest = text.partition("\n")
     declared = _SEP.match(head.rstrip("\r"))
     if declared:
         delimiter, body, first = declared.group(1), rest, 2
     else:
         delimiter, body, first = _sniff(text, how.score), text, 1
-    return Grid(path, _parse(path, body, delimiter, first), first, delimiter,
-                findings=findings)  # fmt: skip
+    return Grid(
+        path, _parse(path, body, delimiter, first), first, delimiter, findings=findings
+    )
 
 
 def _decode(
@@ -194,8 +200,11 @@ def _decode(
     if encoding:
         return _decode_as(path, data, encoding), ()
     if b"\x00" in data:
-        raise _refuse(path, "holds zero bytes: it is not text, or UTF-16 without a mark",
-                      advice="save it as CSV UTF-8, or state encoding = 'utf-16-le'")  # fmt: skip
+        raise _refuse(
+            path,
+            "holds zero bytes: it is not text, or UTF-16 without a mark",
+            advice="save it as CSV UTF-8, or state encoding = 'utf-16-le'",
+        )
     try:
         return data.decode("utf-8"), ()
     except UnicodeDecodeError as exc:
@@ -214,12 +223,19 @@ def _decode_as(path: Path, data: bytes, encoding: str) -> str:
     try:
         return data.decode(encoding)
     except LookupError:
-        raise _refuse(path, "is read with an encoding that is not known", encoding,
-                      "utf-8, utf-16, cp1252, cp1250, cp1251, latin-1, ...") from None  # fmt: skip
+        raise _refuse(
+            path,
+            "is read with an encoding that is not known",
+            encoding,
+            "utf-8, utf-16, cp1252, cp1250, cp1251, latin-1, ...",
+        ) from None
     except UnicodeDecodeError as exc:
-        raise _refuse(path, f"is not {encoding} text (byte {exc.start})",
-                      advice="save it as CSV UTF-8, or state encoding = 'cp1252', "
-                      "'cp1250' or 'utf-16'") from None  # fmt: skip
+        raise _refuse(
+            path,
+            f"is not {encoding} text (byte {exc.start})",
+            advice="save it as CSV UTF-8, or state encoding = 'cp1252', "
+            "'cp1250' or 'utf-16'",
+        ) from None
 
 
 def _sniff(text: str, score: Score) -> str:
@@ -228,7 +244,9 @@ def _sniff(text: str, score: Score) -> str:
     best, best_mark = ",", (-1, -1)
     for delimiter in DELIMITERS:
         try:
-            rows = [_cells(r) for r in csv.reader(io.StringIO(sample), delimiter=delimiter)]
+            rows = [
+                _cells(r) for r in csv.reader(io.StringIO(sample), delimiter=delimiter)
+            ]
         except csv.Error:
             continue
         widths = Counter(len(row) for row in rows if len(row) > 1)
@@ -255,14 +273,17 @@ def _parse(path: Path, body: str, delimiter: str, first: int) -> list[Row]:
     rows: list[Row] = []
     reader = csv.reader(io.StringIO(body, newline=""), delimiter=delimiter, strict=True)
     try:
-        for row in reader:
-            rows.append(_cells(row))
+        rows.extend(_cells(row) for row in reader)
     except csv.Error as exc:
         raise InputError(
-            Fault(f"row {len(rows) + first}", "cannot be parted into cells",
-                  str(exc), advice="check the quotation marks in that row",
-                  file=str(path))
-        ) from None  # fmt: skip
+            Fault(
+                f"row {len(rows) + first}",
+                "cannot be parted into cells",
+                str(exc),
+                advice="check the quotation marks in that row",
+                file=str(path),
+            )
+        ) from None
     return rows
 
 
@@ -274,20 +295,32 @@ def _workbook(path: Path, data: bytes, how: Reading) -> Grid:
 
     if not data.startswith(b"PK\x03\x04"):
         what = next((w for m, w, _ in _MAGIC if data.startswith(m)), "something else")
-        raise _refuse(path, f"is not an .xlsx workbook but {what}",
-                      advice="save it as .xlsx, or give it its right ending")  # fmt: skip
+        raise _refuse(
+            path,
+            f"is not an .xlsx workbook but {what}",
+            advice="save it as .xlsx, or give it its right ending",
+        )
     try:
         return _sheet(path, Workbook(data), how)
     except (WorkbookError, IndexError) as exc:
-        raise _refuse(path, "is not a workbook that can be read", str(exc)[:160],
-                      advice="open it in a spreadsheet program and save it as .xlsx") from None  # fmt: skip
+        raise _refuse(
+            path,
+            "is not a workbook that can be read",
+            str(exc)[:160],
+            advice="open it in a spreadsheet program and save it as .xlsx",
+        ) from None
 
 
 def _sheet(path: Path, book: Workbook, how: Reading) -> Grid:
     chosen = how.sheet or _choose(path, book, how.score)
     if chosen not in book.names:
-        raise _refuse(path, "has no such sheet", repr(chosen), ", ".join(book.names),
-                      nearest(chosen, book.names))  # fmt: skip
+        raise _refuse(
+            path,
+            "has no such sheet",
+            repr(chosen),
+            ", ".join(book.names),
+            nearest(chosen, book.names),
+        )
     rows = _stripped(book.rows(chosen))
     if not _filled(rows):
         raise _refuse(path, f"sheet {chosen!r} is empty")
@@ -305,8 +338,13 @@ def _choose(path: Path, book: Workbook, score: Score) -> str:
     # Two revisions of one list score alike; a person has to say which counts.
     likely = [name for name in filled if best and marks[name] >= 0.7 * best]
     if len(likely) > 1:
-        raise _refuse(path, "has several sheets that look like the table wanted",
-                      ", ".join(likely), "one of them", "name it: sheet = '...'")  # fmt: skip
+        raise _refuse(
+            path,
+            "has several sheets that look like the table wanted",
+            ", ".join(likely),
+            "one of them",
+            "name it: sheet = '...'",
+        )
     return likely[0] if likely else filled[0]
 
 

@@ -34,27 +34,28 @@ UNKNOWN = {"", "~", "?", "??", "tbd", "tba", "unknown", "x"}
 
 _RULES: tuple[tuple[str, str], ...] = (
     ("wireless", r"wireless|62591"),
-    ("serial", r"modbus|rs ?-?(?:232|422|485)|profibus|profinet|ethernet|\btcp\b|"
-     r"\bserial\b|\bdnp\b|\bdnp3\b|soft point|\bcomm?s?\b|\b[ad][io]asi\b|\bas ?i\b|\bmb\b"),
+    ("serial", (r"modbus|rs ?-?(?:232|422|485)|profibus|profinet|ethernet|\btcp\b|"
+     r"\bserial\b|\bdnp\b|\bdnp3\b|soft point|\bcomm?s?\b|\b[ad][io]asi\b|"
+        r"\bas ?i\b|\bmb\b")),
     ("fieldbus", r"fieldbus|\bff\b|\bh1\b|\bpa\b"),
     ("thermocouple", r"thermocouple|thermoelement|\bt/?c\b|\btype [jkt]\b"),
     ("rtd", r"\brtd\b|\bpt ?1000?\b|resistance therm|widerstandstherm"),
     ("pulse", r"pulse|impuls|frequency|\bpi\b|\bhsc\b|turbine"),
     ("solenoid", r"solenoid|\bsov\b|magnetventil"),
-    ("ao", r"\bao\b|analog(?:ue)? ?out(?:put)?|analogausgang|sortie analog|"
-     r"salida anal|%qw"),
+    ("ao", (r"\bao\b|analog(?:ue)? ?out(?:put)?|analogausgang|sortie analog|"
+     r"salida anal|%qw")),
     ("ai-hart", r"hart\b"),
     ("ai-low-power", r"\b1 ?(?:-|to) ?5 ?v|low[ -]power"),
     ("ai-volt", r"\bai-volt\b|\b0 ?(?:-|to) ?(?:5|10) ?v|\b\+?-?10 ?v\b"),
-    ("do", r"\bdo\b|(?:digital|discrete) ?out(?:put)?|digitalausgang|relay|relais|"
+    ("do", (r"\bdo\b|(?:digital|discrete) ?out(?:put)?|digitalausgang|relay|relais|"
      r"\bcoil\b|starter|sortie (?:tor|logique)|salida dig|%q\d|"
-     r"\boutput bool\b|\bbool output\b"),
-    ("di", r"\bdi\b|(?:digital|discrete) ?in(?:put)?|digitaleingang|contact|kontakt|"
+     r"\boutput bool\b|\bbool output\b")),
+    ("di", (r"\bdi\b|(?:digital|discrete) ?in(?:put)?|digitaleingang|contact|kontakt|"
      r"\bn[co]\b|\bdry\b|\bpnp\b|\bnpn\b|\bprox\b|limit switch|switch|photoelectric|"
      r"entree (?:tor|logique)|entrada dig|%i\d|schliesser|offner|oeffner|"
-     r"sourcing|sinking|\binput bool\b|\bbool input\b"),
-    ("ai", r"\bai\b|analog(?:ue)? ?in(?:put)?|analogeingang|entree analog|"
-     r"entrada anal|\b4 ?(?:-|to|\.\.+) ?20 ?ma|\b4-20\b|%iw|\b[24] ?dmu\b|\bloop\b"),
+     r"sourcing|sinking|\binput bool\b|\bbool input\b")),
+    ("ai", (r"\bai\b|analog(?:ue)? ?in(?:put)?|analogeingang|entree analog|"
+     r"entrada anal|\b4 ?(?:-|to|\.\.+) ?20 ?ma|\b4-20\b|%iw|\b[24] ?dmu\b|\bloop\b")),
 )  # fmt: skip
 _COMPILED = tuple((kind, re.compile(pattern)) for kind, pattern in _RULES)
 _CLOSED = re.compile(
@@ -76,7 +77,20 @@ _FIELD = re.compile(
     r"field|extern|^ext$|self|separate|own supply|local|\b4 ?-?w(?:ire)?s?\b|"
     r"four wire|4 ?dmu|mains|\b\d{3} ?vac\b|\bvac\b|\bac\b|\bactive\b|solar"
 )
-YES = {"yes", "y", "true", "1", "x", "ja", "wahr", "oui", "vrai", "si", "verdadero", "sim"}
+YES = {
+    "yes",
+    "y",
+    "true",
+    "1",
+    "x",
+    "ja",
+    "wahr",
+    "oui",
+    "vrai",
+    "si",
+    "verdadero",
+    "sim",
+}
 NO = {"no", "n", "false", "0", "nein", "falsch", "non", "faux", "falso", "nao"}
 
 
@@ -108,7 +122,9 @@ def folded(text: str) -> str:
     >>> folded("  4_to_20_mA  (Öffner) ")
     '4 to 20 ma offner'
     """
-    text = text.replace("ß", "ss").replace("–", "-").replace("—", "-").replace("…", "...")
+    text = (
+        text.replace("ß", "ss").replace("–", "-").replace("—", "-").replace("…", "...")
+    )
     plain = unicodedata.normalize("NFKD", text)
     plain = "".join(c for c in plain if not unicodedata.combining(c)).lower()
     return " ".join(re.sub(r"[_()\[\],;:]+", " ", plain).split())
@@ -180,8 +196,10 @@ def read_normal(text: str, kind: str) -> str | None:
 
     Examples
     --------
-    >>> read_normal("N.C.", "di"), read_normal("energised", "do"), read_normal("odd", "di")
-    ('closed', 'closed', None)
+    >>> read_normal("N.C.", "di"), read_normal("energised", "do")
+    ('closed', 'closed')
+    >>> read_normal("odd", "di") is None
+    True
     """
     plain = folded(text).replace(".", "")
     if plain in UNKNOWN or plain in {"-", "na", "n/a", "none"}:

@@ -7,6 +7,7 @@ times as long.
 
 from __future__ import annotations
 
+import contextlib
 import re
 import zipfile
 from collections.abc import Callable
@@ -69,10 +70,8 @@ class Workbook:
             self._strings = self._read_strings()
             self._dates = self._read_date_styles()
         reader = _SheetReader(self._strings, self._dates or set(), self._base, most)
-        try:
+        with contextlib.suppress(_Enough):
             self._parse(self._sheets[name], reader.attach)
-        except _Enough:
-            pass
         return reader.rows
 
     def _open(self, name: str) -> bytes:
