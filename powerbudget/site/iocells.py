@@ -32,6 +32,7 @@ class State:
     more: int = 0
     skipped: Counter[str] = field(default_factory=Counter)
     several: list[int] = field(default_factory=list)
+    first: dict[str, int] = field(default_factory=dict)
 
     def fault(self, row: int, key: str, problem: str, *rest: str) -> None:
         """Note a fault in a row and column: given, allowed and advice follow."""

@@ -155,7 +155,6 @@ def read_io_list(path: Path, options: Options | None = None) -> IoList:
         for number, row in enumerate(grid.rows[first:], start=first + grid.first_row)
         if (tag := _tag(state, number, row)) is not None
     ]
-    _twice(state, tags)
     if state.more:
         state.faults.append(
             Fault(
@@ -211,6 +210,7 @@ def _tag(state: State, number: int, row: Row) -> Tag | None:
         state.fault(number, "tag", "the tag is missing")
         return None
     before = len(state.faults) + state.more
+    _twice(state, number, tag)
     kind, powered, normal = _signal(state, number, row)
     count = whole(state, number, row)
     current = quantity(state, number, row, "current")
@@ -330,21 +330,13 @@ def _powered(row: Row, columns: Columns) -> str:
     return signals.read_powered(word(row, columns, "powered"))
 
 
-def _twice(state: State, tags: list[Tag]) -> None:
-    first: dict[str, int] = {}
-    for tag in tags:
-        key = tag.tag.casefold()
-        if key in first:
-            state.fault(
-                tag.row,
-                "tag",
-                f"stands twice, first in row {first[key]}",
-                repr(tag.tag),
-                "",
-                "two revisions in one list? leave the last",
-            )
-        else:
-            first[key] = tag.row
+def _twice(state: State, number: int, tag: str) -> None:
+    key = tag.casefold()
+    first = state.first.setdefault(key, number)
+    if tag and first != number:
+        problem = f"stands twice, first in row {first}"
+        advice = "two revisions in one list? leave the last"
+        state.fault(number, "tag", problem, repr(tag), "", advice)
 
 
 def _notes(state: State) -> list[Finding]:
