@@ -83,6 +83,15 @@ def refused(path: Path, options: Options | None = None) -> list[str]:
     return [str(fault) for fault in caught.value.faults]
 
 
+def attempt(path: Path) -> tuple[object, ...] | None:
+    """Return the faults of a list, or None where it was read."""
+    try:
+        read_io_list(path)
+    except InputError as exc:
+        return exc.faults
+    return None
+
+
 def bare(path: Path, options: Options | None = None) -> list[tuple[object, ...]]:
     """Return a list's tags without their rows."""
     return [
@@ -265,7 +274,8 @@ def test_every_fault_comes_at_once_with_row_and_column(tmp_path):
     )
     said = refused(path)
     expected = [
-        (2, "column B (Signal)", "not a known signal"), (3, "column C (Qty)", "negative"),
+        (2, "column B (Signal)", "not a known signal"),
+        (3, "column C (Qty)", "negative"),
         (4, "column C (Qty)", "whole number"), (5, "column D", "not a number"),
         (6, "column D", "the column says mA"), (7, "column D", "the column says mA"),
         (8, "column A (Tag)", "stands twice, first in row 5"),
@@ -389,10 +399,8 @@ def test_a_thousand_faults_stay_readable(tmp_path):
 def test_any_bytes_end_in_a_list_or_a_fault(tmp_path, data, name):
     """Whatever a file holds, it is read or refused; nothing else comes out."""
     path = put(tmp_path / name, data)
-    try:
-        read_io_list(path)
-    except InputError as exc:
-        assert exc.faults
+    faults = attempt(path)
+    assert faults is None or faults
 
 
 @given(
@@ -409,10 +417,8 @@ def test_any_cells_end_in_a_list_or_a_fault(tmp_path, cells):
     """Odd cells below a good header are read or refused."""
     body = "\n".join(",".join(row) for row in cells)
     path = put(tmp_path / "io.csv", "Tag,Signal,Qty,Current [mA],Duty\n" + body)
-    try:
-        read_io_list(path)
-    except InputError as exc:
-        assert exc.faults
+    faults = attempt(path)
+    assert faults is None or faults
 
 
 @pytest.mark.slow
