@@ -37,7 +37,7 @@ def budget_page(budget: Budget, name: str, *, trace: bool = False) -> str:
 def _line_table(budget: Budget, name: str) -> str:
     rows = [
         [
-            ("* " if line.hidden else "  ") + line.name[:38],
+            ("* " if line.hidden else "  ") + line.name[:30],
             str(line.quantity),
             number(line.typical_w),
             number(line.maximum_w),
@@ -46,16 +46,16 @@ def _line_table(budget: Budget, name: str) -> str:
             number(100 * line.duty_frac),
             number(line.wh_per_day),
             number(line.end_v) if line.peak_a else "",
-            line.supply[:14],
+            line.supply[:11],
             line.status,
         ]
         for line in budget.lines
     ]
     heads = [
         "load",
-        "pieces",
-        "typical W",
-        "maximum W",
+        "no",
+        "typ W",
+        "max W",
         "peak W",
         "as",
         "on %",

@@ -79,7 +79,8 @@ def loads_chart(budget: Budget, name: str, path: Path) -> None:
         axes, f"Where {show(budget.wh_per_day, 'Wh')} a day go in {month}", "", "Wh/day"
     )
     axes.grid(visible=False, axis="y")
-    figure.suptitle(name, x=0.01, ha="left", fontsize=13, color=style.INK)
+    title = figure.suptitle(name, x=0.01, ha="left", fontsize=13, color=style.INK)
+    title.set_parse_math(False)
     style.save(figure, path)
 
 
@@ -105,6 +106,9 @@ def _bars(axes: Axes, bars: list[tuple[str, float, str, bool]], budget: Budget) 
                 rectangle.set_hatch("///")
                 rectangle.set_edgecolor(style.PAPER if group == "listed" else style.INK)
     axes.set_yticks(list(at), [bar[0] for bar in bars])
+    for label in axes.get_yticklabels():
+        # A dollar sign in a name must not be taken for a formula.
+        label.set_parse_math(False)
     # A short list keeps slim bars; the largest stands on top.
     axes.set_ylim(max(len(bars), 6) - 0.5, -0.6)
     longest = bars[0][1]

@@ -14,20 +14,23 @@ from powerbudget.site.signals import folded
 LOOK_FOR_HEADER = 40
 
 FIELDS: dict[str, tuple[str, ...]] = {
-    "tag": ("tag", "tag no", "tag number", "tag name", "tagname", "tag id", "point",
-            "point name", "i/o tag", "io tag", "messstelle", "kennzeichen", "repere",
-            "etiqueta", "instrument", "instrument tag"),
+    "tag": ("tag", "tag no", "tag number", "tag name", "tagname", "tag id", "tag nr",
+            "tagnummer", "i/o tag", "io tag", "instrument tag", "point name",
+            "messstelle", "kennzeichen", "repere", "etiqueta", "point", "instrument"),
     "signal": ("signal", "signal type", "signaltyp", "signalart", "type of signal",
                "senal", "tipo de senal", "type de signal", "sensor type"),
-    "io_type": ("io type", "i/o type", "io", "i/o", "type", "typ", "point type",
+    "io_type": ("io type", "i/o type", "type of i/o", "type of io", "point type", "io",
+                "i/o", "type", "typ",
                 "e/a", "es", "e/s"),
     "powered": ("powered by", "power", "power source", "powered", "supply",
                 "loop power", "power by", "versorgung", "speisung", "alimentation",
                 "alimentacion", "wires", "wiring"),
+    "by_card": ("loop powered", "card powered", "powered by card", "powered by rack",
+                "system powered"),
     "external": ("external power", "external power supply", "externally powered",
                  "external supply", "fremdspeisung"),
-    "normal": ("normal", "normal state", "contact", "normally", "no/nc", "nc/no",
-               "normal position", "contact state", "ruhelage", "fail state",
+    "normal": ("normal state", "normal", "contact", "normally", "no/nc", "nc/no",
+               "normal position", "contact state", "contact type", "ruhelage",
                "normalstellung", "etat normal", "energised", "energized"),
     "service": ("service", "description", "desc", "beschreibung", "designation",
                 "descripcion", "bezeichnung", "servicio", "text"),
@@ -44,6 +47,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
                "bemerkung", "remarque"),
 }  # fmt: skip
 """Field -> heads of columns that mean it (common practice, no source)."""
+_RANK = {name: k for names in FIELDS.values() for k, name in enumerate(names)}
 _BY_HEAD = {name: key for key, names in FIELDS.items() for name in names}
 TAG_HEADS = {name for name, key in _BY_HEAD.items() if key == "tag"}
 QUANTITIES = {"current": "A", "load": "W"}
@@ -82,23 +86,39 @@ def _head(cell: Cell) -> tuple[str, str]:
     if not isinstance(cell, str):
         return "", ""
     text = " ".join(cell.split())
-    match = _HEAD_UNIT.match(text)
-    if match and folded(text) not in _BY_HEAD:
-        return folded(match.group(1)), match.group(2)
-    match = _TAIL_UNIT.match(text)
-    if match and folded(text) not in _BY_HEAD:
-        return folded(match.group(1)), match.group(2)
-    return folded(text).rstrip("."), ""
+    whole = _words(text)
+    match = _HEAD_UNIT.match(text) or _TAIL_UNIT.match(text)
+    if match and whole not in _BY_HEAD:
+        return _words(match.group(1)), match.group(2)
+    return whole, ""
+
+
+def _words(text: str) -> str:
+    plain = folded(text).replace("-", " ").replace(".", " ").replace(" / ", "/")
+    return " ".join(plain.split())
+
+
+def _field(cell: Cell) -> str:
+    """Return the field that a head names, or nothing."""
+    head, unit = _head(cell)
+    key = _BY_HEAD.get(head, "")
+    # "Power (W)" is a draw, "Power" says who feeds it.
+    return "load" if key == "powered" and unit in {"W", "mW", "kW", "w"} else key
 
 
 def known_heads(row: Sequence[Cell]) -> dict[str, int]:
     """Return the fields that a row's cells are heads of, with their index."""
     found: dict[str, int] = {}
     for index, cell in enumerate(row):
-        key = _BY_HEAD.get(_head(cell)[0])
-        if key and key not in found:
+        key = _field(cell)
+        # Where two heads could mean it, the plainer one does: "Tag", not "Point".
+        if key and (key not in found or _rank(cell) < _rank(row[found[key]])):
             found[key] = index
     return found
+
+
+def _rank(cell: Cell) -> int:
+    return _RANK.get(_head(cell)[0], 99)
 
 
 def is_header(found: dict[str, int]) -> bool:
@@ -186,7 +206,7 @@ def _columns(grid: Grid, last: int, row: Row) -> Columns:
     heads = {i: str(cell) for i, cell in enumerate(row) if cell is not None}
     faults = []
     for index, cell in enumerate(row):
-        key = _BY_HEAD.get(_head(cell)[0])
+        key = _field(cell)
         if key and at[key] != index and _head(cell)[0] == _head(row[at[key]])[0]:
             faults.append(
                 Fault(

@@ -323,10 +323,16 @@ def _signal(state: State, number: int, row: Row) -> tuple[str, str, str]:
 def _powered(row: Row, columns: Columns) -> str:
     external = folded(word(row, columns, "external"))
     # A blank is no proof of loop power; only what is written counts.
-    if external and external not in signals.NO and external not in signals.UNKNOWN:
+    silent = {*signals.UNKNOWN, *signals.UNUSED, *signals.NO}
+    if external and external not in silent:
         return "field"
     if external in signals.NO and external:
         return "card"
+    by_card = folded(word(row, columns, "by_card"))
+    if by_card in signals.YES:
+        return "card"
+    if by_card in signals.NO:
+        return "field"
     return signals.read_powered(word(row, columns, "powered"))
 
 

@@ -57,7 +57,7 @@ class Workbook:
             raise WorkbookError("it unpacks to more than 800 MB")
         self._sheets, self._base = self._list_sheets()
         self._strings: list[str] | None = None
-        self._dates: set[int] | None = None
+        self._styles: dict[int, str] = {}
 
     @property
     def names(self) -> list[str]:
@@ -68,8 +68,8 @@ class Workbook:
         """Return the rows of a sheet, empty ones included, at most ``most``."""
         if self._strings is None:
             self._strings = self._read_strings()
-            self._dates = self._read_date_styles()
-        reader = _SheetReader(self._strings, self._dates or set(), self._base, most)
+            self._styles = self._read_styles()
+        reader = _SheetReader(self._strings, self._styles, self._base, most)
         with contextlib.suppress(_Enough):
             self._parse(self._sheets[name], reader.attach)
         return reader.rows
@@ -132,11 +132,11 @@ class Workbook:
         self._parse("xl/sharedStrings.xml", reader.attach)
         return reader.strings
 
-    def _read_date_styles(self) -> set[int]:
-        """Return the cell styles that show a number as a date or time."""
+    def _read_styles(self) -> dict[int, str]:
+        """Return the cell styles that show a number as a date or as a percentage."""
         if "xl/styles.xml" not in self._zip.namelist():
-            return set()
-        formats: set[int] = set(_DATE_FORMATS)
+            return {}
+        formats = dict.fromkeys(_DATE_FORMATS, "date") | dict.fromkeys((9, 10), "%")
         styles: list[int] = []
         inside = [False]
 
@@ -144,8 +144,11 @@ class Workbook:
             name = _local(tag)
             if name == "numFmt":
                 code = _NOT_FORMAT.sub("", a.get("formatCode", ""))
-                if _DATE_LETTERS.search(code):
-                    formats.add(int(a.get("numFmtId", "0")))
+                number = int(a.get("numFmtId", "0"))
+                if "%" in code:
+                    formats[number] = "%"
+                elif _DATE_LETTERS.search(code):
+                    formats[number] = "date"
             elif name == "cellXfs":
                 inside[0] = True
             elif name == "cellStyles":
@@ -154,7 +157,7 @@ class Workbook:
                 styles.append(int(a.get("numFmtId", "0")))
 
         self._parse("xl/styles.xml", _starts(start))
-        return {k for k, number in enumerate(styles) if number in formats}
+        return {k: formats[n] for k, n in enumerate(styles) if n in formats}
 
 
 def _local(name: str) -> str:
@@ -208,10 +211,14 @@ class _SheetReader:
     """Collects the cells of one sheet."""
 
     def __init__(
-        self, strings: list[str], dates: set[int], base: datetime, most: int | None
+        self,
+        strings: list[str],
+        styles: dict[int, str],
+        base: datetime,
+        most: int | None,
     ) -> None:
         self.rows: list[Row] = []
-        self._strings, self._dates, self._base = strings, dates, base
+        self._strings, self._styles, self._base = strings, styles, base
         self._most = most
         self._row: Row = []
         self._kind = self._style = ""
@@ -280,10 +287,15 @@ class _SheetReader:
         if kind == "s":
             return self._strings[int(text)]
         if kind == "n":
-            if self._style and int(self._style) in self._dates:
-                moment = self._base + timedelta(seconds=round(float(text) * 86400))
-                return moment.isoformat()
-            return float(text)
+            shown = self._styles.get(int(self._style)) if self._style else None
+            return self._shown(float(text), shown) if shown else float(text)
         if kind == "b":
             return "yes" if text == "1" else "no"
         return text
+
+    def _shown(self, value: float, shown: str) -> str:
+        """Return a number as its style shows it: 0.42 as 42 %, a day count as a date."""
+        if shown == "%":
+            return f"{100 * value:.12g}%"
+        moment = self._base + timedelta(seconds=round(value * 86400))
+        return moment.isoformat()

@@ -215,9 +215,35 @@ def test_blank_is_no_proof_of_loop_power(tmp_path):
     path = put(
         tmp_path / "io.csv",
         "Tag,IO Type,Signal,External Power Supply\nA,AI,4-20mA,24VDC\nB,AI,4-20mA,\n"
-        "C,AI,4-20mA,no\n",
+        "C,AI,4-20mA,no\nD,AI,4-20mA,none\n",
     )
-    assert [t.powered for t in read_io_list(path).tags] == ["field", "", "card"]
+    assert [t.powered for t in read_io_list(path).tags] == ["field", "", "card", ""]
+
+
+def test_other_heads_for_the_same_columns(tmp_path):
+    """Heads of other offices, and a heading that could mean two things, are read."""
+    path = put(
+        tmp_path / "io.csv",
+        "Instrument,Tag No.,I/O-Type,Loop Powered (Y/N),NO / NC,Power (W),Duty Cycle\n"
+        "Pressure,PT-1,AI,Y,,,\nPressure,PT-2,AI,N,,,\nSwitch,ZS-1,DI,,NC,,\n"
+        "Horn,YA-1,DO,,,12,0.42 %\n",
+    )
+    a, b, c, d = read_io_list(path).tags
+    assert [t.tag for t in (a, b, c, d)] == ["PT-1", "PT-2", "ZS-1", "YA-1"]
+    assert (a.powered, b.powered, c.normal) == ("card", "field", "closed")
+    assert (d.load_w, d.duty_frac) == (12.0, 0.0042)
+
+
+def test_percent_cells_of_a_workbook(tmp_path):
+    """A cell that shows 40 % is 40 % under a head with a percent sign too."""
+    made = Workbook()
+    sheet = made.active
+    sheet.append(["Tag", "Signal", "Duty [%]"])
+    sheet.append(["A", "DO", 0.4])
+    sheet.append(["B", "DO", 40])
+    sheet["C2"].number_format = "0%"
+    made.save(tmp_path / "io.xlsx")
+    assert [t.duty_frac for t in read_io_list(tmp_path / "io.xlsx").tags] == [0.4, 0.4]
 
 
 @pytest.mark.parametrize(
