@@ -1,0 +1,1 @@
+"""What each thing draws, and the whole load."""

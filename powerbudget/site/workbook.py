@@ -294,7 +294,7 @@ class _SheetReader:
         return text
 
     def _shown(self, value: float, shown: str) -> str:
-        """Return a number as its style shows it: 0.42 as 42 %, a day count as a date."""
+        """Return a number as its style shows it: 42 %, or a date."""
         if shown == "%":
             return f"{100 * value:.12g}%"
         moment = self._base + timedelta(seconds=round(value * 86400))
