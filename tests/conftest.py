@@ -121,3 +121,65 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
 def make_rows():
     """Return a factory of invented kernel inputs from a seed."""
     return random_rows
+
+
+PLAIN_SITE = """
+[site]
+name = "test site"
+latitude = 50.0
+longitude = -110.0
+time_zone = "UTC-7"
+[weather]
+record = "greensboro"
+[bus]
+nominal = "{volts} V"
+low_voltage_disconnect = "{low} V"
+low_voltage_reconnect = "{high} V"
+contingency = "{contingency}"
+standing_leakage = "{leakage}"
+{bus}
+{loads}
+[array]
+module = "module-36-cell-100w"
+series = {series}
+parallel = 4
+tilt = "50 deg"
+azimuth = "south"
+[regulator]
+kind = "mppt"
+own_current = "{own}"
+[battery]
+chemistry = "agm"
+unit = {{ nominal = "{volts} V", capacity = "200 Ah", hour_rate = "20 h" }}
+[criteria]
+autonomy = "3 d"
+autonomy_temperature = "{cold}"
+"""
+
+
+@pytest.fixture(scope="session")
+def site_text():
+    """Return a maker of site files: load tables in, a whole file out."""
+
+    def make(loads: str, volts: int = 24, **other: str) -> str:
+        keys = {
+            "contingency": "0 %", "leakage": "0 mA", "own": "0 mA", "bus": "",
+            "cold": "-20 degC", "low": f"{volts * 23 / 24:g}",
+            "high": f"{volts * 25.6 / 24:g}", "series": max(1, volts // 12),
+        }  # fmt: skip
+        return PLAIN_SITE.format(loads=loads, volts=volts, **{**keys, **other})
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def budget_of(site_text):
+    """Return the budget of load tables on a plain bus."""
+    from powerbudget.loads.budget import load_budget
+    from powerbudget.site.reader import read_site_text
+
+    def make(loads: str, volts: int = 24, path=None, **other: str):
+        text = site_text(loads, volts, **other)
+        return load_budget(read_site_text(text, path=path))
+
+    return make

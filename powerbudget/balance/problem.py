@@ -23,6 +23,9 @@ from powerbudget.battery.bank import (
 )
 from powerbudget.battery.box import place_battery
 from powerbudget.loads.budget import Budget, load_budget
+from powerbudget.loads.daylight import night_frac
+from powerbudget.loads.series import Moments, bus_series
+from powerbudget.site.model import Bus
 from powerbudget.site.reader import Design
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
 
@@ -145,8 +148,8 @@ class Problem:
         by_volts = bus.disconnect_v is not None
         s[col.S_TRIP_STATE] = -1.0 if by_volts else bus.disconnect_soc_frac
         s[col.S_RETURN_STATE] = -1.0 if by_volts else bus.reconnect_soc_frac
-        set_shed(s, 1)
-        set_shed(s, 2)
+        for tier, threshold in ((1, bus.shed_first), (2, bus.shed_second)):
+            set_shed(s, tier, **shed_limits(bus, threshold))
         s[col.S_DELAY_H] = bus.disconnect_delay_h
         s[col.S_RESTART_V] = regulator.minimum_battery_v or 0.0
         s[col.S_NODE_FIRST_V] = self.node_first_v
@@ -235,6 +238,52 @@ def _conditions(
     return climate(bank, place.degc, place.heater_w)
 
 
+def shed_limits(
+    bus: Bus, threshold: tuple[str, float] | None
+) -> dict[str, tuple[float, float]]:
+    """Return a shed step and its return as `set_shed` takes them [V or fraction].
+
+    Parameters
+    ----------
+    bus
+        The ``[bus]`` table.
+    threshold
+        ``("V", volts)`` or ``("state", share)``, None where nothing is shed.
+
+    Returns
+    -------
+    dict
+        Empty, or one of ``volts`` and ``states`` [V or fraction].
+
+    Notes
+    -----
+    A shed step returns as far above its threshold as the reconnect lies above the
+    disconnect; where one is by volts and the other by state, 0.1 V a nominal volt and
+    a tenth of the charge (common practice, no source).
+
+    Examples
+    --------
+    >>> from powerbudget.site.model import Bus
+    >>> bus = Bus.model_validate({"nominal": "12 V", "low_voltage_disconnect": "11.5 V",
+    ...     "low_voltage_reconnect": "12.5 V"})
+    >>> shed_limits(bus, ("V", 12.0)), shed_limits(bus, ("state", 0.5))
+    ({'volts': (12.0, 13.0)}, {'states': (0.5, 0.6)})
+    """
+    if threshold is None:
+        return {}
+    kind, low = threshold
+    if kind == "V":
+        by_volts = bus.disconnect_v is not None and bus.reconnect_v is not None
+        gap = 0.1 * bus.nominal_v
+        if by_volts:
+            gap = (bus.reconnect_v or 0.0) - (bus.disconnect_v or 0.0)
+        return {"volts": (low, low + gap)}
+    share = 0.1
+    if bus.disconnect_soc_frac is not None and bus.reconnect_soc_frac is not None:
+        share = bus.reconnect_soc_frac - bus.disconnect_soc_frac
+    return {"states": (low, min(low + share, 0.98))}
+
+
 def set_shed(
     s: Floats,
     tier: int,
@@ -287,17 +336,41 @@ def _hourly(
     array: ArraySeries,
     conditions: Climate,
 ) -> Floats:
-    month = record.month.astype(int) - 1
-    # The record stands on the site's clock, or on its own where it is from elsewhere.
-    hour = np.floor(record.hour_local).astype(int) % 24
     rows = np.zeros((record.n, col.HOURLY_COLUMNS))
     efficiency = design.tables.regulator.efficiency_frac
     rows[:, col.H_ARRAY_W] = mppt_power_w(array.p_mp_w, efficiency)
-    rows[:, col.H_LOAD_W] = budget.bus_w[month, hour]
-    rows[:, col.H_LOAD_A] = budget.bus_a[month, hour]
-    rows[:, col.H_LOAD_S] = budget.bus_s[month, hour]
+    load = bus_series(budget, load_moments(record))
+    for tier, columns in enumerate(col.TIERS):
+        rows[:, columns] = load[:, tier]
     fill_climate(rows, conditions)
     return rows
+
+
+def load_moments(record: WeatherRecord) -> Moments:
+    """Return what loads may follow, interval by interval [Moments].
+
+    Parameters
+    ----------
+    record
+        Weather record; it stands on the site's clock, or on its own, with its own
+        place's nights, where it is from elsewhere.
+
+    Returns
+    -------
+    Moments
+        Month, day, clock hour, air temperature and night.
+    """
+    day = record.day_local
+    first = day.astype("datetime64[M]").astype("datetime64[D]")
+    place = (record.latitude_deg, record.longitude_deg, record.utc_offset_h)
+    number = (day - day.astype("datetime64[Y]").astype("datetime64[D]")).astype(float)
+    return Moments(
+        month=record.month.astype(np.int64),
+        day=(day - first).astype(np.int64) + 1,
+        hour=np.floor(record.hour_local).astype(np.int64) % 24,
+        air_degc=record.temp_air_degc,
+        night_frac=night_frac(place, number + 1, record.hour_local, record.step_h),
+    )
 
 
 def fill_climate(rows: Floats, conditions: Climate) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -17,9 +19,49 @@ from powerbudget.cli.common import (
     print_json,
 )
 
+if TYPE_CHECKING:
+    from powerbudget.loads.budget import Budget
+    from powerbudget.site.reader import Design
 
-def command(
-    site: SiteArgument = None, as_json: JsonOption = False, as_csv: CsvOption = False
+NOT_IN_JSON = {
+    "bus_w", "bus_a", "bus_s", "tier_w", "tier_a", "tier_s", "slices", "grid",
+}  # fmt: skip
+
+
+def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
+    site: SiteArgument = None,
+    io_list: Annotated[
+        Path | None,
+        typer.Option(
+            "--io-list",
+            help="A list of tags (.csv, .xlsx) that fills the rack, in place of the "
+            "site file's own.",
+        ),
+    ] = None,
+    sheet: Annotated[
+        str | None, typer.Option(help="Sheet of the list's workbook.")
+    ] = None,
+    decimal: Annotated[
+        str | None, typer.Option(help="Decimal mark of the list: point or comma.")
+    ] = None,
+    encoding: Annotated[
+        str | None, typer.Option(help="Encoding of the list, such as cp1252.")
+    ] = None,
+    export: Annotated[
+        Path | None,
+        typer.Option(
+            "--export", help="Write the list with place and watts (.csv, .xlsx)."
+        ),
+    ] = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option("--plot", help="Draw where the watt-hours go: PNG, SVG or PDF."),
+    ] = None,
+    trace: Annotated[
+        bool, typer.Option("--trace", help="Add part, basis and source of every line.")
+    ] = False,
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
 ) -> None:
     """Print the power budget: W, Wh/day and Ah/day of each load.
 
@@ -28,23 +70,57 @@ def command(
     wires and fuses, the peak for brown-out.
     """
     from powerbudget.loads.budget import load_budget
+    from powerbudget.loads.listing import with_io_list
+    from powerbudget.report.files import PICTURES, check_target
 
     check_form(as_json, as_csv)
     design = load_design(site)
+    if plot:
+        check_target(plot, PICTURES)
+    if io_list is not None:
+        design = with_io_list(
+            design, io_list, sheet=sheet, decimal=decimal, encoding=encoding
+        )
     with naming(site):
         budget = load_budget(design)
+    if plot:
+        _draw(budget, design, plot)
+    if export:
+        _export(budget, design, export)
     if as_json:
-        skip = {"bus_w", "bus_a", "bus_s"}
-        print_json(
-            {
-                field.name: getattr(budget, field.name)
-                for field in dataclasses.fields(budget)
-                if field.name not in skip
-            }
-        )
+        print_json(_json(budget))
     elif as_csv:
         print_csv([dataclasses.asdict(line) for line in budget.lines])
     else:
-        from powerbudget.report.views import budget_page
+        from powerbudget.report.budget_page import budget_page
 
-        typer.echo(budget_page(budget, design.tables.site.name), nl=False)
+        page = budget_page(budget, design.tables.site.name, trace=trace)
+        typer.echo(page, nl=False)
+
+
+def _json(budget: Budget) -> dict[str, Any]:
+    from powerbudget.loads.lines import tier_w
+
+    found = {
+        field.name: getattr(budget, field.name)
+        for field in dataclasses.fields(budget)
+        if field.name not in NOT_IN_JSON
+    }
+    return {**found, "priority_w": tier_w(budget.lines)}
+
+
+def _draw(budget: Budget, design: Design, plot: Path) -> None:
+    from powerbudget.report.loads_chart import loads_chart
+    from powerbudget.report.text import remark
+
+    loads_chart(budget, design.tables.site.name, plot)
+    remark(f"Drew {plot}.")
+
+
+def _export(budget: Budget, design: Design, export: Path) -> None:
+    from powerbudget.loads.listing import export_rows
+    from powerbudget.report.iosheet import write_list
+    from powerbudget.report.text import remark
+
+    write_list(export, export_rows(budget, design))
+    remark(f"Wrote {export}.")

@@ -1,1 +1,1 @@
-"""What one thing draws, and the whole load."""
+"""What each thing draws, and the whole load."""

@@ -1,65 +1,38 @@
 """The whole load: lines, totals and the load of every clock hour in the year.
 
 One list gives three sums that must not be mixed: energy (typical draw times duty,
-with the contingency once), simultaneous maximum (wires, fuses, converters) and
-peak (the maximum with the largest single inrush on top).
+with the contingency once), simultaneous maximum (wires, fuses, converters) and the
+peak at the lowest bus voltage (brown-out), with the largest single inrush on top.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.errors import Fault, Finding, InputError, ModelRangeError
-from powerbudget.loads import draws
-from powerbudget.loads.converter import slope_from_point
-from powerbudget.loads.wiring import pair_ohm
+from powerbudget.errors import Fault, Finding, InputError
+from powerbudget.loads.items import Item, site_items
+from powerbudget.loads.lines import (
+    DOUBTFUL,
+    Line,
+    class_wh,
+    make_lines,
+    rail_maximum_w,
+    status_shares,
+)
+from powerbudget.loads.loopcheck import LoopCheck, check_loops
+from powerbudget.loads.racktypes import RackResult
+from powerbudget.loads.rails import Rail, rails
+from powerbudget.loads.series import BEHAVIOURS, Moments, Slice, design_grid
+from powerbudget.loads.voltage import brown_outs, lowest_v, peak
 from powerbudget.quantities import show
-from powerbudget.site.model import Load, Supply
-from powerbudget.site.parts import ConverterPart
 from powerbudget.site.reader import Design
 
 Floats = NDArray[np.float64]
-WIRE_DEGC = 20.0
 
-
-@dataclass(frozen=True)
-class Line:
-    """One line of the budget, at its own terminals.
-
-    Parameters
-    ----------
-    name, kind, part, supply
-        What it is and what feeds it [text].
-    quantity
-        Pieces [count].
-    typical_w, maximum_w
-        Draw of all pieces, mean while on and highest lasting [W].
-    duty_frac
-        Share of the heaviest month that it is on [fraction].
-    wh_per_day
-        Energy in the heaviest month [Wh/day].
-    hidden
-        True for what no equipment list shows: converters, wiring, leakage.
-    basis, source, status
-        How the figure came about, where from, and the status word [text].
-    """
-
-    name: str
-    kind: str
-    quantity: int
-    typical_w: float
-    maximum_w: float
-    duty_frac: float
-    wh_per_day: float
-    supply: str
-    status: str
-    part: str = ""
-    hidden: bool = False
-    basis: str = ""
-    source: str = ""
+__all__ = ["Budget", "Line", "load_budget"]
 
 
 @dataclass(frozen=True)
@@ -75,7 +48,7 @@ class Budget:
     maximum_w
         Everything on at its highest lasting draw, at the bus [W].
     peak_w
-        That, with the largest single inrush on top [W].
+        At the lowest bus voltage, with the largest single inrush on top [W].
     hidden_w
         Mean of converters, wiring, regulator and leakage [W].
     contingency_frac
@@ -91,6 +64,21 @@ class Budget:
         Bus volts behind the Ah figure [V].
     findings
         What a colleague would point out.
+    tier_w, tier_a, tier_s
+        As ``bus_w`` and so on, split by tier: 0 kept to the last, 1 shed first, 2 shed
+        second; they add up to it; shape (3, 12, 24) [W, A, S].
+    slices, grid
+        Each load as the bus sees it, and the year behind the tables, for
+        `powerbudget.loads.series.bus_series`.
+    lowest_bus_v, maximum_a, peak_a, inrush
+        Lowest bus voltage with loads on, currents then, and the line that starts
+        [V, A, A, text].
+    status_frac, class_wh
+        Energy by status word and by load class [fraction, Wh/day].
+    doubtful_frac
+        Share of the energy that rests on remembered or invented figures [fraction].
+    rack, loops
+        How the rack came about, and each loop checked at both ends.
     """
 
     lines: tuple[Line, ...]
@@ -108,6 +96,20 @@ class Budget:
     base_a: float
     nominal_v: float
     findings: tuple[Finding, ...]
+    tier_w: Floats
+    tier_a: Floats
+    tier_s: Floats
+    slices: tuple[Slice, ...]
+    grid: Moments
+    lowest_bus_v: float = 0.0
+    maximum_a: float = 0.0
+    peak_a: float = 0.0
+    inrush: str = ""
+    status_frac: dict[str, float] = field(default_factory=dict)
+    class_wh: dict[str, float] = field(default_factory=dict)
+    doubtful_frac: float = 0.0
+    rack: RackResult | None = None
+    loops: tuple[LoopCheck, ...] = ()
 
     @property
     def mean_w(self) -> Floats:
@@ -115,41 +117,6 @@ class Budget:
         volts = self.nominal_v
         switched = self.bus_w + self.bus_a * volts + self.bus_s * volts**2
         return switched + self.base_a * volts
-
-
-@dataclass(frozen=True)
-class _Rail:
-    """A converter between bus and loads, or the bus itself."""
-
-    name: str
-    volts: float
-    no_load_w: float = 0.0
-    slope: float = 1.0
-    rated_w: float = float("inf")
-    source: str = ""
-    status: str = ""
-
-
-@dataclass(frozen=True)
-class _Item:
-    """A load line with its draw and wire."""
-
-    load: Load
-    draw: draws.Draw
-    rail: _Rail
-    share: Floats
-    wire_ohm: float
-    kind: str
-    source: str
-    status: str
-
-    @property
-    def on_w(self) -> float:
-        return self.draw.typical_w * self.load.quantity
-
-    def wire_w(self, device_w: float) -> float:
-        amps = device_w / self.rail.volts
-        return amps**2 * self.wire_ohm * self.load.quantity
 
 
 def load_budget(design: Design) -> Budget:
@@ -168,26 +135,38 @@ def load_budget(design: Design) -> Budget:
     Raises
     ------
     InputError
-        When a wire gauge is not known, or the list draws nothing at all.
+        When a wire gauge is not known, an input-output list or a log cannot be used,
+        or the list draws nothing at all.
+
+    Notes
+    -----
+    Heaters are reckoned at the design cold in these tables; the hourly simulation
+    follows the air of the weather record.
     """
-    rails = _rails(design)
-    items = _items(design, rails)
+    feeds = rails(design)
+    grid = design_grid(_place(design), design.tables.criteria.autonomy_degc)
+    items, rack = site_items(design, feeds, grid)
+    _refuse_nothing(items, design)
     tables = design.tables
     volts, c = tables.bus.nominal_v, tables.bus.contingency_frac
     base_a = tables.regulator.own_current_a + tables.bus.leakage_a
-    split = _by_behaviour(items, rails)
-    bus_w, bus_a, bus_s = ((1 + c) * table for table in split)
+    slices = _slices(items, feeds, 1 + c)
+    by_tier = _by_tier(slices, items, feeds, 1 + c)
+    tier_w, tier_a, tier_s = by_tier[:, 0], by_tier[:, 1], by_tier[:, 2]
+    bus_w, bus_a, bus_s = by_tier.sum(axis=0)
     mean = bus_w + bus_a * volts + bus_s * volts**2 + (1 + c) * base_a * volts
     month = int(np.argmax(mean.sum(axis=1)))
-    lines = _lines(items, rails, design, month)
+    lowest = lowest_v(tables.bus)
+    lines = make_lines(items, feeds, design, month, lowest)
+    loops, loop_findings = check_loops(items, lowest)
+    most = peak(items, feeds, base_a, lowest)
+    shares = status_shares(lines)
     wh_per_day = float(mean[month].sum())
-    maximum = _maximum_w(items, rails) + base_a * volts
-    surge = max((i.draw.peak_w - i.draw.maximum_w for i in items), default=0.0)
     return Budget(
         lines=lines,
         typical_w=wh_per_day / 24,
-        maximum_w=maximum,
-        peak_w=maximum + surge,
+        maximum_w=_maximum_w(items, feeds) + base_a * volts,
+        peak_w=most.peak_a * most.lowest_v,
         wh_per_day=wh_per_day,
         ah_per_day=wh_per_day / volts,
         hidden_w=sum(line.wh_per_day for line in lines if line.hidden) / 24,
@@ -198,212 +177,111 @@ def load_budget(design: Design) -> Budget:
         bus_s=bus_s,
         base_a=(1 + c) * base_a,
         nominal_v=volts,
-        findings=_findings(items, rails),
+        findings=(
+            *_findings(items, feeds, design, rack),
+            *brown_outs(items, feeds, lowest),
+            *loop_findings,
+        ),
+        tier_w=tier_w,
+        tier_a=tier_a,
+        tier_s=tier_s,
+        slices=slices,
+        grid=grid,
+        lowest_bus_v=lowest,
+        maximum_a=most.maximum_a,
+        peak_a=most.peak_a,
+        inrush=most.inrush,
+        status_frac=shares,
+        class_wh=class_wh(lines),
+        doubtful_frac=sum(shares.get(word, 0.0) for word in DOUBTFUL),
+        rack=rack,
+        loops=tuple(loops),
     )
 
 
-def _rails(design: Design) -> dict[str, _Rail]:
-    bus = design.tables.bus
-    rails = {"": _Rail("bus", bus.nominal_v)}
-    for supply in design.tables.supply:
-        rails[supply.name] = _rail(supply, design)
-    return rails
+def _place(design: Design) -> tuple[float, float, float]:
+    site = design.tables.site
+    offset = site.utc_offset_h
+    if offset is None:
+        offset = round(site.longitude_deg / 15)
+    return site.latitude_deg, site.longitude_deg, float(offset)
 
 
-def _rail(supply: Supply, design: Design) -> _Rail:
-    part = design.parts.get(supply.part or "")
-    known = part if isinstance(part, ConverterPart) else None
-    volts = supply.output_v or (known.output if known else 0.0)
-    rated = supply.rated_w or (known.rated if known else 0.0)
-    no_load = supply.no_load_w
-    if no_load is None:
-        no_load = known.no_load if known else 0.0
-    efficiency = supply.efficiency_frac or (known.efficiency if known else 1.0)
-    return _Rail(
-        supply.name,
-        volts,
-        no_load,
-        slope_from_point(rated, efficiency, no_load),
-        rated,
-        supply.source or (known.source if known else "site file"),
-        known.status if known else "site file",
-    )
-
-
-def _items(design: Design, rails: dict[str, _Rail]) -> list[_Item]:
-    items, faults = [], []
-    for number, load in enumerate(design.tables.load, start=1):
-        rail = rails[load.supply or ""]
-        part = design.parts.get(load.part or "")
-        ohm = 0.0
-        if load.wire:
-            try:
-                ohm = pair_ohm(load.wire.gauge, load.wire.length_m, WIRE_DEGC)
-            except InputError as exc:
-                where = f"load[{number}] ({load.name}).wire.gauge"
-                faults.append(Fault(where, str(exc), file=str(design.path or "")))
-        try:
-            draw = draws.of_load(load, part, rail.volts)
-        except ModelRangeError as exc:
-            where = f"load[{number}] ({load.name})"
-            faults.append(Fault(where, str(exc), file=str(design.path or "")))
-            continue
-        given = load.typical is not None or part is None
-        items.append(
-            _Item(
-                load, draw, rail, draws.on_share(load), ohm,
-                part.kind if part else "device",
-                load.source or ("site file" if given or not part else part.source),
-                load.status or ("site file" if given or not part else part.status),
-            )
-        )  # fmt: skip
-    if faults:
-        raise InputError(faults)
-    if not any(item.on_w * item.share.max() for item in items):
+def _refuse_nothing(items: list[Item], design: Design) -> None:
+    if not any(item.on_w * item.share.max() + item.strokes_w for item in items):
         raise InputError(
-            Fault("load", "the whole list draws nothing; a site needs a load",
-                  file=str(design.path or ""))
-        )  # fmt: skip
-    return items
+            Fault(
+                "load",
+                "the whole list draws nothing; a site needs a load",
+                file=str(design.path or ""),
+            )
+        )
 
 
-def _by_behaviour(
-    items: list[_Item], rails: dict[str, _Rail]
-) -> tuple[Floats, Floats, Floats]:
-    """Return bus watts, amperes and siemens by month and hour, no contingency."""
-    watts, amps, siemens = (np.zeros((12, 24)) for _ in range(3))
-    outputs = {name: np.zeros((12, 24)) for name in rails if name}
+def _slices(
+    items: list[Item], feeds: dict[str, Rail], margin: float
+) -> tuple[Slice, ...]:
+    """Return each load as the bus sees it at full share."""
+    found = []
     for item in items:
-        loss = item.wire_w(item.draw.typical_w)
-        if item.load.supply:
-            outputs[item.load.supply] += (item.on_w + loss) * item.share
-            continue
-        watts += loss * item.share
-        volts = item.rail.volts
-        if item.draw.behaviour == "power":
-            watts += item.on_w * item.share
-        elif item.draw.behaviour == "current":
-            amps += item.on_w / volts * item.share
-        else:
-            siemens += item.on_w / volts**2 * item.share
-    for name, output in outputs.items():
-        watts += rails[name].no_load_w + rails[name].slope * output
-    return watts, amps, siemens
+        for how, amount in _amounts(item, feeds):
+            if amount:
+                found.append(
+                    Slice(
+                        item.load.name,
+                        item.tier,
+                        how,
+                        margin * amount,
+                        item.share,
+                        item.load,
+                    )
+                )
+    return tuple(found)
 
 
-def _maximum_w(items: list[_Item], rails: dict[str, _Rail]) -> float:
+def _amounts(item: Item, feeds: dict[str, Rail]) -> list[tuple[str, float]]:
+    """Return what a line adds to the bus at full share, by behaviour [W, A or S]."""
+    loss = item.wire_w(item.draw.typical_w)
+    if item.load.supply:
+        return [("power", feeds[item.load.supply].slope * (item.on_w + loss))]
+    volts = item.rail.volts
+    scale = {"power": 1.0, "current": volts, "resistance": volts**2}
+    how = item.draw.behaviour
+    return [("power", loss), (how, item.on_w / scale[how])]
+
+
+def _by_tier(
+    slices: tuple[Slice, ...], items: list[Item], feeds: dict[str, Rail], margin: float
+) -> Floats:
+    """Return the bus load by tier, behaviour, month and hour, shape (3, 3, 12, 24)."""
+    table = np.zeros((3, 3, 12, 24))
+    for piece in slices:
+        k = BEHAVIOURS.index(piece.behaviour)
+        table[piece.tier, k] += piece.amount * piece.share
+    for item in items:
+        slope = feeds[item.load.supply].slope if item.load.supply else 1.0
+        table[item.tier, 0] += margin * slope * item.strokes_w
+    # A converter idles until the final disconnect, whatever hangs on it.
+    table[0, 0] += margin * sum(r.no_load_w for name, r in feeds.items() if name)
+    return table
+
+
+def _maximum_w(items: list[Item], feeds: dict[str, Rail]) -> float:
     total = 0.0
-    for name, rail in rails.items():
-        output = _rail_maximum_w(items, name)
-        total += rail.no_load_w + rail.slope * output
+    for name, rail in feeds.items():
+        total += rail.no_load_w + rail.slope * rail_maximum_w(items, name)
     return total
 
 
-def _rail_maximum_w(items: list[_Item], name: str) -> float:
-    return sum(
-        item.draw.maximum_w * item.load.quantity + item.wire_w(item.draw.maximum_w)
-        for item in items
-        if (item.load.supply or "") == name
-    )
-
-
-def _lines(
-    items: list[_Item], rails: dict[str, _Rail], design: Design, month: int
-) -> tuple[Line, ...]:
-    hidden = [*_converter_lines(items, rails, month), *_wire_lines(items, month)]
-    hidden += _base_lines(design)
-    listed = [_load_line(item, month) for item in items]
-    c = design.tables.bus.contingency_frac
-    subtotal = sum(line.wh_per_day for line in [*hidden, *listed])
-    extra = Line(
-        "contingency", "contingency", 1, c * subtotal / 24, 0.0, 1.0, c * subtotal,
-        "bus", "site file", basis=f"{100 * c:g} % of all lines above, applied once",
-    )  # fmt: skip
-    return (*hidden, *listed, *([extra] if c else []))
-
-
-def _load_line(item: _Item, month: int) -> Line:
-    duty = float(item.share[month].mean())
-    return Line(
-        name=item.load.name,
-        kind=item.kind,
-        quantity=item.load.quantity,
-        typical_w=item.on_w,
-        maximum_w=item.draw.maximum_w * item.load.quantity,
-        duty_frac=duty,
-        wh_per_day=item.on_w * duty * 24,
-        supply=item.load.supply or "bus",
-        status=item.status,
-        part=item.load.part or "",
-        basis=item.draw.basis,
-        source=item.source,
-    )
-
-
-def _converter_lines(
-    items: list[_Item], rails: dict[str, _Rail], month: int
-) -> list[Line]:
-    lines = []
-    for name, rail in rails.items():
-        if not name:
-            continue
-        mean = sum(
-            (item.on_w + item.wire_w(item.draw.typical_w)) * item.share[month].mean()
-            for item in items
-            if item.load.supply == name
-        )
-        most = _rail_maximum_w(items, name)
-        idle, loss = rail.no_load_w, (rail.slope - 1) * mean
-        basis = f"two-term converter: {show(idle, 'W')} no-load, slope {rail.slope:.3g}"
-        lines += [
-            Line(f"{name}: no-load", "converter", 1, idle, idle, 1.0, 24 * idle, "bus",
-                 rail.status, hidden=True, basis=basis, source=rail.source),
-            Line(f"{name}: conversion", "converter", 1, loss, (rail.slope - 1) * most,
-                 1.0, 24 * loss, "bus", rail.status, hidden=True, basis=basis,
-                 source=rail.source),
-        ]  # fmt: skip
-    return lines
-
-
-def _wire_lines(items: list[_Item], month: int) -> list[Line]:
-    typical = sum(i.wire_w(i.draw.typical_w) * i.share[month].mean() for i in items)
-    most = sum(i.wire_w(i.draw.maximum_w) for i in items)
-    if not most:
-        return []
-    return [
-        Line("wiring", "wiring", 1, float(typical), most, 1.0, 24 * float(typical),
-             "bus", "published", hidden=True,
-             basis=f"current squared times resistance, conductors at {WIRE_DEGC:g} degC",
-             source="NEC chapter 9 table 8; IEC 60228")
-    ]  # fmt: skip
-
-
-def _base_lines(design: Design) -> list[Line]:
-    bus, regulator = design.tables.bus, design.tables.regulator
-    rows = (
-        ("charge regulator, own draw", "regulator", regulator.own_current_a,
-         "own_current_a" in regulator.model_fields_set,
-         "5 / 15 / 30 mA (PWM), 10 / 30 / 50 mA (MPPT) low / typical / high"),
-        ("standing leakage", "leakage", bus.leakage_a,
-         "leakage_a" in bus.model_fields_set,
-         "parasitic draw is never zero"),
-    )  # fmt: skip
-    lines = []
-    for name, kind, amps, given, source in rows:
-        watts = amps * bus.nominal_v
-        lines.append(
-            Line(name, kind, 1, watts, watts, 1.0, 24 * watts, "bus",
-                 "site file" if given else "remembered", hidden=True,
-                 basis=f"{1000 * amps:g} mA at {bus.nominal_v:g} V",
-                 source="site file" if given else f"{source}, from memory")
-        )  # fmt: skip
-    return lines
-
-
-def _findings(items: list[_Item], rails: dict[str, _Rail]) -> tuple[Finding, ...]:
+def _findings(
+    items: list[Item],
+    feeds: dict[str, Rail],
+    design: Design,
+    rack: RackResult | None,
+) -> list[Finding]:
     found = []
-    for name, rail in rails.items():
-        most = _rail_maximum_w(items, name)
+    for name, rail in feeds.items():
+        most = rail_maximum_w(items, name)
         if most > rail.rated_w:
             found.append(
                 Finding(
@@ -421,4 +299,24 @@ def _findings(items: list[_Item], rails: dict[str, _Rail]) -> tuple[Finding, ...
         for item in items
         if item.draw.assumed
     ]
-    return tuple(found)
+    found += [finding for item in items for finding in item.findings]
+    if rack is not None:
+        found += [*rack.findings, *_counted_twice(design)]
+    return found
+
+
+def _counted_twice(design: Design) -> list[Finding]:
+    doubles = [
+        load.name
+        for load in design.tables.load
+        if load.part and design.parts[load.part].kind in {"controller", "card", "node"}
+    ]
+    if not doubles:
+        return []
+    return [
+        Finding(
+            "warning",
+            "the site has a [rack], and controllers or cards among its "
+            f"loads too ({', '.join(doubles[:4])}): are they counted twice?",
+        )
+    ]

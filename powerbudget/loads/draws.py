@@ -7,11 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.loads import radio
-from powerbudget.site.model import Behaviour, Load, Traffic
+from powerbudget.loads import traffic as traffic_
+from powerbudget.loads.loop import LIVE_ZERO_A, sampled_duty_frac
+from powerbudget.site.loadmodel import Behaviour, Load, Traffic
 from powerbudget.site.parts import (
     CardPart,
     DevicePart,
+    NodePart,
     Part,
     RadioPart,
     TransmitterPart,
@@ -67,12 +69,12 @@ def of_load(load: Load, part: Part | None, rail_v: float) -> Draw:
     """
     base = _of_part(load, part, rail_v) if part else None
     if load.typical is None:
-        return base or Draw(0.0, 0.0, 0.0, "power")
-    typical_w = _watts(load.typical, rail_v)
+        return _loop_kind(base, load, rail_v) if base else _written_out(load, rail_v)
+    typical_w = watts(load.typical, rail_v)
     behaviour: Behaviour = "current" if load.typical[0] == "A" else "power"
     floor = base.maximum_w if base else typical_w
-    maximum_w = _watts(load.maximum, rail_v) if load.maximum else max(floor, typical_w)
-    peak_w = _watts(load.peak, rail_v) if load.peak else maximum_w
+    maximum_w = watts(load.maximum, rail_v) if load.maximum else max(floor, typical_w)
+    peak_w = watts(load.peak, rail_v) if load.peak else maximum_w
     return Draw(
         typical_w,
         maximum_w,
@@ -82,7 +84,25 @@ def of_load(load: Load, part: Part | None, rail_v: float) -> Draw:
     )
 
 
-def _watts(draw: tuple[str, float], rail_v: float) -> float:
+def _written_out(load: Load, rail_v: float) -> Draw:
+    """Return the draw of a line that has strokes or a heater and nothing else."""
+    maximum_w = watts(load.maximum, rail_v) if load.maximum else 0.0
+    peak_w = watts(load.peak, rail_v) if load.peak else maximum_w
+    behaviour = load.behaviour or "power"
+    return Draw(0.0, maximum_w, max(peak_w, maximum_w), behaviour, "no standing draw")
+
+
+def _loop_kind(draw: Draw, load: Load, rail_v: float) -> Draw:
+    """Return the draw of a part whose loop holds its current at the live zero."""
+    if load.loop is None or load.loop.kind != "multidrop":
+        return draw
+    power_w = LIVE_ZERO_A * rail_v
+    basis = f"multidrop: {1000 * LIVE_ZERO_A:g} mA fixed from {rail_v:g} V"
+    return Draw(power_w, power_w, power_w, "current", basis)
+
+
+def watts(draw: tuple[str, float], rail_v: float) -> float:
+    """Return a draw written in watts or amperes in watts at the rail [W]."""
     unit, value = draw
     return value if unit == "W" else value * rail_v
 
@@ -96,6 +116,9 @@ def _of_part(load: Load, part: Part, rail_v: float) -> Draw:
             part.behaviour,
             "typical of the part",
         )
+    elif isinstance(part, NodePart):
+        high = part.power.high
+        draw = Draw(part.power.typical, high, high, "power", "base draw of the node")
     elif isinstance(part, CardPart):
         draw = _card(part, load.live_channels)
     elif isinstance(part, TransmitterPart):
@@ -108,8 +131,8 @@ def _of_part(load: Load, part: Part, rail_v: float) -> Draw:
 
 
 def _overrides(draw: Draw, load: Load, rail_v: float) -> Draw:
-    maximum_w = _watts(load.maximum, rail_v) if load.maximum else draw.maximum_w
-    peak_w = _watts(load.peak, rail_v) if load.peak else draw.peak_w
+    maximum_w = watts(load.maximum, rail_v) if load.maximum else draw.maximum_w
+    peak_w = watts(load.peak, rail_v) if load.peak else draw.peak_w
     return Draw(
         draw.typical_w,
         maximum_w,
@@ -138,47 +161,33 @@ def _transmitter(part: TransmitterPart, rail_v: float) -> Draw:
 
 def _radio(part: RadioPart, traffic: Traffic | None) -> Draw:
     high = part.transmit.high
+    peak = max(part.peak or 0.0, high)
     if traffic is None:
         basis = "receive draw only: no traffic is given"
-        return Draw(part.receive.typical, high, high, "power", basis, assumed=True)
-    duty = transmit_frac(traffic)
-    mean = radio.mean_w(
-        part.transmit.typical,
-        part.receive.typical,
-        part.sleep.typical,
-        duty,
-        traffic.asleep_frac,
+        return Draw(part.receive.typical, high, peak, "power", basis, assumed=True)
+    states = traffic_.states(traffic)
+    mean = (
+        states.transmit_frac * part.transmit.typical
+        + states.receive_frac * part.receive.typical
+        + states.sleep_frac * part.sleep.typical
     )
-    basis = f"transmits {100 * duty:.3g} % of the time, else receives or sleeps"
-    return Draw(mean, high, high, "power", basis)
+    return Draw(mean, high, peak, "power", states.basis)
 
 
 def transmit_frac(traffic: Traffic) -> float:
-    """Return the share of time that a polled station transmits [fraction].
+    """Return the share of time that a station transmits [fraction].
 
     Parameters
     ----------
     traffic
-        Polls, message length and bit rate.
+        Polls, reports or sessions.
 
     Returns
     -------
     float
         Between 0 and 1 [fraction].
     """
-    count = traffic.bytes_sent
-    if count is None:
-        count = radio.modbus_rtu_bytes(traffic.registers or 0)[1]
-    seconds = radio.transmit_s(
-        count,
-        traffic.bits_per_character,
-        traffic.bit_rate_bit_s,
-        key_up_s=traffic.key_up_s,
-        tail_s=traffic.tail_s,
-    )
-    return float(
-        radio.transmit_duty_frac(traffic.polls_per_hour, seconds, traffic.retry_frac)
-    )
+    return traffic_.states(traffic).transmit_frac
 
 
 def on_share(load: Load) -> Floats:
@@ -197,4 +206,82 @@ def on_share(load: Load) -> Floats:
     hours = np.asarray(load.hours or (1.0,) * 24)
     months = np.zeros(12)
     months[[month - 1 for month in load.months or range(1, 13)]] = 1.0
-    return load.duty_frac * np.outer(months, hours)
+    return duty_frac(load) * np.outer(months, hours)
+
+
+def duty_frac(load: Load) -> float:
+    """Return the share of its hours that a load is on [fraction].
+
+    Parameters
+    ----------
+    load
+        The line, with its duty and its sampling.
+
+    Returns
+    -------
+    float
+        Duty times the share that sampling leaves on [fraction].
+
+    Raises
+    ------
+    ModelRangeError
+        When warm-up and sample are longer than the interval.
+    """
+    sampled = load.sampled
+    if sampled is None:
+        return load.duty_frac
+    return load.duty_frac * sampled_duty_frac(
+        sampled.interval_s, sampled.warm_up_s, sampled.sample_s
+    )
+
+
+def stroke_w(load: Load, rail_v: float) -> float:
+    """Return the mean power of a line's strokes through the day [W].
+
+    ``P = strokes * draw * seconds / 86400``
+
+    Parameters
+    ----------
+    load
+        The line, of one piece.
+    rail_v
+        Nominal volts that feed it [V].
+
+    Returns
+    -------
+    float
+        Mean over a day [W].
+    """
+    if load.strokes is None:
+        return 0.0
+    energy_j = watts(load.strokes.draw, rail_v) * load.strokes.time_s
+    return load.strokes.per_day * energy_j / 86_400
+
+
+def with_strokes(draw: Draw, load: Load, rail_v: float) -> Draw:
+    """Return a draw whose maximum and peak reach those of the strokes [W].
+
+    Parameters
+    ----------
+    draw
+        The standing draw.
+    load
+        The line.
+    rail_v
+        Nominal volts that feed it [V].
+
+    Returns
+    -------
+    Draw
+        The typical draw stays the standing one.
+    """
+    strokes = load.strokes
+    if strokes is None:
+        return draw
+    running = draw.typical_w + watts(strokes.draw, rail_v)
+    inrush = watts(strokes.inrush, rail_v) if strokes.inrush else running
+    maximum = max(draw.maximum_w, running)
+    joules = watts(strokes.draw, rail_v) * strokes.time_s
+    basis = f"{draw.basis}; {strokes.per_day:g} strokes a day of {joules / 3600:.3g} Wh"
+    return Draw(draw.typical_w, maximum, max(draw.peak_w, inrush, maximum),
+                draw.behaviour, basis, draw.assumed)  # fmt: skip

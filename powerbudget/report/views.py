@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from powerbudget.balance.simulation import Simulation
-from powerbudget.loads.budget import Budget
 from powerbudget.quantities import show
 from powerbudget.report.text import (
     count,
@@ -28,56 +27,6 @@ CAUTIONS = (
     "never be gas-tight. This is a calculation, not an approval: local\n"
     "codes and licensed people decide.\n"
 )
-
-
-def budget_page(budget: Budget, name: str) -> str:
-    """Return the power budget as text."""
-    rows = [
-        [
-            ("* " if line.hidden else "  ") + line.name[:38],
-            str(line.quantity),
-            number(line.typical_w),
-            number(line.maximum_w),
-            number(100 * line.duty_frac),
-            number(line.wh_per_day),
-            line.supply[:14],
-            line.status,
-        ]
-        for line in budget.lines
-    ]
-    heads = [
-        "load",
-        "pieces",
-        "typical W",
-        "maximum W",
-        "on %",
-        "Wh/day",
-        "fed by",
-        "status",
-    ]
-    month = MONTHS[budget.heaviest_month - 1]
-    totals = facts(
-        "Sums at the bus",
-        [
-            ("energy", f"{show(budget.wh_per_day, 'Wh/day', 4)} = "
-             f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V, mean "
-             f"{show(budget.typical_w, 'W')} in {month}, contingency "
-             f"{percent(budget.contingency_frac, 0)} in it once"),
-            ("maximum", f"{show(budget.maximum_w, 'W')}, everything at its highest: "
-             "wires, fuses, converters"),
-            ("peak", f"{show(budget.peak_w, 'W')}, with the largest inrush on top: "
-             "brown-out"),
-            ("hidden", f"{show(budget.hidden_w, 'W')} in converters, wiring, regulator "
-             "and leakage"),
-        ],
-    )  # fmt: skip
-    return "\n".join(
-        [
-            table(f"Power budget of {name}   (* hidden load)", heads, rows),
-            totals,
-            wrapped(budget.findings),
-        ]
-    )
 
 
 def run_page(

@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, WithJsonSchema
 from pydantic_core import core_schema
 
 from powerbudget.quantities import KINDS, QuantityError, parse, parse_fraction
+from powerbudget.site.fields import MONTHS
 
 _SPAN = re.compile(r"^\s*(\d{1,2}):(\d{2})\s*[-–]\s*(\d{1,2}):(\d{2})\s*$")
 
@@ -167,3 +168,36 @@ class Twelve:
             ],
             "description": "one figure a month, January first, such as " + self.example,
         }
+
+
+_DAY = re.compile(r"^(?:(\d{1,2})\s+([A-Za-z]{3,9})|([A-Za-z]{3,9})\s+(\d{1,2}))$")
+_DAYS_IN = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+
+
+def _dates(value: object) -> tuple[int, int]:
+    """Return first and last day as month times 100 plus day, both included."""
+    if isinstance(value, tuple) and len(value) == 2:
+        return value
+    needs = "needs two dates such as '15 Nov to 1 Mar'"
+    ends = str(value).split(" to ") if isinstance(value, str) else []
+    if len(ends) != 2:
+        raise QuantityError(needs)
+    return _date(ends[0].strip(), needs), _date(ends[1].strip(), needs)
+
+
+def _date(text: str, needs: str) -> int:
+    match = _DAY.match(text)
+    if not match:
+        raise QuantityError(f"{needs}; '{text}' is not a day and a month's name")
+    day = int(match.group(1) or match.group(4))
+    word = (match.group(2) or match.group(3)).title()[:3]
+    if word not in MONTHS or not 1 <= day <= _DAYS_IN[MONTHS.index(word)]:
+        raise QuantityError(f"{needs}; '{text}' is no date of any year")
+    return 100 * (MONTHS.index(word) + 1) + day
+
+
+Dates = Annotated[
+    tuple[int, int],
+    BeforeValidator(_dates),
+    WithJsonSchema({"type": "string", "examples": ["15 Nov to 1 Mar"]}),
+]

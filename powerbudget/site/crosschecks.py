@@ -13,15 +13,16 @@ from typing import Any
 
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
+from powerbudget.site import loadchecks
 from powerbudget.site.batterychecks import battery_faults, regulator_faults
-from powerbudget.site.model import Load, Supply
+from powerbudget.site.loadmodel import Load, Supply
 from powerbudget.site.parts import CardPart, Part
 
 DANGLING = "in the parts library"
 """How the problem ends where a part's name is not known."""
 LOAD_KINDS = (
     "controller", "card", "transmitter", "radio", "device", "network", "panel",
-    "detector", "valve",
+    "detector", "valve", "node",
 )  # fmt: skip
 
 
@@ -52,6 +53,7 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
         found += _supply_volts(where, supply, pieces.get("bus"), parts)
     for number, load in _items(pieces, "load"):
         found += _load(f"load[{number}] ({load.name})", load, pieces, parts)
+    found += loadchecks.faults(pieces, parts, folder)
     found += _empty_list(pieces)
     found += _regulator(pieces.get("regulator"), pieces.get("bus"))
     found += _array(pieces.get("array"), parts)
@@ -218,7 +220,7 @@ def _load_part(
             "a name that `powerbudget parts` lists, or draws written out",
             nearest(load.part, names),
         )
-    if load.part is None and load.typical is None:
+    if load.part is None and not (load.typical or load.strokes or load.measured):
         yield Fault(where, "needs a part, or typical = a draw in W or A")
     if load.part is not None and part is None:
         return
@@ -250,13 +252,6 @@ def _load_figures(where: str, load: Load, rail_v: float | None) -> Iterator[Faul
                 f"at least {a[1]:g} {a[0]}",
             )  # fmt: skip
             return
-    traffic = load.traffic
-    if traffic and (traffic.registers is None) == (traffic.bytes_sent is None):
-        yield Fault(
-            f"{where}.traffic",
-            "needs exactly one of registers and bytes_sent",
-            "neither" if traffic.registers is None else "both",
-        )
 
 
 def _watts(draw: tuple[str, float], rail_v: float) -> float:
@@ -321,11 +316,17 @@ def _load_volts(
 
 
 def _empty_list(pieces: dict[str, Any]) -> Iterator[Fault]:
-    if "load" not in pieces:
+    if "rack" in pieces:
         return
-    loads = list(pieces["load"])
+    loads = list(pieces.get("load") or ())
     if not loads:
-        yield Fault("load", "a load list of nothing cannot be sized", "an empty list")
+        missing = "load" not in pieces
+        yield Fault(
+            "load",
+            f"the table [[load]] is {'missing' if missing else 'empty'}",
+            allowed="[[load]] tables, or a [rack]",
+            advice="a load list of nothing cannot be sized",
+        )
     elif not any(load is None or _draws(load) for load in loads):
         yield Fault(
             "load", "the whole list draws nothing; a site needs a load",
@@ -335,6 +336,8 @@ def _empty_list(pieces: dict[str, Any]) -> Iterator[Fault]:
 
 def _draws(load: Load) -> bool:
     """Return whether a line can draw anything at all."""
+    if load.strokes or load.measured:
+        return True
     typical = 1.0 if load.typical is None else load.typical[1]
     return load.quantity * load.duty_frac * typical > 0
 

@@ -361,3 +361,25 @@ TimeZone = Annotated[
     "h",
     WithJsonSchema({"type": "string", "examples": ["UTC-7", "America/Edmonton"]}),
 ]
+
+
+def _threshold(value: object) -> tuple[str, float]:
+    """Return ('V', volts) or ('state', share): the two ways to state a step."""
+    if isinstance(value, tuple):
+        return value
+    if isinstance(value, str) and "%" not in value and re.search(r"[A-Za-z]", value):
+        return ("V", parse(value, "V"))
+    try:
+        share = parse_fraction(value)
+    except QuantityError as exc:
+        raise QuantityError(
+            "needs volts or a state of charge: '23.8 V' or '45 %'"
+        ) from exc
+    return ("state", share)
+
+
+Threshold = Annotated[
+    tuple[str, Annotated[float, Field(ge=0, le=80)]],
+    BeforeValidator(_threshold),
+    WithJsonSchema({"type": "string", "examples": ["23.8 V", "45 %"]}),
+]

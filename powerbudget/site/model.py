@@ -9,27 +9,24 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Discriminator, Field, Tag
 
-from powerbudget.site.calendar import Hours, Months, Twelve
+from powerbudget.site.calendar import Twelve
 from powerbudget.site.fields import (
     Azimuth,
     Count,
-    Draw,
     Fraction,
-    Gauge,
     Latitude,
     Line,
     Longitude,
     Number,
     Strict,
     Text,
+    Threshold,
     TimeZone,
     Unit,
     WholeNumber,
 )
+from powerbudget.site.loadmodel import Efficiency, Load, LossShare, Name, Rack, Supply
 
-Name = Line
-Efficiency = Annotated[Fraction, Field(gt=0)]
-LossShare = Annotated[Fraction, Field(lt=1)]
 Shares = Annotated[tuple[Annotated[float, Field(ge=0, le=1)], ...], Twelve("percent")]
 Clearness = Annotated[
     tuple[Annotated[float, Field(ge=0, le=0.85)], ...], Twelve("percent")
@@ -44,8 +41,6 @@ Temperatures = Annotated[
 DailyRanges = Annotated[tuple[Annotated[float, Field(ge=0, le=30)], ...], Twelve()]
 Falls = Annotated[tuple[Annotated[float, Field(ge=0, le=10)], ...], Twelve("m")]
 FallDays = Annotated[tuple[Annotated[float, Field(ge=0, le=31)], ...], Twelve()]
-
-Behaviour = Literal["power", "current", "resistance"]
 
 
 class Place(Strict):
@@ -143,76 +138,8 @@ class Bus(Strict):
     disconnect_delay_h: Annotated[float, Unit("h"), Field(ge=0, le=24)] = Field(
         0.0, alias="disconnect_delay"
     )
-
-
-class Supply(Strict):
-    """A DC/DC converter between the bus and some loads, two-term."""
-
-    name: Name
-    part: Line | None = None
-    output_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] | None = Field(
-        None, alias="output"
-    )
-    rated_w: Annotated[float, Unit("W"), Field(gt=0, le=1e6)] | None = Field(
-        None, alias="rated"
-    )
-    no_load_w: Annotated[float, Unit("W"), Field(ge=0, le=1e6)] | None = Field(
-        None, alias="no_load"
-    )
-    efficiency_frac: Efficiency | None = Field(None, alias="efficiency")
-    source: Text = ""
-
-
-class Wire(Strict):
-    """The pair of conductors from the bus, or supply, to a load."""
-
-    gauge: Gauge
-    length_m: Annotated[float, Unit("m"), Field(gt=0, le=5000)] = Field(alias="length")
-
-
-class Traffic(Strict):
-    """What a radio sends: enough to compute its transmit duty."""
-
-    polls_per_hour: Annotated[Number, Field(ge=0, le=360_000)]
-    registers: WholeNumber | None = None
-    bytes_sent: WholeNumber | None = None
-    bits_per_character: Annotated[Count, Field(ge=8, le=12)] = 11
-    bit_rate_bit_s: Annotated[float, Unit("bit/s"), Field(ge=1, le=1e12)] = Field(
-        alias="bit_rate"
-    )
-    key_up_s: Annotated[float, Unit("s"), Field(ge=0, le=60)] = Field(
-        0.0, alias="key_up"
-    )
-    tail_s: Annotated[float, Unit("s"), Field(ge=0, le=60)] = Field(0.0, alias="tail")
-    retry_frac: LossShare = Field(0.0, alias="retries")
-    asleep_frac: Fraction = Field(0.0, alias="asleep")
-
-
-class Load(Strict):
-    """One line of the equipment list."""
-
-    name: Name
-    part: Line | None = None
-    quantity: WholeNumber = 1
-    supply: Line | None = None
-    typical: Draw | None = None
-    maximum: Draw | None = None
-    peak: Draw | None = None
-    behaviour: Behaviour | None = None
-    duty_frac: Fraction = Field(1.0, alias="duty")
-    hours: Hours | None = None
-    months: Months | None = None
-    live_channels: WholeNumber | None = None
-    traffic: Traffic | None = None
-    wire: Wire | None = None
-    minimum_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
-        None, alias="minimum_input"
-    )
-    maximum_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
-        None, alias="maximum_input"
-    )
-    source: Text = ""
-    status: Literal["published", "practice", "remembered", "invented"] | None = None
+    shed_first: Threshold | None = None
+    shed_second: Threshold | None = None
 
 
 class ModuleData(Strict):
@@ -465,7 +392,8 @@ class Site(Strict):
     weather: Weather
     bus: Bus
     supply: tuple[Supply, ...] = ()
-    load: Annotated[tuple[Load, ...], Field(min_length=1)]
+    load: Annotated[tuple[Load, ...], Field(min_length=1)] = ()
+    rack: Rack | None = None
     array: Array
     regulator: Regulator
     battery: Battery

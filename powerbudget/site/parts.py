@@ -20,7 +20,8 @@ from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_valid
 from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.site.faults import model_faults, written
 from powerbudget.site.fields import Count, Fraction, Strict, Unit
-from powerbudget.site.model import Behaviour, ModuleData
+from powerbudget.site.loadmodel import Behaviour, SignalWord
+from powerbudget.site.model import ModuleData
 
 Status = Literal["published", "practice", "remembered", "invented"]
 Watt = Annotated[float, Unit("W"), Field(ge=0, le=1e6)]
@@ -93,6 +94,21 @@ class _Common(Strict):
     temperature: Climate | None = None
 
 
+Points = dict[SignalWord, Annotated[int, Field(ge=1, le=256)]]
+
+
+class RackData(Strict):
+    """What a controller holds and how it grows."""
+
+    built_in: Points = Field(default_factory=dict)
+    slots: Annotated[int, Field(ge=0, le=64)]
+    bases: Annotated[int, Field(ge=1, le=32)] = 1
+    base: Watts | None = None
+    processor: Watts | None = None
+    power: Watts | None = None
+    network: Watts | None = None
+
+
 class DevicePart(_Common):
     """A controller, switch, panel, detector, solenoid or other device."""
 
@@ -100,6 +116,15 @@ class DevicePart(_Common):
     power: Watts
     peak: Watt | None = None
     behaviour: Behaviour = "power"
+    rack: RackData | None = None
+
+
+class NodePart(_Common):
+    """A small remote input-output node on a bus: a base draw and its points."""
+
+    kind: Literal["node"]
+    power: Watts
+    points: Points
 
 
 class CardPart(_Common):
@@ -112,12 +137,20 @@ class CardPart(_Common):
     per_channel: Watts
 
 
+class LiftOff(Strict):
+    """One point of the least terminal voltage against the loop current."""
+
+    current: Ampere
+    voltage: Annotated[float, Unit("V"), Field(ge=0, le=100)]
+
+
 class TransmitterPart(_Common):
     """A field instrument whose current is set by its signal, not its voltage."""
 
     kind: Literal["transmitter"]
     wiring: Literal["two-wire", "three-wire", "fieldbus"]
     current: Amperes
+    lift_off: tuple[LiftOff, ...] = ()
 
 
 class RadioPart(_Common):
@@ -161,6 +194,7 @@ class BatteryPart(_Common):
 
 Part = Annotated[
     DevicePart
+    | NodePart
     | CardPart
     | TransmitterPart
     | RadioPart
@@ -180,6 +214,7 @@ PARTS_KINDS: tuple[str, ...] = (
     "panel",
     "detector",
     "valve",
+    "node",
     "converter",
     "module",
     "battery",

@@ -1,0 +1,330 @@
+"""Lines of the budget: hidden loads, then the equipment list, then contingency."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from powerbudget.loads.items import WIRE_DEGC, Item
+from powerbudget.loads.rails import Rail
+from powerbudget.loads.series import TIERS, follows_weather
+from powerbudget.loads.voltage import line_end
+from powerbudget.quantities import show
+from powerbudget.site.reader import Design
+
+DOUBTFUL = ("remembered", "invented", "spot reading")
+"""Status words of figures that nobody can look up."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the budget, at its own terminals.
+
+    Parameters
+    ----------
+    name, kind, part, supply
+        What it is and what feeds it [text].
+    quantity
+        Pieces [count].
+    typical_w, maximum_w, peak_w
+        Draw of all pieces: mean while on, highest lasting, and with one piece
+        starting [W].
+    duty_frac
+        Share of the heaviest month that it is on [fraction].
+    wh_per_day
+        Energy in the heaviest month [Wh/day].
+    hidden
+        True for what no equipment list shows: converters, wiring, leakage.
+    basis, source, status
+        How the figure came about, where from, and the status word [text].
+    behaviour
+        How it follows the voltage: power, current or resistance [text].
+    load_class
+        ``running``, ``momentary`` or ``parasitic`` (IEEE 1013) [text].
+    priority
+        When it is shed [text].
+    peak_a, end_v, minimum_v
+        Current of one piece at its peak, voltage that reaches it with the bus at its
+        lowest, and voltage that it needs, 0 where not known [A, V, V].
+    """
+
+    name: str
+    kind: str
+    quantity: int
+    typical_w: float
+    maximum_w: float
+    duty_frac: float
+    wh_per_day: float
+    supply: str
+    status: str
+    part: str = ""
+    hidden: bool = False
+    basis: str = ""
+    source: str = ""
+    peak_w: float = 0.0
+    behaviour: str = "power"
+    load_class: str = "running"
+    priority: str = "last"
+    peak_a: float = 0.0
+    end_v: float = 0.0
+    minimum_v: float = 0.0
+
+
+def make_lines(
+    items: list[Item],
+    rails: Mapping[str, Rail],
+    design: Design,
+    month: int,
+    lowest_v: float,
+) -> tuple[Line, ...]:
+    """Return the lines of the budget in the heaviest month.
+
+    Parameters
+    ----------
+    items
+        Load lines.
+    rails
+        What feeds them.
+    design
+        The site.
+    month
+        Heaviest month, from 0 [count].
+    lowest_v
+        Lowest bus voltage [V].
+
+    Returns
+    -------
+    tuple of Line
+        Hidden ones first, contingency last.
+    """
+    hidden = [*_converter_lines(items, rails, month), *_wire_lines(items, month)]
+    hidden += _base_lines(design)
+    listed = [_load_line(item, month, lowest_v) for item in items]
+    c = design.tables.bus.contingency_frac
+    subtotal = sum(line.wh_per_day for line in [*hidden, *listed])
+    extra = Line(
+        "contingency",
+        "contingency",
+        1,
+        c * subtotal / 24,
+        0.0,
+        1.0,
+        c * subtotal,
+        "bus",
+        "site file",
+        basis=f"{100 * c:g} % of all lines above, applied once",
+    )
+    return (*hidden, *listed, *([extra] if c else []))
+
+
+def _load_line(item: Item, month: int, lowest_v: float) -> Line:
+    duty = float(item.share[month].mean())
+    load, draw = item.load, item.draw
+    end = line_end(item, lowest_v)
+    pieces = load.quantity
+    basis = draw.basis
+    if load.heater is not None:
+        basis = "thermostat at the design cold; the simulation follows the air"
+    elif follows_weather(load):
+        basis += "; follows night or date"
+    return Line(
+        name=load.name,
+        kind=item.kind,
+        quantity=pieces,
+        typical_w=item.on_w,
+        maximum_w=item.maximum_w,
+        duty_frac=duty,
+        wh_per_day=(item.on_w * duty + item.strokes_w) * 24,
+        supply=load.supply or "bus",
+        status=item.status,
+        part=load.part or "",
+        basis=basis,
+        source=item.source,
+        peak_w=item.maximum_w + (draw.peak_w - draw.maximum_w if pieces else 0.0),
+        behaviour=draw.behaviour,
+        load_class=_load_class(item),
+        priority=load.priority,
+        peak_a=end.amps if pieces else 0.0,
+        end_v=end.volts,
+        minimum_v=item.minimum_v,
+    )
+
+
+def _load_class(item: Item) -> str:
+    """Return the class of a listed load: momentary where it only works at times."""
+    standing_w = item.on_w * float(item.share.mean())
+    return "momentary" if item.strokes_w > standing_w else "running"
+
+
+def _converter_lines(
+    items: list[Item], rails: Mapping[str, Rail], month: int
+) -> list[Line]:
+    lines = []
+    for name, rail in rails.items():
+        if not name:
+            continue
+        mean = sum(
+            (item.on_w + item.wire_w(item.draw.typical_w)) * item.share[month].mean()
+            + item.strokes_w
+            for item in items
+            if item.load.supply == name
+        )
+        most = rail_maximum_w(items, name)
+        idle, loss = rail.no_load_w, (rail.slope - 1) * mean
+        basis = f"two-term converter: {show(idle, 'W')} no-load, slope {rail.slope:.3g}"
+        lines += [
+            Line(
+                f"{name}: no-load",
+                "converter",
+                1,
+                idle,
+                idle,
+                1.0,
+                24 * idle,
+                "bus",
+                rail.status,
+                hidden=True,
+                basis=basis,
+                source=rail.source,
+                load_class="parasitic",
+                peak_w=idle,
+            ),
+            Line(
+                f"{name}: conversion",
+                "converter",
+                1,
+                loss,
+                (rail.slope - 1) * most,
+                1.0,
+                24 * loss,
+                "bus",
+                rail.status,
+                hidden=True,
+                basis=basis,
+                source=rail.source,
+                peak_w=(rail.slope - 1) * most,
+            ),
+        ]
+    return lines
+
+
+def rail_maximum_w(items: list[Item], name: str) -> float:
+    """Return the highest lasting output of a rail, its wires included [W]."""
+    return sum(
+        item.maximum_w + item.wire_w(item.draw.maximum_w)
+        for item in items
+        if (item.load.supply or "") == name
+    )
+
+
+def _wire_lines(items: list[Item], month: int) -> list[Line]:
+    typical = sum(i.wire_w(i.draw.typical_w) * i.share[month].mean() for i in items)
+    most = sum(i.wire_w(i.draw.maximum_w) for i in items)
+    if not most:
+        return []
+    return [
+        Line(
+            "wiring",
+            "wiring",
+            1,
+            float(typical),
+            most,
+            1.0,
+            24 * float(typical),
+            "bus",
+            "published",
+            hidden=True,
+            basis=f"current squared times resistance, conductors at {WIRE_DEGC:g} degC",
+            source="NEC chapter 9 table 8; IEC 60228",
+            peak_w=most,
+        )
+    ]
+
+
+def _base_lines(design: Design) -> list[Line]:
+    bus, regulator = design.tables.bus, design.tables.regulator
+    rows = (
+        (
+            "charge regulator, own draw",
+            "regulator",
+            regulator.own_current_a,
+            "own_current_a" in regulator.model_fields_set,
+            "5 / 15 / 30 mA (PWM), 10 / 30 / 50 mA (MPPT) low / typical / high",
+        ),
+        (
+            "standing leakage",
+            "leakage",
+            bus.leakage_a,
+            "leakage_a" in bus.model_fields_set,
+            "parasitic draw is never zero",
+        ),
+    )
+    lines = []
+    for name, kind, amps, given, source in rows:
+        watts = amps * bus.nominal_v
+        lines.append(
+            Line(
+                name,
+                kind,
+                1,
+                watts,
+                watts,
+                1.0,
+                24 * watts,
+                "bus",
+                "site file" if given else "remembered",
+                hidden=True,
+                basis=f"{1000 * amps:g} mA at {bus.nominal_v:g} V",
+                source="site file" if given else f"{source}, from memory",
+                peak_w=watts,
+                behaviour="current",
+                load_class="parasitic",
+                priority="always",
+            )
+        )
+    return lines
+
+
+def status_shares(lines: tuple[Line, ...]) -> dict[str, float]:
+    """Return the share of the energy that rests on each status word [fraction].
+
+    Parameters
+    ----------
+    lines
+        The budget's lines; contingency is left out, as it follows from the rest.
+
+    Returns
+    -------
+    dict
+        Status word to share, the largest first.
+    """
+    energy: dict[str, float] = {}
+    for line in lines:
+        if line.kind != "contingency":
+            energy[line.status] = energy.get(line.status, 0.0) + line.wh_per_day
+    total = sum(energy.values())
+    ranked = sorted(energy.items(), key=lambda pair: -pair[1])
+    return {word: value / total for word, value in ranked if total and value}
+
+
+def class_wh(lines: tuple[Line, ...]) -> dict[str, float]:
+    """Return the daily energy by load class: running, momentary, parasitic [Wh/day].
+
+    References
+    ----------
+    IEEE Std 1013-2007, 5.2: momentary, running and parasitic loads.
+    """
+    found = {"running": 0.0, "momentary": 0.0, "parasitic": 0.0}
+    for line in lines:
+        if line.kind != "contingency":
+            found[line.load_class] += line.wh_per_day
+    return found
+
+
+def tier_w(lines: tuple[Line, ...]) -> dict[str, float]:
+    """Return the mean draw of listed loads by priority, converters left out [W]."""
+    found = dict.fromkeys(TIERS, 0.0)
+    for line in lines:
+        if not line.hidden and line.kind != "contingency":
+            found[line.priority] += line.wh_per_day / 24
+    return found

@@ -1,0 +1,125 @@
+"""What a rack had to assume, and where it does not fit."""
+
+from __future__ import annotations
+
+from powerbudget.errors import Finding
+from powerbudget.loads.racktypes import Option
+from powerbudget.site.iolist import Tag
+from powerbudget.site.loadmodel import Rack
+from powerbudget.site.parts import RackData
+
+
+def assumed(tags: tuple[Tag, ...]) -> list[Finding]:
+    """Return what a list leaves unsaid and how it was taken.
+
+    Parameters
+    ----------
+    tags
+        Rows of the list.
+
+    Returns
+    -------
+    list of Finding
+        One for each kind of silence, with the first tags.
+    """
+    live = [tag for tag in tags if not tag.spare]
+    rules = (
+        (
+            [t for t in live if t.signal in {"ai", "ai-hart"} and not t.powered],
+            (
+                "loops do not say who powers them; they are taken as powered by the "
+                "card (blank is not proof of it)"
+            ),
+        ),
+        (
+            [
+                t
+                for t in live
+                if t.signal == "di" and not t.normal and t.duty_frac is None
+            ],
+            (
+                "contacts have no normal state; they are taken as closed, which draws "
+                "wetting current all the time"
+            ),
+        ),
+        (
+            [
+                t
+                for t in live
+                if t.signal in {"do", "solenoid"}
+                and not t.normal
+                and t.duty_frac is None
+            ],
+            "outputs have no normal state; they are taken as energised all the time",
+        ),
+        (
+            [t for t in live if t.powered == "field" and t.signal in {"ai", "ai-hart"}],
+            (
+                "instruments are powered from elsewhere; if they hang on this bus, add "
+                "a [[load]] for them"
+            ),
+        ),
+        (
+            [t for t in live if t.signal == "serial"],
+            (
+                "points or devices on ports draw nothing here; add a [[load]] for each "
+                "device that this bus feeds"
+            ),
+        ),
+    )
+    found = []
+    for chosen, text in rules:
+        if chosen:
+            rows = ", ".join(tag.tag for tag in chosen[:5])
+            more = f" and {len(chosen) - 5} more" if len(chosen) > 5 else ""
+            number = sum(tag.quantity for tag in chosen)
+            found.append(Finding("note", f"Rack: {number} {text}: {rows}{more}."))
+    return found
+
+
+def limits(
+    rack: Rack, cards: Option, nodes: Option | None, data: RackData
+) -> list[Finding]:
+    """Return where a rack cannot hold what it is asked to hold.
+
+    Parameters
+    ----------
+    rack
+        The site file's table.
+    cards, nodes
+        The two ways to take the points.
+    data
+        What the controller holds.
+
+    Returns
+    -------
+    list of Finding
+        Second units that the library has not, cards without slots, nodes in vain.
+    """
+    found = [
+        Finding(
+            "warning",
+            f"Rack: the controller has no second {name} in the library; "
+            "nothing was added for it.",
+        )
+        for name in rack.redundant
+        if getattr(data, name) is None
+    ]
+    if not cards.fits and rack.mount == "cards":
+        found.append(
+            Finding(
+                "serious",
+                f"Rack: {cards.pieces} cards do not fit into {data.bases} "
+                f"racks of {data.slots} slots; use cards of more channels, "
+                'mount = "nodes", or another controller.',
+            )
+        )
+    if rack.mount == "nodes" and nodes is None:
+        found.append(
+            Finding(
+                "warning",
+                f"Rack: {rack.node} cannot take every kind of point "
+                "that is left, or none is left; cards are used.",
+            )
+        )
+    return found

@@ -1,0 +1,80 @@
+"""What feeds a load: the bus, or a converter on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from powerbudget.loads.converter import slope_from_point
+from powerbudget.site.loadmodel import Supply
+from powerbudget.site.parts import ConverterPart
+from powerbudget.site.reader import Design
+
+
+@dataclass(frozen=True)
+class Rail:
+    """A converter between bus and loads, or the bus itself.
+
+    Parameters
+    ----------
+    name
+        Name of the supply, ``bus`` for the bus [text].
+    volts
+        Nominal output [V].
+    no_load_w, slope
+        The two terms of the converter [W, W/W].
+    rated_w
+        Highest output [W].
+    minimum_v
+        Least input at which it works, 0 where not known [V].
+    source, status
+        Where the figures came from [text].
+    """
+
+    name: str
+    volts: float
+    no_load_w: float = 0.0
+    slope: float = 1.0
+    rated_w: float = float("inf")
+    minimum_v: float = 0.0
+    source: str = ""
+    status: str = ""
+
+
+def rails(design: Design) -> dict[str, Rail]:
+    """Return the rails of a site by name; the bus has an empty name.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+
+    Returns
+    -------
+    dict
+        Name of the supply to its rail.
+    """
+    found = {"": Rail("bus", design.tables.bus.nominal_v)}
+    for supply in design.tables.supply:
+        found[supply.name] = _rail(supply, design)
+    return found
+
+
+def _rail(supply: Supply, design: Design) -> Rail:
+    part = design.parts.get(supply.part or "")
+    known = part if isinstance(part, ConverterPart) else None
+    volts = supply.output_v or (known.output if known else 0.0)
+    rated = supply.rated_w or (known.rated if known else 0.0)
+    no_load = supply.no_load_w
+    if no_load is None:
+        no_load = known.no_load if known else 0.0
+    efficiency = supply.efficiency_frac or (known.efficiency if known else 1.0)
+    return Rail(
+        supply.name,
+        volts,
+        no_load,
+        slope_from_point(rated, efficiency, no_load),
+        rated,
+        known.input.min if known and known.input else 0.0,
+        supply.source or (known.source if known else "site file"),
+        known.status if known else "site file",
+    )
