@@ -258,30 +258,26 @@ def shed_limits(
     Notes
     -----
     A shed step returns as far above its threshold as the reconnect lies above the
-    disconnect; where one is by volts and the other by state, 0.1 V a nominal volt and
-    a tenth of the charge (common practice, no source).
+    disconnect; both are stated in the same kind, which the reader checks.
 
     Examples
     --------
     >>> from powerbudget.site.model import Bus
     >>> bus = Bus.model_validate({"nominal": "12 V", "low_voltage_disconnect": "11.5 V",
     ...     "low_voltage_reconnect": "12.5 V"})
-    >>> shed_limits(bus, ("V", 12.0)), shed_limits(bus, ("state", 0.5))
-    ({'volts': (12.0, 13.0)}, {'states': (0.5, 0.6)})
+    >>> shed_limits(bus, ("V", 12.0)), shed_limits(bus, None)
+    ({'volts': (12.0, 13.0)}, {})
     """
     if threshold is None:
         return {}
     kind, low = threshold
     if kind == "V":
-        by_volts = bus.disconnect_v is not None and bus.reconnect_v is not None
-        gap = 0.1 * bus.nominal_v
-        if by_volts:
-            gap = (bus.reconnect_v or 0.0) - (bus.disconnect_v or 0.0)
-        return {"volts": (low, low + gap)}
-    share = 0.1
-    if bus.disconnect_soc_frac is not None and bus.reconnect_soc_frac is not None:
-        share = bus.reconnect_soc_frac - bus.disconnect_soc_frac
-    return {"states": (low, min(low + share, 0.98))}
+        return {
+            "volts": (low, low + (bus.reconnect_v or 0.0) - (bus.disconnect_v or 0.0))
+        }
+    gap = (bus.reconnect_soc_frac or 0.0) - (bus.disconnect_soc_frac or 0.0)
+    # A bank that is gassing near full may never reach 100 %.
+    return {"states": (low, min(low + gap, 0.98))}
 
 
 def set_shed(

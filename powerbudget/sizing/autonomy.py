@@ -134,9 +134,12 @@ def dark_day(problem: Problem, bank: Bank, degc: float) -> tuple[Floats, Floats]
     budget = problem.budget
     month = budget.heaviest_month - 1
     rows = np.zeros((24, col.HOURLY_COLUMNS))
-    rows[:, col.H_LOAD_W] = budget.bus_w[month]
-    rows[:, col.H_LOAD_A] = budget.bus_a[month]
-    rows[:, col.H_LOAD_S] = budget.bus_s[month]
+    # Loads with a priority are shed on the way, as they would be.
+    for tier, columns in enumerate(col.TIERS):
+        for column, table in zip(
+            columns, (budget.tier_w, budget.tier_a, budget.tier_s), strict=True
+        ):
+            rows[:, column] = table[tier, month]
     fill_climate(rows, climate(bank, np.full(24, degc), _heater_w(problem, degc)))
     s = problem.scalars(0, bank)
     s[col.S_STEP_H] = 1.0
