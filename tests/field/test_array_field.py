@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -363,15 +362,3 @@ def test_every_slip_is_told_at_once():
     with pytest.raises(InputError) as caught:
         module_from_points(data, "slips")
     assert len(caught.value.faults) == 3
-
-
-def test_a_year_takes_a_moment(small):
-    """A year of hours with nine voltages takes well under the time of a blink."""
-    record = typical_year("723170TYA.CSV")
-    array = Array(module=SMALL, tilt="36 deg", azimuth="south")
-    sun, nodes = sun_position(record), pwm_nodes_v(12.0, 0.3)
-    array_series(record, sun, array, small, v_nodes_v=nodes)
-    start = time.perf_counter()
-    found = array_series(record, sun, array, small, v_nodes_v=nodes)
-    assert time.perf_counter() - start < 0.3
-    assert found.p_mp_w.shape == (8760,)

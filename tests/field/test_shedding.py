@@ -9,7 +9,6 @@ from powerbudget.site.reader import read_site_text
 from powerbudget.site.starter import starter_text
 from powerbudget.sizing.autonomy import autonomy
 
-
 BY_STATE = (
     ('low_voltage_disconnect = "11.6 V"', 'disconnect_state = "30 %"'),
     ('low_voltage_reconnect = "12.8 V"', 'reconnect_state = "45 %"'),

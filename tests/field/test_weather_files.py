@@ -707,17 +707,3 @@ def test_importing_the_package_is_light():
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     )
     assert run.stdout.strip() == "[]"
-
-
-def test_audit_of_a_year_is_quick():
-    """The audit of 8760 hours takes less than 0.15 s at best of three."""
-    from time import perf_counter
-
-    from powerbudget.weather.audit import audit
-
-    record, spent = shipped("sand-point"), []
-    for _ in range(3):
-        start = perf_counter()
-        audit(record)
-        spent.append(perf_counter() - start)
-    assert min(spent) < 0.15
