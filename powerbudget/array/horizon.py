@@ -116,6 +116,11 @@ def check_points(points: Points, where: str) -> None:
     where
         Key or file, for messages [text].
 
+    Returns
+    -------
+    None
+        Nothing, when they can be [none].
+
     Raises
     ------
     InputError

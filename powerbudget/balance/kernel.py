@@ -59,12 +59,12 @@ from powerbudget.balance.columns import (
 def _lookup(table: Any, state: float) -> float:
     """Return a state table's value, straight lines between whole percents."""
     if state <= 0.0:
-        return table[0]
+        return float(table[0])
     if state >= 1.0:
-        return table[100]
+        return float(table[100])
     place = state * 100.0
     low = int(place)
-    return table[low] + (table[low + 1] - table[low]) * (place - low)
+    return float(table[low] + (table[low + 1] - table[low]) * (place - low))
 
 
 @njit(cache=True, inline="always")
@@ -73,11 +73,11 @@ def _string_a(currents: Any, first_v: float, step_v: float, array_v: float) -> f
     last = currents.shape[0] - 1
     place = (array_v - first_v) / step_v
     if place <= 0.0:
-        return currents[0]
+        return float(currents[0])
     if place >= last:
-        return currents[last]
+        return float(currents[last])
     low = int(place)
-    return currents[low] + (currents[low + 1] - currents[low]) * (place - low)
+    return float(currents[low] + (currents[low + 1] - currents[low]) * (place - low))
 
 
 @njit(cache=True, inline="always")

@@ -99,7 +99,7 @@ def self_discharge_per_h(battery_degc: Any, per_month_frac: float) -> Any:
 
     Examples
     --------
-    >>> round(720 * self_discharge_per_h(10.0, 0.06), 4)
+    >>> float(round(720 * self_discharge_per_h(10.0, 0.06), 4))
     0.03
     """
     doubling = 2.0 ** ((np.asarray(battery_degc, float) - 20.0) / 10.0)

@@ -10,7 +10,9 @@ from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
     SiteArgument,
+    check_form,
     load_design,
+    naming,
     print_csv,
     print_json,
 )
@@ -19,11 +21,18 @@ from powerbudget.cli.common import (
 def command(
     site: SiteArgument = None, as_json: JsonOption = False, as_csv: CsvOption = False
 ) -> None:
-    """Print the power budget: every load, hidden ones first, and its three sums."""
+    """Print the power budget: W, Wh/day and Ah/day of each load.
+
+    Hidden loads (converters, wiring, regulator, leakage) come first. Three sums that
+    must not be mixed: typical draw times duty for energy, the lasting maximum for
+    wires and fuses, the peak for brown-out.
+    """
     from powerbudget.loads.budget import load_budget
 
+    check_form(as_json, as_csv)
     design = load_design(site)
-    budget = load_budget(design)
+    with naming(site):
+        budget = load_budget(design)
     if as_json:
         skip = {"bus_w", "bus_a", "bus_s"}
         print_json(

@@ -12,7 +12,9 @@ from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
     SiteArgument,
+    check_form,
     load_design,
+    naming,
     print_csv,
     print_json,
 )
@@ -26,19 +28,36 @@ if TYPE_CHECKING:
 def command(
     site: SiteArgument = None,
     plot: Annotated[
-        Path | None, typer.Option("--plot", help="Draw it: PNG, SVG or PDF.")
+        Path | None,
+        typer.Option(
+            "--plot",
+            metavar="FILE",
+            help="Draw the year and its worst weeks into this file (.png, .svg or .pdf).",
+            show_default=False,
+        ),
     ] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Simulate every hour of the record: availability, outages, both autonomies."""
+    """Simulate every hour: availability, outages, autonomy.
+
+    Autonomy is given twice, in days: from full at the stated cold temperature, and the
+    shortest from any hour of the record. Exit code 1 when a criterion is not met.
+    """
+    from powerbudget.report.files import PICTURES, check_target
+
+    check_form(as_json, as_csv)
+    if plot:
+        check_target(plot, PICTURES)
+
     from powerbudget.balance.simulation import simulate
     from powerbudget.sizing.autonomy import autonomy
     from powerbudget.sizing.criteria import judge
 
-    result = simulate(load_design(site))
-    days = autonomy(result)
-    verdicts = judge(result, days.design_days)
+    with naming(site):
+        result = simulate(load_design(site))
+        days = autonomy(result)
+        verdicts = judge(result, days.design_days)
     if plot:
         _draw(result, days, plot)
     if as_json:

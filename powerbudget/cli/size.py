@@ -12,7 +12,9 @@ from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
     SiteArgument,
+    check_form,
     load_design,
+    naming,
     print_csv,
     print_json,
 )
@@ -26,7 +28,13 @@ if TYPE_CHECKING:
 def command(
     site: SiteArgument = None,
     plot: Annotated[
-        Path | None, typer.Option("--plot", help="Draw the frontier: PNG, SVG or PDF.")
+        Path | None,
+        typer.Option(
+            "--plot",
+            metavar="FILE",
+            help="Draw the frontier of panel against battery into this file (.png, .svg or .pdf).",
+            show_default=False,
+        ),
     ] = None,
     tilt: Annotated[
         str | None,
@@ -35,16 +43,29 @@ def command(
             metavar="search|ANGLE",
             help="'search' turns the panel for its worst weeks before sizing; an angle "
             "such as '70 deg' takes the place of the site file's.",
+            show_default=False,
         ),
     ] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Find the panel and battery that meet every criterion, and the cheapest pick."""
+    """Find the panel and battery that meet every criterion.
+
+    Searches whole strings of the file's module (W) and battery unit (Ah), as far as
+    [sizing] allows, picks the cheapest and prints a hand worksheet beside it. Exit code
+    1 when nothing in reach meets the criteria.
+    """
+    from powerbudget.report.files import PICTURES, check_target
+
+    check_form(as_json, as_csv)
+    if plot:
+        check_target(plot, PICTURES)
+
     from powerbudget.sizing.search import size
 
-    design, turned = _turned(load_design(site), tilt)
-    result = size(design, _progress if sys.stderr.isatty() else None)
+    with naming(site):
+        design, turned = _turned(load_design(site), tilt)
+        result = size(design, _progress if sys.stderr.isatty() else None)
     name = design.tables.site.name
     if plot:
         from powerbudget.report.charts import frontier_chart

@@ -13,7 +13,9 @@ from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
     SiteArgument,
+    check_form,
     load_design,
+    naming,
     plain,
     print_csv,
     print_json,
@@ -31,14 +33,22 @@ BIGGEST_ROWS = 1_000_000
 def command(
     site: SiteArgument = None,
     plot: Annotated[
-        Path | None, typer.Option("--plot", help="Draw the sky: PNG, SVG or PDF.")
+        Path | None,
+        typer.Option(
+            "--plot",
+            metavar="FILE",
+            help="Draw months, dark spells and their return periods into this file "
+            "(.png, .svg or .pdf).",
+            show_default=False,
+        ),
     ] = None,
     against: Annotated[
         str | None,
         typer.Option(
             "--against",
             metavar="FILE",
-            help="A measured record, or a pattern of files, to set beside the site's.",
+            help="Set a measured record, or a pattern of files, beside the site's.",
+            show_default=False,
         ),
     ] = None,
     fetch: Annotated[
@@ -52,17 +62,27 @@ def command(
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Print monthly means, dark spells, their return periods and what is doubtful."""
+    """Print monthly sun and air, dark spells and doubts.
+
+    Sun on the horizontal in kWh/m2 a day, air in degC, the darkest runs of days and how
+    often they come, how long the array falls short of the load, and whatever makes the
+    record doubtful.
+    """
+    from powerbudget.report.files import PICTURES, check_target
     from powerbudget.report.sky import Sky
     from powerbudget.weather import read_weather
 
+    check_form(as_json, as_csv)
+    if plot:
+        check_target(plot, PICTURES)
     design = load_design(site)
     tables = design.tables
-    record = read_weather(
-        tables.weather, base=design.folder, site=tables.site,
-        progress=_progress if sys.stderr.isatty() else None, fetch=fetch,
-    )  # fmt: skip
-    sky = Sky(record, _dark_runs(design, record), _other(against))
+    with naming(site):
+        record = read_weather(
+            tables.weather, base=design.folder, site=tables.site,
+            progress=_progress if sys.stderr.isatty() else None, fetch=fetch,
+        )  # fmt: skip
+        sky = Sky(record, _dark_runs(design, record), _other(against))
     if plot:
         _draw(sky, tables.site.name, plot)
     if as_json:

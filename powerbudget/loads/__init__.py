@@ -1,0 +1,1 @@
+"""What one thing draws, and the whole load."""

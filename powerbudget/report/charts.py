@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -89,8 +90,7 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
 
 
 def _date_ticks(axes: Axes, run: Simulation, days: NDArray[Any]) -> None:
-    from matplotlib import dates
-
+    dates: Any = import_module("matplotlib.dates")
     years = (days[-1] - days[0]) / DAY / 365.25
     if years < 1.6:
         axes.xaxis.set_major_locator(dates.MonthLocator())
@@ -186,8 +186,7 @@ def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
     bottom.set_ylim(0, max(1.0, 1.25 * float(offered.max())))
     bottom.set_xlim(times[0], times[-1])
     style.dress(bottom, "", "W at the bus")
-    from matplotlib import dates
-
+    dates: Any = import_module("matplotlib.dates")
     bottom.xaxis.set_major_locator(dates.DayLocator(interval=3))
     bottom.xaxis.set_major_formatter(dates.DateFormatter("%d %b"))
     bottom.legend(loc="upper left", fontsize=8, frameon=True, framealpha=0.9, ncols=3)
@@ -249,7 +248,7 @@ def _frontier_line(axes: Axes, result: Sizing) -> None:
     y = [c.array_w for c in result.frontier]
     # Beyond its ends the edge goes straight up and straight on.
     axes.step([x[0], *x, 9 * x[-1]], [9 * y[0], *y, y[-1]], where="post",
-              color=style.CHARGE, linewidth=2.2, label="edge of what meets every criterion")  # fmt: skip
+              color=style.CHARGE, linewidth=2.2, label="edge of what meets all")  # fmt: skip
     axes.plot(x, y, "o", color=style.CHARGE, ms=6)
     for c in result.frontier:
         price = "" if c.cost is None else f", {c.cost:,.0f} {result.currency}"

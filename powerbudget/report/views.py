@@ -129,7 +129,8 @@ def _answer(run: Simulation, days: Autonomy) -> str:
             ""
             if days.record_days == 0
             else (
-                f", starting {_when(run, days.record_start)} at {percent(days.record_soc_frac, 0)} charge"
+                f", starting {_when(run, days.record_start)} at "
+                f"{percent(days.record_soc_frac, 0)} charge"
             )
         )
         shortest += state or f": the loads were lost on {_when(run, days.record_start)}"
@@ -231,7 +232,8 @@ def size_page(result: Sizing, name: str) -> str:
     if result.frontier:
         rows = [_candidate_row(c, c is result.pick) for c in result.frontier]
         heads = [
-            "", "modules", "array W", "battery units", "battery Ah", f"cost {result.currency}".strip(),
+            "", "modules", "array W", "battery units", "battery Ah",
+            f"cost {result.currency}".strip(),
             "lowest charge", "autonomy d", "worst array/load",
         ]  # fmt: skip
         parts.append(
@@ -268,6 +270,16 @@ def _candidate_row(c: Candidate, picked: bool) -> list[str]:
     ]
 
 
+def _by_hand(result: Sizing) -> str:
+    """Return what the worksheet alone would buy, and why it differs."""
+    value = {line.symbol: line.value for line in result.worksheet}
+    return (
+        f"{count(round(value['Na']), 'array string')} and "
+        f"{count(round(value['Np']), 'battery string')}; the worksheet counts "
+        "ampere-hours of a mean month and no weather"
+    )
+
+
 def _pick_text(result: Sizing, name: str) -> str:
     pick = result.pick
     if pick is None:
@@ -295,6 +307,7 @@ def _pick_text(result: Sizing, name: str) -> str:
             ("pick", f"{count(pick.modules, 'module')} = {pick.array_w:,.0f} W, "
              f"{count(pick.battery_units, 'battery unit')} = {pick.battery_ah:,.0f} Ah{price}"),
             ("ranked by", result.rule),
+            ("by hand", _by_hand(result)),
             *[("binding", words) for words in result.binding.split("; ")],
         ],
     )  # fmt: skip

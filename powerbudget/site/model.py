@@ -5,26 +5,29 @@ Key in the file = field name without its unit suffix; ``typical = "1.5 W"``.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import ConfigDict, Discriminator, Field, Tag
 
 from powerbudget.site.fields import (
     Azimuth,
     Count,
     Draw,
     Fraction,
+    Gauge,
     Hours,
     Latitude,
+    Line,
     Longitude,
     Months,
     Number,
     Strict,
+    Text,
     TimeZone,
-    Twelve,
     Unit,
     WholeNumber,
 )
+from powerbudget.site.monthly import Twelve
 
 Shares = Annotated[tuple[Annotated[float, Field(ge=0, le=1)], ...], Twelve("percent")]
 Clearness = Annotated[
@@ -41,7 +44,9 @@ DailyRanges = Annotated[tuple[Annotated[float, Field(ge=0, le=30)], ...], Twelve
 Falls = Annotated[tuple[Annotated[float, Field(ge=0, le=10)], ...], Twelve("m")]
 FallDays = Annotated[tuple[Annotated[float, Field(ge=0, le=31)], ...], Twelve()]
 
-Name = Annotated[str, Field(min_length=1, max_length=200)]
+Name = Line
+Efficiency = Annotated[Fraction, Field(gt=0)]
+LossShare = Annotated[Fraction, Field(lt=1)]
 Behaviour = Literal["power", "current", "resistance"]
 
 
@@ -49,7 +54,7 @@ class Place(Strict):
     """Where the site stands and what it is called."""
 
     name: Name
-    note: str = ""
+    note: Text = ""
     latitude_deg: Latitude = Field(alias="latitude")
     longitude_deg: Longitude = Field(alias="longitude")
     elevation_m: Annotated[float, Unit("m"), Field(ge=-430, le=6000)] = Field(
@@ -61,7 +66,7 @@ class Place(Strict):
 class MonthlyFigures(Strict):
     """Monthly figures of a place, from which hourly years are made."""
 
-    source: Annotated[str, Field(min_length=3, max_length=500)]
+    source: Annotated[Line, Field(min_length=3)]
     clearness: Clearness | None = None
     ghi_kwh_m2_d: DailySuns | None = Field(None, alias="ghi")
     sun_hours_h: SunHours | None = Field(None, alias="sun_hours")
@@ -83,7 +88,7 @@ class MonthlyFigures(Strict):
 class DesignTemperatures(Strict):
     """Extreme temperatures of a place, from a published table or an EPW or DDY."""
 
-    file: str | None = None
+    file: Line | None = None
     annual_minimum_degc: Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None = (
         Field(None, alias="annual_minimum")
     )
@@ -96,14 +101,14 @@ class DesignTemperatures(Strict):
     annual_maximum_degc: Annotated[float, Unit("degC"), Field(ge=-20, le=60)] | None = (
         Field(None, alias="annual_maximum")
     )
-    source: str = ""
+    source: Text = ""
 
 
 class Weather(Strict):
     """Where the hourly sky comes from: record, file, monthly figures or a service."""
 
     record: Literal["sand-point", "greensboro", "miami"] | None = None
-    file: str | None = None
+    file: Line | None = None
     monthly: MonthlyFigures | None = None
     online: Literal["pvgis", "pvgis-typical", "nasa-power", "nsrdb"] | None = None
     format: Literal[
@@ -114,7 +119,7 @@ class Weather(Strict):
     )
     first_year: Annotated[int, Field(ge=1980, le=2100)] | None = None
     last_year: Annotated[int, Field(ge=1980, le=2100)] | None = None
-    url: str | None = None
+    url: Line | None = None
     winter_shortfall_frac: Annotated[Fraction, Field(lt=1)] = Field(
         0.0, alias="winter_shortfall"
     )
@@ -143,24 +148,24 @@ class Supply(Strict):
     """A DC/DC converter between the bus and some loads, two-term."""
 
     name: Name
-    part: str | None = None
+    part: Line | None = None
     output_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] | None = Field(
         None, alias="output"
     )
-    rated_w: Annotated[float, Unit("W"), Field(gt=0)] | None = Field(
+    rated_w: Annotated[float, Unit("W"), Field(gt=0, le=1e6)] | None = Field(
         None, alias="rated"
     )
-    no_load_w: Annotated[float, Unit("W"), Field(ge=0)] | None = Field(
+    no_load_w: Annotated[float, Unit("W"), Field(ge=0, le=1e6)] | None = Field(
         None, alias="no_load"
     )
-    efficiency_frac: Fraction | None = Field(None, alias="efficiency")
-    source: str = ""
+    efficiency_frac: Efficiency | None = Field(None, alias="efficiency")
+    source: Text = ""
 
 
 class Wire(Strict):
     """The pair of conductors from the bus, or supply, to a load."""
 
-    gauge: str
+    gauge: Gauge
     length_m: Annotated[float, Unit("m"), Field(gt=0, le=5000)] = Field(alias="length")
 
 
@@ -170,15 +175,15 @@ class Traffic(Strict):
     polls_per_hour: Annotated[Number, Field(ge=0, le=360_000)]
     registers: WholeNumber | None = None
     bytes_sent: WholeNumber | None = None
-    bits_per_character: Annotated[int, Field(ge=8, le=12)] = 11
-    bit_rate_bit_s: Annotated[float, Unit("bit/s"), Field(gt=0)] = Field(
+    bits_per_character: Annotated[Count, Field(ge=8, le=12)] = 11
+    bit_rate_bit_s: Annotated[float, Unit("bit/s"), Field(ge=1, le=1e12)] = Field(
         alias="bit_rate"
     )
     key_up_s: Annotated[float, Unit("s"), Field(ge=0, le=60)] = Field(
         0.0, alias="key_up"
     )
     tail_s: Annotated[float, Unit("s"), Field(ge=0, le=60)] = Field(0.0, alias="tail")
-    retry_frac: Annotated[Fraction, Field()] = Field(0.0, alias="retries")
+    retry_frac: LossShare = Field(0.0, alias="retries")
     asleep_frac: Fraction = Field(0.0, alias="asleep")
 
 
@@ -186,9 +191,9 @@ class Load(Strict):
     """One line of the equipment list."""
 
     name: Name
-    part: str | None = None
+    part: Line | None = None
     quantity: WholeNumber = 1
-    supply: str | None = None
+    supply: Line | None = None
     typical: Draw | None = None
     maximum: Draw | None = None
     peak: Draw | None = None
@@ -205,7 +210,7 @@ class Load(Strict):
     maximum_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="maximum_input"
     )
-    source: str = ""
+    source: Text = ""
     status: Literal["published", "practice", "remembered", "invented"] | None = None
 
 
@@ -231,7 +236,20 @@ class ModuleData(Strict):
     short_circuit_per_k: Annotated[float, Unit("1/K"), Field(ge=-0.01, le=0.01)] = (
         Field(0.0005, alias="short_circuit_temperature")
     )
-    cells: Annotated[int, Field(ge=1, le=200)] = 36
+    cells: Annotated[Count, Field(le=200)] = 36
+
+
+def _form(value: Any) -> str | None:
+    """Return which of a name or a table of figures was written."""
+    if isinstance(value, str):
+        return "as text"
+    return "as table" if isinstance(value, dict | Strict) else None
+
+
+_Name = Annotated[Line, Tag("as text")]
+NameOrModule = Annotated[
+    _Name | Annotated[ModuleData, Tag("as table")], Discriminator(_form)
+]
 
 
 class Snow(Strict):
@@ -244,26 +262,26 @@ class Snow(Strict):
     snowfall_m: Falls | None = Field(None, alias="snowfall")
     snow_days: FallDays | None = None
     cell_strings: Annotated[Count, Field(le=12)] = 1
-    source: str = ""
+    source: Text = ""
 
 
 class Array(Strict):
     """The panels: which module, how many, which way they look."""
 
-    module: str | ModuleData
+    module: NameOrModule
     series: Count = 1
     parallel: Count = 1
     tilt_deg: Annotated[float, Unit("deg"), Field(ge=0, le=90)] = Field(alias="tilt")
     azimuth_deg: Azimuth = Field(alias="azimuth")
     albedo_frac: Fraction = Field(0.2, alias="albedo")
-    soiling_frac: Fraction = Field(0.03, alias="soiling")
-    mismatch_frac: Fraction = Field(0.02, alias="mismatch")
-    wiring_frac: Fraction = Field(0.02, alias="wiring_loss")
-    ageing_frac: Fraction = Field(0.0, alias="ageing")
+    soiling_frac: LossShare = Field(0.03, alias="soiling")
+    mismatch_frac: LossShare = Field(0.02, alias="mismatch")
+    wiring_frac: LossShare = Field(0.02, alias="wiring_loss")
+    ageing_frac: LossShare = Field(0.0, alias="ageing")
     albedo_by_month: Shares | None = None
     soiling_by_month: Shares | None = None
     horizon: tuple[tuple[Number, Number], ...] | None = None
-    horizon_file: str | None = None
+    horizon_file: Line | None = None
     snow: Snow | None = None
 
 
@@ -271,7 +289,7 @@ class Regulator(Strict):
     """The charge regulator between array, battery and bus."""
 
     kind: Literal["mppt", "pwm"]
-    efficiency_frac: Fraction = Field(0.96, alias="efficiency")
+    efficiency_frac: Efficiency = Field(0.96, alias="efficiency")
     own_current_a: Annotated[float, Unit("A"), Field(ge=0, le=2)] = Field(
         0.015, alias="own_current"
     )
@@ -298,11 +316,16 @@ class BatteryUnit(Strict):
     )
 
 
+NameOrUnit = Annotated[
+    _Name | Annotated[BatteryUnit, Tag("as table")], Discriminator(_form)
+]
+
+
 class Battery(Strict):
     """The bank: chemistry, units, how many, how old, where it lives."""
 
     chemistry: Literal["flooded", "agm", "gel", "lfp"]
-    unit: str | BatteryUnit
+    unit: NameOrUnit
     series: Count = 1
     parallel: Count = 1
     health_frac: Annotated[Fraction, Field(gt=0)] = Field(1.0, alias="health")
@@ -324,7 +347,9 @@ class Criteria(Strict):
     autonomy_degc: Annotated[float, Unit("degC"), Field(ge=-70, le=70)] = Field(
         alias="autonomy_temperature"
     )
-    deepest_discharge_frac: Fraction = Field(0.8, alias="deepest_discharge")
+    deepest_discharge_frac: Annotated[Fraction, Field(gt=0)] = Field(
+        0.8, alias="deepest_discharge"
+    )
     daily_discharge_frac: Annotated[Fraction, Field(gt=0)] = Field(
         0.2, alias="daily_discharge"
     )
@@ -341,24 +366,28 @@ class Steps(Strict):
 class Costs(Strict):
     """Prices that rank the designs."""
 
-    currency: Annotated[str, Field(max_length=12)] = "USD"
-    module: Annotated[Number, Field(ge=0)]
-    battery_unit: Annotated[Number, Field(ge=0)]
-    source: str = ""
+    currency: Annotated[Line, Field(max_length=12)] = "USD"
+    module: Annotated[Number, Field(ge=0, le=1e9)]
+    battery_unit: Annotated[Number, Field(ge=0, le=1e9)]
+    source: Text = ""
 
 
 class Site(Strict):
     """A whole site file."""
 
+    model_config = ConfigDict(
+        json_schema_extra={"$schema": "https://json-schema.org/draft/2020-12/schema"}
+    )
+
     site: Place
     weather: Weather
     bus: Bus
     supply: tuple[Supply, ...] = ()
-    load: tuple[Load, ...]
+    load: Annotated[tuple[Load, ...], Field(min_length=1)]
     array: Array
     regulator: Regulator
     battery: Battery
     criteria: Criteria
     sizing: Steps = Steps()
     costs: Costs | None = None
-    parts_file: str | None = None
+    parts_file: Line | None = None

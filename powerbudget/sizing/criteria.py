@@ -1,4 +1,4 @@
-"""Does a design meet what was asked, and which demand is the tightest?"""
+"""Whether a design meets what was asked, and by how much."""
 
 from __future__ import annotations
 

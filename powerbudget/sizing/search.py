@@ -126,7 +126,7 @@ def _candidate(
     modules = array * tables.array.series
     units = battery * tables.battery.series
     costs = tables.costs
-    cost = costs and costs.module * modules + costs.battery_unit * units
+    cost = costs.module * modules + costs.battery_unit * units if costs else None
     return Candidate(
         array_strings=array,
         battery_strings=battery,
