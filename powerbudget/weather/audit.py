@@ -62,7 +62,7 @@ class SunPath:
 
 
 def sun_path(record: WeatherRecord) -> SunPath:
-    """Return the sun's path by low-precision formulas, within about 0.3 deg [rad].
+    """Return the sun's path by low-precision formulas, within about 0.5 deg [rad].
 
     Parameters
     ----------
