@@ -287,5 +287,5 @@ def test_light_above_the_air_minute_by_minute(latitude):
         )
         sun = get_solarposition(minutes, latitude, 0.0, method="nrel_numpy")
         up = np.maximum(np.sin(np.radians(sun["elevation"].to_numpy())), 0.0)
-        extra = get_extra_radiation(minutes.dayofyear.to_numpy() + 0.5)
+        extra = get_extra_radiation(minutes.day_of_year.to_numpy() + 0.5)
         assert found[month - 1] == pytest.approx((up * extra).mean() * 0.024, rel=0.002)
