@@ -83,6 +83,10 @@ def _weather(weather: Any, folder: Path) -> Iterator[Fault]:
             'record = "sand-point" (shipped), file = "path", a table '
             '[weather.monthly], or online = "pvgis"',
         )  # fmt: skip
+    elif weather.csv is not None and weather.file is None:
+        yield Fault(
+            "weather.csv", "describes a file, and none is named", allowed="file"
+        )
     elif weather.file is not None and not _found(folder, weather.file):
         path = folder / weather.file
         yield Fault(

@@ -104,11 +104,27 @@ class DesignTemperatures(Strict):
     source: Text = ""
 
 
+class CsvColumns(Strict):
+    """A csv file of one's own: its columns, its clock, and what a stamp means."""
+
+    label: Literal["start", "middle", "end"]
+    utc_offset_h: TimeZone = Field(alias="time_zone")
+    time: Line = "time"
+    time_format: Line | None = None
+    ghi: Line = "ghi"
+    temp_air: Line = "temp_air"
+    dni: Line | None = None
+    dhi: Line | None = None
+    wind_speed: Line | None = None
+    missing: tuple[Number, ...] = ()
+
+
 class Weather(Strict):
     """Where the hourly sky comes from: record, file, monthly figures or a service."""
 
     record: Literal["sand-point", "greensboro", "miami"] | None = None
     file: Line | None = None
+    csv: CsvColumns | None = None
     monthly: MonthlyFigures | None = None
     online: Literal["pvgis", "pvgis-typical", "nasa-power", "nsrdb"] | None = None
     format: Literal[
