@@ -79,7 +79,7 @@ _UNIT = re.compile(
     r"^(?:1|[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?)"
     r"(?:\s*[/*]\s*[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?){0,2}$"
 )
-"""A unit, or one over another: nothing that would make the units library calculate."""
+"""A unit, or one over another or two: nothing that would make the units library calculate."""
 _DECIMAL_COMMA = re.compile(r"^\s*[+-]?\d+,\d+")
 
 

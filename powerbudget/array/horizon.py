@@ -119,7 +119,7 @@ def check_points(points: Points, where: str) -> None:
     Returns
     -------
     None
-        Nothing when it can be [-].
+        Nothing, when they can be [none].
 
     Raises
     ------

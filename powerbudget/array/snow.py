@@ -40,7 +40,7 @@ def snowfall_cm(record: WeatherRecord, snow: Snow) -> FloatArray:
     Parameters
     ----------
     record
-        The weather, with snow on the ground or without [-].
+        The weather, with snow on the ground or without [record].
     snow
         ``[array.snow]``: monthly sums where the record has no snow [table].
 
@@ -110,7 +110,7 @@ def snow_lost_frac(
     Parameters
     ----------
     record
-        The weather [-].
+        The weather [record].
     poa_w_m2
         Light on the plane [W/m2].
     array
@@ -224,14 +224,15 @@ def snow_findings(record: WeatherRecord, array: Array) -> list[Finding]:
     Parameters
     ----------
     record
-        The weather [-].
+        The weather [record].
     array
         ``[array]`` [table].
 
     Returns
     -------
     list of Finding
-        A note where the place is cold and no snow is counted, or what is counted [-].
+        A note where the place is cold and no snow is counted, or what is counted
+        [list].
     """
     cold_h = float((record.temp_air_degc < -2.0).sum()) * record.step_h / record.years
     if array.snow is None or array.snow.cover == "none":

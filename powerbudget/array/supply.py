@@ -168,7 +168,20 @@ def soiling_frac(record: WeatherRecord, array: Array) -> float | FloatArray:
 
 
 def albedo_of(record: WeatherRecord, array: Array) -> float | FloatArray:
-    """Return the ground's albedo: the site's by month, the record's, or one [fraction]."""
+    """Return the ground's reflectance, by interval where it changes [frac].
+
+    Parameters
+    ----------
+    record
+        Hourly sky, with albedo of its own or without [record].
+    array
+        Twelve figures win; the single one stands where the record has none [table].
+
+    Returns
+    -------
+    float or array
+        Share of the light that the ground gives back [frac].
+    """
     if array.albedo_by_month is not None:
         by_month: FloatArray = np.array(array.albedo_by_month)[record.month - 1]
         return by_month

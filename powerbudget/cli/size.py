@@ -43,6 +43,7 @@ def command(
             metavar="search|ANGLE",
             help="'search' turns the panel for its worst weeks before sizing; an angle "
             "such as '70 deg' takes the place of the site file's.",
+            show_default=False,
         ),
     ] = None,
     as_json: JsonOption = False,

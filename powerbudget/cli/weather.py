@@ -33,14 +33,22 @@ BIGGEST_ROWS = 1_000_000
 def command(
     site: SiteArgument = None,
     plot: Annotated[
-        Path | None, typer.Option("--plot", help="Draw the sky: PNG, SVG or PDF.")
+        Path | None,
+        typer.Option(
+            "--plot",
+            metavar="FILE",
+            help="Draw months, dark spells and their return periods into this file "
+            "(.png, .svg or .pdf).",
+            show_default=False,
+        ),
     ] = None,
     against: Annotated[
         str | None,
         typer.Option(
             "--against",
             metavar="FILE",
-            help="A measured record, or a pattern of files, to set beside the site's.",
+            help="Set a measured record, or a pattern of files, beside the site's.",
+            show_default=False,
         ),
     ] = None,
     fetch: Annotated[
@@ -56,8 +64,9 @@ def command(
 ) -> None:
     """Print monthly sun and air, dark spells and doubts.
 
-    Sun on the horizontal in kWh/m2 a day, air in degC, the darkest runs of days, how
-    often they come, and whatever makes the record doubtful.
+    Sun on the horizontal in kWh/m2 a day, air in degC, the darkest runs of days and how
+    often they come, how long the array falls short of the load, and whatever makes the
+    record doubtful.
     """
     from powerbudget.report.files import PICTURES, check_target
     from powerbudget.report.sky import Sky
@@ -70,12 +79,9 @@ def command(
     tables = design.tables
     with naming(site):
         record = read_weather(
-            tables.weather,
-            base=design.folder,
-            site=tables.site,
-            progress=_progress if sys.stderr.isatty() else None,
-            fetch=fetch,
-        )
+            tables.weather, base=design.folder, site=tables.site,
+            progress=_progress if sys.stderr.isatty() else None, fetch=fetch,
+        )  # fmt: skip
         sky = Sky(record, _dark_runs(design, record), _other(against))
     if plot:
         _draw(sky, tables.site.name, plot)

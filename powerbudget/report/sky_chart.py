@@ -104,7 +104,7 @@ def _spells(axes: Axes, record: WeatherRecord, against: WeatherRecord | None) ->
     if against is not None:
         _against(axes, against)
     axes.set_xlim(0, 31)
-    axes.set_ylim(bottom=0)
+    axes.set_ylim(0, 1.3 * axes.get_ylim()[1])
     style.dress(axes, "Darkest run of each year", "kWh/m2 a day", "length, days")
     axes.legend(loc="upper left", fontsize=8, frameon=True, framealpha=0.9)
 

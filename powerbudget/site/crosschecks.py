@@ -84,11 +84,14 @@ def _weather(weather: Any, folder: Path) -> Iterator[Fault]:
     if len(given) != 1:
         yield Fault(
             "weather", "needs exactly one source",
-            " and ".join(k for k in sources if getattr(weather, k) is not None)
-            or "neither",
+            " and ".join(given) or "neither",
             'record = "sand-point" (shipped), file = "path", a table '
             '[weather.monthly], or online = "pvgis"',
         )  # fmt: skip
+    elif weather.csv is not None and weather.file is None:
+        yield Fault(
+            "weather.csv", "describes a file, and none is named", allowed="file"
+        )
     elif weather.file is not None and not _found(folder, weather.file):
         path = folder / weather.file
         yield Fault(

@@ -9,7 +9,6 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Discriminator, Field, Tag
 
-from powerbudget.site.calendar import Twelve
 from powerbudget.site.fields import (
     Azimuth,
     Count,
@@ -26,6 +25,7 @@ from powerbudget.site.fields import (
     WholeNumber,
 )
 from powerbudget.site.loadmodel import Efficiency, Load, LossShare, Name, Rack, Supply
+from powerbudget.site.monthly import Twelve
 
 Shares = Annotated[tuple[Annotated[float, Field(ge=0, le=1)], ...], Twelve("percent")]
 Clearness = Annotated[
@@ -94,7 +94,22 @@ class DesignTemperatures(Strict):
     annual_maximum_degc: Annotated[float, Unit("degC"), Field(ge=-20, le=60)] | None = (
         Field(None, alias="annual_maximum")
     )
-    source: str = ""
+    source: Text = ""
+
+
+class CsvColumns(Strict):
+    """A csv file of one's own: its columns, its clock, and what a stamp means."""
+
+    label: Literal["start", "middle", "end"]
+    utc_offset_h: TimeZone = Field(alias="time_zone")
+    time: Line = "time"
+    time_format: Line | None = None
+    ghi: Line = "ghi"
+    temp_air: Line = "temp_air"
+    dni: Line | None = None
+    dhi: Line | None = None
+    wind_speed: Line | None = None
+    missing: tuple[Number, ...] = ()
 
 
 class Weather(Strict):
@@ -102,6 +117,7 @@ class Weather(Strict):
 
     record: Literal["sand-point", "greensboro", "miami"] | None = None
     file: Line | None = None
+    csv: CsvColumns | None = None
     monthly: MonthlyFigures | None = None
     online: Literal["pvgis", "pvgis-typical", "nasa-power", "nsrdb"] | None = None
     format: Literal[
@@ -190,7 +206,7 @@ class Snow(Strict):
     snowfall_m: Falls | None = Field(None, alias="snowfall")
     snow_days: FallDays | None = None
     cell_strings: Annotated[Count, Field(le=12)] = 1
-    source: str = ""
+    source: Text = ""
 
 
 class Array(Strict):
@@ -209,7 +225,7 @@ class Array(Strict):
     albedo_by_month: Shares | None = None
     soiling_by_month: Shares | None = None
     horizon: tuple[tuple[Number, Number], ...] | None = None
-    horizon_file: str | None = None
+    horizon_file: Line | None = None
     snow: Snow | None = None
 
 

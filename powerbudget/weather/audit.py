@@ -43,7 +43,7 @@ class SunPath:
     swing: Floats
     extra_w_m2: Floats
 
-    def sine_of_height(self, shift_min: float = 0.0) -> Floats:
+    def sine_of_height(self, shift_min: float | Floats = 0.0) -> Floats:
         """Return the sine of the sun's height with the clock moved [number].
 
         Parameters
@@ -62,7 +62,7 @@ class SunPath:
 
 
 def sun_path(record: WeatherRecord) -> SunPath:
-    """Return the sun's path by low-precision formulas, within about 0.3 deg [rad].
+    """Return the sun's path by low-precision formulas, within about 0.5 deg [rad].
 
     Parameters
     ----------
@@ -210,7 +210,7 @@ def label_finding(misfits: dict[int, int], shift_min: int) -> Finding | None:
 
 
 def ceiling_finding(
-    record: WeatherRecord, path: SunPath, shift_min: int = 0
+    record: WeatherRecord, path: SunPath, shift_min: float | Floats = 0.0
 ) -> Finding | None:
     """Return a remark on more light than there is above the atmosphere [text].
 
@@ -316,15 +316,18 @@ def audit(record: WeatherRecord) -> tuple[Finding, ...]:
         When the record holds more light than there can be, or far too little for
         its unit.
     """
-    from powerbudget.weather.clock import clock_finding, lags_by_year
+    from powerbudget.weather.clock import (
+        clock_finding,
+        lag_by_row_min,
+        lags_by_year,
+    )
     from powerbudget.weather.plausible import check_light_unit, plausible_findings
 
     path = sun_path(record)
     misfits = label_misfits(record, path)
     shift_min = better_shift_min(misfits, record.years)
     lags = lags_by_year(record)
-    common = set(lags.values())
-    allowed_min = shift_min or (common.pop() if len(common) == 1 else 0)
+    allowed_min = float(shift_min) if shift_min else lag_by_row_min(record, lags)
     ceiling = ceiling_finding(record, path, allowed_min)
     check_light_unit(record, path)
     labels = label_finding(misfits, shift_min)

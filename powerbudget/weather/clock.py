@@ -136,6 +136,30 @@ def lags_by_year(record: WeatherRecord) -> dict[str, int]:
     return found
 
 
+def lag_by_row_min(record: WeatherRecord, lags: dict[str, int]) -> Floats:
+    """Return each interval's clock lag, so that a wrong clock is no impossible light.
+
+    Parameters
+    ----------
+    record
+        The weather [record].
+    lags
+        From `lags_by_year` [min].
+
+    Returns
+    -------
+    numpy.ndarray
+        Minutes to add, 0 where no year is known [min].
+    """
+    if "all" in lags:
+        return np.full(record.n, float(lags["all"]))
+    year = record.day_local.astype("datetime64[Y]")
+    found = np.zeros(record.n)
+    for label, lag in lags.items():
+        found[year == np.datetime64(label, "Y")] = lag
+    return found
+
+
 def clock_finding(lags: dict[str, int]) -> Finding | None:
     """Return a remark when the clear days lean to one side of noon [text].
 

@@ -198,7 +198,7 @@ def _read_table(path: Path, fmt: str) -> RawTable:
                 advice=f"did you mean '{near[0]}'?" if near else "",
             )
         )
-    text = _text(path)
+    text = text_of(path)
     seen = sniff(text)
     if seen is None and fmt == "auto":
         raise DataError(f"{path}: is no weather file that can be read; {_accepted()}")
@@ -209,7 +209,8 @@ def _accepted() -> str:
     return f"accepted: {', '.join(FORMATS.values())}"
 
 
-def _text(path: Path) -> str:
+def text_of(path: Path) -> str:
+    """Return the text of a file, whatever its line ends and encoding [text]."""
     if path.is_dir():
         raise InputError(
             Fault(

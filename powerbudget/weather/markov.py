@@ -191,8 +191,8 @@ def scaled_to_mean(
     scaled = clearness
     for _ in range(40):
         mean = scaled @ share
-        common = np.full_like(mean, target.mean() / mean.mean())
-        ratio = target / mean if each_year else common
+        together = np.full_like(mean, target.mean() / mean.mean())
+        ratio = target / mean if each_year else together
         if np.abs(ratio - 1.0).max() < 1e-6:
             break
         scaled = np.clip(scaled * ratio[:, None], _DARKEST_DAY, BRIGHTEST_DAY)

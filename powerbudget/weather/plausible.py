@@ -18,6 +18,9 @@ Organization archive, from memory) [degC]."""
 HOTTEST_MEAN_DEGC = 36.0
 """Just over the highest mean of a year, about 34.5 degC (from memory) [degC]."""
 NIGHT_DEG = -6.0
+BRIGHT_MONTH, IMPOSSIBLE_MONTH = 0.82, 0.90
+"""Monthly clearness that is doubtful, and that no sky has; high ice reaches about 0.8
+[fraction]."""
 _NIGHT_LIGHT_W_M2 = 5.0
 _STUCK_LIGHT_H = 4.0
 _STUCK_TEMP_H = 48.0
@@ -125,7 +128,7 @@ def check_light_unit(record: WeatherRecord, path: SunPath) -> None:
 
 
 def plausible_findings(
-    record: WeatherRecord, path: SunPath, shift_min: int = 0
+    record: WeatherRecord, path: SunPath, shift_min: float | Floats = 0.0
 ) -> list[Finding]:
     """Return remarks on night light, stuck values and days without light [list].
 
@@ -142,8 +145,14 @@ def plausible_findings(
     -------
     list of Finding
         What is doubtful.
+
+    Raises
+    ------
+    DataError
+        When a month is brighter than any sky.
     """
     found = [
+        _bright_months(record, path, shift_min),
         _night(record, path.sine_of_height(shift_min)),
         _stuck(record, record.ghi_w_m2, "global light", _STUCK_LIGHT_H, 20.0),
         _stuck(record, record.temp_air_degc, "air temperature", _STUCK_TEMP_H, None),
@@ -151,6 +160,36 @@ def plausible_findings(
         _dark_days(record, path),
     ]
     return [finding for finding in found if finding is not None]
+
+
+def _bright_months(
+    record: WeatherRecord, path: SunPath, shift_min: float | Floats
+) -> Finding | None:
+    """Find months whose light is too large a part of that above the air."""
+    outside = path.extra_w_m2 * np.maximum(path.sine_of_height(shift_min), 0.0)
+    month = record.day_local.astype("datetime64[M]")
+    labels, slot = np.unique(month, return_inverse=True)
+    above, light = np.bincount(slot, outside), np.bincount(slot, record.ghi_w_m2)
+    # A month of the polar night, or of a few days, says nothing.
+    enough = above * record.step_h > 20_000.0
+    index = np.where(enough, light / np.maximum(above, 1.0), 0.0)
+    at = int(np.argmax(index))
+    if index[at] <= BRIGHT_MONTH:
+        return None
+    when = (
+        str(labels[at])
+        if not record.typical_year
+        else f"month {labels[at].astype(int) % 12 + 1}"
+    )
+    text = (
+        f"{when} has {index[at]:.0%} of the light above the air; the clearest months of "
+        "good records have 75 to 80 %"
+    )
+    if index[at] <= IMPOSSIBLE_MONTH:
+        return Finding("warning", f"{text}.")
+    raise DataError(
+        f"{record.source}: cannot be true: {text}.  Check unit, place and labels"
+    )
 
 
 def _night(record: WeatherRecord, sine: Floats) -> Finding | None:

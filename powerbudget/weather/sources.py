@@ -104,6 +104,12 @@ def _source(
         record = files.read_record(weather.record)
     elif weather.file is not None:
         paths = files.matching(base, weather.file)
+        if weather.csv is not None:
+            from powerbudget.weather.table import read_tables
+
+            if site is None:
+                raise InputError("a csv file of one's own needs the [site] place")
+            return read_tables(paths, weather.csv, site)
         record = files.read_files(paths, weather.format)
     else:
         if site is None:

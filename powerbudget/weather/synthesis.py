@@ -309,9 +309,9 @@ def _sun_of_year(
     latitude_deg: float, longitude_deg: float, elevation_m: float, zone_h: float
 ) -> _Year:
     start = _starts(1) - seconds(zone_h)
-    middle = _bare(start, 1.0, (latitude_deg, longitude_deg, elevation_m, zone_h))
+    middle = bare_record(start, 1.0, (latitude_deg, longitude_deg, elevation_m, zone_h))
     fine = start[:, None] + np.arange(_PARTS) * seconds(1.0 / _PARTS)
-    sub = _bare(
+    sub = bare_record(
         fine.reshape(-1),
         1.0 / _PARTS,
         (latitude_deg, longitude_deg, elevation_m, zone_h),
@@ -329,7 +329,7 @@ def _sun_of_year(
     )
 
 
-def _bare(
+def bare_record(
     start: Times, step_h: float, place: tuple[float, float, float, float]
 ) -> WeatherRecord:
     """Return a record without light, to ask where the sun stands."""

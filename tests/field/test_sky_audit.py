@@ -277,6 +277,30 @@ def test_an_impossible_winter_is_refused():
         record_of([raw_of(record, columns={"ghi": ghi})])
 
 
+def test_a_month_brighter_than_any_sky_is_refused():
+    """June light raised by 45 % keeps under the ceiling hour by hour, not as a month."""
+    record = shipped("miami")
+    sine = sun_path(record)
+    ceiling = sine.extra_w_m2 * np.maximum(sine.sine_of_height(), 0.0) + 45.0
+    june = record.month == 6
+    bright = np.minimum(2.2 * record.ghi_w_m2, np.maximum(ceiling, record.ghi_w_m2))
+    ghi = np.where(june, bright, record.ghi_w_m2)
+    with pytest.raises(DataError, match=r"month 6 has 9\d% of the light above"):
+        record_of([raw_of(record, columns={"ghi": ghi})])
+
+
+def test_a_very_bright_month_is_doubtful():
+    """Between what good records have and what no sky has, it is a remark."""
+    record = shipped("greensboro")
+    path = sun_path(record)
+    outside = path.extra_w_m2 * np.maximum(path.sine_of_height(), 0.0)
+    june = record.month == 6
+    ghi = np.where(june, 0.85 * outside, record.ghi_w_m2)
+    found = record_of([raw_of(record, columns={"ghi": ghi})])
+    assert found.verdict == "doubtful"
+    assert "month 6 has 85% of the light above the air" in words(found)
+
+
 # --- many years -------------------------------------------------------------
 
 

@@ -12,7 +12,8 @@ PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 FORMULAS = [
     "loads/converter.py", "loads/loop.py", "loads/radio.py", "loads/wiring.py",
-    "battery/capacity.py", "battery/voltage.py", "weather/sun.py", "weather/geometry.py",
+    "battery/capacity.py", "battery/voltage.py", "weather/sun.py",
+    "weather/geometry.py", "weather/tag.py",
     "sizing/worksheet.py",
     *(f"array/{path.name}" for path in sorted((PACKAGE / "array").glob("[a-z]*.py"))),
 ]  # fmt: skip
