@@ -130,6 +130,50 @@ def test_the_snow_chain_no_charge_then_ice():
     assert careful.outages[0].index < run.frost.lost_index
 
 
+def test_autonomy_at_minus_40_ends_with_ice_where_ice_comes_first():
+    """A long-rate bank at -40 degC gives 46 % of its charge, but ice comes at 34 %."""
+    from powerbudget.sizing.autonomy import autonomy
+
+    sky = _sky(45.0, 10.0, days=60)
+    battery = AGM + 'cold_curve = "long-rate"\n'
+    site = _site(battery, 'disconnect_state = "5 %"\nreconnect_state = "20 %"', "1 W")
+
+    def at(degc):
+        table = site.tables.criteria.model_copy(update={"autonomy_degc": degc})
+        tables = site.tables.model_copy(update={"criteria": table})
+        return dataclasses.replace(site, tables=tables)
+
+    days = autonomy(simulate(at(-40.0), sky))
+    assert days.design_ends == "frost"
+    bank = 200.0
+    amps = 1 / 12.4 + 0.015 + 0.005
+    assert days.design_days * 24 * amps == pytest.approx(0.34 * bank, rel=0.03)
+    mild = autonomy(simulate(at(-10.0), sky))
+    assert mild.design_ends == "disconnect"
+
+
+def test_record_autonomy_ends_at_the_first_ice_as_well():
+    """Each start that would freeze before it disconnects counts to the ice."""
+    from powerbudget.sizing.autonomy import frozen_ah, record_autonomy
+
+    air = _days((20, 5.0), (20, -38.0), (20, 5.0))
+    sky = _sky(45.0, air, days=60, clearness=0.6)
+    bus = 'disconnect_state = "5 %"\nreconnect_state = "20 %"'
+    battery = AGM + 'state_at_start = "100 %"\ncold_curve = "long-rate"\n'
+    run = simulate(_site(battery, bus, "2 W", strings=6), sky)
+    assert run.frost.hours_frozen == 0
+    days, start = record_autonomy(run)
+    step, removed, count = run.problem.hourly.copy(), run.removed_ah[start], 0
+    limit = frozen_ah(run.problem.conditions.frozen_below_frac, run.bank.rated_ah)
+    amps = 2 / 12.6 + 0.02
+    while removed <= limit[start + count] and count < 2000:
+        removed += amps
+        count += 1
+    assert len(step) > start + count
+    assert days * 24 == pytest.approx(count, rel=0.05)
+    assert days > 5
+
+
 # A week at -30 degC in three kinds of box, after weeks at -5 degC.
 BOXES = {
     "open": '[battery.box]\nkind = "open"\ntime_constant = "2 h"\n',
