@@ -74,6 +74,11 @@ KINDS: dict[str, tuple[str, str]] = {
 """SI target unit -> what it is in words, and how it may be written."""
 
 _NUMBER = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
+_UNIT = re.compile(
+    r"^(?:1|[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?)"
+    r"(?:\s*[/*]\s*[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?)?$"
+)
+"""A unit, or one over another: nothing that would make the units library calculate."""
 _DECIMAL_COMMA = re.compile(r"^\s*[+-]?\d+,\d+")
 
 
@@ -179,6 +184,8 @@ def parse(text: str, target: str) -> float:
 
 
 def _convert(value: float, unit: str, target: str, needs: str) -> float:
+    if not _UNIT.match(unit):
+        raise QuantityError(f"{needs}; the unit '{unit[:30]}' is not known")
     try:
         scale, source, wanted = _factor(unit, target)
     except Exception as exc:
@@ -229,4 +236,6 @@ def show(value: float, unit: str, digits: int = 3) -> str:
         return f"{value:g} {unit}".strip()
     places = digits - 1 - math.floor(math.log10(abs(value)))
     rounded = round(value, places)
+    # Rounding can carry into the next decade: 0.99999 is 1.00, not 1.000.
+    places = digits - 1 - math.floor(math.log10(abs(rounded)))
     return f"{rounded:,.{max(places, 0)}f} {unit}".strip()

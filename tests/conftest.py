@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import settings
 
 from powerbudget.balance import columns as col
+
+# A green run must mean the same twice: random search is for developers' machines.
+settings.register_profile("ci", derandomize=True, deadline=None)
+if os.environ.get("CI"):
+    settings.load_profile("ci")
 
 ROOT = Path(__file__).resolve().parents[1]
 SITES = sorted((ROOT / "sites").glob("*.toml"))

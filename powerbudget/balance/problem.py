@@ -165,7 +165,7 @@ def site_module(design: Design) -> Module:
     if isinstance(data, str):
         return module_from_cec(data)
     name = design.tables.array.module
-    return module_from_points(data, name if isinstance(name, str) else "module")
+    return module_from_points(data, name if isinstance(name, str) else "array.module")
 
 
 def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
@@ -283,7 +283,8 @@ def _hourly(
     conditions: Climate,
 ) -> Floats:
     month = record.month.astype(int) - 1
-    hour = local_clock_hour(record, design)
+    # The record stands on the site's clock, or on its own where it is from elsewhere.
+    hour = np.floor(record.hour_local).astype(int) % 24
     rows = np.zeros((record.n, col.HOURLY_COLUMNS))
     efficiency = design.tables.regulator.efficiency_frac
     rows[:, col.H_ARRAY_W] = mppt_power_w(array.p_mp_w, efficiency)
@@ -292,26 +293,6 @@ def _hourly(
     rows[:, col.H_LOAD_S] = budget.bus_s[month, hour]
     fill_climate(rows, conditions)
     return rows
-
-
-def local_clock_hour(record: WeatherRecord, design: Design) -> NDArray[np.int64]:
-    """Return each interval's clock hour 0-23 in the site's standard time.
-
-    Parameters
-    ----------
-    record
-        Weather record, with its own offset from UTC.
-    design
-        Site; its time zone wins where it is given.
-
-    Returns
-    -------
-    array of int
-        Clock hour at the interval's start.
-    """
-    offset = design.tables.site.utc_offset_h
-    shift = 0.0 if offset is None else offset - record.utc_offset_h
-    return np.floor(np.mod(record.hour_local + shift, 24.0)).astype(np.int64) % 24
 
 
 def fill_climate(rows: Floats, conditions: Climate) -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import dataclasses
 import io
 import json
 import math
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -64,6 +66,21 @@ def load_design(site: Path | None) -> Design:
         "`powerbudget new my-site.toml` writes it out for you to change."
     )
     return starter_design()
+
+
+@contextlib.contextmanager
+def naming(site: Path | None) -> Iterator[None]:
+    """Put the site file's name on faults that are found while computing."""
+    from powerbudget.errors import InputError, ModelRangeError
+
+    try:
+        yield
+    except InputError as exc:
+        file = str(site or "")
+        faults = [dataclasses.replace(f, file=f.file or file) for f in exc.faults]
+        raise InputError(faults) from exc
+    except ModelRangeError as exc:
+        raise ModelRangeError(f"{site}: {exc}" if site else str(exc)) from exc
 
 
 def plain(value: Any) -> Any:

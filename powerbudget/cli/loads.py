@@ -12,6 +12,7 @@ from powerbudget.cli.common import (
     SiteArgument,
     check_form,
     load_design,
+    naming,
     print_csv,
     print_json,
 )
@@ -30,7 +31,8 @@ def command(
 
     check_form(as_json, as_csv)
     design = load_design(site)
-    budget = load_budget(design)
+    with naming(site):
+        budget = load_budget(design)
     if as_json:
         skip = {"bus_w", "bus_a", "bus_s"}
         print_json(

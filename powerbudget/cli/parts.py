@@ -79,7 +79,9 @@ def _figures(part: Any) -> str:
     text = ""
     if part.kind == "card":
         base, live = three.format(part.base), three.format(part.per_channel)
-        text = f"{base} + {part.channels} x {live}"
+        text = f"{base}, {part.channels} channels"
+        if part.per_channel.high:
+            text = f"{base} + {part.channels} x {live}"
     elif part.kind == "transmitter":
         c = part.current
         text = f"{1e3 * c.low:g} / {1e3 * c.typical:g} / {1e3 * c.high:g} mA"

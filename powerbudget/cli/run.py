@@ -14,6 +14,7 @@ from powerbudget.cli.common import (
     SiteArgument,
     check_form,
     load_design,
+    naming,
     print_csv,
     print_json,
 )
@@ -55,10 +56,11 @@ def command(
     from powerbudget.sizing.criteria import judge
     from powerbudget.sizing.outlook import outlook
 
-    result = simulate(load_design(site))
-    days = autonomy(result)
-    verdicts = judge(result, days.design_days)
-    ahead = outlook(result)
+    with naming(site):
+        result = simulate(load_design(site))
+        days = autonomy(result)
+        verdicts = judge(result, days.design_days)
+        ahead = outlook(result)
     if plot:
         _draw(result, days, plot)
     if as_json:

@@ -14,6 +14,7 @@ from powerbudget.cli.common import (
     SiteArgument,
     check_form,
     load_design,
+    naming,
     print_csv,
     print_json,
 )
@@ -51,7 +52,8 @@ def command(
     from powerbudget.sizing.search import size
 
     design = load_design(site)
-    result = size(design, _progress if sys.stderr.isatty() else None)
+    with naming(site):
+        result = size(design, _progress if sys.stderr.isatty() else None)
     name = design.tables.site.name
     if plot:
         from powerbudget.report.charts import frontier_chart

@@ -13,6 +13,7 @@ from powerbudget.cli.common import (
     SiteArgument,
     check_form,
     load_design,
+    naming,
     plain,
     print_csv,
     print_json,
@@ -35,7 +36,8 @@ def command(
     check_form(as_json, as_csv)
     design = load_design(site)
     tables = design.tables
-    record = read_weather(tables.weather, base=design.folder, site=tables.site)
+    with naming(site):
+        record = read_weather(tables.weather, base=design.folder, site=tables.site)
     months, spells = monthly_means(record), worst_spells(record)
     if as_json:
         print_json(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.errors import Fault, Finding, InputError
+from powerbudget.errors import Fault, Finding, InputError, ModelRangeError
 from powerbudget.loads import draws
 from powerbudget.loads.converter import slope_from_point
 from powerbudget.loads.wiring import pair_ohm
@@ -242,7 +242,12 @@ def _items(design: Design, rails: dict[str, _Rail]) -> list[_Item]:
             except InputError as exc:
                 where = f"load[{number}] ({load.name}).wire.gauge"
                 faults.append(Fault(where, str(exc), file=str(design.path or "")))
-        draw = draws.of_load(load, part, rail.volts)
+        try:
+            draw = draws.of_load(load, part, rail.volts)
+        except ModelRangeError as exc:
+            where = f"load[{number}] ({load.name})"
+            faults.append(Fault(where, str(exc), file=str(design.path or "")))
+            continue
         given = load.typical is not None or part is None
         items.append(
             _Item(

@@ -399,6 +399,16 @@ def _candidate_row(c: Candidate, picked: bool) -> list[str]:
     ]
 
 
+def _by_hand(result: Sizing) -> str:
+    """Return what the worksheet alone would buy, and why it differs."""
+    value = {line.symbol: line.value for line in result.worksheet}
+    return (
+        f"{count(round(value['Na']), 'array string')} and "
+        f"{count(round(value['Np']), 'battery string')}; the worksheet counts "
+        "ampere-hours of a mean month and no weather"
+    )
+
+
 def _pick_text(result: Sizing, name: str) -> str:
     pick = result.pick
     if pick is None:
@@ -426,6 +436,7 @@ def _pick_text(result: Sizing, name: str) -> str:
             ("pick", f"{count(pick.modules, 'module')} = {pick.array_w:,.0f} W, "
              f"{count(pick.battery_units, 'battery unit')} = {pick.battery_ah:,.0f} Ah{price}"),
             ("ranked by", result.rule),
+            ("by hand", _by_hand(result)),
             *[("binding", words) for words in result.binding.split("; ")],
         ],
     )  # fmt: skip

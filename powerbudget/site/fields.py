@@ -33,6 +33,21 @@ class Strict(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
+_POWER = re.compile(r"\*\*|\^|\d\s*²|²\s*²")
+
+
+def _parse(text: str, target: str) -> float:
+    """Read a quantity whose unit cannot keep the machine busy.
+
+    A unit is an expression, and ``9**9**9`` in it would be computed for hours.
+    """
+    squares = re.sub(r"(?<=[A-Za-z])\s*(?:\*\*|\^)\s*2(?![\d.])", "", text)
+    if len(text) > 60 or _POWER.search(squares):
+        words, example = KINDS[target]
+        raise QuantityError(f"needs {words}, such as {example}: a plain unit")
+    return parse(text, target)
+
+
 class Unit:
     """Marks a field as a quantity that is kept in one unit.
 
@@ -50,7 +65,7 @@ class Unit:
         words, example = KINDS[self.target]
         if not isinstance(value, str):
             raise QuantityError(f"needs {words} in quotes with its unit: {example}")
-        return parse(value, self.target)
+        return _parse(value, self.target)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
         """Read text before pydantic checks the number."""
@@ -72,18 +87,20 @@ def _power_or_current(value: object) -> object:
         raise QuantityError("needs a draw in quotes with its unit: '1.5 W' or '15 mA'")
     unit = "A"
     try:
-        number = parse(value, unit)
+        number = _parse(value, unit)
     except QuantityError:
         unit, number = "W", _watts(value)
     if number < 0:
         raise QuantityError("is negative; a draw is 0 or more, in W or A")
+    if number > 1e6:
+        raise QuantityError("is over a million W or A; check the unit")
     return (unit, number)
 
 
 def _watts(value: str) -> float:
     words, example = KINDS["W"]
     try:
-        return parse(value, "W")
+        return _parse(value, "W")
     except QuantityError as exc:
         text = str(exc).replace(
             f"needs {words}, such as {example}",
@@ -276,7 +293,7 @@ def _azimuth(value: object) -> float:
         if word in COMPASS_DEG:
             return COMPASS_DEG[word]
         try:
-            return parse(value, "deg")
+            return _parse(value, "deg")
         except QuantityError as exc:
             names = ", ".join(COMPASS_DEG)
             near = nearest(word, COMPASS_DEG)

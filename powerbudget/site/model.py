@@ -86,10 +86,10 @@ class Supply(Strict):
     output_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] | None = Field(
         None, alias="output"
     )
-    rated_w: Annotated[float, Unit("W"), Field(gt=0)] | None = Field(
+    rated_w: Annotated[float, Unit("W"), Field(gt=0, le=1e6)] | None = Field(
         None, alias="rated"
     )
-    no_load_w: Annotated[float, Unit("W"), Field(ge=0)] | None = Field(
+    no_load_w: Annotated[float, Unit("W"), Field(ge=0, le=1e6)] | None = Field(
         None, alias="no_load"
     )
     efficiency_frac: Efficiency | None = Field(None, alias="efficiency")
@@ -110,7 +110,7 @@ class Traffic(Strict):
     registers: WholeNumber | None = None
     bytes_sent: WholeNumber | None = None
     bits_per_character: Annotated[Count, Field(ge=8, le=12)] = 11
-    bit_rate_bit_s: Annotated[float, Unit("bit/s"), Field(gt=0)] = Field(
+    bit_rate_bit_s: Annotated[float, Unit("bit/s"), Field(ge=1, le=1e12)] = Field(
         alias="bit_rate"
     )
     key_up_s: Annotated[float, Unit("s"), Field(ge=0, le=60)] = Field(
@@ -364,8 +364,8 @@ class Costs(Strict):
     """Prices that rank the designs."""
 
     currency: Annotated[Line, Field(max_length=12)] = "USD"
-    module: Annotated[Number, Field(ge=0)]
-    battery_unit: Annotated[Number, Field(ge=0)]
+    module: Annotated[Number, Field(ge=0, le=1e9)]
+    battery_unit: Annotated[Number, Field(ge=0, le=1e9)]
     source: Text = ""
 
 

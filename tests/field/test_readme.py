@@ -74,7 +74,7 @@ def _output(*words: str, text: str = "") -> str:
 
 
 def _head(text: str, before: str) -> str:
-    return text.split(before)[0].rstrip() + "\n"
+    return text.split(before, maxsplit=1)[0].rstrip() + "\n"
 
 
 def _between(text: str, first: str, last: str) -> str:
@@ -98,7 +98,7 @@ def _pattern(name: str) -> re.Pattern[str]:
 
 @pytest.fixture(scope="module")
 def blocks():
-    """What the tool prints now, by name."""
+    """Return what the tool prints now, by name."""
     return _blocks()
 
 
@@ -113,7 +113,9 @@ def test_readme_shows_what_is_printed(blocks, name):
 def test_readme_names_every_verb():
     """The README shows every verb that the tool has."""
     text = README.read_text(encoding="utf-8")
-    listed = re.findall(r"^  (\w+) ", _output("--help").split("Commands:")[1], re.M)
+    listed = re.findall(
+        r"^  (\w+) ", _output("--help").split("Commands:")[1], re.MULTILINE
+    )
     assert {"new", "parts", "loads", "weather", "run", "size"} <= set(listed)
     for verb in listed:
         assert f"powerbudget {verb}" in text
