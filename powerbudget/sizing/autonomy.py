@@ -9,6 +9,7 @@ Where the electrolyte would freeze before the disconnect acts, both end there.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -203,36 +204,31 @@ def record_autonomy(run: Simulation) -> tuple[float, int]:
 
     Notes
     -----
-    The moment of disconnect never moves earlier when the dark starts later, because
-    the battery is then no emptier.  So a start every day bounds the starts between,
-    and only days that could hold the shortest are tried hour by hour.
+    The end never moves earlier when the dark starts later, because the battery is
+    then no emptier.  So a start every week bounds the starts between, and only weeks
+    that could hold the shortest are tried day by day, then hour by hour.
     """
-    problem = run.problem
     lost = run.frost.lost_index
     off = np.flatnonzero(~run.served)
     ends = [int(off[0])] if off.size else []
     ends += [lost] if lost >= 0 else []
     if ends:
         return 0.0, min(ends)
-    step = problem.record.step_h
-    stride = max(1, round(24 / step))
-    starts = np.arange(0, problem.record.n, stride)
-    coarse = _holds(run, starts, prune=False)
-    best = int(coarse.min())
-    where = int(starts[int(np.argmin(coarse))])
-    order = np.argsort(coarse, kind="stable")
-    inside = [
-        int(starts[block]) + shift
-        for block in order
-        if coarse[block] - (stride - 1) < best
-        for shift in range(1, stride)
-        if int(starts[block]) + shift < problem.record.n
-    ]
-    if inside:
-        fine = _holds(run, np.asarray(inside), prune=True)
-        if fine.min() < best:
-            best, where = int(fine.min()), inside[int(np.argmin(fine))]
-    return best * step / 24, where
+    n, step = run.problem.record.n, run.problem.record.step_h
+    day = max(1, round(24 / step))
+    strides = (7 * day, day, 1)
+    starts = np.arange(0, n, strides[0])
+    counts = _holds(run, starts, prune=False)
+    for coarse, fine in pairwise(strides):
+        kept = np.argsort(counts, kind="stable")
+        kept = kept[counts[kept] - (coarse - 1) < counts.min()]
+        inside = (starts[kept][:, None] + np.arange(fine, coarse, fine)).ravel()
+        inside = inside[inside < n]
+        more = _holds(run, inside, prune=fine == 1)
+        starts = np.concatenate([starts[kept], inside])
+        counts = np.concatenate([counts[kept], more])
+    best = int(np.argmin(counts))
+    return float(counts[best] * step / 24), int(starts[best])
 
 
 def _holds(

@@ -604,6 +604,43 @@ def test_polar_station_saves_battery_by_a_second_panel():
     assert _polar_ah(78.0, 4) >= 0.9 * _polar_ah(78.0, 2)
 
 
+def test_page_says_frozen_dark_and_blocked_in_plain_words():
+    """Frost, a dark regulator and blocked charging stand on the page with figures."""
+    from powerbudget.report.views import run_page
+    from powerbudget.sizing.autonomy import autonomy
+    from powerbudget.sizing.criteria import judge
+
+    def page(run):
+        days = autonomy(run)
+        return run_page(run, days, judge(run, days.design_days), outlook(run))
+
+    air = _days((5, -20.0), (1, -45.0), (4, -20.0))
+    sky = _sky(60.0, air, days=10, first="2022-12-15", clearness=0.1)
+    battery = AGM + 'state_at_start = "60 %"\n'
+    text = page(simulate(_site(battery, STATE, "1 W", regulator='minimum_battery = "9 V"'),
+                         sky))  # fmt: skip
+    assert "FROZEN" in text
+    assert "bank lost, availability to then" in text
+    assert "NEEDS A VISIT" in text
+    assert "hours with a frozen bank" in text
+    cold = _sky(45.0, _days((30, -5.0)), days=30)
+    text = page(simulate(_site(LFP + 'state_at_start = "100 %"\n', STATE, "8 W"), cold))
+    assert "charging blocked" in text
+    assert "no state of charge is lost to frost" in text
+    assert "ventilation" not in text.split("Cautions")[0]
+
+
+def test_pick_is_doubted_where_an_old_bank_would_fail():
+    """A pick that only a new bank carries says so, and one for the end of life not."""
+    from powerbudget.site.starter import starter_design
+    from powerbudget.sizing.outlook import doubts
+
+    problem = prepare(starter_design())
+    thin = doubts(simulate_size(problem, 8, 4))
+    assert any("old one" in f.text and "deepest discharge" in f.text for f in thin)
+    assert doubts(simulate_size(problem, 14, 9)) == ()
+
+
 def test_run_prints_and_hands_on_what_the_battery_met(tmp_path):
     """`run --json` carries frost, life, ages, curves, recovery and ventilation."""
     done = subprocess.run(
