@@ -486,6 +486,10 @@ BAD = [
      'source = "mine"\n', "", "must rise from point to point"),
     (AGM + '[battery.curves.capacity_by_degc]\npoints = [[0, 80], [25, 100]]\n'
      'source = "in percent"\n', "", "out of range"),
+    (AGM + '[battery.curves.capacity_by_degc]\npoints = [[0, "a"], [25, 1]]\n'
+     'source = "a letter"\n', "", "pairs of plain numbers"),
+    (AGM + '[battery.curves.capacity_by_degc]\npoints = [[25, 1]]\n'
+     'source = "one point"\n', "", "pairs of plain numbers"),
     (AGM + '[battery.curves.freezing_degc_by_state]\npoints = [[0, -60], [1, -10]]\n'
      'source = "upside down"\n', "", "freezing point rises"),
     (AGM + 'health = "80 %"\nage_years = 3\n', "", "says the same as health"),
