@@ -364,10 +364,10 @@ def list_events(
         need = (
             "no state of charge is enough"
             if floor >= NEVER
-            else f"it needs {100 * floor:.0f} %"
+            else f"it needs {100 * floor:.1f} %"
         )
         words = (
-            f"electrolyte freezes: {degc:.1f} degC at {100 * state:.0f} % of rated "
+            f"electrolyte freezes: {degc:.1f} degC at {100 * state:.1f} % of rated "
             f"charge, {need}; count the bank as lost"
         )
         found.append((k, Event(frost.lost_at, "bank lost", words)))

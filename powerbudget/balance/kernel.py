@@ -406,18 +406,21 @@ def holds(
     hourly: Any,
     tables: Any,
     s: Any,
+    frozen_ah: Any,
     starts: Any,
     removed_at: Any,
     most: int,
     prune: bool,
 ) -> Any:
-    """Return how many intervals the loads last without any charge, for each start.
+    """Return how many intervals loads and bank last without charge, for each start.
 
     Parameters
     ----------
     hourly, tables, s
         As in `simulate`; the array's column is taken as zero, and the record is
         wrapped at its end.
+    frozen_ah
+        Charge removed from which the electrolyte freezes, by interval [Ah].
     starts
         Index of the first dark interval of each trial.
     removed_at
@@ -445,12 +448,13 @@ def holds(
         held = 0
         _reset(mode, 1.0)
         while held < limit:
-            row[:] = hourly[(starts[trial] + held) % n]
+            k = (starts[trial] + held) % n
+            row[:] = hourly[k]
             row[H_ARRAY_W] = 0.0
             step(row, dark, tables, s, removed, mode, out)
-            if mode[M_ON] < 0.5:
-                break
             removed = out[R_REMOVED_AH]
+            if mode[M_ON] < 0.5 or removed > frozen_ah[k]:
+                break
             held += 1
         counts[trial] = held
         if prune and held < limit:

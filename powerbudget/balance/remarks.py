@@ -8,6 +8,7 @@ import numpy as np
 
 from powerbudget.balance import columns as col
 from powerbudget.errors import Finding
+from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
@@ -46,6 +47,13 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
     found += _high_voltage(run)
     found += _restart(run)
     return tuple(found)
+
+
+def _when(run: Simulation, iso: str) -> str:
+    """Return a moment in words; the year of a typical year is only a label."""
+    day, month = int(iso[8:10]), MONTHS[int(iso[5:7]) - 1]
+    year = "" if run.problem.record.typical_year else f" {iso[:4]}"
+    return f"{day} {month}{year} {iso[11:16]}"
 
 
 def _disconnect(run: Simulation) -> list[Finding]:
@@ -119,7 +127,7 @@ def _frost(run: Simulation) -> list[Finding]:
     for event in run.events:
         if event.kind == "bank lost":
             words = (
-                f"{event.text} ({event.start.replace('T', ' ')}). {frost.hours_frozen:,.0f} "
+                f"{event.text} ({_when(run, event.start)}). {frost.hours_frozen:,.0f} "
                 "h frozen in all. The figures after it run on as if the bank had lived; "
                 f"counted to the loss, availability is "
                 f"{100 * run.availability_to_loss_frac:.2f} %."
@@ -133,7 +141,7 @@ def _frost(run: Simulation) -> list[Finding]:
                 f"{frost.hours_below_margin:,.0f} h within {100 * margin:.0f} % of the "
                 f"state at which the electrolyte freezes; least "
                 f"{100 * frost.least_margin_frac:.0f} % above it, on "
-                f"{frost.least_margin_at.replace('T', ' ')}",
+                f"{_when(run, frost.least_margin_at)}",
             )
         )
     return found
@@ -142,7 +150,7 @@ def _frost(run: Simulation) -> list[Finding]:
 def _high_voltage(run: Simulation) -> list[Finding]:
     """Check every device on the bus against the coldest charging day."""
     over, unknown = devices_over(run, run.highest_charge_v)
-    when = run.highest_charge_at[:10][5:]
+    when = _when(run, run.highest_charge_at)
     found = []
     if over:
         names = "; ".join(f"{name} takes {limit:g} V" for name, limit in over)
@@ -191,7 +199,7 @@ def devices_over(
 def _restart(run: Simulation) -> list[Finding]:
     dark = [event for event in run.events if event.kind == "regulator dark"]
     if dark:
-        when = dark[0].start.replace("T", " ")
+        when = _when(run, dark[0].start)
         return [Finding("serious", f"{when}: {dark[0].text}")]
     if run.outages and run.problem.design.tables.regulator.minimum_battery_v is None:
         return [

@@ -112,6 +112,7 @@ def _json(
         "start_soc_frac": result.start_soc_frac,
         "autonomy_design_days": days.design_days,
         "autonomy_design_degc": days.design_degc,
+        "autonomy_design_ends": days.design_ends,
         "autonomy_record_days": days.record_days,
         "autonomy_record_start": days.record_start,
         "autonomy_record_soc_frac": days.record_soc_frac,

@@ -107,6 +107,18 @@ def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) 
     limit = np.clip(np.where(floor > 0, limit, 0), 0, 104)
     axes.fill_between(days, 0, limit, color=style.FROST, alpha=0.6, linewidth=0,
                       label="frozen below")  # fmt: skip
+    lost = run.frost.lost_index
+    if lost >= 0:
+        late = lost > 0.7 * run.problem.record.n
+        axes.plot(_times(run)[lost], 100 * run.soc_frac[lost], "X", color=style.OUTAGE,
+                  ms=10, mec=style.PAPER)  # fmt: skip
+        axes.annotate(
+            f"bank freezes, {_when(run, run.frost.lost_at)}",
+            (_times(run)[lost], 100 * run.soc_frac[lost]),
+            xytext=(-9 if late else 9, 0), textcoords="offset points", fontsize=8.5,
+            color=style.OUTAGE, fontweight="bold", va="center",
+            ha="right" if late else "left",
+        )  # fmt: skip
 
 
 def _year_heat(axes: Axes, run: Simulation) -> None:

@@ -98,7 +98,7 @@ def _answer(run: Simulation, days: Autonomy) -> str:
             ("lowest state of charge", f"{percent(run.lowest_soc_frac)} on "
              f"{_when(run, run.lowest_soc_at)}"),
             ("autonomy, design", f"{days.design_days:.1f} d from full, no charge at all, "
-             f"battery at {days.design_degc:g} degC"),
+             f"battery at {days.design_degc:g} degC{_ends(days)}"),
             ("autonomy, record", f"{shortest} (shortest over every start)"),
             ("start", f"{percent(run.start_soc_frac, 0)} charge"),
         ],
@@ -175,11 +175,23 @@ def _battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
     return rows
 
 
+def _ends(days: Autonomy) -> str:
+    return (
+        ": then it FREEZES, before the disconnect"
+        if days.design_ends == "frost"
+        else ""
+    )
+
+
 def _without_limit(run: Simulation) -> str:
     from powerbudget.balance.remarks import devices_over
 
     unknown = len(devices_over(run, run.highest_charge_v)[1])
-    return f"; {count(unknown, 'device')} on the bus state no limit" if unknown else ""
+    return (
+        f"; limit not stated for {count(unknown, 'device')} on the bus"
+        if unknown
+        else ""
+    )
 
 
 def _frost_words(run: Simulation) -> str:

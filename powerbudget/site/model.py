@@ -7,8 +7,16 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import ConfigDict, Discriminator, Field, Tag
+from pydantic import (
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    Tag,
+    WithJsonSchema,
+)
 
+from powerbudget.quantities import QuantityError
 from powerbudget.site.fields import (
     Azimuth,
     Count,
@@ -312,13 +320,46 @@ class Heater(Strict):
     feed: Literal["array", "battery"]
 
 
-Point = tuple[Number, Number]
+def _points(value: Any) -> tuple[tuple[float, float], ...]:
+    """Return pairs of numbers, or say how a curve is written."""
+    pairs = value if isinstance(value, list | tuple) else ()
+    plain = all(
+        isinstance(pair, list | tuple)
+        and len(pair) == 2
+        and all(isinstance(x, int | float) and not isinstance(x, bool) for x in pair)
+        for pair in pairs
+    )
+    if not plain or not 2 <= len(pairs) <= 200:
+        raise QuantityError(
+            "needs 2 to 200 pairs of plain numbers: [[-20, 0.6], [0, 0.8], [25, 1.0]]"
+        )
+    return tuple((float(x), float(y)) for x, y in pairs)
+
+
+Points = Annotated[
+    tuple[tuple[float, float], ...],
+    BeforeValidator(_points),
+    WithJsonSchema(
+        {
+            "type": "array",
+            "minItems": 2,
+            "maxItems": 200,
+            "items": {
+                "type": "array",
+                "minItems": 2,
+                "maxItems": 2,
+                "items": {"type": "number"},
+            },
+            "examples": [[[-20, 0.6], [0, 0.8], [25, 1.0]]],
+        }
+    ),
+]
 
 
 class CurveData(Strict):
     """A curve in place of a built-in one: rising first numbers, and its source."""
 
-    points: Annotated[tuple[Point, ...], Field(min_length=2, max_length=200)]
+    points: Points
     source: Text
 
 

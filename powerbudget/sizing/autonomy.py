@@ -3,11 +3,13 @@
 Design: from full, no charge at all, at a stated cold, to disconnect.
 Record: the shortest over every starting hour of the record, with the state,
 temperature and load that the simulation has at that hour.
+Where the electrolyte would freeze before the disconnect acts, both end there.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +19,7 @@ from powerbudget.balance.events import local_iso
 from powerbudget.balance.problem import Problem, fill_climate
 from powerbudget.balance.simulation import Simulation, simulate
 from powerbudget.battery.bank import Bank, climate
+from powerbudget.battery.freezing import lowest_state_frac
 from powerbudget.site.reader import Design
 
 Floats = NDArray[np.float64]
@@ -31,14 +34,18 @@ class Autonomy:
     ----------
     design_days, design_degc
         From full at a stated battery temperature [d, degC].
+    design_ends
+        ``disconnect``, or ``frost`` where ice comes first [text].
     record_days
-        Shortest over every start in the record; 0 when the loads went off [d].
+        Shortest over every start in the record; 0 when the loads went off or the
+        bank froze [d].
     record_start, record_soc_frac
         When it starts, local standard time, and the state then [ISO text, fraction].
     """
 
     design_days: float
     design_degc: float
+    design_ends: str
     record_days: float
     record_start: str
     record_soc_frac: float
@@ -66,9 +73,12 @@ def autonomy(design: Design | Simulation) -> Autonomy:
     problem = run.problem
     degc = problem.design.tables.criteria.autonomy_degc
     days, start = record_autonomy(run)
+    design_days = design_autonomy_days(problem, run.bank, degc)
+    without_frost = design_autonomy_days(problem, run.bank, degc, frost=False)
     return Autonomy(
-        design_days=design_autonomy_days(problem, run.bank, degc),
+        design_days=design_days,
         design_degc=degc,
+        design_ends="frost" if design_days < without_frost else "disconnect",
         record_days=days,
         record_start=local_iso(problem, start) if start >= 0 else "",
         record_soc_frac=_soc_at(run, start),
@@ -82,8 +92,10 @@ def _soc_at(run: Simulation, start: int) -> float:
     return float(1 - run.removed_ah[start] / s[col.S_CHARGE_AH])
 
 
-def design_autonomy_days(problem: Problem, bank: Bank, degc: float) -> float:
-    """Return days from full to disconnect, no charge, at one temperature [d].
+def design_autonomy_days(
+    problem: Problem, bank: Bank, degc: float, *, frost: bool = True
+) -> float:
+    """Return days from full to disconnect or ice, no charge, at one temperature [d].
 
     Parameters
     ----------
@@ -93,6 +105,8 @@ def design_autonomy_days(problem: Problem, bank: Bank, degc: float) -> float:
         Battery bank.
     degc
         Battery temperature [degC].
+    frost
+        Whether the first ice ends it as well.
 
     Returns
     -------
@@ -105,8 +119,30 @@ def design_autonomy_days(problem: Problem, bank: Bank, degc: float) -> float:
     rows, s = dark_day(problem, bank, degc)
     starts = np.arange(24)
     most = int(LONGEST_DAYS * 24)
-    hours = kernel.holds(rows, problem.tables, s, starts, np.zeros(24), most, True)
+    floor = lowest_state_frac(np.full(24, degc), bank.chemistry.freezing)
+    ice = frozen_ah(floor if frost else np.zeros(24), bank.rated_ah)
+    matrices = (rows, problem.tables, s, ice, starts)
+    hours = kernel.holds(*matrices, np.zeros(24), most, True)
     return float(hours.min() / 24)
+
+
+def frozen_ah(frozen_below_frac: Floats, rated_ah: float) -> Floats:
+    """Return the charge removed from which the electrolyte freezes [Ah].
+
+    Parameters
+    ----------
+    frozen_below_frac
+        State on rated Ah below which it freezes, 0 where it cannot [fraction].
+    rated_ah
+        Rated Ah of the bank [Ah].
+
+    Returns
+    -------
+    array
+        Infinite where it cannot freeze [Ah].
+    """
+    limit = (1.0 - frozen_below_frac) * rated_ah
+    return np.where(frozen_below_frac > 0, limit, np.inf)
 
 
 def dark_day(problem: Problem, bank: Bank, degc: float) -> tuple[Floats, Floats]:
@@ -171,33 +207,31 @@ def record_autonomy(run: Simulation) -> tuple[float, int]:
 
     Notes
     -----
-    The moment of disconnect never moves earlier when the dark starts later, because
-    the battery is then no emptier.  So a start every day bounds the starts between,
-    and only days that could hold the shortest are tried hour by hour.
+    The end never moves earlier when the dark starts later, because the battery is
+    then no emptier.  So a start every week bounds the starts between, and only weeks
+    that could hold the shortest are tried day by day, then hour by hour.
     """
-    problem = run.problem
+    lost = run.frost.lost_index
     off = np.flatnonzero(~run.served)
-    if off.size:
-        return 0.0, int(off[0])
-    step = problem.record.step_h
-    stride = max(1, round(24 / step))
-    starts = np.arange(0, problem.record.n, stride)
-    coarse = _holds(run, starts, prune=False)
-    best = int(coarse.min())
-    where = int(starts[int(np.argmin(coarse))])
-    order = np.argsort(coarse, kind="stable")
-    inside = [
-        int(starts[block]) + shift
-        for block in order
-        if coarse[block] - (stride - 1) < best
-        for shift in range(1, stride)
-        if int(starts[block]) + shift < problem.record.n
-    ]
-    if inside:
-        fine = _holds(run, np.asarray(inside), prune=True)
-        if fine.min() < best:
-            best, where = int(fine.min()), inside[int(np.argmin(fine))]
-    return best * step / 24, where
+    ends = [int(off[0])] if off.size else []
+    ends += [lost] if lost >= 0 else []
+    if ends:
+        return 0.0, min(ends)
+    n, step = run.problem.record.n, run.problem.record.step_h
+    day = max(1, round(24 / step))
+    strides = (7 * day, day, 1)
+    starts = np.arange(0, n, strides[0])
+    counts = _holds(run, starts, prune=False)
+    for coarse, fine in pairwise(strides):
+        kept = np.argsort(counts, kind="stable")
+        kept = kept[counts[kept] - (coarse - 1) < counts.min()]
+        inside = (starts[kept][:, None] + np.arange(fine, coarse, fine)).ravel()
+        inside = inside[inside < n]
+        more = _holds(run, inside, prune=fine == 1)
+        starts = np.concatenate([starts[kept], inside])
+        counts = np.concatenate([counts[kept], more])
+    best = int(np.argmin(counts))
+    return float(counts[best] * step / 24), int(starts[best])
 
 
 def _holds(
@@ -218,6 +252,7 @@ def _holds(
         hourly,
         problem.tables,
         s,
+        frozen_ah(problem.conditions.frozen_below_frac, run.bank.rated_ah),
         starts,
         run.removed_ah[starts],
         most,

@@ -165,8 +165,10 @@ def _curve_findings(curves: tuple[Case, ...]) -> list[Finding]:
 
 
 def _case(run: Simulation, name: str, bank: Bank) -> Case:
-    problem = run.problem.with_bank(bank)
-    again = simulate_size(problem, run.strings, bank.parallel)
+    problem, again = run.problem, run
+    if bank != run.bank:
+        problem = problem.with_bank(bank)
+        again = simulate_size(problem, run.strings, bank.parallel)
     degc = problem.design.tables.criteria.autonomy_degc
     days = design_autonomy_days(problem, bank, degc)
     verdicts = judge(again, days)

@@ -130,6 +130,50 @@ def test_the_snow_chain_no_charge_then_ice():
     assert careful.outages[0].index < run.frost.lost_index
 
 
+def test_autonomy_at_minus_40_ends_with_ice_where_ice_comes_first():
+    """A long-rate bank at -40 degC gives 46 % of its charge, but ice comes at 34 %."""
+    from powerbudget.sizing.autonomy import autonomy
+
+    sky = _sky(45.0, 10.0, days=60)
+    battery = AGM + 'cold_curve = "long-rate"\n'
+    site = _site(battery, 'disconnect_state = "5 %"\nreconnect_state = "20 %"', "1 W")
+
+    def at(degc):
+        table = site.tables.criteria.model_copy(update={"autonomy_degc": degc})
+        tables = site.tables.model_copy(update={"criteria": table})
+        return dataclasses.replace(site, tables=tables)
+
+    days = autonomy(simulate(at(-40.0), sky))
+    assert days.design_ends == "frost"
+    bank = 200.0
+    amps = 1 / 12.4 + 0.015 + 0.005
+    assert days.design_days * 24 * amps == pytest.approx(0.34 * bank, rel=0.03)
+    mild = autonomy(simulate(at(-10.0), sky))
+    assert mild.design_ends == "disconnect"
+
+
+def test_record_autonomy_ends_at_the_first_ice_as_well():
+    """Each start that would freeze before it disconnects counts to the ice."""
+    from powerbudget.sizing.autonomy import frozen_ah, record_autonomy
+
+    air = _days((20, 5.0), (20, -38.0), (20, 5.0))
+    sky = _sky(45.0, air, days=60, clearness=0.6)
+    bus = 'disconnect_state = "5 %"\nreconnect_state = "20 %"'
+    battery = AGM + 'state_at_start = "100 %"\ncold_curve = "long-rate"\n'
+    run = simulate(_site(battery, bus, "2 W", strings=6), sky)
+    assert run.frost.hours_frozen == 0
+    days, start = record_autonomy(run)
+    step, removed, count = run.problem.hourly.copy(), run.removed_ah[start], 0
+    limit = frozen_ah(run.problem.conditions.frozen_below_frac, run.bank.rated_ah)
+    amps = 2 / 12.6 + 0.02
+    while removed <= limit[start + count] and count < 2000:
+        removed += amps
+        count += 1
+    assert len(step) > start + count
+    assert days * 24 == pytest.approx(count, rel=0.05)
+    assert days > 5
+
+
 # A week at -30 degC in three kinds of box, after weeks at -5 degC.
 BOXES = {
     "open": '[battery.box]\nkind = "open"\ntime_constant = "2 h"\n',
@@ -442,6 +486,10 @@ BAD = [
      'source = "mine"\n', "", "must rise from point to point"),
     (AGM + '[battery.curves.capacity_by_degc]\npoints = [[0, 80], [25, 100]]\n'
      'source = "in percent"\n', "", "out of range"),
+    (AGM + '[battery.curves.capacity_by_degc]\npoints = [[0, "a"], [25, 1]]\n'
+     'source = "a letter"\n', "", "pairs of plain numbers"),
+    (AGM + '[battery.curves.capacity_by_degc]\npoints = [[25, 1]]\n'
+     'source = "one point"\n', "", "pairs of plain numbers"),
     (AGM + '[battery.curves.freezing_degc_by_state]\npoints = [[0, -60], [1, -10]]\n'
      'source = "upside down"\n', "", "freezing point rises"),
     (AGM + 'health = "80 %"\nage_years = 3\n', "", "says the same as health"),
@@ -558,6 +606,43 @@ def test_polar_station_saves_battery_by_a_second_panel():
     """At 64 degrees twice the panel cuts the bank by a third or more, as in the table."""
     assert _polar_ah(64.0, 4) <= 0.67 * _polar_ah(64.0, 2)
     assert _polar_ah(78.0, 4) >= 0.9 * _polar_ah(78.0, 2)
+
+
+def test_page_says_frozen_dark_and_blocked_in_plain_words():
+    """Frost, a dark regulator and blocked charging stand on the page with figures."""
+    from powerbudget.report.views import run_page
+    from powerbudget.sizing.autonomy import autonomy
+    from powerbudget.sizing.criteria import judge
+
+    def page(run):
+        days = autonomy(run)
+        return run_page(run, days, judge(run, days.design_days), outlook(run))
+
+    air = _days((5, -20.0), (1, -45.0), (4, -20.0))
+    sky = _sky(60.0, air, days=10, first="2022-12-15", clearness=0.1)
+    battery = AGM + 'state_at_start = "60 %"\n'
+    text = page(simulate(_site(battery, STATE, "1 W", regulator='minimum_battery = "9 V"'),
+                         sky))  # fmt: skip
+    assert "FROZEN" in text
+    assert "bank lost, availability to then" in text
+    assert "NEEDS A VISIT" in text
+    assert "hours with a frozen bank" in text
+    cold = _sky(45.0, _days((30, -5.0)), days=30)
+    text = page(simulate(_site(LFP + 'state_at_start = "100 %"\n', STATE, "8 W"), cold))
+    assert "charging blocked" in text
+    assert "no state of charge is lost to frost" in text
+    assert "ventilation" not in text.split("Cautions")[0]
+
+
+def test_pick_is_doubted_where_an_old_bank_would_fail():
+    """A pick that only a new bank carries says so, and one for the end of life not."""
+    from powerbudget.site.starter import starter_design
+    from powerbudget.sizing.outlook import doubts
+
+    problem = prepare(starter_design())
+    thin = doubts(simulate_size(problem, 8, 4))
+    assert any("old one" in f.text and "deepest discharge" in f.text for f in thin)
+    assert doubts(simulate_size(problem, 14, 9)) == ()
 
 
 def test_run_prints_and_hands_on_what_the_battery_met(tmp_path):

@@ -70,8 +70,9 @@ def test_record_autonomy_equals_trying_every_start(prepared, name):
     s = problem.scalars(run.strings, run.bank)
     starts = np.arange(problem.record.n)
     counts = kernel.holds(
-        problem.hourly, problem.tables, s, starts, run.removed_ah[:-1], 9600, True
-    )
+        problem.hourly, problem.tables, s, np.full(starts.size, np.inf), starts,
+        run.removed_ah[:-1], 9600, True,
+    )  # fmt: skip
     assert days * 24 == counts.min()
     assert counts[start] == counts.min()
 
