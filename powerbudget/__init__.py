@@ -12,7 +12,8 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from powerbudget.balance.simulation import Outage, Simulation, simulate
+    from powerbudget.balance.events import Outage
+    from powerbudget.balance.simulation import Simulation, simulate
     from powerbudget.errors import (
         DataError,
         DidNotConverge,
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from powerbudget.loads.budget import Budget, Line, load_budget
     from powerbudget.site.reader import Design, read_site
     from powerbudget.sizing.autonomy import Autonomy, autonomy
+    from powerbudget.sizing.outlook import Outlook, outlook
     from powerbudget.sizing.search import Candidate, Sizing, size
     from powerbudget.weather import WeatherRecord, read_weather
 
@@ -39,7 +41,8 @@ _HOMES = {
     "InputError": "errors",
     "Line": "loads.budget",
     "ModelRangeError": "errors",
-    "Outage": "balance.simulation",
+    "Outage": "balance.events",
+    "Outlook": "sizing.outlook",
     "PowerBudgetError": "errors",
     "PowerBudgetWarning": "errors",
     "Simulation": "balance.simulation",
@@ -47,6 +50,7 @@ _HOMES = {
     "WeatherRecord": "weather",
     "autonomy": "sizing.autonomy",
     "load_budget": "loads.budget",
+    "outlook": "sizing.outlook",
     "read_site": "site.reader",
     "read_weather": "weather",
     "simulate": "balance.simulation",
@@ -65,6 +69,7 @@ __all__ = [
     "Line",
     "ModelRangeError",
     "Outage",
+    "Outlook",
     "PowerBudgetError",
     "PowerBudgetWarning",
     "Simulation",
@@ -73,6 +78,7 @@ __all__ = [
     "__version__",
     "autonomy",
     "load_budget",
+    "outlook",
     "read_site",
     "read_weather",
     "simulate",

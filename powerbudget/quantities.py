@@ -61,6 +61,7 @@ KINDS: dict[str, tuple[str, str]] = {
     "ohm": ("a resistance", "'250 ohm'"),
     "m": ("a length", "'300 ft' or '90 m'"),
     "m**2": ("an area", "'0.65 m2'"),
+    "m**2/s": ("a diffusivity", "'0.5e-6 m2/s'"),
     "degC": ("a temperature", "'-40 degC' or '-40 degF'"),
     "h": ("a time", "'20 h', '30 min' or '10 d'"),
     "d": ("a number of days", "'7 d'"),
@@ -68,11 +69,17 @@ KINDS: dict[str, tuple[str, str]] = {
     "deg": ("an angle", "'60 deg'"),
     "bit/s": ("a bit rate", "'9600 bit/s'"),
     "kg": ("a mass", "'30 kg' or '66 lb'"),
+    "kWh/m**2/d": ("an irradiation a day", "'3.2 kWh/m2/d' or '11.5 MJ/m2/d'"),
     "percent": ("a share", "'15 %' or a number from 0 to 1"),
 }
 """SI target unit -> what it is in words, and how it may be written."""
 
 _NUMBER = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
+_UNIT = re.compile(
+    r"^(?:1|[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?)"
+    r"(?:\s*[/*]\s*[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?){0,2}$"
+)
+"""A unit, or one over another: nothing that would make the units library calculate."""
 _DECIMAL_COMMA = re.compile(r"^\s*[+-]?\d+,\d+")
 
 
@@ -84,7 +91,7 @@ class QuantityError(ValueError):
 def _registry() -> Any:
     import pint
 
-    registry = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
+    registry: Any = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
     for definition in _DEFINITIONS:
         registry.define(definition)
     return registry
@@ -178,6 +185,8 @@ def parse(text: str, target: str) -> float:
 
 
 def _convert(value: float, unit: str, target: str, needs: str) -> float:
+    if not _UNIT.match(unit):
+        raise QuantityError(f"{needs}; the unit '{unit[:30]}' is not known")
     try:
         scale, source, wanted = _factor(unit, target)
     except Exception as exc:
@@ -228,4 +237,6 @@ def show(value: float, unit: str, digits: int = 3) -> str:
         return f"{value:g} {unit}".strip()
     places = digits - 1 - math.floor(math.log10(abs(value)))
     rounded = round(value, places)
+    # Rounding can carry into the next decade: 0.99999 is 1.00, not 1.000.
+    places = digits - 1 - math.floor(math.log10(abs(rounded)))
     return f"{rounded:,.{max(places, 0)}f} {unit}".strip()

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import settings
 
 from powerbudget.balance import columns as col
+
+# A green run must mean the same twice: random search is for developers' machines.
+settings.register_profile("ci", derandomize=True, deadline=None)
+if os.environ.get("CI"):
+    settings.load_profile("ci")
 
 ROOT = Path(__file__).resolve().parents[1]
 SITES = sorted((ROOT / "sites").glob("*.toml"))
@@ -41,6 +48,19 @@ def prepared():
     return get
 
 
+def _random_switches(rng, s):
+    """Write shed steps, a disconnect delay and a dark regulator for half the sites."""
+    s[col.S_FIRST_STATE] = s[col.S_FIRST_RETURN_STATE] = -1.0
+    s[col.S_SECOND_STATE] = s[col.S_SECOND_RETURN_STATE] = -1.0
+    if rng.random() < 0.5:
+        s[col.S_FIRST_V], s[col.S_FIRST_RETURN_V] = 12.2, 12.7
+        s[col.S_SECOND_STATE], s[col.S_SECOND_RETURN_STATE] = 0.45, 0.55
+    if rng.random() < 0.5:
+        s[col.S_DELAY_H] = rng.integers(0, 4)
+    if rng.random() < 0.5:
+        s[col.S_RESTART_V] = rng.uniform(8, 12)
+
+
 def random_rows(seed: int, intervals: int, *, direct: bool):
     """Return hourly rows, currents, tables and scalars of an invented site."""
     rng = np.random.default_rng(seed)
@@ -53,13 +73,18 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
     rows[:, col.H_LOAD_W] = rng.uniform(0, 15, intervals)
     rows[:, col.H_LOAD_A] = rng.uniform(0, 0.5)
     rows[:, col.H_LOAD_S] = rng.uniform(0, 0.02)
+    for watts, amps, siemens in col.TIERS[1:]:
+        rows[:, watts] = rng.uniform(0, 8) * (rng.random(intervals) < 0.7)
+        rows[:, amps] = rng.uniform(0, 0.2)
+        rows[:, siemens] = rng.uniform(0, 0.01)
+    rows[:, col.H_BASE_W] = rng.uniform(0, 3) * (degc < 0)
     rows[:, col.H_CAPACITY] = np.clip(1 + 0.01 * (degc - 25), 0.2, 1)
     rows[:, col.H_OPEN_SHIFT_V] = 0.003 * (degc - 25)
     rows[:, col.H_DISCHARGE_RATIO] = np.clip(1 + 0.03 * (25 - degc), 0.6, None)
     rows[:, col.H_CHARGE_RATIO] = np.clip(1 + 0.025 * (25 - degc), 0.5, 2.6)
     rows[:, col.H_REGULATION_V] = np.clip(14.4 - 0.024 * (degc - 25), 13.2, 15.6)
     rows[:, col.H_SELF_PER_H] = 0.03 / 720 * 2 ** ((degc - 20) / 10)
-    rows[:, col.H_CHARGE_OK] = degc > -25
+    rows[:, col.H_CHARGE_SHARE] = np.clip((degc + 25) / 20, 0, 1)
     state = np.linspace(0, 1, 101)
     low, gap = np.maximum(state, 0.01), np.maximum(1 - state, 0.01)
     tables = np.array(
@@ -81,6 +106,7 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
         s[col.S_TRIP_V] = 0.0
         s[col.S_TRIP_STATE] = rng.uniform(0.1, 0.6)
         s[col.S_RETURN_STATE] = s[col.S_TRIP_STATE] + 0.2
+    _random_switches(rng, s)
     currents = np.zeros((intervals, 0))
     if direct:
         nodes = np.linspace(9, 17, 9)
@@ -93,7 +119,7 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
 
 @pytest.fixture(scope="session")
 def make_rows():
-    """Factory of invented kernel inputs from a seed."""
+    """Return a factory of invented kernel inputs from a seed."""
     return random_rows
 
 

@@ -167,7 +167,7 @@ def _implausible(data: ModuleData, name: str) -> list[Fault]:
 
     def fault(key: str, problem: str, given: str, allowed: str) -> Fault:
         advice = "check the figure on the data sheet, at 1000 W/m2 and 25 degC"
-        return Fault(f"module '{name}': {key}", problem, given, allowed, advice)
+        return Fault(f"{name}: {key}", problem, given, allowed, advice)
 
     found = []
     if data.max_power_v >= data.open_circuit_v:
@@ -251,7 +251,7 @@ def _no_curve(data: ModuleData, name: str) -> Fault:
         key, given = "open_circuit_voltage", f"Vmp / Voc = {volts:.3f}"
         allowed = "about 0.72 to 0.86"
     return Fault(
-        f"module '{name}': {key}",
+        f"{name}: {key}",
         "no one-diode curve goes through these data-sheet points",
         given,
         allowed,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import numpy.typing as npt
 
+from powerbudget.array.horizon import Points, beam_open, sky_seen_frac
 from powerbudget.weather.libs import pvlib_module
 
 if TYPE_CHECKING:
@@ -37,6 +38,8 @@ class Plane:
         Angle between the sun and the plane's normal [deg].
     effective_w_m2
         What passes the glass, as normal-incidence light [W/m2].
+    open_w_m2
+        What would arrive with a level horizon [W/m2].
     """
 
     global_w_m2: FloatArray
@@ -45,6 +48,7 @@ class Plane:
     ground_diffuse_w_m2: FloatArray
     aoi_deg: FloatArray
     effective_w_m2: FloatArray
+    open_w_m2: FloatArray
 
 
 def plane_of_array(
@@ -55,6 +59,7 @@ def plane_of_array(
     azimuth_deg: float,
     albedo_frac: float | FloatArray,
     sky: SkyModel = "perez",
+    horizon: Points | None = None,
 ) -> Plane:
     """Return the irradiance on a fixed plane [W/m2].
 
@@ -72,6 +77,8 @@ def plane_of_array(
         Share of the light that the ground returns, one value or a series [frac].
     sky
         ``"perez"``, or ``"isotropic"`` for comparison [text].
+    horizon
+        Pairs of azimuth and height of hills around; None for level ground [deg].
 
     Returns
     -------
@@ -100,10 +107,16 @@ def plane_of_array(
     iam, irradiance = pvlib_module("iam"), pvlib_module("irradiance")
     aoi = irradiance.aoi(tilt_deg, azimuth_deg, sun.zenith_deg, sun.azimuth_deg)
     beam = _light(record.dni_w_m2 * np.cos(np.radians(aoi)))
-    diffuse = _light(_sky_diffuse_w_m2(record, sun, tilt_deg, azimuth_deg, sky))
+    even, around_sun = _sky_diffuse_w_m2(record, sun, tilt_deg, azimuth_deg, sky)
     ground = _light(
         record.ghi_w_m2 * albedo_frac * (1.0 - np.cos(np.radians(tilt_deg))) / 2.0
     )
+    in_open = beam + _light(even + around_sun) + ground
+    if horizon is not None:
+        clear = beam_open(horizon, sun.zenith_deg, sun.azimuth_deg)
+        beam, around_sun = np.where(clear, beam, 0.0), np.where(clear, around_sun, 0.0)
+        even = even * sky_seen_frac(horizon, float(tilt_deg), float(azimuth_deg))
+    diffuse = _light(even + around_sun)
     sky_frac, ground_frac = diffuse_passed_frac(float(tilt_deg))
     through = beam * iam.physical(aoi) + diffuse * sky_frac + ground * ground_frac
     return Plane(
@@ -113,6 +126,7 @@ def plane_of_array(
         ground_diffuse_w_m2=ground,
         aoi_deg=np.asarray(aoi, dtype=float),
         effective_w_m2=_light(through),
+        open_w_m2=in_open,
     )
 
 
@@ -149,13 +163,14 @@ def _sky_diffuse_w_m2(
     tilt_deg: float,
     azimuth_deg: float,
     sky: SkyModel,
-) -> FloatArray:
+) -> tuple[FloatArray, FloatArray]:
+    """Return the even light of the sky on the plane, and the glow around the sun."""
     irradiance = pvlib_module("irradiance")
     if sky == "isotropic":
         flat: FloatArray = irradiance.isotropic(tilt_deg, record.dhi_w_m2)
-        return flat
+        return flat, np.zeros_like(flat)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        perez: FloatArray = irradiance.perez(
+        perez = irradiance.perez(
             tilt_deg,
             azimuth_deg,
             record.dhi_w_m2,
@@ -164,8 +179,11 @@ def _sky_diffuse_w_m2(
             sun.zenith_deg,
             sun.azimuth_deg,
             sun.airmass,
+            return_components=True,
         )
-    return perez
+        glow = np.nan_to_num(np.asarray(perez["poa_circumsolar"], dtype=float))
+        even = np.nan_to_num(np.asarray(perez["poa_sky_diffuse"], dtype=float)) - glow
+    return even, glow
 
 
 def _light(value: FloatArray) -> FloatArray:

@@ -246,8 +246,8 @@ def orientation_findings(
         found.append(
             Finding(
                 "note",
-                f"A panel at {tilt_deg:g} deg collects snow and keeps it; no snow "
-                "loss is computed. Steeper than 45 deg sheds it.",
+                f"A panel at {tilt_deg:g} deg collects snow and keeps it; [array.snow] "
+                "says what is assumed. Steeper than 45 deg sheds it.",
             )
         )
     elif tilt_deg < 10.0:

@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from powerbudget.array.curve import current_a, max_power_w
 from powerbudget.array.plane import Plane, plane_of_array
+from powerbudget.array.snow import snow_lost_frac
 from powerbudget.array.thermal import cell_temperature_degc
 
 if TYPE_CHECKING:
@@ -35,7 +36,10 @@ LOSSES = (
     "wiring",
     "ageing",
 )
-"""Names of the losses, in the order in which they are applied."""
+"""Names of the losses, in the order in which they are applied.
+
+``horizon`` comes before them and ``snow`` after ``incidence`` where the site has them.
+"""
 
 
 @dataclass(frozen=True)
@@ -112,25 +116,29 @@ def array_series(
         sun,
         tilt_deg=array.tilt_deg,
         azimuth_deg=array.azimuth_deg,
-        albedo_frac=_albedo_frac(record, array),
+        albedo_frac=albedo_of(record, array),
+        horizon=array.horizon,
     )
     cell = cell_temperature_degc(
         plane.global_w_m2, record.temp_air_degc, record.wind_speed_m_s
     )
-    clean_frac = 1.0 - array.soiling_frac
-    module_w = max_power_w(module, plane.effective_w_m2 * clean_frac, cell)
+    bare = 1.0 - snow_lost_frac(record, plane.global_w_m2, array)
+    clean = plane.effective_w_m2 * bare * (1.0 - soiling_frac(record, array))
+    module_w = max_power_w(module, clean, cell)
     nodes = np.empty(0) if v_nodes_v is None else np.asarray(v_nodes_v, dtype=float)
-    stages = _stages_wh(plane, module_w, array, module, record.step_h)
+    names, stages = _stages_wh(
+        plane, bare, clean, module_w, array, module, record.step_h
+    )
     return ArraySeries(
         poa_w_m2=plane.global_w_m2,
         cell_degc=cell,
         p_mp_w=module_w * (array.series * _kept_frac(array)),
         v_nodes_v=nodes,
-        i_string_a=_node_currents_a(plane, cell, array, module, nodes),
+        i_string_a=_node_currents_a(clean, cell, array, module, nodes),
         nominal_wh=stages[0],
         losses_wh={
             name: before - after
-            for name, before, after in zip(LOSSES, stages, stages[1:], strict=False)
+            for name, before, after in zip(names, stages, stages[1:], strict=False)
         },
         energy_wh=stages[-1],
         module=module,
@@ -138,8 +146,32 @@ def array_series(
     )
 
 
-def _albedo_frac(record: WeatherRecord, array: Array) -> float | FloatArray:
-    """Return the record's albedo, with the site's own where it has none."""
+def soiling_frac(record: WeatherRecord, array: Array) -> float | FloatArray:
+    """Return the share of light lost to dirt, by interval where months differ [frac].
+
+    Parameters
+    ----------
+    record
+        Hourly sky, for its months [-].
+    array
+        The year's figure, or twelve [-].
+
+    Returns
+    -------
+    float or array
+        Share lost [frac].
+    """
+    if array.soiling_by_month is None:
+        return array.soiling_frac
+    by_month: FloatArray = np.array(array.soiling_by_month)[record.month - 1]
+    return by_month
+
+
+def albedo_of(record: WeatherRecord, array: Array) -> float | FloatArray:
+    """Return the ground's albedo: the site's by month, the record's, or one [fraction]."""
+    if array.albedo_by_month is not None:
+        by_month: FloatArray = np.array(array.albedo_by_month)[record.month - 1]
+        return by_month
     if record.albedo_frac is None:
         return array.albedo_frac
     known = np.isfinite(record.albedo_frac)
@@ -156,24 +188,33 @@ def _kept_frac(array: Array) -> float:
 
 
 def _stages_wh(
-    plane: Plane, module_w: FloatArray, array: Array, module: Module, step_h: float
-) -> list[float]:
-    """Return the string's energy before and after each loss, in their order [Wh]."""
+    plane: Plane,
+    bare: FloatArray,
+    clean: FloatArray,
+    module_w: FloatArray,
+    array: Array,
+    module: Module,
+    step_h: float,
+) -> tuple[list[str], list[float]]:
+    """Return the losses' names, and the string's energy before and after each [Wh]."""
     rated = array.series * module.power_w / 1000.0 * step_h
-    behind_glass = float(plane.effective_w_m2.sum()) * rated
-    stages = [
-        float(plane.global_w_m2.sum()) * rated,
-        behind_glass,
-        behind_glass * (1.0 - array.soiling_frac),
-        float(module_w.sum()) * array.series * step_h,
-    ]
+    names, stages = list(LOSSES), [float(plane.open_w_m2.sum()) * rated]
+    if array.horizon is not None:
+        names.insert(0, "horizon")
+        stages.append(float(plane.global_w_m2.sum()) * rated)
+    stages.append(float(plane.effective_w_m2.sum()) * rated)
+    if array.snow is not None and array.snow.cover != "none":
+        names.insert(names.index("soiling"), "snow")
+        stages.append(float((plane.effective_w_m2 * bare).sum()) * rated)
+    stages.append(float(clean.sum()) * rated)
+    stages.append(float(module_w.sum()) * array.series * step_h)
     for lost in (array.mismatch_frac, array.wiring_frac, array.ageing_frac):
         stages.append(stages[-1] * (1.0 - lost))
-    return stages
+    return names, stages
 
 
 def _node_currents_a(
-    plane: Plane,
+    light: FloatArray,
     cell: FloatArray,
     array: Array,
     module: Module,
@@ -182,7 +223,6 @@ def _node_currents_a(
     """Return the string's current at each node voltage [A]."""
     current = np.zeros((cell.size, nodes.size))
     if nodes.size:
-        light = plane.effective_w_m2 * (1.0 - array.soiling_frac)
         lit = light > 0
         current[lit] = _kept_frac(array) * current_a(
             module, light[lit, None], cell[lit, None], nodes / array.series

@@ -1,0 +1,1 @@
+"""The hourly balance: inputs, compiled kernel and its plain twin, results, ledger."""

@@ -6,18 +6,32 @@ compiler.
 
 (
     H_ARRAY_W,  # maximum-power of one array string behind the regulator [W]
-    H_LOAD_W,  # constant-power load at the bus [W]
+    H_LOAD_W,  # constant-power load, on until the final disconnect [W]
     H_LOAD_A,  # constant-current load [A]
     H_LOAD_S,  # resistive load [S]
+    H_FIRST_W,  # the same three of the loads that are shed first
+    H_FIRST_A,
+    H_FIRST_S,
+    H_SECOND_W,  # and of those shed second
+    H_SECOND_A,
+    H_SECOND_S,
+    H_BASE_W,  # battery heater: never disconnected, like the base draw [W]
     H_CAPACITY,  # capacity over that at 25 degC [fraction]
     H_OPEN_SHIFT_V,  # added to the rest voltage [V]
     H_DISCHARGE_RATIO,  # on discharge resistance
     H_CHARGE_RATIO,  # on charge resistance
     H_REGULATION_V,  # regulation voltage of the bank [V]
     H_SELF_PER_H,  # self-discharge of the charge left [1/h]
-    H_CHARGE_OK,  # 1 where charging is allowed
-) = range(11)
-HOURLY_COLUMNS = 11
+    H_CHARGE_SHARE,  # of the charge limit that temperature allows, 0 blocks [fraction]
+) = range(18)
+HOURLY_COLUMNS = 18
+
+TIERS = (
+    (H_LOAD_W, H_LOAD_A, H_LOAD_S),
+    (H_FIRST_W, H_FIRST_A, H_FIRST_S),
+    (H_SECOND_W, H_SECOND_A, H_SECOND_S),
+)
+"""Watts, amperes and siemens of each tier: 0 until the end, 1 first, 2 second."""
 
 T_OPEN_V, T_EFFICIENCY, T_DISCHARGE, T_CHARGE = range(4)
 
@@ -32,11 +46,31 @@ T_OPEN_V, T_EFFICIENCY, T_DISCHARGE, T_CHARGE = range(4)
     S_RETURN_V,
     S_TRIP_STATE,  # disconnect below this state, -1 when by voltage
     S_RETURN_STATE,
+    S_DELAY_H,  # how long the voltage must lie below before it acts
+    S_FIRST_V,  # shed tier 1 below this under load, 0 when not by voltage
+    S_FIRST_RETURN_V,
+    S_FIRST_STATE,  # shed tier 1 below this state, -1 when not by state
+    S_FIRST_RETURN_STATE,
+    S_SECOND_V,  # the same for tier 2
+    S_SECOND_RETURN_V,
+    S_SECOND_STATE,
+    S_SECOND_RETURN_STATE,
+    S_RESTART_V,  # regulator is dark below this rest voltage, 0 when it never is
     S_NODE_FIRST_V,  # first array voltage of the current table
     S_NODE_STEP_V,
     S_DROP_V,  # array to bus, direct connection only
-) = range(13)
-SCALARS = 13
+) = range(23)
+SCALARS = 23
+
+# Switches that an interval hands to the next.
+(
+    M_ON,  # loads connected
+    M_FIRST,  # tier 1 connected
+    M_SECOND,  # tier 2 connected
+    M_BELOW_H,  # how long the voltage has been below the disconnect
+    M_LOCKED,  # the battery went flat, so that the regulator stays dark
+) = range(5)
+SWITCHES = 5
 
 # Result columns.
 (
@@ -47,5 +81,8 @@ SCALARS = 13
     R_OFFERED_A,  # that the array could have given at that voltage
     R_SERVED,  # 1 served, 0 load off, -1 not even the base draw
     R_CAUSE,  # 0 none, 1 voltage, 2 state or empty
-) = range(7)
-RESULT_COLUMNS = 7
+    R_FIRST,  # 1 where tier 1 was served
+    R_SECOND,  # 1 where tier 2 was served
+    R_LOCKED,  # 1 where the regulator was dark: the array gives nothing
+) = range(10)
+RESULT_COLUMNS = 10

@@ -17,37 +17,63 @@ from numba import njit
 
 from powerbudget.balance.columns import (
     H_ARRAY_W,
+    H_BASE_W,
     H_CAPACITY,
-    H_CHARGE_OK,
     H_CHARGE_RATIO,
+    H_CHARGE_SHARE,
     H_DISCHARGE_RATIO,
+    H_FIRST_A,
+    H_FIRST_S,
+    H_FIRST_W,
     H_LOAD_A,
     H_LOAD_S,
     H_LOAD_W,
     H_OPEN_SHIFT_V,
     H_REGULATION_V,
+    H_SECOND_A,
+    H_SECOND_S,
+    H_SECOND_W,
     H_SELF_PER_H,
+    M_BELOW_H,
+    M_FIRST,
+    M_LOCKED,
+    M_ON,
+    M_SECOND,
     R_ARRAY_A,
     R_BATTERY_A,
     R_BUS_V,
     R_CAUSE,
+    R_FIRST,
+    R_LOCKED,
     R_OFFERED_A,
     R_REMOVED_AH,
+    R_SECOND,
     R_SERVED,
     RESULT_COLUMNS,
     S_BASE_A,
     S_CHARGE_AH,
     S_CHARGE_LIMIT_A,
+    S_DELAY_H,
     S_DROP_V,
+    S_FIRST_RETURN_STATE,
+    S_FIRST_RETURN_V,
+    S_FIRST_STATE,
+    S_FIRST_V,
     S_NODE_FIRST_V,
     S_NODE_STEP_V,
     S_RATED_AH,
+    S_RESTART_V,
     S_RETURN_STATE,
     S_RETURN_V,
+    S_SECOND_RETURN_STATE,
+    S_SECOND_RETURN_V,
+    S_SECOND_STATE,
+    S_SECOND_V,
     S_STEP_H,
     S_STRINGS,
     S_TRIP_STATE,
     S_TRIP_V,
+    SWITCHES,
     T_CHARGE,
     T_DISCHARGE,
     T_EFFICIENCY,
@@ -59,12 +85,12 @@ from powerbudget.balance.columns import (
 def _lookup(table: Any, state: float) -> float:
     """Return a state table's value, straight lines between whole percents."""
     if state <= 0.0:
-        return table[0]
+        return float(table[0])
     if state >= 1.0:
-        return table[100]
+        return float(table[100])
     place = state * 100.0
     low = int(place)
-    return table[low] + (table[low + 1] - table[low]) * (place - low)
+    return float(table[low] + (table[low + 1] - table[low]) * (place - low))
 
 
 @njit(cache=True, inline="always")
@@ -73,11 +99,11 @@ def _string_a(currents: Any, first_v: float, step_v: float, array_v: float) -> f
     last = currents.shape[0] - 1
     place = (array_v - first_v) / step_v
     if place <= 0.0:
-        return currents[0]
+        return float(currents[0])
     if place >= last:
-        return currents[last]
+        return float(currents[last])
     low = int(place)
-    return currents[low] + (currents[low + 1] - currents[low]) * (place - low)
+    return float(currents[low] + (currents[low + 1] - currents[low]) * (place - low))
 
 
 @njit(cache=True, inline="always")
@@ -93,11 +119,37 @@ def _bus_v(
     return (b + math.sqrt(disc)) / (2.0 * a)
 
 
+@njit(cache=True, inline="always")
+def _crossed(bus: float, state: float, low_v: float, low_state: float) -> bool:
+    """Return whether a shed step acts; 0 V and state -1 never do."""
+    return (low_v > 0.0 and bus < low_v) or state < low_state
+
+
+@njit(cache=True, inline="always")
+def _switch_back(
+    s: Any, mode: Any, bus: float, state: float, was: Any, served: float
+) -> None:
+    """Set the switches for the next interval; one that just opened stays open."""
+    on, first, second = was
+    if served > 0.5:
+        mode[M_ON] = 1.0
+    elif on:
+        mode[M_ON] = 0.0
+    elif s[S_TRIP_STATE] >= 0.0:
+        mode[M_ON] = 1.0 if state >= s[S_RETURN_STATE] else 0.0
+    else:
+        mode[M_ON] = 1.0 if bus >= s[S_RETURN_V] else 0.0
+    if not first and bus >= s[S_FIRST_RETURN_V] and state >= s[S_FIRST_RETURN_STATE]:
+        mode[M_FIRST] = 1.0
+    if not second and bus >= s[S_SECOND_RETURN_V] and state >= s[S_SECOND_RETURN_STATE]:
+        mode[M_SECOND] = 1.0
+
+
 @njit(cache=True)
 def step(
-    row: Any, currents: Any, tables: Any, s: Any, removed: float, on: bool, out: Any
-) -> bool:
-    """Advance one interval, write its results to ``out``, return whether loads stay on.
+    row: Any, currents: Any, tables: Any, s: Any, removed: float, mode: Any, out: Any
+) -> None:
+    """Advance one interval: write its results to ``out`` and the switches to ``mode``.
 
     Parameters
     ----------
@@ -111,49 +163,81 @@ def step(
         Scalars [see ``S_*``].
     removed
         Charge removed from full at the start [Ah].
-    on
-        Whether the loads are connected.
+    mode
+        Switches, overwritten with those of the next interval [see ``M_*``].
     out
         Result row, overwritten [see ``R_*``].
-
-    Returns
-    -------
-    bool
-        Whether the loads are connected in the next interval.
     """
     dt = s[S_STEP_H]
     held = s[S_CHARGE_AH]
     state = 1.0 - removed / held
     open_v = _lookup(tables[T_OPEN_V], state) + row[H_OPEN_SHIFT_V]
-    left = 1.0 - removed / (held * row[H_CAPACITY]) if row[H_CAPACITY] > 0.0 else 0.0
-    r_out = _lookup(tables[T_DISCHARGE], left) * row[H_DISCHARGE_RATIO] / s[S_RATED_AH]
-    r_in = _lookup(tables[T_CHARGE], state) * row[H_CHARGE_RATIO] / s[S_RATED_AH]
+    on, first, second = mode[M_ON] > 0.5, mode[M_FIRST] > 0.5, mode[M_SECOND] > 0.5
+    was = (on, first, second)
+    locked = s[S_RESTART_V] > 0.0 and (mode[M_LOCKED] > 0.5 or open_v < s[S_RESTART_V])
     direct = currents.shape[0] > 0
-    array_w = 0.0 if direct else row[H_ARRAY_W] * s[S_STRINGS]
+    strings = 0.0 if locked else s[S_STRINGS]
+    array_w = 0.0 if direct else row[H_ARRAY_W] * strings
+    r_out = -1.0
+    r_in = -1.0
     cause = 0.0
+    below_h = 0.0
     served = 1.0 if on else 0.0
 
     while True:
-        load_w = row[H_LOAD_W] if served > 0.5 else 0.0
-        load_a = row[H_LOAD_A] if served > 0.5 else 0.0
-        load_s = row[H_LOAD_S] if served > 0.5 else 0.0
-        base_a = s[S_BASE_A] if served > -0.5 else 0.0
+        load_w = 0.0
+        load_a = 0.0
+        load_s = 0.0
+        if served > -0.5:
+            load_w = row[H_BASE_W]
+            load_a = s[S_BASE_A]
+        if served > 0.5:
+            load_w += row[H_LOAD_W]
+            load_a += row[H_LOAD_A]
+            load_s += row[H_LOAD_S]
+            if first:
+                load_w += row[H_FIRST_W]
+                load_a += row[H_FIRST_A]
+                load_s += row[H_FIRST_S]
+            if second:
+                load_w += row[H_SECOND_W]
+                load_a += row[H_SECOND_A]
+                load_s += row[H_SECOND_S]
 
         bus = open_v
         offered = 0.0
+        linked = 0.0
         charging = False
         # Twice: the direct connection's current is read at the bus voltage that it
         # itself helps to set.
         for _ in range(2):
             if direct:
-                offered = s[S_STRINGS] * _string_a(
+                string_a = _string_a(
                     currents, s[S_NODE_FIRST_V], s[S_NODE_STEP_V], bus + s[S_DROP_V]
                 )
-            net_a = offered - load_a - base_a
+                offered = s[S_STRINGS] * string_a
+                linked = strings * string_a
+            net_a = linked - load_a
             net_w = array_w - load_w
             charging = net_a + net_w / open_v - load_s * open_v > 0.0
-            ohm = r_in if charging else r_out
+            if charging:
+                if r_in < 0.0:
+                    r_in = _lookup(tables[T_CHARGE], state) * row[H_CHARGE_RATIO]
+                    r_in /= s[S_RATED_AH]
+                ohm = r_in
+            else:
+                if r_out < 0.0:
+                    left = 0.0
+                    if row[H_CAPACITY] > 0.0:
+                        left = 1.0 - removed / (held * row[H_CAPACITY])
+                    r_out = _lookup(tables[T_DISCHARGE], left) * row[H_DISCHARGE_RATIO]
+                    r_out /= s[S_RATED_AH]
+                ohm = r_out
             bus = _bus_v(open_v, ohm, net_w, net_a, load_s)
+            # Falling short at rest voltage, a bus above it is no way out: from rest
+            # the voltage goes down and finds no balance.
+            if not charging and bus > open_v:
+                bus = -1.0
             if not direct or bus <= 0.0:
                 break
 
@@ -164,41 +248,49 @@ def step(
                 bus = ceiling
                 limited = True
             if not direct:
-                offered = array_w / bus
-            drawn = load_w / bus + load_a + load_s * bus + base_a
-            battery_a = offered - drawn
+                offered = linked = array_w / bus
+            drawn = load_w / bus + load_a + load_s * bus
+            battery_a = linked - drawn
             most = (bus - open_v) / r_in if limited else battery_a
-            most = min(most, s[S_CHARGE_LIMIT_A])
-            most = min(most, removed / (_lookup(tables[T_EFFICIENCY], state) * dt))
-            if row[H_CHARGE_OK] < 0.5:
-                most = 0.0
+            most = min(most, s[S_CHARGE_LIMIT_A] * row[H_CHARGE_SHARE])
+            efficiency = _lookup(tables[T_EFFICIENCY], state)
+            most = min(most, removed / (efficiency * dt))
             battery_a = max(0.0, min(battery_a, most))
             used = battery_a + drawn
-            gained = battery_a * _lookup(tables[T_EFFICIENCY], state) * dt
+            gained = battery_a * efficiency * dt
             removed_new = max(0.0, removed - gained)
             break
 
         if bus > 0.0:
             if not direct:
-                offered = array_w / bus
-            drawn = load_w / bus + load_a + load_s * bus + base_a
-            used = offered
+                offered = linked = array_w / bus
+            drawn = load_w / bus + load_a + load_s * bus
+            used = linked
             battery_a = used - drawn
             removed_new = removed - battery_a * dt
         else:
-            drawn = 0.0
             used = 0.0
             battery_a = 0.0
             removed_new = removed
         if served > 0.5:
-            too_low = bus <= 0.0 or bus < s[S_TRIP_V]
+            left_new = 1.0 - removed_new / held
+            if first and _crossed(bus, left_new, s[S_FIRST_V], s[S_FIRST_STATE]):
+                first = False
+                mode[M_FIRST] = 0.0
+                continue
+            if second and _crossed(bus, left_new, s[S_SECOND_V], s[S_SECOND_STATE]):
+                second = False
+                mode[M_SECOND] = 0.0
+                continue
             empty = bus > 0.0 and (
-                removed_new > held * row[H_CAPACITY]
-                or 1.0 - removed_new / held < s[S_TRIP_STATE]
+                removed_new > held * row[H_CAPACITY] or left_new < s[S_TRIP_STATE]
             )
-            if too_low or empty:
+            if bus > 0.0 and bus < s[S_TRIP_V]:
+                below_h = mode[M_BELOW_H] + dt
+            if empty or bus <= 0.0 or below_h > s[S_DELAY_H]:
                 cause = 2.0 if empty else 1.0
                 served = 0.0
+                below_h = 0.0
                 continue
         elif served > -0.5 and (bus <= 0.0 or removed_new > held):
             served = -1.0
@@ -207,21 +299,32 @@ def step(
             bus = open_v
         break
 
-    lost = max(0.0, row[H_SELF_PER_H] * dt * (held - removed_new))
-    out[R_REMOVED_AH] = removed_new + lost
+    removed_new += max(0.0, row[H_SELF_PER_H] * dt * (held - removed_new))
+    out[R_REMOVED_AH] = removed_new
     out[R_BUS_V] = bus
     out[R_BATTERY_A] = battery_a
     out[R_ARRAY_A] = used
     out[R_OFFERED_A] = offered
     out[R_SERVED] = served
     out[R_CAUSE] = cause
-    if served > 0.5:
-        return True
-    if on:
-        return False
-    if s[S_TRIP_STATE] >= 0.0:
-        return bool(1.0 - out[R_REMOVED_AH] / held >= s[S_RETURN_STATE])
-    return bool(bus >= s[S_RETURN_V])
+    out[R_FIRST] = 1.0 if first and served > 0.5 else 0.0
+    out[R_SECOND] = 1.0 if second and served > 0.5 else 0.0
+    out[R_LOCKED] = 1.0 if locked else 0.0
+    mode[M_BELOW_H] = below_h
+    if served < -0.5:
+        mode[M_LOCKED] = 1.0
+    if served > 0.5 and first and second:
+        return
+    _switch_back(s, mode, bus, 1.0 - removed_new / held, was, served)
+
+
+@njit(cache=True, inline="always")
+def _reset(mode: Any, on: float) -> None:
+    """Close every switch; the loads' own as told."""
+    mode[:] = 0.0
+    mode[M_ON] = on
+    mode[M_FIRST] = 1.0
+    mode[M_SECOND] = 1.0
 
 
 @njit(cache=True)
@@ -239,10 +342,63 @@ def simulate(
     out
         Array of shape (intervals, ``RESULT_COLUMNS``), overwritten.
     """
-    on = True
+    mode = np.empty(SWITCHES)
+    _reset(mode, 1.0)
     for k in range(hourly.shape[0]):
-        on = step(hourly[k], currents[k], tables, s, removed, on, out[k])
+        step(hourly[k], currents[k], tables, s, removed, mode, out[k])
         removed = out[k, R_REMOVED_AH]
+
+
+@njit(cache=True)
+def returns(
+    hourly: Any,
+    currents: Any,
+    tables: Any,
+    s: Any,
+    starts: Any,
+    removed: float,
+    locked: bool,
+    most: int,
+) -> Any:
+    """Return how many intervals pass until disconnected loads come back.
+
+    Parameters
+    ----------
+    hourly, currents, tables, s
+        As in `simulate`; the record is wrapped at its end.
+    starts
+        Index of the first interval of each trial.
+    removed
+        Charge removed from full at each start [Ah].
+    locked
+        Whether the battery went flat, so that a regulator with a lowest battery
+        voltage stays dark.
+    most
+        Give up after so many intervals [count].
+
+    Returns
+    -------
+    array of int
+        Intervals until the loads are switched on, -1 where they never are.
+    """
+    n = hourly.shape[0]
+    out = np.zeros(RESULT_COLUMNS)
+    mode = np.empty(SWITCHES)
+    counts = np.full(starts.shape[0], -1, np.int64)
+    for trial in range(starts.shape[0]):
+        _reset(mode, 0.0)
+        mode[M_LOCKED] = 1.0 if locked else 0.0
+        left = removed
+        for passed in range(most):
+            k = (starts[trial] + passed) % n
+            step(hourly[k], currents[k], tables, s, left, mode, out)
+            left = out[R_REMOVED_AH]
+            if mode[M_ON] > 0.5:
+                counts[trial] = passed + 1
+                break
+            if mode[M_LOCKED] > 0.5 and s[S_RESTART_V] > 0.0:
+                break
+    return counts
 
 
 @njit(cache=True)
@@ -281,15 +437,18 @@ def holds(
     out = np.zeros(RESULT_COLUMNS)
     row = np.zeros(hourly.shape[1])
     dark = np.zeros(0)
+    mode = np.empty(SWITCHES)
     counts = np.zeros(starts.shape[0], np.int64)
     limit = most
     for trial in range(starts.shape[0]):
         removed = removed_at[trial]
         held = 0
+        _reset(mode, 1.0)
         while held < limit:
             row[:] = hourly[(starts[trial] + held) % n]
             row[H_ARRAY_W] = 0.0
-            if not step(row, dark, tables, s, removed, True, out):
+            step(row, dark, tables, s, removed, mode, out)
+            if mode[M_ON] < 0.5:
                 break
             removed = out[R_REMOVED_AH]
             held += 1

@@ -72,6 +72,7 @@ def make_ledger(
     array_wh = strings * problem.array.nominal_wh
     left = array_wh - sum(terms.values())
     scale = array_wh + terms["loads served"] + terms["regulator and leakage"]
+    scale += terms["battery heater"]
     gained = np.maximum(out[:, col.R_BATTERY_A], 0) * _efficiency(problem, s, removed)
     given = np.minimum(out[:, col.R_BATTERY_A], 0)
     moved = (gained + given) * step - _self_discharge_ah(problem, s, removed, out)
@@ -121,15 +122,35 @@ def _regulator_terms(
 
 
 def _load_terms(problem: Problem, s: Floats, out: Floats) -> dict[str, float]:
-    step, rows, volts = problem.record.step_h, problem.hourly, out[:, col.R_BUS_V]
-    on = out[:, col.R_SERVED] > 0.5
+    step, volts = problem.record.step_h, out[:, col.R_BUS_V]
     base_on = out[:, col.R_SERVED] > -0.5
-    asked = rows[:, col.H_LOAD_W] + rows[:, col.H_LOAD_A] * volts
-    asked = asked + rows[:, col.H_LOAD_S] * volts**2
+    served = tier_w(problem, out) * served_tiers(out)
     return {
-        "loads served": float(asked[on].sum() * step),
+        "loads served": float(served.sum() * step),
+        "battery heater": float(problem.hourly[base_on, col.H_BASE_W].sum() * step),
         "regulator and leakage": float(s[col.S_BASE_A] * volts[base_on].sum() * step),
     }
+
+
+def tier_w(problem: Problem, out: Floats) -> Floats:
+    """Return what each tier asks at the bus, on or off, shape (3, intervals) [W]."""
+    volts = np.ascontiguousarray(out[:, col.R_BUS_V])
+    asked = np.zeros((3, volts.size))
+    for tier, (watts, amps, siemens) in enumerate(problem.tier_loads):
+        # Most sites have no load of a kind or tier at all.
+        if watts is not None:
+            asked[tier] += watts
+        if amps is not None:
+            asked[tier] += amps * volts
+        if siemens is not None:
+            asked[tier] += siemens * volts**2
+    return asked
+
+
+def served_tiers(out: Floats) -> NDArray[np.bool_]:
+    """Return whether each tier was served, shape (3, intervals)."""
+    columns = (col.R_SERVED, col.R_FIRST, col.R_SECOND)
+    return np.array([out[:, column] > 0.5 for column in columns])
 
 
 def _battery_terms(

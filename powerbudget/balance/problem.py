@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from powerbudget.array.horizon import with_horizon
 from powerbudget.array.module import Module, module_from_cec, module_from_points
 from powerbudget.array.regulator import mppt_power_w
 from powerbudget.array.supply import ArraySeries, array_series
 from powerbudget.balance import columns as col
+from powerbudget.balance.place import site_findings, with_findings
 from powerbudget.battery.bank import (
     Bank,
     Climate,
-    battery_temperature,
     climate,
     make_bank,
     state_tables,
 )
+from powerbudget.battery.box import place_battery
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.loads.daylight import night_frac
 from powerbudget.loads.series import Moments, bus_series
+from powerbudget.site.model import Bus
 from powerbudget.site.reader import Design
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
 
@@ -60,10 +64,69 @@ class Problem:
     node_first_v: float
     node_step_v: float
 
+    @cached_property
+    def month_index(self) -> NDArray[np.int64]:
+        """Calendar month of each interval, 0 to 11 [count]."""
+        return self.record.month.astype(np.int64) - 1
+
+    @cached_property
+    def tier_loads(self) -> tuple[tuple[Floats | None, ...], ...]:
+        """Watts, amperes and siemens of each tier, None where a column is empty."""
+        return tuple(
+            tuple(
+                np.ascontiguousarray(self.hourly[:, column])
+                if self.hourly[:, column].any()
+                else None
+                for column in columns
+            )
+            for columns in col.TIERS
+        )
+
     @property
     def strings(self) -> int:
         """Array strings in the site file [count]."""
         return self.design.tables.array.parallel
+
+    def with_bank(self, bank: Bank) -> Problem:
+        """Return the same site with a bank of another age or cold curve.
+
+        Parameters
+        ----------
+        bank
+            A bank of the same chemistry and cells.
+
+        Returns
+        -------
+        Problem
+            Temperatures and heater stay as they are.
+        """
+        was = self.conditions
+        now = climate(bank, was.battery_degc, was.heater_w)
+        hourly = self.hourly.copy()
+        fill_climate(hourly, now)
+        return replace(self, bank=bank, conditions=now, hourly=hourly)
+
+    def for_strings(self, strings: int) -> Problem:
+        """Return the site as it is with so many array strings.
+
+        Parameters
+        ----------
+        strings
+            Array strings in parallel [count].
+
+        Returns
+        -------
+        Problem
+            The same, but for a battery heater that only the array feeds: then the
+            battery's temperature depends on the array.
+        """
+        heater = self.design.tables.battery.heater
+        if heater is None or heater.feed == "battery" or strings == self.strings:
+            return self
+        now = _conditions(self.design, self.record, self.array, self.bank, strings)
+        hourly = self.hourly.copy()
+        fill_climate(hourly, now)
+        return replace(self, conditions=now, hourly=hourly)
 
     @property
     def mean_load_a(self) -> float:
@@ -85,6 +148,13 @@ class Problem:
         by_volts = bus.disconnect_v is not None
         s[col.S_TRIP_STATE] = -1.0 if by_volts else bus.disconnect_soc_frac
         s[col.S_RETURN_STATE] = -1.0 if by_volts else bus.reconnect_soc_frac
+        for tier, threshold, back in (
+            (1, bus.shed_first, bus.shed_first_return),
+            (2, bus.shed_second, bus.shed_second_return),
+        ):
+            set_shed(s, tier, **shed_limits(bus, threshold, back))
+        s[col.S_DELAY_H] = bus.disconnect_delay_h
+        s[col.S_RESTART_V] = regulator.minimum_battery_v or 0.0
         s[col.S_NODE_FIRST_V] = self.node_first_v
         s[col.S_NODE_STEP_V] = self.node_step_v
         s[col.S_DROP_V] = regulator.drop_v if regulator.kind == "pwm" else 0.0
@@ -103,7 +173,7 @@ def site_module(design: Design) -> Module:
     if isinstance(data, str):
         return module_from_cec(data)
     name = design.tables.array.module
-    return module_from_points(data, name if isinstance(name, str) else "module")
+    return module_from_points(data, name if isinstance(name, str) else "array.module")
 
 
 def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
@@ -130,17 +200,19 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
     budget = load_budget(design)
     if record is None:
         record = read_weather(tables.weather, base=design.folder, site=tables.site)
+    panels = with_horizon(tables.array, design.folder)
+    module = site_module(design)
+    record = with_findings(record, site_findings(design, record, panels, module))
     first, step, nodes = _nodes(design)
     array = array_series(
         record,
         sun_position(record),
-        tables.array,
-        site_module(design),
+        panels,
+        module,
         v_nodes_v=nodes,
     )
     bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
-    degc = battery_temperature(tables.battery, record.temp_air_degc, record.step_h)
-    conditions = climate(bank, degc)
+    conditions = _conditions(design, record, array, bank, tables.array.parallel)
     return Problem(
         design=design,
         record=record,
@@ -154,6 +226,92 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
         node_first_v=first,
         node_step_v=step,
     )
+
+
+def _conditions(
+    design: Design,
+    record: WeatherRecord,
+    array: ArraySeries,
+    bank: Bank,
+    strings: int,
+) -> Climate:
+    """Return battery temperature, heater and what they do, before the balance."""
+    array_w = strings * array.p_mp_w * design.tables.regulator.efficiency_frac
+    place = place_battery(design.tables.battery, record, array_w)
+    return climate(bank, place.degc, place.heater_w)
+
+
+def shed_limits(
+    bus: Bus,
+    threshold: tuple[str, float] | None,
+    back: tuple[str, float] | None = None,
+) -> dict[str, tuple[float, float]]:
+    """Return a shed step and its return as `set_shed` takes them [V or fraction].
+
+    Parameters
+    ----------
+    bus
+        The ``[bus]`` table.
+    threshold
+        ``("V", volts)`` or ``("state", share)``, None where nothing is shed.
+    back
+        Where its loads come back, of the same kind; None to derive it.
+
+    Returns
+    -------
+    dict
+        Empty, or one of ``volts`` and ``states`` [V or fraction].
+
+    Notes
+    -----
+    Where no return is stated, a shed step returns as far above its threshold as the reconnect lies above the
+    disconnect; both are stated in the same kind, which the reader checks.
+
+    Examples
+    --------
+    >>> from powerbudget.site.model import Bus
+    >>> bus = Bus.model_validate({"nominal": "12 V", "low_voltage_disconnect": "11.5 V",
+    ...     "low_voltage_reconnect": "12.5 V"})
+    >>> shed_limits(bus, ("V", 12.0)), shed_limits(bus, None)
+    ({'volts': (12.0, 13.0)}, {})
+    """
+    if threshold is None:
+        return {}
+    kind, low = threshold
+    if back is not None:
+        return {"volts" if kind == "V" else "states": (low, back[1])}
+    if kind == "V":
+        return {
+            "volts": (low, low + (bus.reconnect_v or 0.0) - (bus.disconnect_v or 0.0))
+        }
+    gap = (bus.reconnect_soc_frac or 0.0) - (bus.disconnect_soc_frac or 0.0)
+    # A bank that is gassing near full may never reach 100 %.
+    return {"states": (low, min(low + gap, 0.98))}
+
+
+def set_shed(
+    s: Floats,
+    tier: int,
+    *,
+    volts: tuple[float, float] | None = None,
+    states: tuple[float, float] | None = None,
+) -> None:
+    """Write a shed step into the kernel's scalars, in place.
+
+    Parameters
+    ----------
+    s
+        Scalars of `Problem.scalars`.
+    tier
+        1 for the loads that are shed first, 2 for those shed second.
+    volts
+        Shed below and return at these bus voltages [V].
+    states
+        Shed below and return at these states of charge [fraction].
+    """
+    first = col.S_FIRST_V if tier == 1 else col.S_SECOND_V
+    s[first], s[first + 1] = volts or (0.0, 0.0)
+    s[first + 2], s[first + 3] = states or (-1.0, -1.0)
 
 
 def _nodes(design: Design) -> tuple[float, float, Floats | None]:
@@ -186,22 +344,21 @@ def _hourly(
     rows = np.zeros((record.n, col.HOURLY_COLUMNS))
     efficiency = design.tables.regulator.efficiency_frac
     rows[:, col.H_ARRAY_W] = mppt_power_w(array.p_mp_w, efficiency)
-    # Summed over the shedding tiers [n, tier, behaviour].
-    load = bus_series(budget, load_moments(record, design)).sum(axis=1)
-    rows[:, col.H_LOAD_W], rows[:, col.H_LOAD_A], rows[:, col.H_LOAD_S] = load.T
+    load = bus_series(budget, load_moments(record))
+    for tier, columns in enumerate(col.TIERS):
+        rows[:, columns] = load[:, tier]
     fill_climate(rows, conditions)
     return rows
 
 
-def load_moments(record: WeatherRecord, design: Design) -> Moments:
+def load_moments(record: WeatherRecord) -> Moments:
     """Return what loads may follow, interval by interval [Moments].
 
     Parameters
     ----------
     record
-        Weather record.
-    design
-        Site; place and clock.
+        Weather record; it stands on the site's clock, or on its own, with its own
+        place's nights, where it is from elsewhere.
 
     Returns
     -------
@@ -210,38 +367,15 @@ def load_moments(record: WeatherRecord, design: Design) -> Moments:
     """
     day = record.day_local
     first = day.astype("datetime64[M]").astype("datetime64[D]")
-    offset = design.tables.site.utc_offset_h
-    here = record.utc_offset_h if offset is None else offset
-    hour = np.mod(record.hour_local + here - record.utc_offset_h, 24.0)
-    place = (design.tables.site.latitude_deg, design.tables.site.longitude_deg, here)
+    place = (record.latitude_deg, record.longitude_deg, record.utc_offset_h)
     number = (day - day.astype("datetime64[Y]").astype("datetime64[D]")).astype(float)
     return Moments(
         month=record.month.astype(np.int64),
         day=(day - first).astype(np.int64) + 1,
-        hour=local_clock_hour(record, design),
+        hour=np.floor(record.hour_local).astype(np.int64) % 24,
         air_degc=record.temp_air_degc,
-        night_frac=night_frac(place, number + 1, hour, record.step_h),
+        night_frac=night_frac(place, number + 1, record.hour_local, record.step_h),
     )
-
-
-def local_clock_hour(record: WeatherRecord, design: Design) -> NDArray[np.int64]:
-    """Return each interval's clock hour 0-23 in the site's standard time.
-
-    Parameters
-    ----------
-    record
-        Weather record, with its own offset from UTC.
-    design
-        Site; its time zone wins where it is given.
-
-    Returns
-    -------
-    array of int
-        Clock hour at the interval's start.
-    """
-    offset = design.tables.site.utc_offset_h
-    shift = 0.0 if offset is None else offset - record.utc_offset_h
-    return np.floor(np.mod(record.hour_local + shift, 24.0)).astype(np.int64) % 24
 
 
 def fill_climate(rows: Floats, conditions: Climate) -> None:
@@ -252,4 +386,5 @@ def fill_climate(rows: Floats, conditions: Climate) -> None:
     rows[:, col.H_CHARGE_RATIO] = conditions.charge_ratio
     rows[:, col.H_REGULATION_V] = conditions.regulation_v
     rows[:, col.H_SELF_PER_H] = conditions.self_discharge_per_h
-    rows[:, col.H_CHARGE_OK] = conditions.charge_allowed
+    rows[:, col.H_CHARGE_SHARE] = conditions.charge_share
+    rows[:, col.H_BASE_W] = conditions.heater_w

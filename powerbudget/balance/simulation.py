@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
-from powerbudget.balance.ledger import Ledger, make_ledger
+from powerbudget.balance.events import (
+    Event,
+    Frost,
+    Outage,
+    blocked_sun,
+    find_frost,
+    find_outages,
+    highest_charge_v,
+    list_events,
+    local_iso,
+)
+from powerbudget.balance.ledger import Ledger, make_ledger, served_tiers, tier_w
 from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.remarks import run_findings
+from powerbudget.battery.ageing import Life, health_after_frac, make_life
 from powerbudget.battery.bank import Bank
 from powerbudget.errors import Finding
 from powerbudget.site.reader import Design
@@ -18,32 +31,7 @@ from powerbudget.weather import WeatherRecord
 
 Floats = NDArray[np.float64]
 WARM_UP_DAYS = 150
-CAUSES = {
-    1: "battery voltage under load reached the disconnect",
-    2: "charge used up to the disconnect state or to what the cold leaves",
-}
-
-
-@dataclass(frozen=True)
-class Outage:
-    """One stretch without the loads.
-
-    Parameters
-    ----------
-    start
-        Local standard time [ISO text].
-    hours
-        Length [h].
-    cause
-        What the disconnect acted on [text].
-    index
-        Interval in the record [count].
-    """
-
-    start: str
-    hours: float
-    cause: str
-    index: int
+HOURS_PER_YEAR = 8766.0
 
 
 @dataclass(frozen=True)
@@ -71,53 +59,150 @@ class MonthRow:
     hours_off: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Simulation:
-    """Result of an hourly run.
+    """Result of an hourly run; what is asked of it is counted on first use.
 
     Parameters
     ----------
-    problem, bank, strings
+    problem, bank, strings, scalars
         What was simulated.
     out
         Kernel results by interval [see `powerbudget.balance.columns`].
     removed_ah
         Charge removed at interval bounds, one more than intervals [Ah].
-    soc_frac
-        State of charge at the end of each interval, of the Ah that the bank holds
-        at 25 degC and this load [fraction].
-    availability_frac
-        Intervals with the loads served over all [fraction].
-    energy_not_served_wh
-        What the loads would have drawn while off [Wh].
-    outages, monthly, ledger, findings
-        Details.
-    lowest_soc_frac, lowest_soc_at
-        Lowest state of charge and its local standard time [fraction, ISO text].
-    start_soc_frac
-        State of charge at the first interval [fraction].
     """
 
     problem: Problem
     bank: Bank
     strings: int
+    scalars: Floats
     out: Floats
     removed_ah: Floats
-    soc_frac: Floats
-    availability_frac: float
-    energy_not_served_wh: float
-    outages: tuple[Outage, ...]
-    lowest_soc_frac: float
-    lowest_soc_at: str
-    start_soc_frac: float
-    monthly: tuple[MonthRow, ...]
-    ledger: Ledger
-    findings: tuple[Finding, ...]
+
+    @cached_property
+    def soc_frac(self) -> Floats:
+        """State at each interval's end, of the Ah held at 25 degC and this load."""
+        return np.asarray(1.0 - self.removed_ah[1:] / self.scalars[col.S_CHARGE_AH])
 
     @property
+    def start_soc_frac(self) -> float:
+        """State of charge at the first interval [fraction]."""
+        return float(1.0 - self.removed_ah[0] / self.scalars[col.S_CHARGE_AH])
+
+    @property
+    def rated_soc_frac(self) -> Floats:
+        """State at the end of each interval on rated Ah, for frost and wear."""
+        return np.asarray(1.0 - self.removed_ah[1:] / self.bank.rated_ah)
+
+    @cached_property
     def served(self) -> NDArray[np.bool_]:
         """Whether the loads were on, by interval."""
         return np.asarray(self.out[:, col.R_SERVED] > 0.5)
+
+    @property
+    def years(self) -> float:
+        """Length of the record [year]."""
+        return self.problem.record.n * self.problem.record.step_h / HOURS_PER_YEAR
+
+    @property
+    def availability_frac(self) -> float:
+        """Intervals with the loads of tier 0 served over all [fraction]."""
+        return float(self.served.mean())
+
+    @cached_property
+    def hours_off_by_tier(self) -> tuple[float, float, float]:
+        """Hours without the loads, those shed first, those shed second [h]."""
+        hours = (~served_tiers(self.out)).sum(axis=1) * self.problem.record.step_h
+        last, first, second = (float(h) for h in hours)
+        return last, first, second
+
+    @cached_property
+    def energy_not_served_wh(self) -> float:
+        """What loads of every tier would have drawn while off [Wh]."""
+        missed = tier_w(self.problem, self.out) * ~served_tiers(self.out)
+        return float(missed.sum() * self.problem.record.step_h)
+
+    @cached_property
+    def outages(self) -> tuple[Outage, ...]:
+        """Every stretch without the loads, in order."""
+        return find_outages(self.problem, self.scalars, self.removed_ah, self.out)
+
+    @cached_property
+    def _lowest(self) -> int:
+        return int(np.argmin(self.soc_frac))
+
+    @property
+    def lowest_soc_frac(self) -> float:
+        """Lowest state of charge [fraction]."""
+        return float(self.soc_frac[self._lowest])
+
+    @property
+    def lowest_soc_at(self) -> str:
+        """When that was, local standard time [ISO text]."""
+        return local_iso(self.problem, self._lowest)
+
+    @cached_property
+    def monthly(self) -> tuple[MonthRow, ...]:
+        """Each calendar month, over all years of the record."""
+        return _monthly(self)
+
+    @cached_property
+    def ledger(self) -> Ledger:
+        """Where the energy went."""
+        case = (self.problem, self.scalars, self.strings, self.removed_ah, self.out)
+        return make_ledger(*case)
+
+    @cached_property
+    def frost(self) -> Frost:
+        """How near the bank came to freezing."""
+        return find_frost(self.problem, self.scalars, self.removed_ah)
+
+    @cached_property
+    def events(self) -> tuple[Event, ...]:
+        """What happened to the bank."""
+        problem = replace(self.problem, bank=self.bank)
+        return list_events(problem, self.removed_ah, self.out, self.frost)
+
+    @property
+    def availability_to_loss_frac(self) -> float:
+        """Intervals served before the bank is lost over all [fraction]."""
+        lost = self.frost.lost_index
+        kept = self.served if lost < 0 else self.served[:lost]
+        return float(kept.sum() / self.served.size)
+
+    @cached_property
+    def _blocked(self) -> tuple[float, float]:
+        return blocked_sun(self.problem, self.strings)
+
+    @property
+    def blocked_sun_h(self) -> float:
+        """Sun in which temperature blocked charging [h]."""
+        return self._blocked[0]
+
+    @property
+    def blocked_sun_wh(self) -> float:
+        """Array energy in those hours [Wh]."""
+        return self._blocked[1]
+
+    @cached_property
+    def _highest(self) -> tuple[float, int]:
+        return highest_charge_v(self.problem)
+
+    @property
+    def highest_charge_v(self) -> float:
+        """Voltage to which charging may lift the bus in the coldest sun [V]."""
+        return self._highest[0]
+
+    @property
+    def highest_charge_at(self) -> str:
+        """When that is, local standard time [ISO text]."""
+        return local_iso(self.problem, self._highest[1])
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What a careful colleague would point out."""
+        return run_findings(self)
 
 
 def simulate(design: Design, record: WeatherRecord | None = None) -> Simulation:
@@ -140,7 +225,41 @@ def simulate(design: Design, record: WeatherRecord | None = None) -> Simulation:
     InputError, DataError
         When weather, module or load cannot be used.
     """
-    return simulate_size(prepare(design, record))
+    return simulate_size(prepare_aged(design, record))
+
+
+def prepare_aged(design: Design, record: WeatherRecord | None = None) -> Problem:
+    """Prepare a site with its bank as old as the site file says.
+
+    Parameters
+    ----------
+    design, record
+        As in `powerbudget.balance.problem.prepare`.
+
+    Returns
+    -------
+    Problem
+        As `prepare`; where an age in years is given, capacity has fallen along the
+        line to the end of the life that cycles and heat leave here.
+
+    Raises
+    ------
+    InputError, DataError
+        When weather, module or load cannot be used.
+    """
+    problem = prepare(design, record)
+    age = design.tables.battery.age_y
+    if age is None:
+        return problem
+    life = bank_life(simulate_size(problem))
+    health = health_after_frac(age, life.life_y, life.end_of_life_frac)
+    return problem.with_bank(problem.bank.with_health(health))
+
+
+def bank_life(run: Simulation) -> Life:
+    """Return how long the bank of a run lasts, by cycles and by heat [Life]."""
+    degc = run.problem.conditions.battery_degc
+    return make_life(run.bank.chemistry, run.rated_soc_frac, degc, run.years)
 
 
 def simulate_size(
@@ -161,11 +280,13 @@ def simulate_size(
         As `simulate`.
     """
     strings = strings or problem.strings
+    problem = problem.for_strings(strings)
     bank = problem.bank.with_strings(battery_strings or problem.bank.parallel)
     s = problem.scalars(strings, bank)
     start = start_removed_ah(problem, s)
     out = run_kernel(problem, s, start)
-    return _summarise(problem, bank, strings, s, start, out)
+    removed = np.concatenate([[start], out[:, col.R_REMOVED_AH]])
+    return Simulation(problem, bank, strings, s, out, removed)
 
 
 def run_kernel(problem: Problem, s: Floats, removed_ah: float) -> Floats:
@@ -214,159 +335,40 @@ def start_removed_ah(problem: Problem, s: Floats) -> float:
     return float(out[-1, col.R_REMOVED_AH])
 
 
-def _summarise(
-    problem: Problem, bank: Bank, strings: int, s: Floats, start: float, out: Floats
-) -> Simulation:
-    removed = np.concatenate([[start], out[:, col.R_REMOVED_AH]])
-    soc = 1.0 - removed[1:] / s[col.S_CHARGE_AH]
-    served = out[:, col.R_SERVED] > 0.5
-    lowest = int(np.argmin(soc))
-    demand = demand_w(problem, out)
-    step = problem.record.step_h
-    outages = find_outages(problem, out)
-    return Simulation(
-        problem=problem,
-        bank=bank,
-        strings=strings,
-        out=out,
-        removed_ah=removed,
-        soc_frac=soc,
-        availability_frac=float(served.mean()),
-        energy_not_served_wh=float(demand[~served].sum() * step),
-        outages=outages,
-        lowest_soc_frac=float(soc[lowest]),
-        lowest_soc_at=local_iso(problem, lowest),
-        start_soc_frac=float(1.0 - start / s[col.S_CHARGE_AH]),
-        monthly=_monthly(problem, out, soc, demand, strings),
-        ledger=make_ledger(problem, s, strings, removed, out),
-        findings=_findings(problem, bank),
-    )
-
-
 def demand_w(problem: Problem, out: Floats) -> Floats:
     """Return what the switched loads ask at the bus, on or off [W]."""
-    rows, volts = problem.hourly, out[:, col.R_BUS_V]
-    asked = rows[:, col.H_LOAD_W] + rows[:, col.H_LOAD_A] * volts
-    return np.asarray(asked + rows[:, col.H_LOAD_S] * volts**2)
+    return np.asarray(tier_w(problem, out).sum(axis=0))
 
 
-def local_iso(problem: Problem, index: int) -> str:
-    """Return an interval's start in local standard time [ISO text].
-
-    Notes
-    -----
-    The year of a typical year is a label and means nothing.
-    """
-    return str(problem.record.start_local[index])[:16]
-
-
-def find_outages(problem: Problem, out: Floats) -> tuple[Outage, ...]:
-    """Return every stretch without the loads, in order.
-
-    Parameters
-    ----------
-    problem
-        Prepared site.
-    out
-        Kernel results.
-
-    Returns
-    -------
-    tuple of Outage
-        Empty when the loads were always served.
-    """
-    off = np.concatenate([[False], out[:, col.R_SERVED] < 0.5, [False]])
-    edges = np.flatnonzero(off[1:] != off[:-1])
-    step = problem.record.step_h
-    return tuple(
-        Outage(
-            local_iso(problem, int(first)),
-            float((last - first) * step),
-            _cause(problem, out, int(first)),
-            int(first),
-        )
-        for first, last in list(pairwise(edges))[::2]
-    )
-
-
-def _cause(problem: Problem, out: Floats, first: int) -> str:
-    if problem.hourly[first, col.H_CAPACITY] <= 0:
-        return "battery colder than it may be discharged"
-    return CAUSES.get(int(out[first, col.R_CAUSE]), "disconnected at the start")
-
-
-def _monthly(
-    problem: Problem, out: Floats, soc: Floats, demand: Floats, strings: int
-) -> tuple[MonthRow, ...]:
-    step, base = problem.record.step_h, problem.budget.base_a
-    offered = out[:, col.R_OFFERED_A] * out[:, col.R_BUS_V]
+def _monthly(run: Simulation) -> tuple[MonthRow, ...]:
+    problem, out = run.problem, run.out
+    step, volts = problem.record.step_h, out[:, col.R_BUS_V]
+    offered = out[:, col.R_OFFERED_A] * volts
     if problem.currents.shape[1] == 0:
-        offered = problem.hourly[:, col.H_ARRAY_W] * strings
-    asked = demand + base * out[:, col.R_BUS_V]
-    spill = offered - out[:, col.R_ARRAY_A] * out[:, col.R_BUS_V]
-    rows = []
-    for month in range(1, 13):
-        inside = problem.record.month == month
-        days = inside.sum() * step / 24
-        if not days:
-            continue
-        rows.append(
-            MonthRow(
-                month=month,
-                array_to_load_ratio=float(offered[inside].sum() / asked[inside].sum()),
-                array_wh_per_day=float(offered[inside].sum() * step / days),
-                load_wh_per_day=float(asked[inside].sum() * step / days),
-                spill_wh=float(spill[inside].sum() * step),
-                lowest_soc_frac=float(soc[inside].min()),
-                hours_off=float((out[inside, col.R_SERVED] < 0.5).sum() * step),
-            )
+        offered = problem.hourly[:, col.H_ARRAY_W] * run.strings
+    asked = demand_w(problem, out) + problem.hourly[:, col.H_BASE_W]
+    asked = asked + problem.budget.base_a * volts
+    used = out[:, col.R_ARRAY_A] * volts
+    which = problem.month_index
+
+    def summed(values: Floats) -> Floats:
+        return np.asarray(np.bincount(which, values, 12) * step, float)
+
+    sums = (summed(offered), summed(asked), summed(used))
+    off = summed((~run.served).astype(float))
+    hours = np.bincount(which, minlength=12) * step
+    lowest = np.full(12, np.inf)
+    np.minimum.at(lowest, which, run.soc_frac)
+    return tuple(
+        MonthRow(
+            month=m + 1,
+            array_to_load_ratio=float(sums[0][m] / sums[1][m]),
+            array_wh_per_day=float(sums[0][m] / hours[m] * 24),
+            load_wh_per_day=float(sums[1][m] / hours[m] * 24),
+            spill_wh=float(sums[0][m] - sums[2][m]),
+            lowest_soc_frac=float(lowest[m]),
+            hours_off=float(off[m]),
         )
-    return tuple(rows)
-
-
-def _findings(problem: Problem, bank: Bank) -> tuple[Finding, ...]:
-    from powerbudget.array.regulator import orientation_findings, voltage_class_findings
-
-    tables = problem.design.tables
-    found = [*problem.record.findings, *problem.budget.findings]
-    found += orientation_findings(
-        tables.site.latitude_deg, tables.array.tilt_deg, tables.array.azimuth_deg
+        for m in range(12)
+        if hours[m]
     )
-    found += voltage_class_findings(
-        problem.array.module,
-        tables.array.series,
-        tables.bus.nominal_v,
-        tables.regulator.kind,
-    )
-    found += _disconnect_findings(problem, bank)
-    return tuple(found)
-
-
-def _disconnect_findings(problem: Problem, bank: Bank) -> list[Finding]:
-    bus = problem.design.tables.bus
-    found = []
-    if bus.disconnect_v is not None and bus.reconnect_v is not None:
-        gap = (bus.reconnect_v - bus.disconnect_v) * 12 / bus.nominal_v
-        if gap < 1.0:
-            found.append(
-                Finding(
-                    "warning",
-                    f"reconnect lies only {gap:.2g} V (on a 12 V base) above "
-                    "disconnect; field units pair 1.0 V to 1.5 V, closer ones chatter",
-                )
-            )
-    blocked = (problem.conditions.charge_allowed < 0.5) & (
-        problem.array.p_mp_w > 0.05 * problem.array.p_mp_w.max()
-    )
-    hours = blocked.sum() * problem.record.step_h
-    if hours:
-        found.append(
-            Finding(
-                "serious",
-                f"{bank.chemistry.title} must not be charged below "
-                f"{bank.chemistry.charge_min_degc:g} degC or above "
-                f"{bank.chemistry.charge_max_degc:g} degC: {hours:,.0f} h of sun in the "
-                "record find charging blocked",
-            )
-        )
-    return found

@@ -30,6 +30,10 @@ class Hour:
         1 loads on, 0 loads off, -1 not even the base draw [flag].
     cause
         0 none, 1 voltage, 2 state or empty [code].
+    first, second
+        Whether the loads that are shed first and second were served [flag].
+    locked
+        Whether the regulator was dark [flag].
     """
 
     removed_ah: float
@@ -39,6 +43,30 @@ class Hour:
     offered_a: float
     served: int
     cause: int
+    first: int = 0
+    second: int = 0
+    locked: int = 0
+
+
+@dataclass(frozen=True)
+class Switches:
+    """What an interval hands to the next.
+
+    Parameters
+    ----------
+    on, first, second
+        Loads, tier 1 and tier 2 connected.
+    below_h
+        How long the voltage has been below the disconnect [h].
+    flat
+        Whether the battery has been empty of all that it holds.
+    """
+
+    on: bool = True
+    first: bool = True
+    second: bool = True
+    below_h: float = 0.0
+    flat: bool = False
 
 
 @dataclass(frozen=True)
@@ -81,7 +109,11 @@ def _solve(
     ohm = cell.in_ohm if charging else cell.out_ohm
     a, b = 1 + ohm * siemens, cell.open_v + ohm * amps
     root = b * b + 4 * a * ohm * watts
-    return (-1.0 if root < 0 else (b + math.sqrt(root)) / (2 * a)), charging
+    bus = -1.0 if root < 0 else (b + math.sqrt(root)) / (2 * a)
+    if not charging and bus > cell.open_v:
+        # No balance is reached from rest voltage downwards: it collapses.
+        bus = -1.0
+    return bus, charging
 
 
 def _charge(
@@ -103,12 +135,12 @@ def _charge(
     drawn = watts / bus + amps + siemens * bus
     limits = [
         offered - drawn,
-        s[k.S_CHARGE_LIMIT_A],
+        s[k.S_CHARGE_LIMIT_A] * row[k.H_CHARGE_SHARE],
         removed / (cell.efficiency * dt),
     ]
     if regulated:
         limits.append((bus - cell.open_v) / cell.in_ohm)
-    battery_a = max(0.0, min(limits)) if row[k.H_CHARGE_OK] >= 0.5 else 0.0
+    battery_a = max(0.0, min(limits))
     after = max(0.0, removed - battery_a * cell.efficiency * dt)
     return Hour(after, bus, battery_a, battery_a + drawn, offered, 1, 0)
 
@@ -145,19 +177,6 @@ def _try(
     return Hour(after, bus, battery_a, offered, offered, 1, 0)
 
 
-def _trips(row: Any, s: Any, hour: Hour | None) -> int:
-    """Return 0 when the loads stay on, else the cause."""
-    if hour is None:
-        return 1
-    if hour.battery_a >= 0 and hour.removed_ah <= 0:
-        return 0
-    held = s[k.S_CHARGE_AH]
-    state = 1 - hour.removed_ah / held
-    if hour.removed_ah > held * row[k.H_CAPACITY] or state < s[k.S_TRIP_STATE]:
-        return 2
-    return 1 if hour.bus_v < s[k.S_TRIP_V] else 0
-
-
 def _is_charging(
     row: Any,
     currents: Any,
@@ -179,57 +198,163 @@ def _is_charging(
     return charging
 
 
+def _asked(row: Any, s: Any, tiers: list[int]) -> tuple[float, float, float]:
+    """Return watts, amperes and siemens of the base draw and the tiers connected."""
+    watts, amps, siemens = row[k.H_BASE_W], s[k.S_BASE_A], 0.0
+    for tier in tiers:
+        in_watts, in_amps, in_siemens = k.TIERS[tier]
+        watts += row[in_watts]
+        amps += row[in_amps]
+        siemens += row[in_siemens]
+    return watts, amps, siemens
+
+
+def _empty(row: Any, s: Any, hour: Hour | None) -> bool:
+    """Return whether the charge is used up, or down to the disconnect state."""
+    if hour is None:
+        return False
+    held = s[k.S_CHARGE_AH]
+    state = 1 - hour.removed_ah / held
+    cold = held * row[k.H_CAPACITY]
+    return bool(hour.removed_ah > cold or state < s[k.S_TRIP_STATE])
+
+
+def _sheds(s: Any, hour: Hour | None, removed: float, tier: int) -> bool:
+    """Return whether a tier's own step acts on what the bus came to."""
+    volts, state = {
+        1: (s[k.S_FIRST_V], s[k.S_FIRST_STATE]),
+        2: (s[k.S_SECOND_V], s[k.S_SECOND_STATE]),
+    }[tier]
+    after = removed if hour is None else hour.removed_ah
+    low = volts > 0 and (hour is None or hour.bus_v < volts)
+    return bool(low or 1 - after / s[k.S_CHARGE_AH] < state)
+
+
+def _dark(row: Any, tables: Any, s: Any, removed: float, switches: Switches) -> bool:
+    """Return whether the battery is too low for the regulator to work at all."""
+    lowest = s[k.S_RESTART_V]
+    if lowest <= 0:
+        return False
+    return bool(switches.flat or _cell(row, tables, s, removed).open_v < lowest)
+
+
+def _with_loads(
+    row: Any,
+    currents: Any,
+    tables: Any,
+    s: Any,
+    removed: float,
+    switches: Switches,
+) -> tuple[Hour | None, list[int], int, float]:
+    """Return the interval with the loads on, the tiers left, the cause, time below."""
+    tiers = [0]
+    tiers += [1] if switches.first else []
+    tiers += [2] if switches.second else []
+    while True:
+        loads = _asked(row, s, tiers)
+        hour = _try(row, currents, tables, s, removed, loads)
+        if _is_charging(row, currents, tables, s, removed, loads):
+            return hour, tiers, 0, 0.0
+        opened = [t for t in (1, 2) if t in tiers and _sheds(s, hour, removed, t)]
+        if not opened:
+            break
+        tiers.remove(opened[0])
+    if _empty(row, s, hour):
+        return hour, tiers, 2, 0.0
+    if hour is None:
+        return hour, tiers, 1, 0.0
+    below = switches.below_h + s[k.S_STEP_H] if hour.bus_v < s[k.S_TRIP_V] else 0.0
+    trips = below > s[k.S_DELAY_H]
+    return hour, tiers, int(trips), 0.0 if trips else below
+
+
 def step(
-    row: Any, currents: Any, tables: Any, s: Any, removed: float, on: bool
-) -> tuple[Hour, bool]:
-    """Return one interval's result and whether the loads are on in the next.
+    row: Any, currents: Any, tables: Any, s: Any, removed: float, switches: Switches
+) -> tuple[Hour, Switches]:
+    """Return one interval's result and the switches of the next.
 
     Parameters
     ----------
-    row, currents, tables, s, removed, on
+    row, currents, tables, s, removed
         As in `powerbudget.balance.kernel.step`.
+    switches
+        As the interval before left them.
 
     Returns
     -------
-    tuple of Hour and bool
-        Result and next switch position.
+    tuple of Hour and Switches
+        Result and next switches.
     """
-    base = s[k.S_BASE_A]
-    loads = (row[k.H_LOAD_W], row[k.H_LOAD_A] + base, row[k.H_LOAD_S])
-    held = s[k.S_CHARGE_AH]
-    cause = 0
+    locked = _dark(row, tables, s, removed, switches)
+    linked = s
+    if locked:
+        linked = np.array(s, float)
+        linked[k.S_STRINGS] = 0.0
+    case = (row, currents, tables, linked, removed)
     hour: Hour | None = None
-    served = 0
-    if on:
-        hour = _try(row, currents, tables, s, removed, loads)
-        if not _is_charging(row, currents, tables, s, removed, loads):
-            cause = _trips(row, s, hour)
+    tiers: list[int] = []
+    cause, below_h, served = 0, 0.0, 0
+    if switches.on:
+        hour, tiers, cause, below_h = _with_loads(*case, switches)
         served = 1 if cause == 0 else 0
     if not served:
-        idle = (0.0, base, 0.0)
-        hour = _try(row, currents, tables, s, removed, idle)
-        charging = _is_charging(row, currents, tables, s, removed, idle)
-        if hour is None or (not charging and hour.removed_ah > held):
+        idle = _asked(row, s, [])
+        hour = _try(*case, idle)
+        spent = hour is None or hour.removed_ah > s[k.S_CHARGE_AH]
+        if spent and not _is_charging(*case, idle):
             served = -1
-            hour = _try(row, currents, tables, s, removed, (0.0, 0.0, 0.0))
+            hour = _try(*case, (0.0, 0.0, 0.0))
     assert hour is not None
+    held = s[k.S_CHARGE_AH]
     lost = max(0.0, row[k.H_SELF_PER_H] * s[k.S_STEP_H] * (held - hour.removed_ah))
+    offered = hour.offered_a
+    if locked and len(currents):
+        offered = _offered_a(currents, s, _before_last(case, tiers, served))
     result = Hour(
         hour.removed_ah + lost, hour.bus_v, hour.battery_a, hour.array_a,
-        hour.offered_a, served, cause,
+        offered, served, cause, int(served == 1 and 1 in tiers),
+        int(served == 1 and 2 in tiers), int(locked),
     )  # fmt: skip
-    return result, _next_switch(s, result, on=on)
+    kept = (
+        (1 in tiers, 2 in tiers) if switches.on else (switches.first, switches.second)
+    )
+    return result, _next(s, result, switches, kept, below_h)
 
 
-def _next_switch(s: Any, hour: Hour, *, on: bool) -> bool:
-    if hour.served == 1:
-        return True
-    if on:
-        return False
-    if s[k.S_TRIP_STATE] >= 0:
-        state = 1 - hour.removed_ah / s[k.S_CHARGE_AH]
-        return bool(state >= s[k.S_RETURN_STATE])
-    return bool(hour.bus_v >= s[k.S_RETURN_V])
+def _before_last(case: Any, tiers: list[int], served: int) -> float:
+    """Return the voltage at which a dark regulator's array current is read."""
+    row, currents, tables, s, removed = case
+    cell = _cell(row, tables, s, removed)
+    loads = (0.0, 0.0, 0.0)
+    if served >= 0:
+        loads = _asked(row, s, tiers if served == 1 else [])
+    bus, _ = _solve(cell, -loads[0], -loads[1], loads[2])
+    del currents
+    return bus if bus > 0 else cell.open_v
+
+
+def _next(
+    s: Any,
+    hour: Hour,
+    before: Switches,
+    kept: tuple[bool, bool],
+    below_h: float,
+) -> Switches:
+    """Return the switches: what opened just now stays open, the rest by its rule."""
+    state = 1 - hour.removed_ah / s[k.S_CHARGE_AH]
+    by_state = s[k.S_TRIP_STATE] >= 0
+    rule = state >= s[k.S_RETURN_STATE] if by_state else hour.bus_v >= s[k.S_RETURN_V]
+    first = hour.bus_v >= s[k.S_FIRST_RETURN_V] and state >= s[k.S_FIRST_RETURN_STATE]
+    second = (
+        hour.bus_v >= s[k.S_SECOND_RETURN_V] and state >= s[k.S_SECOND_RETURN_STATE]
+    )
+    return Switches(
+        on=hour.served == 1 or (not before.on and bool(rule)),
+        first=kept[0] if before.first else bool(first),
+        second=kept[1] if before.second else bool(second),
+        below_h=below_h,
+        flat=before.flat or hour.served == -1,
+    )
 
 
 def simulate(
@@ -247,9 +372,9 @@ def simulate(
     list of Hour
         One for each interval.
     """
-    on, hours = True, []
+    switches, hours = Switches(), []
     for row, string in zip(hourly, currents, strict=True):
-        hour, on = step(row, string, tables, s, removed, on)
+        hour, switches = step(row, string, tables, s, removed, switches)
         removed = hour.removed_ah
         hours.append(hour)
     return hours

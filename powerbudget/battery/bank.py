@@ -3,23 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from powerbudget.battery.capacity import (
-    box_degc,
     rate_frac,
     self_discharge_per_h,
     temperature_frac,
+    two_rate_ah,
 )
-from powerbudget.battery.chemistry import NODES, Chemistry, Floats, chemistries
+from powerbudget.battery.chemistry import (
+    NODES,
+    Chemistry,
+    Curve,
+    Floats,
+    chemistries,
+)
+from powerbudget.battery.freezing import lowest_state_frac
 from powerbudget.battery.voltage import (
     REFERENCE_DEGC,
     charge_ohm_ah,
     discharge_ohm_ah,
     regulation_v,
 )
-from powerbudget.site.model import Battery, BatteryUnit, Regulator
+from powerbudget.site.model import Battery, BatteryUnit, CurveData, Regulator
 
 
 @dataclass(frozen=True)
@@ -42,6 +50,12 @@ class Bank:
         Set point of the whole bank at 25 degC [V].
     compensation_v_per_k
         Compensation of one cell [V/K].
+    lowest_v, highest_v
+        Clamps of the regulation voltage, whole bank [V].
+    charge_min_degc, charge_restart_degc
+        Charging is blocked below the first, and starts again at the second [degC].
+    off_when_cold
+        Whether the pack switches off altogether where charging is blocked by cold.
     """
 
     chemistry: Chemistry
@@ -52,6 +66,11 @@ class Bank:
     cold_curve: str
     regulation_v: float
     compensation_v_per_k: float
+    lowest_v: float
+    highest_v: float
+    charge_min_degc: float
+    charge_restart_degc: float
+    off_when_cold: bool
 
     @property
     def cells(self) -> int:
@@ -82,10 +101,24 @@ class Bank:
         """Return the same bank with another number of strings [Bank]."""
         return replace(self, parallel=parallel)
 
+    def with_health(self, health_frac: float) -> Bank:
+        """Return the same bank older or younger [Bank]."""
+        return replace(self, health_frac=health_frac)
+
+    def with_cold_curve(self, name: str) -> Bank:
+        """Return the same bank on another cold curve [Bank]."""
+        return replace(self, cold_curve=name)
+
     def charge_ah(self, load_a: float) -> float:
         """Return the Ah that the bank holds at 25 degC for a mean load [Ah]."""
         hours = self.rated_ah / load_a if load_a > 0 else 1e6
-        rate = rate_frac(hours, self.unit.hour_rate_h, self.chemistry.rate)
+        unit = self.unit
+        slow_ah, slow_h = unit.slow_capacity_ah, unit.slow_hour_rate_h
+        if slow_ah is not None and slow_h is not None and hours > unit.hour_rate_h:
+            fast = (unit.hour_rate_h, unit.capacity_ah)
+            one = two_rate_ah(hours, fast, (slow_h, slow_ah))
+            return self.parallel * self.health_frac * one
+        rate = rate_frac(hours, unit.hour_rate_h, self.chemistry.rate)
         return self.rated_ah * rate
 
     def capacity_frac(self, battery_degc: float | Floats) -> Floats:
@@ -132,8 +165,13 @@ class Climate:
         Regulation voltage of the bank [V].
     self_discharge_per_h
         Share of the charge left that is lost [1/h].
-    charge_allowed
-        1 where the battery may be charged, else 0 [flag].
+    charge_share
+        Share of the charge limit that temperature allows, 0 where charging is
+        blocked [fraction].
+    frozen_below_frac
+        State on rated Ah below which the electrolyte freezes [fraction].
+    heater_w
+        Draw of the battery heater [W].
     """
 
     battery_degc: Floats
@@ -143,7 +181,9 @@ class Climate:
     charge_ratio: Floats
     regulation_v: Floats
     self_discharge_per_h: Floats
-    charge_allowed: Floats
+    charge_share: Floats
+    frozen_below_frac: Floats
+    heater_w: Floats
 
 
 def make_bank(battery: Battery, unit: BatteryUnit, regulator: Regulator) -> Bank:
@@ -163,9 +203,14 @@ def make_bank(battery: Battery, unit: BatteryUnit, regulator: Regulator) -> Bank
     Bank
         With the chemistry's own set point where the site gives none.
     """
-    chemistry = chemistries()[battery.chemistry]
+    chemistry = with_curves(battery)
     cells = battery.series * round(unit.nominal_v / chemistry.cell_v)
     compensation = regulator.compensation_v_per_k_cell
+    set_v = regulator.absorption_v or chemistry.absorption_v * cells
+    charge_min = _warmer(chemistry.charge_min_degc, regulator.charge_min_degc)
+    restart = _warmer(charge_min, chemistry.charge_restart_degc)
+    if battery.charge_restart_degc is not None:
+        restart = max(charge_min, battery.charge_restart_degc)
     return Bank(
         chemistry=chemistry,
         unit=unit,
@@ -173,11 +218,57 @@ def make_bank(battery: Battery, unit: BatteryUnit, regulator: Regulator) -> Bank
         parallel=battery.parallel,
         health_frac=battery.health_frac,
         cold_curve=battery.cold_curve,
-        regulation_v=regulator.absorption_v or chemistry.absorption_v * cells,
+        regulation_v=set_v,
         compensation_v_per_k=(
             chemistry.compensation_v_per_k if compensation is None else compensation
         ),
+        lowest_v=regulator.lowest_v or min(chemistry.regulation_min_v * cells, set_v),
+        highest_v=regulator.highest_v or max(chemistry.regulation_max_v * cells, set_v),
+        charge_min_degc=charge_min,
+        charge_restart_degc=restart,
+        off_when_cold=battery.cold_policy == "off",
     )
+
+
+def _warmer(one: float, other: float | None) -> float:
+    """Return the higher of two limits: each of them blocks on its own."""
+    return one if other is None else max(one, other)
+
+
+def with_curves(battery: Battery) -> Chemistry:
+    """Return the site's chemistry with the curves that the site file replaces.
+
+    Parameters
+    ----------
+    battery
+        The ``[battery]`` table.
+
+    Returns
+    -------
+    Chemistry
+        A replaced cold curve stands for both built-in ones.
+    """
+    chemistry, own = chemistries()[battery.chemistry], battery.curves
+    changes: dict[str, Any] = {}
+    for name, data in (
+        ("open_circuit", own.rest_volts_by_state),
+        ("efficiency", own.charge_efficiency_by_state),
+        ("rate", own.capacity_by_hours),
+        ("freezing", own.freezing_degc_by_state),
+        ("cycles", own.cycles_by_depth),
+    ):
+        if data is not None:
+            changes[name] = own_curve(data)
+    if own.capacity_by_degc is not None:
+        cold = own_curve(own.capacity_by_degc)
+        changes["cold"] = dict.fromkeys(chemistry.cold, cold)
+    return replace(chemistry, **changes)
+
+
+def own_curve(data: CurveData) -> Curve:
+    """Return a curve of the site file as the simulation reads it [Curve]."""
+    x, y = zip(*data.points, strict=True)
+    return Curve(tuple(map(float, x)), tuple(map(float, y)), data.source)
 
 
 def state_tables(bank: Bank) -> StateTables:
@@ -194,7 +285,35 @@ def state_tables(bank: Bank) -> StateTables:
     )
 
 
-def climate(bank: Bank, battery_degc: Floats) -> Climate:
+def charge_share_frac(bank: Bank, battery_degc: Floats) -> Floats:
+    """Return the share of the charge limit that temperature allows [fraction].
+
+    Parameters
+    ----------
+    bank
+        Chemistry and cold limits.
+    battery_degc
+        Battery temperature by interval [degC].
+
+    Returns
+    -------
+    array
+        0 from the interval that falls below the lowest charging temperature until
+        the restart temperature is reached [fraction].
+    """
+    c = bank.chemistry
+    share = np.asarray(c.charge_share_by_degc.at(battery_degc), float)
+    mark = np.where(battery_degc < bank.charge_min_degc, 1, -1)
+    mark[battery_degc >= bank.charge_restart_degc] = 0
+    mark[0] = max(mark[0], 0)
+    last = np.maximum.accumulate(np.where(mark >= 0, np.arange(mark.size), 0))
+    blocked = (mark[last] == 1) | (battery_degc > c.charge_max_degc)
+    return np.where(blocked, 0.0, share)
+
+
+def climate(
+    bank: Bank, battery_degc: Floats, heater_w: Floats | None = None
+) -> Climate:
     """Return what temperature does to the bank, interval by interval.
 
     Parameters
@@ -203,6 +322,8 @@ def climate(bank: Bank, battery_degc: Floats) -> Climate:
         The bank.
     battery_degc
         Battery temperature by interval [degC].
+    heater_w
+        Draw of the battery heater, none by default [W].
 
     Returns
     -------
@@ -210,18 +331,23 @@ def climate(bank: Bank, battery_degc: Floats) -> Climate:
         Arrays of the same length.
     """
     c, cells = bank.chemistry, bank.cells
-    allowed = (battery_degc >= c.charge_min_degc) & (battery_degc <= c.charge_max_degc)
     regulation = cells * regulation_v(
         battery_degc,
         bank.regulation_v / cells,
         bank.compensation_v_per_k,
-        min(c.regulation_min_v, bank.regulation_v / cells),
-        max(c.regulation_max_v, bank.regulation_v / cells),
+        bank.lowest_v / cells,
+        bank.highest_v / cells,
     )
     shift = cells * c.open_circuit_v_per_k * (battery_degc - REFERENCE_DEGC)
+    share = charge_share_frac(bank, battery_degc)
+    capacity = bank.capacity_frac(battery_degc)
+    if bank.off_when_cold:
+        capacity = np.where(
+            (share <= 0) & (battery_degc < REFERENCE_DEGC), 0.0, capacity
+        )
     return Climate(
         battery_degc=battery_degc,
-        capacity_frac=bank.capacity_frac(battery_degc),
+        capacity_frac=capacity,
         open_circuit_shift_v=shift,
         discharge_ratio=c.discharge_by_degc.at(battery_degc),
         charge_ratio=c.charge_by_degc.at(battery_degc),
@@ -229,28 +355,7 @@ def climate(bank: Bank, battery_degc: Floats) -> Climate:
         self_discharge_per_h=self_discharge_per_h(
             battery_degc, c.self_discharge_per_month
         ),
-        charge_allowed=allowed.astype(float),
+        charge_share=share,
+        frozen_below_frac=lowest_state_frac(battery_degc, c.freezing),
+        heater_w=np.zeros(battery_degc.shape) if heater_w is None else heater_w,
     )
-
-
-def battery_temperature(battery: Battery, air_degc: Floats, step_h: float) -> Floats:
-    """Return battery temperature by interval [degC].
-
-    Parameters
-    ----------
-    battery
-        The ``[battery]`` table: box time constant and steady rise.
-    air_degc
-        Air temperature by interval [degC].
-    step_h
-        Interval length [h].
-
-    Returns
-    -------
-    array
-        Battery temperature [degC].
-    """
-    lagged = box_degc(
-        air_degc, step_h, battery.box_time_constant_h, battery.box_warmer_k
-    )
-    return np.asarray(lagged, float)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from itertools import accumulate
 from typing import Any
 
 import numpy as np
 
 from powerbudget.battery.chemistry import Curve
+from powerbudget.errors import ModelRangeError
 
 HOURS_PER_MONTH = 720.0
 
@@ -99,51 +99,87 @@ def self_discharge_per_h(battery_degc: Any, per_month_frac: float) -> Any:
 
     Examples
     --------
-    >>> round(720 * self_discharge_per_h(10.0, 0.06), 4)
+    >>> float(round(720 * self_discharge_per_h(10.0, 0.06), 4))
     0.03
     """
     doubling = 2.0 ** ((np.asarray(battery_degc, float) - 20.0) / 10.0)
     return per_month_frac / HOURS_PER_MONTH * doubling
 
 
-def box_degc(
-    air_degc: Any, step_h: float, time_constant_h: float, warmer_k: float
-) -> Any:
-    """Return battery temperature behind a first-order lag of air temperature [degC].
+def two_rate_ah(
+    discharge_h: float, fast: tuple[float, float], slow: tuple[float, float]
+) -> float:
+    """Return capacity between two published ratings [Ah].
 
     Parameters
     ----------
-    air_degc
-        Air temperature by interval [degC].
-    step_h
-        Interval length [h].
-    time_constant_h
-        Heat capacity over conductance of the box; 0 follows the air [h].
-    warmer_k
-        Steady rise above the lagged air, from sun and equipment [K].
+    discharge_h
+        Hours in which the load would empty the bank [h].
+    fast, slow
+        Hour rate and capacity of each rating [h, Ah].
 
     Returns
     -------
-    array
-        One value for each interval, starting at the first day's mean [degC].
-
-    Notes
-    -----
-    A lumped box: it removes day and night but not a cold week.  Sun gain by hour,
-    buried vaults and heaters are not in it.
+    float
+        Joined on the logarithm of time; no more than the slow rating however slow
+        the load, and the fast one for anything faster [Ah].
 
     Examples
     --------
-    >>> box_degc([0.0, 0.0], 1.0, 0.0, 2.0).tolist()
-    [2.0, 2.0]
+    >>> [round(two_rate_ah(h, (20, 100), (100, 110)), 1) for h in (20, 45, 100, 500)]
+    [100.0, 105.0, 110.0, 110.0]
     """
-    air = np.asarray(air_degc, float)
-    if time_constant_h <= 0:
-        return air + warmer_k
-    keep = float(np.exp(-step_h / time_constant_h))
-    first = float(air[: max(1, round(24 / step_h))].mean())
-    # scipy.signal would do the same, at half a second of import time for every run.
-    lagged = accumulate(
-        air.tolist(), lambda box, out: keep * box + (1 - keep) * out, initial=first
-    )
-    return np.fromiter(lagged, float, air.size + 1)[1:] + warmer_k
+    logs = np.log([fast[0], slow[0]])
+    return float(np.interp(np.log(discharge_h), logs, [fast[1], slow[1]]))
+
+
+IEEE_485 = (
+    (25, 1.520), (30, 1.430), (35, 1.350), (40, 1.300), (45, 1.250), (50, 1.190),
+    (55, 1.150), (60, 1.110), (65, 1.080), (68, 1.056), (70, 1.040), (72, 1.029),
+    (74, 1.017), (77, 1.000), (80, 0.980), (85, 0.960), (90, 0.940), (95, 0.930),
+    (100, 0.910), (105, 0.890), (110, 0.880), (115, 0.870), (120, 0.860),
+)  # fmt: skip
+"""Battery degF and cell-size factor; the three rows below 40 degF from memory."""
+
+
+def ieee_485_factor(battery_degc: float) -> float:
+    """Return the cell-size correction factor for temperature [ratio].
+
+    Parameters
+    ----------
+    battery_degc
+        Lowest expected electrolyte temperature [degC].
+
+    Returns
+    -------
+    float
+        Rated capacity needed over that at 25 degC [ratio].
+
+    Raises
+    ------
+    ModelRangeError
+        Outside -3.9 to 48.9 degC: the table ends there and is not to be extended.
+
+    Notes
+    -----
+    Meant for vented cells of 1.215 density and discharges of minutes to about 8 h,
+    so it asks for more than a discharge over days needs (from memory).
+
+    References
+    ----------
+    IEEE Std 485, table 1, as printed in public test-room code and in K. Webb, Oregon
+    State University, ESE 471 section 6, slide 12.
+
+    Examples
+    --------
+    >>> [round(ieee_485_factor(t), 3) for t in (10.0, 25.0)]
+    [1.19, 1.0]
+    """
+    degf, factor = zip(*IEEE_485, strict=True)
+    degc = [(t - 32.0) / 1.8 for t in degf]
+    if not degc[0] <= battery_degc <= degc[-1]:
+        raise ModelRangeError(
+            f"IEEE 485 gives no factor at {battery_degc:g} degC; its table runs from "
+            f"{degc[0]:.1f} to {degc[-1]:.1f} degC: use a cold curve instead"
+        )
+    return float(np.interp(battery_degc, degc, factor))

@@ -71,6 +71,22 @@ class Chemistry:
         Share of the charge lost in 30 days at 20 degC [fraction].
     rate
         Capacity by discharge time over that at 20 h [ratio].
+    charge_share_by_degc
+        Share of the charge limit that a temperature allows, 0 where charging is
+        blocked [fraction].
+    charge_restart_degc
+        Once blocked by cold, charging starts again at this temperature [degC].
+    freezing
+        Freezing point of the electrolyte by state on rated Ah; None where no state
+        of charge can be lost to frost [degC].
+    cycles
+        Cycles to the end of life by depth of discharge [count].
+    calendar_y_at_20_degc, calendar_halving_k
+        Life at rest at 20 degC, and the warming that halves it [year, K].
+    end_of_life_frac
+        Capacity at which the bank is replaced [fraction].
+    gas_float_ma_ah, gas_boost_ma_ah
+        Current that makes gas, for ventilation [mA/Ah].
     cold
         Capacity by temperature over that at 25 degC, by curve name [ratio].
     sources
@@ -98,6 +114,15 @@ class Chemistry:
     charge_limit_per_h: float
     self_discharge_per_month: float
     rate: Curve
+    charge_share_by_degc: Curve
+    charge_restart_degc: float
+    freezing: Curve | None
+    cycles: Curve
+    calendar_y_at_20_degc: float
+    calendar_halving_k: float
+    end_of_life_frac: float
+    gas_float_ma_ah: float
+    gas_boost_ma_ah: float
     cold: dict[str, Curve]
     sources: dict[str, str]
 
@@ -107,12 +132,22 @@ def _curve(points: list[list[float]], source: str = "") -> Curve:
     return Curve(tuple(map(float, x)), tuple(map(float, y)), source)
 
 
-def _build(name: str, table: dict[str, Any]) -> Chemistry:
+def _freezing(table: dict[str, Any], acid: Curve) -> Curve | None:
+    """Return the freezing point by state: density falls in line with charge."""
+    full, empty = table.pop("acid_full", None), table.pop("acid_empty", None)
+    if full is None or empty is None:
+        return None
+    state = np.linspace(0.0, 1.0, NODES)
+    degc = acid.at(empty + (full - empty) * state)
+    return Curve(tuple(state), tuple(degc), acid.source)
+
+
+def _build(name: str, table: dict[str, Any], acid: Curve) -> Chemistry:
+    table["freezing"] = _freezing(table, acid)
     cold = {k: _curve(v["points"], v["source"]) for k, v in table.pop("cold").items()}
     sources = {k: v for k, v in table.items() if k.endswith(("_source", "_status"))}
-    curves = ("open_circuit", "efficiency", "discharge_by_degc", "charge_by_degc")
     figures: dict[str, Any] = {
-        key: _curve(value) if key in {*curves, "rate"} else value
+        key: _curve(value) if isinstance(value, list) else value
         for key, value in table.items()
         if key not in sources
     }
@@ -126,8 +161,29 @@ def chemistries() -> dict[str, Chemistry]:
     Examples
     --------
     >>> sorted(chemistries())
-    ['agm', 'flooded', 'gel', 'lfp']
+    ['agm', 'flooded', 'gel', 'lfp', 'nicd', 'nicd-arctic', 'tubular']
     """
+    tables = _data()
+    return {
+        name: _build(name, dict(table), acid_freezing())
+        for name, table in tables.items()
+        if name != "acid"
+    }
+
+
+@cache
+def acid_freezing() -> Curve:
+    """Return the freezing point of sulphuric acid by density [degC].
+
+    Examples
+    --------
+    >>> float(acid_freezing().at(1.20))
+    -26.7
+    """
+    acid = _data()["acid"]
+    return _curve(acid["freezing"], acid["source"])
+
+
+def _data() -> dict[str, Any]:
     path = Path(__file__).with_name("chemistries.toml")
-    tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    return {name: _build(name, table) for name, table in tables.items()}
+    return tomllib.loads(path.read_text(encoding="utf-8"))

@@ -6,8 +6,12 @@ met, 1 computed but not met, 2 input cannot be used, 3 our fault.
 
 from __future__ import annotations
 
+import contextlib
 import gc
+import os
+import signal
 import sys
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -16,7 +20,11 @@ from powerbudget.errors import InputError, PowerBudgetError
 
 app = typer.Typer(
     name="powerbudget",
-    help="Power budget, hourly battery and sizing for unattended off-grid sites.",
+    help="Power budget, hourly battery and sizing for unattended off-grid sites.\n\n"
+    "Start with `powerbudget new my-site.toml`, edit the file, then `powerbudget loads "
+    "my-site.toml`, `run` and `size`.\n\n"
+    "Answers go to standard output, remarks to standard error. Exit codes: 0 criteria "
+    "met, 1 computed but not met, 2 input cannot be used, 3 a fault of the program.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -36,7 +44,10 @@ for module, verb in (
 
 @app.callback(invoke_without_command=True)
 def _root(
-    version: bool = typer.Option(False, "--version", help="Print the version."),
+    *,
+    version: Annotated[
+        bool, typer.Option("--version", help="Print the version and stop.")
+    ] = False,
 ) -> None:
     if version:
         from powerbudget import __version__
@@ -50,20 +61,37 @@ def main() -> None:
     # A process that lives two seconds spends an eighth of them looking for cycles
     # among freshly imported modules.
     gc.disable()
+    # Exit code 1 means "criteria not met"; an interrupted run has not found that out.
+    signal.signal(signal.SIGINT, _interrupted)
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal without a letter shows a question mark in its place.
+        with contextlib.suppress(AttributeError, ValueError):
+            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
     try:
-        app()
+        try:
+            app()
+        finally:
+            sys.stdout.flush()
     except PowerBudgetError as exc:
         sys.exit(_say(exc))
     except BrokenPipeError:
         # The reader (such as `head`) went away; that is not an error of ours.
-        sys.stderr.close()
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
+    except OSError as exc:
+        sys.stderr.write(f"The answer cannot be written: {exc.strerror or exc}.\n")
+        sys.exit(2)
     except Exception as exc:  # noqa: BLE001 - a user never sees a traceback
         sys.stderr.write(
             f"Internal fault, not yours: {type(exc).__name__}: {exc}\n"
             "Please report it with the site file.\n"
         )
         sys.exit(3)
+
+
+def _interrupted(*_: object) -> NoReturn:
+    sys.stderr.write("Interrupted; nothing was written.\n")
+    sys.exit(130)
 
 
 def _say(error: PowerBudgetError) -> int:

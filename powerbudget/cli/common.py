@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import dataclasses
 import io
 import json
 import math
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -19,13 +21,35 @@ if TYPE_CHECKING:
 SiteArgument = Annotated[
     Path | None,
     typer.Argument(
-        metavar="[SITE.toml]",
-        help="Site file; without one the built-in example is used.",
+        metavar="SITE.toml",
+        help="Site file (`powerbudget new` writes one); without it, the built-in "
+        "example.",
         show_default=False,
     ),
 ]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
-CsvOption = Annotated[bool, typer.Option("--csv", help="Print rows as CSV.")]
+JsonOption = Annotated[
+    bool,
+    typer.Option(
+        "--json",
+        help="Print one JSON object in place of the page; key names end in their unit.",
+    ),
+]
+CsvOption = Annotated[
+    bool,
+    typer.Option(
+        "--csv",
+        help="Print the main table as comma-separated rows, safe for spreadsheets.",
+    ),
+]
+
+
+def check_form(as_json: bool, as_csv: bool) -> None:
+    """Refuse two output forms at once, before anything is computed."""
+    if as_json and as_csv:
+        from powerbudget.errors import Fault, InputError
+
+        problem = "cannot be printed together with --json"
+        raise InputError(Fault("--csv", problem, "both", "one of --json and --csv"))
 
 
 def load_design(site: Path | None) -> Design:
@@ -44,6 +68,21 @@ def load_design(site: Path | None) -> Design:
     return starter_design()
 
 
+@contextlib.contextmanager
+def naming(site: Path | None) -> Iterator[None]:
+    """Put the site file's name on faults that are found while computing."""
+    from powerbudget.errors import InputError, ModelRangeError
+
+    try:
+        yield
+    except InputError as exc:
+        file = str(site or "")
+        faults = [dataclasses.replace(f, file=f.file or file) for f in exc.faults]
+        raise InputError(faults) from exc
+    except ModelRangeError as exc:
+        raise ModelRangeError(f"{site}: {exc}" if site else str(exc)) from exc
+
+
 def plain(value: Any) -> Any:
     """Return a value as JSON can hold it: no arrays, no NaN."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
@@ -53,18 +92,20 @@ def plain(value: Any) -> Any:
         }
     if isinstance(value, dict):
         return {str(key): plain(item) for key, item in value.items()}
+    if hasattr(value, "tolist"):
+        value = value.tolist()
     if isinstance(value, list | tuple):
         return [plain(item) for item in value]
-    if hasattr(value, "item"):
-        value = value.item()
     if isinstance(value, float) and not math.isfinite(value):
         return None
-    return value
+    known = value is None or isinstance(value, str | bool | int | float)
+    return value if known else str(value)
 
 
 def print_json(value: Any) -> None:
     """Write one JSON object to standard output."""
-    sys.stdout.write(json.dumps(plain(value), indent=2, ensure_ascii=False) + "\n")
+    # Letters outside ASCII are escaped: the object survives any terminal's encoding.
+    sys.stdout.write(json.dumps(plain(value), indent=2, allow_nan=False) + "\n")
 
 
 def print_csv(rows: list[dict[str, Any]]) -> None:
@@ -80,6 +121,7 @@ def print_csv(rows: list[dict[str, Any]]) -> None:
 
 def _cell(value: Any) -> Any:
     # A spreadsheet runs text that starts like this as a formula.
-    if isinstance(value, str) and value[:1] in {"=", "+", "-", "@", "\t", "\r"}:
+    # Wide forms of the signs are read as the signs themselves by some of them.
+    if isinstance(value, str) and value[:1] in set("=+-@\t\r\n＝＋－＠"):
         return "'" + value
     return plain(value)

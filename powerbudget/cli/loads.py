@@ -12,7 +12,9 @@ from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
     SiteArgument,
+    check_form,
     load_design,
+    naming,
     print_csv,
     print_json,
 )
@@ -61,11 +63,20 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Print the power budget: every load, hidden ones first, and its three sums."""
+    """Print the power budget: W, Wh/day and Ah/day of each load.
+
+    Hidden loads (converters, wiring, regulator, leakage) come first. Three sums that
+    must not be mixed: typical draw times duty for energy, the lasting maximum for
+    wires and fuses, the peak for brown-out.
+    """
     from powerbudget.loads.budget import load_budget
     from powerbudget.loads.listing import with_io_list
+    from powerbudget.report.files import PICTURES, check_target
 
+    check_form(as_json, as_csv)
     design = load_design(site)
+    if plot:
+        check_target(plot, PICTURES)
     if io_list is not None:
         had_rack = design.tables.rack is not None
         design = with_io_list(
@@ -73,7 +84,8 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
         )
         if not had_rack:
             _say_rack(design)
-    budget = load_budget(design)
+    with naming(site):
+        budget = load_budget(design)
     if plot:
         _draw(budget, design, plot)
     if export:

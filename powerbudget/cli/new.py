@@ -11,28 +11,36 @@ import typer
 def command(
     file: Annotated[
         Path | None,
-        typer.Argument(help="Where to write the site file.", show_default=False),
+        typer.Argument(
+            metavar="FILE.toml",
+            help="File to write; my-site.toml when left out.",
+            show_default=False,
+        ),
     ] = None,
     schema: Annotated[
         bool,
         typer.Option(
             "--schema",
-            help="Write powerbudget.schema.json, from which editors complete keys, "
-            "in place of a site file (or to FILE).",
+            help="Write the JSON Schema from which editors complete keys, in place of a "
+            "site file; powerbudget.schema.json when FILE is left out.",
         ),
     ] = False,
     force: Annotated[
-        bool, typer.Option("--force", help="Replace a file that exists.")
+        bool, typer.Option("--force", help="Replace a file that exists already.")
     ] = False,
 ) -> None:
-    """Write a commented site file to start from."""
+    """Write a commented site file to start from.
+
+    It holds an invented example that runs as it stands. A file that exists is kept.
+    """
     from powerbudget.errors import Fault, InputError
-    from powerbudget.report.files import write_text
+    from powerbudget.report.files import check_target, write_text
     from powerbudget.report.text import remark
     from powerbudget.site import starter
 
     if file is None:
         file = Path("powerbudget.schema.json" if schema else "my-site.toml")
+    check_target(file)
     if file.exists() and not force:
         raise InputError(
             Fault(

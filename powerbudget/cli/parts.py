@@ -7,23 +7,44 @@ from typing import Annotated, Any
 
 import typer
 
-from powerbudget.cli.common import CsvOption, JsonOption, print_csv, print_json
+from powerbudget.cli.common import (
+    CsvOption,
+    JsonOption,
+    check_form,
+    print_csv,
+    print_json,
+)
 
 
 def command(
     name: Annotated[
-        str | None, typer.Argument(help="One part, or a word in its name or kind.")
+        str | None,
+        typer.Argument(
+            metavar="NAME",
+            help="A part, a kind such as radio, or a piece of a name; without it, all.",
+            show_default=False,
+        ),
     ] = None,
     extra: Annotated[
         Path | None,
-        typer.Option("--parts-file", help="A parts file of your own, added."),
+        typer.Option(
+            "--parts-file",
+            metavar="FILE.toml",
+            help="Add the parts of this file of your own.",
+            show_default=False,
+        ),
     ] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """List the parts library: low / typical / high figures, source and status."""
+    """List the parts: low / typical / high W, source, status.
+
+    Status words: published (in a document), practice (common, no source), remembered
+    (from memory), invented (for an example).
+    """
     from powerbudget.site.parts import find_part, load_parts
 
+    check_form(as_json, as_csv)
     parts = load_parts(extra)
     chosen = {
         key: part
@@ -55,26 +76,29 @@ def _row(part: Any) -> dict[str, Any]:
 def _figures(part: Any) -> str:
     """Return a part's figures in one cell, units in it."""
     three = "{0.low:g} / {0.typical:g} / {0.high:g} W"
+    text = ""
     if part.kind == "card":
         base, live = three.format(part.base), three.format(part.per_channel)
-        return f"{base} + {part.channels} x {live}"
-    if part.kind == "transmitter":
+        text = f"{base}, {part.channels} channels"
+        if part.per_channel.high:
+            text = f"{base} + {part.channels} x {live}"
+    elif part.kind == "transmitter":
         c = part.current
-        return f"{1e3 * c.low:g} / {1e3 * c.typical:g} / {1e3 * c.high:g} mA"
-    if part.kind == "radio":
+        text = f"{1e3 * c.low:g} / {1e3 * c.typical:g} / {1e3 * c.high:g} mA"
+    elif part.kind == "radio":
         send, hear = three.format(part.transmit), three.format(part.receive)
-        return f"send {send}, receive {hear}"
-    if part.kind == "converter":
+        text = f"send {send}, receive {hear}"
+    elif part.kind == "converter":
         share = f"{100 * part.efficiency:g} %"
-        return (
+        text = (
             f"{part.output:g} V, {part.rated:g} W, no-load {part.no_load:g} W, {share}"
         )
-    if part.kind == "module":
+    elif part.kind == "module":
         data = part.data
-        return f"{data.power_w:g} W, {data.max_power_v:g} V, {data.max_power_a:g} A"
-    if part.kind == "battery":
-        return f"{part.nominal:g} V, {part.capacity:g} Ah at {part.hour_rate:g} h"
-    return three.format(part.power)
+        text = f"{data.power_w:g} W, {data.max_power_v:g} V, {data.max_power_a:g} A"
+    elif part.kind == "battery":
+        text = f"{part.nominal:g} V, {part.capacity:g} Ah at {part.hour_rate:g} h"
+    return text or three.format(part.power)
 
 
 def _page(parts: list[Any], rows: list[dict[str, Any]]) -> None:

@@ -12,7 +12,9 @@ from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
     SiteArgument,
+    check_form,
     load_design,
+    naming,
     print_csv,
     print_json,
 )
@@ -21,34 +23,54 @@ if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
     from powerbudget.sizing.autonomy import Autonomy
     from powerbudget.sizing.criteria import Verdict
+    from powerbudget.sizing.outlook import Outlook
 
 
 def command(
     site: SiteArgument = None,
     plot: Annotated[
-        Path | None, typer.Option("--plot", help="Draw it: PNG, SVG or PDF.")
+        Path | None,
+        typer.Option(
+            "--plot",
+            metavar="FILE",
+            help="Draw the year and its worst weeks into this file (.png, .svg or .pdf).",
+            show_default=False,
+        ),
     ] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Simulate every hour of the record: availability, outages, both autonomies."""
+    """Simulate every hour: availability, outages, autonomy.
+
+    Autonomy is given twice, in days: from full at the stated cold temperature, and the
+    shortest from any hour of the record. Exit code 1 when a criterion is not met.
+    """
+    from powerbudget.report.files import PICTURES, check_target
+
+    check_form(as_json, as_csv)
+    if plot:
+        check_target(plot, PICTURES)
+
     from powerbudget.balance.simulation import simulate
     from powerbudget.sizing.autonomy import autonomy
     from powerbudget.sizing.criteria import judge
+    from powerbudget.sizing.outlook import outlook
 
-    result = simulate(load_design(site))
-    days = autonomy(result)
-    verdicts = judge(result, days.design_days)
+    with naming(site):
+        result = simulate(load_design(site))
+        days = autonomy(result)
+        verdicts = judge(result, days.design_days)
+        ahead = outlook(result)
     if plot:
         _draw(result, days, plot)
     if as_json:
-        print_json(_json(result, days, verdicts))
+        print_json(_json(result, days, verdicts, ahead))
     elif as_csv:
         print_csv([dataclasses.asdict(row) for row in result.monthly])
     else:
         from powerbudget.report.views import run_page
 
-        typer.echo(run_page(result, days, verdicts), nl=False)
+        typer.echo(run_page(result, days, verdicts, ahead), nl=False)
     if not all(verdict.met for verdict in verdicts):
         raise typer.Exit(1)
 
@@ -62,16 +84,29 @@ def _draw(result: Simulation, days: Autonomy, plot: Path) -> None:
 
 
 def _json(
-    result: Simulation, days: Autonomy, verdicts: tuple[Verdict, ...]
+    result: Simulation,
+    days: Autonomy,
+    verdicts: tuple[Verdict, ...],
+    ahead: Outlook,
 ) -> dict[str, Any]:
     ledger = {"array_wh": result.ledger.array_wh, **result.ledger.terms_wh}
     return {
         "availability_frac": result.availability_frac,
         "energy_not_served_wh": result.energy_not_served_wh,
         "outages": [
-            {"start": o.start, "hours": o.hours, "cause": o.cause}
+            {
+                "start": o.start,
+                "hours": o.hours,
+                "cause": o.cause,
+                "kind": o.kind,
+                "charge_left_frac": o.charge_left_frac,
+                "recovered": o.recovered,
+            }
             for o in result.outages
         ],
+        "events": result.events,
+        "hours_off_by_tier": result.hours_off_by_tier,
+        "availability_to_loss_frac": result.availability_to_loss_frac,
         "lowest_soc_frac": result.lowest_soc_frac,
         "lowest_soc_at": result.lowest_soc_at,
         "start_soc_frac": result.start_soc_frac,
@@ -80,11 +115,35 @@ def _json(
         "autonomy_record_days": days.record_days,
         "autonomy_record_start": days.record_start,
         "autonomy_record_soc_frac": days.record_soc_frac,
+        "battery": _battery_json(result, ahead),
         "ledger": ledger,
         "ledger_error_frac": result.ledger.error_frac,
         "monthly": result.monthly,
         "criteria": verdicts,
         "weather": result.problem.record.source,
         "typical_year": result.problem.record.typical_year,
-        "findings": result.findings,
+        "findings": [*result.findings, *ahead.findings],
+    }
+
+
+def _battery_json(result: Simulation, ahead: Outlook) -> dict[str, Any]:
+    degc = result.problem.conditions.battery_degc
+    return {
+        "chemistry": result.bank.chemistry.name,
+        "cold_curve": result.bank.cold_curve,
+        "health_frac": result.bank.health_frac,
+        "lowest_degc": float(degc.min()),
+        "mean_degc": float(degc.mean()),
+        "highest_degc": float(degc.max()),
+        "frost": result.frost,
+        "blocked_sun_h": result.blocked_sun_h,
+        "blocked_sun_wh": result.blocked_sun_wh,
+        "highest_charge_v": result.highest_charge_v,
+        "highest_charge_at": result.highest_charge_at,
+        "life": ahead.life,
+        "ages": ahead.ages,
+        "cold_curves": ahead.curves,
+        "cold_curves_differ": ahead.curves_differ,
+        "recovery": ahead.recovery,
+        "ventilation": ahead.ventilation,
     }

@@ -12,28 +12,59 @@ from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
     SiteArgument,
+    check_form,
     load_design,
+    naming,
     print_csv,
     print_json,
 )
 
 if TYPE_CHECKING:
+    from powerbudget.site.reader import Design
     from powerbudget.sizing.search import Candidate
+    from powerbudget.sizing.tilt import TiltSearch
 
 
 def command(
     site: SiteArgument = None,
     plot: Annotated[
-        Path | None, typer.Option("--plot", help="Draw the frontier: PNG, SVG or PDF.")
+        Path | None,
+        typer.Option(
+            "--plot",
+            metavar="FILE",
+            help="Draw the frontier of panel against battery into this file (.png, .svg or .pdf).",
+            show_default=False,
+        ),
+    ] = None,
+    tilt: Annotated[
+        str | None,
+        typer.Option(
+            "--tilt",
+            metavar="search|ANGLE",
+            help="'search' turns the panel for its worst weeks before sizing; an angle "
+            "such as '70 deg' takes the place of the site file's.",
+        ),
     ] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Find the panel and battery that meet every criterion, and the cheapest pick."""
+    """Find the panel and battery that meet every criterion.
+
+    Searches whole strings of the file's module (W) and battery unit (Ah), as far as
+    [sizing] allows, picks the cheapest and prints a hand worksheet beside it. Exit code
+    1 when nothing in reach meets the criteria.
+    """
+    from powerbudget.report.files import PICTURES, check_target
+
+    check_form(as_json, as_csv)
+    if plot:
+        check_target(plot, PICTURES)
+
     from powerbudget.sizing.search import size
 
-    design = load_design(site)
-    result = size(design, _progress if sys.stderr.isatty() else None)
+    with naming(site):
+        design, turned = _turned(load_design(site), tilt)
+        result = size(design, _progress if sys.stderr.isatty() else None)
     name = design.tables.site.name
     if plot:
         from powerbudget.report.charts import frontier_chart
@@ -50,6 +81,9 @@ def command(
                 "ranked_by": result.rule,
                 "worksheet": result.worksheet,
                 "findings": result.findings,
+                "tilt": turned,
+                "tilt_deg": design.tables.array.tilt_deg,
+                "azimuth_deg": design.tables.array.azimuth_deg,
             }
         )
     elif as_csv:
@@ -57,9 +91,38 @@ def command(
     else:
         from powerbudget.report.views import size_page
 
+        if turned is not None:
+            from powerbudget.report.tilt import tilt_page
+
+            typer.echo(tilt_page(turned))
         typer.echo(size_page(result, name), nl=False)
     if result.pick is None:
         raise typer.Exit(1)
+
+
+def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None]:
+    """Return the design as the option wants it to stand, and the search if any."""
+    if tilt is None:
+        return design, None
+    from powerbudget.sizing.tilt import search_tilt, turned_design
+
+    if tilt.strip().lower() == "search":
+        from powerbudget.balance.problem import prepare
+
+        found = search_tilt(prepare(design))
+        return turned_design(design, found.pick.tilt_deg, found.pick.azimuth_deg), found
+    from powerbudget.errors import Fault, InputError
+    from powerbudget.quantities import QuantityError, parse
+
+    try:
+        angle = parse(tilt, "deg")
+    except QuantityError as exc:
+        raise InputError(
+            Fault("--tilt", "is neither 'search' nor an angle", tilt, "'70 deg'")
+        ) from exc
+    if not 0.0 <= angle <= 90.0:
+        raise InputError(Fault("--tilt", "is out of range", tilt, "0 to 90 deg"))
+    return turned_design(design, angle, design.tables.array.azimuth_deg), None
 
 
 def _progress(done: int, total: int) -> None:

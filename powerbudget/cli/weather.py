@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING, Any
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -11,71 +13,106 @@ from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
     SiteArgument,
+    check_form,
     load_design,
+    naming,
     plain,
     print_csv,
     print_json,
 )
 
 if TYPE_CHECKING:
+    from powerbudget.report.sky import Sky
+    from powerbudget.site.reader import Design
     from powerbudget.weather import WeatherRecord
+
+BIGGEST_ROWS = 1_000_000
+"""Records longer than this are not laid against the load: it would take minutes."""
 
 
 def command(
-    site: SiteArgument = None, as_json: JsonOption = False, as_csv: CsvOption = False
+    site: SiteArgument = None,
+    plot: Annotated[
+        Path | None, typer.Option("--plot", help="Draw the sky: PNG, SVG or PDF.")
+    ] = None,
+    against: Annotated[
+        str | None,
+        typer.Option(
+            "--against",
+            metavar="FILE",
+            help="A measured record, or a pattern of files, to set beside the site's.",
+        ),
+    ] = None,
+    fetch: Annotated[
+        bool,
+        typer.Option(
+            "--fetch",
+            help="Ask the online service that [weather] names and keep its answer; "
+            "without this the network is never used.",
+        ),
+    ] = False,
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
 ) -> None:
-    """Print monthly means, the darkest spells and what is doubtful in the record."""
-    from powerbudget.weather import monthly_means, read_weather, worst_spells
+    """Print monthly sun and air, dark spells and doubts.
 
+    Sun on the horizontal in kWh/m2 a day, air in degC, the darkest runs of days, how
+    often they come, and whatever makes the record doubtful.
+    """
+    from powerbudget.report.files import PICTURES, check_target
+    from powerbudget.report.sky import Sky
+    from powerbudget.weather import read_weather
+
+    check_form(as_json, as_csv)
+    if plot:
+        check_target(plot, PICTURES)
     design = load_design(site)
     tables = design.tables
-    record = read_weather(tables.weather, base=design.folder, site=tables.site)
-    months, spells = monthly_means(record), worst_spells(record)
-    if as_json:
-        print_json(
-            {
-                "source": record.source,
-                "label": record.label,
-                "step_h": record.step_h,
-                "years": record.years,
-                "typical_year": record.typical_year,
-                "monthly": [plain(row) for row in months],
-                "worst_spells": [plain(spell) for spell in spells],
-                "findings": [plain(finding) for finding in record.findings],
-            }
+    with naming(site):
+        record = read_weather(
+            tables.weather,
+            base=design.folder,
+            site=tables.site,
+            progress=_progress if sys.stderr.isatty() else None,
+            fetch=fetch,
         )
+        sky = Sky(record, _dark_runs(design, record), _other(against))
+    if plot:
+        _draw(sky, tables.site.name, plot)
+    if as_json:
+        print_json(sky.as_json(plain))
     elif as_csv:
-        print_csv([dataclasses.asdict(row) for row in months])
+        print_csv([dataclasses.asdict(row) for row in sky.months])
     else:
-        typer.echo(_page(record, months, spells), nl=False)
+        typer.echo(sky.page(), nl=False)
 
 
-def _page(record: WeatherRecord, months: Any, spells: Any) -> str:
-    from powerbudget.report.text import facts, table, wrapped
-    from powerbudget.site.fields import MONTHS
+def _other(pattern: str | None) -> WeatherRecord | None:
+    if pattern is None:
+        return None
+    from powerbudget.weather.files import matching, read_files
 
-    kind = "typical year" if record.typical_year else "real years"
-    head = facts(
-        record.source,
-        [
-            ("place", f"{record.latitude_deg:g} deg, {record.longitude_deg:g} deg, "
-             f"{record.elevation_m:g} m, UTC{record.utc_offset_h:+g}"),
-            ("length", f"{record.years:.3g} year(s), {kind}, every {60 * record.step_h:g} min"),
-            ("labels", record.label),
-        ],
-    )  # fmt: skip
-    rows = [
-        [MONTHS[m.month - 1], f"{m.ghi_kwh_m2_day:.2f}", f"{m.temp_air_degc:.1f}",
-         f"{m.temp_min_degc:.1f}"]
-        for m in months
-    ]  # fmt: skip
-    heads = ["month", "sun kWh/m2/day", "mean degC", "lowest degC"]
-    dark = [[str(s.days), f"{s.mean_kwh_m2_day:.2f}", str(s.start)] for s in spells]
-    return "\n".join(
-        [
-            head,
-            table("Horizontal sun and air temperature", heads, rows),
-            table("Darkest spells", ["days", "mean kWh/m2/day", "from"], dark, left=0),
-            wrapped(record.findings),
-        ]
-    )
+    return read_files(matching(Path(), pattern))
+
+
+def _dark_runs(design: Design, record: WeatherRecord) -> Any:
+    if record.n > BIGGEST_ROWS:
+        return ()
+    from powerbudget.balance.problem import prepare
+    from powerbudget.sizing.darkness import dark_runs
+
+    return dark_runs(prepare(design, record))
+
+
+def _draw(sky: Sky, name: str, plot: Path) -> None:
+    from powerbudget.report.sky_chart import sky_chart
+    from powerbudget.report.text import remark
+
+    sky_chart(sky.record, name, plot, sky.against)
+    remark(f"Drew {plot}.")
+
+
+def _progress(done: int, total: int) -> None:
+    end = "\n" if done == total else ""
+    sys.stderr.write(f"\rweather: {done} of {total}{end}")
+    sys.stderr.flush()

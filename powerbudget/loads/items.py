@@ -17,7 +17,7 @@ from powerbudget.loads.rails import Rail
 from powerbudget.loads.series import Moments, tier, yearly_share
 from powerbudget.loads.wiring import pair_ohm
 from powerbudget.site.iolist import Options, read_io_list
-from powerbudget.site.model import Load
+from powerbudget.site.loadmodel import Load
 from powerbudget.site.parts import DevicePart, Part, TransmitterPart
 from powerbudget.site.reader import Design
 

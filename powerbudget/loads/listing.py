@@ -10,7 +10,7 @@ from powerbudget.loads.budget import Budget
 from powerbudget.loads.place import rows
 from powerbudget.loads.rails import rails
 from powerbudget.site.iolist import Options, read_io_list
-from powerbudget.site.model import Rack
+from powerbudget.site.loadmodel import Rack
 from powerbudget.site.reader import Design
 
 CONTROLLER = "controller-low-power"

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.quantities import QuantityError, parse
-from powerbudget.site.model import Measured
+from powerbudget.site.loadmodel import Measured
 from powerbudget.site.sheets import Cell, Grid, Reading, Row, column_letter, read_grid
 
 Floats = NDArray[np.float64]

@@ -16,7 +16,7 @@ from powerbudget.loads.racklines import (
 )
 from powerbudget.loads.racktypes import RackResult
 from powerbudget.site.iolist import IoList, Tag
-from powerbudget.site.model import Rack
+from powerbudget.site.loadmodel import Rack
 from powerbudget.site.parts import DevicePart, Part
 
 HEADS = (

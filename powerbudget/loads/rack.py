@@ -21,7 +21,7 @@ from powerbudget.loads.racklines import (
 )
 from powerbudget.loads.racktypes import CardCount, Option, RackLine, RackResult
 from powerbudget.site.iolist import IoList, Tag
-from powerbudget.site.model import Rack
+from powerbudget.site.loadmodel import Rack
 from powerbudget.site.parts import CardPart, DevicePart, NodePart, Part, RackData
 
 POOLS: dict[str, str] = {

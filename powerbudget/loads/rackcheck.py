@@ -5,7 +5,7 @@ from __future__ import annotations
 from powerbudget.errors import Finding
 from powerbudget.loads.racktypes import Option
 from powerbudget.site.iolist import Tag
-from powerbudget.site.model import Rack
+from powerbudget.site.loadmodel import Rack
 from powerbudget.site.parts import RackData
 
 

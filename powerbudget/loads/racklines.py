@@ -9,7 +9,7 @@ from powerbudget.loads.loop import FAULT_HIGH_A, MEAN_A
 from powerbudget.loads.racktypes import Option, RackLine
 from powerbudget.quantities import show
 from powerbudget.site.iolist import Tag
-from powerbudget.site.model import Load, Loop, Rack
+from powerbudget.site.loadmodel import Load, Loop, Rack
 from powerbudget.site.parts import CardPart, DevicePart, NodePart, Part, RackData
 
 CARDS: dict[str, str] = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from powerbudget.errors import Finding
-from powerbudget.site.model import Load
+from powerbudget.site.loadmodel import Load
 
 
 @dataclass(frozen=True)

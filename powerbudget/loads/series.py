@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from powerbudget.loads.daylight import night_frac
 from powerbudget.loads.draws import duty_frac, on_share
 from powerbudget.loads.heat import box_loss_w_per_k, heater_w
-from powerbudget.site.model import Box, Load
+from powerbudget.site.loadmodel import HeatedBox, Load
 
 if TYPE_CHECKING:
     from powerbudget.loads.budget import Budget
@@ -173,7 +173,7 @@ def _heater_share(load: Load, air_degc: Floats) -> Floats:
     return watts / (rated * load.quantity) if rated * load.quantity else watts
 
 
-def loss_w_per_k(box: Box) -> float:
+def loss_w_per_k(box: HeatedBox) -> float:
     """Return the heat loss of a box, stated or from area and insulation [W/K]."""
     if box.loss_w_per_k is not None:
         return box.loss_w_per_k

@@ -1,0 +1,1 @@
+"""Text pages, pictures and files of results."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.events import SUN_FRAC
 from powerbudget.balance.simulation import Simulation
 from powerbudget.quantities import show
 from powerbudget.report import style
@@ -35,12 +37,14 @@ def run_chart(run: Simulation, days: Autonomy, path: Path) -> None:
     path
         PNG, SVG or PDF to write.
     """
-    figure = style.new_figure(11.5, 10.0)
-    grid = figure.add_gridspec(3, 2, height_ratios=[1.15, 1.0, 1.25])
-    _year_charge(figure.add_subplot(grid[0, :]), run)
-    _month_bars(figure.add_subplot(grid[1, 0]), run)
-    _answers(figure.add_subplot(grid[1, 1]), run, days)
-    _worst_weeks(figure, grid[2, :], run)
+    figure = style.new_figure(11.5, 11.2)
+    grid = figure.add_gridspec(4, 2, height_ratios=[1.15, 0.45, 1.0, 1.25])
+    top = figure.add_subplot(grid[0, :])
+    _year_charge(top, run)
+    _year_heat(figure.add_subplot(grid[1, :], sharex=top), run)
+    _month_bars(figure.add_subplot(grid[2, 0]), run)
+    _answers(figure.add_subplot(grid[2, 1]), run, days)
+    _worst_weeks(figure, grid[3, :], run)
     name = run.problem.design.tables.site.name
     figure.suptitle(name, x=0.01, ha="left", fontsize=13, color=style.INK)
     style.save(figure, path)
@@ -69,8 +73,9 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
               label="lowest of the day")  # fmt: skip
     floor = 100 * (1 - run.problem.design.tables.criteria.deepest_discharge_frac)
     axes.axhline(floor, color=style.LOAD, linewidth=1.2, linestyle="--",
-                 label=f"deepest discharge wanted: {floor:.0f} % left")  # fmt: skip
+                 label=f"deepest wanted: {floor:.0f} % left")  # fmt: skip
     _mark_outages(axes, run)
+    _frost_limit(axes, run, days, per_day)
     low = int(np.argmin(run.soc_frac))
     axes.plot(_times(run)[low], 100 * run.lowest_soc_frac, "o", color=style.INK, ms=5)
     late = low > 0.7 * run.problem.record.n
@@ -82,15 +87,60 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
     )  # fmt: skip
     axes.set_ylim(0, 104)
     axes.set_xlim(days[0], days[-1])
-    style.dress(axes, "Battery state of charge through the record",
+    style.dress(axes, "Battery state of charge",
                 "charge, % of 25 degC capacity")  # fmt: skip
     _date_ticks(axes, run, days)
-    axes.legend(loc="lower right", fontsize=8, frameon=True, framealpha=0.9, ncols=2)
+    axes.tick_params(labelbottom=False)
+    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), fontsize=8,
+                frameon=False, ncols=5, borderaxespad=0.1)  # fmt: skip
+
+
+def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) -> None:
+    """Draw the charge that the day's coldest hour needs to stay liquid."""
+    floor = run.problem.conditions.frozen_below_frac[: days.size * per_day]
+    if floor.max() <= 0:
+        return
+    floor = floor.reshape(-1, per_day).max(axis=1)
+    # The limit is on rated Ah, the picture on what the bank holds at this load.
+    held = run.problem.scalars(run.strings, run.bank)[col.S_CHARGE_AH]
+    limit = 100 * (1 - (1 - floor) * run.bank.rated_ah / held)
+    limit = np.clip(np.where(floor > 0, limit, 0), 0, 104)
+    axes.fill_between(days, 0, limit, color=style.FROST, alpha=0.6, linewidth=0,
+                      label="frozen below")  # fmt: skip
+
+
+def _year_heat(axes: Axes, run: Simulation) -> None:
+    """Battery temperature as a daily band, and sun that may not charge."""
+    record, conditions = run.problem.record, run.problem.conditions
+    per_day = max(1, round(24 / record.step_h))
+    whole = record.n // per_day * per_day
+    days = _times(run)[:whole:per_day]
+    daily = conditions.battery_degc[:whole].reshape(-1, per_day)
+    axes.fill_between(days, daily.min(axis=1), daily.max(axis=1), color=style.HEAT,
+                      alpha=0.35, linewidth=0, label="range within the day")  # fmt: skip
+    axes.plot(days, daily.mean(axis=1), color=style.HEAT, linewidth=1.0,
+              label="mean of the day")  # fmt: skip
+    axes.axhline(0, color=style.INK, linewidth=0.7)
+    power = run.problem.array.p_mp_w[:whole]
+    blocked = (conditions.charge_share[:whole] <= 0) & (power > SUN_FRAC * power.max())
+    hours = blocked.reshape(-1, per_day).sum(axis=1) * record.step_h
+    style.dress(axes, "Battery temperature", "degC")
+    _date_ticks(axes, run, days)
+    if hours.any():
+        right = axes.twinx()
+        right.bar(days, hours, width=1.0, color=style.OUTAGE, alpha=0.8, linewidth=0)
+        right.set_ylim(0, 24)
+        right.set_yticks([0, 6, 12])
+        right.set_ylabel("h a day", fontsize=8, color=style.OUTAGE)
+        right.tick_params(axis="y", colors=style.OUTAGE, labelsize=8)
+        right.spines[:].set_visible(False)
+        axes.bar(days[:1], [0], color=style.OUTAGE, label="sun with charging blocked")
+    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), fontsize=8,
+                frameon=False, ncols=3, borderaxespad=0.1)  # fmt: skip
 
 
 def _date_ticks(axes: Axes, run: Simulation, days: NDArray[Any]) -> None:
-    from matplotlib import dates
-
+    dates: Any = import_module("matplotlib.dates")
     years = (days[-1] - days[0]) / DAY / 365.25
     if years < 1.6:
         axes.xaxis.set_major_locator(dates.MonthLocator())
@@ -186,8 +236,7 @@ def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
     bottom.set_ylim(0, max(1.0, 1.25 * float(offered.max())))
     bottom.set_xlim(times[0], times[-1])
     style.dress(bottom, "", "W at the bus")
-    from matplotlib import dates
-
+    dates: Any = import_module("matplotlib.dates")
     bottom.xaxis.set_major_locator(dates.DayLocator(interval=3))
     bottom.xaxis.set_major_formatter(dates.DateFormatter("%d %b"))
     bottom.legend(loc="upper left", fontsize=8, frameon=True, framealpha=0.9, ncols=3)
@@ -249,7 +298,7 @@ def _frontier_line(axes: Axes, result: Sizing) -> None:
     y = [c.array_w for c in result.frontier]
     # Beyond its ends the edge goes straight up and straight on.
     axes.step([x[0], *x, 9 * x[-1]], [9 * y[0], *y, y[-1]], where="post",
-              color=style.CHARGE, linewidth=2.2, label="edge of what meets every criterion")  # fmt: skip
+              color=style.CHARGE, linewidth=2.2, label="edge of what meets all")  # fmt: skip
     axes.plot(x, y, "o", color=style.CHARGE, ms=6)
     for c in result.frontier:
         price = "" if c.cost is None else f", {c.cost:,.0f} {result.currency}"

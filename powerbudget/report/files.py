@@ -4,15 +4,58 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from powerbudget.errors import Fault, InputError
 
+PICTURES = frozenset({".png", ".svg", ".pdf"})
+"""File endings that a chart can be written with."""
+
+
+def check_target(target: Path, endings: Collection[str] | None = None) -> None:
+    """Refuse a file that cannot be written, before any long computation.
+
+    Parameters
+    ----------
+    target
+        Where the file is to stand [path].
+    endings
+        Allowed file endings; any when None [text].
+
+    Raises
+    ------
+    InputError
+        When the ending is not known, or the folder cannot be written to.
+    """
+    if endings is not None and target.suffix.lower() not in endings:
+        raise InputError(
+            Fault(
+                str(target),
+                "has an ending that cannot be written",
+                target.suffix or "none",
+                ", ".join(sorted(endings)),
+            )
+        )
+    folder = target.parent
+    try:
+        reason = ""
+        if target.is_dir():
+            reason = "is a folder, not a file"
+        elif not folder.is_dir():
+            reason = "cannot be written: its folder does not exist"
+        elif not os.access(folder, os.W_OK):
+            reason = "cannot be written: its folder is read-only"
+    except (OSError, ValueError) as exc:
+        reason = f"cannot be written: {getattr(exc, 'strerror', None) or exc}"
+    if reason:
+        advice = "name a file in a folder that exists and may be written"
+        raise InputError(Fault(str(target), reason, advice=advice))
+
 
 @contextmanager
-def atomic_path(target: Path, endings: set[str] | None = None) -> Iterator[Path]:
+def atomic_path(target: Path, endings: Collection[str] | None = None) -> Iterator[Path]:
     """Give a temporary path beside the target and rename it when all went well.
 
     Parameters
@@ -32,22 +75,11 @@ def atomic_path(target: Path, endings: set[str] | None = None) -> Iterator[Path]
     InputError
         When the ending is not known or the folder cannot be written.
     """
-    if endings is not None and target.suffix.lower() not in endings:
-        raise InputError(
-            Fault(
-                str(target),
-                "has an ending that cannot be written",
-                target.suffix or "none",
-                ", ".join(sorted(endings)),
-            )
-        )
+    check_target(target, endings)
     try:
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=".powerbudget-")
     except OSError as exc:
-        raise InputError(
-            Fault(str(target), f"cannot be written: {exc.strerror}",
-                  advice="name a folder that exists and may be written")
-        ) from None  # fmt: skip
+        raise InputError(_not_written(target, exc)) from None
     os.close(handle)
     temporary = Path(name)
     try:
@@ -57,13 +89,32 @@ def atomic_path(target: Path, endings: set[str] | None = None) -> Iterator[Path]
         os.umask(umask)
         temporary.chmod(0o666 & ~umask)
         temporary.replace(target)
-    except IsADirectoryError:
-        raise InputError(Fault(str(target), "is a folder")) from None
+    except OSError as exc:
+        raise InputError(_not_written(target, exc)) from None
     finally:
         temporary.unlink(missing_ok=True)
 
 
+def _not_written(target: Path, exc: OSError) -> Fault:
+    reason = (exc.strerror or str(exc)).lower()
+    advice = "is the disk full, or the folder read-only?"
+    return Fault(str(target), f"cannot be written: {reason}", advice=advice)
+
+
 def write_text(target: Path, text: str) -> None:
-    """Write text whole or not at all [UTF-8]."""
+    """Write text whole or not at all [UTF-8].
+
+    Parameters
+    ----------
+    target
+        Where the file is to stand [path].
+    text
+        Its contents [text].
+
+    Raises
+    ------
+    InputError
+        When the folder cannot be written.
+    """
     with atomic_path(target) as temporary:
         temporary.write_text(text, encoding="utf-8")

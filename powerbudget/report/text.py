@@ -14,7 +14,7 @@ WIDTH = 100
 def table(
     title: str, heads: Sequence[str], rows: Iterable[Sequence[str]], left: int = 1
 ) -> str:
-    """Return a table as text: the first columns to the left, numbers to the right.
+    """Return a table as text: words to the left, numbers to the right.
 
     Parameters
     ----------
@@ -25,7 +25,7 @@ def table(
     rows
         Cells as text.
     left
-        How many columns are set to the left [count].
+        How many first columns are set to the left whatever they hold [count].
 
     Returns
     -------
@@ -46,9 +46,14 @@ def table(
         for k, head in enumerate(heads)
     ]
 
+    numeric = [
+        k >= left and all(row[k][:1] in "-+.0123456789" for row in cells)
+        for k in range(len(heads))
+    ]
+
     def line(row: Sequence[str]) -> str:
         parts = [
-            cell.ljust(width) if k < left else cell.rjust(width)
+            cell.ljust(width) if not numeric[k] else cell.rjust(width)
             for k, (cell, width) in enumerate(zip(row, widths, strict=True))
         ]
         return "  ".join(parts).rstrip()

@@ -16,17 +16,22 @@ from powerbudget.report.text import (
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.autonomy import Autonomy
 from powerbudget.sizing.criteria import Verdict
+from powerbudget.sizing.outlook import Case, Outlook
 from powerbudget.sizing.search import Candidate, Sizing
 
 CAUTIONS = (
     "Cautions: batteries give off hydrogen while charging and can deliver thousands of\n"
     "amperes into a short circuit; the area around wellheads may be classified; panel\n"
-    "masts carry wind and lifting loads. This is a calculation, not an approval: local\n"
+    "masts carry wind and lifting loads. The ventilation figure dilutes hydrogen at\n"
+    "battery temperatures to about 40 degC, no more: an insulated or buried box must\n"
+    "never be gas-tight. This is a calculation, not an approval: local\n"
     "codes and licensed people decide.\n"
 )
 
 
-def run_page(run: Simulation, days: Autonomy, verdicts: tuple[Verdict, ...]) -> str:
+def run_page(
+    run: Simulation, days: Autonomy, verdicts: tuple[Verdict, ...], ahead: Outlook
+) -> str:
     """Return the hourly simulation as text."""
     problem = run.problem
     return "\n".join(
@@ -36,8 +41,9 @@ def run_page(run: Simulation, days: Autonomy, verdicts: tuple[Verdict, ...]) -> 
             verdict_table(verdicts),
             _month_table(run),
             _outage_list(run),
+            battery_text(run, ahead),
             _ledger_table(run),
-            wrapped(run.findings),
+            wrapped((*run.findings, *ahead.findings)),
             f"Weather: {problem.record.source}.\n",
             CAUTIONS,
         ]
@@ -78,7 +84,8 @@ def _answer(run: Simulation, days: Autonomy) -> str:
             ""
             if days.record_days == 0
             else (
-                f", starting {_when(run, days.record_start)} at {percent(days.record_soc_frac, 0)} charge"
+                f", starting {_when(run, days.record_start)} at "
+                f"{percent(days.record_soc_frac, 0)} charge"
             )
         )
         shortest += state or f": the loads were lost on {_when(run, days.record_start)}"
@@ -96,6 +103,108 @@ def _answer(run: Simulation, days: Autonomy) -> str:
             ("start", f"{percent(run.start_soc_frac, 0)} charge"),
         ],
     )  # fmt: skip
+
+
+def battery_text(run: Simulation, ahead: Outlook) -> str:
+    """Return what the battery meets: temperature, frost, life, recovery, air."""
+    rows = [(case, f"bank {case.name}") for case in ahead.ages]
+    if len(ahead.curves) > 1:
+        rows += [(case, f"cold curve {case.name}") for case in ahead.curves]
+    heads = [
+        "the same site with", "health", "availability", "lowest charge",
+        "autonomy design d", "record d", "frozen h", "not met",
+    ]  # fmt: skip
+    body = table("Battery over its life, and on both cold curves",
+                 heads, [_case_row(c, name) for c, name in rows], left=1)  # fmt: skip
+    return facts("Battery", _battery_facts(run, ahead)) + "\n" + body
+
+
+SHORT = {
+    "autonomy in the cold": "autonomy",
+    "deepest discharge": "depth",
+    "daily discharge": "daily",
+    "array-to-load ratio of the worst month": "array",
+    "hours with a frozen bank": "frost",
+    "recovery after a disconnect": "recovery",
+}
+
+
+def _case_row(case: Case, name: str) -> list[str]:
+    return [
+        name,
+        percent(case.health_frac, 0),
+        percent(case.availability_frac, 2),
+        percent(case.lowest_soc_frac, 0),
+        f"{case.autonomy_design_days:.1f}",
+        f"{case.autonomy_record_days:.1f}",
+        f"{case.hours_frozen:,.0f}",
+        ", ".join(SHORT.get(name, name) for name in case.failed) or "-",
+    ]
+
+
+def _battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
+    degc, life, air = run.problem.conditions.battery_degc, ahead.life, ahead.ventilation
+    after = ahead.recovery
+    rows = [
+        ("temperature", f"{degc.min():.1f} to {degc.max():.1f} degC, mean {degc.mean():.1f}"),
+        ("frost", _frost_words(run)),
+        ("charging lifts the bus to", f"{run.highest_charge_v:.2f} V on the coldest "
+         f"charging day, {_when(run, run.highest_charge_at)}{_without_limit(run)}"),
+        ("life", f"{_life_years(life.cycle_life_y)} by cycles, "
+         f"{_life_years(life.calendar_life_y)} by heat and time: replace in year "
+         f"{life.replace_in_year} ({life.limited_by})"),
+        ("after a disconnect", f"{_recovery_days(after.worst_days)} from "
+         f"{percent(after.from_frac, 0)} charge in {MONTHS[after.worst_month - 1]}, the "
+         "longest"),
+        ("after lying flat", ("restarts by itself" if after.flat_restarts else
+         "NEEDS A VISIT") + f" ({after.reason})"),
+    ]  # fmt: skip
+    if run.problem.design.tables.battery.heater is not None:
+        wh = run.ledger.terms_wh["battery heater"] / (run.years * 365.25)
+        rows.append(("battery heater", f"{wh:,.0f} Wh/day over the year"))
+    if run.blocked_sun_h:
+        rows.append(("charging blocked", f"{run.blocked_sun_h:,.0f} h of sun, "
+                     f"{show(run.blocked_sun_wh, 'Wh')}"))  # fmt: skip
+    if run.hours_off_by_tier[1] > run.hours_off_by_tier[0]:
+        rows.append(("shed", f"first tier {run.hours_off_by_tier[1]:,.0f} h off, second "
+                     f"{run.hours_off_by_tier[2]:,.0f} h"))  # fmt: skip
+    if air.gas_ma_ah:
+        rows.append(("ventilation", f"{air.flow_m3_h:.2f} m3/h of air at {air.mode} charge, "
+                     f"two openings of {air.opening_cm2:.0f} cm2, "
+                     f"{air.free_volume_m3:.2f} m3 free"))  # fmt: skip
+    return rows
+
+
+def _without_limit(run: Simulation) -> str:
+    from powerbudget.balance.remarks import devices_over
+
+    unknown = len(devices_over(run, run.highest_charge_v)[1])
+    return f"; {count(unknown, 'device')} on the bus state no limit" if unknown else ""
+
+
+def _frost_words(run: Simulation) -> str:
+    frost = run.frost
+    if not frost.at_risk:
+        return "no state of charge is lost to frost with this chemistry"
+    if frost.hours_frozen:
+        return (
+            f"FROZEN {frost.hours_frozen:,.0f} h, first on {_when(run, frost.lost_at)}: "
+            f"bank lost, availability to then {percent(run.availability_to_loss_frac, 2)}"
+        )
+    if not frost.least_margin_at:
+        return "never cold enough to freeze an empty cell"
+    return (
+        f"least {percent(frost.least_margin_frac, 0)} of rated charge above freezing, "
+        f"{_when(run, frost.least_margin_at)}; {frost.hours_below_margin:,.0f} h below the margin"
+    )
+
+
+def _life_years(years: float) -> str:
+    return "over 50 years" if years > 50 else f"{years:.1f} years"
+
+
+def _recovery_days(days: float) -> str:
+    return "never back by itself" if days == float("inf") else f"{days:.1f} d"
 
 
 def _years(hours: float) -> str:
@@ -153,8 +262,17 @@ def _month_table(run: Simulation) -> str:
 def _outage_list(run: Simulation) -> str:
     if not run.outages:
         return "Outages\n  none\n"
-    rows = [[_when(run, o.start), f"{o.hours:,.0f}", o.cause] for o in run.outages[:10]]
-    body = table("Outages", ["start (standard time)", "hours", "cause"], rows, left=3)
+    rows = [
+        [
+            _when(run, o.start),
+            f"{o.hours:,.0f}",
+            "yes" if o.recovered else "NO",
+            o.cause,
+        ]
+        for o in run.outages[:10]
+    ]
+    heads = ["start (standard time)", "hours", "back by itself", "cause"]
+    body = table("Outages", heads, rows, left=4)
     more = len(run.outages) - 10
     return body + (f"... and {more} more\n" if more > 0 else "")
 
@@ -180,7 +298,8 @@ def size_page(result: Sizing, name: str) -> str:
     if result.frontier:
         rows = [_candidate_row(c, c is result.pick) for c in result.frontier]
         heads = [
-            "", "modules", "array W", "battery units", "battery Ah", f"cost {result.currency}".strip(),
+            "", "modules", "array W", "battery units", "battery Ah",
+            f"cost {result.currency}".strip(),
             "lowest charge", "autonomy d", "worst array/load",
         ]  # fmt: skip
         parts.append(
@@ -217,6 +336,16 @@ def _candidate_row(c: Candidate, picked: bool) -> list[str]:
     ]
 
 
+def _by_hand(result: Sizing) -> str:
+    """Return what the worksheet alone would buy, and why it differs."""
+    value = {line.symbol: line.value for line in result.worksheet}
+    return (
+        f"{count(round(value['Na']), 'array string')} and "
+        f"{count(round(value['Np']), 'battery string')}; the worksheet counts "
+        "ampere-hours of a mean month and no weather"
+    )
+
+
 def _pick_text(result: Sizing, name: str) -> str:
     pick = result.pick
     if pick is None:
@@ -244,6 +373,7 @@ def _pick_text(result: Sizing, name: str) -> str:
             ("pick", f"{count(pick.modules, 'module')} = {pick.array_w:,.0f} W, "
              f"{count(pick.battery_units, 'battery unit')} = {pick.battery_ah:,.0f} Ah{price}"),
             ("ranked by", result.rule),
+            ("by hand", _by_hand(result)),
             *[("binding", words) for words in result.binding.split("; ")],
         ],
     )  # fmt: skip

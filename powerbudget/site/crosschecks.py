@@ -7,7 +7,6 @@ those of single keys.
 from __future__ import annotations
 
 import glob
-from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -15,9 +14,12 @@ from typing import Any
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
 from powerbudget.site import loadchecks
-from powerbudget.site.model import Load, Supply
-from powerbudget.site.parts import Part
+from powerbudget.site.batterychecks import battery_faults, regulator_faults
+from powerbudget.site.loadmodel import Load, Supply
+from powerbudget.site.parts import CardPart, Part
 
+DANGLING = "in the parts library"
+"""How the problem ends where a part's name is not known."""
 LOAD_KINDS = (
     "controller", "card", "transmitter", "radio", "device", "network", "panel",
     "detector", "valve", "node",
@@ -53,8 +55,11 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
         found += _load(f"load[{number}] ({load.name})", load, pieces, parts)
     found += loadchecks.faults(pieces, parts, folder)
     found += _empty_list(pieces)
+    found += _regulator(pieces.get("regulator"), pieces.get("bus"))
     found += _array(pieces.get("array"), parts)
     found += _battery(pieces.get("battery"), pieces.get("bus"), parts)
+    found += battery_faults(pieces.get("battery"))
+    found += regulator_faults(pieces.get("regulator"), pieces.get("bus"))
     return found
 
 
@@ -68,22 +73,30 @@ def _found(folder: Path, name: str) -> bool:
     """Return whether a path, or a pattern such as ``"years/*.csv"``, names a file."""
     if any(mark in name for mark in "*?["):
         return bool(glob.glob(str(folder / name)))  # noqa: PTH207 - may be absolute
-    return (folder / name).exists()
+    return (folder / name).is_file()
 
 
 def _weather(weather: Any, folder: Path) -> Iterator[Fault]:
     if weather is None:
         return
-    if (weather.record is None) == (weather.file is None):
+    sources = ("record", "file", "monthly", "online")
+    given = [key for key in sources if getattr(weather, key) is not None]
+    if len(given) != 1:
         yield Fault(
             "weather", "needs exactly one source",
-            allowed='record = "sand-point" (shipped), or file = "path"',
+            " and ".join(k for k in sources if getattr(weather, k) is not None)
+            or "neither",
+            'record = "sand-point" (shipped), file = "path", a table '
+            '[weather.monthly], or online = "pvgis"',
         )  # fmt: skip
     elif weather.file is not None and not _found(folder, weather.file):
+        path = folder / weather.file
         yield Fault(
-            "weather.file", "no such file", str(folder / weather.file),
-            "a path relative to the site file",
-        )  # fmt: skip
+            "weather.file",
+            "is a folder, not a file" if path.is_dir() else "no such file",
+            str(path),
+            "a file, its path relative to the site file",
+        )
 
 
 def _bus(bus: Any) -> Iterator[Fault]:
@@ -91,38 +104,63 @@ def _bus(bus: Any) -> Iterator[Fault]:
         return
     volts = (bus.disconnect_v, bus.reconnect_v)
     states = (bus.disconnect_soc_frac, bus.reconnect_soc_frac)
-    by_volts, by_state = None not in volts, None not in states
-    if by_volts == by_state or (any(v is not None for v in volts) and not by_volts):
+    by_volts = any(v is not None for v in volts)
+    by_state = any(v is not None for v in states)
+    if by_volts == by_state or None in (volts if by_volts else states):
+        given = "both rules" if by_volts and by_state else "none"
         yield Fault(
             "bus", "needs one disconnect rule; there is no safe default",
-            allowed="low_voltage_disconnect and low_voltage_reconnect, or "
+            given if by_volts == by_state else "half of a rule",
+            "low_voltage_disconnect and low_voltage_reconnect, or "
             "disconnect_state and reconnect_state",
         )  # fmt: skip
         return
     low, high = volts if by_volts else states
+    unit = "V" if by_volts else ""
     if high <= low:
+        key = "low_voltage_reconnect" if by_volts else "reconnect_state"
         yield Fault(
-            "bus", "reconnect must lie above disconnect, or the loads will chatter",
-            f"disconnect {low:g}, reconnect {high:g}",
+            f"bus.{key}",
+            "reconnect must lie above disconnect, or the loads will chatter",
+            f"{high:g} {unit}".strip(), f"more than {low:g} {unit}".strip(),
         )  # fmt: skip
-    if by_volts and not 0.8 <= low / bus.nominal_v <= 1.1:
+    if by_volts:
+        yield from _fits_bus("bus.low_voltage_disconnect", low, bus.nominal_v, 0.8, 1.1)
+        yield from _fits_bus("bus.low_voltage_reconnect", high, bus.nominal_v, 0.8, 1.3)
+
+
+def _fits_bus(
+    where: str, volts: float, bus_v: float, low: float, high: float
+) -> Iterator[Fault]:
+    """Catch a number for another bus, such as 12 V settings on a 24 V bus."""
+    if not low <= volts / bus_v <= high:
         yield Fault(
-            "bus.low_voltage_disconnect", "does not fit the bus",
-            show(low, "V"),
-            f"{0.8 * bus.nominal_v:g} V to {1.1 * bus.nominal_v:g} V on a "
-            f"{bus.nominal_v:g} V bus",
-        )  # fmt: skip
+            where,
+            "does not fit the bus",
+            show(volts, "V"),
+            f"{low * bus_v:g} V to {high * bus_v:g} V on a {bus_v:g} V bus",
+        )
+
+
+def _regulator(regulator: Any, bus: Any) -> Iterator[Fault]:
+    if regulator is None or bus is None or regulator.absorption_v is None:
+        return
+    volts = regulator.absorption_v
+    yield from _fits_bus("regulator.absorption", volts, bus.nominal_v, 1.0, 1.35)
 
 
 def _names(pieces: dict[str, Any]) -> Iterator[Fault]:
     for key in ("supply", "load"):
-        counts = Counter(item.name for _, item in _items(pieces, key))
-        for name, count in counts.items():
-            if count > 1:
+        first: dict[str, int] = {}
+        for number, item in _items(pieces, key):
+            if item.name in first:
                 yield Fault(
-                    f"{key}.name", f"is used {count} times", repr(name),
+                    f"{key}[{number}].name",
+                    f"is also the name of {key}[{first[item.name]}]",
+                    repr(item.name),
                     "a name of its own for each",
-                )  # fmt: skip
+                )
+            first.setdefault(item.name, number)
 
 
 def _supply(where: str, supply: Supply, parts: dict[str, Part]) -> Iterator[Fault]:
@@ -143,8 +181,6 @@ def _supply(where: str, supply: Supply, parts: dict[str, Part]) -> Iterator[Faul
             where, "needs a part, or its figures written out",
             allowed="output, rated, no_load and efficiency",
         )  # fmt: skip
-    elif supply.efficiency_frac == 0:
-        yield Fault(f"{where}.efficiency", "must be more than 0", "0")
 
 
 def _supply_volts(
@@ -167,7 +203,7 @@ def _load(
 ) -> Iterator[Fault]:
     part = parts.get(load.part) if load.part else None
     yield from _load_part(where, load, part, parts)
-    yield from _load_figures(where, load, part)
+    yield from _load_figures(where, load, _rail_v(load, pieces, parts))
     yield from _load_supply(where, load, pieces)
     yield from _load_volts(where, load, part, pieces, parts)
 
@@ -186,30 +222,41 @@ def _load_part(
         )
     if load.part is None and not (load.typical or load.strokes or load.measured):
         yield Fault(where, "needs a part, or typical = a draw in W or A")
-    if load.live_channels is not None and (part is None or part.kind != "card"):
-        if load.part is None or part is not None:
-            yield Fault(f"{where}.live_channels", "belongs to cards only")
-    elif part is not None and part.kind == "card" and load.live_channels is not None:
-        if load.live_channels > part.channels:
-            yield Fault(
-                f"{where}.live_channels", "is more than the card has",
-                str(load.live_channels), f"0 to {part.channels}",
-            )  # fmt: skip
+    if load.part is not None and part is None:
+        return
+    kind = f"a {part.kind}" if part else "draws written out"
+    live = load.live_channels
+    if live is not None and not isinstance(part, CardPart):
+        yield Fault(f"{where}.live_channels", "belongs to cards only", kind)
+    elif isinstance(part, CardPart) and live is not None and live > part.channels:
+        yield Fault(
+            f"{where}.live_channels", "is more than the card has",
+            str(live), f"0 to {part.channels}",
+        )  # fmt: skip
     if load.traffic is not None and (part is None or part.kind != "radio"):
-        yield Fault(f"{where}.traffic", "belongs to radio parts only")
+        yield Fault(f"{where}.traffic", "belongs to radio parts only", kind)
 
 
-def _load_figures(where: str, load: Load, part: Part | None) -> Iterator[Fault]:
+def _load_figures(where: str, load: Load, rail_v: float | None) -> Iterator[Fault]:
     pairs = (("typical", "maximum"), ("maximum", "peak"), ("typical", "peak"))
     for low, high in pairs:
         a, b = getattr(load, low), getattr(load, high)
-        if a and b and a[0] == b[0] and a[1] > b[1]:
+        if a is None or b is None or (a[0] != b[0] and rail_v is None):
+            continue
+        rail = rail_v or 1.0
+        least, most = _watts(a, rail), _watts(b, rail)
+        if most < least * (1 - 1e-9):
+            at = "" if a[0] == b[0] else f" ({most:.3g} W at {rail:g} V)"
             yield Fault(
-                f"{where}.{high}", f"is below {low}", f"{b[1]:g} {b[0]}",
+                f"{where}.{high}", f"is below {low}", f"{b[1]:g} {b[0]}{at}",
                 f"at least {a[1]:g} {a[0]}",
             )  # fmt: skip
             return
-    del part
+
+
+def _watts(draw: tuple[str, float], rail_v: float) -> float:
+    unit, value = draw
+    return value if unit == "W" else value * rail_v
 
 
 def _load_supply(where: str, load: Load, pieces: dict[str, Any]) -> Iterator[Fault]:
@@ -254,20 +301,45 @@ def _load_volts(
     high = load.maximum_v or (window.max if window else float("inf"))
     rail = _rail_v(load, pieces, parts)
     if low > high:
-        yield Fault(f"{where}.minimum_input", "is above maximum_input")
+        yield Fault(
+            f"{where}.minimum_input", "is above maximum_input",
+            f"{low:g} V and {high:g} V",
+        )  # fmt: skip
     elif rail is not None and not low <= rail <= high:
         feed = "the bus" if load.supply is None else f"supply {load.supply!r}"
         yield Fault(
-            f"{where}.supply", f"the device does not take {rail:g} V from {feed}",
+            f"{where}.supply" if load.supply else where,
+            f"the device does not take {rail:g} V from {feed}",
             load.part or load.name, f"{low:g} V to {high:g} V at its terminals",
             "feed it through a [[supply]] with a fitting output",
         )  # fmt: skip
 
 
 def _empty_list(pieces: dict[str, Any]) -> Iterator[Fault]:
-    if "rack" not in pieces and not list(pieces.get("load") or ()):
-        yield Fault("load", "a load list of nothing cannot be sized",
-                    allowed="[[load]] tables, or a [rack]")  # fmt: skip
+    if "rack" in pieces:
+        return
+    loads = list(pieces.get("load") or ())
+    if not loads:
+        missing = "load" not in pieces
+        yield Fault(
+            "load",
+            f"the table [[load]] is {'missing' if missing else 'empty'}",
+            allowed="[[load]] tables, or a [rack]",
+            advice="a load list of nothing cannot be sized",
+        )
+    elif not any(load is None or _draws(load) for load in loads):
+        yield Fault(
+            "load", "the whole list draws nothing; a site needs a load",
+            "every quantity, duty or typical draw is 0",
+        )  # fmt: skip
+
+
+def _draws(load: Load) -> bool:
+    """Return whether a line can draw anything at all."""
+    if load.strokes or load.measured:
+        return True
+    typical = 1.0 if load.typical is None else load.typical[1]
+    return load.quantity * load.duty_frac * typical > 0
 
 
 def _array(array: Any, parts: dict[str, Part]) -> Iterator[Fault]:

@@ -7,11 +7,14 @@ editor and the reader never disagree about what may be written.
 from __future__ import annotations
 
 import re
+import unicodedata
+from collections.abc import Callable
 from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 from pydantic_core import core_schema
 
+from powerbudget.errors import nearest
 from powerbudget.quantities import KINDS, QuantityError, parse, parse_fraction
 
 MONTHS = (
@@ -27,9 +30,22 @@ COMPASS_DEG = {
 class Strict(BaseModel):
     """Base of every table in the site file: frozen, no unknown keys."""
 
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False
-    )
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+_POWER = re.compile(r"\*\*|\^|\d\s*²|²\s*²")
+
+
+def _parse(text: str, target: str) -> float:
+    """Read a quantity whose unit cannot keep the machine busy.
+
+    A unit is an expression, and ``9**9**9`` in it would be computed for hours.
+    """
+    squares = re.sub(r"(?<=[A-Za-z])\s*(?:\*\*|\^)\s*2(?![\d.])", "", text)
+    if len(text) > 60 or _POWER.search(squares):
+        words, example = KINDS[target]
+        raise QuantityError(f"needs {words}, such as {example}: a plain unit")
+    return parse(text, target)
 
 
 class Unit:
@@ -49,7 +65,7 @@ class Unit:
         words, example = KINDS[self.target]
         if not isinstance(value, str):
             raise QuantityError(f"needs {words} in quotes with its unit: {example}")
-        return parse(value, self.target)
+        return _parse(value, self.target)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
         """Read text before pydantic checks the number."""
@@ -69,18 +85,39 @@ def _power_or_current(value: object) -> object:
     """Return ('W', value) or ('A', value): draws are printed either way."""
     if not isinstance(value, str):
         raise QuantityError("needs a draw in quotes with its unit: '1.5 W' or '15 mA'")
+    unit = "A"
     try:
-        return ("A", parse(value, "A"))
+        number = _parse(value, unit)
     except QuantityError:
-        pass
+        unit, number = "W", _watts(value)
+    if number < 0:
+        raise QuantityError("is negative; a draw is 0 or more, in W or A")
+    if number > 1e6:
+        raise QuantityError("is over a million W or A; check the unit")
+    return (unit, number)
+
+
+def _watts(value: str) -> float:
+    words, example = KINDS["W"]
     try:
-        return ("W", parse(value, "W"))
+        return _parse(value, "W")
     except QuantityError as exc:
-        text = str(exc).replace("needs a power, such as", "needs a draw in W or A:")
+        text = str(exc).replace(
+            f"needs {words}, such as {example}",
+            "needs a draw in W or A, such as '1.5 W' or '15 mA'",
+        )
         raise QuantityError(text) from exc
 
 
+_DECIMAL_COMMA = re.compile(r"^\s*[+-]?\d+,\d+")
+COMMA = "use a point as the decimal mark, not a comma"
+
+
 def _fraction(value: object) -> float:
+    if isinstance(value, str) and _DECIMAL_COMMA.match(value):
+        raise QuantityError(f"needs a share: '15 %', or a number from 0 to 1; {COMMA}")
+    if isinstance(value, str):
+        value = value.replace("−", "-")
     return parse_fraction(value)
 
 
@@ -88,11 +125,12 @@ Fraction = Annotated[
     float,
     BeforeValidator(_fraction),
     Field(ge=0, le=1),
+    "%",  # a bare word beside a field is the unit in which messages state its range
     WithJsonSchema(
         {
             "anyOf": [
                 {"type": "number", "minimum": 0, "maximum": 1},
-                {"type": "string", "pattern": r"^\s*[0-9.]+\s*%?\s*$"},
+                {"type": "string", "pattern": r"^\s*\+?[0-9.]+\s*%?\s*$"},
             ],
             "description": "a share: '15 %' or a number from 0 to 1",
         }
@@ -111,40 +149,141 @@ Draw = Annotated[
 ]
 
 
-def _no_bool(value: object) -> object:
-    if isinstance(value, bool):
-        raise QuantityError("needs a number, not true or false")
+def _number(value: object) -> object:
+    if isinstance(value, str):
+        hint = f"; {COMMA}" if _DECIMAL_COMMA.match(value) else ""
+        try:
+            value = float(value)
+        except ValueError:
+            raise QuantityError(f"needs a plain number without a unit{hint}") from None
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise QuantityError("needs a plain number")
+    if not abs(value) < float("inf"):
+        raise QuantityError("needs a finite number")
     return value
 
 
-Number = Annotated[float, BeforeValidator(_no_bool)]
-Count = Annotated[int, BeforeValidator(_no_bool), Field(ge=1, le=100_000, strict=True)]
-WholeNumber = Annotated[
-    int, BeforeValidator(_no_bool), Field(ge=0, le=100_000, strict=True)
+def _whole(value: object) -> object:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise QuantityError("needs a whole number without quotes, such as 4")
+    return value
+
+
+Number = Annotated[float, BeforeValidator(_number)]
+Count = Annotated[int, Field(ge=1, le=100_000), BeforeValidator(_whole)]
+WholeNumber = Annotated[int, Field(ge=0, le=100_000), BeforeValidator(_whole)]
+
+
+def one_line(value: object) -> str:
+    """Return text of one line, without what could upset a terminal or a table [text].
+
+    Examples
+    --------
+    >>> one_line(" valve site ")
+    'valve site'
+    """
+    if not isinstance(value, str):
+        raise QuantityError("needs text in quotes")
+    odd = {"Cc", "Cf", "Cs", "Zl", "Zp"}
+    if any(unicodedata.category(letter) in odd for letter in value):
+        raise QuantityError("has a line break, a tab or an invisible character in it")
+    if not value.strip():
+        raise QuantityError("needs text; it is empty")
+    if len(value) > 200:
+        raise QuantityError(f"is {len(value)} letters long; at most 200 are kept")
+    return value.strip()
+
+
+Line = Annotated[
+    str,
+    BeforeValidator(one_line),
+    WithJsonSchema({"type": "string", "minLength": 1, "maxLength": 200}),
+]
+
+
+def _text(value: object) -> object:
+    """Return text of several lines; a terminal must not be steered by it."""
+    if not isinstance(value, str):
+        raise QuantityError("needs text in quotes")
+    if any(unicodedata.category(c) == "Cc" and c not in "\n\t" for c in value):
+        raise QuantityError("has a control character in it")
+    if len(value) > 2000:
+        raise QuantityError(f"is {len(value)} letters long; at most 2000 are kept")
+    return value
+
+
+Text = Annotated[
+    str,
+    BeforeValidator(_text),
+    WithJsonSchema({"type": "string", "maxLength": 2000}),
+]
+
+AWG = ("18", "16", "14", "12", "10", "8", "6", "4", "3", "2", "1", "1/0", "2/0")
+MM2 = ("0.5", "0.75", "1", "1.5", "2.5", "4", "6", "10", "16", "25", "35")
+_AWG = re.compile(r"^(?:AWG\s*#?\s*([\d/]+)|([\d/]+)\s*AWG)$", re.IGNORECASE)
+_MM2 = re.compile(r"^(\d+(?:\.\d+)?)\s*(?:mm2|mm²|mm\^2)$", re.IGNORECASE)
+
+
+def _gauge(value: object) -> object:
+    """Refuse a wire size without resistance in the wire tables."""
+    text = value.strip() if isinstance(value, str) else ""
+    american, metric = _AWG.match(text), _MM2.match(text)
+    known = (american and (american.group(1) or american.group(2)) in AWG) or (
+        metric and f"{float(metric.group(1)):g}" in MM2
+    )
+    if not known:
+        raise QuantityError(
+            "needs a wire size in quotes, such as '16 AWG' or '2.5 mm2': "
+            f"{', '.join(AWG)} with AWG, or {', '.join(MM2)} with mm2"
+        )
+    return text
+
+
+Gauge = Annotated[
+    str,
+    BeforeValidator(_gauge),
+    WithJsonSchema({"type": "string", "examples": ["16 AWG", "2.5 mm2"]}),
 ]
 
 _COORDINATE = re.compile(r"^\s*([+-]?\d+(?:\.\d+)?)\s*(?:deg|°)?\s*([NSEWnsew]?)\s*$")
 
 
-def _coordinate(value: object) -> object:
-    if isinstance(value, str):
-        match = _COORDINATE.match(value)
+def _coordinate(sides: str, example: str) -> Callable[[object], object]:
+    """Return the reader of a latitude or a longitude, by its two letters."""
+
+    def read(value: object) -> object:
+        if not isinstance(value, str):
+            return _number(value)
+        match = _COORDINATE.match(value.replace("−", "-"))
         if not match:
-            raise QuantityError("needs degrees: 55.3, -160.5, '55.3 N' or '160.5 W'")
-        number = float(match.group(1))
-        side = match.group(2).upper()
-        if side and number < 0:
-            raise QuantityError("has both a minus sign and a letter; use one of them")
+            hint = f"; {COMMA}" if _DECIMAL_COMMA.match(value) else ""
+            raise QuantityError(f"needs decimal degrees, such as {example}{hint}")
+        number, side = float(match.group(1)), match.group(2).upper()
+        if side and side not in sides:
+            raise QuantityError(f"ends in {side}, but needs {' or '.join(sides)}")
+        if side and match.group(1)[0] in "+-":
+            raise QuantityError("has both a sign and a letter; use one of them")
         return -number if side in {"S", "W"} else number
-    return _no_bool(value)
+
+    return read
 
 
 _ANGLE = WithJsonSchema(
     {"type": ["number", "string"], "examples": [55.317, "55.317 N", "160.517 W"]}
 )
-Latitude = Annotated[float, BeforeValidator(_coordinate), Field(ge=-90, le=90), _ANGLE]
+Latitude = Annotated[
+    float,
+    BeforeValidator(_coordinate("NS", "55.3, -33.9 or '55.3 N'")),
+    Field(ge=-90, le=90),
+    "deg",
+    _ANGLE,
+]
 Longitude = Annotated[
-    float, BeforeValidator(_coordinate), Field(ge=-180, le=180), _ANGLE
+    float,
+    BeforeValidator(_coordinate("EW", "-160.5, 18.4 or '160.5 W'")),
+    Field(ge=-180, le=180),
+    "deg",
+    _ANGLE,
 ]
 
 
@@ -154,11 +293,13 @@ def _azimuth(value: object) -> float:
         if word in COMPASS_DEG:
             return COMPASS_DEG[word]
         try:
-            return parse(value, "deg")
+            return _parse(value, "deg")
         except QuantityError as exc:
             names = ", ".join(COMPASS_DEG)
+            near = nearest(word, COMPASS_DEG)
             raise QuantityError(
                 f"needs degrees clockwise from north, such as '180 deg', or one of {names}"
+                + (f"; {near}" if near else "")
             ) from exc
     raise QuantityError("needs quotes and a unit: '180 deg' or 'south'")
 
@@ -167,6 +308,7 @@ Azimuth = Annotated[
     float,
     BeforeValidator(_azimuth),
     Field(ge=0, lt=360),
+    "deg",
     WithJsonSchema({"type": "string", "examples": ["180 deg", "south"]}),
 ]
 
@@ -205,9 +347,10 @@ def _standard_offset_h(name: str) -> float:
     for month in (1, 7):
         moment = datetime(2023, month, 1, tzinfo=UTC).astimezone(zone)
         offset, summer = moment.utcoffset(), moment.dst()
-        assert offset is not None  # noqa: S101 - an aware moment always has one
         extra = summer.total_seconds() if summer else 0.0
-        offsets.append((offset.total_seconds() - extra) / 3600)
+        # An aware moment always has an offset; the stubs do not know that.
+        ahead = offset.total_seconds() if offset else 0.0
+        offsets.append((ahead - extra) / 3600)
     return min(offsets)
 
 
@@ -215,108 +358,8 @@ TimeZone = Annotated[
     float,
     BeforeValidator(_zone),
     Field(ge=-12, le=14),
+    "h",
     WithJsonSchema({"type": "string", "examples": ["UTC-7", "America/Edmonton"]}),
-]
-
-_SPAN = re.compile(r"^\s*(\d{1,2}):(\d{2})\s*-\s*(\d{1,2}):(\d{2})\s*$")
-
-
-def _hours(value: object) -> tuple[float, ...]:
-    """Return 24 shares, the part of each clock hour in which the load is on."""
-    spans = [value] if isinstance(value, str) else value
-    if not isinstance(spans, list | tuple) or not spans:
-        raise QuantityError("needs a span such as '06:00-18:00', or a list of spans")
-    if len(spans) == 24 and all(isinstance(x, float) for x in spans):
-        return tuple(spans)
-    minutes = [0] * 1440
-    for span in spans:
-        match = _SPAN.match(span) if isinstance(span, str) else None
-        if not match:
-            raise QuantityError(f"'{span}' is not a span such as '06:00-18:00'")
-        h1, m1, h2, m2 = (int(x) for x in match.groups())
-        first, last = h1 * 60 + m1, h2 * 60 + m2
-        if max(first, last) > 1440 or m1 > 59 or m2 > 59 or first == last:
-            raise QuantityError(f"'{span}' is not a span within 00:00-24:00")
-        wrapped = range(first, last if last > first else last + 1440)
-        for minute in wrapped:
-            minutes[minute % 1440] = 1
-    return tuple(sum(minutes[h * 60 : h * 60 + 60]) / 60 for h in range(24))
-
-
-Hours = Annotated[
-    tuple[float, ...],
-    BeforeValidator(_hours),
-    WithJsonSchema(
-        {
-            "anyOf": [
-                {"type": "string"},
-                {"type": "array", "items": {"type": "string"}},
-            ],
-            "examples": ["06:00-18:00", ["22:00-06:00"]],
-        }
-    ),
-]
-
-
-def _months(value: object) -> tuple[int, ...]:
-    """Return month numbers 1-12 from names and spans such as ``"Nov-Mar"``."""
-    items = [value] if isinstance(value, str) else value
-    if not isinstance(items, list | tuple) or not items:
-        raise QuantityError("needs months such as 'Nov-Mar' or ['Jan', 'Feb']")
-    found: set[int] = set()
-    for item in items:
-        if isinstance(item, int) and not isinstance(item, bool) and 1 <= item <= 12:
-            found.add(item)
-            continue
-        ends = [part.strip().title()[:3] for part in str(item).split("-")]
-        if len(ends) > 2 or any(end not in MONTHS for end in ends):
-            raise QuantityError(f"'{item}' is not a month or span such as 'Nov-Mar'")
-        first, last = MONTHS.index(ends[0]), MONTHS.index(ends[-1])
-        found.update((first + k) % 12 + 1 for k in range((last - first) % 12 + 1))
-    return tuple(sorted(found))
-
-
-Months = Annotated[
-    tuple[int, ...],
-    BeforeValidator(_months),
-    WithJsonSchema(
-        {
-            "anyOf": [{"type": "string"}, {"type": "array"}],
-            "examples": ["Nov-Mar", ["Jan", "Feb"]],
-        }
-    ),
-]
-
-_DAY = re.compile(r"^(?:(\d{1,2})\s+([A-Za-z]{3,9})|([A-Za-z]{3,9})\s+(\d{1,2}))$")
-_DAYS_IN = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
-
-
-def _dates(value: object) -> tuple[int, int]:
-    """Return first and last day as month times 100 plus day, both included."""
-    if isinstance(value, tuple) and len(value) == 2:
-        return value
-    needs = "needs two dates such as '15 Nov to 1 Mar'"
-    ends = str(value).split(" to ") if isinstance(value, str) else []
-    if len(ends) != 2:
-        raise QuantityError(needs)
-    return _date(ends[0].strip(), needs), _date(ends[1].strip(), needs)
-
-
-def _date(text: str, needs: str) -> int:
-    match = _DAY.match(text)
-    if not match:
-        raise QuantityError(f"{needs}; '{text}' is not a day and a month's name")
-    day = int(match.group(1) or match.group(4))
-    word = (match.group(2) or match.group(3)).title()[:3]
-    if word not in MONTHS or not 1 <= day <= _DAYS_IN[MONTHS.index(word)]:
-        raise QuantityError(f"{needs}; '{text}' is no date of any year")
-    return 100 * (MONTHS.index(word) + 1) + day
-
-
-Dates = Annotated[
-    tuple[int, int],
-    BeforeValidator(_dates),
-    WithJsonSchema({"type": "string", "examples": ["15 Nov to 1 Mar"]}),
 ]
 
 

@@ -8,7 +8,8 @@ from typing import Any
 
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
-from powerbudget.site.model import Bus, Load, Rack, Traffic
+from powerbudget.site.loadmodel import Load, Rack, Traffic
+from powerbudget.site.model import Bus
 from powerbudget.site.parts import Part
 
 
@@ -48,6 +49,7 @@ def faults(
 
 def _traffic(where: str, traffic: Traffic) -> Iterator[Fault]:
     points = (traffic.analog_points, traffic.counter_points, traffic.binary_points)
+    ways = ("registers", "bytes_sent", "points")
     said = [
         traffic.registers is not None,
         traffic.bytes_sent is not None,
@@ -72,7 +74,9 @@ def _traffic(where: str, traffic: Traffic) -> Iterator[Fault]:
         yield Fault(
             where,
             "needs exactly one of registers, bytes_sent and points",
-            allowed="registers = 20, bytes_sent = 45, or analog_points = 10 with "
+            " and ".join(name for name, given in zip(ways, said, strict=True) if given)
+            or "none of them",
+            "registers = 20, bytes_sent = 45, or analog_points = 10 with "
             "counter_points and binary_points",
         )
     if traffic.bit_rate_bit_s is None:
@@ -272,7 +276,7 @@ def _steps(bus: Bus, pieces: dict[str, Any]) -> Iterator[Fault]:
         back = getattr(bus, f"{key}_return")
         if step is not None:
             yield from _step(f"bus.{key}", step, bus)
-            yield from _return(f"bus.{key}_return", step, back, bus)
+            yield from _return(f"bus.{key}_return", step, back)
         elif back is not None:
             yield Fault(f"bus.{key}_return", f"belongs to {key}, which is missing")
     if first and second and first[0] != second[0]:
@@ -322,21 +326,17 @@ def _return(
     where: str,
     step: tuple[str, float],
     back: tuple[str, float] | None,
-    bus: Bus,
 ) -> Iterator[Fault]:
     """Check that shed loads come back above where they went off."""
     kind, level = step
     if back is not None and back[0] != kind:
         yield Fault(where, "is not of the same kind as its step", _show(back))
         return
-    own = bus.reconnect_v if kind == "V" else bus.reconnect_soc_frac
-    value = back[1] if back else own
-    if value is not None and value <= level:
-        given = _show((kind, value)) + ("" if back else ", the bus's own reconnect")
+    if back is not None and back[1] <= level:
         yield Fault(
             where,
             "must lie above its step, or the loads will chatter",
-            given,
+            _show(back),
             f"above {_show(step)}",
         )
 

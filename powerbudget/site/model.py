@@ -5,37 +5,49 @@ Key in the file = field name without its unit suffix; ``typical = "1.5 W"``.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import ConfigDict, Discriminator, Field, Tag
 
+from powerbudget.site.calendar import Twelve
 from powerbudget.site.fields import (
     Azimuth,
     Count,
-    Dates,
-    Draw,
     Fraction,
-    Hours,
     Latitude,
+    Line,
     Longitude,
-    Months,
     Number,
     Strict,
+    Text,
     Threshold,
     TimeZone,
     Unit,
     WholeNumber,
 )
+from powerbudget.site.loadmodel import Efficiency, Load, LossShare, Name, Rack, Supply
 
-Name = Annotated[str, Field(min_length=1, max_length=200)]
-Behaviour = Literal["power", "current", "resistance"]
+Shares = Annotated[tuple[Annotated[float, Field(ge=0, le=1)], ...], Twelve("percent")]
+Clearness = Annotated[
+    tuple[Annotated[float, Field(ge=0, le=0.85)], ...], Twelve("percent")
+]
+DailySuns = Annotated[
+    tuple[Annotated[float, Field(ge=0, le=14)], ...], Twelve("kWh/m**2/d")
+]
+SunHours = Annotated[tuple[Annotated[float, Field(ge=0, le=14)], ...], Twelve("h")]
+Temperatures = Annotated[
+    tuple[Annotated[float, Field(ge=-60, le=45)], ...], Twelve("degC")
+]
+DailyRanges = Annotated[tuple[Annotated[float, Field(ge=0, le=30)], ...], Twelve()]
+Falls = Annotated[tuple[Annotated[float, Field(ge=0, le=10)], ...], Twelve("m")]
+FallDays = Annotated[tuple[Annotated[float, Field(ge=0, le=31)], ...], Twelve()]
 
 
 class Place(Strict):
     """Where the site stands and what it is called."""
 
     name: Name
-    note: str = ""
+    note: Text = ""
     latitude_deg: Latitude = Field(alias="latitude")
     longitude_deg: Longitude = Field(alias="longitude")
     elevation_m: Annotated[float, Unit("m"), Field(ge=-430, le=6000)] = Field(
@@ -44,14 +56,67 @@ class Place(Strict):
     utc_offset_h: TimeZone | None = Field(None, alias="time_zone")
 
 
+class MonthlyFigures(Strict):
+    """Monthly figures of a place, from which hourly years are made."""
+
+    source: Annotated[Line, Field(min_length=3)]
+    clearness: Clearness | None = None
+    ghi_kwh_m2_d: DailySuns | None = Field(None, alias="ghi")
+    sun_hours_h: SunHours | None = Field(None, alias="sun_hours")
+    plane_tilt_deg: Annotated[float, Unit("deg"), Field(ge=0, le=90)] | None = Field(
+        None, alias="plane_tilt"
+    )
+    albedo_frac: Shares = Field((0.2,) * 12, alias="albedo")
+    temperature_degc: Temperatures = Field(alias="temperature")
+    daily_range_k: DailyRanges = (9.0,) * 12
+    design_minimum_degc: Annotated[float, Unit("degC"), Field(ge=-70, le=40)] | None = (
+        Field(None, alias="design_minimum")
+    )
+    year_to_year_frac: Shares | None = Field(None, alias="year_to_year")
+    wind_m_s: Annotated[Number, Field(ge=0, le=30)] = 2.0
+    years: Annotated[Count, Field(le=1000)] = 20
+    seed: WholeNumber = 1
+
+
+class DesignTemperatures(Strict):
+    """Extreme temperatures of a place, from a published table or an EPW or DDY."""
+
+    file: Line | None = None
+    annual_minimum_degc: Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None = (
+        Field(None, alias="annual_minimum")
+    )
+    minimum_50_years_degc: (
+        Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None
+    ) = Field(None, alias="minimum_50_years")
+    heating_99_6_degc: Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None = (
+        Field(None, alias="heating_99_6")
+    )
+    annual_maximum_degc: Annotated[float, Unit("degC"), Field(ge=-20, le=60)] | None = (
+        Field(None, alias="annual_maximum")
+    )
+    source: str = ""
+
+
 class Weather(Strict):
-    """Where the hourly sky comes from: a shipped record or a file."""
+    """Where the hourly sky comes from: record, file, monthly figures or a service."""
 
     record: Literal["sand-point", "greensboro", "miami"] | None = None
-    file: str | None = None
+    file: Line | None = None
+    monthly: MonthlyFigures | None = None
+    online: Literal["pvgis", "pvgis-typical", "nasa-power", "nsrdb"] | None = None
     format: Literal[
         "auto", "epw", "tmy2", "tmy3", "nsrdb", "pvgis-tmy", "pvgis-hourly"
     ] = "auto"
+    step_h: Annotated[float, Unit("h"), Field(gt=0, le=1)] | None = Field(
+        None, alias="step"
+    )
+    first_year: Annotated[int, Field(ge=1980, le=2100)] | None = None
+    last_year: Annotated[int, Field(ge=1980, le=2100)] | None = None
+    url: Line | None = None
+    winter_shortfall_frac: Annotated[Fraction, Field(lt=1)] = Field(
+        0.0, alias="winter_shortfall"
+    )
+    design: DesignTemperatures | None = None
 
 
 class Bus(Strict):
@@ -70,228 +135,13 @@ class Bus(Strict):
     leakage_a: Annotated[float, Unit("A"), Field(ge=0, le=10)] = Field(
         0.005, alias="standing_leakage"
     )
+    disconnect_delay_h: Annotated[float, Unit("h"), Field(ge=0, le=24)] = Field(
+        0.0, alias="disconnect_delay"
+    )
     shed_first: Threshold | None = None
     shed_second: Threshold | None = None
     shed_first_return: Threshold | None = None
     shed_second_return: Threshold | None = None
-
-
-class Supply(Strict):
-    """A DC/DC converter between the bus and some loads, two-term."""
-
-    name: Name
-    part: str | None = None
-    output_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] | None = Field(
-        None, alias="output"
-    )
-    rated_w: Annotated[float, Unit("W"), Field(gt=0)] | None = Field(
-        None, alias="rated"
-    )
-    no_load_w: Annotated[float, Unit("W"), Field(ge=0)] | None = Field(
-        None, alias="no_load"
-    )
-    efficiency_frac: Fraction | None = Field(None, alias="efficiency")
-    source: str = ""
-
-
-class Wire(Strict):
-    """The pair of conductors from the bus, or supply, to a load."""
-
-    gauge: str
-    length_m: Annotated[float, Unit("m"), Field(gt=0, le=5000)] = Field(alias="length")
-    shared: bool = False
-
-
-PerHour = Annotated[Number, Field(ge=0, le=360_000)]
-
-
-class Traffic(Strict):
-    """What a radio sends: enough to compute the time it spends in each state."""
-
-    polls_per_hour: PerHour = 0.0
-    protocol: Literal["modbus-rtu", "dnp3"] | None = None
-    registers: WholeNumber | None = None
-    analog_points: WholeNumber | None = None
-    counter_points: WholeNumber | None = None
-    binary_points: WholeNumber | None = None
-    bytes_sent: WholeNumber | None = None
-    bytes_received: WholeNumber | None = None
-    bits_per_character: Annotated[int, Field(ge=8, le=12)] | None = None
-    bit_rate_bit_s: Annotated[float, Unit("bit/s"), Field(gt=0)] | None = Field(
-        None, alias="bit_rate"
-    )
-    key_up_s: Annotated[float, Unit("s"), Field(ge=0, le=60)] = Field(
-        0.0, alias="key_up"
-    )
-    tail_s: Annotated[float, Unit("s"), Field(ge=0, le=60)] = Field(0.0, alias="tail")
-    retry_frac: Annotated[Fraction, Field()] = Field(0.0, alias="retries")
-    asleep_frac: Fraction = Field(0.0, alias="asleep")
-    signal_factor: Annotated[Number, Field(ge=1, le=50)] = 1.0
-    role: Literal["station", "repeater", "master"] = "station"
-    stations: WholeNumber | None = None
-    reports_per_hour: PerHour = 0.0
-    storm_reports_per_hour: PerHour = 0.0
-    storm_h_per_day: Annotated[float, Unit("h"), Field(ge=0, le=24)] = Field(
-        0.0, alias="storm"
-    )
-    sessions_per_day: Annotated[Number, Field(gt=0, le=8640)] | None = None
-    session_s: Annotated[float, Unit("s"), Field(gt=0, le=86_400)] | None = Field(
-        None, alias="session"
-    )
-    registration_s: Annotated[float, Unit("s"), Field(ge=0, le=3600)] = Field(
-        0.0, alias="registration"
-    )
-
-
-class Loop(Strict):
-    """How the instruments of a line share their pair, and what lies in the way."""
-
-    kind: Literal["plain", "hart", "multidrop", "low-power", "fieldbus"] = "plain"
-    resistance_ohm: Annotated[float, Unit("ohm"), Field(ge=0, le=5000)] = Field(
-        250.0, alias="resistance"
-    )
-    barrier_ohm: Annotated[float, Unit("ohm"), Field(ge=0, le=2000)] = Field(
-        0.0, alias="barrier"
-    )
-
-
-class Sampled(Strict):
-    """A load that is switched on for each sample only."""
-
-    interval_s: Annotated[float, Unit("s"), Field(gt=0, le=604_800)] = Field(
-        alias="interval"
-    )
-    warm_up_s: Annotated[float, Unit("s"), Field(ge=0, le=86_400)] = Field(
-        alias="warm_up"
-    )
-    sample_s: Annotated[float, Unit("s"), Field(ge=0, le=86_400)] = Field(
-        0.0, alias="sample"
-    )
-
-
-class Box(Strict):
-    """A heated enclosure: what it loses, or its area and insulation."""
-
-    thermostat_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=60)] = Field(
-        alias="thermostat"
-    )
-    loss_w_per_k: Annotated[float, Unit("W/K"), Field(gt=0, le=500)] | None = Field(
-        None, alias="loss"
-    )
-    area_m2: Annotated[float, Unit("m**2"), Field(gt=0, le=200)] | None = Field(
-        None, alias="area"
-    )
-    insulation_m: Annotated[float, Unit("m"), Field(gt=0, le=1)] | None = Field(
-        None, alias="insulation"
-    )
-    inside_w: Annotated[float, Unit("W"), Field(ge=0, le=5000)] = Field(
-        0.0, alias="warmed_by"
-    )
-
-
-class Strokes(Strict):
-    """Movements of a valve or other short work, counted by the day."""
-
-    per_day: Annotated[Number, Field(ge=0, le=86_400)]
-    draw: Draw
-    time_s: Annotated[float, Unit("s"), Field(gt=0, le=86_400)] = Field(alias="time")
-    inrush: Draw | None = None
-
-
-class Season(Strict):
-    """A range of dates with a duty of its own; it may run over New Year."""
-
-    dates: Dates
-    duty_frac: Fraction = Field(alias="duty")
-    hours: Hours | None = None
-
-
-class Measured(Strict):
-    """A load as it was measured: a logged file, or a single reading."""
-
-    file: str | None = None
-    column: str | None = None
-    time_column: str | None = None
-    interval_s: Annotated[float, Unit("s"), Field(gt=0, le=86_400)] | None = Field(
-        None, alias="interval"
-    )
-    label: Literal["start", "end"] = "start"
-    decimal: Literal["point", "comma"] | None = None
-    encoding: str | None = None
-    sheet: str | None = None
-    time_format: str | None = None
-    spot: Draw | None = None
-    method: str = ""
-
-
-Priority = Literal["shed first", "shed second", "last"]
-
-
-class Load(Strict):
-    """One line of the equipment list."""
-
-    name: Name
-    part: str | None = None
-    quantity: WholeNumber = 1
-    supply: str | None = None
-    priority: Priority = "last"
-    typical: Draw | None = None
-    maximum: Draw | None = None
-    peak: Draw | None = None
-    behaviour: Behaviour | None = None
-    duty_frac: Fraction = Field(1.0, alias="duty")
-    hours: Hours | None = None
-    months: Months | None = None
-    seasons: tuple[Season, ...] = ()
-    when: Literal["always", "night", "day"] = "always"
-    heater: Box | None = None
-    strokes: Strokes | None = None
-    sampled: Sampled | None = None
-    measured: Measured | None = None
-    live_channels: WholeNumber | None = None
-    traffic: Traffic | None = None
-    loop: Loop | None = None
-    wire: Wire | None = None
-    minimum_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
-        None, alias="minimum_input"
-    )
-    maximum_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
-        None, alias="maximum_input"
-    )
-    source: str = ""
-    status: Literal["published", "practice", "remembered", "invented"] | None = None
-
-
-SignalWord = Literal[
-    "ai", "ai-hart", "ai-low-power", "ai-volt", "ao", "di", "do", "solenoid", "pulse",
-    "rtd", "thermocouple", "serial", "fieldbus", "wireless",
-]  # fmt: skip
-
-
-class Rack(Strict):
-    """A controller with cards that follow from a list of inputs and outputs."""
-
-    controller: str
-    io_list: str | None = None
-    sheet: str | None = None
-    decimal: Literal["point", "comma"] | None = None
-    encoding: str | None = None
-    spare_frac: Fraction = Field(0.2, alias="spare")
-    mount: Literal["cards", "nodes"] = "cards"
-    node: str = "node-mixed"
-    cards: dict[SignalWord, str] = Field(default_factory=dict)
-    redundant: tuple[Literal["processor", "power", "network"], ...] = ()
-    supply: str | None = None
-    loop_supply: str | None = None
-    low_power_supply: str | None = None
-    wetting_supply: str | None = None
-    wetting_a: Annotated[float, Unit("A"), Field(ge=0, le=0.05)] = Field(
-        0.005, alias="wetting_current"
-    )
-    solenoid: str = "solenoid-low-power"
-    solenoid_supply: str | None = None
-    loop_wire: Wire | None = None
-    priority: Priority = "last"
 
 
 class ModuleData(Strict):
@@ -316,29 +166,60 @@ class ModuleData(Strict):
     short_circuit_per_k: Annotated[float, Unit("1/K"), Field(ge=-0.01, le=0.01)] = (
         Field(0.0005, alias="short_circuit_temperature")
     )
-    cells: Annotated[int, Field(ge=1, le=200)] = 36
+    cells: Annotated[Count, Field(le=200)] = 36
+
+
+def _form(value: Any) -> str | None:
+    """Return which of a name or a table of figures was written."""
+    if isinstance(value, str):
+        return "as text"
+    return "as table" if isinstance(value, dict | Strict) else None
+
+
+_Name = Annotated[Line, Tag("as text")]
+NameOrModule = Annotated[
+    _Name | Annotated[ModuleData, Tag("as table")], Discriminator(_form)
+]
+
+
+class Snow(Strict):
+    """Whether snow lies on the panels: nothing is assumed in silence."""
+
+    cover: Literal["none", "slides", "stays", "cleared"]
+    cleared_every_d: Annotated[float, Unit("d"), Field(gt=0, le=365)] | None = Field(
+        None, alias="cleared_every"
+    )
+    snowfall_m: Falls | None = Field(None, alias="snowfall")
+    snow_days: FallDays | None = None
+    cell_strings: Annotated[Count, Field(le=12)] = 1
+    source: str = ""
 
 
 class Array(Strict):
     """The panels: which module, how many, which way they look."""
 
-    module: str | ModuleData
+    module: NameOrModule
     series: Count = 1
     parallel: Count = 1
     tilt_deg: Annotated[float, Unit("deg"), Field(ge=0, le=90)] = Field(alias="tilt")
     azimuth_deg: Azimuth = Field(alias="azimuth")
     albedo_frac: Fraction = Field(0.2, alias="albedo")
-    soiling_frac: Fraction = Field(0.03, alias="soiling")
-    mismatch_frac: Fraction = Field(0.02, alias="mismatch")
-    wiring_frac: Fraction = Field(0.02, alias="wiring_loss")
-    ageing_frac: Fraction = Field(0.0, alias="ageing")
+    soiling_frac: LossShare = Field(0.03, alias="soiling")
+    mismatch_frac: LossShare = Field(0.02, alias="mismatch")
+    wiring_frac: LossShare = Field(0.02, alias="wiring_loss")
+    ageing_frac: LossShare = Field(0.0, alias="ageing")
+    albedo_by_month: Shares | None = None
+    soiling_by_month: Shares | None = None
+    horizon: tuple[tuple[Number, Number], ...] | None = None
+    horizon_file: str | None = None
+    snow: Snow | None = None
 
 
 class Regulator(Strict):
     """The charge regulator between array, battery and bus."""
 
     kind: Literal["mppt", "pwm"]
-    efficiency_frac: Fraction = Field(0.96, alias="efficiency")
+    efficiency_frac: Efficiency = Field(0.96, alias="efficiency")
     own_current_a: Annotated[float, Unit("A"), Field(ge=0, le=2)] = Field(
         0.015, alias="own_current"
     )
@@ -351,6 +232,18 @@ class Regulator(Strict):
     compensation_v_per_k_cell: (
         Annotated[float, Unit("V/K"), Field(ge=-0.006, le=0)] | None
     ) = Field(None, alias="temperature_compensation_per_cell")
+    highest_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+        None, alias="highest_charge_voltage"
+    )
+    lowest_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+        None, alias="lowest_charge_voltage"
+    )
+    minimum_battery_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] | None = Field(
+        None, alias="minimum_battery"
+    )
+    charge_min_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=30)] | None = (
+        Field(None, alias="charge_minimum")
+    )
 
 
 class BatteryUnit(Strict):
@@ -363,22 +256,93 @@ class BatteryUnit(Strict):
     hour_rate_h: Annotated[float, Unit("h"), Field(ge=1, le=500)] = Field(
         alias="hour_rate"
     )
+    slow_capacity_ah: Annotated[float, Unit("Ah"), Field(gt=0, le=30_000)] | None = (
+        Field(None, alias="slow_capacity")
+    )
+    slow_hour_rate_h: Annotated[float, Unit("h"), Field(ge=1, le=500)] | None = Field(
+        None, alias="slow_hour_rate"
+    )
+
+
+NameOrUnit = Annotated[
+    _Name | Annotated[BatteryUnit, Tag("as table")], Discriminator(_form)
+]
+
+
+class Box(Strict):
+    """Where the battery stands: open air, insulated box or buried vault."""
+
+    kind: Literal["open", "insulated", "buried"]
+    time_constant_h: Annotated[float, Unit("h"), Field(ge=0, le=2000)] = Field(
+        0.0, alias="time_constant"
+    )
+    conductance_w_per_k: Annotated[float, Unit("W/K"), Field(gt=0, le=500)] = Field(
+        2.0, alias="conductance"
+    )
+    internal_heat_w: Annotated[float, Unit("W"), Field(ge=0, le=500)] = Field(
+        0.0, alias="internal_heat"
+    )
+    sun_gain_k: Annotated[Number, Field(ge=0, le=40)] = 0.0
+    depth_m: Annotated[float, Unit("m"), Field(ge=0, le=10)] = Field(1.5, alias="depth")
+    soil_diffusivity_m2_s: Annotated[
+        float, Unit("m**2/s"), Field(ge=0.5e-7, le=3e-6)
+    ] = Field(0.5e-6, alias="soil_diffusivity")
+
+
+class Heater(Strict):
+    """An electric heater in the battery box, on a thermostat."""
+
+    power_w: Annotated[float, Unit("W"), Field(gt=0, le=2000)] = Field(alias="power")
+    on_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=40)] = Field(alias="on")
+    off_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=40)] = Field(alias="off")
+    feed: Literal["array", "battery"]
+
+
+Point = tuple[Number, Number]
+
+
+class CurveData(Strict):
+    """A curve in place of a built-in one: rising first numbers, and its source."""
+
+    points: Annotated[tuple[Point, ...], Field(min_length=2, max_length=200)]
+    source: Text
+
+
+class Curves(Strict):
+    """A maker's own curves; every other one stays the chemistry's."""
+
+    capacity_by_degc: CurveData | None = None
+    capacity_by_hours: CurveData | None = None
+    rest_volts_by_state: CurveData | None = None
+    charge_efficiency_by_state: CurveData | None = None
+    freezing_degc_by_state: CurveData | None = None
+    cycles_by_depth: CurveData | None = None
 
 
 class Battery(Strict):
     """The bank: chemistry, units, how many, how old, where it lives."""
 
-    chemistry: Literal["flooded", "agm", "gel", "lfp"]
-    unit: str | BatteryUnit
+    chemistry: Literal["flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"]
+    unit: NameOrUnit
     series: Count = 1
     parallel: Count = 1
     health_frac: Annotated[Fraction, Field(gt=0)] = Field(1.0, alias="health")
+    age_y: Annotated[Number, Field(ge=0, le=60)] | None = Field(None, alias="age_years")
     start_frac: Fraction | None = Field(None, alias="state_at_start")
     cold_curve: Literal["conservative", "long-rate"] = "conservative"
     box_time_constant_h: Annotated[float, Unit("h"), Field(ge=0, le=2000)] = Field(
         0.0, alias="box_time_constant"
     )
     box_warmer_k: Annotated[Number, Field(ge=-5, le=40)] = 0.0
+    box: Box | None = None
+    heater: Heater | None = None
+    freeze_margin_frac: Fraction = Field(0.05, alias="freeze_margin")
+    cold_policy: Literal["block-charge", "off"] = "block-charge"
+    charge_restart_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=40)] | None = (
+        Field(None, alias="charge_restart")
+    )
+    charge_mode: Literal["float", "boost"] = "boost"
+    curves: Curves = Curves()
 
 
 class Criteria(Strict):
@@ -391,11 +355,16 @@ class Criteria(Strict):
     autonomy_degc: Annotated[float, Unit("degC"), Field(ge=-70, le=70)] = Field(
         alias="autonomy_temperature"
     )
-    deepest_discharge_frac: Fraction = Field(0.8, alias="deepest_discharge")
+    deepest_discharge_frac: Annotated[Fraction, Field(gt=0)] = Field(
+        0.8, alias="deepest_discharge"
+    )
     daily_discharge_frac: Annotated[Fraction, Field(gt=0)] = Field(
         0.2, alias="daily_discharge"
     )
     array_to_load_ratio: Annotated[Number, Field(ge=0, le=20)] = 0.0
+    recovery_d: Annotated[float, Unit("d"), Field(ge=0, le=400)] | None = Field(
+        None, alias="recovery"
+    )
 
 
 class Steps(Strict):
@@ -408,20 +377,24 @@ class Steps(Strict):
 class Costs(Strict):
     """Prices that rank the designs."""
 
-    currency: Annotated[str, Field(max_length=12)] = "USD"
-    module: Annotated[Number, Field(ge=0)]
-    battery_unit: Annotated[Number, Field(ge=0)]
-    source: str = ""
+    currency: Annotated[Line, Field(max_length=12)] = "USD"
+    module: Annotated[Number, Field(ge=0, le=1e9)]
+    battery_unit: Annotated[Number, Field(ge=0, le=1e9)]
+    source: Text = ""
 
 
 class Site(Strict):
     """A whole site file."""
 
+    model_config = ConfigDict(
+        json_schema_extra={"$schema": "https://json-schema.org/draft/2020-12/schema"}
+    )
+
     site: Place
     weather: Weather
     bus: Bus
     supply: tuple[Supply, ...] = ()
-    load: tuple[Load, ...] = ()
+    load: Annotated[tuple[Load, ...], Field(min_length=1)] = ()
     rack: Rack | None = None
     array: Array
     regulator: Regulator
@@ -429,4 +402,4 @@ class Site(Strict):
     criteria: Criteria
     sizing: Steps = Steps()
     costs: Costs | None = None
-    parts_file: str | None = None
+    parts_file: Line | None = None

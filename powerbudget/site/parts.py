@@ -18,8 +18,10 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_validator
 
 from powerbudget.errors import Fault, InputError, nearest
-from powerbudget.site.fields import Fraction, Strict, Unit
-from powerbudget.site.model import Behaviour, ModuleData, SignalWord
+from powerbudget.site.faults import model_faults, written
+from powerbudget.site.fields import Count, Fraction, Strict, Unit
+from powerbudget.site.loadmodel import Behaviour, SignalWord
+from powerbudget.site.model import ModuleData
 
 Status = Literal["published", "practice", "remembered", "invented"]
 Watt = Annotated[float, Unit("W"), Field(ge=0, le=1e6)]
@@ -130,7 +132,7 @@ class CardPart(_Common):
 
     kind: Literal["card"]
     signal: str
-    channels: Annotated[int, Field(ge=1, le=64)]
+    channels: Annotated[Count, Field(le=64)]
     base: Watts
     per_channel: Watts
 
@@ -183,7 +185,7 @@ class BatteryPart(_Common):
     """A battery unit by its name-plate."""
 
     kind: Literal["battery"]
-    chemistry: Literal["flooded", "agm", "gel", "lfp"]
+    chemistry: Literal["flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"]
     nominal: Annotated[float, Unit("V"), Field(gt=0, le=60)]
     capacity: Annotated[float, Unit("Ah"), Field(gt=0, le=20_000)]
     hour_rate: Annotated[float, Unit("h"), Field(ge=1, le=500)]
@@ -376,46 +378,27 @@ def _label(number: int, table: Any) -> str:
     return f"part[{number}] ({name})" if isinstance(name, str) else f"part[{number}]"
 
 
-@cache
-def _known_keys() -> list[str]:
-    models: list[type[BaseModel]] = [*get_args(get_args(Part)[0]), ModuleData]
-    models += [Watts, Window, RackData, LiftOff]
-    return sorted(
-        {field.alias or key for m in models for key, field in m.model_fields.items()}
-    )
-
-
 def _faults(exc: ValidationError, where: str) -> Iterator[Fault]:
     """Turn each complaint about one table into where, what and what to write."""
-    for error in exc.errors(include_url=False):
-        loc = error["loc"]
-        # The union puts the kind in front of the path; it is no key of the file.
-        keys = loc[1:] if loc and loc[0] in PARTS_KINDS else loc
-        yield _fault(error, ".".join([where, *(str(key) for key in keys)]))
-
-
-def _fault(error: Any, path: str) -> Fault:
-    given = "" if isinstance(error["input"], dict) else repr(error["input"])[:80]
     kinds = ", ".join(PARTS_KINDS)
-    match error["type"]:
-        case "missing":
-            return Fault(path, "is missing")
-        case "model_type" | "model_attributes_type" | "dict_type":
-            return Fault(path, "must be a table", given)
-        case "extra_forbidden":
-            advice = nearest(path.rsplit(".", 1)[-1], _known_keys())
-            return Fault(path, "is not a known key", given, advice=advice)
-        case "union_tag_not_found":
-            return Fault(f"{path}.kind", "is missing", allowed=kinds)
-        case "union_tag_invalid":
-            tag = str(error["ctx"]["tag"])
-            advice = nearest(tag, PARTS_KINDS)
-            return Fault(
-                f"{path}.kind", "is not a known kind", repr(tag), kinds, advice
-            )
-    allowed = ""
-    problem = str(error["msg"]).removeprefix("Value error, ")
-    if error["type"] == "string_pattern_mismatch":
-        problem = "is not a usable name"
-        allowed = "small letters, digits and single hyphens, such as 'my-radio-2'"
-    return Fault(path, problem, given, allowed)
+    error = exc.errors(include_url=False)[0]
+    if error["type"] == "union_tag_not_found":
+        yield Fault(f"{where}.kind", "is missing", allowed=kinds)
+    elif error["type"] == "union_tag_invalid":
+        tag = str(error["ctx"]["tag"])
+        near = nearest(tag, PARTS_KINDS)
+        yield Fault(f"{where}.kind", "is not a known kind", repr(tag), kinds, near)
+    elif error["loc"]:
+        yield from model_faults(exc, where, _models()[str(error["loc"][0])])
+    else:
+        yield Fault(where, "must be a table of keys", written(error["input"]))
+
+
+@cache
+def _models() -> dict[str, type[BaseModel]]:
+    """Return the table of each kind of part, by the word in ``kind``."""
+    return {
+        kind: model
+        for model in get_args(get_args(Part)[0])
+        for kind in get_args(model.model_fields["kind"].annotation)
+    }

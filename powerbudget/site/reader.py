@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
-from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from powerbudget.errors import Fault, InputError, nearest
-from powerbudget.quantities import KINDS
+from powerbudget.errors import Fault, InputError
+from powerbudget.quantities import QuantityError
 from powerbudget.site import crosschecks
-from powerbudget.site.fields import Unit
+from powerbudget.site.faults import (
+    LISTS,
+    model_faults,
+    model_of,
+    unknown_key,
+    written,
+)
+from powerbudget.site.fields import one_line
 from powerbudget.site.model import BatteryUnit, ModuleData, Site
 from powerbudget.site.parts import Part, load_parts
 
-LISTS = ("supply", "load")
-_BOUNDS = {
-    "greater_than": ("gt", "more than"),
-    "greater_than_equal": ("ge", "at least"),
-    "less_than": ("lt", "less than"),
-    "less_than_equal": ("le", "at most"),
-}
+BIGGEST_BYTES = 2_000_000
+_PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)")
+_BARE_QUANTITY = re.compile(r"=\s*[+-]?[\d.,]+\s*[A-Za-z%°µΩ]")
 
 
 @dataclass(frozen=True)
@@ -116,53 +119,87 @@ def read_site_text(text: str, path: Path | None = None) -> Design:
     """
     file = str(path) if path else "site"
     raw = _toml(text, file)
-    parts = load_parts(_parts_path(raw, path))
-    faults, pieces = _validate(raw)
     folder = path.parent if path else Path()
-    faults += crosschecks.faults(pieces, parts, folder)
+    parts, broken = _library(raw, folder)
+    faults, pieces = _validate(raw)
+    across = crosschecks.faults(pieces, parts, folder)
+    if broken:
+        # A name that is missing here may stand in the file that cannot be read.
+        across = [f for f in across if not f.problem.endswith(crosschecks.DANGLING)]
+    faults += across + broken
     if faults:
         raise InputError([_in_file(fault, file) for fault in faults])
     return Design(Site.model_validate(raw), parts, path)
 
 
 def _in_file(fault: Fault, file: str) -> Fault:
-    return Fault(
-        fault.where, fault.problem, fault.given, fault.allowed, fault.advice, file
-    )
+    return replace(fault, file=fault.file or file)
 
 
 def _text(path: Path) -> str:
     advice = "powerbudget new my-site.toml writes one to start from"
-    if path.is_dir():
-        raise InputError(
-            Fault(str(path), "is a folder; a site file is needed", advice=advice)
-        )
     try:
-        return path.read_bytes().decode("utf-8-sig")
+        with path.open("rb") as stream:
+            content = stream.read(BIGGEST_BYTES + 1)
+        if len(content) > BIGGEST_BYTES:
+            fault = Fault("file", "is over 2 MB; a site file is a page of text")
+        else:
+            return content.decode("utf-8-sig")
     except FileNotFoundError:
-        raise InputError(Fault(str(path), "no such site file", advice=advice)) from None
-    except UnicodeDecodeError:
-        advice = "save it as UTF-8 text"
-        raise InputError(Fault(str(path), "is not UTF-8 text", advice=advice)) from None
-    except OSError as exc:
-        raise InputError(Fault(str(path), f"cannot be read: {exc.strerror}")) from None
+        fault = Fault("file", "does not exist", advice=advice)
+    except UnicodeDecodeError as exc:
+        line = content.count(b"\n", 0, exc.start) + 1
+        fault = Fault(f"line {line}", "is not UTF-8 text", advice="save it as UTF-8")
+    except IsADirectoryError:
+        fault = Fault("file", "is a folder; a site file is needed", advice=advice)
+    except (OSError, ValueError) as exc:
+        reason = getattr(exc, "strerror", None) or str(exc)
+        fault = Fault("file", f"cannot be read: {reason.lower()}")
+    raise InputError(_in_file(fault, str(path)))
 
 
 def _toml(text: str, file: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as exc:
+        fault = _toml_fault(str(exc), text)
+    except RecursionError:
+        fault = Fault("file", "tables or lists are nested too deeply")
+    raise InputError(_in_file(fault, file))
+
+
+def _toml_fault(message: str, text: str) -> Fault:
+    """Return the fault of a file that is not TOML, with the line at fault."""
+    match = _PLACE.search(message)
+    where, line = "end", ""
+    if match and match.group(1):
+        where = f"line {match.group(1)}, column {match.group(2)}"
+        line = text.split("\n")[int(match.group(1)) - 1]
+    advice = "check the quotes, brackets and equals signs there"
+    if message.startswith("Cannot"):
+        advice = "it stands twice; tables that repeat need double brackets: [[load]]"
+    elif any(mark in line for mark in "“”„‘’"):
+        advice = "use straight quotes"
+    elif _BARE_QUANTITY.search(line):
         advice = 'quantities stand in quotes: typical = "1.5 W"'
-        raise InputError(
-            Fault(file, "is not valid TOML", given=str(exc), advice=advice)
-        ) from None
+    problem = f"is not valid TOML: {_PLACE.sub('', message).lower()}"
+    return Fault(where, problem, line.strip()[:80], advice=advice)
 
 
-def _parts_path(raw: dict[str, Any], path: Path | None) -> Path | None:
+def _library(raw: dict[str, Any], folder: Path) -> tuple[dict[str, Part], list[Fault]]:
+    """Return the parts, and what is wrong with the file in ``parts_file``."""
     name = raw.get("parts_file")
-    if not isinstance(name, str):
-        return None
-    return (path.parent if path else Path()) / name
+    if not isinstance(name, str) or not name.isprintable() or not name.strip():
+        return load_parts(), []
+    path = folder / name.strip()
+    if not path.is_file():
+        problem = "is a folder, not a file" if path.is_dir() else "no such file"
+        allowed = "a path relative to the site file"
+        return load_parts(), [Fault("parts_file", problem, str(path), allowed)]
+    try:
+        return load_parts(path), []
+    except InputError as exc:
+        return load_parts(), list(exc.faults)
 
 
 def _validate(raw: dict[str, Any]) -> tuple[list[Fault], dict[str, Any]]:
@@ -170,9 +207,12 @@ def _validate(raw: dict[str, Any]) -> tuple[list[Fault], dict[str, Any]]:
     faults: list[Fault] = []
     pieces: dict[str, Any] = {}
     fields = Site.model_fields
-    for key in raw:
-        if key not in fields:
-            faults.append(unknown_key(key, "", list(fields), raw[key]))
+    known = list(fields)
+    faults += [
+        unknown_key(key, "", known, value)
+        for key, value in raw.items()
+        if key not in fields
+    ]
     for key, info in fields.items():
         if key not in raw:
             if info.is_required():
@@ -190,26 +230,15 @@ def _missing_table(key: str) -> Fault:
     return Fault(key, f"the table {written} is missing", advice=what)
 
 
-def _model(info: FieldInfo) -> type[BaseModel] | None:
-    """Return the table's model, also inside ``tuple[...]`` and ``... | None``."""
-    queue: list[Any] = [info.annotation]
-    while queue:
-        item = queue.pop()
-        if isinstance(item, type) and issubclass(item, BaseModel):
-            return item
-        queue += get_args(item)
-    return None
-
-
 def _table(key: str, value: Any, info: FieldInfo) -> tuple[list[Fault], Any]:
-    model = _model(info)
+    model = model_of(info)
     if model is None:
-        good = isinstance(value, str)
-        return ([] if good else [Fault(key, "needs text", given=repr(value))]), value
+        return _plain(key, value), value
     if key not in LISTS:
         return _one(key, value, model)
     if not isinstance(value, list):
-        return [Fault(key, f"must be written [[{key}]], once for each")], ()
+        problem = f"must be written [[{key}]], once for each"
+        return [Fault(key, problem, written(value))], (None,)
     faults: list[Fault] = []
     pieces = []
     for number, item in enumerate(value, start=1):
@@ -219,139 +248,35 @@ def _table(key: str, value: Any, info: FieldInfo) -> tuple[list[Fault], Any]:
     return faults, pieces
 
 
+def _plain(key: str, value: Any) -> list[Fault]:
+    """Check a key at the top that is no table."""
+    try:
+        one_line(value)
+    except QuantityError as exc:
+        return [Fault(key, str(exc), written(value), "a path")]
+    return []
+
+
 def _one(where: str, value: Any, model: type[BaseModel]) -> tuple[list[Fault], Any]:
     if not isinstance(value, dict):
-        return [Fault(where, "must be a table", given=repr(value))], None
+        allowed = "" if "[" in where else f"[{where}] and its keys, once"
+        return [Fault(where, "must be a table of keys", written(value), allowed)], None
     try:
         return [], model.model_validate(value)
     except ValidationError as exc:
         name = value.get("name")
-        label = f"{where} ({name})" if isinstance(name, str) and "[" in where else where
-        return list(model_faults(exc, label, model)), None
+        known = isinstance(name, str) and name.isprintable() and len(name) <= 60
+        label = f"{where} ({name})" if known and "[" in where else where
+        return list(model_faults(exc, label, model)), _without_strangers(value, model)
 
 
-def model_faults(
-    error: ValidationError, where: str, model: type[BaseModel]
-) -> Iterable[Fault]:
-    """Turn a pydantic error into faults in the words of the site file.
+def _without_strangers(value: dict[str, Any], model: type[BaseModel]) -> Any:
+    """Return the table read without its unknown keys, None where more is wrong.
 
-    Parameters
-    ----------
-    error
-        What pydantic found.
-    where
-        Path of the table [text].
-    model
-        The table's model.
-
-    Yields
-    ------
-    Fault
-        One for each key at fault.
+    A misspelt key must not hide what the rest of its table has wrong.
     """
-    seen: set[str] = set()
-    for item in error.errors():
-        names = [part for part in item["loc"] if isinstance(part, str)]
-        fault = _fault(dict(item), where, names, model)
-        # A union reports once for each of its members; the first says enough.
-        key = f"{fault.where}|{fault.problem}"
-        if key not in seen:
-            seen.add(key)
-            yield fault
-
-
-def _fault(
-    item: dict[str, Any], where: str, names: list[str], model: type[BaseModel]
-) -> Fault:
-    table, info, path = _walk(model, names)
-    place = ".".join([where, *path])
-    kind, given = item["type"], repr(item["input"])
-    if kind == "extra_forbidden":
-        return unknown_key(names[-1], where, _keys(table), item["input"])
-    if kind == "missing":
-        return Fault(place, "is missing", allowed=_allowed(info))
-    if kind in _BOUNDS:
-        name, words = _BOUNDS[kind]
-        unit = _unit_of(info)
-        return Fault(
-            place,
-            "is out of range",
-            given,
-            f"{words} {item['ctx'][name]:g} {unit}".strip(),
-        )
-    if kind == "literal_error":
-        return _literal(place, given, item)
-    message = str(item["msg"]).removeprefix("Value error, ")
-    return Fault(place, message, given)
-
-
-def _literal(place: str, given: str, item: dict[str, Any]) -> Fault:
-    options = str(item["ctx"]["expected"]).replace(" or ", ", ")
-    names = [option.strip("' ") for option in options.split(",")]
-    return Fault(
-        place, "is not one of the choices", given, ", ".join(names),
-        nearest(str(item["input"]), names),
-    )  # fmt: skip
-
-
-def _walk(
-    model: type[BaseModel], names: list[str]
-) -> tuple[type[BaseModel], FieldInfo | None, list[str]]:
-    """Follow a key path; steps that pydantic adds for unions are left out."""
-    table, info, path = model, None, []
-    for name in names:
-        by_key = {f.alias or n: f for n, f in table.model_fields.items()}
-        if name not in by_key:
-            continue
-        info = by_key[name]
-        path.append(name)
-        inner = _model(info)
-        if inner is not None and name != names[-1]:
-            table = inner
-    return table, info, path or names[-1:]
-
-
-def _keys(model: type[BaseModel]) -> list[str]:
-    return [info.alias or name for name, info in model.model_fields.items()]
-
-
-def _unit_of(info: FieldInfo | None) -> str:
-    for item in info.metadata if info else ():
-        if isinstance(item, Unit):
-            return item.target.replace("**2", "2")
-    return ""
-
-
-def _allowed(info: FieldInfo | None) -> str:
-    for item in info.metadata if info else ():
-        if isinstance(item, Unit):
-            words, example = KINDS[item.target]
-            return f"{words}, such as {example}"
-    return ""
-
-
-def unknown_key(key: str, where: str, allowed: list[str], value: object) -> Fault:
-    """Return the fault for a key that no table has.
-
-    Parameters
-    ----------
-    key
-        The key as written [text].
-    where
-        Its table [text].
-    allowed
-        Keys that the table has [text].
-    value
-        What was given for it.
-
-    Returns
-    -------
-    Fault
-        With the nearest spelling as advice.
-    """
-    place = f"{where}.{key}" if where else key
-    given = repr(value)
-    shown = given if len(given) < 60 else given[:57] + "..."
-    return Fault(
-        place, "is not a known key", shown, ", ".join(allowed), nearest(key, allowed)
-    )
+    keys = {info.alias or name for name, info in model.model_fields.items()}
+    try:
+        return model.model_validate({k: v for k, v in value.items() if k in keys})
+    except ValidationError:
+        return None

@@ -1,0 +1,1 @@
+"""Autonomy, criteria, search for panel and battery, hand worksheet."""

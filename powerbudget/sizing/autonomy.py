@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.events import local_iso
 from powerbudget.balance.problem import Problem, fill_climate
-from powerbudget.balance.simulation import Simulation, local_iso, simulate
+from powerbudget.balance.simulation import Simulation, simulate
 from powerbudget.battery.bank import Bank, climate
 from powerbudget.site.reader import Design
 
@@ -101,19 +102,58 @@ def design_autonomy_days(problem: Problem, bank: Bank, degc: float) -> float:
     """
     from powerbudget.balance import kernel
 
-    budget = problem.budget
-    month = budget.heaviest_month - 1
-    rows = np.zeros((24, col.HOURLY_COLUMNS))
-    rows[:, col.H_LOAD_W] = budget.bus_w[month]
-    rows[:, col.H_LOAD_A] = budget.bus_a[month]
-    rows[:, col.H_LOAD_S] = budget.bus_s[month]
-    fill_climate(rows, climate(bank, np.full(24, degc)))
-    s = problem.scalars(0, bank)
-    s[col.S_STEP_H] = 1.0
+    rows, s = dark_day(problem, bank, degc)
     starts = np.arange(24)
     most = int(LONGEST_DAYS * 24)
     hours = kernel.holds(rows, problem.tables, s, starts, np.zeros(24), most, True)
     return float(hours.min() / 24)
+
+
+def dark_day(problem: Problem, bank: Bank, degc: float) -> tuple[Floats, Floats]:
+    """Return a sunless day of the heaviest month at one battery temperature.
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    bank
+        Battery bank.
+    degc
+        Battery temperature [degC].
+
+    Returns
+    -------
+    tuple of array
+        24 kernel rows, and scalars with hourly steps.
+
+    Notes
+    -----
+    A battery heater is in it at its mean draw of the record's hours that are at
+    least as cold.
+    """
+    budget = problem.budget
+    month = budget.heaviest_month - 1
+    rows = np.zeros((24, col.HOURLY_COLUMNS))
+    # Loads with a priority are shed on the way, as they would be.
+    for tier, columns in enumerate(col.TIERS):
+        for column, table in zip(
+            columns, (budget.tier_w, budget.tier_a, budget.tier_s), strict=True
+        ):
+            rows[:, column] = table[tier, month]
+    fill_climate(rows, climate(bank, np.full(24, degc), _heater_w(problem, degc)))
+    s = problem.scalars(0, bank)
+    s[col.S_STEP_H] = 1.0
+    return rows, s
+
+
+def _heater_w(problem: Problem, degc: float) -> Floats:
+    """Return the heater's draw on a dark day: none where only the array feeds it."""
+    heater = problem.design.tables.battery.heater
+    if heater is None or heater.feed == "array":
+        return np.zeros(24)
+    air, drawn = problem.record.temp_air_degc, problem.conditions.heater_w
+    cold = air <= max(degc, float(air.min()))
+    return np.full(24, float(drawn[cold].mean()))
 
 
 def record_autonomy(run: Simulation) -> tuple[float, int]:
@@ -168,8 +208,14 @@ def _holds(
     problem = run.problem
     s = problem.scalars(run.strings, run.bank)
     most = int(min(LONGEST_DAYS * 24 / problem.record.step_h, problem.record.n))
+    hourly = problem.hourly
+    heater = problem.design.tables.battery.heater
+    if heater is not None and heater.feed == "array":
+        # No sun, no heat: the box is as warm as it was, but the heater draws nothing.
+        hourly = hourly.copy()
+        hourly[:, col.H_BASE_W] = 0.0
     counts = kernel.holds(
-        problem.hourly,
+        hourly,
         problem.tables,
         s,
         starts,

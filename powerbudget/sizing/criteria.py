@@ -1,4 +1,4 @@
-"""Does a design meet what was asked, and which demand is the tightest?"""
+"""Whether a design meets what was asked, and by how much."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from powerbudget.balance.simulation import Simulation
 from powerbudget.sizing.autonomy import design_autonomy_days
+from powerbudget.sizing.recovery import recovery
 
 
 @dataclass(frozen=True)
@@ -65,9 +66,10 @@ def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, .
     problem, criteria = run.problem, run.problem.design.tables.criteria
     if design_days is None:
         design_days = design_autonomy_days(problem, run.bank, criteria.autonomy_degc)
+    frozen_h = run.frost.hours_frozen
     daily = problem.budget.ah_per_day / run.bank.charge_ah(problem.mean_load_a)
     ratio = min((row.array_to_load_ratio for row in run.monthly), default=0.0)
-    return (
+    verdicts = [
         at_least(
             "availability",
             run.availability_frac,
@@ -88,4 +90,12 @@ def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, .
             criteria.array_to_load_ratio,
             "ratio",
         ),
-    )
+    ]
+    if run.frost.at_risk:
+        verdicts.append(at_most("hours with a frozen bank", frozen_h, 0.0, "h"))
+    if criteria.recovery_d is not None:
+        days = recovery(run).worst_days
+        verdicts.append(
+            at_most("recovery after a disconnect", days, criteria.recovery_d, "d")
+        )
+    return tuple(verdicts)

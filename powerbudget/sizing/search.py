@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from powerbudget.balance.problem import Problem, prepare
-from powerbudget.balance.simulation import Simulation, simulate_size
+from powerbudget.balance.problem import Problem
+from powerbudget.balance.simulation import Simulation, prepare_aged, simulate_size
 from powerbudget.errors import Finding
 from powerbudget.site.reader import Design
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import Verdict, judge
+from powerbudget.sizing.outlook import doubts
 from powerbudget.sizing.worksheet import WorksheetLine, make_worksheet
 
 Progress = Callable[[int, int], None]
@@ -126,7 +127,7 @@ def _candidate(
     modules = array * tables.array.series
     units = battery * tables.battery.series
     costs = tables.costs
-    cost = costs and costs.module * modules + costs.battery_unit * units
+    cost = costs.module * modules + costs.battery_unit * units if costs else None
     return Candidate(
         array_strings=array,
         battery_strings=battery,
@@ -162,7 +163,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     array than a smaller battery needed is never tried.  The edge is then walked
     step by step, so that no purchasable size between is passed over.
     """
-    problem = design if isinstance(design, Problem) else prepare(design)
+    problem = design if isinstance(design, Problem) else prepare_aged(design)
     steps = problem.design.tables.sizing
     search = _Search(problem, progress)
     frontier: list[Candidate] = []
@@ -248,4 +249,5 @@ def _binding(search: _Search, candidate: Candidate | None) -> str:
 def _pick_findings(problem: Problem, pick: Candidate | None) -> tuple[Finding, ...]:
     if pick is None:
         return simulate_size(problem).findings
-    return simulate_size(problem, pick.array_strings, pick.battery_strings).findings
+    run = simulate_size(problem, pick.array_strings, pick.battery_strings)
+    return (*run.findings, *doubts(run))

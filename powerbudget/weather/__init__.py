@@ -5,9 +5,9 @@ from powerbudget.weather.files import (
     read_file,
     read_files,
     read_record,
-    read_weather,
 )
 from powerbudget.weather.record import WeatherRecord
+from powerbudget.weather.sources import read_weather
 from powerbudget.weather.summary import (
     MonthMean,
     Spell,

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import DataError, Finding
-from powerbudget.weather.raw import RawTable
+from powerbudget.weather.plausible import check_light_scale, check_temperature_unit
+from powerbudget.weather.raw import RawTable, one_step, repeats
 from powerbudget.weather.record import (
     HOURS_PER_YEAR,
     Floats,
@@ -73,7 +74,7 @@ def join(tables: list[RawTable]) -> tuple[RawTable, Integers]:
     DataError
         When the files differ in place, step or convention, or one is a typical year.
     """
-    tables = sorted(tables, key=lambda table: table.stamp[0])
+    tables = one_step(sorted(tables, key=lambda table: table.stamp[0]))
     first = tables[0]
     block = np.repeat(np.arange(len(tables)), [t.stamp.size for t in tables])
     if len(tables) == 1:
@@ -145,6 +146,8 @@ def build(table: RawTable, block: Integers) -> WeatherRecord:
         axis, or a gap is longer than 3 h.
     """
     _check_columns(table)
+    check_temperature_unit(table.columns["temp_air"], table.name)
+    check_light_scale(table.columns["ghi"], table.name)
     axis = _typical_axis(table) if table.typical else _real_axis(table, block)
     findings = list(table.findings + axis.findings)
     local = axis.start_utc + seconds(table.utc_offset_h)
@@ -168,6 +171,8 @@ def build(table: RawTable, block: Integers) -> WeatherRecord:
         temp_air_degc=needed["temp_air"],
         wind_speed_m_s=wind,
         albedo_frac=albedo,
+        snow_depth_m=_snow_depth(columns),
+        design=table.design,
         typical_year=table.typical,
         source=table.source,
         label=table.label,
@@ -254,6 +259,8 @@ def _real_axis(table: RawTable, block: Integers) -> _Axis:
     since = (stamp - stamp[0]).astype(np.int64)
     slot = np.round(since / step.astype(np.int64)).astype(np.int64)
     _check_regular(table, np.ptp(since - slot * step.astype(np.int64)) / 3600.0)
+    keep, overlap = repeats(table, slot, order)
+    order, stamp, block, slot = order[keep], stamp[keep], block[keep], slot[keep]
     _check_double(table, slot, order)
     jump = np.flatnonzero(np.diff(slot) > 1)
     missing = np.diff(slot)[jump] - 1
@@ -269,7 +276,7 @@ def _real_axis(table: RawTable, block: Integers) -> _Axis:
     row[slot] = order
     first_utc = stamp[0] + seconds(table.start_shift_h - table.clock_offset_h)
     start_utc = first_utc + np.arange(wanted.size) * step
-    notes = _gap_findings(opens, missing * table.step_h, is_leap, between)
+    notes = overlap + _gap_findings(opens, missing * table.step_h, is_leap, between)
     return _Axis(start_utc[wanted], row[wanted], notes)
 
 
@@ -354,6 +361,20 @@ def _albedo(columns: dict[str, Floats], findings: list[Finding]) -> Floats | Non
         )
     )
     return None
+
+
+def _snow_depth(columns: dict[str, Floats]) -> Floats | None:
+    """Return snow on the ground, None where the column is empty or a missing code."""
+    depth_cm = columns.get("snow_depth")
+    if depth_cm is None:
+        return None
+    # 999 marks a missing depth; a column of zeros in a cold place is one as well.
+    good = (depth_cm >= 0.0) & (depth_cm < 900.0)
+    if good.mean() < 0.9 or not np.any(depth_cm[good] > 0.0):
+        return None
+    at = np.arange(depth_cm.size)
+    filled: Floats = np.interp(at, at[good], depth_cm[good]) / 100.0
+    return filled
 
 
 def _wind(

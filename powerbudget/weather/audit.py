@@ -234,6 +234,8 @@ def ceiling_finding(
     DataError
         When over 1 % of the daylight intervals are.
     """
+    from powerbudget.weather.clock import far_cause
+
     sine = path.sine_of_height(shift_min)
     ceiling_w_m2 = path.extra_w_m2 * np.maximum(sine, 0.0)
     above = record.ghi_w_m2 > ceiling_w_m2 + _CEILING_MARGIN_W_M2
@@ -252,6 +254,7 @@ def ceiling_finding(
     raise DataError(
         f"{record.source}: cannot be true: {text}; allowed: {_CEILING_SHARE:.0%} of "
         "them.  Check unit (W/m2, not kJ or Wh/day), place, time zone and labels."
+        f"{far_cause(record, path)}"
     )
 
 
@@ -304,19 +307,33 @@ def audit(record: WeatherRecord) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding
-        Remarks on labels, ceiling and closure [text].
+        Remarks on labels, clock, ceiling, closure, night, stuck values and dark days
+        [text].
 
     Raises
     ------
     DataError
-        When the record holds more light than there can be.
+        When the record holds more light than there can be, or far too little for
+        its unit.
     """
+    from powerbudget.weather.clock import clock_finding, lags_by_year
+    from powerbudget.weather.plausible import check_light_unit, plausible_findings
+
     path = sun_path(record)
     misfits = label_misfits(record, path)
     shift_min = better_shift_min(misfits, record.years)
-    found = (
-        label_finding(misfits, shift_min),
-        ceiling_finding(record, path, shift_min),
+    lags = lags_by_year(record)
+    common = set(lags.values())
+    allowed_min = shift_min or (common.pop() if len(common) == 1 else 0)
+    ceiling = ceiling_finding(record, path, allowed_min)
+    check_light_unit(record, path)
+    labels = label_finding(misfits, shift_min)
+    found = [
+        labels,
+        # One remark on the clock is enough when the whole record is off.
+        None if labels else clock_finding(lags),
+        ceiling,
         closure_finding(record, path),
-    )
+        *plausible_findings(record, path, allowed_min),
+    ]
     return tuple(finding for finding in found if finding is not None)

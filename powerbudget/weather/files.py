@@ -1,4 +1,4 @@
-"""Weather files and shipped records by name: the door to the package."""
+"""Weather files and shipped records by name."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from powerbudget.weather.record import WeatherRecord
 from powerbudget.weather.zone import to_local_standard
 
 if TYPE_CHECKING:
-    from powerbudget.site.model import Place, Weather
+    from powerbudget.site.model import Place
 
 RECORDS: dict[str, str] = {
     "sand-point": "Sand Point, Alaska, 55.3 N 160.5 W, 7 m: cool, cloudy coast; "
@@ -46,52 +46,8 @@ _FAR_DEG = 0.5
 _BIGGEST_BYTES = 200_000_000
 
 
-def read_weather(
-    weather: Weather, *, base: Path = Path(), site: Place | None = None
-) -> WeatherRecord:
-    """Return the hourly sky that a site file asks for [record].
-
-    Parameters
-    ----------
-    weather
-        The ``[weather]`` table: a shipped record's name, or a file; a pattern such
-        as ``nsrdb/*.csv`` joins files of several years [table].
-    base
-        Folder of the site file; file names are taken from there [path].
-    site
-        The ``[site]`` table, for the distance to the record [table].
-
-    Returns
-    -------
-    WeatherRecord
-        The canonical form [record].
-
-    Raises
-    ------
-    InputError
-        When neither or both of record and file are given, or there is no such.
-    DataError
-        When the file cannot be read or cannot be true.
-    """
-    if (weather.record is None) == (weather.file is None):
-        raise InputError(
-            Fault(
-                where="weather",
-                problem="needs either record or file",
-                given="both" if weather.record else "neither",
-                allowed=f"record = one of {', '.join(RECORDS)}; or file = a weather "
-                "file",
-            )
-        )
-    if weather.record is not None:
-        record = read_record(weather.record)
-    else:
-        paths = _matching(Path(base), str(weather.file))
-        record = read_files(paths, weather.format)
-    return record if site is None else _compare_place(record, site)
-
-
-def _matching(base: Path, pattern: str) -> list[Path]:
+def matching(base: Path, pattern: str) -> list[Path]:
+    """Return the files that a name or a pattern names [paths]."""
     path = base / pattern
     if not any(mark in pattern for mark in "*?[") or path.exists():
         return [path]
@@ -198,10 +154,36 @@ def read_files(paths: list[Path], fmt: str = "auto") -> WeatherRecord:
     DataError
         When a file is no weather, is damaged, or the files do not fit together.
     """
-    table, block = join([_read_table(path, fmt) for path in paths])
+    return record_of([_read_table(path, fmt) for path in paths])
+
+
+def record_of(tables: list[RawTable]) -> WeatherRecord:
+    """Return the audited record of tables of one place [record].
+
+    Parameters
+    ----------
+    tables
+        From the readers or an online service [table].
+
+    Returns
+    -------
+    WeatherRecord
+        The canonical form [record].
+
+    Raises
+    ------
+    DataError
+        When the tables do not fit together or cannot be true.
+    """
+    table, block = join(tables)
     record = build(table, block)
-    findings = record.findings + _span_findings(record) + audit(record)
-    return replace(record, findings=findings)
+    remarks = audit(record)
+    doubtful = any(finding.severity != "note" for finding in remarks)
+    return replace(
+        record,
+        findings=record.findings + _span_findings(record) + remarks,
+        verdict="doubtful" if doubtful else "sound",
+    )
 
 
 def _read_table(path: Path, fmt: str) -> RawTable:
@@ -285,7 +267,7 @@ def _span_findings(record: WeatherRecord) -> tuple[Finding, ...]:
     return ()
 
 
-def _compare_place(record: WeatherRecord, site: Place) -> WeatherRecord:
+def compare_place(record: WeatherRecord, site: Place) -> WeatherRecord:
     """Return the record on the site's clock, or with a remark that it is elsewhere."""
     east_deg = (record.longitude_deg - site.longitude_deg + 180.0) % 360.0 - 180.0
     north_deg = record.latitude_deg - site.latitude_deg

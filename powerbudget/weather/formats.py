@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
+from powerbudget.weather.design import design_from_epw
 from powerbudget.weather.libs import pvlib_module
 from powerbudget.weather.raw import RawTable, mixes_years, stamps, step_of
 from powerbudget.weather.record import Floats
@@ -54,7 +55,7 @@ _TMY3_NAMES = {
 # from 0.
 _EPW_FIELDS = {
     "year": 0, "month": 1, "day": 2, "hour": 3, "temp_air": 6,
-    "ghi": 13, "dni": 14, "dhi": 15, "wind_speed": 21, "albedo": 32,
+    "ghi": 13, "dni": 14, "dhi": 15, "wind_speed": 21, "snow_depth": 30, "albedo": 32,
 }  # fmt: skip
 _OFFSET = re.compile(r"Irradiance Time Offset \(h\):\s*(-?[\d.]+)")
 _NO_OFFSET = Finding(
@@ -195,6 +196,7 @@ def _read_epw(text: str, name: str) -> RawTable:
         columns=table,
         typical=typical,
         findings=() if typical else (_one_year_note(stamp),),
+        design=design_from_epw(lines[:8], name),
     )
 
 
@@ -377,7 +379,7 @@ def _read_pvgis_hourly(text: str, name: str) -> RawTable:
         )
     stamp = frame.index.tz_localize(None).to_numpy().astype("datetime64[s]")
     past_hour = stamp - stamp.astype("datetime64[h]")
-    columns = _horizontal_columns(frame)
+    columns = _columns(frame) | level_columns(frame)
     return RawTable(
         name=name,
         source=f"PVGIS hourly, file {name}",
@@ -395,19 +397,19 @@ def _read_pvgis_hourly(text: str, name: str) -> RawTable:
     )
 
 
-def _horizontal_columns(frame: Any) -> dict[str, Floats]:
+def level_columns(frame: Any) -> dict[str, Floats]:
     """Return GHI, DNI and DHI from beam and diffuse on a level plane [W/m2]."""
-    columns = _columns(frame)
     beam = frame["poa_direct"].to_numpy(dtype=np.float64)
     diffuse = frame["poa_sky_diffuse"].to_numpy(dtype=np.float64)
     height_deg = frame["solar_elevation"].to_numpy(dtype=np.float64)
     # Near the horizon the division explodes; the light is kept, as diffuse.
     usable = height_deg > _LOWEST_BEAM_DEG
     sine = np.sin(np.radians(np.where(usable, height_deg, 90.0)))
-    columns["ghi"] = beam + diffuse
-    columns["dni"] = np.where(usable, beam / sine, 0.0)
-    columns["dhi"] = diffuse + np.where(usable, 0.0, beam)
-    return columns
+    return {
+        "ghi": beam + diffuse,
+        "dni": np.where(usable, beam / sine, 0.0),
+        "dhi": diffuse + np.where(usable, 0.0, beam),
+    }
 
 
 def _pvgis_hourly_frame(text: str) -> tuple[Any, dict[str, Any]]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
-from powerbudget.weather.record import Floats, Integers, Times
+from powerbudget.weather.record import DesignTemps, Floats, Integers, Times
 
 _YEAR_ROWS_H = 8784.0
+_LONGEST_OVERLAP_H = 31.0 * 24.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +47,8 @@ class RawTable:
         True for a typical year [bool].
     findings
         Remarks of the reader [list].
+    design
+        Extreme temperatures that the file's head carries.
     """
 
     name: str
@@ -62,6 +65,7 @@ class RawTable:
     columns: dict[str, Floats]
     typical: bool
     findings: tuple[Finding, ...] = ()
+    design: DesignTemps | None = None
 
     @property
     def step_h(self) -> float:
@@ -150,3 +154,98 @@ def mixes_years(stamp: Times, step_h: float) -> bool:
         and stamp.size * step_h <= _YEAR_ROWS_H
         and (starts_elsewhere or years.size > 2)
     )
+
+
+def one_step(tables: list[RawTable]) -> list[RawTable]:
+    """Return tables of one step, finer ones averaged to the coarsest [tables].
+
+    Parameters
+    ----------
+    tables
+        Files of one place [table].
+
+    Returns
+    -------
+    list of RawTable
+        Unchanged when their steps agree [table].
+    """
+    steps = [table.step_h for table in tables]
+    coarsest = max(steps)
+    if min(steps) == coarsest:
+        return tables
+    return [
+        table if step == coarsest else coarser(table, round(coarsest / step))
+        for table, step in zip(tables, steps, strict=True)
+    ]
+
+
+def coarser(table: RawTable, rows: int) -> RawTable:
+    """Return a table with so many rows averaged into one, energy kept [table].
+
+    Parameters
+    ----------
+    table
+        Rows at a regular step [table].
+    rows
+        Rows that become one [count].
+
+    Returns
+    -------
+    RawTable
+        Stamps at the start of the longer interval [table].
+    """
+    whole = table.stamp.size // rows * rows
+    start = table.stamp + np.timedelta64(round(table.start_shift_h * 3600), "s")
+    remark = Finding(
+        "note",
+        f"{table.name} has a finer step than the other files; {rows} rows of it are "
+        "averaged into one.",
+    )
+    return replace(
+        table,
+        stamp=start[:whole:rows],
+        start_shift_h=0.0,
+        sun_offset_h=float("nan"),
+        columns={
+            name: values[:whole].reshape(-1, rows).mean(axis=1)
+            for name, values in table.columns.items()
+        },
+        findings=(*table.findings, remark),
+    )
+
+
+def repeats(
+    table: RawTable, slot: Integers, order: Integers
+) -> tuple[Integers, tuple[Finding, ...]]:
+    """Return which rows to keep where files overlap with the same values [count].
+
+    Parameters
+    ----------
+    table
+        All rows [table].
+    slot, order
+        Place of each row on the axis, in order, and its row of the table [count].
+
+    Returns
+    -------
+    tuple
+        Positions to keep, and a note; rows that differ are all kept, to be refused
+        [count].
+    """
+    double = np.flatnonzero(np.diff(slot) == 0) + 1
+    here, before = order[double], order[double - 1]
+    same = np.ones(double.size, dtype=bool)
+    for values in table.columns.values():
+        one, two = values[here], values[before]
+        same &= (one == two) | (np.isnan(one) & np.isnan(two))
+    # A month is an overlap of two downloads; more is one file given twice.
+    longest = _LONGEST_OVERLAP_H / table.step_h
+    if not double.size or not same.all() or double.size > longest:
+        return np.arange(slot.size), ()
+    keep = np.delete(np.arange(slot.size), double)
+    first = str(table.stamp[here[0]].astype("datetime64[m]")).replace("T", " ")
+    text = (
+        f"{double.size} rows are given twice with the same values, from {first} by the "
+        "file's clock; each is used once."
+    )
+    return keep, (Finding("note", text),)

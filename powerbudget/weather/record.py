@@ -8,7 +8,7 @@ kept in words.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,31 @@ Times = NDArray[np.datetime64]
 
 HOURS_PER_YEAR = 8760.0
 SERIES = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "temp_air_degc", "wind_speed_m_s")
+
+
+@dataclass(frozen=True)
+class DesignTemps:
+    """Extreme temperatures of a place, from a published table [degC].
+
+    Parameters
+    ----------
+    annual_minimum_degc
+        Mean of the lowest temperature of each year; NaN when not given [degC].
+    minimum_50_years_degc
+        Lowest temperature of fifty years; NaN when not given [degC].
+    heating_99_6_degc
+        Exceeded in 99.6 % of the hours; NaN when not given [degC].
+    annual_maximum_degc
+        Mean of the highest temperature of each year; NaN when not given [degC].
+    source
+        Where they come from [text].
+    """
+
+    annual_minimum_degc: float = math.nan
+    minimum_50_years_degc: float = math.nan
+    heating_99_6_degc: float = math.nan
+    annual_maximum_degc: float = math.nan
+    source: str = ""
 
 
 def seconds(hours: float) -> np.timedelta64:
@@ -99,6 +124,15 @@ class WeatherRecord:
         it; half the interval when left out [h].
     findings
         What a careful colleague would point out [list].
+    synthetic
+        True for years made from monthly figures, which share one year's sun [bool].
+    snow_depth_m
+        Snow on the ground, None where the source has none [m].
+    design
+        Extreme temperatures of the place, None where they are not known.
+    verdict
+        ``sound`` or ``doubtful`` after the audit, ``made`` for synthetic years
+        [text].
 
     Notes
     -----
@@ -125,6 +159,10 @@ class WeatherRecord:
     label: str
     sun_offset_h: float = math.nan
     findings: tuple[Finding, ...] = ()
+    synthetic: bool = False
+    snow_depth_m: Floats | None = None
+    design: DesignTemps | None = None
+    verdict: str = "not checked"
 
     def __post_init__(self) -> None:
         start = np.asarray(self.start_utc).astype("datetime64[s]")
@@ -184,3 +222,31 @@ class WeatherRecord:
         """Local days since the first day of the record, from 0 [count]."""
         day = self.day_local.astype(np.int64)
         return day - day[0] if day.size else day
+
+
+def cut(record: WeatherRecord, rows: slice | NDArray[np.int64]) -> WeatherRecord:
+    """Return some intervals of a record as a record [record].
+
+    Parameters
+    ----------
+    record
+        The weather [record].
+    rows
+        Which intervals [slice or numbers].
+
+    Returns
+    -------
+    WeatherRecord
+        The same place and findings, fewer intervals [record].
+    """
+
+    def some(values: Floats | None) -> Floats | None:
+        return None if values is None else values[rows]
+
+    return replace(
+        record,
+        start_utc=record.start_utc[rows],
+        albedo_frac=some(record.albedo_frac),
+        snow_depth_m=some(record.snow_depth_m),
+        **{name: getattr(record, name)[rows] for name in SERIES},
+    )

@@ -167,16 +167,36 @@ def worst_spells(
     return tuple(spell for spell in found if spell is not None)
 
 
-def _darkest(dates: Times, daily: Floats, length: int) -> Spell | None:
+def spell_means(dates: Times, daily: Floats, length: int) -> tuple[Floats, Integers]:
+    """Return the mean of every run of so many days, and the run's last day [kWh/m2].
+
+    Parameters
+    ----------
+    dates, daily
+        From `daily_ghi_kwh_m2` [datetime64, kWh/m2].
+    length
+        Length of the run [days].
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Means, infinite where the run spans a gap, and the number of the last day
+        [kWh/m2 a day, count].
+    """
     if length < 1 or daily.size < length:
-        return None
+        return np.empty(0), np.empty(0, dtype=np.int64)
     run = _runs(dates)
     total = np.concatenate([[0.0], np.cumsum(daily)])
     means = (total[length:] - total[:-length]) / length
     unbroken = run[length - 1 :] == run[: run.size - length + 1]
-    if not unbroken.any():
-        return None
     # Rounding keeps the dust of the running sum from choosing between equal days.
     means = np.where(unbroken, np.round(means, 12), np.inf)
+    return means, np.arange(length - 1, daily.size)
+
+
+def _darkest(dates: Times, daily: Floats, length: int) -> Spell | None:
+    means, _ = spell_means(dates, daily, length)
+    if not np.isfinite(means).any():
+        return None
     at = int(np.argmin(means))
     return Spell(length, float(means[at]), str(dates[at]))

@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
 from powerbudget.weather.libs import pvlib_module
-from powerbudget.weather.record import Floats, Times, WeatherRecord, day_of_year
+from powerbudget.weather.record import (
+    HOURS_PER_YEAR as _YEAR_H,
+)
+from powerbudget.weather.record import (
+    Floats,
+    Times,
+    WeatherRecord,
+    cut,
+    day_of_year,
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,6 +92,8 @@ def sun_position(record: WeatherRecord) -> SunPosition:
     to 6000).
     """
     irradiance = pvlib_module("irradiance")
+    if record.synthetic and record.n > _YEAR_H / record.step_h:
+        return _repeated(record)
     sun = pvlib_module("solarposition").get_solarposition(
         as_index(record.sun_utc),
         record.latitude_deg,
@@ -103,4 +114,16 @@ def sun_position(record: WeatherRecord) -> SunPosition:
             pvlib_module("atmosphere").get_relative_airmass(zenith_deg),
             dtype=np.float64,
         ),
+    )
+
+
+def _repeated(record: WeatherRecord) -> SunPosition:
+    """Return the first year's sun once for every year: they were made with it."""
+    rows = round(_YEAR_H / record.step_h)
+    first = sun_position(cut(record, slice(0, rows)))
+    return SunPosition(
+        *(
+            np.tile(getattr(first, field.name), record.n // rows)
+            for field in fields(first)
+        )
     )

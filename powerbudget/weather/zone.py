@@ -43,11 +43,12 @@ def to_local_standard(record: WeatherRecord, utc_offset_h: float) -> WeatherReco
     order = np.argsort(middle_h, kind="stable")
     first_local = origin + seconds(float(middle_h[order[0]]) - record.step_h / 2.0)
     start_local = first_local + np.arange(record.n) * seconds(record.step_h)
-    albedo = record.albedo_frac
+    albedo, snow = record.albedo_frac, record.snow_depth_m
     return replace(
         record,
         start_utc=start_local - seconds(utc_offset_h),
         utc_offset_h=utc_offset_h,
         albedo_frac=None if albedo is None else albedo[order],
+        snow_depth_m=None if snow is None else snow[order],
         **{name: getattr(record, name)[order] for name in SERIES},
     )

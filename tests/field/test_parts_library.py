@@ -241,7 +241,7 @@ def test_all_faults_come_at_once(tmp_path: Path) -> None:
         ("[[part]]\nname = \n", "line 2, column 8: not valid TOML: Invalid value"),
         ('a = "b', "not valid TOML: Unterminated string"),
         ("[part]\n", "part: needs double brackets; given: [part]"),
-        ("part = [3]\n", "part[1]: must be a table; given: 3"),
+        ("part = [3]\n", "part[1]: must be a table of keys; given: 3"),
         (
             OWN.replace('{low = "4 W", typical = "5 W", high = "6 W"}', "5"),
             "must be a table",
@@ -260,7 +260,7 @@ def test_all_faults_come_at_once(tmp_path: Path) -> None:
             OWN + 'temperature = {min = "70 degC", max = "-40 degC"}\n',
             "(my-radio).temperature: needs min < max",
         ),
-        (OWN.replace('"practice"', '"sure"'), "'published', 'practice'"),
+        (OWN.replace('"practice"', '"sure"'), "published, practice"),
     ],
 )
 def test_what_a_bad_file_is_told(tmp_path: Path, text: str, words: str) -> None:

@@ -685,10 +685,10 @@ def test_the_date_line_is_no_distance():
     """179.9 E and 179.9 W are neighbours."""
     from dataclasses import replace
 
-    from powerbudget.weather.files import _compare_place
+    from powerbudget.weather.files import compare_place
 
     record = replace(shipped("sand-point"), longitude_deg=179.9)
-    assert _compare_place(record, place(55.317, -179.9)) is record
+    assert compare_place(record, place(55.317, -179.9)) is record
 
 
 # --- cost ---------------------------------------------------------------------

@@ -99,9 +99,9 @@ def test_design_autonomy_is_charge_over_current_for_a_plain_bank(prepared):
     )  # fmt: skip
     budget = dataclasses.replace(
         problem.budget,
-        bus_w=np.zeros((12, 24)),
-        bus_s=np.zeros((12, 24)),
-        bus_a=np.full((12, 24), 0.4),
+        tier_w=np.zeros((3, 12, 24)),
+        tier_s=np.zeros((3, 12, 24)),
+        tier_a=np.stack([np.full((12, 24), x) for x in (0.4, 0.0, 0.0)]),
         base_a=0.1,
     )
     plain = dataclasses.replace(by_state, budget=budget)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from powerbudget.array.monthly import (
+from powerbudget.weather.geometry import (
     MEAN_DAYS,
     beam_ratio_monthly,
     day_length_h,

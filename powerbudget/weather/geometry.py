@@ -2,7 +2,8 @@
 
 Day geometry, the extraterrestrial day, the diffuse share and the monthly tilt
 ratio, each one formula.  They serve the worksheet that a reviewer ticks with a
-pencil; the hourly simulation does not use them.
+pencil, and turn sun hours on a tilted plane back into those on level ground; the
+hourly simulation itself does not use them.
 
 References
 ----------

@@ -1,0 +1,382 @@
+"""What happened in a run: outages and why, frost, blocked charging, high voltage."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance import columns as col
+from powerbudget.balance.problem import Problem
+from powerbudget.battery.freezing import NEVER
+
+Floats = NDArray[np.float64]
+SUN_FRAC = 0.05
+"""Share of the array's best hour from which an hour counts as sun."""
+EMPTY_FRAC = 0.02
+"""Charge left, of what the bank holds, below which a bank counts as empty."""
+NEARLY_FRAC = 0.10
+"""Share of what the cold leaves under which a trip on voltage is no sag."""
+KINDS = {
+    "sag": "sag trip: resistance pulled the voltage down",
+    "empty": "empty trip: the charge is used up",
+    "cold": "cold trip: all that the cold leaves is used up",
+    "state": "state-of-charge disconnect",
+    "cut off": "battery colder than it may be discharged",
+    "start": "disconnected at the start",
+}
+
+
+@dataclass(frozen=True)
+class Outage:
+    """One stretch without the loads.
+
+    Parameters
+    ----------
+    start
+        Local standard time [ISO text].
+    hours
+        Length [h].
+    cause
+        What the disconnect acted on [text].
+    index
+        Interval in the record [count].
+    kind
+        A key of `KINDS` [text].
+    charge_left_frac
+        State of charge when it began [fraction].
+    recovered
+        Whether the loads came back without a visit before the record ended.
+    """
+
+    start: str
+    hours: float
+    cause: str
+    index: int
+    kind: str
+    charge_left_frac: float
+    recovered: bool
+
+
+@dataclass(frozen=True)
+class Frost:
+    """How near the electrolyte came to freezing.
+
+    Parameters
+    ----------
+    at_risk
+        Whether the chemistry's electrolyte can freeze at all.
+    hours_frozen, hours_below_margin
+        State below what keeps it liquid, and below that plus the margin [h].
+    least_margin_frac
+        Smallest state above the limit in frost weather, on rated Ah; infinite where
+        no hour was cold enough to matter [fraction].
+    least_margin_at
+        When that was, local standard time [ISO text].
+    lost_at
+        When the bank froze first, empty when it never did [ISO text].
+    lost_index
+        That interval, -1 when it never did [count].
+    """
+
+    at_risk: bool
+    hours_frozen: float
+    hours_below_margin: float
+    least_margin_frac: float
+    least_margin_at: str
+    lost_at: str
+    lost_index: int
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened to the bank.
+
+    Parameters
+    ----------
+    start
+        Local standard time [ISO text].
+    kind
+        ``bank lost`` or ``regulator dark`` [text].
+    text
+        What it means, with figures [text].
+    """
+
+    start: str
+    kind: str
+    text: str
+
+
+def local_iso(problem: Problem, index: int) -> str:
+    """Return an interval's start in local standard time [ISO text].
+
+    Notes
+    -----
+    The year of a typical year is a label and means nothing.
+    """
+    return str(problem.record.start_local[index])[:16]
+
+
+def find_outages(
+    problem: Problem, s: Floats, removed: Floats, out: Floats
+) -> tuple[Outage, ...]:
+    """Return every stretch without the loads, in order.
+
+    Parameters
+    ----------
+    problem, s
+        Prepared site and scalars.
+    removed
+        Charge removed at interval bounds [Ah].
+    out
+        Kernel results.
+
+    Returns
+    -------
+    tuple of Outage
+        Empty when the loads were always served.
+    """
+    off = np.concatenate([[False], out[:, col.R_SERVED] < 0.5, [False]])
+    edges = np.flatnonzero(off[1:] != off[:-1])
+    step = problem.record.step_h
+    found = []
+    for first, last in list(pairwise(int(e) for e in edges))[::2]:
+        kind = trip_kind(problem, s, removed, out, first)
+        left = 1.0 - float(removed[first]) / s[col.S_CHARGE_AH]
+        found.append(
+            Outage(
+                start=local_iso(problem, first),
+                hours=float((last - first) * step),
+                cause=_cause_text(kind, s, left),
+                index=first,
+                kind=kind,
+                charge_left_frac=left,
+                recovered=last < problem.record.n,
+            )
+        )
+    return tuple(found)
+
+
+def _cause_text(kind: str, s: Floats, left: float) -> str:
+    words = f"{KINDS[kind]}, {100 * left:.0f} % charge left"
+    if kind == "sag" and s[col.S_TRIP_V] > 0:
+        words += f"; at 25 degC it would have held {s[col.S_TRIP_V]:g} V"
+    return words
+
+
+def trip_kind(
+    problem: Problem, s: Floats, removed: Floats, out: Floats, index: int
+) -> str:
+    """Tell a sag trip from an empty trip at the start of an outage.
+
+    Parameters
+    ----------
+    problem, s, removed, out
+        As in `find_outages`.
+    index
+        First interval without the loads [count].
+
+    Returns
+    -------
+    str
+        A key of `KINDS`.
+
+    Notes
+    -----
+    A trip on voltage is a sag when the same battery with the same charge removed and
+    the same load would have stayed above the disconnect at 25 degC, and more than
+    `NEARLY_FRAC` of what the cold leaves was still there.
+    """
+    row = problem.hourly[index]
+    if row[col.H_CAPACITY] <= 0:
+        return "cut off"
+    cold_ah = s[col.S_CHARGE_AH] * row[col.H_CAPACITY]
+    left = 1.0 - removed[index] / s[col.S_CHARGE_AH]
+    code = int(out[index, col.R_CAUSE])
+    if code == 0:
+        return "start"
+    if code == 1:
+        warm_v = warm_bus_v(problem, s, float(removed[index]), index)
+        if warm_v < max(s[col.S_TRIP_V], 0.1):
+            return "empty"
+        return "sag" if 1.0 - removed[index] / cold_ah > NEARLY_FRAC else "cold"
+    by_state = s[col.S_TRIP_STATE] >= 0
+    drawn = removed[index] + _load_a(problem, s, index) * s[col.S_STEP_H]
+    if by_state and drawn <= cold_ah:
+        return "state"
+    return "empty" if left <= EMPTY_FRAC else "cold"
+
+
+def _load_a(problem: Problem, s: Floats, index: int) -> float:
+    watts, amps, siemens = _asked(problem, s, index)
+    volts = problem.budget.nominal_v
+    return watts / volts + amps + siemens * volts
+
+
+def _asked(problem: Problem, s: Floats, index: int) -> tuple[float, float, float]:
+    """Return watts, amperes and siemens of tier 0 and the base draw."""
+    row = problem.hourly[index]
+    watts = row[col.H_LOAD_W] + row[col.H_BASE_W]
+    amps = row[col.H_LOAD_A] + s[col.S_BASE_A]
+    return float(watts), float(amps), float(row[col.H_LOAD_S])
+
+
+def warm_bus_v(problem: Problem, s: Floats, removed_ah: float, index: int) -> float:
+    """Return the loaded bus voltage of the same battery at 25 degC [V].
+
+    Parameters
+    ----------
+    problem, s
+        Prepared site and scalars.
+    removed_ah
+        Charge removed [Ah].
+    index
+        Interval whose load is put on, the array's power taken off [count].
+
+    Returns
+    -------
+    float
+        0 where the bus would collapse [V].
+    """
+    grid = np.linspace(0.0, 1.0, problem.tables.shape[1])
+    state = 1.0 - removed_ah / s[col.S_CHARGE_AH]
+    rest = float(np.interp(state, grid, problem.tables[col.T_OPEN_V]))
+    ohm = float(np.interp(state, grid, problem.tables[col.T_DISCHARGE]))
+    ohm /= s[col.S_RATED_AH]
+    watts, amps, siemens = _asked(problem, s, index)
+    watts -= float(problem.hourly[index, col.H_ARRAY_W]) * s[col.S_STRINGS]
+    a, b = 1.0 + ohm * siemens, rest - ohm * amps
+    root = b * b - 4.0 * a * ohm * watts
+    return 0.0 if root < 0 else (b + math.sqrt(root)) / (2.0 * a)
+
+
+def find_frost(problem: Problem, s: Floats, removed: Floats) -> Frost:
+    """Return how near the electrolyte came to freezing, and whether it froze.
+
+    Parameters
+    ----------
+    problem, s
+        Prepared site and scalars.
+    removed
+        Charge removed at interval bounds [Ah].
+
+    Returns
+    -------
+    Frost
+        Counted on the charge at the end of each interval, over rated Ah.
+    """
+    floor = problem.conditions.frozen_below_frac
+    if problem.bank.chemistry.freezing is None:
+        return Frost(False, 0.0, 0.0, math.inf, "", "", -1)
+    step = problem.record.step_h
+    state = 1.0 - removed[1:] / s[col.S_RATED_AH]
+    matters = floor > 0.0
+    frozen = matters & (state < floor)
+    near = matters & (state < floor + problem.design.tables.battery.freeze_margin_frac)
+    margin = np.where(matters, state - floor, math.inf)
+    worst = int(np.argmin(margin))
+    lost = int(np.argmax(frozen)) if frozen.any() else -1
+    return Frost(
+        at_risk=True,
+        hours_frozen=float(frozen.sum() * step),
+        hours_below_margin=float(near.sum() * step),
+        least_margin_frac=float(margin[worst]),
+        least_margin_at=local_iso(problem, worst) if matters.any() else "",
+        lost_at=local_iso(problem, lost) if lost >= 0 else "",
+        lost_index=lost,
+    )
+
+
+def blocked_sun(problem: Problem, strings: int) -> tuple[float, float]:
+    """Return hours of sun in which charging was blocked, and the energy in them.
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    strings
+        Array strings [count].
+
+    Returns
+    -------
+    tuple of float
+        Hours, and array energy in them [h, Wh].
+    """
+    power = problem.array.p_mp_w
+    blocked = (problem.conditions.charge_share <= 0) & (power > SUN_FRAC * power.max())
+    step = problem.record.step_h
+    return float(blocked.sum() * step), float(strings * power[blocked].sum() * step)
+
+
+def highest_charge_v(problem: Problem) -> tuple[float, int]:
+    """Return the highest voltage to which charging may lift the bus, and when.
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+
+    Returns
+    -------
+    tuple of float and int
+        Compensated set point of the coldest interval with sun, and its index; the
+        record's highest set point where no interval has sun [V, count].
+    """
+    power, volts = problem.array.p_mp_w, problem.conditions.regulation_v
+    sunny = (power > SUN_FRAC * power.max()) & (problem.conditions.charge_share > 0)
+    allowed = sunny if sunny.any() else np.ones(volts.size, bool)
+    top = allowed & (volts >= volts[allowed].max() - 1e-9)
+    # A clamp makes many hours equal; the coldest of them is the one to name.
+    where = int(np.argmin(np.where(top, problem.conditions.battery_degc, np.inf)))
+    return float(volts[where]), where
+
+
+def list_events(
+    problem: Problem, removed: Floats, out: Floats, frost: Frost
+) -> tuple[Event, ...]:
+    """Return what happened to the bank, in order of time.
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    removed
+        Charge removed at interval bounds [Ah].
+    out
+        Kernel results.
+    frost
+        From `find_frost`.
+
+    Returns
+    -------
+    tuple of Event
+        Empty when nothing did.
+    """
+    found = []
+    if frost.lost_index >= 0:
+        k = frost.lost_index
+        degc = problem.conditions.battery_degc[k]
+        state = 1.0 - removed[k + 1] / problem.bank.rated_ah
+        floor = problem.conditions.frozen_below_frac[k]
+        need = (
+            "no state of charge is enough"
+            if floor >= NEVER
+            else f"it needs {100 * floor:.0f} %"
+        )
+        words = (
+            f"electrolyte freezes: {degc:.1f} degC at {100 * state:.0f} % of rated "
+            f"charge, {need}; count the bank as lost"
+        )
+        found.append((k, Event(frost.lost_at, "bank lost", words)))
+    dark = out[:, col.R_LOCKED] > 0.5
+    if dark.any():
+        k = int(np.argmax(dark))
+        words = (
+            "battery below the regulator's lowest voltage: the array gives nothing "
+            "until somebody visits"
+        )
+        found.append((k, Event(local_iso(problem, k), "regulator dark", words)))
+    return tuple(event for _, event in sorted(found, key=lambda item: item[0]))

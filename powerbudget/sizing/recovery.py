@@ -1,0 +1,104 @@
+"""Whether a site comes back after an outage without a visit, and how soon."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from powerbudget.balance import columns as col
+from powerbudget.balance.simulation import Simulation
+from powerbudget.sizing.autonomy import LONGEST_DAYS, dark_day
+
+
+@dataclass(frozen=True)
+class Recovery:
+    """Days from a disconnect until the loads come back by themselves.
+
+    Parameters
+    ----------
+    worst_days, worst_month
+        Longest over the starts of all months, infinite where they never come back
+        [d, 1-12].
+    days_by_month
+        The same for each month that the record has [d].
+    from_frac
+        State of charge at the disconnect [fraction].
+    flat_restarts
+        Whether a battery that lay until it was flat comes back without a visit.
+    reason
+        Why, in words [text].
+    """
+
+    worst_days: float
+    worst_month: int
+    days_by_month: dict[int, float]
+    from_frac: float
+    flat_restarts: bool
+    reason: str
+
+
+def recovery(run: Simulation) -> Recovery:
+    """Return how a site comes back after its loads were disconnected.
+
+    Parameters
+    ----------
+    run
+        A simulation: sun, load, temperatures and sizes.
+
+    Returns
+    -------
+    Recovery
+        From the state at which the disconnect acts in the stated cold, from the
+        first hour of every month of the record.
+    """
+    from powerbudget.balance import kernel
+
+    problem = run.problem
+    s = problem.scalars(run.strings, run.bank)
+    removed = disconnected_ah(run)
+    month = problem.record.month
+    starts = np.flatnonzero(np.r_[True, month[1:] != month[:-1]])
+    matrices = (problem.hourly, problem.currents, problem.tables, s, starts)
+    most = int(min(LONGEST_DAYS * 24 / problem.record.step_h, problem.record.n))
+    counts = kernel.returns(*matrices, removed, False, most)
+    days = np.where(counts < 0, np.inf, counts * problem.record.step_h / 24)
+    by_month = {
+        int(m): float(days[month[starts] == m].max()) for m in np.unique(month[starts])
+    }
+    worst = max(by_month, key=lambda m: by_month[m])
+    flat = kernel.returns(*matrices, float(s[col.S_CHARGE_AH]), True, most)
+    restarts = bool((flat >= 0).all())
+    return Recovery(
+        worst_days=by_month[worst],
+        worst_month=worst,
+        days_by_month=by_month,
+        from_frac=1.0 - removed / float(s[col.S_CHARGE_AH]),
+        flat_restarts=restarts,
+        reason=_reason(run, restarts=restarts),
+    )
+
+
+def disconnected_ah(run: Simulation) -> float:
+    """Return the charge removed when the disconnect acts in the stated cold [Ah]."""
+    from powerbudget.balance import kernel
+
+    problem = run.problem
+    degc = problem.design.tables.criteria.autonomy_degc
+    day, s = dark_day(problem, run.bank, degc)
+    hours = int(LONGEST_DAYS * 24)
+    rows = np.tile(day, (int(LONGEST_DAYS), 1))
+    out = np.empty((hours, col.RESULT_COLUMNS))
+    kernel.simulate(rows, np.zeros((hours, 0)), problem.tables, s, 0.0, out)
+    off = np.flatnonzero(out[:, col.R_SERVED] < 0.5)
+    last = int(off[0]) if off.size else hours - 1
+    return float(out[last, col.R_REMOVED_AH])
+
+
+def _reason(run: Simulation, *, restarts: bool) -> str:
+    lowest = run.problem.design.tables.regulator.minimum_battery_v
+    if lowest is None:
+        return "assumed: the regulator's lowest battery voltage is not stated"
+    if not restarts:
+        return f"a flat battery is below the {lowest:g} V that the regulator needs"
+    return f"the regulator needs {lowest:g} V"

@@ -1,0 +1,194 @@
+"""Tilt and azimuth for the worst weeks, not for the sum of the year."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.array.horizon import with_horizon
+from powerbudget.array.plane import plane_of_array
+from powerbudget.array.snow import snow_lost_frac
+from powerbudget.array.supply import albedo_of, soiling_frac
+from powerbudget.balance.problem import Problem
+from powerbudget.site.model import Array
+from powerbudget.site.reader import Design
+from powerbudget.sizing.darkness import needed_w
+from powerbudget.weather import sun_position
+
+Floats = NDArray[np.float64]
+WINDOW_DAYS = 21
+"""Length of the weeks that decide; three weeks outlast most batteries [days]."""
+TILTS_DEG = tuple(float(tilt) for tilt in range(0, 91, 5))
+TURNS_DEG = (-45.0, -30.0, -15.0, 15.0, 30.0, 45.0)
+TIE_FRAC = 0.01
+"""Planes this close to the best count as equal, and the steepest is taken: it sheds
+snow and dirt [fraction]."""
+
+
+@dataclass(frozen=True)
+class TiltRow:
+    """One way for the panel to stand.
+
+    Parameters
+    ----------
+    tilt_deg, azimuth_deg
+        How it stands [deg].
+    worst_kwh_m2_day
+        Light behind the glass in the worst weeks [kWh/m2].
+    worst_start
+        Their first day [ISO text].
+    year_kwh_m2_day
+        Mean of all years [kWh/m2].
+    worst_share
+        Light over load in the worst weeks, as a share of the best row's [fraction].
+    """
+
+    tilt_deg: float
+    azimuth_deg: float
+    worst_kwh_m2_day: float
+    worst_start: str
+    year_kwh_m2_day: float
+    worst_share: float
+
+
+@dataclass(frozen=True)
+class TiltSearch:
+    """What the search for an orientation found.
+
+    Parameters
+    ----------
+    pick
+        The plane to take.
+    for_year
+        The plane with the most light in a year, for comparison.
+    as_written
+        The plane in the site file.
+    rows
+        Every plane tried.
+    window_days
+        Length of the weeks that decide [days].
+    """
+
+    pick: TiltRow
+    for_year: TiltRow
+    as_written: TiltRow
+    rows: tuple[TiltRow, ...]
+    window_days: int
+
+
+def search_tilt(problem: Problem, window_days: int = WINDOW_DAYS) -> TiltSearch:
+    """Return the plane whose worst weeks give most for the load.
+
+    Parameters
+    ----------
+    problem
+        A prepared site; horizon, snow, soiling and albedo count.
+    window_days
+        Length of the weeks that decide [days].
+
+    Returns
+    -------
+    TiltSearch
+        Pick, the year's best for comparison, and every plane tried.
+
+    Notes
+    -----
+    The worst weeks are sought anew for every plane, since a steep one has them at
+    another time.  First the tilt facing the equator, then turns of up to 45 deg at
+    the best tilt; a turn must gain 1 % to be taken.
+    """
+    panels = with_horizon(problem.design.tables.array, problem.design.folder)
+    need = _by_day(problem, needed_w(problem))
+    equator = 180.0 if problem.record.latitude_deg >= 0 else 0.0
+
+    def row(tilt: float, azimuth: float) -> tuple[TiltRow, float]:
+        return _row(problem, panels, need, (tilt, azimuth), window_days)
+
+    tried = [row(tilt, equator) for tilt in TILTS_DEG]
+    best = _steepest_of_best(tried)
+    turns = [(equator + turn) % 360.0 for turn in TURNS_DEG]
+    tried += [row(best[0].tilt_deg, azimuth) for azimuth in turns]
+    turned = max(tried, key=lambda item: item[1])
+    if turned[1] > (1.0 + TIE_FRAC) * best[1]:
+        best = turned
+    written = row(panels.tilt_deg, panels.azimuth_deg)
+    top = max(score for _, score in [*tried, written])
+    rows = [_shared(item, top) for item in tried]
+    return TiltSearch(
+        pick=_shared(best, top),
+        for_year=max(rows, key=lambda item: item.year_kwh_m2_day),
+        as_written=_shared(written, top),
+        rows=tuple(rows),
+        window_days=window_days,
+    )
+
+
+def _steepest_of_best(tried: list[tuple[TiltRow, float]]) -> tuple[TiltRow, float]:
+    top = max(score for _, score in tried)
+    near = [item for item in tried if item[1] >= (1.0 - TIE_FRAC) * top]
+    return max(near, key=lambda item: item[0].tilt_deg)
+
+
+def _shared(item: tuple[TiltRow, float], top: float) -> TiltRow:
+    row, score = item
+    return replace(row, worst_share=score / top if top > 0 else 0.0)
+
+
+def _by_day(problem: Problem, values: Floats) -> Floats:
+    sums = np.bincount(problem.record.day_number, weights=values)
+    return np.asarray(sums * (problem.record.step_h / 1000.0), dtype=np.float64)
+
+
+def _row(
+    problem: Problem,
+    panels: Array,
+    need: Floats,
+    stand: tuple[float, float],
+    window_days: int,
+) -> tuple[TiltRow, float]:
+    record, (tilt, azimuth) = problem.record, stand
+    panels = panels.model_copy(update={"tilt_deg": tilt, "azimuth_deg": azimuth})
+    plane = plane_of_array(
+        record,
+        sun_position(record),
+        tilt_deg=tilt,
+        azimuth_deg=azimuth,
+        albedo_frac=albedo_of(record, panels),
+        horizon=panels.horizon,
+    )
+    kept = 1.0 - snow_lost_frac(record, plane.global_w_m2, panels)
+    kept = kept * (1.0 - soiling_frac(record, panels))
+    light = _by_day(problem, plane.effective_w_m2 * kept)
+    days = min(window_days, light.size)
+    window = np.ones(days)
+    got = np.convolve(light, window, "valid")
+    ratio = got / np.maximum(np.convolve(need, window, "valid"), 1e-9)
+    at = int(np.argmin(ratio))
+    first = record.day_local[0] + np.timedelta64(at, "D")
+    mean = float(light.sum()) / (record.n * record.step_h / 24.0)
+    return TiltRow(tilt, azimuth, float(got[at]) / days, str(first), mean, 0.0), float(
+        ratio[at]
+    )
+
+
+def turned_design(design: Design, tilt_deg: float, azimuth_deg: float) -> Design:
+    """Return the design with its panels standing another way.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+    tilt_deg, azimuth_deg
+        How they are to stand [deg].
+
+    Returns
+    -------
+    Design
+        Otherwise the same.
+    """
+    array = design.tables.array.model_copy(
+        update={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg}
+    )
+    return replace(design, tables=design.tables.model_copy(update={"array": array}))

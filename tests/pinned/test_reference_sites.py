@@ -1,0 +1,43 @@
+"""Our own figures on the demo sites: they show that a change moved a result.
+
+They prove stability, not truth.  When a change moves one on purpose, give the new
+figure here and put before and after under "Numbers changed" in DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from powerbudget.balance.simulation import simulate_size
+from powerbudget.sizing.autonomy import autonomy
+from powerbudget.sizing.search import size
+
+# Site, load Wh/day, array kWh a year before the regulator, lowest state of charge,
+# autonomy of design and of the record in days, modules and battery units of the pick.
+PINNED = [
+    ("starter", 365.9, 442.2, 0.611, 9.625, 4.46, 8, 4),
+    ("coastal-meter-run", 434.1, 707.5, 0.720, 11.75, 8.625, 10, 6),
+    ("two-well-pad", 424.4, 585.3, 0.835, 8.00, 6.88, 4, 4),
+    ("hot-valve-site", 91.2, 131.1, 0.877, 7.00, 6.62, 2, 2),
+]
+
+
+@pytest.mark.parametrize(
+    ("name", "load", "array", "soc", "design", "record", "modules", "units"), PINNED
+)
+def test_reference_site_is_where_it_was(
+    prepared, name, load, array, soc, design, record, modules, units
+):
+    """Load, array, lowest charge, autonomies and pick of a demo site have not moved."""
+    problem = prepared(name)
+    run = simulate_size(problem)
+    days = autonomy(run)
+    assert problem.budget.wh_per_day == pytest.approx(load, abs=0.05)
+    array_kwh = problem.array.energy_wh * problem.strings / 1000
+    assert array_kwh == pytest.approx(array, abs=0.05)
+    assert run.availability_frac == 1.0
+    assert run.lowest_soc_frac == pytest.approx(soc, abs=0.0005)
+    assert days.design_days == pytest.approx(design, abs=0.006)
+    assert days.record_days == pytest.approx(record, abs=0.006)
+    pick = size(problem).pick
+    assert (pick.modules, pick.battery_units) == (modules, units)
