@@ -148,8 +148,11 @@ class Problem:
         by_volts = bus.disconnect_v is not None
         s[col.S_TRIP_STATE] = -1.0 if by_volts else bus.disconnect_soc_frac
         s[col.S_RETURN_STATE] = -1.0 if by_volts else bus.reconnect_soc_frac
-        for tier, threshold in ((1, bus.shed_first), (2, bus.shed_second)):
-            set_shed(s, tier, **shed_limits(bus, threshold))
+        for tier, threshold, back in (
+            (1, bus.shed_first, bus.shed_first_return),
+            (2, bus.shed_second, bus.shed_second_return),
+        ):
+            set_shed(s, tier, **shed_limits(bus, threshold, back))
         s[col.S_DELAY_H] = bus.disconnect_delay_h
         s[col.S_RESTART_V] = regulator.minimum_battery_v or 0.0
         s[col.S_NODE_FIRST_V] = self.node_first_v
@@ -239,7 +242,9 @@ def _conditions(
 
 
 def shed_limits(
-    bus: Bus, threshold: tuple[str, float] | None
+    bus: Bus,
+    threshold: tuple[str, float] | None,
+    back: tuple[str, float] | None = None,
 ) -> dict[str, tuple[float, float]]:
     """Return a shed step and its return as `set_shed` takes them [V or fraction].
 
@@ -249,6 +254,8 @@ def shed_limits(
         The ``[bus]`` table.
     threshold
         ``("V", volts)`` or ``("state", share)``, None where nothing is shed.
+    back
+        Where its loads come back, of the same kind; None to derive it.
 
     Returns
     -------
@@ -257,7 +264,7 @@ def shed_limits(
 
     Notes
     -----
-    A shed step returns as far above its threshold as the reconnect lies above the
+    Where no return is stated, a shed step returns as far above its threshold as the reconnect lies above the
     disconnect; both are stated in the same kind, which the reader checks.
 
     Examples
@@ -271,6 +278,8 @@ def shed_limits(
     if threshold is None:
         return {}
     kind, low = threshold
+    if back is not None:
+        return {"volts" if kind == "V" else "states": (low, back[1])}
     if kind == "V":
         return {
             "volts": (low, low + (bus.reconnect_v or 0.0) - (bus.disconnect_v or 0.0))

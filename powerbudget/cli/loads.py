@@ -78,9 +78,12 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     if plot:
         check_target(plot, PICTURES)
     if io_list is not None:
+        had_rack = design.tables.rack is not None
         design = with_io_list(
             design, io_list, sheet=sheet, decimal=decimal, encoding=encoding
         )
+        if not had_rack:
+            _say_rack(design)
     with naming(site):
         budget = load_budget(design)
     if plot:
@@ -96,6 +99,17 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
 
         page = budget_page(budget, design.tables.site.name, trace=trace)
         typer.echo(page, nl=False)
+
+
+def _say_rack(design: Design) -> None:
+    from powerbudget.report.text import remark
+
+    rack = design.tables.rack
+    if rack is not None:
+        feed = rack.loop_supply or "the bus"
+        remark(
+            f"The site file has no [rack]: taken {rack.controller}, loops on {feed}."
+        )
 
 
 def _json(budget: Budget) -> dict[str, Any]:

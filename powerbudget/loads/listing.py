@@ -15,6 +15,8 @@ from powerbudget.site.reader import Design
 
 CONTROLLER = "controller-low-power"
 """Taken where a list is given to a site file without a [rack]."""
+LOOP_V = 16.25
+"""Least supply for a loop of 250 ohm at 23 mA with a 10.5 V transmitter [V]."""
 
 
 def with_io_list(
@@ -40,7 +42,7 @@ def with_io_list(
     -------
     Design
         The same site with that list; a site without a [rack] gets one with the
-        low-power controller.
+        low-power controller, its loops on the first supply that can drive them.
 
     Raises
     ------
@@ -53,7 +55,7 @@ def with_io_list(
                 "--decimal", "is not one of the choices", repr(decimal), "point, comma"
             )
         )
-    rack = design.tables.rack or Rack(controller=CONTROLLER)
+    rack = design.tables.rack or _plain_rack(design)
     rack = rack.model_copy(
         update={
             "io_list": str(path.resolve()),
@@ -63,6 +65,13 @@ def with_io_list(
         }
     )
     return replace(design, tables=design.tables.model_copy(update={"rack": rack}))
+
+
+def _plain_rack(design: Design) -> Rack:
+    """Return a rack for a site that has none: its loops on a supply that can."""
+    feeds = rails(design)
+    high = [name for name, rail in feeds.items() if name and rail.volts >= LOOP_V]
+    return Rack(controller=CONTROLLER, loop_supply=high[0] if high else None)
 
 
 def export_rows(budget: Budget, design: Design) -> list[list[str | float]]:

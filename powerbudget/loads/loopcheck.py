@@ -50,6 +50,8 @@ class LoopCheck:
         highest current [V].
     clips_a
         Current at which the volts give out, None where they never do [A].
+    described
+        False where the site file gives no ``loop``: only the wire is then known.
     """
 
     name: str
@@ -60,6 +62,7 @@ class LoopCheck:
     high_v: float
     high_needed_v: float
     clips_a: float | None
+    described: bool = True
 
 
 def needed_v(points: tuple[tuple[float, float], ...], current_a: Floats) -> Floats:
@@ -205,6 +208,7 @@ def _check(item: Item, supply_v: float) -> LoopCheck:
         supply_v - high * ohm,
         float(need[1]),
         clips,
+        loop is not None,
     )
 
 

@@ -196,7 +196,7 @@ def _loops(budget: Budget) -> str:
         [
             loop.name[:38],
             number(loop.supply_v),
-            number(loop.loop_ohm),
+            number(loop.loop_ohm) + ("" if loop.described else " wire only"),
             f"{number(loop.low_v)} / {number(loop.low_needed_v)}",
             f"{number(loop.high_v)} / {number(loop.high_needed_v)}",
             "never" if loop.clips_a is None else f"{1e3 * loop.clips_a:.1f} mA",

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.patches import Patch
 
-MOST_BARS = 24
+MOST_BARS = 30
 """Lines shown one by one; smaller ones are summed into a last bar [count]."""
 
 
@@ -40,7 +40,7 @@ def ranked(budget: Budget) -> list[tuple[str, float, str, bool]]:
     if len(bars) <= MOST_BARS:
         return bars
     rest = bars[MOST_BARS - 1 :]
-    small = (f"{len(rest)} smaller lines", sum(bar[1] for bar in rest), "listed", False)
+    small = (f"{len(rest)} smaller lines", sum(bar[1] for bar in rest), "small", False)
     return [*bars[: MOST_BARS - 1], small]
 
 
@@ -89,6 +89,7 @@ def _bars(axes: Axes, bars: list[tuple[str, float, str, bool]], budget: Budget) 
         "listed": style.LOAD,
         "hidden": style.HIDDEN,
         "contingency": style.GRID,
+        "small": style.PAPER,
     }
     at = range(len(bars))
     for group, colour in colours.items():

@@ -273,8 +273,12 @@ def _steps(bus: Bus, pieces: dict[str, Any]) -> Iterator[Fault]:
                 f"is missing: a load has priority '{word}'",
                 allowed="volts or a state of charge: '23.8 V' or '45 %'",
             )
+        back = getattr(bus, f"{key}_return")
         if step is not None:
             yield from _step(f"bus.{key}", step, bus)
+            yield from _return(f"bus.{key}_return", step, back)
+        elif back is not None:
+            yield Fault(f"bus.{key}_return", f"belongs to {key}, which is missing")
     if first and second and first[0] != second[0]:
         yield Fault(
             "bus.shed_second",
@@ -315,6 +319,25 @@ def _step(where: str, step: tuple[str, float], bus: Bus) -> Iterator[Fault]:
             "does not fit the bus",
             _show(step),
             f"up to {show(1.25 * bus.nominal_v, 'V')}",
+        )
+
+
+def _return(
+    where: str,
+    step: tuple[str, float],
+    back: tuple[str, float] | None,
+) -> Iterator[Fault]:
+    """Check that shed loads come back above where they went off."""
+    kind, level = step
+    if back is not None and back[0] != kind:
+        yield Fault(where, "is not of the same kind as its step", _show(back))
+        return
+    if back is not None and back[1] <= level:
+        yield Fault(
+            where,
+            "must lie above its step, or the loads will chatter",
+            _show(back),
+            f"above {_show(step)}",
         )
 
 

@@ -164,6 +164,8 @@ class Bus(Strict):
     )
     shed_first: Threshold | None = None
     shed_second: Threshold | None = None
+    shed_first_return: Threshold | None = None
+    shed_second_return: Threshold | None = None
 
 
 class ModuleData(Strict):

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from powerbudget.balance.problem import shed_limits
 from powerbudget.errors import InputError
 from powerbudget.loads.budget import load_budget
 from powerbudget.site.iolist import read_io_list
@@ -494,6 +495,18 @@ def test_heater_at_the_design_cold(budget_of):
         ('shed_first = "45 %"\nshed_second = "30 %"', "same kind as the final"),
         ('shed_second = "24 V"', "bus.shed_first: is missing"),
         ('shed_first = "60 V"\nshed_second = "24 V"', "does not fit the bus"),
+        (
+            'shed_first = "24.5 V"\nshed_second = "24 V"\nshed_first_return = "24.4 V"',
+            "above 24.5 V",
+        ),
+        (
+            'shed_first = "24.5 V"\nshed_second = "24 V"\nshed_first_return = "50 %"',
+            "same kind as its step",
+        ),
+        (
+            'shed_first = "24.5 V"\nshed_second_return = "25 V"',
+            "belongs to shed_second",
+        ),
         ('shed_first = "lots"\nshed_second = "24 V"', "needs a voltage"),
         ('shed_first = 1.5\nshed_second = "24 V"', "volts or a state"),
     ],
@@ -518,6 +531,9 @@ def test_steps_by_state_of_charge(site_text):
     text = text.replace('low_voltage_reconnect = "25.6 V"', 'reconnect_state = "60 %"')
     bus = read_site_text(text).tables.bus
     assert (bus.shed_first, bus.shed_second) == (("state", 0.45), ("state", 0.30))
+    assert shed_limits(bus, bus.shed_first) == {"states": (0.45, pytest.approx(0.85))}
+    back = ("state", 0.6)
+    assert shed_limits(bus, bus.shed_second, back) == {"states": (0.30, 0.60)}
 
 
 # --- measured loads -------------------------------------------------------------
