@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.array.regulator import open_circuit_cold_v
 from powerbudget.array.snow import snow_findings
+from powerbudget.battery.bank import make_bank
 from powerbudget.errors import Finding
 from powerbudget.weather.design import coldest_design_degc
 
@@ -45,7 +46,53 @@ def site_findings(
     list of Finding
         Empty when nothing stands out.
     """
-    return snow_findings(record, panels) + _cold(design, record, panels, module)
+    return (
+        snow_findings(record, panels)
+        + _electronics(design, record)
+        + _cold(design, record, panels, module)
+    )
+
+
+def coldest_degc(record: WeatherRecord) -> float:
+    """Return the coldest of the record and of the design temperatures [degC]."""
+    lowest = float(record.temp_air_degc.min())
+    if record.design is None:
+        return lowest
+    design = coldest_design_degc(record.design)
+    return lowest if math.isnan(design) else min(lowest, design)
+
+
+def _electronics(design: Design, record: WeatherRecord) -> list[Finding]:
+    """Name parts whose data sheets end above the coldest of the place."""
+    coldest, short = coldest_degc(record), []
+    for load in design.tables.load:
+        window = getattr(design.parts.get(load.part or ""), "temperature", None)
+        if window is not None and window.min > coldest:
+            short.append(f"{load.name} ({window.min:g} degC)")
+    if not short:
+        return []
+    return [
+        Finding(
+            "warning",
+            f"The coldest of the place is {coldest:.1f} degC, and these end above it: "
+            f"{', '.join(short)}.  They need a warmed enclosure or another make.",
+        )
+    ]
+
+
+def _bank(design: Design, coldest: float) -> Finding:
+    """Say what the bank holds at the design cold, its box as warm as the file says."""
+    tables = design.tables
+    bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
+    degc = coldest + tables.battery.box_warmer_k
+    held = float(bank.capacity_frac(degc))
+    text = (
+        f"At the design cold the battery stands at {degc:.1f} degC and holds {held:.0%} "
+        "of its capacity at 25 degC"
+    )
+    if degc < bank.chemistry.charge_min_degc:
+        text += f", and must not be charged ({bank.chemistry.title})"
+    return Finding("note", f"{text}.")
 
 
 def _cold(
@@ -53,10 +100,9 @@ def _cold(
 ) -> list[Finding]:
     if record.design is None:
         return []
-    coldest = coldest_design_degc(record.design)
-    if math.isnan(coldest):
+    if math.isnan(coldest_design_degc(record.design)):
         return []
-    found = []
+    coldest, found = coldest_design_degc(record.design), []
     stated = design.tables.criteria.autonomy_degc
     if stated - coldest > 2.0:
         found.append(
@@ -67,17 +113,14 @@ def _cold(
                 "site, unless the battery box keeps the difference.",
             )
         )
-    volts = open_circuit_cold_v(module, panels.series, min(coldest, record_low(record)))
+    lowest = coldest_degc(record)
+    volts = open_circuit_cold_v(module, panels.series, lowest)
+    found.append(_bank(design, lowest))
     found.append(
         Finding(
             "note",
-            f"At {min(coldest, record_low(record)):.1f} degC a string can reach "
-            f"{volts:.0f} V with the circuit open; the regulator must bear it.",
+            f"At {lowest:.1f} degC a string can reach {volts:.0f} V with the circuit "
+            "open; the regulator must bear it.",
         )
     )
     return found
-
-
-def record_low(record: WeatherRecord) -> float:
-    """Return the lowest air temperature of a record [degC]."""
-    return float(record.temp_air_degc.min())

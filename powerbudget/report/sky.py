@@ -134,9 +134,10 @@ class Sky:
             f"{record.elevation_m:g} m, UTC{record.utc_offset_h:+g}"
         )
         step = f"{60 * record.step_h:g} min"
+        length = f"{record.years:.3g}" if record.years < 100 else f"{record.years:,.0f}"
         rows = [
             ("place", place),
-            ("length", f"{record.years:.3g} year(s), {kind}, every {step}"),
+            ("length", f"{length} year(s), {kind}, every {step}"),
             ("labels", record.label),
             ("verdict", _verdict(record)),
             ("coldest", f"{record.temp_air_degc.min():.1f} degC in the record"

@@ -312,6 +312,16 @@ def test_design_cold_stands_beside_the_record(tmp_path):
     assert "the design minimum of the place is -26.0 degC" in said
     assert "the days of autonomy hold for a milder site" in said
     assert "a string can reach" in said
+    assert "At the design cold the battery stands at -26.0 degC" in said
+    assert "end above it" not in said
+
+
+def test_parts_that_end_above_the_cold_are_named(tmp_path):
+    """Devices good to -40 degC at a place of -45.6 degC are named, once."""
+    found = json.loads(cli("run", SITE, "--json").stdout)
+    said = [f["text"] for f in found["findings"] if "end above it" in f["text"]]
+    assert len(said) == 1
+    assert "controller (-40 degC)" in said[0]
 
 
 def test_sun_hours_on_a_plane_and_clearness_agree():

@@ -328,3 +328,30 @@ def test_pvgis_many_years_are_level_light(stub):
     assert record.sun_offset_h == pytest.approx(1 / 6)
     assert record.verdict == "sound"
     assert "PVGIS" in record.source
+
+
+NSRDB_CSV = SHARED / "formats" / "test_read_psm4.csv"
+
+
+@pytest.mark.skipif(
+    not NSRDB_CSV.exists(), reason="the folder of real weather files is not beside us"
+)
+def test_nsrdb_is_the_file_of_the_same_place(stub, monkeypatch):
+    """The service's csv makes the record that the saved csv makes, sun and all."""
+    from powerbudget.weather import read_file
+
+    monkeypatch.setenv(services.KEY_VARIABLE, "k")
+    monkeypatch.setenv(services.EMAIL_VARIABLE, "a@b.c")
+    text = NSRDB_CSV.read_text()
+    stub.answer = lambda _query: (200, text)
+    site = Place.model_validate(
+        {"name": "x", "latitude": 40.53, "longitude": -108.54, "time_zone": "UTC-7"}
+    )
+    table = power(stub, online="nsrdb", first_year=2023, last_year=2023)
+    found = read_weather(table, site=site, fetch=True)
+    filed = read_file(NSRDB_CSV)
+    assert stub.asked[0]["names"] == "2023"
+    assert np.array_equal(found.sun_utc, filed.sun_utc)
+    assert np.array_equal(found.ghi_w_m2, filed.ghi_w_m2)
+    assert found.verdict == "sound"
+    assert any("National Solar Radiation Database" in f.text for f in found.findings)
