@@ -264,8 +264,9 @@ def shed_limits(
 
     Notes
     -----
-    Where no return is stated, a shed step returns as far above its threshold as the reconnect lies above the
-    disconnect; both are stated in the same kind, which the reader checks.
+    Where no return is stated, a shed step returns as far above its threshold as the
+    reconnect lies above the disconnect; both are stated in the same kind, which the
+    reader checks.
 
     Examples
     --------
