@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from powerbudget.errors import Finding
+from powerbudget.loads.loop import FAULT_LOW_A
 from powerbudget.loads.racktypes import Option
 from powerbudget.site.iolist import Tag
 from powerbudget.site.loadmodel import Rack
 from powerbudget.site.parts import RackData
+
+
+LOOP_MOST_A = 0.023
+"""Highest loop current that designers reckon with in a burden formula [A]."""
 
 
 def assumed(tags: tuple[Tag, ...]) -> list[Finding]:
@@ -67,7 +72,7 @@ def assumed(tags: tuple[Tag, ...]) -> list[Finding]:
             ),
         ),
     )
-    found = []
+    found = _odd_currents(live)
     for chosen, text in rules:
         if chosen:
             rows = ", ".join(tag.tag for tag in chosen[:5])
@@ -75,6 +80,27 @@ def assumed(tags: tuple[Tag, ...]) -> list[Finding]:
             number = sum(tag.quantity for tag in chosen)
             found.append(Finding("note", f"Rack: {number} {text}: {rows}{more}."))
     return found
+
+
+def _odd_currents(tags: list[Tag]) -> list[Finding]:
+    """Return loops whose stated mean no 4-20 mA signal can have: a unit mistaken?"""
+    odd = [
+        tag
+        for tag in tags
+        if tag.signal in {"ai", "ai-hart"}
+        and tag.current_a is not None
+        and not FAULT_LOW_A <= tag.current_a <= LOOP_MOST_A
+    ]
+    return [
+        Finding(
+            "warning",
+            f"Rack: row {tag.row}, {tag.tag}: a mean of {1e3 * tag.current_a:g} mA is "
+            f"outside {1e3 * FAULT_LOW_A:g} to {1e3 * LOOP_MOST_A:g} mA; is the unit "
+            "of the column right?",
+        )
+        for tag in odd[:5]
+        if tag.current_a is not None
+    ]
 
 
 def limits(

@@ -224,6 +224,18 @@ def test_silence_in_a_list_is_told(site_text, tmp_path):
     assert line(budget, "rack: contacts wetted").duty_frac == 1.0
 
 
+def test_loop_current_of_a_wrong_unit_is_told(site_text, tmp_path):
+    """12 A under a head in amperes is used and questioned by its row."""
+    (tmp_path / "io.csv").write_text(
+        "tag,type,current [A]\nPT-1,AI,12\nPT-2,AI,0.012\n"
+    )
+    text = site_text('[rack]\ncontroller = "controller-compact"\nio_list = "io.csv"\n')
+    budget = load_budget(read_site_text(text, path=tmp_path / "site.toml"))
+    said = words(budget, "warning")
+    assert "row 2, PT-1" in said
+    assert "PT-2" not in said
+
+
 def test_faults_of_the_list_reach_the_site(site_text, tmp_path):
     """A list with faults refuses the site with the list's rows."""
     with pytest.raises(InputError) as caught:
