@@ -83,7 +83,7 @@ def assumed(tags: tuple[Tag, ...]) -> list[Finding]:
 
 
 def _odd_currents(tags: list[Tag]) -> list[Finding]:
-    """Return loops whose stated mean no 4-20 mA signal can have: a unit mistaken?"""
+    """Return loops whose stated mean no signal can have, such as a wrong unit."""
     odd = [
         tag
         for tag in tags
