@@ -9,7 +9,6 @@ from powerbudget.site.iolist import Tag
 from powerbudget.site.loadmodel import Rack
 from powerbudget.site.parts import RackData
 
-
 LOOP_MOST_A = 0.023
 """Highest loop current that designers reckon with in a burden formula [A]."""
 
