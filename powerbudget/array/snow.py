@@ -29,6 +29,9 @@ source [degC, h]."""
 FROZEN_DEGC = -12.5
 """Colder than this, 1000 W/m2 do not start a slide: G / -80, Marion et al. (2013)
 [degC]."""
+STEEP_DEG = 45.0
+"""Flatter than this the model needs the snow on the ground, Ryberg and Freeman (2017)
+[deg]."""
 _FALL_AT_H = 4.0
 _COLD_DAY_DEGC = 1.0
 _COLD_HOURS = 200.0
@@ -256,6 +259,15 @@ def snow_findings(record: WeatherRecord, array: Array) -> list[Finding]:
     if snow.snowfall_m is None:
         basis = "the record's snow on the ground"
     found = [Finding("note", f"Snow on the panels {words}; snowfall from {basis}.")]
+    flat = array.tilt_deg < STEEP_DEG and record.snow_depth_m is None
+    if snow.cover == "slides" and flat:
+        found.append(
+            Finding(
+                "warning",
+                f"Without a record of snow on the ground the snow model keeps a panel at "
+                f"{array.tilt_deg:g} deg covered too long; it was fitted to steeper ones.",
+            )
+        )
     deep_h = float((record.temp_air_degc < FROZEN_DEGC).sum()) * record.step_h
     if snow.cover == "slides" and deep_h > _COLD_HOURS * record.years:
         found.append(

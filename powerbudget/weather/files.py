@@ -43,6 +43,7 @@ _TYPICAL = Finding(
     "of the same database.  Size on many real years where they can be had.",
 )
 _FAR_DEG = 0.5
+_ENOUGH_YEARS = 10
 _BIGGEST_BYTES = 200_000_000
 
 
@@ -263,6 +264,15 @@ def _span_findings(record: WeatherRecord) -> tuple[Finding, ...]:
                 "warning",
                 f"The record covers {days:.0f} days, less than a year; a winter may be "
                 "missing.",
+            ),
+        )
+    if record.years < _ENOUGH_YEARS - 0.5:
+        return (
+            Finding(
+                "note",
+                f"The record holds {record.years:.2g} year(s) of real weather; "
+                f"{_ENOUGH_YEARS} or more are wanted before the worst of them is called "
+                "a bad winter.",
             ),
         )
     return ()

@@ -376,6 +376,14 @@ def test_eighteen_winters_differ_as_published():
 
 
 @shared
+@pytest.mark.parametrize(("count", "said"), [(3, True), (10, False)])
+def test_few_real_years_are_pointed_out(count, said):
+    """Three winters are not enough to speak of the worst; ten are."""
+    found = words(read_files(CALIFORNIA[:count]))
+    assert ("10 or more are wanted" in found) == said
+
+
+@shared
 def test_darkest_ten_days_of_each_year():
     """0.71 kWh/m2 a day in 1998 is the deepest, and the depth differs by year."""
     table = yearly_spells(read_files(CALIFORNIA), (10,))

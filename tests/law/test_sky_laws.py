@@ -360,6 +360,19 @@ def test_snow_without_a_snowfall_is_refused():
         lost(60, cover="cleared")
 
 
+@pytest.mark.parametrize(("tilt", "said"), [(20, True), (60, False)])
+def test_a_flat_panel_without_snow_on_the_ground_is_pointed_out(tilt, said):
+    """The snow model is pessimistic at low tilt when only snowfall is known."""
+    from powerbudget.array.snow import snow_findings
+
+    array = array_of(tilt=f"{tilt} deg").model_copy(
+        update={"snow": snow(cover="slides")}
+    )
+    texts = " ".join(f.text for f in snow_findings(shipped("sand-point"), array))
+    assert ("covered too long" in texts) == said
+    assert "slides off by tilt" in texts
+
+
 def test_snow_on_the_ground_is_used_where_the_record_has_it():
     """Rises of the depth are the falls, and a bare ground frees a flat panel."""
     record = shipped("sand-point")
