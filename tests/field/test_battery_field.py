@@ -552,7 +552,7 @@ def test_a_fleets_rule_carries_its_load_and_half_of_it_is_the_least(name):
         (2, "epw/USA_AZ_Davis-Monthan.AFB.722745_TMY3.epw"),
         (3, "tmy3/williston-nd.csv"),
         (3, "epw/USA_WA_Port.Angeles-William.R.Fairchild.Intl.AP.727885_TMY3.epw"),
-        (2, "nsrdb-california-1998-2015/*.csv"),
+        pytest.param(2, "nsrdb-california-1998-2015/*.csv", marks=pytest.mark.slow),
     ],
 )
 def test_a_fleets_rule_holds_in_the_country_it_stood_in(pieces, file):

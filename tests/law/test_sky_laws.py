@@ -52,6 +52,7 @@ def skies(draw) -> MonthlySky:
     )  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=12, deadline=None)
 @given(sky=skies(), seed=SEEDS, years=st.integers(1, 6))
 def test_made_up_years_keep_their_monthly_means(sky, seed, years):
@@ -71,6 +72,7 @@ def test_made_up_years_keep_their_monthly_means(sky, seed, years):
     assert record.ghi_w_m2.max() < 1250.0
 
 
+@pytest.mark.slow
 @settings(max_examples=6, deadline=None)
 @given(sky=skies(), seed=SEEDS)
 def test_the_same_seed_makes_the_same_years(sky, seed):
