@@ -21,7 +21,7 @@ from powerbudget.cli.common import (
 
 if TYPE_CHECKING:
     from powerbudget.site.reader import Design
-    from powerbudget.sizing.search import Candidate
+    from powerbudget.sizing.search import Candidate, Sizing
     from powerbudget.sizing.tilt import TiltSearch
 
 
@@ -74,31 +74,38 @@ def command(
         frontier_chart(result, name, plot)
         remark(f"Drew {plot}.")
     if as_json:
-        print_json(
-            {
-                "pick": result.pick and _row(result.pick),
-                "frontier": [_row(c) for c in result.frontier],
-                "binding": result.binding,
-                "ranked_by": result.rule,
-                "worksheet": result.worksheet,
-                "findings": result.findings,
-                "tilt": turned,
-                "tilt_deg": design.tables.array.tilt_deg,
-                "azimuth_deg": design.tables.array.azimuth_deg,
-            }
-        )
+        print_json(_json(design, result, turned))
     elif as_csv:
         print_csv([_row(c) for c in result.frontier])
     else:
-        from powerbudget.report.views import size_page
-
-        if turned is not None:
-            from powerbudget.report.tilt import tilt_page
-
-            typer.echo(tilt_page(turned))
-        typer.echo(size_page(result, name), nl=False)
+        _page(result, turned, name)
     if result.pick is None:
         raise typer.Exit(1)
+
+
+def _json(design: Design, result: Sizing, turned: TiltSearch | None) -> dict[str, Any]:
+    array = design.tables.array
+    return {
+        "pick": result.pick and _row(result.pick),
+        "frontier": [_row(c) for c in result.frontier],
+        "binding": result.binding,
+        "ranked_by": result.rule,
+        "worksheet": result.worksheet,
+        "findings": result.findings,
+        "tilt": turned,
+        "tilt_deg": array.tilt_deg,
+        "azimuth_deg": array.azimuth_deg,
+    }
+
+
+def _page(result: Sizing, turned: TiltSearch | None, name: str) -> None:
+    from powerbudget.report.views import size_page
+
+    if turned is not None:
+        from powerbudget.report.tilt import tilt_page
+
+        typer.echo(tilt_page(turned))
+    typer.echo(size_page(result, name), nl=False)
 
 
 def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None]:

@@ -73,67 +73,51 @@ def _line_table(budget: Budget, name: str) -> str:
 
 
 def _sums(budget: Budget) -> str:
-    month = MONTHS[budget.heaviest_month - 1]
-    pairs = [
-        (
-            "energy",
-            (
-                f"{show(budget.wh_per_day, 'Wh/day', 4)} = "
-                f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V, "
-                f"mean {show(budget.typical_w, 'W')} in {month}, contingency "
-                f"{percent(budget.contingency_frac, 0)} in it once"
-            ),
-        ),
-        (
-            "maximum",
-            (
-                f"{show(budget.maximum_w, 'W')}, everything at its highest, "
-                f"{show(budget.maximum_a, 'A')} at {show(budget.lowest_bus_v, 'V')}: "
-                "wires, fuses, converters"
-            ),
-        ),
-        (
-            "peak",
-            (
-                f"{show(budget.peak_w, 'W')}, {show(budget.peak_a, 'A')} at "
-                f"{show(budget.lowest_bus_v, 'V')}, {_inrush(budget)}: brown-out"
-            ),
-        ),
-        (
-            "hidden",
-            (
-                f"{show(budget.hidden_w, 'W')} in converters, wiring, regulator "
-                "and leakage"
-            ),
-        ),
-        (
-            "classes",
-            ", ".join(
-                f"{word} {show(wh, 'Wh/day')}"
-                for word, wh in budget.class_wh.items()
-                if wh
-            ),
-        ),
-        (
-            "rests on",
-            ", ".join(
-                f"{percent(share, 0)} {word}"
-                for word, share in budget.status_frac.items()
-            ),
-        ),
-        (
-            "",
-            (
-                f"so {percent(budget.doubtful_frac, 0)} of the energy rests on figures "
-                "that are remembered or invented"
-            ),
-        ),
-    ]
+    pairs = [*_three_sums(budget), *_shares(budget)]
     tiers = tier_w(budget.lines)
     if tiers["shed first"] or tiers["shed second"]:
         text = ", ".join(f"{word} {show(watts, 'W')}" for word, watts in tiers.items())
         pairs.append(("by priority", f"{text} (listed loads)"))
     return facts("Sums at the bus", pairs)
+
+
+def _three_sums(budget: Budget) -> list[tuple[str, str]]:
+    month = MONTHS[budget.heaviest_month - 1]
+    lowest = show(budget.lowest_bus_v, "V")
+    energy = (
+        f"{show(budget.wh_per_day, 'Wh/day', 4)} = "
+        f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V, "
+        f"mean {show(budget.typical_w, 'W')} in {month}, contingency "
+        f"{percent(budget.contingency_frac, 0)} in it once"
+    )
+    maximum = (
+        f"{show(budget.maximum_w, 'W')}, everything at its highest, "
+        f"{show(budget.maximum_a, 'A')} at {lowest}: wires, fuses, converters"
+    )
+    peak = (
+        f"{show(budget.peak_w, 'W')}, {show(budget.peak_a, 'A')} at {lowest}, "
+        f"{_inrush(budget)}: brown-out"
+    )
+    return [("energy", energy), ("maximum", maximum), ("peak", peak)]
+
+
+def _shares(budget: Budget) -> list[tuple[str, str]]:
+    hidden = (
+        f"{show(budget.hidden_w, 'W')} in converters, wiring, regulator and leakage"
+    )
+    classes = ", ".join(
+        f"{word} {show(wh, 'Wh/day')}" for word, wh in budget.class_wh.items() if wh
+    )
+    status = ", ".join(
+        f"{percent(share, 0)} {word}" for word, share in budget.status_frac.items()
+    )
+    doubtful = (
+        f"so {percent(budget.doubtful_frac, 0)} of the energy rests on figures "
+        "that are remembered or invented"
+    )
+    return [
+        ("hidden", hidden), ("classes", classes), ("rests on", status), ("", doubtful),
+    ]  # fmt: skip
 
 
 def _inrush(budget: Budget) -> str:
