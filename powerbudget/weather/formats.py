@@ -24,7 +24,7 @@ from powerbudget.weather.record import Floats
 COLUMNS = ("ghi", "dni", "dhi", "temp_air", "wind_speed", "albedo")
 
 FORMATS = {
-    "epw": "EPW (EnergyPlus weather)",
+    "epw": "EPW",
     "tmy2": "TMY2",
     "tmy3": "TMY3 csv",
     "nsrdb": "NSRDB csv (PSM3 or PSM4)",
