@@ -150,4 +150,6 @@ def _row(c: Candidate) -> dict[str, Any]:
         "cost": c.cost,
         "availability_frac": c.availability_frac,
         "lowest_soc_frac": c.lowest_soc_frac,
+        "lowest_soc_at": c.lowest_soc_at,
+        "first_outage_at": c.lost_at,
     }

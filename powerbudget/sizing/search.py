@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import Simulation, prepare_aged, simulate_size
 from powerbudget.errors import Finding
+from powerbudget.site.fields import MONTHS
 from powerbudget.site.reader import Design
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import Verdict, judge
@@ -33,6 +34,8 @@ class Candidate:
         Modules and units at the site's prices; None without prices [currency].
     verdicts
         Each criterion [Verdict].
+    lowest_soc_at, lost_at
+        Days of the lowest charge and of the first outage, empty without one [text].
     lowest_soc_frac, availability_frac
         From the hourly run [fraction].
     """
@@ -47,6 +50,8 @@ class Candidate:
     verdicts: tuple[Verdict, ...]
     lowest_soc_frac: float
     availability_frac: float
+    lowest_soc_at: str
+    lost_at: str
 
     @property
     def met(self) -> bool:
@@ -138,6 +143,8 @@ def _candidate(
         cost=cost,
         verdicts=verdicts,
         lowest_soc_frac=run.lowest_soc_frac,
+        lowest_soc_at=_day(run, run.lowest_soc_at),
+        lost_at=_day(run, run.outages[0].start) if run.outages else "",
         availability_frac=run.availability_frac,
     )
 
@@ -196,6 +203,13 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     )
 
 
+def _day(run: Simulation, iso: str) -> str:
+    """Return a day for people; the year of a typical year means nothing."""
+    year, month, day = iso[:10].split("-")
+    words = f"{int(day)} {MONTHS[int(month) - 1]}"
+    return words if run.problem.record.typical_year else f"{words} {year}"
+
+
 def _smallest_array(search: _Search, battery: int, ceiling: int) -> Candidate | None:
     """Return the smallest passing array up to a ceiling, by halving then stepping."""
     best = search.at(ceiling, battery)
@@ -241,9 +255,21 @@ def _binding(search: _Search, candidate: Candidate | None) -> str:
         if min(a, b) < 1:
             words.append(f"{name}: already one string")
             continue
-        failed = search.at(a, b).failed
-        words.append(f"one {name} string fewer fails {', '.join(failed) or 'nothing'}")
+        words.append(f"one {name} string fewer fails {_why(search.at(a, b))}")
     return "; ".join(words)
+
+
+def _why(candidate: Candidate) -> str:
+    """Return which criteria fail, and on which day where the record says so."""
+    said = {
+        "availability": f" (loads lost on {candidate.lost_at})",
+        "deepest discharge": (
+            f" ({100 * candidate.lowest_soc_frac:.0f} % left on "
+            f"{candidate.lowest_soc_at})"
+        ),
+    }
+    failed = [name + said.get(name, "") for name in candidate.failed]
+    return ", ".join(failed) or "nothing"
 
 
 def _pick_findings(problem: Problem, pick: Candidate | None) -> tuple[Finding, ...]:

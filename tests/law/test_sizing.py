@@ -161,3 +161,15 @@ def test_kernel_columns_are_all_used():
                             ("R_", col.RESULT_COLUMNS)):  # fmt: skip
         values = [getattr(col, n) for n in dir(col) if n.startswith(prefix)]
         assert sorted(values) == list(range(size_of))
+
+
+def test_binding_names_the_day_on_which_one_step_smaller_fails(prepared):
+    """The day in the reason is that of the smaller design's own hourly run."""
+    problem = prepared("starter")
+    result = size(problem)
+    smaller = simulate_size(
+        problem, result.pick.array_strings - 1, result.pick.battery_strings
+    )
+    day = int(smaller.lowest_soc_at[8:10])
+    left = f"{100 * smaller.lowest_soc_frac:.0f} % left on {day} "
+    assert left in result.binding.split("; ")[0]
