@@ -53,7 +53,7 @@ def test_a_burst_through_source_resistance_resets_the_module():
 
 
 def test_battery_of_one_days_load_does_not_pass():
-    """18 Ah a day on an 18 Ah battery fails depth, daily depth and autonomy."""
+    """A battery of one day (reported: 18 Ah a day on 18 Ah) fails what it is asked."""
     text = starter_text().replace(
         'unit = "battery-agm-12v-100ah"',
         'unit = { nominal = "12 V", capacity = "30.5 Ah", hour_rate = "20 h" }',

@@ -40,6 +40,7 @@ def test_shedding_the_meter_keeps_the_core_longer(threshold):
     assert shed.hours_off_by_tier[0] < plain.hours_off_by_tier[0]
     assert shed.hours_off_by_tier[1] > shed.hours_off_by_tier[0]
     assert shed.ledger.error_frac < 1e-9
+    # Found 1.5 times; the limit was set after looking and only asks for a clear gain.
     assert autonomy(shed).design_days > 1.2 * autonomy(plain).design_days
 
 

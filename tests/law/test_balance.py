@@ -249,6 +249,8 @@ def test_balance_agrees_with_a_general_purpose_solver(prepared):
     )
     held = s[col.S_CHARGE_AH]
     assert np.abs(fine[:, col.R_REMOVED_AH] - solved.y[0]).max() < 0.001 * held
+    # The limit of 1 % was set after 0.5 % had been seen: it states what an hourly step
+    # costs.  The proof is the line above, with steps of three minutes.
     assert np.abs(hourly[:, col.R_REMOVED_AH] - solved.y[0]).max() < 0.01 * held
 
 
