@@ -327,7 +327,7 @@ def _reset(mode: Any, on: float) -> None:
     mode[M_SECOND] = 1.0
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def simulate(
     hourly: Any, currents: Any, tables: Any, s: Any, removed: float, out: Any
 ) -> None:
@@ -349,7 +349,7 @@ def simulate(
         removed = out[k, R_REMOVED_AH]
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def returns(
     hourly: Any,
     currents: Any,
@@ -401,7 +401,7 @@ def returns(
     return counts
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def holds(
     hourly: Any,
     tables: Any,
