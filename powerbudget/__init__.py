@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from powerbudget.balance.events import Outage
     from powerbudget.balance.simulation import Simulation, simulate
+    from powerbudget.checks.registry import CheckReport, check
+    from powerbudget.checks.result import Check
     from powerbudget.errors import (
         DataError,
         DidNotConverge,
@@ -34,6 +36,8 @@ _HOMES = {
     "Autonomy": "sizing.autonomy",
     "Budget": "loads.budget",
     "Candidate": "sizing.search",
+    "Check": "checks.result",
+    "CheckReport": "checks.registry",
     "DataError": "errors",
     "Design": "site.reader",
     "DidNotConverge": "errors",
@@ -49,6 +53,7 @@ _HOMES = {
     "Sizing": "sizing.search",
     "WeatherRecord": "weather",
     "autonomy": "sizing.autonomy",
+    "check": "checks.registry",
     "load_budget": "loads.budget",
     "outlook": "sizing.outlook",
     "read_site": "site.reader",
@@ -61,6 +66,8 @@ __all__ = [
     "Autonomy",
     "Budget",
     "Candidate",
+    "Check",
+    "CheckReport",
     "DataError",
     "Design",
     "DidNotConverge",
@@ -77,6 +84,7 @@ __all__ = [
     "WeatherRecord",
     "__version__",
     "autonomy",
+    "check",
     "load_budget",
     "outlook",
     "read_site",
