@@ -26,6 +26,9 @@ if TYPE_CHECKING:
         PowerBudgetWarning,
     )
     from powerbudget.loads.budget import Budget, Line, load_budget
+    from powerbudget.review.claimsfile import ClaimsFile, read_claims
+    from powerbudget.review.reviewer import review
+    from powerbudget.review.verdict import Judged, Review
     from powerbudget.site.reader import Design, read_site
     from powerbudget.sizing.autonomy import Autonomy, autonomy
     from powerbudget.sizing.outlook import Outlook, outlook
@@ -38,17 +41,20 @@ _HOMES = {
     "Candidate": "sizing.search",
     "Check": "checks.result",
     "CheckReport": "checks.registry",
+    "ClaimsFile": "review.claimsfile",
     "DataError": "errors",
     "Design": "site.reader",
     "DidNotConverge": "errors",
     "Finding": "errors",
     "InputError": "errors",
+    "Judged": "review.verdict",
     "Line": "loads.budget",
     "ModelRangeError": "errors",
     "Outage": "balance.events",
     "Outlook": "sizing.outlook",
     "PowerBudgetError": "errors",
     "PowerBudgetWarning": "errors",
+    "Review": "review.verdict",
     "Simulation": "balance.simulation",
     "Sizing": "sizing.search",
     "WeatherRecord": "weather",
@@ -56,8 +62,10 @@ _HOMES = {
     "check": "checks.registry",
     "load_budget": "loads.budget",
     "outlook": "sizing.outlook",
+    "read_claims": "review.claimsfile",
     "read_site": "site.reader",
     "read_weather": "weather",
+    "review": "review.reviewer",
     "simulate": "balance.simulation",
     "size": "sizing.search",
 }
@@ -68,17 +76,20 @@ __all__ = [
     "Candidate",
     "Check",
     "CheckReport",
+    "ClaimsFile",
     "DataError",
     "Design",
     "DidNotConverge",
     "Finding",
     "InputError",
+    "Judged",
     "Line",
     "ModelRangeError",
     "Outage",
     "Outlook",
     "PowerBudgetError",
     "PowerBudgetWarning",
+    "Review",
     "Simulation",
     "Sizing",
     "WeatherRecord",
@@ -87,8 +98,10 @@ __all__ = [
     "check",
     "load_budget",
     "outlook",
+    "read_claims",
     "read_site",
     "read_weather",
+    "review",
     "simulate",
     "size",
 ]

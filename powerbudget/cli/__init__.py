@@ -15,7 +15,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from powerbudget.cli import check, diff, loads, new, parts, run, size, weather
+from powerbudget.cli import check, diff, loads, new, parts, review, run, size, weather
 from powerbudget.errors import InputError, PowerBudgetError
 
 app = typer.Typer(
@@ -38,6 +38,7 @@ for module, verb in (
     (run, "run"),
     (size, "size"),
     (check, "check"),
+    (review, "review"),
     (diff, "diff"),
 ):
     app.command(verb)(module.command)
