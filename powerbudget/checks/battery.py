@@ -134,9 +134,7 @@ def charge_cold(facts: Facts) -> Iterator[Row]:
         yield judged(CHARGE_COLD, found, "warn", degc - limit)
     else:
         guarded = own is not None and own >= limit
-        yield judged(
-            CHARGE_COLD, found, "warn" if guarded else "fail", degc - limit
-        )
+        yield judged(CHARGE_COLD, found, "warn" if guarded else "fail", degc - limit)
 
 
 def _blocked(run: Simulation) -> tuple[float, float]:
@@ -234,4 +232,6 @@ def _frozen(facts: Facts) -> Check:
     elif frost.hours_below_margin:
         verdict = "warn"
         words += f", {frost.hours_below_margin:,.0f} h within the margin"
-    return judged(FREEZING, Found("bank", degc, point, "degC", words), verdict, degc - point)
+    return judged(
+        FREEZING, Found("bank", degc, point, "degC", words), verdict, degc - point
+    )

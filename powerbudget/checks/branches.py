@@ -173,7 +173,7 @@ def _end(facts: Facts, item: Item, source_v: float, power_w: float) -> End:
     return end_of_wire(source_v, power_w, item.rail.volts, item.draw.behaviour, ohm)
 
 
-def source_v(facts: Facts, item: Item, bus_v: float) -> float:
+def source_v(item: Item, bus_v: float) -> float:
     """Return the voltage at the head of a branch: its converter's output or the bus."""
     return item.rail.volts if item.load.supply else bus_v
 
@@ -199,8 +199,8 @@ def worst_peak(facts: Facts, item: Item) -> tuple[float, End]:
     if budget.inrush == item.load.name:
         own = other
     ends = [
-        (own, peak_end(facts, item, source_v(facts, item, own))),
-        (other, lasting_end(facts, item, source_v(facts, item, other))),
+        (own, peak_end(facts, item, source_v(item, own))),
+        (other, lasting_end(facts, item, source_v(item, other))),
     ]
     return min(ends, key=lambda pair: pair[1].volts)
 
@@ -242,7 +242,7 @@ def peak_drop(facts: Facts) -> Iterator[Row]:
     for item in facts.items:
         if item.load.wire is None:
             continue
-        head, volts = source_v(facts, item, facts.low_v), item.rail.volts
+        head, volts = source_v(item, facts.low_v), item.rail.volts
         end, lasting = peak_end(facts, item, head), lasting_end(facts, item, head)
         share = 100 * (head - end.volts) / volts
         long = 100 * (head - lasting.volts) / volts
@@ -274,7 +274,7 @@ def at_disconnect(facts: Facts) -> Iterator[Row]:
             missing = "[[load]] minimum_input"
             yield NotChecked(AT_DISCONNECT.name, name, missing)
             continue
-        end = lasting_end(facts, item, source_v(facts, item, facts.low_v))
+        end = lasting_end(facts, item, source_v(item, facts.low_v))
         found = Found(name, end.volts, item.minimum_v, "V", _feed(facts, item, end))
         yield at_least(AT_DISCONNECT, found)
 
@@ -307,7 +307,7 @@ def at_peak(facts: Facts) -> Iterator[Row]:
     for name, item in separate(facts):
         if _judged_by_loop(item) or not item.minimum_v:
             continue
-        lasting = lasting_end(facts, item, source_v(facts, item, facts.low_v))
+        lasting = lasting_end(facts, item, source_v(item, facts.low_v))
         if lasting.volts < item.minimum_v:
             continue
         bus_v, end = worst_peak(facts, item)

@@ -119,9 +119,7 @@ def _without_resistor(facts: Facts, item: Item, check: Check) -> Row:
     """Judge a loop whose input resistor is not stated: wire alone is no pass."""
     usual = _worst_case(facts, item, loop_cases(facts, item, HART_OHM))
     ohm = facts.item_ohm(item, facts.wire_hot_degc)
-    room = burden_max_ohm(
-        loop_supply_v(facts, item), float(check.limit), FAULT_HIGH_A
-    )
+    room = burden_max_ohm(loop_supply_v(facts, item), float(check.limit), FAULT_HIGH_A)
     words = (
         f"the loop bears {room:.0f} ohm in all at 21 mA; the cable has {ohm:.1f} ohm, "
         f"the input resistor is not stated"
@@ -139,7 +137,7 @@ def _without_resistor(facts: Facts, item: Item, check: Check) -> Row:
             usual.margin,
         )  # fmt: skip
     holds = f"{words}; it would hold with {HART_OHM:.0f} ohm"
-    missing = "[[load]] loop = { resistance = \"250 ohm\" }"
+    missing = '[[load]] loop = { resistance = "250 ohm" }'
     return NotChecked(COMPLIANCE.name, item.load.name, missing, holds)
 
 
@@ -184,9 +182,7 @@ def loop_cases(
     return tuple(found)
 
 
-def _worst_case(
-    facts: Facts, item: Item, cases: tuple[dict[str, Any], ...]
-) -> Check:
+def _worst_case(facts: Facts, item: Item, cases: tuple[dict[str, Any], ...]) -> Check:
     worst = min(cases, key=lambda case: case["terminal_v"] - case["needed_v"])
     supply = loop_supply_v(facts, item)
     words = (

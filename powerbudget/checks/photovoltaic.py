@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from powerbudget.array.module import Module
 from powerbudget.array.regulator import (
@@ -39,18 +40,12 @@ COLD_REMEDY = (
     "fewer modules in series, or a regulator and modules for more volts: a clear cold "
     "morning, not the nominal voltage, decides"
 )
-OWN = Rule(
-    "string voltage, own coefficient",
+STRING = Rule(
+    "string voltage",
     "n V_oc (1 + beta (T_low - 25 degC)) <= the limit, T_low the coldest of record and "
-    "design",
-    "NEC 690.7(A): the module's own coefficient where it is known",
-    COLD_REMEDY,
-)
-TABLE = Rule(
-    "string voltage, code table",
-    "n V_oc times the table's factor for the coldest air <= the limit; second to the "
-    "module's own coefficient",
-    "NEC Table 690.7(A)",
+    "design; where beta is not stated, the larger of that with a usual beta and of n V_oc "
+    "times the code table's factor",
+    "NEC 690.7(A): the module's own coefficient first, Table 690.7(A) second",
     COLD_REMEDY,
 )
 REGULATOR_CURRENT = Rule(
@@ -128,46 +123,65 @@ def coefficient_known(facts: Facts) -> bool:
 
 
 def string_voltage(facts: Facts) -> Iterator[Row]:
-    """Yield the string's open-circuit voltage in the cold, own coefficient [rows]."""
-    module, series = facts.problem.array.module, facts.tables.array.series
-    air = facts.air
-    volts = open_circuit_cold_v(module, series, air.low_degc)
-    record_v = open_circuit_cold_v(module, series, air.record_low_degc)
-    words = (
-        f"{series} x {module.open_circuit_v:g} V, "
-        f"{100 * module.open_circuit_per_k:.2g} %/degC, "
-        f"record low {air.record_low_degc:.1f} degC ({record_v:.1f} V)"
-    )
-    if air.low_degc < air.record_low_degc:
-        words += f", design low {air.low_degc:.1f} degC"
-    if not coefficient_known(facts):
-        words += "; coefficient not stated, taken"
+    """Yield the string's open-circuit voltage in the cold against each limit [rows].
+
+    Notes
+    -----
+    Both ways are in the detail; the table, which is the coarser, judges only where the
+    module's own coefficient is not stated.
+    """
+    volts, words, cases = cold_string(facts)
     for subject, limit, key in _limits(facts):
         if limit is None:
-            say = f"a string reaches {volts:.1f} V at {air.low_degc:.1f} degC"
-            yield NotChecked("string voltage", subject, key, say)
-        else:
-            yield at_most(OWN, Found(subject, volts, limit, "V", words))
+            say = f"a string reaches {volts:.1f} V at {facts.air.low_degc:.1f} degC"
+            yield NotChecked(STRING.name, subject, key, say)
+            continue
+        found = Found(subject, volts, limit, "V", words, cases)
+        check = at_most(STRING, found)
+        yield check
+        beyond = cold_factor(facts.air.low_degc) is None
+        if check.verdict == "pass" and beyond and not coefficient_known(facts):
+            missing = "open_circuit_temperature of the module"
+            say = "below -40 degC the code's table ends and only the coefficient tells"
+            yield NotChecked(STRING.name, subject, missing, say)
 
 
-def table_voltage(facts: Facts) -> Iterator[Row]:
-    """Yield the same by the code's table, which rules where no coefficient is [rows]."""
+def cold_string(facts: Facts) -> tuple[float, str, tuple[dict[str, Any], ...]]:
+    """Return the string's highest voltage, in words, and by each way.
+
+    Parameters
+    ----------
+    facts
+        The site.
+
+    Returns
+    -------
+    tuple
+        Volts that judge, the detail, and rows of ``way``, ``air_degc`` and ``volts``
+        [V, text, degC].
+    """
     module, series = facts.problem.array.module, facts.tables.array.series
-    degc = facts.air.low_degc
-    factor = cold_factor(degc)
-    worse: Verdict = "warn" if coefficient_known(facts) else "fail"
-    for subject, limit, _ in _limits(facts):
-        if limit is None:
-            continue
-        if factor is None:
-            say = f"{degc:.1f} degC lies below the table's end at -40 degC"
-            missing = "the module's open_circuit_temperature, which rules there"
-            if not coefficient_known(facts):
-                yield NotChecked(TABLE.name, subject, missing, say)
-            continue
-        volts = series * module.open_circuit_v * factor
-        words = f"factor {factor:g} at {degc:.1f} degC"
-        yield at_most(TABLE, Found(subject, volts, limit, "V", words), worse)
+    air, factor = facts.air, cold_factor(facts.air.low_degc)
+    own = open_circuit_cold_v(module, series, air.low_degc)
+    record = open_circuit_cold_v(module, series, air.record_low_degc)
+    table = series * module.open_circuit_v * factor if factor else None
+    cases = (
+        {"way": "coefficient, record", "air_degc": air.record_low_degc, "volts": record},
+        {"way": "coefficient, design", "air_degc": air.low_degc, "volts": own},
+        {"way": "code table", "air_degc": air.low_degc, "volts": table},
+    )
+    known = coefficient_known(facts)
+    beta = f"{100 * module.open_circuit_per_k:.2g} %/degC"
+    words = (
+        f"{series} x {module.open_circuit_v:g} V; {beta}"
+        f"{'' if known else ' (not stated, a usual one)'}: {record:.1f} V at the record's "
+        f"{air.record_low_degc:.1f} degC"
+    )
+    if air.low_degc < air.record_low_degc:
+        words += f", {own:.1f} V at the design's {air.low_degc:.1f} degC"
+    words += f"; code table {table:.1f} V" if table else "; below the code's table"
+    judges = own if known or table is None else max(own, table)
+    return judges, words, cases
 
 
 def regulator_current(facts: Facts) -> Iterator[Row]:
@@ -198,9 +212,7 @@ def regulator_current(facts: Facts) -> Iterator[Row]:
 def _clipped(facts: Facts) -> Row:
     limit = facts.tables.regulator.maximum_charge_a
     amps = facts.array_charge_a
-    watts = facts.problem.strings * float(
-        facts.problem.hourly[:, col.H_ARRAY_W].max()
-    )
+    watts = facts.problem.strings * float(facts.problem.hourly[:, col.H_ARRAY_W].max())
     words = f"{show(watts, 'W')} in the best hour of the record"
     if limit is None:
         say = f"{words}, {show(amps, 'A')} into the bank"
@@ -273,7 +285,9 @@ def _backfeed(module: Module, strings: int, most: float | None) -> Iterator[Row]
     say = f"{words}; the others can feed {show(amps, 'A')} into a fault"
     if most is not None:
         say += f" and the module bears {show(most, 'A')}"
-    yield NotChecked(STRING_FUSE.name, "strings in parallel", "[array] string_fuse", say)
+    yield NotChecked(
+        STRING_FUSE.name, "strings in parallel", "[array] string_fuse", say
+    )
 
 
 def class_low(facts: Facts) -> Iterator[Row]:

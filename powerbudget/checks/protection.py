@@ -174,9 +174,7 @@ def derating_share(facts: Facts) -> float:
     return 1.0 if height <= 2000 else air_density_share(height)
 
 
-def _inrush(
-    facts: Facts, name: str, most_w: float, rated_w: float
-) -> Iterator[Row]:
+def _inrush(facts: Facts, name: str, most_w: float, rated_w: float) -> Iterator[Row]:
     items = [i for i in facts.items if i.load.supply == name]
     extra = [(i.draw.peak_w - i.draw.maximum_w, i.load.name) for i in items]
     most, who = max(extra, default=(0.0, ""))

@@ -285,9 +285,7 @@ def wire_key(gauge: str) -> str:
     return re.sub(r"awg|#|\s", "", text, flags=re.IGNORECASE)
 
 
-def highest_fuse_a(
-    gauge: str, insulation_degc: float | None, air_degc: float
-) -> float:
+def highest_fuse_a(gauge: str, insulation_degc: float | None, air_degc: float) -> float:
     """Return the largest fuse that protects a conductor [A].
 
     Parameters

@@ -36,7 +36,6 @@ FINDERS: tuple[Finder, ...] = (
     photovoltaic.class_low,
     photovoltaic.class_high,
     photovoltaic.string_voltage,
-    photovoltaic.table_voltage,
     photovoltaic.regulator_current,
     photovoltaic.array_fuse,
     photovoltaic.array_wire,

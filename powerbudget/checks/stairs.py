@@ -24,7 +24,7 @@ class Step:
     level_v
         Volts that are left behind it [V].
     kind
-        ``level``, ``loss`` or ``converter`` [text].
+        ``level``, ``loss`` or ``converter``, whose output is a level of its own [text].
     note
         Figures behind it, or that it is not stated [text].
     """
@@ -103,7 +103,7 @@ def stairs(facts: Facts, item: Item) -> Stairs:
     bus_v, end = worst_peak(facts, item)
     steps = _to_bus(facts, bus_v)
     if item.load.supply:
-        steps.append(_converter(facts, item, bus_v))
+        steps.append(_converter(item, bus_v))
     head = steps[-1].level_v
     note = "" if item.load.wire else "not stated"
     steps.append(Step("branch wire", end.volts - head, end.volts, "loss", note))
@@ -118,7 +118,7 @@ def _to_bus(facts: Facts, bus_v: float | None) -> list[Step]:
     note = "" if wire else "not stated"
     low = facts.low_v
     steps = [
-        Step("battery terminals", low + mean, low + mean, "level", "at the disconnect"),
+        Step("battery terminals", 0.0, low + mean, "level", "at the disconnect"),
         Step("main wire", -mean, low, "loss", note or "mean load"),
         Step("bus at disconnect", 0.0, low, "level", "where the disconnect senses"),
     ]
@@ -134,7 +134,7 @@ def _to_bus(facts: Facts, bus_v: float | None) -> list[Step]:
     return steps
 
 
-def _converter(facts: Facts, item: Item, bus_v: float) -> Step:
+def _converter(item: Item, bus_v: float) -> Step:
     volts = item.rail.volts
     return Step(item.load.supply or "", volts - bus_v, volts, "converter", "output")
 
@@ -148,7 +148,7 @@ def _loop(facts: Facts, item: Item) -> Stairs:
     amps = worst["current_a"] * (item.load.quantity if multidrop else 1)
     steps = _to_bus(facts, None)
     if item.load.supply:
-        steps.append(_converter(facts, item, steps[-1].level_v))
+        steps.append(_converter(item, steps[-1].level_v))
     level = steps[-1].level_v
     cable = worst["loop_ohm"] - other
     parts = [

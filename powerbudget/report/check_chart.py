@@ -40,11 +40,16 @@ def check_figure(report: CheckReport, name: str) -> Figure:
         _terminal(axes, stairs)
         _limits(axes, stairs)
     else:
-        axes.text(0.5, 0.5, "no device states the least volts that it needs", ha="center")
+        axes.text(
+            0.5, 0.5, "no device states the least volts that it needs", ha="center"
+        )
     title = f"Volts from battery to {stairs.name or 'terminal'}"
     if stairs.steps:
-        title += f": {stairs.margin_v:+.2f} V to spare at {show(stairs.amps, 'A')}"
-    style.dress(axes, title, "V")
+        left = "to spare" if stairs.margin_v >= 0 else "short"
+        amps = show(stairs.amps, "A")
+        title += f": {abs(stairs.margin_v):.2f} V {left} at {amps}"
+    cut = axes.get_ylim()[0] > 0
+    style.dress(axes, title, "V", "the axis does not begin at 0 V" if cut else "")
     axes.title.set_parse_math(False)
     axes.grid(visible=False, axis="x")
     head = figure.suptitle(name, x=0.01, ha="left", fontsize=13, color=style.INK)
@@ -68,16 +73,14 @@ def check_chart(report: CheckReport, name: str, path: Path) -> None:
 
 
 def _steps(axes: Axes, steps: tuple[Step, ...]) -> None:
-    colours = {
-        "level": style.CHARGE,
-        "loss": style.OUTAGE,
-        "converter": style.PICK,
-    }
     for k, step in enumerate(steps):
-        foot = 0.0 if step.kind == "level" else step.level_v
-        height = step.level_v if step.kind == "level" else -step.change_v
-        axes.bar(k, height, WIDE, bottom=foot, color=colours[step.kind])
-        if k:
+        loss = step.kind == "loss"
+        foot = step.level_v if loss else 0.0
+        height = -step.change_v if loss else step.level_v
+        colour = style.HIDDEN if loss else style.CHARGE
+        edge = style.INK if loss else colour
+        axes.bar(k, height, WIDE, bottom=foot, color=colour, edgecolor=edge, lw=0.5)
+        if k and step.kind != "converter":
             before = step.level_v - step.change_v
             axes.plot(
                 [k - 1 + WIDE / 2, k - WIDE / 2],
@@ -89,8 +92,9 @@ def _steps(axes: Axes, steps: tuple[Step, ...]) -> None:
 
 
 def _label(axes: Axes, k: int, step: Step) -> None:
-    top = max(step.level_v, step.level_v - step.change_v)
-    words = f"{step.level_v:.2f}" if step.kind == "level" else f"{step.change_v:+.2f}"
+    before = step.level_v - step.change_v
+    top = max(step.level_v, before) if step.kind == "loss" else step.level_v
+    words = f"{step.change_v:+.2f}" if step.kind == "loss" else f"{step.level_v:.2f}"
     if step.note == "not stated":
         words = "not stated"
     axes.annotate(
@@ -129,26 +133,24 @@ def _limits(axes: Axes, stairs: Stairs) -> None:
     needed = stairs.needed_v
     axes.axhline(needed, color=style.INK, linestyle="--", linewidth=1.2)
     axes.annotate(
-        f"device needs {needed:g} V",
+        f"device needs\n{needed:g} V",
         (k + 0.45, needed),
-        (0, -11),
+        (0, 3),
         textcoords="offset points",
-        ha="right",
+        ha="left",
         fontsize=8.5,
         color=style.INK,
     )
     levels = [step.level_v for step in stairs.steps]
-    levels += [step.level_v - step.change_v for step in stairs.steps]
     low, high = min([*levels, needed]), max([*levels, needed])
     # Volts near zero say nothing; the axis is cut, and says so.
     room = 0.25 * max(high - low, 0.4)
     axes.set_ylim(max(0.0, low - 1.6 * room), high + room)
-    axes.set_xlim(-0.6, k + 0.6)
+    axes.set_xlim(-0.6, k + 1.2)
     names = [_wrap(step.name) for step in stairs.steps]
     axes.set_xticks(range(k + 1), [*names, "terminals"])
     for label in axes.get_xticklabels():
         label.set_parse_math(False)
-    axes.set_xlabel("axis does not begin at 0 V" if axes.get_ylim()[0] > 0 else "")
 
 
 def _wrap(text: str) -> str:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable
+from dataclasses import replace
 
 from powerbudget.checks.branches import RACK
 from powerbudget.checks.cautions import caution_text
+from powerbudget.checks.loops import COMPLIANCE
 from powerbudget.checks.registry import CheckReport
 from powerbudget.checks.result import Check, NotChecked
 from powerbudget.checks.stairs import Stairs
@@ -39,7 +41,7 @@ def check_page(report: CheckReport, name: str, *, trace: bool = False) -> str:
         part
         for part in (
             summary(report, name),
-            _table(report.checks),
+            _table(report.checks if trace else once(report.checks)),
             _remedies(report.checks, trace=trace),
             _loops(report.checks),
             _stairs(report.stairs),
@@ -81,7 +83,7 @@ def _table(checks: Iterable[Check]) -> str:
         [
             WORDS[c.verdict],
             c.name,
-            _short(c.subject, 40),
+            _short(c.subject, 44),
             _amount(c.value, c.unit),
             _amount(c.limit, c.unit),
             "-" if c.unit == "independent" else _amount(c.margin, c.unit),
@@ -90,6 +92,34 @@ def _table(checks: Iterable[Check]) -> str:
     ]
     heads = ["", "check", "of", "found", "limit", "margin"]
     return table("Checks, worst first", heads, rows, left=3)
+
+
+def once(checks: Iterable[Check]) -> list[Check]:
+    """Return checks with the passes of one name as one: the least margin of them.
+
+    Parameters
+    ----------
+    checks
+        Worst first.
+
+    Returns
+    -------
+    list of Check
+        The subject says how many more pass.
+    """
+    passed: dict[str, list[Check]] = {}
+    found: list[Check] = []
+    for c in checks:
+        if c.verdict == "pass":
+            passed.setdefault(c.name, []).append(c)
+        else:
+            found.append(c)
+    for same in passed.values():
+        more = len(same) - 1
+        name = _short(same[0].subject, 34 if more else 44)
+        subject = f"{name} (+{more} more)" if more else name
+        found.append(replace(same[0], subject=subject))
+    return found
 
 
 def _short(text: str, letters: int) -> str:
@@ -124,7 +154,7 @@ def _block(c: Check) -> list[str]:
 
 def _loops(checks: Iterable[Check]) -> str:
     rows = []
-    for c in checks:
+    for c in (c for c in checks if c.name == COMPLIANCE.name):
         hot = [case for case in c.cases if case["cable_degc"] == _hottest(c)]
         cells = {
             case["current_a"]: f"{case['terminal_v']:.1f} / {case['needed_v']:.1f}"
@@ -189,7 +219,9 @@ def _missing_lines(name: str, missing: str, rows: list[NotChecked]) -> list[str]
     else:
         subjects += lines
     more = len(subjects) - NAMES_SHOWN
-    words = ", ".join(subjects[:NAMES_SHOWN]) + (f" and {more} more" if more > 0 else "")
+    words = ", ".join(subjects[:NAMES_SHOWN]) + (
+        f" and {more} more" if more > 0 else ""
+    )
     details = {row.detail for row in rows if row.detail}
     say = f" ({details.pop()})" if len(details) == 1 else ""
     text = f"{name}, {words}: {missing}{say}"

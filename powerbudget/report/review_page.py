@@ -146,9 +146,8 @@ def claim_sentences(claim: Judged) -> list[tuple[str, str]]:
         return pairs
     if claim.claimed is not None:
         pairs.append(("found", _found(claim)))
-    judged = [case for case in claim.cases if case.where != "aside"]
-    if len(judged) > 1:
-        pairs.append(("under", "; ".join(_case(c, claim.unit) for c in judged) + "."))
+    if len(claim.cases) > 1:
+        pairs.append(("under", _cases(claim)))
     if claim.condition:
         word = "holds if" if claim.verdict != "supported" else "room"
         pairs.append((word, sentence(claim.condition)))
@@ -176,9 +175,18 @@ def _found(claim: Judged) -> str:
     return text + "."
 
 
+def _cases(claim: Judged) -> str:
+    """Return the figure under each set of conditions, those that bear out first."""
+    texts = []
+    for holds, word in ((True, "Holds for"), (False, "Does not hold for")):
+        cases = [c for c in claim.cases if c.holds is holds]
+        if cases:
+            texts.append(f"{word} " + "; ".join(_case(c, claim.unit) for c in cases) + ".")
+    return " ".join(texts)
+
+
 def _case(case: Case, unit: str) -> str:
-    mark = "" if case.holds else ", does not hold"
-    return f"{case.name}: {figure_text(case.found, unit)}{mark}"
+    return f"{case.name} ({figure_text(case.found, unit)})"
 
 
 def source_numbers(review: Review) -> dict[str, int]:
