@@ -181,7 +181,9 @@ def _cases(claim: Judged) -> str:
     for holds, word in ((True, "Holds for"), (False, "Does not hold for")):
         cases = [c for c in claim.cases if c.holds is holds]
         if cases:
-            texts.append(f"{word} " + "; ".join(_case(c, claim.unit) for c in cases) + ".")
+            texts.append(
+                f"{word} " + "; ".join(_case(c, claim.unit) for c in cases) + "."
+            )
     return " ".join(texts)
 
 

@@ -17,7 +17,7 @@ from powerbudget.review.claims import (
 )
 from powerbudget.review.draws import band_caution
 from powerbudget.review.stores import plain_held
-from powerbudget.review.storesums import assumed_loads, days_on, needed_ah
+from powerbudget.review.storesums import assumed_loads, assumed_text, days_on, needed_ah
 from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets
 
 NEEDS_SITE = "a site file: equipment, place, battery and array"
@@ -76,15 +76,15 @@ def _volts(claim: StoreConditions, store: tuple[str, float] | None) -> float | N
 def _missing(claim: StoreConditions, volts: float | None) -> list[str]:
     found = []
     if volts is None:
-        found.append("battery_voltage: Ah without volts is no energy")
+        found.append("the volts of the battery: Ah without volts is no energy")
     if claim.load is None:
-        found.append("load: the mean draw that it is for")
+        found.append("the mean load that it is for")
     elif _load_w(claim, volts) is None:
-        found.append("battery_voltage: amperes without volts are no power")
+        found.append("the volts of the battery: amperes without volts are no power")
     if claim.temperature_degc is None:
-        found.append("temperature of the battery")
+        found.append("the temperature of the battery")
     if claim.depth_frac is None:
-        found.append("depth to which it may be discharged")
+        found.append("the depth to which it may be discharged")
     return list(dict.fromkeys(found))
 
 
@@ -101,7 +101,7 @@ def _autonomy(claim: AutonomyClaim, blank: Judged) -> Judged:
         return replace(blank, missing=tuple(missing))
     ah = value if unit == "Ah" else value / volts
     loads = assumed_loads(ah, volts, claim.claimed_d, held, _depths(claim))
-    assumes = "it assumes a mean load of " + "; ".join(item.text for item in loads)
+    assumes = "it assumes a mean load of " + assumed_text(loads)
     blank = replace(
         blank,
         solved=(Solved("load", loads[0].watts, "W",
@@ -167,7 +167,7 @@ def _battery(claim: BatteryClaim, blank: Judged) -> Judged:
     ]
     days = claim.days_d
     if days is None:
-        missing.insert(0, "days without sun that it must bridge")
+        missing.insert(0, "the days without sun that it must bridge")
         lacking = "depth limit, cold, ageing and dark days are missing from it"
         first = Case(
             "two days at half depth", float(needed_ah(24 * watts, 2, volts, 0.5)), False

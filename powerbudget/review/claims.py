@@ -14,6 +14,7 @@ from powerbudget.review.claimfields import (
     FuelUse,
     Hours,
     Names,
+    Pressure,
     Store,
     Volts,
     Watts,
@@ -36,6 +37,8 @@ GeneratorWord = Literal[
     "stirling", "vapour-turbine",
 ]  # fmt: skip
 FuelWord = Literal["natural-gas", "propane", "methanol", "diesel"]
+RecordWord = Literal["sand-point", "greensboro", "miami"]
+"""Another place whose sky the vendor counts on, by its record."""
 Depth = Annotated[Fraction, Field(gt=0)]
 
 
@@ -115,6 +118,7 @@ class ArrayClaim(Claim):
     """An array that is said to be enough for the site."""
 
     kind: Literal["array"]
+    place: RecordWord | None = None
     claimed_w: Watts | None = Field(None, alias="claimed")
     module: Line | None = None
     modules: Count | None = None
@@ -128,6 +132,7 @@ class AvailabilityClaim(Claim):
     """Share of the hours of the record with the loads on."""
 
     kind: Literal["availability"]
+    place: RecordWord | None = None
     claimed_frac: Fraction = Field(alias="claimed")
     load: Draw | None = None
 
@@ -145,6 +150,7 @@ class YieldClaim(Claim):
     """Energy that the array gives a day, in a month or over the year."""
 
     kind: Literal["yield"]
+    place: RecordWord | None = None
     claimed: Store
     month: Month = 0
     array_w: Watts | None = Field(None, alias="array")
@@ -157,6 +163,7 @@ class SunClaim(Claim):
     """Peak sun hours a day on the panel's plane, in a month or over the year."""
 
     kind: Literal["sun"]
+    place: RecordWord | None = None
     claimed_h: Annotated[float, Unit("h"), Field(gt=0, le=24)] = Field(alias="claimed")
     month: Month = 0
 
@@ -205,7 +212,7 @@ class TemperatureClaim(Claim):
     kind: Literal["temperature"]
     claimed_degc: Degrees = Field(alias="claimed")
     of: Names = ("site",)
-    propane_kpa: Annotated[Number, Field(gt=0, le=2000)] | None = None
+    propane_kpa: Pressure | None = Field(None, alias="propane")
 
 
 class ChargeVoltageClaim(Claim):

@@ -12,6 +12,7 @@ from powerbudget.battery.chemistry import chemistries
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.review.solve import with_load, with_sun
 from powerbudget.review.spread import Spread, spread
+from powerbudget.site.model import Weather
 from powerbudget.site.reader import Design
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import Verdict, judge
@@ -163,6 +164,12 @@ class Desk:
             problem = self._other(bank.chemistry.name).problem
         return problem if bank == problem.bank else problem.with_bank(bank)
 
+    def at_record(self, name: str) -> Desk:
+        """Return the same equipment under the sky of a built-in record [Desk]."""
+        weather = Weather.model_validate({"record": name})
+        tables = self.design.tables.model_copy(update={"weather": weather})
+        return Desk(replace(self.design, tables=tables))
+
     def _other(self, chemistry: str) -> Desk:
         """Return the desk with another chemistry of as many volts."""
         battery = self.design.tables.battery
@@ -281,8 +288,20 @@ class Desk:
         Returns
         -------
         float
-            ``Wh / bus volts`` [Ah].
+            ``Wh / bus volts``, or Ah over blocks in series [Ah].
         """
         unit, value = store
-        wh = value if unit == "Wh" else value * (volts or self.volts)
-        return wh / self.volts
+        if unit == "Wh":
+            return value / self.volts
+        return value / blocks(self.volts, volts or self.volts)
+
+
+def blocks(bus_v: float, block_v: float) -> int:
+    """Return how many blocks in series make up a bus, 12.8 V as one of 12 V [count].
+
+    Examples
+    --------
+    >>> blocks(24.0, 12.0), blocks(12.0, 12.8), blocks(48.0, 2.0)
+    (2, 1, 24)
+    """
+    return max(1, round(bus_v / block_v))

@@ -199,6 +199,11 @@ def with_cards(design: Design, cards: dict[str, int]) -> Design:
     Design
         Other loads stay.
     """
+    if design.tables.rack is not None:
+        # The list brings its own cards: without it the controller stands alone.
+        bare = design.tables.rack.model_copy(update={"io_list": None})
+        tables = design.tables.model_copy(update={"rack": bare})
+        design = replace(design, tables=tables)
     kept = [load for load in design.tables.load if not is_card(load, design)]
     added = [
         Load.model_validate({"name": name, "part": name, "quantity": count})
@@ -216,6 +221,9 @@ def is_card(load: Load, design: Design) -> bool:
 def site_cards(design: Design) -> dict[str, int]:
     """Return the cards among a site's loads, by part name [count]."""
     found: dict[str, int] = {}
+    if design.tables.rack is not None:
+        rack = load_budget(design).rack
+        found = {c.card: c.cards for c in (rack.counts if rack else ()) if c.cards}
     for load in design.tables.load:
         if load.part and is_card(load, design):
             found[load.part] = found.get(load.part, 0) + load.quantity

@@ -150,7 +150,7 @@ def judge_formula(claim: FormulaClaim, blank: Judged, desk: Desk | None) -> Judg
             "as the claim multiplies",
             written,
             meets(claimed, written, "equal"),
-            "claimed",
+            "aside",
         )
         cases.append(own)
     solved = _formula_solved(claim, claimed, result, links.once, factor)
@@ -169,10 +169,19 @@ def judge_formula(claim: FormulaClaim, blank: Judged, desk: Desk | None) -> Judg
         ),
     )
     done = conclude(done)
-    if found > claimed * 1.005:
-        short = f"the claimed figure is {100 * (1 - claimed / found):.0f} % short"
-        done = replace(done, remarks=(*done.remarks, short))
-    return done
+    return replace(done, remarks=(_off(claimed, found), *done.remarks))
+
+
+def _off(claimed: float, found: float) -> str:
+    """Return how far a sum is from the claim, and on which side [text]."""
+    if meets(claimed, found, "equal"):
+        return "the sum gives what is claimed"
+    percent = 100 * abs(1 - claimed / found)
+    if found > claimed:
+        return f"the claimed figure is {percent:.0f} % short"
+    return (
+        f"the claimed figure is {percent:.0f} % above the sum: too much, not too little"
+    )
 
 
 def _energy_wh(
@@ -255,7 +264,9 @@ def _formula_solved(
     once: float,
     factor: float,
 ) -> list[Solved]:
-    found = []
+    found: list[Solved] = []
+    if result(once, factor, claim.depth_frac or 1.0) <= claimed * 1.005:
+        return found
 
     def by_factor(cold: float) -> bool:
         return bool(result(once, cold, claim.depth_frac or 1.0) <= claimed * 1.0001)

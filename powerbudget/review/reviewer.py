@@ -13,7 +13,6 @@ from powerbudget.errors import (
     InputError,
     ModelRangeError,
 )
-from powerbudget.quantities import show
 from powerbudget.review import claims as c
 from powerbudget.review.bare import judge_bare
 from powerbudget.review.claimsfile import ClaimsFile, Entry, read_claims
@@ -23,13 +22,8 @@ from powerbudget.review.formulas import judge_capacity, judge_formula
 from powerbudget.review.fuelclaims import judge_fuel, judge_generator
 from powerbudget.review.panels import judge_panel
 from powerbudget.review.stores import judge_autonomy, judge_battery
-from powerbudget.review.suns import (
-    judge_array,
-    judge_availability,
-    judge_recovery,
-    judge_sun,
-    judge_yield,
-)
+from powerbudget.review.sunlight import judge_sun, judge_yield
+from powerbudget.review.suns import judge_array, judge_availability, judge_recovery
 from powerbudget.review.temps import judge_charge_voltage, judge_temperature
 from powerbudget.review.verdict import Judged, Review
 from powerbudget.site.reader import Design
@@ -158,7 +152,7 @@ def _title(entry: Entry) -> str:
         words = WORDS.get(entry.kind, "claim")
         return f"{words}: {entry.says}" if entry.says else f"{words} no. {entry.number}"
     of = getattr(claim, "of", ())
-    subject = f" of {', '.join(of)}" if of and of != ("site",) else ""
+    subject = f" ({', '.join(of)})" if of and of != ("site",) else ""
     return f"{WORDS[entry.kind]}{subject}: {_figure(claim)}"
 
 
@@ -172,11 +166,12 @@ def _figure(claim: Any) -> str:
         return f"{100 * claim.claimed_frac:.6g} %"
     pair = getattr(claim, "claimed", None)
     if isinstance(pair, tuple):
-        return show(pair[1], pair[0], 4)
+        return f"{pair[1]:g} {pair[0]}"
     for key, unit in (
         ("claimed_d", "d"), ("claimed_w", "W"), ("claimed_h", "h"),
         ("claimed_degc", "degC"), ("claimed_v", "V"),
     ):  # fmt: skip
         if hasattr(claim, key):
-            return show(getattr(claim, key), unit, 4)
+            value = getattr(claim, key)
+            return f"{value:g} {unit}"
     return ""

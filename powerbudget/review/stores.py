@@ -8,9 +8,14 @@ from powerbudget.battery.bank import Bank
 from powerbudget.errors import Fault
 from powerbudget.quantities import show
 from powerbudget.review.claims import AutonomyClaim, BatteryClaim, StoreConditions
-from powerbudget.review.desk import HIGH_END, LOW_END, Desk, Setting
+from powerbudget.review.desk import HIGH_END, LOW_END, Desk, Setting, blocks
 from powerbudget.review.solve import edge
-from powerbudget.review.storesums import assumed_loads, days_on, held_frac
+from powerbudget.review.storesums import (
+    assumed_loads,
+    assumed_text,
+    days_on,
+    held_frac,
+)
 from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets
 
 WARM_DEGC = 25.0
@@ -69,7 +74,7 @@ def conflicts(claim: StoreConditions, volts: float) -> list[Fault]:
             if value is not None
         ]  # fmt: skip
     asked = claim.battery_voltage_v
-    if asked and volts and (asked > 1.5 * volts or (volts / asked) % 1 > 0.01):
+    if asked and volts and abs(volts / asked / blocks(volts, asked) - 1) > 0.1:
         problem = f"does not make up the site's bus of {volts:g} V in whole blocks"
         found.append(Fault("battery_voltage", problem, f"{asked:g} V"))
     return found
@@ -144,7 +149,7 @@ def _claimed_cases(claim: AutonomyClaim, look: Look) -> list[Case]:
         watts = look.load * look.desk.budget.typical_w
         days = days_on(look.bank.rated_ah, look.desk.volts, watts, depth, held)
         name = f"{name}, plain division at {100 * depth:.0f} % depth"
-        found.append(_case(claim.claimed_d, name, float(days), "claimed"))
+        found.append(_case(claim.claimed_d, name, float(days), "aside"))
     return found
 
 
@@ -173,6 +178,9 @@ def _autonomy_solved(claim: AutonomyClaim, look: Look) -> list[Solved]:
     if degc is not None:
         text = f"at this load it holds with the battery at {degc:.1f} degC or warmer"
         found.append(Solved("temperature", degc, "degC", text))
+    elif not by_degc(WARM_DEGC):
+        text = "at this load no battery temperature makes it true"
+        found.append(Solved("temperature", float("inf"), "degC", text))
     found += _battery_solved(claimed, look, setting)
     return found
 
@@ -221,6 +229,8 @@ def _autonomy_remarks(claim: AutonomyClaim, look: Look, cases: list[Case]) -> li
     own = [case for case in cases if case.where == "claimed"]
     if own and own[0].holds and not cases[0].holds:
         found.append("true under the vendor's own conditions, not under the site's")
+    if own and cases[0].holds and not own[0].holds:
+        found.append("true under the site's conditions, not under the vendor's own")
     if claim.battery is None:
         found.append(f"battery: the site's {show(look.bank.nameplate_ah, 'Ah')}")
     else:
@@ -230,7 +240,7 @@ def _autonomy_remarks(claim: AutonomyClaim, look: Look, cases: list[Case]) -> li
         )
         found.append(
             "the bare claim assumes a mean load of "
-            + "; ".join(item.text for item in watts)
+            + assumed_text(watts)
             + f" (here {show(desk.budget.typical_w, 'W')})"
         )
     ice = look.days(Setting("", look.bank.cold_curve))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from powerbudget.battery.capacity import rate_frac, temperature_frac
+from powerbudget.battery.capacity import temperature_frac
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.quantities import show
 
@@ -20,14 +20,20 @@ class Assumed:
         Share of the charge that is used, and share that the cold leaves [fraction].
     watts
         Mean load [W].
-    text
-        Both assumptions and the load, in words [text].
+    place
+        Temperature and curve in words [text].
     """
 
     depth_frac: float
     capacity_frac: float
     watts: float
-    text: str
+    place: str
+
+    @property
+    def text(self) -> str:
+        """Both assumptions and the load, in words."""
+        depth = f"{100 * self.depth_frac:.0f} % depth"
+        return f"{show(self.watts, 'W')} at {depth} and {self.place}"
 
 
 def days_on(
@@ -223,11 +229,28 @@ def assumed_loads(
     for name, share in held.items():
         for depth in depths:
             watts = float(load_for_days(capacity_ah, volts, days, depth, share))
-            text = f"{show(watts, 'W')} at {100 * depth:.0f} % depth and {name}"
-            found.append(Assumed(depth, share, watts, text))
+            found.append(Assumed(depth, share, watts, name))
     return tuple(found)
 
 
-def usable_rate_frac(chemistry: str, load_h: float, rated_h: float) -> float:
-    """Return the share of a rating that a faster discharge leaves [fraction]."""
-    return rate_frac(load_h, rated_h, chemistries()[chemistry].rate)
+def assumed_text(loads: tuple[Assumed, ...]) -> str:
+    """Return assumed loads as words, a group for each temperature [text].
+
+    Examples
+    --------
+    >>> assumed_text(assumed_loads(180.0, 12.0, 4.0, {"25 degC": 1.0}))
+    '22.5, 18.0 or 11.2 W at 100, 80 or 50 % depth and 25 degC'
+    """
+    groups: dict[str, list[Assumed]] = {}
+    for load in loads:
+        groups.setdefault(load.place, []).append(load)
+    found = []
+    for place, group in groups.items():
+        watts = _either([show(load.watts, "") for load in group])
+        depths = _either([f"{100 * load.depth_frac:.0f}" for load in group])
+        found.append(f"{watts} W at {depths} % depth and {place}")
+    return "; ".join(found)
+
+
+def _either(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"

@@ -1,4 +1,4 @@
-"""Claims about sun and array: enough panel, availability, recovery, yield, sun hours."""
+"""Claims that the array carries the site: enough panel, availability, recovery."""
 
 from __future__ import annotations
 
@@ -7,19 +7,18 @@ from dataclasses import replace
 
 import numpy as np
 
-from powerbudget.balance.simulation import MonthRow, Simulation, simulate_size
-from powerbudget.errors import Fault, InputError, nearest
+from powerbudget.balance.simulation import Simulation
+from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
 from powerbudget.review.claims import (
     ArrayClaim,
     AvailabilityClaim,
     RecoveryClaim,
-    SunClaim,
-    YieldClaim,
 )
 from powerbudget.review.desk import Desk, Setting
-from powerbudget.review.solve import edge, with_load, with_sun
+from powerbudget.review.solve import edge
 from powerbudget.review.stores import open_points
+from powerbudget.review.sunlight import array_w, sky_cautions, sun_hours
 from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.parts import ModulePart
@@ -29,22 +28,6 @@ SUN_RANGE = (0.005, 200.0)
 TYPICAL = (
     "one typical year hides bad winters: a real record of ten years or more decides"
 )
-
-
-def array_w(desk: Desk) -> float:
-    """Return the rated watts of the site's array [W]."""
-    array = desk.design.tables.array
-    return desk.problem.array.module.power_w * array.series * array.parallel
-
-
-def _cautions(desk: Desk) -> tuple[str, ...]:
-    found = [TYPICAL] if desk.problem.record.typical_year else []
-    if (
-        desk.design.tables.array.snow is None
-        and desk.problem.record.temp_air_degc.min() < 0
-    ):
-        found.append("no snow on the panels is assumed")
-    return tuple(found)
 
 
 def _module_faults(claim: ArrayClaim, desk: Desk) -> list[Fault]:
@@ -115,12 +98,7 @@ def judge_array(claim: ArrayClaim, blank: Judged, desk: Desk) -> Judged:
     cases = [
         Case(s.name, _needed_w(desk, s), not _short(desk, s, sun)) for s in settings
     ]
-    if claim.load is not None:
-        load = desk.watts(claim.load) / desk.budget.typical_w
-        stated = replace(settings[0], load=load)
-        name = f"as claimed: load of {show(desk.watts(claim.load), 'W')}"
-        found = _needed_w(desk, stated)
-        cases.append(Case(name, found, not _short(desk, stated, sun), "claimed"))
+    cases += _array_as_claimed(claim, desk, settings[0], sun)
     done = replace(
         blank,
         cases=tuple(cases),
@@ -130,9 +108,59 @@ def judge_array(claim: ArrayClaim, blank: Judged, desk: Desk) -> Judged:
         missing=tuple(open_points(cases)),
         remarks=tuple(_array_remarks(claim, desk, settings[0], sun)),
         sources=(f"weather: {desk.problem.record.source}",),
-        cautions=_cautions(desk),
+        cautions=sky_cautions(desk),
     )
     return conclude(done)
+
+
+def stated_conditions(
+    claim: ArrayClaim | AvailabilityClaim | RecoveryClaim, desk: Desk, setting: Setting
+) -> tuple[str, Desk, Setting] | None:
+    """Return the vendor's own load and sky, None where the claim states neither.
+
+    Parameters
+    ----------
+    claim
+        The claim.
+    desk
+        The site.
+    setting
+        The site's own conditions.
+
+    Returns
+    -------
+    tuple or None
+        Words, and the site and conditions as claimed.
+    """
+    words = []
+    if claim.load is not None:
+        watts = desk.watts(claim.load)
+        setting = replace(setting, load=watts / desk.budget.typical_w)
+        words.append(f"load of {show(watts, 'W')}")
+    place = getattr(claim, "place", None)
+    if place is not None:
+        desk = desk.at_record(place)
+        words.append(f"sky of {place}")
+    return ("as claimed: " + ", ".join(words), desk, setting) if words else None
+
+
+def _array_as_claimed(
+    claim: ArrayClaim, desk: Desk, setting: Setting, sun: float
+) -> list[Case]:
+    """Return the array under the vendor's own load, sky and sun hours."""
+    cases = []
+    stated = stated_conditions(claim, desk, setting)
+    if stated is not None:
+        name, there, own = stated
+        holds = not _short(there, own, sun)
+        cases.append(Case(name, _needed_w(there, own), holds, "claimed"))
+    if claim.sun_hours_h is not None:
+        load = desk.watts(claim.load) or desk.budget.typical_w
+        needed = 24 * load / claim.sun_hours_h
+        name = f"rated watts times {claim.sun_hours_h:g} sun hours over the load"
+        holds = meets(sun * array_w(desk), needed, "at most")
+        cases.append(Case(name, needed, holds, "aside"))
+    return cases
 
 
 def _bound(
@@ -245,6 +273,11 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     settings = desk.settings()
     cases = [Case(s.name, share(s), holds(share(s))) for s in settings]
     own = settings[0]
+    stated = stated_conditions(claim, desk, own)
+    if stated is not None:
+        name, there, kept = stated
+        found = there.simulate(kept).availability_to_loss_frac
+        cases.append(Case(name, found, holds(found), "claimed"))
     solved = []
     ratio = edge(lambda x: holds(share(replace(own, load=x))), 0.02, 50.0, ratio=True)
     if ratio is not None:
@@ -265,7 +298,7 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
         remarks=(f"{hours:.1f} h a year without the loads over "
                  f"{desk.run.years:.0f} years of record",),
         sources=(f"weather: {desk.problem.record.source}",),
-        cautions=_cautions(desk),
+        cautions=sky_cautions(desk),
     )  # fmt: skip
     return conclude(done)
 
@@ -299,6 +332,12 @@ def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
         for d in [days(s, sun)]
     ]
     own, solved = settings[0], []
+    stated = stated_conditions(claim, desk, own)
+    if stated is not None:
+        name, _, kept = stated
+        there = days(kept, sun)
+        finite = there if np.isfinite(there) else None
+        cases.append(Case(name, finite, meets(claimed, there, "at most"), "claimed"))
     ratio = edge(
         lambda x: meets(claimed, days(own, x), "at most"), *SUN_RANGE, ratio=True
     )
@@ -314,7 +353,7 @@ def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
         missing=tuple(open_points(cases)),
         remarks=tuple(_recovery_remarks(desk, own, sun)),
         sources=(f"weather: {desk.problem.record.source}",),
-        cautions=_cautions(desk),
+        cautions=sky_cautions(desk),
     )
     return conclude(done)
 
@@ -335,156 +374,4 @@ def _recovery_remarks(desk: Desk, own: Setting, sun: float) -> list[str]:
     ]
     if not after.flat_restarts:
         found.append(f"a flat bank does not come back: {after.reason}")
-    return found
-
-
-def sun_hours(desk: Desk) -> dict[int, float]:
-    """Return peak sun hours a day on the panel's plane, by month [h].
-
-    Parameters
-    ----------
-    desk
-        The site.
-
-    Returns
-    -------
-    dict
-        Month to the mean irradiation over 1 kW/m2, before glass, dirt and snow [h].
-    """
-    problem = desk.problem
-    record, light = problem.record, problem.array.poa_w_m2
-    month = problem.month_index
-    kwh = np.bincount(month, light, 12) * record.step_h / 1000
-    days = np.bincount(month, minlength=12) * record.step_h / 24
-    return {m + 1: float(kwh[m] / days[m]) for m in range(12) if days[m]}
-
-
-def judge_sun(claim: SunClaim, blank: Judged, desk: Desk) -> Judged:
-    """Return a claim about peak sun hours on the panel's plane, judged.
-
-    Parameters
-    ----------
-    claim, blank
-        The claim, and its result so far.
-    desk
-        The site.
-
-    Returns
-    -------
-    Judged
-        In the month that the claim names, or the worst one.
-    """
-    hours = sun_hours(desk)
-    month, found, words = _pick_month(hours, claim.month, _year_mean(desk, hours))
-    lowest = min(hours, key=lambda m: hours[m])
-    name = f"{words}, tilt {desk.design.tables.array.tilt_deg:g} deg"
-    case = Case(name, found, meets(claim.claimed_h, found, "at least"))
-    enough = [MONTHS[m - 1] for m, h in hours.items() if h >= claim.claimed_h * 0.995]
-    text = "so much sun comes in " + (", ".join(enough) if enough else "no month")
-    solved = Solved("months", float(len(enough)), "months", text)
-    done = replace(
-        blank,
-        claimed=claim.claimed_h,
-        unit="h",
-        sense="at least",
-        cases=(case,),
-        solved=(solved,),
-        remarks=(f"{MONTHS[lowest - 1]} is the darkest: {hours[lowest]:.2f} h; mean of the "
-                 f"year {_year_mean(desk, hours):.2f} h",),
-        sources=(f"weather: {desk.problem.record.source}",),
-        cautions=_month_caution(month) + _cautions(desk),
-    )  # fmt: skip
-    return conclude(done)
-
-
-def _month_caution(month: int) -> tuple[str, ...]:
-    if month == -1:
-        return (
-            "a mean of the year says nothing about December: surplus does not keep",
-        )
-    return ()
-
-
-def _year_mean(desk: Desk, by_month: dict[int, float]) -> float:
-    weight = np.bincount(desk.problem.month_index, minlength=12).astype(float)
-    months = list(by_month)
-    values = [by_month[m] for m in months]
-    return float(np.average(values, weights=[weight[m - 1] for m in months]))
-
-
-def _pick_month(
-    values: dict[int, float], month: int, mean: float
-) -> tuple[int, float, str]:
-    if month == -1:
-        return month, mean, "mean of the year"
-    if month == 0:
-        month = min(values, key=lambda m: values[m])
-        return month, values[month], f"worst month, {MONTHS[month - 1]}"
-    if month not in values:
-        fault = Fault("month", "is not in the site's weather record", MONTHS[month - 1])
-        raise InputError(fault)
-    return month, values[month], MONTHS[month - 1]
-
-
-def judge_yield(claim: YieldClaim, blank: Judged, desk: Desk) -> Judged:
-    """Return a claim about what the array gives a day, judged.
-
-    Parameters
-    ----------
-    claim, blank
-        The claim, and its result so far.
-    desk
-        The site.
-
-    Returns
-    -------
-    Judged
-        Energy offered at the bus behind the regulator, in the claim's month.
-    """
-    unit, value = claim.claimed
-    claimed = value * desk.volts if unit == "Ah" else value
-    sun = 1.0 if claim.array_w is None else claim.array_w / array_w(desk)
-    run = simulate_size(with_sun(with_load(desk.problem, 1.0), sun))
-    rows = {row.month: row.array_wh_per_day for row in run.monthly}
-    month, found, words = _pick_month(rows, claim.month, _year_mean(desk, rows))
-    case = Case(f"{words}, at the bus", found, meets(claimed, found, "at least"))
-    needed = sun * array_w(desk) * claimed / found if found else float("inf")
-    text = f"it takes {show(needed, 'W')} of such panel (here "
-    text += f"{show(sun * array_w(desk), 'W')})"
-    done = replace(
-        blank,
-        claimed=claimed,
-        unit="Wh/day",
-        sense="at least",
-        cases=(case,),
-        solved=(Solved("array", needed, "W", text),) if found else (),
-        remarks=tuple(_yield_remarks(claim, desk, sun, run.monthly)),
-        sources=(f"weather: {desk.problem.record.source}",),
-        cautions=_month_caution(month) + _cautions(desk),
-    )
-    return conclude(done)
-
-
-def _yield_remarks(
-    claim: YieldClaim, desk: Desk, sun: float, rows: tuple[MonthRow, ...]
-) -> list[str]:
-    watts = sun * array_w(desk)
-    worst = min(rows, key=lambda row: row.array_wh_per_day)
-    hours = sun_hours(desk)[worst.month]
-    rated = watts * hours
-    found = [
-        f"in {MONTHS[worst.month - 1]} rated watts times {hours:.2f} sun hours are "
-        f"{show(rated, 'Wh')} a day; the bus gets {show(worst.array_wh_per_day, 'Wh')} "
-        f"({100 * worst.array_wh_per_day / rated if rated else 0:.0f} %)"
-    ]
-    if claim.sun_hours_h is not None:
-        found.append(
-            f"the claim counts {claim.sun_hours_h:g} sun hours: "
-            f"{show(watts * claim.sun_hours_h, 'Wh')} at rated watts"
-        )
-    if desk.design.tables.regulator.kind == "pwm":
-        found.append(
-            "a direct-connected regulator holds the panel at battery voltage: rated watts "
-            "are not reached"
-        )
     return found

@@ -145,9 +145,7 @@ def _temperature_result(
         missing=unknown,
         solved=tuple(_turns(weakest, failing, cold=cold)),
         remarks=tuple(_temperature_remarks(desk, claim, cold=cold)),
-        sources=tuple(
-            dict.fromkeys(f"{x.name}: {x.source}" for x in known if x.source)
-        ),
+        sources=tuple(dict.fromkeys(x.source for x in known if x.source)),
         cautions=_temperature_cautions(desk, claim),
     )
     done = conclude(done)
@@ -155,8 +153,16 @@ def _temperature_result(
     if failing or unknown:
         verdict = "not supported" if failing else "cannot tell"
     turn = done.solved[0].text if done.solved else ""
-    # A share of a temperature means nothing: the margin is in kelvins, in the condition.
-    return replace(done, verdict=verdict, margin_frac=None, condition=turn)
+    share = _margin_frac(claimed, weakest, cold=cold)
+    return replace(done, verdict=verdict, margin_frac=share, condition=turn)
+
+
+def _margin_frac(claimed: float, weakest: Limit | None, *, cold: bool) -> float | None:
+    """Return the kelvins to spare over those from 25 degC to the claim [fraction]."""
+    if weakest is None or weakest.degc is None or claimed == TURN_DEGC:
+        return None
+    spare = claimed - weakest.degc if cold else weakest.degc - claimed
+    return spare / abs(claimed - TURN_DEGC)
 
 
 def _turns(weakest: Limit | None, failing: list[Limit], *, cold: bool) -> list[Solved]:
@@ -181,9 +187,8 @@ def _devices(subject: dm.Subject, desk: Desk, *, cold: bool) -> list[Limit]:
         if part is None or window is None:
             found.append(Limit(line.name, None))
         else:
-            found.append(
-                Limit(line.name, window.min if cold else window.max, part.source)
-            )
+            source = f"{part.name} ({part.status}): {part.source}"
+            found.append(Limit(line.name, window.min if cold else window.max, source))
     return found
 
 
@@ -199,7 +204,8 @@ def _battery(desk: Desk, claimed: float, *, cold: bool) -> list[Limit]:
         lowest = float(run.rated_soc_frac.min())
         ice = float(freezing_degc(lowest, c.freezing))
         words = f"bank without ice at its lowest charge here, {100 * lowest:.0f} %"
-        found.append(Limit(words, ice, str(c.sources.get("acid_source", ""))))
+        acid = c.sources.get("acid_source", "site file")
+        found.append(Limit(words, ice, f"freezing point of the acid: {acid}"))
     if bank.charge_min_degc > -40 or claimed < -40:
         words = "charging of the bank (its core, not the air)"
         found.append(Limit(words, bank.charge_min_degc, "charging limit of the bank"))

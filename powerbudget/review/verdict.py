@@ -162,7 +162,7 @@ def meets(claimed: float, found: float | None, sense: Sense) -> bool:
     if found is None:
         return False
     slack = ROUNDING_FRAC * abs(claimed)
-    above, below = found >= claimed - slack, found <= claimed + slack
+    above, below = bool(found >= claimed - slack), bool(found <= claimed + slack)
     return {"at most": below, "at least": above, "equal": above and below}[sense]
 
 
@@ -208,15 +208,20 @@ def conclude(judged: Judged, *, known: bool = True) -> Judged:
     Returns
     -------
     Judged
-        Supported where it holds in every case of the site, not supported where in
-        none, else cannot tell, with the cases in which it holds as the condition.
+        Supported where it holds in every case of the site and under the vendor's own
+        conditions; not supported where in no case of the site, or not under the
+        vendor's; else cannot tell, with the cases in which it holds as the condition.
     """
     here = [case for case in judged.cases if case.where == "site"]
     central = here[0].found if here else None
+    word = _word(here) if known else "cannot tell"
+    if any(case.where == "claimed" and not case.holds for case in judged.cases):
+        # A claim that fails under its own conditions is not saved by kinder ones here.
+        word = "not supported"
     filled = replace(
         judged,
         found=central if judged.found is None else judged.found,
-        verdict=_word(here) if known else "cannot tell",
+        verdict=word,
         margin_frac=margin(judged.claimed, central, judged.sense),
     )
     conditions = [filled.condition] if filled.condition else []
@@ -236,10 +241,4 @@ def _word(here: Sequence[Case]) -> Word:
 
 def _only_if(here: Sequence[Case]) -> str:
     """Return in which of the cases it holds [text]."""
-    true = [case.name for case in here if case.holds]
-    false = [case.name for case in here if not case.holds]
-    return f"true only for {_listed(true)}, not for {_listed(false)}"
-
-
-def _listed(names: list[str]) -> str:
-    return " or ".join(f"({name})" if "," in name else name for name in names)
+    return "true only for " + " or for ".join(c.name for c in here if c.holds)
