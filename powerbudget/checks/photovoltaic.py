@@ -166,7 +166,11 @@ def cold_string(facts: Facts) -> tuple[float, str, tuple[dict[str, Any], ...]]:
     record = open_circuit_cold_v(module, series, air.record_low_degc)
     table = series * module.open_circuit_v * factor if factor else None
     cases = (
-        {"way": "coefficient, record", "air_degc": air.record_low_degc, "volts": record},
+        {
+            "way": "coefficient, record",
+            "air_degc": air.record_low_degc,
+            "volts": record,
+        },
         {"way": "coefficient, design", "air_degc": air.low_degc, "volts": own},
         {"way": "code table", "air_degc": air.low_degc, "volts": table},
     )

@@ -20,6 +20,8 @@ from powerbudget.checks.result import (
 
 HIGHEST_M = 2000.0
 BAND_W = (5.0, 20.0)
+LEAST_RTU_W = 0.5
+"""A controller that draws less is a logger or flow computer; own choice [W]."""
 RTU_KINDS = {"controller", "node"}
 STATION_KINDS = RTU_KINDS | {
     "card", "transmitter", "radio", "network", "converter", "regulator", "wiring",
@@ -52,8 +54,7 @@ BAND = Rule(
     f"the mean of a gas-grid remote terminal unit lies at {BAND_W[0]:g} to "
     f"{BAND_W[1]:g} W, 120 to 480 Wh a day",
     "published review of small gas-fed sources; a band, not a limit",
-    "look for a load that is missing, counted twice, or larger than its kind; a sleeping "
-    "logger is rightly below the band",
+    "look for a load that is missing, counted twice, or larger than its kind",
 )
 
 
@@ -136,10 +137,19 @@ def altitude(facts: Facts) -> Iterator[Row]:
     yield at_most(ALTITUDE, Found("site", height, HIGHEST_M, "m", words), "warn")
 
 
+def _has_station(facts: Facts) -> bool:
+    """Return whether there is a terminal unit; a logger that sleeps is none."""
+    if facts.tables.rack is not None:
+        return True
+    return any(
+        item.kind in RTU_KINDS and item.draw.typical_w >= LEAST_RTU_W
+        for item in facts.items
+    )
+
+
 def band(facts: Facts) -> Iterator[Row]:
     """Yield the mean load of a station with a controller against the usual [rows]."""
-    rack = facts.tables.rack is not None
-    if not rack and not any(item.kind in RTU_KINDS for item in facts.items):
+    if not _has_station(facts):
         return
     lines = facts.problem.budget.lines
     watts = sum(line.wh_per_day for line in lines if line.kind in STATION_KINDS) / 24

@@ -91,7 +91,8 @@ FAULTS = [
     (24, "no clamp on the compensated set point", [
         ('highest_charge_voltage = "29.6 V"\n', "")],
      {"terminal voltage on charge": "fail"}),
-    (24, "one 12 V module on a 24 V bus", [("series = 2\nparallel = 4", "series = 1\nparallel = 4")],
+    (24, "one 12 V module on a 24 V bus", [
+        ("series = 2\nparallel = 4", "series = 1\nparallel = 4")],
      {"voltage class, too low": "fail"}),
     (12, "a 60-cell panel on a PWM regulator", [
         (MODULE_12, 'module = "module-60-cell-300w"'),
@@ -195,8 +196,15 @@ FAULTS = [
      {"device temperature, hot": "fail"}),
     (12, "a station at 3000 m", [('elevation = "270 m"', 'elevation = "3000 m"')],
      {"altitude": "warn"}),
-    (12, "a forgotten controller", [
-        ('part = "controller-process"', 'part = "controller-gas-flow-computer"')],
+    (24, "two large controllers at a small station", [
+        ('part = "controller-low-power"', 'part = "controller-process"\nquantity = 2'),
+        ("series = 2\nparallel = 2", "series = 2\nparallel = 2\nstate_at_start = 1.0"),
+        ("tilt = ", "soiling = 0.0\ntilt = ")],
+     {"plausible load": "warn"}),
+    (24, "a forgotten radio and its loops", [
+        ('part = "radio-licensed-5w"', 'part = "radio-spread-spectrum-100mw"'),
+        ("quantity = 4\nsupply", "quantity = 1\nsupply"),
+        ("quantity = 6", "quantity = 1"), ("quantity = 4", "quantity = 1")],
      {"plausible load": "warn"}),
 ]  # fmt: skip
 
