@@ -43,13 +43,13 @@ def ohmic_ohm(
     Parameters
     ----------
     bank
-        The bank; name-plate Ah count, age is left out.
+        The bank; name-plate Ah count, age is left out [-].
     battery_degc
         Battery temperature [degC].
     low_state
-        Whether the bank is nearly empty.
+        Whether the bank is nearly empty [-].
     best
-        The low end of the figures, for a short circuit; else the high end.
+        The low end of the figures, for a short circuit; else the high end [-].
 
     Returns
     -------
@@ -73,7 +73,7 @@ def short_circuit_a(bank: Bank, unit_a: float | None = None) -> float:
     Parameters
     ----------
     bank
-        The bank, full and at 25 degC.
+        The bank, full and at 25 degC [-].
     unit_a
         Short-circuit current of one unit by its maker; None computes it [A].
 
