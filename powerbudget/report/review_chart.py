@@ -46,9 +46,8 @@ def review_figure(review: Review) -> Figure:
     axes.axvline(0, color=style.INK, linewidth=1)
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.set_xlim(-1.05 * EDGE, 2.05 * EDGE)
-    style.dress(
-        axes, "Margin of what was found over what was claimed", "", "% of the claim"
-    )
+    words = "Margin of every claim: right of the line it holds"
+    style.dress(axes, words, "", "% of the claim")
     axes.grid(visible=False, axis="y")
     axes.set_xticks([-1, -0.5, 0, 0.5, 1], ["-100", "-50", "0", "+50", "+100"])
     axes.set_yticks(range(len(rows)), [_label(claim) for claim in rows], fontsize=8)
