@@ -215,12 +215,16 @@ def conclude(judged: Judged, *, known: bool = True) -> Judged:
     here = [case for case in judged.cases if case.where == "site"]
     central = here[0].found if here else None
     word = _word(here) if known else "cannot tell"
-    if any(case.where == "claimed" and not case.holds for case in judged.cases):
+    found = central if judged.found is None else judged.found
+    own = [c for c in judged.cases if c.where == "claimed" and not c.holds]
+    if own:
         # A claim that fails under its own conditions is not saved by kinder ones here.
         word = "not supported"
+        if here and here[0].holds:
+            found = central = own[0].found
     filled = replace(
         judged,
-        found=central if judged.found is None else judged.found,
+        found=found,
         verdict=word,
         margin_frac=margin(judged.claimed, central, judged.sense),
     )

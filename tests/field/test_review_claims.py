@@ -199,6 +199,8 @@ def test_days_at_25_degc_are_no_days_at_minus_30(plain):
     assert -30 < degc < 25
     again = judged(plain, kind="autonomy", claimed="4 d", temperature="-40 degC")
     assert again.verdict == "not supported"  # harsher words than the site's, and false
+    assert again.found < 4
+    assert again.margin_frac < 0
 
 
 def test_the_load_at_which_a_claim_turns_makes_it_true(plain, site_text):
