@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from powerbudget.balance.events import Outage
     from powerbudget.balance.simulation import Simulation, simulate
+    from powerbudget.checks.registry import CheckReport, check
+    from powerbudget.checks.result import Check
     from powerbudget.errors import (
         DataError,
         DidNotConverge,
@@ -24,6 +26,9 @@ if TYPE_CHECKING:
         PowerBudgetWarning,
     )
     from powerbudget.loads.budget import Budget, Line, load_budget
+    from powerbudget.review.claimsfile import ClaimsFile, read_claims
+    from powerbudget.review.reviewer import review
+    from powerbudget.review.verdict import Judged, Review
     from powerbudget.site.reader import Design, read_site
     from powerbudget.sizing.autonomy import Autonomy, autonomy
     from powerbudget.sizing.fleet import FleetRow, fleet
@@ -35,27 +40,35 @@ _HOMES = {
     "Autonomy": "sizing.autonomy",
     "Budget": "loads.budget",
     "Candidate": "sizing.search",
+    "Check": "checks.result",
+    "CheckReport": "checks.registry",
+    "ClaimsFile": "review.claimsfile",
     "DataError": "errors",
     "Design": "site.reader",
     "DidNotConverge": "errors",
     "Finding": "errors",
     "FleetRow": "sizing.fleet",
     "InputError": "errors",
+    "Judged": "review.verdict",
     "Line": "loads.budget",
     "ModelRangeError": "errors",
     "Outage": "balance.events",
     "Outlook": "sizing.outlook",
     "PowerBudgetError": "errors",
     "PowerBudgetWarning": "errors",
+    "Review": "review.verdict",
     "Simulation": "balance.simulation",
     "Sizing": "sizing.search",
     "WeatherRecord": "weather",
     "autonomy": "sizing.autonomy",
+    "check": "checks.registry",
     "fleet": "sizing.fleet",
     "load_budget": "loads.budget",
     "outlook": "sizing.outlook",
+    "read_claims": "review.claimsfile",
     "read_site": "site.reader",
     "read_weather": "weather",
+    "review": "review.reviewer",
     "simulate": "balance.simulation",
     "size": "sizing.search",
 }
@@ -64,28 +77,36 @@ __all__ = [
     "Autonomy",
     "Budget",
     "Candidate",
+    "Check",
+    "CheckReport",
+    "ClaimsFile",
     "DataError",
     "Design",
     "DidNotConverge",
     "Finding",
     "FleetRow",
     "InputError",
+    "Judged",
     "Line",
     "ModelRangeError",
     "Outage",
     "Outlook",
     "PowerBudgetError",
     "PowerBudgetWarning",
+    "Review",
     "Simulation",
     "Sizing",
     "WeatherRecord",
     "__version__",
     "autonomy",
+    "check",
     "fleet",
     "load_budget",
     "outlook",
+    "read_claims",
     "read_site",
     "read_weather",
+    "review",
     "simulate",
     "size",
 ]

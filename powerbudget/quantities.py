@@ -60,7 +60,7 @@ KINDS: dict[str, tuple[str, str]] = {
     "1/K": ("a share per degree", "'-0.35 %/degC'"),
     "ohm": ("a resistance", "'250 ohm'"),
     "m": ("a length", "'300 ft' or '90 m'"),
-    "m**2": ("an area", "'0.65 m2'"),
+    "m**2": ("an area", "'0.65 m2' or '40 cm2'"),
     "m**2/s": ("a diffusivity", "'0.5e-6 m2/s'"),
     "degC": ("a temperature", "'-40 degC' or '-40 degF'"),
     "h": ("a time", "'20 h', '30 min' or '10 d'"),
@@ -101,7 +101,7 @@ def _spell(unit: str) -> str:
     """Turn what people write into what the units library reads."""
     unit = unit.replace("²", "**2").replace("^", "**")
     unit = unit.replace("°C", "degC").replace("°F", "degF")
-    unit = re.sub(r"\bm2\b", "m**2", unit).replace("%", "percent")
+    unit = re.sub(r"\b(m|cm|mm|ft|in)2\b", r"\1**2", unit).replace("%", "percent")
     unit = re.sub(r"/\s*(?:degC|C)\b", "/ K", unit)
     unit = re.sub(r"/\s*(?:degF|F)\b", "/ (5 / 9 * K)", unit)
     unit = re.sub(r"\bbps\b", "bit/s", unit)

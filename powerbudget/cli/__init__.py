@@ -15,7 +15,18 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from powerbudget.cli import diff, fleet, loads, new, parts, run, size, weather
+from powerbudget.cli import (
+    check,
+    diff,
+    fleet,
+    loads,
+    new,
+    parts,
+    review,
+    run,
+    size,
+    weather,
+)
 from powerbudget.errors import InputError, PowerBudgetError
 
 app = typer.Typer(
@@ -37,6 +48,8 @@ for module, verb in (
     (weather, "weather"),
     (run, "run"),
     (size, "size"),
+    (check, "check"),
+    (review, "review"),
     (diff, "diff"),
     (fleet, "fleet"),
 ):

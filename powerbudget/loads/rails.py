@@ -74,7 +74,7 @@ def _rail(supply: Supply, design: Design) -> Rail:
         no_load,
         slope_from_point(rated, efficiency, no_load),
         rated,
-        known.input.min if known and known.input else 0.0,
+        supply.minimum_v or (known.input.min if known and known.input else 0.0),
         supply.source or (known.source if known else "site file"),
         known.status if known else "site file",
     )

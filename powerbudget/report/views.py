@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from powerbudget.balance.simulation import Simulation
+from powerbudget.checks.cautions import caution_text, cautions
 from powerbudget.quantities import show
 from powerbudget.report.text import (
     count,
@@ -19,14 +20,7 @@ from powerbudget.sizing.criteria import Verdict
 from powerbudget.sizing.outlook import Case, Outlook
 from powerbudget.sizing.search import Candidate, Sizing
 
-CAUTIONS = (
-    "Cautions: batteries give off hydrogen while charging and can deliver thousands of\n"
-    "amperes into a short circuit; the area around wellheads may be classified; panel\n"
-    "masts carry wind and lifting loads. The ventilation figure dilutes hydrogen at\n"
-    "battery temperatures to about 40 degC, no more: an insulated or buried box must\n"
-    "never be gas-tight. This is a calculation, not an approval: local\n"
-    "codes and licensed people decide.\n"
-)
+CAUTIONS = caution_text(cautions())
 
 
 def run_page(

@@ -15,6 +15,7 @@ from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
 from powerbudget.site import loadchecks
 from powerbudget.site.batterychecks import battery_faults, regulator_faults
+from powerbudget.site.circuitchecks import circuit_faults
 from powerbudget.site.loadmodel import Load, Supply
 from powerbudget.site.parts import CardPart, Part
 
@@ -60,6 +61,7 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
     found += _battery(pieces.get("battery"), pieces.get("bus"), parts)
     found += battery_faults(pieces.get("battery"))
     found += regulator_faults(pieces.get("regulator"), pieces.get("bus"))
+    found += circuit_faults(pieces)
     return found
 
 

@@ -7,11 +7,11 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from powerbudget.site.calendar import Dates, Hours, Months
+from powerbudget.site.circuitmodel import LoadCircuit, SupplyCircuit, Wire
 from powerbudget.site.fields import (
     Count,
     Draw,
     Fraction,
-    Gauge,
     Line,
     Number,
     Strict,
@@ -26,7 +26,7 @@ LossShare = Annotated[Fraction, Field(lt=1)]
 Behaviour = Literal["power", "current", "resistance"]
 
 
-class Supply(Strict):
+class Supply(SupplyCircuit):
     """A DC/DC converter between the bus and some loads, two-term."""
 
     name: Name
@@ -42,14 +42,6 @@ class Supply(Strict):
     )
     efficiency_frac: Efficiency | None = Field(None, alias="efficiency")
     source: Text = ""
-
-
-class Wire(Strict):
-    """The pair of conductors from the bus, or supply, to a load."""
-
-    gauge: Gauge
-    length_m: Annotated[float, Unit("m"), Field(gt=0, le=5000)] = Field(alias="length")
-    shared: bool = False
 
 
 PerHour = Annotated[Number, Field(ge=0, le=360_000)]
@@ -177,7 +169,7 @@ class Measured(Strict):
 Priority = Literal["shed first", "shed second", "last"]
 
 
-class Load(Strict):
+class Load(LoadCircuit):
     """One line of the equipment list."""
 
     name: Name

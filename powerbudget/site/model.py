@@ -17,6 +17,13 @@ from pydantic import (
 )
 
 from powerbudget.quantities import QuantityError
+from powerbudget.site.circuitmodel import (
+    ArrayCircuit,
+    BatteryCircuit,
+    ModuleLimits,
+    Protection,
+    RegulatorLimits,
+)
 from powerbudget.site.fields import (
     Azimuth,
     Count,
@@ -168,7 +175,7 @@ class Bus(Strict):
     shed_second_return: Threshold | None = None
 
 
-class ModuleData(Strict):
+class ModuleData(ModuleLimits):
     """A module by the points on its data sheet, at 1000 W/m2 and 25 degC."""
 
     power_w: Annotated[float, Unit("W"), Field(gt=0, le=1000)] = Field(alias="power")
@@ -219,7 +226,7 @@ class Snow(Strict):
     source: Text = ""
 
 
-class Array(Strict):
+class Array(ArrayCircuit):
     """The panels: which module, how many, which way they look."""
 
     module: NameOrModule
@@ -239,7 +246,7 @@ class Array(Strict):
     snow: Snow | None = None
 
 
-class Regulator(Strict):
+class Regulator(RegulatorLimits):
     """The charge regulator between array, battery and bus."""
 
     kind: Literal["mppt", "pwm"]
@@ -376,7 +383,7 @@ class Curves(Strict):
     cycles_by_depth: CurveData | None = None
 
 
-class Battery(Strict):
+class Battery(BatteryCircuit):
     """The bank: chemistry, units, how many, how old, where it lives."""
 
     chemistry: Literal["flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"]
@@ -456,6 +463,7 @@ class Site(Strict):
     array: Array
     regulator: Regulator
     battery: Battery
+    protection: Protection | None = None
     criteria: Criteria
     sizing: Steps = Steps()
     costs: Costs | None = None

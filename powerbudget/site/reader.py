@@ -97,6 +97,27 @@ def read_site(path: str | Path) -> Design:
     return read_site_text(_text(path), path=path)
 
 
+def read_tables(path: Path) -> dict[str, Any]:
+    """Return the tables of a TOML file, or refuse it with the line at fault.
+
+    Parameters
+    ----------
+    path
+        A TOML file [path].
+
+    Returns
+    -------
+    dict
+        Its tables, unchecked.
+
+    Raises
+    ------
+    InputError
+        When it cannot be read or is not TOML.
+    """
+    return _toml(_text(path), str(path))
+
+
 def read_site_text(text: str, path: Path | None = None) -> Design:
     """Read a site from text, as `read_site` does from a file.
 

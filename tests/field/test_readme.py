@@ -88,6 +88,7 @@ def _blocks() -> dict[str, str]:
         "run": _head(_output("run"), "Month by month"),
         "battery": _between(_output("run"), "\nBattery\n", "\nWhere the energy"),
         "size": _head(_output("size"), "Hand worksheet"),
+        "check": _head(_output("check", "sites/balances-on-paper.toml"), "pass  "),
         "faults": _output("run", text=FAULTY),
     }
 
@@ -102,7 +103,7 @@ def blocks():
     return _blocks()
 
 
-@pytest.mark.parametrize("name", ["loads", "run", "battery", "size", "faults"])
+@pytest.mark.parametrize("name", ["loads", "run", "battery", "size", "check", "faults"])
 def test_readme_shows_what_is_printed(blocks, name):
     """Each block of output in the README is what the tool prints."""
     match = _pattern(name).search(README.read_text(encoding="utf-8"))

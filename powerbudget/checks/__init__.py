@@ -1,0 +1,1 @@
+"""Circuit and safety checks, each one function, one rule, one source."""

@@ -1,0 +1,243 @@
+"""Current loops: volts at four currents, resistance for the digital signal, segments.
+
+Copper's resistance rises with heat: the hot cable decides what a transmitter is left
+with, the cold one whether the loop has resistance enough for HART.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from powerbudget.checks.facts import Facts
+from powerbudget.checks.result import (
+    Check,
+    Found,
+    NotChecked,
+    Row,
+    Rule,
+    at_least,
+    at_most,
+    judged,
+)
+from powerbudget.loads.items import Item, is_two_wire
+from powerbudget.loads.loop import (
+    FAULT_HIGH_A,
+    FAULT_LOW_A,
+    FULL_SCALE_A,
+    HART_LEAST_OHM,
+    HART_OHM,
+    LIVE_ZERO_A,
+    burden_max_ohm,
+    terminal_v,
+)
+from powerbudget.loads.loopcheck import (
+    FIELDBUS_LEAST_V,
+    HART_MOST_OHM,
+    MULTIDROP_CLASSIC,
+    MULTIDROP_MOST,
+    curve,
+    needed_v,
+)
+from powerbudget.quantities import show
+
+CURRENTS_A = (FAULT_LOW_A, LIVE_ZERO_A, FULL_SCALE_A, FAULT_HIGH_A)
+"""Fault low, live zero, full scale, fault high of a 4-20 mA loop [A]."""
+
+COMPLIANCE = Rule(
+    "loop compliance",
+    "V_supply - I R >= V_lift-off at 3.6, 4, 20 and 21 mA, the supply at its lowest, "
+    "the cable hot and cold; R is cable, input resistor and barrier",
+    "Ohm's law; currents NAMUR NE 43; burden formula of a pressure-transmitter "
+    "reference manual, November 2012, Appendix A p. 110",
+    "feed the loop from a step-up [[supply]] of 24 V, or lower its resistance: thicker "
+    "or shorter cable, a smaller input resistor, no barrier",
+)
+HART = Rule(
+    "loop HART window",
+    f"loop resistance from {HART_OHM:g} ohm (some sources {HART_LEAST_OHM:g}) to "
+    f"{HART_MOST_OHM:g} ohm, the cable cold for the least and hot for the most",
+    "250 ohm: transmitter manuals; 230 ohm: descriptions of the protocol; 1100 ohm: "
+    "physical layer, from memory",
+    "add a resistor to reach 250 ohm where the signal is tapped, or shorten the loop; "
+    "then look at loop compliance again",
+)
+MULTIDROP = Rule(
+    "loop multidrop count",
+    f"at most {MULTIDROP_CLASSIC} devices on a pair, {MULTIDROP_MOST} from revision 6",
+    "HART addresses 1 to 15, 1 to 63 from revision 6 (encyclopaedia article, "
+    "Instrumentation Reference Book, 3rd ed., p. 229)",
+    "split the pair, or make sure that host and devices are of revision 6 or later",
+)
+SEGMENT = Rule(
+    "fieldbus segment",
+    "V_supply - I_total R_trunk >= 9 V at the farthest device, all devices at the end",
+    "IEC 61158-2: 9 to 32 V at the device; method of a flowmeter manual, p. 30",
+    "a shorter or thicker trunk, fewer devices, or a power conditioner of more volts",
+)
+
+
+def _two_wire(facts: Facts) -> Iterator[Item]:
+    for item in facts.items:
+        loop = item.load.loop
+        if is_two_wire(item) and not (loop and loop.kind == "low-power"):
+            yield item
+
+
+def _other_ohm(item: Item) -> float:
+    loop = item.load.loop
+    return loop.resistance_ohm + loop.barrier_ohm if loop else 0.0
+
+
+def loop_supply_v(facts: Facts, item: Item) -> float:
+    """Return a loop's supply at its lowest: the converter's output, or the bus [V]."""
+    return item.rail.volts if item.load.supply else facts.low_v
+
+
+def compliance(facts: Facts) -> Iterator[Row]:
+    """Yield each two-wire loop against its transmitter's lift-off voltage [rows]."""
+    for item in _two_wire(facts):
+        yield from _compliance(facts, item)
+
+
+def _compliance(facts: Facts, item: Item) -> Iterator[Row]:
+    if item.minimum_v <= 0 and len(curve(item)) < 2:
+        missing = "[[load]] minimum_input, the transmitter's lift-off voltage"
+        yield NotChecked(COMPLIANCE.name, item.load.name, missing)
+        return
+    cases = loop_cases(facts, item, _other_ohm(item))
+    check = _worst_case(facts, item, cases)
+    if item.load.loop is not None or check.verdict == "fail":
+        yield check
+        return
+    yield _without_resistor(facts, item, check)
+
+
+def _without_resistor(facts: Facts, item: Item, check: Check) -> Row:
+    """Judge a loop whose input resistor is not stated: wire alone is no pass."""
+    usual = _worst_case(facts, item, loop_cases(facts, item, HART_OHM))
+    ohm = facts.item_ohm(item, facts.wire_hot_degc)
+    room = burden_max_ohm(loop_supply_v(facts, item), float(check.limit), FAULT_HIGH_A)
+    words = (
+        f"the loop bears {room:.0f} ohm in all at 21 mA; the cable has {ohm:.1f} ohm, "
+        f"the input resistor is not stated"
+    )
+    if usual.verdict == "fail":
+        return judged(
+            COMPLIANCE,
+            Found(
+                item.load.name, usual.value, usual.limit, "V",
+                f"{words}; a usual input of {HART_OHM:.0f} ohm cannot be driven "
+                f"({usual.detail})",
+                usual.cases,
+            ),
+            "warn",
+            usual.margin,
+        )  # fmt: skip
+    holds = f"{words}; it would hold with {HART_OHM:.0f} ohm"
+    missing = '[[load]] loop = { resistance = "250 ohm" }'
+    return NotChecked(COMPLIANCE.name, item.load.name, missing, holds)
+
+
+def loop_cases(
+    facts: Facts, item: Item, other_ohm: float
+) -> tuple[dict[str, Any], ...]:
+    """Return a loop's volts at each current, cable cold and hot [rows of A, V, ohm].
+
+    Parameters
+    ----------
+    facts
+        The site.
+    item
+        A line of loops.
+    other_ohm
+        Input resistor and barrier [ohm].
+
+    Returns
+    -------
+    tuple of dict
+        ``current_a``, ``cable_degc``, ``loop_ohm``, ``terminal_v``, ``needed_v``.
+    """
+    supply = loop_supply_v(facts, item)
+    loop = item.load.loop
+    multidrop = loop is not None and loop.kind == "multidrop"
+    currents = (LIVE_ZERO_A,) if multidrop else CURRENTS_A
+    share = item.load.quantity if multidrop else 1
+    found = []
+    for degc in (facts.air.low_degc, facts.wire_hot_degc):
+        ohm = facts.item_ohm(item, degc) + other_ohm
+        for amps in currents:
+            need = float(needed_v(curve(item), np.array([amps]))[0])
+            found.append(
+                {
+                    "current_a": amps,
+                    "cable_degc": degc,
+                    "loop_ohm": ohm,
+                    "terminal_v": terminal_v(supply, amps * share, ohm),
+                    "needed_v": need,
+                }
+            )
+    return tuple(found)
+
+
+def _worst_case(facts: Facts, item: Item, cases: tuple[dict[str, Any], ...]) -> Check:
+    worst = min(cases, key=lambda case: case["terminal_v"] - case["needed_v"])
+    supply = loop_supply_v(facts, item)
+    words = (
+        f"{show(supply, 'V')} supply at its lowest, {worst['loop_ohm']:.0f} ohm with "
+        f"the cable at {worst['cable_degc']:.0f} degC, worst at "
+        f"{1000 * worst['current_a']:.1f} mA"
+    )
+    found = Found(
+        item.load.name, worst["terminal_v"], worst["needed_v"], "V", words, cases
+    )
+    return at_least(COMPLIANCE, found)
+
+
+def hart(facts: Facts) -> Iterator[Row]:
+    """Yield each HART loop's resistance against the digital signal's window [rows]."""
+    for item in _two_wire(facts):
+        loop = item.load.loop
+        if loop is None or loop.kind not in {"hart", "multidrop"}:
+            continue
+        other = _other_ohm(item)
+        cold = facts.item_ohm(item, facts.air.low_degc) + other
+        hot = facts.item_ohm(item, facts.wire_hot_degc) + other
+        words = f"{cold:.0f} ohm with the cable cold, {hot:.0f} ohm hot"
+        if hot > HART_MOST_OHM:
+            yield at_most(
+                HART, Found(item.load.name, hot, HART_MOST_OHM, "ohm", words), "warn"
+            )
+            continue
+        found = Found(item.load.name, cold, HART_OHM, "ohm", words)
+        yield at_least(HART, found, "fail" if cold < HART_LEAST_OHM else "warn")
+
+
+def multidrop(facts: Facts) -> Iterator[Row]:
+    """Yield each multidrop pair's devices against the addresses there are [rows]."""
+    for item in _two_wire(facts):
+        loop = item.load.loop
+        if loop is not None and loop.kind == "multidrop":
+            count = float(item.load.quantity)
+            found = Found(item.load.name, count, float(MULTIDROP_CLASSIC), "devices")
+            worse = "fail" if count > MULTIDROP_MOST else "warn"
+            yield at_most(MULTIDROP, found, "fail" if worse == "fail" else "warn")
+
+
+def fieldbus(facts: Facts) -> Iterator[Row]:
+    """Yield each fieldbus segment's volts at its farthest device [rows]."""
+    for item in facts.items:
+        loop = item.load.loop
+        if loop is None or loop.kind != "fieldbus":
+            continue
+        if item.load.wire is None:
+            yield NotChecked(SEGMENT.name, item.load.name, "[[load]] wire, the trunk")
+            continue
+        amps = item.maximum_w / item.rail.volts
+        ohm = facts.item_ohm(item, facts.wire_hot_degc) + loop.barrier_ohm
+        left = loop_supply_v(facts, item) - amps * ohm
+        need = max(FIELDBUS_LEAST_V, item.minimum_v)
+        words = f"{show(amps, 'A')} through {ohm:.0f} ohm of hot trunk"
+        yield at_least(SEGMENT, Found(item.load.name, left, need, "V", words))

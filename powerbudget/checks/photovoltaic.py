@@ -1,0 +1,322 @@
+"""Panels and regulator: string voltage in the cold, currents, voltage class."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from powerbudget.array.module import Module
+from powerbudget.array.regulator import (
+    CHARGING_FRAC,
+    HOT_CELL_DEGC,
+    MISMATCHED_FRAC,
+    WASTEFUL_FRAC,
+    open_circuit_cold_v,
+)
+from powerbudget.balance import columns as col
+from powerbudget.checks.facts import Facts
+from powerbudget.checks.ratings import (
+    AMPACITY_SOURCE,
+    ampacity_a,
+    cold_factor,
+    next_fuse_a,
+    photovoltaic_fuse_a,
+    photovoltaic_max_a,
+)
+from powerbudget.checks.result import (
+    Found,
+    NotChecked,
+    Row,
+    Rule,
+    Verdict,
+    at_least,
+    at_most,
+)
+from powerbudget.quantities import show
+from powerbudget.site.model import ModuleData
+
+STRINGS_WITHOUT_FUSE = 2
+COLD_REMEDY = (
+    "fewer modules in series, or a regulator and modules for more volts: a clear cold "
+    "morning, not the nominal voltage, decides"
+)
+STRING = Rule(
+    "string voltage",
+    "n V_oc (1 + beta (T_low - 25 degC)) <= the limit, T_low the coldest of record and "
+    "design; where beta is not stated, the larger of that with a usual beta and of n V_oc "
+    "times the code table's factor",
+    "NEC 690.7(A): the module's own coefficient first, Table 690.7(A) second",
+    COLD_REMEDY,
+)
+REGULATOR_CURRENT = Rule(
+    "array current, regulator",
+    "1.25 n I_sc <= the regulator's current limit",
+    "NEC 690.8(A)",
+    "a larger regulator, or fewer strings on it",
+)
+CLIPPED = Rule(
+    "array power, regulator",
+    "best hourly array power over 95 % of nominal volts <= the rated charge current; "
+    "beyond it a tracking regulator gives the rest away",
+    "balance of powers",
+    "a larger regulator, or accept that bright hours are clipped",
+)
+ARRAY_FUSE = Rule(
+    "array current, fuse",
+    "fuse >= 1.25 x 1.25 n I_sc",
+    "NEC 690.8(A) and 690.8(B), 690.9",
+    "the next larger fuse, and a wire that it still protects",
+)
+ARRAY_WIRE = Rule(
+    "array current, wire",
+    "ampacity at 30 degC >= 1.25 x 1.25 n I_sc, and in hot air >= 1.25 n I_sc",
+    f"NEC 690.8(B); {AMPACITY_SOURCE}",
+    "a thicker wire, or insulation for more heat",
+)
+STRING_FUSE = Rule(
+    "string fuse",
+    "each string's fuse from 1.25 x 1.25 I_sc up to what the module allows",
+    "NEC 690.8(B), 690.9(A); module's highest series fuse",
+    "a fuse within that span in each string",
+)
+BACKFEED = Rule(
+    "string backfeed",
+    "without string fuses the other strings' 1.25 (n - 1) I_sc <= what the module bears",
+    "NEC 690.9(A): strings in parallel feed a fault in one of them",
+    "a fuse in each string, not above the module's highest series fuse",
+)
+CLASS_LOW = Rule(
+    "voltage class, too low",
+    f"n V_mp with cells at {HOT_CELL_DEGC:g} degC >= {CHARGING_FRAC:g} x nominal bus "
+    "volts",
+    "common practice, no source: 14.4 V charges a 12 V battery",
+    "more modules in series, or modules of a higher voltage class",
+)
+CLASS_HIGH = Rule(
+    "voltage class, PWM mismatch",
+    f"n V_mp <= {WASTEFUL_FRAC:g} x nominal bus volts (warning) or "
+    f"{MISMATCHED_FRAC:g} x (failure): a direct connection holds the panel at battery "
+    "voltage and gives the rest away",
+    "I at V_battery on the module's curve; limits judged",
+    "modules made for this bus (36 cells for 12 V, 72 for 24 V), or an MPPT regulator",
+)
+
+
+def _limits(facts: Facts) -> Iterator[tuple[str, float | None, str]]:
+    """Yield what a string's voltage must not exceed: name, volts, key."""
+    data = facts.design.module_data
+    system = data.system_v if isinstance(data, ModuleData) else None
+    yield (
+        "regulator input",
+        facts.tables.regulator.maximum_input_v,
+        "[regulator] maximum_input",
+    )
+    yield "module insulation", system, "maximum_system_voltage of the module"
+
+
+def coefficient_known(facts: Facts) -> bool:
+    """Return whether the module's own voltage coefficient is stated."""
+    data = facts.design.module_data
+    if isinstance(data, ModuleData):
+        return "open_circuit_per_k" in data.model_fields_set
+    return True
+
+
+def string_voltage(facts: Facts) -> Iterator[Row]:
+    """Yield the string's open-circuit voltage in the cold against each limit [rows].
+
+    Notes
+    -----
+    Both ways are in the detail; the table, which is the coarser, judges only where the
+    module's own coefficient is not stated.
+    """
+    volts, words, cases = cold_string(facts)
+    for subject, limit, key in _limits(facts):
+        if limit is None:
+            say = f"a string reaches {volts:.1f} V at {facts.air.low_degc:.1f} degC"
+            yield NotChecked(STRING.name, subject, key, say)
+            continue
+        found = Found(subject, volts, limit, "V", words, cases)
+        check = at_most(STRING, found)
+        yield check
+        beyond = cold_factor(facts.air.low_degc) is None
+        if check.verdict == "pass" and beyond and not coefficient_known(facts):
+            missing = "open_circuit_temperature of the module"
+            say = "below -40 degC the code's table ends and only the coefficient tells"
+            yield NotChecked(STRING.name, subject, missing, say)
+
+
+def cold_string(facts: Facts) -> tuple[float, str, tuple[dict[str, Any], ...]]:
+    """Return the string's highest voltage, in words, and by each way.
+
+    Parameters
+    ----------
+    facts
+        The site.
+
+    Returns
+    -------
+    tuple
+        Volts that judge, the detail, and rows of ``way``, ``air_degc`` and ``volts``
+        [V, text, degC].
+    """
+    module, series = facts.problem.array.module, facts.tables.array.series
+    air, factor = facts.air, cold_factor(facts.air.low_degc)
+    own = open_circuit_cold_v(module, series, air.low_degc)
+    record = open_circuit_cold_v(module, series, air.record_low_degc)
+    table = series * module.open_circuit_v * factor if factor else None
+    cases = (
+        {
+            "way": "coefficient, record",
+            "air_degc": air.record_low_degc,
+            "volts": record,
+        },
+        {"way": "coefficient, design", "air_degc": air.low_degc, "volts": own},
+        {"way": "code table", "air_degc": air.low_degc, "volts": table},
+    )
+    known = coefficient_known(facts)
+    beta = f"{100 * module.open_circuit_per_k:.2g} %/degC"
+    words = (
+        f"{series} x {module.open_circuit_v:g} V; {beta}"
+        f"{'' if known else ' (not stated, a usual one)'}: {record:.1f} V at the record's "
+        f"{air.record_low_degc:.1f} degC"
+    )
+    if air.low_degc < air.record_low_degc:
+        words += f", {own:.1f} V at the design's {air.low_degc:.1f} degC"
+    words += f"; code table {table:.1f} V" if table else "; below the code's table"
+    judges = own if known or table is None else max(own, table)
+    return judges, words, cases
+
+
+def regulator_current(facts: Facts) -> Iterator[Row]:
+    """Yield the array's current against the regulator's limits [rows]."""
+    regulator, module = facts.tables.regulator, facts.problem.array.module
+    strings = facts.problem.strings
+    most = photovoltaic_max_a(module.short_circuit_a, strings)
+    words = f"1.25 x {strings} x {module.short_circuit_a:g} A"
+    direct = regulator.kind == "pwm"
+    limit = regulator.maximum_input_a
+    if direct:
+        # What comes in goes out: the charge rating is the limit.
+        given = (limit, regulator.maximum_charge_a)
+        limit = min((amps for amps in given if amps is not None), default=None)
+    if limit is None:
+        key = "maximum_charge_current" if direct else "maximum_input_current"
+        say = f"the array can give {show(most, 'A')}"
+        yield NotChecked(
+            REGULATOR_CURRENT.name, "regulator input", f"[regulator] {key}", say
+        )
+    else:
+        found = Found("regulator input", most, limit, "A", words)
+        yield at_most(REGULATOR_CURRENT, found)
+    if not direct:
+        yield _clipped(facts)
+
+
+def _clipped(facts: Facts) -> Row:
+    limit = facts.tables.regulator.maximum_charge_a
+    amps = facts.array_charge_a
+    watts = facts.problem.strings * float(facts.problem.hourly[:, col.H_ARRAY_W].max())
+    words = f"{show(watts, 'W')} in the best hour of the record"
+    if limit is None:
+        say = f"{words}, {show(amps, 'A')} into the bank"
+        missing = "[regulator] maximum_charge_current"
+        return NotChecked(CLIPPED.name, "regulator output", missing, say)
+    return at_most(CLIPPED, Found("regulator output", amps, limit, "A", words), "warn")
+
+
+def array_fuse(facts: Facts) -> Iterator[Row]:
+    """Yield the array's fuse against 1.5625 times its short-circuit current [rows]."""
+    fuse, need = facts.tables.array.fuse_a, _needed_a(facts)
+    if fuse is None:
+        say = f"{show(need, 'A')} at least, so {next_fuse_a(need):g} A"
+        yield NotChecked(ARRAY_FUSE.name, "array to regulator", "[array] fuse", say)
+        return
+    words = _current_words(facts)
+    yield at_least(ARRAY_FUSE, Found("array to regulator", fuse, need, "A", words))
+
+
+def _needed_a(facts: Facts) -> float:
+    module = facts.problem.array.module
+    return photovoltaic_fuse_a(module.short_circuit_a, facts.problem.strings)
+
+
+def _current_words(facts: Facts) -> str:
+    amps = facts.problem.array.module.short_circuit_a
+    return f"1.5625 x {facts.problem.strings} x {amps:g} A"
+
+
+def array_wire(facts: Facts) -> Iterator[Row]:
+    """Yield the array's wire against the code's current, in hot air too [rows]."""
+    wire, need = facts.tables.array.wire, _needed_a(facts)
+    if wire is None:
+        say = f"{show(need, 'A')} at least"
+        yield NotChecked(ARRAY_WIRE.name, "array to regulator", "[array.wire]", say)
+        return
+    cool = ampacity_a(wire.gauge, wire.insulation_degc, 30.0)
+    hot = ampacity_a(wire.gauge, wire.insulation_degc, facts.wire_hot_degc)
+    # Both conditions as one figure: the hot one counts 1.25 times.
+    carried = min(cool, hot * 1.25)
+    words = (
+        f"{wire.gauge}: {show(cool, 'A')} at 30 degC, {show(hot, 'A')} at "
+        f"{facts.wire_hot_degc:.0f} degC; {_current_words(facts)}"
+    )
+    yield at_least(ARRAY_WIRE, Found("array to regulator", carried, need, "A", words))
+
+
+def string_fuse(facts: Facts) -> Iterator[Row]:
+    """Yield string fuses, or what strings can do to each other without [rows]."""
+    module, strings = facts.problem.array.module, facts.problem.strings
+    data = facts.design.module_data
+    most = data.series_fuse_a if isinstance(data, ModuleData) else None
+    fuse = facts.tables.array.string_fuse_a
+    if fuse is not None:
+        least = photovoltaic_fuse_a(module.short_circuit_a, 1)
+        yield at_least(STRING_FUSE, Found("least rating", fuse, least, "A"))
+        if most is not None:
+            yield at_most(STRING_FUSE, Found("module's highest", fuse, most, "A"))
+    elif strings > STRINGS_WITHOUT_FUSE:
+        yield from _backfeed(module, strings, most)
+
+
+def _backfeed(module: Module, strings: int, most: float | None) -> Iterator[Row]:
+    amps = photovoltaic_max_a(module.short_circuit_a, strings - 1)
+    words = f"{strings} strings in parallel, no string fuse stated"
+    if most is not None and amps <= most:
+        found = Found("strings in parallel", amps, most, "A", words)
+        yield at_most(BACKFEED, found)
+        return
+    say = f"{words}; the others can feed {show(amps, 'A')} into a fault"
+    if most is not None:
+        say += f" and the module bears {show(most, 'A')}"
+    yield NotChecked(
+        STRING_FUSE.name, "strings in parallel", "[array] string_fuse", say
+    )
+
+
+def class_low(facts: Facts) -> Iterator[Row]:
+    """Yield whether the string's voltage charges the bank at all [rows]."""
+    module, series = facts.problem.array.module, facts.tables.array.series
+    string_v = series * module.max_power_v
+    slope = series * module.open_circuit_v * module.open_circuit_per_k
+    hot = string_v + slope * (HOT_CELL_DEGC - 25.0)
+    need = CHARGING_FRAC * facts.nominal_v
+    words = f"{series} x {module.max_power_v:g} V is {string_v:.1f} V at 25 degC"
+    worse: Verdict = "fail" if string_v < need else "warn"
+    yield at_least(CLASS_LOW, Found("string on this bus", hot, need, "V", words), worse)
+
+
+def class_high(facts: Facts) -> Iterator[Row]:
+    """Yield whether a direct connection wastes the panel's voltage [rows]."""
+    if facts.tables.regulator.kind != "pwm":
+        return
+    module, series = facts.problem.array.module, facts.tables.array.series
+    string_v, volts = series * module.max_power_v, facts.nominal_v
+    used = 1.1 * volts / string_v
+    words = (
+        f"about {1.1 * volts:.1f} V of {string_v:.1f} V are used, "
+        f"{100 * used:.0f} % of the power"
+    )
+    found = Found("string on this bus", string_v, WASTEFUL_FRAC * volts, "V", words)
+    worse: Verdict = "fail" if string_v > MISMATCHED_FRAC * volts else "warn"
+    yield at_most(CLASS_HIGH, found, worse)

@@ -1,0 +1,316 @@
+"""Converters, fuses, wires and the disconnect."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from powerbudget.checks.facts import Facts
+from powerbudget.checks.place import air_density_share
+from powerbudget.checks.ratings import (
+    AMPACITY_SOURCE,
+    CONTINUOUS,
+    ampacity_a,
+    highest_fuse_a,
+    next_fuse_a,
+    photovoltaic_max_a,
+)
+from powerbudget.checks.resistance import ohmic_ohm
+from powerbudget.checks.result import (
+    Found,
+    NotChecked,
+    Row,
+    Rule,
+    Verdict,
+    at_least,
+    at_most,
+    judged,
+)
+from powerbudget.loads.items import Item
+from powerbudget.loads.lines import rail_maximum_w
+from powerbudget.loads.voltage import most_a
+from powerbudget.quantities import show
+from powerbudget.site.circuitmodel import Wire
+
+GAP_V, GAP_PAIRS_V = 1.0, 1.5
+GAP_STATE = 0.10
+
+CONVERTER = Rule(
+    "converter output",
+    "everything on the supply at its highest lasting draw <= its rated output",
+    "simultaneous maximum, not typical draw times duty",
+    "a larger converter, or two",
+)
+CONVERTER_PEAK = Rule(
+    "converter at inrush",
+    "that, with the largest single inrush on top <= its rated output",
+    "beacon inrush bulletin, 3 December 2007: a few milliseconds of several times the "
+    "nominal trip a supply that is sized on nominal",
+    "a converter with reserve for the inrush, or a soft start",
+)
+BUS_FUSE = Rule(
+    "bus fuse",
+    "fuse >= 1.25 x everything at its highest lasting draw, the bus at its lowest",
+    "NEC 210.20(A), 215.3: 125 % of a lasting current",
+    "the next larger fuse that the wire allows",
+)
+BATTERY_FUSE = Rule(
+    "battery fuse",
+    "fuse >= 1.25 x the larger of the loads' maximum and the charge current",
+    "NEC 706.30, 706.31: 125 % of the highest current",
+    "the next larger fuse that the wire allows",
+)
+BRANCH_FUSE = Rule(
+    "branch fuse",
+    "fuse >= 1.25 x the branch's highest lasting draw, the bus at its lowest",
+    "NEC 210.20(A): 125 % of a lasting current",
+    "the next larger fuse that the wire allows",
+)
+WIRE_FUSE = Rule(
+    "wire and fuse",
+    "fuse <= the largest that protects the wire, the air at its hottest",
+    f"NEC 240.4; {AMPACITY_SOURCE}",
+    "a smaller fuse, or a thicker wire",
+)
+WIRE_LOAD = Rule(
+    "wire ampacity",
+    "ampacity in the hottest air >= 1.25 x the branch's highest lasting draw",
+    f"NEC 210.19(A); {AMPACITY_SOURCE}",
+    "a thicker wire, or insulation for more heat",
+)
+LOAD_TERMINALS = Rule(
+    "regulator load terminals",
+    "everything at its highest lasting draw <= the regulator's load current",
+    "name-plate limit",
+    "a relay of its own for the loads, or a larger regulator",
+)
+INDEPENDENT = Rule(
+    "independent disconnect",
+    "what disconnects the loads must not be one of the loads",
+    "a field report: a repeater's disconnect was run by the telemetry unit; that unit was "
+    "removed, and the batteries were found at 0.5 V",
+    "let regulator, battery electronics or a relay of its own disconnect",
+)
+GAP = Rule(
+    "disconnect-reconnect gap",
+    f"reconnect at least {GAP_V:g} V above disconnect on a 12 V base "
+    f"({100 * GAP_STATE:g} % by state), and above the bank's rebound",
+    f"published pairs of field controllers lie {GAP_PAIRS_V:g} V apart, 11.1/12.6 to "
+    "12.3/13.8 V; the least judged",
+    f"raise the reconnect; {GAP_PAIRS_V:g} V on a 12 V base is usual",
+)
+
+
+@dataclass(frozen=True)
+class Branch:
+    """A wire with its fuse and what it carries for long.
+
+    Parameters
+    ----------
+    name
+        Load line, supply, or a main [text].
+    amps
+        Highest lasting current [A].
+    wire, fuse_a
+        None where not stated [A].
+    keys
+        Where wire and fuse stand in the site file [text].
+    """
+
+    name: str
+    amps: float
+    wire: Wire | None
+    fuse_a: float | None
+    keys: tuple[str, str]
+
+
+def branches(facts: Facts) -> list[Branch]:
+    """Return the branches of the loads, one for each pair [Branch]."""
+    found = []
+    for item in facts.items:
+        keys = ("[[load]] wire", "[[load]] fuse")
+        each = _pair_a(facts, item)
+        found.append(
+            Branch(item.load.name, each, item.load.wire, item.load.fuse_a, keys)
+        )
+    for supply in facts.tables.supply:
+        rail = facts.rails[supply.name]
+        amps = sum(
+            most_a(i, facts.low_v) for i in facts.items if i.load.supply == supply.name
+        )
+        watts = rail.no_load_w + rail.slope * amps * rail.volts
+        keys = ("", "[[supply]] fuse")
+        found.append(
+            Branch(supply.name, watts / facts.low_v, None, supply.fuse_a, keys)
+        )
+    return found
+
+
+def _pair_a(facts: Facts, item: Item) -> float:
+    amps = most_a(item, facts.low_v)
+    return amps if item.shared else amps / item.load.quantity
+
+
+def converter(facts: Facts) -> Iterator[Row]:
+    """Yield each converter's rating against everything on it [rows]."""
+    share = derating_share(facts)
+    for supply in facts.tables.supply:
+        rail = facts.rails[supply.name]
+        most = rail_maximum_w(list(facts.items), supply.name)
+        words = f"rated {rail.rated_w:g} W"
+        if share < 1:
+            words += f", {100 * share:.0f} % of it in the thin air"
+        found = Found(supply.name, most, share * rail.rated_w, "W", words)
+        check = at_most(CONVERTER, found)
+        yield check
+        if check.verdict == "pass":
+            yield from _inrush(facts, supply.name, most, share * rail.rated_w)
+
+
+def derating_share(facts: Facts) -> float:
+    """Return the share of a converter's rating that is left at altitude [fraction]."""
+    height = facts.tables.site.elevation_m
+    return 1.0 if height <= 2000 else air_density_share(height)
+
+
+def _inrush(facts: Facts, name: str, most_w: float, rated_w: float) -> Iterator[Row]:
+    items = [i for i in facts.items if i.load.supply == name]
+    extra = [(i.draw.peak_w - i.draw.maximum_w, i.load.name) for i in items]
+    most, who = max(extra, default=(0.0, ""))
+    if most > 0:
+        words = f"{who} starts with {show(most, 'W')} more"
+        found = Found(name, most_w + most, rated_w, "W", words)
+        yield at_most(CONVERTER_PEAK, found, "warn")
+
+
+def bus_fuse(facts: Facts) -> Iterator[Row]:
+    """Yield the fuse of the bus against everything at its highest [rows]."""
+    amps = facts.problem.budget.maximum_a
+    fuse, need = facts.protection.bus_fuse_a, CONTINUOUS * amps
+    if fuse is None:
+        say = f"{show(need, 'A')} at least, so {next_fuse_a(need):g} A"
+        yield NotChecked(BUS_FUSE.name, "bus", "[protection] bus_fuse", say)
+        return
+    words = f"1.25 x {show(amps, 'A')} at {show(facts.low_v, 'V')}"
+    yield at_least(BUS_FUSE, Found("bus", fuse, need, "A", words))
+
+
+def _battery_a(facts: Facts) -> tuple[float, str]:
+    """Return the highest lasting current of the bank's main wire, and which it is."""
+    loads, charge = facts.problem.budget.maximum_a, facts.array_charge_a
+    if facts.tables.regulator.kind == "pwm":
+        amps = facts.problem.array.module.short_circuit_a
+        charge = photovoltaic_max_a(amps, facts.problem.strings)
+    limit = facts.tables.regulator.maximum_charge_a
+    charge = min(charge, limit or math.inf)
+    both = ((loads, "loads"), (charge, "charging"))
+    return max(both)
+
+
+def battery_main(facts: Facts) -> Iterator[Row]:
+    """Yield the bank's fuse and wire against loads and charging [rows]."""
+    battery = facts.tables.battery
+    amps, which = _battery_a(facts)
+    need = CONTINUOUS * amps
+    words = f"1.25 x {show(amps, 'A')}, {which}"
+    if battery.fuse_a is None:
+        say = f"{show(need, 'A')} at least, so {next_fuse_a(need):g} A"
+        yield NotChecked(BATTERY_FUSE.name, "battery", "[battery] fuse", say)
+    else:
+        found = Found("battery", battery.fuse_a, need, "A", words)
+        yield at_least(BATTERY_FUSE, found)
+    keys = ("[battery.wire]", "[battery] fuse")
+    main = Branch("battery", amps, battery.wire, battery.fuse_a, keys)
+    yield from _wire_rows(facts, main)
+
+
+def array_main(facts: Facts) -> Iterator[Row]:
+    """Yield the array's wire against its fuse [rows]."""
+    array = facts.tables.array
+    if array.wire is not None and array.fuse_a is not None:
+        yield _wire_fuse(facts, "array to regulator", array.wire, array.fuse_a)
+
+
+def branch_fuses(facts: Facts) -> Iterator[Row]:
+    """Yield each load's fuse and wire against its highest lasting draw [rows]."""
+    for branch in branches(facts):
+        if branch.fuse_a is None:
+            yield NotChecked(BRANCH_FUSE.name, branch.name, branch.keys[1])
+        else:
+            words = f"1.25 x {show(branch.amps, 'A')}"
+            need = CONTINUOUS * branch.amps
+            found = Found(branch.name, branch.fuse_a, need, "A", words)
+            yield at_least(BRANCH_FUSE, found)
+        if branch.wire is not None:
+            yield from _wire_rows(facts, branch)
+
+
+def _wire_rows(facts: Facts, branch: Branch) -> Iterator[Row]:
+    wire = branch.wire
+    if wire is None:
+        yield NotChecked(WIRE_LOAD.name, branch.name, branch.keys[0])
+        return
+    carried = ampacity_a(wire.gauge, wire.insulation_degc, facts.wire_hot_degc)
+    words = (
+        f"{wire.gauge} at {facts.wire_hot_degc:.0f} degC; 1.25 x "
+        f"{show(branch.amps, 'A')}"
+    )
+    found = Found(branch.name, carried, CONTINUOUS * branch.amps, "A", words)
+    yield at_least(WIRE_LOAD, found)
+    if branch.fuse_a is not None:
+        yield _wire_fuse(facts, branch.name, wire, branch.fuse_a)
+
+
+def _wire_fuse(facts: Facts, name: str, wire: Wire, fuse_a: float) -> Row:
+    most = highest_fuse_a(wire.gauge, wire.insulation_degc, facts.wire_hot_degc)
+    words = f"{wire.gauge} at {facts.wire_hot_degc:.0f} degC"
+    return at_most(WIRE_FUSE, Found(name, fuse_a, most, "A", words))
+
+
+def load_terminals(facts: Facts) -> Iterator[Row]:
+    """Yield the loads against the regulator's load terminals, where stated [rows]."""
+    limit = facts.tables.regulator.maximum_load_a
+    if limit is None:
+        if facts.protection.disconnect_by == "regulator":
+            missing = "[regulator] maximum_load_current"
+            yield NotChecked(LOAD_TERMINALS.name, "regulator", missing)
+        return
+    amps = facts.problem.budget.maximum_a
+    words = f"everything at its highest at {show(facts.low_v, 'V')}"
+    yield at_most(LOAD_TERMINALS, Found("regulator", amps, limit, "A", words))
+
+
+def independent(facts: Facts) -> Iterator[Row]:
+    """Yield whether the disconnect depends on what it protects [rows]."""
+    who = facts.protection.disconnect_by
+    if who is None:
+        missing = "[protection] disconnect_by"
+        yield NotChecked(INDEPENDENT.name, "disconnect", missing)
+        return
+    alone = 0.0 if who == "controller" else 1.0
+    found = Found("disconnect", alone, 1.0, "independent", f"done by the {who}")
+    yield at_least(INDEPENDENT, found)
+
+
+def gap(facts: Facts) -> Iterator[Row]:
+    """Yield the distance from disconnect to reconnect against chattering [rows]."""
+    bus = facts.tables.bus
+    if bus.disconnect_v is None or bus.reconnect_v is None:
+        low, high = bus.disconnect_soc_frac or 0.0, bus.reconnect_soc_frac or 0.0
+        found = Found("bus", 100 * (high - low), 100 * GAP_STATE, "% of charge")
+        yield at_least(GAP, found, "warn")
+        return
+    apart = bus.reconnect_v - bus.disconnect_v
+    need = GAP_V * facts.nominal_v / 12
+    amps = facts.problem.budget.maximum_a
+    rebound = amps * ohmic_ohm(facts.bank, facts.battery_low_degc, low_state=True)
+    words = (
+        f"{apart * 12 / facts.nominal_v:.2f} V on a 12 V base; the bank rebounds by "
+        f"{rebound:.2f} V when {show(amps, 'A')} go off"
+    )
+    found = Found("bus", apart, max(need, rebound), "V", words)
+    verdict: Verdict = "pass" if apart >= need and apart > rebound else "warn"
+    if apart <= rebound:
+        verdict = "fail"
+    yield judged(GAP, found, verdict, apart - max(need, rebound))

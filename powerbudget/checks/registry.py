@@ -1,0 +1,142 @@
+"""Every check of a site in one list, and the answer that `check` gives.
+
+To add a check, write a function that takes `Facts` and yields rows, and put it into
+`FINDERS`.  Nothing else needs to know of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from powerbudget.balance.problem import Problem
+from powerbudget.checks import (
+    battery,
+    branches,
+    loops,
+    photovoltaic,
+    place,
+    protection,
+)
+from powerbudget.checks.cautions import Caution, cautions
+from powerbudget.checks.facts import Facts, collect
+from powerbudget.checks.result import Check, Finder, NotChecked, worst_first
+from powerbudget.checks.stairs import Stairs, worst_stairs
+from powerbudget.site.reader import Design
+
+FINDERS: tuple[Finder, ...] = (
+    loops.compliance,
+    loops.hart,
+    loops.multidrop,
+    loops.fieldbus,
+    branches.mean_drop,
+    branches.peak_drop,
+    branches.at_disconnect,
+    branches.at_peak,
+    branches.on_charge,
+    photovoltaic.class_low,
+    photovoltaic.class_high,
+    photovoltaic.string_voltage,
+    photovoltaic.regulator_current,
+    photovoltaic.array_fuse,
+    photovoltaic.array_wire,
+    photovoltaic.string_fuse,
+    battery.charge_high,
+    battery.charge_low,
+    battery.charge_cold,
+    battery.charge_hot,
+    battery.compensation,
+    battery.interrupting,
+    battery.vents,
+    battery.freezing,
+    protection.converter,
+    protection.bus_fuse,
+    protection.battery_main,
+    protection.array_main,
+    protection.branch_fuses,
+    protection.load_terminals,
+    protection.independent,
+    protection.gap,
+    place.cold,
+    place.hot,
+    place.altitude,
+    place.band,
+)
+"""Each yields rows from `Facts`; a check on generators is appended here."""
+
+
+@dataclass(frozen=True)
+class CheckReport:
+    """Every check of a site.
+
+    Parameters
+    ----------
+    checks
+        Worst first.
+    not_checked
+        What could not be looked at, for lack of a figure.
+    cautions
+        What no calculation takes away.
+    facts
+        The site as the checks saw it.
+    """
+
+    checks: tuple[Check, ...]
+    not_checked: tuple[NotChecked, ...]
+    cautions: tuple[Caution, ...]
+    facts: Facts
+
+    @property
+    def verdict(self) -> str:
+        """The worst verdict of all: ``pass``, ``warn`` or ``fail`` [text]."""
+        return self.checks[0].verdict if self.checks else "pass"
+
+    @property
+    def failed(self) -> tuple[Check, ...]:
+        """Checks that fail."""
+        return tuple(c for c in self.checks if c.verdict == "fail")
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many fail, warn, pass, and how many were not made [count]."""
+        found = {
+            word: sum(c.verdict == word for c in self.checks)
+            for word in ("fail", "warn", "pass")
+        }
+        return {**found, "not_checked": len(self.not_checked)}
+
+    @property
+    def stairs(self) -> Stairs:
+        """Voltage budget of the worst branch, from battery to terminal."""
+        return worst_stairs(self.facts)
+
+
+def check(design: Design, problem: Problem | None = None) -> CheckReport:
+    """Hold every circuit of a site against its rules.
+
+    Parameters
+    ----------
+    design
+        A checked site file.
+    problem
+        The same site prepared, where that is at hand.
+
+    Returns
+    -------
+    CheckReport
+        Checks with verdict, margin, rule and source, worst first; what is missing;
+        cautions.
+
+    Raises
+    ------
+    InputError, DataError
+        When weather, module or load cannot be used.
+    """
+    facts = collect(design, problem)
+    rows = [row for finder in FINDERS for row in finder(facts)]
+    fuel = bool(getattr(design.tables, "generator", ()))
+    return CheckReport(
+        checks=worst_first(row for row in rows if isinstance(row, Check)),
+        not_checked=tuple(row for row in rows if isinstance(row, NotChecked)),
+        cautions=cautions(facts.bank, fuel=fuel),
+        facts=facts,
+    )

@@ -1,0 +1,100 @@
+"""`powerbudget check`: circuit and safety checks."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from powerbudget.cli.common import (
+    CsvOption,
+    JsonOption,
+    SiteArgument,
+    check_form,
+    load_design,
+    naming,
+    print_csv,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    from powerbudget.checks.registry import CheckReport
+    from powerbudget.checks.result import Check
+
+
+def command(
+    site: SiteArgument = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option(
+            "--plot",
+            metavar="FILE",
+            help="Draw the voltage budget of the worst branch, from battery to "
+            "terminal (.png, .svg or .pdf).",
+            show_default=False,
+        ),
+    ] = None,
+    trace: Annotated[
+        bool,
+        typer.Option("--trace", help="Show rule, source and figures of every check."),
+    ] = False,
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
+) -> None:
+    """Check every circuit: volts, amperes, fuses, cold, frost; worst first.
+
+    Loops at 3.6 to 21 mA, drop and terminal voltage of each branch, string voltage at
+    the record low, wires and fuses, converters, the bank. What the site file does not
+    state is listed as not checked, never as passed. Exit code 1 when a check fails.
+    """
+    from powerbudget.checks.registry import check
+    from powerbudget.report.files import PICTURES, check_target
+
+    check_form(as_json, as_csv)
+    if plot:
+        check_target(plot, PICTURES)
+    with naming(site):
+        report = check(load_design(site))
+    name = report.facts.tables.site.name
+    if plot:
+        from powerbudget.report.check_chart import check_chart
+        from powerbudget.report.text import remark
+
+        check_chart(report, name, plot)
+        remark(f"Drew {plot}.")
+    if as_json:
+        print_json(_json(report))
+    elif as_csv:
+        print_csv([_row(one) for one in report.checks])
+    else:
+        from powerbudget.report.check_page import check_page
+
+        typer.echo(check_page(report, name, trace=trace), nl=False)
+    if report.failed:
+        raise typer.Exit(1)
+
+
+def _row(one: Check) -> dict[str, Any]:
+    row = dataclasses.asdict(one)
+    return {key: value for key, value in row.items() if key != "cases"}
+
+
+def _json(report: CheckReport) -> dict[str, Any]:
+    air = report.facts.air
+    return {
+        "verdict": report.verdict,
+        "counts": report.counts,
+        "checks": [
+            {**dataclasses.asdict(one), "margin_frac": one.margin_frac}
+            for one in report.checks
+        ],
+        "not_checked": report.not_checked,
+        "voltage_budget": report.stairs,
+        "lowest_bus_v": report.facts.low_v,
+        "highest_bus_v": report.facts.highest_v[0],
+        "coldest_degc": air.low_degc,
+        "hottest_degc": air.high_degc,
+        "cautions": report.cautions,
+    }

@@ -1,0 +1,156 @@
+"""`powerbudget review`: a vendor's claims against a site."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from powerbudget.cli.common import (
+    CsvOption,
+    JsonOption,
+    check_form,
+    naming,
+    print_csv,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    from powerbudget.review.verdict import Judged, Review
+
+
+def command(
+    site: Annotated[
+        Path,
+        typer.Argument(
+            metavar="[SITE.toml]",
+            help="Site file. Without it, claims are judged by arithmetic and physics "
+            "alone.",
+            show_default=False,
+        ),
+    ],
+    claims: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="CLAIMS.toml",
+            help="Claims file: [[claim]] tables with kind, claimed and conditions.",
+            show_default=False,
+        ),
+    ] = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option(
+            "--plot",
+            metavar="FILE",
+            help="Draw the margin of every claim, in % of the claim (.png, .svg or "
+            ".pdf).",
+            show_default=False,
+        ),
+    ] = None,
+    schema: Annotated[
+        Path | None,
+        typer.Option(
+            "--schema",
+            metavar="FILE",
+            help="Also write the JSON Schema of claims files, from which editors "
+            "complete keys.",
+            show_default=False,
+        ),
+    ] = None,
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
+) -> None:
+    """Judge a vendor's claims: supported, not supported or cannot tell.
+
+    Each figure is rebuilt from the site and its parts; the answer gives what was
+    found, the margin, what would make the claim true, and what is missing. Exit code
+    0: all supported; 1: some are not, or cannot be told; 2: none can be used as
+    written, or the file is not TOML.
+    """
+    from powerbudget.report.files import PICTURES, check_target
+    from powerbudget.review.reviewer import review
+    from powerbudget.site.reader import read_site
+
+    check_form(as_json, as_csv)
+    if plot:
+        check_target(plot, PICTURES)
+    place, file = (site, claims) if claims is not None else (None, site)
+    with naming(place):
+        result = review(read_site(place) if place else None, file)
+    _write(result, plot, schema)
+    if as_json:
+        print_json(_json(result))
+    elif as_csv:
+        print_csv([_row(claim) for claim in result.claims])
+    else:
+        from powerbudget.report.review_page import review_page
+
+        typer.echo(review_page(result), nl=False)
+    if not result.all_supported:
+        raise typer.Exit(1)
+
+
+def _write(result: Review, plot: Path | None, schema: Path | None) -> None:
+    from powerbudget.report.text import remark
+
+    if schema:
+        from powerbudget.report.files import check_target, write_text
+        from powerbudget.review.claimsfile import claims_schema_text
+
+        check_target(schema)
+        write_text(schema, claims_schema_text())
+        remark(f"Wrote {schema}.")
+    if plot:
+        from powerbudget.report.review_chart import review_chart
+
+        review_chart(result, plot)
+        remark(f"Drew {plot}.")
+
+
+def _row(claim: Judged) -> dict[str, Any]:
+    return {
+        "number": claim.number,
+        "kind": claim.kind,
+        "claim": claim.claim,
+        "claimed": claim.claimed,
+        "found": claim.found,
+        "unit": claim.unit,
+        "verdict": claim.verdict,
+        "margin_frac": claim.margin_frac,
+        "found_low": claim.found_low,
+        "found_high": claim.found_high,
+        "condition": claim.condition,
+        "missing": "; ".join(claim.missing),
+        "problems": "; ".join(str(fault) for fault in claim.problems),
+    }
+
+
+def _json(result: Review) -> dict[str, Any]:
+    from powerbudget.checks.cautions import cautions
+
+    return {
+        "site": result.site,
+        "vendor": result.vendor,
+        "document": result.document,
+        "claims": [
+            {
+                **_row(claim),
+                "sense": claim.sense,
+                "missing": claim.missing,
+                "problems": claim.problems,
+                "cases": claim.cases,
+                "solved": claim.solved,
+                "remarks": claim.remarks,
+                "holds_already": claim.holds_already,
+                "sources": claim.sources,
+                "cautions": claim.cautions,
+            }
+            for claim in result.claims
+        ],
+        "supported": result.count("supported"),
+        "not_supported": result.count("not supported"),
+        "cannot_tell": result.count("cannot tell"),
+        "findings": result.findings,
+        "cautions": cautions(),
+    }

@@ -1,0 +1,184 @@
+"""Figures as vendors write them: per day, per kWh, in ampere-hours or in watt-hours."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, WithJsonSchema
+
+from powerbudget.quantities import QuantityError, parse
+from powerbudget.site.fields import Line, Unit
+
+_DAILY = re.compile(r"\s*(?:/\s*(?:d|day)|(?:per|a)\s+day)\s*$", re.IGNORECASE)
+_USE = re.compile(
+    r"^\s*([+]?(?:\d[\d,]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*"
+    r"(m3|m³|sm3|nm3|L|l|litres?|liters?|gal|scf|ft3|mscf|kg|lb)\s*"
+    r"(?:/|per|a)\s*(kWh|Wh|MWh|h|hour|d|day|month|year|yr|y)\s*$"
+)
+AMOUNTS: dict[str, tuple[str, float]] = {
+    "m3": ("m3", 1.0), "m³": ("m3", 1.0), "sm3": ("m3", 1.0), "nm3": ("m3", 1.0),
+    "scf": ("m3", 0.028316846592), "ft3": ("m3", 0.028316846592),
+    "mscf": ("m3", 28.316846592), "l": ("L", 1.0), "L": ("L", 1.0),
+    "litre": ("L", 1.0), "litres": ("L", 1.0), "liter": ("L", 1.0),
+    "liters": ("L", 1.0), "gal": ("L", 3.785411784), "kg": ("kg", 1.0),
+    "lb": ("kg", 0.45359237),
+}  # fmt: skip
+"""Unit of an amount of fuel -> the unit that is kept, and how many of it."""
+PERIODS_H = {
+    "h": 1.0, "hour": 1.0, "d": 24.0, "day": 24.0, "month": 730.5,
+    "year": 8766.0, "yr": 8766.0, "y": 8766.0,
+}  # fmt: skip
+ENERGIES_KWH = {"Wh": 0.001, "kWh": 1.0, "MWh": 1000.0}
+
+
+@dataclass(frozen=True)
+class Use:
+    """Fuel use as claimed: an amount over a time, or over an energy.
+
+    Parameters
+    ----------
+    amount, unit
+        How much, in ``m3``, ``L`` or ``kg`` [unit].
+    hours, kwh
+        Over which time, or over which energy; the other is 0 [h, kWh].
+    written
+        As it stands in the file [text].
+    """
+
+    amount: float
+    unit: str
+    hours: float
+    kwh: float
+    written: str
+
+
+def read_use(value: object) -> Use:
+    """Return a fuel use from text such as ``"0.9 L/kWh"`` or ``"1500 m3/year"``.
+
+    Examples
+    --------
+    >>> read_use("0.9 L/kWh").kwh, read_use("1500 m3/year").hours
+    (1.0, 8766.0)
+    """
+    if isinstance(value, Use):
+        return value
+    needs = "needs a fuel use in quotes: '0.9 L/kWh', '1500 m3/year' or '155 scf/day'"
+    if not isinstance(value, str):
+        raise QuantityError(needs)
+    match = _USE.match(value)
+    if not match:
+        hint = (
+            "" if re.search(r"[/]|per", value) else "; say per what: /kWh, /day, /year"
+        )
+        raise QuantityError(needs + hint)
+    number, unit, per = match.groups()
+    if re.search(r",(?!\d{3}(?:\D|$))", number):
+        raise QuantityError(f"{needs}; use a point as the decimal mark, not a comma")
+    kept, scale = AMOUNTS[unit if unit in AMOUNTS else unit.lower()]
+    amount = float(number.replace(",", "")) * scale
+    if not 0 < amount < 1e12:
+        raise QuantityError("needs a fuel use above zero")
+    return Use(
+        amount, kept, PERIODS_H.get(per, 0.0), ENERGIES_KWH.get(per, 0.0), value.strip()
+    )
+
+
+def _one_of(value: object, units: tuple[str, ...], needs: str) -> object:
+    if isinstance(value, tuple):
+        return value
+    if not isinstance(value, str):
+        raise QuantityError(needs)
+    text = _DAILY.sub("", value)
+    for unit in units:
+        try:
+            number = parse(text, unit)
+        except QuantityError as exc:
+            reason = str(exc)
+        else:
+            if number <= 0:
+                raise QuantityError(f"{needs}, above zero")
+            return (unit, number)
+    if "unit is missing" in reason:
+        raise QuantityError(f"{needs}; the unit is missing")
+    if "decimal mark" in reason:
+        raise QuantityError(f"{needs}; use a point as the decimal mark, not a comma")
+    raise QuantityError(needs)
+
+
+def _store(value: object) -> object:
+    return _one_of(value, ("Ah", "Wh"), "needs '180 Ah' or '2.2 kWh' in quotes")
+
+
+def _draw(value: object) -> object:
+    return _one_of(value, ("W", "A"), "needs a draw in quotes: '25 W' or '1.2 A'")
+
+
+_PRESSURE = re.compile(
+    r"^\s*\+?(\d+\.?\d*)\s*(kPa|bar|mbar|psi|psig)\s*$", re.IGNORECASE
+)
+_KPA = {"kpa": 1.0, "bar": 100.0, "mbar": 0.1, "psi": 6.894757, "psig": 6.894757}
+
+
+def read_pressure_kpa(value: object) -> float:
+    """Return a gauge pressure from text such as ``"48 kPa"`` or ``"7 psi"`` [kPa].
+
+    Examples
+    --------
+    >>> read_pressure_kpa("48 kPa"), round(read_pressure_kpa("7 psi"), 1)
+    (48.0, 48.3)
+    """
+    match = _PRESSURE.match(value) if isinstance(value, str) else None
+    if match is None:
+        raise QuantityError("needs a pressure in quotes: '48 kPa' or '7 psi'")
+    return float(match.group(1)) * _KPA[match.group(2).lower()]
+
+
+def _schema(*examples: str) -> WithJsonSchema:
+    return WithJsonSchema({"type": "string", "examples": list(examples)})
+
+
+Pair = tuple[str, Annotated[float, Field(gt=0, le=1e9)]]
+Store = Annotated[Pair, BeforeValidator(_store), _schema("180 Ah", "2.2 kWh")]
+"""Charge or energy, kept as ('Ah', value) or ('Wh', value); ``/day`` may follow."""
+Draw = Annotated[Pair, BeforeValidator(_draw), _schema("25 W", "1.2 A")]
+"""Power or current, kept as ('W', value) or ('A', value)."""
+FuelUse = Annotated[
+    Any, BeforeValidator(read_use), _schema("0.9 L/kWh", "1500 m3/year")
+]
+Pressure = Annotated[
+    float,
+    BeforeValidator(read_pressure_kpa),
+    Field(gt=0, le=2000),
+    _schema("48 kPa", "7 psi"),
+]
+"""Gauge pressure [kPa]."""
+Volts = Annotated[float, Unit("V"), Field(gt=0, le=1000)]
+Days = Annotated[float, Unit("d"), Field(gt=0, le=3650)]
+Degrees = Annotated[float, Unit("degC"), Field(ge=-90, le=150)]
+Hours = Annotated[float, Unit("h"), Field(gt=0, le=1000)]
+Watts = Annotated[float, Unit("W"), Field(gt=0, le=1e7)]
+
+
+def _names(value: object) -> object:
+    if isinstance(value, str):
+        return (value,)
+    if isinstance(value, list) and value and all(isinstance(v, str) for v in value):
+        return tuple(value)
+    raise QuantityError("needs a name in quotes, or a list of names")
+
+
+Names = Annotated[
+    tuple[Line, ...],
+    BeforeValidator(_names),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string"},
+                {"type": "array", "items": {"type": "string"}, "minItems": 1},
+            ]
+        }
+    ),
+]
+"""What a claim is about: one name or several."""

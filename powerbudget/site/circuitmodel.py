@@ -1,0 +1,105 @@
+"""Circuits of the site file: wires, fuses, limits of regulator and module, disconnect.
+
+All of it is optional.  What is left out is listed as not checked, never as passed.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from powerbudget.site.fields import Gauge, Strict, Text, Unit
+
+Amperes = Annotated[float, Unit("A"), Field(gt=0, le=100_000)]
+Volts = Annotated[float, Unit("V"), Field(gt=0, le=2000)]
+InputVolts = Annotated[float, Unit("V"), Field(gt=0, le=100)]
+Degrees = Annotated[float, Unit("degC"), Field(ge=-80, le=120)]
+
+
+class TemperatureRange(Strict):
+    """Lowest and highest ambient temperature in service."""
+
+    min: Degrees
+    max: Degrees
+
+    @model_validator(mode="after")
+    def _ordered(self) -> TemperatureRange:
+        if not self.min < self.max:
+            raise ValueError("needs min < max")
+        return self
+
+
+class Wire(Strict):
+    """The pair of conductors from the bus, or supply, to a load."""
+
+    gauge: Gauge
+    length_m: Annotated[float, Unit("m"), Field(gt=0, le=5000)] = Field(alias="length")
+    shared: bool = False
+    insulation_degc: Annotated[float, Unit("degC"), Field(ge=60, le=250)] | None = (
+        Field(None, alias="insulation")
+    )
+
+
+class LoadCircuit(Strict):
+    """Fuse and temperature range of a load."""
+
+    fuse_a: Amperes | None = Field(None, alias="fuse")
+    temperature: TemperatureRange | None = None
+
+
+class SupplyCircuit(Strict):
+    """Input window, fuse and temperature range of a converter written out."""
+
+    minimum_v: InputVolts | None = Field(None, alias="minimum_input")
+    maximum_v: InputVolts | None = Field(None, alias="maximum_input")
+    fuse_a: Amperes | None = Field(None, alias="fuse")
+    temperature: TemperatureRange | None = None
+
+
+class ModuleLimits(Strict):
+    """What the back of a module prints: highest system voltage, series fuse."""
+
+    system_v: Volts | None = Field(None, alias="maximum_system_voltage")
+    series_fuse_a: Amperes | None = Field(None, alias="maximum_series_fuse")
+
+
+class ArrayCircuit(Strict):
+    """Wire and fuses between panels and regulator."""
+
+    wire: Wire | None = None
+    fuse_a: Amperes | None = Field(None, alias="fuse")
+    string_fuse_a: Amperes | None = Field(None, alias="string_fuse")
+
+
+class RegulatorLimits(Strict):
+    """Name-plate limits of the charge regulator."""
+
+    maximum_input_v: Volts | None = Field(None, alias="maximum_input")
+    maximum_input_a: Amperes | None = Field(None, alias="maximum_input_current")
+    maximum_charge_a: Amperes | None = Field(None, alias="maximum_charge_current")
+    maximum_load_a: Amperes | None = Field(None, alias="maximum_load_current")
+    temperature: TemperatureRange | None = None
+
+
+class BatteryCircuit(Strict):
+    """Main wire and fuse of the bank, limits of one unit, its vents."""
+
+    wire: Wire | None = None
+    fuse_a: Amperes | None = Field(None, alias="fuse")
+    fuse_interrupting_a: Amperes | None = Field(None, alias="fuse_interrupting")
+    short_circuit_a: Amperes | None = Field(None, alias="short_circuit_current")
+    maximum_charge_a: Amperes | None = Field(None, alias="maximum_charge_current")
+    vent_m2: Annotated[float, Unit("m**2"), Field(ge=0, le=10)] | None = Field(
+        None, alias="vent_opening"
+    )
+
+
+class Protection(Strict):
+    """What switches off at low battery, the fuse of the bus, the enclosure."""
+
+    disconnect_by: Literal["regulator", "relay", "battery", "controller"] | None = None
+    bus_fuse_a: Amperes | None = Field(None, alias="bus_fuse")
+    enclosure_coldest_degc: Degrees | None = Field(None, alias="enclosure_coldest")
+    enclosure_hottest_degc: Degrees | None = Field(None, alias="enclosure_hottest")
+    source: Text = ""
