@@ -26,63 +26,96 @@ if TYPE_CHECKING:
     from powerbudget.loads.budget import Budget, Line, load_budget
     from powerbudget.site.reader import Design, read_site
     from powerbudget.sizing.autonomy import Autonomy, autonomy
+    from powerbudget.sizing.candidate import Candidate
+    from powerbudget.sizing.disagreement import Disagreement
+    from powerbudget.sizing.duty_cycle import duty_cycle_ah
+    from powerbudget.sizing.figures import (
+        ArrayFigures,
+        BatteryFigures,
+        LoadFigures,
+        SheetLoad,
+        loads_from,
+    )
     from powerbudget.sizing.outlook import Outlook, outlook
-    from powerbudget.sizing.search import Candidate, Sizing, size
+    from powerbudget.sizing.search import Sizing, size
+    from powerbudget.sizing.sheetlines import worksheet_from
+    from powerbudget.sizing.sitesheet import make_worksheet
+    from powerbudget.sizing.worksheet import WorksheetLine
     from powerbudget.weather import WeatherRecord, read_weather
 
 _HOMES = {
+    "ArrayFigures": "sizing.figures",
     "Autonomy": "sizing.autonomy",
+    "BatteryFigures": "sizing.figures",
     "Budget": "loads.budget",
-    "Candidate": "sizing.search",
+    "Candidate": "sizing.candidate",
     "DataError": "errors",
     "Design": "site.reader",
     "DidNotConverge": "errors",
+    "Disagreement": "sizing.disagreement",
     "Finding": "errors",
     "InputError": "errors",
     "Line": "loads.budget",
+    "LoadFigures": "sizing.figures",
     "ModelRangeError": "errors",
     "Outage": "balance.events",
     "Outlook": "sizing.outlook",
     "PowerBudgetError": "errors",
     "PowerBudgetWarning": "errors",
+    "SheetLoad": "sizing.figures",
     "Simulation": "balance.simulation",
     "Sizing": "sizing.search",
     "WeatherRecord": "weather",
+    "WorksheetLine": "sizing.worksheet",
     "autonomy": "sizing.autonomy",
+    "duty_cycle_ah": "sizing.duty_cycle",
     "load_budget": "loads.budget",
+    "loads_from": "sizing.figures",
+    "make_worksheet": "sizing.sitesheet",
     "outlook": "sizing.outlook",
     "read_site": "site.reader",
     "read_weather": "weather",
     "simulate": "balance.simulation",
     "size": "sizing.search",
+    "worksheet_from": "sizing.sheetlines",
 }
 
 __all__ = [
+    "ArrayFigures",
     "Autonomy",
+    "BatteryFigures",
     "Budget",
     "Candidate",
     "DataError",
     "Design",
     "DidNotConverge",
+    "Disagreement",
     "Finding",
     "InputError",
     "Line",
+    "LoadFigures",
     "ModelRangeError",
     "Outage",
     "Outlook",
     "PowerBudgetError",
     "PowerBudgetWarning",
+    "SheetLoad",
     "Simulation",
     "Sizing",
     "WeatherRecord",
+    "WorksheetLine",
     "__version__",
     "autonomy",
+    "duty_cycle_ah",
     "load_budget",
+    "loads_from",
+    "make_worksheet",
     "outlook",
     "read_site",
     "read_weather",
     "simulate",
     "size",
+    "worksheet_from",
 ]
 
 try:

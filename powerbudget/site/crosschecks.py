@@ -17,6 +17,7 @@ from powerbudget.site import loadchecks
 from powerbudget.site.batterychecks import battery_faults, regulator_faults
 from powerbudget.site.loadmodel import Load, Supply
 from powerbudget.site.parts import CardPart, Part
+from powerbudget.site.sizingchecks import sizing_faults
 
 DANGLING = "in the parts library"
 """How the problem ends where a part's name is not known."""
@@ -60,6 +61,7 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
     found += _battery(pieces.get("battery"), pieces.get("bus"), parts)
     found += battery_faults(pieces.get("battery"))
     found += regulator_faults(pieces.get("regulator"), pieces.get("bus"))
+    found += sizing_faults(pieces.get("sizing"), pieces.get("regulator"))
     return found
 
 
