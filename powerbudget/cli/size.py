@@ -18,6 +18,16 @@ from powerbudget.cli.common import (
     print_csv,
     print_json,
 )
+from powerbudget.cli.ensemble import (
+    Asked,
+    EnsembleOption,
+    Further,
+    PlotEnsembleOption,
+    PlotReliabilityOption,
+    ReliabilityOption,
+    SeedOption,
+    further,
+)
 
 NESTED = ("failed", "verdicts")
 """Keys of a design that do not fit a cell."""
@@ -28,7 +38,7 @@ if TYPE_CHECKING:
     from powerbudget.sizing.tilt import TiltSearch
 
 
-def command(
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
@@ -61,6 +71,11 @@ def command(
             show_default=False,
         ),
     ] = None,
+    years: EnsembleOption = None,
+    seed: SeedOption = 1,
+    reliability: ReliabilityOption = False,
+    plot_ensemble: PlotEnsembleOption = None,
+    plot_reliability: PlotReliabilityOption = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -78,23 +93,40 @@ def command(
     for target in (plot, plot_worksheet):
         if target:
             check_target(target, PICTURES)
+    asked = Asked(years, seed, reliability, plot_ensemble, plot_reliability)
+    asked.check()
 
     from powerbudget.sizing.search import size
 
     with naming(site):
         design, turned = _turned(load_design(site), tilt)
         result = size(design, _progress if sys.stderr.isatty() else None)
+        more = further(result.problem, asked, _sizes(result))
     name = design.tables.site.name
     _draw(result, name, plot, plot_worksheet)
+    more.draw(asked, name, result.currency)
     if as_json:
-        print_json(_json(design, result, turned))
+        print_json({**_json(design, result, turned), **more.json()})
     elif as_csv:
         rows = [_row(c) for c in result.frontier]
-        print_csv([{k: row[k] for k in row if k not in NESTED} for row in rows])
+        plain = [{k: row[k] for k in row if k not in NESTED} for row in rows]
+        print_csv(more.rows() or plain)
     else:
-        _page(result, turned, name)
+        _page(result, turned, name, more)
     if result.pick is None:
         raise typer.Exit(1)
+
+
+def _sizes(result: Sizing) -> list[tuple[int, int]]:
+    """Return the pick and its like, for an ensemble to try as well."""
+    array = result.problem.design.tables.array
+    stands = (array.tilt_deg, array.series)
+    found = [c for c in (result.pick, *result.picks.values()) if c is not None]
+    return [
+        (c.array_strings, c.battery_strings)
+        for c in found
+        if (c.tilt_deg, c.series) == stands
+    ]
 
 
 def _draw(
@@ -142,7 +174,7 @@ def _json(design: Design, result: Sizing, turned: TiltSearch | None) -> dict[str
     }
 
 
-def _page(result: Sizing, turned: TiltSearch | None, name: str) -> None:
+def _page(result: Sizing, turned: TiltSearch | None, name: str, more: Further) -> None:
     from powerbudget.report.size_page import size_page
 
     if turned is not None:
@@ -150,6 +182,8 @@ def _page(result: Sizing, turned: TiltSearch | None, name: str) -> None:
 
         typer.echo(tilt_page(turned))
     typer.echo(size_page(result, name), nl=False)
+    for page in more.pages(name, result.currency):
+        typer.echo("\n" + page, nl=False)
 
 
 def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None]:

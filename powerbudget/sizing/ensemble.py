@@ -29,6 +29,7 @@ from powerbudget.sizing.likelihood import (
     sure_sizes,
 )
 from powerbudget.sizing.members import Draws, draw_members, highest_design
+from powerbudget.sizing.search import judged_problem
 from powerbudget.sizing.trials import (
     MOST_SIZES,
     SKY_INPUTS,
@@ -141,7 +142,9 @@ def ensemble(
     InputError
         When the number of years cannot be used, or the record is too short.
     """
-    problem = design if isinstance(design, Problem) else prepare_aged(design)
+    problem = (
+        design if isinstance(design, Problem) else judged_problem(prepare_aged(design))
+    )
     spread = spread or problem.design.tables.ensemble
     check_years(years, MOST_SIZES if sizes is None else len(sizes))
     years_from = source_of_years(problem, spread)

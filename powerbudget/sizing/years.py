@@ -47,7 +47,7 @@ def check_years(years: int, sizes: int) -> None:
     elif years > MOST_YEARS or years * max(1, sizes) > MOST_RESULTS:
         most = min(MOST_YEARS, MOST_RESULTS // max(1, sizes))
         fault = Fault(
-            "--ensemble", f"is more than memory holds beside {sizes} sizes",
+            "--ensemble", "is more than memory holds",
             f"{years:,} years", f"up to {most:,}",
             "a thousand years tell 99 % to within 0.3 %",
         )  # fmt: skip
