@@ -61,10 +61,12 @@ def ensemble_chart(result: Ensemble, name: str, path: Path, currency: str = "") 
 
     Parameters
     ----------
-    result, name, currency
+    result, name
         As in `ensemble_figure`.
     path
         PNG, SVG or PDF to write.
+    currency
+        Unit of costs, empty without prices [text].
     """
     style.save(ensemble_figure(result, name, currency), path)
 
