@@ -32,7 +32,8 @@ def sizing_faults(steps: Any, regulator: Any) -> Iterator[Fault]:
                 f"1 to {most}, or a larger max_{what}_strings",
             )
     tracker = regulator is not None and regulator.kind == "mppt"
-    if steps.series == AUTO and tracker and steps.array_voltage_limit_v is None:
+    limit = steps.array_voltage_limit_v or getattr(regulator, "maximum_input_v", None)
+    if steps.series == AUTO and tracker and limit is None:
         yield Fault(
             "sizing.series",
             "cannot be found without the regulator's highest input voltage",

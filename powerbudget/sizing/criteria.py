@@ -77,6 +77,32 @@ def battery_verdicts(
     )
 
 
+def quick_failures(run: Simulation) -> tuple[Verdict, ...]:
+    """Return the verdicts on availability and depth that are not met.
+
+    Parameters
+    ----------
+    run
+        A simulation.
+
+    Returns
+    -------
+    tuple of Verdict
+        Empty where both are met: the others then have to be judged as well.
+    """
+    return tuple(verdict for verdict in _two(run) if not verdict.met)
+
+
+def _two(run: Simulation) -> tuple[Verdict, Verdict]:
+    criteria = run.problem.design.tables.criteria
+    on, low = run.availability_frac, run.lowest_soc_frac
+    deepest = criteria.deepest_discharge_frac
+    return (
+        at_least("availability", on, criteria.availability_frac, "fraction"),
+        at_most("deepest discharge", 1 - low, deepest, "fraction"),
+    )
+
+
 def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, ...]:
     """Return every criterion's verdict on a simulated design.
 
@@ -97,20 +123,11 @@ def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, .
         design_days = design_autonomy_days(problem, run.bank, criteria.autonomy_degc)
     cold, daily = battery_verdicts(problem, run.bank, design_days)
     ratio = min((row.array_to_load_ratio for row in run.monthly), default=0.0)
+    on, deepest = _two(run)
     verdicts = [
-        at_least(
-            "availability",
-            run.availability_frac,
-            criteria.availability_frac,
-            "fraction",
-        ),
+        on,
         cold,
-        at_most(
-            "deepest discharge",
-            1 - run.lowest_soc_frac,
-            criteria.deepest_discharge_frac,
-            "fraction",
-        ),
+        deepest,
         daily,
         at_least(
             "array-to-load ratio of the worst month",

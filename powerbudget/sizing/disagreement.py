@@ -207,9 +207,9 @@ def _needs(own: Search, design: Candidate) -> tuple[int, int]:
     needed = 0
     if not own.hopeless(battery):
         most = max(array, own.ways[0].most_strings)
-        needed = _fewest(lambda n: own.at(n, battery).met, most)
+        needed = _fewest(lambda n: own.passes(n, battery), most)
     most = max(battery, own.steps.max_battery_strings)
-    return needed, _fewest(lambda n: not own.hopeless(n) and own.at(array, n).met, most)
+    return needed, _fewest(lambda n: not own.hopeless(n) and own.passes(array, n), most)
 
 
 def _fewest(met: Callable[[int], bool], most: int) -> int:

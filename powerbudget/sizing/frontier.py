@@ -10,7 +10,7 @@ from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.candidate import Candidate, make_candidate
-from powerbudget.sizing.criteria import battery_verdicts, judge
+from powerbudget.sizing.criteria import battery_verdicts, judge, quick_failures
 from powerbudget.sizing.options import Variant, variants
 
 Progress = Callable[[int, int], None]
@@ -36,6 +36,7 @@ class Search:
         self.steps = problem.design.tables.sizing
         self.ways = variants(problem) if ways is None else ways
         self.known: dict[tuple[int, int, int], Candidate] = {}
+        self.rough: dict[tuple[int, int, int], Candidate] = {}
         self.days: dict[int, float] = {}
 
     def design_days(self, battery: int) -> float:
@@ -67,6 +68,39 @@ class Search:
             verdicts = judge(run, self.design_days(battery))
             self.known[key] = make_candidate(run, verdicts)
         return self.known[key]
+
+    def passes(self, array: int, battery: int, way: int = 0) -> bool:
+        """Return whether a design meets every criterion, judged no further than needed.
+
+        Parameters
+        ----------
+        array, battery
+            Strings in parallel [count].
+        way
+            Which of the ways to build the array [count].
+
+        Returns
+        -------
+        bool
+            As `at` would say.
+        """
+        key = (array, battery, way)
+        if key in self.rough:
+            return False
+        if key not in self.known:
+            run = simulate_size(self.ways[way].problem, array, battery)
+            failed = quick_failures(run)
+            if failed:
+                self.rough[key] = make_candidate(run, failed)
+                return False
+            verdicts = judge(run, self.design_days(battery))
+            self.known[key] = make_candidate(run, verdicts)
+        return self.known[key].met
+
+    @property
+    def tried(self) -> tuple[Candidate, ...]:
+        """Every design that was simulated; of some, only a criterion that fails."""
+        return tuple({**self.rough, **self.known}.values())
 
     def way_of(self, candidate: Candidate) -> int:
         """Return the number of the way in which a candidate is built [count]."""
@@ -147,19 +181,19 @@ def _smallest(
     step = search.steps.array_step
     most = min(way.most_strings, (ceiling - 1) // way.series) // step
 
-    def at(steps: int) -> Candidate:
-        return search.at(steps * step, battery, number)
+    def passes(steps: int) -> bool:
+        return search.passes(steps * step, battery, number)
 
-    if most < 1 or not at(most).met:
+    if most < 1 or not passes(most):
         return None
     low, high = 0, most
     while high - low > 1:
         middle = (low + high) // 2
-        if at(middle).met:
+        if passes(middle):
             high = middle
         else:
             low = middle
     # Reconnect hysteresis can make one larger array fail: keep to the solid side.
-    while high > 1 and at(high - 1).met:
+    while high > 1 and passes(high - 1):
         high -= 1
-    return at(high)
+    return search.at(high * step, battery, number)

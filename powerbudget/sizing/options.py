@@ -17,6 +17,7 @@ T = TypeVar("T", bound=float)
 TILT_STEPS_DEG = (-15.0, 0.0, 15.0, 30.0)
 """Around the latitude; the first three are those of IEEE 1562, from memory [deg]."""
 MOST_IN_SERIES = 30
+MANY = 100_000
 
 
 @dataclass(frozen=True)
@@ -61,13 +62,55 @@ def variants(problem: Problem) -> tuple[Variant, ...]:
     tables = problem.design.tables
     most = tables.sizing.max_array_strings * tables.array.series
     found = []
+    bearable = most_parallel(problem)
     for tilt in candidate_tilts(problem):
         turned = _turned(problem, tilt)
         for series in candidate_series(problem):
-            strings = most // series
+            strings = min(most // series, bearable)
             if strings >= tables.sizing.array_step:
                 found.append(Variant(_strung(turned, series), strings))
+    if not found:
+        raise InputError(_no_step(problem, bearable))
     return tuple(found)
+
+
+def most_parallel(problem: Problem) -> int:
+    """Return the strings in parallel that the regulator's input bears [count].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+
+    Returns
+    -------
+    int
+        By 1.25 times the short-circuit current of each string; as many as anyone can
+        buy where no limit is stated [count].
+
+    References
+    ----------
+    NEC 690.8(A): 125 % of the short-circuit current (from memory).
+    """
+    regulator = problem.design.tables.regulator
+    names = ["maximum_input_a"]
+    # What comes in goes out of a direct connection.
+    names += ["maximum_charge_a"] if regulator.kind == "pwm" else []
+    limits = [a for name in names if (a := getattr(regulator, name, None))]
+    if not limits:
+        return MANY
+    return int(min(limits) / (1.25 * problem.array.module.short_circuit_a) + 1e-9)
+
+
+def _no_step(problem: Problem, bearable: int) -> Fault:
+    steps = problem.design.tables.sizing
+    return Fault(
+        "sizing",
+        "no array step fits the limits",
+        f"steps of {steps.array_step} strings, at most {steps.max_array_strings}; the "
+        f"regulator's input bears {bearable} in parallel",
+        "a smaller array_step, or a regulator with a higher input current",
+    )
 
 
 def candidate_tilts(problem: Problem) -> tuple[float, ...]:
@@ -164,7 +207,7 @@ def unfit(problem: Problem, series: int) -> str:
     tables, bank = problem.design.tables, problem.bank
     drop = tables.regulator.drop_v if tables.regulator.kind == "pwm" else 0.0
     need, hot = bank.regulation_v + drop, series * hot_module_v(problem)
-    limit = tables.sizing.array_voltage_limit_v
+    limit = voltage_limit_v(problem)
     coldest = coldest_degc(problem.record)
     cold = open_circuit_cold_v(problem.array.module, series, coldest)
     if limit is not None and cold > limit:
@@ -173,6 +216,30 @@ def unfit(problem: Problem, series: int) -> str:
     if hot < 0.95 * need:
         return f"{hot:.1f} V with hot cells, and the battery charges at {need:.1f} V"
     return ""
+
+
+def voltage_limit_v(problem: Problem) -> float | None:
+    """Return the highest voltage a string may have, None where none is stated [V].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+
+    Returns
+    -------
+    float or None
+        ``[sizing] array_voltage_limit``, else the regulator's and the module's own [V].
+    """
+    tables, data = problem.design.tables, problem.design.module_data
+    stated = tables.sizing.array_voltage_limit_v
+    if stated is not None:
+        return stated
+    limits = (
+        getattr(tables.regulator, "maximum_input_v", None),
+        getattr(data, "system_v", None),
+    )
+    return min((volts for volts in limits if volts), default=None)
 
 
 def _first(own: T, values: tuple[T, ...]) -> tuple[T, ...]:

@@ -140,7 +140,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
         smaller=smaller_steps(search, pick) if pick else {},
         unmet=shortfalls(search, miss) if miss else (),
         disagreement=disagree(search, worksheet, pick),
-        tried=tuple(search.known.values()),
+        tried=search.tried,
     )
 
 
