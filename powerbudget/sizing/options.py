@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TypeVar
 
 from powerbudget.array.regulator import HOT_CELL_DEGC, open_circuit_cold_v
+from powerbudget.balance import columns as col
 from powerbudget.balance.place import coldest_degc
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.errors import Fault, InputError
@@ -18,6 +21,7 @@ TILT_STEPS_DEG = (-15.0, 0.0, 15.0, 30.0)
 """Around the latitude; the first three are those of IEEE 1562, from memory [deg]."""
 MOST_IN_SERIES = 30
 MANY = 100_000
+WORKERS = 2
 
 
 @dataclass(frozen=True)
@@ -63,9 +67,11 @@ def variants(problem: Problem) -> tuple[Variant, ...]:
     most = tables.sizing.max_array_strings * tables.array.series
     found = []
     bearable = most_parallel(problem)
-    for tilt in candidate_tilts(problem):
-        turned = _turned(problem, tilt)
-        for series in candidate_series(problem):
+    with ThreadPoolExecutor(WORKERS) as pool:
+        planes = pool.map(partial(_turned, problem), candidate_tilts(problem))
+        strung = candidate_series(problem)
+    for turned in planes:
+        for series in strung:
             strings = min(most // series, bearable)
             if strings >= tables.sizing.array_step:
                 found.append(Variant(_strung(turned, series), strings))
@@ -279,4 +285,23 @@ def _strung(problem: Problem, series: int) -> Problem:
     array = tables.array.model_copy(update={"series": series})
     tables = tables.model_copy(update={"array": array})
     design: Design = replace(problem.design, tables=tables)
+    if tables.regulator.kind == "mppt" and tables.battery.heater is None:
+        return _scaled(problem, design)
     return _as_old(prepare(design, problem.record), problem)
+
+
+def _scaled(problem: Problem, design: Design) -> Problem:
+    """Return the site with longer strings behind a tracker: all of it grows alike."""
+    array, series = problem.array, design.tables.array.series
+    ratio = series / array.series
+    hourly = problem.hourly.copy()
+    hourly[:, col.H_ARRAY_W] *= ratio
+    grown = replace(
+        array,
+        p_mp_w=array.p_mp_w * ratio,
+        nominal_wh=array.nominal_wh * ratio,
+        losses_wh={name: wh * ratio for name, wh in array.losses_wh.items()},
+        energy_wh=array.energy_wh * ratio,
+        series=series,
+    )
+    return replace(problem, design=design, array=grown, hourly=hourly)
