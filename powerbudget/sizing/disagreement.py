@@ -233,7 +233,7 @@ def _words(
     truth: Truth,
     reasons: tuple[Reason, ...],
 ) -> tuple[str, ...]:
-    sizes = f"{asked[0]:,} array and {asked[1]:,} battery strings by hand"
+    sizes = f"{_strings(asked[0], 'array')} and {_strings(asked[1], 'battery')} by hand"
     if design is None:
         return (f"{sizes}: beyond what the hourly run tries",)
     if design.met:
@@ -241,17 +241,15 @@ def _words(
     else:
         said = [f"{sizes}: through the record this FAILS {failure_words(design)}"]
     for strings, have, what, beside in (
-        (needs[0], asked[0], "array", f"{asked[1]} battery"),
-        (needs[1], asked[1], "battery", f"{asked[0]} array"),
+        (needs[0], asked[0], "array", _strings(asked[1], "battery")),
+        (needs[1], asked[1], "battery", _strings(asked[0], "array")),
     ):
         if not strings:
-            said.append(
-                f"beside {beside} strings no {what} in reach meets the criteria"
-            )
+            said.append(f"beside {beside} no {what} in reach meets the criteria")
         elif strings != have:
             more = "more" if strings > have else "fewer"
             said.append(
-                f"beside {beside} strings the record needs {strings} {what} strings, "
+                f"beside {beside} the record needs {_strings(strings, what)}, "
                 f"{abs(strings - have)} {more} than by hand"
             )
     if truth.spell_days >= 1:
@@ -263,3 +261,7 @@ def _words(
     said += [f"asks for more: {r.words}" for r in large if r.effect_frac > 0]
     said += [f"asks for less: {r.words}" for r in large if r.effect_frac < 0]
     return tuple(said)
+
+
+def _strings(pieces: int, of: str) -> str:
+    return f"{pieces:,} {of} string" + ("" if pieces == 1 else "s")

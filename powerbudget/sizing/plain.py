@@ -82,8 +82,8 @@ def _asks(row: Floats) -> tuple[float, float, float]:
 
 def _solve(
     z: _Sizes, row: Floats, currents: Floats, removed: Floats, served: Floats
-) -> tuple[Floats, Floats, Bools]:
-    """Return bus volts, charge removed and whether it charges, for all sizes."""
+) -> tuple[Floats, Floats, Bools, Floats]:
+    """Return bus volts, charge removed, what charges, and array amperes offered."""
     state = 1.0 - removed / z.held
     open_v = z.lookup(col.T_OPEN_V, state) + row[col.H_OPEN_SHIFT_V]
     watts, amps, siemens = _asks(row)
@@ -107,7 +107,7 @@ def _solve(
     put = np.maximum(0.0, np.minimum(battery_a, most)) * efficiency * dt
     taken = np.where(bus > 0, battery_a * dt, 0.0)
     new = np.where(charging, np.maximum(0.0, removed - put), removed - taken)
-    return bus, new, charging
+    return bus, new, charging, linked
 
 
 def _ohms(z: _Sizes, row: Floats, removed: Floats) -> tuple[Floats, Floats]:
@@ -149,19 +149,20 @@ def _bus_v(
 
 def _step(
     z: _Sizes, row: Floats, currents: Floats, removed: Floats, on: Bools
-) -> tuple[Floats, Floats, Bools, Bools]:
-    """Return charge removed, bus volts, what was served and what is on next."""
+) -> tuple[Floats, tuple[Floats, Floats], Bools, Bools]:
+    """Return charge removed, bus volts and amperes offered, served, and on next."""
     trip = z.one[col.S_TRIP_STATE]
     served = np.where(on, 1.0, 0.0)
-    bus, new, charging = _solve(z, row, currents, removed, served)
+    bus, new, charging, offered = _solve(z, row, currents, removed, served)
 
     def again(wrong: Bools, value: float) -> None:
-        nonlocal bus, new, charging, served
+        nonlocal bus, new, charging, offered, served
         if wrong.any():
             served = np.where(wrong, value, served)
             found = _solve(z, row, currents, removed, served)
             bus, new = np.where(wrong, found[0], bus), np.where(wrong, found[1], new)
             charging = np.where(wrong, found[2], charging)
+            offered = np.where(wrong, found[3], offered)
 
     over = new > z.held * row[col.H_CAPACITY]
     empty = (bus > 0) & (over | (1.0 - new / z.held < trip))
@@ -175,7 +176,7 @@ def _step(
     if trip >= 0:
         back = 1.0 - new / z.held >= z.one[col.S_RETURN_STATE]
     kept = served > 0.5
-    return new, bus, kept, kept | (~on & back)
+    return new, (bus, offered), kept, kept | (~on & back)
 
 
 def grid_of(problem: Problem, arrays: range, batteries: range) -> Grid:
@@ -207,14 +208,12 @@ def grid_of(problem: Problem, arrays: range, batteries: range) -> Grid:
     deepest, hours = np.zeros(removed.size), np.zeros(removed.size)
     offered, asked = np.zeros((12, removed.size)), np.zeros((12, removed.size))
     for k, row in enumerate(problem.hourly):
-        removed, bus, kept, on = _step(z, row, problem.currents[k], removed, on)
+        removed, seen, kept, on = _step(z, row, problem.currents[k], removed, on)
+        bus = seen[0]
         hours += kept
         deepest = np.maximum(deepest, removed)
         month = problem.month_index[k]
-        strung = row[col.H_ARRAY_W]
-        if z.direct:
-            strung = z.string_a(problem.currents[k], bus) * bus
-        offered[month] += z.strings * strung
+        offered[month] += seen[1] * bus if z.direct else z.strings * row[col.H_ARRAY_W]
         watts, amps, siemens = _asks(row)
         amps += z.one[col.S_BASE_A]
         asked[month] += watts + row[col.H_BASE_W] + amps * bus + siemens * bus**2
