@@ -183,9 +183,9 @@ def _why_axes(
     _lost(axes, small, window)
     depth = run.problem.design.tables.criteria.deepest_discharge_frac
     axes.axhline(100 * (1 - depth), color=style.OUTAGE, linewidth=1, linestyle="--")
-    axes.annotate("deepest discharge allowed", (times[0], 100 * (1 - depth)),
-                  xytext=(3, 2), textcoords="offset points", fontsize=7,
-                  color=style.OUTAGE)  # fmt: skip
+    axes.annotate("deepest discharge allowed", (times[-1], 100 * (1 - depth)),
+                  xytext=(-3, 2), textcoords="offset points", fontsize=7,
+                  color=style.OUTAGE, ha="right")  # fmt: skip
     axes.set_ylim(0, 104)
     axes.set_xlim(times[0], times[-1])
     fails = textwrap.fill(

@@ -131,7 +131,7 @@ def _load_rows(f: LoadFigures, b: BatteryFigures) -> list[Row]:
          f"{f.nominal_v:g} V", f"{_1013} 5b; {f.source}"),
         ("Ix", "highest current", max(f.momentary_a, f.running_a), "A",
          "larger of Ip, Ir", "", f"{_1013} 5c"),
-        ("Q", "daily load, contingency in it once", f.ah_per_day, "Ah/day",
+        ("Q", "daily load" if listed else "daily load, contingency in it once", f.ah_per_day, "Ah/day",
          "Wh/day / V" if not listed else "sum", f.inputs, f"{_1013} 5d; {f.source}"),
     ]  # fmt: skip
     if high is not None:
@@ -186,7 +186,7 @@ def _battery_rows(f: LoadFigures, b: BatteryFigures) -> tuple[list[Row], float]:
         *rules,
         ("C5", "governing capacity", governing, "Ah", f"largest of {names}",
          "not their product", f"{_1013} 6h"),
-        ("kT", "temperature factor", factor, "ratio", "1 / capacity left",
+        ("kT", "temperature factor", factor, "ratio", "1 / capacity left" if b.temperature_factor else "from the table",
          f"at {b.degc:g} degC", f"{_1013} 6j; {source}"),
         ("CT", "adjusted for temperature", warm, "Ah", "C5 kT", "", f"{_1013} 6k"),
         ("m", "design margin", margin, "ratio", "given",

@@ -89,6 +89,11 @@ def _blocks() -> dict[str, str]:
         "battery": _between(_output("run"), "\nBattery\n", "\nWhere the energy"),
         "size": _head(_output("size"), "Hand worksheet"),
         "faults": _output("run", text=FAULTY),
+        "worksheet": _between(
+            _output("size", "sites/foggy-basin-station.toml"),
+            "\nWorksheet against record",
+            "\n\nFindings",
+        ),
     }
 
 
@@ -102,7 +107,7 @@ def blocks():
     return _blocks()
 
 
-@pytest.mark.parametrize("name", ["loads", "run", "battery", "size", "faults"])
+@pytest.mark.parametrize("name", ["loads", "run", "battery", "size", "faults", "worksheet"])
 def test_readme_shows_what_is_printed(blocks, name):
     """Each block of output in the README is what the tool prints."""
     match = _pattern(name).search(README.read_text(encoding="utf-8"))
