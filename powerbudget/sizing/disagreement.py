@@ -16,9 +16,10 @@ from powerbudget.sizing.figures import ArrayFigures, BatteryFigures, LoadFigures
 from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.options import Variant
 from powerbudget.sizing.reasons import failure_words
+from powerbudget.sizing.replacements import replacements
 from powerbudget.sizing.sheetlines import worksheet_from
 from powerbudget.sizing.sitesheet import site_figures
-from powerbudget.sizing.truth import Truth, replacements, truth_of
+from powerbudget.sizing.truth import Truth, truth_of
 from powerbudget.sizing.worksheet import WorksheetLine
 
 MOST_ARRAY, MOST_BATTERY = 500, 200

@@ -131,7 +131,8 @@ def _load_rows(f: LoadFigures, b: BatteryFigures) -> list[Row]:
          f"{f.nominal_v:g} V", f"{_1013} 5b; {f.source}"),
         ("Ix", "highest current", max(f.momentary_a, f.running_a), "A",
          "larger of Ip, Ir", "", f"{_1013} 5c"),
-        ("Q", "daily load" if listed else "daily load, contingency in it once", f.ah_per_day, "Ah/day",
+        ("Q", f"daily load{'' if listed else ', contingency in it once'}",
+         f.ah_per_day, "Ah/day",
          "Wh/day / V" if not listed else "sum", f.inputs, f"{_1013} 5d; {f.source}"),
     ]  # fmt: skip
     if high is not None:
@@ -186,7 +187,8 @@ def _battery_rows(f: LoadFigures, b: BatteryFigures) -> tuple[list[Row], float]:
         *rules,
         ("C5", "governing capacity", governing, "Ah", f"largest of {names}",
          "not their product", f"{_1013} 6h"),
-        ("kT", "temperature factor", factor, "ratio", "1 / capacity left" if b.temperature_factor else "from the table",
+        ("kT", "temperature factor", factor, "ratio",
+         "1 / capacity left" if b.temperature_factor else "from the table",
          f"at {b.degc:g} degC", f"{_1013} 6j; {source}"),
         ("CT", "adjusted for temperature", warm, "Ah", "C5 kT", "", f"{_1013} 6k"),
         ("m", "design margin", margin, "ratio", "given",
@@ -312,15 +314,27 @@ def _module_rows(
     a: ArrayFigures,
     month: tuple[float, float, float],
 ) -> list[Row]:
-    daily, g, just = month
+    daily, _, just = month
     used = f.ah_per_day * b.days
-    wanted, rows = just * a.ratio, []
+    wanted = just * a.ratio
+    rows: list[Row] = []
     if a.recovery_d:
         again = just * (daily + used / a.recovery_d) / daily
         wanted = max(wanted, again)
         rows.append(("Irec", "array current that charges again in time", again, "A",
                      "I0 (Qm + C1 / recovery) / Qm", f"recovery {a.recovery_d:g} d",
                      _1562))  # fmt: skip
+    return rows + _string_count(f, a, month, wanted, used)
+
+
+def _string_count(
+    f: LoadFigures,
+    a: ArrayFigures,
+    month: tuple[float, float, float],
+    wanted: float,
+    used: float,
+) -> list[Row]:
+    daily, g, _ = month
     fewest = w.whole_strings(a.charge_v, a.module_v)
     series = a.modules_in_series or fewest
     each, how = a.module_a, "module current"
@@ -333,7 +347,6 @@ def _module_rows(
     put_in = strings * each * g * a.charge_efficiency_frac * (1 - a.system_loss_frac)
     has = "" if series == fewest else f"; the site has {series}"
     return [
-        *rows,
         ("Ms", "modules in series at least", float(fewest), "count",
          "volts to reach / module volts, rounded up",
          f"{a.charge_v:.4g} V, {a.module_v:.4g} V{has}", _1562),
