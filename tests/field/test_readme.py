@@ -107,7 +107,9 @@ def blocks():
     return _blocks()
 
 
-@pytest.mark.parametrize("name", ["loads", "run", "battery", "size", "faults", "worksheet"])
+@pytest.mark.parametrize(
+    "name", ["loads", "run", "battery", "size", "faults", "worksheet"]
+)
 def test_readme_shows_what_is_printed(blocks, name):
     """Each block of output in the README is what the tool prints."""
     match = _pattern(name).search(README.read_text(encoding="utf-8"))
