@@ -31,14 +31,30 @@ if TYPE_CHECKING:
     from powerbudget.review.verdict import Judged, Review
     from powerbudget.site.reader import Design, read_site
     from powerbudget.sizing.autonomy import Autonomy, autonomy
+    from powerbudget.sizing.candidate import Candidate
+    from powerbudget.sizing.disagreement import Disagreement
+    from powerbudget.sizing.duty_cycle import duty_cycle_ah
+    from powerbudget.sizing.figures import (
+        ArrayFigures,
+        BatteryFigures,
+        LoadFigures,
+        SheetLoad,
+        loads_from,
+    )
     from powerbudget.sizing.fleet import FleetRow, fleet
     from powerbudget.sizing.outlook import Outlook, outlook
-    from powerbudget.sizing.search import Candidate, Sizing, size
+    from powerbudget.sizing.search import Sizing, size
+    from powerbudget.sizing.sheetlines import worksheet_from
+    from powerbudget.sizing.sitesheet import make_worksheet
+    from powerbudget.sizing.worksheet import WorksheetLine
     from powerbudget.weather import WeatherRecord, read_weather
 
 _HOMES = {
+    "ArrayFigures": "sizing.figures",
     "Autonomy": "sizing.autonomy",
+    "BatteryFigures": "sizing.figures",
     "Budget": "loads.budget",
+    "Candidate": "sizing.candidate",
     "Candidate": "sizing.search",
     "Check": "checks.result",
     "CheckReport": "checks.registry",
@@ -46,24 +62,31 @@ _HOMES = {
     "DataError": "errors",
     "Design": "site.reader",
     "DidNotConverge": "errors",
+    "Disagreement": "sizing.disagreement",
     "Finding": "errors",
     "FleetRow": "sizing.fleet",
     "InputError": "errors",
     "Judged": "review.verdict",
     "Line": "loads.budget",
+    "LoadFigures": "sizing.figures",
     "ModelRangeError": "errors",
     "Outage": "balance.events",
     "Outlook": "sizing.outlook",
     "PowerBudgetError": "errors",
     "PowerBudgetWarning": "errors",
     "Review": "review.verdict",
+    "SheetLoad": "sizing.figures",
     "Simulation": "balance.simulation",
     "Sizing": "sizing.search",
     "WeatherRecord": "weather",
+    "WorksheetLine": "sizing.worksheet",
     "autonomy": "sizing.autonomy",
     "check": "checks.registry",
+    "duty_cycle_ah": "sizing.duty_cycle",
     "fleet": "sizing.fleet",
     "load_budget": "loads.budget",
+    "loads_from": "sizing.figures",
+    "make_worksheet": "sizing.sitesheet",
     "outlook": "sizing.outlook",
     "read_claims": "review.claimsfile",
     "read_site": "site.reader",
@@ -71,10 +94,13 @@ _HOMES = {
     "review": "review.reviewer",
     "simulate": "balance.simulation",
     "size": "sizing.search",
+    "worksheet_from": "sizing.sheetlines",
 }
 
 __all__ = [
+    "ArrayFigures",
     "Autonomy",
+    "BatteryFigures",
     "Budget",
     "Candidate",
     "Check",
@@ -83,25 +109,32 @@ __all__ = [
     "DataError",
     "Design",
     "DidNotConverge",
+    "Disagreement",
     "Finding",
     "FleetRow",
     "InputError",
     "Judged",
     "Line",
+    "LoadFigures",
     "ModelRangeError",
     "Outage",
     "Outlook",
     "PowerBudgetError",
     "PowerBudgetWarning",
     "Review",
+    "SheetLoad",
     "Simulation",
     "Sizing",
     "WeatherRecord",
+    "WorksheetLine",
     "__version__",
     "autonomy",
     "check",
+    "duty_cycle_ah",
     "fleet",
     "load_budget",
+    "loads_from",
+    "make_worksheet",
     "outlook",
     "read_claims",
     "read_site",
@@ -109,6 +142,7 @@ __all__ = [
     "review",
     "simulate",
     "size",
+    "worksheet_from",
 ]
 
 try:

@@ -90,6 +90,8 @@ def plain(value: Any) -> Any:
             field.name: plain(getattr(value, field.name))
             for field in dataclasses.fields(value)
         }
+    if hasattr(value, "model_dump"):
+        value = value.model_dump()
     if isinstance(value, dict):
         return {str(key): plain(item) for key, item in value.items()}
     if hasattr(value, "tolist"):

@@ -18,6 +18,19 @@ from powerbudget.cli.common import (
     print_csv,
     print_json,
 )
+from powerbudget.cli.ensemble import (
+    Asked,
+    EnsembleOption,
+    Further,
+    PlotEnsembleOption,
+    PlotReliabilityOption,
+    ReliabilityOption,
+    SeedOption,
+    further,
+)
+
+NESTED = ("failed", "verdicts")
+"""Keys of a design that do not fit a cell."""
 
 if TYPE_CHECKING:
     from powerbudget.site.reader import Design
@@ -25,7 +38,7 @@ if TYPE_CHECKING:
     from powerbudget.sizing.tilt import TiltSearch
 
 
-def command(
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
@@ -36,76 +49,141 @@ def command(
             show_default=False,
         ),
     ] = None,
+    plot_worksheet: Annotated[
+        Path | None,
+        typer.Option(
+            "--plot-worksheet",
+            metavar="FILE",
+            help="Draw hand worksheet against hourly record, one assumption at a time, "
+            "into this file (.png, .svg or .pdf).",
+            show_default=False,
+        ),
+    ] = None,
     tilt: Annotated[
         str | None,
         typer.Option(
             "--tilt",
-            metavar="search|ANGLE",
+            metavar="search|auto|ANGLES",
             help="'search' turns the panel for its worst weeks before sizing; an angle "
-            "such as '70 deg' takes the place of the site file's.",
+            "such as '70 deg' takes the place of the site file's; several ('50 65 80 "
+            "deg'), or 'auto' (latitude and 15 deg less, 15 and 30 deg more), are all "
+            "tried with every size.",
             show_default=False,
         ),
     ] = None,
+    years: EnsembleOption = None,
+    seed: SeedOption = 1,
+    reliability: ReliabilityOption = False,
+    plot_ensemble: PlotEnsembleOption = None,
+    plot_reliability: PlotReliabilityOption = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
     """Find the panel and battery that meet every criterion.
 
-    Searches whole strings of the file's module (W) and battery unit (Ah), as far as
-    [sizing] allows, picks the cheapest and prints a hand worksheet beside it. Exit code
-    1 when nothing in reach meets the criteria.
+    Searches whole strings of the file's module (W) and battery unit (Ah), and the tilts
+    and strings that [sizing] names, hour by hour over all years. Prints the frontier,
+    the cheapest, the lightest and the one of fewest parts, what one step fewer fails
+    and one more buys, and a hand worksheet with what it leaves out. Exit code 1 when
+    nothing in reach meets the criteria.
     """
     from powerbudget.report.files import PICTURES, check_target
 
     check_form(as_json, as_csv)
-    if plot:
-        check_target(plot, PICTURES)
+    for target in (plot, plot_worksheet):
+        if target:
+            check_target(target, PICTURES)
+    asked = Asked(years, seed, reliability, plot_ensemble, plot_reliability)
+    asked.check()
 
     from powerbudget.sizing.search import size
 
     with naming(site):
         design, turned = _turned(load_design(site), tilt)
         result = size(design, _progress if sys.stderr.isatty() else None)
+        more = further(result.problem, asked, _sizes(result))
     name = design.tables.site.name
-    if plot:
-        from powerbudget.report.charts import frontier_chart
-        from powerbudget.report.text import remark
-
-        frontier_chart(result, name, plot)
-        remark(f"Drew {plot}.")
+    _draw(result, name, plot, plot_worksheet)
+    more.draw(asked, name, result.currency)
     if as_json:
-        print_json(_json(design, result, turned))
+        print_json({**_json(design, result, turned), **more.json()})
     elif as_csv:
-        print_csv([_row(c) for c in result.frontier])
+        rows = [_row(c) for c in result.frontier]
+        plain = [{k: row[k] for k in row if k not in NESTED} for row in rows]
+        print_csv(more.rows() or plain)
     else:
-        _page(result, turned, name)
+        _page(result, turned, name, more)
     if result.pick is None:
         raise typer.Exit(1)
 
 
+def _sizes(result: Sizing) -> list[tuple[int, int]]:
+    """Return the pick and its like, for an ensemble to try as well."""
+    array = result.problem.design.tables.array
+    stands = (array.tilt_deg, array.series)
+    found = [c for c in (result.pick, *result.picks.values()) if c is not None]
+    return [
+        (c.array_strings, c.battery_strings)
+        for c in found
+        if (c.tilt_deg, c.series) == stands
+    ]
+
+
+def _draw(
+    result: Sizing, name: str, plot: Path | None, plot_worksheet: Path | None
+) -> None:
+    from powerbudget.report.size_chart import frontier_chart, worksheet_chart
+    from powerbudget.report.text import remark
+
+    for target, chart in ((plot, frontier_chart), (plot_worksheet, worksheet_chart)):
+        if target:
+            chart(result, name, target)
+            remark(f"Drew {target}.")
+
+
 def _json(design: Design, result: Sizing, turned: TiltSearch | None) -> dict[str, Any]:
-    array = design.tables.array
+    array = result.problem.design.tables.array
+    found = result.disagreement
     return {
         "pick": result.pick and _row(result.pick),
+        "picks": {name: c and _row(c) for name, c in result.picks.items()},
         "frontier": [_row(c) for c in result.frontier],
         "binding": result.binding,
+        "one_fewer": {n: c and _row(c) for n, c in result.smaller.items()},
+        "one_more": result.one_more,
+        "unmet": result.unmet,
+        "nearest_miss": result.nearest_miss and _row(result.nearest_miss),
         "ranked_by": result.rule,
+        "currency": result.currency,
         "worksheet": result.worksheet,
+        "worksheet_design": found.design and _row(found.design),
+        "worksheet_spell": {
+            "days": found.spell_days,
+            "start": found.spell_start,
+            "end": found.spell_end,
+        },
+        "disagreement": found.reasons,
+        "disagreement_words": found.words,
         "findings": result.findings,
         "tilt": turned,
         "tilt_deg": array.tilt_deg,
         "azimuth_deg": array.azimuth_deg,
+        "weather": result.problem.record.source,
+        "typical_year": result.problem.record.typical_year,
+        "site": design.tables.site.name,
     }
 
 
-def _page(result: Sizing, turned: TiltSearch | None, name: str) -> None:
-    from powerbudget.report.views import size_page
+def _page(result: Sizing, turned: TiltSearch | None, name: str, more: Further) -> None:
+    from powerbudget.report.size_page import size_page
 
     if turned is not None:
         from powerbudget.report.tilt import tilt_page
 
         typer.echo(tilt_page(turned))
     typer.echo(size_page(result, name), nl=False)
+    for page in more.pages(name, result.currency):
+        typer.echo("\n" + page, nl=False)
 
 
 def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None]:
@@ -119,18 +197,9 @@ def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None
 
         found = search_tilt(prepare(design))
         return turned_design(design, found.pick.tilt_deg, found.pick.azimuth_deg), found
-    from powerbudget.errors import Fault, InputError
-    from powerbudget.quantities import QuantityError, parse
+    from powerbudget.sizing.tilt import tilted_design
 
-    try:
-        angle = parse(tilt, "deg")
-    except QuantityError as exc:
-        raise InputError(
-            Fault("--tilt", "is neither 'search' nor an angle", tilt, "'70 deg'")
-        ) from exc
-    if not 0.0 <= angle <= 90.0:
-        raise InputError(Fault("--tilt", "is out of range", tilt, "0 to 90 deg"))
-    return turned_design(design, angle, design.tables.array.azimuth_deg), None
+    return tilted_design(design, tilt), None
 
 
 def _progress(done: int, total: int) -> None:
@@ -152,4 +221,9 @@ def _row(c: Candidate) -> dict[str, Any]:
         "lowest_soc_frac": c.lowest_soc_frac,
         "lowest_soc_at": c.lowest_soc_at,
         "first_outage_at": c.lost_at,
+        "tilt_deg": c.tilt_deg,
+        "series": c.series,
+        "mass_kg": c.mass_kg,
+        "failed": c.failed,
+        "verdicts": c.verdicts,
     }

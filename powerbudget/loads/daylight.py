@@ -10,6 +10,7 @@ Floats = NDArray[np.float64]
 HORIZON_DEG = -0.833
 """Height of the sun's middle at sunrise, refraction and radius in it [deg]."""
 _PARTS = 6
+_MANY = 20_000
 
 
 def sun_height_deg(
@@ -100,6 +101,13 @@ def night_frac(
     >>> night_frac(place, winter, np.array([2.0, 12.0]))
     array([1., 0.])
     """
+    if np.size(hour) > _MANY:
+        # The years of a long record share their days: each is looked at once.
+        second = np.rint(86_400 * day_of_year + 3600 * hour)
+        _, first, which = np.unique(second, return_index=True, return_inverse=True)
+        if 2 * first.size < second.size:
+            once = night_frac(place, day_of_year[first], hour[first], step_h)
+            return once[which]
     latitude, longitude, offset_h = place
     night = np.zeros(np.shape(hour))
     for k in range(_PARTS):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,10 +14,9 @@ from powerbudget.balance.events import SUN_FRAC
 from powerbudget.balance.simulation import Simulation
 from powerbudget.quantities import show
 from powerbudget.report import style
-from powerbudget.report.text import count, moment, percent
+from powerbudget.report.text import moment, percent
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.autonomy import Autonomy
-from powerbudget.sizing.search import Candidate, Sizing
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -261,78 +259,3 @@ def _load_w(run: Simulation, window: slice) -> NDArray[np.float64]:
     asked = demand_w(run.problem, out)
     asked = asked + run.problem.budget.base_a * out[:, col.R_BUS_V]
     return asked[window]
-
-
-def frontier_chart(result: Sizing, name: str, path: Path) -> None:
-    """Draw designs that meet the criteria, those that do not, and the pick.
-
-    Parameters
-    ----------
-    result
-        Of a search.
-    name
-        Site name for the title [text].
-    path
-        PNG, SVG or PDF to write.
-    """
-    figure = style.new_figure(9.0, 6.2)
-    axes = figure.add_subplot()
-    good = [c for c in result.tried if c.met]
-    bad = [c for c in result.tried if not c.met]
-    _dots(axes, bad, "x", style.OUTAGE, "tried: fails a criterion")
-    _dots(axes, good, "o", style.HIDDEN, "tried: meets every criterion")
-    _frontier_line(axes, result)
-    if result.pick:
-        _pick_mark(axes, result)
-    _limits(axes, result)
-    style.dress(
-        axes, f"Panel against battery: {name}", "array, W", "battery, Ah (name-plate)"
-    )
-    axes.legend(loc="upper right", fontsize=8.5, frameon=True, framealpha=0.95)
-    words = result.binding or "no design meets the criteria"
-    figure.supxlabel(textwrap.fill(words, 125), fontsize=8.5, color=style.INK, x=0.01,
-                     ha="left")  # fmt: skip
-    style.save(figure, path)
-
-
-def _dots(
-    axes: Axes, rows: list[Candidate], mark: str, colour: str, label: str
-) -> None:
-    if rows:
-        axes.plot([c.battery_ah for c in rows], [c.array_w for c in rows], mark,
-                  color=colour, ms=5, label=label)  # fmt: skip
-
-
-def _frontier_line(axes: Axes, result: Sizing) -> None:
-    if not result.frontier:
-        return
-    x = [c.battery_ah for c in result.frontier]
-    y = [c.array_w for c in result.frontier]
-    # Beyond its ends the edge goes straight up and straight on.
-    axes.step([x[0], *x, 9 * x[-1]], [9 * y[0], *y, y[-1]], where="post",
-              color=style.CHARGE, linewidth=2.2, label="edge of what meets all")  # fmt: skip
-    axes.plot(x, y, "o", color=style.CHARGE, ms=6)
-    for c in result.frontier:
-        price = "" if c.cost is None else f", {c.cost:,.0f} {result.currency}"
-        axes.annotate(f"{count(c.modules, 'module')}, {count(c.battery_units, 'unit')}{price}",
-                      (c.battery_ah, c.array_w), xytext=(7, 5),
-                      textcoords="offset points", fontsize=7.5, color=style.INK)  # fmt: skip
-
-
-def _pick_mark(axes: Axes, result: Sizing) -> None:
-    pick = result.pick
-    if pick is None:
-        return
-    axes.plot(pick.battery_ah, pick.array_w, "D", ms=13, mfc="none",
-              mec=style.PICK, mew=2.4, label="pick: " + result.rule.split(":")[0])  # fmt: skip
-
-
-def _limits(axes: Axes, result: Sizing) -> None:
-    """Show the frontier and one step around it, not the far corners of the search."""
-    shown = list(result.frontier) or list(result.tried)
-    if not shown:
-        return
-    right = 1.35 * max(c.battery_ah for c in shown)
-    top = 1.4 * max(c.array_w for c in shown)
-    axes.set_xlim(0, right)
-    axes.set_ylim(0, top)

@@ -18,7 +18,6 @@ from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.autonomy import Autonomy
 from powerbudget.sizing.criteria import Verdict
 from powerbudget.sizing.outlook import Case, Outlook
-from powerbudget.sizing.search import Candidate, Sizing
 
 CAUTIONS = caution_text(cautions())
 
@@ -119,6 +118,8 @@ SHORT = {
     "daily discharge": "daily",
     "array-to-load ratio of the worst month": "array",
     "hours with a frozen bank": "frost",
+    "charge above freezing": "frost margin",
+    "criteria missed at the end of life": "old bank",
     "recovery after a disconnect": "recovery",
 }
 
@@ -227,8 +228,8 @@ def verdict_table(verdicts: tuple[Verdict, ...]) -> str:
     rows = [
         [
             v.name,
-            _figure(v.found, v.unit),
-            _figure(v.needed, v.unit),
+            figure_words(v.found, v.unit),
+            figure_words(v.needed, v.unit),
             "met" if v.met else "NOT MET",
         ]
         for v in verdicts
@@ -236,11 +237,14 @@ def verdict_table(verdicts: tuple[Verdict, ...]) -> str:
     return table("Criteria", ["criterion", "found", "needed", "verdict"], rows)
 
 
-def _figure(value: float, unit: str) -> str:
+def figure_words(value: float, unit: str) -> str:
+    """Return a criterion's figure with its unit [text]."""
     if unit == "fraction":
         return percent(value, 1)
     if unit == "ratio":
         return f"{value:.2f}"
+    if unit == "count":
+        return f"{value:.0f}"
     return f"{value:.1f} {unit}"
 
 
@@ -296,90 +300,3 @@ def _ledger_table(run: Simulation) -> str:
     ]
     note = f"closes to {ledger.error_frac:.1e} of what came in\n"
     return table("Where the energy went", ["term", "kWh", "share"], rows) + note
-
-
-def size_page(result: Sizing, name: str) -> str:
-    """Return the search for panel and battery as text."""
-    parts = [_pick_text(result, name)]
-    if result.frontier:
-        rows = [_candidate_row(c, c is result.pick) for c in result.frontier]
-        heads = [
-            "", "modules", "array W", "battery units", "battery Ah",
-            f"cost {result.currency}".strip(),
-            "lowest charge", "autonomy d", "worst array/load",
-        ]  # fmt: skip
-        parts.append(
-            table("Frontier: smallest array for each battery that meets every criterion",
-                  heads, rows)
-        )  # fmt: skip
-    rows = [
-        [str(w.line), w.symbol, w.quantity, number(w.value, 4), w.unit, w.formula]
-        for w in result.worksheet
-    ]
-    heads = ["line", "", "quantity", "value", "unit", "formula"]
-    parts.append(
-        table("Hand worksheet (one pass, no weather year)", heads, rows, left=3)
-    )
-    parts += [wrapped(result.findings), CAUTIONS]
-    return "\n".join(parts)
-
-
-def _found(candidate: Candidate, name: str) -> float:
-    return next(v.found for v in candidate.verdicts if v.name.startswith(name))
-
-
-def _candidate_row(c: Candidate, picked: bool) -> list[str]:
-    return [
-        "pick" if picked else "",
-        str(c.modules),
-        f"{c.array_w:,.0f}",
-        str(c.battery_units),
-        f"{c.battery_ah:,.0f}",
-        "" if c.cost is None else f"{c.cost:,.0f}",
-        percent(c.lowest_soc_frac, 0),
-        f"{_found(c, 'autonomy'):.1f}",
-        f"{_found(c, 'array'):.2f}",
-    ]
-
-
-def _by_hand(result: Sizing) -> str:
-    """Return what the worksheet alone would buy, and why it differs."""
-    value = {line.symbol: line.value for line in result.worksheet}
-    return (
-        f"{count(round(value['Na']), 'array string')} and "
-        f"{count(round(value['Np']), 'battery string')}; the worksheet counts "
-        "ampere-hours of a mean month and no weather"
-    )
-
-
-def _pick_text(result: Sizing, name: str) -> str:
-    pick = result.pick
-    if pick is None:
-        miss = result.nearest_miss
-        tried = (
-            f"{count(miss.modules, 'module')} and "
-            f"{count(miss.battery_units, 'battery unit')}"
-            if miss
-            else ""
-        )
-        return facts(
-            f"Panel and battery needed: {name}",
-            [("pick", f"none up to {tried}"), ("reason", result.binding),
-             ("next", "raise max_array_strings or max_battery_strings in [sizing], a "
-              "steeper tilt, a smaller load, or relax the criterion")],
-        )  # fmt: skip
-    price = (
-        ""
-        if pick.cost is None
-        else f", {pick.cost:,.0f} {result.currency} for panels and battery"
-    )
-    return facts(
-        f"Panel and battery needed: {name}",
-        [
-            ("pick", f"{count(pick.modules, 'module')} = {pick.array_w:,.0f} W, "
-             f"{count(pick.battery_units, 'battery unit')} = {pick.battery_ah:,.0f} Ah{price}"),
-            ("ranked by", result.rule),
-            ("by hand", _by_hand(result)),
-            *[("binding", words) for words in result.binding.split("; ")],
-        ],
-    )  # fmt: skip

@@ -18,6 +18,7 @@ from powerbudget.site.batterychecks import battery_faults, regulator_faults
 from powerbudget.site.circuitchecks import circuit_faults
 from powerbudget.site.loadmodel import Load, Supply
 from powerbudget.site.parts import CardPart, Part
+from powerbudget.site.sizingchecks import sizing_faults
 
 DANGLING = "in the parts library"
 """How the problem ends where a part's name is not known."""
@@ -62,6 +63,7 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
     found += battery_faults(pieces.get("battery"))
     found += regulator_faults(pieces.get("regulator"), pieces.get("bus"))
     found += circuit_faults(pieces)
+    found += sizing_faults(pieces.get("sizing"), pieces.get("regulator"))
     return found
 
 

@@ -12,6 +12,7 @@ from pydantic import (
     ConfigDict,
     Discriminator,
     Field,
+    StrictBool,
     Tag,
     WithJsonSchema,
 )
@@ -24,6 +25,7 @@ from powerbudget.site.circuitmodel import (
     Protection,
     RegulatorLimits,
 )
+from powerbudget.site.ensemblemodel import Spread
 from powerbudget.site.fields import (
     Azimuth,
     Count,
@@ -41,6 +43,7 @@ from powerbudget.site.fields import (
 )
 from powerbudget.site.loadmodel import Efficiency, Load, LossShare, Name, Rack, Supply
 from powerbudget.site.monthly import Twelve
+from powerbudget.site.sizingmodel import Sheet, Steps
 
 Shares = Annotated[tuple[Annotated[float, Field(ge=0, le=1)], ...], Twelve("percent")]
 Clearness = Annotated[
@@ -429,13 +432,8 @@ class Criteria(Strict):
     recovery_d: Annotated[float, Unit("d"), Field(ge=0, le=400)] | None = Field(
         None, alias="recovery"
     )
-
-
-class Steps(Strict):
-    """How far the search may go, in purchasable steps."""
-
-    max_array_strings: Annotated[Count, Field(le=500)] = 24
-    max_battery_strings: Annotated[Count, Field(le=200)] = 16
+    freeze_margin_frac: Fraction | None = Field(None, alias="freeze_margin")
+    at_end_of_life: StrictBool = False
 
 
 class Costs(Strict):
@@ -466,5 +464,7 @@ class Site(Strict):
     protection: Protection | None = None
     criteria: Criteria
     sizing: Steps = Steps()
+    worksheet: Sheet = Sheet()
+    ensemble: Spread = Spread()
     costs: Costs | None = None
     parts_file: Line | None = None

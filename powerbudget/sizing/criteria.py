@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from powerbudget.balance.simulation import Simulation
+from powerbudget.balance.problem import Problem
+from powerbudget.balance.simulation import Simulation, simulate_size
+from powerbudget.battery.bank import Bank
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.recovery import recovery
 
@@ -48,6 +50,59 @@ def at_most(name: str, found: float, needed: float, unit: str) -> Verdict:
     return Verdict(name, found, needed, unit, found <= needed, margin)
 
 
+def battery_verdicts(
+    problem: Problem, bank: Bank, design_days: float
+) -> tuple[Verdict, Verdict]:
+    """Return the verdicts that no array can change.
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    bank
+        The bank in question.
+    design_days
+        Its autonomy at the stated cold [d].
+
+    Returns
+    -------
+    tuple of Verdict
+        Autonomy in the cold, and the depth of one day.
+    """
+    criteria = problem.design.tables.criteria
+    daily = problem.budget.ah_per_day / bank.charge_ah(problem.mean_load_a)
+    return (
+        at_least("autonomy in the cold", design_days, criteria.autonomy_d, "d"),
+        at_most("daily discharge", daily, criteria.daily_discharge_frac, "fraction"),
+    )
+
+
+def quick_failures(run: Simulation) -> tuple[Verdict, ...]:
+    """Return the verdicts on availability and depth that are not met.
+
+    Parameters
+    ----------
+    run
+        A simulation.
+
+    Returns
+    -------
+    tuple of Verdict
+        Empty where both are met: the others then have to be judged as well.
+    """
+    return tuple(verdict for verdict in _two(run) if not verdict.met)
+
+
+def _two(run: Simulation) -> tuple[Verdict, Verdict]:
+    criteria = run.problem.design.tables.criteria
+    on, low = run.availability_frac, run.lowest_soc_frac
+    deepest = criteria.deepest_discharge_frac
+    return (
+        at_least("availability", on, criteria.availability_frac, "fraction"),
+        at_most("deepest discharge", 1 - low, deepest, "fraction"),
+    )
+
+
 def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, ...]:
     """Return every criterion's verdict on a simulated design.
 
@@ -66,24 +121,14 @@ def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, .
     problem, criteria = run.problem, run.problem.design.tables.criteria
     if design_days is None:
         design_days = design_autonomy_days(problem, run.bank, criteria.autonomy_degc)
-    frozen_h = run.frost.hours_frozen
-    daily = problem.budget.ah_per_day / run.bank.charge_ah(problem.mean_load_a)
+    cold, daily = battery_verdicts(problem, run.bank, design_days)
     ratio = min((row.array_to_load_ratio for row in run.monthly), default=0.0)
+    on, deepest = _two(run)
     verdicts = [
-        at_least(
-            "availability",
-            run.availability_frac,
-            criteria.availability_frac,
-            "fraction",
-        ),
-        at_least("autonomy in the cold", design_days, criteria.autonomy_d, "d"),
-        at_most(
-            "deepest discharge",
-            1 - run.lowest_soc_frac,
-            criteria.deepest_discharge_frac,
-            "fraction",
-        ),
-        at_most("daily discharge", daily, criteria.daily_discharge_frac, "fraction"),
+        on,
+        cold,
+        deepest,
+        daily,
         at_least(
             "array-to-load ratio of the worst month",
             ratio,
@@ -91,11 +136,39 @@ def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, .
             "ratio",
         ),
     ]
-    if run.frost.at_risk:
-        verdicts.append(at_most("hours with a frozen bank", frozen_h, 0.0, "h"))
-    if criteria.recovery_d is not None:
-        days = recovery(run).worst_days
-        verdicts.append(
-            at_most("recovery after a disconnect", days, criteria.recovery_d, "d")
-        )
-    return tuple(verdicts)
+    return (*verdicts, *_frost(run), *_recovery(run), *_when_old(run))
+
+
+def _frost(run: Simulation) -> list[Verdict]:
+    if not run.frost.at_risk:
+        return []
+    found = [at_most("hours with a frozen bank", run.frost.hours_frozen, 0.0, "h")]
+    needed = run.problem.design.tables.criteria.freeze_margin_frac
+    if needed is not None:
+        # A record without frost has all of the charge to spare.
+        least = min(run.frost.least_margin_frac, 1.0)
+        found.append(at_least("charge above freezing", least, needed, "fraction"))
+    return found
+
+
+def _recovery(run: Simulation) -> list[Verdict]:
+    needed = run.problem.design.tables.criteria.recovery_d
+    if needed is None:
+        return []
+    days = recovery(run).worst_days
+    return [at_most("recovery after a disconnect", days, needed, "d")]
+
+
+def _when_old(run: Simulation) -> list[Verdict]:
+    """Judge the same site with its bank at the end of life, where that is asked."""
+    end = run.bank.chemistry.end_of_life_frac
+    if not run.problem.design.tables.criteria.at_end_of_life:
+        return []
+    if run.bank.health_frac <= end:
+        return []
+    old = run.problem.with_bank(run.bank.with_health(end))
+    missed = sum(
+        not verdict.met
+        for verdict in judge(simulate_size(old, run.strings, run.bank.parallel))
+    )
+    return [at_most("criteria missed at the end of life", missed, 0.0, "count")]

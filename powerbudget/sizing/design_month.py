@@ -1,42 +1,21 @@
-"""The month that decides by hand: most load for its sun, at candidate tilts."""
+"""Sun on the panel by month, at the candidate tilts of a hand calculation."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from numpy.typing import NDArray
 
 from powerbudget.array.plane import plane_of_array
+from powerbudget.array.supply import albedo_of
 from powerbudget.balance.problem import Problem
-from powerbudget.site.fields import MONTHS
 from powerbudget.weather import sun_position
 
-
-@dataclass(frozen=True)
-class DesignMonth:
-    """The design month at the site's own tilt, and what other tilts would do.
-
-    Parameters
-    ----------
-    name
-        Month [text].
-    tilt_deg
-        The site's tilt [deg].
-    sun_kwh_m2_day, load_ah_per_day
-        Sun on the panel and load at the bus in that month [kWh/m2/day, Ah/day].
-    load_over_sun
-        Largest monthly load over sun for each candidate tilt [Ah/kWh by deg].
-    """
-
-    name: str
-    tilt_deg: float
-    sun_kwh_m2_day: float
-    load_ah_per_day: float
-    load_over_sun: dict[float, float]
+Floats = NDArray[np.float64]
+STEPS_DEG = (-15.0, 0.0, 15.0)
 
 
-def design_month(problem: Problem) -> DesignMonth:
-    """Return the month with the largest load over sun on the panel.
+def sun_by_tilt(problem: Problem) -> dict[float, tuple[float, ...]]:
+    """Return mean sun on the panel by month, for the site's tilt and the usual three.
 
     Parameters
     ----------
@@ -45,8 +24,9 @@ def design_month(problem: Problem) -> DesignMonth:
 
     Returns
     -------
-    DesignMonth
-        At the site's tilt, with the latitude and 15 deg either side beside it [-].
+    dict
+        Twelve means for each tilt, NaN for months that the record does not have; the
+        horizon counts at the site's own tilt only [kWh/m2/day by deg].
 
     References
     ----------
@@ -55,42 +35,45 @@ def design_month(problem: Problem) -> DesignMonth:
     in Penn State AE 868, lesson on stand-alone sizing).
     """
     tables = problem.design.tables
-    load = problem.budget.mean_w.sum(axis=1) / problem.budget.nominal_v
     latitude = round(abs(tables.site.latitude_deg))
-    candidates = [latitude + step for step in (-15, 0, 15)]
-    tilts = [float(min(max(t, 0), 90)) for t in candidates]
+    tilts = {float(min(max(latitude + step, 0), 90)) for step in STEPS_DEG}
     own = tables.array.tilt_deg
-    worst = {tilt: _worst(load, _sun(problem, tilt)) for tilt in sorted({*tilts, own})}
-    sun = _sun(problem, own)
-    month = int(np.nanargmax(load / sun))
-    return DesignMonth(
-        name=MONTHS[month],
-        tilt_deg=own,
-        sun_kwh_m2_day=float(sun[month]),
-        load_ah_per_day=float(load[month]),
-        load_over_sun=worst,
-    )
+    found = {t: monthly_sun(problem, _light(problem, t)) for t in tilts - {own}}
+    found[own] = monthly_sun(problem, problem.array.poa_w_m2)
+    return {tilt: tuple(map(float, found[tilt])) for tilt in sorted(found)}
 
 
-def _worst(load: np.ndarray, sun: np.ndarray) -> float:
-    return float(np.nanmax(load / sun))
+def monthly_sun(problem: Problem, light_w_m2: Floats) -> Floats:
+    """Return mean sun by month of the year, over all years [kWh/m2/day].
+
+    Parameters
+    ----------
+    problem
+        Prepared site [-].
+    light_w_m2
+        Light on the panel by interval [W/m2].
+
+    Returns
+    -------
+    array
+        Twelve means, NaN for months that the record does not have; a polar night
+        keeps a trace, so that a quotient exists [kWh/m2/day].
+    """
+    which = problem.month_index
+    sums = np.bincount(which, light_w_m2, 12)
+    counts = np.bincount(which, minlength=12)
+    means = np.full(12, np.nan)
+    there = counts > 0
+    means[there] = np.maximum(sums[there] / counts[there] * 24 / 1000, 1e-6)
+    return means
 
 
-def _sun(problem: Problem, tilt_deg: float) -> np.ndarray:
-    """Return mean sun on a tilted panel by month, NaN for months not in the record."""
+def _light(problem: Problem, tilt_deg: float) -> Floats:
     record, array = problem.record, problem.design.tables.array
-    plane = plane_of_array(
+    return plane_of_array(
         record,
         sun_position(record),
         tilt_deg=tilt_deg,
         azimuth_deg=array.azimuth_deg,
-        albedo_frac=array.albedo_frac,
-    )
-    means = np.full(12, np.nan)
-    for month in range(1, 13):
-        inside = record.month == month
-        if inside.any():
-            # A polar night has no sun at all; a hand calculation then has no answer.
-            mean = float(plane.global_w_m2[inside].mean()) * 24 / 1000
-            means[month - 1] = max(mean, 1e-6)
-    return means
+        albedo_frac=albedo_of(record, array),
+    ).global_w_m2

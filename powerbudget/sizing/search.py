@@ -2,66 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import Simulation, prepare_aged, simulate_size
-from powerbudget.errors import Finding
-from powerbudget.site.fields import MONTHS
+from powerbudget.balance.simulation import prepare_aged, simulate_size
+from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.site.reader import Design
-from powerbudget.sizing.autonomy import design_autonomy_days
-from powerbudget.sizing.criteria import Verdict, judge
+from powerbudget.sizing.candidate import Candidate
+from powerbudget.sizing.disagreement import Disagreement, disagree
+from powerbudget.sizing.frontier import Progress, Search, find_frontier
 from powerbudget.sizing.outlook import doubts
-from powerbudget.sizing.worksheet import WorksheetLine, make_worksheet
+from powerbudget.sizing.picks import (
+    OneMore,
+    make_picks,
+    one_more,
+    ranked,
+    rule_words,
+)
+from powerbudget.sizing.reasons import (
+    Shortfall,
+    binding_words,
+    shortfalls,
+    smaller_steps,
+)
+from powerbudget.sizing.sitesheet import make_worksheet
+from powerbudget.sizing.worksheet import WorksheetLine
 
-Progress = Callable[[int, int], None]
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """One purchasable design and how it does.
-
-    Parameters
-    ----------
-    array_strings, battery_strings
-        Strings in parallel [count].
-    modules, battery_units
-        Pieces to buy [count].
-    array_w, battery_ah
-        Rated panel power and name-plate Ah at the bus [W, Ah].
-    cost
-        Modules and units at the site's prices; None without prices [currency].
-    verdicts
-        Each criterion [Verdict].
-    lowest_soc_at, lost_at
-        Days of the lowest charge and of the first outage, empty without one [text].
-    lowest_soc_frac, availability_frac
-        From the hourly run [fraction].
-    """
-
-    array_strings: int
-    battery_strings: int
-    modules: int
-    battery_units: int
-    array_w: float
-    battery_ah: float
-    cost: float | None
-    verdicts: tuple[Verdict, ...]
-    lowest_soc_frac: float
-    availability_frac: float
-    lowest_soc_at: str
-    lost_at: str
-
-    @property
-    def met(self) -> bool:
-        """Whether every criterion is met."""
-        return all(verdict.met for verdict in self.verdicts)
-
-    @property
-    def failed(self) -> tuple[str, ...]:
-        """Names of criteria that are not met [text]."""
-        return tuple(verdict.name for verdict in self.verdicts if not verdict.met)
+__all__ = ["Candidate", "Progress", "Sizing", "judged_problem", "size"]
 
 
 @dataclass(frozen=True)
@@ -71,10 +38,11 @@ class Sizing:
     Parameters
     ----------
     pick
-        Cheapest design of the frontier, None when nothing meets the criteria.
+        Cheapest design of the frontier (fewest pieces without prices), None when
+        nothing meets the criteria.
     frontier
-        For each battery, the smallest array that meets every criterion, as long as
-        a larger battery saves panels.
+        Designs that meet every criterion and that no other beats in modules and in
+        battery units; small batteries first.
     tried
         Every design that was simulated.
     binding
@@ -87,6 +55,18 @@ class Sizing:
         The hand calculation beside it.
     findings
         Remarks of the simulation of the pick.
+    problem
+        The site as the pick is built and judged.
+    picks
+        The cheapest, the lightest and the one of fewest parts.
+    one_more
+        What the next step of array and of battery buys.
+    smaller
+        The pick with one array step and with one battery step fewer.
+    unmet
+        Which criteria nothing in reach meets, by how much, and what would.
+    disagreement
+        How the worksheet's design fares in the hourly run, and why it differs.
     """
 
     pick: Candidate | None
@@ -98,55 +78,12 @@ class Sizing:
     nearest_miss: Candidate | None
     worksheet: tuple[WorksheetLine, ...]
     findings: tuple[Finding, ...]
-
-
-class _Search:
-    """Remembers what has been simulated."""
-
-    def __init__(self, problem: Problem, progress: Progress | None) -> None:
-        self.problem = problem
-        self.progress = progress
-        self.known: dict[tuple[int, int], Candidate] = {}
-        self.days: dict[int, float] = {}
-
-    def design_days(self, battery: int) -> float:
-        if battery not in self.days:
-            bank = self.problem.bank.with_strings(battery)
-            degc = self.problem.design.tables.criteria.autonomy_degc
-            self.days[battery] = design_autonomy_days(self.problem, bank, degc)
-        return self.days[battery]
-
-    def at(self, array: int, battery: int) -> Candidate:
-        key = (array, battery)
-        if key not in self.known:
-            run = simulate_size(self.problem, array, battery)
-            verdicts = judge(run, self.design_days(battery))
-            self.known[key] = _candidate(run, array, battery, verdicts)
-        return self.known[key]
-
-
-def _candidate(
-    run: Simulation, array: int, battery: int, verdicts: tuple[Verdict, ...]
-) -> Candidate:
-    tables = run.problem.design.tables
-    modules = array * tables.array.series
-    units = battery * tables.battery.series
-    costs = tables.costs
-    cost = costs.module * modules + costs.battery_unit * units if costs else None
-    return Candidate(
-        array_strings=array,
-        battery_strings=battery,
-        modules=modules,
-        battery_units=units,
-        array_w=modules * run.problem.array.module.power_w,
-        battery_ah=run.bank.nameplate_ah,
-        cost=cost,
-        verdicts=verdicts,
-        lowest_soc_frac=run.lowest_soc_frac,
-        lowest_soc_at=_day(run, run.lowest_soc_at),
-        lost_at=_day(run, run.outages[0].start) if run.outages else "",
-        availability_frac=run.availability_frac,
-    )
+    problem: Problem
+    picks: dict[str, Candidate | None]
+    one_more: tuple[OneMore, ...]
+    smaller: dict[str, Candidate | None]
+    unmet: tuple[Shortfall, ...]
+    disagreement: Disagreement = field(repr=False)
 
 
 def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
@@ -162,114 +99,95 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     Returns
     -------
     Sizing
-        Frontier, pick, binding criterion and worksheet.
+        Frontier, picks, binding criterion, worksheet and why it differs.
+
+    Raises
+    ------
+    InputError, DataError
+        When the site cannot be prepared, no string fits the regulator, or the
+        autonomy asked is longer than the record.
 
     Notes
     -----
-    For every battery the array is enlarged until every criterion is met; a larger
-    array than a smaller battery needed is never tried.  The edge is then walked
-    step by step, so that no purchasable size between is passed over.
+    For every battery, and every tilt and string that ``[sizing]`` lets it try, the
+    array is enlarged until every criterion is met.  The edge is then walked step by
+    step, so that no purchasable size between is passed over.
     """
     problem = design if isinstance(design, Problem) else prepare_aged(design)
-    steps = problem.design.tables.sizing
-    search = _Search(problem, progress)
-    frontier: list[Candidate] = []
-    ceiling = steps.max_array_strings
-    for battery in range(1, steps.max_battery_strings + 1):
-        found = _smallest_array(search, battery, ceiling)
-        if found is not None and (not frontier or found.modules < frontier[-1].modules):
-            frontier.append(found)
-            ceiling = found.array_strings
-        if progress:
-            progress(battery, steps.max_battery_strings)
-        if ceiling == 1 and frontier:
-            break
-    pick = min(frontier, key=_rank) if frontier else None
-    miss = None
-    if pick is None:
-        miss = search.at(steps.max_array_strings, steps.max_battery_strings)
+    _long_enough(problem)
+    problem = judged_problem(problem)
+    search = Search(problem)
+    frontier = find_frontier(search, progress)
+    pick = min(frontier, key=ranked) if frontier else None
+    miss = None if pick else _largest(search)
+    shown = pick or miss
+    way = search.way_of(shown) if shown else 0
+    costs = problem.design.tables.costs
+    worksheet = make_worksheet(problem)
+    built = search.ways[way].problem
     return Sizing(
         pick=pick,
-        frontier=tuple(frontier),
-        tried=tuple(search.known.values()),
-        binding=_binding(search, pick or miss),
-        rule=_rule(problem),
-        currency=problem.design.tables.costs.currency
-        if problem.design.tables.costs
-        else "",
+        frontier=frontier,
+        binding=binding_words(search, shown),
+        rule=rule_words(problem),
+        currency=costs.currency if costs else "",
         nearest_miss=miss,
-        worksheet=make_worksheet(problem),
-        findings=_pick_findings(problem, pick),
+        worksheet=worksheet,
+        findings=_pick_findings(built, pick),
+        problem=built,
+        picks=make_picks(frontier),
+        one_more=one_more(search, pick) if pick else (),
+        smaller=smaller_steps(search, pick) if pick else {},
+        unmet=shortfalls(search, miss) if miss else (),
+        disagreement=disagree(search, worksheet, pick),
+        tried=search.tried,
     )
 
 
-def _day(run: Simulation, iso: str) -> str:
-    """Return a day for people; the year of a typical year means nothing."""
-    year, month, day = iso[:10].split("-")
-    words = f"{int(day)} {MONTHS[int(month) - 1]}"
-    return words if run.problem.record.typical_year else f"{words} {year}"
+def judged_problem(problem: Problem) -> Problem:
+    """Return the site with its bank as old as the criteria ask.
+
+    Parameters
+    ----------
+    problem
+        The site, its bank as old as the site file says.
+
+    Returns
+    -------
+    Problem
+        The same, or with the bank at its end of life where ``[criteria]
+        at_end_of_life`` is true.
+    """
+    if not problem.design.tables.criteria.at_end_of_life:
+        return problem
+    end = problem.bank.chemistry.end_of_life_frac
+    return problem.with_bank(problem.bank.with_health(end))
 
 
-def _smallest_array(search: _Search, battery: int, ceiling: int) -> Candidate | None:
-    """Return the smallest passing array up to a ceiling, by halving then stepping."""
-    best = search.at(ceiling, battery)
-    if not best.met:
-        return None
-    low, high = 0, ceiling
-    while high - low > 1:
-        middle = (low + high) // 2
-        if search.at(middle, battery).met:
-            high = middle
-        else:
-            low = middle
-    # Reconnect hysteresis can make one larger array fail: keep to the solid side.
-    best = search.at(high, battery)
-    while best.array_strings > 1:
-        smaller = search.at(best.array_strings - 1, battery)
-        if not smaller.met:
-            break
-        best = smaller
-    return best
+def _long_enough(problem: Problem) -> None:
+    asked = problem.design.tables.criteria.autonomy_d
+    there = problem.record.n * problem.record.step_h / 24.0
+    if asked > there:
+        raise InputError(
+            Fault(
+                "criteria.autonomy",
+                "is longer than the weather record, which cannot confirm it",
+                f"{asked:g} d",
+                f"up to {there:.0f} d",
+                "a longer record, or several years of it",
+            )
+        )
 
 
-def _rank(candidate: Candidate) -> tuple[float, float]:
-    parts = float(candidate.modules + candidate.battery_units)
-    return (parts if candidate.cost is None else candidate.cost, parts)
-
-
-def _rule(problem: Problem) -> str:
-    costs = problem.design.tables.costs
-    if costs is None:
-        return "fewest modules and battery units: the site has no [costs] table"
-    return f"lowest price of modules and battery units, {costs.currency}"
-
-
-def _binding(search: _Search, candidate: Candidate | None) -> str:
-    if candidate is None:
-        return ""
-    if not candidate.met:
-        return "not reached even by the largest step: " + ", ".join(candidate.failed)
-    array, battery = candidate.array_strings, candidate.battery_strings
-    words = []
-    for name, a, b in (("array", array - 1, battery), ("battery", array, battery - 1)):
-        if min(a, b) < 1:
-            words.append(f"{name}: already one string")
-            continue
-        words.append(f"one {name} string fewer fails {_why(search.at(a, b))}")
-    return "; ".join(words)
-
-
-def _why(candidate: Candidate) -> str:
-    """Return which criteria fail, and on which day where the record says so."""
-    said = {
-        "availability": f" (loads lost on {candidate.lost_at})",
-        "deepest discharge": (
-            f" ({100 * candidate.lowest_soc_frac:.0f} % left on "
-            f"{candidate.lowest_soc_at})"
-        ),
-    }
-    failed = [name + said.get(name, "") for name in candidate.failed]
-    return ", ".join(failed) or "nothing"
+def _largest(search: Search) -> Candidate:
+    """Return the largest design in reach, in the way that does best."""
+    steps = search.steps
+    battery = steps.max_battery_strings // steps.battery_step * steps.battery_step
+    tried = [
+        search.at(way.most_strings // steps.array_step * steps.array_step, battery, k)
+        for k, way in enumerate(search.ways)
+    ]
+    return min(tried, key=lambda c: (len(c.failed), -c.lowest_soc_frac))
 
 
 def _pick_findings(problem: Problem, pick: Candidate | None) -> tuple[Finding, ...]:

@@ -6,14 +6,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import ValidationError
 
 from powerbudget.array.horizon import with_horizon
 from powerbudget.array.plane import plane_of_array
 from powerbudget.array.snow import snow_lost_frac
 from powerbudget.array.supply import albedo_of, soiling_frac
 from powerbudget.balance.problem import Problem
+from powerbudget.errors import Fault, InputError
 from powerbudget.site.model import Array
 from powerbudget.site.reader import Design
+from powerbudget.site.sizingmodel import Steps
 from powerbudget.sizing.darkness import needed_w
 from powerbudget.weather import sun_position
 
@@ -192,3 +195,36 @@ def turned_design(design: Design, tilt_deg: float, azimuth_deg: float) -> Design
         update={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg}
     )
     return replace(design, tables=design.tables.model_copy(update={"array": array}))
+
+
+def tilted_design(design: Design, words: str) -> Design:
+    """Return the design with one tilt in place of its own, or with tilts to try.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+    words
+        An angle such as ``"70 deg"``; several, or ``"auto"``, go to ``[sizing]
+        tilts`` [text].
+
+    Returns
+    -------
+    Design
+        Otherwise the same.
+
+    Raises
+    ------
+    InputError
+        When the text is neither.
+    """
+    try:
+        tilts = Steps.model_validate({"tilts": words.strip()}).tilts
+    except ValidationError as exc:
+        problem = "is neither 'search', 'auto' nor angles from 0 to 90 deg"
+        fault = Fault("--tilt", problem, words, "'70 deg' or '50 65 80 deg'")
+        raise InputError(fault) from exc
+    if isinstance(tilts, tuple) and len(tilts) == 1:
+        return turned_design(design, tilts[0], design.tables.array.azimuth_deg)
+    steps = design.tables.sizing.model_copy(update={"tilts": tilts})
+    return replace(design, tables=design.tables.model_copy(update={"sizing": steps}))

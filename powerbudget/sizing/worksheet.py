@@ -1,9 +1,6 @@
-"""The hand calculation beside the hourly run, each line with formula and source.
+"""Formulas of the hand worksheet, after the manner of IEEE 1013 and IEEE 1562.
 
-After the manner of IEEE 1013 (battery) and IEEE 1562 (array): currents and daily
-ampere-hours, autonomy, depth and end-of-life rules of which the largest wins,
-temperature, margin, hour rate, cells and strings; then the design month by load over
-sun at candidate tilts, and the array by its ampere-hours.
+`sheetlines` writes the lines from bare figures, `sitesheet` takes those of a site.
 """
 
 from __future__ import annotations
@@ -11,14 +8,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from powerbudget.balance.problem import Problem
-from powerbudget.sizing.design_month import DesignMonth, design_month
-
 END_OF_LIFE_FRAC = 0.8
 CHARGE_EFFICIENCY_FRAC = 0.85
 DEFAULT_RATIO = 1.3
-_1013 = "IEEE 1013 worksheet"
-_GIVEN = "site file"
 
 
 @dataclass(frozen=True)
@@ -48,7 +40,11 @@ class WorksheetLine:
 
 
 def governing_ah(
-    ah_per_day: float, days: float, deepest_frac: float, daily_frac: float
+    ah_per_day: float,
+    days: float,
+    deepest_frac: float,
+    daily_frac: float,
+    end_of_life_frac: float = END_OF_LIFE_FRAC,
 ) -> float:
     """Return battery Ah before temperature and margin: the largest of three rules [Ah].
 
@@ -60,6 +56,8 @@ def governing_ah(
         Autonomy [d].
     deepest_frac, daily_frac
         Allowed depth over the autonomy and in a day [fraction].
+    end_of_life_frac
+        Capacity at which the bank is replaced [fraction].
 
     Returns
     -------
@@ -81,7 +79,7 @@ def governing_ah(
     return max(
         unadjusted / deepest_frac,
         ah_per_day / daily_frac,
-        unadjusted / END_OF_LIFE_FRAC,
+        unadjusted / end_of_life_frac,
     )
 
 
@@ -226,124 +224,127 @@ def load_ah_per_day(
     return load_wh_per_day / bus_v
 
 
-def make_worksheet(problem: Problem) -> tuple[WorksheetLine, ...]:
-    """Return the worksheet of a prepared site.
+def cells_above_end_v(cells: int, lowest_v: float, cell_end_v: float) -> int:
+    """Return the cells in series that keep a cell above its lowest volts [count].
 
     Parameters
     ----------
-    problem
-        Prepared site [-].
+    cells
+        Most that can be charged [count].
+    lowest_v
+        Lowest bus voltage [V].
+    cell_end_v
+        Lowest volts recommended for one cell [V].
 
     Returns
     -------
-    tuple of WorksheetLine
-        In order, each with its own unit [-].
+    int
+        One fewer as often as the lowest bus voltage shared among them falls short,
+        at least one [count].
+
+    References
+    ----------
+    IEEE Std 1013 worksheet lines 9c to 9g, as taught by K. Webb, slides 34-54.
+
+    Examples
+    --------
+    >>> cells_above_end_v(6, 10.8, 1.80), cells_above_end_v(6, 10.5, 1.85)
+    (6, 5)
     """
-    loads = _load_rows(problem)
-    battery, adjusted = _battery_rows(problem)
-    rows = [*loads, *battery, *_string_rows(problem, adjusted)]
-    rows += _array_rows(problem, design_month(problem))
-    return tuple(
-        WorksheetLine(number, *row) for number, row in enumerate(rows, start=1)
-    )
+    while cells > 1 and lowest_v / cells < cell_end_v * (1 - 1e-9):
+        cells -= 1
+    return cells
 
 
-_Row = tuple[str, str, float, str, str, str, str]
+def replacing_array_a(
+    ah_per_day: float,
+    sun_kwh_m2_day: float,
+    charge_efficiency_frac: float = 1.0,
+    system_loss_frac: float = 0.0,
+) -> float:
+    """Return the array current at 1000 W/m2 that just replaces a daily load [A].
+
+    Parameters
+    ----------
+    ah_per_day
+        Daily load at the bus [Ah/day].
+    sun_kwh_m2_day
+        Sun on the panel: hours at 1000 W/m2 [kWh/m2/day].
+    charge_efficiency_frac
+        Of the battery, ampere-hours out over in [fraction].
+    system_loss_frac
+        Dirt, mismatch, wires, age [fraction].
+
+    Returns
+    -------
+    float
+        Maximum-power current [A].
+
+    References
+    ----------
+    IEEE Std 1562, array sizing by ampere-hours and peak sun hours (from memory).
+
+    Examples
+    --------
+    >>> round(replacing_array_a(24.0, 4.0, 0.85), 3)
+    7.059
+    """
+    kept = charge_efficiency_frac * (1.0 - system_loss_frac)
+    return ah_per_day / (kept * sun_kwh_m2_day)
 
 
-def _load_rows(problem: Problem) -> list[_Row]:
-    budget, volts = problem.budget, problem.budget.nominal_v
-    return [
-        ("Q", "daily load, contingency in it once", budget.ah_per_day, "Ah/day",
-         "Wh/day / V", f"{budget.wh_per_day:.1f} Wh/day, {volts:g} V", "power budget"),
-        ("Ir", "highest running current", budget.maximum_w / volts, "A",
-         "maximum / V", f"{budget.maximum_w:.1f} W, {volts:g} V", "power budget"),
-        ("Ip", "highest momentary current", budget.peak_w / volts, "A",
-         "peak / V", f"{budget.peak_w:.1f} W, {volts:g} V", "power budget"),
-    ]  # fmt: skip
+def recovery_days(
+    used_ah: float, array_ah_per_day: float, load_ah_per_day: float
+) -> float:
+    """Return the days in which an array charges a battery beside its load [d].
+
+    Parameters
+    ----------
+    used_ah
+        Charge to be put back [Ah].
+    array_ah_per_day
+        What the array puts into the battery in a day, losses off [Ah/day].
+    load_ah_per_day
+        Daily load [Ah/day].
+
+    Returns
+    -------
+    float
+        Infinite where nothing is left over [d].
+
+    References
+    ----------
+    IEEE Std 1562, time to recharge after the autonomy (from memory).
+
+    Examples
+    --------
+    >>> recovery_days(300.0, 65.0, 50.0)
+    20.0
+    """
+    spare = array_ah_per_day - load_ah_per_day
+    return used_ah / spare if spare > 0 else math.inf
 
 
-def _battery_rows(problem: Problem) -> tuple[list[_Row], float]:
-    criteria, bank = problem.design.tables.criteria, problem.bank
-    q, days = problem.budget.ah_per_day, criteria.autonomy_d
-    deep, daily = criteria.deepest_discharge_frac, criteria.daily_discharge_frac
-    governing = governing_ah(q, days, deep, daily)
-    degc = criteria.autonomy_degc
-    left = max(float(bank.capacity_frac(degc)), 1e-9)
-    adjusted = governing / left
-    cold = bank.chemistry.cold[bank.cold_curve].source
-    c1 = q * days
-    return [
-        ("D", "autonomy", days, "d", "given", "", _GIVEN),
-        ("C1", "unadjusted capacity", c1, "Ah", "Q D",
-         f"{q:.2f} Ah/day, {days:g} d", f"{_1013} 6a"),
-        ("C2", "for the deepest discharge", c1 / deep, "Ah", "C1 / depth",
-         f"depth {deep:g}", f"{_1013} 6c"),
-        ("C3", "for the daily discharge", q / daily, "Ah", "Q / daily depth",
-         f"daily depth {daily:g}", f"{_1013} 6e"),
-        ("C4", "for the end of life", c1 / END_OF_LIFE_FRAC, "Ah", "C1 / end of life",
-         f"end of life {END_OF_LIFE_FRAC:g}", f"{_1013} 6g"),
-        ("C5", "governing capacity", governing, "Ah", "largest of C2, C3, C4",
-         "not their product", f"{_1013} 6h"),
-        ("kT", "temperature factor", 1 / left, "ratio", "1 / capacity left",
-         f"{left:.3f} at {degc:g} degC, curve {bank.cold_curve}", cold),
-        ("C6", "adjusted capacity", adjusted, "Ah", "C5 kT",
-         "contingency is in Q already", f"{_1013} 6k, 6m"),
-    ], adjusted  # fmt: skip
+def tracked_string_a(string_w: float, charge_v: float, efficiency_frac: float) -> float:
+    """Return what one string brings to the bus behind a power-point tracker [A].
 
+    Parameters
+    ----------
+    string_w
+        Rated power of the string [W].
+    charge_v
+        Volts at which the battery charges [V].
+    efficiency_frac
+        Of the regulator [fraction].
 
-def _string_rows(problem: Problem, adjusted_ah: float) -> list[_Row]:
-    bank, bus = problem.bank, problem.design.tables.bus
-    mean_a = problem.mean_load_a
-    rate = functional_hour_rate_h(adjusted_ah, mean_a)
-    per_cell = bank.regulation_v / bank.cells
-    cells = cells_in_series(bank.regulation_v, per_cell)
-    end_v = (bus.disconnect_v or 0.0) / cells
-    unit = bank.unit.capacity_ah
-    rows: list[_Row] = [
-        ("tf", "functional hour rate", rate, "h", "C6 / mean current",
-         f"{mean_a:.3f} A; the name-plate is for {bank.unit.hour_rate_h:g} h",
-         f"{_1013} 7, on the mean current of a telemetry load"),
-        ("Ns", "cells in series", float(cells), "count",
-         "highest voltage / charge voltage of a cell, rounded down",
-         f"{bank.regulation_v:.2f} V, {per_cell:.3f} V", f"{_1013} 9b"),
-    ]  # fmt: skip
-    if bus.disconnect_v is not None:
-        rows.append(
-            ("Ve", "volts per cell at disconnect", end_v, "V", "disconnect / Ns",
-             f"{bus.disconnect_v:g} V", f"{_1013} 9d")
-        )  # fmt: skip
-    rows.append(
-        ("Np", "battery strings in parallel", float(whole_strings(adjusted_ah, unit)),
-         "count", "C6 / unit, rounded up", f"unit {unit:g} Ah", f"{_1013} 10b")
-    )  # fmt: skip
-    return rows
+    Returns
+    -------
+    float
+        Current at 1000 W/m2 [A].
 
-
-def _array_rows(problem: Problem, month: DesignMonth) -> list[_Row]:
-    module = problem.array.module
-    asked = problem.design.tables.criteria.array_to_load_ratio
-    ratio = asked or DEFAULT_RATIO
-    amps = required_array_a(
-        month.load_ah_per_day / CHARGE_EFFICIENCY_FRAC, month.sun_kwh_m2_day, ratio
-    )
-    guidance = "IEEE 1562 guidance 1.3-1.4 for critical loads, from memory"
-    tried = ", ".join(f"{t:g} deg: {r:.2f}" for t, r in month.load_over_sun.items())
-    return [
-        ("G", f"sun on the panel in {month.name}, the design month",
-         month.sun_kwh_m2_day, "kWh/m2/day", "largest load over sun of the year",
-         f"tilt {month.tilt_deg:g} deg; worst Ah/kWh by tilt {tried}",
-         "IEEE 1562 method; weather record"),
-        ("Qm", "daily load in that month", month.load_ah_per_day, "Ah/day",
-         "Wh/day / V", "", "power budget"),
-        ("eta", "charge efficiency of the battery", CHARGE_EFFICIENCY_FRAC, "fraction",
-         "assumed", "", "whole-cycle lead-acid figure, general text"),
-        ("A", "array-to-load ratio", ratio, "ratio", "given" if asked else "assumed",
-         "", _GIVEN if asked else guidance),
-        ("I", "array current at 1000 W/m2", amps, "A", "A Qm / (eta G)", "",
-         "IEEE 1013-2000, definition of array-to-load ratio"),
-        ("Na", "array strings in parallel",
-         float(whole_strings(amps, module.max_power_a)), "count",
-         "I / module current, rounded up", f"module {module.max_power_a:g} A",
-         "counts a direct connection; a power-point tracker gains the voltage too"),
-    ]  # fmt: skip
+    Examples
+    --------
+    >>> round(tracked_string_a(100.0, 14.4, 0.96), 2)
+    6.67
+    """
+    return string_w * efficiency_frac / charge_v

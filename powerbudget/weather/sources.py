@@ -29,6 +29,7 @@ if TYPE_CHECKING:
         Place,
         Weather,
     )
+    from powerbudget.weather.synthesis import MonthlySky
 
 Progress = Callable[[int, int], None]
 SOURCES = ("record", "file", "monthly", "online")
@@ -146,12 +147,46 @@ def from_monthly(
     DataError
         When a month has more sun than there can be.
     """
-    from powerbudget.weather.synthesis import MonthlySky, synthesise
+    from powerbudget.weather.synthesis import synthesise
+
+    sky = sky_of_table(table, site)
+    record = synthesise(sky, table.years, table.seed, progress)
+    if table.design_minimum_degc is None:
+        return record
+    return replace(
+        record,
+        design=DesignTemps(
+            annual_minimum_degc=table.design_minimum_degc, source=table.source
+        ),
+    )
+
+
+def sky_of_table(table: MonthlyFigures, site: Place) -> MonthlySky:
+    """Return the monthly figures of a site file as years are made from [sky].
+
+    Parameters
+    ----------
+    table, site
+        ``[weather.monthly]`` and ``[site]`` [table].
+
+    Returns
+    -------
+    MonthlySky
+        Place, clearness and temperatures by month [sky].
+
+    Raises
+    ------
+    InputError
+        When there is not exactly one measure of the sun, or sun hours have no plane.
+    DataError
+        When a month has more sun than there can be.
+    """
+    from powerbudget.weather.synthesis import MonthlySky
 
     zone = site.utc_offset_h
     if zone is None:
         zone = float(round(site.longitude_deg / 15.0))
-    sky = MonthlySky(
+    return MonthlySky(
         latitude_deg=site.latitude_deg,
         longitude_deg=site.longitude_deg,
         elevation_m=site.elevation_m,
@@ -165,15 +200,6 @@ def from_monthly(
         else np.array(table.year_to_year_frac),
         wind_m_s=table.wind_m_s,
         source=table.source,
-    )
-    record = synthesise(sky, table.years, table.seed, progress)
-    if table.design_minimum_degc is None:
-        return record
-    return replace(
-        record,
-        design=DesignTemps(
-            annual_minimum_degc=table.design_minimum_degc, source=table.source
-        ),
     )
 
 

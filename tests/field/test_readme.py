@@ -90,6 +90,11 @@ def _blocks() -> dict[str, str]:
         "size": _head(_output("size"), "Hand worksheet"),
         "check": _head(_output("check", "sites/balances-on-paper.toml"), "pass  "),
         "faults": _output("run", text=FAULTY),
+        "worksheet": _between(
+            _output("size", "sites/foggy-basin-station.toml"),
+            "\nWorksheet against record",
+            "\n\nFindings",
+        ),
     }
 
 
@@ -103,7 +108,9 @@ def blocks():
     return _blocks()
 
 
-@pytest.mark.parametrize("name", ["loads", "run", "battery", "size", "check", "faults"])
+@pytest.mark.parametrize(
+    "name", ["loads", "run", "battery", "size", "check", "faults", "worksheet"]
+)
 def test_readme_shows_what_is_printed(blocks, name):
     """Each block of output in the README is what the tool prints."""
     match = _pattern(name).search(README.read_text(encoding="utf-8"))

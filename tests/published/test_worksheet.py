@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
+from powerbudget.sizing.sitesheet import make_worksheet
 from powerbudget.sizing.worksheet import (
     cells_in_series,
     functional_hour_rate_h,
     governing_ah,
-    make_worksheet,
     whole_strings,
 )
 
@@ -42,8 +44,10 @@ def test_worksheet_lines_follow_from_each_other(prepared):
     assert value["C5"] == pytest.approx(max(value[c] for c in ("C2", "C3", "C4")))
     assert value["C6"] == pytest.approx(value["C5"] * value["kT"])
     assert value["I"] == pytest.approx(
-        value["A"] * value["Qm"] / (value["eta"] * value["G"])
+        value["A"] * value["Qm"] / (value["eta"] * (1 - value["ls"]) * value["G"])
     )
+    assert value["Na"] == math.ceil(value["I"] / value["Im"])
+    assert value["Np"] == math.ceil(value["C6"] / value["Cu"])
     assert value["Ns"] == problem.bank.cells
     numbers = [w.line for w in make_worksheet(problem)]
     assert numbers == list(range(1, len(numbers) + 1))

@@ -1,0 +1,117 @@
+"""The tables `[sizing]` and `[worksheet]`: how far to search, and figures by hand."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, WithJsonSchema
+
+from powerbudget.quantities import QuantityError
+from powerbudget.site.fields import Count, Fraction, Strict, Text, Unit, _parse
+
+AUTO = "auto"
+
+
+def _angles(value: Any) -> Any:
+    """Return ``"auto"``, or tilts in degrees from text with one unit or a list."""
+    if value == AUTO:
+        return AUTO
+    example = "needs 'auto', or tilts with their unit: '50 65 80 deg'"
+    if isinstance(value, str):
+        *numbers, unit = value.replace(",", " ").split() or [""]
+        value = [f"{number} {unit}" for number in numbers]
+    if not isinstance(value, list | tuple) or not 1 <= len(value) <= 19:
+        raise QuantityError(example + ", 1 to 19 of them")
+    if not all(isinstance(item, str) for item in value):
+        raise QuantityError(example)
+    tilts = tuple(sorted({_parse(item, "deg") for item in value}))
+    if tilts[0] < 0 or tilts[-1] > 90:
+        raise QuantityError("is out of range: tilts lie between 0 and 90 deg")
+    return tilts
+
+
+def _counts(value: Any) -> Any:
+    """Return ``"auto"``, or whole numbers of modules in series."""
+    if value == AUTO:
+        return AUTO
+    if isinstance(value, int) and not isinstance(value, bool):
+        value = [value]
+    plain = isinstance(value, list | tuple) and all(
+        isinstance(item, int) and not isinstance(item, bool) and 1 <= item <= 60
+        for item in value
+    )
+    if not plain or not value:
+        raise QuantityError("needs 'auto', or whole numbers from 1 to 60: [1, 2, 3]")
+    return tuple(sorted(set(value)))
+
+
+Tilts = Annotated[
+    tuple[float, ...] | Literal["auto"],
+    BeforeValidator(_angles),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string"},
+                {"type": "array", "items": {"type": "string"}, "minItems": 1},
+            ],
+            "description": "'auto', or tilts with their unit: '50 65 80 deg'",
+        }
+    ),
+]
+Series = Annotated[
+    tuple[int, ...] | Literal["auto"],
+    BeforeValidator(_counts),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"const": "auto"},
+                {"type": "integer", "minimum": 1},
+                {
+                    "type": "array",
+                    "minItems": 1,
+                    "items": {"type": "integer", "minimum": 1},
+                },
+            ],
+            "description": "'auto', or modules in series to try: [1, 2, 3]",
+        }
+    ),
+]
+
+
+class Steps(Strict):
+    """How far the search may go, in purchasable steps, and what it may turn."""
+
+    max_array_strings: Annotated[Count, Field(le=500)] = 24
+    max_battery_strings: Annotated[Count, Field(le=200)] = 16
+    array_step: Annotated[Count, Field(le=500)] = 1
+    battery_step: Annotated[Count, Field(le=200)] = 1
+    tilts: Tilts | None = None
+    series: Series | None = None
+    array_voltage_limit_v: Annotated[float, Unit("V"), Field(gt=0, le=1500)] | None = (
+        Field(None, alias="array_voltage_limit")
+    )
+    module_mass_kg: Annotated[float, Unit("kg"), Field(gt=0, le=200)] | None = Field(
+        None, alias="module_mass"
+    )
+    battery_unit_mass_kg: Annotated[float, Unit("kg"), Field(gt=0, le=5000)] | None = (
+        Field(None, alias="battery_unit_mass")
+    )
+
+
+class Sheet(Strict):
+    """Figures of the hand worksheet that the site file may set itself."""
+
+    margin_frac: Fraction = Field(0.0, alias="margin")
+    end_of_life_frac: Annotated[Fraction, Field(gt=0)] | None = Field(
+        None, alias="end_of_life"
+    )
+    charge_efficiency_frac: Annotated[Fraction, Field(gt=0)] | None = Field(
+        None, alias="charge_efficiency"
+    )
+    system_loss_frac: Annotated[Fraction, Field(lt=1)] | None = Field(
+        None, alias="system_losses"
+    )
+    end_volts_per_cell_v: Annotated[float, Unit("V"), Field(gt=0, le=4)] | None = Field(
+        None, alias="end_volts_per_cell"
+    )
+    source: Text = ""

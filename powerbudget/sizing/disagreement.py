@@ -1,0 +1,268 @@
+"""Where worksheet and hourly run disagree, and which assumption does it.
+
+The worksheet's own design is put through the record.  Then one assumption of the
+worksheet at a time is replaced by what the record shows, and the worksheet is filled in
+again: the change is what that assumption is worth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from powerbudget.balance.simulation import simulate_size
+from powerbudget.sizing.candidate import Candidate
+from powerbudget.sizing.figures import ArrayFigures, BatteryFigures, LoadFigures
+from powerbudget.sizing.frontier import Search
+from powerbudget.sizing.options import Variant
+from powerbudget.sizing.reasons import failure_words
+from powerbudget.sizing.replacements import replacements
+from powerbudget.sizing.sheetlines import worksheet_from
+from powerbudget.sizing.sitesheet import site_figures
+from powerbudget.sizing.truth import Truth, truth_of
+from powerbudget.sizing.worksheet import WorksheetLine
+
+MOST_ARRAY, MOST_BATTERY = 500, 200
+SMALL_FRAC = 0.02
+"""Effects below this are in the table and not in the sentences (own choice)."""
+Figures = tuple[LoadFigures, BatteryFigures, ArrayFigures]
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One assumption of the worksheet against the record.
+
+    Parameters
+    ----------
+    assumption, symbol, unit
+        Which, the line that it changes, and its unit [text].
+    by_hand, in_record
+        The figure on the worksheet and what the record shows.
+    side
+        ``array`` or ``battery``: what it changes [text].
+    effect_frac
+        Change of the array current or battery Ah with this one replaced [fraction].
+    array_strings, battery_strings
+        What the worksheet asks with this one replaced [count].
+    words
+        The same in a sentence [text].
+    """
+
+    assumption: str
+    symbol: str
+    unit: str
+    by_hand: float
+    in_record: float
+    side: str
+    effect_frac: float
+    array_strings: int
+    battery_strings: int
+    words: str
+
+
+@dataclass(frozen=True)
+class Disagreement:
+    """The worksheet's design in the hourly run, and why it differs.
+
+    Parameters
+    ----------
+    array_strings, battery_strings
+        What the worksheet asks [count].
+    design
+        The same through the record; None where it is beyond what is tried.
+    array_strings_in_record
+        Fewest array strings beside the worksheet's battery that meet every
+        criterion, 0 where none in reach does [count].
+    battery_strings_in_record
+        Fewest battery strings beside the worksheet's array, 0 likewise [count].
+    array_strings_replaced, battery_strings_replaced
+        The worksheet with every assumption replaced [count].
+    array_w_a_string, battery_ah_a_string
+        Size of one string [W, Ah].
+    spell_days, spell_start, spell_end
+        The spell that decides: from the last full charge to the lowest [d, text].
+    reasons
+        Largest effect first.
+    words
+        Verdict and reasons in sentences [text].
+    """
+
+    array_strings: int
+    battery_strings: int
+    design: Candidate | None
+    array_strings_in_record: int
+    battery_strings_in_record: int
+    array_strings_replaced: int
+    battery_strings_replaced: int
+    array_w_a_string: float
+    battery_ah_a_string: float
+    spell_days: float
+    spell_start: str
+    spell_end: str
+    reasons: tuple[Reason, ...]
+    words: tuple[str, ...]
+
+
+def disagree(
+    search: Search, worksheet: tuple[WorksheetLine, ...], pick: Candidate | None
+) -> Disagreement:
+    """Return how the worksheet's design fares, and which assumption does it.
+
+    Parameters
+    ----------
+    search
+        The hourly search of the site.
+    worksheet
+        Its hand calculation.
+    pick
+        What the search picked, None where nothing meets the criteria.
+
+    Returns
+    -------
+    Disagreement
+        With the worksheet's design simulated where it is within 500 array and 200
+        battery strings.
+    """
+    problem = search.problem
+    own = _own(search)
+    value = {line.symbol: line.value for line in worksheet}
+    array, battery = int(value["Na"]), int(value["Np"])
+    near = array <= MOST_ARRAY and battery <= MOST_BATTERY
+    design = own.at(array, battery) if near else None
+    measured = design or pick or own.at(own.ways[0].most_strings, 1)
+    truth = truth_of(
+        simulate_size(problem, measured.array_strings, measured.battery_strings)
+    )
+    figures = site_figures(problem)
+    reasons = _reasons(figures, truth)
+    both = _asked(_all(figures, truth))
+    needs = _needs(own, design) if design else (0, 0)
+    return Disagreement(
+        array_strings=array,
+        battery_strings=battery,
+        design=design,
+        array_strings_in_record=needs[0],
+        battery_strings_in_record=needs[1],
+        array_strings_replaced=both[0],
+        battery_strings_replaced=both[1],
+        array_w_a_string=problem.array.series * problem.array.module.power_w,
+        battery_ah_a_string=problem.bank.unit.capacity_ah,
+        spell_days=truth.spell_days,
+        spell_start=truth.spell_start,
+        spell_end=truth.spell_end,
+        reasons=reasons,
+        words=_words((array, battery), design, needs, truth, reasons),
+    )
+
+
+def _own(search: Search) -> Search:
+    """Return a search of the site's own tilt and strings, the same where it is one."""
+    if search.ways and search.ways[0].problem is search.problem:
+        return search
+    most = search.steps.max_array_strings
+    return Search(search.problem, (Variant(search.problem, most),))
+
+
+def _asked(figures: Figures) -> tuple[int, int, float, float]:
+    """Return strings of array and battery, and what they are rounded up from."""
+    value = {line.symbol: line.value for line in worksheet_from(*figures)}
+    amps = max(value["I"], value.get("Irec", 0.0)) / value["Im"]
+    return int(value["Na"]), int(value["Np"]), amps, value["C6"] / value["Cu"]
+
+
+def _all(figures: Figures, truth: Truth) -> Figures:
+    for change in replacements(figures, truth):
+        figures = change.apply(figures)
+    return figures
+
+
+def _reasons(figures: Figures, truth: Truth) -> tuple[Reason, ...]:
+    was = _asked(figures)
+    found = []
+    for change in replacements(figures, truth):
+        now = _asked(change.apply(figures))
+        at = 2 if change.side == "array" else 3
+        effect = now[at] / was[at] - 1.0 if was[at] > 0 else 0.0
+        strings = (was[at - 2], now[at - 2])
+        found.append(
+            Reason(
+                assumption=change.assumption,
+                symbol=change.symbol,
+                unit=change.unit,
+                by_hand=change.by_hand,
+                in_record=change.in_record,
+                side=change.side,
+                effect_frac=effect,
+                array_strings=now[0],
+                battery_strings=now[1],
+                words=f"{change.words}: {change.side} {100 * effect:+.0f} %, "
+                f"{strings[0]} to {strings[1]} strings",
+            )
+        )
+    return tuple(sorted(found, key=lambda r: -abs(r.effect_frac)))
+
+
+def _needs(own: Search, design: Candidate) -> tuple[int, int]:
+    """Return fewest array strings at the design's battery, and the other way round."""
+    array, battery = design.array_strings, design.battery_strings
+    needed = 0
+    if not own.hopeless(battery):
+        most = max(array, own.ways[0].most_strings)
+        needed = _fewest(lambda n: own.passes(n, battery), most)
+    most = max(battery, own.steps.max_battery_strings)
+    return needed, _fewest(lambda n: not own.hopeless(n) and own.passes(array, n), most)
+
+
+def _fewest(met: Callable[[int], bool], most: int) -> int:
+    """Return the least count that is met, 0 where none up to a limit is."""
+    if not met(most):
+        return 0
+    low, high = 0, most
+    while high - low > 1:
+        middle = (low + high) // 2
+        if met(middle):
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def _words(
+    asked: tuple[int, int],
+    design: Candidate | None,
+    needs: tuple[int, int],
+    truth: Truth,
+    reasons: tuple[Reason, ...],
+) -> tuple[str, ...]:
+    sizes = f"{_strings(asked[0], 'array')} and {_strings(asked[1], 'battery')} by hand"
+    if design is None:
+        return (f"{sizes}: beyond what the hourly run tries",)
+    if design.met:
+        said = [f"{sizes}: every criterion is met through the record as well"]
+    else:
+        said = [f"{sizes}: through the record this FAILS {failure_words(design)}"]
+    for strings, have, what, beside in (
+        (needs[0], asked[0], "array", _strings(asked[1], "battery")),
+        (needs[1], asked[1], "battery", _strings(asked[0], "array")),
+    ):
+        if not strings:
+            said.append(f"beside {beside} no {what} in reach meets the criteria")
+        elif strings != have:
+            more = "more" if strings > have else "fewer"
+            said.append(
+                f"beside {beside} the record needs {_strings(strings, what)}, "
+                f"{abs(strings - have)} {more} than by hand"
+            )
+    if truth.spell_days >= 1:
+        said.append(
+            f"what decides is the spell of {truth.spell_days:.0f} days from "
+            f"{truth.spell_start} to {truth.spell_end}"
+        )
+    large = [reason for reason in reasons if abs(reason.effect_frac) >= SMALL_FRAC]
+    said += [f"asks for more: {r.words}" for r in large if r.effect_frac > 0]
+    said += [f"asks for less: {r.words}" for r in large if r.effect_frac < 0]
+    return tuple(said)
+
+
+def _strings(pieces: int, of: str) -> str:
+    return f"{pieces:,} {of} string" + ("" if pieces == 1 else "s")

@@ -1,0 +1,286 @@
+"""The search a second way: plain NumPy, every size of the grid at once, no halving.
+
+For checks and for speed ratios.  It knows neither shed steps nor a disconnect delay nor a
+regulator that needs a lowest battery voltage.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance import columns as col
+from powerbudget.balance.problem import Problem
+from powerbudget.balance.simulation import WARM_UP_DAYS
+from powerbudget.errors import ModelRangeError
+from powerbudget.sizing.autonomy import design_autonomy_days
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Every size of a grid, simulated side by side.
+
+    Parameters
+    ----------
+    arrays, batteries
+        Strings of each size [count].
+    availability_frac, lowest_soc_frac
+        From the hourly balance of each [fraction].
+    worst_ratio
+        Array over load in the worst month [ratio].
+    """
+
+    arrays: NDArray[np.int64]
+    batteries: NDArray[np.int64]
+    availability_frac: Floats
+    lowest_soc_frac: Floats
+    worst_ratio: Floats
+
+
+class _Sizes:
+    """What differs from size to size, as vectors."""
+
+    def __init__(self, problem: Problem, arrays: Floats, batteries: Floats) -> None:
+        scalars = [
+            problem.scalars(int(a), problem.bank.with_strings(int(b)))
+            for a, b in zip(arrays, batteries, strict=True)
+        ]
+        s = np.array(scalars).T
+        self.strings, self.held = s[col.S_STRINGS], s[col.S_CHARGE_AH]
+        self.rated, self.limit = s[col.S_RATED_AH], s[col.S_CHARGE_LIMIT_A]
+        self.one = scalars[0]
+        self.tables = problem.tables
+        self.nodes = problem.currents.shape[1]
+        self.direct = self.nodes > 0
+
+    def lookup(self, row: int, state: Floats) -> Floats:
+        place = np.clip(state, 0.0, 1.0) * 100.0
+        low = np.minimum(place.astype(np.int64), 99)
+        table = self.tables[row]
+        return np.asarray(table[low] + (table[low + 1] - table[low]) * (place - low))
+
+    def string_a(self, currents: Floats, bus: Floats) -> Floats:
+        first, step = self.one[col.S_NODE_FIRST_V], self.one[col.S_NODE_STEP_V]
+        place = (bus + self.one[col.S_DROP_V] - first) / step
+        place = np.clip(place, 0.0, self.nodes - 1.0)
+        low = np.minimum(place.astype(np.int64), self.nodes - 2)
+        return np.asarray(  # straight lines between nodes
+            currents[low] + (currents[low + 1] - currents[low]) * (place - low)
+        )
+
+
+def _asks(row: Floats) -> tuple[float, float, float]:
+    """Return what loads of every tier ask in an interval [W, A, S]."""
+    watts, amps, siemens = zip(*(row[list(tier)] for tier in col.TIERS), strict=True)
+    return float(sum(watts)), float(sum(amps)), float(sum(siemens))
+
+
+def _solve(
+    z: _Sizes, row: Floats, currents: Floats, removed: Floats, served: Floats
+) -> tuple[Floats, Floats, Bools, Floats]:
+    """Return bus volts, charge removed, what charges, and array amperes offered."""
+    state = 1.0 - removed / z.held
+    open_v = z.lookup(col.T_OPEN_V, state) + row[col.H_OPEN_SHIFT_V]
+    watts, amps, siemens = _asks(row)
+    base, on = served > -0.5, served > 0.5
+    load_w = base * row[col.H_BASE_W] + on * watts
+    load_a = base * z.one[col.S_BASE_A] + on * amps
+    loads = (np.asarray(load_w), np.asarray(load_a), np.asarray(on * siemens))
+    ohms = _ohms(z, row, removed)
+    bus, linked, charging = _bus_v(z, (row, currents), open_v, loads, ohms)
+    ceiling = np.maximum(row[col.H_REGULATION_V], open_v)
+    limited = charging & (bus > ceiling)
+    bus = np.where(limited, ceiling, bus)
+    safe = np.where(bus > 0, bus, 1.0)
+    if not z.direct:
+        linked = row[col.H_ARRAY_W] * z.strings / safe
+    battery_a = linked - (loads[0] / safe + loads[1] + loads[2] * safe)
+    most = np.where(limited, (bus - open_v) / ohms[0], battery_a)
+    most = np.minimum(most, z.limit * row[col.H_CHARGE_SHARE])
+    dt, efficiency = z.one[col.S_STEP_H], z.lookup(col.T_EFFICIENCY, state)
+    most = np.minimum(most, removed / (efficiency * dt))
+    put = np.maximum(0.0, np.minimum(battery_a, most)) * efficiency * dt
+    taken = np.where(bus > 0, battery_a * dt, 0.0)
+    new = np.where(charging, np.maximum(0.0, removed - put), removed - taken)
+    return bus, new, charging, linked
+
+
+def _ohms(z: _Sizes, row: Floats, removed: Floats) -> tuple[Floats, Floats]:
+    """Return resistance while charging and while discharging [ohm]."""
+    state, cap = 1.0 - removed / z.held, row[col.H_CAPACITY]
+    left = 1.0 - removed / (z.held * cap) if cap > 0 else np.zeros_like(state)
+    r_in = z.lookup(col.T_CHARGE, state) * row[col.H_CHARGE_RATIO] / z.rated
+    r_out = z.lookup(col.T_DISCHARGE, left) * row[col.H_DISCHARGE_RATIO] / z.rated
+    return r_in, r_out
+
+
+def _bus_v(
+    z: _Sizes,
+    rows: tuple[Floats, Floats],
+    open_v: Floats,
+    loads: tuple[Floats, Floats, Floats],
+    ohms: tuple[Floats, Floats],
+) -> tuple[Floats, Floats, Bools]:
+    """Return bus volts (-1 on collapse), the array's current, and what charges."""
+    row, currents = rows
+    load_w, load_a, load_s = loads
+    array_w = 0.0 if z.direct else row[col.H_ARRAY_W] * z.strings
+    bus, linked = open_v, np.zeros_like(open_v)
+    charging = np.zeros(open_v.size, bool)
+    for _ in range(2 if z.direct else 1):
+        if z.direct:
+            seen = z.strings * z.string_a(currents, bus)
+            linked = np.where(bus > 0, seen, linked)
+        net_w, net_a = array_w - load_w, linked - load_a
+        charging = net_a + net_w / open_v - load_s * open_v > 0
+        ohm = np.where(charging, *ohms)
+        a, b = 1.0 + ohm * load_s, open_v + ohm * net_a
+        disc = b * b + 4.0 * a * ohm * net_w
+        volts = (b + np.sqrt(np.maximum(disc, 0.0))) / (2.0 * a)
+        dead = (disc < 0) | (~charging & (volts > open_v)) | (bus <= 0)
+        bus = np.where(dead, -1.0, volts)
+    return bus, linked, charging
+
+
+def _step(
+    z: _Sizes, row: Floats, currents: Floats, removed: Floats, on: Bools
+) -> tuple[Floats, tuple[Floats, Floats], Bools, Bools]:
+    """Return charge removed, bus volts and amperes offered, served, and on next."""
+    trip = z.one[col.S_TRIP_STATE]
+    served = np.where(on, 1.0, 0.0)
+    bus, new, charging, offered = _solve(z, row, currents, removed, served)
+
+    def again(wrong: Bools, value: float) -> None:
+        nonlocal bus, new, charging, offered, served
+        if wrong.any():
+            served = np.where(wrong, value, served)
+            found = _solve(z, row, currents, removed, served)
+            bus, new = np.where(wrong, found[0], bus), np.where(wrong, found[1], new)
+            charging = np.where(wrong, found[2], charging)
+            offered = np.where(wrong, found[3], offered)
+
+    over = new > z.held * row[col.H_CAPACITY]
+    empty = (bus > 0) & (over | (1.0 - new / z.held < trip))
+    again(on & ~charging & (empty | (bus < z.one[col.S_TRIP_V])), 0.0)
+    again((served == 0.0) & ~charging & ((bus <= 0) | (new > z.held)), -1.0)
+    rest = z.lookup(col.T_OPEN_V, 1.0 - removed / z.held) + row[col.H_OPEN_SHIFT_V]
+    bus = np.where(bus > 0, bus, rest)
+    lost = row[col.H_SELF_PER_H] * z.one[col.S_STEP_H] * (z.held - new)
+    new = new + np.maximum(0.0, lost)
+    back = bus >= z.one[col.S_RETURN_V]
+    if trip >= 0:
+        back = 1.0 - new / z.held >= z.one[col.S_RETURN_STATE]
+    kept = served > 0.5
+    return new, (bus, offered), kept, kept | (~on & back)
+
+
+def grid_of(problem: Problem, arrays: range, batteries: range) -> Grid:
+    """Return every size of a grid through the record.
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    arrays, batteries
+        Strings to take [count].
+
+    Returns
+    -------
+    Grid
+        One value a size, arrays running fastest.
+
+    Raises
+    ------
+    ModelRangeError
+        Where the site sheds loads, delays its disconnect, or has a regulator that needs
+        a lowest battery voltage or a heater that only the array feeds.
+    """
+    pairs = np.array([(a, b) for b in batteries for a in arrays], dtype=float)
+    z = _Sizes(problem, pairs[:, 0], pairs[:, 1])
+    _plain_enough(problem, z.one)
+    removed = _started(problem, z)
+    on = np.ones(removed.size, bool)
+    deepest, hours = np.zeros(removed.size), np.zeros(removed.size)
+    offered, asked = np.zeros((12, removed.size)), np.zeros((12, removed.size))
+    for k, row in enumerate(problem.hourly):
+        removed, seen, kept, on = _step(z, row, problem.currents[k], removed, on)
+        bus = seen[0]
+        hours += kept
+        deepest = np.maximum(deepest, removed)
+        month = problem.month_index[k]
+        offered[month] += seen[1] * bus if z.direct else z.strings * row[col.H_ARRAY_W]
+        watts, amps, siemens = _asks(row)
+        amps += z.one[col.S_BASE_A]
+        asked[month] += watts + row[col.H_BASE_W] + amps * bus + siemens * bus**2
+    there = asked[:, 0] > 0
+    return Grid(
+        arrays=pairs[:, 0].astype(np.int64),
+        batteries=pairs[:, 1].astype(np.int64),
+        availability_frac=hours / len(problem.hourly),
+        lowest_soc_frac=1.0 - deepest / z.held,
+        worst_ratio=(offered[there] / asked[there]).min(axis=0),
+    )
+
+
+def _started(problem: Problem, z: _Sizes) -> Floats:
+    """Return the charge removed at the start, after the record's last months [Ah]."""
+    given = problem.design.tables.battery.start_frac
+    if given is not None:
+        return np.asarray((1.0 - given) * z.held)
+    n = problem.record.n
+    first = max(0, n - round(WARM_UP_DAYS * 24 / problem.record.step_h))
+    removed: Floats = np.zeros(z.held.size)
+    on = np.ones(z.held.size, bool)
+    for k in range(first, n):
+        row, currents = problem.hourly[k], problem.currents[k]
+        removed, _, _, on = _step(z, row, currents, removed, on)
+    return removed
+
+
+def _plain_enough(problem: Problem, s: Floats) -> None:
+    heater = problem.design.tables.battery.heater
+    volts = (col.S_FIRST_V, col.S_SECOND_V, col.S_DELAY_H, col.S_RESTART_V)
+    states = s[[col.S_FIRST_STATE, col.S_SECOND_STATE]]
+    fed = heater is not None and heater.feed == "array"
+    if fed or (s[list(volts)] > 0).any() or (states >= 0).any():
+        raise ModelRangeError("the plain search knows no shedding, delay or restart")
+
+
+def plain_frontier(problem: Problem) -> list[tuple[int, int]]:
+    """Return array and battery strings of the frontier from the whole grid [count].
+
+    Parameters
+    ----------
+    problem
+        Prepared site; its own tilt and strings, without frost and recovery.
+
+    Returns
+    -------
+    list of tuple
+        Small batteries first [count].
+    """
+    tables = problem.design.tables
+    steps, criteria = tables.sizing, tables.criteria
+    arrays = range(1, steps.max_array_strings + 1)
+    batteries = range(1, steps.max_battery_strings + 1)
+    grid = grid_of(problem, arrays, batteries)
+    met = grid.availability_frac >= criteria.availability_frac
+    met &= 1.0 - grid.lowest_soc_frac <= criteria.deepest_discharge_frac
+    met &= grid.worst_ratio >= criteria.array_to_load_ratio
+    edge: list[tuple[int, int]] = []
+    least = steps.max_array_strings + 1
+    for battery in batteries:
+        bank = problem.bank.with_strings(battery)
+        days = design_autonomy_days(problem, bank, criteria.autonomy_degc)
+        daily = problem.budget.ah_per_day / bank.charge_ah(problem.mean_load_a)
+        found = grid.arrays[met & (grid.batteries == battery)]
+        holds = days >= criteria.autonomy_d and daily <= criteria.daily_discharge_frac
+        if holds and found.size and found.min() < least:
+            least = int(found.min())
+            edge.append((least, battery))
+    return edge

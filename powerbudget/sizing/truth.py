@@ -1,0 +1,172 @@
+"""What the record shows in place of the worksheet's assumptions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance import columns as col
+from powerbudget.balance.events import local_iso
+from powerbudget.balance.simulation import Simulation, demand_w
+from powerbudget.sizing.autonomy import design_autonomy_days
+from powerbudget.sizing.candidate import day_words
+
+Floats = NDArray[np.float64]
+FULL_FRAC = 0.95
+"""A state above which the bank counts as full again (own choice) [fraction]."""
+
+
+@dataclass(frozen=True)
+class Truth:
+    """The record's own figures for one design.
+
+    Parameters
+    ----------
+    spell_days, spell_start, spell_end
+        From the last full charge to the lowest state [d, text].
+    spell_sun
+        Sun on the panel in it [kWh/m2/day].
+    load_ah_per_day
+        What the loads draw at the volts of the run in the spell [Ah/day].
+    string_ah_per_kwh
+        What one string offers at the bus for each kWh/m2 of the spell [Ah].
+    charge_efficiency_frac
+        What the battery gives back and passes on of the array Ah used in it [fraction].
+    dependable_sun
+        The steady sun that would ask as large an array as the record does beside this
+        battery: largest shortage equal to its allowed charge [kWh/m2/day].
+    drawdown_days
+        Largest shortage of the array's Ah beneath the load's, in days of load [d].
+    cold_factor
+        1 over the capacity left at the spell's mean battery temperature [ratio].
+    spell_degc
+        That temperature [degC].
+    usable_frac
+        Share of the capacity left in the stated cold that is used when the
+        disconnect (or frost) ends the autonomy [fraction].
+    health_frac
+        Of the bank [fraction].
+    """
+
+    spell_days: float
+    spell_start: str
+    spell_end: str
+    spell_sun: float
+    load_ah_per_day: float
+    string_ah_per_kwh: float
+    charge_efficiency_frac: float
+    dependable_sun: float
+    drawdown_days: float
+    cold_factor: float
+    spell_degc: float
+    usable_frac: float
+    health_frac: float
+
+
+def truth_of(run: Simulation) -> Truth:
+    """Return what a run shows of each of the worksheet's assumptions.
+
+    Parameters
+    ----------
+    run
+        Of the worksheet's own design.
+
+    Returns
+    -------
+    Truth
+        Measured in the spell that decides, from full to the lowest state.
+    """
+    problem, out = run.problem, run.out
+    step = problem.record.step_h
+    first, last = _spell(run)
+    window = slice(first, last + 1)
+    days = (last + 1 - first) * step / 24.0
+    sun = float(problem.array.poa_w_m2[window].sum()) * step / 1000.0
+    asked = _asked_a(run)
+    offered_ah = float(out[window, col.R_OFFERED_A].sum()) * step
+    string_ah = offered_ah / (max(sun, 1e-9) * run.strings)
+    degc = float(problem.conditions.battery_degc[window].mean())
+    left = max(float(run.bank.capacity_frac(degc)), 1e-9)
+    efficiency = _efficiency(run, asked, window)
+    supplied = efficiency * out[:, col.R_OFFERED_A] * step
+    needed_ah = asked * step
+    least = _least_share(needed_ah, supplied, _allowed_ah(run)) * run.strings
+    load = 24.0 / step * float(needed_ah[window].mean())
+    return Truth(
+        spell_days=days,
+        spell_start=day_words(run, local_iso(problem, first)),
+        spell_end=day_words(run, local_iso(problem, last)),
+        spell_sun=sun / days,
+        load_ah_per_day=load,
+        string_ah_per_kwh=string_ah,
+        charge_efficiency_frac=efficiency,
+        dependable_sun=load / max(least * string_ah * efficiency, 1e-9),
+        drawdown_days=_shortage_ah(needed_ah, supplied)
+        / max(float(needed_ah.mean()) * 24.0 / step, 1e-12),
+        cold_factor=1.0 / left,
+        spell_degc=degc,
+        usable_frac=_usable_frac(run),
+        health_frac=run.bank.health_frac,
+    )
+
+
+def _spell(run: Simulation) -> tuple[int, int]:
+    """Return first and last interval from the last full charge to the lowest state."""
+    off = np.flatnonzero(~run.served)
+    lowest = int(off[0]) if off.size else int(np.argmin(run.soc_frac))
+    full = np.flatnonzero(run.soc_frac[:lowest] >= FULL_FRAC)
+    return (int(full[-1]) if full.size else 0), lowest
+
+
+def _asked_a(run: Simulation) -> Floats:
+    """Return what all loads would draw, on or off, at the run's volts [A]."""
+    volts = run.out[:, col.R_BUS_V]
+    watts = demand_w(run.problem, run.out) + run.problem.hourly[:, col.H_BASE_W]
+    return np.asarray(watts / volts + run.problem.budget.base_a)
+
+
+def _efficiency(run: Simulation, asked: Floats, window: slice) -> float:
+    """Return load and stored charge over array Ah used, in a window [fraction]."""
+    step = run.problem.record.step_h
+    on = run.served[window]
+    drawn = np.where(on, asked[window], run.problem.budget.base_a).sum() * step
+    given = run.removed_ah[window.stop] - run.removed_ah[window.start]
+    used = float(run.out[window, col.R_ARRAY_A].sum()) * step
+    return min(max(float(drawn - given) / used, 0.05), 1.0) if used > 0 else 1.0
+
+
+def _allowed_ah(run: Simulation) -> float:
+    """Return the charge that the criterion lets the record take out [Ah]."""
+    depth = run.problem.design.tables.criteria.deepest_discharge_frac
+    return float(depth * run.scalars[col.S_CHARGE_AH])
+
+
+def _shortage_ah(needed: Floats, supplied: Floats) -> float:
+    """Return the largest shortage that piles up, after the sequent peak [Ah]."""
+    short = np.cumsum(needed - supplied)
+    return float((short - np.minimum.accumulate(np.minimum(short, 0.0))).max())
+
+
+def _least_share(needed: Floats, supplied: Floats, allowed_ah: float) -> float:
+    """Return the share of a supply whose largest shortage is just allowed."""
+    low, high = 0.0, 1.0
+    while _shortage_ah(needed, high * supplied) > allowed_ah and high < 1e4:
+        low, high = high, 2.0 * high
+    for _ in range(20):
+        middle = (low + high) / 2.0
+        if _shortage_ah(needed, middle * supplied) > allowed_ah:
+            low = middle
+        else:
+            high = middle
+    return high
+
+
+def _usable_frac(run: Simulation) -> float:
+    problem, bank = run.problem, run.bank
+    degc = problem.design.tables.criteria.autonomy_degc
+    days = design_autonomy_days(problem, bank, degc)
+    held = bank.charge_ah(problem.mean_load_a) * float(bank.capacity_frac(degc))
+    used = days * problem.budget.ah_per_day
+    return min(max(used / max(held, 1e-9), 0.01), 1.0)

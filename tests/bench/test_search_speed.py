@@ -1,0 +1,57 @@
+"""Speed of the search for panel and battery: `pytest -m bench`."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pytest
+
+from powerbudget.balance.problem import prepare
+from powerbudget.site.starter import starter_design
+from powerbudget.sizing.frontier import Search, find_frontier
+from powerbudget.sizing.plain import plain_frontier
+from powerbudget.sizing.search import size
+
+pytestmark = pytest.mark.bench
+SHARED = Path(__file__).resolve().parents[3] / "shared" / "weather"
+
+
+def _timed(call):
+    start = time.perf_counter()
+    found = call()
+    return time.perf_counter() - start, found
+
+
+def test_search_is_at_least_ten_times_the_plain_one(prepared, capsys):
+    """The compiled search takes at most a tenth of plain NumPy's, for the same edge."""
+    problem = prepared("starter")
+    find_frontier(Search(problem), None)
+    fast, edge = min(
+        (_timed(lambda: find_frontier(Search(problem), None)) for _ in range(3)),
+        key=lambda item: item[0],
+    )
+    slow, plain = _timed(lambda: plain_frontier(problem))
+    with capsys.disabled():
+        print(f"\nplain search / compiled search: {slow / fast:.0f}")
+    assert [(c.array_strings, c.battery_strings) for c in edge] == plain
+    assert slow / fast >= 10
+
+
+@pytest.mark.skipif(not SHARED.is_dir(), reason="no shared weather beside the checkout")
+def test_frontier_of_eighteen_half_hourly_years_in_ten_seconds(capsys):
+    """Reading, preparing and the frontier of 18 half-hourly years: under 10 s."""
+    from powerbudget.weather import read_files
+
+    files = sorted((SHARED / "nsrdb-california-1998-2015").glob("*.csv"))
+    design = starter_design()
+    read_s, record = _timed(lambda: read_files(files))
+    prepare_s, problem = _timed(lambda: prepare(design, record))
+    search_s, result = _timed(lambda: size(problem))
+    with capsys.disabled():
+        print(
+            f"\n18 years: read {read_s:.1f} s, prepare {prepare_s:.1f} s, "
+            f"size {search_s:.1f} s, {len(result.tried)} designs"
+        )
+    assert len(result.frontier) > 1
+    assert read_s + prepare_s + search_s < 10

@@ -1,0 +1,278 @@
+"""The search over modules, strings, batteries and tilts, done a second way."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+
+import numpy as np
+import pytest
+
+from powerbudget.balance.problem import prepare
+from powerbudget.balance.simulation import simulate_size
+from powerbudget.site.reader import Design
+from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
+from powerbudget.sizing.criteria import judge
+from powerbudget.sizing.frontier import Search
+from powerbudget.sizing.options import (
+    candidate_series,
+    candidate_tilts,
+    hot_module_v,
+    variants,
+)
+from powerbudget.sizing.picks import make_picks
+from powerbudget.sizing.search import size
+
+
+def with_tables(problem, **changes):
+    """Return the problem with other keys in some tables of its site file."""
+    tables = problem.design.tables
+    parts = {
+        name: getattr(tables, name).model_copy(update=update)
+        for name, update in changes.items()
+    }
+    design: Design = dataclasses.replace(
+        problem.design, tables=tables.model_copy(update=parts)
+    )
+    return dataclasses.replace(problem, design=design)
+
+
+def whole_grid(problem):
+    """Return every passing design as modules, units and verdicts, without a search."""
+    steps = problem.design.tables.sizing
+    batteries = range(
+        steps.battery_step, steps.max_battery_strings + 1, steps.battery_step
+    )
+    found = []
+    for way in variants(problem):
+        arrays = range(steps.array_step, way.most_strings + 1, steps.array_step)
+        for array, battery in itertools.product(arrays, batteries):
+            run = simulate_size(way.problem, array, battery)
+            if all(verdict.met for verdict in judge(run)):
+                found.append((array * way.series, run.bank.units))
+    return found
+
+
+def unbeaten(designs):
+    """Return the designs that no other beats in modules and units."""
+    return sorted(
+        {
+            (m, u)
+            for m, u in designs
+            if not any(a <= m and b <= u and (a, b) != (m, u) for a, b in designs)
+        }
+    )
+
+
+CASES = [
+    ("starter", {"tilts": (40.0, 70.0, 85.0), "max_array_strings": 9,
+                 "max_battery_strings": 6}, {}),
+    ("two-well-pad", {"series": (1, 2, 3), "max_array_strings": 4,
+                      "max_battery_strings": 4, "array_voltage_limit_v": 200.0}, {}),
+    ("hot-valve-site", {"tilts": (10.0, 35.0), "series": (1, 2),
+                        "max_array_strings": 5, "max_battery_strings": 4}, {}),
+    ("starter", {"array_step": 2, "battery_step": 2, "max_array_strings": 13,
+                 "max_battery_strings": 7}, {"at_end_of_life": True}),
+    ("coastal-meter-run", {"max_array_strings": 8, "max_battery_strings": 6},
+     {"recovery_d": 30.0, "freeze_margin_frac": 0.3}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "sizing", "criteria"), CASES)
+def test_frontier_is_that_of_the_whole_grid(prepared, name, sizing, criteria):
+    """Tilts, strings, steps and every criterion: the search finds what trying all does."""
+    problem = with_tables(prepared(name), sizing=sizing, criteria=criteria)
+    result = size(problem)
+    judged = with_tables(result.problem, sizing=sizing, criteria=criteria)
+    turned = problem if not criteria.get("at_end_of_life") else judged
+    expected = unbeaten(whole_grid(turned))
+    assert sorted((c.modules, c.battery_units) for c in result.frontier) == expected
+    assert expected
+
+
+@pytest.mark.parametrize("name", ["starter", "coastal-meter-run"])
+def test_picks_are_the_least_of_all_designs_that_pass(prepared, name):
+    """Cheapest, lightest and fewest parts are so among the whole grid, not the edge."""
+    limits = {"max_array_strings": 12, "max_battery_strings": 7}
+    problem = with_tables(prepared(name), sizing=limits)
+    result = size(problem)
+    costs = problem.design.tables.costs
+    grid = whole_grid(problem)
+    cheapest, lightest, fewest = (
+        result.picks[key] for key in ("cheapest", "lightest", "fewest_parts")
+    )
+    assert cheapest.cost == min(
+        m * costs.module + u * costs.battery_unit for m, u in grid
+    )
+    module, unit = (
+        problem.design.parts[part].mass
+        for part in (
+            problem.design.tables.array.module,
+            problem.design.tables.battery.unit,
+        )
+    )
+    assert lightest.mass_kg == pytest.approx(
+        min(m * module + u * unit for m, u in grid)
+    )
+    assert fewest.parts == min(m + u for m, u in grid)
+
+
+def test_a_mass_in_the_site_file_moves_the_lightest_pick(prepared):
+    """Light panels beside heavy batteries make the smallest battery the lightest."""
+    problem = with_tables(
+        prepared("starter"),
+        sizing={"module_mass_kg": 1.0, "battery_unit_mass_kg": 100.0},
+    )
+    result = size(problem)
+    assert result.picks["lightest"] is result.frontier[0]
+    swapped = with_tables(
+        problem, sizing={"module_mass_kg": 100.0, "battery_unit_mass_kg": 1.0}
+    )
+    assert size(swapped).picks["lightest"].modules == result.frontier[-1].modules
+
+
+def test_no_masses_no_lightest():
+    """Nothing is said to be lightest where no mass is known."""
+    assert make_picks(()) == {"cheapest": None, "lightest": None, "fewest_parts": None}
+
+
+def test_one_more_is_the_difference_of_two_runs(prepared):
+    """What one more buys equals the larger design's own run beyond the pick's."""
+    result = size(prepared("starter"))
+    pick, (array, battery) = result.pick, result.one_more
+    for row, a, b in ((array, 1, 0), (battery, 0, 1)):
+        runs = [
+            simulate_size(
+                result.problem, pick.array_strings + a * k, pick.battery_strings + b * k
+            )
+            for k in (0, 1)
+        ]
+        assert row.lowest_soc_frac == runs[1].lowest_soc_frac
+        assert row.gained_soc_frac == pytest.approx(
+            runs[1].lowest_soc_frac - runs[0].lowest_soc_frac
+        )
+        days = [record_autonomy(run)[0] for run in runs]
+        assert row.gained_record_days == pytest.approx(days[1] - days[0])
+    costs = result.problem.design.tables.costs
+    assert (array.cost, battery.cost) == (costs.module, costs.battery_unit)
+    assert array.gained_design_days == 0
+    assert battery.gained_design_days > 1
+
+
+def test_end_of_life_asks_for_more_and_still_holds_when_new(prepared):
+    """Sized for an old bank, the pick is larger and a new bank meets all as well."""
+    problem = prepared("starter")
+    old = size(with_tables(problem, criteria={"at_end_of_life": True}))
+    new = size(problem)
+    assert old.pick.cost > new.pick.cost
+    assert old.problem.bank.health_frac == problem.bank.chemistry.end_of_life_frac
+    fresh = problem.with_bank(problem.bank.with_health(1.0))
+    run = simulate_size(fresh, old.pick.array_strings, old.pick.battery_strings)
+    assert all(verdict.met for verdict in judge(run))
+
+
+def test_run_is_judged_old_as_well(prepared):
+    """With at_end_of_life a run says how many criteria its bank misses when old."""
+    problem = with_tables(prepared("starter"), criteria={"at_end_of_life": True})
+    found = {v.name: v for v in judge(simulate_size(problem, 8, 4))}[
+        "criteria missed at the end of life"
+    ]
+    end = problem.bank.chemistry.end_of_life_frac
+    old = prepared("starter").with_bank(problem.bank.with_health(end))
+    missed = [v.name for v in judge(simulate_size(old, 8, 4)) if not v.met]
+    assert found.found == len(missed)
+    assert not found.met
+
+
+def test_freeze_margin_is_the_least_charge_above_freezing(prepared):
+    """The criterion's figure is the smallest margin of the record, and can bind."""
+    problem = with_tables(
+        prepared("fleet-station-north"), criteria={"freeze_margin_frac": 0.99}
+    )
+    run = simulate_size(problem)
+    found = {v.name: v for v in judge(run)}["charge above freezing"]
+    assert found.found == min(run.frost.least_margin_frac, 1.0)
+    assert found.met == (found.found >= 0.99)
+
+
+def test_tilt_is_kept_unless_another_saves_a_module(prepared):
+    """Among tilts, the site's own stands where no other needs fewer modules."""
+    problem = with_tables(prepared("starter"), sizing={"tilts": (0.0, 70.0)})
+    result = size(problem)
+    alone = size(prepared("starter"))
+    assert [c.modules for c in result.frontier] == [c.modules for c in alone.frontier]
+    assert {c.tilt_deg for c in result.frontier} == {70.0}
+
+
+def test_automatic_tilts_and_strings(prepared):
+    """Own tilt first, then latitude and steps; strings between both voltages."""
+    problem = with_tables(
+        prepared("two-well-pad"),
+        sizing={"tilts": "auto", "series": "auto", "array_voltage_limit_v": 100.0},
+    )
+    tables = problem.design.tables
+    tilts = candidate_tilts(problem)
+    latitude = round(tables.site.latitude_deg)
+    assert tilts[0] == tables.array.tilt_deg
+    assert {latitude - 15.0, float(latitude), latitude + 15.0} <= set(tilts)
+    series = candidate_series(problem)
+    assert series[0] == tables.array.series
+    module = problem.array.module
+    coldest = float(problem.record.temp_air_degc.min())
+    for n in range(1, 12):
+        cold = (
+            n * module.open_circuit_v * (1 + module.open_circuit_per_k * (coldest - 25))
+        )
+        hot = n * hot_module_v(problem)
+        fits = cold <= 100.0 and hot >= 0.95 * problem.bank.regulation_v
+        assert (n in series) == fits
+
+
+def test_a_tracker_gives_the_same_however_modules_are_strung(prepared):
+    """Six modules give as much as 6 x 1, 3 x 2 and 2 x 3 behind a tracker."""
+    problem = with_tables(prepared("two-well-pad"), sizing={"series": (1, 2, 3)})
+    ways = {way.series: way.problem for way in variants(problem)}
+    prepared_anew = prepare(ways[3].design, problem.record)
+    np.testing.assert_allclose(
+        ways[3].hourly, prepared_anew.hourly, rtol=1e-12, atol=1e-12
+    )
+    assert ways[3].array.energy_wh == pytest.approx(prepared_anew.array.energy_wh)
+    lowest = [simulate_size(ways[n], 6 // n, 4).lowest_soc_frac for n in (1, 2, 3)]
+    assert lowest == pytest.approx([lowest[0]] * 3, abs=1e-9)
+
+
+def test_hopeless_batteries_fail_with_any_array(prepared):
+    """A battery that is skipped unsimulated does fail, whatever the array."""
+    problem = prepared("coastal-meter-run")
+    search = Search(problem)
+    skipped = [b for b in range(1, 5) if search.hopeless(b)]
+    assert skipped
+    for battery in skipped:
+        run = simulate_size(problem, 30, battery)
+        failed = {v.name for v in judge(run) if not v.met}
+        assert failed & {"autonomy in the cold", "daily discharge"}
+    degc = problem.design.tables.criteria.autonomy_degc
+    days = design_autonomy_days(problem, problem.bank.with_strings(skipped[-1]), degc)
+    assert search.design_days(skipped[-1]) == days
+
+
+def test_threads_do_not_change_the_answer(prepared, monkeypatch):
+    """One battery at a time gives the same frontier as several."""
+    from powerbudget.sizing import frontier
+
+    found = []
+    for workers in (1, 2, 4):
+        monkeypatch.setattr(frontier, "WORKERS", workers)
+        result = size(prepared("coastal-meter-run"))
+        found.append([(c.modules, c.battery_units) for c in result.frontier])
+    assert found[0] == found[1] == found[2]
+
+
+def test_progress_runs_to_its_end(prepared):
+    """Progress never goes back and ends at the number of batteries in all."""
+    seen = []
+    size(prepared("starter"), lambda done, total: seen.append((done, total)))
+    done = [item[0] for item in seen]
+    assert done == sorted(done)
+    assert seen[-1][0] == seen[-1][1] == 10
+    assert np.unique([item[1] for item in seen]).size == 1
