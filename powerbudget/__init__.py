@@ -55,7 +55,6 @@ _HOMES = {
     "BatteryFigures": "sizing.figures",
     "Budget": "loads.budget",
     "Candidate": "sizing.candidate",
-    "Candidate": "sizing.search",
     "Check": "checks.result",
     "CheckReport": "checks.registry",
     "ClaimsFile": "review.claimsfile",
