@@ -24,6 +24,7 @@ if TYPE_CHECKING:
         PowerBudgetWarning,
     )
     from powerbudget.loads.budget import Budget, Line, load_budget
+    from powerbudget.report.write import write_report
     from powerbudget.site.reader import Design, read_site
     from powerbudget.sizing.autonomy import Autonomy, autonomy
     from powerbudget.sizing.outlook import Outlook, outlook
@@ -55,6 +56,7 @@ _HOMES = {
     "read_weather": "weather",
     "simulate": "balance.simulation",
     "size": "sizing.search",
+    "write_report": "report.write",
 }
 
 __all__ = [
@@ -83,6 +85,7 @@ __all__ = [
     "read_weather",
     "simulate",
     "size",
+    "write_report",
 ]
 
 try:

@@ -15,7 +15,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from powerbudget.cli import diff, loads, new, parts, run, size, weather
+from powerbudget.cli import diff, loads, new, parts, report, run, size, weather
 from powerbudget.errors import InputError, PowerBudgetError
 
 app = typer.Typer(
@@ -38,6 +38,7 @@ for module, verb in (
     (run, "run"),
     (size, "size"),
     (diff, "diff"),
+    (report, "report"),
 ):
     app.command(verb)(module.command)
 
