@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import hashlib
+from inspect import signature
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from powerbudget.report.page.blocks import (
-    Cell,
     Column,
     Fact,
     Facts,
-    Row,
     Section,
     Table,
     rows_of,
@@ -110,17 +109,16 @@ def program_version() -> str:
     return __version__
 
 
-def _versions() -> tuple[Fact, ...]:
+def _versions() -> str:
     import platform
 
-    rows = [Fact("powerbudget", program_version()),
-            Fact("Python", platform.python_version())]  # fmt: skip
+    found = [f"powerbudget {program_version()}", f"Python {platform.python_version()}"]
     for name in LIBRARIES:
         try:
-            rows.append(Fact(name, version(name)))
-        except PackageNotFoundError:  # an older wheel under another name
+            found.append(f"{name} {version(name)}")
+        except PackageNotFoundError:  # not needed for this file
             continue
-    return tuple(rows)
+    return ", ".join(found)
 
 
 def _hash_table(package: Package) -> Table:
@@ -144,18 +142,17 @@ def _hash_table(package: Package) -> Table:
     )  # fmt: skip
 
 
-def _seeds(package: Package) -> Facts:
+def _seeds(package: Package) -> str:
+    from powerbudget.weather.extremes import fit_spell
+
     monthly = package.tables.weather.monthly
-    rows = []
+    found = []
     if monthly is not None:
-        rows.append(Fact("made weather years",
-                         f"seed {monthly.seed}, {monthly.years} years"))  # fmt: skip
+        found.append(f"weather years: {monthly.seed}")
     if package.sky.fits:
-        rows.append(Fact("bands of return periods",
-                         "resampled years, seed fixed in the program"))  # fmt: skip
-    if not rows:
-        rows.append(Fact("seeds", "none: no figure here was drawn by lot"))
-    return Facts(tuple(rows), "Seeds")
+        resampling = signature(fit_spell).parameters["seed"].default
+        found.append(f"bands of return periods: {resampling}")
+    return "; ".join(found) or "none: no figure here was drawn by lot"
 
 
 def provenance_section(package: Package, made: str) -> Section:
@@ -170,23 +167,13 @@ def provenance_section(package: Package, made: str) -> Section:
     """
     name = package.design.path.name if package.design.path else ""
     again = f"powerbudget report {name} -o FILE".replace("  ", " ")
-    facts = (Fact("made", made), Fact("to make it again", again))
+    facts = (
+        Fact("made", made), Fact("to make it again", again),
+        Fact("seeds", _seeds(package)), Fact("versions", _versions()),
+    )  # fmt: skip
     return Section(
         "provenance", "How this was made", "How made",
         "Whoever has these inputs and this version gets these figures.",
-        (Facts(facts), _hash_table(package), _seeds(package),
-         Facts(_versions(), "Versions")),
+        (Facts(facts), _hash_table(package)),
     )  # fmt: skip
 
-
-def total_row(*cells: Cell, anchor: str = "") -> Row:
-    """Return a row that sums the ones above.
-
-    Parameters
-    ----------
-    cells
-        From left to right.
-    anchor
-        Its place on the page [text].
-    """
-    return Row(cells, anchor, "total")

@@ -162,13 +162,21 @@ def _panel(package: Package, number: int, design: DesignRun) -> Panel:
         Fact("autonomy, record", show(design.record_days, "d")),
         Fact("spilled", f"{show(sum(m.spill_wh for m in run.monthly) / 1000, 'kWh')} over "
              "the record"),
-        *(Fact(v.name, f"{'met' if v.met else 'NOT MET'}, margin "
-               f"{percent(v.margin_frac, 0)}") for v in c.verdicts),
+        Fact("tightest criterion", _tightest(c)),
     ]  # fmt: skip
     title = _name(c)
     table = months_table(run, f"design-{number}-months", f"Month by month: {title}")
     picked = c is package.sizing.pick
     return Panel(f"design-{number}", title, picked, tuple(facts), table)
+
+
+def _tightest(c: Candidate) -> str:
+    """Return the criterion with the least margin among those that leave one."""
+    asked = [v for v in c.verdicts if v.needed and v.name != "availability"]
+    if not asked:
+        return "availability only"
+    least = min(asked, key=lambda v: v.margin_frac)
+    return f"{least.name}, margin {percent(least.margin_frac, 0)}"
 
 
 def worksheet_anchor(line: WorksheetLine) -> str:
