@@ -8,12 +8,33 @@ from typing import Any
 INPUT, FORMULA, FOUND, TEXT = "input", "formula", "found", "text"
 FILLS = {INPUT: "#fdf3dc", FOUND: "#e9edf0"}
 """Inputs are yellow, figures that only the program can find are grey."""
-NUMBER = "#,##0.####"
 LEGEND = (
     (INPUT, "input: change it, and everything that follows from it is reckoned anew"),
     (FORMULA, "formula: follows from inputs by itself"),
     (FOUND, "found by the program: stays as it is when an input changes"),
 )
+
+
+def number_form(value: float) -> str:
+    """Return the format that shows a number to about four figures [text].
+
+    Parameters
+    ----------
+    value
+        The number.
+
+    Examples
+    --------
+    >>> number_form(435.2), number_form(0.0123), number_form(0.0)
+    ('#,##0.0', '0.00000', '0')
+    """
+    size = abs(value)
+    if size == 0 or size >= 1e4:
+        return "0" if size == 0 else "#,##0"
+    for least, form in ((100, "#,##0.0"), (10, "0.00"), (1, "0.000"), (0.1, "0.0000")):
+        if size >= least:
+            return form
+    return "0.00000" if size >= 1e-4 else "0.00E+00"
 
 
 class Book:
@@ -138,7 +159,7 @@ class Sheet:
         form
             A cell format in place of the one that belongs to the kind.
         """
-        form = form or self._form(value, kind)
+        form = form or self._form(value, column, kind)
         if isinstance(value, Live):
             self.page.write_formula(self.row, column, value.formula, form, value.value)
         elif isinstance(value, bool) or value is None:
@@ -149,17 +170,19 @@ class Sheet:
             self.page.write_string(self.row, column, str(value)[:32_000], form)
         return self.address(column)
 
-    def _form(self, value: Any, kind: str) -> Any:
+    def _form(self, value: Any, column: int, kind: str) -> Any:
         properties: dict[str, Any] = {}
         if kind in FILLS:
             properties["bg_color"] = FILLS[kind]
         if isinstance(value, str):
             properties["text_wrap"] = True
+            properties["indent"] = 1 if column else 0
             if value[:1] in set("=+-@＝＋－＠\t\r"):
                 # Read as text also where the sheet is saved as plain text again.
                 properties["quote_prefix"] = True
-        else:
-            properties["num_format"] = NUMBER
+        elif kind != INPUT and value is not None:
+            shown = value.value if isinstance(value, Live) else value
+            properties["num_format"] = number_form(shown)
         return self.book.form(**properties)
 
     def heads(self, *titles: str) -> int:

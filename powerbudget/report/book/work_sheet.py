@@ -133,7 +133,8 @@ def _cold_curve(sheet: Sheet, package: Package) -> None:
         sheet.write(degc, 0, INPUT)
         sheet.write(left, 1, INPUT)
         sheet.write("fraction", 2)
-        sheet.write(curve.source, 4)
+        if sheet.row == first:
+            sheet.write(curve.source, 4)
         sheet.down()
     a, b = first + 1, sheet.row
     x, y = f"$A${a}:$A${b}", f"$B${a}:$B${b}"

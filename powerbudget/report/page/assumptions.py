@@ -52,6 +52,9 @@ ITEMS = {
 """What each source of a chemistry is about: words, unit and attributes."""
 
 
+COLD_CURVE = "battery.chemistry: capacity by temperature"
+
+
 @dataclass(frozen=True)
 class Assumption:
     """One input.
@@ -88,7 +91,7 @@ def anchor_of(path: str) -> str:
 
     Examples
     --------
-    >>> anchor_of("battery.cold curve")
+    >>> anchor_of("battery.cold_curve")
     'input-battery-cold-curve'
     """
     plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in path)
@@ -206,7 +209,7 @@ def _chemistry_rows(package: Package) -> Iterator[Assumption]:
     degc = package.tables.criteria.autonomy_degc
     left = float(bank.capacity_frac(degc))
     value = f"{left:.3f} at {degc:g} degC; {bank.cold_curve}: {_curve_text(curve)}"
-    yield Assumption("battery.cold curve", value, "fraction", judged(curve.source),
+    yield Assumption(COLD_CURVE, value, "fraction", judged(curve.source),
                      curve.source)  # fmt: skip
 
 

@@ -257,7 +257,7 @@ def _hand_check(package: Package) -> Table:
         Row((word("Ah held at 25 degC at this load"), figure(held, 4), word("Ah"),
              word("name-plate times health and rate factor")), "hand-held"),
         Row((word(f"left at {days.design_degc:g} degC"), figure(left, 3),
-             word("fraction"), word("cold curve", href="#input-battery-cold-curve")),
+             word("fraction"), word("cold curve", href="#input-battery-chemistry--capacity-by-temperature")),
             "hand-left"),
         Row((word("daily load"), figure(budget.ah_per_day, 4), word("Ah/day"),
              word("power budget", href="#sum-energy")), "hand-load"),

@@ -29,11 +29,15 @@
     const body = table.tBodies[0];
     const heads = [...table.tHead.rows[0].cells];
     heads.forEach((head, index) => {
+      // Not a button element: browsers leave those out of heads that paper repeats.
       const label = head.querySelector("span");
-      const button = make("button", { type: "button" });
-      label.replaceWith(button);
-      button.append(label);
-      button.addEventListener("click", () => {
+      label.setAttribute("role", "button");
+      label.tabIndex = 0;
+      label.className = "sorter";
+      label.addEventListener("keydown", (event) => {
+        if (event.key === "Enter" || event.key === " ") { event.preventDefault(); label.click(); }
+      });
+      label.addEventListener("click", () => {
         const down = head.getAttribute("aria-sort") === "ascending";
         heads.forEach((other) => other.removeAttribute("aria-sort"));
         head.setAttribute("aria-sort", down ? "descending" : "ascending");
