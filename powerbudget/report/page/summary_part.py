@@ -182,7 +182,7 @@ def _array(package: Package) -> Headline:
     return Headline(
         "array", "Array", f"{modules * module.power_w:,.0f}", "W",
         f"{count(modules, 'module')}, {array.tilt_deg:g} deg from horizontal",
-        f"{run.strings} strings × {array.series} in series × {module.power_w:g} W",
+        f"{count(run.strings, 'string')} × {array.series} in series × {module.power_w:g} W",
         (Step(f"module of {module.power_w:g} W", key),
          Step(f"tilt {array.tilt_deg:g} deg", "#input-array-tilt"),
          Step(f"what the search would buy: {_picked(package)}", "#sizing")),
@@ -205,7 +205,7 @@ def _battery(package: Package) -> Headline:
         "bank", "Battery", f"{bank.nameplate_ah:,.0f}", "Ah",
         f"{count(bank.units, 'unit')}, {bank.chemistry.title}, {bank.nominal_v:g} V, "
         f"at the {bank.unit.hour_rate_h:g} h rate",
-        f"{bank.parallel} strings × {bank.unit.capacity_ah:g} Ah; health "
+        f"{count(bank.parallel, 'string')} × {bank.unit.capacity_ah:g} Ah; health "
         f"{percent(bank.health_frac, 0)} comes on top",
         (Step(f"unit of {bank.unit.capacity_ah:g} Ah", key),
          Step(f"health {percent(bank.health_frac, 0)}", "#input-battery-health"),
@@ -365,11 +365,11 @@ def _plant_facts(package: Package) -> list[Fact]:
         "direct connection")  # fmt: skip
     return [
         Fact("bus", f"{bus.nominal_v:g} V; {trip}"),
-        Fact("array", f"{run.strings} strings of {array.series} × {module.power_w:g} W, "
+        Fact("array", f"{count(run.strings, 'string')} of {array.series} × {module.power_w:g} W, "
              f"{look}"),
         Fact("regulator", f"{kind} ({tables.regulator.kind.upper()}), set point "
              f"{bank.regulation_v:.2f} V at 25 degC"),
-        Fact("battery", f"{bank.parallel} strings of {bank.series} × "
+        Fact("battery", f"{count(bank.parallel, 'string')} of {bank.series} × "
              f"{bank.unit.nominal_v:g} V {bank.unit.capacity_ah:g} Ah, "
              f"{bank.chemistry.title}, health {percent(bank.health_frac, 0)}"),
         Fact("battery box", box + (", with a heater" if battery.heater else "")),
