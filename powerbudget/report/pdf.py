@@ -69,8 +69,9 @@ def _refuse(url: str, *_args: Any, **_more: Any) -> Any:
 _PAPER = """
 @page {
   size: A4; margin: 17mm 15mm 18mm;
-  @bottom-left { content: string(site); font: 8pt "Liberation Sans", "DejaVu Sans", sans-serif; color: #51606c; }
-  @bottom-right { content: "page " counter(page) " of " counter(pages); font: 8pt "Liberation Sans", "DejaVu Sans", sans-serif; color: #51606c; }
+  font: 8pt "Liberation Sans", "DejaVu Sans", sans-serif; color: #51606c;
+  @bottom-left { content: string(site); }
+  @bottom-right { content: "page " counter(page) " of " counter(pages); }
 }
 h1 bdi { string-set: site content(text); }
 """

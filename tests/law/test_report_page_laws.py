@@ -7,6 +7,7 @@ import shutil
 import subprocess
 from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import html5lib
@@ -103,9 +104,11 @@ def test_nothing_is_loaded_from_elsewhere(text, tree):
 
 def test_headings_descend_one_level_at_a_time(tree):
     """A reader who goes by headings never misses a level."""
-    levels = [int(n.tag[-1]) for n in tree.iter() if re.fullmatch(r".*}h[1-6]", str(n.tag))]
+    levels = [
+        int(n.tag[-1]) for n in tree.iter() if re.fullmatch(r".*}h[1-6]", str(n.tag))
+    ]
     assert levels.count(1) == 1
-    assert all(b - a <= 1 for a, b in zip(levels, levels[1:], strict=False))
+    assert all(b - a <= 1 for a, b in pairwise(levels))
 
 
 def test_tables_have_captions_and_scoped_heads(tree):
@@ -154,7 +157,7 @@ def test_a_headline_figure_is_three_clicks_from_its_source(name, package_of):
                     to = {c.href[1:] for c in row.cells if c.href}
                     links[row.anchor] = to
                     links.setdefault(block.key, set()).update(to)
-    figures = [b for b in found[0].blocks if isinstance(b, Headlines)][0].items
+    figures = next(b for b in found[0].blocks if isinstance(b, Headlines)).items
     assert len(figures) >= 8
     for item in figures:
         second = {step.href[1:] for step in item.steps if step.href}
@@ -248,7 +251,10 @@ def test_a_source_is_listed_once_and_nothing_means_the_site_file():
     """The same words get the same number, and an empty source is the site file."""
     sources = Sources("site file x.toml")
     assert [sources.number(t) for t in ("a  b", "", "a b", "site file")] == [1, 2, 1, 2]
-    assert [row.cells[1].text for row in sources.table().rows] == ["a b", "site file x.toml"]
+    assert [row.cells[1].text for row in sources.table().rows] == [
+        "a b",
+        "site file x.toml",
+    ]
 
 
 def test_ids_of_two_pictures_never_meet():

@@ -27,7 +27,9 @@ def write_summary(book: Book, package: Package, made: str) -> None:
 
     sheet = book.sheet("Summary", (44, 18, 18, 14, 14, 50), package.tables.site.name)
     site = package.tables.site
-    place = f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, {site.elevation_m:g} m"
+    place = (
+        f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, {site.elevation_m:g} m"
+    )
     for label, text in (
         ("place", place), ("weather", package.record.source), ("made", made),
         ("program", f"powerbudget {program_version()}"),
@@ -112,7 +114,9 @@ def _table(book: Book, table: Table, name: str) -> None:
     heads = [f"{c.head}, {c.unit}" if c.unit else c.head for c in table.columns]
     sheet.keep(sheet.heads(*heads))
     for row in table.rows:
-        for column, (cell, head) in enumerate(zip(row.cells, table.columns, strict=True)):
+        for column, (cell, head) in enumerate(
+            zip(row.cells, table.columns, strict=True)
+        ):
             number = cell.sort if head.number and isinstance(cell.sort, float) else None
             if number is not None and abs(number) != float("inf"):
                 percents = head.unit.startswith("%")
@@ -123,4 +127,3 @@ def _table(book: Book, table: Table, name: str) -> None:
     if table.note:
         sheet.down()
         sheet.write(table.note, form=book.form())
-

@@ -129,12 +129,20 @@ def _sums(
     sheet.down()
     budget = package.budget
     base_wh = _base_wh(package)
-    listed = sum((i.on_w * float(i.share[month].mean()) + i.strokes_w) * 24 for i in items)
+    listed = sum(
+        (i.on_w * float(i.share[month].mean()) + i.strokes_w) * 24 for i in items
+    )
     wires = sum(
         i.wire_w(i.draw.typical_w) * float(i.share[month].mean()) * 24 for i in items
     )
     idle = 24 * sum(rail.no_load_w for name, rail in feeds.items() if name)
-    lost = budget.wh_per_day / (1 + budget.contingency_frac) - listed - wires - idle - base_wh
+    lost = (
+        budget.wh_per_day / (1 + budget.contingency_frac)
+        - listed
+        - wires
+        - idle
+        - base_wh
+    )
     rows = (
         ("listed loads, Wh/day", f"=SUM(N{a}:N{b})", listed),
         ("wires, Wh/day", f"=SUM(Q{a}:Q{b})", wires),
@@ -187,7 +195,8 @@ def _converter(
 ) -> None:
     r, (a, b) = sheet.row + 1, span
     mean = sum(
-        (i.on_w + i.wire_w(i.draw.typical_w)) * float(i.share[month].mean()) + i.strokes_w
+        (i.on_w + i.wire_w(i.draw.typical_w)) * float(i.share[month].mean())
+        + i.strokes_w
         for i in fed
     )
     most = sum(i.maximum_w + i.wire_w(i.draw.maximum_w) for i in fed)

@@ -77,10 +77,12 @@ class Book:
 
         Parameters
         ----------
-        name, title
-            On its tab and in its first cell [text].
+        name
+            On its tab [text].
         widths
             Of the columns [characters].
+        title
+            In its first cell [text].
         """
         page = self.book.add_worksheet(name)
         for column, width in enumerate(widths):

@@ -71,7 +71,10 @@ _Input = tuple[str, float | None, str, str, str, str]
 def _inputs(package: Package) -> list[_Input]:
     tables, bank, budget = package.tables, package.run.bank, package.budget
     bus, criteria, regulator = tables.bus, tables.criteria, tables.regulator
-    site, peak = "site file", "power budget; at the lowest bus voltage, not reckoned here"
+    site, peak = (
+        "site file",
+        "power budget; at the lowest bus voltage, not reckoned here",
+    )
     value = {line.symbol: line.value for line in package.sizing.worksheet}
     source = {line.symbol: line.source for line in package.sizing.worksheet}
     end = bank.chemistry.sources.get("end_of_life_source", "worksheet")
@@ -199,7 +202,9 @@ def write_worksheet(book: Book, package: Package, cells: LoadCells) -> None:
         book.name(f"w_{line.symbol}", cell)
         sheet.write(line.unit, 4)
         sheet.write(line.value, 5, FOUND)
-        for column, text in enumerate((line.formula, line.inputs, line.source), start=6):
+        for column, text in enumerate(
+            (line.formula, line.inputs, line.source), start=6
+        ):
             sheet.write(text, column)
         sheet.down()
     sheet.down()

@@ -53,6 +53,7 @@ ITEMS = {
 
 
 COLD_CURVE = "battery.chemistry: capacity by temperature"
+COLD_HREF = "#input-battery-chemistry--capacity-by-temperature"
 
 
 @dataclass(frozen=True)
@@ -119,7 +120,7 @@ def assumptions(package: Package) -> tuple[Assumption, ...]:
 def _table_rows(path: str, table: BaseModel, source: str) -> Iterator[Assumption]:
     for name, info in type(table).model_fields.items():
         value = getattr(table, name)
-        if value is None or name == "source" or value == () or value == {}:
+        if value is None or name == "source" or value in ((), {}):
             continue
         key = f"{path}.{info.alias or name}"
         stated = name in table.model_fields_set

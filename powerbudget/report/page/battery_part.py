@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 from powerbudget.quantities import show
 from powerbudget.report.charts import charge_figure, months_figure, weeks_figure
+from powerbudget.report.page.assumptions import COLD_HREF
 from powerbudget.report.page.blocks import (
     Block,
     Cell,
     Column,
     Fact,
     Facts,
-    Prose,
     Row,
     Section,
     Table,
@@ -47,16 +47,8 @@ def when(run: Simulation, iso: str) -> str:
     return moment(iso, typical_year=run.problem.record.typical_year)
 
 
-def battery_section(package: Package, sources: Sources) -> Section:
-    """Return charge, months, outages, life and ledger.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Collected on the way.
-    """
+def battery_section(package: Package, _sources: Sources) -> Section:
+    """Return charge, months, outages, life and ledger."""
     run = package.run
     off = run.hours_off_by_tier[0]
     lead = (
@@ -74,7 +66,7 @@ def battery_section(package: Package, sources: Sources) -> Section:
     if run.outages:
         blocks.append(_outages(run))
     rows = tuple(Fact(a, b) for a, b in battery_facts(run, package.outlook))
-    blocks += [Facts(rows, "What the battery meets"), _ledger(run, sources)]
+    blocks += [Facts(rows, "What the battery meets"), _ledger(run)]
     return Section("battery", "Battery through the record", "Battery", lead,
                    tuple(blocks))  # fmt: skip
 
@@ -183,7 +175,7 @@ def _case_cells(case: Case, name: str) -> list[Cell]:
     ]  # fmt: skip
 
 
-def _ledger(run: Simulation, sources: Sources) -> Table:
+def _ledger(run: Simulation) -> Table:
     ledger = run.ledger
     rows = [
         Row((word("sun on the panels, at rated power"), figure(ledger.array_wh / 1000, 4),
@@ -192,8 +184,11 @@ def _ledger(run: Simulation, sources: Sources) -> Table:
     for name, wh in ledger.terms_wh.items():
         part = share(wh / ledger.array_wh, 1) if ledger.array_wh else word("")
         rows.append(Row((word(name), figure(wh / 1000, 4), part)))
-    columns = (Column("term"), Column("energy", "kWh", True), Column("share", "%", True))
-    del sources
+    columns = (
+        Column("term"),
+        Column("energy", "kWh", True),
+        Column("share", "%", True),
+    )
     return Table(
         "ledger", "Where the energy went, over the whole record", columns, tuple(rows),
         note=f"The terms add up to what came in, to {ledger.error_frac:.1e} of it. A "
@@ -201,16 +196,8 @@ def _ledger(run: Simulation, sources: Sources) -> Table:
     )  # fmt: skip
 
 
-def autonomy_section(package: Package, sources: Sources) -> Section:
-    """Return both autonomies, how each is found, and what age and curve do to them.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Collected on the way.
-    """
+def autonomy_section(package: Package, _sources: Sources) -> Section:
+    """Return both autonomies, how each is found, and what age and curve do to them."""
     days, run = package.days, package.run
     lead = (
         f"Two figures that are often confused: {days.design_days:.1f} days from full at "
@@ -257,7 +244,7 @@ def _hand_check(package: Package) -> Table:
         Row((word("Ah held at 25 degC at this load"), figure(held, 4), word("Ah"),
              word("name-plate times health and rate factor")), "hand-held"),
         Row((word(f"left at {days.design_degc:g} degC"), figure(left, 3),
-             word("fraction"), word("cold curve", href="#input-battery-chemistry--capacity-by-temperature")),
+             word("fraction"), word("cold curve", href=COLD_HREF)),
             "hand-left"),
         Row((word("daily load"), figure(budget.ah_per_day, 4), word("Ah/day"),
              word("power budget", href="#sum-energy")), "hand-load"),
@@ -288,14 +275,3 @@ def _record_words(package: Package) -> Facts:
     rows.append(Fact("searched", f"every one of {package.record.n:,} starts, with the "
                      "charge, temperature and load of that hour"))  # fmt: skip
     return Facts(tuple(rows), "Autonomy, record: the shortest over every start")
-
-
-def notes_prose(text: str, title: str = "") -> Prose:
-    """Return a paragraph.
-
-    Parameters
-    ----------
-    text, title
-        As in `Prose` [text].
-    """
-    return Prose(text, title)

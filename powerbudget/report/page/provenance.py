@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from inspect import signature
 from importlib.metadata import PackageNotFoundError, version
+from inspect import signature
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -132,7 +132,9 @@ def _hash_table(package: Package) -> Table:
         digest = hashlib.sha256(starter_text().encode()).hexdigest()
         rows.insert(0, (word("site file"), word("built-in example"), word(digest)))
     used = word("weather, series as used")
-    rows.append((used, word(package.record.source), word(series_sha256(package.record))))
+    rows.append(
+        (used, word(package.record.source), word(series_sha256(package.record)))
+    )
     columns = (Column("input"), Column("name"), Column("SHA-256"))
     return Table(
         "fingerprints", "Fingerprints of the inputs", columns, rows_of(rows),
@@ -176,4 +178,3 @@ def provenance_section(package: Package, made: str) -> Section:
         "Whoever has these inputs and this version gets these figures.",
         (Facts(facts), _hash_table(package)),
     )  # fmt: skip
-

@@ -96,7 +96,7 @@ _GAP = re.compile(
 
 
 def held(text: str) -> str:
-    """Return text in which no line ends between a number and its unit [text].
+    r"""Return text in which no line ends between a number and its unit [text].
 
     Parameters
     ----------
@@ -106,7 +106,7 @@ def held(text: str) -> str:
     Examples
     --------
     >>> held("72 % of 18 Wh/day")
-    '72\\xa0% of 18\\xa0Wh/day'
+    '72\xa0% of 18\xa0Wh/day'
     """
     return _GAP.sub("\u00a0", text)
 

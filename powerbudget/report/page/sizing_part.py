@@ -34,23 +34,14 @@ if TYPE_CHECKING:
     from powerbudget.sizing.worksheet import WorksheetLine
 
 
-def sizing_section(package: Package, sources: Sources) -> Section:
-    """Return pick, frontier and each of its designs.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Collected on the way.
-    """
+def sizing_section(package: Package, _sources: Sources) -> Section:
+    """Return pick, frontier and each of its designs."""
     found = package.sizing
     blocks: list[Block] = [Facts(tuple(_pick_facts(package)))]
     if found.tried:
         blocks.append(_picture(package))
     if package.designs:
         blocks += [_frontier(package), _panels(package)]
-    del sources
     pick = found.pick
     lead = "No design within reach of the search meets every criterion."
     if pick is not None:
@@ -212,7 +203,7 @@ def worksheet_section(package: Package, sources: Sources) -> Section:
         Column("with"), Column("source"),
     )  # fmt: skip
     table = Table("worksheet-lines", "Worksheet, line by line", columns, tuple(rows),
-                  note="One pass with a pencil; the simulation above it sees the weather.")  # fmt: skip
+                  note="One pass with a pencil; the simulation sees the weather.")  # fmt: skip
     return Section(
         "worksheet", "Hand worksheet", "Worksheet",
         "After the manner of IEEE 1013 and IEEE 1562, so that a reviewer can tick it. The "

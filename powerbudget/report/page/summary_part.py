@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.quantities import show
+from powerbudget.report.page.assumptions import COLD_HREF
 from powerbudget.report.page.battery_part import hand_autonomy_d, when
 from powerbudget.report.page.blocks import (
     Banner,
@@ -209,7 +210,7 @@ def _battery(package: Package) -> Headline:
         f"{percent(bank.health_frac, 0)} comes on top",
         (Step(f"unit of {bank.unit.capacity_ah:g} Ah", key),
          Step(f"health {percent(bank.health_frac, 0)}", "#input-battery-health"),
-         Step(f"cold curve {bank.cold_curve}", "#input-battery-chemistry--capacity-by-temperature")),
+         Step(f"cold curve {bank.cold_curve}", COLD_HREF)),
     )  # fmt: skip
 
 
@@ -256,7 +257,7 @@ def _design_days(package: Package) -> Headline:
         f"hour by hour; by hand {show(held, 'Ah')} × {left:.3f} / "
         f"{show(budget.ah_per_day, 'Ah/day')} = {hand:.1f} d",
         (Step(f"left at {days.design_degc:g} degC: {left:.3f}",
-              "#input-battery-chemistry--capacity-by-temperature"),
+              COLD_HREF),
          Step(f"load {show(budget.ah_per_day, 'Ah/day')}", "#sum-energy"),
          Step("by hand and by simulation", "#autonomy-design")),
     )  # fmt: skip
@@ -273,7 +274,7 @@ def _record_days(package: Package) -> Headline:
         "autonomy-record", "Autonomy, record", f"{days.record_days:.1f}", "d", condition,
         f"shortest over {package.record.n:,} starts of the days without any charge",
         (Step("charge through the record", "#p-charge"),
-         Step(f"cold curve {run.bank.cold_curve}", "#input-battery-chemistry--capacity-by-temperature"),
+         Step(f"cold curve {run.bank.cold_curve}", COLD_HREF),
          Step("where each is explained", "#autonomy")),
     )  # fmt: skip
 
