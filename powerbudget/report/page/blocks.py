@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar
 
 from powerbudget.errors import Finding
 
@@ -89,7 +88,7 @@ class Table:
         Whether it starts folded away where scripts run.
     """
 
-    kind: ClassVar[str] = "table"
+    kind = "table"
     key: str
     caption: str
     columns: tuple[Column, ...]
@@ -135,7 +134,7 @@ class Picture:
         Places that can be picked.
     """
 
-    kind: ClassVar[str] = "picture"
+    kind = "picture"
     key: str
     svg: str
     alt: str
@@ -170,7 +169,7 @@ class Facts:
         Heading [text].
     """
 
-    kind: ClassVar[str] = "facts"
+    kind = "facts"
     rows: tuple[Fact, ...]
     title: str = ""
 
@@ -185,7 +184,7 @@ class Prose:
         Words, and a heading that may be empty [text].
     """
 
-    kind: ClassVar[str] = "prose"
+    kind = "prose"
     text: str
     title: str = ""
 
@@ -202,7 +201,7 @@ class Remarks:
         Heading [text].
     """
 
-    kind: ClassVar[str] = "remarks"
+    kind = "remarks"
     items: tuple[Finding, ...]
     title: str = ""
 
@@ -258,7 +257,7 @@ class Headlines:
         The figures.
     """
 
-    kind: ClassVar[str] = "headlines"
+    kind = "headlines"
     items: tuple[Headline, ...]
 
 
@@ -274,7 +273,7 @@ class Banner:
         The sentence, and what should be read with it [text].
     """
 
-    kind: ClassVar[str] = "banner"
+    kind = "banner"
     met: bool
     text: str
     more: str
@@ -313,7 +312,7 @@ class Panels:
         The designs.
     """
 
-    kind: ClassVar[str] = "panels"
+    kind = "panels"
     key: str
     legend: str
     items: tuple[Panel, ...]
