@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from powerbudget.report.write import write_report
     from powerbudget.site.reader import Design, read_site
     from powerbudget.sizing.autonomy import Autonomy, autonomy
+    from powerbudget.sizing.fleet import FleetRow, fleet
     from powerbudget.sizing.outlook import Outlook, outlook
     from powerbudget.sizing.search import Candidate, Sizing, size
     from powerbudget.weather import WeatherRecord, read_weather
@@ -39,6 +40,7 @@ _HOMES = {
     "Design": "site.reader",
     "DidNotConverge": "errors",
     "Finding": "errors",
+    "FleetRow": "sizing.fleet",
     "InputError": "errors",
     "Line": "loads.budget",
     "ModelRangeError": "errors",
@@ -50,6 +52,7 @@ _HOMES = {
     "Sizing": "sizing.search",
     "WeatherRecord": "weather",
     "autonomy": "sizing.autonomy",
+    "fleet": "sizing.fleet",
     "load_budget": "loads.budget",
     "outlook": "sizing.outlook",
     "read_site": "site.reader",
@@ -67,6 +70,7 @@ __all__ = [
     "Design",
     "DidNotConverge",
     "Finding",
+    "FleetRow",
     "InputError",
     "Line",
     "ModelRangeError",
@@ -79,6 +83,7 @@ __all__ = [
     "WeatherRecord",
     "__version__",
     "autonomy",
+    "fleet",
     "load_budget",
     "outlook",
     "read_site",

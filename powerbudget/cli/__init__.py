@@ -15,7 +15,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from powerbudget.cli import diff, loads, new, parts, report, run, size, weather
+from powerbudget.cli import diff, fleet, loads, new, parts, report, run, size, weather
 from powerbudget.errors import InputError, PowerBudgetError
 
 app = typer.Typer(
@@ -39,6 +39,7 @@ for module, verb in (
     (size, "size"),
     (diff, "diff"),
     (report, "report"),
+    (fleet, "fleet"),
 ):
     app.command(verb)(module.command)
 

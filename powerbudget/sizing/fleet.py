@@ -1,0 +1,276 @@
+"""Many sites at once: one row a site, over local cores or an existing scheduler.
+
+A site is independent of the next.  What cannot be read or computed becomes a row with
+its fault, so that one bad file does not cost the others their answer.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from dataclasses import dataclass
+from importlib import import_module
+from multiprocessing import get_context
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from powerbudget.errors import Fault, InputError, PowerBudgetError
+
+if TYPE_CHECKING:
+    from powerbudget.site.reader import Design
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class FleetRow:
+    """One site of a folder and how it does; empty figures where it could not be used.
+
+    Parameters
+    ----------
+    file, name
+        Site file below the folder, and the site's name [text].
+    latitude_deg, longitude_deg
+        Where it stands [deg].
+    wh_per_day
+        Load at the bus in the heaviest month, contingency included [Wh/day].
+    array_w, battery_ah
+        Rated panel power and name-plate Ah at the bus [W, Ah].
+    availability_frac, lowest_soc_frac
+        From the simulation [fraction].
+    lowest_soc_at
+        When the charge was lowest, on the site's clock [text].
+    autonomy_design_days, autonomy_record_days
+        From full in the cold, and the shortest from any hour of the record [d].
+    met
+        Whether every criterion is met; None when the site could not be used.
+    failed
+        Criteria that are not met [text].
+    pick_array_w, pick_battery_ah, pick_cost
+        What `size` would buy, where it was asked for and found [W, Ah, currency].
+    typical_year
+        Whether the weather is a typical year, which hides bad winters.
+    fault
+        Why the site could not be used, empty when it could [text].
+    """
+
+    file: str
+    name: str = ""
+    latitude_deg: float | None = None
+    longitude_deg: float | None = None
+    wh_per_day: float | None = None
+    array_w: float | None = None
+    battery_ah: float | None = None
+    availability_frac: float | None = None
+    lowest_soc_frac: float | None = None
+    lowest_soc_at: str = ""
+    autonomy_design_days: float | None = None
+    autonomy_record_days: float | None = None
+    met: bool | None = None
+    failed: str = ""
+    pick_array_w: float | None = None
+    pick_battery_ah: float | None = None
+    pick_cost: float | None = None
+    typical_year: bool | None = None
+    fault: str = ""
+
+
+def fleet(
+    folder: str | Path,
+    *,
+    sizes: bool = False,
+    workers: int | None = None,
+    scheduler: str = "",
+    progress: Progress | None = None,
+) -> tuple[FleetRow, ...]:
+    """Simulate every site file of a folder, and size it where asked.
+
+    Parameters
+    ----------
+    folder
+        Folder with site files, searched below as well; TOML files without a ``[site]``
+        table are passed over [path].
+    sizes
+        Also look for the panel and battery that each site needs.
+    workers
+        Processes on this machine; as many as there are cores when None [count].
+    scheduler
+        Address of a running Dask scheduler, such as ``tcp://10.0.0.5:8786``; its workers
+        must see the folder under the same path [text].
+    progress
+        Called with sites done and sites in all [count].
+
+    Returns
+    -------
+    tuple of FleetRow
+        One a site, in the order of file names.
+
+    Raises
+    ------
+    InputError
+        When the folder holds no site file, ``workers`` is below one, or the scheduler
+        cannot be reached.
+    """
+    base = Path(folder)
+    paths = site_files(base)
+    jobs = [(str(path), path.relative_to(base).as_posix(), sizes) for path in paths]
+    if workers is not None and workers < 1:
+        given, allowed = str(workers), "a whole number of at least 1"
+        raise InputError(Fault("workers", "is out of range", given, allowed))
+    done = _on_cluster(jobs, scheduler) if scheduler else _on_cores(jobs, workers)
+    rows = []
+    for count, row in enumerate(done, start=1):
+        rows.append(row)
+        if progress:
+            progress(count, len(jobs))
+    return tuple(sorted(rows, key=lambda row: row.file))
+
+
+def site_files(folder: Path) -> list[Path]:
+    """Return the site files below a folder, in the order of their names [path].
+
+    Parameters
+    ----------
+    folder
+        Where to look [path].
+
+    Returns
+    -------
+    list of Path
+        TOML files with a ``[site]`` table, and those that are not TOML at all, so that
+        a broken site file is not passed over in silence.
+
+    Raises
+    ------
+    InputError
+        When the folder does not exist or holds none.
+    """
+    if not folder.is_dir():
+        problem = "is not a folder" if folder.exists() else "does not exist"
+        raise InputError(Fault(str(folder), problem, advice="name a folder of sites"))
+    found = [path for path in sorted(folder.rglob("*.toml")) if _may_be_site(path)]
+    if not found:
+        problem = "holds no site file"
+        allowed = "files ending in .toml with a [site] table"
+        raise InputError(Fault(str(folder), problem, allowed=allowed))
+    return found
+
+
+def _may_be_site(path: Path) -> bool:
+    try:
+        return "site" in tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return True
+
+
+def fleet_row(path: str, name: str, sizes: bool) -> FleetRow:
+    """Return one site's row; a fault in it never leaves the function.
+
+    Parameters
+    ----------
+    path
+        Site file [path].
+    name
+        What the row calls it [text].
+    sizes
+        Whether panel and battery are looked for as well.
+
+    Returns
+    -------
+    FleetRow
+        Figures, or the fault.
+    """
+    from powerbudget.site.reader import read_site
+
+    try:
+        return _computed(read_site(path), name, sizes=sizes)
+    except PowerBudgetError as exc:
+        return FleetRow(name, fault=str(exc).replace("\n", " | "))
+    except Exception as exc:  # noqa: BLE001 - thousands of sites must not fall with one
+        return FleetRow(name, fault=f"internal fault: {type(exc).__name__}: {exc}")
+
+
+def _computed(design: Design, name: str, *, sizes: bool) -> FleetRow:
+    from powerbudget.balance.simulation import simulate
+    from powerbudget.sizing.autonomy import autonomy
+    from powerbudget.sizing.criteria import judge
+
+    run = simulate(design)
+    days = autonomy(run)
+    verdicts = judge(run, days.design_days)
+    place = design.tables.site
+    return FleetRow(
+        file=name,
+        name=place.name,
+        latitude_deg=place.latitude_deg,
+        longitude_deg=place.longitude_deg,
+        wh_per_day=run.problem.budget.wh_per_day,
+        array_w=_array_w(run),
+        battery_ah=run.bank.nameplate_ah,
+        availability_frac=run.availability_frac,
+        lowest_soc_frac=run.lowest_soc_frac,
+        lowest_soc_at=run.lowest_soc_at,
+        autonomy_design_days=days.design_days,
+        autonomy_record_days=days.record_days,
+        met=all(verdict.met for verdict in verdicts),
+        failed=", ".join(verdict.name for verdict in verdicts if not verdict.met),
+        typical_year=run.problem.record.typical_year,
+        **(_picked(design) if sizes else {}),
+    )
+
+
+def _array_w(run: Any) -> float:
+    array = run.problem.design.tables.array
+    return float(run.problem.array.module.power_w * array.series * run.strings)
+
+
+def _picked(design: Design) -> dict[str, Any]:
+    from powerbudget.sizing.search import size
+
+    pick = size(design).pick
+    if pick is None:
+        return {}
+    return {
+        "pick_array_w": pick.array_w,
+        "pick_battery_ah": pick.battery_ah,
+        "pick_cost": pick.cost,
+    }
+
+
+def _on_cores(
+    jobs: Sequence[tuple[str, str, bool]], workers: int | None
+) -> Iterator[FleetRow]:
+    count = min(len(jobs), workers or os.cpu_count() or 1)
+    if count == 1:
+        for job in jobs:
+            yield fleet_row(*job)
+        return
+    # A forked child would inherit the threads of numerical libraries half alive.
+    pool: Executor = ProcessPoolExecutor(count, mp_context=get_context("spawn"))
+    with pool:
+        futures: list[Future[FleetRow]] = [pool.submit(fleet_row, *job) for job in jobs]
+        for future in as_completed(futures):
+            yield future.result()
+
+
+def _on_cluster(
+    jobs: Sequence[tuple[str, str, bool]], address: str
+) -> Iterator[FleetRow]:
+    try:
+        distributed: Any = import_module("distributed")
+    except ImportError:
+        problem = "needs a library that is not installed"
+        advice = "pip install 'powerbudget[fleet]'"
+        raise InputError(Fault("scheduler", problem, address, advice=advice)) from None
+    try:
+        client = distributed.Client(address, timeout="10s")
+    except (OSError, ValueError, TimeoutError) as exc:
+        problem = f"cannot be reached: {exc}"
+        allowed = "the address of a running Dask scheduler, tcp://HOST:PORT"
+        raise InputError(Fault("scheduler", problem, address, allowed)) from None
+    with client:
+        futures = [client.submit(fleet_row, *job, pure=False) for job in jobs]
+        for future in distributed.as_completed(futures):
+            yield future.result()
