@@ -6,6 +6,7 @@ import re
 import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -189,3 +190,21 @@ def test_a_missing_library_is_told_with_what_to_install(monkeypatch, tmp_path):
     monkeypatch.setattr("powerbudget.report.pdf.import_module", missing)
     with pytest.raises(InputError, match="apt-get install libpango"):
         write_report(None, tmp_path / "site.pdf")
+
+
+@pytest.mark.slow
+def test_eighteen_half_hourly_years_make_a_small_page(tmp_path):
+    """315,000 intervals stay under 5 MB on the page: dense bands are drawn as pixels."""
+    from powerbudget.site.reader import read_site_text
+    from powerbudget.site.starter import starter_text
+
+    folder = Path(__file__).resolve().parents[2].parent / "shared" / "weather"
+    files = folder / "nsrdb-california-1998-2015"
+    if not files.is_dir():
+        pytest.skip("needs the folder of weather files beside the checkout")
+    text = starter_text().replace('record = "sand-point"', f'file = "{files}/*.csv"')
+    done = write_report(read_site_text(text), tmp_path / "site.html")
+    assert 300_000 < done.path.stat().st_size < 5_000_000
+    assert re.search(
+        r"1[78](?:\.\d)? real years", done.path.read_text(encoding="utf-8")
+    )
