@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         PowerBudgetWarning,
     )
     from powerbudget.loads.budget import Budget, Line, load_budget
+    from powerbudget.report.write import write_report
     from powerbudget.review.claimsfile import ClaimsFile, read_claims
     from powerbudget.review.reviewer import review
     from powerbudget.review.verdict import Judged, Review
@@ -94,6 +95,7 @@ _HOMES = {
     "simulate": "balance.simulation",
     "size": "sizing.search",
     "worksheet_from": "sizing.sheetlines",
+    "write_report": "report.write",
 }
 
 __all__ = [
@@ -142,6 +144,7 @@ __all__ = [
     "simulate",
     "size",
     "worksheet_from",
+    "write_report",
 ]
 
 try:

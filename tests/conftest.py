@@ -183,3 +183,59 @@ def budget_of(site_text):
         return load_budget(read_site_text(text, path=path))
 
     return make
+
+
+NASTY_NAME = "<script>alert('x')</script> \"=cmd|' /C calc'!A0\" & $a_b$ שלום 🛢 €"
+NASTY_LOADS = ["=1+1", "+cmd()", "-2+3", "@SUM(1)", "<img src=x onerror=alert(1)>",
+               "محطة القياس", "pump 🔋 100 %", "*", "x" * 200]  # fmt: skip
+
+
+def nasty_text() -> str:
+    """Return a site that fails its criteria, with names meant to break the page."""
+    quote = "'" * 3
+    loads = ""
+    for k, name in enumerate(NASTY_LOADS):
+        loads += f'[[load]]\nname = {quote}{name}{quote}\ntypical = "{1 + k} W"\n'
+        loads += 'source = "=HYPERLINK(1)"\n' + ("supply = '*'\n" if k % 2 else "")
+    supply = ("[[supply]]\nname = '*'\noutput = \"24 V\"\nrated = \"60 W\"\n"
+              'no_load = "0.4 W"\nefficiency = "88 %"\n')  # fmt: skip
+    text = PLAIN_SITE.format(
+        volts=12, low=11.5, high=12.8, contingency="10 %", leakage="5 mA", bus="",
+        loads=supply + loads, series=1, own="10 mA", cold="-20 degC",
+    )  # fmt: skip
+    return text.replace('name = "test site"', f"name = {quote}{NASTY_NAME}{quote}")
+
+
+@pytest.fixture(scope="session")
+def package_of():
+    """Return calculation packages by name, each computed once: starter or nasty."""
+    from powerbudget.report.page.package import assemble
+    from powerbudget.site.reader import read_site_text
+    from powerbudget.site.starter import starter_design
+
+    cache: dict[str, object] = {}
+
+    def get(name: str):
+        if name not in cache:
+            design = (
+                starter_design() if name == "starter" else read_site_text(nasty_text())
+            )
+            cache[name] = assemble(design)
+        return cache[name]
+
+    return get
+
+
+@pytest.fixture(scope="session")
+def page_of(package_of):
+    """Return pages by name, each drawn once."""
+    from powerbudget.report.page.render import html_page
+
+    cache: dict[str, str] = {}
+
+    def get(name: str) -> str:
+        if name not in cache:
+            cache[name] = html_page(package_of(name), made="2026-01-02 03:04 UTC")
+        return cache[name]
+
+    return get

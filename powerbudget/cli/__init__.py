@@ -22,6 +22,7 @@ from powerbudget.cli import (
     loads,
     new,
     parts,
+    report,
     review,
     run,
     size,
@@ -51,6 +52,7 @@ for module, verb in (
     (check, "check"),
     (review, "review"),
     (diff, "diff"),
+    (report, "report"),
     (fleet, "fleet"),
 ):
     app.command(verb)(module.command)

@@ -35,6 +35,17 @@ def run_chart(run: Simulation, days: Autonomy, path: Path) -> None:
     path
         PNG, SVG or PDF to write.
     """
+    style.save(run_figure(run, days), path)
+
+
+def run_figure(run: Simulation, days: Autonomy) -> Figure:
+    """Return the picture that `run_chart` writes.
+
+    Parameters
+    ----------
+    run, days
+        Simulation and its autonomies.
+    """
     figure = style.new_figure(11.5, 11.2)
     grid = figure.add_gridspec(4, 2, height_ratios=[1.15, 0.45, 1.0, 1.25])
     top = figure.add_subplot(grid[0, :])
@@ -43,9 +54,32 @@ def run_chart(run: Simulation, days: Autonomy, path: Path) -> None:
     _month_bars(figure.add_subplot(grid[2, 0]), run)
     _answers(figure.add_subplot(grid[2, 1]), run, days)
     _worst_weeks(figure, grid[3, :], run)
-    name = run.problem.design.tables.site.name
-    figure.suptitle(name, x=0.01, ha="left", fontsize=13, color=style.INK)
-    style.save(figure, path)
+    style.headline(figure, run.problem.design.tables.site.name)
+    return figure
+
+
+def charge_figure(run: Simulation) -> Figure:
+    """Return state of charge and battery temperature through the record."""
+    figure = style.new_figure(11.0, 4.6)
+    grid = figure.add_gridspec(2, 1, height_ratios=[1.0, 0.5])
+    top = figure.add_subplot(grid[0])
+    _year_charge(top, run)
+    _year_heat(figure.add_subplot(grid[1], sharex=top), run)
+    return figure
+
+
+def months_figure(run: Simulation) -> Figure:
+    """Return energy offered and asked by month, each with its ratio."""
+    figure = style.new_figure(11.0, 3.2)
+    _month_bars(figure.add_subplot(), run)
+    return figure
+
+
+def weeks_figure(run: Simulation) -> Figure:
+    """Return the three weeks around the lowest charge, hour by hour."""
+    figure = style.new_figure(11.0, 4.4)
+    _worst_weeks(figure, figure.add_gridspec(1, 1)[0], run)
+    return figure
 
 
 def _when(run: Simulation, iso: str) -> str:
@@ -54,6 +88,11 @@ def _when(run: Simulation, iso: str) -> str:
 
 def _times(run: Simulation) -> NDArray[Any]:
     return run.problem.record.start_local.astype("datetime64[m]")
+
+
+def _dense(days: NDArray[Any]) -> bool:
+    """Return whether a daily band holds more corners than a vector picture should."""
+    return days.size > 1500
 
 
 def _year_charge(axes: Axes, run: Simulation) -> None:
@@ -65,7 +104,7 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
     days = _times(run)[:whole:per_day]
     axes.fill_between(
         days, soc.min(axis=1), soc.max(axis=1), color=style.CHARGE, alpha=0.35,
-        linewidth=0, label="range within the day",
+        linewidth=0, label="range within the day", rasterized=_dense(days),
     )  # fmt: skip
     axes.plot(days, soc.min(axis=1), color=style.CHARGE, linewidth=1.1,
               label="lowest of the day")  # fmt: skip
@@ -104,7 +143,7 @@ def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) 
     limit = 100 * (1 - (1 - floor) * run.bank.rated_ah / held)
     limit = np.clip(np.where(floor > 0, limit, 0), 0, 104)
     axes.fill_between(days, 0, limit, color=style.FROST, alpha=0.6, linewidth=0,
-                      label="frozen below")  # fmt: skip
+                      label="frozen below", rasterized=_dense(days))  # fmt: skip
     lost = run.frost.lost_index
     if lost >= 0:
         late = lost > 0.7 * run.problem.record.n
@@ -127,7 +166,8 @@ def _year_heat(axes: Axes, run: Simulation) -> None:
     days = _times(run)[:whole:per_day]
     daily = conditions.battery_degc[:whole].reshape(-1, per_day)
     axes.fill_between(days, daily.min(axis=1), daily.max(axis=1), color=style.HEAT,
-                      alpha=0.35, linewidth=0, label="range within the day")  # fmt: skip
+                      alpha=0.35, linewidth=0, label="range within the day",
+                      rasterized=_dense(days))  # fmt: skip
     axes.plot(days, daily.mean(axis=1), color=style.HEAT, linewidth=1.0,
               label="mean of the day")  # fmt: skip
     axes.axhline(0, color=style.INK, linewidth=0.7)

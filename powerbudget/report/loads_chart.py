@@ -14,6 +14,7 @@ from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
     from matplotlib.patches import Patch
 
 MOST_BARS = 30
@@ -68,6 +69,19 @@ def loads_chart(budget: Budget, name: str, path: Path) -> None:
     path
         PNG, SVG or PDF to write.
     """
+    style.save(loads_figure(budget, name), path)
+
+
+def loads_figure(budget: Budget, name: str) -> Figure:
+    """Return the picture that `loads_chart` writes.
+
+    Parameters
+    ----------
+    budget
+        The power budget.
+    name
+        Name of the site, left out where empty [text].
+    """
     bars = ranked(budget)
     figure = style.new_figure(12.0, 2.4 + 0.31 * max(len(bars), 6))
     grid = figure.add_gridspec(1, 2, width_ratios=[3.4, 1.0])
@@ -79,9 +93,9 @@ def loads_chart(budget: Budget, name: str, path: Path) -> None:
         axes, f"Where {show(budget.wh_per_day, 'Wh')} a day go in {month}", "", "Wh/day"
     )
     axes.grid(visible=False, axis="y")
-    title = figure.suptitle(name, x=0.01, ha="left", fontsize=13, color=style.INK)
-    title.set_parse_math(False)
-    style.save(figure, path)
+    if name:
+        style.headline(figure, name)
+    return figure
 
 
 def _bars(axes: Axes, bars: list[tuple[str, float, str, bool]], budget: Budget) -> None:
@@ -106,7 +120,7 @@ def _bars(axes: Axes, bars: list[tuple[str, float, str, bool]], budget: Budget) 
             if bars[k][3]:
                 rectangle.set_hatch("///")
                 rectangle.set_edgecolor(style.PAPER if group == "listed" else style.INK)
-    axes.set_yticks(list(at), [bar[0] for bar in bars])
+    axes.set_yticks(list(at), [style.drawable(bar[0]) for bar in bars])
     for label in axes.get_yticklabels():
         # A dollar sign in a name must not be taken for a formula.
         label.set_parse_math(False)

@@ -17,6 +17,7 @@ from powerbudget.weather.summary import worst_spells
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 LENGTHS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 25, 30)
 FITTED_DAYS = 10
@@ -39,6 +40,23 @@ def sky_chart(
     against
         A measured record to compare with, or None.
     """
+    style.save(sky_figure(record, name, against), path)
+
+
+def sky_figure(
+    record: WeatherRecord, name: str, against: WeatherRecord | None = None
+) -> Figure:
+    """Return the picture that `sky_chart` writes.
+
+    Parameters
+    ----------
+    record
+        The weather.
+    name
+        Site name for the title, left out where empty [text].
+    against
+        A measured record to compare with, or None.
+    """
     figure = style.new_figure(11.5, 8.4)
     grid = figure.add_gridspec(2, 2)
     _months(figure.add_subplot(grid[0, 0]), record, against)
@@ -49,11 +67,9 @@ def sky_chart(
         f"{record.years:.0f} made-up years" if record.synthetic
         else f"{record.years:.3g} real years"
     )  # fmt: skip
-    figure.suptitle(
-        f"The sky of {name}   ({kind})", x=0.01, ha="left", fontsize=13,
-        color=style.INK,
-    )  # fmt: skip
-    style.save(figure, path)
+    if name:
+        style.headline(figure, f"The sky of {name}   ({kind})")
+    return figure
 
 
 def _months(axes: Axes, record: WeatherRecord, against: WeatherRecord | None) -> None:

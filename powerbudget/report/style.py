@@ -6,6 +6,7 @@ lightness), and were chosen for this project.
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ HEAT = "#b0703a"
 PICK = "#2f7d4f"
 PAPER = "#ffffff"
 GRID = "#dfe4e8"
+BOX = "□"
 
 
 def new_figure(width_in: float, height_in: float) -> Figure:
@@ -39,7 +41,9 @@ def new_figure(width_in: float, height_in: float) -> Figure:
 
 def dress(axes: Axes, title: str, ylabel: str, xlabel: str = "") -> None:
     """Give axes a title to the left, unit labels and a quiet grid."""
-    axes.set_title(title, loc="left", fontsize=10, color=INK, fontweight="bold")
+    axes.set_title(
+        title, loc="left", fontsize=10, color=INK, fontweight="bold", parse_math=False
+    )
     axes.set_ylabel(ylabel, fontsize=9, color=INK)
     axes.set_xlabel(xlabel, fontsize=9, color=INK)
     axes.grid(color=GRID, linewidth=0.7)
@@ -49,6 +53,47 @@ def dress(axes: Axes, title: str, ylabel: str, xlabel: str = "") -> None:
         axes.spines[side].set_visible(False)
     for side in ("left", "bottom"):
         axes.spines[side].set_color(HIDDEN)
+
+
+def headline(figure: Figure, text: str) -> None:
+    """Put a title above all axes; a dollar sign in it is a dollar sign.
+
+    Parameters
+    ----------
+    figure
+        Where it goes.
+    text
+        The title; what the font has no letter for is shown as a box [text].
+    """
+    title = figure.suptitle(
+        drawable(text), x=0.01, ha="left", fontsize=13, color=INK, wrap=True
+    )
+    title.set_parse_math(False)
+
+
+def drawable(text: str) -> str:
+    """Return text as the picture font can set it: an empty box for a missing letter.
+
+    Parameters
+    ----------
+    text
+        What somebody wrote [text].
+
+    Examples
+    --------
+    >>> drawable("pump 3")
+    'pump 3'
+    """
+    known = _letters()
+    return "".join(c if ord(c) in known else BOX for c in text)
+
+
+@cache
+def _letters() -> frozenset[int]:
+    from matplotlib.font_manager import FontProperties, findfont, get_font
+
+    font = get_font(findfont(FontProperties(family="DejaVu Sans")))
+    return frozenset(font.get_charmap())
 
 
 def save(figure: Figure, path: Any) -> None:

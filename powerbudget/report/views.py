@@ -109,7 +109,7 @@ def battery_text(run: Simulation, ahead: Outlook) -> str:
     ]  # fmt: skip
     body = table("Battery over its life, and on both cold curves",
                  heads, [_case_row(c, name) for c, name in rows], left=1)  # fmt: skip
-    return facts("Battery", _battery_facts(run, ahead)) + "\n" + body
+    return facts("Battery", battery_facts(run, ahead)) + "\n" + body
 
 
 SHORT = {
@@ -137,7 +137,8 @@ def _case_row(case: Case, name: str) -> list[str]:
     ]
 
 
-def _battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
+def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
+    """Return label and text of what the battery meets: heat, frost, life, air."""
     degc, life, air = run.problem.conditions.battery_degc, ahead.life, ahead.ventilation
     after = ahead.recovery
     rows = [

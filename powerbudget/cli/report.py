@@ -1,0 +1,42 @@
+"""`powerbudget report`: the calculation package."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from powerbudget.cli.common import SiteArgument, load_design, naming
+
+
+def command(
+    output: Annotated[
+        Path,
+        typer.Option(
+            "--output",
+            "-o",
+            metavar="FILE",
+            help="File to write: .html is one self-contained page, .xlsx a workbook with "
+            "live formulas, .pdf the page on paper. An existing file is replaced.",
+            show_default=False,
+        ),
+    ],
+    site: SiteArgument = None,
+) -> None:
+    """Write the calculation package: page, workbook or PDF.
+
+    Verdicts first, then load, sky, battery, autonomy, panel and battery needed,
+    worksheet, assumptions with their sources, cautions. Exit code 1 when the site does
+    not meet its criteria; the file is written all the same.
+    """
+    from powerbudget.report.files import check_target
+    from powerbudget.report.text import remark
+    from powerbudget.report.write import ENDINGS, write_report
+
+    check_target(output, ENDINGS)
+    with naming(site):
+        done = write_report(load_design(site), output, say=remark)
+    remark(f"Wrote {output}.")
+    if not done.met:
+        raise typer.Exit(1)

@@ -1,0 +1,1 @@
+"""The calculation package as a workbook with live formulas."""

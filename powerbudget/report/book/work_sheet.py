@@ -1,0 +1,212 @@
+"""Inputs with names, the cold curve, and the hand worksheet as formulas."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.report.book.load_sheet import LoadCells
+from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
+
+if TYPE_CHECKING:
+    from powerbudget.report.page.package import Package
+
+EXACT = "1E-9"
+FORMULAS = {
+    "Q": "={energy}/bus_V",
+    "Ir": "={maximum}/bus_V",
+    "Ip": "=peak_W/bus_V",
+    "D": "=autonomy_d",
+    "C1": "=w_Q*w_D",
+    "C2": "=w_C1/deepest_frac",
+    "C3": "=w_Q/daily_frac",
+    "C4": "=w_C1/end_of_life_frac",
+    "C5": "=MAX(w_C2,w_C3,w_C4)",
+    "kT": "=1/MAX(capacity_left_frac,1E-9)",
+    "C6": "=w_C5*w_kT",
+    "tf": "=w_C6/({energy}/24/bus_V)",
+    "Ns": "=ROUNDDOWN(charge_V/cell_charge_V*(1+1E-6),0)",
+    "Ve": "=disconnect_V/w_Ns",
+    "Np": f"=ROUNDUP(w_C6/unit_Ah*(1-{EXACT}),0)",
+    "G": "=design_month_sun",
+    "Qm": "=w_Q*design_month_load_ratio",
+    "eta": "=charge_efficiency_frac",
+    "A": "=array_to_load_ratio",
+    "I": "=w_A*w_Qm/(w_eta*w_G)",
+    "Na": f"=ROUNDUP(w_I/module_A*(1-{EXACT}),0)",
+}
+"""Each worksheet line by its symbol; ``w_`` and a symbol is a line's value."""
+
+
+def write_inputs(book: Book, package: Package) -> None:
+    """Write the figures that formulas use, each under a name.
+
+    Parameters
+    ----------
+    book
+        Where to.
+    package
+        All results.
+    """
+    sheet = book.sheet("Inputs", (46, 14, 14, 24, 70),
+                       "Inputs of the worksheet")  # fmt: skip
+    head = sheet.heads("input", "value", "unit", "name in formulas", "source")
+    sheet.keep(head)
+    for label, value, unit, name, kind, source in _inputs(package):
+        if value is None:
+            continue
+        sheet.write(label)
+        cell = sheet.write(value, 1, kind)
+        sheet.write(unit, 2)
+        sheet.write(name, 3)
+        sheet.write(source, 4)
+        book.name(name, cell)
+        sheet.down()
+    sheet.down()
+    _cold_curve(sheet, package)
+
+
+_Input = tuple[str, float | None, str, str, str, str]
+
+
+def _inputs(package: Package) -> list[_Input]:
+    tables, bank, budget = package.tables, package.run.bank, package.budget
+    bus, criteria, regulator = tables.bus, tables.criteria, tables.regulator
+    site, peak = (
+        "site file",
+        "power budget; at the lowest bus voltage, not reckoned here",
+    )
+    value = {line.symbol: line.value for line in package.sizing.worksheet}
+    source = {line.symbol: line.source for line in package.sizing.worksheet}
+    end = bank.chemistry.sources.get("end_of_life_source", "worksheet")
+    return [
+        ("bus, nominal", bus.nominal_v, "V", "bus_V", INPUT, site),
+        ("contingency, on the energy, once", bus.contingency_frac, "fraction",
+         "contingency", INPUT, site),
+        ("regulator, own draw", regulator.own_current_a, "A", "regulator_A", INPUT, site),
+        ("standing leakage", bus.leakage_a, "A", "leakage_A", INPUT, site),
+        ("peak of the load", budget.peak_w, "W", "peak_W", FOUND, peak),
+        ("autonomy", criteria.autonomy_d, "d", "autonomy_d", INPUT, site),
+        ("battery temperature for it", criteria.autonomy_degc, "degC", "autonomy_degC",
+         INPUT, site),
+        ("deepest discharge", criteria.deepest_discharge_frac, "fraction",
+         "deepest_frac", INPUT, site),
+        ("daily discharge", criteria.daily_discharge_frac, "fraction", "daily_frac",
+         INPUT, site),
+        ("end of life, share of rated capacity", _end_of_life(), "fraction",
+         "end_of_life_frac", INPUT, end),
+        ("charge voltage of the bank at 25 degC", bank.regulation_v, "V", "charge_V",
+         INPUT, site),
+        ("charge voltage of a cell", bank.regulation_v / bank.cells, "V",
+         "cell_charge_V", INPUT, "the same over the cells in series"),
+        ("disconnect", bus.disconnect_v, "V", "disconnect_V", INPUT, site),
+        ("battery unit", bank.unit.capacity_ah, "Ah", "unit_Ah", INPUT, "name-plate"),
+        ("sun on the panel in the design month", value.get("G"), "kWh/m2/day",
+         "design_month_sun", FOUND, source.get("G", "")),
+        ("load of the design month over that of the heaviest", _load_ratio(value),
+         "ratio", "design_month_load_ratio", FOUND, "power budget"),
+        ("charge efficiency of the battery", value.get("eta"), "fraction",
+         "charge_efficiency_frac", INPUT, source.get("eta", "")),
+        ("array-to-load ratio", value.get("A"), "ratio", "array_to_load_ratio", INPUT,
+         source.get("A", "")),
+        ("module current at maximum power", package.problem.array.module.max_power_a,
+         "A", "module_A", INPUT, "module data"),
+    ]  # fmt: skip
+
+
+def _end_of_life() -> float:
+    from powerbudget.sizing.worksheet import END_OF_LIFE_FRAC
+
+    return END_OF_LIFE_FRAC
+
+
+def _load_ratio(value: dict[str, float]) -> float | None:
+    if not value.get("Q") or "Qm" not in value:
+        return None
+    return value["Qm"] / value["Q"]
+
+
+def _cold_curve(sheet: Sheet, package: Package) -> None:
+    """Write the capacity curve and the share that it leaves, read between points."""
+    bank = package.run.bank
+    curve = bank.chemistry.cold[bank.cold_curve]
+    sheet.heads(f"cold curve {bank.cold_curve}: battery, degC", "capacity left", "unit",
+                "", "source")  # fmt: skip
+    first = sheet.row
+    for degc, left in zip(curve.x, curve.y, strict=True):
+        sheet.write(degc, 0, INPUT)
+        sheet.write(left, 1, INPUT)
+        sheet.write("fraction", 2)
+        if sheet.row == first:
+            sheet.write(curve.source, 4)
+        sheet.down()
+    a, b = first + 1, sheet.row
+    x, y = f"$A${a}:$A${b}", f"$B${a}:$B${b}"
+    degc = package.tables.criteria.autonomy_degc
+    inside = min(max(degc, curve.x[0]), curve.x[-1])
+    index = min(sum(point <= inside for point in curve.x), len(curve.x) - 1)
+    sheet.down()
+    sheet.write("temperature within the curve")
+    at = sheet.write(
+        Live(f"=MIN(MAX(autonomy_degC,MIN({x})),MAX({x}))", inside), 1, FORMULA
+    )
+    sheet.write("degC", 2)
+    sheet.down()
+    sheet.write("point below it")
+    k = sheet.write(
+        Live(f"=MIN(MATCH({at},{x},1),ROWS({x})-1)", float(index)), 1, FORMULA
+    )
+    sheet.write("count", 2)
+    sheet.down()
+    sheet.write("capacity left at the autonomy's temperature")
+    formula = (
+        f"=MIN(1,INDEX({y},{k})+({at}-INDEX({x},{k}))*(INDEX({y},{k}+1)-INDEX({y},{k}))"
+        f"/(INDEX({x},{k}+1)-INDEX({x},{k})))"
+    )
+    left = float(bank.capacity_frac(degc))
+    cell = sheet.write(Live(formula, left), 1, FORMULA)
+    sheet.write("fraction", 2)
+    sheet.write("capacity_left_frac", 3)
+    sheet.write("straight line between points; no credit above 25 degC", 4)
+    sheet.book.name("capacity_left_frac", cell)
+    sheet.down()
+
+
+def write_worksheet(book: Book, package: Package, cells: LoadCells) -> None:
+    """Write the hand worksheet line by line.
+
+    Parameters
+    ----------
+    book
+        Inputs and loads are written already.
+    package
+        All results.
+    cells
+        Where the load sheet holds its sums.
+    """
+    sheet = book.sheet("Worksheet", (6, 9, 40, 14, 13, 14, 38, 44, 60),
+                       "Hand worksheet after IEEE 1013 and IEEE 1562")  # fmt: skip
+    head = sheet.heads("line", "symbol", "quantity", "value", "unit", "when written",
+                       "formula", "with", "source")  # fmt: skip
+    sheet.keep(head)
+    for line in package.sizing.worksheet:
+        sheet.write(float(line.line))
+        sheet.write(line.symbol, 1)
+        sheet.write(line.quantity, 2)
+        formula = FORMULAS.get(line.symbol)
+        if formula:
+            live = Live(formula.format(energy=cells.wh_per_day, maximum=cells.maximum_w),
+                        line.value)  # fmt: skip
+            cell = sheet.write(live, 3, FORMULA)
+        else:
+            cell = sheet.write(line.value, 3, FOUND)
+        book.name(f"w_{line.symbol}", cell)
+        sheet.write(line.unit, 4)
+        sheet.write(line.value, 5, FOUND)
+        for column, text in enumerate(
+            (line.formula, line.inputs, line.source), start=6
+        ):
+            sheet.write(text, column)
+        sheet.down()
+    sheet.down()
+    sheet.write("The worksheet counts ampere-hours of a mean month; the simulation sees the "
+                "weather.")  # fmt: skip

@@ -1,0 +1,185 @@
+"""Everything that the calculation package tells, computed once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from powerbudget.errors import Finding
+
+if TYPE_CHECKING:
+    from powerbudget.balance.problem import Problem
+    from powerbudget.balance.simulation import Simulation
+    from powerbudget.loads.budget import Budget
+    from powerbudget.report.sky import Sky
+    from powerbudget.site.model import Site
+    from powerbudget.site.reader import Design
+    from powerbudget.sizing.autonomy import Autonomy
+    from powerbudget.sizing.criteria import Verdict
+    from powerbudget.sizing.outlook import Outlook
+    from powerbudget.sizing.search import Candidate, Sizing
+    from powerbudget.weather import WeatherRecord
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, eq=False)
+class DesignRun:
+    """One design of the frontier, simulated.
+
+    Parameters
+    ----------
+    candidate
+        From the search.
+    run
+        Its simulation.
+    record_days
+        Shortest autonomy of the record [d].
+    """
+
+    candidate: Candidate
+    run: Simulation
+    record_days: float
+
+
+@dataclass(frozen=True, eq=False)
+class Package:
+    """All results of a site.
+
+    Parameters
+    ----------
+    design, run, days, verdicts, outlook, sky, sizing
+        The site and each answer.
+    designs
+        Designs of the frontier, simulated.
+    """
+
+    design: Design
+    run: Simulation
+    days: Autonomy
+    verdicts: tuple[Verdict, ...]
+    outlook: Outlook
+    sky: Sky
+    sizing: Sizing
+    designs: tuple[DesignRun, ...]
+
+    @property
+    def tables(self) -> Site:
+        """The site file's tables."""
+        return self.design.tables
+
+    @property
+    def problem(self) -> Problem:
+        """The site laid out for the simulation."""
+        return self.run.problem
+
+    @property
+    def budget(self) -> Budget:
+        """The power budget."""
+        return self.run.problem.budget
+
+    @property
+    def record(self) -> WeatherRecord:
+        """The weather."""
+        return self.run.problem.record
+
+    @property
+    def met(self) -> bool:
+        """Whether the site as written meets every criterion."""
+        return all(verdict.met for verdict in self.verdicts)
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Remarks of load, run, battery, sky and search, each once."""
+        found = (
+            *self.budget.findings, *self.run.findings, *self.outlook.findings,
+            *self.sky.findings, *self.sizing.findings,
+        )  # fmt: skip
+        return tuple({finding.text: finding for finding in found}.values())
+
+
+def assemble(
+    design: Design, say: Say | None = None, record: WeatherRecord | None = None
+) -> Package:
+    """Compute everything that the package tells.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+    say
+        Told what is being done [text].
+    record
+        Weather to use in place of the site's own.
+
+    Returns
+    -------
+    Package
+        All results.
+
+    Raises
+    ------
+    InputError, DataError
+        When weather, module or load cannot be used.
+
+    Notes
+    -----
+    The search runs beside the simulation of the site as written: the compiled kernel
+    lets both use a processor each.
+    """
+    from powerbudget.balance.simulation import prepare_aged, simulate_size
+    from powerbudget.sizing.autonomy import autonomy
+    from powerbudget.sizing.criteria import judge
+    from powerbudget.sizing.outlook import outlook
+    from powerbudget.sizing.search import size
+
+    tell = say or _silent
+    tell("reading the weather and laying out the site")
+    problem = prepare_aged(design, record)
+    run = simulate_size(problem)
+    with ThreadPoolExecutor(1) as pool:
+        tell("simulating, and searching panel and battery")
+        searched = pool.submit(size, problem)
+        days = autonomy(run)
+        verdicts = judge(run, days.design_days)
+        ahead = outlook(run)
+        sky = _sky(problem)
+        sizing = searched.result()
+    tell("simulating each design of the frontier")
+    designs = tuple(_design_run(problem, c) for c in sizing.frontier)
+    return Package(design, run, days, verdicts, ahead, sky, sizing, designs)
+
+
+def _silent(_text: str) -> None:
+    """Tell nobody."""
+
+
+def _sky(problem: Problem) -> Sky:
+    from powerbudget.report.sky import Sky
+    from powerbudget.sizing.darkness import dark_runs
+
+    sky = Sky(problem.record, dark_runs(problem))
+    _ = (sky.months, sky.spells, sky.fits, sky.persistence)
+    return sky
+
+
+def _design_run(problem: Problem, candidate: Candidate) -> DesignRun:
+    from powerbudget.balance.simulation import simulate_size
+    from powerbudget.sizing.autonomy import record_autonomy
+
+    run = simulate_size(problem, candidate.array_strings, candidate.battery_strings)
+    return DesignRun(candidate, run, record_autonomy(run)[0])
+
+
+def site_file_name(path: Path | None) -> str:
+    """Return what the page calls the site file [text].
+
+    Parameters
+    ----------
+    path
+        The site file, None for the built-in example [path].
+    """
+    return f"site file {path.name}" if path else "built-in example"

@@ -1,0 +1,50 @@
+"""Which sections the page has, in order; each is left out when it has nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from powerbudget.report.page.assumptions import assumptions_section
+from powerbudget.report.page.battery_part import autonomy_section, battery_section
+from powerbudget.report.page.blocks import Section
+from powerbudget.report.page.closing_part import cautions_section
+from powerbudget.report.page.loads_part import loads_section
+from powerbudget.report.page.package import Package, site_file_name
+from powerbudget.report.page.provenance import provenance_section
+from powerbudget.report.page.sizing_part import sizing_section, worksheet_section
+from powerbudget.report.page.sky_part import sky_section
+from powerbudget.report.page.sources import Sources
+from powerbudget.report.page.summary_part import basis_section, summary_section
+
+Builder = Callable[[Package, Sources], Section | None]
+
+BUILDERS: tuple[Builder, ...] = (
+    summary_section,
+    basis_section,
+    loads_section,
+    sky_section,
+    battery_section,
+    autonomy_section,
+    sizing_section,
+    worksheet_section,
+)
+"""To add a section, write a function that returns it, or None, and name it here."""
+
+
+def sections(package: Package, made: str) -> tuple[Section, ...]:
+    """Return every section that has something to say.
+
+    Parameters
+    ----------
+    package
+        All results.
+    made
+        When the package was made [text].
+    """
+    sources = Sources(site_file_name(package.design.path))
+    found = [build(package, sources) for build in BUILDERS]
+    # Sources are complete only when every other section has named its own.
+    found.append(assumptions_section(package, sources))
+    found.append(cautions_section())
+    found.append(provenance_section(package, made))
+    return tuple(section for section in found if section is not None)

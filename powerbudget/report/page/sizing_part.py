@@ -1,0 +1,218 @@
+"""Panel and battery needed, and the hand worksheet, as sections."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.quantities import show
+from powerbudget.report.page.battery_part import months_table
+from powerbudget.report.page.blocks import (
+    Block,
+    Cell,
+    Column,
+    Fact,
+    Facts,
+    Panel,
+    Panels,
+    Picture,
+    Point,
+    Row,
+    Section,
+    Table,
+    figure,
+    share,
+    whole,
+    word,
+)
+from powerbudget.report.page.pictures import picture, place_of
+from powerbudget.report.page.sources import Sources
+from powerbudget.report.text import count, percent
+
+if TYPE_CHECKING:
+    from powerbudget.report.page.package import DesignRun, Package
+    from powerbudget.sizing.candidate import Candidate
+    from powerbudget.sizing.worksheet import WorksheetLine
+
+
+def sizing_section(package: Package, _sources: Sources) -> Section:
+    """Return pick, frontier and each of its designs."""
+    found = package.sizing
+    blocks: list[Block] = [Facts(tuple(_pick_facts(package)))]
+    if found.tried:
+        blocks.append(_picture(package))
+    if package.designs:
+        blocks += [_frontier(package), _panels(package)]
+    pick = found.pick
+    lead = "No design within reach of the search meets every criterion."
+    if pick is not None:
+        lead = (
+            f"{count(pick.modules, 'module')} ({pick.array_w:,.0f} W) and "
+            f"{count(pick.battery_units, 'battery unit')} ({pick.battery_ah:,.0f} Ah) meet "
+            f"every criterion and rank first by {found.rule.split(',')[0].split(':')[0]}."
+        )
+    return Section("sizing", "Panel and battery needed", "Panel and battery", lead,
+                   tuple(blocks))  # fmt: skip
+
+
+def _pick_facts(package: Package) -> list[Fact]:
+    found, run = package.sizing, package.run
+    mine = (
+        f"{run.strings * package.tables.array.series} modules, "
+        f"{count(run.bank.units, 'battery unit')}: "
+        + ("meets" if package.met else "does not meet")
+        + " every criterion"
+    )
+    rows = [Fact("the site as written", mine, "#verdicts")]
+    if found.pick is None:
+        rows.append(Fact("why none", found.binding))
+    else:
+        rows += [Fact("what binds", words) for words in found.binding.split("; ")]
+    value = {line.symbol: line.value for line in found.worksheet}
+    if {"Na", "Np"} <= set(value):
+        hand = (
+            f"{count(round(value['Na']), 'array string')} and "
+            f"{count(round(value['Np']), 'battery string')}; it counts ampere-hours of a "
+            "mean month and no weather"
+        )
+        rows.append(Fact("the worksheet alone", hand, "#worksheet"))
+    return [*rows, Fact("ranked by", found.rule)]
+
+
+def _picture(package: Package) -> Picture:
+    from powerbudget.report.size_chart import frontier_figure
+
+    found = package.sizing
+    drawn = frontier_figure(found, "")
+    drawn.draw_without_rendering()
+    axes = drawn.axes[0]
+    points = tuple(
+        Point(*place_of(axes, c.battery_ah, c.array_w), f"#design-{n}", _name(c))
+        for n, c in enumerate(found.frontier, start=1)
+    )
+    words = "; ".join(_name(c) for c in found.frontier) or "none"
+    alt = (
+        "Array watts against battery ampere-hours of every design tried, and the edge of "
+        f"those that meet every criterion. On the edge: {words}. The table below holds "
+        "their figures."
+    )
+    caption = "Pick a point on the edge to see that design." if points else ""
+    return picture(drawn, "p-frontier", alt, caption, points)
+
+
+def _name(c: Candidate) -> str:
+    return f"{count(c.modules, 'module')}, {count(c.battery_units, 'battery unit')}"
+
+
+def _found(c: Candidate, name: str) -> float:
+    return next((v.found for v in c.verdicts if v.name.startswith(name)), float("nan"))
+
+
+def _frontier(package: Package) -> Table:
+    rows = []
+    for n, design in enumerate(package.designs, start=1):
+        c, picked = design.candidate, design.candidate is package.sizing.pick
+        cells = (
+            word(_name(c) + (" (pick)" if picked else ""), href=f"#design-{n}"),
+            whole(c.array_w), whole(c.battery_ah), whole(c.cost),
+            share(c.availability_frac, 2), share(c.lowest_soc_frac),
+            figure(_found(c, "autonomy")), figure(design.record_days),
+            figure(_found(c, "array")),
+        )  # fmt: skip
+        rows.append(Row(cells, mark="picked" if picked else ""))
+    columns = (
+        Column("design"), Column("array", "W", True), Column("battery", "Ah", True),
+        Column("cost", package.sizing.currency or "no prices", True),
+        Column("availability", "%", True), Column("lowest charge", "%", True),
+        Column("autonomy, design", "d", True), Column("autonomy, record", "d", True),
+        Column("array over load, worst month", "ratio", True),
+    )  # fmt: skip
+    return Table(
+        "frontier", "Smallest array for each battery that meets every criterion", columns,
+        tuple(rows), tools=True,
+        note="Cost: modules and battery units only.",
+    )  # fmt: skip
+
+
+def _panels(package: Package) -> Panels:
+    items = tuple(
+        _panel(package, n, design) for n, design in enumerate(package.designs, start=1)
+    )
+    return Panels("designs", "Design to look at", items)
+
+
+def _panel(package: Package, number: int, design: DesignRun) -> Panel:
+    c, run = design.candidate, design.run
+    cost = "" if c.cost is None else f"{c.cost:,.0f} {package.sizing.currency}"
+    facts = [
+        Fact("array", f"{count(c.modules, 'module')}, {c.array_w:,.0f} W"),
+        Fact("battery", f"{count(c.battery_units, 'unit')}, {c.battery_ah:,.0f} Ah"),
+        Fact("cost of both", cost or "no prices in the site file"),
+        Fact("availability", percent(c.availability_frac, 2)),
+        Fact("lowest charge", f"{percent(c.lowest_soc_frac, 0)} on {c.lowest_soc_at}"),
+        Fact("autonomy, design", show(_found(c, "autonomy"), "d")),
+        Fact("autonomy, record", show(design.record_days, "d")),
+        Fact("spilled", f"{show(sum(m.spill_wh for m in run.monthly) / 1000, 'kWh')} over "
+             "the record"),
+        Fact("tightest criterion", _tightest(c)),
+    ]  # fmt: skip
+    title = _name(c)
+    table = months_table(run, f"design-{number}-months", f"Month by month: {title}")
+    picked = c is package.sizing.pick
+    return Panel(f"design-{number}", title, picked, tuple(facts), table)
+
+
+def _tightest(c: Candidate) -> str:
+    """Return the criterion with the least margin among those that leave one."""
+    asked = [v for v in c.verdicts if v.needed and v.name != "availability"]
+    if not asked:
+        return "availability only"
+    least = min(asked, key=lambda v: v.margin_frac)
+    return f"{least.name}, margin {percent(least.margin_frac, 0)}"
+
+
+def worksheet_anchor(line: WorksheetLine) -> str:
+    """Return the anchor of a worksheet line [text].
+
+    Parameters
+    ----------
+    line
+        A line.
+    """
+    return f"work-{line.line}"
+
+
+def worksheet_section(package: Package, sources: Sources) -> Section:
+    """Return the hand worksheet, each line with formula, inputs and source.
+
+    Parameters
+    ----------
+    package
+        All results.
+    sources
+        Collected on the way.
+    """
+    rows = [
+        Row((whole(w.line), word(w.symbol), word(w.quantity), figure(w.value, 4),
+             word(w.unit), word(w.formula), word(w.inputs), _source(w, sources)),
+            worksheet_anchor(w))
+        for w in package.sizing.worksheet
+    ]  # fmt: skip
+    columns = (
+        Column("line", "", True), Column("symbol"), Column("quantity"),
+        Column("value", "", True), Column("unit"), Column("formula"),
+        Column("with"), Column("source"),
+    )  # fmt: skip
+    table = Table("worksheet-lines", "Worksheet, line by line", columns, tuple(rows),
+                  note="One pass with a pencil; the simulation sees the weather.")  # fmt: skip
+    return Section(
+        "worksheet", "Hand worksheet", "Worksheet",
+        "After the manner of IEEE 1013 and IEEE 1562, so that a reviewer can tick it. The "
+        "workbook that goes with this page holds the same lines as live formulas.",
+        (table,),
+    )  # fmt: skip
+
+
+def _source(line: WorksheetLine, sources: Sources) -> Cell:
+    if line.source == "power budget":
+        return word("power budget", href="#sum-energy")
+    return sources.cell(line.source)

@@ -1,0 +1,106 @@
+"""The calculation package as a file: page, workbook or PDF by the file's ending."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from powerbudget.report.files import atomic_path, check_target
+
+if TYPE_CHECKING:
+    from powerbudget.report.page.package import Package
+    from powerbudget.site.reader import Design
+
+ENDINGS = frozenset({".html", ".xlsx", ".pdf"})
+"""File endings that a package can be written with."""
+
+
+@dataclass(frozen=True)
+class Written:
+    """What was written.
+
+    Parameters
+    ----------
+    path
+        The file [path].
+    met
+        Whether the site as written meets every criterion.
+    """
+
+    path: Path
+    met: bool
+
+
+def write_report(
+    design: Design,
+    path: str | Path,
+    *,
+    say: Callable[[str], None] | None = None,
+    made: str | None = None,
+) -> Written:
+    """Write the calculation package of a site, whole or not at all.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+    path
+        ``.html`` (a page), ``.xlsx`` (a workbook with live formulas) or ``.pdf``
+        [path].
+    say
+        Told what is being done [text].
+    made
+        Date and time to print; now, in UTC, when left out [text].
+
+    Returns
+    -------
+    Written
+        The file, and whether the criteria are met; it is written either way.
+
+    Raises
+    ------
+    InputError
+        When the ending is another, the folder cannot be written to, or the site cannot
+        be used.
+    DataError
+        When the weather cannot be used.
+    """
+    from powerbudget.report.page.package import assemble
+
+    target = Path(path)
+    check_target(target, ENDINGS)
+    ending = target.suffix.lower()
+    if ending == ".pdf":
+        from powerbudget.report.pdf import check_pdf
+
+        check_pdf()
+    package = assemble(design, say)
+    if say:
+        say(f"writing {target.name}")
+    with atomic_path(target, ENDINGS) as temporary:
+        _WRITERS[ending](package, temporary, made)
+    return Written(target, package.met)
+
+
+def _page(package: Package, path: Path, made: str | None) -> None:
+    from powerbudget.report.page.render import html_page
+
+    path.write_text(html_page(package, made), encoding="utf-8")
+
+
+def _book(package: Package, path: Path, made: str | None) -> None:
+    from powerbudget.report.workbook import write_workbook
+
+    write_workbook(package, path, made)
+
+
+def _pdf(package: Package, path: Path, made: str | None) -> None:
+    from powerbudget.report.page.render import html_page
+    from powerbudget.report.pdf import write_pdf
+
+    write_pdf(html_page(package, made), path)
+
+
+_WRITERS = {".html": _page, ".xlsx": _book, ".pdf": _pdf}
