@@ -21,7 +21,7 @@ SMALL = "\n[sizing]\nmax_array_strings = 14\nmax_battery_strings = 6\n"
 
 @pytest.fixture(scope="module")
 def answer(prepared):
-    """A small ensemble of the example, sizes left to the pilot."""
+    """Run a small ensemble of the example, sizes left to the pilot."""
     return ensemble(prepared("starter"), 30, 7, also=[(8, 4)])
 
 
