@@ -24,11 +24,14 @@ if TYPE_CHECKING:
         PowerBudgetWarning,
     )
     from powerbudget.loads.budget import Budget, Line, load_budget
+    from powerbudget.site.ensemblemodel import Spread
     from powerbudget.site.reader import Design, read_site
     from powerbudget.sizing.autonomy import Autonomy, autonomy
+    from powerbudget.sizing.autonomy_view import AutonomyView, autonomy_view
     from powerbudget.sizing.candidate import Candidate
     from powerbudget.sizing.disagreement import Disagreement
     from powerbudget.sizing.duty_cycle import duty_cycle_ah
+    from powerbudget.sizing.ensemble import Ensemble, ensemble
     from powerbudget.sizing.figures import (
         ArrayFigures,
         BatteryFigures,
@@ -37,6 +40,7 @@ if TYPE_CHECKING:
         loads_from,
     )
     from powerbudget.sizing.outlook import Outlook, outlook
+    from powerbudget.sizing.reliability import Reliability, reliability_view
     from powerbudget.sizing.search import Sizing, size
     from powerbudget.sizing.sheetlines import worksheet_from
     from powerbudget.sizing.sitesheet import make_worksheet
@@ -46,6 +50,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "ArrayFigures": "sizing.figures",
     "Autonomy": "sizing.autonomy",
+    "AutonomyView": "sizing.autonomy_view",
     "BatteryFigures": "sizing.figures",
     "Budget": "loads.budget",
     "Candidate": "sizing.candidate",
@@ -53,6 +58,7 @@ _HOMES = {
     "Design": "site.reader",
     "DidNotConverge": "errors",
     "Disagreement": "sizing.disagreement",
+    "Ensemble": "sizing.ensemble",
     "Finding": "errors",
     "InputError": "errors",
     "Line": "loads.budget",
@@ -62,19 +68,24 @@ _HOMES = {
     "Outlook": "sizing.outlook",
     "PowerBudgetError": "errors",
     "PowerBudgetWarning": "errors",
+    "Reliability": "sizing.reliability",
     "SheetLoad": "sizing.figures",
     "Simulation": "balance.simulation",
     "Sizing": "sizing.search",
+    "Spread": "site.ensemblemodel",
     "WeatherRecord": "weather",
     "WorksheetLine": "sizing.worksheet",
     "autonomy": "sizing.autonomy",
+    "autonomy_view": "sizing.autonomy_view",
     "duty_cycle_ah": "sizing.duty_cycle",
+    "ensemble": "sizing.ensemble",
     "load_budget": "loads.budget",
     "loads_from": "sizing.figures",
     "make_worksheet": "sizing.sitesheet",
     "outlook": "sizing.outlook",
     "read_site": "site.reader",
     "read_weather": "weather",
+    "reliability_view": "sizing.reliability",
     "simulate": "balance.simulation",
     "size": "sizing.search",
     "worksheet_from": "sizing.sheetlines",
@@ -83,6 +94,7 @@ _HOMES = {
 __all__ = [
     "ArrayFigures",
     "Autonomy",
+    "AutonomyView",
     "BatteryFigures",
     "Budget",
     "Candidate",
@@ -90,6 +102,7 @@ __all__ = [
     "Design",
     "DidNotConverge",
     "Disagreement",
+    "Ensemble",
     "Finding",
     "InputError",
     "Line",
@@ -99,20 +112,25 @@ __all__ = [
     "Outlook",
     "PowerBudgetError",
     "PowerBudgetWarning",
+    "Reliability",
     "SheetLoad",
     "Simulation",
     "Sizing",
+    "Spread",
     "WeatherRecord",
     "WorksheetLine",
     "__version__",
     "autonomy",
+    "autonomy_view",
     "duty_cycle_ah",
+    "ensemble",
     "load_budget",
     "loads_from",
     "make_worksheet",
     "outlook",
     "read_site",
     "read_weather",
+    "reliability_view",
     "simulate",
     "size",
     "worksheet_from",

@@ -18,7 +18,10 @@ from powerbudget.report.autonomy_chart import autonomy_chart
 from powerbudget.report.autonomy_page import autonomy_page
 from powerbudget.report.reliability_chart import reliability_chart
 from powerbudget.report.reliability_page import reliability_page
+from powerbudget.site.ensemblemodel import Spread
 from powerbudget.sizing.autonomy_view import autonomy_view, moved_disconnect
+from powerbudget.sizing.ensemble import ensemble
+from powerbudget.sizing.members import season_rows
 from powerbudget.sizing.reliability import (
     fit_curve,
     iso_curves,
@@ -27,6 +30,12 @@ from powerbudget.sizing.reliability import (
     reliability_view,
     unmet_frac,
 )
+
+
+@pytest.fixture(scope="module")
+def view(prepared):
+    """Return the example's autonomy from every side."""
+    return autonomy_view(simulate_size(prepared("starter")))
 
 
 @pytest.fixture(scope="module")
@@ -41,11 +50,9 @@ def dark(prepared):
     return problem, reliability_view(problem)
 
 
-def test_which_disconnect_is_shown_at_three_settings(prepared):
+def test_which_disconnect_is_shown_at_three_settings(view):
     """Settings from 10.5 to 11.7 V are in use on 12 V; the choice is put on the page."""
     # Reported: 10.5 V default, 10.8 V in a fleet, 11.0 V fixed, 11.1-11.7 V advised.
-    run = simulate_size(prepared("starter"))
-    view = autonomy_view(run)
     volts = list(dict.fromkeys(row.disconnect for row in view.settings))
     assert volts == ["11.3 V", "11.6 V", "11.9 V"]
     page = autonomy_page(view, typical=True)
@@ -53,10 +60,9 @@ def test_which_disconnect_is_shown_at_three_settings(prepared):
     assert "site file" in page
 
 
-def test_blown_fuse_drains_the_bank_that_nothing_protects(prepared):
+def test_blown_fuse_drains_the_bank_that_nothing_protects(view):
     """Charge lost: with no disconnect the bank is drained days after the loads would go."""
     # Reported: a blown fuse in a charger, radios drained batteries to 2 V.
-    view = autonomy_view(simulate_size(prepared("starter")))
     january = view.lost[0]
     assert 0 < january.to_disconnect_h < january.unprotected_h
     assert january.unprotected_damage == "deep discharge"
@@ -171,6 +177,16 @@ def test_fit_finds_a_curve_of_the_published_form(dark):
     assert fit_curve(line[:2]) is None
 
 
+def test_few_and_many_real_winters_are_told_apart(prepared):
+    """Draws from real winters say how many there are, whatever the number of draws."""
+    problem = prepared("northern-wellpad-no-record")
+    spread = Spread().model_copy(update={"years_from": "record"})
+    found = ensemble(problem, 3, 1, sizes=[(4, 8)], spread=spread)
+    winters = len(season_rows(problem.record))
+    assert winters >= 10
+    assert any(f"{winters} real winters" in finding.text for finding in found.findings)
+
+
 def test_an_outage_of_a_day_is_counted_once():
     """Bounds belong to the longer class, and every outage to one class."""
     found = length_classes([5.9, 6.0, 24.0, 72.0, 168.0, 1000.0], 2.0)
@@ -178,7 +194,7 @@ def test_an_outage_of_a_day_is_counted_once():
     assert found[-1].per_year == 1.0
 
 
-def test_pages_and_pictures_of_good_and_bad_sites(dark, prepared, tmp_path):
+def test_pages_and_pictures_of_good_and_bad_sites(dark, view, prepared, tmp_path):
     """A site that loses load and one that does not both get page and picture."""
     _, bad = dark
     good = reliability_view(prepared("starter"))
@@ -188,10 +204,10 @@ def test_pages_and_pictures_of_good_and_bad_sites(dark, prepared, tmp_path):
     assert "one typical year cannot show rare losses" in reliability_page(
         good, "a site"
     )
-    for number, view in enumerate((bad, good)):
+    for number, lost in enumerate((bad, good)):
         target = tmp_path / f"{number}.svg"
-        reliability_chart(view, "a site", target)
+        reliability_chart(lost, "a site", target)
         assert target.stat().st_size > 10_000
     target = tmp_path / "autonomy.svg"
-    autonomy_chart(autonomy_view(simulate_size(prepared("starter"))), "a site", target)
+    autonomy_chart(view, "a site", target)
     assert target.stat().st_size > 10_000
