@@ -30,11 +30,14 @@ if TYPE_CHECKING:
     from powerbudget.review.claimsfile import ClaimsFile, read_claims
     from powerbudget.review.reviewer import review
     from powerbudget.review.verdict import Judged, Review
+    from powerbudget.site.ensemblemodel import Spread
     from powerbudget.site.reader import Design, read_site
     from powerbudget.sizing.autonomy import Autonomy, autonomy
+    from powerbudget.sizing.autonomy_view import AutonomyView, autonomy_view
     from powerbudget.sizing.candidate import Candidate
     from powerbudget.sizing.disagreement import Disagreement
     from powerbudget.sizing.duty_cycle import duty_cycle_ah
+    from powerbudget.sizing.ensemble import Ensemble, ensemble
     from powerbudget.sizing.figures import (
         ArrayFigures,
         BatteryFigures,
@@ -44,6 +47,7 @@ if TYPE_CHECKING:
     )
     from powerbudget.sizing.fleet import FleetRow, fleet
     from powerbudget.sizing.outlook import Outlook, outlook
+    from powerbudget.sizing.reliability import Reliability, reliability_view
     from powerbudget.sizing.search import Sizing, size
     from powerbudget.sizing.sheetlines import worksheet_from
     from powerbudget.sizing.sitesheet import make_worksheet
@@ -53,6 +57,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "ArrayFigures": "sizing.figures",
     "Autonomy": "sizing.autonomy",
+    "AutonomyView": "sizing.autonomy_view",
     "BatteryFigures": "sizing.figures",
     "Budget": "loads.budget",
     "Candidate": "sizing.candidate",
@@ -63,6 +68,7 @@ _HOMES = {
     "Design": "site.reader",
     "DidNotConverge": "errors",
     "Disagreement": "sizing.disagreement",
+    "Ensemble": "sizing.ensemble",
     "Finding": "errors",
     "FleetRow": "sizing.fleet",
     "InputError": "errors",
@@ -74,15 +80,19 @@ _HOMES = {
     "Outlook": "sizing.outlook",
     "PowerBudgetError": "errors",
     "PowerBudgetWarning": "errors",
+    "Reliability": "sizing.reliability",
     "Review": "review.verdict",
     "SheetLoad": "sizing.figures",
     "Simulation": "balance.simulation",
     "Sizing": "sizing.search",
+    "Spread": "site.ensemblemodel",
     "WeatherRecord": "weather",
     "WorksheetLine": "sizing.worksheet",
     "autonomy": "sizing.autonomy",
+    "autonomy_view": "sizing.autonomy_view",
     "check": "checks.registry",
     "duty_cycle_ah": "sizing.duty_cycle",
+    "ensemble": "sizing.ensemble",
     "fleet": "sizing.fleet",
     "load_budget": "loads.budget",
     "loads_from": "sizing.figures",
@@ -91,6 +101,7 @@ _HOMES = {
     "read_claims": "review.claimsfile",
     "read_site": "site.reader",
     "read_weather": "weather",
+    "reliability_view": "sizing.reliability",
     "review": "review.reviewer",
     "simulate": "balance.simulation",
     "size": "sizing.search",
@@ -101,6 +112,7 @@ _HOMES = {
 __all__ = [
     "ArrayFigures",
     "Autonomy",
+    "AutonomyView",
     "BatteryFigures",
     "Budget",
     "Candidate",
@@ -111,6 +123,7 @@ __all__ = [
     "Design",
     "DidNotConverge",
     "Disagreement",
+    "Ensemble",
     "Finding",
     "FleetRow",
     "InputError",
@@ -122,16 +135,20 @@ __all__ = [
     "Outlook",
     "PowerBudgetError",
     "PowerBudgetWarning",
+    "Reliability",
     "Review",
     "SheetLoad",
     "Simulation",
     "Sizing",
+    "Spread",
     "WeatherRecord",
     "WorksheetLine",
     "__version__",
     "autonomy",
+    "autonomy_view",
     "check",
     "duty_cycle_ah",
+    "ensemble",
     "fleet",
     "load_budget",
     "loads_from",
@@ -140,6 +157,7 @@ __all__ = [
     "read_claims",
     "read_site",
     "read_weather",
+    "reliability_view",
     "review",
     "simulate",
     "size",

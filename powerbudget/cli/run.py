@@ -22,6 +22,7 @@ from powerbudget.cli.common import (
 if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
     from powerbudget.sizing.autonomy import Autonomy
+    from powerbudget.sizing.autonomy_view import AutonomyView
     from powerbudget.sizing.criteria import Verdict
     from powerbudget.sizing.outlook import Outlook
 
@@ -37,6 +38,24 @@ def command(
             show_default=False,
         ),
     ] = None,
+    autonomy_too: Annotated[
+        bool,
+        typer.Option(
+            "--autonomy",
+            help="Add autonomy by month and starting hour, at three disconnect settings, "
+            "new and at end of life, and the hours to disconnect and to damage when the "
+            "charge is lost.",
+        ),
+    ] = False,
+    plot_autonomy: Annotated[
+        Path | None,
+        typer.Option(
+            "--plot-autonomy",
+            metavar="FILE",
+            help="Draw that into this file (.png, .svg or .pdf).",
+            show_default=False,
+        ),
+    ] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -48,8 +67,9 @@ def command(
     from powerbudget.report.files import PICTURES, check_target
 
     check_form(as_json, as_csv)
-    if plot:
-        check_target(plot, PICTURES)
+    for target in (plot, plot_autonomy):
+        if target:
+            check_target(target, PICTURES)
 
     from powerbudget.balance.simulation import simulate
     from powerbudget.sizing.autonomy import autonomy
@@ -61,18 +81,41 @@ def command(
         days = autonomy(result)
         verdicts = judge(result, days.design_days)
         ahead = outlook(result)
+        view = _view(result) if autonomy_too or plot_autonomy else None
     if plot:
         _draw(result, days, plot)
+    if plot_autonomy and view:
+        _draw_autonomy(view, result, plot_autonomy)
     if as_json:
-        print_json(_json(result, days, verdicts, ahead))
+        more = {"autonomy_view": view} if view else {}
+        print_json({**_json(result, days, verdicts, ahead), **more})
     elif as_csv:
         print_csv([dataclasses.asdict(row) for row in result.monthly])
     else:
         from powerbudget.report.views import run_page
 
         typer.echo(run_page(result, days, verdicts, ahead), nl=False)
+        if view and autonomy_too:
+            from powerbudget.report.autonomy_page import autonomy_page
+
+            typical = result.problem.record.typical_year
+            typer.echo("\n" + autonomy_page(view, typical=typical), nl=False)
     if not all(verdict.met for verdict in verdicts):
         raise typer.Exit(1)
+
+
+def _view(result: Simulation) -> AutonomyView:
+    from powerbudget.sizing.autonomy_view import autonomy_view
+
+    return autonomy_view(result)
+
+
+def _draw_autonomy(view: AutonomyView, result: Simulation, plot: Path) -> None:
+    from powerbudget.report.autonomy_chart import autonomy_chart
+    from powerbudget.report.text import remark
+
+    autonomy_chart(view, result.problem.design.tables.site.name, plot)
+    remark(f"Drew {plot}.")
 
 
 def _draw(result: Simulation, days: Autonomy, plot: Path) -> None:

@@ -221,22 +221,38 @@ def record_autonomy(run: Simulation) -> tuple[float, int]:
     day = max(1, round(24 / step))
     strides = (7 * day, day, 1)
     starts = np.arange(0, n, strides[0])
-    counts = _holds(run, starts, prune=False)
+    counts = holds(run, starts, prune=False)
     for coarse, fine in pairwise(strides):
         kept = np.argsort(counts, kind="stable")
         kept = kept[counts[kept] - (coarse - 1) < counts.min()]
         inside = (starts[kept][:, None] + np.arange(fine, coarse, fine)).ravel()
         inside = inside[inside < n]
-        more = _holds(run, inside, prune=fine == 1)
+        more = holds(run, inside, prune=fine == 1)
         starts = np.concatenate([starts[kept], inside])
         counts = np.concatenate([counts[kept], more])
     best = int(np.argmin(counts))
     return float(counts[best] * step / 24), int(starts[best])
 
 
-def _holds(
+def holds(
     run: Simulation, starts: NDArray[np.int64], *, prune: bool
 ) -> NDArray[np.int64]:
+    """Return how many intervals loads and bank last without charge, for each start.
+
+    Parameters
+    ----------
+    run
+        A simulation: state, temperature and load at every start.
+    starts
+        Interval numbers [count].
+    prune
+        Whether a start that outlasts the shortest so far may stop there.
+
+    Returns
+    -------
+    array of int
+        Intervals to the disconnect or the first ice, at most 400 days [count].
+    """
     from powerbudget.balance import kernel
 
     problem = run.problem

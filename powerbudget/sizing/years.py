@@ -161,7 +161,14 @@ def year_findings(skies: Skies) -> list[Finding]:
     if skies.own is not None:
         count = len(skies.own.seasons)
         if count >= ENOUGH_SEASONS:
-            return []
+            return [
+                Finding(
+                    "note",
+                    f"{count} real winters are drawn from, over and over: the standard "
+                    "error counts draws, not winters, and a worse winter than all of "
+                    "them cannot come.",
+                )
+            ]
         return [
             Finding(
                 "warning",
