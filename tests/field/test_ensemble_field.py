@@ -21,13 +21,8 @@ SMALL = "\n[sizing]\nmax_array_strings = 14\nmax_battery_strings = 6\n"
 
 @pytest.fixture(scope="module")
 def answer(prepared):
-<<<<<<< HEAD
-    """Return a small ensemble of the example, sizes left to the pilot."""
-    return ensemble(prepared("starter"), 30, 7, also=[(8, 4)])
-=======
     """Run a small ensemble of the example, sizes left to the pilot."""
     return ensemble(prepared("starter"), 17, 7, also=[(8, 4)])
->>>>>>> size
 
 
 def test_command_adds_the_ensemble_to_the_answer(tmp_path):
