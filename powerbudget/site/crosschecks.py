@@ -15,6 +15,8 @@ from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
 from powerbudget.site import loadchecks
 from powerbudget.site.batterychecks import battery_faults, regulator_faults
+from powerbudget.site.costmodel import cost_faults
+from powerbudget.site.generatorchecks import generator_faults
 from powerbudget.site.loadmodel import Load, Supply
 from powerbudget.site.parts import CardPart, Part
 
@@ -60,6 +62,8 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
     found += _battery(pieces.get("battery"), pieces.get("bus"), parts)
     found += battery_faults(pieces.get("battery"))
     found += regulator_faults(pieces.get("regulator"), pieces.get("bus"))
+    found += generator_faults(pieces)
+    found += cost_faults(pieces.get("costs"))
     return found
 
 
@@ -153,7 +157,7 @@ def _regulator(regulator: Any, bus: Any) -> Iterator[Fault]:
 
 
 def _names(pieces: dict[str, Any]) -> Iterator[Fault]:
-    for key in ("supply", "load"):
+    for key in ("supply", "load", "generator"):
         first: dict[str, int] = {}
         for number, item in _items(pieces, key):
             if item.name in first:

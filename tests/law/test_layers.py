@@ -10,7 +10,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 ORDER = [
     "errors", "quantities", "site", "loads", "weather", "array", "battery",
-    "balance", "sizing", "report", "cli",
+    "generators", "balance", "sizing", "compare", "report", "cli",
 ]  # fmt: skip
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
