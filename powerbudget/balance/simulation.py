@@ -272,14 +272,15 @@ def simulate_size(
     problem
         From `powerbudget.balance.problem.prepare`.
     strings, battery_strings
-        Array and battery strings in parallel, the site's own by default [count].
+        Array and battery strings in parallel, the site's own by default; 0 array
+        strings leave the panels away [count].
 
     Returns
     -------
     Simulation
         As `simulate`.
     """
-    strings = strings or problem.strings
+    strings = problem.strings if strings is None else strings
     problem = problem.for_strings(strings)
     bank = problem.bank.with_strings(battery_strings or problem.bank.parallel)
     s = problem.scalars(strings, bank)

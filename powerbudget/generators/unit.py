@@ -76,7 +76,7 @@ class Unit:
         own = self.table.fuel_use_l_d
         if own is not None:
             # Litres a day of one unit, times its heat.
-            return own * self.table.quantity / litres_per_day(1.0, self._heat)
+            return float(own * self.table.quantity / litres_per_day(1.0, self._heat))
         return full_fuel_w(self.rated_w, self.figure("efficiency_frac"))
 
     @property

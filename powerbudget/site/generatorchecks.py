@@ -67,6 +67,12 @@ def generator_faults(pieces: dict[str, Any]) -> Iterator[Fault]:
         yield from _fuel(where, unit)
         yield from _figures(where, unit)
         yield from _rule(where, unit, pieces.get("bus"))
+        battery = pieces.get("battery")
+        if unit.heat_to_box_w and battery is not None and battery.box is None:
+            yield Fault(
+                f"{where}.heat_to_battery_box", "needs a box to warm",
+                allowed="[battery.box] with its conductance and time_constant",
+            )  # fmt: skip
     if len(followers) > 1:
         yield Fault(
             "generator", "only one source can follow battery or load",
