@@ -205,11 +205,9 @@ def walk(
             power.tolist(), code.tolist(), reached.tolist(), strict=True
         )
     ]
-    bus, burnt, codes, left, came = zip(*rows, strict=True)
-    return Walk(
-        unit, np.array(bus), np.array(burnt), np.array(codes), np.array(left),
-        np.array(came),
-    )  # fmt: skip
+    series = [np.array(column) for column in zip(*rows, strict=True)]
+    bus, burnt, codes, left, came = series
+    return Walk(unit, bus, burnt, codes, left, came)
 
 
 class _Burner:
