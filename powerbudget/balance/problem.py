@@ -23,6 +23,7 @@ from powerbudget.battery.bank import (
     state_tables,
 )
 from powerbudget.battery.box import place_battery
+from powerbudget.errors import Fault, InputError
 from powerbudget.generators.series import Sources, make_sources
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.loads.daylight import night_frac
@@ -204,6 +205,30 @@ class Problem:
         s[col.S_DROP_V] = regulator.drop_v if regulator.kind == "pwm" else 0.0
         set_source(s, self.sources)
         return s
+
+
+def needs_array(design: Design) -> None:
+    """Refuse what only a site with panels can be asked.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+
+    Raises
+    ------
+    InputError
+        Where the site file has no ``[array]``.
+    """
+    if not design.tables.array.parallel:
+        raise InputError(
+            Fault(
+                "array",
+                "the table [array] is missing, so there is nothing to size or to tilt",
+                advice="give one to start from; generators alone are judged by "
+                "powerbudget run",
+            )
+        )
 
 
 def site_module(design: Design) -> Module:

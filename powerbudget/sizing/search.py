@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from powerbudget.balance.problem import Problem
+from powerbudget.balance.problem import Problem, needs_array
 from powerbudget.balance.simulation import Simulation, prepare_aged, simulate_size
 from powerbudget.errors import Finding
 from powerbudget.site.fields import MONTHS
@@ -171,6 +171,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     step by step, so that no purchasable size between is passed over.
     """
     problem = design if isinstance(design, Problem) else prepare_aged(design)
+    needs_array(problem.design)
     steps = problem.design.tables.sizing
     search = _Search(problem, progress)
     frontier: list[Candidate] = []
