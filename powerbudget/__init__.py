@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from powerbudget.balance.events import Outage
     from powerbudget.balance.simulation import Simulation, simulate
+    from powerbudget.compare.options import Option
+    from powerbudget.compare.rank import Comparison, compare
     from powerbudget.errors import (
         DataError,
         DidNotConverge,
@@ -34,6 +36,7 @@ _HOMES = {
     "Autonomy": "sizing.autonomy",
     "Budget": "loads.budget",
     "Candidate": "sizing.search",
+    "Comparison": "compare.rank",
     "DataError": "errors",
     "Design": "site.reader",
     "DidNotConverge": "errors",
@@ -41,6 +44,7 @@ _HOMES = {
     "InputError": "errors",
     "Line": "loads.budget",
     "ModelRangeError": "errors",
+    "Option": "compare.options",
     "Outage": "balance.events",
     "Outlook": "sizing.outlook",
     "PowerBudgetError": "errors",
@@ -49,6 +53,7 @@ _HOMES = {
     "Sizing": "sizing.search",
     "WeatherRecord": "weather",
     "autonomy": "sizing.autonomy",
+    "compare": "compare.rank",
     "load_budget": "loads.budget",
     "outlook": "sizing.outlook",
     "read_site": "site.reader",
@@ -61,6 +66,7 @@ __all__ = [
     "Autonomy",
     "Budget",
     "Candidate",
+    "Comparison",
     "DataError",
     "Design",
     "DidNotConverge",
@@ -68,6 +74,7 @@ __all__ = [
     "InputError",
     "Line",
     "ModelRangeError",
+    "Option",
     "Outage",
     "Outlook",
     "PowerBudgetError",
@@ -77,6 +84,7 @@ __all__ = [
     "WeatherRecord",
     "__version__",
     "autonomy",
+    "compare",
     "load_budget",
     "outlook",
     "read_site",

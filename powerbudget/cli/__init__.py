@@ -15,7 +15,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from powerbudget.cli import diff, loads, new, parts, run, size, weather
+from powerbudget.cli import compare, diff, loads, new, parts, run, size, weather
 from powerbudget.errors import InputError, PowerBudgetError
 
 app = typer.Typer(
@@ -37,6 +37,7 @@ for module, verb in (
     (weather, "weather"),
     (run, "run"),
     (size, "size"),
+    (compare, "compare"),
     (diff, "diff"),
 ):
     app.command(verb)(module.command)

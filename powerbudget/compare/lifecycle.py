@@ -15,6 +15,7 @@ from powerbudget.compare.money import (
 
 GROUPS = (
     "panels", "battery", "generator", "fuel gear", "power line", "installation",
+    "haulage",
     "replacements", "fuel", "deliveries", "visits", "service", "line charges",
     "carbon", "salvage",
 )  # fmt: skip
@@ -37,6 +38,8 @@ class Piece:
         Until it is replaced; infinite where it outlasts the study [year].
     installed
         Whether the installation share applies.
+    mass_kg
+        What must be brought to the site [kg].
     """
 
     title: str
@@ -44,6 +47,7 @@ class Piece:
     price: float
     life_y: float
     installed: bool = True
+    mass_kg: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -97,6 +101,10 @@ class Terms:
         One of each [currency].
     installation_frac
         Share of the price of what is installed, first time only [fraction].
+    installation_by_group
+        The same where a group has its own [fraction].
+    haul_per_kg
+        Bringing equipment to the site, each time [currency/kg].
     fuel_escalation_frac
         Real growth of fuel prices a year [fraction].
     carbon_per_kg
@@ -118,6 +126,8 @@ class Terms:
     delivery: float
     service: float
     installation_frac: float
+    installation_by_group: Mapping[str, float] = field(default_factory=dict)
+    haul_per_kg: float = 0.0
     fuel_escalation_frac: float = 0.0
     carbon_per_kg: float = 0.0
     salvage: bool = True
@@ -231,10 +241,13 @@ def _add_piece(groups: dict[str, float], piece: Piece, terms: Terms) -> tuple[in
     price = piece.price * terms.piece_factor.get(piece.group, 1.0)
     groups[piece.group] += price
     if piece.installed:
-        groups["installation"] += price * terms.installation_frac
+        share = terms.installation_by_group.get(piece.group, terms.installation_frac)
+        groups["installation"] += price * share
+    haul = piece.mass_kg * terms.haul_per_kg
+    groups["haulage"] += haul
     years = replacement_years(piece.life_y, terms.horizon_y)
     for year in years:
-        groups["replacements"] += price * terms.single(year)
+        groups["replacements"] += (price + haul) * terms.single(year)
     if terms.salvage and piece.life_y != float("inf"):
         left = left_frac(piece.life_y, terms.horizon_y)
         groups["salvage"] -= (

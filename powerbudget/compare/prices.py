@@ -119,6 +119,7 @@ class PriceBook:
 
     def __init__(self, tables: Site) -> None:
         self.costs = tables.costs
+        self.compared = tables.compare
         self.own = tables.costs or Costs(module=0.0, battery_unit=0.0)
         self.mode = tables.access.mode if tables.access else "road"
         self.chemistry = CHEMISTRY_GROUP.get(tables.battery.chemistry, "lead")
@@ -179,7 +180,7 @@ class PriceBook:
 
     def lump(self, key: str, name: str, own: Price | None) -> float:
         """Return the price of one piece [currency]."""
-        return self.take(key, name, own and own.amount, money=True)
+        return self.take(key, name, own.amount if own else None, money=True)
 
     def each(
         self, key: str, name: str, own: Price | None, units: dict[str, float]
@@ -190,17 +191,20 @@ class PriceBook:
     def module(self, watts_w: float) -> float:
         """Return the price of one module with its share of mast [currency]."""
         pieces = self.own.pieces
-        frame = self.each(
-            "costs.pieces.structure", "structure", pieces.structure, POWER_W
-        )
-        if self.costs is not None and pieces.module_power is None:
-            each = self._keep(
-                "costs.module", "solar module, one", self.costs.module, self.currency
-            )
-            return each + frame * watts_w
         key = "costs.pieces.module_power"
-        per_w = self.each(key, "module", pieces.module_power, POWER_W)
-        return (per_w + frame) * watts_w
+        bare = self.costs is not None and pieces.module_power is None
+        if not bare:
+            each_w = self.each(key, "module", pieces.module_power, POWER_W)
+        if not bare and pieces.structure is None:
+            return each_w * watts_w
+        key = "costs.pieces.structure"
+        frame = self.each(key, "structure", pieces.structure, POWER_W) * watts_w
+        if not bare:
+            return each_w * watts_w + frame
+        price = self.own.module
+        return frame + self._keep(
+            "costs.module", "solar module, one", price, self.currency
+        )
 
     def battery(self, unit_wh: float) -> float:
         """Return the price of one battery unit [currency]."""
@@ -294,6 +298,28 @@ class PriceBook:
         name = f"carries.{self.mode}"
         return self.take("costs.trips.carries", name, own, money=False)
 
+    def mass(self, what: str) -> float:
+        """Return a mass for each unit of size; the site file cannot state it [kg]."""
+        name = f"mass.{what}"
+        return self.take(name, name, None, money=False)
+
+    def autonomy_with_fuel_d(self, asked_d: float) -> float:
+        """Return the autonomy asked of options with fuel or a line [d].
+
+        Parameters
+        ----------
+        asked_d
+            By ``[criteria]`` of every option [d].
+
+        Returns
+        -------
+        float
+            Never more than that [d].
+        """
+        own = self.compared.autonomy_d if self.compared else None
+        key = "compare.autonomy_with_fuel"
+        return min(asked_d, self.take(key, "autonomy_with_fuel", own, money=False))
+
     def routine_visits(self) -> float:
         """Return visits that every site gets [1/year]."""
         own = self.own.trips.visits_per_year
@@ -326,6 +352,12 @@ class PriceBook:
         share = self.take(
             "costs.installation", "installation", own.installation_frac, money=False
         )
+        less = self.take(
+            "costs.generator_installation",
+            "generator_installation",
+            own.generator_installation_frac,
+            money=False,
+        )
         carbon = own.carbon.per(MASS_KG) if own.carbon else 0.0
         return Terms(
             horizon_y=own.horizon_years,
@@ -336,6 +368,10 @@ class PriceBook:
             delivery=self.delivery(),
             service=service,
             installation_frac=share,
+            installation_by_group={"generator": less, "fuel gear": less},
+            haul_per_kg=self.each(
+                "costs.trips.haul", f"haul.{self.mode}", own.trips.haul, MASS_KG
+            ),
             fuel_escalation_frac=own.fuel_escalation_frac,
             carbon_per_kg=carbon,
             salvage=own.salvage == "straight-line",

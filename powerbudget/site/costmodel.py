@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema
+from pydantic_core import core_schema
 
 from powerbudget.errors import Fault
 from powerbudget.quantities import QuantityError, parse_fraction
@@ -97,29 +98,48 @@ def _checked(
     return Price(amount, currency.upper(), known[unit.lower()])
 
 
-def _price(example: str, *units: str) -> Any:
-    def read(value: object) -> Price:
-        return _read_price(value, units, f"'{example}'")
+class PriceOf:
+    """Marks a field as a price, for one piece or for one of some units.
 
-    kinds = "string" if units else ["string", "number"]
-    schema = {"type": kinds, "description": f"a price: '{example}'"}
-    return Annotated[
-        Price,
-        BeforeValidator(read),
-        WithJsonSchema({**schema, "examples": [example]}),
-    ]
+    Parameters
+    ----------
+    example
+        How it may be written [text].
+    units
+        Units that may stand behind the stroke; none for a price of one piece [text].
+    """
+
+    def __init__(self, example: str, *units: str) -> None:
+        self.example, self.units = example, units
+
+    def read(self, value: object) -> Price:
+        """Return the price, or say what is needed."""
+        return _read_price(value, self.units, f"'{self.example}'")
+
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> Any:
+        """Read what was written; nothing of it is left for pydantic to check."""
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> Any:
+        """Tell editors how a price is written."""
+        return {
+            "type": "string" if self.units else ["string", "number"],
+            "description": f"a price: '{self.example}'",
+            "examples": [self.example],
+        }
 
 
-Money = _price("600 USD")
-GasPrice = _price("3 USD/Mcf", *GAS_UNITS)
-LiquidPrice = _price("2.50 USD/gal", *LIQUID_UNITS)
-LengthPrice = _price("6.50 USD/ft", *LENGTH_M)
-EnergyPrice = _price("0.12 USD/kWh", *ENERGY_KWH)
-PowerPrice = _price("1.20 USD/W", *POWER_W)
-StorePrice = _price("200 USD/kWh", *ENERGY_KWH)
-CarbonPrice = _price("50 USD/t", *MASS_KG)
-YearPrice = _price("30 USD/month", *TIME_Y)
-VolumePrice = _price("1.30 USD/L", *VOLUME_L)
+Money = Annotated[Price, PriceOf("600 USD")]
+GasPrice = Annotated[Price, PriceOf("3 USD/Mcf", *GAS_UNITS)]
+LiquidPrice = Annotated[Price, PriceOf("2.50 USD/gal", *LIQUID_UNITS)]
+LengthPrice = Annotated[Price, PriceOf("6.50 USD/ft", *LENGTH_M)]
+EnergyPrice = Annotated[Price, PriceOf("0.12 USD/kWh", *ENERGY_KWH)]
+PowerPrice = Annotated[Price, PriceOf("1.20 USD/W", *POWER_W)]
+StorePrice = Annotated[Price, PriceOf("200 USD/kWh", *ENERGY_KWH)]
+CarbonPrice = Annotated[Price, PriceOf("50 USD/t", *MASS_KG)]
+YearPrice = Annotated[Price, PriceOf("30 USD/month", *TIME_Y)]
+MassPrice = Annotated[Price, PriceOf("5 USD/kg", *MASS_KG)]
+VolumePrice = Annotated[Price, PriceOf("1.30 USD/L", *VOLUME_L)]
 
 
 def _rate(value: object) -> float:
@@ -183,6 +203,7 @@ class Trips(Strict):
     visit: Money | None = None
     visits_per_year: Annotated[Number, Field(ge=0, le=366)] | None = None
     delivery: Money | None = None
+    haul: MassPrice | None = None
     carries_l: Annotated[float, Unit("L"), Field(gt=0, le=1e6)] | None = Field(
         None, alias="carries"
     )
@@ -243,6 +264,9 @@ class Costs(Strict):
     salvage: Literal["straight-line", "none"] = "straight-line"
     factor_digits: Annotated[Count, Field(le=9)] | None = None
     installation_frac: Share | None = Field(None, alias="installation")
+    generator_installation_frac: Share | None = Field(
+        None, alias="generator_installation"
+    )
     fuel_escalation_frac: Growth = Field(0.0, alias="fuel_escalation")
     carbon: CarbonPrice | None = None
     fuel: FuelPrices = FuelPrices()
