@@ -281,7 +281,7 @@ class Bench:
         fill = row.fill_frac if tank.fill_frac is None else tank.fill_frac
         room_l = tank.volume_l * tank.count * max(0.05, fill - tank.refill_below_frac)
         most_l = min(room_l, tank.largest_delivery_l or self.book.carries_l())
-        burnt_l = year.fuel_per_year * row.litres_per_unit
+        burnt_l = float(year.fuel_per_year) * row.litres_per_unit
         return max(float(year.loads_per_year), burnt_l / most_l)
 
     def co2e_kg(self, year: Any) -> float:

@@ -25,7 +25,7 @@ class WinMap:
         Name of the site and of the design month [text].
     years
         Length of the study [year].
-    titles
+    names, titles
         Options that meet the criteria at the site [text].
     load_w, sun_kwh_m2_day
         The plane, both by ratio [W, kWh/m2/day].
@@ -38,6 +38,7 @@ class WinMap:
     site: str
     month: str
     years: int
+    names: tuple[str, ...]
     titles: tuple[str, ...]
     load_w: Floats
     sun_kwh_m2_day: Floats
@@ -62,13 +63,14 @@ def win_map(result: Comparison) -> WinMap:
 
     Notes
     -----
+    Thermoelectric generators without panels come in whole units, which makes steps.
     Each option is the size found for the site, or one of its other sizes, in other
     units; the shape of the year and the criteria stay those of the site.
     """
     met = [option for option in result.options if option.met and option.trial]
     trial = next((o.trial for o in met if o.trial is not None), None)
     if trial is None:
-        return WinMap(result.site, "", result.terms.horizon_y, (), np.zeros(0),
+        return WinMap(result.site, "", result.terms.horizon_y, (), (), np.zeros(0),
                       np.zeros(0), np.zeros((0, 0), np.int64), 0.0, 0.0)  # fmt: skip
     month = design_month(trial.run.problem)
     today = max(month.sun_kwh_m2_day, 1e-3)
@@ -84,6 +86,7 @@ def win_map(result: Comparison) -> WinMap:
         site=result.site,
         month=month.name,
         years=result.terms.horizon_y,
+        names=tuple(option.name for option in met),
         titles=tuple(option.title for option in met),
         load_w=loads,
         sun_kwh_m2_day=suns,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,7 +36,16 @@ GROUP_COLOURS = {
     "line charges": "#5b6b78",
     "carbon": style.LOAD,
 }
-MARKS = "osD^vP*X"
+OPTION_COLOURS = {
+    "solar": style.SUN,
+    "hybrid": style.FROST,
+    "thermoelectric": style.SOURCE,
+    "methanol-cell": style.FUEL,
+    "solid-oxide-cell": style.LOAD,
+    "engine": style.HEAT,
+    "power-line": style.HIDDEN,
+    "as-written": style.CHARGE,
+}
 
 
 def compare_chart(result: Comparison, path: Path) -> None:
@@ -64,18 +74,18 @@ def compare_figure(result: Comparison) -> Figure:
     Figure
         Cost stack, availability against cost, months.
     """
-    shown = [option for option in result.options if option.cost]
+    shown = priced(result)
     rows = max(1, -(-len(shown) // 3))
-    figure = style.new_figure(12.0, 4.6 + 0.45 * len(shown) + 2.1 * rows)
-    grid = figure.add_gridspec(
-        2 + rows, 6, height_ratios=[1.0 + 0.45 * len(shown), 2.6, *[1.9] * rows]
-    )
+    heights = [0.8 + 0.62 * len(shown), 2.9, *[2.1] * rows]
+    figure = style.new_figure(12.0, 0.8 + sum(heights) * 1.12)
+    grid = figure.add_gridspec(2 + rows, 6, height_ratios=heights)
     cost_axes(figure.add_subplot(grid[0, :]), result)
-    availability_axes(figure.add_subplot(grid[1, :3]), result)
-    _answers(figure.add_subplot(grid[1, 3:]), result)
+    availability_axes(figure.add_subplot(grid[1, :2]), result)
+    _answers(figure.add_subplot(grid[1, 2:]), result)
     for k, option in enumerate(shown):
         place = grid[2 + k // 3, 2 * (k % 3) : 2 * (k % 3) + 2]
-        month_axes(figure.add_subplot(place), option, legend=k == 0)
+        title = textwrap.fill(f"{k + 1}  {option.title}", 42)
+        month_axes(figure.add_subplot(place), option, title, legend=k == 0)
     figure.suptitle(
         f"{result.site}: sources of power on equal terms", x=0.01, ha="left",
         fontsize=13, color=style.INK,
@@ -83,8 +93,19 @@ def compare_figure(result: Comparison) -> Figure:
     return figure
 
 
+def priced(result: Comparison) -> list[Option]:
+    """Return the options that could be simulated, in their order.
+
+    Parameters
+    ----------
+    result
+        A comparison.
+    """
+    return [option for option in result.options if option.cost]
+
+
 def _label(option: Option) -> str:
-    return option.title + ("" if option.met else " (criteria not met)")
+    return option.title + ("" if option.met else ": criteria not met")
 
 
 def cost_axes(axes: Axes, result: Comparison) -> None:
@@ -97,38 +118,43 @@ def cost_axes(axes: Axes, result: Comparison) -> None:
     result
         A comparison.
     """
-    shown = [option for option in result.options if option.cost]
-    places = np.arange(len(shown))[::-1]
+    shown = priced(result)
+    places = np.arange(len(shown))[::-1].astype(float)
     left = np.zeros(len(shown))
     for name in GROUPS[:-1]:
         values = np.array([o.cost.groups[name] for o in shown if o.cost]) / 1000
         if not (np.abs(values) > 0.005).any():
             continue
-        axes.barh(places, values, 0.62, left=left, color=GROUP_COLOURS[name],
+        axes.barh(places, values, 0.46, left=left, color=GROUP_COLOURS[name],
                   label=name, linewidth=0)  # fmt: skip
         left += values
-    for place, option, end in zip(places, shown, left, strict=True):
+    for k, (place, option, end) in enumerate(zip(places, shown, left, strict=True)):
         total = option.life_cycle_cost / 1000
-        axes.plot([total, total], [place - 0.36, place + 0.36], color=style.INK,
+        axes.plot([total, total], [place - 0.29, place + 0.29], color=style.INK,
                   linewidth=1.6)  # fmt: skip
-        axes.annotate(f"{number(total)}", (max(end, total), place), xytext=(5, 0),
+        axes.annotate(number(total), (max(end, total), place), xytext=(5, 0),
                       textcoords="offset points", va="center", fontsize=9,
                       fontweight="bold", color=style.INK)  # fmt: skip
+        axes.annotate(f"{k + 1}  {_label(option)}", (0, place + 0.27), xytext=(3, 1),
+                      textcoords="offset points", va="bottom", fontsize=9,
+                      color=style.INK if option.met else style.OUTAGE)  # fmt: skip
         if not option.met:
-            axes.barh(place, end, 0.62, color="none", edgecolor=style.OUTAGE,
+            axes.barh(place, end, 0.46, color="none", edgecolor=style.OUTAGE,
                       hatch="///", linewidth=0.8)  # fmt: skip
-    axes.set_yticks(places, [_label(option) for option in shown])
+    axes.set_yticks([])
+    axes.set_ylim(-0.45, len(shown) - 0.25)
     axes.margins(x=0.08)
     axes.set_xlim(left=0)
     terms = result.terms
     style.dress(
         axes,
         f"Life-cycle cost over {terms.horizon_y} years at {100 * terms.rate_frac:g} % "
-        "real; black line: after what is left at the end; hatched: criteria not met",
+        "real; black line: less what is left at the end; hatched: criteria not met",
         "", f"thousand {result.currency}",
     )  # fmt: skip
     axes.grid(axis="y", visible=False)
-    axes.legend(loc="lower right", fontsize=8, frameon=True, framealpha=0.95, ncols=2)
+    axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), fontsize=8.5,
+                frameon=False)  # fmt: skip
 
 
 def availability_axes(axes: Axes, result: Comparison) -> None:
@@ -141,36 +167,37 @@ def availability_axes(axes: Axes, result: Comparison) -> None:
     result
         A comparison.
     """
-    shown = [option for option in result.options if option.cost]
-    floor = 0.1
-    for k, option in enumerate(shown):
+    floor, costs = 0.1, []
+    for k, option in enumerate(priced(result)):
         off = max(floor, 8766 * (1 - option.availability_frac))
-        axes.plot(option.life_cycle_cost / 1000, off, MARKS[k % len(MARKS)], ms=9,
-                  color=style.PICK if option.met else style.OUTAGE,
-                  mec=style.PAPER, label=_label(option), ls="none")  # fmt: skip
+        cost = option.life_cycle_cost / 1000
+        costs.append(cost)
+        axes.plot(cost, off, "o", ms=8, mec=style.PAPER,
+                  color=style.PICK if option.met else style.OUTAGE)  # fmt: skip
+        # Numbers of neighbours with the same availability stand above and below.
+        axes.annotate(f"{k + 1}", (cost, off), xytext=(0, 7 if k % 2 else -8),
+                      textcoords="offset points", fontsize=9, fontweight="bold",
+                      ha="center", va="bottom" if k % 2 else "top",
+                      color=style.INK)  # fmt: skip
     axes.set_yscale("log")
-    axes.set_ylim(floor / 1.6, None)
-    axes.set_xscale("log")
-    ticks = axes.get_ylim()
-    axes.set_yticks([t for t in (0.1, 1, 10, 100, 1000) if ticks[0] <= t <= ticks[1]])
-    axes.set_yticklabels(
-        ["none" if t <= floor else f"{t:g}" for t in axes.get_yticks()]
-    )
-    axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    axes.set_ylim(floor / 3, max(3.0, 3 * axes.get_ylim()[1]))
+    ticks = [t for t in (0.1, 1, 10, 100, 1000) if t <= axes.get_ylim()[1]]
+    axes.set_yticks(ticks, ["none" if t <= floor else f"{t:g}" for t in ticks])
     axes.minorticks_off()
-    style.dress(axes, "Hours without loads a year, against cost", "h a year",
+    axes.set_xlim(0, 1.12 * max(costs, default=1.0))
+    style.dress(axes, "Hours without loads, against cost", "h a year",
                 f"life-cycle cost, thousand {result.currency}")  # fmt: skip
-    axes.legend(fontsize=7.5, frameon=True, framealpha=0.95, loc="best")
 
 
 def _answers(axes: Axes, result: Comparison) -> None:
-    """Write fuel, visits and emissions of each option beside the pictures."""
+    """Write availability, fuel, visits and emissions beside the pictures."""
     axes.axis("off")
-    heads = ("", "available", "fuel a year", "visits", "t CO2e")
-    places = (0.0, 0.56, 0.76, 0.88, 1.0)
+    heads = ("", "available", "fuel a year", "visits a year", "t CO2e a year")
+    places = (0.0, 0.55, 0.70, 0.84, 1.0)
+    shown = priced(result)
     rows = [
         (
-            option.title,
+            textwrap.shorten(f"{k + 1}  {option.title}", 52, placeholder="..."),
             percent(option.availability_frac, 2),
             f"{number(option.fuel_per_year)} {option.fuel_unit}"
             if option.fuel
@@ -178,20 +205,19 @@ def _answers(axes: Axes, result: Comparison) -> None:
             f"{option.visits_per_year:.1f}",
             f"{option.co2e_kg_per_year / 1000:.2f}",
         )
-        for option in result.options
-        if option.bill
+        for k, option in enumerate(shown)
     ]
     for line, row in enumerate([heads, *rows]):
         y = 0.98 - line * min(0.13, 0.95 / (len(rows) + 1))
         for x, words in zip(places, row, strict=True):
-            axes.text(x, y, words, fontsize=8.2, va="top", color=style.INK,
+            axes.text(x, y, words, fontsize=8.5, va="top", color=style.INK,
                       ha="left" if x == 0 else "right",
                       fontweight="bold" if line == 0 else "normal")  # fmt: skip
     axes.set_xlim(0, 1)
     axes.set_ylim(0, 1)
 
 
-def month_axes(axes: Axes, option: Option, *, legend: bool = False) -> None:
+def month_axes(axes: Axes, option: Option, title: str, *, legend: bool = False) -> None:
     """Draw who carries the load of an option, month by month.
 
     Parameters
@@ -200,6 +226,8 @@ def month_axes(axes: Axes, option: Option, *, legend: bool = False) -> None:
         Where to draw.
     option
         An option that was simulated.
+    title
+        Above it [text].
     legend
         Whether to explain the colours.
     """
@@ -214,7 +242,7 @@ def month_axes(axes: Axes, option: Option, *, legend: bool = False) -> None:
               color=style.LOAD, linewidth=1.8, label="load")  # fmt: skip
     axes.set_xticks(x, [MONTHS[m.month - 1][0] for m in rows])
     axes.set_ylim(0, 1.35 * max(1.0, float(load.max()), float((sun + source).max())))
-    style.dress(axes, option.title, "Wh a day taken")
+    style.dress(axes, title, "Wh a day taken")
     axes.title.set_fontsize(8.5)
     if legend:
         axes.legend(fontsize=7.5, frameon=False, ncols=3, loc="upper center")
@@ -248,20 +276,18 @@ def map_figure(plan: WinMap) -> Figure:
     """
     figure = style.new_figure(9.0, 6.4)
     axes = figure.add_subplot()
-    tints = (style.SUN, style.SOURCE, style.FROST, style.FUEL, style.HIDDEN,
-             style.PICK, style.HEAT, style.CHARGE)  # fmt: skip
+    tints = _tints(plan)
     from matplotlib.colors import ListedColormap
 
-    colours = ListedColormap([tints[k % len(tints)] for k in range(len(plan.titles))])
     axes.pcolormesh(
-        plan.sun_kwh_m2_day, plan.load_w, plan.winner, cmap=colours, alpha=0.75,
-        vmin=-0.5, vmax=len(plan.titles) - 0.5, shading="nearest", linewidth=0,
-        rasterized=True,
+        plan.sun_kwh_m2_day, plan.load_w, plan.winner, cmap=ListedColormap(tints),
+        vmin=-0.5, vmax=len(tints) - 0.5, shading="nearest", linewidth=0,
+        rasterized=True, alpha=0.8,
     )  # fmt: skip
     for k, title in enumerate(plan.titles):
         inside = plan.winner == k
         if inside.any():
-            axes.plot([], [], "s", ms=11, color=tints[k % len(tints)], alpha=0.75,
+            axes.plot([], [], "s", ms=11, color=tints[k], alpha=0.8,
                       label=title)  # fmt: skip
     axes.plot(plan.today_sun, plan.today_w, "o", ms=11, mfc=style.PAPER,
               mec=style.INK, mew=2.2, label="this site")  # fmt: skip
@@ -278,5 +304,20 @@ def map_figure(plan: WinMap) -> Figure:
         axes, f"Cheapest over {plan.years} years: {plan.site}", "mean load, W",
         f"sun on the panel in {plan.month}, kWh/m2 a day",
     )  # fmt: skip
+    figure.supxlabel(
+        "The sizes found for this site in other units: the shape of the year and the "
+        "criteria stay. Steps: whole units of thermoelectric classes.",
+        fontsize=8, color=style.INK,
+    )  # fmt: skip
     figure.legend(loc="outside lower center", ncols=2, fontsize=8.5, frameon=False)
     return figure
+
+
+def _tints(plan: WinMap) -> list[str]:
+    """Return a colour for each option; two fuels of one kind keep apart."""
+    spare = [style.PICK, style.OUTAGE, style.INK, style.GRID]
+    tints: list[str] = []
+    for name in plan.names:
+        colour = OPTION_COLOURS[name]
+        tints.append(colour if colour not in tints else spare.pop(0))
+    return tints or [style.PAPER]
