@@ -254,18 +254,26 @@ class Bench:
         pieces = [*self._panels(trial), self._battery(trial)]
         pieces += [p for g in trial.generators for p in self._source(g, trial)]
         years = generation(trial)
-        fuels = [y for y in years if y.fuel not in {"", "none"}]
+        burners = [y for y in years if y.fuel not in {"", "none"}]
         visits = max(
             [self.book.routine_visits(), *(y.service_visits_per_year for y in years)]
         ) + sum(y.repairs_per_year for y in years)
+        first = burners[0].fuel if burners else ""
+        # A second fuel of a site as it is written is a cost a year of its own.
+        further = {
+            y.fuel: y.fuel_per_year * self.book.fuel(y.fuel)
+            for y in burners
+            if y.fuel != first
+        }
         return Bill(
             pieces=tuple(pieces),
-            fuel=fuels[0].fuel if fuels else "",
-            fuel_per_year=sum(y.fuel_per_year for y in fuels),
+            fuel=first,
+            fuel_per_year=sum(y.fuel_per_year for y in burners if y.fuel == first),
             visits_per_year=visits + self._snow_visits(trial),
-            deliveries_per_year=sum(self._trips(y, trial) for y in fuels),
-            services_per_year=sum(y.service_visits_per_year for y in fuels),
-            co2e_kg_per_year=sum(self.co2e_kg(y) for y in fuels),
+            deliveries_per_year=sum(self._trips(y, trial) for y in burners),
+            services_per_year=sum(y.service_visits_per_year for y in burners),
+            yearly=further,
+            co2e_kg_per_year=sum(self.co2e_kg(y) for y in burners),
         )
 
     def _trips(self, year: Any, trial: Trial) -> float:

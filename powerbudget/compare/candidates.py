@@ -185,7 +185,7 @@ def fuels_for(kind: str, book: PriceBook) -> tuple[str, ...]:
     kind
         Of `CLASSES_W` [text].
     book
-        Prices: site gas counts as there only where it has a price.
+        Prices: site gas counts as there where it has a price, or is burnt.
 
     Returns
     -------
@@ -194,8 +194,7 @@ def fuels_for(kind: str, book: PriceBook) -> tuple[str, ...]:
     """
     if kind == "methanol-cell":
         return ("methanol",)
-    gas = book.own.fuel.natural_gas is not None
-    return ("natural-gas", "propane") if gas else ("propane",)
+    return ("natural-gas", "propane") if book.has_gas else ("propane",)
 
 
 def templates(

@@ -120,6 +120,7 @@ class PriceBook:
     def __init__(self, tables: Site) -> None:
         self.costs = tables.costs
         self.compared = tables.compare
+        self.burns_gas = any(g.fuel == "natural-gas" for g in tables.generator)
         self.own = tables.costs or Costs(module=0.0, battery_unit=0.0)
         self.mode = tables.access.mode if tables.access else "road"
         self.chemistry = CHEMISTRY_GROUP.get(tables.battery.chemistry, "lead")
@@ -255,6 +256,11 @@ class PriceBook:
         key = f"costs.pieces.{what}_life_years"
         return self.take(key, f"life.{what}", own, money=False)
 
+    @property
+    def has_gas(self) -> bool:
+        """Whether the site has gas: a price for it, or a generator that burns it."""
+        return self.burns_gas or self.own.fuel.natural_gas is not None
+
     def fuel(self, fuel: str) -> float:
         """Return the price of a fuel at the site [currency per m3 or L].
 
@@ -271,12 +277,7 @@ class PriceBook:
         attribute = FUEL_KEYS[fuel]
         own: Price | None = getattr(self.own.fuel, attribute)
         key = f"costs.fuel.{attribute}"
-        if fuel == "natural-gas":
-            if own is None:
-                raise InputError(
-                    Fault(key, "is needed where an option burns site gas", "nothing",
-                          "'3 USD/Mcf', or '0 USD/Mcf' where it has no value")
-                )  # fmt: skip
+        if fuel == "natural-gas" and own is not None:
             title = "site gas: sales that are lost"
             return self._keep(key, title, fuel_si(own, fuel), f"{self.currency}/m3")
         amount = None if own is None else fuel_si(own, fuel)

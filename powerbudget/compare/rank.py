@@ -122,15 +122,16 @@ def compare(
     asked of every option.
     """
     problem = panelled(design)
-    book = PriceBook(problem.design.tables)
+    priced = design.tables.model_copy(update={"array": problem.design.tables.array})
+    book = PriceBook(priced)
     plan = _plan(design, book)
-    terms = book.terms(_burnt(plan, book))
+    terms = book.terms(_burnt(plan, book, design))
     book.refuse_mixed()
     bench = Bench(problem, book)
     sized = _sized(bench, plan, terms, design.tables, progress)
     # A second book holds the prices of what was chosen, not of all that was tried.
-    bench.book = PriceBook(problem.design.tables)
-    terms = bench.book.terms(_burnt(plan, bench.book))
+    bench.book = PriceBook(priced)
+    terms = bench.book.terms(_burnt(plan, bench.book, design))
     options = [
         make_option(bench, name, _title(name, fuel, found), found, terms)
         for (name, fuel), found in sized.items()
@@ -210,8 +211,10 @@ def _plan(design: Design, book: PriceBook) -> Plan:
     return plan
 
 
-def _burnt(plan: Plan, book: PriceBook) -> tuple[str, ...]:
+def _burnt(plan: Plan, book: PriceBook, design: Design) -> tuple[str, ...]:
     burnt = {fuel for _, fuel in plan if fuel}
+    if any(name == "as-written" for name, _ in plan):
+        burnt |= {g.fuel for g in design.tables.generator} - {"none"}
     if any(name == "hybrid" for name, _ in plan):
         burnt |= {fuel for kind in HELPERS for fuel in fuels_for(kind, book)}
     return tuple(sorted(burnt))

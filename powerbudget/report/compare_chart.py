@@ -302,12 +302,9 @@ def map_figure(plan: WinMap) -> Figure:
     axes.minorticks_off()
     style.dress(
         axes, f"Cheapest over {plan.years} years: {plan.site}", "mean load, W",
-        f"sun on the panel in {plan.month}, kWh/m2 a day",
-    )  # fmt: skip
-    figure.supxlabel(
-        "The sizes found for this site in other units: the shape of the year and the "
-        "criteria stay. Steps: whole units of thermoelectric classes.",
-        fontsize=8, color=style.INK,
+        f"sun on the panel in {plan.month}, kWh/m2 a day\n"
+        "(the sizes found here in other units; steps are whole units of "
+        "thermoelectric classes)",
     )  # fmt: skip
     figure.legend(loc="outside lower center", ncols=2, fontsize=8.5, frameon=False)
     return figure
