@@ -41,10 +41,11 @@ def month_sources(axes: Axes, run: Simulation) -> None:
               color=style.LOAD, linewidth=2.2, label="load asks")  # fmt: skip
     for k, row in enumerate(rows):
         share = row.generator_wh_per_day / max(row.load_wh_per_day, 1e-9)
-        axes.annotate(
-            f"{100 * share:.0f} %", (k, sun[k] + other[k]), ha="center", va="bottom",
-            fontsize=7.5, color=style.INK,
-        )  # fmt: skip
+        if share >= 0.005:
+            axes.annotate(
+                f"{100 * share:.0f} %", (k, sun[k] + other[k]), ha="center",
+                va="bottom", fontsize=7.5, color=style.INK,
+            )  # fmt: skip
         if row.hours_off >= 0.5:
             axes.annotate(
                 f"{row.hours_off:,.0f} h\noff", (k, 0.02 * max(load)), ha="center",
@@ -52,7 +53,7 @@ def month_sources(axes: Axes, run: Simulation) -> None:
                 bbox={"boxstyle": "round,pad=0.15", "fc": style.OUTAGE, "ec": "none"},
             )  # fmt: skip
     axes.set_xticks(x, [MONTHS[m.month - 1] for m in rows])
-    axes.margins(y=0.34)
+    axes.set_ylim(0, 1.25 * max([*(sun + other), *load]))
     style.dress(
         axes, "Who carries the load; figure = generators over load", "kWh a day"
     )
@@ -92,16 +93,21 @@ def year_fuel(axes: Axes, run: Simulation) -> None:
 
 def _silent_bars(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) -> None:
     record, whole = run.problem.record, days.size * per_day
+    silent_ever = [
+        (unit, code)
+        for unit, code in silent_codes(run.problem, run.out)
+        if (code[:whole] != RUNS).any()
+    ]
+    if not silent_ever:
+        return
     right = axes.twinx()
     right.set_ylim(0, 25)
     right.set_yticks([0, 12, 24])
     right.set_ylabel("h a day", fontsize=8, color=style.OUTAGE)
     right.tick_params(axis="y", colors=style.OUTAGE, labelsize=8)
     right.spines[:].set_visible(False)
-    for unit, code in silent_codes(run.problem, run.out):
+    for unit, code in silent_ever:
         silent = (code != RUNS)[:whole]
-        if not silent.any():
-            continue
         hours = silent.reshape(-1, per_day).sum(axis=1) * record.step_h
         right.bar(days, hours, width=1.0, color=style.OUTAGE, alpha=0.75, linewidth=0)
         reasons = [why_silent(unit, k) for k in WHY if (code == k).any()]
