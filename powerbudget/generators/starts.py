@@ -52,7 +52,7 @@ def failure_risk_frac(
     Parameters
     ----------
     start_probability_frac, standing_faults_per_y
-        As in `start_frac`.
+        As in `start_frac` [fraction, 1/year].
     idle_h
         How long nobody needed it before [h].
     exercise_h
