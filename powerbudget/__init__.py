@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation, simulate
     from powerbudget.checks.registry import CheckReport, check
     from powerbudget.checks.result import Check
+    from powerbudget.compare.options import Option
+    from powerbudget.compare.rank import Comparison, compare
     from powerbudget.errors import (
         DataError,
         DidNotConverge,
@@ -64,6 +66,7 @@ _HOMES = {
     "Check": "checks.result",
     "CheckReport": "checks.registry",
     "ClaimsFile": "review.claimsfile",
+    "Comparison": "compare.rank",
     "DataError": "errors",
     "Design": "site.reader",
     "DidNotConverge": "errors",
@@ -76,6 +79,7 @@ _HOMES = {
     "Line": "loads.budget",
     "LoadFigures": "sizing.figures",
     "ModelRangeError": "errors",
+    "Option": "compare.options",
     "Outage": "balance.events",
     "Outlook": "sizing.outlook",
     "PowerBudgetError": "errors",
@@ -91,6 +95,7 @@ _HOMES = {
     "autonomy": "sizing.autonomy",
     "autonomy_view": "sizing.autonomy_view",
     "check": "checks.registry",
+    "compare": "compare.rank",
     "duty_cycle_ah": "sizing.duty_cycle",
     "ensemble": "sizing.ensemble",
     "fleet": "sizing.fleet",
@@ -119,6 +124,7 @@ __all__ = [
     "Check",
     "CheckReport",
     "ClaimsFile",
+    "Comparison",
     "DataError",
     "Design",
     "DidNotConverge",
@@ -131,6 +137,7 @@ __all__ = [
     "Line",
     "LoadFigures",
     "ModelRangeError",
+    "Option",
     "Outage",
     "Outlook",
     "PowerBudgetError",
@@ -147,6 +154,7 @@ __all__ = [
     "autonomy",
     "autonomy_view",
     "check",
+    "compare",
     "duty_cycle_ah",
     "ensemble",
     "fleet",

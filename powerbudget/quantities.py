@@ -47,6 +47,12 @@ _DEFINITIONS = (
     "mile = 1609.344 * meter = mi",
     "pound = 0.45359237 * kilogram = lb",
     "gram = 1e-3 * kilogram = g",
+    "liter = 1e-3 * meter ** 3 = L = l = litre",
+    "gallon = 3.785411784 * liter = gal",
+    "barrel = 42 * gallon = bbl",
+    "pascal = kilogram / meter / second ** 2 = Pa",
+    "bar = 1e5 * pascal",
+    "psi = 6894.757293168 * pascal = psig",
 )
 
 KINDS: dict[str, tuple[str, str]] = {
@@ -70,6 +76,9 @@ KINDS: dict[str, tuple[str, str]] = {
     "bit/s": ("a bit rate", "'9600 bit/s'"),
     "kg": ("a mass", "'30 kg' or '66 lb'"),
     "kWh/m**2/d": ("an irradiation a day", "'3.2 kWh/m2/d' or '11.5 MJ/m2/d'"),
+    "L": ("a volume", "'500 L', '120 gal' or '1.9 m3'"),
+    "L/d": ("a fuel flow", "'5.7 L/d', '1.5 gal/d' or '4.4 m3/d'"),
+    "kPa": ("a pressure", "'45 kPa' or '6.5 psi'"),
     "percent": ("a share", "'15 %' or a number from 0 to 1"),
 }
 """SI target unit -> what it is in words, and how it may be written."""
@@ -102,6 +111,7 @@ def _spell(unit: str) -> str:
     unit = unit.replace("²", "**2").replace("^", "**")
     unit = unit.replace("°C", "degC").replace("°F", "degF")
     unit = re.sub(r"\b(m|cm|mm|ft|in)2\b", r"\1**2", unit).replace("%", "percent")
+    unit = re.sub(r"\b(m|ft)3\b", r"\1**3", unit).replace("US gal", "gal")
     unit = re.sub(r"/\s*(?:degC|C)\b", "/ K", unit)
     unit = re.sub(r"/\s*(?:degF|F)\b", "/ (5 / 9 * K)", unit)
     unit = re.sub(r"\bbps\b", "bit/s", unit)

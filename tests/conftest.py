@@ -61,6 +61,37 @@ def _random_switches(rng, s):
         s[col.S_RESTART_V] = rng.uniform(8, 12)
 
 
+def _random_sources(rng, rows, s):
+    """Give half the sites a steady source and half one that follows the battery."""
+    n = len(rows)
+    if rng.random() < 0.5:
+        rows[:, col.H_STEADY_W] = rng.uniform(2, 25) * (rng.random(n) < 0.9)
+    if rng.random() < 0.5:
+        return
+    rated = rng.uniform(20, 150)
+    rows[:, col.H_SOURCE_W] = rated * (rng.random(n) < 0.9)
+    rows[:, col.H_SOURCE_OPEN] = np.repeat(rng.random(n // 40 + 1) < 0.6, 40)[:n]
+    rows[:, col.H_SOURCE_DRAW] = rng.random(n)
+    s[col.S_SOURCE] = 1.0
+    s[col.S_SOURCE_START_STATE], s[col.S_SOURCE_STOP_STATE] = rng.uniform(0.3, 0.6), 0.8
+    if rng.random() < 0.4:
+        s[col.S_SOURCE_START_V], s[col.S_SOURCE_STOP_V] = 12.3, 13.4
+        s[col.S_SOURCE_START_STATE] = s[col.S_SOURCE_STOP_STATE] = -1.0
+    elif rng.random() < 0.2:
+        s[col.S_SOURCE_START_STATE], s[col.S_SOURCE_STOP_STATE] = 2.0, 9.0
+    s[col.S_SOURCE_MINIMUM_H] = rng.integers(0, 6)
+    s[col.S_SOURCE_WARM_H] = rng.choice([0.0, 0.3, 1.0, 1.7])
+    s[col.S_SOURCE_EXERCISE_EVERY_H] = rng.choice([np.inf, 48.0, 168.0])
+    s[col.S_SOURCE_EXERCISE_H] = rng.choice([0.25, 1.0, 2.5])
+    s[col.S_SOURCE_START_FRAC] = rng.choice([1.0, 0.7])
+    s[col.S_SOURCE_FAULTS_PER_H] = rng.choice([0.0, 0.002])
+    s[col.S_SOURCE_IDLE_W] = rng.uniform(0, 3) * rated
+    s[col.S_SOURCE_SLOPE] = rng.uniform(0, 5)
+    s[col.S_SOURCE_TANK_WH] = rng.choice([np.inf, 200 * rated, 20 * rated])
+    s[col.S_SOURCE_ORDER_WH] = rng.choice([-1.0, 15 * rated])
+    s[col.S_SOURCE_DELAY_H] = rng.integers(0, 60)
+
+
 def random_rows(seed: int, intervals: int, *, direct: bool):
     """Return hourly rows, currents, tables and scalars of an invented site."""
     rng = np.random.default_rng(seed)
@@ -114,6 +145,7 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
         s[col.S_DROP_V] = 0.3
         knee = 1 - np.exp((nodes - 22) / 1.5)
         currents = np.ascontiguousarray(sun[:, None] * 5.6 * knee[None, :])
+    _random_sources(rng, rows, s)
     return rows, currents, tables, s
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.sourceevents import source_cause, source_events
 from powerbudget.battery.freezing import NEVER
 
 Floats = NDArray[np.float64]
@@ -50,6 +51,8 @@ class Outage:
         State of charge when it began [fraction].
     recovered
         Whether the loads came back without a visit before the record ended.
+    generator
+        What a source beside the array had to do with it, empty when nothing [text].
     """
 
     start: str
@@ -59,6 +62,7 @@ class Outage:
     kind: str
     charge_left_frac: float
     recovered: bool
+    generator: str = ""
 
 
 @dataclass(frozen=True)
@@ -100,7 +104,8 @@ class Event:
     start
         Local standard time [ISO text].
     kind
-        ``bank lost`` or ``regulator dark`` [text].
+        ``bank lost``, ``regulator dark``, or ``generator:`` and why it was silent
+        [text].
     text
         What it means, with figures [text].
     """
@@ -146,15 +151,17 @@ def find_outages(
     for first, last in list(pairwise(int(e) for e in edges))[::2]:
         kind = trip_kind(problem, s, removed, out, first)
         left = 1.0 - float(removed[first]) / s[col.S_CHARGE_AH]
+        silent = source_cause(problem, out, first)
         found.append(
             Outage(
                 start=local_iso(problem, first),
                 hours=float((last - first) * step),
-                cause=_cause_text(kind, s, left),
+                cause=_cause_text(kind, s, left) + (f"; {silent}" if silent else ""),
                 index=first,
                 kind=kind,
                 charge_left_frac=left,
                 recovered=last < problem.record.n,
+                generator=silent,
             )
         )
     return tuple(found)
@@ -248,6 +255,7 @@ def warm_bus_v(problem: Problem, s: Floats, removed_ah: float, index: int) -> fl
     ohm /= s[col.S_RATED_AH]
     watts, amps, siemens = _asked(problem, s, index)
     watts -= float(problem.hourly[index, col.H_ARRAY_W]) * s[col.S_STRINGS]
+    watts -= float(problem.hourly[index, col.H_STEADY_W])
     a, b = 1.0 + ohm * siemens, rest - ohm * amps
     root = b * b - 4.0 * a * ohm * watts
     return 0.0 if root < 0 else (b + math.sqrt(root)) / (2.0 * a)
@@ -305,6 +313,8 @@ def blocked_sun(problem: Problem, strings: int) -> tuple[float, float]:
     tuple of float
         Hours, and array energy in them [h, Wh].
     """
+    if not strings:
+        return 0.0, 0.0
     power = problem.array.p_mp_w
     blocked = (problem.conditions.charge_share <= 0) & (power > SUN_FRAC * power.max())
     step = problem.record.step_h
@@ -326,7 +336,9 @@ def highest_charge_v(problem: Problem) -> tuple[float, int]:
         record's highest set point where no interval has sun [V, count].
     """
     power, volts = problem.array.p_mp_w, problem.conditions.regulation_v
-    sunny = (power > SUN_FRAC * power.max()) & (problem.conditions.charge_share > 0)
+    charges = (power > SUN_FRAC * power.max()) & (problem.strings > 0)
+    charges |= problem.hourly[:, col.H_STEADY_W] + problem.hourly[:, col.H_SOURCE_W] > 0
+    sunny = charges & (problem.conditions.charge_share > 0)
     allowed = sunny if sunny.any() else np.ones(volts.size, bool)
     top = allowed & (volts >= volts[allowed].max() - 1e-9)
     # A clamp makes many hours equal; the coldest of them is the one to name.
@@ -379,4 +391,6 @@ def list_events(
             "until somebody visits"
         )
         found.append((k, Event(local_iso(problem, k), "regulator dark", words)))
+    for k, kind, words in source_events(problem, out):
+        found.append((k, Event(local_iso(problem, k), kind, words)))
     return tuple(event for _, event in sorted(found, key=lambda item: item[0]))

@@ -34,12 +34,12 @@ from powerbudget.balance.columns import (
     H_SECOND_S,
     H_SECOND_W,
     H_SELF_PER_H,
+    H_STEADY_W,
     M_BELOW_H,
     M_FIRST,
     M_LOCKED,
     M_ON,
     M_SECOND,
-    R_ARRAY_A,
     R_BATTERY_A,
     R_BUS_V,
     R_CAUSE,
@@ -69,6 +69,7 @@ from powerbudget.balance.columns import (
     S_SECOND_RETURN_V,
     S_SECOND_STATE,
     S_SECOND_V,
+    S_SOURCE,
     S_STEP_H,
     S_STRINGS,
     S_TRIP_STATE,
@@ -79,6 +80,7 @@ from powerbudget.balance.columns import (
     T_EFFICIENCY,
     T_OPEN_V,
 )
+from powerbudget.balance.dispatch import reset, share_out, wake
 
 
 @njit(cache=True, inline="always")
@@ -178,6 +180,11 @@ def step(
     direct = currents.shape[0] > 0
     strings = 0.0 if locked else s[S_STRINGS]
     array_w = 0.0 if direct else row[H_ARRAY_W] * strings
+    steady_w = row[H_STEADY_W]
+    source_w = share = code = 0.0
+    if s[S_SOURCE] > 0.5:
+        source_w, share, code = wake(row, s, mode, state)
+    own_w = steady_w + source_w
     r_out = -1.0
     r_in = -1.0
     cause = 0.0
@@ -218,7 +225,7 @@ def step(
                 offered = s[S_STRINGS] * string_a
                 linked = strings * string_a
             net_a = linked - load_a
-            net_w = array_w - load_w
+            net_w = array_w + own_w - load_w
             charging = net_a + net_w / open_v - load_s * open_v > 0.0
             if charging:
                 if r_in < 0.0:
@@ -250,7 +257,7 @@ def step(
             if not direct:
                 offered = linked = array_w / bus
             drawn = load_w / bus + load_a + load_s * bus
-            battery_a = linked - drawn
+            battery_a = linked + own_w / bus - drawn
             most = (bus - open_v) / r_in if limited else battery_a
             most = min(most, s[S_CHARGE_LIMIT_A] * row[H_CHARGE_SHARE])
             efficiency = _lookup(tables[T_EFFICIENCY], state)
@@ -265,7 +272,7 @@ def step(
             if not direct:
                 offered = linked = array_w / bus
             drawn = load_w / bus + load_a + load_s * bus
-            used = linked
+            used = linked + own_w / bus
             battery_a = used - drawn
             removed_new = removed - battery_a * dt
         else:
@@ -303,7 +310,7 @@ def step(
     out[R_REMOVED_AH] = removed_new
     out[R_BUS_V] = bus
     out[R_BATTERY_A] = battery_a
-    out[R_ARRAY_A] = used
+    share_out(s, mode, out, bus, (used, linked), (steady_w, source_w, share, code))
     out[R_OFFERED_A] = offered
     out[R_SERVED] = served
     out[R_CAUSE] = cause
@@ -316,15 +323,6 @@ def step(
     if served > 0.5 and first and second:
         return
     _switch_back(s, mode, bus, 1.0 - removed_new / held, was, served)
-
-
-@njit(cache=True, inline="always")
-def _reset(mode: Any, on: float) -> None:
-    """Close every switch; the loads' own as told."""
-    mode[:] = 0.0
-    mode[M_ON] = on
-    mode[M_FIRST] = 1.0
-    mode[M_SECOND] = 1.0
 
 
 @njit(cache=True, nogil=True)
@@ -343,7 +341,7 @@ def simulate(
         Array of shape (intervals, ``RESULT_COLUMNS``), overwritten.
     """
     mode = np.empty(SWITCHES)
-    _reset(mode, 1.0)
+    reset(s, mode, 1.0)
     for k in range(hourly.shape[0]):
         step(hourly[k], currents[k], tables, s, removed, mode, out[k])
         removed = out[k, R_REMOVED_AH]
@@ -386,7 +384,7 @@ def returns(
     mode = np.empty(SWITCHES)
     counts = np.full(starts.shape[0], -1, np.int64)
     for trial in range(starts.shape[0]):
-        _reset(mode, 0.0)
+        reset(s, mode, 0.0)
         mode[M_LOCKED] = 1.0 if locked else 0.0
         left = removed
         for passed in range(most):
@@ -417,8 +415,8 @@ def holds(
     Parameters
     ----------
     hourly, tables, s
-        As in `simulate`; the array's column is taken as zero, and the record is
-        wrapped at its end.
+        As in `simulate`; array and other sources are taken as zero, and the record
+        is wrapped at its end.
     frozen_ah
         Charge removed from which the electrolyte freezes, by interval [Ah].
     starts
@@ -437,6 +435,9 @@ def holds(
         Intervals held, one for each start.
     """
     n = hourly.shape[0]
+    # Without charge: no sun, and no source that would feed the battery.
+    s = s.copy()
+    s[S_SOURCE] = 0.0
     out = np.zeros(RESULT_COLUMNS)
     row = np.zeros(hourly.shape[1])
     dark = np.zeros(0)
@@ -446,11 +447,12 @@ def holds(
     for trial in range(starts.shape[0]):
         removed = removed_at[trial]
         held = 0
-        _reset(mode, 1.0)
+        reset(s, mode, 1.0)
         while held < limit:
             k = (starts[trial] + held) % n
             row[:] = hourly[k]
             row[H_ARRAY_W] = 0.0
+            row[H_STEADY_W] = 0.0
             step(row, dark, tables, s, removed, mode, out)
             removed = out[R_REMOVED_AH]
             if mode[M_ON] < 0.5 or removed > frozen_ah[k]:

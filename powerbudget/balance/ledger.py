@@ -30,17 +30,22 @@ class Ledger:
     array_wh
         Irradiance on the panels times rated power: what comes in [Wh].
     terms_wh
-        Every loss, store and use by name; together they equal ``array_wh`` [Wh].
+        Every loss, store and use by name; together they equal ``array_wh`` and
+        ``generator_wh`` [Wh].
     error_frac
-        What is left over, as a share of ``array_wh`` plus the load [fraction].
+        What is left over, as a share of what came in plus the load [fraction].
     charge_error_frac
         The same for ampere-hours through the battery [fraction].
+    generator_wh
+        What sources beside the array gave at their terminals: steady ones all that
+        they could, the one that follows the battery what was taken [Wh].
     """
 
     array_wh: float
     terms_wh: dict[str, float]
     error_frac: float
     charge_error_frac: float
+    generator_wh: float = 0.0
 
 
 def make_ledger(
@@ -67,11 +72,15 @@ def make_ledger(
         f"array: {name}": strings * wh for name, wh in problem.array.losses_wh.items()
     }
     terms.update(_regulator_terms(problem, s, strings, out))
+    generator_wh, generator_terms = _source_terms(problem, out)
+    terms.update(generator_terms)
     terms.update(_load_terms(problem, s, out))
     terms.update(_battery_terms(problem, s, removed, out))
     array_wh = strings * problem.array.nominal_wh
-    left = array_wh - sum(terms.values())
-    scale = array_wh + terms["loads served"] + terms["regulator and leakage"]
+    left = array_wh + generator_wh - sum(terms.values())
+    scale = (
+        array_wh + generator_wh + terms["loads served"] + terms["regulator and leakage"]
+    )
     scale += terms["battery heater"]
     gained = np.maximum(out[:, col.R_BATTERY_A], 0) * _efficiency(problem, s, removed)
     given = np.minimum(out[:, col.R_BATTERY_A], 0)
@@ -83,6 +92,7 @@ def make_ledger(
         terms_wh=terms,
         error_frac=abs(left) / scale if scale else 0.0,
         charge_error_frac=abs(charge_left) / max(through, s[col.S_CHARGE_AH]),
+        generator_wh=generator_wh,
     )
 
 
@@ -118,6 +128,28 @@ def _regulator_terms(
         - float((offered * array_v).sum() * step),
         "regulator drop": float((used * s[col.S_DROP_V]).sum() * step),
         "spilled": float(((offered - used) * array_v).sum() * step),
+    }
+
+
+def _source_terms(problem: Problem, out: Floats) -> tuple[float, dict[str, float]]:
+    """Return what other sources gave at their terminals, and what of it was lost."""
+    sources = problem.sources
+    if not sources.units:
+        return 0.0, {}
+    step, volts = problem.record.step_h, out[:, col.R_BUS_V]
+    steady_wh = float(sources.steady_w.sum() * step)
+    taken_wh = float((out[:, col.R_STEADY_A] * volts).sum() * step)
+    followed_wh = float((out[:, col.R_SOURCE_A] * volts).sum() * step)
+    given_wh = sum(
+        float(walk.bus_w.sum() * step) / walk.unit.figure("charger_efficiency_frac")
+        for walk in sources.walks
+    )
+    if sources.follower is not None:
+        charger = sources.follower.figure("charger_efficiency_frac")
+        given_wh += followed_wh / charger
+    return given_wh, {
+        "generator charger": given_wh - steady_wh - followed_wh,
+        "spilled by steady source": steady_wh - taken_wh,
     }
 
 

@@ -47,7 +47,7 @@ def site_findings(
         Empty when nothing stands out.
     """
     return (
-        snow_findings(record, panels)
+        (snow_findings(record, panels) if panels.parallel else [])
         + _electronics(design, record)
         + _cold(design, record, panels, module)
     )
@@ -116,6 +116,8 @@ def _cold(
     lowest = coldest_degc(record)
     volts = open_circuit_cold_v(module, panels.series, lowest)
     found.append(_bank(design, lowest))
+    if not panels.parallel:
+        return found
     found.append(
         Finding(
             "note",

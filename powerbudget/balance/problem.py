@@ -14,6 +14,7 @@ from powerbudget.array.regulator import mppt_power_w
 from powerbudget.array.supply import ArraySeries, array_series
 from powerbudget.balance import columns as col
 from powerbudget.balance.place import site_findings, with_findings
+from powerbudget.balance.sources import fill_sources, set_source
 from powerbudget.battery.bank import (
     Bank,
     Climate,
@@ -22,9 +23,12 @@ from powerbudget.battery.bank import (
     state_tables,
 )
 from powerbudget.battery.box import place_battery
+from powerbudget.errors import Fault, InputError
+from powerbudget.generators.series import Sources, make_sources
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.loads.daylight import night_frac
 from powerbudget.loads.series import Moments, bus_series
+from powerbudget.site.generatormodel import Access, Generator
 from powerbudget.site.model import Bus
 from powerbudget.site.reader import Design
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
@@ -39,7 +43,7 @@ class Problem:
 
     Parameters
     ----------
-    design, record, budget, array, bank, conditions
+    design, record, budget, array, bank, conditions, sources
         Where the numbers come from.
     hourly
         One row an interval [see `powerbudget.balance.columns`].
@@ -58,6 +62,7 @@ class Problem:
     array: ArraySeries
     bank: Bank
     conditions: Climate
+    sources: Sources
     hourly: Floats
     currents: Floats
     tables: Floats
@@ -123,10 +128,50 @@ class Problem:
         heater = self.design.tables.battery.heater
         if heater is None or heater.feed == "battery" or strings == self.strings:
             return self
-        now = _conditions(self.design, self.record, self.array, self.bank, strings)
+        heat = self.sources.heat_w
+        case = (self.design, self.record, self.array, self.bank)
+        now = _conditions(*case, strings, heat)
         hourly = self.hourly.copy()
         fill_climate(hourly, now)
         return replace(self, conditions=now, hourly=hourly)
+
+    def with_generators(
+        self, generators: tuple[Generator, ...], access: Access | None = None
+    ) -> Problem:
+        """Return the same site with other generators.
+
+        Parameters
+        ----------
+        generators
+            Tables as the site file would have them; none takes them all away.
+        access
+            The ``[access]`` table, the site's own by default.
+
+        Returns
+        -------
+        Problem
+            Sky, array and load stay as they are.
+
+        Raises
+        ------
+        InputError
+            When a burner needs more pressure than its fuel ever has.
+        """
+        own = self.design.tables
+        change = {"generator": generators, "access": access or own.access}
+        tables = own.model_copy(update=change)
+        design = replace(self.design, tables=tables)
+        sources = make_sources(tables, self.record)
+        hourly = self.hourly.copy()
+        fill_sources(hourly, sources)
+        now = self.conditions
+        if (sources.heat_w != self.sources.heat_w).any():
+            case = (design, self.record, self.array, self.bank)
+            now = _conditions(*case, self.strings, sources.heat_w)
+            fill_climate(hourly, now)
+        return replace(
+            self, design=design, sources=sources, hourly=hourly, conditions=now
+        )
 
     @property
     def mean_load_a(self) -> float:
@@ -158,7 +203,32 @@ class Problem:
         s[col.S_NODE_FIRST_V] = self.node_first_v
         s[col.S_NODE_STEP_V] = self.node_step_v
         s[col.S_DROP_V] = regulator.drop_v if regulator.kind == "pwm" else 0.0
+        set_source(s, self.sources)
         return s
+
+
+def needs_array(design: Design) -> None:
+    """Refuse what only a site with panels can be asked.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+
+    Raises
+    ------
+    InputError
+        Where the site file has no ``[array]``.
+    """
+    if not design.tables.array.parallel:
+        raise InputError(
+            Fault(
+                "array",
+                "the table [array] is missing, so there is nothing to size or to tilt",
+                advice="give one to start from; generators alone are judged by "
+                "powerbudget run",
+            )
+        )
 
 
 def site_module(design: Design) -> Module:
@@ -212,7 +282,11 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
         v_nodes_v=nodes,
     )
     bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
-    conditions = _conditions(design, record, array, bank, tables.array.parallel)
+    sources = make_sources(tables, record)
+    case = (design, record, array, bank)
+    conditions = _conditions(*case, tables.array.parallel, sources.heat_w)
+    hourly = _hourly(design, record, budget, array, conditions)
+    fill_sources(hourly, sources)
     return Problem(
         design=design,
         record=record,
@@ -220,7 +294,8 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
         array=array,
         bank=bank,
         conditions=conditions,
-        hourly=_hourly(design, record, budget, array, conditions),
+        sources=sources,
+        hourly=hourly,
         currents=np.ascontiguousarray(array.i_string_a),
         tables=state_matrix(bank),
         node_first_v=first,
@@ -234,10 +309,11 @@ def _conditions(
     array: ArraySeries,
     bank: Bank,
     strings: int,
+    heat_w: Floats,
 ) -> Climate:
     """Return battery temperature, heater and what they do, before the balance."""
     array_w = strings * array.p_mp_w * design.tables.regulator.efficiency_frac
-    place = place_battery(design.tables.battery, record, array_w)
+    place = place_battery(design.tables.battery, record, array_w, heat_w)
     return climate(bank, place.degc, place.heater_w)
 
 

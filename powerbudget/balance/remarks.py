@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.sourceremarks import source_findings
 from powerbudget.errors import Finding
 from powerbudget.site.fields import MONTHS
 
@@ -32,20 +33,22 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
     problem = run.problem
     tables = problem.design.tables
     found = [*problem.record.findings, *problem.budget.findings]
-    found += orientation_findings(
-        tables.site.latitude_deg, tables.array.tilt_deg, tables.array.azimuth_deg
-    )
-    found += voltage_class_findings(
-        problem.array.module,
-        tables.array.series,
-        tables.bus.nominal_v,
-        tables.regulator.kind,
-    )
+    if run.strings:
+        found += orientation_findings(
+            tables.site.latitude_deg, tables.array.tilt_deg, tables.array.azimuth_deg
+        )
+        found += voltage_class_findings(
+            problem.array.module,
+            tables.array.series,
+            tables.bus.nominal_v,
+            tables.regulator.kind,
+        )
     found += _disconnect(run)
     found += _blocked(run)
     found += _frost(run)
     found += _high_voltage(run)
     found += _restart(run)
+    found += source_findings(run)
     return tuple(found)
 
 
@@ -201,7 +204,8 @@ def _restart(run: Simulation) -> list[Finding]:
     if dark:
         when = _when(run, dark[0].start)
         return [Finding("serious", f"{when}: {dark[0].text}")]
-    if run.outages and run.problem.design.tables.regulator.minimum_battery_v is None:
+    unstated = run.problem.design.tables.regulator.minimum_battery_v is None
+    if run.outages and run.strings and unstated:
         return [
             Finding(
                 "note",

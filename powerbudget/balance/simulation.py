@@ -20,6 +20,7 @@ from powerbudget.balance.events import (
     list_events,
     local_iso,
 )
+from powerbudget.balance.generation import GeneratorYear, generator_years
 from powerbudget.balance.ledger import Ledger, make_ledger, served_tiers, tier_w
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.remarks import run_findings
@@ -48,6 +49,8 @@ class MonthRow:
         Energy offered and asked a day, and spilled in the month [Wh].
     lowest_soc_frac, hours_off
         Lowest state of charge and hours without the loads [fraction, h].
+    array_used_wh_per_day, generator_wh_per_day
+        What battery and loads took a day of the array and of other sources [Wh].
     """
 
     month: int
@@ -57,6 +60,8 @@ class MonthRow:
     spill_wh: float
     lowest_soc_frac: float
     hours_off: float
+    array_used_wh_per_day: float = 0.0
+    generator_wh_per_day: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,6 +157,11 @@ class Simulation:
         """Where the energy went."""
         case = (self.problem, self.scalars, self.strings, self.removed_ah, self.out)
         return make_ledger(*case)
+
+    @cached_property
+    def generation(self) -> tuple[GeneratorYear, ...]:
+        """What each ``[[generator]]`` burnt, gave and needed, by the year."""
+        return generator_years(self)
 
     @cached_property
     def frost(self) -> Frost:
@@ -272,14 +282,15 @@ def simulate_size(
     problem
         From `powerbudget.balance.problem.prepare`.
     strings, battery_strings
-        Array and battery strings in parallel, the site's own by default [count].
+        Array and battery strings in parallel, the site's own by default; 0 array
+        strings leave the panels away [count].
 
     Returns
     -------
     Simulation
         As `simulate`.
     """
-    strings = strings or problem.strings
+    strings = problem.strings if strings is None else strings
     problem = problem.for_strings(strings)
     bank = problem.bank.with_strings(battery_strings or problem.bank.parallel)
     s = problem.scalars(strings, bank)
@@ -354,7 +365,8 @@ def _monthly(run: Simulation) -> tuple[MonthRow, ...]:
     def summed(values: Floats) -> Floats:
         return np.asarray(np.bincount(which, values, 12) * step, float)
 
-    sums = (summed(offered), summed(asked), summed(used))
+    others = (out[:, col.R_STEADY_A] + out[:, col.R_SOURCE_A]) * volts
+    sums = (summed(offered), summed(asked), summed(used), summed(others))
     off = summed((~run.served).astype(float))
     hours = np.bincount(which, minlength=12) * step
     lowest = np.full(12, np.inf)
@@ -368,6 +380,8 @@ def _monthly(run: Simulation) -> tuple[MonthRow, ...]:
             spill_wh=float(sums[0][m] - sums[2][m]),
             lowest_soc_frac=float(lowest[m]),
             hours_off=float(off[m]),
+            array_used_wh_per_day=float(sums[2][m] / hours[m] * 24),
+            generator_wh_per_day=float(sums[3][m] / hours[m] * 24),
         )
         for m in range(12)
         if hours[m]

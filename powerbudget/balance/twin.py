@@ -8,12 +8,13 @@ decides by early returns where the kernel loops.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from powerbudget.balance import columns as k
+from powerbudget.balance.twinsource import Machine, Offer, ask, settle
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,12 @@ class Hour:
         Whether the loads that are shed first and second were served [flag].
     locked
         Whether the regulator was dark [flag].
+    steady_a, source_a
+        Taken of sources that always burn the same, and of the other [A].
+    source_h, fuel_wh, stock_wh
+        Hours that the other ran, heat in its fuel burnt and left [h, Wh].
+    code
+        See ``G_*`` in `powerbudget.balance.columns` [code].
     """
 
     removed_ah: float
@@ -46,6 +53,12 @@ class Hour:
     first: int = 0
     second: int = 0
     locked: int = 0
+    steady_a: float = 0.0
+    source_a: float = 0.0
+    source_h: float = 0.0
+    fuel_wh: float = 0.0
+    stock_wh: float = 0.0
+    code: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -60,6 +73,8 @@ class Switches:
         How long the voltage has been below the disconnect [h].
     flat
         Whether the battery has been empty of all that it holds.
+    machine
+        The source that follows the battery.
     """
 
     on: bool = True
@@ -67,6 +82,7 @@ class Switches:
     second: bool = True
     below_h: float = 0.0
     flat: bool = False
+    machine: Machine = field(default_factory=lambda: Machine(0.0))
 
 
 @dataclass(frozen=True)
@@ -134,7 +150,7 @@ def _charge(
     offered = array_w / bus if direct_a is None else direct_a
     drawn = watts / bus + amps + siemens * bus
     limits = [
-        offered - drawn,
+        offered + row[k.H_STEADY_W] / bus - drawn,
         s[k.S_CHARGE_LIMIT_A] * row[k.H_CHARGE_SHARE],
         removed / (cell.efficiency * dt),
     ]
@@ -156,25 +172,27 @@ def _try(
     """Return the interval with these loads, or None when the bus collapses."""
     cell = _cell(row, tables, s, removed)
     watts, amps, siemens = loads
+    own_w = row[k.H_STEADY_W]
     direct_a: float | None = None
     array_w = 0.0
     if len(currents):
         direct_a = _offered_a(currents, s, cell.open_v)
-        bus, charging = _solve(cell, -watts, direct_a - amps, siemens)
+        bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
         if bus > 0:
             direct_a = _offered_a(currents, s, bus)
-            bus, charging = _solve(cell, -watts, direct_a - amps, siemens)
+            bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
     else:
         array_w = row[k.H_ARRAY_W] * s[k.S_STRINGS]
-        bus, charging = _solve(cell, array_w - watts, -amps, siemens)
+        bus, charging = _solve(cell, array_w + own_w - watts, -amps, siemens)
     if charging:
         return _charge(row, s, cell, removed, bus, direct_a, loads)
     if bus <= 0:
         return None
     offered = array_w / bus if direct_a is None else direct_a
-    battery_a = offered - (watts / bus + amps + siemens * bus)
+    used = offered + own_w / bus
+    battery_a = used - (watts / bus + amps + siemens * bus)
     after = removed - battery_a * s[k.S_STEP_H]
-    return Hour(after, bus, battery_a, offered, offered, 1, 0)
+    return Hour(after, bus, battery_a, used, offered, 1, 0)
 
 
 def _is_charging(
@@ -187,14 +205,15 @@ def _is_charging(
 ) -> bool:
     cell = _cell(row, tables, s, removed)
     watts, amps, siemens = loads
+    own_w = row[k.H_STEADY_W]
     if not len(currents):
-        watts_net = row[k.H_ARRAY_W] * s[k.S_STRINGS] - watts
+        watts_net = row[k.H_ARRAY_W] * s[k.S_STRINGS] + own_w - watts
         return _solve(cell, watts_net, -amps, siemens)[1]
     direct_a = _offered_a(currents, s, cell.open_v)
-    bus, charging = _solve(cell, -watts, direct_a - amps, siemens)
+    bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
     if bus > 0:
         direct_a = _offered_a(currents, s, bus)
-        _, charging = _solve(cell, -watts, direct_a - amps, siemens)
+        _, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
     return charging
 
 
@@ -286,6 +305,11 @@ def step(
         Result and next switches.
     """
     locked = _dark(row, tables, s, removed, switches)
+    before = 1 - removed / s[k.S_CHARGE_AH]
+    machine, offer = ask(row, s, switches.machine, before)
+    steady_w = row[k.H_STEADY_W]
+    row = np.array(row, float)
+    row[k.H_STEADY_W] += offer.power_w
     linked = s
     if locked:
         linked = np.array(s, float)
@@ -307,18 +331,51 @@ def step(
     assert hour is not None
     held = s[k.S_CHARGE_AH]
     lost = max(0.0, row[k.H_SELF_PER_H] * s[k.S_STEP_H] * (held - hour.removed_ah))
+    hour, machine = _shared(s, hour, (steady_w, offer), machine)
     offered = hour.offered_a
     if locked and len(currents):
         offered = _offered_a(currents, s, _before_last(case, tiers, served))
-    result = Hour(
-        hour.removed_ah + lost, hour.bus_v, hour.battery_a, hour.array_a,
-        offered, served, cause, int(served == 1 and 1 in tiers),
-        int(served == 1 and 2 in tiers), int(locked),
-    )  # fmt: skip
+    result = replace(
+        hour,
+        removed_ah=hour.removed_ah + lost,
+        offered_a=offered,
+        served=served,
+        cause=cause,
+        first=int(served == 1 and 1 in tiers),
+        second=int(served == 1 and 2 in tiers),
+        locked=int(locked),
+    )
     kept = (
         (1 in tiers, 2 in tiers) if switches.on else (switches.first, switches.second)
     )
-    return result, _next(s, result, switches, kept, below_h)
+    after = _next(s, result, switches, kept, below_h)
+    return result, replace(after, machine=machine)
+
+
+def _shared(
+    s: Any, hour: Hour, offers: tuple[float, Offer], machine: Machine
+) -> tuple[Hour, Machine]:
+    """Return who gave the current used: the sun first, the following source last."""
+    steady_w, offer = offers
+    from_array = min(hour.array_a, hour.offered_a)
+    left = hour.array_a - from_array
+    steady_a = min(left, steady_w / hour.bus_v)
+    source_a = min(left - steady_a, offer.power_w / hour.bus_v)
+    if s[k.S_SOURCE] < 0.5:
+        source_a = 0.0
+    machine, burnt = settle(s, machine, offer, source_a * hour.bus_v, hour.bus_v)
+    stock = machine.fuel_wh if s[k.S_SOURCE] > 0.5 else 0.0
+    shared = replace(
+        hour,
+        array_a=from_array,
+        steady_a=steady_a,
+        source_a=source_a,
+        source_h=offer.share * s[k.S_STEP_H],
+        fuel_wh=burnt,
+        stock_wh=stock,
+        code=offer.code,
+    )
+    return shared, machine
 
 
 def _before_last(case: Any, tiers: list[int], served: int) -> float:
@@ -328,7 +385,7 @@ def _before_last(case: Any, tiers: list[int], served: int) -> float:
     loads = (0.0, 0.0, 0.0)
     if served >= 0:
         loads = _asked(row, s, tiers if served == 1 else [])
-    bus, _ = _solve(cell, -loads[0], -loads[1], loads[2])
+    bus, _ = _solve(cell, row[k.H_STEADY_W] - loads[0], -loads[1], loads[2])
     del currents
     return bus if bus > 0 else cell.open_v
 
@@ -372,7 +429,7 @@ def simulate(
     list of Hour
         One for each interval.
     """
-    switches, hours = Switches(), []
+    switches, hours = Switches(machine=Machine(s[k.S_SOURCE_TANK_WH])), []
     for row, string in zip(hourly, currents, strict=True):
         hour, switches = step(row, string, tables, s, removed, switches)
         removed = hour.removed_ah

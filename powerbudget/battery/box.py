@@ -219,7 +219,10 @@ def _first_day(degc: Floats, step_h: float) -> float:
 
 
 def place_battery(
-    battery: Battery, record: WeatherRecord, array_w: Floats | None = None
+    battery: Battery,
+    record: WeatherRecord,
+    array_w: Floats | None = None,
+    heat_w: Floats | float = 0.0,
 ) -> Place:
     """Return battery temperature and heater draw through a record.
 
@@ -231,6 +234,8 @@ def place_battery(
         Air temperature and sun.
     array_w
         What the array can give at the bus, for a heater that only it feeds [W].
+    heat_w
+        Further heat into a box that has a conductance [W].
 
     Returns
     -------
@@ -244,7 +249,7 @@ def place_battery(
         air = record.temp_air_degc
         degc = lagged_degc(air, step, lag, _first_day(air, step))
         return Place(degc + battery.box_warmer_k, np.zeros(record.n))
-    outside = _outside_degc(box, record)
+    outside = _outside_degc(box, record) + heat_w / box.conductance_w_per_k
     heater = battery.heater
     if heater is None:
         first = _first_day(outside, step)

@@ -17,6 +17,7 @@ import typer
 
 from powerbudget.cli import (
     check,
+    compare,
     diff,
     fleet,
     loads,
@@ -51,6 +52,7 @@ for module, verb in (
     (size, "size"),
     (check, "check"),
     (review, "review"),
+    (compare, "compare"),
     (diff, "diff"),
     (report, "report"),
     (fleet, "fleet"),

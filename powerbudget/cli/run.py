@@ -132,7 +132,8 @@ def _json(
     verdicts: tuple[Verdict, ...],
     ahead: Outlook,
 ) -> dict[str, Any]:
-    ledger = {"array_wh": result.ledger.array_wh, **result.ledger.terms_wh}
+    into = {k: getattr(result.ledger, k) for k in ("array_wh", "generator_wh")}
+    ledger = {**into, **result.ledger.terms_wh}
     return {
         "availability_frac": result.availability_frac,
         "energy_not_served_wh": result.energy_not_served_wh,
@@ -144,6 +145,7 @@ def _json(
                 "kind": o.kind,
                 "charge_left_frac": o.charge_left_frac,
                 "recovered": o.recovered,
+                "generator": o.generator,
             }
             for o in result.outages
         ],
@@ -160,6 +162,7 @@ def _json(
         "autonomy_record_start": days.record_start,
         "autonomy_record_soc_frac": days.record_soc_frac,
         "battery": _battery_json(result, ahead),
+        "generators": result.generation,
         "ledger": ledger,
         "ledger_error_frac": result.ledger.error_frac,
         "monthly": result.monthly,

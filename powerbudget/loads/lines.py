@@ -261,6 +261,8 @@ def _base_lines(design: Design) -> list[Line]:
     )
     lines = []
     for name, kind, amps, given, source in rows:
+        if kind == "regulator" and not design.tables.array.parallel and not amps:
+            continue
         watts = amps * bus.nominal_v
         lines.append(
             Line(

@@ -14,6 +14,11 @@ from powerbudget.balance.events import SUN_FRAC
 from powerbudget.balance.simulation import Simulation
 from powerbudget.quantities import show
 from powerbudget.report import style
+from powerbudget.report.generator_chart import (
+    generator_w,
+    month_sources,
+    year_fuel,
+)
 from powerbudget.report.text import moment, percent
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.autonomy import Autonomy
@@ -46,14 +51,20 @@ def run_figure(run: Simulation, days: Autonomy) -> Figure:
     run, days
         Simulation and its autonomies.
     """
-    figure = style.new_figure(11.5, 11.2)
-    grid = figure.add_gridspec(4, 2, height_ratios=[1.15, 0.45, 1.0, 1.25])
+    fuelled = bool(run.generation)
+    figure = style.new_figure(11.5, 12.8 if fuelled else 11.2)
+    heights = [1.15, 0.45, *([0.5] if fuelled else []), 1.0, 1.25]
+    grid = figure.add_gridspec(len(heights), 2, height_ratios=heights)
     top = figure.add_subplot(grid[0, :])
     _year_charge(top, run)
     _year_heat(figure.add_subplot(grid[1, :], sharex=top), run)
-    _month_bars(figure.add_subplot(grid[2, 0]), run)
-    _answers(figure.add_subplot(grid[2, 1]), run, days)
-    _worst_weeks(figure, grid[3, :], run)
+    if fuelled:
+        year_fuel(figure.add_subplot(grid[2, :], sharex=top), run)
+        month_sources(figure.add_subplot(grid[-2, 0]), run)
+    else:
+        _month_bars(figure.add_subplot(grid[-2, 0]), run)
+    _answers(figure.add_subplot(grid[-2, 1]), run, days)
+    _worst_weeks(figure, grid[-1, :], run)
     style.headline(figure, run.problem.design.tables.site.name)
     return figure
 
@@ -235,6 +246,7 @@ def _answers(axes: Axes, run: Simulation, days: Autonomy) -> None:
     axes.axis("off")
     problem = run.problem
     off = problem.record.n * problem.record.step_h * (1 - run.availability_frac)
+    watts = run.strings * problem.array.series * problem.array.module.power_w
     rows = [
         ("availability", percent(run.availability_frac, 2)),
         ("hours without loads", f"{off:,.0f} h"),
@@ -242,19 +254,34 @@ def _answers(axes: Axes, run: Simulation, days: Autonomy) -> None:
         (f"autonomy from full at {days.design_degc:g} degC", f"{days.design_days:.1f} d"),
         ("shortest autonomy in the record", f"{days.record_days:.1f} d"),
         ("load", f"{show(problem.budget.wh_per_day, 'Wh')} a day"),
-        ("array", f"{run.strings * problem.array.series * problem.array.module.power_w:,.0f} W"),
+        ("array", f"{watts:,.0f} W" if watts else "none"),
+        *_fuel_answers(run),
         ("battery", f"{run.bank.nameplate_ah:,.0f} Ah at {run.bank.nominal_v:g} V"),
         ("weather", f"{problem.record.years:.3g} y"
          + (", typical: hides bad winters" if problem.record.typical_year else "")),
     ]  # fmt: skip
+    pitch = 0.972 / max(9, len(rows))
     for k, (label, value) in enumerate(rows):
-        y = 0.97 - k * 0.108
+        y = 0.97 - k * pitch
         axes.text(0.0, y, label, fontsize=9.5, color=style.INK, va="top")
         axes.text(1.0, y, value, fontsize=9.5, color=style.INK, va="top", ha="right",
                   fontweight="bold")  # fmt: skip
-        axes.plot([0, 1], [y - 0.08] * 2, color=style.GRID, linewidth=0.8)
+        axes.plot([0, 1], [y - 0.74 * pitch] * 2, color=style.GRID, linewidth=0.8)
     axes.set_xlim(0, 1)
     axes.set_ylim(0, 1)
+
+
+def _fuel_answers(run: Simulation) -> list[tuple[str, str]]:
+    """Return fuel by the year of each generator, two lines at most."""
+    return [
+        (
+            f"{year.name}, {show(year.rated_w, 'W')}",
+            f"{year.fuel_per_year:,.0f} {year.fuel_unit} a year"
+            if year.fuel_unit
+            else f"{year.run_h_per_year:,.0f} h a year",
+        )
+        for year in run.generation[:2]
+    ]
 
 
 def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
@@ -278,8 +305,14 @@ def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
     volts = run.out[window, col.R_BUS_V]
     offered = run.out[window, col.R_OFFERED_A] * volts
     asked = _load_w(run, window)
-    bottom.fill_between(times, offered, step="post", color=style.SUN, linewidth=0,
-                        alpha=0.9, label="array could give")  # fmt: skip
+    if run.strings:
+        bottom.fill_between(times, offered, step="post", color=style.SUN, linewidth=0,
+                            alpha=0.9, label="array could give")  # fmt: skip
+    if run.generation:
+        given = generator_w(run, window)
+        bottom.fill_between(times, given, step="post", color=style.GENERATOR,
+                            linewidth=0, alpha=0.75, label="generators gave")  # fmt: skip
+        offered = np.maximum(np.maximum(offered, given), asked)
     bottom.step(times, asked, where="post", color=style.LOAD, linewidth=1.6,
                 label="load asks")  # fmt: skip
     _mark_outages(bottom, run)

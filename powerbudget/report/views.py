@@ -5,6 +5,11 @@ from __future__ import annotations
 from powerbudget.balance.simulation import Simulation
 from powerbudget.checks.cautions import caution_text, cautions
 from powerbudget.quantities import show
+from powerbudget.report.generatorview import (
+    FUEL_CAUTIONS,
+    generator_text,
+    supply_words,
+)
 from powerbudget.report.text import (
     count,
     facts,
@@ -34,11 +39,12 @@ def run_page(
             verdict_table(verdicts),
             _month_table(run),
             _outage_list(run),
+            *([generator_text(run)] if run.generation else []),
             battery_text(run, ahead),
             _ledger_table(run),
             wrapped((*run.findings, *ahead.findings)),
             f"Weather: {problem.record.source}.\n",
-            CAUTIONS,
+            CAUTIONS + (FUEL_CAUTIONS if run.generation else ""),
         ]
     )
 
@@ -50,6 +56,11 @@ def _basis(run: Simulation) -> str:
     module, bank = problem.array.module, run.bank
     modules = run.strings * tables.array.series
     look = describe_orientation(tables.array.tilt_deg, tables.array.azimuth_deg)
+    panels = (
+        f"{modules} x {module.power_w:g} W = {modules * module.power_w:,.0f} W, "
+        f"{look}, {tables.regulator.kind.upper()} regulator"
+    )
+    others = [("generator", supply_words(run))] if run.generation else []
     return facts(
         f"{tables.site.name}",
         [
@@ -58,8 +69,8 @@ def _basis(run: Simulation) -> str:
             ("load", f"{show(problem.budget.wh_per_day, 'Wh/day', 4)}, mean "
              f"{show(problem.budget.typical_w, 'W')}, maximum "
              f"{show(problem.budget.maximum_w, 'W')}, on a {tables.bus.nominal_v:g} V bus"),
-            ("array", f"{modules} x {module.power_w:g} W = {modules * module.power_w:,.0f} W, "
-             f"{look}, {tables.regulator.kind.upper()} regulator"),
+            ("array", panels if modules else "none"),
+            *others,
             ("battery", f"{count(bank.units, 'unit')}, {bank.nameplate_ah:,.0f} Ah at the "
              f"{bank.unit.hour_rate_h:g} h rate, {bank.nominal_v:g} V, "
              f"{bank.chemistry.title}, health {percent(bank.health_frac, 0)}"),
@@ -82,6 +93,12 @@ def _answer(run: Simulation, days: Autonomy) -> str:
             )
         )
         shortest += state or f": the loads were lost on {_when(run, days.record_start)}"
+    every = "shortest over every start"
+    waits = []
+    if run.generation:
+        every += ", neither sun nor generator"
+        wait = max(year.wait_days for year in run.generation)
+        waits = [("next visit", f"nobody may come for {wait:,.0f} d at the worst time")]
     return facts(
         f"Through {_years(hours)} of weather, step by step",
         [
@@ -92,7 +109,8 @@ def _answer(run: Simulation, days: Autonomy) -> str:
              f"{_when(run, run.lowest_soc_at)}"),
             ("autonomy, design", f"{days.design_days:.1f} d from full, no charge at all, "
              f"battery at {days.design_degc:g} degC{_ends(days)}"),
-            ("autonomy, record", f"{shortest} (shortest over every start)"),
+            ("autonomy, record", f"{shortest} ({every})"),
+            *waits,
             ("start", f"{percent(run.start_soc_frac, 0)} charge"),
         ],
     )  # fmt: skip
@@ -250,6 +268,8 @@ def figure_words(value: float, unit: str) -> str:
 
 
 def _month_table(run: Simulation) -> str:
+    if run.generation:
+        return _month_sources(run)
     rows = [
         [
             MONTHS[m.month - 1],
@@ -268,6 +288,29 @@ def _month_table(run: Simulation) -> str:
     ]  # fmt: skip
     years = "" if run.problem.record.typical_year else ", over all years"
     return table(f"Month by month{years}", heads, rows)
+
+
+def _month_sources(run: Simulation) -> str:
+    """Return the months of a site with generators: who carried the load."""
+    rows = [
+        [
+            MONTHS[m.month - 1],
+            number(m.array_wh_per_day),
+            number(m.array_used_wh_per_day),
+            number(m.generator_wh_per_day),
+            number(m.load_wh_per_day),
+            percent(m.generator_wh_per_day / m.load_wh_per_day, 0),
+            percent(m.lowest_soc_frac, 0),
+            number(m.hours_off),
+        ]
+        for m in run.monthly
+    ]
+    heads = [
+        "month", "array could Wh/day", "array gave", "generators gave", "load Wh/day",
+        "generators/load", "lowest charge", "hours off",
+    ]  # fmt: skip
+    years = "" if run.problem.record.typical_year else ", over all years"
+    return table(f"Month by month{years}: who carries the load", heads, rows)
 
 
 def _outage_list(run: Simulation) -> str:
@@ -290,14 +333,15 @@ def _outage_list(run: Simulation) -> str:
 
 def _ledger_table(run: Simulation) -> str:
     ledger = run.ledger
+    came_wh = ledger.array_wh + ledger.generator_wh
     rows = [["sun on the panels, at rated power", f"{ledger.array_wh / 1000:,.2f}", ""]]
+    if run.generation:
+        given = f"{ledger.generator_wh / 1000:,.2f}"
+        rows.append(["generators, at their terminals", given, ""])
     rows += [
-        [
-            name,
-            f"{wh / 1000:,.2f}",
-            percent(wh / ledger.array_wh) if ledger.array_wh else "",
-        ]
+        [name, f"{wh / 1000:,.2f}", percent(wh / came_wh) if came_wh else ""]
         for name, wh in ledger.terms_wh.items()
+        if run.strings or not name.startswith(("array:", "regulator conversion"))
     ]
     note = f"closes to {ledger.error_frac:.1e} of what came in\n"
     return table("Where the energy went", ["term", "kWh", "share"], rows) + note

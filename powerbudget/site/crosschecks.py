@@ -16,6 +16,8 @@ from powerbudget.quantities import show
 from powerbudget.site import loadchecks
 from powerbudget.site.batterychecks import battery_faults, regulator_faults
 from powerbudget.site.circuitchecks import circuit_faults
+from powerbudget.site.costmodel import cost_faults
+from powerbudget.site.generatorchecks import generator_faults
 from powerbudget.site.loadmodel import Load, Supply
 from powerbudget.site.parts import CardPart, Part
 from powerbudget.site.sizingchecks import sizing_faults
@@ -64,6 +66,8 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
     found += regulator_faults(pieces.get("regulator"), pieces.get("bus"))
     found += circuit_faults(pieces)
     found += sizing_faults(pieces.get("sizing"), pieces.get("regulator"))
+    found += generator_faults(pieces)
+    found += cost_faults(pieces.get("costs"))
     return found
 
 
@@ -157,7 +161,7 @@ def _regulator(regulator: Any, bus: Any) -> Iterator[Fault]:
 
 
 def _names(pieces: dict[str, Any]) -> Iterator[Fault]:
-    for key in ("supply", "load"):
+    for key in ("supply", "load", "generator"):
         first: dict[str, int] = {}
         for number, item in _items(pieces, key):
             if item.name in first:

@@ -13,7 +13,7 @@ from powerbudget.quantities import KINDS
 from powerbudget.site.fields import Unit
 from powerbudget.site.model import Site
 
-LISTS = ("supply", "load")
+LISTS = ("supply", "load", "generator")
 """Tables that are written once for each, in double brackets."""
 _BOUNDS = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
 _WORDS = {

@@ -25,6 +25,7 @@ from powerbudget.site.circuitmodel import (
     Protection,
     RegulatorLimits,
 )
+from powerbudget.site.costmodel import Compared, Costs
 from powerbudget.site.ensemblemodel import Spread
 from powerbudget.site.fields import (
     Azimuth,
@@ -41,6 +42,7 @@ from powerbudget.site.fields import (
     Unit,
     WholeNumber,
 )
+from powerbudget.site.generatormodel import Access, Generator
 from powerbudget.site.loadmodel import Efficiency, Load, LossShare, Name, Rack, Supply
 from powerbudget.site.monthly import Twelve
 from powerbudget.site.sizingmodel import Sheet, Steps
@@ -280,6 +282,20 @@ class Regulator(RegulatorLimits):
     )
 
 
+def _no_array() -> Array:
+    """Return the array of a site without panels: no string at all."""
+    return Array.model_construct(
+        module="module-36-cell-100w", parallel=0, tilt_deg=45.0, azimuth_deg=180.0
+    )
+
+
+def _no_regulator() -> Regulator:
+    """Return the regulator of a site without panels: it draws nothing."""
+    return Regulator.model_construct(
+        {"kind"}, kind="mppt", own_current_a=0.0, efficiency_frac=1.0
+    )
+
+
 class BatteryUnit(Strict):
     """One battery unit by its name-plate."""
 
@@ -436,15 +452,6 @@ class Criteria(Strict):
     at_end_of_life: StrictBool = False
 
 
-class Costs(Strict):
-    """Prices that rank the designs."""
-
-    currency: Annotated[Line, Field(max_length=12)] = "USD"
-    module: Annotated[Number, Field(ge=0, le=1e9)]
-    battery_unit: Annotated[Number, Field(ge=0, le=1e9)]
-    source: Text = ""
-
-
 class Site(Strict):
     """A whole site file."""
 
@@ -458,8 +465,11 @@ class Site(Strict):
     supply: tuple[Supply, ...] = ()
     load: Annotated[tuple[Load, ...], Field(min_length=1)] = ()
     rack: Rack | None = None
-    array: Array
-    regulator: Regulator
+    # Both may be left out where a [[generator]] stands; the reader sees to that.
+    array: Array = Field(default_factory=_no_array)
+    regulator: Regulator = Field(default_factory=_no_regulator)
+    generator: tuple[Generator, ...] = ()
+    access: Access | None = None
     battery: Battery
     protection: Protection | None = None
     criteria: Criteria
@@ -467,4 +477,5 @@ class Site(Strict):
     worksheet: Sheet = Sheet()
     ensemble: Spread = Spread()
     costs: Costs | None = None
+    compare: Compared | None = None
     parts_file: Line | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from powerbudget.balance.problem import Problem
+from powerbudget.balance.problem import Problem, needs_array
 from powerbudget.balance.simulation import prepare_aged, simulate_size
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.site.reader import Design
@@ -114,6 +114,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     step, so that no purchasable size between is passed over.
     """
     problem = design if isinstance(design, Problem) else prepare_aged(design)
+    needs_array(problem.design)
     _long_enough(problem)
     problem = judged_problem(problem)
     search = Search(problem)

@@ -36,7 +36,9 @@ def test_kernel_equals_its_plain_twin(make_rows, seed, direct, full):
     removed = (1 - full) * s[col.S_CHARGE_AH]
     out = _kernel(rows, currents, tables, s, removed)
     hours = twin.simulate(rows, currents, tables, s, removed)
-    plain = np.array([dataclasses.astuple(hour) for hour in hours])
+    # A store that is fed by pipe is infinite in both.
+    plain = np.nan_to_num([dataclasses.astuple(hour) for hour in hours])
+    out = np.nan_to_num(out)
     scale = np.maximum(1.0, np.abs(out))
     assert np.max(np.abs(plain - out) / scale) < 1e-12
 
@@ -100,6 +102,7 @@ def test_more_panel_never_lowers_charge(make_rows, seed, more):
     rows[:, np.ravel(col.TIERS)] *= 0.05
     s[[col.S_FIRST_V, col.S_SECOND_V, col.S_RESTART_V]] = 0.0
     s[[col.S_FIRST_STATE, col.S_SECOND_STATE]] = -1.0
+    s[col.S_SOURCE] = 0.0  # a fuller battery may start it later
     small = _kernel(rows, currents, tables, s, 0.0)
     rows[:, col.H_ARRAY_W] *= more
     large = _kernel(rows, currents, tables, s, 0.0)
@@ -117,6 +120,7 @@ def test_more_load_never_raises_charge(make_rows, seed, more):
     rows[:, np.ravel(col.TIERS)] *= 0.05
     s[[col.S_FIRST_V, col.S_SECOND_V, col.S_RESTART_V]] = 0.0
     s[[col.S_FIRST_STATE, col.S_SECOND_STATE]] = -1.0
+    s[col.S_SOURCE] = 0.0  # an emptier battery may start it sooner
     light = _kernel(rows, currents, tables, s, 0.0)
     rows[:, col.H_LOAD_W] *= more
     heavy = _kernel(rows, currents, tables, s, 0.0)

@@ -15,6 +15,8 @@ FORMULAS = [
     "battery/capacity.py", "battery/voltage.py", "weather/sun.py",
     "weather/geometry.py", "weather/tag.py",
     "checks/ratings.py", "checks/resistance.py", "sizing/worksheet.py",
+    "generators/output.py", "generators/fuelline.py", "generators/propane.py",
+    "generators/starts.py",
     *(f"array/{path.name}" for path in sorted((PACKAGE / "array").glob("[a-z]*.py"))),
 ]  # fmt: skip
 SECTION = re.compile(r"^(\w[\w ]*)\n-{3,}\s*$", re.MULTILINE)

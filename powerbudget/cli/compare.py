@@ -1,0 +1,150 @@
+"""`powerbudget compare`: sources of power on equal terms."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from powerbudget.cli.common import (
+    CsvOption,
+    JsonOption,
+    SiteArgument,
+    check_form,
+    load_design,
+    naming,
+    print_csv,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    from powerbudget.compare.options import Option
+    from powerbudget.compare.rank import Comparison
+
+
+def command(
+    site: SiteArgument = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option(
+            "--plot",
+            metavar="FILE",
+            help="Draw costs, availability and who carries the load by month into this "
+            "file (.png, .svg or .pdf).",
+            show_default=False,
+        ),
+    ] = None,
+    plan: Annotated[
+        Path | None,
+        typer.Option(
+            "--map",
+            metavar="FILE",
+            help="Draw which option is cheapest by load (W) and by sun of the design "
+            "month (kWh/m2 a day) into this file.",
+            show_default=False,
+        ),
+    ] = None,
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
+) -> None:
+    """Compare sources of power: cost, fuel, visits, emissions.
+
+    Sizes panels, thermoelectric generators, fuel cells, an engine set, hybrids and a
+    power line to the same criteria on the same weather, and says at which prices,
+    load (W), sun and latitude (deg) the ranking turns. [compare] chooses options,
+    [costs] states prices. Exit code 1 when no option meets the criteria.
+    """
+    from powerbudget.report.files import PICTURES, check_target
+
+    check_form(as_json, as_csv)
+    for target in (plot, plan):
+        if target:
+            check_target(target, PICTURES)
+
+    from powerbudget.compare.rank import compare
+
+    with naming(site):
+        result = compare(load_design(site), _progress if sys.stderr.isatty() else None)
+    _draw(result, plot, plan)
+    if as_json:
+        print_json(_json(result))
+    elif as_csv:
+        print_csv([_row(option, result.currency) for option in result.options])
+    else:
+        from powerbudget.report.compare_page import compare_page
+
+        typer.echo(compare_page(result), nl=False)
+    if result.best is None:
+        raise typer.Exit(1)
+
+
+def _draw(result: Comparison, plot: Path | None, plan: Path | None) -> None:
+    if plot is None and plan is None:
+        return
+    from powerbudget.report.compare_chart import compare_chart, map_chart
+    from powerbudget.report.text import remark
+
+    if plot:
+        compare_chart(result, plot)
+        remark(f"Drew {plot}.")
+    if plan:
+        map_chart(result, plan)
+        remark(f"Drew {plan}.")
+
+
+def _progress(done: int, total: int, what: str) -> None:
+    line = f"options sized: {done} of {total}, now {what}" if done < total else ""
+    sys.stderr.write(f"\r\x1b[K{line}")
+    sys.stderr.flush()
+
+
+def _row(option: Option, currency: str) -> dict[str, Any]:
+    return {
+        "name": option.name,
+        "title": option.title,
+        "met": option.met,
+        "reason": option.reason,
+        "parts": option.parts,
+        "availability_frac": option.availability_frac,
+        "currency": currency,
+        "capital": option.capital,
+        "life_cycle_cost": option.life_cycle_cost,
+        "cost_per_kwh": option.cost_per_kwh,
+        "fuel": option.fuel,
+        "fuel_per_year": option.fuel_per_year,
+        "fuel_unit": option.fuel_unit,
+        "visits_per_year": option.visits_per_year,
+        "deliveries_per_year": option.deliveries_per_year,
+        "co2e_kg_per_year": option.co2e_kg_per_year,
+        "binding": option.binding,
+    }
+
+
+def _json(result: Comparison) -> dict[str, Any]:
+    terms = result.terms
+    return {
+        "options": [
+            _row(option, result.currency)
+            | {
+                "cost_groups": option.cost.groups if option.cost else None,
+                "replaced": option.cost.replaced if option.cost else (),
+                "emissions": option.emissions,
+                "months": option.months,
+            }
+            for option in result.options
+        ],
+        "best": result.best.name if result.best else None,
+        "why": result.why,
+        "turns": result.turns,
+        "currency": result.currency,
+        "horizon_years": terms.horizon_y,
+        "discount_rate_frac": terms.rate_frac,
+        "convention": terms.convention,
+        "gwp": result.gwp,
+        "load_w": result.load_w,
+        "years": result.years,
+        "assumptions": result.assumptions,
+        "findings": result.findings,
+    }

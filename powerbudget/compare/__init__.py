@@ -1,0 +1,1 @@
+"""Options on equal terms: cost over the years, fuel, visits, emissions."""

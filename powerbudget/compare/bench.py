@@ -1,0 +1,408 @@
+"""One site, one sky, one set of criteria: where every option is tried."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance.problem import Problem
+from powerbudget.balance.simulation import Simulation, bank_life, simulate_size
+from powerbudget.compare.candidates import start_stop_frac, with_tank
+from powerbudget.compare.emissions import J_PER_MMBTU, emission
+from powerbudget.compare.lifecycle import Bill, LifeCycle, Piece, Terms, life_cycle
+from powerbudget.compare.prices import PriceBook
+from powerbudget.generators.library import fuels
+from powerbudget.site.generatormodel import Generator
+from powerbudget.site.model import Criteria
+from powerbudget.sizing.autonomy import design_autonomy_days
+from powerbudget.sizing.criteria import Verdict, judge
+
+MOST_BATTERY = 400
+MOST_KEPT = 3
+MOST_ARRAY_W_PER_W = 250.0
+LONGEST_LIFE_Y = 60.0
+BURNT_IN = {
+    "thermoelectric": "burner",
+    "vapour-turbine": "burner",
+    "stirling": "burner",
+    "other": "burner",
+    "methanol-cell": "fuel-cell",
+    "solid-oxide-cell": "fuel-cell",
+}
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One size of an option and how it does.
+
+    Parameters
+    ----------
+    run
+        Its simulation.
+    strings, battery
+        Array and battery strings [count].
+    generators
+        Generator tables.
+    verdicts
+        Each criterion.
+    """
+
+    run: Simulation
+    strings: int
+    battery: int
+    generators: tuple[Generator, ...]
+    verdicts: tuple[Verdict, ...]
+
+    @property
+    def met(self) -> bool:
+        """Whether every criterion is met."""
+        return all(verdict.met for verdict in self.verdicts)
+
+    @property
+    def failed(self) -> tuple[Verdict, ...]:
+        """Criteria that are not met."""
+        return tuple(verdict for verdict in self.verdicts if not verdict.met)
+
+    @cached_property
+    def battery_life_y(self) -> float:
+        """How long the bank lasts, by cycles and by heat [year]."""
+        return bank_life(self.run).life_y
+
+    @property
+    def modules(self) -> int:
+        """Modules to buy [count]."""
+        return self.strings * self.run.problem.design.tables.array.series
+
+    @property
+    def units(self) -> int:
+        """Battery units to buy [count]."""
+        return self.battery * self.run.problem.design.tables.battery.series
+
+    @property
+    def array_w(self) -> float:
+        """Rated power of the modules [W]."""
+        return self.modules * self.run.problem.array.module.power_w
+
+
+class Bench:
+    """A prepared site on which sizes of any option are tried.
+
+    Parameters
+    ----------
+    problem
+        The site with panels and without generators.
+    book
+        Prices.
+    """
+
+    def __init__(self, problem: Problem, book: PriceBook) -> None:
+        self.problem = problem
+        self.book = book
+        self.tried = 0
+        self._autonomy: dict[tuple[int, bool], float] = {}
+        self._with: dict[tuple[Generator, ...], Problem] = {}
+
+    @property
+    def load_w(self) -> float:
+        """Mean load of the heaviest month at the bus [W]."""
+        return float(self.problem.budget.typical_w)
+
+    @cached_property
+    def hottest_degc(self) -> NDArray[np.float64]:
+        """Air temperature through the calendar month that is hottest [degC]."""
+        record = self.problem.record
+        months = record.month
+        means = {m: record.temp_air_degc[months == m].mean() for m in set(months)}
+        hottest = max(means, key=lambda m: means[m])
+        return np.asarray(record.temp_air_degc[months == hottest])
+
+    @property
+    def criteria(self) -> Criteria:
+        """What the site must reach."""
+        return self.problem.design.tables.criteria
+
+    @cached_property
+    def fuelled(self) -> Problem:
+        """The site with the criteria that are asked of an option with fuel.
+
+        The array-to-load ratio asks something of panels alone, and the days without
+        sun are not what a bank beside a burner is for.
+        """
+        days = self.book.autonomy_with_fuel_d(self.criteria.autonomy_d)
+        changes = {"array_to_load_ratio": 0.0, "autonomy_d": days}
+        return with_criteria(self.problem, changes)
+
+    @property
+    def fuelled_d(self) -> float:
+        """Autonomy asked of options with fuel or a line [d]."""
+        return self.fuelled.design.tables.criteria.autonomy_d
+
+    @cached_property
+    def start_stop_frac(self) -> tuple[float, float]:
+        """States of charge at which a helper starts and stops [fraction]."""
+        # Cold hides capacity: what is hidden in the coldest hour cannot be waited for.
+        hidden = 1.0 - float(self.problem.conditions.capacity_frac.min())
+        floor = 1.0 - self.criteria.deepest_discharge_frac
+        return start_stop_frac(max(floor, hidden))
+
+    def site_with(self, generators: tuple[Generator, ...]) -> Problem:
+        """Return the site with generators in place of panels' sole rule.
+
+        Parameters
+        ----------
+        generators
+            Tables, tanks included.
+
+        Returns
+        -------
+        Problem
+            Kept, so that the fuel of each set is walked through once.
+
+        Raises
+        ------
+        InputError
+            When a burner can never burn here.
+        """
+        if not generators:
+            return self.problem
+        if generators not in self._with:
+            # Each holds a copy of every hour; few are asked for again.
+            while len(self._with) >= MOST_KEPT:
+                self._with.pop(next(iter(self._with)))
+            self._with[generators] = self.fuelled.with_generators(generators)
+        return self._with[generators]
+
+    def autonomy_days(self, battery: int) -> float:
+        """Return days from full to disconnect at the stated cold [d]."""
+        key = (battery, True)
+        if key not in self._autonomy:
+            bank = self.problem.bank.with_strings(battery)
+            degc = self.criteria.autonomy_degc
+            self._autonomy[key] = design_autonomy_days(self.problem, bank, degc)
+        return self._autonomy[key]
+
+    def least_battery(self, days: float) -> int:
+        """Return the fewest battery strings that last so long in the cold [count].
+
+        Parameters
+        ----------
+        days
+            Wanted [d].
+
+        Returns
+        -------
+        int
+            `MOST_BATTERY` where none does.
+        """
+        high = 1
+        while self.autonomy_days(high) < days and high < MOST_BATTERY:
+            high = min(2 * high, MOST_BATTERY)
+        low = high // 2
+        while high - low > 1:
+            middle = (low + high) // 2
+            if self.autonomy_days(middle) < days:
+                low = middle
+            else:
+                high = middle
+        return high
+
+    def attempt(
+        self, strings: int, battery: int, generators: tuple[Generator, ...] = ()
+    ) -> Trial:
+        """Simulate a size through the whole record and judge it.
+
+        Parameters
+        ----------
+        strings, battery
+            Array and battery strings [count].
+        generators
+            Generator tables, tanks included.
+
+        Returns
+        -------
+        Trial
+            With every verdict.
+        """
+        self.tried += 1
+        problem = self.site_with(generators)
+        run = simulate_size(problem, strings, battery)
+        verdicts = judge(run, self.autonomy_days(battery))
+        return Trial(run, strings, battery, generators, verdicts)
+
+    def tanked(self, generator: Generator, share: float = 1.0) -> Generator:
+        """Return a generator with a tank where its fuel comes in one [Generator]."""
+        return with_tank(generator, self.problem.design.tables, self.book, share)
+
+    def bill(self, trial: Trial) -> Bill:
+        """Return what a trial needs in pieces and a year [Bill].
+
+        Parameters
+        ----------
+        trial
+            A simulated size.
+
+        Returns
+        -------
+        Bill
+            Lives and quantities as simulated.
+        """
+        pieces = [*self._panels(trial), self._battery(trial)]
+        pieces += [p for g in trial.generators for p in self._source(g, trial)]
+        years = generation(trial)
+        burners = [y for y in years if y.fuel not in {"", "none"}]
+        visits = max(
+            [self.book.routine_visits(), *(y.service_visits_per_year for y in years)]
+        ) + sum(y.repairs_per_year for y in years)
+        first = burners[0].fuel if burners else ""
+        # A second fuel of a site as it is written is a cost a year of its own.
+        further = {
+            y.fuel: y.fuel_per_year * self.book.fuel(y.fuel)
+            for y in burners
+            if y.fuel != first
+        }
+        return Bill(
+            pieces=tuple(pieces),
+            fuel=first,
+            fuel_per_year=sum(y.fuel_per_year for y in burners if y.fuel == first),
+            visits_per_year=visits + self._snow_visits(trial),
+            deliveries_per_year=sum(self._trips(y, trial) for y in burners),
+            services_per_year=sum(y.service_visits_per_year for y in burners),
+            yearly=further,
+            co2e_kg_per_year=sum(self.co2e_kg(y) for y in burners),
+        )
+
+    def _trips(self, year: Any, trial: Trial) -> float:
+        """Return trips with fuel a year.
+
+        A tank that outlasts a short record has none in it; what was burnt must be
+        brought all the same.
+        """
+        generator = next(g for g in trial.generators if g.name == year.name)
+        tank, row = generator.tank, fuels()[generator.fuel]
+        if tank is None:
+            return float(year.loads_per_year)
+        fill = row.fill_frac if tank.fill_frac is None else tank.fill_frac
+        room_l = tank.volume_l * tank.count * max(0.05, fill - tank.refill_below_frac)
+        most_l = min(room_l, tank.largest_delivery_l or self.book.carries_l())
+        burnt_l = float(year.fuel_per_year) * row.litres_per_unit
+        return max(float(year.loads_per_year), burnt_l / most_l)
+
+    def co2e_kg(self, year: Any) -> float:
+        """Return what a generator's year emits, as CO2 [kg]."""
+        return float(self.emitted(year).co2e_kg)
+
+    def emitted(self, year: Any) -> Any:
+        """Return what a generator's year emits, by gas [Emission]."""
+        compared = self.problem.design.tables.compare
+        gwp = compared.gwp if compared else "AR5"
+        burn = compared.engine_burn if compared else "lean-burn"
+        burnt_in = BURNT_IN.get(year.kind, f"{burn}-engine")
+        heat = year.fuel_heat_wh_per_year * 3600.0 / J_PER_MMBTU
+        return emission(heat, year.fuel, burnt_in, gwp)
+
+    def cost(self, trial: Trial, terms: Terms) -> LifeCycle:
+        """Return a trial's life-cycle cost [currency]."""
+        return life_cycle(self.bill(trial), terms)
+
+    def _panels(self, trial: Trial) -> list[Piece]:
+        if trial.strings == 0:
+            return []
+        module_w = self.problem.array.module.power_w
+        price = trial.modules * self.book.module(module_w)
+        return [
+            Piece(
+                f"{trial.modules} x {module_w:g} W modules", "panels", price,
+                self.book.life("module"),
+                mass_kg=self.book.mass("module") * trial.array_w,
+            ),
+            Piece(
+                f"regulator for {trial.array_w:g} W", "panels",
+                self.book.regulator(trial.array_w), self.book.life("regulator"),
+            ),
+        ]  # fmt: skip
+
+    def _battery(self, trial: Trial) -> Piece:
+        unit = self.problem.design.battery_unit
+        price = self.book.battery(unit.nominal_v * unit.capacity_ah)
+        life = min(LONGEST_LIFE_Y, trial.battery_life_y)
+        title = f"{trial.units} x {unit.nominal_v:g} V {unit.capacity_ah:g} Ah"
+        kwh = trial.units * unit.nominal_v * unit.capacity_ah / 1000.0
+        mass_kg = self.book.mass(self.book.chemistry) * kwh
+        return Piece(title, "battery", trial.units * price, life, mass_kg=mass_kg)
+
+    def _source(self, generator: Generator, trial: Trial) -> list[Piece]:
+        book, count = self.book, generator.quantity
+        if generator.fuel == "none":
+            return []
+        title = f"{count} x {generator.rated_w:g} W {generator.kind}"
+        price = count * book.generator(generator.kind, generator.rated_w)
+        life = min(LONGEST_LIFE_Y, _life_y(generator, trial))
+        own = book.own.pieces
+        if own.generator_life_years is not None:
+            life = book.take("costs.pieces.generator_life_years", "life.regulator",
+                             own.generator_life_years, money=False)  # fmt: skip
+        each_kg = min(100.0, book.mass("generator") * generator.rated_w)
+        pieces = [Piece(title, "generator", price, life, mass_kg=count * each_kg)]
+        gear = book.lump("costs.pieces.fuel_gear", "fuel_gear", own.fuel_gear)
+        pieces.append(Piece("fuel regulator and piping", "fuel gear", gear, math.inf))
+        if generator.tank is not None:
+            litres = generator.tank.volume_l * generator.tank.count
+            tank = f"{generator.tank.count} x {generator.tank.volume_l:g} L tank"
+            kg = book.mass("tank") * litres
+            pieces.append(
+                Piece(tank, "fuel gear", book.tank(litres), math.inf, mass_kg=kg)
+            )
+        if generator.kind == "engine":
+            charger = book.lump("costs.pieces.charger", "charger", own.charger)
+            life = book.life("regulator")
+            pieces.append(Piece("battery charger", "generator", charger, life))
+        return pieces
+
+    def _snow_visits(self, trial: Trial) -> float:
+        """Return visits a year that clear snow, where the site file counts on them."""
+        snow = self.problem.design.tables.array.snow
+        if trial.strings == 0 or snow is None or snow.cover != "cleared":
+            return 0.0
+        falls = snow.snowfall_m or (1.0,) * 12
+        days = 30.4 * sum(fall > 0 for fall in falls)
+        return days / (snow.cleared_every_d or 14.0)
+
+
+def with_criteria(problem: Problem, changes: dict[str, Any]) -> Problem:
+    """Return the same site held to other criteria.
+
+    Parameters
+    ----------
+    problem
+        A prepared site.
+    changes
+        Fields of ``[criteria]``.
+
+    Returns
+    -------
+    Problem
+        Nothing else differs.
+    """
+    tables = problem.design.tables
+    criteria = tables.criteria.model_copy(update=changes)
+    design = replace(
+        problem.design, tables=tables.model_copy(update={"criteria": criteria})
+    )
+    return replace(problem, design=design)
+
+
+def generation(trial: Trial) -> tuple[Any, ...]:
+    """Return what each generator of a trial did in a year, without lines."""
+    return tuple(y for y in trial.run.generation if y.kind != "other" or y.fuel)
+
+
+def _life_y(generator: Generator, trial: Trial) -> float:
+    for year in trial.run.generation:
+        if year.name == generator.name:
+            return float(year.life_y)
+    return LONGEST_LIFE_Y

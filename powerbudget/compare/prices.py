@@ -1,0 +1,465 @@
+"""Every price that a comparison rests on, with where it came from."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from powerbudget.compare.emissions import GALLON_L, J_PER_MMBTU, SCF_M3
+from powerbudget.compare.lifecycle import Terms
+from powerbudget.compare.money import real_rate_frac
+from powerbudget.errors import Fault, InputError
+from powerbudget.generators.library import fuels
+from powerbudget.site.costmodel import (
+    ENERGY_KWH,
+    LENGTH_M,
+    MASS_KG,
+    POWER_W,
+    TIME_Y,
+    VOLUME_L,
+    Costs,
+    Price,
+)
+from powerbudget.site.model import Site
+
+FUEL_KEYS = {
+    "propane": "propane",
+    "natural-gas": "natural_gas",
+    "methanol": "methanol",
+    "diesel": "diesel",
+}
+KG_PER_L = {"propane": 0.5067, "methanol": 0.791, "diesel": 0.85}
+"""Liquid density near 15 degC: reference equations of state; diesel from memory."""
+CHEMISTRY_GROUP = {"lfp": "lithium", "nicd": "nicd", "nicd-arctic": "nicd"}
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """One figure that a comparison rests on.
+
+    Parameters
+    ----------
+    key
+        How the site file would state it [text].
+    title
+        In words [text].
+    value, low, high
+        Figure and the range that its source leaves; both ends equal when the site
+        file states it [its unit].
+    unit
+        With the currency where it is a price [text].
+    source, status
+        Where it came from; ``site file`` when the site states it [text].
+    """
+
+    key: str
+    title: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    source: str
+    status: str
+
+
+@cache
+def price_tables() -> dict[str, Any]:
+    """Return the built-in prices with their sources and status words [tables]."""
+    path = Path(__file__).with_name("prices.toml")
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+def _row(name: str) -> dict[str, Any]:
+    row: Any = price_tables()
+    for part in name.split("."):
+        row = row[part]
+    return dict(row)
+
+
+def price_at(watts_w: list[float], prices: list[float], rated_w: float) -> float:
+    """Return a price by size, straight between points on logarithms [currency].
+
+    Parameters
+    ----------
+    watts_w
+        Sizes, rising [W].
+    prices
+        One for each [currency].
+    rated_w
+        Size asked for [W].
+
+    Returns
+    -------
+    float
+        Beyond the points along the nearest piece [currency].
+
+    Examples
+    --------
+    >>> price_at([20.0, 200.0], [7000.0, 20000.0], 200.0)
+    20000.0
+    """
+    last = len(watts_w) - 2
+    k = next((i for i in range(last) if rated_w <= watts_w[i + 1]), last)
+    slope = math.log(prices[k + 1] / prices[k]) / math.log(watts_w[k + 1] / watts_w[k])
+    return float(round(prices[k] * (rated_w / watts_w[k]) ** slope, 6))
+
+
+class PriceBook:
+    """Prices of a site, its own first; remembers which were used.
+
+    Parameters
+    ----------
+    tables
+        The site file's tables.
+    """
+
+    def __init__(self, tables: Site) -> None:
+        self.costs = tables.costs
+        self.compared = tables.compare
+        self.burns_gas = any(g.fuel == "natural-gas" for g in tables.generator)
+        self.own = tables.costs or Costs(module=0.0, battery_unit=0.0)
+        self.mode = tables.access.mode if tables.access else "road"
+        self.chemistry = CHEMISTRY_GROUP.get(tables.battery.chemistry, "lead")
+        self.used: dict[str, Assumption] = {}
+        self.missing: dict[str, str] = {}
+
+    @property
+    def currency(self) -> str:
+        """Currency of every sum [text]."""
+        return self.own.currency
+
+    def _keep(self, key: str, title: str, value: float, unit: str) -> float:
+        source = (self.own.source or "the site file").split("\n")[0]
+        self.used[key] = Assumption(
+            key, title, value, value, value, unit, source, "site file"
+        )
+        return value
+
+    def _money(self, key: str) -> float:
+        """Return what a US dollar is in this currency, and note where it is missing."""
+        if self.own.per_usd is not None:
+            return self.own.per_usd
+        if self.currency.upper() != "USD":
+            self.missing[key] = self.currency
+        return 1.0
+
+    def take(self, key: str, name: str, own: float | None, *, money: bool) -> float:
+        """Return the site's figure, or the built-in one, and remember it.
+
+        Parameters
+        ----------
+        key
+            How the site file would state it [text].
+        name
+            In the built-in tables [text].
+        own
+            The site's own figure [same unit].
+        money
+            Whether it is a price.
+
+        Returns
+        -------
+        float
+            In the site's currency where it is a price.
+        """
+        row = _row(name)
+        unit = row["unit"]
+        if money:
+            unit = f"{self.currency}/{unit}" if unit else self.currency
+        if own is not None:
+            return self._keep(key, row["title"], own, unit)
+        rate = self._money(key) if money else 1.0
+        low, value, high = (rate * row[end] for end in ("low", "value", "high"))
+        self.used[key] = Assumption(
+            key, row["title"], value, low, high, unit, row["source"], row["status"]
+        )
+        return float(value)
+
+    def lump(self, key: str, name: str, own: Price | None) -> float:
+        """Return the price of one piece [currency]."""
+        return self.take(key, name, own.amount if own else None, money=True)
+
+    def each(
+        self, key: str, name: str, own: Price | None, units: dict[str, float]
+    ) -> float:
+        """Return the price of one base unit of a table of units [currency]."""
+        return self.take(key, name, own.per(units) if own else None, money=True)
+
+    def module(self, watts_w: float) -> float:
+        """Return the price of one module with its share of mast [currency]."""
+        pieces = self.own.pieces
+        key = "costs.pieces.module_power"
+        bare = self.costs is not None and pieces.module_power is None
+        if not bare:
+            each_w = self.each(key, "module", pieces.module_power, POWER_W)
+        if not bare and pieces.structure is None:
+            return each_w * watts_w
+        key = "costs.pieces.structure"
+        frame = self.each(key, "structure", pieces.structure, POWER_W) * watts_w
+        if not bare:
+            return each_w * watts_w + frame
+        price = self.own.module
+        return frame + self._keep(
+            "costs.module", "solar module, one", price, self.currency
+        )
+
+    def battery(self, unit_wh: float) -> float:
+        """Return the price of one battery unit [currency]."""
+        pieces = self.own.pieces
+        if self.costs is not None and pieces.battery_energy is None:
+            each = self.costs.battery_unit
+            return self._keep(
+                "costs.battery_unit", "battery unit, one", each, self.currency
+            )
+        key, name = "costs.pieces.battery_energy", f"battery.{self.chemistry}"
+        return (
+            self.each(key, name, pieces.battery_energy, ENERGY_KWH) * unit_wh / 1000.0
+        )
+
+    def generator(self, kind: str, rated_w: float) -> float:
+        """Return the price of one generator of a kind and size [currency]."""
+        row = _row(f"generator.{kind}")
+        own = getattr(self.own.pieces, kind.replace("-", "_"), None)
+        key = f"costs.pieces.{kind.replace('-', '_')}"
+        title = f"{row['title']}, {rated_w:g} W, one"
+        shown = f"{key} ({rated_w:g} W)"
+        if own is not None:
+            return self._keep(shown, title, own.amount, self.currency)
+        rate = self._money(key)
+        low, value, high = (
+            rate * price_at(row["watts"], row[end], rated_w)
+            for end in ("low", "value", "high")
+        )
+        source = row["source"] + ", by size"
+        self.used[shown] = Assumption(
+            shown, title, value, low, high, self.currency, source, row["status"]
+        )
+        return value
+
+    def regulator(self, array_w: float) -> float:
+        """Return the price of a regulator for an array [currency]."""
+        own, key = self.own.pieces.regulator, "costs.pieces.regulator"
+        return self.each(key, "regulator", own, POWER_W) * array_w
+
+    def tank(self, litres: float) -> float:
+        """Return the price of tanks, set up [currency]."""
+        own, key = self.own.pieces.tank, "costs.pieces.tank"
+        return self.each(key, "tank", own, VOLUME_L) * litres
+
+    def life(self, what: str) -> float:
+        """Return the life of modules or regulators [year]."""
+        own = getattr(self.own.pieces, f"{what}_life_years")
+        key = f"costs.pieces.{what}_life_years"
+        return self.take(key, f"life.{what}", own, money=False)
+
+    @property
+    def has_gas(self) -> bool:
+        """Whether the site has gas: a price for it, or a generator that burns it."""
+        return self.burns_gas or self.own.fuel.natural_gas is not None
+
+    def fuel(self, fuel: str) -> float:
+        """Return the price of a fuel at the site [currency per m3 or L].
+
+        Parameters
+        ----------
+        fuel
+            ``propane``, ``natural-gas``, ``methanol`` or ``diesel`` [text].
+
+        Returns
+        -------
+        float
+            Gas by the m3, anything else by the litre.
+        """
+        attribute = FUEL_KEYS[fuel]
+        own: Price | None = getattr(self.own.fuel, attribute)
+        key = f"costs.fuel.{attribute}"
+        if fuel == "natural-gas" and own is not None:
+            title = "site gas: sales that are lost"
+            return self._keep(key, title, fuel_si(own, fuel), f"{self.currency}/m3")
+        amount = None if own is None else fuel_si(own, fuel)
+        return self.take(key, f"fuel.{fuel}", amount, money=True)
+
+    def visit(self) -> float:
+        """Return the cost of a visit by the site's access [currency]."""
+        own = self.own.trips.visit
+        return self.lump("costs.trips.visit", f"visit.{self.mode}", own)
+
+    def delivery(self) -> float:
+        """Return the cost of one trip with fuel [currency]."""
+        own = self.own.trips.delivery
+        return self.lump("costs.trips.delivery", f"delivery.{self.mode}", own)
+
+    def carries_l(self) -> float:
+        """Return how much fuel one trip carries [L]."""
+        own = self.own.trips.carries_l
+        name = f"carries.{self.mode}"
+        return self.take("costs.trips.carries", name, own, money=False)
+
+    def mass(self, what: str) -> float:
+        """Return a mass for each unit of size; the site file cannot state it [kg]."""
+        name = f"mass.{what}"
+        return self.take(name, name, None, money=False)
+
+    def autonomy_with_fuel_d(self, asked_d: float) -> float:
+        """Return the autonomy asked of options with fuel or a line [d].
+
+        Parameters
+        ----------
+        asked_d
+            By ``[criteria]`` of every option [d].
+
+        Returns
+        -------
+        float
+            Never more than that [d].
+        """
+        own = self.compared.autonomy_d if self.compared else None
+        key = "compare.autonomy_with_fuel"
+        return min(asked_d, self.take(key, "autonomy_with_fuel", own, money=False))
+
+    def routine_visits(self) -> float:
+        """Return visits that every site gets [1/year]."""
+        own = self.own.trips.visits_per_year
+        return self.take(
+            "costs.trips.visits_per_year", "visits_per_year", own, money=False
+        )
+
+    def rate(self) -> float:
+        """Return the real discount rate [fraction]."""
+        own = self.own.discount_rate_frac
+        if own is not None and self.own.inflation_frac is not None:
+            own = real_rate_frac(own, self.own.inflation_frac)
+        return self.take("costs.discount_rate", "discount_rate", own, money=False)
+
+    def terms(self, burnt: tuple[str, ...]) -> Terms:
+        """Return prices a year and the rules of the sum [Terms].
+
+        Parameters
+        ----------
+        burnt
+            Fuels that any option burns [text].
+
+        Returns
+        -------
+        Terms
+            Of the whole comparison.
+        """
+        own = self.own
+        service = self.lump("costs.pieces.service", "service", own.pieces.service)
+        share = self.take(
+            "costs.installation", "installation", own.installation_frac, money=False
+        )
+        less = self.take(
+            "costs.generator_installation",
+            "generator_installation",
+            own.generator_installation_frac,
+            money=False,
+        )
+        carbon = own.carbon.per(MASS_KG) if own.carbon else 0.0
+        return Terms(
+            horizon_y=own.horizon_years,
+            rate_frac=self.rate(),
+            convention=own.convention,
+            fuel_price={fuel: self.fuel(fuel) for fuel in burnt},
+            visit=self.visit(),
+            delivery=self.delivery(),
+            service=service,
+            installation_frac=share,
+            installation_by_group={"generator": less, "fuel gear": less},
+            haul_per_kg=self.each(
+                "costs.trips.haul", f"haul.{self.mode}", own.trips.haul, MASS_KG
+            ),
+            fuel_escalation_frac=own.fuel_escalation_frac,
+            carbon_per_kg=carbon,
+            salvage=own.salvage == "straight-line",
+            factor_digits=own.factor_digits,
+        )
+
+    def line(self) -> dict[str, float]:
+        """Return the tariff of a power line [by name, currency and SI]."""
+        own = self.own.line
+        take, key = self.take, "costs.line."
+        return {
+            "per_m": self.each(key + "tariff", "line.tariff", own.tariff, LENGTH_M),
+            "connection": self.lump(
+                key + "connection", "line.connection", own.connection
+            ),
+            "energy": self.each(key + "energy", "line.energy", own.energy, ENERGY_KWH),
+            "standing": self.each(
+                key + "standing", "line.standing", own.standing, TIME_Y
+            ),
+            "availability": take(
+                key + "availability",
+                "line.availability",
+                own.availability_frac,
+                money=False,
+            ),
+            "emission": take(
+                key + "emission_kg_kwh",
+                "line.emission",
+                own.emission_kg_kwh,
+                money=False,
+            ),
+        }
+
+    def refuse_mixed(self) -> None:
+        """Refuse built-in dollars beside another currency.
+
+        Raises
+        ------
+        InputError
+            With one fault for each price that the site file leaves open.
+        """
+        if self.missing:
+            raise InputError(
+                [
+                    Fault(
+                        key, f"is not stated, and the built-in price is in USD, not {code}",
+                        "nothing", "a price, or costs.per_usd",
+                        f"costs.per_usd = how many {code} one USD is",
+                    )
+                    for key, code in sorted(self.missing.items())
+                ]
+            )  # fmt: skip
+
+
+def fuel_si(price: Price, fuel: str) -> float:
+    """Return a fuel's price per m3 of gas or litre of liquid [currency].
+
+    Parameters
+    ----------
+    price
+        As written.
+    fuel
+        Which fuel [text].
+
+    Returns
+    -------
+    float
+        Energy units by the higher heating value [currency per m3 or L].
+
+    Examples
+    --------
+    >>> round(fuel_si(Price(2.50, "USD", "gal"), "propane"), 4)
+    0.6604
+    >>> round(fuel_si(Price(3.0, "USD", "Mcf"), "natural-gas"), 4)
+    0.1059
+    """
+    row = fuels()[fuel]
+    heat_j = row.heat_mj_per_l * 1e6 * row.litres_per_unit
+    gas = row.unit == "m3"
+    units = {
+        "L": 1.0,
+        "gal": GALLON_L,
+        "m3": 1.0 if gas else 1000.0,
+        "scf": SCF_M3,
+        "Mcf": 1000.0 * SCF_M3,
+        "kg": 1.0 / KG_PER_L.get(fuel, math.nan),
+        "GJ": 1e9 / heat_j,
+        "mmBtu": J_PER_MMBTU / heat_j,
+    }
+    return price.amount / units[price.unit]

@@ -1,0 +1,435 @@
+"""The size that each option needs to meet the same criteria, found by itself."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from powerbudget.compare.bench import MOST_ARRAY_W_PER_W, MOST_BATTERY, Bench, Trial
+from powerbudget.compare.candidates import (
+    MOST_UNITS,
+    fuels_for,
+    full_burn_l_d,
+    templates,
+)
+from powerbudget.compare.lifecycle import Bill, Terms, life_cycle
+from powerbudget.errors import InputError
+from powerbudget.generators.library import fuels
+from powerbudget.generators.unit import make_unit
+from powerbudget.site.generatormodel import Generator
+from powerbudget.site.model import Site
+from powerbudget.sizing.search import Sizing, size
+
+BATTERY_STEPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2)
+"""Banks that are tried, over the smallest that meets the autonomy."""
+ARRAY_SHARES = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8)
+"""Arrays of a hybrid that are tried, over the array of panels alone."""
+HYBRID_BANKS = (2.0, 3.5)
+"""Larger banks beside a helper that can stop."""
+LINE = "power line"
+MOST_OTHERS = 6
+"""Further sizes kept for what-if questions."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """The best size of an option.
+
+    Parameters
+    ----------
+    trial
+        The size, or the nearest miss; None where nothing could be simulated.
+    binding
+        What stops a smaller one [text].
+    refused
+        Why nothing could be simulated [text].
+    others
+        Bills of further sizes that meet every criterion and are dearer today.
+    """
+
+    trial: Trial | None
+    binding: str = ""
+    refused: str = ""
+    others: tuple[Bill, ...] = ()
+
+    @property
+    def met(self) -> bool:
+        """Whether every criterion is met."""
+        return self.trial is not None and self.trial.met
+
+
+class Pool:
+    """Trials as they come: the best, the nearest miss, bills of the others.
+
+    A trial holds every hour of its run, so only two of them are kept.
+
+    Parameters
+    ----------
+    bench, terms
+        The site and the prices that rank.
+    """
+
+    def __init__(self, bench: Bench, terms: Terms) -> None:
+        self.bench, self.terms = bench, terms
+        self.best: Trial | None = None
+        self.miss: Trial | None = None
+        self.refused = ""
+        self._bills: list[tuple[float, Bill]] = []
+
+    def add(self, trial: Trial) -> None:
+        """Take a trial in."""
+        if not trial.met:
+            if self.miss is None or _nearness(trial) > _nearness(self.miss):
+                self.miss = trial
+            return
+        bill = self.bench.bill(trial)
+        cost = life_cycle(bill, self.terms).total
+        if self.best is None or cost < self._bills[0][0]:
+            self.best = trial
+        self._bills.append((cost, bill))
+        self._bills.sort(key=lambda item: item[0])
+
+    def take(self, trials: Iterator[Trial]) -> None:
+        """Take trials in, and keep why a source cannot be simulated at all."""
+        try:
+            for trial in trials:
+                self.add(trial)
+        except InputError as exc:
+            self.refused = "; ".join(fault.problem for fault in exc.faults)
+
+    def found(self) -> Found:
+        """Return the best, or the nearest miss."""
+        if self.best is not None:
+            others = tuple(bill for _, bill in self._bills[1 : 1 + MOST_OTHERS])
+            return Found(self.best, binding(self.bench, self.best), others=others)
+        if self.miss is not None:
+            return Found(self.miss, "", self.refused)
+        return Found(None, "", self.refused or "no source of the kind fits the load")
+
+
+def size_solar(bench: Bench, terms: Terms) -> Found:
+    """Return panels and battery, as `powerbudget.sizing.search.size` picks them.
+
+    Parameters
+    ----------
+    bench
+        The site with panels.
+    terms
+        Prices, for sizes beyond ``[sizing]``.
+
+    Returns
+    -------
+    Found
+        Beyond the limits of ``[sizing]`` where nothing within them meets the
+        criteria.
+    """
+    result: Sizing = size(bench.problem)
+    if result.pick is not None:
+        pick = result.pick
+        trial = bench.attempt(pick.array_strings, pick.battery_strings)
+        others = [
+            bench.bill(bench.attempt(c.array_strings, c.battery_strings))
+            for c in result.frontier
+            if c is not pick
+        ]
+        return Found(trial, result.binding, others=tuple(others))
+    pool = Pool(bench, terms)
+    pool.take(_wider(bench))
+    found = pool.found()
+    words = f"beyond the limits of [sizing]; {found.binding}"
+    return replace(found, binding=words) if found.met else found
+
+
+def _wider(bench: Bench) -> Iterator[Trial]:
+    """Yield, for banks of the autonomy and more, the smallest array that will do."""
+    tables = bench.problem.design.tables
+    least = bench.least_battery(bench.criteria.autonomy_d)
+    string_w = bench.problem.array.module.power_w * tables.array.series
+    most = max(8, math.ceil(MOST_ARRAY_W_PER_W * bench.load_w / string_w))
+    ceiling = most
+    for step in BATTERY_STEPS:
+        battery = min(MOST_BATTERY, math.ceil(step * least))
+        trial = _smallest_array(bench, battery, ceiling)
+        yield trial
+        if trial.met:
+            ceiling = trial.strings
+
+
+def _smallest_array(bench: Bench, battery: int, ceiling: int) -> Trial:
+    low, high = 0, 2
+    best = bench.attempt(high, battery)
+    while not best.met and high < ceiling:
+        low, high = high, min(2 * high, ceiling)
+        best = bench.attempt(high, battery)
+    while best.met and high - low > max(1, high // 25):
+        middle = (low + high) // 2
+        trial = bench.attempt(middle, battery)
+        if trial.met:
+            best, high = trial, middle
+        else:
+            low = middle
+    return best
+
+
+def _nearness(trial: Trial) -> tuple[int, float]:
+    """Return how near a trial is: fewest failures, then the smallest shortfall."""
+    return -len(trial.failed), min((v.margin_frac for v in trial.failed), default=0.0)
+
+
+def binding(bench: Bench, trial: Trial) -> str:
+    """Return which criterion stops each smaller size [text].
+
+    Parameters
+    ----------
+    bench
+        The site.
+    trial
+        A size that meets the criteria.
+
+    Returns
+    -------
+    str
+        One array string and one battery string fewer, and what a source would lack.
+    """
+    words = []
+    sizes = (("array", trial.strings - 1, trial.battery),
+             ("battery", trial.strings, trial.battery - 1))  # fmt: skip
+    more = "with more fuel" if trial.generators else "at a higher price"
+    for name, strings, battery in sizes:
+        if battery < 1 or strings < 0:
+            continue
+        if name == "array" and strings == 0:
+            words.append("array: already one string")
+            continue
+        less = bench.attempt(strings, battery, trial.generators)
+        names = ", ".join(verdict.name for verdict in less.failed)
+        words.append(f"one {name} string fewer fails {names}" if names else
+                     f"one {name} string fewer meets them too, {more}")  # fmt: skip
+    words += _source_words(bench, trial)
+    return "; ".join(words)
+
+
+def _source_words(bench: Bench, trial: Trial) -> list[str]:
+    """Return what the sources of an option without panels give against the load."""
+    if trial.strings or not trial.generators or trial.generators[0].name == LINE:
+        return []
+    source = trial.generators[0]
+    need = _units(bench, source.model_copy(update={"quantity": 1}))
+    if need > 1 and source.quantity <= need:
+        return [f"{source.quantity - 1} x {source.rated_w:g} W cannot carry "
+                f"{bench.load_w:.3g} W in the hottest month"]  # fmt: skip
+    return [f"{source.quantity} x {source.rated_w:g} W for a mean load of "
+            f"{bench.load_w:.3g} W"]  # fmt: skip
+
+
+def size_steady(bench: Bench, kind: str, fuel: str, terms: Terms) -> Found:
+    """Return how many units of which class carry the load with no panel.
+
+    Parameters
+    ----------
+    bench
+        The site.
+    kind, fuel
+        Names of the site file [text].
+    terms
+        Prices, which choose between classes.
+
+    Returns
+    -------
+    Found
+        Cheapest over the years of what meets the criteria; else the nearest miss.
+    """
+    battery = bench.least_battery(bench.fuelled_d)
+    pool = Pool(bench, terms)
+    for unit in _worth_trying(bench, kind, fuel, terms):
+        pool.take(_enough(bench, unit, battery))
+    return pool.found()
+
+
+def _worth_trying(bench: Bench, kind: str, fuel: str, terms: Terms) -> list[Generator]:
+    """Return the two classes that look cheapest over the years, few units each."""
+    tables = bench.problem.design.tables
+    sizes = templates(kind, fuel, tables, bench.start_stop_frac)
+    fits = [unit for unit in sizes if _units(bench, unit) <= MOST_UNITS]
+    if not fits:
+        return sizes[-1:]
+    fits.sort(key=lambda unit: _guess(bench, unit, terms))
+    return fits[:2]
+
+
+def _guess(bench: Bench, unit: Generator, terms: Terms) -> float:
+    """Return about what a class costs over the years, battery left out [currency]."""
+    count = _units(bench, unit)
+    price = count * bench.book.generator(unit.kind, unit.rated_w)
+    burnt_l = count * _share(bench, unit, count) * full_burn_l_d(unit) * 365.25
+    per_l = terms.fuel_price.get(unit.fuel, 0.0) / fuels()[unit.fuel].litres_per_unit
+    if unit.fuel != "natural-gas":
+        per_l += terms.delivery / bench.book.carries_l()
+    return 1.25 * price + burnt_l * per_l * terms.uniform(terms.fuel_escalation_frac)
+
+
+def _units(bench: Bench, unit: Generator) -> int:
+    """Return units that give the mean load through the hottest month [count]."""
+    settled = make_unit(unit, bench.problem.design.tables.site.elevation_m)
+    gives = settled.terminal_w(bench.hottest_degc)
+    mean_w = float(gives.mean()) * settled.figure("charger_efficiency_frac")
+    return math.ceil(1.03 * bench.load_w / mean_w) if mean_w > 0 else 10_000
+
+
+def _enough(bench: Bench, unit: Generator, battery: int) -> Iterator[Trial]:
+    """Yield trials of a class until one meets the criteria."""
+    first = min(_units(bench, unit), 4 * MOST_UNITS)
+    trial = None
+    for count in (first, first + 1):
+        many = bench.tanked(
+            unit.model_copy(update={"quantity": count}), _share(bench, unit, count)
+        )
+        trial = _settled(bench, 0, battery, (many,))
+        yield trial
+        if trial.met:
+            return
+
+
+def _share(bench: Bench, unit: Generator, count: int) -> float:
+    """Return the share of the time for which a source runs at full fire [fraction].
+
+    A thermoelectric burner does so always; the others about as the load asks.
+    """
+    if unit.kind in {"thermoelectric", "vapour-turbine"}:
+        return 1.0
+    return min(1.0, 1.3 * bench.load_w / (unit.rated_w * count))
+
+
+def _settled(
+    bench: Bench, strings: int, battery: int, sources: tuple[Generator, ...]
+) -> Trial:
+    """Return a trial with a larger bank where that alone is missing."""
+    trial = bench.attempt(strings, battery, sources)
+    for step in BATTERY_STEPS[1:]:
+        names = {verdict.name for verdict in trial.failed}
+        if not names or not names <= {"deepest discharge", "daily discharge"}:
+            break
+        trial = bench.attempt(strings, math.ceil(step * battery), sources)
+    return trial
+
+
+def size_hybrid(
+    bench: Bench, terms: Terms, solar: Found, kinds: Iterable[str]
+) -> Found:
+    """Return panels with the helper that costs least over the years.
+
+    Parameters
+    ----------
+    bench
+        The site.
+    terms
+        Prices.
+    solar
+        What panels alone need, met or not.
+    kinds
+        Helpers to try [text].
+
+    Returns
+    -------
+    Found
+        Each helper of one unit, with arrays from a tenth to eight tenths of what
+        panels alone need; the sizes between the best and its neighbours are then
+        tried as well.
+    """
+    if solar.trial is None:
+        return Found(None, "", solar.refused)
+    most = solar.trial.strings
+    battery = bench.least_battery(bench.fuelled_d)
+    pool = Pool(bench, terms)
+    for helper in _helpers(bench, kinds):
+        pool.take(_arrays(bench, helper, battery, most))
+    first = pool.best
+    if first is not None:
+        near = first.strings
+        for strings in sorted({round(0.8 * near), round(1.2 * near)} - {near, 0}):
+            pool.add(_settled(bench, strings, first.battery, first.generators))
+    return pool.found()
+
+
+def _helpers(bench: Bench, kinds: Iterable[str]) -> Iterator[Generator]:
+    """Yield one unit of a fitting size of each kind and fuel."""
+    tables = bench.problem.design.tables
+    for kind in kinds:
+        for fuel in fuels_for(kind, bench.book):
+            sizes = templates(kind, fuel, tables, bench.start_stop_frac)
+            for unit in _fitting(bench, sizes):
+                share = 1.0 if kind == "thermoelectric" else 0.3 * _share(
+                    bench, unit, 1
+                )  # fmt: skip
+                yield bench.tanked(unit, share)
+
+
+def _fitting(bench: Bench, sizes: list[Generator]) -> list[Generator]:
+    """Return the sizes just below and just above the load."""
+    above = [unit for unit in sizes if unit.rated_w >= 1.2 * bench.load_w]
+    below = [unit for unit in sizes if unit.rated_w < 1.2 * bench.load_w]
+    return below[-1:] + above[:1]
+
+
+def _arrays(
+    bench: Bench, helper: Generator, battery: int, most: int
+) -> Iterator[Trial]:
+    """Yield arrays with the least bank, and larger banks that may save fuel."""
+    counts = {max(1, math.ceil(share * most)) for share in ARRAY_SHARES}
+    for strings in sorted(counts):
+        trial = _settled(bench, strings, battery, (helper,))
+        yield trial
+        if helper.kind == "thermoelectric":
+            if trial.met:
+                # It burns the same whatever the panels give: more of them only cost.
+                return
+            continue
+        for step in HYBRID_BANKS:
+            yield bench.attempt(strings, math.ceil(step * trial.battery), (helper,))
+
+
+def size_line(bench: Bench) -> Found:
+    """Return the battery beside a power line, which bridges its outages.
+
+    Parameters
+    ----------
+    bench
+        The site.
+
+    Returns
+    -------
+    Found
+        With a steady source that is large enough for the maximum load.
+    """
+    source = Generator.model_validate(
+        {"name": LINE, "kind": "other", "fuel": "none", "dispatch": "always",
+         "rated": f"{max(100.0, 3.0 * bench.problem.budget.maximum_w)} W",
+         "charger_efficiency": "90 %"}
+    )  # fmt: skip
+    battery = bench.least_battery(bench.fuelled_d)
+    trial = _settled(bench, 0, battery, (source,))
+    return Found(trial, binding(bench, trial))
+
+
+def as_written(bench: Bench, tables: Site) -> Found:
+    """Return the site as the file has it, its generators included.
+
+    Parameters
+    ----------
+    bench
+        The site.
+    tables
+        The site file's tables as they were written.
+
+    Returns
+    -------
+    Found
+        Met or not.
+    """
+    strings, battery = tables.array.parallel, tables.battery.parallel
+    try:
+        trial = bench.attempt(strings, battery, tables.generator)
+    except InputError as exc:
+        return Found(None, "", "; ".join(fault.problem for fault in exc.faults))
+    return Found(trial, binding(bench, trial))

@@ -1,0 +1,1 @@
+"""Fuelled and other steady sources: output, fuel, cold, stock, as data and formulas."""

@@ -1,0 +1,138 @@
+"""Generators, fuel and access as text."""
+
+from __future__ import annotations
+
+import math
+
+from powerbudget.balance.generation import GeneratorYear
+from powerbudget.balance.simulation import Simulation
+from powerbudget.quantities import show
+from powerbudget.report.text import facts, number, percent, table
+
+FUEL_CAUTIONS = (
+    "Fuel: gas and propane vapour are heavier or lighter than air and explode; exhaust\n"
+    "holds carbon monoxide: no burner or engine in a room with people or batteries. A\n"
+    "burner or engine is an ignition source near a wellhead or a vent: the area\n"
+    "classification, the fuel code in force and licensed people decide where it stands.\n"
+    "Tanks are filled and regulators set by licensed people.\n"
+)
+
+
+def generator_text(run: Simulation) -> str:
+    """Return what each generator burnt, gave and needed; empty without any [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    years = run.generation
+    if not years:
+        return ""
+    heads = [
+        "generator", "rated W", "fuel a year", "h run a year", "starts", "kWh taken",
+        "of offered", "service visits", "deliveries", "life years",
+    ]  # fmt: skip
+    body = table(
+        "Generators, by the year", heads, [_row(y) for y in years], left=1
+    )  # fmt: skip
+    return "\n".join([body, *(facts(y.name, _facts(run, y)) for y in years)])
+
+
+def _row(y: GeneratorYear) -> list[str]:
+    share = (
+        y.accepted_wh_per_year / y.offered_wh_per_year if y.offered_wh_per_year else 0
+    )
+    return [
+        f"{y.name} ({y.kind})",
+        f"{y.rated_w:,.0f}",
+        f"{number(y.fuel_per_year)} {y.fuel_unit}" if y.fuel_unit else "none",
+        f"{y.run_h_per_year:,.0f}",
+        f"{y.starts_per_year:.1f}",
+        f"{y.accepted_wh_per_year / 1000:,.1f}",
+        percent(share, 0),
+        f"{y.service_visits_per_year:.1f}",
+        f"{y.deliveries_per_year:.1f}" if not math.isinf(y.stock_days) else "by pipe",
+        "over 50" if y.life_y > 50 else f"{y.life_y:.1f}",
+    ]
+
+
+def _facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
+    rows = [("could not run", _silent(y))]
+    if y.pressure is not None:
+        cold = y.pressure
+        rows.append(
+            ("fuel in the cold", f"liquid down to {cold.value_degc:.1f} degC; feeds the "
+             f"burner down to {cold.limit_degc:.1f} degC ({cold.burner_kpa:g} kPa and "
+             f"{cold.drop_kpa:g} kPa for the regulator): {cold.verdict}")
+        )  # fmt: skip
+    if not math.isinf(y.stock_days):
+        rows.append(
+            ("days of fuel", f"{y.stock_days:,.0f} d at rated output, "
+             f"{_days(y.stock_days_as_run)} as it ran; nobody may come for "
+             f"{y.wait_days:,.0f} d; least left {percent(y.lowest_stock_frac, 0)}")
+        )  # fmt: skip
+        rows.append(
+            ("deliveries", f"{y.deliveries_per_year:.2f} a year, {y.loads_per_year:.2f} "
+             f"trips by {_mode(run)}")
+        )  # fmt: skip
+    risk = y.starts_risk
+    if risk is not None and risk.stated:
+        rows.append(
+            ("starts", f"{y.failed_starts_per_year:.2f} of {y.starts_per_year:.1f} a year "
+             f"failed in this draw; expected {risk.expected_failures_per_year:.2f}; after "
+             f"{risk.longest_rest_h / 24:,.0f} d of rest "
+             f"{percent(risk.risk_frac, 1)} fail, exercised "
+             f"{percent(risk.risk_exercised_frac, 1)}")
+        )  # fmt: skip
+    if y.exercise_h_per_year:
+        rows.append(("exercise", f"{y.exercise_h_per_year:,.1f} h a year"))
+    return rows
+
+
+def _silent(y: GeneratorYear) -> str:
+    reasons = (
+        ("fuel pressure", y.pressure_h),
+        ("no fuel", y.no_fuel_h),
+        ("fuel not available", y.closed_h),
+        ("ambient", y.ambient_h),
+        ("failed start, or waiting to be lit", y.failed_h),
+    )
+    words = [f"{name} {hours:,.0f} h" for name, hours in reasons if hours]
+    return ", ".join(words) or "never in the record"
+
+
+def _days(days: float) -> str:
+    return "without end" if math.isinf(days) else f"{days:,.0f} d"
+
+
+def _mode(run: Simulation) -> str:
+    access = run.problem.sources.access
+    mode = "road" if access is None else access.mode
+    return {"road": "road", "snow": "snow vehicle", "air": "air"}[mode]
+
+
+def supply_words(run: Simulation) -> str:
+    """Return the generators in one line: what they are and how they run [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    words = []
+    for unit in run.problem.sources.units:
+        rule = "always on"
+        if not unit.always and unit.table.start and unit.table.stop:
+            low, high = (_level(x) for x in (unit.table.start, unit.table.stop))
+            rule = f"starts below {low}, stops from {high}"
+        burns = "" if unit.fuel.name == "none" else f" on {unit.fuel.name}"
+        words.append(
+            f"{unit.name}: {show(unit.rated_w, 'W')} {unit.kind.title}{burns}, {rule}"
+        )
+    return "; ".join(words)
+
+
+def _level(threshold: tuple[str, float]) -> str:
+    kind, value = threshold
+    return f"{value:g} V" if kind == "V" else percent(value, 0)

@@ -1,0 +1,352 @@
+"""Tables of the site file for prices: what options cost over the years.
+
+A price is text with its currency and its unit, ``"2.50 USD/gal"``; a price of one
+piece may be a plain number in the table's currency.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema
+from pydantic_core import core_schema
+
+from powerbudget.errors import Fault
+from powerbudget.quantities import QuantityError, parse_fraction
+from powerbudget.site.fields import (
+    Count,
+    Fraction,
+    Line,
+    Number,
+    Strict,
+    Text,
+    Unit,
+)
+
+_PRICE = re.compile(
+    r"^\s*([A-Za-z]{3}|[$€£¥])?\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)"
+    r"\s*([A-Za-z]{3}|[$€£¥])?\s*(?:/\s*([A-Za-z]+\d?))?\s*$"
+)
+GAS_UNITS = ("m3", "scf", "Mcf", "GJ", "mmBtu")
+LIQUID_UNITS = ("L", "gal", "m3", "kg", "GJ", "mmBtu")
+LENGTH_M = {"m": 1.0, "km": 1000.0, "ft": 0.3048, "mi": 1609.344}
+ENERGY_KWH = {"kWh": 1.0, "MWh": 1000.0}
+POWER_W = {"W": 1.0, "kW": 1000.0}
+MASS_KG = {"kg": 1.0, "t": 1000.0}
+TIME_Y = {"year": 1.0, "month": 1.0 / 12.0}
+VOLUME_L = {"L": 1.0, "gal": 3.785411784, "m3": 1000.0}
+
+
+@dataclass(frozen=True)
+class Price:
+    """A price as it was written.
+
+    Parameters
+    ----------
+    amount
+        For one unit [currency].
+    currency
+        Three letters; empty where a plain number was written [text].
+    unit
+        Of what, empty for one piece or one time [text].
+    """
+
+    amount: float
+    currency: str
+    unit: str
+
+    def per(self, units: dict[str, float]) -> float:
+        """Return the price of one base unit of a table such as `LENGTH_M`."""
+        return self.amount / units[self.unit]
+
+
+def _read_price(value: object, units: tuple[str, ...], example: str) -> Price:
+    """Return a price in one of some units; no units: one piece, a number will do."""
+    if isinstance(value, Price):
+        return value
+    if not units and isinstance(value, int | float) and not isinstance(value, bool):
+        value = f"{value} "
+    needs = f"needs a price with currency{' and unit' if units else ''}: {example}"
+    if not isinstance(value, str) or len(value) > 60:
+        raise QuantityError(needs)
+    match = _PRICE.match(value.replace("−", "-"))
+    if not match or (match.group(1) and match.group(3)):
+        comma = re.match(r"^\s*[+-]?\d+,\d+", value)
+        hint = "; use a point as the decimal mark, not a comma" if comma else ""
+        raise QuantityError(needs + hint)
+    before, number, after, unit = match.groups()
+    return _checked(float(number), before or after or "", unit or "", units, needs)
+
+
+def _checked(
+    amount: float, currency: str, unit: str, units: tuple[str, ...], needs: str
+) -> Price:
+    if currency and not currency.isalpha():
+        raise QuantityError(f"{needs}; '{currency}' stands for several currencies")
+    if not currency and units:
+        raise QuantityError(f"{needs}; the currency is missing")
+    if not 0 <= amount <= 1e12:
+        raise QuantityError(f"{needs}; from 0 to 1e12")
+    # Mcf is a thousand and MCF too; letters are taken as they are meant.
+    known = {name.lower(): name for name in units} | ({"": ""} if not units else {})
+    if unit.lower() not in known:
+        allowed = f"per {', '.join(units)}" if units else "for one, without a unit"
+        raise QuantityError(f"{needs}; prices here are {allowed}")
+    return Price(amount, currency.upper(), known[unit.lower()])
+
+
+class PriceOf:
+    """Marks a field as a price, for one piece or for one of some units.
+
+    Parameters
+    ----------
+    example
+        How it may be written [text].
+    units
+        Units that may stand behind the stroke; none for a price of one piece [text].
+    """
+
+    def __init__(self, example: str, *units: str) -> None:
+        self.example, self.units = example, units
+
+    def read(self, value: object) -> Price:
+        """Return the price, or say what is needed."""
+        return _read_price(value, self.units, f"'{self.example}'")
+
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> Any:
+        """Read what was written; nothing of it is left for pydantic to check."""
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> Any:
+        """Tell editors how a price is written."""
+        return {
+            "type": "string" if self.units else ["string", "number"],
+            "description": f"a price: '{self.example}'",
+            "examples": [self.example],
+        }
+
+
+Money = Annotated[Price, PriceOf("600 USD")]
+GasPrice = Annotated[Price, PriceOf("3 USD/Mcf", *GAS_UNITS)]
+LiquidPrice = Annotated[Price, PriceOf("2.50 USD/gal", *LIQUID_UNITS)]
+LengthPrice = Annotated[Price, PriceOf("6.50 USD/ft", *LENGTH_M)]
+EnergyPrice = Annotated[Price, PriceOf("0.12 USD/kWh", *ENERGY_KWH)]
+PowerPrice = Annotated[Price, PriceOf("1.20 USD/W", *POWER_W)]
+StorePrice = Annotated[Price, PriceOf("200 USD/kWh", *ENERGY_KWH)]
+CarbonPrice = Annotated[Price, PriceOf("50 USD/t", *MASS_KG)]
+YearPrice = Annotated[Price, PriceOf("30 USD/month", *TIME_Y)]
+MassPrice = Annotated[Price, PriceOf("5 USD/kg", *MASS_KG)]
+VolumePrice = Annotated[Price, PriceOf("1.30 USD/L", *VOLUME_L)]
+
+
+def _rate(value: object) -> float:
+    """Return a yearly rate; a bare 3 could be 3 % or 300 %, so it is refused."""
+    words = "needs a yearly rate with the per-cent sign: '3 %'"
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise QuantityError(words)
+    if isinstance(value, str):
+        match = re.match(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+))\s*(%?)\s*$", value)
+        if match is None:
+            raise QuantityError(words)
+        if not match.group(2):
+            raise QuantityError(f"{words}; the sign is missing")
+        return float(match.group(1)) / 100
+    if abs(value) > 0.25:
+        raise QuantityError(
+            f"{words}; without the sign {value:g} means {100 * value:g} %: "
+            f"write '{value:g} %' or {value / 100:g}"
+        )
+    return float(value)
+
+
+_RATE_SCHEMA = WithJsonSchema(
+    {
+        "anyOf": [
+            {"type": "number", "minimum": -0.25, "maximum": 0.25},
+            {"type": "string", "pattern": r"^\s*[+-]?[0-9.]+\s*%\s*$"},
+        ],
+        "description": "a yearly rate: '3 %'",
+        "examples": ["3 %"],
+    }
+)
+Rate = Annotated[float, BeforeValidator(_rate), Field(ge=0, le=0.4), "%", _RATE_SCHEMA]
+Growth = Annotated[
+    float, BeforeValidator(_rate), Field(ge=-0.2, le=0.2), "%", _RATE_SCHEMA
+]
+Share = Annotated[
+    float,
+    BeforeValidator(parse_fraction),
+    Field(ge=0, le=5),
+    "%",
+    WithJsonSchema(
+        {"type": ["number", "string"], "description": "a share of a price: '50 %'"}
+    ),
+]
+Years = Annotated[Number, Field(gt=0, le=60)]
+
+
+class FuelPrices(Strict):
+    """What fuel costs at the site gate; a fuel with a price can be had there."""
+
+    propane: LiquidPrice | None = None
+    natural_gas: GasPrice | None = None
+    methanol: LiquidPrice | None = None
+    diesel: LiquidPrice | None = None
+
+
+class Trips(Strict):
+    """What it costs to reach the site, and what a trip can carry."""
+
+    visit: Money | None = None
+    visits_per_year: Annotated[Number, Field(ge=0, le=366)] | None = None
+    delivery: Money | None = None
+    haul: MassPrice | None = None
+    carries_l: Annotated[float, Unit("L"), Field(gt=0, le=1e6)] | None = Field(
+        None, alias="carries"
+    )
+
+
+class PowerLine(Strict):
+    """A power line by the utility's tariff."""
+
+    distance_m: Annotated[float, Unit("m"), Field(ge=0, le=1e6)] | None = Field(
+        None, alias="distance"
+    )
+    tariff: LengthPrice | None = None
+    free_m: Annotated[float, Unit("m"), Field(ge=0, le=1e5)] = Field(0.0, alias="free")
+    paid_frac: Annotated[Fraction, Field(gt=0)] = Field(1.0, alias="paid_share")
+    connection: Money | None = None
+    energy: EnergyPrice | None = None
+    standing: YearPrice | None = None
+    availability_frac: Annotated[Fraction, Field(gt=0)] | None = Field(
+        None, alias="availability"
+    )
+    emission_kg_kwh: Annotated[Number, Field(ge=0, le=3)] | None = None
+
+
+class Pieces(Strict):
+    """Prices and lives of what an option is made of."""
+
+    structure: PowerPrice | None = None
+    module_power: PowerPrice | None = None
+    battery_energy: StorePrice | None = None
+    regulator: PowerPrice | None = None
+    charger: Money | None = None
+    tank: VolumePrice | None = None
+    fuel_gear: Money | None = None
+    thermoelectric: Money | None = None
+    methanol_cell: Money | None = None
+    solid_oxide_cell: Money | None = None
+    engine: Money | None = None
+    service: Money | None = None
+    module_life_years: Years | None = None
+    regulator_life_years: Years | None = None
+    generator_life_years: Years | None = None
+
+
+class Costs(Strict):
+    """Prices that rank designs and options."""
+
+    currency: Annotated[Line, Field(max_length=12)] = "USD"
+    module: Annotated[Number, Field(ge=0, le=1e9)]
+    battery_unit: Annotated[Number, Field(ge=0, le=1e9)]
+    source: Text = ""
+    per_usd: Annotated[Number, Field(gt=0, le=1e6)] | None = None
+    horizon_years: Annotated[Count, Field(le=60)] = 20
+    discount_rate_frac: Rate | None = Field(None, alias="discount_rate")
+    inflation_frac: Growth | None = Field(None, alias="inflation")
+    convention: Literal["end-of-year", "mid-year", "continuous", "annuity-due"] = (
+        "end-of-year"
+    )
+    salvage: Literal["straight-line", "none"] = "straight-line"
+    factor_digits: Annotated[Count, Field(le=9)] | None = None
+    installation_frac: Share | None = Field(None, alias="installation")
+    generator_installation_frac: Share | None = Field(
+        None, alias="generator_installation"
+    )
+    fuel_escalation_frac: Growth = Field(0.0, alias="fuel_escalation")
+    carbon: CarbonPrice | None = None
+    fuel: FuelPrices = FuelPrices()
+    trips: Trips = Trips()
+    line: PowerLine = PowerLine()
+    pieces: Pieces = Pieces()
+
+
+class Devices(Strict):
+    """Gas-driven devices that electric ones could replace: said, never credited."""
+
+    low_bleed: Annotated[Count, Field(le=10_000)] | None = None
+    intermittent: Annotated[Count, Field(le=10_000)] | None = None
+    high_bleed: Annotated[Count, Field(le=10_000)] | None = None
+    pump: Annotated[Count, Field(le=10_000)] | None = None
+
+
+OptionName = Literal[
+    "solar", "thermoelectric", "hybrid", "methanol-cell", "solid-oxide-cell", "engine",
+    "power-line", "as-written",
+]  # fmt: skip
+
+
+class Compared(Strict):
+    """Which options are compared, and how emissions are counted."""
+
+    options: Annotated[tuple[OptionName, ...], Field(min_length=1)] | None = None
+    gwp: Literal["AR4", "AR5", "AR6"] = "AR5"
+    engine_burn: Literal["rich-burn", "lean-burn", "two-stroke"] = "lean-burn"
+    gas_driven: Devices | None = None
+    autonomy_d: Annotated[float, Unit("d"), Field(ge=0, le=400)] | None = Field(
+        None, alias="autonomy_with_fuel"
+    )
+
+
+def prices_in(table: BaseModel, where: str) -> Iterator[tuple[str, Price]]:
+    """Yield every price of a table and of those inside it, with its key.
+
+    Parameters
+    ----------
+    table
+        A table of prices.
+    where
+        Its key [text].
+
+    Yields
+    ------
+    tuple
+        Key path [text] and Price.
+    """
+    for name, info in type(table).model_fields.items():
+        value = getattr(table, name)
+        key = f"{where}.{info.alias or name}"
+        if isinstance(value, Price):
+            yield key, value
+        elif isinstance(value, BaseModel):
+            yield from prices_in(value, key)
+
+
+def cost_faults(costs: Costs | None) -> Iterator[Fault]:
+    """Yield a fault for each price that is not in the table's currency.
+
+    Parameters
+    ----------
+    costs
+        The ``[costs]`` table, None where it could not be read.
+
+    Yields
+    ------
+    Fault
+        Nothing is converted in silence.
+    """
+    if costs is None:
+        return
+    for key, price in prices_in(costs, "costs"):
+        if price.currency and price.currency != costs.currency.upper():
+            yield Fault(
+                key,
+                "is in another currency than the table",
+                price.currency,
+                costs.currency,
+                "convert it yourself at a rate that you can stand by; none is assumed",
+            )

@@ -1,0 +1,350 @@
+"""Ranking on sites whose answer is known by practice, cold propane, bad prices."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import subprocess
+import sys
+from functools import cache
+
+import pytest
+
+from powerbudget.compare.rank import compare
+from powerbudget.compare.turning import Case, cost_at
+from powerbudget.errors import InputError
+from powerbudget.site.reader import read_site_text
+
+BASE = """
+[site]
+name = "Test site (invented)"
+latitude = {latitude}
+longitude = {longitude}
+time_zone = "{zone}"
+[weather]
+record = "{record}"
+[bus]
+nominal = "12 V"
+low_voltage_disconnect = "11.5 V"
+low_voltage_reconnect = "12.6 V"
+[[load]]
+name = "everything"
+typical = "{watts} W"
+maximum = "{watts} W"
+source = "invented"
+status = "invented"
+[array]
+module = "module-36-cell-100w"
+parallel = 2
+tilt = "{tilt} deg"
+azimuth = "south"
+[regulator]
+kind = "mppt"
+[battery]
+chemistry = "agm"
+unit = "battery-agm-12v-100ah"
+parallel = 6
+box_warmer_k = 5
+[criteria]
+autonomy = "5 d"
+autonomy_temperature = "{cold} degC"
+deepest_discharge = "80 %"
+"""
+MONTHLY = """
+[weather.monthly]
+source = "invented, near 60 degrees north"
+ghi = "0.40 1.20 2.70 4.50 5.40 5.90 5.50 4.30 2.60 1.20 0.50 {december} kWh/m2/d"
+temperature = "-22 -18 -10 1 9 14 16 14 8 0 -12 -19 degC"
+daily_range_k = 10
+design_minimum = "-42 degC"
+years = 2
+seed = 3
+"""
+
+
+def south(more=""):
+    """Return a 20 W site at 26 degrees north."""
+    return read_site_text(
+        BASE.format(latitude=25.8, longitude=-80.3, zone="UTC-5", record="miami",
+                    watts=19, tilt=40, cold=5) + more
+    )  # fmt: skip
+
+
+def north(more="", watts=110, december=0.25):
+    """Return a site at 60 degrees north with a dark and cold winter."""
+    text = BASE.format(latitude=60.0, longitude=-118.0, zone="UTC-7", record="",
+                       watts=watts, tilt=75, cold=-30)  # fmt: skip
+    weather = MONTHLY.format(december=december)
+    return read_site_text(text.replace('[weather]\nrecord = ""\n', weather) + more)
+
+
+@cache
+def sunny():
+    """Return the southern comparison, made once."""
+    return compare(south())
+
+
+@cache
+def dark():
+    """Return the northern comparison with free gas, made once."""
+    return compare(
+        north('[costs]\nmodule = 245\nbattery_unit = 260\n'
+              'fuel = { natural_gas = "0 USD/Mcf" }\n'
+              '[compare]\noptions = ["solar", "thermoelectric", "hybrid"]\n')
+    )  # fmt: skip
+
+
+def titles(result):
+    """Return titles of options that meet the criteria, cheapest first."""
+    return [option.title for option in result.options if option.met]
+
+
+# Rules of practice: panels below 50 to 100 W where the worst month has 2 to 3 sun
+# hours and more; thermoelectric generators on gas of the site above 50 to 55 degrees
+# or below 1 to 1.5 sun hours.
+def test_twenty_watts_in_the_sunny_south_are_solar():
+    """Panels and battery come first by far, and no fuel price turns that."""
+    result = sunny()
+    assert titles(result)[0] == "solar and battery"
+    fuelled = [o for o in result.options if o.name == "thermoelectric"]
+    assert all(o.life_cycle_cost > 2 * result.best.life_cycle_cost for o in fuelled)
+    assert all(
+        turn.turns_at is None for turn in result.turns if turn.name.startswith("price of p")
+    )  # fmt: skip
+
+
+def test_a_dark_northern_wellpad_burns_its_own_gas():
+    """With free gas the thermoelectric generator comes first, alone or with panels."""
+    result = dark()
+    assert "thermoelectric generator on site gas" in result.best.title
+    assert result.best.life_cycle_cost < next(
+        o.life_cycle_cost for o in result.options if o.name == "solar"
+    )
+    turn = next(t for t in result.turns if t.name == "price of natural gas")
+    assert turn.turns_at is not None
+    assert turn.takes_over == "solar and battery"
+
+
+def test_a_relay_that_is_reached_by_air_does_not_burn_propane_alone():
+    """Propane by sling load loses to panels with or without a helper."""
+    text = '[access]\nmode = "air"\ndelay = "14 d"\n[compare]\n'
+    text += 'options = ["solar", "thermoelectric", "hybrid"]\n'
+    result = compare(north(text, watts=45))
+    best = result.best
+    assert best.name in {"solar", "hybrid"}
+    propane = next(o for o in result.options if o.name == "thermoelectric")
+    assert propane.life_cycle_cost > 1.5 * best.life_cycle_cost
+
+
+def test_propane_starves_in_the_cold_and_says_by_how_much():
+    """A burner for 48 kPa ends near -30 degC, long before propane stops boiling."""
+    result = dark()
+    propane = next(o for o in result.options if o.title.endswith("on propane"))
+    words = propane.reason or propane.binding
+    assert "propane starves for" in words
+    assert "K too cold" in words
+    assert "48 kPa" in words
+
+
+def test_every_option_stands_under_the_same_sky_and_load():
+    """One record, one load; the difference between options is the source."""
+    problems = [o.trial.run.problem for o in sunny().options if o.trial]
+    assert len(problems) >= 5
+    assert len({id(p.record) for p in problems}) == 1
+    assert len({id(p.budget) for p in problems}) == 1
+
+
+def test_the_solar_option_is_what_size_picks():
+    """`compare` and `size` do not contradict each other."""
+    from powerbudget.sizing.search import size
+
+    pick = size(south()).pick
+    solar = next(o for o in sunny().options if o.name == "solar")
+    assert (solar.trial.modules, solar.trial.units) == (
+        pick.modules, pick.battery_units
+    )  # fmt: skip
+
+
+def test_groups_add_up_and_nothing_is_hidden():
+    """Groups sum to the total; each option's prices are in the list of assumptions."""
+    for option in sunny().options:
+        total = sum(option.cost.groups.values())
+        assert total == pytest.approx(option.life_cycle_cost)
+    keys = " ".join(used.key for used in sunny().assumptions)
+    for key in ("module_power", "battery_energy", "regulator", "thermoelectric",
+                "methanol_cell", "engine", "visit", "delivery", "fuel.propane",
+                "discount_rate", "installation", "haul"):  # fmt: skip
+        assert key in keys
+
+
+def test_at_a_turning_value_the_two_costs_are_equal():
+    """The turn by sun is where the first and the one that takes over meet."""
+    result = dark()
+    turn = next(t for t in result.turns if t.name.startswith("sun on the panel"))
+    assert turn.turns_at is not None
+    case = Case(sun=turn.turns_at / turn.today)
+    other = next(o for o in result.options if o.title == turn.takes_over)
+    costs = [cost_at(option, result.terms, case) for option in (result.best, other)]
+    assert costs[0] == pytest.approx(costs[1], rel=5e-3)
+
+
+def test_gas_is_burnt_by_rated_watts_whatever_the_load():
+    """A thermoelectric burner of a class burns the same for half the load."""
+    option = next(o for o in dark().options if o.title.endswith("on site gas")
+                  and o.name == "thermoelectric")  # fmt: skip
+    source = option.trial.generators[0]
+    heat_mj = source.rated_w * source.quantity / 0.028 * 8766 * 3.6e-3
+    assert option.fuel_per_year == pytest.approx(heat_mj / 38.23, rel=2e-3)
+
+
+def test_a_line_is_priced_by_its_tariff():
+    """3 km at 6.50 USD/ft stand in the bill, energy and standing charge by the year."""
+    more = ('[costs]\nmodule = 245\nbattery_unit = 260\n'
+            'line = { distance = "3 km", tariff = "6.50 USD/ft" }\n'
+            '[compare]\noptions = ["solar", "power-line"]\n')  # fmt: skip
+    line = next(o for o in compare(south(more)).options if o.name == "power-line")
+    assert line.cost.groups["power line"] == pytest.approx(
+        3000 / 0.3048 * 6.5 + 4000, rel=1e-6
+    )
+    assert line.met
+    assert line.cost.groups["line charges"] > 0
+
+
+def costs(line):
+    """Return a costs table with one more line."""
+    return f"[costs]\nmodule = 70\nbattery_unit = 260\n{line}\n"
+
+
+@pytest.mark.parametrize(
+    ("line", "where", "words"),
+    [
+        ("discount_rate = 3", "costs.discount_rate", "write '3 %' or 0.03"),
+        ('discount_rate = "3"', "costs.discount_rate", "the sign is missing"),
+        ("discount_rate = 0.5", "costs.discount_rate", "means 50 %"),
+        ('discount_rate = "-1 %"', "costs.discount_rate", "0 % to 40 %"),
+        ('fuel = { propane = "2.50 CAD/gal" }', "costs.fuel.propane", "CAD"),
+        (
+            'fuel = { propane = "$2.50/gal" }',
+            "costs.fuel.propane",
+            "several currencies",
+        ),
+        ("fuel = { propane = 2.5 }", "costs.fuel.propane", "currency and unit"),
+        ('fuel = { propane = "2,50 USD/gal" }', "costs.fuel.propane", "decimal mark"),
+        ('fuel = { propane = "3 USD/Mcf" }', "costs.fuel.propane", "per L, gal"),
+        ('trips = { visit = "-5 USD" }', "costs.trips.visit", "0 to 1e12"),
+        ('trips = { visit = "600 EUR" }', "costs.trips.visit", "another currency"),
+        ('convention = "end of year"', "costs.convention", "end-of-year"),
+    ],
+)
+def test_prices_that_cannot_be_used(line, where, words):
+    """Each is refused with its key and what to write in its place."""
+    with pytest.raises(InputError) as caught:
+        south(costs(line))
+    said = [str(fault) for fault in caught.value.faults]
+    assert any(where in text and words in text for text in said), said
+
+
+def test_built_in_dollars_are_not_mixed_with_another_currency():
+    """In another currency every open price is named, and one rate settles them all."""
+    with pytest.raises(InputError) as caught:
+        compare(south(costs('currency = "CAD"')))
+    keys = {fault.where for fault in caught.value.faults}
+    assert {"costs.trips.visit", "costs.fuel.propane"} <= keys
+    one = '[compare]\noptions = ["solar"]\n'
+    result = compare(south(costs('currency = "CAD"\nper_usd = 1.4') + one))
+    visit = next(u for u in result.assumptions if u.key == "costs.trips.visit")
+    assert visit.value == pytest.approx(600 * 1.4)
+    assert visit.unit == "CAD"
+
+
+def test_site_gas_is_not_assumed():
+    """Without a price for it no option burns gas of the site."""
+    assert not any("site gas" in option.title for option in sunny().options)
+
+
+def test_gas_driven_devices_are_a_note_and_no_credit():
+    """Avoided venting is told, and no option's emissions change."""
+    one = '[compare]\noptions = ["thermoelectric"]\n'
+    plain = compare(south(one))
+    told = compare(south(one + "gas_driven = { low_bleed = 4 }\n"))
+    assert any("40 CFR 98 Table W-1" in finding.text for finding in told.findings)
+    assert told.options[0].co2e_kg_per_year == plain.options[0].co2e_kg_per_year
+
+
+def test_an_engine_slips_methane_by_its_kind():
+    """Lean burn emits more than rich burn for the same gas."""
+    gas = costs('fuel = { natural_gas = "0 USD/Mcf" }')
+    text = gas + '[compare]\noptions = ["engine"]\nengine_burn = "BURN"\n'
+    lean, rich = (
+        next(
+            option
+            for option in compare(south(text.replace("BURN", burn))).options
+            if option.fuel == "natural-gas"
+        )
+        for burn in ("lean-burn", "rich-burn")
+    )
+    assert lean.emissions[0].ch4_kg / rich.emissions[0].ch4_kg == pytest.approx(
+        0.567 / 0.1055, rel=1e-6
+    )
+
+
+def run(tmp_path, *options, text=""):
+    """Run the verb on the southern site."""
+    path = tmp_path / "site.toml"
+    body = BASE.format(latitude=25.8, longitude=-80.3, zone="UTC-5", record="miami",
+                       watts=19, tilt=40, cold=5)  # fmt: skip
+    path.write_text(body + text, encoding="utf-8")
+    return subprocess.run(
+        [sys.executable, "-m", "powerbudget", "compare", str(path), *options],
+        capture_output=True, text=True, check=False, timeout=120,
+    )  # fmt: skip
+
+
+def test_the_verb_prints_json_with_the_keys_of_the_contract(tmp_path):
+    """Names, availability, cost, fuel with unit, visits and CO2e of every option."""
+    done = run(tmp_path, "--json", "--plot", str(tmp_path / "a.png"),
+               "--map", str(tmp_path / "b.svg"))  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    options = json.loads(done.stdout)["options"]
+    assert len(options) == 5
+    for option in options:
+        assert {"name", "availability_frac", "life_cycle_cost", "fuel_per_year",
+                "fuel_unit", "visits_per_year", "co2e_kg_per_year"} <= set(option)  # fmt: skip
+    assert (tmp_path / "a.png").stat().st_size > 20_000
+    assert (tmp_path / "b.svg").stat().st_size > 10_000
+
+
+def test_the_verb_prints_rows_and_a_page(tmp_path):
+    """CSV has one row an option; the page says why and what each price rests on."""
+    one = '[compare]\noptions = ["solar", "thermoelectric"]\n'
+    rows = list(csv.DictReader(io.StringIO(run(tmp_path, "--csv", text=one).stdout)))
+    assert [row["name"] for row in rows] == ["solar", "thermoelectric"]
+    page = run(tmp_path, text=one).stdout
+    for words in ("Why", "Where the ranking turns", "remembered", "costs.trips.visit"):
+        assert words in page
+
+
+def test_the_verb_exits_1_when_nothing_will_do(tmp_path):
+    """An option that cannot meet the criteria says so and ends with 1."""
+    text = '[compare]\noptions = ["methanol-cell"]\n'
+    path = tmp_path / "cold.toml"
+    body = BASE.format(latitude=60.0, longitude=-118.0, zone="UTC-7", record="",
+                       watts=40, tilt=75, cold=-30)  # fmt: skip
+    weather = MONTHLY.format(december=0.25)
+    path.write_text(body.replace('[weather]\nrecord = ""\n', weather) + text)
+    done = subprocess.run(
+        [sys.executable, "-m", "powerbudget", "compare", str(path)],
+        capture_output=True, text=True, check=False, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 1, done.stderr
+    assert "NOT MET" in done.stdout
+    assert "leaves what it bears (-20 to 50 degC)" in " ".join(done.stdout.split())
+
+
+def test_the_verb_exits_2_on_a_rate_without_its_sign(tmp_path):
+    """Bad input is told before anything is computed."""
+    done = run(tmp_path, text=costs("discount_rate = 3"))
+    assert done.returncode == 2
+    assert "costs.discount_rate" in done.stderr
+    assert "Traceback" not in done.stderr
