@@ -2,16 +2,60 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.array.plane import plane_of_array
 from powerbudget.array.supply import albedo_of
 from powerbudget.balance.problem import Problem
+from powerbudget.site.fields import MONTHS
 from powerbudget.weather import sun_position
 
 Floats = NDArray[np.float64]
 STEPS_DEG = (-15.0, 0.0, 15.0)
+
+
+@dataclass(frozen=True)
+class DesignMonth:
+    """The month with the most load for its sun, at the site's own tilt.
+
+    Parameters
+    ----------
+    name
+        Month [text].
+    sun_kwh_m2_day, load_ah_per_day
+        Sun on the panel and load at the bus in that month [kWh/m2/day, Ah/day].
+    """
+
+    name: str
+    sun_kwh_m2_day: float
+    load_ah_per_day: float
+
+
+def design_month(problem: Problem) -> DesignMonth:
+    """Return the month with the largest load over sun on the panel as it stands.
+
+    Parameters
+    ----------
+    problem
+        Prepared site [-].
+
+    Returns
+    -------
+    DesignMonth
+        Of the months that the record has [-].
+
+    References
+    ----------
+    IEEE Std 1562: the critical month is that of the largest load over insolation (from
+    memory; the same rule stands in Penn State AE 868, lesson on stand-alone sizing).
+    """
+    load = problem.budget.mean_w.sum(axis=1) / problem.budget.nominal_v
+    sun = monthly_sun(problem, problem.array.poa_w_m2)
+    month = int(np.nanargmax(load / sun))
+    return DesignMonth(MONTHS[month], float(sun[month]), float(load[month]))
 
 
 def sun_by_tilt(problem: Problem) -> dict[float, tuple[float, ...]]:
