@@ -12,6 +12,7 @@ from powerbudget.balance.problem import Problem
 from powerbudget.checks import (
     battery,
     branches,
+    fuel,
     loops,
     photovoltaic,
     place,
@@ -60,8 +61,23 @@ FINDERS: tuple[Finder, ...] = (
     place.hot,
     place.altitude,
     place.band,
+    fuel.pressure,
 )
-"""Each yields rows from `Facts`; a check on generators is appended here."""
+"""Each yields rows from `Facts`."""
+OF_PANELS = frozenset(
+    {
+        photovoltaic.class_low,
+        photovoltaic.class_high,
+        photovoltaic.string_voltage,
+        photovoltaic.regulator_current,
+        photovoltaic.array_fuse,
+        photovoltaic.array_wire,
+        photovoltaic.string_fuse,
+        battery.charge_low,
+        protection.array_main,
+    }
+)
+"""Those that have nothing to look at on a site without panels."""
 
 
 @dataclass(frozen=True)
@@ -132,11 +148,13 @@ def check(design: Design, problem: Problem | None = None) -> CheckReport:
         When weather, module or load cannot be used.
     """
     facts = collect(design, problem)
-    rows = [row for finder in FINDERS for row in finder(facts)]
-    fuel = bool(getattr(design.tables, "generator", ()))
+    panels = design.tables.array.parallel > 0
+    finders = [f for f in FINDERS if panels or f not in OF_PANELS]
+    rows = [row for finder in finders for row in finder(facts)]
+    fuelled = bool(design.tables.generator)
     return CheckReport(
         checks=worst_first(row for row in rows if isinstance(row, Check)),
         not_checked=tuple(row for row in rows if isinstance(row, NotChecked)),
-        cautions=cautions(facts.bank, fuel=fuel),
+        cautions=cautions(facts.bank, fuel=fuelled),
         facts=facts,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,7 +59,7 @@ class FuelPressure:
     drop_kpa: float
     tank_l: float
     tank_needed_l: float
-    verdict: str
+    verdict: Literal["pass", "warn", "fail"]
     rule: str
     source: str
 
@@ -141,7 +142,9 @@ def fuel_pressure_check(unit: Unit, record: WeatherRecord) -> FuelPressure | Non
     volume = tank.volume_l * tank.count if tank else 0.0
     needed = tank_needed_l(unit.full_fuel_w, coldest)
     slow = needed > volume
-    verdict = "fail" if hours else "warn" if slow or coldest < limit + 5 else "pass"
+    verdict: Literal["pass", "warn", "fail"] = (
+        "fail" if hours else "warn" if slow or coldest < limit + 5 else "pass"
+    )
     return FuelPressure(
         name=unit.name,
         value_degc=coldest,

@@ -1,0 +1,39 @@
+"""Whether the liquid in a propane tank still presses the burner's fuel out in the cold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from powerbudget.checks.facts import Facts
+from powerbudget.checks.result import Check, Row
+from powerbudget.generators.cold import fuel_pressure_check
+
+NAME = "fuel pressure in the cold"
+REMEDY = (
+    "bury or insulate the tank, let the generator's heat reach it, ask for a burner of "
+    "less pressure, or take another source; licensed people decide on heated tanks"
+)
+
+
+def pressure(facts: Facts) -> Iterator[Row]:
+    """Yield the coldest liquid of each propane tank against what its burner needs."""
+    for unit in facts.problem.sources.units:
+        found = fuel_pressure_check(unit, facts.problem.record)
+        if found is None:
+            continue
+        yield Check(
+            name=NAME,
+            subject=found.name,
+            value=found.value_degc,
+            limit=found.limit_degc,
+            unit="degC",
+            verdict=found.verdict,
+            margin=found.value_degc - found.limit_degc,
+            rule=found.rule,
+            source=found.source,
+            remedy=REMEDY,
+            detail=f"burner {found.burner_kpa:g} kPa and regulator {found.drop_kpa:g} kPa; "
+            f"{found.hours_below:,.0f} h of the record too cold; tank "
+            f"{found.tank_l:,.0f} L, {found.tank_needed_l:,.0f} L needed to boil off "
+            "what the burner takes in that cold",
+        )
