@@ -26,6 +26,10 @@ Floats = NDArray[np.float64]
 SOIL_DIFFUSIVITY_M2_S = 0.5e-6
 
 
+NEAR_K = 5.0
+"""How near to the limit the liquid may come without a warning: judgement [K]."""
+
+
 @dataclass(frozen=True)
 class FuelPressure:
     """Whether a propane tank keeps its burner in fuel, and where it ends.
