@@ -128,3 +128,6 @@ G_NO_FUEL = 4.0  # wanted, and the store is empty
 G_DOWN = 5.0  # wanted, and it waits for repair
 G_FAILED = 6.0  # a start was tried and failed
 G_STARTED = 11.0
+
+SPENT_WH = 1e-6
+"""Fuel left below which a store counts as empty: dust of rounding is no fuel [Wh]."""

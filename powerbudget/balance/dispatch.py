@@ -58,6 +58,7 @@ from powerbudget.balance.columns import (
     S_SOURCE_TANK_WH,
     S_SOURCE_WARM_H,
     S_STEP_H,
+    SPENT_WH,
 )
 
 
@@ -172,7 +173,8 @@ def settle(
     """
     dt = s[S_STEP_H]
     burnt = (s[S_SOURCE_IDLE_W] * share + s[S_SOURCE_SLOPE] * taken_w) * dt
-    mode[M_SOURCE_FUEL_WH] = max(0.0, mode[M_SOURCE_FUEL_WH] - burnt)
+    left = mode[M_SOURCE_FUEL_WH] - burnt
+    mode[M_SOURCE_FUEL_WH] = left if left > SPENT_WH else 0.0
     if mode[M_SOURCE_ON] > 0.5:
         mode[M_SOURCE_RAN_H] += share * dt
         over = mode[M_SOURCE_RAN_H] >= s[S_SOURCE_EXERCISE_H] - 1e-9

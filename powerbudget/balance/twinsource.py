@@ -172,7 +172,8 @@ def settle(
         return m, 0.0
     dt = s[k.S_STEP_H]
     burnt = dt * (s[k.S_SOURCE_IDLE_W] * offer.share + s[k.S_SOURCE_SLOPE] * taken_w)
-    m = replace(m, fuel_wh=max(0.0, m.fuel_wh - burnt))
+    left = m.fuel_wh - burnt
+    m = replace(m, fuel_wh=left if left > k.SPENT_WH else 0.0)
     if m.running:
         m = replace(m, ran_h=m.ran_h + offer.share * dt)
         over = m.ran_h >= s[k.S_SOURCE_EXERCISE_H] - 1e-9

@@ -67,6 +67,7 @@ def generator_faults(pieces: dict[str, Any]) -> Iterator[Fault]:
         yield from _fuel(where, unit)
         yield from _figures(where, unit)
         yield from _rule(where, unit, pieces.get("bus"))
+        yield from _unused(where, unit)
         battery = pieces.get("battery")
         if unit.heat_to_box_w and battery is not None and battery.box is None:
             yield Fault(
@@ -132,11 +133,39 @@ def _figures(where: str, unit: Generator) -> Iterator[Fault]:
         )  # fmt: skip
 
 
+STARTS = {
+    "minimum_run_h": "minimum_run",
+    "exercise_every_d": "exercise_every",
+    "start_probability_frac": "start_probability",
+    "standing_faults_per_y": "standing_faults_per_y",
+}
+"""Keys without a meaning where nothing ever starts by itself."""
+
+
+def _unused(where: str, unit: Generator) -> Iterator[Fault]:
+    """Refuse keys that the run would pass over in silence."""
+    if follows_load(unit):
+        for key, given in (
+            ("heat_to_battery_box", unit.heat_to_box_w > 0),
+            ("relight", unit.relight is not None),
+        ):
+            if given:
+                yield Fault(
+                    f"{where}.{key}", "belongs to a source that always burns the same",
+                    unit.kind, ", ".join(NEVER_FOLLOWS),
+                )  # fmt: skip
+        return
+    for field, key in STARTS.items():
+        if field in unit.model_fields_set:
+            yield Fault(
+                f"{where}.{key}", "belongs to a source that starts by itself",
+                "one that always burns", "no such key, or relight",
+            )  # fmt: skip
+
+
 def _rule(where: str, unit: Generator, bus: Any) -> Iterator[Fault]:
     given = [k for k in ("start", "stop") if getattr(unit, k) is not None]
     if runs_always(unit):
-        if unit.exercise_every_d is not None:
-            given.append("exercise_every")
         if given:
             yield Fault(
                 f"{where}.{given[0]}", "belongs to a source that follows the battery",

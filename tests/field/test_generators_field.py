@@ -324,6 +324,14 @@ BAD = {
                        'efficiency = "3 %"\nfuel_use = "6 L/d"\n[generator.tank]'),
         "says the same as efficiency",
     ),
+    "heat of a source that rests": (
+        ENGINE.replace("[generator.tank]", 'heat_to_battery_box = "9 W"\n[generator.tank]'),
+        "heat_to_battery_box: belongs to a source that always burns",
+    ),
+    "exercise of a burner": (
+        BURNER.replace("[generator.tank]", 'exercise_every = "7 d"\n[generator.tank]'),
+        "exercise_every: belongs to a source that starts by itself",
+    ),
     "unusable beyond fill": (
         BURNER + 'fill = "50 %"\nunusable = "60 %"\n', "leaves nothing to use",
     ),

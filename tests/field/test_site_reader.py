@@ -583,8 +583,9 @@ DOWN = 'part = "converter-24-to-12v-30w"\n'
 def test_an_empty_file_lists_every_missing_table():
     """A file of nothing is answered with each table that it needs."""
     needed = {name for name, f in Site.model_fields.items() if f.is_required()}
-    # Loads come as tables or in a rack: neither alone is required.
-    needed |= {"load"}
+    # Loads come as tables or in a rack, power from panels or from a generator: none
+    # of them alone is required.
+    needed |= {"load", "array", "regulator"}
     for text in ("", "# only a remark\n"):
         assert {fault.where for fault in faults(text)} == needed
 
