@@ -14,7 +14,7 @@ from powerbudget.report.book.work_sheet import FORMULAS
 from powerbudget.report.workbook import write_workbook
 from powerbudget.site.reader import read_site_text
 from powerbudget.site.starter import starter_text
-from powerbudget.sizing.worksheet import make_worksheet
+from powerbudget.sizing.sitesheet import make_worksheet
 
 CHANGES = (
     ("quantity = 3", "quantity = 7"),
