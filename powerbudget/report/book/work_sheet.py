@@ -2,39 +2,96 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from powerbudget.report.book.load_sheet import LoadCells
 from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
+from powerbudget.sizing.sitesheet import array_figures
+from powerbudget.sizing.worksheet import END_OF_LIFE_FRAC
 
 if TYPE_CHECKING:
     from powerbudget.report.page.package import Package
 
 EXACT = "1E-9"
 FORMULAS = {
-    "Q": "={energy}/bus_V",
-    "Ir": "={maximum}/bus_V",
-    "Ip": "=peak_W/bus_V",
     "D": "=autonomy_d",
+    "Ip": "=MAX(peak_W,{maximum})/bus_V",
+    "Ir": "={maximum}/bus_V",
+    "Ix": "=MAX(w_Ip,w_Ir)",
+    "Q": "={energy}/bus_V",
+    "Vx": "=devices_highest_V",
+    "Vn": "=devices_lowest_V",
     "C1": "=w_Q*w_D",
     "C2": "=w_C1/deepest_frac",
     "C3": "=w_Q/daily_frac",
     "C4": "=w_C1/end_of_life_frac",
     "C5": "=MAX(w_C2,w_C3,w_C4)",
     "kT": "=1/MAX(capacity_left_frac,1E-9)",
-    "C6": "=w_C5*w_kT",
+    "CT": "=w_C5*w_kT",
+    "m": "=margin_ratio",
+    "C6": "=w_CT*w_m",
     "tf": "=w_C6/({energy}/24/bus_V)",
-    "Ns": "=ROUNDDOWN(charge_V/cell_charge_V*(1+1E-6),0)",
-    "Ve": "=disconnect_V/w_Ns",
-    "Np": f"=ROUNDUP(w_C6/unit_Ah*(1-{EXACT}),0)",
+    "Vd": "=MAX({lows})",
+    "Vc": "=MIN({highs})",
+    "Ns": "=ROUNDDOWN(w_Vc/cell_charge_V*(1+1E-6),0)",
+    "Ve": "=w_Vd/w_Ns",
+    "Nc": "=w_Ns-IF(w_Ve<cell_end_V-1E-9,1,0)",
+    "Cu": "=unit_Ah*unit_rate_ratio",
+    "Np": f"=ROUNDUP(w_C6/w_Cu*(1-{EXACT}),0)",
+    "Ci": "=w_Np*w_Cu",
+    "Nu": f"=w_Np*ROUNDUP(bus_V/unit_V*(1-{EXACT}),0)",
     "G": "=design_month_sun",
     "Qm": "=w_Q*design_month_load_ratio",
     "eta": "=charge_efficiency_frac",
+    "ls": "=system_losses_frac",
+    "I0": "=w_Qm/(w_eta*(1-w_ls)*w_G)",
     "A": "=array_to_load_ratio",
-    "I": "=w_A*w_Qm/(w_eta*w_G)",
-    "Na": f"=ROUNDUP(w_I/module_A*(1-{EXACT}),0)",
+    "I": "=w_A*w_I0",
+    "Irec": "=w_I0*(w_Qm+w_C1/recovery_d)/w_Qm",
+    "Ms": f"=ROUNDUP(array_charge_V/module_hot_V*(1-{EXACT}),0)",
+    "Im": "={string}",
+    "Na": f"=ROUNDUP({{wanted}}/w_Im*(1-{EXACT}),0)",
+    "Nm": "=w_Na*modules_in_series",
+    "W": "=w_Nm*module_W",
+    "Wn": "={wanted}*bus_V",
+    "AL": "=w_Na*w_Im*w_G/w_Qm",
+    "R": "=w_C1/(w_eta*(1-w_ls)*w_Na*w_Im*w_G-w_Qm)",
 }
 """Each worksheet line by its symbol; ``w_`` and a symbol is a line's value."""
+TRACKED = "modules_in_series*module_W*tracker_efficiency_frac/array_charge_V"
+
+
+def filled(symbol: str, package: Package, cells: LoadCells) -> str | None:
+    """Return a line's formula for this site, None where it has none [text].
+
+    Parameters
+    ----------
+    symbol
+        Of the worksheet line [text].
+    package
+        All results.
+    cells
+        Where the load sheet holds its sums.
+
+    Returns
+    -------
+    str or None
+        With the names of the cells in it [text].
+    """
+    there = {line.symbol for line in package.sizing.worksheet}
+    lows = ["w_Vn"] if "Vn" in there else []
+    if package.tables.bus.disconnect_v is not None:
+        lows.append("disconnect_V")
+    formula = FORMULAS.get(symbol)
+    return formula and formula.format(
+        energy=cells.wh_per_day,
+        maximum=cells.maximum_w,
+        lows=",".join(lows),
+        highs=",".join([*(["w_Vx"] if "Vx" in there else []), "charge_V"]),
+        wanted="MAX(w_I,w_Irec)" if "Irec" in there else "w_I",
+        string=TRACKED if package.tables.regulator.kind == "mppt" else "module_A",
+    )
 
 
 def write_inputs(book: Book, package: Package) -> None:
@@ -77,7 +134,14 @@ def _inputs(package: Package) -> list[_Input]:
     )
     value = {line.symbol: line.value for line in package.sizing.worksheet}
     source = {line.symbol: line.source for line in package.sizing.worksheet}
-    end = bank.chemistry.sources.get("end_of_life_source", "worksheet")
+    given = tables.worksheet
+    end = (
+        site
+        if given.end_of_life_frac
+        else bank.chemistry.sources.get("end_of_life_source", "worksheet")
+    )
+    figures = array_figures(package.problem)
+    module = package.problem.array.module
     return [
         ("bus, nominal", bus.nominal_v, "V", "bus_V", INPUT, site),
         ("contingency, on the energy, once", bus.contingency_frac, "fraction",
@@ -92,14 +156,28 @@ def _inputs(package: Package) -> list[_Input]:
          "deepest_frac", INPUT, site),
         ("daily discharge", criteria.daily_discharge_frac, "fraction", "daily_frac",
          INPUT, site),
-        ("end of life, share of rated capacity", _end_of_life(), "fraction",
+        ("end of life, share of rated capacity",
+         given.end_of_life_frac or END_OF_LIFE_FRAC, "fraction",
          "end_of_life_frac", INPUT, end),
         ("charge voltage of the bank at 25 degC", bank.regulation_v, "V", "charge_V",
          INPUT, site),
         ("charge voltage of a cell", bank.regulation_v / bank.cells, "V",
          "cell_charge_V", INPUT, "the same over the cells in series"),
         ("disconnect", bus.disconnect_v, "V", "disconnect_V", INPUT, site),
+        ("highest volts that every device takes", value.get("Vx"), "V",
+         "devices_highest_V", FOUND, source.get("Vx", "")),
+        ("lowest volts that every device takes", value.get("Vn"), "V",
+         "devices_lowest_V", FOUND, source.get("Vn", "")),
+        ("recommended end volts of a cell", given.end_volts_per_cell_v, "V",
+         "cell_end_V", INPUT, site),
+        ("design margin on the battery", value.get("m"), "ratio", "margin_ratio", INPUT,
+         source.get("m", "")),
         ("battery unit", bank.unit.capacity_ah, "Ah", "unit_Ah", INPUT, "name-plate"),
+        ("volts of a battery unit", bank.unit.nominal_v, "V", "unit_V", INPUT,
+         "name-plate"),
+        ("capacity at the functional hour rate over the name-plate",
+         value["Cu"] / bank.unit.capacity_ah, "ratio", "unit_rate_ratio", FOUND,
+         source.get("Cu", "")),
         ("sun on the panel in the design month", value.get("G"), "kWh/m2/day",
          "design_month_sun", FOUND, source.get("G", "")),
         ("load of the design month over that of the heaviest", _load_ratio(value),
@@ -108,15 +186,21 @@ def _inputs(package: Package) -> list[_Input]:
          "charge_efficiency_frac", INPUT, source.get("eta", "")),
         ("array-to-load ratio", value.get("A"), "ratio", "array_to_load_ratio", INPUT,
          source.get("A", "")),
-        ("module current at maximum power", package.problem.array.module.max_power_a,
+        ("system losses before the regulator", value.get("ls"), "fraction",
+         "system_losses_frac", INPUT, source.get("ls", "")),
+        ("days to charge again", criteria.recovery_d, "d", "recovery_d", INPUT, site),
+        ("module current at maximum power", module.max_power_a,
          "A", "module_A", INPUT, "module data"),
+        ("module power", module.power_w, "W", "module_W", INPUT, "module data"),
+        ("module volts at maximum power in the heat", figures.module_v, "V",
+         "module_hot_V", FOUND, "module data at the hottest of the record"),
+        ("volts that the array must reach", figures.charge_v, "V", "array_charge_V",
+         FOUND, "charge voltage of the bank, drop of a direct connection on top"),
+        ("modules in series", float(tables.array.series), "count", "modules_in_series",
+         INPUT, site),
+        ("efficiency of the power-point tracker", figures.tracker_efficiency_frac,
+         "fraction", "tracker_efficiency_frac", INPUT, site),
     ]  # fmt: skip
-
-
-def _end_of_life() -> float:
-    from powerbudget.sizing.worksheet import END_OF_LIFE_FRAC
-
-    return END_OF_LIFE_FRAC
 
 
 def _load_ratio(value: dict[str, float]) -> float | None:
@@ -192,11 +276,10 @@ def write_worksheet(book: Book, package: Package, cells: LoadCells) -> None:
         sheet.write(float(line.line))
         sheet.write(line.symbol, 1)
         sheet.write(line.quantity, 2)
-        formula = FORMULAS.get(line.symbol)
-        if formula:
-            live = Live(formula.format(energy=cells.wh_per_day, maximum=cells.maximum_w),
-                        line.value)  # fmt: skip
-            cell = sheet.write(live, 3, FORMULA)
+        formula = filled(line.symbol, package, cells)
+        # An array that never fills the bank has no number of days to write.
+        if formula and math.isfinite(line.value):
+            cell = sheet.write(Live(formula, line.value), 3, FORMULA)
         else:
             cell = sheet.write(line.value, 3, FOUND)
         book.name(f"w_{line.symbol}", cell)
