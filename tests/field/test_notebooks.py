@@ -19,7 +19,7 @@ def _outputs(path):
 
 def test_there_are_notebooks():
     """A folder that was emptied does not pass as checked."""
-    assert len(NOTEBOOKS) >= 2
+    assert len(NOTEBOOKS) == 3
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
