@@ -23,12 +23,27 @@ def command(
         ),
     ],
     site: SiteArgument = None,
+    claims: Annotated[
+        Path | None,
+        typer.Option(
+            "--claims",
+            metavar="FILE",
+            help="Judge a vendor's claims (TOML) in it as well.",
+            show_default=False,
+        ),
+    ] = None,
+    options: Annotated[
+        bool,
+        typer.Option(
+            "--options", help="Compare sources of power in it as well (some seconds)."
+        ),
+    ] = False,
 ) -> None:
     """Write the calculation package: page, workbook or PDF.
 
     Verdicts first, then load, sky, battery, autonomy, panel and battery needed,
-    worksheet, assumptions with their sources, cautions. Exit code 1 when the site does
-    not meet its criteria; the file is written all the same.
+    worksheet, circuit checks, assumptions with their sources, cautions. Exit code 1
+    when the site does not meet its criteria; the file is written all the same.
     """
     from powerbudget.report.files import check_target
     from powerbudget.report.text import remark
@@ -36,7 +51,9 @@ def command(
 
     check_target(output, ENDINGS)
     with naming(site):
-        done = write_report(load_design(site), output, say=remark)
+        done = write_report(
+            load_design(site), output, claims=claims, options=options, say=remark
+        )
     remark(f"Wrote {output}.")
     if not done.met:
         raise typer.Exit(1)

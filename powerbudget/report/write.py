@@ -37,6 +37,8 @@ def write_report(
     design: Design,
     path: str | Path,
     *,
+    claims: str | Path | None = None,
+    options: bool = False,
     say: Callable[[str], None] | None = None,
     made: str | None = None,
 ) -> Written:
@@ -49,6 +51,10 @@ def write_report(
     path
         ``.html`` (a page), ``.xlsx`` (a workbook with live formulas) or ``.pdf``
         [path].
+    claims
+        A file of a vendor's claims to judge in it [path].
+    options
+        Whether sources of power are compared in it as well.
     say
         Told what is being done [text].
     made
@@ -76,7 +82,12 @@ def write_report(
         from powerbudget.report.pdf import check_pdf
 
         check_pdf()
-    package = assemble(design, say)
+    asked = None
+    if claims is not None:
+        from powerbudget.review.claimsfile import read_claims
+
+        asked = read_claims(claims)
+    package = assemble(design, say, claims=asked, options=options)
     if say:
         say(f"writing {target.name}")
     with atomic_path(target, ENDINGS) as temporary:

@@ -455,8 +455,20 @@ def test_json_and_csv_of_the_verb(tmp_path):
     assert set(table[0]) >= {"name", "subject", "margin", "remedy"}
 
 
-def test_every_demo_site_is_checked_without_a_failure_but_the_one_made_to_fail(sites):
+MADE_TO_FAIL = {
+    "balances-on-paper": {
+        "battery short-circuit", "string voltage", "voltage drop, peak", "wire and fuse",
+        "terminal voltage at disconnect", "independent disconnect", "loop compliance",
+    },
+    # A tank on a cold hill, and a bank that is flat in the dark of December: the
+    # comparison of sources starts from both.
+    "propane-relay": {"fuel pressure in the cold"},
+    "dark-gas-wellpad": {"freezing"},
+}  # fmt: skip
+
+
+def test_demo_sites_fail_only_what_they_were_made_to_fail(sites):
     """The demo sites hold no circuit fault that nobody put there."""
     for path in sites:
         failed = {c.name for c in check(read_site(path)).failed}
-        assert bool(failed) == (path.stem == "balances-on-paper"), (path.stem, failed)
+        assert failed == MADE_TO_FAIL.get(path.stem, set()), path.stem

@@ -13,8 +13,12 @@ from powerbudget.errors import Finding
 if TYPE_CHECKING:
     from powerbudget.balance.problem import Problem
     from powerbudget.balance.simulation import Simulation
+    from powerbudget.checks.registry import CheckReport
+    from powerbudget.compare.rank import Comparison
     from powerbudget.loads.budget import Budget
     from powerbudget.report.sky import Sky
+    from powerbudget.review.claimsfile import ClaimsFile
+    from powerbudget.review.verdict import Review
     from powerbudget.site.model import Site
     from powerbudget.site.reader import Design
     from powerbudget.sizing.autonomy import Autonomy
@@ -55,6 +59,9 @@ class Package:
         The site and each answer.
     designs
         Designs of the frontier, simulated.
+    checks, review, comparison
+        Circuit checks, a vendor's claims and sources on equal terms; None where they
+        were not asked for.
     """
 
     design: Design
@@ -65,6 +72,9 @@ class Package:
     sky: Sky
     sizing: Sizing
     designs: tuple[DesignRun, ...]
+    checks: CheckReport | None = None
+    review: Review | None = None
+    comparison: Comparison | None = None
 
     @property
     def tables(self) -> Site:
@@ -102,7 +112,12 @@ class Package:
 
 
 def assemble(
-    design: Design, say: Say | None = None, record: WeatherRecord | None = None
+    design: Design,
+    say: Say | None = None,
+    record: WeatherRecord | None = None,
+    *,
+    claims: ClaimsFile | None = None,
+    options: bool = False,
 ) -> Package:
     """Compute everything that the package tells.
 
@@ -114,6 +129,10 @@ def assemble(
         Told what is being done [text].
     record
         Weather to use in place of the site's own.
+    claims
+        A vendor's claims to judge as well.
+    options
+        Whether sources of power are compared as well; it takes some seconds.
 
     Returns
     -------
@@ -150,7 +169,35 @@ def assemble(
         sizing = searched.result()
     tell("simulating each design of the frontier")
     designs = tuple(_design_run(problem, c) for c in sizing.frontier)
-    return Package(design, run, days, verdicts, ahead, sky, sizing, designs)
+    return Package(
+        design, run, days, verdicts, ahead, sky, sizing, designs,
+        checks=_checks(design, problem, tell),
+        review=_review(design, claims, tell),
+        comparison=_comparison(design, tell) if options else None,
+    )  # fmt: skip
+
+
+def _checks(design: Design, problem: Problem, tell: Say) -> CheckReport:
+    from powerbudget.checks.registry import check
+
+    tell("checking circuits")
+    return check(design, problem)
+
+
+def _review(design: Design, claims: ClaimsFile | None, tell: Say) -> Review | None:
+    if claims is None:
+        return None
+    from powerbudget.review.reviewer import review
+
+    tell("judging claims")
+    return review(design, claims)
+
+
+def _comparison(design: Design, tell: Say) -> Comparison:
+    from powerbudget.compare.rank import compare
+
+    tell("comparing sources of power")
+    return compare(design)
 
 
 def _silent(_text: str) -> None:

@@ -7,8 +7,11 @@ from collections.abc import Callable
 from powerbudget.report.page.assumptions import assumptions_section
 from powerbudget.report.page.battery_part import autonomy_section, battery_section
 from powerbudget.report.page.blocks import Section
+from powerbudget.report.page.checks_part import checks_section
+from powerbudget.report.page.claims_part import claims_section
 from powerbudget.report.page.closing_part import cautions_section
 from powerbudget.report.page.loads_part import loads_section
+from powerbudget.report.page.options_part import options_section
 from powerbudget.report.page.package import Package, site_file_name
 from powerbudget.report.page.provenance import provenance_section
 from powerbudget.report.page.sizing_part import sizing_section, worksheet_section
@@ -27,6 +30,9 @@ BUILDERS: tuple[Builder, ...] = (
     autonomy_section,
     sizing_section,
     worksheet_section,
+    checks_section,
+    claims_section,
+    options_section,
 )
 """To add a section, write a function that returns it, or None, and name it here."""
 
@@ -45,6 +51,6 @@ def sections(package: Package, made: str) -> tuple[Section, ...]:
     found = [build(package, sources) for build in BUILDERS]
     # Sources are complete only when every other section has named its own.
     found.append(assumptions_section(package, sources))
-    found.append(cautions_section())
+    found.append(cautions_section(package))
     found.append(provenance_section(package, made))
     return tuple(section for section in found if section is not None)

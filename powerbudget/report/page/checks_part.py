@@ -1,0 +1,116 @@
+"""Circuit checks as a section: worst first, and what could not be checked."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.report.check_chart import check_figure
+from powerbudget.report.page.blocks import (
+    Block,
+    Cell,
+    Column,
+    Fact,
+    Facts,
+    Row,
+    Section,
+    Table,
+    figure,
+    word,
+)
+from powerbudget.report.page.pictures import picture
+from powerbudget.report.page.sources import Sources
+from powerbudget.report.text import count
+
+if TYPE_CHECKING:
+    from powerbudget.checks.registry import CheckReport
+    from powerbudget.checks.result import Check
+    from powerbudget.report.page.package import Package
+
+WORDS = {"fail": "FAIL", "warn": "look", "pass": "pass"}
+TONES = {"fail": "bad", "warn": "", "pass": "good"}
+COLUMNS = (
+    Column("verdict"), Column("check"), Column("of"), Column("found", "", True),
+    Column("limit", "", True), Column("margin", "", True), Column("unit"),
+    Column("source"),
+)  # fmt: skip
+MISSING = (Column("check"), Column("of"), Column("key that is not stated"),
+           Column("what can be said"))  # fmt: skip
+
+
+def checks_section(package: Package, sources: Sources) -> Section | None:
+    """Return every circuit check with its rule and source.
+
+    Parameters
+    ----------
+    package
+        All results.
+    sources
+        Told which sources the rules have.
+    """
+    report = package.checks
+    if report is None:
+        return None
+    n = report.counts
+    lead = (
+        f"{n['fail']} fail, {n['warn']} to look at, {n['pass']} pass; "
+        f"{n['not_checked']} not checked, for lack of a figure in the site file."
+    )
+    blocks: list[Block] = [_table(report, sources)]
+    remedies = {
+        f"{c.name}, {c.subject}": c.remedy for c in report.checks if c.verdict != "pass"
+    }
+    if remedies:
+        blocks.append(Facts(_facts(remedies), "What to do"))
+    blocks += [_picture(report), Facts(_rules(report), "The rule of each check")]
+    if report.not_checked:
+        blocks.append(_missing(report))
+    return Section("checks", "Circuit and safety checks", "Checks", lead, tuple(blocks))
+
+
+def _facts(pairs: dict[str, str]) -> tuple[Fact, ...]:
+    return tuple(Fact(label, text) for label, text in pairs.items())
+
+
+def _rules(report: CheckReport) -> tuple[Fact, ...]:
+    return _facts({check.name: check.rule for check in report.checks})
+
+
+def _table(report: CheckReport, sources: Sources) -> Table:
+    rows = tuple(_row(check, sources) for check in report.checks)
+    return Table(
+        "circuit-checks", "Every check, worst first", COLUMNS, rows, tools=True
+    )
+
+
+def _row(check: Check, sources: Sources) -> Row:
+    yes_no = check.unit == "independent"
+    numbers: tuple[Cell, ...] = (
+        figure(check.value), figure(check.limit), figure(check.margin),
+    )  # fmt: skip
+    if yes_no:
+        numbers = (word("yes" if check.value else "no"), word("yes"), word(""))
+    return Row((
+        word(WORDS[check.verdict], tone=TONES[check.verdict]), word(check.name),
+        word(check.subject), *numbers, word("" if yes_no else check.unit),
+        sources.cell(check.source, ""),
+    ))  # fmt: skip
+
+
+def _picture(report: CheckReport) -> Block:
+    stairs = report.stairs
+    alt = (
+        f"Volts from the battery to {stairs.name or 'a device'}, the branch with the "
+        "least to spare, step by step, against what the device needs. The table of "
+        "checks holds the figures."
+    )
+    return picture(check_figure(report, ""), "p-volts", alt)
+
+
+def _missing(report: CheckReport) -> Table:
+    rows = tuple(
+        Row((word(r.name), word(r.subject), word(r.missing), word(r.detail)))
+        for r in report.not_checked
+    )
+    caption = f"Not checked: {count(len(rows), 'figure')} not stated"
+    note = "What is not checked is not passed."
+    return Table("not-checked", caption, MISSING, rows, note=note, folded=True)

@@ -1,0 +1,82 @@
+"""A vendor's claims as a section."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.report.page.blocks import (
+    Block,
+    Column,
+    Fact,
+    Facts,
+    Row,
+    Section,
+    Table,
+    word,
+)
+from powerbudget.report.page.sources import Sources
+from powerbudget.report.review_page import figure_text, sentence
+
+if TYPE_CHECKING:
+    from powerbudget.report.page.package import Package
+    from powerbudget.review.verdict import Judged
+
+TONES = {"supported": "good", "not supported": "bad", "cannot tell": ""}
+COLUMNS = (
+    Column("no", "", True), Column("claim"), Column("claimed"), Column("found"),
+    Column("margin", "% of the claim", True), Column("verdict"),
+)  # fmt: skip
+
+
+def claims_section(package: Package, _sources: Sources) -> Section | None:
+    """Return each claim with what was found and its verdict.
+
+    Parameters
+    ----------
+    package
+        All results; without claims there is no section.
+    """
+    found = package.review
+    if found is None:
+        return None
+    whose = f"Claims of {found.vendor}: " if found.vendor else ""
+    lead = (
+        f"{whose}{found.count('supported')} supported, {found.count('not supported')} not "
+        f"supported, {found.count('cannot tell')} cannot be told."
+    )
+    table = Table("claims-judged", "What was claimed and what was found", COLUMNS,
+                  tuple(_row(claim) for claim in found.claims), tools=True)  # fmt: skip
+    blocks: list[Block] = [table]
+    notes = tuple(
+        Fact(
+            f"claim {c.number}",
+            " ".join(sentence(w) for w in (*c.remarks, *c.cautions)),
+        )
+        for c in found.claims
+        if c.remarks or c.cautions
+    )
+    if notes:
+        blocks.append(Facts(notes, "To each claim"))
+    return Section("claims", "A vendor's claims", "Claims", lead, tuple(blocks))
+
+
+def _words(claim: Judged) -> list[str]:
+    """Return what would turn a claim, what is missing and what to keep in mind."""
+    missing = ", ".join(claim.missing)
+    said = [
+        *(str(fault) for fault in claim.problems), claim.condition,
+        f"What would have to be known: {missing}" if missing else "",
+        *claim.remarks, *claim.cautions,
+    ]  # fmt: skip
+    return [sentence(words) for words in said if words]
+
+
+def _row(claim: Judged) -> Row:
+    margin = "" if claim.margin_frac is None else f"{100 * claim.margin_frac:+.0f}"
+    return Row((
+        word(str(claim.number)), word(claim.claim),
+        word(figure_text(claim.claimed, claim.unit)),
+        word(figure_text(claim.found, claim.unit)), word(margin),
+        word(claim.verdict if claim.usable else "unusable as written",
+             tone=TONES[claim.verdict]),
+    ))  # fmt: skip
