@@ -86,8 +86,8 @@ def _figures(sheet: Sheet, package: Package) -> None:
 
 SHEETS = {
     "run-months": "Months", "outages": "Outages", "months": "Sky", "spells": "Dark spells",
-    "frontier": "Designs", "circuit-checks": "Checks", "claims-judged": "Claims", "options-table": "Options",
-    "prices": "Prices", "turns": "Turns",
+    "frontier": "Designs", "circuit-checks": "Checks", "claims-judged": "Claims",
+    "options-table": "Options", "prices": "Prices", "turns": "Turns",
     "inputs": "All inputs", "sources": "Sources", "ledger": "Energy",
 }  # fmt: skip
 """Tables of the page that become sheets, by key."""
