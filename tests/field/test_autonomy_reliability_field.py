@@ -31,6 +31,8 @@ from powerbudget.sizing.reliability import (
     unmet_frac,
 )
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def view(prepared):

@@ -16,6 +16,8 @@ from powerbudget.compare.turning import Case, cost_at
 from powerbudget.errors import InputError
 from powerbudget.site.reader import read_site_text
 
+pytestmark = pytest.mark.slow
+
 BASE = """
 [site]
 name = "Test site (invented)"

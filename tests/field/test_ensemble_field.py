@@ -16,6 +16,8 @@ from powerbudget.site.starter import starter_text
 from powerbudget.sizing.ensemble import ensemble
 from powerbudget.sizing.years import check_years, source_of_years
 
+pytestmark = pytest.mark.slow
+
 SMALL = "\n[sizing]\nmax_array_strings = 14\nmax_battery_strings = 6\n"
 
 

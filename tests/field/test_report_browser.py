@@ -7,6 +7,8 @@ import subprocess
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 WIDTHS = (360, 1024, 1600)
 

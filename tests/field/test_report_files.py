@@ -17,6 +17,8 @@ from powerbudget.report.page.render import html_page
 from powerbudget.report.pdf import write_pdf
 from powerbudget.report.write import Written, write_report
 
+pytestmark = pytest.mark.slow
+
 
 def _run(*words, cwd):
     return subprocess.run(
@@ -32,7 +34,7 @@ def ready(monkeypatch, package_of):
     def use(name: str):
         package = package_of(name)
         monkeypatch.setattr(
-            "powerbudget.report.page.package.assemble", lambda *_: package
+            "powerbudget.report.page.package.assemble", lambda *_, **_k: package
         )
         return package
 

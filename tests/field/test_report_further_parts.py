@@ -12,6 +12,8 @@ from openpyxl import load_workbook
 import powerbudget as pb
 from powerbudget.errors import InputError
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).resolve().parents[2]
 SITE = ROOT / "sites" / "coastal-meter-run.toml"
 CLAIMS = ROOT / "sites" / "claims" / "coastal-meter-run.toml"

@@ -16,6 +16,8 @@ from powerbudget.site.reader import read_site_text
 from powerbudget.site.starter import starter_text
 from powerbudget.sizing.sitesheet import make_worksheet
 
+pytestmark = pytest.mark.slow
+
 CHANGES = (
     ("quantity = 3", "quantity = 7"),
     ('duty = "50 %"', 'duty = "80 %"'),

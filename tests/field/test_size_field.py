@@ -28,6 +28,8 @@ from powerbudget.sizing.figures import (
 from powerbudget.sizing.search import size
 from powerbudget.sizing.sheetlines import worksheet_from
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).resolve().parents[2]
 BASIN = ROOT / "sites" / "foggy-basin-station.toml"
 SHARED = ROOT.parent / "shared" / "weather"

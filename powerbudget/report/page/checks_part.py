@@ -98,10 +98,15 @@ def _row(check: Check, sources: Sources) -> Row:
 
 def _picture(report: CheckReport) -> Block:
     stairs = report.stairs
+    first, last = (
+        (stairs.steps[0].level_v, stairs.steps[-1].level_v)
+        if stairs.steps
+        else (0.0, 0.0)
+    )
     alt = (
-        f"Volts from the battery to {stairs.name or 'a device'}, the branch with the "
-        "least to spare, step by step, against what the device needs. The table of "
-        "checks holds the figures."
+        f"Volts in the branch with the least to spare, {stairs.name or 'none'}: from "
+        f"{first:.2f} V at the battery down to {last:.2f} V at its terminals, where "
+        f"{stairs.needed_v:.2f} V are needed. The table of checks holds the rest."
     )
     return picture(check_figure(report, ""), "p-volts", alt)
 

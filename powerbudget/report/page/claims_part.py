@@ -48,12 +48,8 @@ def claims_section(package: Package, _sources: Sources) -> Section | None:
                   tuple(_row(claim) for claim in found.claims), tools=True)  # fmt: skip
     blocks: list[Block] = [table]
     notes = tuple(
-        Fact(
-            f"claim {c.number}",
-            " ".join(sentence(w) for w in (*c.remarks, *c.cautions)),
-        )
+        Fact(f"claim {c.number}, {c.verdict}", " ".join(_words(c)))
         for c in found.claims
-        if c.remarks or c.cautions
     )
     if notes:
         blocks.append(Facts(notes, "To each claim"))
