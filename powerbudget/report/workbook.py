@@ -33,6 +33,7 @@ def write_workbook(package: Package, path: Path, made: str | None = None) -> Non
     write_summary(book, package, stamp)
     write_inputs(book, package)
     cells = write_loads(book, package)
-    write_worksheet(book, package, cells)
+    if package.sizing is not None:
+        write_worksheet(book, package, cells)
     write_tables(book, sections(package, stamp))
     book.close()

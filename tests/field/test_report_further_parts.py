@@ -88,3 +88,20 @@ def test_a_claims_file_that_is_not_there_is_said_before_the_work(tmp_path):
     with pytest.raises(InputError, match="claims"):
         pb.write_report(pb.read_site(SITE), target, claims=tmp_path / "no-claims.toml")
     assert not target.exists()
+
+
+@pytest.mark.parametrize("ending", ["html", "xlsx"])
+def test_a_site_without_panels_has_its_package(tmp_path, ending):
+    """A generator alone is reported without a frontier, and no link leads nowhere."""
+    target = tmp_path / f"relay.{ending}"
+    done = pb.write_report(pb.read_site(ROOT / "sites" / "propane-relay.toml"), target)
+    assert not done.met
+    if ending == "xlsx":
+        assert "Worksheet" not in load_workbook(target, read_only=True).sheetnames
+        return
+    text = target.read_text(encoding="utf-8")
+    ids = set(re.findall(r'\bid="([^"]+)"', text))
+    links = set(re.findall(r'href="#([^"]+)"', text))
+    assert links <= ids, links - ids
+    assert "no panels" in text
+    assert "fuel pressure in the cold" in text

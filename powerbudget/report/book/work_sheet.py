@@ -79,7 +79,7 @@ def filled(symbol: str, package: Package, cells: LoadCells) -> str | None:
     str or None
         With the names of the cells in it [text].
     """
-    there = {line.symbol for line in package.sizing.worksheet}
+    there = {line.symbol for line in package.search.worksheet}
     lows = ["w_Vn"] if "Vn" in there else []
     if package.tables.bus.disconnect_v is not None:
         lows.append("disconnect_V")
@@ -132,15 +132,16 @@ def _inputs(package: Package) -> list[_Input]:
         "site file",
         "power budget; at the lowest bus voltage, not reckoned here",
     )
-    value = {line.symbol: line.value for line in package.sizing.worksheet}
-    source = {line.symbol: line.source for line in package.sizing.worksheet}
+    lines = package.sizing.worksheet if package.sizing else ()
+    value = {line.symbol: line.value for line in lines}
+    source = {line.symbol: line.source for line in lines}
     given = tables.worksheet
     end = (
         site
         if given.end_of_life_frac
         else bank.chemistry.sources.get("end_of_life_source", "worksheet")
     )
-    figures = array_figures(package.problem)
+    figures = array_figures(package.problem) if package.sizing else None
     module = package.problem.array.module
     return [
         ("bus, nominal", bus.nominal_v, "V", "bus_V", INPUT, site),
@@ -176,7 +177,8 @@ def _inputs(package: Package) -> list[_Input]:
         ("volts of a battery unit", bank.unit.nominal_v, "V", "unit_V", INPUT,
          "name-plate"),
         ("capacity at the functional hour rate over the name-plate",
-         value["Cu"] / bank.unit.capacity_ah, "ratio", "unit_rate_ratio", FOUND,
+         value.get("Cu", bank.unit.capacity_ah) / bank.unit.capacity_ah, "ratio",
+         "unit_rate_ratio", FOUND,
          source.get("Cu", "")),
         ("sun on the panel in the design month", value.get("G"), "kWh/m2/day",
          "design_month_sun", FOUND, source.get("G", "")),
@@ -192,14 +194,17 @@ def _inputs(package: Package) -> list[_Input]:
         ("module current at maximum power", module.max_power_a,
          "A", "module_A", INPUT, "module data"),
         ("module power", module.power_w, "W", "module_W", INPUT, "module data"),
-        ("module volts at maximum power in the heat", figures.module_v, "V",
-         "module_hot_V", FOUND, "module data at the hottest of the record"),
-        ("volts that the array must reach", figures.charge_v, "V", "array_charge_V",
-         FOUND, "charge voltage of the bank, drop of a direct connection on top"),
+        ("module volts at maximum power in the heat",
+         figures.module_v if figures else None, "V", "module_hot_V", FOUND,
+         "module data at the hottest of the record"),
+        ("volts that the array must reach", figures.charge_v if figures else None, "V",
+         "array_charge_V", FOUND,
+         "charge voltage of the bank, drop of a direct connection on top"),
         ("modules in series", float(tables.array.series), "count", "modules_in_series",
          INPUT, site),
-        ("efficiency of the power-point tracker", figures.tracker_efficiency_frac,
-         "fraction", "tracker_efficiency_frac", INPUT, site),
+        ("efficiency of the power-point tracker",
+         figures.tracker_efficiency_frac if figures else None, "fraction",
+         "tracker_efficiency_frac", INPUT, site),
     ]  # fmt: skip
 
 
@@ -272,7 +277,7 @@ def write_worksheet(book: Book, package: Package, cells: LoadCells) -> None:
     head = sheet.heads("line", "symbol", "quantity", "value", "unit", "when written",
                        "formula", "with", "source")  # fmt: skip
     sheet.keep(head)
-    for line in package.sizing.worksheet:
+    for line in package.search.worksheet:
         sheet.write(float(line.line))
         sheet.write(line.symbol, 1)
         sheet.write(line.quantity, 2)

@@ -56,7 +56,7 @@ class Package:
     Parameters
     ----------
     design, run, days, verdicts, outlook, sky, sizing
-        The site and each answer.
+        The site and each answer; no sizing where the site has no panels.
     designs
         Designs of the frontier, simulated.
     checks, review, comparison
@@ -70,7 +70,7 @@ class Package:
     verdicts: tuple[Verdict, ...]
     outlook: Outlook
     sky: Sky
-    sizing: Sizing
+    sizing: Sizing | None
     designs: tuple[DesignRun, ...]
     checks: CheckReport | None = None
     review: Review | None = None
@@ -97,6 +97,13 @@ class Package:
         return self.run.problem.record
 
     @property
+    def search(self) -> Sizing:
+        """What the search found, on a site with panels."""
+        if self.sizing is None:
+            raise ValueError("a site without panels has nothing to search")
+        return self.sizing
+
+    @property
     def met(self) -> bool:
         """Whether the site as written meets every criterion."""
         return all(verdict.met for verdict in self.verdicts)
@@ -106,7 +113,7 @@ class Package:
         """Remarks of load, run, battery, sky and search, each once."""
         found = (
             *self.budget.findings, *self.run.findings, *self.outlook.findings,
-            *self.sky.findings, *self.sizing.findings,
+            *self.sky.findings, *(self.sizing.findings if self.sizing else ()),
         )  # fmt: skip
         return tuple({finding.text: finding for finding in found}.values())
 
@@ -161,14 +168,15 @@ def assemble(
     run = simulate_size(problem)
     with ThreadPoolExecutor(1) as pool:
         tell("simulating, and searching panel and battery")
-        searched = pool.submit(size, problem)
+        searched = pool.submit(size, problem) if design.tables.array.parallel else None
         days = autonomy(run)
         verdicts = judge(run, days.design_days)
         ahead = outlook(run)
         sky = _sky(problem)
-        sizing = searched.result()
+        sizing = searched.result() if searched else None
     tell("simulating each design of the frontier")
-    designs = tuple(_design_run(problem, c) for c in sizing.frontier)
+    frontier = sizing.frontier if sizing else ()
+    designs = tuple(_design_run(problem, c) for c in frontier)
     return Package(
         design, run, days, verdicts, ahead, sky, sizing, designs,
         checks=_checks(design, problem, tell),

@@ -34,9 +34,11 @@ if TYPE_CHECKING:
     from powerbudget.sizing.worksheet import WorksheetLine
 
 
-def sizing_section(package: Package, _sources: Sources) -> Section:
-    """Return pick, frontier and each of its designs."""
+def sizing_section(package: Package, _sources: Sources) -> Section | None:
+    """Return pick, frontier and each of its designs, for a site with panels."""
     found = package.sizing
+    if found is None:
+        return None
     blocks: list[Block] = [Facts(tuple(_pick_facts(package)))]
     if found.tried:
         blocks.append(_picture(package))
@@ -55,7 +57,7 @@ def sizing_section(package: Package, _sources: Sources) -> Section:
 
 
 def _pick_facts(package: Package) -> list[Fact]:
-    found, run = package.sizing, package.run
+    found, run = package.search, package.run
     mine = (
         f"{run.strings * package.tables.array.series} modules, "
         f"{count(run.bank.units, 'battery unit')}: "
@@ -81,7 +83,7 @@ def _pick_facts(package: Package) -> list[Fact]:
 def _picture(package: Package) -> Picture:
     from powerbudget.report.size_chart import frontier_figure
 
-    found = package.sizing
+    found = package.search
     drawn = frontier_figure(found, "")
     drawn.draw_without_rendering()
     axes = drawn.axes[0]
@@ -110,7 +112,7 @@ def _found(c: Candidate, name: str) -> float:
 def _frontier(package: Package) -> Table:
     rows = []
     for n, design in enumerate(package.designs, start=1):
-        c, picked = design.candidate, design.candidate is package.sizing.pick
+        c, picked = design.candidate, design.candidate is package.search.pick
         cells = (
             word(_name(c) + (" (pick)" if picked else ""), href=f"#design-{n}"),
             whole(c.array_w), whole(c.battery_ah), whole(c.cost),
@@ -121,7 +123,7 @@ def _frontier(package: Package) -> Table:
         rows.append(Row(cells, mark="picked" if picked else ""))
     columns = (
         Column("design"), Column("array", "W", True), Column("battery", "Ah", True),
-        Column("cost", package.sizing.currency or "no prices", True),
+        Column("cost", package.search.currency or "no prices", True),
         Column("availability", "%", True), Column("lowest charge", "%", True),
         Column("autonomy, design", "d", True), Column("autonomy, record", "d", True),
         Column("array over load, worst month", "ratio", True),
@@ -142,7 +144,7 @@ def _panels(package: Package) -> Panels:
 
 def _panel(package: Package, number: int, design: DesignRun) -> Panel:
     c, run = design.candidate, design.run
-    cost = "" if c.cost is None else f"{c.cost:,.0f} {package.sizing.currency}"
+    cost = "" if c.cost is None else f"{c.cost:,.0f} {package.search.currency}"
     facts = [
         Fact("array", f"{count(c.modules, 'module')}, {c.array_w:,.0f} W"),
         Fact("battery", f"{count(c.battery_units, 'unit')}, {c.battery_ah:,.0f} Ah"),
@@ -157,7 +159,7 @@ def _panel(package: Package, number: int, design: DesignRun) -> Panel:
     ]  # fmt: skip
     title = _name(c)
     table = months_table(run, f"design-{number}-months", f"Month by month: {title}")
-    picked = c is package.sizing.pick
+    picked = c is package.search.pick
     return Panel(f"design-{number}", title, picked, tuple(facts), table)
 
 
@@ -181,7 +183,7 @@ def worksheet_anchor(line: WorksheetLine) -> str:
     return f"work-{line.line}"
 
 
-def worksheet_section(package: Package, sources: Sources) -> Section:
+def worksheet_section(package: Package, sources: Sources) -> Section | None:
     """Return the hand worksheet, each line with formula, inputs and source.
 
     Parameters
@@ -191,11 +193,13 @@ def worksheet_section(package: Package, sources: Sources) -> Section:
     sources
         Collected on the way.
     """
+    if package.sizing is None:
+        return None
     rows = [
         Row((whole(w.line), word(w.symbol), word(w.quantity), figure(w.value, 4),
              word(w.unit), word(w.formula), word(w.inputs), _source(w, sources)),
             worksheet_anchor(w))
-        for w in package.sizing.worksheet
+        for w in package.search.worksheet
     ]  # fmt: skip
     columns = (
         Column("line", "", True), Column("symbol"), Column("quantity"),

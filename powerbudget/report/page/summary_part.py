@@ -39,7 +39,7 @@ WHERE = {
     "availability": "#outages",
     "autonomy": "#autonomy-design",
     "deepest": "#p-weeks",
-    "daily": "#work-1",
+    "daily": "#worksheet",
     "array-to-load": "#run-months",
     "hours with": "#battery",
     "recovery": "#battery",
@@ -108,10 +108,18 @@ def figure_words(value: float, unit: str) -> str:
     return f"{value:.1f} {unit}"
 
 
+def _daily(package: Package) -> str:
+    """Return where the daily load stands: in the worksheet, or in the budget."""
+    lines = package.sizing.worksheet if package.sizing else ()
+    return next((f"#work-{w.line}" for w in lines if w.symbol == "Q"), "#line-sum")
+
+
 def _verdict_row(package: Package, v: Verdict) -> Row:
     href = next((to for name, to in WHERE.items() if v.name.startswith(name)), "")
     if href == "#outages" and not package.run.outages:
         href = "#battery"
+    if href == "#worksheet":
+        href = _daily(package)
     margin = percent(v.margin_frac, 0).removesuffix(" %") if v.needed else ""
     cells = (
         word(v.name, href=href),
@@ -175,6 +183,10 @@ def _maximum(package: Package) -> Headline:
 
 def _array(package: Package) -> Headline:
     run, array = package.run, package.tables.array
+    if not run.strings:
+        names = ", ".join(unit.name for unit in package.problem.sources.units)
+        return Headline("array", "Array", "0", "W", f"no panels: {names}",
+                        "the site file has no [array]", ())  # fmt: skip
     module = package.problem.array.module
     modules = run.strings * array.series
     key = "#input-array-module--power"
@@ -191,7 +203,7 @@ def _array(package: Package) -> Headline:
 
 
 def _picked(package: Package) -> str:
-    pick = package.sizing.pick
+    pick = package.search.pick
     if pick is None:
         return "nothing in reach"
     return f"{pick.array_w:,.0f} W and {pick.battery_ah:,.0f} Ah"
