@@ -23,6 +23,8 @@ from powerbudget.errors import InputError
 from powerbudget.loads.voltage import end_of_wire
 from powerbudget.site.reader import read_site, read_site_text
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).resolve().parents[2]
 SITE = """
 [site]

@@ -15,6 +15,8 @@ import powerbudget as pb
 from powerbudget.errors import InputError
 from powerbudget.sizing.fleet import fleet, fleet_row, site_files
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).resolve().parents[2]
 GOOD = ROOT / "sites" / "hot-valve-site.toml"
 

@@ -14,6 +14,8 @@ from powerbudget.review.claimsfile import claims_of, read_claims
 from powerbudget.review.reviewer import review
 from powerbudget.site.reader import read_site, read_site_text
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).resolve().parents[2]
 SITE = ROOT / "sites" / "coastal-meter-run.toml"
 CLAIMS = ROOT / "sites" / "claims" / "coastal-meter-run.toml"

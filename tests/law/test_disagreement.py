@@ -22,6 +22,8 @@ from powerbudget.sizing.worksheet import (
     replacing_array_a,
 )
 
+pytestmark = pytest.mark.slow
+
 SITES = ["starter", "coastal-meter-run", "two-well-pad", "hot-valve-site"]
 
 

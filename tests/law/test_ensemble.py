@@ -25,6 +25,8 @@ from powerbudget.sizing.members import (
 )
 from powerbudget.weather.synthesis import monthly_sky_from, synthesise
 
+pytestmark = pytest.mark.slow
+
 OWN_YEAR = no_spread().model_copy(update={"years_from": "record"})
 GRID = [(a, b) for b in (2, 4, 6) for a in (6, 9, 12, 15)]
 

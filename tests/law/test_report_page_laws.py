@@ -23,6 +23,8 @@ from powerbudget.report.page.registry import sections
 from powerbudget.report.page.render import _environment, held, html_page
 from powerbudget.report.page.sources import Sources
 
+pytestmark = pytest.mark.slow
+
 NAMES = ["starter", "nasty"]
 HTML = "{http://www.w3.org/1999/xhtml}"
 SVG = "{http://www.w3.org/2000/svg}"
