@@ -130,8 +130,8 @@ class Bench:
     def fuelled(self) -> Problem:
         """The site with the criteria that are asked of an option with fuel.
 
-        The array-to-load ratio asks something of panels alone, and the days without
-        sun are not what a bank beside a burner is for.
+        The array-to-load ratio asks something of panels alone.  Days of autonomy are
+        those of every option, unless the site file asks fewer beside fuel.
         """
         days = self.book.autonomy_with_fuel_d(self.criteria.autonomy_d)
         changes = {"array_to_load_ratio": 0.0, "autonomy_d": days}

@@ -315,11 +315,13 @@ class PriceBook:
         Returns
         -------
         float
-            Never more than that [d].
+            That of every option, unless the site file asks less of these [d].
         """
         own = self.compared.autonomy_d if self.compared else None
-        key = "compare.autonomy_with_fuel"
-        return min(asked_d, self.take(key, "autonomy_with_fuel", own, money=False))
+        if own is None or own >= asked_d:
+            return asked_d
+        title = "autonomy asked of options with fuel or a line"
+        return self._keep("compare.autonomy_with_fuel", title, own, "d")
 
     def routine_visits(self) -> float:
         """Return visits that every site gets [1/year]."""

@@ -117,9 +117,9 @@ def compare(
 
     Notes
     -----
-    Array-to-load ratio and days of autonomy are asked of panels alone; a bank beside a
-    fuelled source or a line has ``autonomy_with_fuel``.  Every other criterion is
-    asked of every option.
+    Every criterion is asked of every option, but for the array-to-load ratio, which
+    means nothing beside a generator.  A site file may ask fewer days of autonomy of a
+    bank beside fuel or a line (``autonomy_with_fuel``); the comparison then says so.
     """
     problem = panelled(design)
     priced = design.tables.model_copy(update={"array": problem.design.tables.array})
@@ -390,10 +390,10 @@ def _autonomy_note(bench: Bench) -> list[Finding]:
     if fuelled >= asked:
         return []
     return [
-        Finding("note", f"Panels alone are asked for the {asked:g} d of autonomy of "
-                f"[criteria], options with fuel or a line for {fuelled:g} d; every other "
-                "criterion but the array-to-load ratio is the same. `autonomy_with_fuel` "
-                "in [compare] changes that.")
+        Finding("warning", "Not the same criteria: the site file asks panels alone for "
+                f"{asked:g} d of autonomy and options with fuel or a line for "
+                f"{fuelled:g} d (`autonomy_with_fuel` in [compare]); the table of turns "
+                "says at how many days the order would be another.")
     ]  # fmt: skip
 
 

@@ -355,8 +355,8 @@ def _place_turns(bench: Bench, met: list[Option], terms: Terms) -> list[Turn]:
     )  # fmt: skip
     turns = [by_load, by_sun, latitude_turn(bench, by_sun, sun)]
     now, most = bench.fuelled_d, bench.criteria.autonomy_d
-    if now < most:
-        turns.append(_autonomy_turn(bench, met, terms, (now / 4, now, most)))
+    if now > 0:
+        turns.append(_autonomy_turn(bench, met, terms, (now / 8, now, most)))
     return turns
 
 

@@ -88,12 +88,13 @@ def sunny():
 
 
 @cache
-def dark():
-    """Return the northern comparison with free gas, made once."""
+def dark(asked='autonomy_with_fuel = "2 d"\n'):
+    """Return the northern comparison with free gas, made once for what is asked."""
     return compare(
         north('[costs]\nmodule = 245\nbattery_unit = 260\n'
               'fuel = { natural_gas = "0 USD/Mcf" }\n'
-              '[compare]\noptions = ["solar", "thermoelectric", "hybrid"]\n')
+              '[compare]\noptions = ["solar", "thermoelectric", "hybrid"]\n'
+              + asked)
     )  # fmt: skip
 
 
@@ -126,6 +127,28 @@ def test_a_dark_northern_wellpad_burns_its_own_gas():
     turn = next(t for t in result.turns if t.name == "price of natural gas")
     assert turn.turns_at is not None
     assert turn.takes_over == "solar and battery"
+
+
+def test_every_option_is_asked_the_same_unless_the_site_file_says_otherwise():
+    """Five days for all by default, without a word; two days beside fuel are told.
+
+    Gas comes first in the test above because two days are asked of it: with the same
+    five days panels do.
+    """
+    strict = dark("")
+    asked = {
+        verdict.needed
+        for option in strict.options
+        if option.trial
+        for verdict in option.trial.verdicts
+        if verdict.name.startswith("autonomy")
+    }
+    assert len(asked) == 1
+    assert not [f for f in strict.findings if "same criteria" in f.text]
+    assert strict.best.title == "solar and battery"
+    assert [f.severity for f in dark().findings if "same criteria" in f.text] == [
+        "warning"
+    ]
 
 
 def test_a_relay_that_is_reached_by_air_does_not_burn_propane_alone():
