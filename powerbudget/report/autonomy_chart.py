@@ -40,8 +40,8 @@ def autonomy_figure(view: AutonomyView, name: str) -> Figure:
     _months(figure.add_subplot(grid[0, 1]), view)
     _settings(figure.add_subplot(grid[1, 0]), view)
     _lost(figure.add_subplot(grid[1, 1]), view)
-    figure.suptitle(f"Autonomy of {name}", x=0.01, ha="left", fontsize=13,
-                    color=style.INK)  # fmt: skip
+    if name:
+        style.headline(figure, f"Autonomy of {name}")
     words = (
         "Days without any charge, from the state, temperature and load that the run has "
         f"at each start (one every {view.every_h:g} h)."

@@ -52,8 +52,8 @@ def check_figure(report: CheckReport, name: str) -> Figure:
     style.dress(axes, title, "V", "the axis does not begin at 0 V" if cut else "")
     axes.title.set_parse_math(False)
     axes.grid(visible=False, axis="x")
-    head = figure.suptitle(name, x=0.01, ha="left", fontsize=13, color=style.INK)
-    head.set_parse_math(False)
+    if name:
+        style.headline(figure, name)
     return figure
 
 

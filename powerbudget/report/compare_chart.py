@@ -86,10 +86,7 @@ def compare_figure(result: Comparison) -> Figure:
         place = grid[2 + k // 3, 2 * (k % 3) : 2 * (k % 3) + 2]
         title = textwrap.fill(f"{k + 1}  {option.title}", 42)
         month_axes(figure.add_subplot(place), option, title, legend=k == 0)
-    figure.suptitle(
-        f"{result.site}: sources of power on equal terms", x=0.01, ha="left",
-        fontsize=13, color=style.INK,
-    )  # fmt: skip
+    style.headline(figure, f"{result.site}: sources of power on equal terms")
     return figure
 
 

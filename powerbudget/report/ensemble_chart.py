@@ -44,11 +44,10 @@ def ensemble_figure(result: Ensemble, name: str, currency: str = "") -> Figure:
     kind = "made from monthly figures" if result.years_from == "made" else (
         f"from {result.seasons} real seasons"
     )  # fmt: skip
-    figure.suptitle(
-        f"How sure is a size: {name}   ({result.years:,} seasons {kind}, seed "
-        f"{result.seed})",
-        x=0.01, ha="left", fontsize=12.5, color=style.INK,
-    )  # fmt: skip
+    whose = f"How sure is a size: {name}   " if name else ""
+    style.headline(
+        figure, f"{whose}({result.years:,} seasons {kind}, seed {result.seed})"
+    )
     words = f"Target {result.target}."
     if result.years_from == "made":
         words += "  Made years are too kind: see the page."

@@ -255,8 +255,7 @@ def worksheet_figure(result: Sizing, name: str) -> Figure:
         (found.battery_strings, found.battery_strings_replaced,
          found.battery_strings_in_record, found.battery_ah_a_string),
     )  # fmt: skip
-    figure.suptitle(f"Worksheet against record: {name}", x=0.01, ha="left",
-                    fontsize=12, color=style.INK)  # fmt: skip
+    style.headline(figure, f"Worksheet against record: {name}")
     figure.supxlabel(textwrap.fill("; ".join(found.words[:4]), 140), fontsize=8.5,
                      color=style.INK, x=0.01, ha="left")  # fmt: skip
     return figure

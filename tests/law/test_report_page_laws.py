@@ -25,14 +25,15 @@ from powerbudget.report.page.sources import Sources
 
 pytestmark = pytest.mark.slow
 
-NAMES = ["starter", "nasty"]
+REPORT = Path(__file__).resolve().parents[2] / "powerbudget" / "report"
+NAMES = ["starter", "nasty", "full"]
 HTML = "{http://www.w3.org/1999/xhtml}"
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture(scope="module", params=NAMES)
 def name(request):
-    """Return a kind of site: one that meets its criteria, one with broken names."""
+    """Return a kind of site: good, with broken names, with every extra."""
     return request.param
 
 
@@ -297,3 +298,11 @@ def test_a_design_without_a_pick_still_has_a_page(package_of):
     bare = replace(package, sizing=sizing, designs=())
     found = {s.key: s for s in sections(bare, "now")}
     assert found["sizing"].lead.startswith("No design within reach")
+
+
+@pytest.mark.parametrize(
+    "path", sorted(REPORT.glob("*chart*.py")), ids=lambda p: p.name
+)
+def test_titles_of_pictures_take_names_as_they_are(path):
+    """Only one function sets a title with a user's words: there a `$` stays a `$`."""
+    assert "suptitle(" not in path.read_text(encoding="utf-8")

@@ -19,7 +19,6 @@ from powerbudget.report.page.blocks import (
 )
 from powerbudget.report.page.pictures import picture
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.text import count
 
 if TYPE_CHECKING:
     from powerbudget.checks.registry import CheckReport
@@ -37,7 +36,7 @@ MISSING = (Column("check"), Column("of"), Column("key that is not stated"),
            Column("what can be said"))  # fmt: skip
 
 
-def checks_section(package: Package, sources: Sources) -> Section | None:
+def checks_section(package: Package, sources: Sources) -> Section:
     """Return every circuit check with its rule and source.
 
     Parameters
@@ -48,8 +47,6 @@ def checks_section(package: Package, sources: Sources) -> Section | None:
         Told which sources the rules have.
     """
     report = package.checks
-    if report is None:
-        return None
     n = report.counts
     lead = (
         f"{n['fail']} fail, {n['warn']} to look at, {n['pass']} pass; "
@@ -116,6 +113,12 @@ def _missing(report: CheckReport) -> Table:
         Row((word(r.name), word(r.subject), word(r.missing), word(r.detail)))
         for r in report.not_checked
     )
-    caption = f"Not checked: {count(len(rows), 'figure')} not stated"
     note = "What is not checked is not passed."
-    return Table("not-checked", caption, MISSING, rows, note=note, folded=True)
+    return Table(
+        "not-checked",
+        "Not checked, for lack of a figure",
+        MISSING,
+        rows,
+        note=note,
+        folded=True,
+    )
