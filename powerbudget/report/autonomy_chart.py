@@ -65,7 +65,7 @@ def autonomy_chart(view: AutonomyView, name: str, path: Path) -> None:
 
 def _heat(axes: Axes, view: AutonomyView) -> None:
     table = np.array(view.by_month_hour_days)
-    mesh = axes.pcolormesh(np.arange(25), np.arange(13), table, cmap="cividis")
+    mesh = axes.pcolormesh(np.arange(25), np.arange(13), table, cmap=style.shades())
     bar = axes.figure.colorbar(mesh, ax=axes)
     bar.set_label("days", fontsize=8.5, color=style.INK)
     bar.ax.tick_params(labelsize=8, colors=style.INK)
@@ -136,4 +136,5 @@ def _lost(axes: Axes, view: AutonomyView) -> None:
     axes.yaxis.set_minor_formatter("{x:g}")
     axes.tick_params(axis="y", which="minor", labelsize=7, colors=style.INK)
     style.dress(axes, "Charge lost at the month's worst moment", "days, log scale")
-    axes.legend(fontsize=8, frameon=False, loc="best")
+    axes.set_ylim(top=3.2 * axes.get_ylim()[1])
+    axes.legend(fontsize=8, frameon=False, loc="upper left", ncols=2)

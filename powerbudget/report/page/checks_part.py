@@ -82,7 +82,7 @@ def _table(report: CheckReport, sources: Sources) -> Table:
 def _row(check: Check, sources: Sources) -> Row:
     yes_no = check.unit == "independent"
     numbers: tuple[Cell, ...] = (
-        figure(check.value), figure(check.limit), figure(check.margin),
+        figure(check.value), _limit(check), figure(check.margin),
     )  # fmt: skip
     if yes_no:
         numbers = (word("yes" if check.value else "no"), word("yes"), word(""))
@@ -91,6 +91,12 @@ def _row(check: Check, sources: Sources) -> Row:
         word(check.subject), *numbers, word("" if yes_no else check.unit),
         sources.cell(check.source, ""),
     ))  # fmt: skip
+
+
+def _limit(check: Check) -> Cell:
+    """Return the limit with the side on which the value must lie."""
+    plain = figure(check.limit)
+    return Cell(f"{check.sense} {plain.text}".strip(), plain.sort)
 
 
 def _picture(report: CheckReport) -> Block:
