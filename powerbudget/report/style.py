@@ -62,8 +62,7 @@ def shades() -> Any:
 
     Notes
     -----
-    In 32 steps, because a colour bar of more is drawn as an image of dots, which PDF
-    libraries do not set.
+    In 32 steps, so that a colour bar is drawn in areas and not as an image of dots.
     """
     import matplotlib as mpl
 

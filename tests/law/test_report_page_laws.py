@@ -308,12 +308,6 @@ def test_titles_of_pictures_take_names_as_they_are(path):
     assert "suptitle(" not in path.read_text(encoding="utf-8")
 
 
-def test_pictures_are_lines_and_not_dots(text):
-    """No raster image: a PDF library stops drawing where one stands inside SVG."""
-    assert "<image" not in text
-    assert "data:image" not in text.split("<body>")[1]
-
-
 def test_no_green_answer_over_a_circuit_check_that_fails(package_of):
     """The banner tells of it, and of the circuit in the same breath."""
     package = package_of("starter")

@@ -58,7 +58,9 @@ def checks_section(package: Package, sources: Sources) -> Section:
     }
     if remedies:
         blocks.append(Facts(_facts(remedies), "What to do"))
-    blocks += [_picture(report), Facts(_rules(report), "The rule of each check")]
+    if report.stairs.steps:
+        blocks.append(_picture(report))
+    blocks.append(Facts(_rules(report), "The rule of each check"))
     if report.not_checked:
         blocks.append(_missing(report))
     return Section("checks", "Circuit and safety checks", "Checks", lead, tuple(blocks))
@@ -101,13 +103,9 @@ def _limit(check: Check) -> Cell:
 
 def _picture(report: CheckReport) -> Block:
     stairs = report.stairs
-    first, last = (
-        (stairs.steps[0].level_v, stairs.steps[-1].level_v)
-        if stairs.steps
-        else (0.0, 0.0)
-    )
+    first, last = stairs.steps[0].level_v, stairs.steps[-1].level_v
     alt = (
-        f"Volts in the branch with the least to spare, {stairs.name or 'none'}: from "
+        f"Volts in the branch with the least to spare, {stairs.name}: from "
         f"{first:.2f} V at the battery down to {last:.2f} V at its terminals, where "
         f"{stairs.needed_v:.2f} V are needed. The table of checks holds the rest."
     )
