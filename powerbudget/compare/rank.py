@@ -14,13 +14,13 @@ from powerbudget.compare.candidates import fuels_for
 from powerbudget.compare.emissions import vented_ch4_kg
 from powerbudget.compare.lifecycle import GROUPS, Terms
 from powerbudget.compare.options import Option, make_option
+from powerbudget.compare.panels import size_solar
 from powerbudget.compare.prices import Assumption, PriceBook
 from powerbudget.compare.search import (
     Found,
     as_written,
     size_hybrid,
     size_line,
-    size_solar,
     size_steady,
 )
 from powerbudget.compare.turning import Turn, find_turns
