@@ -268,10 +268,9 @@ class PriceBook:
             if own is not None:
                 self._keep(key, title, float(own), unit)
                 continue
-            source, status = kind.notes[what.removesuffix("_every")]
-            self.used[key] = Assumption(
-                key, title, value, value, value, unit, source, status
-            )
+            span = kind.ranges.get(what, (value, value))
+            note = kind.notes[what.removesuffix("_every")]
+            self.used[key] = Assumption(key, title, value, *span, unit, *note)
 
     def regulator(self, array_w: float) -> float:
         """Return the price of a regulator for an array [currency]."""

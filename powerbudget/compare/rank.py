@@ -23,6 +23,7 @@ from powerbudget.compare.search import (
     size_line,
     size_steady,
 )
+from powerbudget.compare.surety import surety_findings
 from powerbudget.compare.turning import Turn, find_turns
 from powerbudget.errors import Finding
 from powerbudget.generators.library import source_kinds
@@ -139,15 +140,17 @@ def compare(
     options.sort(key=lambda option: (not option.met, _by_cost(option)))
     bench.book.refuse_mixed()
     found_turns = tuple(find_turns(bench, options, terms)) if turns else ()
+    shown = _shown(bench.book, options)
+    sure = surety_findings(found_turns, shown, options[0].title)
     tables = problem.design.tables
     return Comparison(
         site=tables.site.name,
         options=tuple(options),
         terms=terms,
         currency=book.currency,
-        assumptions=_shown(bench.book, options),
+        assumptions=shown,
         turns=found_turns,
-        findings=tuple(_findings(bench, design, options, terms)),
+        findings=(*sure, *_findings(bench, design, options, terms)),
         load_w=bench.load_w,
         years=problem.record.years,
         gwp=tables.compare.gwp if tables.compare else "AR5",
