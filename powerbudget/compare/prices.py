@@ -268,9 +268,9 @@ class PriceBook:
             if own is not None:
                 self._keep(key, title, float(own), unit)
                 continue
-            span = kind.ranges.get(what, (value, value))
+            low, high = kind.ranges.get(what, (value, value))
             note = kind.notes[what.removesuffix("_every")]
-            self.used[key] = Assumption(key, title, value, *span, unit, *note)
+            self.used[key] = Assumption(key, title, value, low, high, unit, *note)
 
     def regulator(self, array_w: float) -> float:
         """Return the price of a regulator for an array [currency]."""

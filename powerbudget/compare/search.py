@@ -284,13 +284,30 @@ def _settled(
 ) -> Trial:
     """Return a trial with a larger bank where that alone is missing."""
     trial = first = bench.attempt(strings, battery, sources)
+    low = battery
     for step in BATTERY_STEPS[1:]:
         names = {verdict.name for verdict in trial.failed}
         if not names or not names <= _bank_cures(trial):
             break
+        low = trial.battery
         trial = bench.attempt(strings, math.ceil(step * battery), sources)
+    if trial.met:
+        return _smallest_bank(bench, low, trial)
     # A bank that bridges nothing after all only costs, and charges for longer.
     return first if any(v.name == "availability" for v in trial.failed) else trial
+
+
+def _smallest_bank(bench: Bench, low: int, trial: Trial) -> Trial:
+    """Return the smallest bank that meets the criteria above one that does not."""
+    best = trial
+    while best.battery - low > 1:
+        middle = (low + best.battery) // 2
+        trial = bench.attempt(best.strings, middle, best.generators)
+        if trial.met:
+            best = trial
+        else:
+            low = middle
+    return best
 
 
 def _bank_cures(trial: Trial) -> set[str]:
