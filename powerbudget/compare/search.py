@@ -14,6 +14,7 @@ from powerbudget.compare.bench import (
 )
 from powerbudget.compare.candidates import (
     MOST_UNITS,
+    STEADY,
     fuels_for,
     full_burn_l_d,
     templates,
@@ -193,11 +194,32 @@ def _source_words(bench: Bench, trial: Trial) -> list[str]:
         return []
     source = trial.generators[0]
     need = _units(bench, source.model_copy(update={"quantity": 1}))
-    if need > 1 and source.quantity <= need:
-        return [f"{source.quantity - 1} x {source.rated_w:g} W cannot carry "
-                f"{bench.load_w:.3g} W in the hottest month"]  # fmt: skip
-    return [f"{source.quantity} x {source.rated_w:g} W for a mean load of "
-            f"{bench.load_w:.3g} W"]  # fmt: skip
+    words = (
+        f"{source.quantity - 1} x {source.rated_w:g} W cannot carry "
+        f"{bench.load_w:.3g} W in the hottest month"
+        if need > 1 and source.quantity <= need
+        else f"{source.quantity} x {source.rated_w:g} W for a mean load of "
+        f"{bench.load_w:.3g} W"
+    )
+    return [words, *_fading_words(bench, source)]
+
+
+def _fading_words(bench: Bench, source: Generator) -> list[str]:
+    """Return when a source that always runs has aged below the load, if it does."""
+    settled = make_unit(source, bench.problem.design.tables.site.elevation_m)
+    per_y, age_y = settled.figure("ageing_per_y"), source.age_y
+    if source.kind not in STEADY or per_y <= 0:
+        return []
+    now_w = float(settled.terminal_w(bench.hottest_degc).mean()) * source.quantity
+    now_w *= settled.figure("charger_efficiency_frac")
+    # Straight down from new: what is left of that when the load is reached.
+    left = bench.load_w / now_w * (1.0 - per_y * age_y)
+    years = (1.0 - left) / per_y - age_y
+    if years >= min(bench.book.own.horizon_years, settled.figure("life_h") / 8766.0):
+        return []
+    return [f"sized as it is now: losing {100 * per_y:g} % a year it gives less than "
+            f"the load in the hottest month after {max(0.0, years):.0f} years, before its "
+            "life is over"]  # fmt: skip
 
 
 def size_steady(bench: Bench, kind: str, fuel: str, terms: Terms) -> Found:
