@@ -127,6 +127,7 @@ def compare(
     book = PriceBook(priced)
     plan = _plan(design, book)
     terms = book.terms(_burnt(plan, book, design))
+    _ask_pieces(book, plan)
     book.refuse_mixed()
     bench = Bench(problem, book)
     sized = _sized(bench, plan, terms, design.tables, progress)
@@ -212,6 +213,26 @@ def _plan(design: Design, book: PriceBook) -> Plan:
         else:
             plan.append((name, ""))
     return plan
+
+
+def _ask_pieces(book: PriceBook, plan: Plan) -> None:
+    """Ask for the price of every piece, so that all that are missing are said at once."""
+    names = {name for name, _ in plan}
+    kinds = [kind for kind in HELPERS if {kind, "hybrid"} & names]
+    for kind in kinds:
+        book.generator(kind, 100.0)
+    pieces = book.own.pieces
+    if kinds:
+        book.lump("costs.pieces.fuel_gear", "fuel_gear", pieces.fuel_gear)
+        book.tank(1.0)
+    if "engine" in kinds:
+        book.lump("costs.pieces.charger", "charger", pieces.charger)
+    if {"solar", "hybrid"} & names:
+        book.module(100.0)
+        book.regulator(100.0)
+    if "power-line" in names:
+        book.line()
+    book.battery(100.0)
 
 
 def _burnt(plan: Plan, book: PriceBook, design: Design) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from powerbudget.compare.prices import Assumption
 from powerbudget.compare.rank import compare
 from powerbudget.compare.surety import surety_findings
 from powerbudget.compare.turning import Turn, cost_at
+from powerbudget.errors import InputError
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.criteria import daily_discharge_frac
 
@@ -245,3 +246,24 @@ def test_the_first_place_is_called_unsure_within_what_is_known(at, severity, wor
     assert [one.severity for one in found] == [severity]
     assert words in found[0].text
     assert "2 are remembered or invented" in found[0].text
+
+
+def test_all_prices_that_another_currency_lacks_are_asked_for_at_once():
+    """Euros without a rate: every built-in price in dollars is named in one go."""
+    more = ('[costs]\ncurrency = "EUR"\nmodule = 245\nbattery_unit = 260\n'
+            '[compare]\noptions = ["solar", "engine"]\n')  # fmt: skip
+    with pytest.raises(InputError) as caught:
+        compare(site(MIDDLE, more=more))
+    asked = {fault.where for fault in caught.value.faults}
+    assert {"costs.pieces.structure", "costs.pieces.regulator", "costs.pieces.engine",
+            "costs.pieces.tank", "costs.fuel.propane", "costs.trips.visit"} <= asked  # fmt: skip
+    assert "costs.pieces.thermoelectric" not in asked
+
+
+def test_a_currency_in_words_is_the_fault_and_not_its_prices():
+    """Prices carry three letters, so a table in 'euro' can match none of them."""
+    more = ('[costs]\ncurrency = "euro"\nmodule = 245\nbattery_unit = 260\n'
+            'fuel = { propane = "0.9 EUR/L" }\n')  # fmt: skip
+    with pytest.raises(InputError) as caught:
+        site(MIDDLE, more=more)
+    assert [fault.where for fault in caught.value.faults] == ["costs.currency"]
