@@ -7,6 +7,7 @@ from functools import cache
 import pytest
 
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.simulation import simulate
 from powerbudget.compare.prices import Assumption
 from powerbudget.compare.rank import compare
 from powerbudget.compare.surety import surety_findings
@@ -267,3 +268,13 @@ def test_a_currency_in_words_is_the_fault_and_not_its_prices():
     with pytest.raises(InputError) as caught:
         site(MIDDLE, more=more)
     assert [fault.where for fault in caught.value.faults] == ["costs.currency"]
+
+
+def test_an_empty_bank_in_a_mild_climate_is_not_called_cold():
+    """At 20 degC a burner that stops in spring leaves a bank that runs empty."""
+    mild = {**ICE, "degc": " ".join(["20"] * 12), "ghi": " ".join(["3"] * 12)}
+    text = BURNER + 'months = "Nov-Feb"\n'
+    outages = simulate(site(mild, text)).outages
+    assert outages
+    assert {outage.kind for outage in outages} == {"empty"}
+    assert "cold" not in outages[0].cause
