@@ -2,7 +2,8 @@
 
 Load and sun need no new simulation: twice the load asks for twice the panels, bank
 and source, and half the sun for twice the panels, because each is the same case in
-other units.  What stays, whole pieces apart, is exact.
+other units.  That is exact for load, whole pieces apart.  It is rough for sun: a sky
+that is darker has longer dark spells too, which ask for more bank.
 """
 
 from __future__ import annotations
