@@ -18,16 +18,20 @@ from powerbudget.review.claims import (
 from powerbudget.review.desk import Desk, Setting
 from powerbudget.review.solve import edge
 from powerbudget.review.stores import open_points
-from powerbudget.review.sunlight import array_w, sky_cautions, sun_hours
+from powerbudget.review.sunlight import (
+    array_w,
+    darker_years,
+    sky_cautions,
+    sky_missing,
+    sun_hours,
+)
 from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.parts import ModulePart
 from powerbudget.sizing.recovery import recovery
 
 SUN_RANGE = (0.005, 200.0)
-TYPICAL = (
-    "one typical year hides bad winters: a real record of ten years or more decides"
-)
+HOURS_A_YEAR = 8766.0
 
 
 def _module_faults(claim: ArrayClaim, desk: Desk) -> list[Fault]:
@@ -98,6 +102,14 @@ def judge_array(claim: ArrayClaim, blank: Judged, desk: Desk) -> Judged:
     cases = [
         Case(s.name, _needed_w(desk, s), not _short(desk, s, sun)) for s in settings
     ]
+    cases += [
+        Case(
+            name,
+            _darker(cases[0].found, less),
+            not _short(desk, settings[0], sun * less),
+        )
+        for name, less in darker_years(desk)
+    ]
     cases += _array_as_claimed(claim, desk, settings[0], sun)
     done = replace(
         blank,
@@ -105,12 +117,16 @@ def judge_array(claim: ArrayClaim, blank: Judged, desk: Desk) -> Judged:
         found_low=_bound([c.found for c in cases[: len(settings)]], min),
         found_high=_bound([c.found for c in cases[: len(settings)]], max),
         solved=tuple(_array_solved(desk, settings[0], sun)),
-        missing=tuple(open_points(cases)),
+        missing=(*open_points(cases), *sky_missing(cases)),
         remarks=tuple(_array_remarks(claim, desk, settings[0], sun)),
         sources=(f"weather: {desk.problem.record.source}",),
         cautions=sky_cautions(desk),
     )
     return conclude(done)
+
+
+def _darker(needed_w: float | None, less: float) -> float | None:
+    return None if needed_w is None else needed_w / less
 
 
 def stated_conditions(
@@ -273,6 +289,10 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     settings = desk.settings()
     cases = [Case(s.name, share(s), holds(share(s))) for s in settings]
     own = settings[0]
+    cases += [
+        Case(name, share(own, sun), holds(share(own, sun)))
+        for name, sun in darker_years(desk)
+    ]
     stated = stated_conditions(claim, desk, own)
     if stated is not None:
         name, there, kept = stated
@@ -289,18 +309,25 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     if ratio is not None:
         text = f"it holds with {ratio:.2f} times this array or sun"
         solved.append(Solved("sun", ratio, "ratio", text))
-    hours = (1 - (cases[0].found or 0.0)) * 8766
+    hours = (1 - (cases[0].found or 0.0)) * HOURS_A_YEAR
+    allowed = (1 - claimed) * HOURS_A_YEAR
+    span = f"{desk.run.years:.2g}"
+    over = "one year" if span == "1" else f"{span} years"
     done = replace(
         blank,
         cases=tuple(cases),
         solved=tuple(solved),
-        missing=tuple(open_points(cases)),
-        remarks=(f"{hours:.1f} h a year without the loads over "
-                 f"{desk.run.years:.0f} years of record",),
+        missing=(*open_points(cases), *sky_missing(cases)),
+        remarks=(f"{hours:.1f} h a year without the loads over {over} of record; the "
+                 f"claim allows {allowed:.1f} h",),
         sources=(f"weather: {desk.problem.record.source}",),
         cautions=sky_cautions(desk),
     )  # fmt: skip
-    return conclude(done)
+    done = conclude(done)
+    # A tenth of a percent of availability is ten times the hours lost, or a tenth.
+    found = done.found if done.found is not None else 0.0
+    room = 1 - (1 - found) / (1 - claimed) if claimed < 1 else None
+    return replace(done, margin_frac=room)
 
 
 def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
@@ -320,7 +347,11 @@ def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
     """
     claimed = claim.claimed_d
     blank = replace(blank, claimed=claimed, unit="d", sense="at most")
-    sun = 1.0 if claim.array_w is None else claim.array_w / array_w(desk)
+    here_w = array_w(desk)
+    if claim.array_w is not None and not here_w:
+        fault = Fault("array", "is claimed, and the site has no panels")
+        return replace(blank, problems=(fault,))
+    sun = 1.0 if claim.array_w is None else claim.array_w / here_w
 
     def days(setting: Setting, sun: float) -> float:
         return recovery(desk.simulate(setting, sun)).worst_days
