@@ -114,6 +114,11 @@ def _store(value: object) -> object:
     return _one_of(value, ("Ah", "Wh"), "needs '180 Ah' or '2.2 kWh' in quotes")
 
 
+_SUM_NEEDS = (
+    "needs '400 Wh/day', '20 Ah/day', '12 kWh/month' or '146 kWh/year' in quotes"
+)
+
+
 def yearly(value: object) -> bool:
     """Return whether a figure is written as a sum of the year [true or false]."""
     period = _PERIOD.search(value) if isinstance(value, str) else None
@@ -124,10 +129,10 @@ def _sum(value: object) -> object:
     """Return energy or charge a day from a sum of a day, month or year."""
     period = _PERIOD.search(value) if isinstance(value, str) else None
     if period is None or not isinstance(value, str):
-        return _store(value)
+        return _one_of(value, ("Ah", "Wh"), _SUM_NEEDS)
     word = period.group(1).lower()
     hours = PERIODS_H["year" if word == "annum" else word]
-    pair: Any = _store(value[: period.start()])
+    pair: Any = _one_of(value[: period.start()], ("Ah", "Wh"), _SUM_NEEDS)
     return (pair[0], pair[1] * 24 / hours)
 
 

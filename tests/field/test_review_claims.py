@@ -407,7 +407,7 @@ def test_annual_sun_hours_are_not_those_of_the_worst_month(plain):
           "fuel": "methanol"}, "burns"),
         ({"kind": "charge-voltage", "claimed": "15 V", "temperature": "0 degC",
           "per_cell": "-18 mV/degC"}, "no slope of a cell"),
-        ({"kind": "energy", "claimed": "3 W"}, "180 Ah"),
+        ({"kind": "energy", "claimed": "3 W"}, "400 Wh/day"),
         ({"kind": "temperature", "claimed": "-40 degC", "off": "site"},
          "not a known key"),
     ],

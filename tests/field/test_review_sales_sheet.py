@@ -66,6 +66,27 @@ def test_the_review_finds_the_energy_that_the_budget_prints(coast):
     assert any("434 Wh/day" in text for text in done.remarks)
 
 
+def test_what_does_not_turn_the_verdict_is_not_asked_for(coast):
+    """Loops draw the same as a mean and while on: only the maker's figure is missing."""
+    loops = ["gas temperature", "static and differential pressure"]
+    done = judged(coast, kind="draw", claimed="2.2 W", of=loops, side="bus")
+    assert done.verdict == "cannot tell"
+    assert not any("mean" in text for text in done.missing)
+    assert any("maker" in text for text in done.missing)
+
+
+@pytest.mark.parametrize("figure", ["146 kWh/fortnight", "3 kWh per week", "5 W"])
+def test_a_sum_over_an_unknown_time_is_told_what_is_known(coast, figure):
+    """Day, month and year are understood; the message says so."""
+    table = [
+        {"kind": "yield", "claimed": figure},
+        {"kind": "life", "claimed": "8 years"},
+    ]
+    done = review(coast, claims_of({"claim": table})).claims
+    assert "146 kWh/year" in str(done[0].problems[0])
+    assert done[1].usable
+
+
 # --- more harvest by tracking, month by month -------------------------------------
 
 
