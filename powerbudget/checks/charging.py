@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 
 from powerbudget.balance import columns as col
 from powerbudget.checks.facts import Facts
@@ -48,6 +49,19 @@ RESTART = Rule(
     "field reports: a regulator that went dark with its battery waits for a visit",
     "a regulator that starts from a flatter battery or from the panel, or a higher "
     "disconnect",
+)
+DEEP_V: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {"nicd": (1.0, 0.9), "nicd-arctic": (1.0, 0.9), "lfp": (2.8, 2.5)}
+)
+"""Least disconnect of a cell, usual and lowest; others are lead-acid [V]."""
+DEEP_LEAD_V = (1.80, 1.75)
+DEEP = Rule(
+    "disconnect too deep",
+    "disconnect over cells >= 1.80 V of lead-acid (fails under 1.75), 1.0 V of "
+    "nickel-cadmium, 2.8 V of lithium iron phosphate",
+    "found in use: 10.5 V on 12 V as a default, 10.8 V in a fleet of 1,717 stations, 11.1 "
+    "to 11.7 V advised; nickel-cadmium and lithium from memory; sources disagree",
+    "raise the disconnect: at the small currents of a station little charge is left below",
 )
 
 
@@ -96,6 +110,17 @@ def reach(facts: Facts) -> Iterator[Row]:
     words = f"set point of {low:.2f} to {high:.2f} V through the record"
     found = Found("bus", low, need, "V", words)
     yield at_least(REACH, found, "fail" if high < need else "warn")
+
+
+def deep(facts: Facts) -> Iterator[Row]:
+    """Yield the disconnect against what the cells bear [rows]."""
+    trip, bank = facts.tables.bus.disconnect_v, facts.bank
+    if trip is None:
+        return
+    usual, least = DEEP_V.get(bank.chemistry.name, DEEP_LEAD_V)
+    words = f"{trip / bank.cells:.2f} V a cell, {bank.cells} cells"
+    found = Found("bank", trip, usual * bank.cells, "V", words)
+    yield at_least(DEEP, found, "fail" if trip < least * bank.cells else "warn")
 
 
 def restart(facts: Facts) -> Iterator[Row]:

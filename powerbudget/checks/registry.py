@@ -60,6 +60,7 @@ FINDERS: tuple[Finder, ...] = (
     protection.load_terminals,
     protection.independent,
     protection.gap,
+    charging.deep,
     charging.reach,
     charging.restart,
     place.cold,

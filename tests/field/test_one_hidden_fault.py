@@ -78,7 +78,7 @@ FAULTS = [
         (RADIO_12, RADIO_12 + '\nminimum_input = "11.47 V"')],
      {"terminal voltage at peak": "fail"}),
     (12, "a disconnect too low for the radio", [
-        ('low_voltage_disconnect = "11.6 V"', 'low_voltage_disconnect = "10.7 V"')],
+        ('low_voltage_disconnect = "11.6 V"', 'low_voltage_disconnect = "10.8 V"')],
      {"terminal voltage at disconnect": "fail"}),
     (24, "a converter that starts at 23.5 V", [
         ('minimum_input = "18 V"', 'minimum_input = "23.5 V"')],
@@ -137,6 +137,12 @@ FAULTS = [
     (12, "a reconnect that summer does not reach", [
         ('low_voltage_reconnect = "13.0 V"', 'low_voltage_reconnect = "14.6 V"')],
      {"reconnect within reach": "warn"}),
+    (24, "a disconnect of 1.74 V a cell", [
+        ('low_voltage_disconnect = "23.2 V"', 'low_voltage_disconnect = "20.9 V"')],
+     {"disconnect too deep": "fail"}),
+    (24, "a disconnect of 1.77 V a cell", [
+        ('low_voltage_disconnect = "23.2 V"', 'low_voltage_disconnect = "21.2 V"')],
+     {"disconnect too deep": "warn"}),
     (12, "a regulator that is dark before the disconnect", [
         ('minimum_battery = "8 V"', 'minimum_battery = "11.8 V"')],
      {"regulator restart": "fail"}),
