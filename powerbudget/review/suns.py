@@ -389,6 +389,10 @@ def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
     return conclude(done)
 
 
+def _span(days: float) -> str:
+    return show(days, "d") if days >= 1 else show(24 * days, "h")
+
+
 def _recovery_remarks(desk: Desk, own: Setting, sun: float) -> list[str]:
     after = recovery(desk.simulate(own, sun))
     by_month = after.days_by_month
@@ -396,13 +400,12 @@ def _recovery_remarks(desk: Desk, own: Setting, sun: float) -> list[str]:
     longest = (
         "never comes back by itself"
         if not np.isfinite(after.worst_days)
-        else f"takes {show(after.worst_days, 'd')}"
+        else f"takes {_span(after.worst_days)}"
     )
-    found = [
-        f"from a disconnect in {MONTHS[after.worst_month - 1]} it {longest}, in "
-        f"{MONTHS[best - 1]} {show(by_month[best], 'd')}; from "
-        f"{100 * after.from_frac:.0f} % of charge"
-    ]
+    text = f"from a disconnect in {MONTHS[after.worst_month - 1]} it {longest}"
+    if best != after.worst_month:
+        text += f", in {MONTHS[best - 1]} {_span(by_month[best])}"
+    found = [f"{text}; from {100 * after.from_frac:.0f} % of charge"]
     if not after.flat_restarts:
         found.append(f"a flat bank does not come back: {after.reason}")
     return found

@@ -87,6 +87,22 @@ def test_a_sum_over_an_unknown_time_is_told_what_is_known(coast, figure):
     assert done[1].usable
 
 
+@pytest.mark.parametrize("path", sorted(SITES.glob("*.toml")), ids=lambda p: p.stem)
+def test_review_and_budget_agree_on_every_demo_site(path):
+    """Energy and maximum of the whole site are the budget's, without contingency."""
+    design = read_site(path)
+    budget = load_budget(design)
+    table = [
+        {"kind": "energy", "claimed": "500 Wh/day"},
+        {"kind": "draw", "claimed": "10 W", "of": "site", "state": "maximum"},
+        {"kind": "draw", "claimed": "10 W", "of": "hidden"},
+    ]
+    done = review(design, claims_of({"claim": table})).claims
+    plain = budget.wh_per_day / (1 + design.tables.bus.contingency_frac)
+    found = [claim.found for claim in done]
+    assert found == pytest.approx([plain, budget.maximum_w, budget.hidden_w])
+
+
 # --- more harvest by tracking, month by month -------------------------------------
 
 
