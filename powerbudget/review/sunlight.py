@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -20,11 +19,6 @@ TYPICAL = (
     "one typical year hides bad winters: a real record of ten years or more decides"
 )
 
-DARKER = "a real year's sky:"
-DARKER_SUN = 0.77
-"""Worst month of a real year over that of the typical year, one place in north-west
-Colorado, one data base, 2017."""
-
 
 def array_w(desk: Desk) -> float:
     """Return the rated watts of the site's array [W]."""
@@ -41,35 +35,6 @@ def sky_cautions(desk: Desk) -> tuple[str, ...]:
     ):
         found.append("no snow on the panels is assumed")
     return tuple(found)
-
-
-def darker_years(desk: Desk) -> tuple[tuple[str, float], ...]:
-    """Return what else than a typical year must be tried, and its sun.
-
-    Parameters
-    ----------
-    desk
-        The site.
-
-    Returns
-    -------
-    tuple
-        Words, and sun over the record's; empty where the record holds real years
-        [text, ratio].
-    """
-    if not (desk.problem.record.typical_year and array_w(desk)):
-        return ()
-    return ((f"{DARKER} {100 * (1 - DARKER_SUN):.0f} % less sun", DARKER_SUN),)
-
-
-def sky_missing(cases: Sequence[Case]) -> tuple[str, ...]:
-    """Return what would have to be known where only the darker year fails [text]."""
-    dark = [case.holds for case in cases if case.name.startswith(DARKER)]
-    if dark and not dark[0] and cases[0].holds:
-        return (
-            "a record of ten real years or more: one typical year hides bad winters",
-        )
-    return ()
 
 
 def sun_hours(desk: Desk) -> dict[int, float]:

@@ -20,9 +20,7 @@ from powerbudget.review.solve import edge
 from powerbudget.review.stores import open_points
 from powerbudget.review.sunlight import (
     array_w,
-    darker_years,
     sky_cautions,
-    sky_missing,
     sun_hours,
 )
 from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets
@@ -103,12 +101,8 @@ def judge_array(claim: ArrayClaim, blank: Judged, desk: Desk) -> Judged:
         Case(s.name, _needed_w(desk, s), not _short(desk, s, sun)) for s in settings
     ]
     cases += [
-        Case(
-            name,
-            _darker(cases[0].found, less),
-            not _short(desk, settings[0], sun * less),
-        )
-        for name, less in darker_years(desk)
+        Case(s.name, _needed_w(desk, s), not _short(desk, s, sun))
+        for s in desk.darker()
     ]
     cases += _array_as_claimed(claim, desk, settings[0], sun)
     done = replace(
@@ -117,16 +111,12 @@ def judge_array(claim: ArrayClaim, blank: Judged, desk: Desk) -> Judged:
         found_low=_bound([c.found for c in cases[: len(settings)]], min),
         found_high=_bound([c.found for c in cases[: len(settings)]], max),
         solved=tuple(_array_solved(desk, settings[0], sun)),
-        missing=(*open_points(cases), *sky_missing(cases)),
+        missing=tuple(open_points(cases)),
         remarks=tuple(_array_remarks(claim, desk, settings[0], sun)),
         sources=(f"weather: {desk.problem.record.source}",),
         cautions=sky_cautions(desk),
     )
     return conclude(done)
-
-
-def _darker(needed_w: float | None, less: float) -> float | None:
-    return None if needed_w is None else needed_w / less
 
 
 def stated_conditions(
@@ -289,10 +279,7 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     settings = desk.settings()
     cases = [Case(s.name, share(s), holds(share(s))) for s in settings]
     own = settings[0]
-    cases += [
-        Case(name, share(own, sun), holds(share(own, sun)))
-        for name, sun in darker_years(desk)
-    ]
+    cases += [Case(s.name, share(s), holds(share(s))) for s in desk.darker()]
     stated = stated_conditions(claim, desk, own)
     if stated is not None:
         name, there, kept = stated
@@ -317,7 +304,7 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
         blank,
         cases=tuple(cases),
         solved=tuple(solved),
-        missing=(*open_points(cases), *sky_missing(cases)),
+        missing=tuple(open_points(cases)),
         remarks=(f"{hours:.1f} h a year without the loads over {over} of record; the "
                  f"claim allows {allowed:.1f} h",),
         sources=(f"weather: {desk.problem.record.source}",),

@@ -166,7 +166,7 @@ def _remarks(desk: Desk, at: Gain) -> list[str]:
         f"with the hours of a full battery it is {100 * low:.0f} to {100 * high:.0f} % by "
         f"month, {100 * at.full_year:.0f} % in the year: a full battery stands high and "
         "spills what is gained",
-        f"in {MONTHS[worst - 1]}, the month with least sun, the bus is offered "
+        f"in {MONTHS[worst - 1]}, when the direct connection gives least, the bus is offered "
         f"{show(at.tracking_wh[worst], 'Wh')} a day with tracking and "
         f"{show(at.direct_wh[worst], 'Wh')} without",
         f"tracking and conversion count {100 * regulator.efficiency_frac:g} %, the direct "

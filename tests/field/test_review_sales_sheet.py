@@ -271,6 +271,20 @@ def test_enough_for_the_typical_year_and_no_more_cannot_be_told(coast):
     assert judged(coast, kind="array", claimed="800 W").verdict == "supported"
 
 
+def test_a_battery_enough_for_the_typical_year_alone_cannot_be_told():
+    """The 12 V station needs 263 Ah in its typical year and more in a darker one."""
+    design = read_site_text(CHECKED)
+    done = judged(design, kind="battery", claimed="280 Ah")
+    here = [case for case in done.cases if case.where == "site"]
+    assert here[0].holds
+    assert here[0].found == pytest.approx(263, abs=3)
+    dark = next(case for case in here if "less sun" in case.name)
+    assert not dark.holds
+    assert done.verdict == "cannot tell"
+    days = judged(design, kind="battery", claimed="280 Ah", days="2 d")
+    assert not any("less sun" in case.name for case in days.cases)
+
+
 def test_the_margin_of_availability_is_of_the_hours_lost(coast):
     """No hour lost of 8.8 allowed is all of the room; 2 of 1 allowed is twice too many."""
     done = judged(coast, kind="availability", claimed="99.9 %")
