@@ -78,6 +78,13 @@ def _amount(value: float, unit: str) -> str:
     return f"{value:.3g} {unit}" if unit != "m" else f"{value:,.0f} m"
 
 
+def _limit(c: Check) -> str:
+    """Return the limit with the side on which the value must lie."""
+    sign = {"at least": ">= ", "at most": "<= "}.get(c.sense, "")
+    plain = _amount(c.limit, c.unit)
+    return plain if c.unit == "yes/no" else sign + plain
+
+
 def _table(checks: Iterable[Check]) -> str:
     rows = [
         [
@@ -85,7 +92,7 @@ def _table(checks: Iterable[Check]) -> str:
             c.name,
             _short(c.subject, 44),
             _amount(c.value, c.unit),
-            _amount(c.limit, c.unit),
+            _limit(c),
             "-" if c.unit == "yes/no" else _amount(c.margin, c.unit),
         ]
         for c in checks
