@@ -12,6 +12,7 @@ from powerbudget.loads.budget import load_budget
 from powerbudget.report.size_page import size_page
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.search import size
+from powerbudget.sizing.tilt import search_tilt
 from powerbudget.sizing.truth import truth_of
 
 HEAD = """
@@ -100,6 +101,18 @@ years = 1
 """
 
 
+MONSOON = DARK.replace(
+    "0.5, " * 11, "0.65, 0.6, 0.6, 0.5, 0.3, 0.2, 0.2, 0.2, 0.4, 0.5, 0.6, "
+)
+
+
+def _elsewhere(sky: str, latitude: str) -> str:
+    """Return the head of a site at another latitude on 20 degrees east."""
+    head = HEAD.replace("36.1 N", latitude).replace("79.95 W", "20 E")
+    head = head.replace("UTC-5", "UTC+1")
+    return re.sub(r'\[weather\]\nrecord = "greensboro"\n', sky, head)
+
+
 def _load(draw: str, more: str = "") -> str:
     return f'[[load]]\nname = "box"\ntypical = "{draw}"\nsource = "judge"\n{more}\n'
 
@@ -155,10 +168,7 @@ def test_worksheet_of_a_tiny_load_is_compared_in_figures_that_can_be_meant():
 
 def test_polar_night_has_no_array_by_hand():
     """Where the design month has no sun the page says so, not millions of strings."""
-    head = HEAD.replace("36.1 N", "75 N").replace("79.95 W", "20 E")
-    head = head.replace("UTC-5", "UTC+1")
-    head = re.sub(r'\[weather\]\nrecord = "greensboro"\n', DARK, head)
-    result = size(_problem(head, _load("5 W"), TAIL))
+    result = size(_problem(_elsewhere(DARK, "75 N"), _load("5 W"), TAIL))
     found = result.disagreement
     assert found.dark_month
     assert found.by_hand.startswith(f"no array (no sun in {found.dark_month}) and ")
@@ -213,3 +223,19 @@ def test_nobody_is_told_to_ask_for_nothing():
     cures = [row.cure for row in result.unmet]
     assert cures
     assert not any("criterion of 0 " in cure for cure in cures)
+
+
+def test_the_tilt_for_a_polar_night_is_that_of_its_autumn_and_spring():
+    """Weeks without light on any plane decide nothing; longer ones are looked at."""
+    found = search_tilt(_problem(_elsewhere(DARK, "75 N"), _load("5 W"), TAIL))
+    assert found.window_days == 168
+    assert found.pick.worst_kwh_m2_day > 0.3
+    assert found.pick.worst_share > 0.98
+    assert 60 <= found.pick.tilt_deg <= 90
+
+
+def test_a_monsoon_at_8_degrees_is_faced_from_the_other_side():
+    """Dark weeks in July, with the sun in the north, ask for a panel to the north."""
+    found = search_tilt(_problem(_elsewhere(MONSOON, "8 N"), _load("5 W"), TAIL))
+    assert found.pick.azimuth_deg < 90 or found.pick.azimuth_deg > 270
+    assert {row.azimuth_deg for row in found.rows} >= {0.0, 180.0}
