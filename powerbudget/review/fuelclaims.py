@@ -43,13 +43,10 @@ def judge_fuel(claim: FuelClaim, blank: Judged) -> Judged:
     least = float(fs.fuel_used(1000 * kwh, 1.0, heat * high, generator.high_frac))
     most = float(fs.fuel_used(1000 * kwh, 1.0, heat * low, generator.low_frac))
     typical = float(fs.fuel_used(1000 * kwh, 1.0, heat, generator.typical_frac))
-    per = use.written.replace(" per ", "/").replace(" a ", "/").split("/")[-1].strip()
+    per = _per(use.written)
     text = f"plausible from {_amount(least, use.unit)} to {_amount(most, use.unit)} a {per}"
-    case = Case(
-        f"typical efficiency {100 * generator.typical_frac:.1f} %",
-        typical,
-        use.amount >= least * (1 - 0.005),
-    )
+    name = f"typical efficiency {100 * generator.typical_frac:.1f} %"
+    case = Case(name, typical, use.amount >= least * (1 - 0.005))
     solved = Solved("fuel", least, use.unit, text)
     done = replace(
         blank,
@@ -71,6 +68,11 @@ def judge_fuel(claim: FuelClaim, blank: Judged) -> Judged:
     )
     done = conclude(done)
     return replace(done, margin_frac=1 - least / use.amount)
+
+
+def _per(written: str) -> str:
+    """Return what a fuel figure is counted by, such as day or kWh [text]."""
+    return written.replace(" per ", "/").replace(" a ", "/").split("/")[-1].strip()
 
 
 def _amount(value: float, unit: str) -> str:
@@ -182,26 +184,8 @@ def judge_generator(claim: GeneratorClaim, blank: Judged, desk: Desk) -> Judged:
     height = place.elevation_m if claim.elevation_m is None else claim.elevation_m
     degc = hot if claim.temperature_degc is None else max(claim.temperature_degc, hot)
     share = float(fs.derated_w(1.0, degc, generator, height))
-    ends = desk.load_spread
-    claimed = claim.claimed_w
-    cases = []
-    for name, watts in (
-        ("typical load", ends.typical),
-        (LOW_END, ends.low),
-        (HIGH_END, ends.high),
-    ):
-        needed = watts / share if share else float("inf")
-        cases.append(Case(name, needed, meets(claimed, needed, "at most")))
-    if claim.load is not None or claim.temperature_degc is not None:
-        watts = desk.watts(claim.load) or ends.typical
-        at = (
-            generator.rated_degc
-            if claim.temperature_degc is None
-            else claim.temperature_degc
-        )
-        own = watts / float(fs.derated_w(1.0, at, generator, height))
-        name = f"as claimed: {show(watts, 'W')} at {at:g} degC"
-        cases.append(Case(name, own, meets(claimed, own, "at most"), "claimed"))
+    ends, claimed = desk.load_spread, claim.claimed_w
+    cases = _generator_cases(claim, desk, share, height)
     output = claimed * share
     text = f"in {degc:.0f} degC at {height:.0f} m it gives {show(output, 'W')}: it carries "
     text += f"a mean load of that (here {show(ends.typical, 'W')})"
@@ -224,6 +208,32 @@ def judge_generator(claim: GeneratorClaim, blank: Judged, desk: Desk) -> Judged:
         cautions=(HYDROGEN, "ageing and one source without a spare are not in it"),
     )
     return conclude(done)
+
+
+def _generator_cases(
+    claim: GeneratorClaim, desk: Desk, share: float, height: float
+) -> list[Case]:
+    """Return the rated watts that the loads take here, and as the claim has them."""
+    generator, claimed = fs.generators()[claim.generator], claim.claimed_w
+    ends, cases = desk.load_spread, []
+    for name, watts in (
+        ("typical load", ends.typical),
+        (LOW_END, ends.low),
+        (HIGH_END, ends.high),
+    ):
+        needed = watts / share if share else float("inf")
+        cases.append(Case(name, needed, meets(claimed, needed, "at most")))
+    if claim.load is not None or claim.temperature_degc is not None:
+        watts = desk.watts(claim.load) or ends.typical
+        at = (
+            generator.rated_degc
+            if claim.temperature_degc is None
+            else claim.temperature_degc
+        )
+        own = watts / float(fs.derated_w(1.0, at, generator, height))
+        name = f"as claimed: {show(watts, 'W')} at {at:g} degC"
+        cases.append(Case(name, own, meets(claimed, own, "at most"), "claimed"))
+    return cases
 
 
 def _load_missing(cases: list[Case]) -> tuple[str, ...]:

@@ -278,17 +278,11 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
         name, there, kept = stated
         found = there.simulate(kept).availability_to_loss_frac
         cases.append(Case(name, found, holds(found), "claimed"))
-    solved = []
-    ratio = edge(lambda x: holds(share(replace(own, load=x))), 0.02, 50.0, ratio=True)
-    if ratio is not None:
-        watts = ratio * desk.budget.typical_w
-        text = f"it holds for a mean load of at most {show(watts, 'W')} "
-        text += f"(here {show(desk.budget.typical_w, 'W')})"
-        solved.append(Solved("load", watts, "W", text))
-    ratio = edge(lambda x: holds(share(own, x)), *SUN_RANGE, ratio=True)
-    if ratio is not None:
-        text = f"it holds with {ratio:.2f} times this array or sun"
-        solved.append(Solved("sun", ratio, "ratio", text))
+    solved = _availability_solved(
+        desk,
+        lambda x: holds(share(replace(own, load=x))),
+        lambda x: holds(share(own, x)),
+    )
     hours = (1 - (cases[0].found or 0.0)) * 8766
     done = replace(
         blank,
@@ -301,6 +295,24 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
         cautions=sky_cautions(desk),
     )  # fmt: skip
     return conclude(done)
+
+
+def _availability_solved(
+    desk: Desk, by_load: Callable[[float], bool], by_sun: Callable[[float], bool]
+) -> list[Solved]:
+    """Return the load and the sun from which an availability holds."""
+    solved = []
+    ratio = edge(by_load, 0.02, 50.0, ratio=True)
+    if ratio is not None:
+        watts = ratio * desk.budget.typical_w
+        text = f"it holds for a mean load of at most {show(watts, 'W')} "
+        text += f"(here {show(desk.budget.typical_w, 'W')})"
+        solved.append(Solved("load", watts, "W", text))
+    ratio = edge(by_sun, *SUN_RANGE, ratio=True)
+    if ratio is not None:
+        text = f"it holds with {ratio:.2f} times this array or sun"
+        solved.append(Solved("sun", ratio, "ratio", text))
+    return solved
 
 
 def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
