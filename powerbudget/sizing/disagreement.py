@@ -16,7 +16,7 @@ from powerbudget.sizing.candidate import Candidate
 from powerbudget.sizing.figures import ArrayFigures, BatteryFigures, LoadFigures
 from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.options import Variant
-from powerbudget.sizing.reasons import failure_words
+from powerbudget.sizing.reasons import failure_words, least_between
 from powerbudget.sizing.replacements import design_sun, replacements
 from powerbudget.sizing.sheetlines import DARK_KWH, worksheet_from
 from powerbudget.sizing.sitesheet import site_figures
@@ -239,14 +239,7 @@ def _fewest(met: Callable[[int], bool], most: int) -> int:
     """Return the least count that is met, 0 where none up to a limit is."""
     if not met(most):
         return 0
-    low, high = 0, most
-    while high - low > 1:
-        middle = (low + high) // 2
-        if met(middle):
-            high = middle
-        else:
-            low = middle
-    return high
+    return least_between(met, 0, most)
 
 
 def _words(found: Disagreement) -> tuple[str, ...]:

@@ -197,6 +197,29 @@ def _least(met: Callable[[int], bool], start: int) -> int:
         low, high = high, 2 * high
         if high > FURTHER * start:
             return 0
+    return least_between(met, low, high)
+
+
+def least_between(met: Callable[[int], bool], low: int, high: int) -> int:
+    """Return the least count that is met, by halving.
+
+    Parameters
+    ----------
+    met
+        Whether a count is enough.
+    low, high
+        A count that is not enough, and one that is [count].
+
+    Returns
+    -------
+    int
+        Above low, at most high [count].
+
+    Examples
+    --------
+    >>> least_between(lambda n: n * n >= 50, 0, 64)
+    8
+    """
     while high - low > 1:
         middle = (low + high) // 2
         if met(middle):
