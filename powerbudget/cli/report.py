@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from powerbudget.cli.common import SiteArgument, load_design, naming
+from powerbudget.cli.ensemble import EnsembleOption, SeedOption
 
 
 def command(
@@ -38,6 +39,16 @@ def command(
             "--options", help="Compare sources of power in it as well (some seconds)."
         ),
     ] = False,
+    autonomy: Annotated[
+        bool,
+        typer.Option(
+            "--autonomy",
+            help="Autonomy by month and starting hour, disconnect setting and age in it "
+            "as well (some seconds).",
+        ),
+    ] = False,
+    seasons: EnsembleOption = None,
+    seed: SeedOption = 1,
 ) -> None:
     """Write the calculation package: page, workbook or PDF.
 
@@ -45,15 +56,15 @@ def command(
     worksheet, circuit checks, assumptions with their sources, cautions. Exit code 1
     when the site does not meet its criteria; the file is written all the same.
     """
+    from powerbudget.report.extras import Extras
     from powerbudget.report.files import check_target
     from powerbudget.report.text import remark
     from powerbudget.report.write import ENDINGS, write_report
 
     check_target(output, ENDINGS)
     with naming(site):
-        done = write_report(
-            load_design(site), output, claims=claims, options=options, say=remark
-        )
+        extras = Extras(claims, options, autonomy, seasons, seed)
+        done = write_report(load_design(site), output, extras=extras, say=remark)
     remark(f"Wrote {output}.")
     if not done.met:
         raise typer.Exit(1)
