@@ -248,7 +248,11 @@ def snow_findings(record: WeatherRecord, array: Array) -> list[Finding]:
                 "-2 degC; [array.snow] counts it.",
             )
         ]
-    snow = array.snow
+    return _counted_snow(record, array, array.snow)
+
+
+def _counted_snow(record: WeatherRecord, array: Array, snow: Snow) -> list[Finding]:
+    """Return how snow is counted, and where the model does not carry."""
     every = f"{snow.cleared_every_d or 0:g} d"
     words = {
         "slides": "slides off by tilt, warmth and light",

@@ -19,12 +19,15 @@ SUN_FRAC = 0.05
 """Share of the array's best hour from which an hour counts as sun."""
 EMPTY_FRAC = 0.02
 """Charge left, of what the bank holds, below which a bank counts as empty."""
+SLOW_H = 20.0
+"""A bank that would hold this hour rate with the same charge is not empty."""
 NEARLY_FRAC = 0.10
 """Share of what the cold leaves under which a trip on voltage is no sag; share of the
 charge below which what a temperature hides is not called cold."""
 KINDS = {
     "sag": "sag trip: resistance pulled the voltage down",
     "empty": "empty trip: the charge that the disconnect leaves is used up",
+    "load": "overload trip: the load pulls the voltage down, cold or not",
     "cold": "cold trip: all that the cold leaves is used up",
     "state": "state-of-charge disconnect",
     "cut off": "battery colder than it may be discharged",
@@ -197,7 +200,9 @@ def trip_kind(
     A trip on voltage is a sag when the same battery with the same charge removed and
     the same load would have stayed above the disconnect at 25 degC, and more than
     `NEARLY_FRAC` of what the cold leaves was still there.  Where the temperature
-    hides less than `NEARLY_FRAC`, an empty bank is called empty and not cold.
+    hides less than `NEARLY_FRAC`, an empty bank is called empty and not cold.  Where it
+    would not have stayed above, the bank was empty, or the load more than it could
+    bear: a draw at the 20 h rate would have held.
     """
     row = problem.hourly[index]
     if row[col.H_CAPACITY] <= 0:
@@ -211,7 +216,8 @@ def trip_kind(
     if code == 1:
         warm_v = warm_bus_v(problem, s, float(removed[index]), index)
         if warm_v < max(s[col.S_TRIP_V], 0.1):
-            return "empty"
+            slow_v = _warm_slow_v(problem, s, float(removed[index]))
+            return "load" if slow_v >= s[col.S_TRIP_V] else "empty"
         return "sag" if 1.0 - removed[index] / cold_ah > NEARLY_FRAC else spent
     by_state = s[col.S_TRIP_STATE] >= 0
     drawn = removed[index] + _load_a(problem, s, index) * s[col.S_STEP_H]
@@ -251,17 +257,28 @@ def warm_bus_v(problem: Problem, s: Floats, removed_ah: float, index: int) -> fl
     float
         0 where the bus would collapse [V].
     """
-    grid = np.linspace(0.0, 1.0, problem.tables.shape[1])
-    state = 1.0 - removed_ah / s[col.S_CHARGE_AH]
-    rest = float(np.interp(state, grid, problem.tables[col.T_OPEN_V]))
-    ohm = float(np.interp(state, grid, problem.tables[col.T_DISCHARGE]))
-    ohm /= s[col.S_RATED_AH]
+    rest, ohm = _warm_rest(problem, s, removed_ah)
     watts, amps, siemens = _asked(problem, s, index)
     watts -= float(problem.hourly[index, col.H_ARRAY_W]) * s[col.S_STRINGS]
     watts -= float(problem.hourly[index, col.H_STEADY_W])
     a, b = 1.0 + ohm * siemens, rest - ohm * amps
     root = b * b - 4.0 * a * ohm * watts
     return 0.0 if root < 0 else (b + math.sqrt(root)) / (2.0 * a)
+
+
+def _warm_rest(problem: Problem, s: Floats, removed_ah: float) -> tuple[float, float]:
+    """Return rest volts and resistance of a charge removed, at 25 degC [V, ohm]."""
+    grid = np.linspace(0.0, 1.0, problem.tables.shape[1])
+    state = 1.0 - removed_ah / s[col.S_CHARGE_AH]
+    rest = float(np.interp(state, grid, problem.tables[col.T_OPEN_V]))
+    ohm = float(np.interp(state, grid, problem.tables[col.T_DISCHARGE]))
+    return rest, ohm / s[col.S_RATED_AH]
+
+
+def _warm_slow_v(problem: Problem, s: Floats, removed_ah: float) -> float:
+    """Return the volts of the same charge at 25 degC under a 20 h draw [V]."""
+    rest, ohm = _warm_rest(problem, s, removed_ah)
+    return rest - ohm * float(s[col.S_RATED_AH]) / SLOW_H
 
 
 def find_frost(problem: Problem, s: Floats, removed: Floats) -> Frost:

@@ -250,16 +250,23 @@ def _followed(run: Simulation, unit: Unit) -> _Series:
     )
 
 
+SILENT_H = {
+    "pressure_h": PRESSURE,
+    "no_fuel_h": NO_FUEL,
+    "closed_h": CLOSED,
+    "ambient_h": AMBIENT,
+    "failed_h": RELIGHT,
+}
+"""Hours in which a source was silent, by what the kernel says of it."""
+
+
 def _year(run: Simulation, unit: Unit, one: _Series) -> GeneratorYear:
     step, years = run.problem.record.step_h, run.years
     run_h = float(one.run_h.sum()) / years
     heat = float(one.fuel_wh.sum()) / years
     access = run.problem.sources.access
     burns = unit.fuel.name != "none"
-
-    def hours(code: int) -> float:
-        return float((one.code == code).sum() * step)
-
+    hours = {k: float((one.code == code).sum() * step) for k, code in SILENT_H.items()}
     return GeneratorYear(
         name=unit.name,
         kind=unit.kind.name,
@@ -280,17 +287,13 @@ def _year(run: Simulation, unit: Unit, one: _Series) -> GeneratorYear:
         offered_wh_per_year=float(one.offered_w.sum() * step) / years,
         accepted_wh_per_year=float(one.accepted_w.sum() * step) / years,
         life_y=unit.figure("life_h") / run_h if run_h > 0 else math.inf,
-        pressure_h=hours(PRESSURE),
-        no_fuel_h=hours(NO_FUEL),
-        closed_h=hours(CLOSED),
-        ambient_h=hours(AMBIENT),
-        failed_h=hours(RELIGHT),
         stock_days=unit.stock_days,
         stock_days_as_run=unit.stock_wh / (heat / 365.25) if heat > 0 else math.inf,
         wait_days=days_without_visit(access or Access()),
         lowest_stock_frac=_lowest(unit, one),
         pressure=fuel_pressure_check(unit, run.problem.record),
         starts_risk=None if unit.always else _risk(run, unit, one),
+        **hours,
     )
 
 

@@ -15,6 +15,7 @@ from powerbudget.cli.common import (
     check_form,
     load_design,
     naming,
+    plot_option,
     print_csv,
     print_json,
 )
@@ -28,12 +29,8 @@ def command(
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
-        typer.Option(
-            "--plot",
-            metavar="FILE",
-            help="Draw the voltage budget of the worst branch, from battery to "
-            "terminal (.png, .svg or .pdf).",
-            show_default=False,
+        plot_option(
+            "Draw the voltage budget of the worst branch, from battery to terminal"
         ),
     ] = None,
     trace: Annotated[

@@ -43,6 +43,12 @@ CsvOption = Annotated[
 ]
 
 
+def plot_option(words: str, name: str = "--plot") -> Any:
+    """Return the option for the file of a picture, with what it draws in its help."""
+    said = f"{words} (.png, .svg or .pdf)."
+    return typer.Option(name, metavar="FILE", help=said, show_default=False)
+
+
 def check_form(as_json: bool, as_csv: bool) -> None:
     """Refuse two output forms at once, before anything is computed."""
     if as_json and as_csv:

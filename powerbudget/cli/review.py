@@ -12,6 +12,7 @@ from powerbudget.cli.common import (
     JsonOption,
     check_form,
     naming,
+    plot_option,
     print_csv,
     print_json,
 )
@@ -40,13 +41,7 @@ def command(
     ] = None,
     plot: Annotated[
         Path | None,
-        typer.Option(
-            "--plot",
-            metavar="FILE",
-            help="Draw the margin of every claim, in % of the claim (.png, .svg or "
-            ".pdf).",
-            show_default=False,
-        ),
+        plot_option("Draw the margin of every claim, in % of the claim"),
     ] = None,
     schema: Annotated[
         Path | None,

@@ -15,6 +15,7 @@ from powerbudget.cli.common import (
     check_form,
     load_design,
     naming,
+    plot_option,
     print_csv,
     print_json,
 )
@@ -31,12 +32,7 @@ def command(
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
-        typer.Option(
-            "--plot",
-            metavar="FILE",
-            help="Draw the year and its worst weeks into this file (.png, .svg or .pdf).",
-            show_default=False,
-        ),
+        plot_option("Draw the year and its worst weeks into this file"),
     ] = None,
     autonomy_too: Annotated[
         bool,
@@ -49,12 +45,7 @@ def command(
     ] = False,
     plot_autonomy: Annotated[
         Path | None,
-        typer.Option(
-            "--plot-autonomy",
-            metavar="FILE",
-            help="Draw that into this file (.png, .svg or .pdf).",
-            show_default=False,
-        ),
+        plot_option("Draw that into this file", "--plot-autonomy"),
     ] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,

@@ -15,6 +15,7 @@ from powerbudget.cli.common import (
     check_form,
     load_design,
     naming,
+    plot_option,
     print_csv,
     print_json,
 )
@@ -42,21 +43,13 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
-        typer.Option(
-            "--plot",
-            metavar="FILE",
-            help="Draw the frontier of panel against battery into this file (.png, .svg or .pdf).",
-            show_default=False,
-        ),
+        plot_option("Draw the frontier of panel against battery into this file"),
     ] = None,
     plot_worksheet: Annotated[
         Path | None,
-        typer.Option(
+        plot_option(
+            "Draw hand worksheet against hourly record, one assumption at a time, into this file",
             "--plot-worksheet",
-            metavar="FILE",
-            help="Draw hand worksheet against hourly record, one assumption at a time, "
-            "into this file (.png, .svg or .pdf).",
-            show_default=False,
         ),
     ] = None,
     tilt: Annotated[

@@ -17,6 +17,7 @@ from powerbudget.cli.common import (
     load_design,
     naming,
     plain,
+    plot_option,
     print_csv,
     print_json,
 )
@@ -34,13 +35,7 @@ def command(
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
-        typer.Option(
-            "--plot",
-            metavar="FILE",
-            help="Draw months, dark spells and their return periods into this file "
-            "(.png, .svg or .pdf).",
-            show_default=False,
-        ),
+        plot_option("Draw months, dark spells and their return periods into this file"),
     ] = None,
     against: Annotated[
         str | None,

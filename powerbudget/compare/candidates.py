@@ -69,6 +69,7 @@ def make_tank(burn_l_d: float, fuel: str, tables: Site, book: PriceBook) -> Tank
     litres = book.tank(1.0)
 
     def cost(days: float) -> float:
+        """Return price of tanks for so many days, and of the trips to fill them."""
         size, count = _tanks(burn_l_d * days / usable)
         load = min(size * count * usable, carries)
         trips = burn_l_d * 365.25 / load * book.own.horizon_years

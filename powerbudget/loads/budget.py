@@ -8,6 +8,7 @@ peak at the lowest bus voltage (brown-out), with the largest single inrush on to
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +27,7 @@ from powerbudget.loads.loopcheck import LoopCheck, check_loops
 from powerbudget.loads.racktypes import RackResult
 from powerbudget.loads.rails import Rail, rails
 from powerbudget.loads.series import BEHAVIOURS, Moments, Slice, design_grid
-from powerbudget.loads.voltage import brown_outs, lowest_v, peak
+from powerbudget.loads.voltage import Peak, brown_outs, lowest_v, peak
 from powerbudget.quantities import show
 from powerbudget.site.reader import Design
 
@@ -152,29 +153,21 @@ def load_budget(design: Design) -> Budget:
     base_a = tables.regulator.own_current_a + tables.bus.leakage_a
     slices = _slices(items, feeds, 1 + c)
     by_tier = _by_tier(slices, items, feeds, 1 + c)
-    tier_w, tier_a, tier_s = by_tier[:, 0], by_tier[:, 1], by_tier[:, 2]
     bus_w, bus_a, bus_s = by_tier.sum(axis=0)
     mean = bus_w + bus_a * volts + bus_s * volts**2 + (1 + c) * base_a * volts
     month = int(np.argmax(mean.sum(axis=1)))
     lowest = lowest_v(tables.bus)
     lines = make_lines(items, feeds, design, month, lowest)
     loops, loop_findings = check_loops(items, lowest)
-    most = peak(items, feeds, base_a, lowest)
-    shares = status_shares(lines)
     wh_per_day = float(mean[month].sum())
     return Budget(
         lines=lines,
         typical_w=wh_per_day / 24,
         maximum_w=_maximum_w(items, feeds) + base_a * volts,
-        peak_w=most.peak_a * most.lowest_v,
         wh_per_day=wh_per_day,
         ah_per_day=wh_per_day / volts,
-        hidden_w=sum(line.wh_per_day for line in lines if line.hidden) / 24,
         contingency_frac=c,
         heaviest_month=month + 1,
-        bus_w=bus_w,
-        bus_a=bus_a,
-        bus_s=bus_s,
         base_a=(1 + c) * base_a,
         nominal_v=volts,
         findings=(
@@ -182,21 +175,45 @@ def load_budget(design: Design) -> Budget:
             *brown_outs(items, feeds, lowest),
             *loop_findings,
         ),
-        tier_w=tier_w,
-        tier_a=tier_a,
-        tier_s=tier_s,
         slices=slices,
         grid=grid,
         lowest_bus_v=lowest,
-        maximum_a=most.maximum_a,
-        peak_a=most.peak_a,
-        inrush=most.inrush,
-        status_frac=shares,
-        class_wh=class_wh(lines),
-        doubtful_frac=sum(shares.get(word, 0.0) for word in DOUBTFUL),
         rack=rack,
         loops=tuple(loops),
+        **_draws(by_tier),
+        **_peaks(peak(items, feeds, base_a, lowest)),
+        **_shares(lines),
     )
+
+
+def _draws(by_tier: Floats) -> dict[str, Any]:
+    """Return watts, amperes and siemens at the bus, of each tier and of all."""
+    whole = by_tier.sum(axis=0)
+    found: dict[str, Any] = {}
+    for k, letter in enumerate("was"):
+        found |= {f"bus_{letter}": whole[k], f"tier_{letter}": by_tier[:, k]}
+    return found
+
+
+def _peaks(most: Peak) -> dict[str, Any]:
+    """Return the figures of a budget that stand at its lowest voltage."""
+    return {
+        "peak_w": most.peak_a * most.lowest_v,
+        "maximum_a": most.maximum_a,
+        "peak_a": most.peak_a,
+        "inrush": most.inrush,
+    }
+
+
+def _shares(lines: tuple[Line, ...]) -> dict[str, Any]:
+    """Return what the energy of a budget's lines rests on."""
+    shares = status_shares(lines)
+    return {
+        "hidden_w": sum(line.wh_per_day for line in lines if line.hidden) / 24,
+        "status_frac": shares,
+        "class_wh": class_wh(lines),
+        "doubtful_frac": sum(shares.get(word, 0.0) for word in DOUBTFUL),
+    }
 
 
 def _place(design: Design) -> tuple[float, float, float]:

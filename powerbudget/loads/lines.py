@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from powerbudget.loads.items import WIRE_DEGC, Item
 from powerbudget.loads.rails import Rail
@@ -169,43 +169,34 @@ def _converter_lines(
             for item in items
             if item.load.supply == name
         )
-        most = rail_maximum_w(items, name)
         idle, loss = rail.no_load_w, (rail.slope - 1) * mean
-        basis = f"two-term converter: {show(idle, 'W')} no-load, slope {rail.slope:.3g}"
+        most = (rail.slope - 1) * rail_maximum_w(items, name)
+        no_load = _rail_line(f"{name}: no-load", rail, idle, idle)
         lines += [
-            Line(
-                f"{name}: no-load",
-                "converter",
-                1,
-                idle,
-                idle,
-                1.0,
-                24 * idle,
-                "bus",
-                rail.status,
-                hidden=True,
-                basis=basis,
-                source=rail.source,
-                load_class="parasitic",
-                peak_w=idle,
-            ),
-            Line(
-                f"{name}: conversion",
-                "converter",
-                1,
-                loss,
-                (rail.slope - 1) * most,
-                1.0,
-                24 * loss,
-                "bus",
-                rail.status,
-                hidden=True,
-                basis=basis,
-                source=rail.source,
-                peak_w=(rail.slope - 1) * most,
-            ),
+            replace(no_load, load_class="parasitic"),
+            _rail_line(f"{name}: conversion", rail, loss, most),
         ]
     return lines
+
+
+def _rail_line(name: str, rail: Rail, typical_w: float, most_w: float) -> Line:
+    """Return one of the two terms of a converter."""
+    idle = show(rail.no_load_w, "W")
+    return Line(
+        name,
+        "converter",
+        1,
+        typical_w,
+        most_w,
+        1.0,
+        24 * typical_w,
+        "bus",
+        rail.status,
+        hidden=True,
+        basis=f"two-term converter: {idle} no-load, slope {rail.slope:.3g}",
+        source=rail.source,
+        peak_w=most_w,
+    )
 
 
 def rail_maximum_w(items: list[Item], name: str) -> float:
@@ -259,32 +250,35 @@ def _base_lines(design: Design) -> list[Line]:
             "parasitic draw is never zero",
         ),
     )
-    lines = []
-    for name, kind, amps, given, source in rows:
-        if kind == "regulator" and not design.tables.array.parallel and not amps:
-            continue
-        watts = amps * bus.nominal_v
-        lines.append(
-            Line(
-                name,
-                kind,
-                1,
-                watts,
-                watts,
-                1.0,
-                24 * watts,
-                "bus",
-                "site file" if given else "remembered",
-                hidden=True,
-                basis=f"{1000 * amps:g} mA at {bus.nominal_v:g} V",
-                source="site file" if given else f"{source}, from memory",
-                peak_w=watts,
-                behaviour="current",
-                load_class="parasitic",
-                priority="always",
-            )
-        )
-    return lines
+    none = not design.tables.array.parallel and not regulator.own_current_a
+    return [
+        _base_line(name, kind, amps, bus.nominal_v, "" if given else source)
+        for name, kind, amps, given, source in rows
+        if kind != "regulator" or not none
+    ]
+
+
+def _base_line(name: str, kind: str, amps: float, volts: float, memory: str) -> Line:
+    """Return a standing draw; what the file does not state is from memory."""
+    watts = amps * volts
+    return Line(
+        name,
+        kind,
+        1,
+        watts,
+        watts,
+        1.0,
+        24 * watts,
+        "bus",
+        "remembered" if memory else "site file",
+        hidden=True,
+        basis=f"{1000 * amps:g} mA at {volts:g} V",
+        source=f"{memory}, from memory" if memory else "site file",
+        peak_w=watts,
+        behaviour="current",
+        load_class="parasitic",
+        priority="always",
+    )
 
 
 def status_shares(lines: tuple[Line, ...]) -> dict[str, float]:

@@ -27,7 +27,20 @@ def assumed(tags: tuple[Tag, ...]) -> list[Finding]:
         One for each kind of silence, with the first tags.
     """
     live = [tag for tag in tags if not tag.spare]
-    rules = (
+    found = _odd_currents(live)
+    for chosen, text in _silences(live):
+        if chosen:
+            rows = ", ".join(tag.tag for tag in chosen[:5])
+            more = f" and {len(chosen) - 5} more" if len(chosen) > 5 else ""
+            number = sum(tag.quantity for tag in chosen)
+            found.append(Finding("note", f"Rack: {number} {text}: {rows}{more}."))
+    return found
+
+
+def _silences(live: list[Tag]) -> tuple[tuple[list[Tag], str], ...]:
+    """Return the tags that leave something unsaid, and how they are taken."""
+    vague = [t for t in live if not t.normal and t.duty_frac is None]
+    return (
         (
             [t for t in live if t.signal in {"ai", "ai-hart"} and not t.powered],
             (
@@ -36,24 +49,14 @@ def assumed(tags: tuple[Tag, ...]) -> list[Finding]:
             ),
         ),
         (
-            [
-                t
-                for t in live
-                if t.signal == "di" and not t.normal and t.duty_frac is None
-            ],
+            [t for t in vague if t.signal == "di"],
             (
                 "contacts have no normal state; they are taken as closed, which draws "
                 "wetting current all the time"
             ),
         ),
         (
-            [
-                t
-                for t in live
-                if t.signal in {"do", "solenoid"}
-                and not t.normal
-                and t.duty_frac is None
-            ],
+            [t for t in vague if t.signal in {"do", "solenoid"}],
             "outputs have no normal state; they are taken as energised all the time",
         ),
         (
@@ -71,14 +74,6 @@ def assumed(tags: tuple[Tag, ...]) -> list[Finding]:
             ),
         ),
     )
-    found = _odd_currents(live)
-    for chosen, text in rules:
-        if chosen:
-            rows = ", ".join(tag.tag for tag in chosen[:5])
-            more = f" and {len(chosen) - 5} more" if len(chosen) > 5 else ""
-            number = sum(tag.quantity for tag in chosen)
-            found.append(Finding("note", f"Rack: {number} {text}: {rows}{more}."))
-    return found
 
 
 def _odd_currents(tags: list[Tag]) -> list[Finding]:

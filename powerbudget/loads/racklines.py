@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping
+from typing import Any
 
 from powerbudget.loads.loop import FAULT_HIGH_A, MEAN_A
 from powerbudget.loads.racktypes import Option, RackLine
@@ -83,47 +84,31 @@ def controller_lines(
     list of RackLine
         One for each.
     """
-    source, status = controller.source, controller.status
-    lines = [
-        _line(
+
+    def line(name: str, basis: str, **more: Any) -> RackLine:
+        source, status = controller.source, controller.status
+        return _line(
             rack,
-            "controller",
-            "typical of the part",
+            name,
+            basis,
             "controller",
             source,
             status,
             part=controller.name,
+            **more,
         )
-    ]
+
+    lines = [line("controller", "typical of the part")]
     for name in rack.redundant:
         watts = getattr(data, name)
         if watts is not None:
-            lines.append(
-                _line(
-                    rack,
-                    f"second {name}",
-                    "redundancy option of the controller",
-                    "controller",
-                    source,
-                    status,
-                    part=controller.name,
-                    **_watts(watts.typical, watts.high),
-                )
-            )
+            basis = "redundancy option of the controller"
+            draws = _watts(watts.typical, watts.high)
+            lines.append(line(f"second {name}", basis, **draws))
     if taken.bases > 1 and data.base:
-        lines.append(
-            _line(
-                rack,
-                "further bases",
-                f"cards in racks of {data.slots} slots",
-                "controller",
-                source,
-                status,
-                part=controller.name,
-                quantity=taken.bases - 1,
-                **_watts(data.base.typical, data.base.high),
-            )
-        )
+        basis = f"cards in racks of {data.slots} slots"
+        draws = _watts(data.base.typical, data.base.high)
+        lines.append(line("further bases", basis, quantity=taken.bases - 1, **draws))
     return lines
 
 
@@ -324,27 +309,32 @@ def _contact_lines(rack: Rack, tags: list[Tag]) -> list[RackLine]:
 def _coil_lines(
     rack: Rack, by_kind: dict[str, list[Tag]], parts: Mapping[str, Part]
 ) -> list[RackLine]:
-    lines = []
     own = [t for t in by_kind["solenoid"] if t.powered != "field" and t.load_w is None]
     count, share = _mean_share(own)
     coil = parts.get(rack.solenoid)
-    if count and isinstance(coil, DevicePart):
-        lines.append(
-            _line(
-                rack,
-                "solenoid coils",
-                f"{share:.0%} of {count} energised",
-                "valve",
-                coil.source,
-                coil.status,
-                part=coil.name,
-                quantity=count,
-                duty=share,
-                behaviour=coil.behaviour,
-                supply=rack.solenoid_supply,
-                **_watts(coil.power.typical, coil.power.high),
-            )
-        )
+    lines = _given_load_lines(rack, by_kind)
+    if not count or not isinstance(coil, DevicePart):
+        return lines
+    coils = _line(
+        rack,
+        "solenoid coils",
+        f"{share:.0%} of {count} energised",
+        "valve",
+        coil.source,
+        coil.status,
+        part=coil.name,
+        quantity=count,
+        duty=share,
+        behaviour=coil.behaviour,
+        supply=rack.solenoid_supply,
+        **_watts(coil.power.typical, coil.power.high),
+    )
+    return [coils, *lines]
+
+
+def _given_load_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLine]:
+    """Return a line for each draw that the list states itself."""
+    lines = []
     given = [
         tag
         for tags in by_kind.values()

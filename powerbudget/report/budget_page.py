@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from powerbudget.loads.budget import Budget
 from powerbudget.loads.lines import Line, tier_w
-from powerbudget.loads.racktypes import RackResult
+from powerbudget.loads.racktypes import Option, RackResult
 from powerbudget.quantities import show
 from powerbudget.report.text import facts, number, percent, table, wrapped
 from powerbudget.site.fields import MONTHS
@@ -150,29 +150,30 @@ def _rack(rack: RackResult) -> str:
         "a card",
         "typical W",
     ]
-    options = []
-    for option in (rack.cards, rack.nodes):
-        if option is not None:
-            what = f"{option.pieces} {option.mount}"
-            if option.other_cards:
-                what += f" and {option.other_cards} cards"
-            bases = "" if option.bases == 1 else f" in {option.bases} racks"
-            fits = "" if option.fits else ", which do not fit"
-            mine = " (taken)" if option.mount == rack.mount else ""
-            options.append(
-                (
-                    f"as {option.mount}{mine}",
-                    (
-                        f"{what}{bases}{fits}: "
-                        f"{show(option.typical_w, 'W')} typical, "
-                        f"{show(option.maximum_w, 'W')} most, channels left out"
-                    ),
-                )
-            )
+    options = [
+        _rack_option(option, taken=option.mount == rack.mount)
+        for option in (rack.cards, rack.nodes)
+        if option is not None
+    ]
     title = f"Rack for {rack.points} points with {percent(rack.spare_frac, 0)} spare"
     return table(title, heads, rows, left=2) + facts(
         "The points beyond the controller's own", options
     )
+
+
+def _rack_option(option: Option, *, taken: bool) -> tuple[str, str]:
+    """Return one way to mount the points, and what it takes, in words."""
+    what = f"{option.pieces} {option.mount}"
+    if option.other_cards:
+        what += f" and {option.other_cards} cards"
+    bases = "" if option.bases == 1 else f" in {option.bases} racks"
+    fits = "" if option.fits else ", which do not fit"
+    watts = (
+        f"{show(option.typical_w, 'W')} typical, {show(option.maximum_w, 'W')} most, "
+        "channels left out"
+    )
+    mine = " (taken)" if taken else ""
+    return f"as {option.mount}{mine}", f"{what}{bases}{fits}: {watts}"
 
 
 def _loops(budget: Budget) -> str:

@@ -277,24 +277,31 @@ def _side(
     ]
     other = found.battery_strings if side == "array" else found.array_strings
     beside = "battery" if side == "array" else "array"
-    bars = [("worksheet as it stands", by_hand, style.LOAD, "")]
+    dark = found.dark_month if side == "array" else ""
+    by_hand = 0 if dark else by_hand
+    note = f"none: no sun in {dark}" if dark else ""
+    bars = [("worksheet as it stands", by_hand, style.LOAD, note)]
     bars += [
         (f"  {r.assumption}: {_short(r.by_hand)} to {_short(r.in_record)} {_unit(r.unit)}",
          n, style.HIDDEN, f" ({100 * r.effect_frac:+.0f} %)")
         for r, n in zip(reasons, strings, strict=True)
     ]  # fmt: skip
-    bars.append(("every one replaced", replaced, style.CHARGE, ""))
+    if found.reasons:
+        bars.append(("every one replaced", replaced, style.CHARGE, ""))
     words = f"hourly record, beside {count(other, beside + ' string')}"
-    bars.append((words, needed, style.PICK, "" if needed else "none in reach"))
+    if found.design is not None:
+        bars.append((words, needed, style.PICK, "" if needed else "none in reach"))
     for k, (_, strings_, colour, note) in enumerate(bars):
         axes.barh(k, strings_ * each, color=colour, height=0.72)
         said = f" {strings_ * each:,.0f}{note}" if strings_ else f" {note}"
         axes.annotate(said, (strings_ * each, k), va="center", fontsize=8,
                       color=style.INK)  # fmt: skip
-    axes.axvline(by_hand * each, color=style.LOAD, linewidth=1, linestyle=":")
+    if by_hand:
+        axes.axvline(by_hand * each, color=style.LOAD, linewidth=1, linestyle=":")
     axes.set_yticks(range(len(bars)), [bar[0] for bar in bars])
     axes.invert_yaxis()
     axes.margins(x=0.14)
+    axes.set_xlim(left=0)
     style.dress(axes, "", "", label)
 
 

@@ -77,7 +77,7 @@ def _unmet_table(rows: tuple[Shortfall, ...]) -> str:
 
     cells = [
         [r.criterion, figure_words(r.found, r.unit), figure_words(r.needed, r.unit),
-         percent(r.margin_frac, 0), r.cure]
+         percent(r.margin_frac, 1), r.cure]
         for r in rows
     ]  # fmt: skip
     return table(
@@ -155,12 +155,18 @@ def disagreement_text(found: Disagreement) -> str:
     head = "Worksheet against record\n" + "\n".join(lines) + "\n"
     rows = [
         [r.assumption, number(r.by_hand), number(r.in_record), r.unit, r.side,
-         f"{100 * r.effect_frac:+.0f} %", str(r.array_strings), str(r.battery_strings)]
+         f"{100 * r.effect_frac:+,.0f} %",
+         "none" if found.dark_month else f"{r.array_strings:,}", f"{r.battery_strings:,}"]
         for r in found.reasons
     ]  # fmt: skip
+    if not rows:
+        return head
     rows.append(_last_row("every one of them", found.array_strings_replaced,
                           found.battery_strings_replaced))  # fmt: skip
-    rows.append(_last_row("as it stands", found.array_strings, found.battery_strings))
+    stands = (found.array_strings, found.battery_strings)
+    rows.append(
+        _last_row("as it stands", 0 if found.dark_month else stands[0], stands[1])
+    )
     heads = [
         "assumption replaced", "by hand", "in the record", "unit", "changes", "by",
         "array strings", "battery strings",
@@ -172,16 +178,22 @@ def disagreement_text(found: Disagreement) -> str:
 
 
 def _last_row(words: str, array: int, battery: int) -> list[str]:
-    return [words, "", "", "", "", "", str(array), str(battery)]
+    return [
+        words,
+        "",
+        "",
+        "",
+        "",
+        "",
+        f"{array:,}" if array else "none",
+        f"{battery:,}",
+    ]
 
 
 def _by_hand(result: Sizing) -> str:
     """Return what the worksheet alone would buy, and how it fares in the record."""
     found = result.disagreement
-    sizes = (
-        f"{count(found.array_strings, 'array string')} and "
-        f"{count(found.battery_strings, 'battery string')}"
-    )
+    sizes = found.by_hand
     if found.design is None:
         return sizes
     fares = (

@@ -151,6 +151,24 @@ def _ice(claim: StoreConditions) -> tuple[str, ...]:
     )
 
 
+def _depth_cases(
+    claim: BatteryClaim, ah: float, use: tuple[float, float, float]
+) -> tuple[Case, ...]:
+    """Return the Ah needed by depth and cold against those claimed."""
+    held = plain_held(claim.chemistry, claim.temperature_degc)
+    names = list(held)
+    if claim.temperature_degc is not None:
+        names = [name for name in held if name != "25 degC"] or names
+    depths = (claim.depth_frac,) if claim.depth_frac is not None else (1.0, 0.5)
+    cases = []
+    for depth in depths:
+        for name in names:
+            need = float(needed_ah(*use, depth, 1 / held[name]))
+            title = f"{100 * depth:.0f} % depth, {name}"
+            cases.append(Case(title, need, meets(ah, need, "at most")))
+    return tuple(cases)
+
+
 def _battery(claim: BatteryClaim, blank: Judged) -> Judged:
     unit, value = claim.claimed
     volts = _volts(claim, claim.claimed)
@@ -176,22 +194,8 @@ def _battery(claim: BatteryClaim, blank: Judged) -> Judged:
             return replace(blank, remarks=tuple(words), missing=tuple(missing))
         done = replace(blank, cases=(first,), remarks=(*words, lacking))
         return replace(conclude(done), unit="Ah", missing=tuple(missing))
-    held = plain_held(claim.chemistry, claim.temperature_degc)
-    names = (
-        [n for n in held if n != "25 degC"]
-        if claim.temperature_degc is not None
-        else []
-    )
-    depths = (claim.depth_frac,) if claim.depth_frac is not None else (1.0, 0.5)
-    cases = []
-    for depth in depths:
-        for name in names or list(held):
-            need = float(needed_ah(24 * watts, days, volts, depth, 1 / held[name]))
-            title = f"{100 * depth:.0f} % depth, {name}"
-            cases.append(Case(title, need, meets(ah, need, "at most")))
-    done = replace(
-        blank, claimed=ah, unit="Ah", cases=tuple(cases), remarks=tuple(words)
-    )
+    cases = _depth_cases(claim, ah, (24 * watts, days, volts))
+    done = replace(blank, claimed=ah, unit="Ah", cases=cases, remarks=tuple(words))
     done = conclude(replace(done, cautions=_ice(claim)))
     return replace(
         done, missing=tuple(missing) if done.verdict == "cannot tell" else ()

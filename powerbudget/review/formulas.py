@@ -144,19 +144,10 @@ def judge_formula(claim: FormulaClaim, blank: Judged, desk: Desk | None) -> Judg
 
     found = result(links.once, factor, depth)
     written = result(links.as_written, factor, depth)
-    cases = [Case("each factor once", found, meets(claimed, found, "equal"))]
-    if abs(written / found - 1) > 1e-9:
-        own = Case(
-            "as the claim multiplies",
-            written,
-            meets(claimed, written, "equal"),
-            "aside",
-        )
-        cases.append(own)
     solved = _formula_solved(claim, claimed, result, links.once, factor)
     done = replace(
         blank,
-        cases=tuple(cases),
+        cases=_formula_cases(claimed, found, written),
         solved=tuple(solved),
         remarks=(
             *_formula_steps(claim, wh, volts, factor, found, unit),
@@ -170,6 +161,15 @@ def judge_formula(claim: FormulaClaim, blank: Judged, desk: Desk | None) -> Judg
     )
     done = conclude(done)
     return replace(done, remarks=(_off(claimed, found), *done.remarks))
+
+
+def _formula_cases(claimed: float, found: float, written: float) -> tuple[Case, ...]:
+    """Return the sum with each factor once, and as written where that differs."""
+    once = Case("each factor once", found, meets(claimed, found, "equal"))
+    if abs(written / found - 1) <= 1e-9:
+        return (once,)
+    fits = meets(claimed, written, "equal")
+    return once, Case("as the claim multiplies", written, fits, "aside")
 
 
 def _off(claimed: float, found: float) -> str:

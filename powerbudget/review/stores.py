@@ -191,6 +191,7 @@ def _battery_solved(days: float, look: Look, setting: Setting) -> list[Solved]:
     base = look.bank.nameplate_ah
 
     def by_ah(ratio: float) -> bool:
+        """Return whether a bank of so many times the Ah lasts the days claimed."""
         bank = desk.bank_of(
             ratio * base,
             look.bank.unit.hour_rate_h,
@@ -392,6 +393,7 @@ def _needed_ah(claim: BatteryClaim, look: Look, setting: Setting) -> float | Non
     base = look.bank
 
     def enough(ratio: float) -> bool:
+        """Return whether nothing speaks against a bank of so many times the Ah."""
         bank = look.desk.bank_of(
             ratio * base.nameplate_ah,
             base.unit.hour_rate_h,

@@ -216,17 +216,7 @@ def _tag(state: State, number: int, row: Row) -> Tag | None:
     current = quantity(state, number, row, "current")
     load = quantity(state, number, row, "load")
     duty = share(state, number, row)
-    if len(row) > len(columns.heads) and any(
-        cell is not None for cell in row[max(columns.heads) + 1 :]
-    ):
-        state.fault(
-            number,
-            "",
-            "has more cells than the header",
-            f"{len(row)} cells",
-            f"{max(columns.heads) + 1}",
-            "a comma inside a number or a text without quotes?",
-        )
+    _overlong(state, number, row)
     if len(state.faults) + state.more > before or kind == "unused" or count is None:
         return None
     if count == 1 and "quantity" not in columns.at and _SEVERAL.match(tag):
@@ -245,6 +235,22 @@ def _tag(state: State, number: int, row: Row) -> Tag | None:
         spare,
         number,
     )
+
+
+def _overlong(state: State, number: int, row: Row) -> None:
+    """Refuse a row with cells beyond the header's."""
+    heads = state.columns.heads
+    if len(row) > len(heads) and any(
+        cell is not None for cell in row[max(heads) + 1 :]
+    ):
+        state.fault(
+            number,
+            "",
+            "has more cells than the header",
+            f"{len(row)} cells",
+            f"{max(heads) + 1}",
+            "a comma inside a number or a text without quotes?",
+        )
 
 
 def _skip(state: State, row: Row, tag: str, status: re.Match[str] | None) -> bool:
@@ -282,25 +288,12 @@ def _signal(state: State, number: int, row: Row) -> tuple[str, str, str]:
     reading = signals.read_signal(text)
     key = "signal" if "signal" in columns.at else "io_type"
     if not reading.kind:
-        known = ", ".join(SIGNALS)
-        if signals.folded(text) in signals.UNKNOWN:
-            state.fault(
-                number,
-                key,
-                "the signal is missing",
-                repr(text),
-                known,
-                "write NONE for a row that has no signal",
-            )
-        else:
-            state.fault(
-                number,
-                key,
-                "is not a known signal",
-                repr(text),
-                known,
-                nearest(signals.folded(text), SIGNALS),
-            )
+        bare = signals.folded(text)
+        says, cure = "is not a known signal", nearest(bare, SIGNALS)
+        if bare in signals.UNKNOWN:
+            says = "the signal is missing"
+            cure = "write NONE for a row that has no signal"
+        state.fault(number, key, says, repr(text), ", ".join(SIGNALS), cure)
         return "", "", ""
     powered = _powered(row, columns) or reading.powered
     normal = reading.normal

@@ -8,7 +8,7 @@ from typing import Any
 
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
-from powerbudget.site.loadmodel import Load, Rack, Traffic
+from powerbudget.site.loadmodel import HeatedBox, Load, Rack, Traffic
 from powerbudget.site.model import Bus
 from powerbudget.site.parts import Part
 
@@ -56,19 +56,7 @@ def _traffic(where: str, traffic: Traffic) -> Iterator[Fault]:
         any(p is not None for p in points),
     ]
     if traffic.sessions_per_day is not None:
-        if traffic.session_s is None:
-            yield Fault(
-                where,
-                "sessions_per_day needs session = how long one lasts",
-                allowed="session = '70 s', registration = '45 s'",
-            )
-        if traffic.polls_per_hour or any(said):
-            yield Fault(
-                where,
-                "has sessions and polls; a modem is either switched on for "
-                "sessions or listens all the time",
-                advice="leave one of the two out",
-            )
+        yield from _sessions(where, traffic, polled=any(said))
         return
     if sum(said) != 1:
         yield Fault(
@@ -92,6 +80,22 @@ def _traffic(where: str, traffic: Traffic) -> Iterator[Fault]:
             f"{where}.storm",
             "needs both its hours a day and its reports an hour",
             allowed="storm = '2 h', storm_reports_per_hour = 3600",
+        )
+
+
+def _sessions(where: str, traffic: Traffic, *, polled: bool) -> Iterator[Fault]:
+    if traffic.session_s is None:
+        yield Fault(
+            where,
+            "sessions_per_day needs session = how long one lasts",
+            allowed="session = '70 s', registration = '45 s'",
+        )
+    if traffic.polls_per_hour or polled:
+        yield Fault(
+            where,
+            "has sessions and polls; a modem is either switched on for "
+            "sessions or listens all the time",
+            advice="leave one of the two out",
         )
 
 
@@ -130,8 +134,27 @@ def _role(where: str, traffic: Traffic) -> Iterator[Fault]:
         )
 
 
+def _heated(where: str, load: Load, box: HeatedBox) -> Iterator[Fault]:
+    by_area = box.area_m2 is not None and box.insulation_m is not None
+    if (box.loss_w_per_k is None) != by_area or (
+        box.loss_w_per_k is not None
+        and (box.area_m2 is not None or box.insulation_m is not None)
+    ):
+        yield Fault(
+            f"{where}.heater",
+            "needs its heat loss, or area and insulation",
+            allowed="loss = '1.5 W/degC', or area = '1.2 m2' and insulation = '50 mm'",
+        )
+    if load.part is None and (load.typical is None or load.typical[0] != "W"):
+        yield Fault(
+            f"{where}.typical",
+            "must be the heater's rating in watts",
+            allowed="typical = '50 W'",
+        )
+
+
 def _schedule(where: str, load: Load) -> Iterator[Fault]:
-    box, sampled = load.heater, load.sampled
+    sampled = load.sampled
     if sampled and sampled.warm_up_s + sampled.sample_s > sampled.interval_s:
         yield Fault(
             f"{where}.sampled",
@@ -141,24 +164,8 @@ def _schedule(where: str, load: Load) -> Iterator[Fault]:
             "together no longer than the interval",
             "sample less often, or leave it on",
         )
-    if box is not None:
-        by_area = box.area_m2 is not None and box.insulation_m is not None
-        if (box.loss_w_per_k is None) != by_area or (
-            box.loss_w_per_k is not None
-            and (box.area_m2 is not None or box.insulation_m is not None)
-        ):
-            yield Fault(
-                f"{where}.heater",
-                "needs its heat loss, or area and insulation",
-                allowed="loss = '1.5 W/degC', or area = '1.2 m2' and insulation = "
-                "'50 mm'",
-            )
-        if load.part is None and (load.typical is None or load.typical[0] != "W"):
-            yield Fault(
-                f"{where}.typical",
-                "must be the heater's rating in watts",
-                allowed="typical = '50 W'",
-            )
+    if load.heater is not None:
+        yield from _heated(where, load, load.heater)
     if load.strokes and load.strokes.per_day * load.strokes.time_s > 86_400:
         yield Fault(
             f"{where}.strokes",

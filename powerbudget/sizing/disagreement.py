@@ -8,16 +8,17 @@ again: the change is what that assumption is worth.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.candidate import Candidate
 from powerbudget.sizing.figures import ArrayFigures, BatteryFigures, LoadFigures
 from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.options import Variant
-from powerbudget.sizing.reasons import failure_words
-from powerbudget.sizing.replacements import replacements
-from powerbudget.sizing.sheetlines import worksheet_from
+from powerbudget.sizing.reasons import failure_words, least_between
+from powerbudget.sizing.replacements import design_sun, replacements
+from powerbudget.sizing.sheetlines import DARK_KWH, worksheet_from
 from powerbudget.sizing.sitesheet import site_figures
 from powerbudget.sizing.truth import Truth, truth_of
 from powerbudget.sizing.worksheet import WorksheetLine
@@ -81,8 +82,12 @@ class Disagreement:
         Size of one string [W, Ah].
     spell_days, spell_start, spell_end
         The spell that decides: from the last full charge to the lowest [d, text].
+    dark_month
+        Design month without sun, for which no array is found by hand; empty where
+        there is sun [text].
     reasons
-        Largest effect first.
+        Largest effect first; none where neither the worksheet's design nor another
+        that meets the criteria could be run.
     words
         Verdict and reasons in sentences [text].
     """
@@ -99,8 +104,17 @@ class Disagreement:
     spell_days: float
     spell_start: str
     spell_end: str
+    dark_month: str
     reasons: tuple[Reason, ...]
     words: tuple[str, ...]
+
+    @property
+    def by_hand(self) -> str:
+        """What the worksheet asks, in words [text]."""
+        array = _strings(self.array_strings, "array")
+        if self.dark_month:
+            array = f"no array (no sun in {self.dark_month})"
+        return f"{array} and {_strings(self.battery_strings, 'battery')}"
 
 
 def disagree(
@@ -129,15 +143,14 @@ def disagree(
     array, battery = int(value["Na"]), int(value["Np"])
     near = array <= MOST_ARRAY and battery <= MOST_BATTERY
     design = own.at(array, battery) if near else None
-    measured = design or pick or own.at(own.ways[0].most_strings, 1)
-    truth = truth_of(
-        simulate_size(problem, measured.array_strings, measured.battery_strings)
-    )
     figures = site_figures(problem)
-    reasons = _reasons(figures, truth)
-    both = _asked(_all(figures, truth))
+    month, sun = design_sun(figures)
+    dark = month if sun < DARK_KWH and not near else ""
+    measured = design or pick
+    truth = _truth(problem, measured) if measured else None
     needs = _needs(own, design) if design else (0, 0)
-    return Disagreement(
+    both = _asked(_all(figures, truth)) if truth else (0, 0)
+    found = Disagreement(
         array_strings=array,
         battery_strings=battery,
         design=design,
@@ -147,12 +160,19 @@ def disagree(
         battery_strings_replaced=both[1],
         array_w_a_string=problem.array.series * problem.array.module.power_w,
         battery_ah_a_string=problem.bank.unit.capacity_ah,
-        spell_days=truth.spell_days,
-        spell_start=truth.spell_start,
-        spell_end=truth.spell_end,
-        reasons=reasons,
-        words=_words((array, battery), design, needs, truth, reasons),
+        spell_days=truth.spell_days if truth else 0.0,
+        spell_start=truth.spell_start if truth else "",
+        spell_end=truth.spell_end if truth else "",
+        dark_month=dark,
+        reasons=_reasons(figures, truth, dark=bool(dark)) if truth else (),
+        words=(),
     )
+    return replace(found, words=_words(found))
+
+
+def _truth(problem: Problem, design: Candidate) -> Truth:
+    run = simulate_size(problem, design.array_strings, design.battery_strings)
+    return truth_of(run)
 
 
 def _own(search: Search) -> Search:
@@ -176,10 +196,12 @@ def _all(figures: Figures, truth: Truth) -> Figures:
     return figures
 
 
-def _reasons(figures: Figures, truth: Truth) -> tuple[Reason, ...]:
+def _reasons(figures: Figures, truth: Truth, *, dark: bool) -> tuple[Reason, ...]:
     was = _asked(figures)
     found = []
     for change in replacements(figures, truth):
+        if dark and change.side == "array":
+            continue
         now = _asked(change.apply(figures))
         at = 2 if change.side == "array" else 3
         effect = now[at] / was[at] - 1.0 if was[at] > 0 else 0.0
@@ -217,33 +239,25 @@ def _fewest(met: Callable[[int], bool], most: int) -> int:
     """Return the least count that is met, 0 where none up to a limit is."""
     if not met(most):
         return 0
-    low, high = 0, most
-    while high - low > 1:
-        middle = (low + high) // 2
-        if met(middle):
-            high = middle
-        else:
-            low = middle
-    return high
+    return least_between(met, 0, most)
 
 
-def _words(
-    asked: tuple[int, int],
-    design: Candidate | None,
-    needs: tuple[int, int],
-    truth: Truth,
-    reasons: tuple[Reason, ...],
-) -> tuple[str, ...]:
-    sizes = f"{_strings(asked[0], 'array')} and {_strings(asked[1], 'battery')} by hand"
-    if design is None:
-        return (f"{sizes}: beyond what the hourly run tries",)
-    if design.met:
+def _words(found: Disagreement) -> tuple[str, ...]:
+    sizes = f"{found.by_hand} by hand"
+    if found.design is None:
+        tail = "only the hourly run can size such a site"
+        return (
+            f"{sizes}: {tail if found.dark_month else 'beyond what the hourly run tries'}",
+            *_reason_words(found.reasons),
+        )
+    if found.design.met:
         said = [f"{sizes}: every criterion is met through the record as well"]
     else:
-        said = [f"{sizes}: through the record this FAILS {failure_words(design)}"]
+        said = [f"{sizes}: through the record this FAILS {failure_words(found.design)}"]
+    array, battery = found.array_strings, found.battery_strings
     for strings, have, what, beside in (
-        (needs[0], asked[0], "array", _strings(asked[1], "battery")),
-        (needs[1], asked[1], "battery", _strings(asked[0], "array")),
+        (found.array_strings_in_record, array, "array", _strings(battery, "battery")),
+        (found.battery_strings_in_record, battery, "battery", _strings(array, "array")),
     ):
         if not strings:
             said.append(f"beside {beside} no {what} in reach meets the criteria")
@@ -253,15 +267,19 @@ def _words(
                 f"beside {beside} the record needs {_strings(strings, what)}, "
                 f"{abs(strings - have)} {more} than by hand"
             )
-    if truth.spell_days >= 1:
+    if found.spell_days >= 1:
+        days = round(found.spell_days)
         said.append(
-            f"what decides is the spell of {truth.spell_days:.0f} days from "
-            f"{truth.spell_start} to {truth.spell_end}"
+            f"what decides is the spell of {days} day{'' if days == 1 else 's'} from "
+            f"{found.spell_start} to {found.spell_end}"
         )
+    return (*said, *_reason_words(found.reasons))
+
+
+def _reason_words(reasons: tuple[Reason, ...]) -> list[str]:
     large = [reason for reason in reasons if abs(reason.effect_frac) >= SMALL_FRAC]
-    said += [f"asks for more: {r.words}" for r in large if r.effect_frac > 0]
-    said += [f"asks for less: {r.words}" for r in large if r.effect_frac < 0]
-    return tuple(said)
+    said = [f"asks for more: {r.words}" for r in large if r.effect_frac > 0]
+    return said + [f"asks for less: {r.words}" for r in large if r.effect_frac < 0]
 
 
 def _strings(pieces: int, of: str) -> str:

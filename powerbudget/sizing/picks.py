@@ -112,12 +112,16 @@ def one_more(search: Search, pick: Candidate) -> tuple[OneMore, ...]:
     was = _record_days(search, pick)
     rows = []
     for piece, a, b in (
-        ("array string", array + steps.array_step, battery),
-        ("battery string", array, battery + steps.battery_step),
+        (_piece("array", steps.array_step), array + steps.array_step, battery),
+        (_piece("battery", steps.battery_step), array, battery + steps.battery_step),
     ):
         more = search.at(a, b, way)
         rows.append(_row(piece, (pick, more), (was, _record_days(search, more))))
     return tuple(rows)
+
+
+def _piece(of: str, step: int) -> str:
+    return f"{of} string" if step == 1 else f"{step} {of} strings"
 
 
 def _record_days(search: Search, candidate: Candidate) -> float:

@@ -60,12 +60,14 @@ class _Sizes:
         self.direct = self.nodes > 0
 
     def lookup(self, row: int, state: Floats) -> Floats:
+        """Return a table of the bank at states of charge, joined by straight lines."""
         place = np.clip(state, 0.0, 1.0) * 100.0
         low = np.minimum(place.astype(np.int64), 99)
         table = self.tables[row]
         return np.asarray(table[low] + (table[low + 1] - table[low]) * (place - low))
 
     def string_a(self, currents: Floats, bus: Floats) -> Floats:
+        """Return a string's current at bus voltages, from its nodes by voltage [A]."""
         first, step = self.one[col.S_NODE_FIRST_V], self.one[col.S_NODE_STEP_V]
         place = (bus + self.one[col.S_DROP_V] - first) / step
         place = np.clip(place, 0.0, self.nodes - 1.0)
@@ -157,6 +159,7 @@ def _step(
     bus, new, charging, offered = _solve(z, row, currents, removed, served)
 
     def again(wrong: Bools, value: float) -> None:
+        """Solve the interval once more where loads were put on or off wrongly."""
         nonlocal bus, new, charging, offered, served
         if wrong.any():
             served = np.where(wrong, value, served)

@@ -178,10 +178,15 @@ def _cure(search: Search, miss: Candidate, verdict: Verdict) -> str:
 
 
 def _relax(verdict: Verdict) -> str:
+    reached = verdict.found
+    share = verdict.unit == "fraction"
+    words = f"{100 * reached:.4g} %" if share else f"{reached:.4g} {verdict.unit}"
+    # Nobody relaxes a criterion to nothing, nor a depth beyond the whole charge.
+    within = 0.0 < reached <= 1.0 if share else reached > 0.0
+    relaxed = f", or a criterion of {words}" if within else ""
     return (
         f"no size up to {FURTHER} times the limits meets it: another tilt or place of "
-        f"the battery, a smaller load, or a criterion of {verdict.found:.4g} "
-        f"{verdict.unit}"
+        f"the battery, a smaller load{relaxed}"
     )
 
 
@@ -192,6 +197,29 @@ def _least(met: Callable[[int], bool], start: int) -> int:
         low, high = high, 2 * high
         if high > FURTHER * start:
             return 0
+    return least_between(met, low, high)
+
+
+def least_between(met: Callable[[int], bool], low: int, high: int) -> int:
+    """Return the least count that is met, by halving.
+
+    Parameters
+    ----------
+    met
+        Whether a count is enough.
+    low, high
+        A count that is not enough, and one that is [count].
+
+    Returns
+    -------
+    int
+        Above low, at most high [count].
+
+    Examples
+    --------
+    >>> least_between(lambda n: n * n >= 50, 0, 64)
+    8
+    """
     while high - low > 1:
         middle = (low + high) // 2
         if met(middle):

@@ -330,6 +330,7 @@ def _column(
     known: dict[float, float] = {}
 
     def llp(log_ratio: float) -> float:
+        """Return the share of load lost at an array ratio, each asked for once."""
         if log_ratio not in known:
             known[log_ratio] = unmet_frac(
                 problem, math.exp(log_ratio) / per_string, bank

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.figures import ArrayFigures, BatteryFigures, LoadFigures
 from powerbudget.sizing.sheetlines import design_tilt, temperature_factor
 from powerbudget.sizing.truth import Truth
@@ -46,6 +47,7 @@ class _Month:
 
     tilt: float
     month: int
+    name: str
     sun: float
     daily_ah: float
 
@@ -84,12 +86,30 @@ def replacements(figures: Figures, truth: Truth) -> tuple[Replacement, ...]:
     )
 
 
+def design_sun(figures: Figures) -> tuple[str, float]:
+    """Return the design month of a worksheet and its sun.
+
+    Parameters
+    ----------
+    figures
+        Of the site's worksheet.
+
+    Returns
+    -------
+    tuple of str and float
+        Month, and sun on the panel [text, kWh/m2/day].
+    """
+    at = _month(figures)
+    return at.name, at.sun
+
+
 def _month(figures: Figures) -> _Month:
     loads, _, array = figures
     tilt, month, _ = design_tilt(loads, array)
     sun = array.sun_kwh_m2_day[tilt]
     daily = (array.load_ah_by_month or (loads.ah_per_day,) * len(sun))[month]
-    return _Month(tilt, month, sun[month], daily)
+    name = MONTHS[month] if len(sun) == len(MONTHS) else "the worst month"
+    return _Month(tilt, month, name, sun[month], daily)
 
 
 def _sun(at: _Month, truth: Truth) -> Replacement:
@@ -135,7 +155,7 @@ def _yield(array: ArrayFigures, truth: Truth) -> Replacement:
         by_hand=by_hand,
         in_record=found,
         words=f"a string brings {by_hand:.2f} Ah for a kWh/m2 by hand, {found:.2f} in "
-        "the spell (cells' temperature, glass, low light, volts, snow)",
+        f"{truth.yield_in} (cells' temperature, glass, low light, volts, snow)",
         apply=apply,
     )
 
@@ -150,6 +170,11 @@ def _string_a(array: ArrayFigures) -> float:
 
 def _efficiency(array: ArrayFigures, truth: Truth) -> Replacement:
     by_hand, found = array.charge_efficiency_frac, truth.charge_efficiency_frac
+    why = (
+        "by day the load is fed past the battery"
+        if found >= by_hand
+        else "near full much of the charge goes into gas"
+    )
     return Replacement(
         assumption="charge efficiency",
         symbol="eta",
@@ -157,8 +182,8 @@ def _efficiency(array: ArrayFigures, truth: Truth) -> Replacement:
         side="array",
         by_hand=by_hand,
         in_record=found,
-        words=f"charge efficiency {by_hand:.2f} by hand, {found:.2f} in the spell (by "
-        "day the load is fed past the battery)",
+        words=f"charge efficiency {by_hand:.2f} by hand, {found:.2f} in the spell "
+        f"({why})",
         apply=lambda f: (f[0], f[1], replace(f[2], charge_efficiency_frac=found)),
     )
 
@@ -170,14 +195,14 @@ def _load(at: _Month, truth: Truth) -> Replacement:
         return f[0], f[1], replace(f[2], load_ah_by_month=same)
 
     return Replacement(
-        assumption="load at nominal volts",
+        assumption="load of the design month",
         symbol="Qm",
         unit="Ah/day",
         side="array",
         by_hand=at.daily_ah,
         in_record=truth.load_ah_per_day,
-        words=f"load {at.daily_ah:.1f} Ah/day at nominal volts, "
-        f"{truth.load_ah_per_day:.1f} at the volts of the run",
+        words=f"load {at.daily_ah:.1f} Ah/day in {at.name} at nominal volts, "
+        f"{truth.load_ah_per_day:.1f} in the spell at the volts of the run",
         apply=apply,
     )
 
@@ -242,7 +267,7 @@ def _depth(battery: BatteryFigures, truth: Truth) -> Replacement:
         by_hand=by_hand,
         in_record=used,
         words=f"{100 * by_hand:.0f} % of the charge used by hand, {100 * used:.0f} % "
-        "when the disconnect acts in the cold",
+        "when disconnect or frost act in the cold",
         apply=apply,
     )
 

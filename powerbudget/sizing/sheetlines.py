@@ -16,6 +16,8 @@ _1562 = "IEEE 1562, from memory"
 WARM_DEGC = 25.0
 NO_SUN_KWH = 1e-6
 """What stands for the sun of a polar night, so that a quotient exists [kWh/m2/day]."""
+DARK_KWH = 0.001
+"""Sun under which no array carries a month, whatever the quotient [kWh/m2/day]."""
 
 Row = tuple[str, str, float, str, str, str, str]
 
@@ -288,12 +290,15 @@ def _array_rows(f: LoadFigures, b: BatteryFigures, a: ArrayFigures) -> list[Row]
     g = max(sun[month], NO_SUN_KWH)
     name = MONTHS[month] if len(sun) == 12 else "the worst month"
     tried = ", ".join(f"{t:g} deg: {r:.2f}" for t, r in sorted(worst.items()))
+    dark = (
+        "no sun: no array carries this month, a battery must; " if g < DARK_KWH else ""
+    )
     losses = (a.charge_efficiency_frac, a.system_loss_frac)
     just = w.replacing_array_a(daily, g, *losses)
     rows: list[Row] = [
         ("G", f"sun on the panel in {name}, the design month", g, "kWh/m2/day",
          "largest load over sun of the year",
-         f"tilt {tilt:g} deg; worst Ah/kWh by tilt {tried}",
+         f"{dark}tilt {tilt:g} deg; worst Ah/kWh by tilt {tried}",
          "IEEE 1562 method, from memory; latitude and 15 deg either side"),
         ("Qm", "daily load in that month", daily, "Ah/day", "Wh/day / V", "", f.source),
         ("eta", "charge efficiency of the battery", losses[0], "fraction", "given", "",
@@ -344,7 +349,8 @@ def _string_count(
         )
         how = "W x efficiency / charging volts"
     strings = w.whole_strings(wanted, each)
-    put_in = strings * each * g * a.charge_efficiency_frac * (1 - a.system_loss_frac)
+    kept = a.charge_efficiency_frac * (1 - a.system_loss_frac)
+    put_in = strings * each * g * kept
     has = "" if series == fewest else f"; the site has {series}"
     return [
         ("Ms", "modules in series at least", float(fewest), "count",
@@ -361,7 +367,8 @@ def _string_count(
         ("Wn", "array power needed at nominal volts", wanted * f.nominal_v, "W",
          "largest array current x V", f"{f.nominal_v:g} V", "arithmetic"),
         ("AL", "array-to-load ratio installed", strings * each * g / daily, "ratio",
-         "Na Im G / Qm", "", "IEEE 1013-2000, definition of array-to-load ratio"),
+         "Na Im G / Qm", f"losses not off; A needs {a.ratio / kept:.4g}",
+         "IEEE 1013-2000, definition of array-to-load ratio"),
         ("R", "days to charge the autonomy again",
          w.recovery_days(used, put_in, daily), "d",
          "C1 / (eta (1 - ls) Na Im G - Qm)", "", _1562),

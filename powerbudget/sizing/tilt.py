@@ -25,6 +25,11 @@ WINDOW_DAYS = 21
 """Length of the weeks that decide; three weeks outlast most batteries [days]."""
 TILTS_DEG = tuple(float(tilt) for tilt in range(0, 91, 5))
 TURNS_DEG = (-45.0, -30.0, -15.0, 15.0, 30.0, 45.0)
+TROPIC_DEG = 23.44
+"""Between the tropics the sun stands on either side, and both are tried [deg]."""
+DARK_KWH, LONGEST_DAYS = 0.01, 200
+"""Weeks with less light than this on every plane are a polar night, which says nothing
+about planes: longer ones are looked at, up to so many days [kWh/m2/day, days]."""
 TIE_FRAC = 0.01
 """Planes this close to the best count as equal, and the steepest is taken: it sheds
 snow and dirt [fraction]."""
@@ -99,19 +104,23 @@ def search_tilt(problem: Problem, window_days: int = WINDOW_DAYS) -> TiltSearch:
     Notes
     -----
     The worst weeks are sought anew for every plane, since a steep one has them at
-    another time.  First the tilt facing the equator, then turns of up to 45 deg at
-    the best tilt; a turn must gain 1 % to be taken.
+    another time.  First the tilt facing the equator (between the tropics the pole
+    too), then turns of up to 45 deg at the best tilt; a turn must gain 1 % to be taken.
+    Where no plane has light in the worst weeks, twice as many are taken, so that what
+    stands before and after a polar night decides.
     """
     panels = with_horizon(problem.design.tables.array, problem.design.folder)
     need = _by_day(problem, needed_w(problem))
-    equator = 180.0 if problem.record.latitude_deg >= 0 else 0.0
+    stands = _stands(problem.record.latitude_deg)
 
     def row(tilt: float, azimuth: float) -> tuple[TiltRow, float]:
         return _row(problem, panels, need, (tilt, azimuth), window_days)
 
-    tried = [row(tilt, equator) for tilt in TILTS_DEG]
+    tried = [row(tilt, azimuth) for tilt, azimuth in stands]
     best = _steepest_of_best(tried)
-    turns = [(equator + turn) % 360.0 for turn in TURNS_DEG]
+    if best[0].worst_kwh_m2_day < DARK_KWH and 2 * window_days <= LONGEST_DAYS:
+        return search_tilt(problem, 2 * window_days)
+    turns = [(best[0].azimuth_deg + turn) % 360.0 for turn in TURNS_DEG]
     tried += [row(best[0].tilt_deg, azimuth) for azimuth in turns]
     turned = max(tried, key=lambda item: item[1])
     if turned[1] > (1.0 + TIE_FRAC) * best[1]:
@@ -126,6 +135,15 @@ def search_tilt(problem: Problem, window_days: int = WINDOW_DAYS) -> TiltSearch:
         rows=tuple(rows),
         window_days=window_days,
     )
+
+
+def _stands(latitude_deg: float) -> list[tuple[float, float]]:
+    """Return tilts and azimuths to try first [deg]."""
+    equator = 180.0 if latitude_deg >= 0 else 0.0
+    found = [(tilt, equator) for tilt in TILTS_DEG]
+    if abs(latitude_deg) < TROPIC_DEG:
+        found += [(tilt, 180.0 - equator) for tilt in TILTS_DEG if tilt > 0]
+    return found
 
 
 def _steepest_of_best(tried: list[tuple[TiltRow, float]]) -> tuple[TiltRow, float]:

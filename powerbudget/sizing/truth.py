@@ -16,6 +16,11 @@ from powerbudget.sizing.candidate import day_words
 Floats = NDArray[np.float64]
 FULL_FRAC = 0.95
 """A state above which the bank counts as full again (own choice) [fraction]."""
+DARK_YIELD_FRAC = 0.1
+"""Share of the record's yield below which a spell's own tells nothing of a string: a
+night, a polar night, panels under snow (own choice) [fraction]."""
+MOST_SUN = 24.0
+"""1000 W/m2 day and night: a bank that asks for no more sun than none [kWh/m2/day]."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +36,9 @@ class Truth:
     load_ah_per_day
         What the loads draw at the volts of the run in the spell [Ah/day].
     string_ah_per_kwh
-        What one string offers at the bus for each kWh/m2 of the spell [Ah].
+        What one string offers at the bus for each kWh/m2 [Ah].
+    yield_in
+        ``the spell``, or ``the whole record`` where the spell was dark [text].
     charge_efficiency_frac
         What the battery gives back and passes on of the array Ah used in it [fraction].
     dependable_sun
@@ -56,6 +63,7 @@ class Truth:
     spell_sun: float
     load_ah_per_day: float
     string_ah_per_kwh: float
+    yield_in: str
     charge_efficiency_frac: float
     dependable_sun: float
     drawdown_days: float
@@ -76,17 +84,16 @@ def truth_of(run: Simulation) -> Truth:
     Returns
     -------
     Truth
-        Measured in the spell that decides, from full to the lowest state.
+        Measured in the spell that decides, from full to the lowest state, and over a
+        whole day where that is shorter: a night alone says nothing of the sun.
     """
     problem, out = run.problem, run.out
     step = problem.record.step_h
     first, last = _spell(run)
-    window = slice(first, last + 1)
     days = (last + 1 - first) * step / 24.0
-    sun = float(problem.array.poa_w_m2[window].sum()) * step / 1000.0
+    window = _day_or_more(first, last + 1, round(24.0 / step))
     asked = _asked_a(run)
-    offered_ah = float(out[window, col.R_OFFERED_A].sum()) * step
-    string_ah = offered_ah / (max(sun, 1e-9) * run.strings)
+    string_ah, yield_in = _string_ah(run, window)
     degc = float(problem.conditions.battery_degc[window].mean())
     left = max(float(run.bank.capacity_frac(degc)), 1e-9)
     efficiency = _efficiency(run, asked, window)
@@ -98,11 +105,12 @@ def truth_of(run: Simulation) -> Truth:
         spell_days=days,
         spell_start=day_words(run, local_iso(problem, first)),
         spell_end=day_words(run, local_iso(problem, last)),
-        spell_sun=sun / days,
+        spell_sun=_sun_kwh(run, slice(first, last + 1)) / days,
         load_ah_per_day=load,
         string_ah_per_kwh=string_ah,
+        yield_in=yield_in,
         charge_efficiency_frac=efficiency,
-        dependable_sun=load / max(least * string_ah * efficiency, 1e-9),
+        dependable_sun=min(load / max(least * string_ah * efficiency, 1e-9), MOST_SUN),
         drawdown_days=_shortage_ah(needed_ah, supplied)
         / max(float(needed_ah.mean()) * 24.0 / step, 1e-12),
         cold_factor=1.0 / left,
@@ -118,6 +126,32 @@ def _spell(run: Simulation) -> tuple[int, int]:
     lowest = int(off[0]) if off.size else int(np.argmin(run.soc_frac))
     full = np.flatnonzero(run.soc_frac[:lowest] >= FULL_FRAC)
     return (int(full[-1]) if full.size else 0), lowest
+
+
+def _day_or_more(first: int, stop: int, day: int) -> slice:
+    """Return a window widened backwards to a day, forwards where the record begins."""
+    start = max(0, min(first, stop - day))
+    return slice(start, max(stop, start + day))
+
+
+def _sun_kwh(run: Simulation, window: slice) -> float:
+    """Return the sun on the panel in a window [kWh/m2]."""
+    light = run.problem.array.poa_w_m2[window]
+    return float(light.sum()) * run.problem.record.step_h / 1000.0
+
+
+def _string_ah(run: Simulation, window: slice) -> tuple[float, str]:
+    """Return what a string offers for a kWh/m2, and over what that was measured [Ah]."""
+    offered = run.out[:, col.R_OFFERED_A] * run.problem.record.step_h
+
+    def found(part: slice) -> float:
+        sun = max(_sun_kwh(run, part), 1e-9) * run.strings
+        return float(offered[part].sum()) / sun
+
+    spell, whole = found(window), found(slice(None))
+    if spell < DARK_YIELD_FRAC * whole:
+        return whole, "the whole record"
+    return spell, "the spell"
 
 
 def _asked_a(run: Simulation) -> Floats:

@@ -100,8 +100,9 @@ def test_each_effect_is_that_of_its_own_figure(prepared):
     assert 1 + charge.effect_frac == pytest.approx(charge.by_hand / charge.in_record)
     drawn = found["what a string yields"]
     assert 1 + drawn.effect_frac == pytest.approx(drawn.by_hand / drawn.in_record)
-    load = found["load at nominal volts"]
+    load = found["load of the design month"]
     assert 1 + load.effect_frac == pytest.approx(load.in_record / load.by_hand)
+    assert "Ah/day in Jan at nominal volts" in load.words
     days = found["dark days from full, then sun"]
     assert 1 + days.effect_frac == pytest.approx(days.in_record / days.by_hand)
     age = found["age of the bank"]

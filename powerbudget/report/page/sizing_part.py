@@ -69,12 +69,10 @@ def _pick_facts(package: Package) -> list[Fact]:
         rows.append(Fact("why none", found.binding))
     else:
         rows += [Fact("what binds", words) for words in found.binding.split("; ")]
-    value = {line.symbol: line.value for line in found.worksheet}
-    if {"Na", "Np"} <= set(value):
+    if {"Na", "Np"} <= {line.symbol for line in found.worksheet}:
         hand = (
-            f"{count(round(value['Na']), 'array string')} and "
-            f"{count(round(value['Np']), 'battery string')}; it counts ampere-hours of a "
-            "mean month and no weather"
+            f"{found.disagreement.by_hand}; it counts ampere-hours of a mean month and "
+            "no weather"
         )
         rows.append(Fact("the worksheet alone", hand, "#worksheet"))
     return [*rows, Fact("ranked by", found.rule)]
