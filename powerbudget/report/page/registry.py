@@ -10,6 +10,7 @@ from powerbudget.report.page.blocks import Section
 from powerbudget.report.page.checks_part import checks_section
 from powerbudget.report.page.claims_part import claims_section
 from powerbudget.report.page.closing_part import cautions_section
+from powerbudget.report.page.generator_part import generator_section
 from powerbudget.report.page.loads_part import loads_section
 from powerbudget.report.page.odds_part import odds_section
 from powerbudget.report.page.options_part import options_section
@@ -29,6 +30,7 @@ BUILDERS: tuple[Builder, ...] = (
     loads_section,
     sky_section,
     battery_section,
+    generator_section,
     autonomy_section,
     view_section,
     sizing_section,

@@ -24,6 +24,7 @@ from powerbudget.report.page.blocks import (
     whole,
     word,
 )
+from powerbudget.report.page.generator_part import fuel_words
 from powerbudget.report.page.pictures import picture, place_of
 from powerbudget.report.page.sources import Sources
 from powerbudget.report.text import count, percent
@@ -111,11 +112,13 @@ def _found(c: Candidate, name: str) -> float:
 
 def _frontier(package: Package) -> Table:
     rows = []
+    priced = any(design.candidate.cost is not None for design in package.designs)
     for n, design in enumerate(package.designs, start=1):
         c, picked = design.candidate, design.candidate is package.search.pick
         cells = (
             word(_name(c) + (" (pick)" if picked else ""), href=f"#design-{n}"),
-            whole(c.array_w), whole(c.battery_ah), whole(c.cost),
+            whole(c.array_w), whole(c.battery_ah), *([whole(c.cost)] if priced else []),
+            *[figure(y.fuel_per_year or y.run_h_per_year) for y in design.run.generation],
             share(c.availability_frac, 2), share(c.lowest_soc_frac),
             figure(_found(c, "autonomy")), figure(design.record_days),
             figure(_found(c, "array")),
@@ -123,7 +126,9 @@ def _frontier(package: Package) -> Table:
         rows.append(Row(cells, mark="picked" if picked else ""))
     columns = (
         Column("design"), Column("array", "W", True), Column("battery", "Ah", True),
-        Column("cost", package.search.currency or "no prices", True),
+        *([Column("cost", package.search.currency, True)] if priced else []),
+        *[Column(y.name, f"{y.fuel_unit or 'h'} a year", True)
+          for y in package.run.generation],
         Column("availability", "%", True), Column("lowest charge", "%", True),
         Column("autonomy, design", "d", True), Column("autonomy, record", "d", True),
         Column("array over load, worst month", "ratio", True),
@@ -131,8 +136,18 @@ def _frontier(package: Package) -> Table:
     return Table(
         "frontier", "Smallest array for each battery that meets every criterion", columns,
         tuple(rows), tools=True,
-        note="Cost: modules and battery units only.",
+        note=_frontier_note(package, priced=priced),
     )  # fmt: skip
+
+
+def _frontier_note(package: Package, *, priced: bool) -> str:
+    words = ["Cost: modules and battery units only."] if priced else []
+    if package.run.generation:
+        words.append(
+            "The generators run in every design: fewer panels burn more fuel and need more "
+            "visits, which the ranking does not count."
+        )
+    return " ".join(words)
 
 
 def _panels(package: Package) -> Panels:
@@ -153,6 +168,7 @@ def _panel(package: Package, number: int, design: DesignRun) -> Panel:
         Fact("lowest charge", f"{percent(c.lowest_soc_frac, 0)} on {c.lowest_soc_at}"),
         Fact("autonomy, design", show(_found(c, "autonomy"), "d")),
         Fact("autonomy, record", show(design.record_days, "d")),
+        *[Fact(y.name, fuel_words(y)) for y in run.generation],
         Fact("spilled", f"{show(sum(m.spill_wh for m in run.monthly) / 1000, 'kWh')} over "
              "the record"),
         Fact("tightest criterion", _tightest(c)),

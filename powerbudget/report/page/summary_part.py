@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.quantities import show
+from powerbudget.report.charts import lowest_charge
+from powerbudget.report.generatorview import unit_words
 from powerbudget.report.page.assumptions import COLD_HREF
 from powerbudget.report.page.battery_part import hand_autonomy_d, when
 from powerbudget.report.page.blocks import (
@@ -24,16 +26,19 @@ from powerbudget.report.page.blocks import (
     Table,
     word,
 )
+from powerbudget.report.page.generator_part import fuel_words
 from powerbudget.report.page.loads_part import line_anchor
 from powerbudget.report.page.sky_part import record_words
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.text import count, number, percent
-from powerbudget.report.views import SHORT
+from powerbudget.report.text import closure, count, miss, number, percent
+from powerbudget.report.views import SHORT, found_and_needed
 from powerbudget.site.fields import MONTHS
+from powerbudget.sizing.criteria import asked_for
 
 if TYPE_CHECKING:
     from powerbudget.report.page.package import Package
     from powerbudget.sizing.criteria import Verdict
+    from powerbudget.sizing.outlook import Case
 
 WHERE = {
     "availability": "#outages",
@@ -88,26 +93,6 @@ def _banner(package: Package) -> Banner:
     return Banner(not failed, text, more)
 
 
-def figure_words(value: float, unit: str) -> str:
-    """Return a criterion's figure with its unit [text].
-
-    Parameters
-    ----------
-    value, unit
-        As in a verdict.
-
-    Examples
-    --------
-    >>> figure_words(0.61, "fraction"), figure_words(9.61, "d")
-    ('61.0 %', '9.6 d')
-    """
-    if unit == "fraction":
-        return percent(value, 1)
-    if unit == "ratio":
-        return f"{value:.2f}"
-    return f"{value:.1f} {unit}"
-
-
 def _daily(package: Package) -> str:
     """Return where the daily load stands: in the worksheet, or in the budget."""
     lines = package.sizing.worksheet if package.sizing else ()
@@ -120,18 +105,26 @@ def _verdict_row(package: Package, v: Verdict) -> Row:
         href = "#battery"
     if href == "#worksheet":
         href = _daily(package)
-    margin = percent(v.margin_frac, 0).removesuffix(" %") if v.needed else ""
+    found, needed = found_and_needed(v)
     cells = (
         word(v.name, href=href),
         Cell("met" if v.met else "NOT MET", tone="good" if v.met else "bad"),
-        Cell(figure_words(v.found, v.unit), v.found),
-        Cell(figure_words(v.needed, v.unit), v.needed), Cell(margin, v.margin_frac),
+        Cell(found, v.found), Cell(needed, v.needed),
+        Cell(_margin(v), v.margin_frac),
     )  # fmt: skip
     return Row(cells)
 
 
+def _margin(v: Verdict) -> str:
+    """Return the margin in percent; of a missed criterion it never reads 0."""
+    if not v.needed:
+        return ""
+    words = percent(v.margin_frac, 0) if v.met else miss(v.margin_frac)
+    return words.removesuffix(" %")
+
+
 def _verdicts(package: Package) -> Table:
-    rows = tuple(_verdict_row(package, v) for v in package.verdicts)
+    rows = tuple(_verdict_row(package, v) for v in asked_for(package.verdicts))
     columns = (
         Column("criterion"), Column("verdict"), Column("found", "", True),
         Column("needed", "", True), Column("margin", "% of needed", True),
@@ -140,10 +133,13 @@ def _verdicts(package: Package) -> Table:
 
 
 def _headlines(package: Package, sources: Sources) -> list[Headline]:
+    panels = package.run.strings > 0
     return [
-        _load(package), _maximum(package), _array(package), _battery(package),
+        _load(package), _maximum(package),
+        _array(package) if panels else _generators(package), _battery(package),
         _availability(package, sources), _lowest(package), _design_days(package),
-        _record_days(package), _ratio(package, sources),
+        _record_days(package), *([_ratio(package, sources)] if panels else []),
+        *(_fuel(package, sources, k) for k in range(len(package.run.generation))),
     ]  # fmt: skip
 
 
@@ -183,10 +179,6 @@ def _maximum(package: Package) -> Headline:
 
 def _array(package: Package) -> Headline:
     run, array = package.run, package.tables.array
-    if not run.strings:
-        names = ", ".join(unit.name for unit in package.problem.sources.units)
-        return Headline("array", "Array", "0", "W", f"no panels: {names}",
-                        "the site file has no [array]", ())  # fmt: skip
     module = package.problem.array.module
     modules = run.strings * array.series
     key = "#input-array-module--power"
@@ -199,6 +191,38 @@ def _array(package: Package) -> Headline:
         (Step(f"module of {module.power_w:g} W", key),
          Step(f"tilt {array.tilt_deg:g} deg", "#input-array-tilt"),
          Step(f"what the search would buy: {_picked(package)}", "#sizing")),
+    )  # fmt: skip
+
+
+def _generators(package: Package) -> Headline:
+    """Return what a site without panels lives on."""
+    units = package.problem.sources.units
+    return Headline(
+        "generators", "Generators", f"{sum(u.rated_w for u in units):,.0f}", "W",
+        f"rated; no panels; {', '.join(unit.kind.title for unit in units)}",
+        "rated output of each, in its figures below the rating's temperature and height",
+        tuple(Step(f"{unit.name}: {unit_words(unit)}", "#generators-output")
+              for unit in units),
+    )  # fmt: skip
+
+
+def _fuel(package: Package, sources: Sources, k: int) -> Headline:
+    y, record = package.run.generation[k], package.record
+    value, unit = (
+        (number(y.fuel_per_year), f"{y.fuel_unit} a year") if y.fuel_unit
+        else (f"{y.run_h_per_year:,.0f}", "h a year")
+    )  # fmt: skip
+    starts = "" if y.always else f", {y.starts_per_year:.0f} starts"
+    return Headline(
+        f"fuel-{k + 1}", "Fuel" if y.fuel_unit else "Generator runs", value, unit,
+        f"{y.name}, {show(y.rated_w, 'W')}: {y.run_h_per_year:,.0f} h a year{starts}",
+        "heat of the fuel burnt in each interval, higher heating value, over the heat of "
+        f"one {y.fuel_unit or 'hour'}, by the year",
+        (Step(f"fuel left at the least: {percent(y.lowest_stock_frac, 0)}",
+              "#generators-care"),
+         Step("by month", "#generator-months"),
+         Step("when it could not run", "#generators"),
+         Step("weather record", sources.href(record.source))),
     )  # fmt: skip
 
 
@@ -237,7 +261,7 @@ def _availability(package: Package, sources: Sources) -> Headline:
         f"1 - {off:,.0f} h / {hours:,.0f} h; an interval in which the disconnect acts "
         "counts wholly as not served",
         (Step(count(len(run.outages), "outage"), where),
-         Step(f"where the energy went, closed to {run.ledger.error_frac:.0e}", "#ledger"),
+         Step(f"where the energy went: it adds up {closure(run.ledger.error_frac)}", "#ledger"),
          Step("weather record", sources.href(record.source))),
     )  # fmt: skip
 
@@ -246,7 +270,7 @@ def _lowest(package: Package) -> Headline:
     run = package.run
     bank = run.bank
     return Headline(
-        "lowest", "Lowest charge", percent(run.lowest_soc_frac, 0), "",
+        "lowest", "Lowest charge", lowest_charge(run), "",
         f"on {when(run, run.lowest_soc_at)}",
         "smallest of (1 - charge removed / charge held at 25 degC at this load) over all "
         f"intervals; it holds {show(bank.charge_ah(package.problem.mean_load_a), 'Ah')}",
@@ -284,7 +308,8 @@ def _record_days(package: Package) -> Headline:
         condition = f"the loads were lost on {start}"
     return Headline(
         "autonomy-record", "Autonomy, record", f"{days.record_days:.1f}", "d", condition,
-        f"shortest over {package.record.n:,} starts of the days without any charge",
+        f"shortest over {package.record.n:,} starts of the days without any charge"
+        + (", by sun or generator" if run.generation else ""),
         (Step("charge through the record", "#p-charge"),
          Step(f"cold curve {run.bank.cold_curve}", COLD_HREF),
          Step("where each is explained", "#autonomy")),
@@ -315,15 +340,26 @@ def _what_moves(package: Package) -> str:
             f"{one.name}, {two.autonomy_design_days:.1f} d on {two.name}."
         )
     new, old = ahead.ages[0], ahead.ages[-1]
-    parts.append(
-        f"Its age: {new.autonomy_record_days:.1f} d in the record when new, "
-        f"{old.autonomy_record_days:.1f} d at the end of its life."
-    )
+    parts.append(_age_words(new, old))
+    parts += [f"The fuel of {y.name}: {fuel_words(y)}." for y in package.run.generation]
     if record.typical_year:
         parts.append("The weather: one typical year says nothing on bad winters.")
     doubtful = percent(package.budget.doubtful_frac, 0)
     parts.append(f"The load: {doubtful} of it is remembered or invented.")
     return " ".join(parts)
+
+
+def _age_words(new: Case, old: Case) -> str:
+    """Return what the bank's age does: to the record's days, where it leaves any."""
+    if max(new.autonomy_record_days, old.autonomy_record_days) < 0.05:
+        return (
+            f"Its age: {percent(new.availability_frac, 2)} availability when new, "
+            f"{percent(old.availability_frac, 2)} at the end of its life."
+        )
+    return (
+        f"Its age: {new.autonomy_record_days:.1f} d in the record when new, "
+        f"{old.autonomy_record_days:.1f} d at the end of its life."
+    )
 
 
 def basis_section(package: Package, sources: Sources) -> Section:
@@ -361,29 +397,71 @@ def _place_facts(package: Package, sources: Sources) -> list[Fact]:
 
 
 def _plant_facts(package: Package) -> list[Fact]:
-    from powerbudget.array.regulator import describe_orientation
-
     tables, run = package.tables, package.run
-    bus, array, battery = tables.bus, tables.array, tables.battery
+    bus = tables.bus
     trip = (
         f"disconnect {bus.disconnect_v:g} V, reconnect {bus.reconnect_v:g} V"
         if bus.disconnect_v is not None
         else f"disconnect at {percent(bus.disconnect_soc_frac or 0, 0)} charge, reconnect "
         f"at {percent(bus.reconnect_soc_frac or 0, 0)}"
     )
-    module, bank = package.problem.array.module, run.bank
-    box = battery.box.kind if battery.box else "follows the air"
+    bank, warm = run.bank, package.problem.conditions.battery_degc
+    return [
+        Fact("bus", f"{bus.nominal_v:g} V; {trip}"),
+        *_array_facts(package),
+        *[Fact("generator", f"{unit.name}: {unit_words(unit)}", "#generators")
+          for unit in package.problem.sources.units],
+        Fact("battery", f"{count(bank.parallel, 'string')} of {bank.series} × "
+             f"{bank.unit.nominal_v:g} V {bank.unit.capacity_ah:g} Ah, "
+             f"{bank.chemistry.title}, health {percent(bank.health_frac, 0)}"),
+        Fact("battery box", f"{box_words(package)}; battery {warm.min():.1f} to "
+             f"{warm.max():.1f} degC in the record"),
+    ]  # fmt: skip
+
+
+def _array_facts(package: Package) -> list[Fact]:
+    from powerbudget.array.regulator import describe_orientation
+
+    tables, run = package.tables, package.run
+    point = f"set point {run.bank.regulation_v:.2f} V at 25 degC"
+    if not run.strings:
+        return [Fact("array", "none"), Fact("charging", f"by generator, {point}")]
+    array, module = tables.array, package.problem.array.module
     look = describe_orientation(array.tilt_deg, array.azimuth_deg)
     kind = "power-point tracking" if tables.regulator.kind == "mppt" else (
         "direct connection")  # fmt: skip
     return [
-        Fact("bus", f"{bus.nominal_v:g} V; {trip}"),
-        Fact("array", f"{count(run.strings, 'string')} of {array.series} × {module.power_w:g} W, "
-             f"{look}"),
-        Fact("regulator", f"{kind} ({tables.regulator.kind.upper()}), set point "
-             f"{bank.regulation_v:.2f} V at 25 degC"),
-        Fact("battery", f"{count(bank.parallel, 'string')} of {bank.series} × "
-             f"{bank.unit.nominal_v:g} V {bank.unit.capacity_ah:g} Ah, "
-             f"{bank.chemistry.title}, health {percent(bank.health_frac, 0)}"),
-        Fact("battery box", box + (", with a heater" if battery.heater else "")),
+        Fact("array", f"{count(run.strings, 'string')} of {array.series} × "
+             f"{module.power_w:g} W, {look}"),
+        Fact("regulator", f"{kind} ({tables.regulator.kind.upper()}), {point}"),
     ]  # fmt: skip
+
+
+def box_words(package: Package) -> str:
+    """Return how the battery's temperature follows the air, as it is computed [text].
+
+    Parameters
+    ----------
+    package
+        All results.
+    """
+    battery = package.tables.battery
+    box, warmer_k = battery.box, battery.box_warmer_k
+    if box is None:
+        warmer = f", {warmer_k:g} K warmer than that" if warmer_k else ""
+        return _lag(battery.box_time_constant_h) + warmer
+    heat = box.internal_heat_w + sum(
+        unit.table.heat_to_box_w for unit in package.problem.sources.units
+    )
+    words = [
+        box.kind + (f" at {box.depth_m:g} m" if box.kind == "buried" else ""),
+        "" if box.kind == "buried" else _lag(box.time_constant_h),
+        f"{heat:g} W of heat through {box.conductance_w_per_k:g} W/K" if heat else "",
+        "with a heater" if battery.heater else "",
+    ]
+    return ", ".join(part for part in words if part)
+
+
+def _lag(hours: float) -> str:
+    return f"follows the air with a time constant of {hours:g} h" if hours else (
+        "follows the air")  # fmt: skip
