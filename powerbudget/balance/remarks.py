@@ -92,13 +92,14 @@ def _inrush(run: Simulation, trip_v: float) -> list[Finding]:
     hours = float(((low < trip_v) & run.served).sum() * problem.record.step_h)
     if not hours:
         return []
+    draw = "the largest inrush" if budget.inrush else "everything at its highest"
     return [
         Finding(
             "warning",
-            f"in {hours:,.0f} h served, the largest inrush ({budget.peak_w:.3g} W) would "
+            f"in {hours:,.0f} h served, {draw} ({budget.peak_w:.3g} W) would "
             f"pull the battery below the disconnect, at the lowest to "
             f"{low[run.served].min():.2f} V: the disconnect needs a delay longer than "
-            "the inrush",
+            "that",
         )
     ]
 

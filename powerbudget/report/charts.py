@@ -15,11 +15,12 @@ from powerbudget.balance.simulation import Simulation
 from powerbudget.quantities import show
 from powerbudget.report import style
 from powerbudget.report.generator_chart import (
+    fuel_tells,
     generator_w,
     month_sources,
     year_fuel,
 )
-from powerbudget.report.text import moment, percent, share_beside
+from powerbudget.report.text import charge_words, moment, percent, share_beside
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.autonomy import Autonomy
 
@@ -97,6 +98,10 @@ def supply_figure(run: Simulation) -> Figure:
     record = run.problem.record
     per_day = max(1, round(24 / record.step_h))
     days = _times(run)[: record.n // per_day * per_day : per_day]
+    if not fuel_tells(run):
+        figure = style.new_figure(11.0, 3.2)
+        month_sources(figure.add_subplot(), run)
+        return figure
     figure = style.new_figure(11.0, 5.6)
     grid = figure.add_gridspec(2, 1, height_ratios=[1.0, 0.7])
     month_sources(figure.add_subplot(grid[0]), run)
@@ -123,7 +128,8 @@ def lowest_charge(run: Simulation) -> str:
         A simulation.
     """
     limit = 1 - run.problem.design.tables.criteria.deepest_discharge_frac
-    return share_beside(run.lowest_soc_frac, limit)
+    found = run.lowest_soc_frac
+    return share_beside(found, limit) if found < limit else charge_words(found)
 
 
 def _when(run: Simulation, iso: str) -> str:

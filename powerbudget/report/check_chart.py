@@ -43,6 +43,8 @@ def check_figure(report: CheckReport, name: str) -> Figure:
         axes.text(
             0.5, 0.5, "no device states the least volts that it needs", ha="center"
         )
+        axes.set_xticks([])
+        axes.set_yticks([])
     title = f"Volts from battery to {stairs.name or 'terminal'}"
     if stairs.steps:
         left = "to spare" if stairs.margin_v >= 0 else "short"

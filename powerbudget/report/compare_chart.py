@@ -90,6 +90,33 @@ def compare_figure(result: Comparison) -> Figure:
     return figure
 
 
+def compare_page_figure(result: Comparison) -> Figure:
+    """Return the picture for a page that holds the figures as a table.
+
+    Parameters
+    ----------
+    result
+        A comparison.
+
+    Returns
+    -------
+    Figure
+        Cost stack and months.
+    """
+    shown = priced(result)
+    rows = max(1, -(-len(shown) // 3))
+    heights = [0.8 + 0.62 * len(shown), *[2.1] * rows]
+    figure = style.new_figure(10.0, 0.6 + sum(heights) * 1.12)
+    upper, lower = style.halves(figure, (heights[0], sum(heights[1:])))
+    cost_axes(upper.add_subplot(), result)
+    grid = lower.add_gridspec(rows, 3)
+    for k, option in enumerate(shown):
+        title = textwrap.fill(f"{k + 1}  {option.title}", 32)
+        axes = lower.add_subplot(grid[k // 3, k % 3])
+        month_axes(axes, option, title, legend=k == 0)
+    return figure
+
+
 def priced(result: Comparison) -> list[Option]:
     """Return the options that could be simulated, in their order.
 
@@ -145,8 +172,8 @@ def cost_axes(axes: Axes, result: Comparison) -> None:
     terms = result.terms
     style.dress(
         axes,
-        f"Life-cycle cost over {terms.horizon_y} years at {100 * terms.rate_frac:g} % "
-        "real; black line: less what is left at the end; hatched: criteria not met",
+        f"Life-cycle cost over {terms.horizon_y} years at {100 * terms.rate_frac:g} % real "
+        "(line: less what is left; hatched: criteria not met)",
         "", f"thousand {result.currency}",
     )  # fmt: skip
     axes.grid(axis="y", visible=False)

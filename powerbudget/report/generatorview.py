@@ -203,7 +203,9 @@ def unit_words(unit: Unit) -> str:
     if not unit.always and unit.table.start and unit.table.stop:
         low, high = (_level(x) for x in (unit.table.start, unit.table.stop))
         rule = f"starts below {low}, stops from {high}"
-    burns = "" if unit.fuel.name == "none" else f" on {unit.fuel.name}"
+    burns = (
+        "" if unit.fuel.name == "none" else f" on {unit.fuel.name.replace('-', ' ')}"
+    )
     return f"{show(unit.rated_w, 'W')} {unit.kind.title}{burns}, {rule}"
 
 

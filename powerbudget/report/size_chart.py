@@ -95,11 +95,13 @@ def _frontier(axes: Axes, result: Sizing, name: str) -> None:
     _pick_marks(axes, result)
     _hand_mark(axes, result.disagreement)
     _limits(axes, result)
+    whose = f": {name}" if name else ""
     style.dress(
-        axes, f"Panel against battery: {name}", "array, W", "battery, Ah (name-plate)"
+        axes, f"Panel against battery{whose}", "array, W", "battery, Ah (name-plate)"
     )
-    axes.legend(loc="upper right", fontsize=8.5, frameon=True, framealpha=0.95,
-                labelspacing=0.9, markerscale=0.75)  # fmt: skip
+    # Below the axes, where it cannot hide a design.
+    axes.legend(loc="upper center", bbox_to_anchor=(0.48, -0.13), fontsize=8.5, ncols=3,
+                frameon=False, labelspacing=0.9, markerscale=0.75)  # fmt: skip
 
 
 def _dots(
@@ -189,7 +191,7 @@ def _why_axes(
     axes.set_ylim(0, 104)
     axes.set_xlim(times[0], times[-1])
     fails = textwrap.fill(
-        f"one {piece} step fewer fails {failure_words(candidate)}", 60
+        f"one {piece} step fewer fails {failure_words(candidate)}", 46
     )
     style.dress(axes, "", "charge, %")
     axes.set_title(fails, loc="left", fontsize=8.5, color=style.INK)

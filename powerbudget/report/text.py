@@ -162,6 +162,22 @@ def share_beside(share: float, limit: float, digits: int = 0) -> str:
     return told_apart(share, limit, lambda x, more: percent(x, digits + more))[0]
 
 
+def charge_words(share: float) -> str:
+    """Return a state of charge in percent; almost full needs no third decimal [text].
+
+    Parameters
+    ----------
+    share
+        State of charge [fraction].
+
+    Examples
+    --------
+    >>> charge_words(0.4461), charge_words(0.99998), charge_words(1.0)
+    ('45 %', '99.9 %', '100 %')
+    """
+    return percent(min(share, 0.999) if share < 1 else share, 0)
+
+
 def miss(share: float) -> str:
     """Return in percent how far something is missed: never as nothing [text].
 

@@ -121,7 +121,8 @@ def quick_failures(run: Simulation) -> tuple[Verdict, ...]:
 
 def _two(run: Simulation) -> tuple[Verdict, Verdict]:
     criteria = run.problem.design.tables.criteria
-    on, low = run.availability_frac, run.lowest_soc_frac
+    # Nobody is there to replace a bank that froze: what runs on after it is not served.
+    on, low = run.availability_to_loss_frac, run.lowest_soc_frac
     deepest = criteria.deepest_discharge_frac
     return (
         at_least("availability", on, criteria.availability_frac, "fraction"),

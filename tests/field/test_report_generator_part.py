@@ -184,6 +184,21 @@ def test_a_missed_criterion_shows_by_how_much(parts):
     ]  # fmt: skip
 
 
+def test_the_title_block_names_what_feeds_the_site(page_of):
+    """Not '0 W' where a burner of 54 W stands."""
+    text = page_of("relay").replace("\u00a0", " ")
+    assert "54 W thermoelectric generator, 200 Ah nickel-cadmium" in text
+    hybrid = page_of("hybrid").replace("\u00a0", " ")
+    assert "400 W of panels, 100 W direct-methanol fuel cell, 300 Ah" in hybrid
+
+
+def test_the_banner_counts_what_was_asked_for(parts):
+    """Four criteria were asked for, and one is missed."""
+    banner = parts("relay")["summary"].blocks[0]
+    assert isinstance(banner, Banner)
+    assert "does not meet 1 of 4 criteria" in banner.text
+
+
 def test_the_box_is_told_as_it_is_computed(parts):
     """A time constant of 10 h, and 12 W of heat into a box, are not 'follows the air'."""
     plain = facts(parts("hybrid")["basis"])["battery box"]
@@ -213,8 +228,3 @@ def test_the_workbook_holds_the_tables_of_the_generators(package_of, tmp_path):
     cells = [c.value for row in book["Generators"].iter_rows() for c in row]
     fuel = package_of("hybrid").run.generation[0].fuel_per_year
     assert any(isinstance(c, float) and c == pytest.approx(fuel) for c in cells)
-
-
-def test_the_banner_is_still_the_first_block(parts):
-    """Whatever else the summary holds, the answer stands first."""
-    assert isinstance(parts("relay")["summary"].blocks[0], Banner)

@@ -21,6 +21,7 @@ from powerbudget.report.page.blocks import (
     Row,
     Section,
     Table,
+    charge,
     figure,
     rows_of,
     share,
@@ -30,7 +31,7 @@ from powerbudget.report.page.blocks import (
 from powerbudget.report.page.ledger_part import ledger_table
 from powerbudget.report.page.pictures import picture
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.text import count, moment, percent
+from powerbudget.report.text import charge_words, count, moment, percent
 from powerbudget.report.views import SHORT, battery_facts
 from powerbudget.site.fields import MONTHS
 
@@ -145,7 +146,7 @@ def _month_columns(run: Simulation) -> tuple[tuple[Column, list[Cell], bool], ..
         (Column("sun spilled", "kWh", True),
          [figure(m.spill_wh / 1000) for m in months], panels),
         (Column("lowest charge", "%", True),
-         [share(m.lowest_soc_frac) for m in months], True),
+         [charge(m.lowest_soc_frac) for m in months], True),
         (Column("loads off", "h", True), [whole(m.hours_off) for m in months], True),
     )  # fmt: skip
 
@@ -155,7 +156,7 @@ def _outages(run: Simulation) -> Table:
     for o in run.outages[:MOST_OUTAGES]:
         back = Cell("yes") if o.recovered else Cell("no: needs a visit", tone="bad")
         start = Cell(when(run, o.start), o.start)
-        rows.append((start, whole(o.hours), share(o.charge_left_frac), back,
+        rows.append((start, whole(o.hours), charge(o.charge_left_frac), back,
                      word(o.cause)))  # fmt: skip
     columns = (
         Column("start, standard time"), Column("length", "h", True),
@@ -197,7 +198,7 @@ def _case_cells(case: Case, name: str) -> list[Cell]:
     failed = ", ".join(SHORT.get(x, x) for x in case.failed)
     return [
         word(name), share(case.health_frac), share(case.availability_frac, 2),
-        share(case.lowest_soc_frac), figure(case.autonomy_design_days),
+        charge(case.lowest_soc_frac), figure(case.autonomy_design_days),
         figure(case.autonomy_record_days), whole(case.hours_frozen),
         word(failed or "nothing", tone="bad" if failed else "good"),
     ]  # fmt: skip
@@ -277,7 +278,7 @@ def _record_words(package: Package) -> Facts:
         Fact("starting", f"{start}, standard time"),
     ]
     if days.record_days:
-        state = percent(days.record_soc_frac, 0)
+        state = charge_words(days.record_soc_frac)
         rows.append(Fact("charge then", state, "#p-charge"))
     rows.append(Fact("searched", f"every one of {package.record.n:,} starts, with the "
                      "charge, temperature and load of that hour"))  # fmt: skip

@@ -420,6 +420,19 @@ def share(value: float, digits: int = 0, *, href: str = "") -> Cell:
     return Cell(percent(value, digits).removesuffix(" %"), float(value), href)
 
 
+def charge(value: float) -> Cell:
+    """Return a cell of a state of charge in percent, almost full as 99.9.
+
+    Parameters
+    ----------
+    value
+        State of charge [fraction].
+    """
+    from powerbudget.report.text import charge_words
+
+    return Cell(charge_words(value).removesuffix(" %"), float(value))
+
+
 def rows_of(cells: Sequence[Sequence[Cell]]) -> tuple[Row, ...]:
     """Return plain rows of cells.
 

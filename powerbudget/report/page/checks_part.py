@@ -58,7 +58,9 @@ def checks_section(package: Package, sources: Sources) -> Section:
     }
     if remedies:
         blocks.append(Facts(_facts(remedies), "What to do"))
-    blocks += [_picture(report), Facts(_rules(report), "The rule of each check")]
+    if report.stairs.steps:
+        blocks.append(_picture(report))
+    blocks.append(Facts(_rules(report), "The rule of each check"))
     if report.not_checked:
         blocks.append(_missing(report))
     return Section("checks", "Circuit and safety checks", "Checks", lead, tuple(blocks))
@@ -82,7 +84,7 @@ def _table(report: CheckReport, sources: Sources) -> Table:
 def _row(check: Check, sources: Sources) -> Row:
     yes_no = check.unit == "independent"
     numbers: tuple[Cell, ...] = (
-        figure(check.value), figure(check.limit), figure(check.margin),
+        figure(check.value), _limit(check), figure(check.margin),
     )  # fmt: skip
     if yes_no:
         numbers = (word("yes" if check.value else "no"), word("yes"), word(""))
@@ -93,15 +95,17 @@ def _row(check: Check, sources: Sources) -> Row:
     ))  # fmt: skip
 
 
+def _limit(check: Check) -> Cell:
+    """Return the limit with the side on which the value must lie."""
+    plain = figure(check.limit)
+    return Cell(f"{check.sense} {plain.text}".strip(), plain.sort)
+
+
 def _picture(report: CheckReport) -> Block:
     stairs = report.stairs
-    first, last = (
-        (stairs.steps[0].level_v, stairs.steps[-1].level_v)
-        if stairs.steps
-        else (0.0, 0.0)
-    )
+    first, last = stairs.steps[0].level_v, stairs.steps[-1].level_v
     alt = (
-        f"Volts in the branch with the least to spare, {stairs.name or 'none'}: from "
+        f"Volts in the branch with the least to spare, {stairs.name}: from "
         f"{first:.2f} V at the battery down to {last:.2f} V at its terminals, where "
         f"{stairs.needed_v:.2f} V are needed. The table of checks holds the rest."
     )

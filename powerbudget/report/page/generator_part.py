@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.quantities import show
 from powerbudget.report.charts import supply_figure
+from powerbudget.report.generator_chart import fuel_tells
 from powerbudget.report.generatorview import (
     access_words,
     generator_facts,
@@ -83,9 +84,19 @@ def fuel_words(y: GeneratorYear) -> str:
     y
         A generator over the record.
     """
-    burnt = f"{number(y.fuel_per_year)} {y.fuel_unit} of {y.fuel}" if y.fuel_unit else (
-        "no fuel")  # fmt: skip
+    burnt = f"{number(y.fuel_per_year)} {of_fuel(y)}" if y.fuel_unit else "no fuel"
     return f"{burnt} a year in {y.run_h_per_year:,.0f} h"
+
+
+def of_fuel(y: GeneratorYear) -> str:
+    """Return the unit in which a fuel is counted, and the fuel [text].
+
+    Parameters
+    ----------
+    y
+        A generator over the record.
+    """
+    return f"{y.fuel_unit} of {y.fuel.replace('-', ' ')}"
 
 
 def _share_words(run: Simulation, y: GeneratorYear) -> str:
@@ -102,10 +113,11 @@ def _picture(run: Simulation) -> Picture:
         f"{MONTHS[m.month - 1]} {percent(m.generator_wh_per_day / m.load_wh_per_day, 0)}"
         for m in run.monthly
     )
+    given = "array and generators" if run.strings else "generators"
+    fuel = ", and fuel in store through the record" if fuel_tells(run) else ""
     alt = (
-        "Energy a day from array and generators by month against the load, and fuel in "
-        f"store through the record. Generators over load: {months}. The tables below hold "
-        "the figures."
+        f"Energy a day from {given} by month against the load{fuel}. Generators over "
+        f"load: {months}. The tables below hold the figures."
     )
     return picture(supply_figure(run), "p-supply", alt)
 
@@ -116,7 +128,7 @@ def _output(run: Simulation) -> Table:
          fixed(y.starts_per_year, 1), fixed(y.failed_starts_per_year, 2),
          figure(y.accepted_wh_per_year / 1000, 4), share(taken_frac(y)),
          figure(y.fuel_per_year) if y.fuel_unit else word("none"),
-         word(f"{y.fuel_unit} of {y.fuel}" if y.fuel_unit else ""),
+         word(of_fuel(y) if y.fuel_unit else ""),
          figure(y.exercise_h_per_year))
         for y in run.generation
     ]  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from powerbudget.report.page.assumptions import assumptions_section
+from powerbudget.report.page.basis_part import basis_section
 from powerbudget.report.page.battery_part import autonomy_section, battery_section
 from powerbudget.report.page.blocks import Section
 from powerbudget.report.page.checks_part import checks_section
@@ -19,7 +20,7 @@ from powerbudget.report.page.provenance import provenance_section
 from powerbudget.report.page.sizing_part import sizing_section, worksheet_section
 from powerbudget.report.page.sky_part import sky_section
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.page.summary_part import basis_section, summary_section
+from powerbudget.report.page.summary_part import summary_section
 from powerbudget.report.page.view_part import view_section
 
 Builder = Callable[[Package, Sources], Section | None]

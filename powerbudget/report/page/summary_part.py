@@ -1,7 +1,8 @@
-"""The first page: verdicts, figures that matter and how each was found; the basis."""
+"""The first page: verdicts, figures that matter and how each was found."""
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from powerbudget.quantities import show
@@ -26,11 +27,20 @@ from powerbudget.report.page.blocks import (
     Table,
     word,
 )
+from powerbudget.report.page.claims_part import claims_words
 from powerbudget.report.page.generator_part import fuel_words
-from powerbudget.report.page.loads_part import line_anchor
+from powerbudget.report.page.loads_part import heaviest, line_anchor
+from powerbudget.report.page.options_part import options_lead
 from powerbudget.report.page.sky_part import record_words
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.text import closure, count, miss, number, percent
+from powerbudget.report.text import (
+    charge_words,
+    closure,
+    count,
+    miss,
+    number,
+    percent,
+)
 from powerbudget.report.views import SHORT, found_and_needed
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.criteria import asked_for
@@ -65,6 +75,7 @@ def summary_section(package: Package, sources: Sources) -> Section:
     blocks: list[Block] = [
         _banner(package),
         _verdicts(package),
+        _elsewhere(package),
         Headlines(tuple(_headlines(package, sources))),
         Prose(_what_moves(package), "What moves the answer most"),
         Remarks(package.findings, "To be looked at"),
@@ -73,24 +84,53 @@ def summary_section(package: Package, sources: Sources) -> Section:
 
 
 def _banner(package: Package) -> Banner:
+    """Return the answer; a circuit check that fails spoils it as a criterion does."""
     failed = [v.name for v in package.verdicts if not v.met]
-    total = len(package.verdicts)
+    total, broken = len(asked_for(package.verdicts)), package.checks.counts["fail"]
+    checks = f"{count(broken, 'circuit check')} {'fails' if broken == 1 else 'fail'}"
     if failed:
         text = (
             f"This design does not meet {len(failed)} of {total} criteria: "
-            f"{', '.join(failed)}."
+            f"{', '.join(failed)}"
         )
+        text += f"; and {checks}." if broken else "."
+    elif broken:
+        text = f"This design meets all {total} criteria of energy, but {checks}."
     else:
-        text = f"This design meets all {total} criteria."
+        text = f"This design meets all {total} criteria, and no circuit check fails."
+    return Banner(not failed and not broken, text, _more(package, failed))
+
+
+def _more(package: Package, failed: list[str]) -> str:
+    """Return what should be read with the answer."""
     old = package.outlook.ages[-1]
     if old.failed and not failed:
-        more = (
+        return (
             f"With a bank at the end of its life ({percent(old.health_frac, 0)}) it does "
             f"not: {', '.join(SHORT.get(x, x) for x in old.failed)}."
         )
-    else:
-        more = f"Judged on {record_words(package)}."
-    return Banner(not failed, text, more)
+    return f"Judged on {record_words(package)}."
+
+
+def _elsewhere(package: Package) -> Facts:
+    """Return the answer of each further part, with the way there."""
+    n = package.checks.counts
+    told = (
+        f"{n['fail']} fail, {n['warn']} to look at, {n['pass']} pass; {n['not_checked']} "
+        "not checked, for lack of a figure in the site file"
+    )
+    rows = [Fact("circuit checks", told, "#checks")]
+    if package.review is not None:
+        rows.append(Fact("vendor's claims", claims_words(package.review), "#claims"))
+    if package.comparison is not None:
+        rows.append(
+            Fact("sources of power", options_lead(package.comparison), "#options")
+        )
+    if package.odds is not None:
+        own = package.odds.candidates[0]
+        odds = f"the site as written meets its target in {percent(own.probability_frac, 0)}"
+        rows.append(Fact("odds", f"{odds} of {package.odds.years:,} seasons", "#odds"))
+    return Facts(tuple(rows), "Also judged")
 
 
 def _daily(package: Package) -> str:
@@ -119,8 +159,9 @@ def _margin(v: Verdict) -> str:
     """Return the margin in percent; of a missed criterion it never reads 0."""
     if not v.needed:
         return ""
-    words = percent(v.margin_frac, 0) if v.met else miss(v.margin_frac)
-    return words.removesuffix(" %")
+    if v.met:
+        return f"{100 * v.margin_frac:z.0f}"
+    return miss(v.margin_frac).removesuffix(" %")
 
 
 def _verdicts(package: Package) -> Table:
@@ -153,10 +194,9 @@ def _load(package: Package) -> Headline:
     rest = len(budget.lines) - 4
     if rest > 0:
         steps.append(Step(f"and {count(rest, 'further line')}", "#line-sum"))
-    month = MONTHS[budget.heaviest_month - 1]
     return Headline(
         "energy", "Load", number(budget.wh_per_day, 4), "Wh/day",
-        f"in {month}, the heaviest month; mean {show(budget.typical_w, 'W')}",
+        f"{heaviest(budget)}; mean {show(budget.typical_w, 'W')}",
         "sum over all lines of watts × hours on, hidden lines included, contingency of "
         f"{percent(budget.contingency_frac, 0)} once", tuple(steps),
     )  # fmt: skip
@@ -200,7 +240,8 @@ def _generators(package: Package) -> Headline:
     return Headline(
         "generators", "Generators", f"{sum(u.rated_w for u in units):,.0f}", "W",
         f"rated; no panels; {', '.join(unit.kind.title for unit in units)}",
-        "rated output of each, in its figures below the rating's temperature and height",
+        "sum of the rated outputs; what heat, height and age take of them stands among "
+        "the inputs",
         tuple(Step(f"{unit.name}: {unit_words(unit)}", "#generators-output")
               for unit in units),
     )  # fmt: skip
@@ -218,7 +259,8 @@ def _fuel(package: Package, sources: Sources, k: int) -> Headline:
         f"{y.name}, {show(y.rated_w, 'W')}: {y.run_h_per_year:,.0f} h a year{starts}",
         "heat of the fuel burnt in each interval, higher heating value, over the heat of "
         f"one {y.fuel_unit or 'hour'}, by the year",
-        (Step(f"fuel left at the least: {percent(y.lowest_stock_frac, 0)}",
+        (Step("by pipe or none: no store" if math.isinf(y.stock_days) else
+              f"fuel left at the least: {percent(y.lowest_stock_frac, 0)}",
               "#generators-care"),
          Step("by month", "#generator-months"),
          Step("when it could not run", "#generators"),
@@ -243,7 +285,7 @@ def _battery(package: Package) -> Headline:
         f"{count(bank.units, 'unit')}, {bank.chemistry.title}, {bank.nominal_v:g} V, "
         f"at the {bank.unit.hour_rate_h:g} h rate",
         f"{count(bank.parallel, 'string')} × {bank.unit.capacity_ah:g} Ah; health "
-        f"{percent(bank.health_frac, 0)} comes on top",
+        f"{percent(bank.health_frac, 0)} is taken off that in the simulation",
         (Step(f"unit of {bank.unit.capacity_ah:g} Ah", key),
          Step(f"health {percent(bank.health_frac, 0)}", "#input-battery-health"),
          Step(f"cold curve {bank.cold_curve}", COLD_HREF)),
@@ -255,9 +297,13 @@ def _availability(package: Package, sources: Sources) -> Headline:
     hours = record.n * record.step_h
     off = run.hours_off_by_tier[0]
     where = "#outages" if run.outages else "#p-charge"
+    condition = f"{off:,.0f} h without loads in {hours:,.0f} h"
+    if run.frost.lost_index >= 0:
+        condition = f"the bank freezes and is lost on {when(run, run.frost.lost_at)}"
+        off = hours * (1 - run.availability_to_loss_frac)
     return Headline(
-        "availability", "Availability", percent(run.availability_frac, 2), "",
-        f"{off:,.0f} h without loads in {hours:,.0f} h",
+        "availability", "Availability", percent(run.availability_to_loss_frac, 2), "",
+        condition,
         f"1 - {off:,.0f} h / {hours:,.0f} h; an interval in which the disconnect acts "
         "counts wholly as not served",
         (Step(count(len(run.outages), "outage"), where),
@@ -303,7 +349,7 @@ def _record_days(package: Package) -> Headline:
     days, run = package.days, package.run
     start = when(run, days.record_start) if days.record_start else "-"
     if days.record_days:
-        condition = f"starting {start} at {percent(days.record_soc_frac, 0)} charge"
+        condition = f"starting {start} at {charge_words(days.record_soc_frac)} charge"
     else:
         condition = f"the loads were lost on {start}"
     return Headline(
@@ -360,108 +406,3 @@ def _age_words(new: Case, old: Case) -> str:
         f"Its age: {new.autonomy_record_days:.1f} d in the record when new, "
         f"{old.autonomy_record_days:.1f} d at the end of its life."
     )
-
-
-def basis_section(package: Package, sources: Sources) -> Section:
-    """Return site, bus, array, battery and weather as they were taken.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Collected on the way.
-    """
-    lead = "What was computed: the site as its file describes it."
-    blocks: list[Block] = [Facts(tuple(_place_facts(package, sources))),
-                           Facts(tuple(_plant_facts(package)), "Plant")]  # fmt: skip
-    note = package.tables.site.note
-    if note:
-        blocks.append(Prose(note, "Note of the site file"))
-    return Section("basis", "Site and basis", "Basis", lead, tuple(blocks))
-
-
-def _place_facts(package: Package, sources: Sources) -> list[Fact]:
-    site, record = package.tables.site, package.record
-    temps = f"{record.temp_air_degc.min():.1f} to {record.temp_air_degc.max():.1f} degC"
-    return [
-        Fact("site", site.name),
-        Fact("place", f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, "
-             f"{site.elevation_m:g} m above sea"),
-        Fact("weather", f"{record.source}; {record_words(package)}",
-             sources.href(record.source)),
-        Fact("air in the record", temps),
-        Fact("clock", f"standard time all year, UTC{record.utc_offset_h:+g}; every "
-             f"{60 * record.step_h:g} minutes"),
-    ]  # fmt: skip
-
-
-def _plant_facts(package: Package) -> list[Fact]:
-    tables, run = package.tables, package.run
-    bus = tables.bus
-    trip = (
-        f"disconnect {bus.disconnect_v:g} V, reconnect {bus.reconnect_v:g} V"
-        if bus.disconnect_v is not None
-        else f"disconnect at {percent(bus.disconnect_soc_frac or 0, 0)} charge, reconnect "
-        f"at {percent(bus.reconnect_soc_frac or 0, 0)}"
-    )
-    bank, warm = run.bank, package.problem.conditions.battery_degc
-    return [
-        Fact("bus", f"{bus.nominal_v:g} V; {trip}"),
-        *_array_facts(package),
-        *[Fact("generator", f"{unit.name}: {unit_words(unit)}", "#generators")
-          for unit in package.problem.sources.units],
-        Fact("battery", f"{count(bank.parallel, 'string')} of {bank.series} × "
-             f"{bank.unit.nominal_v:g} V {bank.unit.capacity_ah:g} Ah, "
-             f"{bank.chemistry.title}, health {percent(bank.health_frac, 0)}"),
-        Fact("battery box", f"{box_words(package)}; battery {warm.min():.1f} to "
-             f"{warm.max():.1f} degC in the record"),
-    ]  # fmt: skip
-
-
-def _array_facts(package: Package) -> list[Fact]:
-    from powerbudget.array.regulator import describe_orientation
-
-    tables, run = package.tables, package.run
-    point = f"set point {run.bank.regulation_v:.2f} V at 25 degC"
-    if not run.strings:
-        return [Fact("array", "none"), Fact("charging", f"by generator, {point}")]
-    array, module = tables.array, package.problem.array.module
-    look = describe_orientation(array.tilt_deg, array.azimuth_deg)
-    kind = "power-point tracking" if tables.regulator.kind == "mppt" else (
-        "direct connection")  # fmt: skip
-    return [
-        Fact("array", f"{count(run.strings, 'string')} of {array.series} × "
-             f"{module.power_w:g} W, {look}"),
-        Fact("regulator", f"{kind} ({tables.regulator.kind.upper()}), {point}"),
-    ]  # fmt: skip
-
-
-def box_words(package: Package) -> str:
-    """Return how the battery's temperature follows the air, as it is computed [text].
-
-    Parameters
-    ----------
-    package
-        All results.
-    """
-    battery = package.tables.battery
-    box, warmer_k = battery.box, battery.box_warmer_k
-    if box is None:
-        warmer = f", {warmer_k:g} K warmer than that" if warmer_k else ""
-        return _lag(battery.box_time_constant_h) + warmer
-    heat = box.internal_heat_w + sum(
-        unit.table.heat_to_box_w for unit in package.problem.sources.units
-    )
-    words = [
-        box.kind + (f" at {box.depth_m:g} m" if box.kind == "buried" else ""),
-        "" if box.kind == "buried" else _lag(box.time_constant_h),
-        f"{heat:g} W of heat through {box.conductance_w_per_k:g} W/K" if heat else "",
-        "with a heater" if battery.heater else "",
-    ]
-    return ", ".join(part for part in words if part)
-
-
-def _lag(hours: float) -> str:
-    return f"follows the air with a time constant of {hours:g} h" if hours else (
-        "follows the air")  # fmt: skip

@@ -43,16 +43,27 @@ def view_section(package: Package, _sources: Sources) -> Section | None:
     if view is None:
         return None
     typical = package.record.typical_year
-    blocks: list[Block] = [
-        _picture(view), _months(view), _settings(view), _lost(view, typical=typical)
-    ]  # fmt: skip
+    blocks: list[Block] = []
+    if _some(view):
+        blocks += [_picture(view), _months(view)]
+    blocks += [_settings(view), _lost(view, typical=typical)]
     if view.findings:
         blocks.append(Remarks(view.findings, "To be looked at"))
     return Section("view", "Autonomy by month, setting and age", "Autonomy by month",
                    _lead(view), tuple(blocks))  # fmt: skip
 
 
+def _some(view: AutonomyView) -> bool:
+    """Whether any start of the record leaves any time at all."""
+    return any(days > 0 for days in view.by_month_days)
+
+
 def _lead(view: AutonomyView) -> str:
+    if not _some(view):
+        return (
+            "In every month there is a start from which nothing is left: the loads are off "
+            "by then, or the bank is lost."
+        )
     known = [m for m in range(12) if not math.isnan(view.by_month_days[m])]
     least = min(known, key=lambda m: view.by_month_days[m])
     soonest = worst_lost(view)
