@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from powerbudget.quantities import show
 from powerbudget.report.charts import lowest_charge
 from powerbudget.report.generatorview import unit_words
-from powerbudget.report.page.assumptions import COLD_HREF
+from powerbudget.report.page.assumptions import COLD_HREF, anchor_of
 from powerbudget.report.page.battery_part import hand_autonomy_d, when
 from powerbudget.report.page.blocks import (
     Banner,
@@ -242,8 +242,10 @@ def _generators(package: Package) -> Headline:
         f"rated; no panels; {', '.join(unit.kind.title for unit in units)}",
         "sum of the rated outputs; what heat, height and age take of them stands among "
         "the inputs",
-        tuple(Step(f"{unit.name}: {unit_words(unit)}", "#generators-output")
-              for unit in units),
+        (*[Step(f"{unit.name}: {unit_words(unit)}",
+                f"#{anchor_of(f'generator.{k}.rated')}")
+           for k, unit in enumerate(units, start=1)],
+         Step("what each gave", "#generators-output")),
     )  # fmt: skip
 
 
@@ -263,9 +265,23 @@ def _fuel(package: Package, sources: Sources, k: int) -> Headline:
               f"fuel left at the least: {percent(y.lowest_stock_frac, 0)}",
               "#generators-care"),
          Step("by month", "#generator-months"),
+         *_burnt(package, k),
          Step("when it could not run", "#generators"),
          Step("weather record", sources.href(record.source))),
     )  # fmt: skip
+
+
+def _burnt(package: Package, k: int) -> list[Step]:
+    """Return where the efficiency or the fuel use stands among the inputs."""
+    unit = package.problem.sources.units[k]
+    if unit.fuel.name == "none":
+        return []
+    path = f"generator.{k + 1}, of its kind: efficiency"
+    if unit.table.fuel_use_l_d is not None:
+        path = f"generator.{k + 1}.fuel_use"
+    elif unit.table.efficiency_frac is not None:
+        path = f"generator.{k + 1}.efficiency"
+    return [Step("efficiency or fuel use at rated output", f"#{anchor_of(path)}")]
 
 
 def _picked(package: Package) -> str:
