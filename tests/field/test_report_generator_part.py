@@ -13,8 +13,12 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.report.generatorview import generator_facts
 from powerbudget.report.page.blocks import Banner, Facts, Headlines, Table
 from powerbudget.report.page.ledger_part import OF_IT, ledger_table
+from powerbudget.report.page.package import assemble
 from powerbudget.report.page.registry import sections
+from powerbudget.report.page.render import html_page
 from powerbudget.report.workbook import write_workbook
+from powerbudget.site.reader import read_site_text
+from powerbudget.site.starter import starter_text
 
 pytestmark = pytest.mark.slow
 
@@ -215,6 +219,7 @@ def test_designs_of_the_search_tell_the_fuel_that_they_burn(parts, package_of):
     assert column(found, "methanol cell") == runs
     assert min(runs) > package_of("hybrid").run.generation[0].fuel_per_year
     assert "ranking does not count" in found.note
+    assert "With them methanol cell: " in parts("hybrid")["sizing"].lead
 
 
 def test_the_workbook_holds_the_tables_of_the_generators(package_of, tmp_path):
@@ -228,3 +233,67 @@ def test_the_workbook_holds_the_tables_of_the_generators(package_of, tmp_path):
     cells = [c.value for row in book["Generators"].iter_rows() for c in row]
     fuel = package_of("hybrid").run.generation[0].fuel_per_year
     assert any(isinstance(c, float) and c == pytest.approx(fuel) for c in cells)
+
+
+TWO = """
+[[generator]]
+name = "<b>burner"
+kind = "thermoelectric"
+rated = "8 W"
+fuel = "natural-gas"
+supply_pressure = "25 psi"
+[[generator]]
+name = "engine"
+kind = "engine"
+rated = "300 W"
+fuel = "propane"
+start = "50 %"
+stop = "90 %"
+exercise_every = "14 d"
+exercise_for = "1 h"
+start_probability = "90 %"
+[generator.tank]
+volume = "500 gal"
+[access]
+closed = "1 Dec to 1 Apr"
+"""
+
+
+@pytest.fixture(scope="module")
+def two():
+    """Return a package of a small burner on site gas and an engine that may not start."""
+    tables = r"^\[(array|regulator)\].*?(?=^\[|\Z)"
+    plain = re.sub(tables, "", starter_text(), flags=re.MULTILINE | re.DOTALL)
+    return assemble(read_site_text(plain + TWO))
+
+
+def test_two_generators_stand_side_by_side(two):
+    """Each has its row, its fuel among the figures that matter, and its exercise."""
+    found = {s.key: s for s in sections(two, "now")}
+    part = found["generators"]
+    rows = table(part, "generators-output").rows
+    assert [row.cells[0].text for row in rows] == ["<b>burner", "engine"]
+    care = table(part, "generators-care")
+    assert care.rows[0].cells[3].text == "by pipe"
+    assert care.rows[1].cells[3].text != "by pipe"
+    assert column(table(part, "generators-output"), "exercise")[1] > 0
+    headlines = next(
+        b for b in found["summary"].blocks if isinstance(b, Headlines)
+    ).items
+    assert [h.label for h in headlines].count("Fuel") == 2
+    engine = two.run.generation[1]
+    assert engine.failed_starts_per_year > 0
+    silence = table(part, "generator-silence")
+    assert [row.cells[0].text for row in silence.rows] == ["engine"]
+    assert column(silence, "over the record") == [engine.failed_h]
+    assert (
+        facts(part)["people come"]
+        == "by road, closed 1 Dec to 1 Apr, 7 d from call to visit"
+    )
+
+
+def test_names_of_generators_are_text_on_the_page(two):
+    """A tag in a name is shown as it was written."""
+    text = html_page(two, made="2026-01-02 03:04 UTC")
+    assert "<b>burner" not in text
+    assert "&lt;b&gt;burner" in text

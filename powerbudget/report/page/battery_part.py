@@ -210,7 +210,8 @@ def autonomy_section(package: Package, _sources: Sources) -> Section:
     lead = (
         f"Two figures that are often confused: {days.design_days:.1f} days from full at "
         f"{days.design_degc:g} degC, and {days.record_days:.1f} days as the shortest from "
-        "any hour of the record. Both run without any charge until the loads go off"
+        "any hour of the record. Both run without any charge"
+        f"{', by sun or generator,' if run.generation else ''} until the loads go off"
         + (" or the bank freezes." if run.frost.at_risk else ".")
     )
     blocks: list[Block] = [_hand_check(package), _record_words(package),

@@ -52,9 +52,23 @@ def sizing_section(package: Package, _sources: Sources) -> Section | None:
             f"{count(pick.modules, 'module')} ({pick.array_w:,.0f} W) and "
             f"{count(pick.battery_units, 'battery unit')} ({pick.battery_ah:,.0f} Ah) meet "
             f"every criterion and rank first by {found.rule.split(',')[0].split(':')[0]}."
+            + _fuel_of_pick(package)
         )
     return Section("sizing", "Panel and battery needed", "Panel and battery", lead,
                    tuple(blocks))  # fmt: skip
+
+
+def _fuel_of_pick(package: Package) -> str:
+    """Return what the generators burn with the pick against the site as written."""
+    pick = package.search.pick
+    run = next((d.run for d in package.designs if d.candidate is pick), None)
+    if run is None or not run.generation:
+        return ""
+    words = [
+        f"{new.name}: {fuel_words(new)}, as written {fuel_words(old)}"
+        for new, old in zip(run.generation, package.run.generation, strict=True)
+    ]
+    return f" With them {'; '.join(words)}."
 
 
 def _pick_facts(package: Package) -> list[Fact]:
@@ -223,7 +237,9 @@ def worksheet_section(package: Package, sources: Sources) -> Section | None:
         Column("with"), Column("source"),
     )  # fmt: skip
     table = Table("worksheet-lines", "Worksheet, line by line", columns, tuple(rows),
-                  note="One pass with a pencil; the simulation sees the weather.")  # fmt: skip
+                  note="One pass with a pencil; the simulation sees the weather."
+                  + (" It knows no generator: the panels carry the load alone."
+                     if package.run.generation else ""))  # fmt: skip
     return Section(
         "worksheet", "Hand worksheet", "Worksheet",
         "After the manner of IEEE 1013 and IEEE 1562, so that a reviewer can tick it. The "

@@ -28,7 +28,6 @@ from powerbudget.report.page.blocks import (
     word,
 )
 from powerbudget.report.page.claims_part import claims_words
-from powerbudget.report.page.generator_part import fuel_words
 from powerbudget.report.page.loads_part import heaviest, line_anchor
 from powerbudget.report.page.options_part import options_lead
 from powerbudget.report.page.sky_part import record_words
@@ -403,12 +402,25 @@ def _what_moves(package: Package) -> str:
         )
     new, old = ahead.ages[0], ahead.ages[-1]
     parts.append(_age_words(new, old))
-    parts += [f"The fuel of {y.name}: {fuel_words(y)}." for y in package.run.generation]
+    parts += _fuel_rests_on(package)
     if record.typical_year:
         parts.append("The weather: one typical year says nothing on bad winters.")
     doubtful = percent(package.budget.doubtful_frac, 0)
     parts.append(f"The load: {doubtful} of it is remembered or invented.")
     return " ".join(parts)
+
+
+def _fuel_rests_on(package: Package) -> list[str]:
+    """Return the status of each efficiency that the site file leaves to the kind."""
+    return [
+        f"The fuel of {unit.name}: its efficiency of "
+        f"{percent(unit.figure('efficiency_frac'), 1)} is {unit.kind.notes['efficiency'][1]}."
+        for unit in package.problem.sources.units
+        if unit.fuel.name != "none"
+        and unit.table.efficiency_frac is None
+        and unit.table.fuel_use_l_d is None
+        and "efficiency" in unit.kind.notes
+    ]
 
 
 def _age_words(new: Case, old: Case) -> str:

@@ -19,7 +19,7 @@ UNITS = {
 LONG_UNITS = {
     "conductance_w_per_k": "W/K", "compensation_v_per_k_cell": "V/K a cell",
     "open_circuit_per_k": "1/K", "short_circuit_per_k": "1/K",
-    "soil_diffusivity_m2_s": "m2/s", "ghi_kwh_m2_d": "kWh/m2/d", "wind_m_s": "m/s",
+    "ghi_kwh_m2_d": "kWh/m2/d", "wind_m_s": "m/s",
     "albedo_by_month": "fraction", "soiling_by_month": "fraction",
     "clearness": "fraction", "tilts": "deg",
     "ambient_per_k": "1/K", "altitude_per_km": "1/km", "ageing_per_y": "1/year",
@@ -55,6 +55,8 @@ def shown(name: str, value: Any, currency: str = "") -> tuple[str, str]:
         return f"{value.amount:,.10g}", (value.currency or currency) + per
     if name in {"module", "battery_unit"} and isinstance(value, float):
         return f"{value:,.10g}", f"{currency} each"
+    if name == "soil_diffusivity_m2_s":
+        return f"{1e6 * value:g}", "mm2/s"
     words = _special(name, value)
     if words is not None:
         return words, ""
