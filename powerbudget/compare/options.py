@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.ledger import served_tiers, tier_w
 from powerbudget.balance.simulation import Simulation
-from powerbudget.compare.bench import Bench, Trial, generation
+from powerbudget.compare.bench import LINE, Bench, Trial, generation
 from powerbudget.compare.emissions import Emission
 from powerbudget.compare.lifecycle import (
     Bill,
@@ -23,7 +23,7 @@ from powerbudget.compare.lifecycle import (
     life_cycle,
 )
 from powerbudget.compare.powerline import extension_cost
-from powerbudget.compare.search import LINE, Found
+from powerbudget.compare.search import Found
 from powerbudget.generators.library import fuels
 from powerbudget.sizing.criteria import Verdict
 
