@@ -71,7 +71,7 @@ def summary(report: CheckReport, name: str) -> str:
 
 
 def _amount(value: float, unit: str) -> str:
-    if unit == "independent":
+    if unit == "yes/no":
         return "yes" if value else "no"
     if unit in {"W", "A", "V", "ohm"}:
         return show(value, unit)
@@ -86,7 +86,7 @@ def _table(checks: Iterable[Check]) -> str:
             _short(c.subject, 44),
             _amount(c.value, c.unit),
             _amount(c.limit, c.unit),
-            "-" if c.unit == "independent" else _amount(c.margin, c.unit),
+            "-" if c.unit == "yes/no" else _amount(c.margin, c.unit),
         ]
         for c in checks
     ]

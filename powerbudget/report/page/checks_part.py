@@ -82,7 +82,7 @@ def _table(report: CheckReport, sources: Sources) -> Table:
 
 
 def _row(check: Check, sources: Sources) -> Row:
-    yes_no = check.unit == "independent"
+    yes_no = check.unit == "yes/no"
     numbers: tuple[Cell, ...] = (
         figure(check.value), _limit(check), figure(check.margin),
     )  # fmt: skip
