@@ -86,9 +86,11 @@ def _bank(design: Design, coldest: float) -> Finding:
     bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
     degc = coldest + tables.battery.box_warmer_k
     held = float(bank.capacity_frac(degc))
+    boxed = tables.battery.box is not None or tables.battery.box_time_constant_h > 0
     text = (
-        f"At the design cold the battery stands at {degc:.1f} degC and holds {held:.0%} "
-        "of its capacity at 25 degC"
+        f"At the design cold the battery stands at {degc:.1f} degC"
+        f"{', did its box not hold the cold off,' if boxed else ''} and holds "
+        f"{100 * held:.0f} % of its capacity at 25 degC"
     )
     if degc < bank.chemistry.charge_min_degc:
         text += f", and must not be charged ({bank.chemistry.title})"

@@ -30,7 +30,8 @@ MM = 1000.0
 
 CHARGE_HIGH = Rule(
     "charge current, high",
-    "the most that array and regulator push in <= the bank's highest charge current",
+    "the most that array, regulator and generators push in <= the bank's highest charge "
+    "current",
     "maker's figure where stated; else the chemistry's usual limit, from memory",
     "a larger bank, a regulator of less current, or fewer strings",
 )
@@ -101,10 +102,13 @@ def charge_high(facts: Facts) -> Iterator[Row]:
 
 def _charge_a(facts: Facts) -> tuple[float, str]:
     amps, limit = facts.array_charge_a, facts.tables.regulator.maximum_charge_a
-    words = f"the array gives up to {show(amps, 'A')}"
+    words = [f"the array gives up to {show(amps, 'A')}"] if facts.panels else []
     if limit is not None and limit < amps:
-        return limit, f"{words}, the regulator passes {limit:g} A"
-    return amps, words
+        amps = limit
+        words.append(f"the regulator passes {limit:g} A")
+    given = facts.generator_charge_a
+    words += [f"generators give up to {show(given, 'A')}"] if given else []
+    return amps + given, ", ".join(words)
 
 
 def charge_low(facts: Facts) -> Iterator[Row]:

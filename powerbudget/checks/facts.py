@@ -189,6 +189,20 @@ class Facts:
         watts = float(problem.hourly[:, col.H_ARRAY_W].max()) * problem.strings
         return watts / volts
 
+    @property
+    def panels(self) -> bool:
+        """Whether the site has panels."""
+        return self.tables.array.parallel > 0
+
+    @cached_property
+    def generator_charge_a(self) -> float:
+        """Highest current that the generators can push into the bank [A]."""
+        watts = sum(
+            unit.rated_w * unit.figure("charger_efficiency_frac")
+            for unit in self.problem.sources.units
+        )
+        return watts / (0.95 * self.nominal_v)
+
 
 def collect(design: Design, problem: Problem | None = None) -> Facts:
     """Return a site as the checks see it.

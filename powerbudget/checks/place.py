@@ -90,7 +90,8 @@ def _devices(facts: Facts) -> Iterator[tuple[str, Any]]:
     for thing in [*things, *facts.tables.supply]:
         own = getattr(parts.get(thing.part or ""), "temperature", None)
         yield thing.name, thing.temperature or own
-    yield "charge regulator", facts.tables.regulator.temperature
+    if facts.panels or "regulator" in facts.tables.model_fields_set:
+        yield "charge regulator", facts.tables.regulator.temperature
 
 
 def cold(facts: Facts) -> Iterator[Row]:

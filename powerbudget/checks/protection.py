@@ -210,7 +210,7 @@ def _battery_a(facts: Facts) -> tuple[float, str]:
         amps = facts.problem.array.module.short_circuit_a
         charge = photovoltaic_max_a(amps, facts.problem.strings)
     limit = facts.tables.regulator.maximum_charge_a
-    charge = min(charge, limit or math.inf)
+    charge = min(charge, limit or math.inf) + facts.generator_charge_a
     both = ((loads, "loads"), (charge, "charging"))
     return max(both)
 

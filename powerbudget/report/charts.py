@@ -15,11 +15,12 @@ from powerbudget.balance.simulation import Simulation
 from powerbudget.quantities import show
 from powerbudget.report import style
 from powerbudget.report.generator_chart import (
+    fuel_tells,
     generator_w,
     month_sources,
     year_fuel,
 )
-from powerbudget.report.text import moment, percent
+from powerbudget.report.text import charge_words, moment, percent, share_beside
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.autonomy import Autonomy
 
@@ -86,11 +87,49 @@ def months_figure(run: Simulation) -> Figure:
     return figure
 
 
+def supply_figure(run: Simulation) -> Figure:
+    """Return who carries the load by month, and fuel through the record.
+
+    Parameters
+    ----------
+    run
+        A simulation with a generator.
+    """
+    record = run.problem.record
+    per_day = max(1, round(24 / record.step_h))
+    days = _times(run)[: record.n // per_day * per_day : per_day]
+    if not fuel_tells(run):
+        figure = style.new_figure(11.0, 3.2)
+        month_sources(figure.add_subplot(), run)
+        return figure
+    figure = style.new_figure(11.0, 5.6)
+    grid = figure.add_gridspec(2, 1, height_ratios=[1.0, 0.7])
+    month_sources(figure.add_subplot(grid[0]), run)
+    fuel = figure.add_subplot(grid[1])
+    year_fuel(fuel, run)
+    fuel.set_xlim(days[0], days[-1])
+    _date_ticks(fuel, run, days)
+    return figure
+
+
 def weeks_figure(run: Simulation) -> Figure:
     """Return the three weeks around the lowest charge, hour by hour."""
     figure = style.new_figure(11.0, 4.4)
     _worst_weeks(figure, figure.add_gridspec(1, 1)[0], run)
     return figure
+
+
+def lowest_charge(run: Simulation) -> str:
+    """Return the lowest charge so that it never reads like a limit that it misses [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    limit = 1 - run.problem.design.tables.criteria.deepest_discharge_frac
+    found = run.lowest_soc_frac
+    return share_beside(found, limit) if found < limit else charge_words(found)
 
 
 def _when(run: Simulation, iso: str) -> str:
@@ -128,7 +167,7 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
     axes.plot(_times(run)[low], 100 * run.lowest_soc_frac, "o", color=style.INK, ms=5)
     late = low > 0.7 * run.problem.record.n
     axes.annotate(
-        f"{percent(run.lowest_soc_frac, 0)} on {_when(run, run.lowest_soc_at)}",
+        f"{lowest_charge(run)} on {_when(run, run.lowest_soc_at)}",
         (_times(run)[low], 100 * run.lowest_soc_frac),
         xytext=(-8 if late else 8, -4), textcoords="offset points", fontsize=8.5,
         color=style.INK, va="top", ha="right" if late else "left",
@@ -250,7 +289,7 @@ def _answers(axes: Axes, run: Simulation, days: Autonomy) -> None:
     rows = [
         ("availability", percent(run.availability_frac, 2)),
         ("hours without loads", f"{off:,.0f} h"),
-        ("lowest charge", f"{percent(run.lowest_soc_frac, 0)}, {_when(run, run.lowest_soc_at)}"),
+        ("lowest charge", f"{lowest_charge(run)}, {_when(run, run.lowest_soc_at)}"),
         (f"autonomy from full at {days.design_degc:g} degC", f"{days.design_days:.1f} d"),
         ("shortest autonomy in the record", f"{days.record_days:.1f} d"),
         ("load", f"{show(problem.budget.wh_per_day, 'Wh')} a day"),

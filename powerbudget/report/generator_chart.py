@@ -61,6 +61,18 @@ def month_sources(axes: Axes, run: Simulation) -> None:
                 columnspacing=1.0, handlelength=1.4)  # fmt: skip
 
 
+def fuel_tells(run: Simulation) -> bool:
+    """Return whether there is a store of fuel to draw, or an hour without running.
+
+    Parameters
+    ----------
+    run
+        A simulation with a generator.
+    """
+    codes = silent_codes(run.problem, run.out)
+    return bool(_stocks(run)) or any((code != RUNS).any() for _, code in codes)
+
+
 def year_fuel(axes: Axes, run: Simulation) -> None:
     """Draw fuel in store through the record, and hours a day that it could not run.
 

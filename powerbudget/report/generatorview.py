@@ -6,8 +6,11 @@ import math
 
 from powerbudget.balance.generation import GeneratorYear
 from powerbudget.balance.simulation import Simulation
+from powerbudget.generators.unit import Unit
 from powerbudget.quantities import show
 from powerbudget.report.text import facts, number, percent, table
+from powerbudget.site.fields import MONTHS
+from powerbudget.site.generatormodel import Access
 
 FUEL_CAUTIONS = (
     "Fuel: gas and propane vapour are heavier or lighter than air and explode; exhaust\n"
@@ -36,13 +39,23 @@ def generator_text(run: Simulation) -> str:
     body = table(
         "Generators, by the year", heads, [_row(y) for y in years], left=1
     )  # fmt: skip
-    return "\n".join([body, *(facts(y.name, _facts(run, y)) for y in years)])
+    return "\n".join([body, *(facts(y.name, generator_facts(run, y)) for y in years)])
+
+
+def taken_frac(y: GeneratorYear) -> float:
+    """Return what battery and loads took of what a generator offered [fraction].
+
+    Parameters
+    ----------
+    y
+        A generator over the record.
+    """
+    return (
+        y.accepted_wh_per_year / y.offered_wh_per_year if y.offered_wh_per_year else 0
+    )
 
 
 def _row(y: GeneratorYear) -> list[str]:
-    share = (
-        y.accepted_wh_per_year / y.offered_wh_per_year if y.offered_wh_per_year else 0
-    )
     return [
         f"{y.name} ({y.kind})",
         f"{y.rated_w:,.0f}",
@@ -50,14 +63,28 @@ def _row(y: GeneratorYear) -> list[str]:
         f"{y.run_h_per_year:,.0f}",
         f"{y.starts_per_year:.1f}",
         f"{y.accepted_wh_per_year / 1000:,.1f}",
-        percent(share, 0),
+        percent(taken_frac(y), 0),
         f"{y.service_visits_per_year:.1f}",
         f"{y.deliveries_per_year:.1f}" if not math.isinf(y.stock_days) else "by pipe",
         "over 50" if y.life_y > 50 else f"{y.life_y:.1f}",
     ]
 
 
-def _facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
+def generator_facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
+    """Return what kept a generator from running, its fuel, starts and exercise.
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    y
+        One of its generators over the record.
+
+    Returns
+    -------
+    list
+        Label and text [text].
+    """
     rows = [("could not run", _silent(y))]
     if y.pressure is not None:
         cold = y.pressure
@@ -90,7 +117,14 @@ def _facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
     return rows
 
 
-def _silent(y: GeneratorYear) -> str:
+def silent_hours(y: GeneratorYear) -> tuple[tuple[str, float], ...]:
+    """Return each reason for which a generator could not run, with its hours [h].
+
+    Parameters
+    ----------
+    y
+        A generator over the record.
+    """
     reasons = (
         ("fuel pressure", y.pressure_h),
         ("no fuel", y.no_fuel_h),
@@ -98,12 +132,45 @@ def _silent(y: GeneratorYear) -> str:
         ("ambient", y.ambient_h),
         ("failed start, or waiting to be lit", y.failed_h),
     )
-    words = [f"{name} {hours:,.0f} h" for name, hours in reasons if hours]
+    return tuple((name, hours) for name, hours in reasons if hours)
+
+
+def _silent(y: GeneratorYear) -> str:
+    words = [f"{name} {hours:,.0f} h" for name, hours in silent_hours(y)]
     return ", ".join(words) or "never in the record"
 
 
 def _days(days: float) -> str:
     return "without end" if math.isinf(days) else f"{days:,.0f} d"
+
+
+def access_words(run: Simulation) -> str:
+    """Return when and how people reach the site [text].
+
+    Parameters
+    ----------
+    run
+        A simulation with a generator.
+    """
+    access = run.problem.sources.access or Access()
+    closed = "" if access.closed is None else f", closed {dates_words(access.closed)}"
+    return f"by {_mode(run)}{closed}, {access.delay_d:g} d from call to visit"
+
+
+def dates_words(ends: tuple[int, int]) -> str:
+    """Return first and last day of a season, each month times 100 plus day [text].
+
+    Parameters
+    ----------
+    ends
+        Both included.
+
+    Examples
+    --------
+    >>> dates_words((1015, 515))
+    '15 Oct to 15 May'
+    """
+    return " to ".join(f"{end % 100} {MONTHS[end // 100 - 1]}" for end in ends)
 
 
 def _mode(run: Simulation) -> str:
@@ -120,17 +187,26 @@ def supply_words(run: Simulation) -> str:
     run
         A simulation.
     """
-    words = []
-    for unit in run.problem.sources.units:
-        rule = "always on"
-        if not unit.always and unit.table.start and unit.table.stop:
-            low, high = (_level(x) for x in (unit.table.start, unit.table.stop))
-            rule = f"starts below {low}, stops from {high}"
-        burns = "" if unit.fuel.name == "none" else f" on {unit.fuel.name}"
-        words.append(
-            f"{unit.name}: {show(unit.rated_w, 'W')} {unit.kind.title}{burns}, {rule}"
-        )
-    return "; ".join(words)
+    units = run.problem.sources.units
+    return "; ".join(f"{unit.name}: {unit_words(unit)}" for unit in units)
+
+
+def unit_words(unit: Unit) -> str:
+    """Return what a generator is and when it runs [text].
+
+    Parameters
+    ----------
+    unit
+        A generator, its figures settled.
+    """
+    rule = "always on"
+    if not unit.always and unit.table.start and unit.table.stop:
+        low, high = (_level(x) for x in (unit.table.start, unit.table.stop))
+        rule = f"starts below {low}, stops from {high}"
+    burns = (
+        "" if unit.fuel.name == "none" else f" on {unit.fuel.name.replace('-', ' ')}"
+    )
+    return f"{show(unit.rated_w, 'W')} {unit.kind.title}{burns}, {rule}"
 
 
 def _level(threshold: tuple[str, float]) -> str:

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from powerbudget.report.text import count, facts, number, percent, table, wrapped
+from powerbudget.report.text import (
+    count,
+    facts,
+    miss,
+    number,
+    percent,
+    table,
+    told_apart,
+    wrapped,
+)
 from powerbudget.report.views import CAUTIONS
 from powerbudget.sizing.candidate import Candidate
 from powerbudget.sizing.disagreement import Disagreement
@@ -73,17 +82,17 @@ def _frontier_row(
 
 
 def _unmet_table(rows: tuple[Shortfall, ...]) -> str:
-    from powerbudget.report.views import figure_words
-
-    cells = [
-        [r.criterion, figure_words(r.found, r.unit), figure_words(r.needed, r.unit),
-         percent(r.margin_frac, 1), r.cure]
-        for r in rows
-    ]  # fmt: skip
+    cells = [[r.criterion, *_two_figures(r), miss(r.margin_frac), r.cure] for r in rows]
     return table(
         "What the largest design in reach does not meet, and what would",
         ["criterion", "found", "needed", "off by", "what would meet it"], cells, left=5,
     )  # fmt: skip
+
+
+def _two_figures(r: Shortfall) -> tuple[str, str]:
+    from powerbudget.report.views import figure_words
+
+    return told_apart(r.found, r.needed, lambda x, more: figure_words(x, r.unit, more))
 
 
 def _one_more_table(result: Sizing) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from powerbudget.errors import Finding
 
@@ -99,12 +100,119 @@ def percent(share: float, digits: int = 1) -> str:
     --------
     >>> percent(0.99987, 2)
     '99.99 %'
+    >>> percent(-0.0001, 0)
+    '0 %'
     """
-    text = f"{100 * share:.{digits}f} %".replace("-0.0 %", "0.0 %")
+    text = f"{100 * share:z.{digits}f} %"
     # 99.99 % must not be printed as 100 % when it is not.
     if share < 1 and text.startswith("100"):
         return percent(share, digits + 1) if digits < 6 else "just under 100 %"
     return text
+
+
+def told_apart(
+    found: float, needed: float, words: Callable[[float, int], str]
+) -> tuple[str, str]:
+    """Return two figures with as many digits as it takes to tell them apart [text].
+
+    Parameters
+    ----------
+    found, needed
+        Two figures in the same unit.
+    words
+        Writes one, with so many digits more than usual.
+
+    Returns
+    -------
+    tuple of str
+        Both as printed; alike only where the figures are.
+
+    Examples
+    --------
+    >>> told_apart(0.59996, 0.6, lambda value, more: percent(value, 1 + more))
+    ('59.996 %', '60.000 %')
+    >>> told_apart(0.41, 0.6, lambda value, more: percent(value, 1 + more))
+    ('41.0 %', '60.0 %')
+    """
+    pair = words(found, 0), words(needed, 0)
+    for more in range(1, 9):
+        if pair[0] != pair[1] or found == needed:
+            break
+        pair = words(found, more), words(needed, more)
+    return pair
+
+
+def share_beside(share: float, limit: float, digits: int = 0) -> str:
+    """Return a share in percent that never reads like a limit that it misses [text].
+
+    Parameters
+    ----------
+    share, limit
+        What was found, and what it is held against [fraction].
+    digits
+        Decimals where they are apart [count].
+
+    Examples
+    --------
+    >>> share_beside(0.3996, 0.4), share_beside(0.45, 0.4)
+    ('39.96 %', '45 %')
+    """
+    if share >= limit:
+        return percent(share, digits)
+    return told_apart(share, limit, lambda x, more: percent(x, digits + more))[0]
+
+
+def charge_words(share: float) -> str:
+    """Return a state of charge in percent; almost full needs no third decimal [text].
+
+    Parameters
+    ----------
+    share
+        State of charge [fraction].
+
+    Examples
+    --------
+    >>> charge_words(0.4461), charge_words(0.99998), charge_words(1.0)
+    ('45 %', '99.9 %', '100 %')
+    """
+    return percent(min(share, 0.999) if share < 1 else share, 0)
+
+
+def miss(share: float) -> str:
+    """Return in percent how far something is missed: never as nothing [text].
+
+    Parameters
+    ----------
+    share
+        A share that is not 0 [fraction].
+
+    Examples
+    --------
+    >>> miss(-0.21), miss(-0.0019)
+    ('-21 %', '-0.2 %')
+    """
+    if not math.isfinite(share):
+        return "-"
+    for digits in range(6):
+        if round(100 * share, digits):
+            return percent(share, digits)
+    return f"{100 * share:.1g} %"
+
+
+def closure(error_frac: float) -> str:
+    """Return how well a sum closes, in plain words [text].
+
+    Parameters
+    ----------
+    error_frac
+        What is left over, as a share of the whole [fraction].
+
+    Examples
+    --------
+    >>> closure(8.9e-17), closure(0.00042)
+    ('to rounding', 'to 0.042 %')
+    """
+    return "to rounding" if error_frac < 1e-9 else f"to {100 * error_frac:.2g} %"
 
 
 def count(pieces: int, word: str) -> str:

@@ -11,12 +11,14 @@ from powerbudget.report.generatorview import (
     supply_words,
 )
 from powerbudget.report.text import (
+    closure,
     count,
     facts,
     moment,
     number,
     percent,
     table,
+    told_apart,
     wrapped,
 )
 from powerbudget.site.fields import MONTHS
@@ -178,7 +180,7 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
          f"{life.replace_in_year} ({life.limited_by})"),
         ("after a disconnect", f"{_recovery_days(after.worst_days)} from "
          f"{percent(after.from_frac, 0)} charge in {MONTHS[after.worst_month - 1]}, the "
-         "longest"),
+         f"longest from the first of a month{_longest_outage(run)}"),
         ("after lying flat", ("restarts by itself" if after.flat_restarts else
          "NEEDS A VISIT") + f" ({after.reason})"),
     ]  # fmt: skip
@@ -196,6 +198,13 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
                      f"two openings of {air.opening_cm2:.0f} cm2, "
                      f"{air.free_volume_m3:.2f} m3 free"))  # fmt: skip
     return rows
+
+
+def _longest_outage(run: Simulation) -> str:
+    if not run.outages:
+        return ""
+    longest = max(outage.hours for outage in run.outages)
+    return f"; the longest outage of the record lasts {longest:,.0f} h"
 
 
 def _ends(days: Autonomy) -> str:
@@ -256,8 +265,7 @@ def verdict_table(verdicts: tuple[Verdict, ...]) -> str:
     rows = [
         [
             v.name,
-            figure_words(v.found, v.unit),
-            figure_words(v.needed, v.unit),
+            *found_and_needed(v),
             "met" if v.met else "NOT MET",
         ]
         for v in verdicts
@@ -265,15 +273,46 @@ def verdict_table(verdicts: tuple[Verdict, ...]) -> str:
     return table("Criteria", ["criterion", "found", "needed", "verdict"], rows)
 
 
-def figure_words(value: float, unit: str) -> str:
-    """Return a criterion's figure with its unit [text]."""
+def figure_words(value: float, unit: str, more: int = 0) -> str:
+    """Return a criterion's figure with its unit [text].
+
+    Parameters
+    ----------
+    value, unit
+        As in a verdict.
+    more
+        Digits beyond the usual ones [count].
+
+    Examples
+    --------
+    >>> figure_words(0.61, "fraction"), figure_words(9.61, "d")
+    ('61.0 %', '9.6 d')
+    """
     if unit == "fraction":
-        return percent(value, 1)
+        return percent(value, 1 + more)
     if unit == "ratio":
-        return f"{value:.2f}"
+        return f"{value:z.{2 + more}f}"
     if unit == "count":
         return f"{value:.0f}"
-    return f"{value:.1f} {unit}"
+    return f"{value:z.{1 + more}f} {unit}"
+
+
+def found_and_needed(v: Verdict) -> tuple[str, str]:
+    """Return both figures of a verdict as printed; a missed one shows that it is [text].
+
+    Parameters
+    ----------
+    v
+        A verdict.
+
+    Examples
+    --------
+    >>> found_and_needed(Verdict("deepest discharge", 0.6004, 0.6, "fraction", False, 0))
+    ('60.04 %', '60.00 %')
+    """
+    if v.met:
+        return figure_words(v.found, v.unit), figure_words(v.needed, v.unit)
+    return told_apart(v.found, v.needed, lambda x, more: figure_words(x, v.unit, more))
 
 
 def _month_table(run: Simulation) -> str:
@@ -352,5 +391,5 @@ def _ledger_table(run: Simulation) -> str:
         for name, wh in ledger.terms_wh.items()
         if run.strings or not name.startswith(("array:", "regulator conversion"))
     ]
-    note = f"closes to {ledger.error_frac:.1e} of what came in\n"
+    note = f"adds up to what came in, {closure(ledger.error_frac)}\n"
     return table("Where the energy went", ["term", "kWh", "share"], rows) + note

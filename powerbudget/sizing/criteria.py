@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from powerbudget.balance.problem import Problem
@@ -36,6 +37,31 @@ class Verdict:
     unit: str
     met: bool
     margin_frac: float
+
+
+FLOORS = (
+    "availability",
+    "autonomy in the cold",
+    "array-to-load ratio of the worst month",
+    "charge above freezing",
+)
+"""Criteria of which more is better: a need of 0 asks for nothing."""
+
+
+def asked_for(verdicts: Iterable[Verdict]) -> tuple[Verdict, ...]:
+    """Return the verdicts on what somebody asked for.
+
+    Parameters
+    ----------
+    verdicts
+        As `judge` returns them.
+
+    Returns
+    -------
+    tuple of Verdict
+        Without those that no design can miss: at least 0 of something.
+    """
+    return tuple(v for v in verdicts if v.needed or v.name not in FLOORS)
 
 
 def at_least(name: str, found: float, needed: float, unit: str) -> Verdict:

@@ -103,21 +103,69 @@ def dark_runs(
     Returns
     -------
     tuple of DarkRun
-        One a share; a day with an interval missing ends a run.
+        One a share; a day with an interval missing ends a run, save a 29 February
+        that a calendar of 365 days leaves out.
     """
     record = problem.record
-    day = record.day_number
-    counts = np.bincount(day)
-    whole = counts == round(24.0 / record.step_h)
-    offered = np.bincount(day, offered_w(problem))
-    asked = np.bincount(day, needed_w(problem))
+    per_day = round(24.0 / record.step_h)
+    day, dates = calendar_days(record.day_number, record.day_local[0], per_day)
+    whole = np.bincount(day, minlength=dates.size) == per_day
+    offered = np.bincount(day, offered_w(problem), dates.size)
+    asked = np.bincount(day, needed_w(problem), dates.size)
     ratio = np.where(whole, offered / np.maximum(asked, 1e-9), np.inf)
-    first = record.day_local[0]
-    return tuple(_longest(ratio, share, first, record.years) for share in shares)
+    return tuple(_longest(ratio, share, dates, record.years) for share in shares)
+
+
+def calendar_days(
+    day: NDArray[np.int64], first: np.datetime64, per_day: int
+) -> tuple[NDArray[np.int64], NDArray[np.datetime64]]:
+    """Return each interval's day and the dates, without 29 Februaries left out [count].
+
+    Parameters
+    ----------
+    day
+        Days since the first of the record, by interval [count].
+    first
+        The first day [date].
+    per_day
+        Intervals of a whole day [count].
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Place of each interval's day in the dates [count], and the dates [date].
+
+    Notes
+    -----
+    Years made from monthly figures, and many files, have 365 days in every year: the
+    1 March follows the 28 February and nothing is missing between them.  Where the file
+    keeps another clock than the place, the day left out takes a part of two local days,
+    which together make one.
+
+    Examples
+    --------
+    >>> day = np.array([0, 2])
+    >>> calendar_days(day, np.datetime64("2004-02-28"), 1)[0]
+    array([0, 1])
+    """
+    dates = first + np.arange(int(day.max()) + 1)
+    counts, to = np.bincount(day), np.arange(dates.size)
+    kept = np.ones(dates.size, bool)
+    month = dates.astype("datetime64[M]")
+    extra = (month.astype(np.int64) % 12 == 1) & (
+        dates - month == np.timedelta64(28, "D")
+    )
+    for leap in np.flatnonzero(extra & (counts < per_day)):
+        for beside in (leap - 1, leap + 1):
+            if 0 <= beside < dates.size and counts[beside] + counts[leap] == per_day:
+                kept[leap], to[leap] = False, beside
+                break
+    place = np.cumsum(kept) - 1
+    return place[to[day]], dates[kept]
 
 
 def _longest(
-    ratio: Floats, share: float, first: np.datetime64, years: float
+    ratio: Floats, share: float, dates: NDArray[np.datetime64], years: float
 ) -> DarkRun:
     under = ratio < share
     edges = np.diff(np.concatenate([[0], under.astype(np.int64), [0]]))
@@ -129,7 +177,7 @@ def _longest(
     return DarkRun(
         share_frac=share,
         days=run.stop - run.start,
-        start=str(first + np.timedelta64(run.start, "D")),
+        start=str(dates[run.start]),
         mean_frac=float(ratio[run].mean()),
         days_per_year=float(under.sum()) / years,
     )

@@ -34,3 +34,22 @@ def test_site_gas_has_no_vapour_to_run_short_of():
     """Only liquid fuel that must boil is checked for pressure."""
     report = check(read_site(SITES / "gas-well-free-gas.toml"))
     assert "fuel pressure in the cold" not in {c.name for c in report.checks}
+
+
+@pytest.mark.parametrize(
+    ("site", "watts"), [("propane-relay", 54), ("winter-hybrid", 100)]
+)
+def test_generators_charge_the_bank_as_the_array_does(site, watts):
+    """Their current at a sagging bus is in the highest charge current, never 0 A."""
+    report = check(read_site(SITES / f"{site}.toml"))
+    found = next(c for c in report.checks if c.name == "charge current, high")
+    given = watts / (0.95 * 24)
+    assert found.value == pytest.approx(report.facts.array_charge_a + given)
+    assert "generators give up to" in found.detail
+    assert ("array" in found.detail) == (site == "winter-hybrid")
+
+
+def test_a_site_without_a_regulator_is_not_asked_for_its_temperatures():
+    """What the site does not have cannot lack a figure."""
+    report = check(read_site(SITES / "propane-relay.toml"))
+    assert "charge regulator" not in {c.subject for c in report.not_checked}

@@ -26,7 +26,7 @@ from powerbudget.report.page.sources import Sources
 pytestmark = pytest.mark.slow
 
 REPORT = Path(__file__).resolve().parents[2] / "powerbudget" / "report"
-NAMES = ["starter", "nasty", "full"]
+NAMES = ["starter", "nasty", "full", "hybrid", "relay"]
 HTML = "{http://www.w3.org/1999/xhtml}"
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -127,11 +127,13 @@ def test_tables_have_captions_and_scoped_heads(tree):
             assert len(row) == columns
 
 
-def test_pictures_have_words_for_those_who_cannot_see_them(tree):
+def test_pictures_have_words_for_those_who_cannot_see_them(tree, name):
     """Each picture carries a sentence with figures, and no two share it."""
     drawn = [n for n in tree.iter(f"{HTML}div") if n.get("role") == "img"]
     words = [n.get("aria-label") for n in drawn]
-    assert len(drawn) == len(list(tree.iter(f"{HTML}figure"))) >= 5
+    # Without panels there is no sky, no array and no frontier to draw.
+    least = 4 if name == "relay" else 5
+    assert len(drawn) == len(list(tree.iter(f"{HTML}figure"))) >= least
     assert len(set(words)) == len(words)
     assert all(len(w) > 60 and re.search(r"\d", w) for w in words)
 

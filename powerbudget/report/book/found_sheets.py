@@ -85,7 +85,9 @@ def _figures(sheet: Sheet, package: Package) -> None:
 
 
 SHEETS = {
-    "run-months": "Months", "outages": "Outages", "months": "Sky", "spells": "Dark spells",
+    "run-months": "Months", "outages": "Outages", "generators-output": "Generators",
+    "generators-care": "Fuel and visits", "generator-months": "Who carries the load",
+    "months": "Sky", "spells": "Dark spells",
     "frontier": "Designs", "circuit-checks": "Checks", "claims-judged": "Claims",
     "options-table": "Options", "prices": "Prices", "turns": "Turns",
     "inputs": "All inputs", "sources": "Sources", "ledger": "Energy",

@@ -10,25 +10,20 @@ from pydantic import BaseModel
 
 from powerbudget.report.page.blocks import Cell, Column, Row, Section, Table
 from powerbudget.report.page.sources import Sources, statuses
+from powerbudget.report.page.values import shown
+from powerbudget.site.generatormodel import Access
 
 if TYPE_CHECKING:
     from powerbudget.report.page.package import Package
 
-UNITS = {
-    "w": "W", "wh": "Wh", "ah": "Ah", "a": "A", "v": "V", "h": "h", "d": "d", "m": "m",
-    "s": "s", "k": "K", "y": "years", "deg": "deg", "degc": "degC", "frac": "%",
-    "ohm": "ohm",
-}  # fmt: skip
-"""What the last part of a field's name says about its unit."""
-LONG_UNITS = {
-    "conductance_w_per_k": "W/K", "compensation_v_per_k_cell": "V/K a cell",
-    "open_circuit_per_k": "1/K", "short_circuit_per_k": "1/K",
-    "soil_diffusivity_m2_s": "m2/s", "ghi_kwh_m2_d": "kWh/m2/d", "wind_m_s": "m/s",
-    "albedo_by_month": "fraction", "soiling_by_month": "fraction",
-    "clearness": "fraction",
-}  # fmt: skip
-TABLES = ("weather", "bus", "array", "regulator", "battery", "criteria", "sizing",
-          "costs")  # fmt: skip
+TABLES = (
+    "weather", "bus", "supply", "rack", "array", "regulator", "generator", "access",
+    "battery", "protection", "criteria", "sizing", "worksheet", "ensemble", "costs",
+    "compare",
+)  # fmt: skip
+"""Tables whose keys are listed; place and loads have sections of their own."""
+EVERY = {"weather", "bus", "battery", "criteria"}
+"""Tables that every site has."""
 ITEMS = {
     "open_circuit": ("rest voltage by state", "V a cell", ("open_circuit",)),
     "efficiency": ("charge efficiency by state", "fraction", ("efficiency",)),
@@ -52,6 +47,7 @@ ITEMS = {
 """What each source of a chemistry is about: words, unit and attributes."""
 
 
+DEFAULT = "default of the program, in its reference"
 COLD_CURVE = "battery.chemistry: capacity by temperature"
 COLD_HREF = "#input-battery-chemistry--capacity-by-temperature"
 
@@ -108,70 +104,84 @@ def assumptions(package: Package) -> tuple[Assumption, ...]:
         All results.
     """
     found: list[Assumption] = []
+    tables, costs = package.tables, package.tables.costs
+    currency = "" if costs is None else costs.currency
     for name in TABLES:
-        table = getattr(package.tables, name)
-        if table is not None:
-            found += _table_rows(name, table, getattr(table, "source", ""))
+        if name in tables.model_fields_set or name in _used(package):
+            value = getattr(tables, name)
+            if name == "access" and value is None:
+                value = Access()
+            found += _value_rows(name, value, "", currency)
+    if tables.parts_file is not None:
+        found.append(Assumption("parts_file", tables.parts_file, "", "site file", ""))
     found += _part_rows(package)
+    found += generator_inputs(package)
     found += _chemistry_rows(package)
     return tuple(found)
 
 
-def _table_rows(path: str, table: BaseModel, source: str) -> Iterator[Assumption]:
+def _used(package: Package) -> set[str]:
+    """Return the tables that the calculation rests on, written or not."""
+    names = set(EVERY)
+    names |= {"access"} if package.run.generation else set()
+    names |= {"sizing", "worksheet"} if package.sizing is not None else set()
+    names |= {"ensemble"} if package.odds is not None else set()
+    return names
+
+
+def _value_rows(
+    key: str, value: Any, source: str, currency: str
+) -> Iterator[Assumption]:
+    """Yield the rows of a table, or of each of a list of tables, counted from 1."""
+    if isinstance(value, BaseModel):
+        where = getattr(value, "source", "") or source
+        yield from _table_rows(key, value, where, currency)
+    elif value is not None:
+        for number, item in enumerate(value, start=1):
+            yield from _value_rows(f"{key}.{number}", item, source, currency)
+
+
+def _table_rows(
+    path: str, table: BaseModel, source: str, currency: str
+) -> Iterator[Assumption]:
     for name, info in type(table).model_fields.items():
         value = getattr(table, name)
-        if value is None or name == "source" or value in ((), {}):
+        stated = name in table.model_fields_set
+        empty = value is None or name == "source" or value in ((), {})
+        if empty or (not stated and _idle(table, name)):
             continue
         key = f"{path}.{info.alias or name}"
-        stated = name in table.model_fields_set
-        if isinstance(value, BaseModel):
+        if _holds_tables(value):
             if stated:
-                yield from _table_rows(key, value, getattr(value, "source", source))
+                yield from _value_rows(key, value, source, currency)
             continue
-        text, unit = shown(name, value)
+        text, unit = shown(name, value, currency)
         status = "site file" if stated else "default"
-        where = source if stated else "default of the program, in its reference"
+        where = source if stated else DEFAULT
         yield Assumption(key, text, unit, status, where)
 
 
-def shown(name: str, value: Any) -> tuple[str, str]:
-    """Return an input's value and unit as printed.
-
-    Parameters
-    ----------
-    name
-        Field name, whose end is the unit [text].
-    value
-        The value.
-
-    Examples
-    --------
-    >>> shown("health_frac", 0.9), shown("tilt_deg", 70.0), shown("kind", "mppt")
-    (('90', '%'), ('70', 'deg'), ('mppt', ''))
-    """
-    unit = LONG_UNITS.get(name, UNITS.get(name.rsplit("_", 1)[-1], ""))
-    if isinstance(value, bool):
-        return ("yes" if value else "no"), ""
-    if isinstance(value, int | float):
-        return f"{100 * value if unit == '%' else value:.10g}", unit
-    if isinstance(value, tuple | list):
-        if unit == "%" and all(isinstance(x, int | float) for x in value):
-            value = [100 * x for x in value]
-        return ", ".join(_piece(item) for item in value), unit
-    return str(value), ("" if unit == "%" else unit)
+def _holds_tables(value: Any) -> bool:
+    items = value if isinstance(value, tuple | list) else (value,)
+    return bool(items) and all(isinstance(item, BaseModel) for item in items)
 
 
-def _piece(item: Any) -> str:
-    if isinstance(item, tuple | list):
-        return "[" + ", ".join(_piece(x) for x in item) + "]"
-    return f"{item:.6g}" if isinstance(item, int | float) else str(item)
+def _idle(table: BaseModel, name: str) -> bool:
+    """Return whether nothing rests on a default that the site file leaves alone."""
+    if name in {"box_time_constant_h", "box_warmer_k"}:
+        return getattr(table, "box", None) is not None
+    if name in {"depth_m", "soil_diffusivity_m2_s"}:
+        return "buried" not in {getattr(table, "kind", ""), getattr(table, "place", "")}
+    if name == "exercise_for_h":
+        return getattr(table, "exercise_every_d", None) is None
+    return name == "array_to_load_ratio"
 
 
 def _part_rows(package: Package) -> Iterator[Assumption]:
     """Yield what the named module and battery unit say on their data sheets."""
     tables, parts = package.tables, package.design.parts
     module = tables.array.module
-    if isinstance(module, str):
+    if isinstance(module, str) and "array" in tables.model_fields_set:
         part: Any = parts.get(module)
         if part is not None:
             yield from _from_part("array.module", part, part.data)
@@ -181,6 +191,54 @@ def _part_rows(package: Package) -> Iterator[Assumption]:
     unit = tables.battery.unit
     if isinstance(unit, str):
         yield from _from_part("battery.unit", parts[unit], package.design.battery_unit)
+
+
+KIND_FIGURES = {
+    "efficiency_frac": ("efficiency_frac", "efficiency"),
+    "no_load_fuel_frac": ("no_load_frac", "no_load"),
+    "ambient_per_k": ("ambient_per_k", "ambient"),
+    "altitude_per_km": ("altitude_per_km", "altitude"),
+    "ageing_per_y": ("ageing_per_y", "ageing"),
+    "warm_up_h": ("warm_up_h", "warm_up"),
+    "minimum_run_h": ("minimum_run_h", ""),
+    "lowest_degc": ("lowest_degc", "limits"),
+    "highest_degc": ("highest_degc", "limits"),
+    "service_every_h": ("service_every_h", "service"),
+    "life_h": ("life_h", "life"),
+    "charger_efficiency_frac": ("charger_efficiency_frac", ""),
+}
+"""Keys of ``[[generator]]`` that its kind fills: figure and note of the kind."""
+
+
+def generator_inputs(package: Package) -> Iterator[Assumption]:
+    """Yield the figures that each generator takes from its kind, and its fuel's heat.
+
+    Parameters
+    ----------
+    package
+        All results.
+    """
+    for number, unit in enumerate(package.problem.sources.units, start=1):
+        fields = type(unit.table).model_fields
+        for field, (figure, note) in KIND_FIGURES.items():
+            if getattr(unit.table, field) is not None:
+                continue
+            if field == "efficiency_frac" and unit.table.fuel_use_l_d is not None:
+                continue
+            text, symbol = shown(field, float(getattr(unit.kind, figure)))
+            source, status = unit.kind.notes.get(note, (DEFAULT, "default"))
+            name = fields[field].alias or field
+            yield Assumption(f"generator.{number}, of its kind: {name}", text, symbol,
+                             status, source)  # fmt: skip
+        if unit.needed_kpa and unit.table.burner_pressure_kpa is None:
+            source, status = unit.kind.notes.get("burner", (DEFAULT, "default"))
+            yield Assumption(f"generator.{number}, of its kind: burner_pressure",
+                             f"{unit.burner_kpa:g}", "kPa", status, source)  # fmt: skip
+        if unit.fuel.name != "none":
+            yield Assumption(f"generator.{number}, of its fuel: higher heating value",
+                             f"{unit.fuel.heat_mj_per_l * unit.fuel.litres_per_unit:g}",
+                             f"MJ/{unit.fuel.unit}", unit.fuel.status,
+                             unit.fuel.source)  # fmt: skip
 
 
 def _from_part(path: str, part: Any, data: BaseModel) -> Iterator[Assumption]:

@@ -5,7 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.quantities import show
-from powerbudget.report.charts import charge_figure, months_figure, weeks_figure
+from powerbudget.report.charts import (
+    charge_figure,
+    lowest_charge,
+    months_figure,
+    weeks_figure,
+)
 from powerbudget.report.page.assumptions import COLD_HREF
 from powerbudget.report.page.blocks import (
     Block,
@@ -16,15 +21,17 @@ from powerbudget.report.page.blocks import (
     Row,
     Section,
     Table,
+    charge,
     figure,
     rows_of,
     share,
     whole,
     word,
 )
+from powerbudget.report.page.ledger_part import ledger_table
 from powerbudget.report.page.pictures import picture
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.text import count, moment, percent
+from powerbudget.report.text import charge_words, count, moment, percent
 from powerbudget.report.views import SHORT, battery_facts
 from powerbudget.site.fields import MONTHS
 
@@ -54,19 +61,20 @@ def battery_section(package: Package, _sources: Sources) -> Section:
     lead = (
         f"Step by step through the record the loads are on {percent(run.availability_frac, 2)} "
         f"of the time ({off:,.0f} h without them in {count(len(run.outages), 'outage')}); "
-        f"the lowest charge is {percent(run.lowest_soc_frac, 0)} on "
-        f"{when(run, run.lowest_soc_at)}."
+        f"the lowest charge is {lowest_charge(run)} on {when(run, run.lowest_soc_at)}."
     )
     blocks: list[Block] = [
         picture(charge_figure(run), "p-charge", _charge_alt(run)),
         picture(weeks_figure(run), "p-weeks", _weeks_alt(run)),
-        picture(months_figure(run), "p-months", _months_alt(run)),
-        months_table(run, "run-months", "Month by month, over all years"),
     ]
+    if run.strings:
+        blocks.append(picture(months_figure(run), "p-months", _months_alt(run)))
+    over = "" if package.record.typical_year else ", over all years"
+    blocks.append(months_table(run, "run-months", f"Month by month{over}"))
     if run.outages:
         blocks.append(_outages(run))
     rows = tuple(Fact(a, b) for a, b in battery_facts(run, package.outlook))
-    blocks += [Facts(rows, "What the battery meets"), _ledger(run)]
+    blocks += [Facts(rows, "What the battery meets"), ledger_table(run)]
     return Section("battery", "Battery through the record", "Battery", lead,
                    tuple(blocks))  # fmt: skip
 
@@ -74,17 +82,19 @@ def battery_section(package: Package, _sources: Sources) -> Section:
 def _charge_alt(run: Simulation) -> str:
     return (
         "State of charge through the record as a daily band, and battery temperature "
-        f"under it. Lowest {percent(run.lowest_soc_frac, 0)} on "
+        f"under it. Lowest {lowest_charge(run)} on "
         f"{when(run, run.lowest_soc_at)}; {count(len(run.outages), 'outage')}. "
         "The lowest charge of each month stands in the table below."
     )
 
 
 def _weeks_alt(run: Simulation) -> str:
+    given = ["what the array could give"] if run.strings else []
+    given += ["what generators gave"] if run.generation else []
     return (
         "The three weeks around the lowest charge hour by hour: state of charge above, "
-        "what the array could give and what the load asks below. The lowest point is "
-        f"{percent(run.lowest_soc_frac, 0)} on {when(run, run.lowest_soc_at)}."
+        f"{', '.join(given)} and what the load asks below. The lowest point is "
+        f"{lowest_charge(run)} on {when(run, run.lowest_soc_at)}."
     )
 
 
@@ -107,20 +117,38 @@ def months_table(run: Simulation, key: str, caption: str) -> Table:
     key, caption
         As in `Table` [text].
     """
+    kept = [
+        (column, cells)
+        for column, cells, wanted in _month_columns(run)
+        if wanted
+    ]  # fmt: skip
     rows = tuple(
-        Row((word(MONTHS[m.month - 1]), figure(m.array_wh_per_day),
-             figure(m.load_wh_per_day), figure(m.array_to_load_ratio),
-             figure(m.spill_wh / 1000), share(m.lowest_soc_frac), whole(m.hours_off)),
+        Row((Cell(MONTHS[m.month - 1], m.month), *(cells[k] for _, cells in kept)),
             anchor=f"{key}-{m.month}")
-        for m in run.monthly
+        for k, m in enumerate(run.monthly)
     )  # fmt: skip
-    columns = (
-        Column("month"), Column("array could give", "Wh/day", True),
-        Column("load asks", "Wh/day", True), Column("array over load", "ratio", True),
-        Column("spilled", "kWh", True), Column("lowest charge", "%", True),
-        Column("loads off", "h", True),
-    )  # fmt: skip
+    columns = (Column("month"), *(column for column, _ in kept))
     return Table(key, caption, columns, rows)
+
+
+def _month_columns(run: Simulation) -> tuple[tuple[Column, list[Cell], bool], ...]:
+    """Return each column, its cells by month, and whether this site has it."""
+    months, panels, fuelled = run.monthly, run.strings > 0, bool(run.generation)
+    return (
+        (Column("array could give", "Wh/day", True),
+         [figure(m.array_wh_per_day) for m in months], panels),
+        (Column("generators gave", "Wh/day", True),
+         [figure(m.generator_wh_per_day) for m in months], fuelled),
+        (Column("load asks", "Wh/day", True),
+         [figure(m.load_wh_per_day) for m in months], True),
+        (Column("array over load", "ratio", True),
+         [figure(m.array_to_load_ratio) for m in months], panels),
+        (Column("sun spilled", "kWh", True),
+         [figure(m.spill_wh / 1000) for m in months], panels),
+        (Column("lowest charge", "%", True),
+         [charge(m.lowest_soc_frac) for m in months], True),
+        (Column("loads off", "h", True), [whole(m.hours_off) for m in months], True),
+    )  # fmt: skip
 
 
 def _outages(run: Simulation) -> Table:
@@ -128,7 +156,7 @@ def _outages(run: Simulation) -> Table:
     for o in run.outages[:MOST_OUTAGES]:
         back = Cell("yes") if o.recovered else Cell("no: needs a visit", tone="bad")
         start = Cell(when(run, o.start), o.start)
-        rows.append((start, whole(o.hours), share(o.charge_left_frac), back,
+        rows.append((start, whole(o.hours), charge(o.charge_left_frac), back,
                      word(o.cause)))  # fmt: skip
     columns = (
         Column("start, standard time"), Column("length", "h", True),
@@ -160,8 +188,9 @@ def cases_table(package: Package) -> Table:
     return Table(
         "cases", "Battery over its life, and on both cold curves", columns,
         rows_of([_case_cells(case, name) for case, name in named]),
-        note="Published lead-acid capacities in the cold differ by a factor of two; the two "
-        "curves bracket them.",
+        note="Published capacities of lead-acid in the cold differ by a factor of two; the "
+        "two curves bracket them."
+        if "lead-acid" in package.run.bank.chemistry.title else "",
     )  # fmt: skip
 
 
@@ -169,31 +198,10 @@ def _case_cells(case: Case, name: str) -> list[Cell]:
     failed = ", ".join(SHORT.get(x, x) for x in case.failed)
     return [
         word(name), share(case.health_frac), share(case.availability_frac, 2),
-        share(case.lowest_soc_frac), figure(case.autonomy_design_days),
+        charge(case.lowest_soc_frac), figure(case.autonomy_design_days),
         figure(case.autonomy_record_days), whole(case.hours_frozen),
         word(failed or "nothing", tone="bad" if failed else "good"),
     ]  # fmt: skip
-
-
-def _ledger(run: Simulation) -> Table:
-    ledger = run.ledger
-    rows = [
-        Row((word("sun on the panels, at rated power"), figure(ledger.array_wh / 1000, 4),
-             word("")), "ledger-in", "total")
-    ]  # fmt: skip
-    for name, wh in ledger.terms_wh.items():
-        part = share(wh / ledger.array_wh, 1) if ledger.array_wh else word("")
-        rows.append(Row((word(name), figure(wh / 1000, 4), part)))
-    columns = (
-        Column("term"),
-        Column("energy", "kWh", True),
-        Column("share", "%", True),
-    )
-    return Table(
-        "ledger", "Where the energy went, over the whole record", columns, tuple(rows),
-        note=f"The terms add up to what came in, to {ledger.error_frac:.1e} of it. A "
-        "negative term is a gain: panels give more than rated in the cold.",
-    )  # fmt: skip
 
 
 def autonomy_section(package: Package, _sources: Sources) -> Section:
@@ -202,7 +210,8 @@ def autonomy_section(package: Package, _sources: Sources) -> Section:
     lead = (
         f"Two figures that are often confused: {days.design_days:.1f} days from full at "
         f"{days.design_degc:g} degC, and {days.record_days:.1f} days as the shortest from "
-        "any hour of the record. Both run without any charge until the loads go off"
+        "any hour of the record. Both run without any charge"
+        f"{', by sun or generator,' if run.generation else ''} until the loads go off"
         + (" or the bank freezes." if run.frost.at_risk else ".")
     )
     blocks: list[Block] = [_hand_check(package), _record_words(package),
@@ -270,7 +279,7 @@ def _record_words(package: Package) -> Facts:
         Fact("starting", f"{start}, standard time"),
     ]
     if days.record_days:
-        state = percent(days.record_soc_frac, 0)
+        state = charge_words(days.record_soc_frac)
         rows.append(Fact("charge then", state, "#p-charge"))
     rows.append(Fact("searched", f"every one of {package.record.n:,} starts, with the "
                      "charge, temperature and load of that hour"))  # fmt: skip

@@ -371,7 +371,8 @@ def figure(value: float | None, digits: int = 3, *, href: str = "") -> Cell:
 
     if value is None:
         return Cell("", float("inf"), href)
-    return Cell(number(value, digits), float(value), href)
+    # A sum of nothing may come out as minus zero; nobody wants to read that.
+    return Cell(number(value + 0.0, digits), float(value) + 0.0, href)
 
 
 def fixed(value: float, decimals: int) -> Cell:
@@ -384,7 +385,7 @@ def fixed(value: float, decimals: int) -> Cell:
     decimals
         Figures behind the point [count].
     """
-    return Cell(f"{value:.{decimals}f}", float(value))
+    return Cell(f"{value:z,.{decimals}f}", float(value))
 
 
 def whole(value: float | None, *, href: str = "") -> Cell:
@@ -417,6 +418,19 @@ def share(value: float, digits: int = 0, *, href: str = "") -> Cell:
     from powerbudget.report.text import percent
 
     return Cell(percent(value, digits).removesuffix(" %"), float(value), href)
+
+
+def charge(value: float) -> Cell:
+    """Return a cell of a state of charge in percent, almost full as 99.9.
+
+    Parameters
+    ----------
+    value
+        State of charge [fraction].
+    """
+    from powerbudget.report.text import charge_words
+
+    return Cell(charge_words(value).removesuffix(" %"), float(value))
 
 
 def rows_of(cells: Sequence[Sequence[Cell]]) -> tuple[Row, ...]:

@@ -43,7 +43,7 @@ def loads_section(package: Package, sources: Sources) -> Section:
     """
     budget = package.budget
     blocks: list[Block] = [
-        _sums(budget), _picture(budget), _lines(budget, sources),
+        _sums(package), _picture(budget), _lines(budget, sources),
     ]  # fmt: skip
     if budget.rack is not None:
         blocks.append(_rack(budget))
@@ -72,7 +72,10 @@ def heaviest(budget: Budget) -> str:
     return f"in {MONTHS[budget.heaviest_month - 1]}, the heaviest month"
 
 
-def _sums(budget: Budget) -> Table:
+def _sums(package: Package) -> Table:
+    budget = package.budget
+    parts = ["battery", "panel"] if package.run.strings else ["battery"]
+    parts += ["generator"] if package.run.generation else []
     lowest = show(budget.lowest_bus_v, "V")
     start = (
         f"with the inrush of {budget.inrush} on top" if budget.inrush
@@ -80,7 +83,8 @@ def _sums(budget: Budget) -> Table:
     )  # fmt: skip
     rows = (
         Row((word("energy, mean over the day"), figure(budget.typical_w),
-             figure(budget.ah_per_day / 24), word("battery and panel"),
+             figure(budget.ah_per_day / 24),
+             word(" and ".join([", ".join(parts[:-1]), parts[-1]])),
              word(f"typical draw times time on; {show(budget.wh_per_day, 'Wh/day', 4)} = "
                   f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V")),
             anchor="sum-energy"),

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from powerbudget.report.page.assumptions import assumptions_section
+from powerbudget.report.page.basis_part import basis_section
 from powerbudget.report.page.battery_part import autonomy_section, battery_section
 from powerbudget.report.page.blocks import Section
 from powerbudget.report.page.checks_part import checks_section
 from powerbudget.report.page.claims_part import claims_section
 from powerbudget.report.page.closing_part import cautions_section
+from powerbudget.report.page.generator_part import generator_section
 from powerbudget.report.page.loads_part import loads_section
 from powerbudget.report.page.odds_part import odds_section
 from powerbudget.report.page.options_part import options_section
@@ -18,7 +20,7 @@ from powerbudget.report.page.provenance import provenance_section
 from powerbudget.report.page.sizing_part import sizing_section, worksheet_section
 from powerbudget.report.page.sky_part import sky_section
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.page.summary_part import basis_section, summary_section
+from powerbudget.report.page.summary_part import summary_section
 from powerbudget.report.page.view_part import view_section
 
 Builder = Callable[[Package, Sources], Section | None]
@@ -29,6 +31,7 @@ BUILDERS: tuple[Builder, ...] = (
     loads_section,
     sky_section,
     battery_section,
+    generator_section,
     autonomy_section,
     view_section,
     sizing_section,

@@ -57,13 +57,18 @@ def html_page(package: Package, made: str | None = None) -> str:
 def _block_facts(package: Package, made: str) -> list[tuple[str, str]]:
     site, run, budget = package.tables.site, package.run, package.budget
     modules = run.strings * package.tables.array.series
-    watts = modules * package.problem.array.module.power_w
+    watts, units = (
+        modules * package.problem.array.module.power_w,
+        package.problem.sources.units,
+    )
+    supply = [f"{watts:,.0f} W{' of panels' if units else ''}"] if watts else []
+    supply += [f"{unit.rated_w:,.0f} W {unit.kind.title}" for unit in units]
     return [
         ("Place", f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, "
          f"{site.elevation_m:g} m"),
         ("Load", f"{show(budget.wh_per_day, 'Wh/day', 4)} on {budget.nominal_v:g} V"),
-        ("Array and battery", f"{watts:,.0f} W, {run.bank.nameplate_ah:,.0f} Ah "
-         f"{run.bank.chemistry.title}"),
+        ("Supply and battery" if units else "Array and battery",
+         f"{', '.join(supply)}, {run.bank.nameplate_ah:,.0f} Ah {run.bank.chemistry.title}"),
         ("Made", f"{made}, powerbudget {program_version()}"),
     ]  # fmt: skip
 

@@ -24,6 +24,7 @@ from powerbudget.report.page.blocks import (
     whole,
     word,
 )
+from powerbudget.report.page.generator_part import fuel_words
 from powerbudget.report.page.pictures import fitted, picture, place_of
 from powerbudget.report.page.sources import Sources
 from powerbudget.report.text import count, percent
@@ -51,9 +52,23 @@ def sizing_section(package: Package, _sources: Sources) -> Section | None:
             f"{count(pick.modules, 'module')} ({pick.array_w:,.0f} W) and "
             f"{count(pick.battery_units, 'battery unit')} ({pick.battery_ah:,.0f} Ah) meet "
             f"every criterion and rank first by {found.rule.split(',')[0].split(':')[0]}."
+            + _fuel_of_pick(package)
         )
     return Section("sizing", "Panel and battery needed", "Panel and battery", lead,
                    tuple(blocks))  # fmt: skip
+
+
+def _fuel_of_pick(package: Package) -> str:
+    """Return what the generators burn with the pick against the site as written."""
+    pick = package.search.pick
+    run = next((d.run for d in package.designs if d.candidate is pick), None)
+    if run is None or not run.generation:
+        return ""
+    words = [
+        f"{new.name}: {fuel_words(new)}, as written {fuel_words(old)}"
+        for new, old in zip(run.generation, package.run.generation, strict=True)
+    ]
+    return f" With them {'; '.join(words)}."
 
 
 def _pick_facts(package: Package) -> list[Fact]:
@@ -109,11 +124,13 @@ def _found(c: Candidate, name: str) -> float:
 
 def _frontier(package: Package) -> Table:
     rows = []
+    priced = any(design.candidate.cost is not None for design in package.designs)
     for n, design in enumerate(package.designs, start=1):
         c, picked = design.candidate, design.candidate is package.search.pick
         cells = (
             word(_name(c) + (" (pick)" if picked else ""), href=f"#design-{n}"),
-            whole(c.array_w), whole(c.battery_ah), whole(c.cost),
+            whole(c.array_w), whole(c.battery_ah), *([whole(c.cost)] if priced else []),
+            *[figure(y.fuel_per_year or y.run_h_per_year) for y in design.run.generation],
             share(c.availability_frac, 2), share(c.lowest_soc_frac),
             figure(_found(c, "autonomy")), figure(design.record_days),
             figure(_found(c, "array")),
@@ -121,7 +138,9 @@ def _frontier(package: Package) -> Table:
         rows.append(Row(cells, mark="picked" if picked else ""))
     columns = (
         Column("design"), Column("array", "W", True), Column("battery", "Ah", True),
-        Column("cost", package.search.currency or "no prices", True),
+        *([Column("cost", package.search.currency, True)] if priced else []),
+        *[Column(y.name, f"{y.fuel_unit or 'h'} a year", True)
+          for y in package.run.generation],
         Column("availability", "%", True), Column("lowest charge", "%", True),
         Column("autonomy, design", "d", True), Column("autonomy, record", "d", True),
         Column("array over load, worst month", "ratio", True),
@@ -129,8 +148,18 @@ def _frontier(package: Package) -> Table:
     return Table(
         "frontier", "Smallest array for each battery that meets every criterion", columns,
         tuple(rows), tools=True,
-        note="Cost: modules and battery units only.",
+        note=_frontier_note(package, priced=priced),
     )  # fmt: skip
+
+
+def _frontier_note(package: Package, *, priced: bool) -> str:
+    words = ["Cost: modules and battery units only."] if priced else []
+    if package.run.generation:
+        words.append(
+            "The generators run in every design: fewer panels burn more fuel and need more "
+            "visits, which the ranking does not count."
+        )
+    return " ".join(words)
 
 
 def _panels(package: Package) -> Panels:
@@ -151,6 +180,7 @@ def _panel(package: Package, number: int, design: DesignRun) -> Panel:
         Fact("lowest charge", f"{percent(c.lowest_soc_frac, 0)} on {c.lowest_soc_at}"),
         Fact("autonomy, design", show(_found(c, "autonomy"), "d")),
         Fact("autonomy, record", show(design.record_days, "d")),
+        *[Fact(y.name, fuel_words(y)) for y in run.generation],
         Fact("spilled", f"{show(sum(m.spill_wh for m in run.monthly) / 1000, 'kWh')} over "
              "the record"),
         Fact("tightest criterion", _tightest(c)),
@@ -205,7 +235,9 @@ def worksheet_section(package: Package, sources: Sources) -> Section | None:
         Column("with"), Column("source"),
     )  # fmt: skip
     table = Table("worksheet-lines", "Worksheet, line by line", columns, tuple(rows),
-                  note="One pass with a pencil; the simulation sees the weather.")  # fmt: skip
+                  note="One pass with a pencil; the simulation sees the weather."
+                  + (" It knows no generator: the panels carry the load alone."
+                     if package.run.generation else ""))  # fmt: skip
     return Section(
         "worksheet", "Hand worksheet", "Worksheet",
         "After the manner of IEEE 1013 and IEEE 1562, so that a reviewer can tick it. The "

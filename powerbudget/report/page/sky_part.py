@@ -69,6 +69,9 @@ def sky_section(package: Package, sources: Sources) -> Section:
         f"{record.source} ({source.text}): {record_words(package)}, every "
         f"{60 * record.step_h:g} minutes. {verdict}"
     )
+    if not package.run.strings:
+        lead += " The site has no panels: only the air matters to it."
+        return Section("sky", "Sky and air", "Sky", lead, (_months(sky, sources),))
     blocks: list[Block] = [_picture(package), _months(sky, sources), _spells(sky)]
     if sky.dark_runs:
         blocks.append(_runs(sky))

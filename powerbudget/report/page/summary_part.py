@@ -1,11 +1,14 @@
-"""The first page: verdicts, figures that matter and how each was found; the basis."""
+"""The first page: verdicts, figures that matter and how each was found."""
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from powerbudget.quantities import show
-from powerbudget.report.page.assumptions import COLD_HREF
+from powerbudget.report.charts import lowest_charge
+from powerbudget.report.generatorview import unit_words
+from powerbudget.report.page.assumptions import COLD_HREF, anchor_of
 from powerbudget.report.page.battery_part import hand_autonomy_d, when
 from powerbudget.report.page.blocks import (
     Banner,
@@ -29,13 +32,22 @@ from powerbudget.report.page.loads_part import heaviest, line_anchor
 from powerbudget.report.page.options_part import options_lead
 from powerbudget.report.page.sky_part import record_words
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.text import count, number, percent
-from powerbudget.report.views import SHORT
+from powerbudget.report.text import (
+    charge_words,
+    closure,
+    count,
+    miss,
+    number,
+    percent,
+)
+from powerbudget.report.views import SHORT, found_and_needed
 from powerbudget.site.fields import MONTHS
+from powerbudget.sizing.criteria import asked_for
 
 if TYPE_CHECKING:
     from powerbudget.report.page.package import Package
     from powerbudget.sizing.criteria import Verdict
+    from powerbudget.sizing.outlook import Case
 
 WHERE = {
     "availability": "#outages",
@@ -73,7 +85,7 @@ def summary_section(package: Package, sources: Sources) -> Section:
 def _banner(package: Package) -> Banner:
     """Return the answer; a circuit check that fails spoils it as a criterion does."""
     failed = [v.name for v in package.verdicts if not v.met]
-    total, broken = len(package.verdicts), package.checks.counts["fail"]
+    total, broken = len(asked_for(package.verdicts)), package.checks.counts["fail"]
     checks = f"{count(broken, 'circuit check')} {'fails' if broken == 1 else 'fail'}"
     if failed:
         text = (
@@ -120,26 +132,6 @@ def _elsewhere(package: Package) -> Facts:
     return Facts(tuple(rows), "Also judged")
 
 
-def figure_words(value: float, unit: str) -> str:
-    """Return a criterion's figure with its unit [text].
-
-    Parameters
-    ----------
-    value, unit
-        As in a verdict.
-
-    Examples
-    --------
-    >>> figure_words(0.61, "fraction"), figure_words(9.61, "d")
-    ('61.0 %', '9.6 d')
-    """
-    if unit == "fraction":
-        return percent(value, 1)
-    if unit == "ratio":
-        return f"{value:.2f}"
-    return f"{value:.1f} {unit}"
-
-
 def _daily(package: Package) -> str:
     """Return where the daily load stands: in the worksheet, or in the budget."""
     lines = package.sizing.worksheet if package.sizing else ()
@@ -152,18 +144,27 @@ def _verdict_row(package: Package, v: Verdict) -> Row:
         href = "#battery"
     if href == "#worksheet":
         href = _daily(package)
-    margin = percent(v.margin_frac, 0).removesuffix(" %") if v.needed else ""
+    found, needed = found_and_needed(v)
     cells = (
         word(v.name, href=href),
         Cell("met" if v.met else "NOT MET", tone="good" if v.met else "bad"),
-        Cell(figure_words(v.found, v.unit), v.found),
-        Cell(figure_words(v.needed, v.unit), v.needed), Cell(margin, v.margin_frac),
+        Cell(found, v.found), Cell(needed, v.needed),
+        Cell(_margin(v), v.margin_frac),
     )  # fmt: skip
     return Row(cells)
 
 
+def _margin(v: Verdict) -> str:
+    """Return the margin in percent; of a missed criterion it never reads 0."""
+    if not v.needed:
+        return ""
+    if v.met:
+        return f"{100 * v.margin_frac:z.0f}"
+    return miss(v.margin_frac).removesuffix(" %")
+
+
 def _verdicts(package: Package) -> Table:
-    rows = tuple(_verdict_row(package, v) for v in package.verdicts)
+    rows = tuple(_verdict_row(package, v) for v in asked_for(package.verdicts))
     columns = (
         Column("criterion"), Column("verdict"), Column("found", "", True),
         Column("needed", "", True), Column("margin", "% of needed", True),
@@ -172,10 +173,13 @@ def _verdicts(package: Package) -> Table:
 
 
 def _headlines(package: Package, sources: Sources) -> list[Headline]:
+    panels = package.run.strings > 0
     return [
-        _load(package), _maximum(package), _array(package), _battery(package),
+        _load(package), _maximum(package),
+        _array(package) if panels else _generators(package), _battery(package),
         _availability(package, sources), _lowest(package), _design_days(package),
-        _record_days(package), _ratio(package, sources),
+        _record_days(package), *([_ratio(package, sources)] if panels else []),
+        *(_fuel(package, sources, k) for k in range(len(package.run.generation))),
     ]  # fmt: skip
 
 
@@ -214,10 +218,6 @@ def _maximum(package: Package) -> Headline:
 
 def _array(package: Package) -> Headline:
     run, array = package.run, package.tables.array
-    if not run.strings:
-        names = ", ".join(unit.name for unit in package.problem.sources.units)
-        return Headline("array", "Array", "0", "W", f"no panels: {names}",
-                        "the site file has no [array]", ())  # fmt: skip
     module = package.problem.array.module
     modules = run.strings * array.series
     key = "#input-array-module--power"
@@ -231,6 +231,56 @@ def _array(package: Package) -> Headline:
          Step(f"tilt {array.tilt_deg:g} deg", "#input-array-tilt"),
          Step(f"what the search would buy: {_picked(package)}", "#sizing")),
     )  # fmt: skip
+
+
+def _generators(package: Package) -> Headline:
+    """Return what a site without panels lives on."""
+    units = package.problem.sources.units
+    return Headline(
+        "generators", "Generators", f"{sum(u.rated_w for u in units):,.0f}", "W",
+        f"rated; no panels; {', '.join(unit.kind.title for unit in units)}",
+        "sum of the rated outputs; what heat, height and age take of them stands among "
+        "the inputs",
+        (*[Step(f"{unit.name}: {unit_words(unit)}",
+                f"#{anchor_of(f'generator.{k}.rated')}")
+           for k, unit in enumerate(units, start=1)],
+         Step("what each gave", "#generators-output")),
+    )  # fmt: skip
+
+
+def _fuel(package: Package, sources: Sources, k: int) -> Headline:
+    y, record = package.run.generation[k], package.record
+    value, unit = (
+        (number(y.fuel_per_year), f"{y.fuel_unit} a year") if y.fuel_unit
+        else (f"{y.run_h_per_year:,.0f}", "h a year")
+    )  # fmt: skip
+    starts = "" if y.always else f", {y.starts_per_year:.0f} starts"
+    return Headline(
+        f"fuel-{k + 1}", "Fuel" if y.fuel_unit else "Generator runs", value, unit,
+        f"{y.name}, {show(y.rated_w, 'W')}: {y.run_h_per_year:,.0f} h a year{starts}",
+        "heat of the fuel burnt in each interval, higher heating value, over the heat of "
+        f"one {y.fuel_unit or 'hour'}, by the year",
+        (Step("by pipe or none: no store" if math.isinf(y.stock_days) else
+              f"fuel left at the least: {percent(y.lowest_stock_frac, 0)}",
+              "#generators-care"),
+         Step("by month", "#generator-months"),
+         *_burnt(package, k),
+         Step("when it could not run", "#generators"),
+         Step("weather record", sources.href(record.source))),
+    )  # fmt: skip
+
+
+def _burnt(package: Package, k: int) -> list[Step]:
+    """Return where the efficiency or the fuel use stands among the inputs."""
+    unit = package.problem.sources.units[k]
+    if unit.fuel.name == "none":
+        return []
+    path = f"generator.{k + 1}, of its kind: efficiency"
+    if unit.table.fuel_use_l_d is not None:
+        path = f"generator.{k + 1}.fuel_use"
+    elif unit.table.efficiency_frac is not None:
+        path = f"generator.{k + 1}.efficiency"
+    return [Step("efficiency or fuel use at rated output", f"#{anchor_of(path)}")]
 
 
 def _picked(package: Package) -> str:
@@ -272,7 +322,7 @@ def _availability(package: Package, sources: Sources) -> Headline:
         f"1 - {off:,.0f} h / {hours:,.0f} h; an interval in which the disconnect acts "
         "counts wholly as not served",
         (Step(count(len(run.outages), "outage"), where),
-         Step(f"where the energy went, closed to {run.ledger.error_frac:.0e}", "#ledger"),
+         Step(f"where the energy went: it adds up {closure(run.ledger.error_frac)}", "#ledger"),
          Step("weather record", sources.href(record.source))),
     )  # fmt: skip
 
@@ -281,7 +331,7 @@ def _lowest(package: Package) -> Headline:
     run = package.run
     bank = run.bank
     return Headline(
-        "lowest", "Lowest charge", percent(run.lowest_soc_frac, 0), "",
+        "lowest", "Lowest charge", lowest_charge(run), "",
         f"on {when(run, run.lowest_soc_at)}",
         "smallest of (1 - charge removed / charge held at 25 degC at this load) over all "
         f"intervals; it holds {show(bank.charge_ah(package.problem.mean_load_a), 'Ah')}",
@@ -314,12 +364,13 @@ def _record_days(package: Package) -> Headline:
     days, run = package.days, package.run
     start = when(run, days.record_start) if days.record_start else "-"
     if days.record_days:
-        condition = f"starting {start} at {percent(days.record_soc_frac, 0)} charge"
+        condition = f"starting {start} at {charge_words(days.record_soc_frac)} charge"
     else:
         condition = f"the loads were lost on {start}"
     return Headline(
         "autonomy-record", "Autonomy, record", f"{days.record_days:.1f}", "d", condition,
-        f"shortest over {package.record.n:,} starts of the days without any charge",
+        f"shortest over {package.record.n:,} starts of the days without any charge"
+        + (", by sun or generator" if run.generation else ""),
         (Step("charge through the record", "#p-charge"),
          Step(f"cold curve {run.bank.cold_curve}", COLD_HREF),
          Step("where each is explained", "#autonomy")),
@@ -350,10 +401,8 @@ def _what_moves(package: Package) -> str:
             f"{one.name}, {two.autonomy_design_days:.1f} d on {two.name}."
         )
     new, old = ahead.ages[0], ahead.ages[-1]
-    parts.append(
-        f"Its age: {new.autonomy_record_days:.1f} d in the record when new, "
-        f"{old.autonomy_record_days:.1f} d at the end of its life."
-    )
+    parts.append(_age_words(new, old))
+    parts += _fuel_rests_on(package)
     if record.typical_year:
         parts.append("The weather: one typical year says nothing on bad winters.")
     doubtful = percent(package.budget.doubtful_frac, 0)
@@ -361,64 +410,27 @@ def _what_moves(package: Package) -> str:
     return " ".join(parts)
 
 
-def basis_section(package: Package, sources: Sources) -> Section:
-    """Return site, bus, array, battery and weather as they were taken.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Collected on the way.
-    """
-    lead = "What was computed: the site as its file describes it."
-    blocks: list[Block] = [Facts(tuple(_place_facts(package, sources))),
-                           Facts(tuple(_plant_facts(package)), "Plant")]  # fmt: skip
-    note = package.tables.site.note
-    if note:
-        blocks.append(Prose(note, "Note of the site file"))
-    return Section("basis", "Site and basis", "Basis", lead, tuple(blocks))
-
-
-def _place_facts(package: Package, sources: Sources) -> list[Fact]:
-    site, record = package.tables.site, package.record
-    temps = f"{record.temp_air_degc.min():.1f} to {record.temp_air_degc.max():.1f} degC"
+def _fuel_rests_on(package: Package) -> list[str]:
+    """Return the status of each efficiency that the site file leaves to the kind."""
     return [
-        Fact("site", site.name),
-        Fact("place", f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, "
-             f"{site.elevation_m:g} m above sea"),
-        Fact("weather", f"{record.source}; {record_words(package)}",
-             sources.href(record.source)),
-        Fact("air in the record", temps),
-        Fact("clock", f"standard time all year, UTC{record.utc_offset_h:+g}; every "
-             f"{60 * record.step_h:g} minutes"),
-    ]  # fmt: skip
+        f"The fuel of {unit.name}: its efficiency of "
+        f"{percent(unit.figure('efficiency_frac'), 1)} is {unit.kind.notes['efficiency'][1]}."
+        for unit in package.problem.sources.units
+        if unit.fuel.name != "none"
+        and unit.table.efficiency_frac is None
+        and unit.table.fuel_use_l_d is None
+        and "efficiency" in unit.kind.notes
+    ]
 
 
-def _plant_facts(package: Package) -> list[Fact]:
-    from powerbudget.array.regulator import describe_orientation
-
-    tables, run = package.tables, package.run
-    bus, array, battery = tables.bus, tables.array, tables.battery
-    trip = (
-        f"disconnect {bus.disconnect_v:g} V, reconnect {bus.reconnect_v:g} V"
-        if bus.disconnect_v is not None
-        else f"disconnect at {percent(bus.disconnect_soc_frac or 0, 0)} charge, reconnect "
-        f"at {percent(bus.reconnect_soc_frac or 0, 0)}"
+def _age_words(new: Case, old: Case) -> str:
+    """Return what the bank's age does: to the record's days, where it leaves any."""
+    if max(new.autonomy_record_days, old.autonomy_record_days) < 0.05:
+        return (
+            f"Its age: {percent(new.availability_frac, 2)} availability when new, "
+            f"{percent(old.availability_frac, 2)} at the end of its life."
+        )
+    return (
+        f"Its age: {new.autonomy_record_days:.1f} d in the record when new, "
+        f"{old.autonomy_record_days:.1f} d at the end of its life."
     )
-    module, bank = package.problem.array.module, run.bank
-    box = battery.box.kind if battery.box else "follows the air"
-    look = describe_orientation(array.tilt_deg, array.azimuth_deg)
-    kind = "power-point tracking" if tables.regulator.kind == "mppt" else (
-        "direct connection")  # fmt: skip
-    return [
-        Fact("bus", f"{bus.nominal_v:g} V; {trip}"),
-        Fact("array", f"{count(run.strings, 'string')} of {array.series} × {module.power_w:g} W, "
-             f"{look}"),
-        Fact("regulator", f"{kind} ({tables.regulator.kind.upper()}), set point "
-             f"{bank.regulation_v:.2f} V at 25 degC"),
-        Fact("battery", f"{count(bank.parallel, 'string')} of {bank.series} × "
-             f"{bank.unit.nominal_v:g} V {bank.unit.capacity_ah:g} Ah, "
-             f"{bank.chemistry.title}, health {percent(bank.health_frac, 0)}"),
-        Fact("battery box", box + (", with a heater" if battery.heater else "")),
-    ]  # fmt: skip
