@@ -23,7 +23,7 @@ from powerbudget.report.text import (
 )
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.autonomy import Autonomy
-from powerbudget.sizing.criteria import Verdict
+from powerbudget.sizing.criteria import Verdict, asked_for
 from powerbudget.sizing.outlook import Case, Outlook
 
 CAUTIONS = caution_text(cautions())
@@ -268,7 +268,7 @@ def verdict_table(verdicts: tuple[Verdict, ...]) -> str:
             *found_and_needed(v),
             "met" if v.met else "NOT MET",
         ]
-        for v in verdicts
+        for v in asked_for(verdicts)
     ]
     return table("Criteria", ["criterion", "found", "needed", "verdict"], rows)
 

@@ -226,24 +226,7 @@ def judge_generator(claim: GeneratorClaim, blank: Judged, desk: Desk) -> Judged:
     share = float(fs.derated_w(1.0, degc, generator, height))
     ends = desk.load_spread
     claimed = claim.claimed_w
-    cases = []
-    for name, watts in (
-        ("typical load", ends.typical),
-        (LOW_END, ends.low),
-        (HIGH_END, ends.high),
-    ):
-        needed = watts / share if share else float("inf")
-        cases.append(Case(name, needed, meets(claimed, needed, "at most")))
-    if claim.load is not None or claim.temperature_degc is not None:
-        watts = desk.watts(claim.load) or ends.typical
-        at = (
-            generator.rated_degc
-            if claim.temperature_degc is None
-            else claim.temperature_degc
-        )
-        own = watts / float(fs.derated_w(1.0, at, generator, height))
-        name = f"as claimed: {show(watts, 'W')} at {at:g} degC"
-        cases.append(Case(name, own, meets(claimed, own, "at most"), "claimed"))
+    cases = _generator_cases(claim, desk, share, height)
     starved = _starved(claim, desk)
     cases += starved
     output = claimed * share
@@ -268,6 +251,29 @@ def judge_generator(claim: GeneratorClaim, blank: Judged, desk: Desk) -> Judged:
         cautions=(HYDROGEN, "ageing and one source without a spare are not in it"),
     )
     return conclude(done)
+
+
+def _generator_cases(
+    claim: GeneratorClaim, desk: Desk, share: float, height: float
+) -> list[Case]:
+    """Return the rated watts that each end of the load takes, and those as claimed."""
+    generator, ends = fs.generators()[claim.generator], desk.load_spread
+    claimed, cases = claim.claimed_w, []
+    for name, watts in (
+        ("typical load", ends.typical),
+        (LOW_END, ends.low),
+        (HIGH_END, ends.high),
+    ):
+        needed = watts / share if share else float("inf")
+        cases.append(Case(name, needed, meets(claimed, needed, "at most")))
+    if claim.load is not None or claim.temperature_degc is not None:
+        watts = desk.watts(claim.load) or ends.typical
+        at = claim.temperature_degc
+        at = generator.rated_degc if at is None else at
+        own = watts / float(fs.derated_w(1.0, at, generator, height))
+        name = f"as claimed: {show(watts, 'W')} at {at:g} degC"
+        cases.append(Case(name, own, meets(claimed, own, "at most"), "claimed"))
+    return cases
 
 
 def _starved(claim: GeneratorClaim, desk: Desk) -> list[Case]:

@@ -285,17 +285,11 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
         name, there, kept = stated
         found = there.simulate(kept).availability_to_loss_frac
         cases.append(Case(name, found, holds(found), "claimed"))
-    solved = []
-    ratio = edge(lambda x: holds(share(replace(own, load=x))), 0.02, 50.0, ratio=True)
-    if ratio is not None:
-        watts = ratio * desk.budget.typical_w
-        text = f"it holds for a mean load of at most {show(watts, 'W')} "
-        text += f"(here {show(desk.budget.typical_w, 'W')})"
-        solved.append(Solved("load", watts, "W", text))
-    ratio = edge(lambda x: holds(share(own, x)), *SUN_RANGE, ratio=True)
-    if ratio is not None:
-        text = f"it holds with {ratio:.2f} times this array or sun"
-        solved.append(Solved("sun", ratio, "ratio", text))
+    solved = _availability_solved(
+        desk,
+        edge(lambda x: holds(share(replace(own, load=x))), 0.02, 50.0, ratio=True),
+        edge(lambda x: holds(share(own, x)), *SUN_RANGE, ratio=True),
+    )
     hours = (1 - (cases[0].found or 0.0)) * HOURS_A_YEAR
     allowed = (1 - claimed) * HOURS_A_YEAR
     span = f"{desk.run.years:.2g}"
@@ -303,7 +297,7 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     done = replace(
         blank,
         cases=tuple(cases),
-        solved=tuple(solved),
+        solved=solved,
         missing=tuple(open_points(cases)),
         remarks=(f"{hours:.1f} h a year without the loads over {over} of record; the "
                  f"claim allows {allowed:.1f} h",),
@@ -315,6 +309,22 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     found = done.found if done.found is not None else 0.0
     room = 1 - (1 - found) / (1 - claimed) if claimed < 1 else None
     return replace(done, margin_frac=room)
+
+
+def _availability_solved(
+    desk: Desk, loads: float | None, suns: float | None
+) -> tuple[Solved, ...]:
+    """Return the load and the sun, as ratios of the site's, at which a claim turns."""
+    solved = []
+    if loads is not None:
+        watts = loads * desk.budget.typical_w
+        text = f"it holds for a mean load of at most {show(watts, 'W')} "
+        text += f"(here {show(desk.budget.typical_w, 'W')})"
+        solved.append(Solved("load", watts, "W", text))
+    if suns is not None:
+        text = f"it holds with {suns:.2f} times this array or sun"
+        solved.append(Solved("sun", suns, "ratio", text))
+    return tuple(solved)
 
 
 def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
