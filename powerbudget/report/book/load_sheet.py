@@ -114,45 +114,11 @@ def _sums(
     lines: tuple[list[Item], dict[str, Rail], int],
     span: tuple[int, int],
 ) -> LoadCells:
-    items, feeds, month = lines
     a, b = span[0] + 1, span[1] + 1
-    sheet.heads("converter", "", "", "idle, W", "rated output, W",
-                "efficiency at rated output", "watts in for each further watt out",
-                "fed, Wh/day", "lost in it, Wh/day", "fed at highest, W",
-                "drawn at highest, W", "", "", "", "", "", "", "", "status", "source")  # fmt: skip
-    first = sheet.row
-    for name, rail in feeds.items():
-        if name:
-            _converter(sheet, rail, [i for i in items if i.load.supply == name], month,
-                       (a, b))  # fmt: skip
-    last = max(sheet.row, first + 1)
-    sheet.down()
+    first, last = _converters(sheet, lines, (a, b))
     budget = package.budget
-    base_wh = _base_wh(package)
-    listed = sum(
-        (i.on_w * float(i.share[month].mean()) + i.strokes_w) * 24 for i in items
-    )
-    wires = sum(
-        i.wire_w(i.draw.typical_w) * float(i.share[month].mean()) * 24 for i in items
-    )
-    idle = 24 * sum(rail.no_load_w for name, rail in feeds.items() if name)
-    lost = (
-        budget.wh_per_day / (1 + budget.contingency_frac)
-        - listed
-        - wires
-        - idle
-        - base_wh
-    )
-    rows = (
-        ("listed loads, Wh/day", f"=SUM(N{a}:N{b})", listed),
-        ("wires, Wh/day", f"=SUM(Q{a}:Q{b})", wires),
-        ("converters, idle, Wh/day", f"=24*SUM(D{first + 1}:D{last})", idle),
-        ("converters, conversion, Wh/day", f"=SUM(I{first + 1}:I{last})", lost),
-        ("regulator and leakage, Wh/day",
-         "=24*bus_V*(regulator_A+leakage_A)", base_wh),
-    )  # fmt: skip
     top = sheet.row
-    for label, formula, value in rows:
+    for label, formula, value in _parts(package, lines, (a, b), (first, last)):
         _sum_row(sheet, label, formula, value)
     subtotal = f"SUM(D{top + 1}:D{sheet.row})"
     c = budget.contingency_frac
@@ -163,12 +129,63 @@ def _sums(
     maximum = _sum_row(
         sheet, "simultaneous maximum, W",
         f'=SUMIF(C{a}:C{b},"bus",M{a}:M{b})+SUMIF(C{a}:C{b},"bus",P{a}:P{b})'
-        f"+SUM(K{first + 1}:K{last})+bus_V*(regulator_A+leakage_A)",
+        f"+SUM(K{first}:K{last})+bus_V*(regulator_A+leakage_A)",
         budget.maximum_w, bold=True,
     )  # fmt: skip
     sheet.write("The time on is that of the heaviest month when this was written; another "
                 "month may become the heaviest when inputs change.")  # fmt: skip
     return LoadCells(energy, maximum)
+
+
+def _converters(
+    sheet: Sheet, lines: tuple[list[Item], dict[str, Rail], int], span: tuple[int, int]
+) -> tuple[int, int]:
+    """Write the converters and return their first and last row, from 1."""
+    items, feeds, month = lines
+    sheet.heads("converter", "", "", "idle, W", "rated output, W",
+                "efficiency at rated output", "watts in for each further watt out",
+                "fed, Wh/day", "lost in it, Wh/day", "fed at highest, W",
+                "drawn at highest, W", "", "", "", "", "", "", "", "status", "source")  # fmt: skip
+    first = sheet.row
+    for name, rail in feeds.items():
+        if name:
+            fed = [item for item in items if item.load.supply == name]
+            _converter(sheet, rail, fed, month, span)
+    last = max(sheet.row, first + 1)
+    sheet.down()
+    return first + 1, last
+
+
+def _parts(
+    package: Package,
+    lines: tuple[list[Item], dict[str, Rail], int],
+    span: tuple[int, int],
+    rails: tuple[int, int],
+) -> list[tuple[str, str, float]]:
+    """Return label, formula and value of what the energy is made of."""
+    items, feeds, month = lines
+    (a, b), (first, last) = span, rails
+    budget = package.budget
+    on = [float(item.share[month].mean()) for item in items]
+    listed = sum(
+        (i.on_w * share + i.strokes_w) * 24 for i, share in zip(items, on, strict=True)
+    )
+    wires = sum(
+        i.wire_w(i.draw.typical_w) * share * 24
+        for i, share in zip(items, on, strict=True)
+    )
+    idle = 24 * sum(rail.no_load_w for name, rail in feeds.items() if name)
+    base_wh = _base_wh(package)
+    whole = budget.wh_per_day / (1 + budget.contingency_frac)
+    lost = whole - listed - wires - idle - base_wh
+    return [
+        ("listed loads, Wh/day", f"=SUM(N{a}:N{b})", listed),
+        ("wires, Wh/day", f"=SUM(Q{a}:Q{b})", wires),
+        ("converters, idle, Wh/day", f"=24*SUM(D{first}:D{last})", idle),
+        ("converters, conversion, Wh/day", f"=SUM(I{first}:I{last})", lost),
+        ("regulator and leakage, Wh/day",
+         "=24*bus_V*(regulator_A+leakage_A)", base_wh),
+    ]  # fmt: skip
 
 
 def _base_wh(package: Package) -> float:

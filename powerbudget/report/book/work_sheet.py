@@ -126,60 +126,93 @@ _Input = tuple[str, float | None, str, str, str, str]
 
 
 def _inputs(package: Package) -> list[_Input]:
-    tables, bank, budget = package.tables, package.run.bank, package.budget
-    bus, criteria, regulator = tables.bus, tables.criteria, tables.regulator
-    site, peak = (
-        "site file",
-        "power budget; at the lowest bus voltage, not reckoned here",
-    )
     lines = package.sizing.worksheet if package.sizing else ()
     value = {line.symbol: line.value for line in lines}
     source = {line.symbol: line.source for line in lines}
-    given = tables.worksheet
-    end = (
-        site
-        if given.end_of_life_frac
-        else bank.chemistry.sources.get("end_of_life_source", "worksheet")
-    )
-    figures = array_figures(package.problem) if package.sizing else None
-    module = package.problem.array.module
     return [
-        ("bus, nominal", bus.nominal_v, "V", "bus_V", INPUT, site),
+        *_load_inputs(package),
+        *_criteria_inputs(package),
+        *_volt_inputs(package, value, source),
+        *_unit_inputs(package, value, source),
+        *_sun_inputs(package, value, source),
+        *_module_inputs(package),
+    ]
+
+
+SITE = "site file"
+
+
+def _load_inputs(package: Package) -> list[_Input]:
+    bus, regulator = package.tables.bus, package.tables.regulator
+    peak = "power budget; at the lowest bus voltage, not reckoned here"
+    return [
+        ("bus, nominal", bus.nominal_v, "V", "bus_V", INPUT, SITE),
         ("contingency, on the energy, once", bus.contingency_frac, "fraction",
-         "contingency", INPUT, site),
-        ("regulator, own draw", regulator.own_current_a, "A", "regulator_A", INPUT, site),
-        ("standing leakage", bus.leakage_a, "A", "leakage_A", INPUT, site),
-        ("peak of the load", budget.peak_w, "W", "peak_W", FOUND, peak),
-        ("autonomy", criteria.autonomy_d, "d", "autonomy_d", INPUT, site),
+         "contingency", INPUT, SITE),
+        ("regulator, own draw", regulator.own_current_a, "A", "regulator_A", INPUT, SITE),
+        ("standing leakage", bus.leakage_a, "A", "leakage_A", INPUT, SITE),
+        ("peak of the load", package.budget.peak_w, "W", "peak_W", FOUND, peak),
+    ]  # fmt: skip
+
+
+def _criteria_inputs(package: Package) -> list[_Input]:
+    criteria, given = package.tables.criteria, package.tables.worksheet
+    chemistry = package.run.bank.chemistry
+    end = SITE
+    if not given.end_of_life_frac:
+        end = chemistry.sources.get("end_of_life_source", "worksheet")
+    return [
+        ("autonomy", criteria.autonomy_d, "d", "autonomy_d", INPUT, SITE),
         ("battery temperature for it", criteria.autonomy_degc, "degC", "autonomy_degC",
-         INPUT, site),
+         INPUT, SITE),
         ("deepest discharge", criteria.deepest_discharge_frac, "fraction",
-         "deepest_frac", INPUT, site),
+         "deepest_frac", INPUT, SITE),
         ("daily discharge", criteria.daily_discharge_frac, "fraction", "daily_frac",
-         INPUT, site),
+         INPUT, SITE),
         ("end of life, share of rated capacity",
          given.end_of_life_frac or END_OF_LIFE_FRAC, "fraction",
          "end_of_life_frac", INPUT, end),
+    ]  # fmt: skip
+
+
+def _volt_inputs(
+    package: Package, value: dict[str, float], source: dict[str, str]
+) -> list[_Input]:
+    tables, bank = package.tables, package.run.bank
+    return [
         ("charge voltage of the bank at 25 degC", bank.regulation_v, "V", "charge_V",
-         INPUT, site),
+         INPUT, SITE),
         ("charge voltage of a cell", bank.regulation_v / bank.cells, "V",
          "cell_charge_V", INPUT, "the same over the cells in series"),
-        ("disconnect", bus.disconnect_v, "V", "disconnect_V", INPUT, site),
+        ("disconnect", tables.bus.disconnect_v, "V", "disconnect_V", INPUT, SITE),
         ("highest volts that every device takes", value.get("Vx"), "V",
          "devices_highest_V", FOUND, source.get("Vx", "")),
         ("lowest volts that every device takes", value.get("Vn"), "V",
          "devices_lowest_V", FOUND, source.get("Vn", "")),
-        ("recommended end volts of a cell", given.end_volts_per_cell_v, "V",
-         "cell_end_V", INPUT, site),
+        ("recommended end volts of a cell", tables.worksheet.end_volts_per_cell_v, "V",
+         "cell_end_V", INPUT, SITE),
+    ]  # fmt: skip
+
+
+def _unit_inputs(
+    package: Package, value: dict[str, float], source: dict[str, str]
+) -> list[_Input]:
+    unit = package.run.bank.unit
+    return [
         ("design margin on the battery", value.get("m"), "ratio", "margin_ratio", INPUT,
          source.get("m", "")),
-        ("battery unit", bank.unit.capacity_ah, "Ah", "unit_Ah", INPUT, "name-plate"),
-        ("volts of a battery unit", bank.unit.nominal_v, "V", "unit_V", INPUT,
-         "name-plate"),
+        ("battery unit", unit.capacity_ah, "Ah", "unit_Ah", INPUT, "name-plate"),
+        ("volts of a battery unit", unit.nominal_v, "V", "unit_V", INPUT, "name-plate"),
         ("capacity at the functional hour rate over the name-plate",
-         value.get("Cu", bank.unit.capacity_ah) / bank.unit.capacity_ah, "ratio",
-         "unit_rate_ratio", FOUND,
-         source.get("Cu", "")),
+         value.get("Cu", unit.capacity_ah) / unit.capacity_ah, "ratio",
+         "unit_rate_ratio", FOUND, source.get("Cu", "")),
+    ]  # fmt: skip
+
+
+def _sun_inputs(
+    package: Package, value: dict[str, float], source: dict[str, str]
+) -> list[_Input]:
+    return [
         ("sun on the panel in the design month", value.get("G"), "kWh/m2/day",
          "design_month_sun", FOUND, source.get("G", "")),
         ("load of the design month over that of the heaviest", _load_ratio(value),
@@ -190,7 +223,15 @@ def _inputs(package: Package) -> list[_Input]:
          source.get("A", "")),
         ("system losses before the regulator", value.get("ls"), "fraction",
          "system_losses_frac", INPUT, source.get("ls", "")),
-        ("days to charge again", criteria.recovery_d, "d", "recovery_d", INPUT, site),
+        ("days to charge again", package.tables.criteria.recovery_d, "d", "recovery_d",
+         INPUT, SITE),
+    ]  # fmt: skip
+
+
+def _module_inputs(package: Package) -> list[_Input]:
+    module = package.problem.array.module
+    figures = array_figures(package.problem) if package.sizing else None
+    return [
         ("module current at maximum power", module.max_power_a,
          "A", "module_A", INPUT, "module data"),
         ("module power", module.power_w, "W", "module_W", INPUT, "module data"),
@@ -200,11 +241,11 @@ def _inputs(package: Package) -> list[_Input]:
         ("volts that the array must reach", figures.charge_v if figures else None, "V",
          "array_charge_V", FOUND,
          "charge voltage of the bank, drop of a direct connection on top"),
-        ("modules in series", float(tables.array.series), "count", "modules_in_series",
-         INPUT, site),
+        ("modules in series", float(package.tables.array.series), "count",
+         "modules_in_series", INPUT, SITE),
         ("efficiency of the power-point tracker",
          figures.tracker_efficiency_frac if figures else None, "fraction",
-         "tracker_efficiency_frac", INPUT, site),
+         "tracker_efficiency_frac", INPUT, SITE),
     ]  # fmt: skip
 
 
