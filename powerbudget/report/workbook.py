@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -30,7 +29,7 @@ def write_workbook(
     from powerbudget.report.book.found_sheets import write_summary, write_tables
     from powerbudget.report.book.input_sheet import write_inputs
     from powerbudget.report.book.load_sheet import write_loads
-    from powerbudget.report.book.month_sheet import write_month
+    from powerbudget.report.book.month_sheet import write_months
     from powerbudget.report.book.peak_sheet import write_peak
     from powerbudget.report.book.sheets import Book
     from powerbudget.report.book.work_sheet import write_worksheet
@@ -41,9 +40,10 @@ def write_workbook(
     write_summary(book, package, stamp)
     write_inputs(book, package)
     cells = write_loads(book, package)
+    if cells.by_month:
+        write_months(book, package, cells)
     write_peak(book, package, cells)
     if package.sizing is not None:
-        cells = replace(cells, by_month=write_month(book, package, cells))
         write_worksheet(book, package, cells)
     write_tables(book, sections(package, stamp))
     book.close()

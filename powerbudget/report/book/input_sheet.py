@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from powerbudget.report.book.load_sheet import listed
 from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
 from powerbudget.sizing.sitesheet import array_figures
 from powerbudget.sizing.worksheet import END_OF_LIFE_FRAC
@@ -157,7 +158,7 @@ def _charge_inputs(package: Package) -> list[_Input]:
 def _window_inputs(
     package: Package, value: dict[str, float], source: dict[str, str]
 ) -> list[_Input]:
-    end_v = package.tables.worksheet.end_volts_per_cell_v
+    end_v = package.tables.worksheet.end_volts_per_cell_v if "Nc" in value else None
     return [
         ("highest volts that every device takes", value.get("Vx"), "V",
          "devices_highest_V", FOUND, source.get("Vx", "")),
@@ -170,8 +171,10 @@ def _window_inputs(
 def _sun_inputs(
     package: Package, value: dict[str, float], source: dict[str, str]
 ) -> list[_Input]:
+    # Where seasons change the load, the sheet by month finds month and sun.
+    sun = None if listed(package).seasonal else value.get("G")
     return [
-        ("sun on the panel in the design month", value.get("G"), "kWh/m2/day",
+        ("sun on the panel in the design month", sun, "kWh/m2/day",
          "design_month_sun", FOUND, source.get("G", "")),
         ("charge efficiency of the battery", value.get("eta"), "fraction",
          "charge_efficiency_frac", INPUT, source.get("eta", "")),

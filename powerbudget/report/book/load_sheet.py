@@ -22,6 +22,8 @@ HEADS = (
 WIDTHS = (
     34, 12, 18, 8, 10, 10, 11, 10, 8, 10, 8, 10, 10, 10, 9, 9, 9, 11, 12, 50,
 )  # fmt: skip
+BY_MONTH = "By month"
+TIME_ON = HEADS.index("time on, share of the heaviest month")
 FIRST_RESULT = HEADS.index("typical, all, W")
 
 
@@ -38,7 +40,7 @@ class LoadCells:
     converters
         Row of each converter by its name, from 1 [count].
     by_month
-        Whether the design month has a sheet of its own.
+        Whether a sheet of its own holds the time on by month.
     """
 
     wh_per_day: str = ""
@@ -58,7 +60,7 @@ class Listed:
     items, feeds
         Lines, and what feeds them by name; the bus has an empty name.
     month
-        The month that counts, from 0 [count].
+        The heaviest, from 0 [count].
     """
 
     items: list[Item]
@@ -68,6 +70,16 @@ class Listed:
     def on_frac(self, item: Item) -> float:
         """Return the share of the month in which a line is on [fraction]."""
         return float(item.share[self.month].mean())
+
+    def by_season(self, item: Item) -> bool:
+        """Return whether the time on of a line differs by month."""
+        shares = item.share.mean(axis=1)
+        return float(shares.max() - shares.min()) > 1e-12
+
+    @property
+    def seasonal(self) -> bool:
+        """Whether any line differs by month."""
+        return any(self.by_season(item) for item in self.items)
 
     def fed_by(self, name: str) -> list[Item]:
         """Return the lines that a converter feeds."""
@@ -85,23 +97,20 @@ class Listed:
         return name
 
 
-def listed(package: Package, month: int | None = None) -> Listed:
-    """Return the lines behind the budget, what feeds them, and the month.
+def listed(package: Package) -> Listed:
+    """Return the lines behind the budget, what feeds them, and the heaviest month.
 
     Parameters
     ----------
     package
         All results.
-    month
-        From 0; the heaviest when None [count].
     """
     from powerbudget.loads.items import site_items
     from powerbudget.loads.rails import rails
 
     feeds = rails(package.design)
     items, _ = site_items(package.design, feeds, package.budget.grid)
-    heaviest = package.budget.heaviest_month - 1
-    return Listed(items, feeds, heaviest if month is None else month)
+    return Listed(items, feeds, package.budget.heaviest_month - 1)
 
 
 def write_loads(book: Book, package: Package) -> LoadCells:
@@ -125,6 +134,7 @@ def write_loads(book: Book, package: Package) -> LoadCells:
         first=first + 1,
         last=first + len(lines.items),
         converters={name: below + k for k, name in enumerate(lines.named(), start=1)},
+        by_month=lines.seasonal,
     )
     for item in lines.items:
         _line(sheet, item, lines, cells)
@@ -141,7 +151,8 @@ def _line(sheet: Sheet, item: Item, lines: Listed, cells: LoadCells) -> None:
     for column, text in enumerate((load.name, item.kind, load.supply or lines.bus())):
         sheet.write(text, column)
     for column, value in enumerate(_figures(item, lines, r), start=3):
-        sheet.write(value, column, INPUT)
+        follows = column == TIME_ON and lines.by_season(item)
+        sheet.write(value, column, FORMULA if follows else INPUT)
     sheet.write("squared" if item.shared else "once", 9, INPUT)
     volts = f"=$C${cells.converters[load.supply]}" if load.supply else "=bus_V"
     sheet.write(Live(volts, item.rail.volts), 10, FORMULA)
@@ -186,12 +197,16 @@ def _figures(item: Item, lines: Listed, row: int) -> tuple[float | Live, ...]:
     load, draw = item.load, item.draw
     wired = draw.behaviour != "current" and item.wire_ohm
     strokes_wh = item.stroke_w * 24
+    on: float | Live = lines.on_frac(item)
+    if lines.by_season(item):
+        months = f"'{BY_MONTH}'!$B${row}:$M${row}"
+        on = Live(f"=INDEX({months},heaviest_month)", lines.on_frac(item))
     by_volts = load.strokes is not None and load.strokes.draw[0] == "A"
     return (
         float(load.quantity),
         at_volts(item, draw.typical_w, row, amps=_typical_in_a(item)),
         at_volts(item, draw.maximum_w, row, amps=_maximum_in_a(item)),
-        lines.on_frac(item),
+        on,
         at_volts(item, strokes_wh, row, amps=by_volts),
         item.wire_ohm if wired else 0.0,
     )
@@ -303,14 +318,13 @@ def _sums(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> Lo
         f"={on_bus}+SUM(K{first}:K{last})+bus_V*(regulator_A+leakage_A)",
         budget.maximum_w, bold=True,
     )  # fmt: skip
-    for text in NOTES:
+    for text in NOTES if lines.seasonal else NOTES[1:]:
         sheet.note(text)
     return replace(cells, wh_per_day=energy, maximum_w=maximum)
 
 
 NOTES = (
-    "The time on is that of the heaviest month when this was written; another month may "
-    "become the heaviest when inputs change.",
+    "A time on that differs by month is an input of the sheet By month.",
     "An input that holds a formula is a draw given in amperes, times its supply's volts.",
 )
 
