@@ -51,13 +51,16 @@ def write_inputs(book: Book, package: Package) -> None:
     sized = package.sizing is not None
     title = "Inputs of load list and worksheet" if sized else "Inputs of the load list"
     sheet = book.sheet("Inputs", (46, 14, 14, 24, 60), title)
-    head = sheet.heads("input", "value", "unit", "name in formulas", "source")
+    head = sheet.heads(
+        "input", "value", "unit", "name in formulas", "source", right=(1,)
+    )
     sheet.keep(head)
     for label, value, unit, name, kind, source in _inputs(package):
         if value is None:
             continue
         sheet.write(label)
-        cell = sheet.write(value, 1, kind)
+        form = book.count(FORMULA) if (unit, kind) == ("count", FORMULA) else None
+        cell = sheet.write(value, 1, kind, form)
         sheet.write(unit, 2)
         sheet.write(name, 3)
         sheet.write(source, 4)
@@ -315,7 +318,7 @@ def rate_points(bank: Bank) -> tuple[tuple[float, float], ...]:
 
 def _points(sheet: Sheet, curve: _Curve) -> tuple[str, str]:
     """Write the points of a curve and return the ranges of both columns."""
-    sheet.heads(curve.head, "capacity left", "unit", "", "source")
+    sheet.heads(curve.head, "capacity left", "unit", "", "source", right=(0, 1))
     first = sheet.row
     for x, y in curve.points:
         sheet.write(x, 0, INPUT)

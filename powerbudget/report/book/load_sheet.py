@@ -20,11 +20,11 @@ HEADS = (
     "wire, Wh/day", "behaves as", "status", "source",
 )  # fmt: skip
 WIDTHS = (
-    34, 12, 18, 8, 10, 10, 11, 10, 8, 10, 8, 10, 10, 10, 9, 9, 9, 11, 12, 50,
+    34, 12, 18, 8, 10, 10, 11, 10, 8, 10, 8, 10, 10, 10, 9, 9, 9, 11, 12, 60,
 )  # fmt: skip
 BY_MONTH = "By month"
+FIGURES = (*range(3, 9), *range(10, 17))
 TIME_ON = HEADS.index("time on, share of the heaviest month")
-FIRST_RESULT = HEADS.index("typical, all, W")
 
 
 @dataclass(frozen=True)
@@ -125,7 +125,7 @@ def write_loads(book: Book, package: Package) -> LoadCells:
     """
     lines = listed(package)
     sheet = book.sheet("Loads", WIDTHS, "Load list of the heaviest month")
-    head = sheet.heads(*HEADS)
+    head = sheet.heads(*HEADS, right=FIGURES)
     sheet.keep(head)
     first = sheet.row
     # Below the list stand an empty row and the converters' heads.
@@ -141,7 +141,7 @@ def write_loads(book: Book, package: Package) -> LoadCells:
     sheet.page.autofilter(head, 0, sheet.row - 1, len(HEADS) - 1)
     sheet.down()
     done = _sums(sheet, package, lines, cells)
-    sheet.wide(FIRST_RESULT)
+    sheet.wide(2)
     return done
 
 
@@ -334,7 +334,8 @@ def _converters(sheet: Sheet, lines: Listed, cells: LoadCells) -> tuple[int, int
     sheet.heads("converter", "", "output, V", "idle, W", "rated output, W",
                 "efficiency at rated output", "watts in for each further watt out",
                 "fed, Wh/day", "lost in it, Wh/day", "fed at highest, W",
-                "drawn at highest, W", "", "", "", "", "", "", "", "status", "source")  # fmt: skip
+                "drawn at highest, W", "", "", "", "", "", "", "", "status", "source",
+                right=range(2, 11))  # fmt: skip
     first = sheet.row
     for name, rail in lines.named().items():
         _converter(sheet, rail, lines, name, cells)
@@ -394,7 +395,7 @@ def _sum_row(
     number = sheet.book.form(bold=True, top=1, num_format="#,##0.00") if bold else None
     address = sheet.write(Live(formula, value), 3, FORMULA, number)
     sheet.write(value, 4, FOUND)
-    sheet.write("when written", 5)
+    sheet.write("when written", 5, form=sheet.book.form(indent=1, align="left"))
     sheet.down()
     return address
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 COLUMNS = ascii_uppercase[1:13]
 """Letters of the columns January to December."""
+RIGHT = range(1, 13)
 
 
 def write_months(book: Book, package: Package, cells: LoadCells) -> None:
@@ -35,7 +36,7 @@ def write_months(book: Book, package: Package, cells: LoadCells) -> None:
     lines = listed(package)
     sheet = book.sheet(BY_MONTH, (38, *(9.0 for _ in MONTHS)),
                        "Share of each month in which a load is on")  # fmt: skip
-    sheet.keep(sheet.heads("load", *MONTHS))
+    sheet.keep(sheet.heads("load", *MONTHS, right=RIGHT))
     # Rows as on the load sheet, so that one range serves both.
     sheet.row = cells.first - 1
     for item in lines.items:
@@ -46,7 +47,7 @@ def write_months(book: Book, package: Package, cells: LoadCells) -> None:
     _pick(sheet, "heaviest month", "heaviest_month", energy, values)
     if package.sizing is not None:
         _design(sheet, package, energy, values)
-    sheet.note("The load list above takes the heaviest month, the array the month with "
+    sheet.note("The load list takes the heaviest month, the array the month with "
                "the largest load over sun; both are found anew when inputs change.")  # fmt: skip
 
 
@@ -63,7 +64,7 @@ def _time_on(sheet: Sheet, item: Item, lines: Listed) -> None:
 def _energy(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> int:
     """Write the sums by month and return the row of the whole, from 1."""
     a, b = cells.first, cells.last
-    sheet.heads("Wh/day", *MONTHS)
+    sheet.heads("Wh/day", *MONTHS, right=RIGHT)
     strokes = f"SUMPRODUCT(Loads!$D${a}:$D${b},Loads!$H${a}:$H${b})"
     first = sheet.row + 1
     _row(sheet, "loads and their wires", [
@@ -130,7 +131,7 @@ def _design(sheet: Sheet, package: Package, energy: int, values: list[float]) ->
     tilt, month, _ = design_tilt(loads, array)
     sun = array.sun_kwh_m2_day[tilt]
     sheet.down()
-    sheet.heads("sun and load over sun", *MONTHS)
+    sheet.heads("sun and load over sun", *MONTHS, right=RIGHT)
     sheet.write("sun on the panel, kWh/m2/day")
     for column, found in enumerate(sun, start=1):
         there = not math.isnan(found)

@@ -42,7 +42,7 @@ def write_peak(book: Book, package: Package, cells: LoadCells) -> None:
     lines, lowest = listed(package), package.budget.lowest_bus_v
     sheet = book.sheet("Peak", (34, 12, 14, 14, 14, 14, 14),
                        "Peak at the lowest bus voltage")  # fmt: skip
-    sheet.keep(sheet.heads(*HEADS))
+    sheet.keep(sheet.heads(*HEADS, right=range(1, len(HEADS))))
     # Rows as on the load sheet, so that one range serves both.
     sheet.row = cells.first - 1
     for item in lines.items:
@@ -129,7 +129,7 @@ def _converters(sheet: Sheet, lines: Listed, cells: LoadCells, lowest: float) ->
 
     if not lines.named():
         return ""
-    sheet.heads("converter", "fed, A", "drawn on the bus, A")
+    sheet.heads("converter", "fed, A", "drawn on the bus, A", right=(1, 2))
     first = sheet.row + 1
     for name, rail in lines.named().items():
         r, at = sheet.row + 1, cells.converters[name]

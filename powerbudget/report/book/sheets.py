@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -58,7 +59,7 @@ def lines_of(text: str, width: float) -> int:
     >>> lines_of("site file", 12.0), lines_of("a text of some twenty-five", 10.0)
     (1, 4)
     """
-    lines, room = 0, max(width - 1.5, 1.0)
+    lines, room = 0, max(1.05 * width - 1.0, 1.0)
     for part in text.split("\n"):
         lines, used = lines + 1, 0.0
         for word in part.split(" "):
@@ -84,6 +85,12 @@ def endless(value: float) -> str:
     ('without end', '-')
     """
     return "-" if math.isnan(value) else "without end"
+
+
+def _long(value: Any) -> bool:
+    """Return whether a number has more digits than anyone typed."""
+    number = value.value if isinstance(value, Live) else value
+    return isinstance(number, float) and f"{number:.6g}" != f"{number:.12g}"
 
 
 def _number_form(value: Any) -> str:
@@ -281,38 +288,40 @@ class Sheet:
             properties["bg_color"] = FILLS[kind]
         if isinstance(value, str):
             properties["text_wrap"] = True
-            properties["indent"] = 1 if column else 0
+            if column:
+                properties.update(indent=1, align="left")
             if value[:1] in set("=+-@＝＋－＠\t\r"):
                 # Read as text also where the sheet is saved as plain text again.
                 properties["quote_prefix"] = True
-        elif kind != INPUT and value is not None:
+        elif value is not None and (kind != INPUT or _long(value)):
             properties["num_format"] = _number_form(value)
         return self.book.form(**properties)
 
-    def wide(self, column: int) -> None:
-        """Print on two pages side by side, the second from a column on.
+    def wide(self, pages: int) -> None:
+        """Print on pages side by side, the first column on each.
 
         Parameters
         ----------
-        column
-            First of the second page, from 0 [count].
+        pages
+            How many [count].
         """
-        self.page.set_v_pagebreaks([column])
+        self.page.fit_to_pages(pages, 0)
         self.page.repeat_columns(0)
-        first, named = sum(self.widths[:column]), self.widths[0]
-        most = max(first, named + sum(self.widths[column:]))
-        self.page.set_print_scale(min(100, int(100 * WIDE_CHARACTERS / most)))
 
-    def heads(self, *titles: str) -> int:
+    def heads(self, *titles: str, right: Collection[int] = ()) -> int:
         """Write column heads, keep them in view, and return their row [count].
 
         Parameters
         ----------
         *titles
             From left to right, units in them [text].
+        right
+            Columns whose head stands to the right, as figures do [count].
         """
-        form = self.book.form(bold=True, text_wrap=True, bottom=2, valign="bottom")
         for column, title in enumerate(titles):
+            place = {"align": "right"} if column in right else {"align": "left"}
+            form = self.book.form(bold=True, text_wrap=True, bottom=1, valign="bottom",
+                                  indent=int(column > 0 and column not in right), **place)  # fmt: skip
             self.write(title, column, form=form)
         row = self.row
         self.down()

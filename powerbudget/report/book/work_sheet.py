@@ -110,7 +110,7 @@ def write_worksheet(book: Book, package: Package, cells: LoadCells) -> None:
     sheet = book.sheet("Worksheet", (6, 9, 34, 12, 12, 12, 30, 34, 44),
                        "Hand worksheet after IEEE 1013 and IEEE 1562")  # fmt: skip
     head = sheet.heads("line", "symbol", "quantity", "value", "unit", "when written",
-                       "formula", "with, when written", "source")  # fmt: skip
+                       "formula", "with, when written", "source", right=(0, 3, 5))  # fmt: skip
     sheet.keep(head)
     for line in package.search.worksheet:
         counts = line.unit == "count"
