@@ -38,6 +38,16 @@ def command(
             "--options", help="Compare sources of power in it as well (some seconds)."
         ),
     ] = False,
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            "--paper",
+            metavar="a4|letter",
+            help="Paper of a PDF and of a printed workbook; a printed page takes the "
+            "printer's unless told.  [default: a4]",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
     """Write the calculation package: page, workbook or PDF.
 
@@ -47,13 +57,15 @@ def command(
     """
     from powerbudget.report.files import check_target
     from powerbudget.report.text import remark
-    from powerbudget.report.write import ENDINGS, write_report
+    from powerbudget.report.write import ENDINGS, check_paper, write_report
 
     check_target(output, ENDINGS)
+    check_paper(paper)
     with naming(site):
         done = write_report(
-            load_design(site), output, claims=claims, options=options, say=remark
-        )
+            load_design(site), output, claims=claims, options=options, say=remark,
+            paper=paper,
+        )  # fmt: skip
     remark(f"Wrote {output}.")
     if not done.met:
         raise typer.Exit(1)

@@ -37,8 +37,8 @@ def _library() -> Any:
         ) from None
 
 
-def write_pdf(page: str, path: Path) -> None:
-    """Write a page as PDF.
+def write_pdf(page: str, path: Path, paper: str = "a4") -> None:
+    """Write a page as tagged PDF.
 
     Parameters
     ----------
@@ -46,6 +46,8 @@ def write_pdf(page: str, path: Path) -> None:
         From `powerbudget.report.page.render.html_page` [HTML].
     path
         Where to [path].
+    paper
+        ``a4`` or ``letter`` [text].
 
     Notes
     -----
@@ -55,9 +57,21 @@ def write_pdf(page: str, path: Path) -> None:
     # Rules for screens that the library does not know are no news to a user.
     logging.getLogger("weasyprint").setLevel(logging.ERROR)
     fonts = library.text.fonts.FontConfiguration()
-    sheet = library.CSS(string=_PAPER, font_config=fonts)
-    document = library.HTML(string=page, url_fetcher=_refuse)
-    document.write_pdf(path, stylesheets=[sheet], font_config=fonts)
+    sheet = library.CSS(string=_PAPER % paper, font_config=fonts)
+    document = library.HTML(string=page, url_fetcher=_fetcher())
+    # Tags let a screen reader follow headings and tables; an older library has none.
+    tags = {"pdf_tags": True} if "pdf_tags" in library.DEFAULT_OPTIONS else {}
+    document.write_pdf(path, stylesheets=[sheet], font_config=fonts, **tags)
+
+
+def _fetcher() -> Any:
+    """Return what opens only what the page holds itself, such as dense bands as pixels.
+
+    Newer versions of the library ask for an object of theirs: with a mere function a
+    picture was cut off where the first such band stood.
+    """
+    maker = getattr(import_module("weasyprint.urls"), "URLFetcher", None)
+    return _refuse if maker is None else maker(allowed_protocols=("data",))
 
 
 def _refuse(url: str, *_args: Any, **_more: Any) -> Any:
@@ -68,7 +82,7 @@ def _refuse(url: str, *_args: Any, **_more: Any) -> Any:
 
 _PAPER = """
 @page {
-  size: A4; margin: 17mm 15mm 18mm;
+  size: %s !important; margin: 17mm 15mm 18mm;
   font: 8pt "Liberation Sans", "DejaVu Sans", sans-serif; color: #51606c;
   @bottom-left { content: string(site); }
   @bottom-right { content: "page " counter(page) " of " counter(pages); }

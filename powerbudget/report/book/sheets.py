@@ -319,9 +319,11 @@ class Sheet:
             Columns whose head stands to the right, as figures do [count].
         """
         for column, title in enumerate(titles):
-            place = {"align": "right"} if column in right else {"align": "left"}
+            place: dict[str, Any] = {"align": "right" if column in right else "left"}
+            if column and column not in right:
+                place["indent"] = 1
             form = self.book.form(bold=True, text_wrap=True, bottom=1, valign="bottom",
-                                  indent=int(column > 0 and column not in right), **place)  # fmt: skip
+                                  **place)  # fmt: skip
             self.write(title, column, form=form)
         row = self.row
         self.down()
