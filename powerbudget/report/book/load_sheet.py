@@ -205,7 +205,7 @@ def _figures(item: Item, lines: Listed, row: int) -> tuple[float | Live, ...]:
     return (
         float(load.quantity),
         at_volts(item, draw.typical_w, row, amps=_typical_in_a(item)),
-        at_volts(item, draw.maximum_w, row, amps=_maximum_in_a(item)),
+        _highest(item, row),
         on,
         at_volts(item, strokes_wh, row, amps=by_volts),
         item.wire_ohm if wired else 0.0,
@@ -233,6 +233,16 @@ def at_volts(
     if not amps or not watts:
         return watts
     return Live(f"={watts / item.rail.volts:.14g}*{sheet}K{row}", watts)
+
+
+def _highest(item: Item, row: int) -> float | Live:
+    """Return the highest draw of one piece, that of its strokes included."""
+    strokes, draw = item.load.strokes, item.draw
+    if strokes is not None and strokes.draw[0] == "A":
+        with_stroke = draw.typical_w + strokes.draw[1] * item.rail.volts
+        if draw.maximum_w == with_stroke:
+            return Live(f"=E{row}+{strokes.draw[1]:.14g}*K{row}", draw.maximum_w)
+    return at_volts(item, draw.maximum_w, row, amps=_maximum_in_a(item))
 
 
 def _typical_in_a(item: Item) -> bool:
@@ -268,7 +278,12 @@ def peak_in_a(item: Item) -> bool:
         The line.
     """
     load = item.load
-    if load.strokes is not None or load.measured is not None:
+    if load.strokes is not None:
+        inrush = load.strokes.inrush
+        if inrush is None or inrush[0] != "A":
+            return False
+        return item.draw.peak_w == inrush[1] * item.rail.volts
+    if load.measured is not None:
         return False
     if load.peak is not None:
         return load.peak[0] == "A"
