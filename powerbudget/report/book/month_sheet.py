@@ -47,8 +47,9 @@ def write_months(book: Book, package: Package, cells: LoadCells) -> None:
     _pick(sheet, "heaviest month", "heaviest_month", energy, values)
     if package.sizing is not None:
         _design(sheet, package, energy, values)
-    sheet.note("The load list takes the heaviest month, the array the month with "
-               "the largest load over sun; both are found anew when inputs change.")  # fmt: skip
+        sheet.note("The array is made for the month with the largest load over sun.")
+    sheet.note("The load list takes the heaviest month; it is found anew when inputs "
+               "change.")  # fmt: skip
 
 
 def _time_on(sheet: Sheet, item: Item, lines: Listed) -> None:

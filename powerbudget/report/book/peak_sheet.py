@@ -48,24 +48,29 @@ def write_peak(book: Book, package: Package, cells: LoadCells) -> None:
     for item in lines.items:
         _line(sheet, item, cells, lowest)
     sheet.down()
-    drawn = _converters(sheet, lines, cells, lowest)
+    _sums(sheet, package, lines, cells)
+
+
+def _sums(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> None:
+    budget = package.budget
+    drawn = _converters(sheet, lines, cells, budget.lowest_bus_v)
     a, b = cells.first, cells.last
     on_bus = sum_where(f'"{lines.bus()}"', cells, "D")
     rows = (
         ("all at their highest, A", f"={on_bus}{drawn}+regulator_A+leakage_A",
-         package.budget.maximum_a),
+         budget.maximum_a),
         ("largest start on top, A", f"=MAX(0,G{a}:G{b})",
-         package.budget.peak_a - package.budget.maximum_a),
+         budget.peak_a - budget.maximum_a),
     )  # fmt: skip
     top = sheet.row + 1
     for label, formula, value in rows:
         sheet.write(label)
         sheet.write(Live(formula, value), 1, FORMULA)
         sheet.down()
-    sheet.write("peak of the load, W", 0, form=book.form(bold=True, top=1))
-    form = book.form(bold=True, top=1, num_format="#,##0.00")
-    live = Live(f"=(B{top}+B{top + 1})*lowest_bus_V", package.budget.peak_w)
-    book.name("peak_W", sheet.write(live, 1, FORMULA, form))
+    sheet.write("peak of the load, W", 0, form=sheet.book.form(bold=True, top=1))
+    form = sheet.book.form(bold=True, top=1, num_format="#,##0.00")
+    live = Live(f"=(B{top}+B{top + 1})*lowest_bus_V", budget.peak_w)
+    sheet.book.name("peak_W", sheet.write(live, 1, FORMULA, form))
     sheet.down()
     sheet.note("A device of constant power draws more as the volts fall; one behind a "
                "converter sees its output until that gives out.")  # fmt: skip
