@@ -28,6 +28,7 @@ if TYPE_CHECKING:
         PowerBudgetWarning,
     )
     from powerbudget.loads.budget import Budget, Line, load_budget
+    from powerbudget.report.extras import Extras
     from powerbudget.report.write import write_report
     from powerbudget.review.claimsfile import ClaimsFile, read_claims
     from powerbudget.review.reviewer import review
@@ -73,6 +74,7 @@ _HOMES = {
     "Disagreement": "sizing.disagreement",
     "Ensemble": "sizing.ensemble",
     "Finding": "errors",
+    "Extras": "report.extras",
     "FleetRow": "sizing.fleet",
     "InputError": "errors",
     "Judged": "review.verdict",
@@ -130,6 +132,7 @@ __all__ = [
     "DidNotConverge",
     "Disagreement",
     "Ensemble",
+    "Extras",
     "Finding",
     "FleetRow",
     "InputError",

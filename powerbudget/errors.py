@@ -8,6 +8,7 @@ once, so that a user corrects a file in one go.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
@@ -121,5 +122,35 @@ def nearest(given: str, names: Iterable[str]) -> str:
     >>> nearest("latitide", ["latitude", "name"])
     'did you mean latitude?'
     """
-    close = difflib.get_close_matches(given, list(names), n=1, cutoff=0.5)
+    close = nearest_names(given, names, 1)
     return f"did you mean {close[0]}?" if close else ""
+
+
+def nearest_names(given: str, names: Iterable[str], most: int = 3) -> list[str]:
+    """Return the names nearest to what was given: by shared words, then by spelling.
+
+    Parameters
+    ----------
+    given
+        What somebody wrote [text].
+    names
+        What is known [text].
+    most
+        How many to return [count].
+
+    Examples
+    --------
+    >>> nearest_names("pressure transmitter", ["heater", "transmitter-pressure-two-wire"])
+    ['transmitter-pressure-two-wire']
+    """
+    known = {name.lower(): name for name in names}
+    asked = _words(given)
+    whole = [known[name] for name in known if len(asked) > 1 and asked <= _words(name)]
+    if whole:
+        return whole[:most]
+    alike = difflib.get_close_matches(given.lower(), list(known), n=most, cutoff=0.5)
+    return [known[name] for name in alike]
+
+
+def _words(text: str) -> set[str]:
+    return {word for word in re.split(r"[^a-z0-9]+", text.lower()) if word}

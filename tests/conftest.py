@@ -240,19 +240,30 @@ def nasty_text() -> str:
 
 @pytest.fixture(scope="session")
 def package_of():
-    """Return calculation packages by name, each computed once: starter or nasty."""
+    """Return calculation packages by name, each computed once.
+
+    ``starter`` meets its criteria, ``nasty`` fails them and has names that are meant
+    to break the page, ``full`` is a demo site with every extra.
+    """
+    from powerbudget.report.extras import Extras
     from powerbudget.report.page.package import assemble
-    from powerbudget.site.reader import read_site_text
+    from powerbudget.site.reader import read_site, read_site_text
     from powerbudget.site.starter import starter_design
 
+    sites = Path(__file__).resolve().parents[1] / "sites"
+    demo = "coastal-meter-run.toml"
+    everything = Extras(sites / "claims" / demo, True, True, seasons=60, seed=7)
+    designs = {
+        "starter": starter_design,
+        "nasty": lambda: read_site_text(nasty_text()),
+        "full": lambda: read_site(sites / demo),
+    }
     cache: dict[str, object] = {}
 
     def get(name: str):
         if name not in cache:
-            design = (
-                starter_design() if name == "starter" else read_site_text(nasty_text())
-            )
-            cache[name] = assemble(design)
+            extras = everything if name == "full" else None
+            cache[name] = assemble(designs[name](), extras=extras)
         return cache[name]
 
     return get
@@ -260,7 +271,7 @@ def package_of():
 
 @pytest.fixture(scope="session")
 def page_of(package_of):
-    """Return pages by name, each drawn once."""
+    """Return pages of `package_of` by name, each drawn once."""
     from powerbudget.report.page.render import html_page
 
     cache: dict[str, str] = {}

@@ -20,10 +20,11 @@ SUN_FRAC = 0.05
 EMPTY_FRAC = 0.02
 """Charge left, of what the bank holds, below which a bank counts as empty."""
 NEARLY_FRAC = 0.10
-"""Share of what the cold leaves under which a trip on voltage is no sag."""
+"""Share of what the cold leaves under which a trip on voltage is no sag; share of the
+charge below which what a temperature hides is not called cold."""
 KINDS = {
     "sag": "sag trip: resistance pulled the voltage down",
-    "empty": "empty trip: the charge is used up",
+    "empty": "empty trip: the charge that the disconnect leaves is used up",
     "cold": "cold trip: all that the cold leaves is used up",
     "state": "state-of-charge disconnect",
     "cut off": "battery colder than it may be discharged",
@@ -195,11 +196,13 @@ def trip_kind(
     -----
     A trip on voltage is a sag when the same battery with the same charge removed and
     the same load would have stayed above the disconnect at 25 degC, and more than
-    `NEARLY_FRAC` of what the cold leaves was still there.
+    `NEARLY_FRAC` of what the cold leaves was still there.  Where the temperature
+    hides less than `NEARLY_FRAC`, an empty bank is called empty and not cold.
     """
     row = problem.hourly[index]
     if row[col.H_CAPACITY] <= 0:
         return "cut off"
+    spent = "empty" if row[col.H_CAPACITY] > 1.0 - NEARLY_FRAC else "cold"
     cold_ah = s[col.S_CHARGE_AH] * row[col.H_CAPACITY]
     left = 1.0 - removed[index] / s[col.S_CHARGE_AH]
     code = int(out[index, col.R_CAUSE])
@@ -209,12 +212,12 @@ def trip_kind(
         warm_v = warm_bus_v(problem, s, float(removed[index]), index)
         if warm_v < max(s[col.S_TRIP_V], 0.1):
             return "empty"
-        return "sag" if 1.0 - removed[index] / cold_ah > NEARLY_FRAC else "cold"
+        return "sag" if 1.0 - removed[index] / cold_ah > NEARLY_FRAC else spent
     by_state = s[col.S_TRIP_STATE] >= 0
     drawn = removed[index] + _load_a(problem, s, index) * s[col.S_STEP_H]
     if by_state and drawn <= cold_ah:
         return "state"
-    return "empty" if left <= EMPTY_FRAC else "cold"
+    return "empty" if left <= EMPTY_FRAC else spent
 
 
 def _load_a(problem: Problem, s: Floats, index: int) -> float:

@@ -8,6 +8,7 @@ import numpy as np
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.sourceremarks import source_findings
+from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.errors import Finding
 from powerbudget.site.fields import MONTHS
 
@@ -85,20 +86,21 @@ def _inrush(run: Simulation, trip_v: float) -> list[Finding]:
         problem.scalars(run.strings, run.bank)[col.S_CHARGE_AH]
         * np.maximum(problem.hourly[:, col.H_CAPACITY], 1e-9)
     )
-    grid = np.linspace(0.0, 1.0, problem.tables.shape[1])
-    ohm = np.interp(left, grid, problem.tables[col.T_DISCHARGE])
-    ohm *= problem.hourly[:, col.H_DISCHARGE_RATIO] / run.bank.rated_ah
+    # A start lasts a moment: it meets the fast resistance, not that of hours of current.
+    warmth = run.bank.chemistry.discharge_by_degc.at(problem.conditions.battery_degc)
+    ohm = ohmic_ohm(run.bank, 25.0) * warmth * (1 + (LOW_STATE - 1) * (1 - left))
     low = out[:, col.R_BUS_V] - extra_a * ohm
     hours = float(((low < trip_v) & run.served).sum() * problem.record.step_h)
     if not hours:
         return []
+    draw = "the largest inrush" if budget.inrush else "everything at its highest"
     return [
         Finding(
             "warning",
-            f"in {hours:,.0f} h served, the largest inrush ({budget.peak_w:.3g} W) would "
+            f"in {hours:,.0f} h served, {draw} ({budget.peak_w:.3g} W) would "
             f"pull the battery below the disconnect, at the lowest to "
             f"{low[run.served].min():.2f} V: the disconnect needs a delay longer than "
-            "the inrush",
+            "that",
         )
     ]
 

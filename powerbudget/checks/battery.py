@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from powerbudget.balance.simulation import Simulation
+from powerbudget.battery import resistance
 from powerbudget.battery.freezing import NEVER, freezing_degc, lowest_state_frac
 from powerbudget.battery.ventilation import ventilation
-from powerbudget.checks import resistance
 from powerbudget.checks.facts import Facts
 from powerbudget.checks.result import (
     Check,
@@ -182,6 +182,8 @@ def interrupting(facts: Facts) -> Iterator[Row]:
     basis = "maker's figure" if given else resistance.SOURCE
     strings = "one string" if bank.parallel == 1 else f"{bank.parallel} strings"
     words = f"{strings}; {basis}"
+    if battery.fuse_a == 0:
+        return
     if battery.fuse_interrupting_a is None:
         say = f"the bank delivers about {amps / 1000:.1f} kA"
         missing = "[battery] fuse and fuse_interrupting"

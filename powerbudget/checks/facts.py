@@ -13,8 +13,8 @@ from powerbudget.balance.events import highest_charge_v, local_iso
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import Simulation, prepare_aged, simulate_size
 from powerbudget.battery.bank import Bank
+from powerbudget.battery.resistance import ohmic_ohm
 from powerbudget.battery.voltage import regulation_v
-from powerbudget.checks.resistance import ohmic_ohm
 from powerbudget.loads.items import Item, site_items
 from powerbudget.loads.rails import Rail, rails
 from powerbudget.loads.voltage import lowest_v

@@ -270,28 +270,30 @@ def string_fuse(facts: Facts) -> Iterator[Row]:
     data = facts.design.module_data
     most = data.series_fuse_a if isinstance(data, ModuleData) else None
     fuse = facts.tables.array.string_fuse_a
-    if fuse is not None:
+    if fuse:
         least = photovoltaic_fuse_a(module.short_circuit_a, 1)
         yield at_least(STRING_FUSE, Found("least rating", fuse, least, "A"))
         if most is not None:
             yield at_most(STRING_FUSE, Found("module's highest", fuse, most, "A"))
     elif strings > STRINGS_WITHOUT_FUSE:
-        yield from _backfeed(module, strings, most)
+        yield from _backfeed(module, strings, most, known=fuse is not None)
 
 
-def _backfeed(module: Module, strings: int, most: float | None) -> Iterator[Row]:
+def _backfeed(
+    module: Module, strings: int, most: float | None, *, known: bool
+) -> Iterator[Row]:
     amps = photovoltaic_max_a(module.short_circuit_a, strings - 1)
-    words = f"{strings} strings in parallel, no string fuse stated"
-    if most is not None and amps <= most:
+    words = f"{strings} strings in parallel, no string fuse"
+    words += "" if known else " stated"
+    if most is not None and (known or amps <= most):
         found = Found("strings in parallel", amps, most, "A", words)
         yield at_most(BACKFEED, found)
         return
     say = f"{words}; the others can feed {show(amps, 'A')} into a fault"
     if most is not None:
         say += f" and the module bears {show(most, 'A')}"
-    yield NotChecked(
-        STRING_FUSE.name, "strings in parallel", "[array] string_fuse", say
-    )
+    missing = "maximum_series_fuse of the module" if known else "[array] string_fuse"
+    yield NotChecked(STRING_FUSE.name, "strings in parallel", missing, say)
 
 
 def class_low(facts: Facts) -> Iterator[Row]:

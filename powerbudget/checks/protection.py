@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from powerbudget.battery.resistance import ohmic_ohm
 from powerbudget.checks.facts import Facts
 from powerbudget.checks.place import air_density_share
 from powerbudget.checks.ratings import (
@@ -16,7 +17,6 @@ from powerbudget.checks.ratings import (
     next_fuse_a,
     photovoltaic_max_a,
 )
-from powerbudget.checks.resistance import ohmic_ohm
 from powerbudget.checks.result import (
     Found,
     NotChecked,
@@ -60,6 +60,13 @@ BATTERY_FUSE = Rule(
     "fuse >= 1.25 x the larger of the loads' maximum and the charge current",
     "NEC 706.30, 706.31: 125 % of the highest current",
     "the next larger fuse that the wire allows",
+)
+NO_BATTERY_FUSE = Rule(
+    "battery fuse",
+    "each conductor of the bank that is not grounded has a fuse or breaker, at the bank",
+    "NEC 240.21(H), 706.31: overcurrent protection where the conductor gets its supply",
+    "a fuse as near to the terminals as it can stand, one for each string, that can break "
+    "the bank's short-circuit current at DC",
 )
 BRANCH_FUSE = Rule(
     "branch fuse",
@@ -217,11 +224,15 @@ def battery_main(facts: Facts) -> Iterator[Row]:
     if battery.fuse_a is None:
         say = f"{show(need, 'A')} at least, so {next_fuse_a(need):g} A"
         yield NotChecked(BATTERY_FUSE.name, "battery", "[battery] fuse", say)
+    elif battery.fuse_a == 0:
+        words = f"none is fitted; {next_fuse_a(need):g} A would carry {words}"
+        found = Found("battery", 0.0, 1.0, "yes/no", words)
+        yield at_least(NO_BATTERY_FUSE, found)
     else:
         found = Found("battery", battery.fuse_a, need, "A", words)
         yield at_least(BATTERY_FUSE, found)
     keys = ("[battery.wire]", "[battery] fuse")
-    main = Branch("battery", amps, battery.wire, battery.fuse_a, keys)
+    main = Branch("battery", amps, battery.wire, battery.fuse_a or None, keys)
     yield from _wire_rows(facts, main)
 
 
@@ -289,7 +300,7 @@ def independent(facts: Facts) -> Iterator[Row]:
         yield NotChecked(INDEPENDENT.name, "disconnect", missing)
         return
     alone = 0.0 if who == "controller" else 1.0
-    found = Found("disconnect", alone, 1.0, "independent", f"done by the {who}")
+    found = Found("disconnect", alone, 1.0, "yes/no", f"done by the {who}")
     yield at_least(INDEPENDENT, found)
 
 

@@ -75,6 +75,15 @@ class Check:
     cases: tuple[dict[str, Any], ...] = ()
 
     @property
+    def sense(self) -> str:
+        """``at least`` or ``at most``, empty where value and limit are the same [text]."""
+        if self.value == self.limit:
+            return ""
+        return (
+            "at least" if (self.margin > 0) == (self.value > self.limit) else "at most"
+        )
+
+    @property
     def margin_frac(self) -> float:
         """Margin over the limit, to rank checks of different units [fraction]."""
         return self.margin / max(abs(self.limit), EPSILON)

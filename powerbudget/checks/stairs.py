@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from powerbudget.battery.resistance import ohmic_ohm
 from powerbudget.checks.branches import bus_in_burst_v, worst_peak
 from powerbudget.checks.facts import Facts
 from powerbudget.checks.loops import loop_cases
-from powerbudget.checks.resistance import ohmic_ohm
 from powerbudget.loads.items import Item, is_two_wire
 
 

@@ -89,13 +89,9 @@ class Asked:
         """Refuse what cannot be used before anything is computed."""
         from powerbudget.errors import Fault, InputError
         from powerbudget.report.files import PICTURES, check_target
-        from powerbudget.sizing.years import check_years
+        from powerbudget.sizing.years import check_years, seed_faults
 
-        faults = []
-        if self.seed < 0:
-            faults.append(
-                Fault("--seed", "is below zero", str(self.seed), "0 or a whole number")
-            )
+        faults = seed_faults(self.seed)
         for given, wanted, option, needs in (
             (self.plot_ensemble, self.years, "--plot-ensemble", "--ensemble N"),
             (

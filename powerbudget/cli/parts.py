@@ -46,10 +46,11 @@ def command(
 
     check_form(as_json, as_csv)
     parts = load_parts(extra)
+    exact = name is not None and name in parts
     chosen = {
         key: part
         for key, part in parts.items()
-        if name is None or name == part.kind or name in key
+        if name is None or (key == name if exact else name == part.kind or name in key)
     }
     if name is not None and not chosen:
         find_part(parts, name)

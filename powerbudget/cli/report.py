@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from powerbudget.cli.common import SiteArgument, load_design, naming
+from powerbudget.cli.ensemble import EnsembleOption, SeedOption
 
 
 def command(
@@ -48,6 +49,16 @@ def command(
             show_default=False,
         ),
     ] = None,
+    autonomy: Annotated[
+        bool,
+        typer.Option(
+            "--autonomy",
+            help="Autonomy by month and starting hour, disconnect setting and age in it "
+            "as well (some seconds).",
+        ),
+    ] = False,
+    seasons: EnsembleOption = None,
+    seed: SeedOption = 1,
 ) -> None:
     """Write the calculation package: page, workbook or PDF.
 
@@ -55,6 +66,7 @@ def command(
     worksheet, circuit checks, assumptions with their sources, cautions. Exit code 1
     when the site does not meet its criteria; the file is written all the same.
     """
+    from powerbudget.report.extras import Extras
     from powerbudget.report.files import check_target
     from powerbudget.report.text import remark
     from powerbudget.report.write import ENDINGS, check_paper, write_report
@@ -62,10 +74,10 @@ def command(
     check_target(output, ENDINGS)
     check_paper(paper)
     with naming(site):
+        extras = Extras(claims, options, autonomy, seasons, seed)
         done = write_report(
-            load_design(site), output, claims=claims, options=options, say=remark,
-            paper=paper,
-        )  # fmt: skip
+            load_design(site), output, extras=extras, say=remark, paper=paper
+        )
     remark(f"Wrote {output}.")
     if not done.met:
         raise typer.Exit(1)

@@ -101,7 +101,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     with naming(site):
         design, turned = _turned(load_design(site), tilt)
         result = size(design, _progress if sys.stderr.isatty() else None)
-        more = further(result.problem, asked, _sizes(result))
+        more = further(result.problem, asked, result.as_mounted)
     name = design.tables.site.name
     _draw(result, name, plot, plot_worksheet)
     more.draw(asked, name, result.currency)
@@ -115,18 +115,6 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         _page(result, turned, name, more)
     if result.pick is None:
         raise typer.Exit(1)
-
-
-def _sizes(result: Sizing) -> list[tuple[int, int]]:
-    """Return the pick and its like, for an ensemble to try as well."""
-    array = result.problem.design.tables.array
-    stands = (array.tilt_deg, array.series)
-    found = [c for c in (result.pick, *result.picks.values()) if c is not None]
-    return [
-        (c.array_strings, c.battery_strings)
-        for c in found
-        if (c.tilt_deg, c.series) == stands
-    ]
 
 
 def _draw(

@@ -22,6 +22,7 @@ from powerbudget.site.model import Criteria
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import Verdict, judge
 
+LINE = "power line"
 MOST_BATTERY = 400
 MOST_KEPT = 3
 MOST_ARRAY_W_PER_W = 250.0
@@ -277,10 +278,11 @@ class Bench:
         )
 
     def _trips(self, year: Any, trial: Trial) -> float:
-        """Return trips with fuel a year.
+        """Return trips with fuel a year, each with all that it can carry or leave.
 
         A tank that outlasts a short record has none in it; what was burnt must be
-        brought all the same.
+        brought all the same.  Nobody flies twice for the last litres of a refill, so
+        trips are counted by what is burnt and not by refills to the brim.
         """
         generator = next(g for g in trial.generators if g.name == year.name)
         tank, row = generator.tank, fuels()[generator.fuel]
@@ -289,8 +291,7 @@ class Bench:
         fill = row.fill_frac if tank.fill_frac is None else tank.fill_frac
         room_l = tank.volume_l * tank.count * max(0.05, fill - tank.refill_below_frac)
         most_l = min(room_l, tank.largest_delivery_l or self.book.carries_l())
-        burnt_l = float(year.fuel_per_year) * row.litres_per_unit
-        return max(float(year.loads_per_year), burnt_l / most_l)
+        return float(year.fuel_per_year) * row.litres_per_unit / most_l
 
     def co2e_kg(self, year: Any) -> float:
         """Return what a generator's year emits, as CO2 [kg]."""
@@ -337,17 +338,20 @@ class Bench:
 
     def _source(self, generator: Generator, trial: Trial) -> list[Piece]:
         book, count = self.book, generator.quantity
-        if generator.fuel == "none":
+        if generator.name == LINE:
             return []
         title = f"{count} x {generator.rated_w:g} W {generator.kind}"
         price = count * book.generator(generator.kind, generator.rated_w)
         life = min(LONGEST_LIFE_Y, _life_y(generator, trial))
         own = book.own.pieces
+        book.note_source(generator, life_stated=own.generator_life_years is not None)
         if own.generator_life_years is not None:
             life = book.take("costs.pieces.generator_life_years", "life.regulator",
                              own.generator_life_years, money=False)  # fmt: skip
         each_kg = min(100.0, book.mass("generator") * generator.rated_w)
         pieces = [Piece(title, "generator", price, life, mass_kg=count * each_kg)]
+        if generator.fuel == "none":
+            return pieces
         gear = book.lump("costs.pieces.fuel_gear", "fuel_gear", own.fuel_gear)
         pieces.append(Piece("fuel regulator and piping", "fuel gear", gear, math.inf))
         if generator.tank is not None:
@@ -398,7 +402,7 @@ def with_criteria(problem: Problem, changes: dict[str, Any]) -> Problem:
 
 def generation(trial: Trial) -> tuple[Any, ...]:
     """Return what each generator of a trial did in a year, without lines."""
-    return tuple(y for y in trial.run.generation if y.kind != "other" or y.fuel)
+    return tuple(y for y in trial.run.generation if y.name != LINE)
 
 
 def _life_y(generator: Generator, trial: Trial) -> float:

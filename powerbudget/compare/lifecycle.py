@@ -113,6 +113,8 @@ class Terms:
         Whether life that is left at the end counts.
     piece_factor
         By group, for what-if questions [ratio].
+    life_factor
+        By group, for what-if questions [ratio].
     factor_digits
         Decimals to which factors are rounded, as printed tables do; None keeps them
         whole [count].
@@ -132,6 +134,7 @@ class Terms:
     carbon_per_kg: float = 0.0
     salvage: bool = True
     piece_factor: Mapping[str, float] = field(default_factory=dict)
+    life_factor: Mapping[str, float] = field(default_factory=dict)
     factor_digits: int | None = None
 
     def uniform(self, escalation_frac: float = 0.0) -> float:
@@ -239,17 +242,18 @@ def life_cycle(bill: Bill, terms: Terms) -> LifeCycle:
 def _add_piece(groups: dict[str, float], piece: Piece, terms: Terms) -> tuple[int, ...]:
     """Add a piece's present values and return its replacement years."""
     price = piece.price * terms.piece_factor.get(piece.group, 1.0)
+    life_y = piece.life_y * terms.life_factor.get(piece.group, 1.0)
     groups[piece.group] += price
     if piece.installed:
         share = terms.installation_by_group.get(piece.group, terms.installation_frac)
         groups["installation"] += price * share
     haul = piece.mass_kg * terms.haul_per_kg
     groups["haulage"] += haul
-    years = replacement_years(piece.life_y, terms.horizon_y)
+    years = replacement_years(life_y, terms.horizon_y)
     for year in years:
         groups["replacements"] += (price + haul) * terms.single(year)
-    if terms.salvage and piece.life_y != float("inf"):
-        left = left_frac(piece.life_y, terms.horizon_y)
+    if terms.salvage and life_y != float("inf"):
+        left = left_frac(life_y, terms.horizon_y)
         groups["salvage"] -= (
             price * left * single_factor(terms.rate_frac, terms.horizon_y)
         )

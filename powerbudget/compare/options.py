@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.ledger import served_tiers, tier_w
 from powerbudget.balance.simulation import Simulation
-from powerbudget.compare.bench import Bench, Trial, generation
+from powerbudget.compare.bench import LINE, Bench, Trial, generation
 from powerbudget.compare.emissions import Emission
 from powerbudget.compare.lifecycle import (
     Bill,
@@ -23,7 +23,7 @@ from powerbudget.compare.lifecycle import (
     life_cycle,
 )
 from powerbudget.compare.powerline import extension_cost
-from powerbudget.compare.search import LINE, Found
+from powerbudget.compare.search import Found
 from powerbudget.generators.library import fuels
 from powerbudget.sizing.criteria import Verdict
 
@@ -64,7 +64,8 @@ class Option:
     reason
         What is not met and by how much, empty when all is met [text].
     availability_frac
-        Of the simulation; a power line's own outages included [fraction].
+        Of the simulation, to the loss of a bank that freezes; a power line's own
+        outages included [fraction].
     bill, cost
         Quantities and present values; None where nothing could be simulated.
     cost_per_kwh
@@ -161,7 +162,7 @@ def make_option(
     if name == "power-line":
         bill = line_bill(bench, bill, trial)
     cost = life_cycle(bill, terms)
-    available = trial.run.availability_frac
+    available = trial.run.availability_to_loss_frac
     if name == "power-line":
         # The bank bridges what is shorter than its autonomy; a line that fails for
         # longer is not in the record, so its own figure is the cap.

@@ -13,7 +13,7 @@ from powerbudget.compare.emissions import GALLON_L, J_PER_MMBTU, SCF_M3
 from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.money import real_rate_frac
 from powerbudget.errors import Fault, InputError
-from powerbudget.generators.library import fuels
+from powerbudget.generators.library import fuels, source_kinds
 from powerbudget.site.costmodel import (
     ENERGY_KWH,
     LENGTH_M,
@@ -24,6 +24,7 @@ from powerbudget.site.costmodel import (
     Costs,
     Price,
 )
+from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Site
 
 FUEL_KEYS = {
@@ -34,6 +35,12 @@ FUEL_KEYS = {
 }
 KG_PER_L = {"propane": 0.5067, "methanol": 0.791, "diesel": 0.85}
 """Liquid density near 15 degC: reference equations of state; diesel from memory."""
+SOURCE_FIGURES = (
+    ("efficiency", "efficiency_frac", "electricity over heat of the fuel", "share"),
+    ("service_every", "service_every_h", "hours between services", "h"),
+    ("life", "life_h", "hours until it is replaced", "h"),
+)
+"""Key and field of a generator, words, unit: what its years cost rests on these."""
 CHEMISTRY_GROUP = {"lfp": "lithium", "nicd": "nicd", "nicd-arctic": "nicd"}
 
 
@@ -239,6 +246,31 @@ class PriceBook:
             shown, title, value, low, high, self.currency, source, row["status"]
         )
         return value
+
+    def note_source(self, generator: Generator, *, life_stated: bool = False) -> None:
+        """Remember what fuel, service and replacements of a source rest on.
+
+        Parameters
+        ----------
+        generator
+            Its table; what it leaves open is that of its kind.
+        life_stated
+            Whether ``[costs]`` states the life of generators in years.
+        """
+        kind = source_kinds()[generator.kind]
+        for what, name, words, unit in SOURCE_FIGURES:
+            value, own = getattr(kind, name), getattr(generator, name)
+            unfuelled = generator.fuel == "none" or generator.fuel_use_l_d is not None
+            if (what, True) in {("efficiency", unfuelled), ("life", life_stated)}:
+                continue
+            key = f"generator.{what} ({generator.kind})"
+            title = f"{kind.title}, {words}"
+            if own is not None:
+                self._keep(key, title, float(own), unit)
+                continue
+            low, high = kind.ranges.get(what, (value, value))
+            note = kind.notes[what.removesuffix("_every")]
+            self.used[key] = Assumption(key, title, value, low, high, unit, *note)
 
     def regulator(self, array_w: float) -> float:
         """Return the price of a regulator for an array [currency]."""

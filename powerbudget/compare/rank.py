@@ -14,15 +14,16 @@ from powerbudget.compare.candidates import fuels_for
 from powerbudget.compare.emissions import vented_ch4_kg
 from powerbudget.compare.lifecycle import GROUPS, Terms
 from powerbudget.compare.options import Option, make_option
+from powerbudget.compare.panels import size_solar
 from powerbudget.compare.prices import Assumption, PriceBook
 from powerbudget.compare.search import (
     Found,
     as_written,
     size_hybrid,
     size_line,
-    size_solar,
     size_steady,
 )
+from powerbudget.compare.surety import surety_findings
 from powerbudget.compare.turning import Turn, find_turns
 from powerbudget.errors import Finding
 from powerbudget.generators.library import source_kinds
@@ -126,6 +127,7 @@ def compare(
     book = PriceBook(priced)
     plan = _plan(design, book)
     terms = book.terms(_burnt(plan, book, design))
+    _ask_pieces(book, plan)
     book.refuse_mixed()
     bench = Bench(problem, book)
     sized = _sized(bench, plan, terms, design.tables, progress)
@@ -139,15 +141,17 @@ def compare(
     options.sort(key=lambda option: (not option.met, _by_cost(option)))
     bench.book.refuse_mixed()
     found_turns = tuple(find_turns(bench, options, terms)) if turns else ()
+    shown = _shown(bench.book, options)
+    sure = surety_findings(found_turns, shown, options[0].title)
     tables = problem.design.tables
     return Comparison(
         site=tables.site.name,
         options=tuple(options),
         terms=terms,
         currency=book.currency,
-        assumptions=_shown(bench.book, options),
+        assumptions=shown,
         turns=found_turns,
-        findings=tuple(_findings(bench, design, options, terms)),
+        findings=(*sure, *_findings(bench, design, options, terms)),
         load_w=bench.load_w,
         years=problem.record.years,
         gwp=tables.compare.gwp if tables.compare else "AR5",
@@ -209,6 +213,26 @@ def _plan(design: Design, book: PriceBook) -> Plan:
         else:
             plan.append((name, ""))
     return plan
+
+
+def _ask_pieces(book: PriceBook, plan: Plan) -> None:
+    """Ask for the price of every piece, so that all that are missing are said at once."""
+    names = {name for name, _ in plan}
+    kinds = [kind for kind in HELPERS if {kind, "hybrid"} & names]
+    for kind in kinds:
+        book.generator(kind, 100.0)
+    pieces = book.own.pieces
+    if kinds:
+        book.lump("costs.pieces.fuel_gear", "fuel_gear", pieces.fuel_gear)
+        book.tank(1.0)
+    if "engine" in kinds:
+        book.lump("costs.pieces.charger", "charger", pieces.charger)
+    if {"solar", "hybrid"} & names:
+        book.module(100.0)
+        book.regulator(100.0)
+    if "power-line" in names:
+        book.line()
+    book.battery(100.0)
 
 
 def _burnt(plan: Plan, book: PriceBook, design: Design) -> tuple[str, ...]:

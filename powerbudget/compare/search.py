@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from powerbudget.compare.bench import MOST_ARRAY_W_PER_W, MOST_BATTERY, Bench, Trial
+from powerbudget.compare.bench import (
+    LINE,
+    Bench,
+    Trial,
+    generation,
+)
 from powerbudget.compare.candidates import (
     MOST_UNITS,
+    STEADY,
     fuels_for,
     full_burn_l_d,
     templates,
@@ -19,15 +25,15 @@ from powerbudget.generators.library import fuels
 from powerbudget.generators.unit import make_unit
 from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Site
-from powerbudget.sizing.search import Sizing, size
 
 BATTERY_STEPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2)
 """Banks that are tried, over the smallest that meets the autonomy."""
 ARRAY_SHARES = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8)
 """Arrays of a hybrid that are tried, over the array of panels alone."""
+NEVER = 10_000
+"""Units of a source that gives nothing where it stands [count]."""
 HYBRID_BANKS = (2.0, 3.5)
 """Larger banks beside a helper that can stop."""
-LINE = "power line"
 MOST_OTHERS = 6
 """Further sizes kept for what-if questions."""
 
@@ -96,7 +102,7 @@ class Pool:
             for trial in trials:
                 self.add(trial)
         except InputError as exc:
-            self.refused = "; ".join(fault.problem for fault in exc.faults)
+            self.refused = refused_words(exc)
 
     def found(self) -> Found:
         """Return the best, or the nearest miss."""
@@ -108,68 +114,32 @@ class Pool:
         return Found(None, "", self.refused or "no source of the kind fits the load")
 
 
-def size_solar(bench: Bench, terms: Terms) -> Found:
-    """Return panels and battery, as `powerbudget.sizing.search.size` picks them.
+def refused_words(error: InputError) -> str:
+    """Return why a source cannot be simulated, with figures [text].
 
     Parameters
     ----------
-    bench
-        The site with panels.
-    terms
-        Prices, for sizes beyond ``[sizing]``.
+    error
+        What the generators said of the site.
 
     Returns
     -------
-    Found
-        Beyond the limits of ``[sizing]`` where nothing within them meets the
-        criteria.
+    str
+        One clause a fault.
+
+    Examples
+    --------
+    >>> from powerbudget.errors import Fault
+    >>> refused_words(InputError([Fault("generator[1] (a).burner_pressure",
+    ...     "is above what the tank ever has", "45 kPa", "at most 9 kPa")]))
+    'burner pressure is above what the tank ever has: 45 kPa; at most 9 kPa'
     """
-    result: Sizing = size(bench.problem)
-    if result.pick is not None:
-        pick = result.pick
-        trial = bench.attempt(pick.array_strings, pick.battery_strings)
-        others = [
-            bench.bill(bench.attempt(c.array_strings, c.battery_strings))
-            for c in result.frontier
-            if c is not pick
-        ]
-        return Found(trial, result.binding, others=tuple(others))
-    pool = Pool(bench, terms)
-    pool.take(_wider(bench))
-    found = pool.found()
-    words = f"beyond the limits of [sizing]; {found.binding}"
-    return replace(found, binding=words) if found.met else found
-
-
-def _wider(bench: Bench) -> Iterator[Trial]:
-    """Yield, for banks of the autonomy and more, the smallest array that will do."""
-    tables = bench.problem.design.tables
-    least = bench.least_battery(bench.criteria.autonomy_d)
-    string_w = bench.problem.array.module.power_w * tables.array.series
-    most = max(8, math.ceil(MOST_ARRAY_W_PER_W * bench.load_w / string_w))
-    ceiling = most
-    for step in BATTERY_STEPS:
-        battery = min(MOST_BATTERY, math.ceil(step * least))
-        trial = _smallest_array(bench, battery, ceiling)
-        yield trial
-        if trial.met:
-            ceiling = trial.strings
-
-
-def _smallest_array(bench: Bench, battery: int, ceiling: int) -> Trial:
-    low, high = 0, 2
-    best = bench.attempt(high, battery)
-    while not best.met and high < ceiling:
-        low, high = high, min(2 * high, ceiling)
-        best = bench.attempt(high, battery)
-    while best.met and high - low > max(1, high // 25):
-        middle = (low + high) // 2
-        trial = bench.attempt(middle, battery)
-        if trial.met:
-            best, high = trial, middle
-        else:
-            low = middle
-    return best
+    words = []
+    for fault in error.faults:
+        key = fault.where.rsplit(".", 1)[-1].replace("_", " ")
+        figures = "; ".join(filter(None, [fault.given, fault.allowed, fault.advice]))
+        words.append(f"{key} {fault.problem}" + (f": {figures}" if figures else ""))
+    return "; ".join(words)
 
 
 def _nearness(trial: Trial) -> tuple[int, float]:
@@ -206,8 +176,16 @@ def binding(bench: Bench, trial: Trial) -> str:
         names = ", ".join(verdict.name for verdict in less.failed)
         words.append(f"one {name} string fewer fails {names}" if names else
                      f"one {name} string fewer meets them too, {more}")  # fmt: skip
-    words += _source_words(bench, trial)
+    words += _source_words(bench, trial) + _idle_words(trial)
     return "; ".join(words)
+
+
+def _idle_words(trial: Trial) -> list[str]:
+    """Return whether a helper beside panels never has to run in the record."""
+    years = generation(trial) if trial.strings else ()
+    if not years or any(year.run_h_per_year > 0 for year in years):
+        return []
+    return ["the panels carry the load alone: the helper never runs in this record"]
 
 
 def _source_words(bench: Bench, trial: Trial) -> list[str]:
@@ -216,11 +194,32 @@ def _source_words(bench: Bench, trial: Trial) -> list[str]:
         return []
     source = trial.generators[0]
     need = _units(bench, source.model_copy(update={"quantity": 1}))
-    if need > 1 and source.quantity <= need:
-        return [f"{source.quantity - 1} x {source.rated_w:g} W cannot carry "
-                f"{bench.load_w:.3g} W in the hottest month"]  # fmt: skip
-    return [f"{source.quantity} x {source.rated_w:g} W for a mean load of "
-            f"{bench.load_w:.3g} W"]  # fmt: skip
+    words = (
+        f"{source.quantity - 1} x {source.rated_w:g} W cannot carry "
+        f"{bench.load_w:.3g} W in the hottest month"
+        if need > 1 and source.quantity <= need
+        else f"{source.quantity} x {source.rated_w:g} W for a mean load of "
+        f"{bench.load_w:.3g} W"
+    )
+    return [words, *_fading_words(bench, source)]
+
+
+def _fading_words(bench: Bench, source: Generator) -> list[str]:
+    """Return when a source that always runs has aged below the load, if it does."""
+    settled = make_unit(source, bench.problem.design.tables.site.elevation_m)
+    per_y, age_y = settled.figure("ageing_per_y"), source.age_y
+    if source.kind not in STEADY or per_y <= 0:
+        return []
+    now_w = float(settled.terminal_w(bench.hottest_degc).mean()) * source.quantity
+    now_w *= settled.figure("charger_efficiency_frac")
+    # Straight down from new: what is left of that when the load is reached.
+    left = bench.load_w / now_w * (1.0 - per_y * age_y)
+    years = (1.0 - left) / per_y - age_y
+    if years >= min(bench.book.own.horizon_years, settled.figure("life_h") / 8766.0):
+        return []
+    return [f"sized as it is now: losing {100 * per_y:g} % a year it gives less than "
+            f"the load in the hottest month after {max(0.0, years):.0f} years, before its "
+            "life is over"]  # fmt: skip
 
 
 def size_steady(bench: Bench, kind: str, fuel: str, terms: Terms) -> Found:
@@ -274,14 +273,15 @@ def _units(bench: Bench, unit: Generator) -> int:
     settled = make_unit(unit, bench.problem.design.tables.site.elevation_m)
     gives = settled.terminal_w(bench.hottest_degc)
     mean_w = float(gives.mean()) * settled.figure("charger_efficiency_frac")
-    return math.ceil(1.03 * bench.load_w / mean_w) if mean_w > 0 else 10_000
+    return math.ceil(1.03 * bench.load_w / mean_w) if mean_w > 0 else NEVER
 
 
 def _enough(bench: Bench, unit: Generator, battery: int) -> Iterator[Trial]:
     """Yield trials of a class until one meets the criteria."""
-    first = min(_units(bench, unit), 4 * MOST_UNITS)
-    trial = None
-    for count in (first, first + 1):
+    need = _units(bench, unit)
+    # What gives nothing in the hottest month gives nothing in greater number.
+    first = 1 if need >= NEVER else min(need, 4 * MOST_UNITS)
+    for count in (first, first + 1) if need < NEVER else (first,):
         many = bench.tanked(
             unit.model_copy(update={"quantity": count}), _share(bench, unit, count)
         )
@@ -305,13 +305,43 @@ def _settled(
     bench: Bench, strings: int, battery: int, sources: tuple[Generator, ...]
 ) -> Trial:
     """Return a trial with a larger bank where that alone is missing."""
-    trial = bench.attempt(strings, battery, sources)
+    trial = first = bench.attempt(strings, battery, sources)
+    low = battery
     for step in BATTERY_STEPS[1:]:
         names = {verdict.name for verdict in trial.failed}
-        if not names or not names <= {"deepest discharge", "daily discharge"}:
+        if not names or not names <= _bank_cures(trial):
             break
+        low = trial.battery
         trial = bench.attempt(strings, math.ceil(step * battery), sources)
-    return trial
+    if trial.met:
+        return _smallest_bank(bench, low, trial)
+    # A bank that bridges nothing after all only costs, and charges for longer.
+    return first if any(v.name == "availability" for v in trial.failed) else trial
+
+
+def _smallest_bank(bench: Bench, low: int, trial: Trial) -> Trial:
+    """Return the smallest bank that meets the criteria above one that does not."""
+    best = trial
+    while best.battery - low > 1:
+        middle = (low + best.battery) // 2
+        trial = bench.attempt(best.strings, middle, best.generators)
+        if trial.met:
+            best = trial
+        else:
+            low = middle
+    return best
+
+
+def _bank_cures(trial: Trial) -> set[str]:
+    """Return the criteria that a larger bank may meet [text].
+
+    Outages too, where a source is silent at times and not too weak always: cold
+    propane, or air that it does not bear.
+    """
+    names = {"deepest discharge", "daily discharge"}
+    if any(year.pressure_h + year.ambient_h > 0 for year in generation(trial)):
+        names |= {"availability", "hours with a frozen bank"}
+    return names
 
 
 def size_hybrid(
@@ -431,5 +461,5 @@ def as_written(bench: Bench, tables: Site) -> Found:
     try:
         trial = bench.attempt(strings, battery, tables.generator)
     except InputError as exc:
-        return Found(None, "", "; ".join(fault.problem for fault in exc.faults))
+        return Found(None, "", refused_words(exc))
     return Found(trial, binding(bench, trial))

@@ -2,7 +2,8 @@
 
 Load and sun need no new simulation: twice the load asks for twice the panels, bank
 and source, and half the sun for twice the panels, because each is the same case in
-other units.  What stays, whole pieces apart, is exact.
+other units.  That is exact for load, whole pieces apart.  It is rough for sun: a sky
+that is darker has longer dark spells too, which ask for more bank.
 """
 
 from __future__ import annotations
@@ -35,6 +36,7 @@ GROUP_WORDS = {
     "battery": "price of batteries",
     "generator": "price of generators",
 }
+LIFE_WORDS = {"battery": "life of batteries", "generator": "life of generators"}
 
 
 @dataclass(frozen=True)
@@ -317,6 +319,7 @@ def _price_turns(met: list[Option], terms: Terms, currency: str) -> list[Turn]:
     span = (0.0, now, max(15.0, 2 * now))
     turns.append(_turn(met, "discount rate", "%", span, _by_terms(rate)))
     turns.extend(_group_turn(met, terms, group) for group in GROUP_WORDS)
+    turns.extend(_life_turn(met, terms, group) for group in LIFE_WORDS)
     return turns
 
 
@@ -337,6 +340,14 @@ def _group_turn(met: list[Option], terms: Terms, group: str) -> Turn:
 
     name = GROUP_WORDS[group]
     return _turn(met, name, "x today's", (0.1, 1.0, 10.0), _by_terms(factored))
+
+
+def _life_turn(met: list[Option], terms: Terms, group: str) -> Turn:
+    def factored(value: float) -> Terms:
+        return replace(terms, life_factor={**terms.life_factor, group: value})
+
+    span = (0.2, 1.0, 2.0)
+    return _turn(met, LIFE_WORDS[group], "x today's", span, _by_terms(factored))
 
 
 def _place_turns(bench: Bench, met: list[Option], terms: Terms) -> list[Turn]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Literal
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,6 +69,9 @@ class FuelPressure:
     source: str
 
 
+_LAGGED: WeakKeyDictionary[WeatherRecord, dict[float, Floats]] = WeakKeyDictionary()
+
+
 def tank_degc(unit: Unit, record: WeatherRecord) -> Floats:
     """Return the temperature of the liquid in a tank, by interval [degC].
 
@@ -95,9 +99,18 @@ def tank_degc(unit: Unit, record: WeatherRecord) -> Floats:
             day_of_year(record), wave, tank.depth_m, SOIL_DIFFUSIVITY_M2_S
         )
         return ground + tank.warmer_k
-    first = float(air[: max(1, round(24 / record.step_h))].mean())
-    lagged = lagged_degc(air, record.step_h, tank.time_constant_h, first)
-    return lagged + tank.warmer_k
+    return _lagged_air_degc(record, tank.time_constant_h) + tank.warmer_k
+
+
+def _lagged_air_degc(record: WeatherRecord, time_constant_h: float) -> Floats:
+    """Return air behind a time constant, kept while the record lives [degC]."""
+    # A comparison asks for it with every size that it tries.
+    kept = _LAGGED.setdefault(record, {})
+    if time_constant_h not in kept:
+        air = record.temp_air_degc
+        first = float(air[: max(1, round(24 / record.step_h))].mean())
+        kept[time_constant_h] = lagged_degc(air, record.step_h, time_constant_h, first)
+    return kept[time_constant_h]
 
 
 def starved(unit: Unit, record: WeatherRecord) -> NDArray[np.bool_]:

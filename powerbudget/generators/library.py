@@ -13,6 +13,10 @@ MJ_TO_WH = 1e6 / 3600.0
 Figures = tuple[tuple[float, float], ...]
 
 
+RANGES = {"efficiency": "efficiency_range", "life": "life_range_h"}
+"""Figures of a kind that have a range in the data, and its key there."""
+
+
 @dataclass(frozen=True)
 class Fuel:
     """A fuel and its heat.
@@ -81,6 +85,8 @@ class SourceKind:
         Fuel name -> rated watts of a class and its burner pressure [W, kPa].
     notes
         Figure -> source and status word [text].
+    ranges
+        Figure -> what its source leaves open, where that is said [fraction, h].
     """
 
     name: str
@@ -101,6 +107,7 @@ class SourceKind:
     charger_efficiency_frac: float
     burner_kpa: dict[str, Figures]
     notes: dict[str, tuple[str, str]]
+    ranges: dict[str, tuple[float, float]]
 
     def burner_pressure_kpa(self, fuel: str, rated_w: float) -> float:
         """Return the burner pressure of the class nearest in watts [kPa].
@@ -167,6 +174,11 @@ def source_kinds() -> dict[str, SourceKind]:
                 )
                 for key, words in table.items()
                 if key.endswith("_source")
+            },
+            ranges={
+                figure: (float(table[key][0]), float(table[key][1]))
+                for figure, key in RANGES.items()
+                if key in table
             },
             **{k: v for k, v in table.items() if k in plain},
         )

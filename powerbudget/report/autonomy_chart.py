@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -40,8 +41,8 @@ def autonomy_figure(view: AutonomyView, name: str) -> Figure:
     _months(figure.add_subplot(grid[0, 1]), view)
     _settings(figure.add_subplot(grid[1, 0]), view)
     _lost(figure.add_subplot(grid[1, 1]), view)
-    figure.suptitle(f"Autonomy of {name}", x=0.01, ha="left", fontsize=13,
-                    color=style.INK)  # fmt: skip
+    if name:
+        style.headline(figure, f"Autonomy of {name}")
     words = (
         "Days without any charge, from the state, temperature and load that the run has "
         f"at each start (one every {view.every_h:g} h)."
@@ -65,7 +66,9 @@ def autonomy_chart(view: AutonomyView, name: str, path: Path) -> None:
 
 def _heat(axes: Axes, view: AutonomyView) -> None:
     table = np.array(view.by_month_hour_days)
-    mesh = axes.pcolormesh(np.arange(25), np.arange(13), table, cmap="cividis")
+    top = max(1.0, float(np.nanmax(table)))
+    mesh = axes.pcolormesh(np.arange(25), np.arange(13), table, cmap=style.shades(),
+                           vmin=min(float(np.nanmin(table)), top - 1), vmax=top)  # fmt: skip
     bar = axes.figure.colorbar(mesh, ax=axes)
     bar.set_label("days", fontsize=8.5, color=style.INK)
     bar.ax.tick_params(labelsize=8, colors=style.INK)
@@ -86,7 +89,7 @@ def _months(axes: Axes, view: AutonomyView) -> None:
     axes.plot(x, view.median_by_month_days, color=style.HIDDEN, linestyle="--",
               label="median start, as it is")  # fmt: skip
     axes.set_xticks(x, MONTHS)
-    axes.set_ylim(bottom=0)
+    axes.set_ylim(0, max(1.0, axes.get_ylim()[1]))
     style.dress(axes, "Shortest by month", "days")
     axes.legend(fontsize=8, frameon=False)
 
@@ -133,7 +136,10 @@ def _lost(axes: Axes, view: AutonomyView) -> None:
     axes.set_xticks(range(12), MONTHS)
     axes.set_yscale("log")
     axes.yaxis.set_major_formatter("{x:g}")
+    ticks: Any = import_module("matplotlib.ticker")
+    axes.yaxis.set_minor_locator(ticks.LogLocator(subs=(2, 5)))
     axes.yaxis.set_minor_formatter("{x:g}")
     axes.tick_params(axis="y", which="minor", labelsize=7, colors=style.INK)
     style.dress(axes, "Charge lost at the month's worst moment", "days, log scale")
-    axes.legend(fontsize=8, frameon=False, loc="best")
+    axes.set_ylim(top=3.2 * axes.get_ylim()[1])
+    axes.legend(fontsize=8, frameon=False, loc="upper left", ncols=2)

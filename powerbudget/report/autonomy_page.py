@@ -8,7 +8,8 @@ from powerbudget.report.text import moment, percent, table, wrapped
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.autonomy_view import AutonomyView, Lost, Setting
 
-_DAMAGE = {"frost": "freezes", "deep discharge": "too deep", "none": "none in 400 d"}
+DAMAGE = {"frost": "freezes", "deep discharge": "too deep", "none": "none in 400 d"}
+"""What happens to a bank, in a word or two."""
 
 
 def autonomy_page(view: AutonomyView, *, typical: bool = False) -> str:
@@ -37,12 +38,9 @@ def _months(view: AutonomyView) -> str:
     for m, name in enumerate(MONTHS):
         if math.isnan(view.by_month_days[m]):
             continue
-        hours = view.by_month_hour_days[m]
-        known = [h for h in range(24) if not math.isnan(hours[h])]
-        worst = min(known, key=lambda h: hours[h])
         rows.append(
             [name, f"{view.by_month_days[m]:.1f}", f"{view.median_by_month_days[m]:.1f}",
-             f"{worst:02d}:00",
+             shortest_hour(view, m),
              *[f"{days[m]:.1f}" for days in view.by_age.values()]]
         )  # fmt: skip
     heads = ["month", "shortest d", "median d", "shortest from",
@@ -52,6 +50,21 @@ def _months(view: AutonomyView) -> str:
         f"(a start every {view.every_h:g} h)"
     )
     return table(title, heads, rows)
+
+
+def shortest_hour(view: AutonomyView, month: int) -> str:
+    """Return the clock hour from which a month's autonomy is shortest [text].
+
+    Parameters
+    ----------
+    view
+        Of `powerbudget.sizing.autonomy_view.autonomy_view`.
+    month
+        0 for January [count].
+    """
+    hours = view.by_month_hour_days[month]
+    known = [h for h in range(24) if not math.isnan(hours[h])]
+    return f"{min(known, key=lambda h: hours[h]):02d}:00"
 
 
 def _settings(view: AutonomyView) -> str:
@@ -90,7 +103,7 @@ def _lost(view: AutonomyView, *, typical: bool) -> str:
 
 
 def _damage(hours: float, word: str) -> tuple[str, str]:
-    return _hours(hours), _DAMAGE[word]
+    return _hours(hours), DAMAGE[word]
 
 
 def _hours(hours: float) -> str:

@@ -43,6 +43,8 @@ def check_figure(report: CheckReport, name: str) -> Figure:
         axes.text(
             0.5, 0.5, "no device states the least volts that it needs", ha="center"
         )
+        axes.set_xticks([])
+        axes.set_yticks([])
     title = f"Volts from battery to {stairs.name or 'terminal'}"
     if stairs.steps:
         left = "to spare" if stairs.margin_v >= 0 else "short"
@@ -52,8 +54,8 @@ def check_figure(report: CheckReport, name: str) -> Figure:
     style.dress(axes, title, "V", "the axis does not begin at 0 V" if cut else "")
     axes.title.set_parse_math(False)
     axes.grid(visible=False, axis="x")
-    head = figure.suptitle(name, x=0.01, ha="left", fontsize=13, color=style.INK)
-    head.set_parse_math(False)
+    if name:
+        style.headline(figure, name)
     return figure
 
 

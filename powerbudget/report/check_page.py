@@ -71,11 +71,18 @@ def summary(report: CheckReport, name: str) -> str:
 
 
 def _amount(value: float, unit: str) -> str:
-    if unit == "independent":
+    if unit == "yes/no":
         return "yes" if value else "no"
     if unit in {"W", "A", "V", "ohm"}:
         return show(value, unit)
     return f"{value:.3g} {unit}" if unit != "m" else f"{value:,.0f} m"
+
+
+def _limit(c: Check) -> str:
+    """Return the limit with the side on which the value must lie."""
+    sign = {"at least": ">= ", "at most": "<= "}.get(c.sense, "")
+    plain = _amount(c.limit, c.unit)
+    return plain if c.unit == "yes/no" else sign + plain
 
 
 def _table(checks: Iterable[Check]) -> str:
@@ -85,8 +92,8 @@ def _table(checks: Iterable[Check]) -> str:
             c.name,
             _short(c.subject, 44),
             _amount(c.value, c.unit),
-            _amount(c.limit, c.unit),
-            "-" if c.unit == "independent" else _amount(c.margin, c.unit),
+            _limit(c),
+            "-" if c.unit == "yes/no" else _amount(c.margin, c.unit),
         ]
         for c in checks
     ]

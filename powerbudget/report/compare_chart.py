@@ -86,10 +86,34 @@ def compare_figure(result: Comparison) -> Figure:
         place = grid[2 + k // 3, 2 * (k % 3) : 2 * (k % 3) + 2]
         title = textwrap.fill(f"{k + 1}  {option.title}", 42)
         month_axes(figure.add_subplot(place), option, title, legend=k == 0)
-    figure.suptitle(
-        f"{result.site}: sources of power on equal terms", x=0.01, ha="left",
-        fontsize=13, color=style.INK,
-    )  # fmt: skip
+    style.headline(figure, f"{result.site}: sources of power on equal terms")
+    return figure
+
+
+def compare_page_figure(result: Comparison) -> Figure:
+    """Return the picture for a page that holds the figures as a table.
+
+    Parameters
+    ----------
+    result
+        A comparison.
+
+    Returns
+    -------
+    Figure
+        Cost stack and months.
+    """
+    shown = priced(result)
+    rows = max(1, -(-len(shown) // 3))
+    heights = [0.8 + 0.62 * len(shown), *[2.1] * rows]
+    figure = style.new_figure(10.0, 0.6 + sum(heights) * 1.12)
+    upper, lower = style.halves(figure, (heights[0], sum(heights[1:])))
+    cost_axes(upper.add_subplot(), result)
+    grid = lower.add_gridspec(rows, 3)
+    for k, option in enumerate(shown):
+        title = textwrap.fill(f"{k + 1}  {option.title}", 32)
+        axes = lower.add_subplot(grid[k // 3, k % 3])
+        month_axes(axes, option, title, legend=k == 0)
     return figure
 
 
@@ -148,8 +172,8 @@ def cost_axes(axes: Axes, result: Comparison) -> None:
     terms = result.terms
     style.dress(
         axes,
-        f"Life-cycle cost over {terms.horizon_y} years at {100 * terms.rate_frac:g} % "
-        "real; black line: less what is left at the end; hatched: criteria not met",
+        f"Life-cycle cost over {terms.horizon_y} years at {100 * terms.rate_frac:g} % real "
+        "(line: less what is left; hatched: criteria not met)",
         "", f"thousand {result.currency}",
     )  # fmt: skip
     axes.grid(axis="y", visible=False)

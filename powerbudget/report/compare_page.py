@@ -92,7 +92,7 @@ def _options(result: Comparison) -> str:
 
 def _row(place: int, option: Option) -> list[str]:
     if option.bill is None:
-        return [f"{place}", option.title, *["-"] * 7, "cannot run"]
+        return ["-", option.title, *["-"] * 7, "cannot run"]
     return [
         f"{place}" if option.met else "-",
         option.title,
@@ -162,7 +162,10 @@ def _prices(result: Comparison) -> str:
     rows = [_price(used) for used in result.assumptions]
     heads = ["assumption", "value", "range", "unit", "status", "stated by", "source"]
     return table(
-        "Prices and lives that this rests on; the site file can state each", heads, rows
+        "Prices, lives and figures that this rests on; the site file can state each, "
+        "but for masses",
+        heads,
+        rows,
     )
 
 

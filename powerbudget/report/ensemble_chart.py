@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -36,23 +37,22 @@ def ensemble_figure(result: Ensemble, name: str, currency: str = "") -> Figure:
     Figure
         Probability of every size; inputs ranked; lowest charge of the sure sizes.
     """
-    figure = style.new_figure(11.5, 8.2)
-    grid = figure.add_gridspec(2, 2, width_ratios=[1.35, 1.0], height_ratios=[1.0, 0.8])
-    _map(figure.add_subplot(grid[:, 0]), result, currency)
-    _inputs(figure.add_subplot(grid[0, 1]), result)
-    _curve(figure.add_subplot(grid[1, 1]), result)
+    figure = style.new_figure(10.0, 9.4)
+    upper, lower = style.halves(figure, (1.4, 1.0))
+    _map(upper.add_subplot(), result, currency)
+    pair = lower.add_gridspec(1, 2)
+    _inputs(lower.add_subplot(pair[0]), result)
+    _curve(lower.add_subplot(pair[1]), result)
     kind = "made from monthly figures" if result.years_from == "made" else (
         f"from {result.seasons} real seasons"
     )  # fmt: skip
-    figure.suptitle(
-        f"How sure is a size: {name}   ({result.years:,} seasons {kind}, seed "
-        f"{result.seed})",
-        x=0.01, ha="left", fontsize=12.5, color=style.INK,
-    )  # fmt: skip
-    words = f"Target {result.target}."
-    if result.years_from == "made":
-        words += "  Made years are too kind: see the page."
-    figure.supxlabel(words, fontsize=8.5, color=style.INK, x=0.01, ha="left")
+    whose = f"How sure is a size: {name}   " if name else ""
+    style.headline(
+        figure, f"{whose}({result.years:,} seasons {kind}, seed {result.seed})"
+    )
+    if name:
+        figure.supxlabel(f"Target {result.target}.", fontsize=8.5, color=style.INK,
+                         x=0.01, ha="left")  # fmt: skip
     return figure
 
 
@@ -76,11 +76,12 @@ def _map(axes: Axes, result: Ensemble, currency: str) -> None:
     rows = result.candidates
     for c in rows:
         axes.scatter(
-            c.battery_ah, c.array_w, s=95, c=[c.probability_frac], cmap="cividis",
+            c.battery_ah, c.array_w, s=95, c=[c.probability_frac], cmap=style.shades(),
             vmin=0.0, vmax=1.0, edgecolors=style.HIDDEN, linewidths=0.6, zorder=3,
         )  # fmt: skip
-    marks = axes.scatter([], [], c=[], cmap="cividis", vmin=0, vmax=1)
-    bar = axes.figure.colorbar(marks, ax=axes, location="bottom", pad=0.02, shrink=0.7)
+    marks = axes.scatter([], [], c=[], cmap=style.shades(), vmin=0, vmax=1)
+    holder: Any = axes.get_figure()
+    bar = holder.colorbar(marks, ax=axes, location="bottom", pad=0.02, shrink=0.5)
     bar.set_label("seasons that meet the target", fontsize=8.5, color=style.INK)
     bar.set_ticks(
         [0, 0.25, 0.5, 0.75, 1.0], labels=["0 %", "25 %", "50 %", "75 %", "100 %"]
@@ -94,8 +95,8 @@ def _map(axes: Axes, result: Ensemble, currency: str) -> None:
               mew=1.8, label=f"site file: {percent(own.probability_frac, 0)}")  # fmt: skip
     style.dress(axes, "Probability by size", "array, W", "battery, Ah (name-plate)")
     axes.margins(x=0.12, y=0.1)
-    axes.legend(loc="upper right", fontsize=8.5, frameon=True, framealpha=0.95,
-                markerscale=0.55, labelspacing=0.7)  # fmt: skip
+    axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), fontsize=8.5,
+                frameon=False, markerscale=0.55, labelspacing=0.9)  # fmt: skip
 
 
 def _edge(axes: Axes, rows: tuple[Odds, ...], level: float) -> None:
@@ -137,6 +138,9 @@ def _inputs(axes: Axes, result: Ensemble) -> None:
     colours = [style.PICK if r.rank_correlation > 0 else style.LOAD for r in rows]
     axes.barh([r.name for r in rows], [abs(r.rank_correlation) for r in rows],
               color=colours)  # fmt: skip
+    # Long names would take the room of the bars.
+    names = [textwrap.fill(row.name, 20) for row in rows]
+    axes.set_yticks(range(len(rows)), names)
     for k, row in enumerate(rows):
         axes.annotate(f"{row.rank_correlation:+.2f}", (abs(row.rank_correlation), k),
                       xytext=(4, 0), textcoords="offset points", va="center",
@@ -144,8 +148,8 @@ def _inputs(axes: Axes, result: Ensemble) -> None:
     c = result.reference
     axes.set_xlim(0, 1)
     style.dress(
-        axes, f"What matters most for {c.modules} modules, {c.battery_units} units", "",
-        "rank correlation with the margin; green: more helps",
+        axes, f"What moves {c.modules} modules, {c.battery_units} units", "",
+        "rank correlation; green: more helps",
     )  # fmt: skip
 
 
@@ -166,6 +170,6 @@ def _curve(axes: Axes, result: Ensemble) -> None:
         axes.plot(x, y, "o-", color=colour, ms=4, linewidth=1.5,
                   label=f"{rows[0].battery_ah:,.0f} Ah")  # fmt: skip
     axes.set_ylim(0, 104)
-    style.dress(axes, "Seasons that meet the target, by array", "%", "array, W")
+    style.dress(axes, "Seasons that meet the target", "%", "array, W")
     axes.legend(loc="lower right", fontsize=8, frameon=False,
                 title="battery; band: two standard errors", title_fontsize=8)  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from powerbudget.report.text import count, facts, number, percent, table, wrapped
 from powerbudget.sizing.ensemble import Ensemble
-from powerbudget.sizing.likelihood import Odds, SureSize
+from powerbudget.sizing.likelihood import Influence, Odds, SureSize
 
 _UNITS = {"light": "kWh/m2 a day", "battery": "degC"}
 
@@ -27,7 +27,7 @@ def ensemble_page(result: Ensemble, name: str, currency: str = "") -> str:
         What was varied, sizes to be sure of, every candidate, what matters most.
     """
     parts = [
-        facts(f"How sure is a size: {name}", _what(result)),
+        facts(f"How sure is a size: {name}", spread_facts(result)),
         _sizes(result, currency),
         _candidates(result, currency),
         _influences(result),
@@ -36,7 +36,14 @@ def ensemble_page(result: Ensemble, name: str, currency: str = "") -> str:
     return "\n".join(part for part in parts if part)
 
 
-def _what(result: Ensemble) -> list[tuple[str, str]]:
+def spread_facts(result: Ensemble) -> list[tuple[str, str]]:
+    """Return what was drawn anew for each season, label and words [text].
+
+    Parameters
+    ----------
+    result
+        Of `powerbudget.sizing.ensemble.ensemble`.
+    """
     spread = result.spread
     pairs = [
         ("seasons", f"{result.years:,}, seed {result.seed}, {_years(result)}"),
@@ -135,15 +142,22 @@ def _influences(result: Ensemble) -> str:
             row.name,
             f"{row.rank_correlation:+.2f}",
             percent(row.share_frac, 0),
-            _range(row.name, row.low, row.high),
+            input_range(row),
         ]
         for row in result.influences
     ]
     return table(title, ["input", "correlation", "share", "eight of ten lie in"], rows)
 
 
-def _range(name: str, low: float, high: float) -> str:
-    unit = _UNITS.get(name.split(maxsplit=1)[0])
+def input_range(row: Influence) -> str:
+    """Return between which figures eight of ten draws of an input lie [text].
+
+    Parameters
+    ----------
+    row
+        One input.
+    """
+    unit = _UNITS.get(row.name.split(maxsplit=1)[0])
     if unit:
-        return f"{number(low)} to {number(high)} {unit}"
-    return f"{100 * low:.0f} to {100 * high:.0f} %"
+        return f"{number(row.low)} to {number(row.high)} {unit}"
+    return f"{100 * row.low:.0f} to {100 * row.high:.0f} %"

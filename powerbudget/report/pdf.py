@@ -58,26 +58,10 @@ def write_pdf(page: str, path: Path, paper: str = "a4") -> None:
     logging.getLogger("weasyprint").setLevel(logging.ERROR)
     fonts = library.text.fonts.FontConfiguration()
     sheet = library.CSS(string=_PAPER % paper, font_config=fonts)
-    document = library.HTML(string=page, url_fetcher=_fetcher())
-    # Tags let a screen reader follow headings and tables; an older library has none.
-    tags = {"pdf_tags": True} if "pdf_tags" in library.DEFAULT_OPTIONS else {}
-    document.write_pdf(path, stylesheets=[sheet], font_config=fonts, **tags)
-
-
-def _fetcher() -> Any:
-    """Return what opens only what the page holds itself, such as dense bands as pixels.
-
-    Newer versions of the library ask for an object of theirs: with a mere function a
-    picture was cut off where the first such band stood.
-    """
-    maker = getattr(import_module("weasyprint.urls"), "URLFetcher", None)
-    return _refuse if maker is None else maker(allowed_protocols=("data",))
-
-
-def _refuse(url: str, *_args: Any, **_more: Any) -> Any:
-    if url.startswith("data:"):
-        return import_module("weasyprint").default_url_fetcher(url)
-    raise ValueError("nothing is loaded from elsewhere")
+    inside = library.URLFetcher(allowed_protocols=("data",))
+    document = library.HTML(string=page, url_fetcher=inside)
+    # Tags let a screen reader follow headings and tables.
+    document.write_pdf(path, stylesheets=[sheet], font_config=fonts, pdf_tags=True)
 
 
 _PAPER = """

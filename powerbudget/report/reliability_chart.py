@@ -42,8 +42,7 @@ def reliability_figure(result: Reliability, name: str) -> Figure:
         _months(figure.add_subplot(grid[1, 1]), result)
     else:
         _figures(figure.add_subplot(grid[:, 1]), result)
-    figure.suptitle(f"Reliability of {name}", x=0.01, ha="left", fontsize=13,
-                    color=style.INK)  # fmt: skip
+    style.headline(figure, f"Reliability of {name}")
     words = (
         f"LOLP {percent(result.lolp_hours_frac, 3)} of the hours, LLP "
         f"{percent(result.llp_energy_frac, 3)} of the energy, "

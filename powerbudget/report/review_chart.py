@@ -56,8 +56,7 @@ def review_figure(review: Review) -> Figure:
     _key(figure)
     whose = review.vendor or "Claims"
     title = f"{whose}: {review.site}" if review.site else whose
-    head = figure.suptitle(title, x=0.01, ha="left", fontsize=13, color=style.INK)
-    head.set_parse_math(False)
+    style.headline(figure, title)
     return figure
 
 

@@ -67,7 +67,8 @@ def figure_text(value: float | None, unit: str, digits: int = 3) -> str:
     if value is None:
         return "-"
     if unit == "fraction":
-        return show(100 * value, "%", digits)
+        # 99.87 % must not be printed as the 99.9 % that it misses.
+        return show(100 * value, "%", 5 if 0.99 < value < 1 else digits)
     if unit == "degC":
         return f"{value:.1f} degC"
     return show(value, unit, digits)
@@ -77,6 +78,8 @@ def _margin(claim: Judged) -> str:
     if claim.margin_frac is None:
         return "-"
     percent = 100 * claim.margin_frac
+    if abs(percent) < 0.5:
+        return "0 %"
     return f"{percent:+.0f} %" if abs(percent) < 1000 else f"{percent:+.2g} %"
 
 
@@ -188,6 +191,8 @@ def _cases(claim: Judged) -> str:
 
 
 def _case(case: Case, unit: str) -> str:
+    if case.found is None:
+        return case.name
     return f"{case.name} ({figure_text(case.found, unit)})"
 
 

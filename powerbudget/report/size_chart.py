@@ -95,11 +95,13 @@ def _frontier(axes: Axes, result: Sizing, name: str) -> None:
     _pick_marks(axes, result)
     _hand_mark(axes, result.disagreement)
     _limits(axes, result)
+    whose = f": {name}" if name else ""
     style.dress(
-        axes, f"Panel against battery: {name}", "array, W", "battery, Ah (name-plate)"
+        axes, f"Panel against battery{whose}", "array, W", "battery, Ah (name-plate)"
     )
-    axes.legend(loc="upper right", fontsize=8.5, frameon=True, framealpha=0.95,
-                labelspacing=0.9, markerscale=0.75)  # fmt: skip
+    # Below the axes, where it cannot hide a design.
+    axes.legend(loc="upper center", bbox_to_anchor=(0.48, -0.13), fontsize=8.5, ncols=3,
+                frameon=False, labelspacing=0.9, markerscale=0.75)  # fmt: skip
 
 
 def _dots(
@@ -189,7 +191,7 @@ def _why_axes(
     axes.set_ylim(0, 104)
     axes.set_xlim(times[0], times[-1])
     fails = textwrap.fill(
-        f"one {piece} step fewer fails {failure_words(candidate)}", 60
+        f"one {piece} step fewer fails {failure_words(candidate)}", 46
     )
     style.dress(axes, "", "charge, %")
     axes.set_title(fails, loc="left", fontsize=8.5, color=style.INK)
@@ -255,8 +257,7 @@ def worksheet_figure(result: Sizing, name: str) -> Figure:
         (found.battery_strings, found.battery_strings_replaced,
          found.battery_strings_in_record, found.battery_ah_a_string),
     )  # fmt: skip
-    figure.suptitle(f"Worksheet against record: {name}", x=0.01, ha="left",
-                    fontsize=12, color=style.INK)  # fmt: skip
+    style.headline(figure, f"Worksheet against record: {name}")
     figure.supxlabel(textwrap.fill("; ".join(found.words[:4]), 140), fontsize=8.5,
                      color=style.INK, x=0.01, ha="left")  # fmt: skip
     return figure

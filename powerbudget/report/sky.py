@@ -128,7 +128,7 @@ class Sky:
     def _head(self) -> str:
         record = self.record
         kind = "typical year" if record.typical_year else "real years"
-        kind = "made-up years" if record.synthetic else kind
+        kind = "synthetic years" if record.synthetic else kind
         place = (
             f"{record.latitude_deg:g} deg, {record.longitude_deg:g} deg, "
             f"{record.elevation_m:g} m, UTC{record.utc_offset_h:+g}"

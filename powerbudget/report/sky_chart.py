@@ -64,7 +64,7 @@ def sky_figure(
     _returns(figure.add_subplot(grid[1, 0]), record, against)
     _darkest_weeks(figure.add_subplot(grid[1, 1]), record)
     kind = "typical year: hides bad winters" if record.typical_year else (
-        f"{record.years:.0f} made-up years" if record.synthetic
+        f"{record.years:.0f} synthetic years" if record.synthetic
         else f"{record.years:.3g} real years"
     )  # fmt: skip
     if name:

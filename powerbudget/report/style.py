@@ -28,6 +28,8 @@ FUEL = "#8a6d3b"
 PAPER = "#ffffff"
 GRID = "#dfe4e8"
 BOX = "□"
+ON_PAGE = 0.8
+"""Size of a picture on the page over its size in a file, letters staying as they are."""
 
 
 def new_figure(width_in: float, height_in: float) -> Figure:
@@ -40,6 +42,31 @@ def new_figure(width_in: float, height_in: float) -> Figure:
     )
     FigureCanvasAgg(figure)
     return figure
+
+
+def halves(figure: Figure, heights: tuple[float, float]) -> Any:
+    """Return an upper and a lower figure in one; the legend of one leaves the other alone.
+
+    Parameters
+    ----------
+    figure
+        An empty one.
+    heights
+        In what ratio [ratio].
+    """
+    return figure.subfigures(2, 1, height_ratios=heights)
+
+
+def shades() -> Any:
+    """Return the scale for shares and days, dark to light for any eye and in grey.
+
+    Notes
+    -----
+    In 32 steps, so that a colour bar is drawn in areas and not as an image of dots.
+    """
+    import matplotlib as mpl
+
+    return mpl.colormaps["cividis"].resampled(32)
 
 
 def dress(axes: Axes, title: str, ylabel: str, xlabel: str = "") -> None:

@@ -78,6 +78,15 @@ def _basis(run: Simulation) -> str:
     )  # fmt: skip
 
 
+def _kept(run: Simulation) -> str:
+    """Return availability; of a bank that is lost, to its loss."""
+    on = percent(run.availability_frac, 2)
+    if run.frost.lost_index < 0:
+        return on
+    kept = percent(run.availability_to_loss_frac, 2)
+    return f"{kept} to the loss of the bank; as if it had lived {on}"
+
+
 def _answer(run: Simulation, days: Autonomy) -> str:
     record = run.problem.record
     hours = record.n * record.step_h
@@ -102,7 +111,7 @@ def _answer(run: Simulation, days: Autonomy) -> str:
     return facts(
         f"Through {_years(hours)} of weather, step by step",
         [
-            ("availability", f"{percent(run.availability_frac, 2)}, {off:,.0f} h without "
+            ("availability", f"{_kept(run)}, {off:,.0f} h without "
              f"loads, {show(run.energy_not_served_wh, 'Wh')} not served, "
              f"{count(len(run.outages), 'outage')}"),
             ("lowest state of charge", f"{percent(run.lowest_soc_frac)} on "

@@ -11,6 +11,7 @@ from powerbudget.errors import Fault, InputError
 from powerbudget.report.files import atomic_path, check_target
 
 if TYPE_CHECKING:
+    from powerbudget.report.extras import Extras
     from powerbudget.report.page.package import Package
     from powerbudget.site.reader import Design
 
@@ -40,8 +41,7 @@ def write_report(
     design: Design,
     path: str | Path,
     *,
-    claims: str | Path | None = None,
-    options: bool = False,
+    extras: Extras | None = None,
     say: Callable[[str], None] | None = None,
     made: str | None = None,
     paper: str | None = None,
@@ -55,10 +55,9 @@ def write_report(
     path
         ``.html`` (a page), ``.xlsx`` (a workbook with live formulas) or ``.pdf``
         [path].
-    claims
-        A file of a vendor's claims to judge in it [path].
-    options
-        Whether sources of power are compared in it as well.
+    extras
+        Claims to judge, sources to compare, autonomy from every side, an ensemble;
+        nothing of these when left out.
     say
         Told what is being done [text].
     made
@@ -90,12 +89,7 @@ def write_report(
         from powerbudget.report.pdf import check_pdf
 
         check_pdf()
-    asked = None
-    if claims is not None:
-        from powerbudget.review.claimsfile import read_claims
-
-        asked = read_claims(claims)
-    package = assemble(design, say, claims=asked, options=options)
+    package = assemble(design, say, extras=extras)
     if say:
         say(f"writing {target.name}")
     with atomic_path(target, ENDINGS) as temporary:

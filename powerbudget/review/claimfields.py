@@ -8,10 +8,13 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from powerbudget.quantities import QuantityError, parse
+from powerbudget.quantities import QuantityError, parse, parse_fraction
 from powerbudget.site.fields import Line, Unit
 
 _DAILY = re.compile(r"\s*(?:/\s*(?:d|day)|(?:per|a)\s+day)\s*$", re.IGNORECASE)
+_PERIOD = re.compile(
+    r"\s*(?:/|\bper\b|\ba\b)\s*(d|day|month|year|yr|y|annum)\s*$", re.IGNORECASE
+)
 _USE = re.compile(
     r"^\s*([+]?(?:\d[\d,]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*"
     r"(m3|m³|sm3|nm3|L|l|litres?|liters?|gal|scf|ft3|mscf|kg|lb)\s*"
@@ -111,6 +114,49 @@ def _store(value: object) -> object:
     return _one_of(value, ("Ah", "Wh"), "needs '180 Ah' or '2.2 kWh' in quotes")
 
 
+_SUM_NEEDS = (
+    "needs '400 Wh/day', '20 Ah/day', '12 kWh/month' or '146 kWh/year' in quotes"
+)
+
+
+def yearly(value: object) -> bool:
+    """Return whether a figure is written as a sum of the year [true or false]."""
+    period = _PERIOD.search(value) if isinstance(value, str) else None
+    return period is not None and period.group(1)[0].lower() in "ya"
+
+
+def _sum(value: object) -> object:
+    """Return energy or charge a day from a sum of a day, month or year."""
+    period = _PERIOD.search(value) if isinstance(value, str) else None
+    if period is None or not isinstance(value, str):
+        return _one_of(value, ("Ah", "Wh"), _SUM_NEEDS)
+    word = period.group(1).lower()
+    hours = PERIODS_H["year" if word == "annum" else word]
+    pair: Any = _one_of(value[: period.start()], ("Ah", "Wh"), _SUM_NEEDS)
+    return (pair[0], pair[1] * 24 / hours)
+
+
+def _monthly(value: object) -> float:
+    """Return a share lost in a month from ``"3 %"`` or ``"3 %/month"`` [fraction]."""
+    if isinstance(value, str):
+        value = re.sub(r"\s*(?:/|\bper\b|\ba\b)\s*month\s*$", "", value)
+    share = parse_fraction(value)
+    if not 0 < share < 1:
+        raise QuantityError("needs a share lost in a month: '3 %/month'")
+    return share
+
+
+_AGE = re.compile(r"^\s*\+?(\d+\.?\d*)\s*(years?|yrs?|y|a|months?)\s*$", re.IGNORECASE)
+
+
+def _years(value: object) -> float:
+    match = _AGE.match(value) if isinstance(value, str) else None
+    if match is None:
+        raise QuantityError("needs years in quotes: '10 years'")
+    scale = 12.0 if match.group(2).lower().startswith("m") else 1.0
+    return float(match.group(1)) / scale
+
+
 def _draw(value: object) -> object:
     return _one_of(value, ("W", "A"), "needs a draw in quotes: '25 W' or '1.2 A'")
 
@@ -142,6 +188,14 @@ def _schema(*examples: str) -> WithJsonSchema:
 Pair = tuple[str, Annotated[float, Field(gt=0, le=1e9)]]
 Store = Annotated[Pair, BeforeValidator(_store), _schema("180 Ah", "2.2 kWh")]
 """Charge or energy, kept as ('Ah', value) or ('Wh', value); ``/day`` may follow."""
+Sum = Annotated[Pair, BeforeValidator(_sum), _schema("400 Wh/day", "146 kWh/year")]
+"""Charge or energy a day; ``/day``, ``/month`` or ``/year`` may follow."""
+Monthly = Annotated[float, BeforeValidator(_monthly), _schema("3 %/month")]
+"""Share lost in a month [fraction]."""
+Years = Annotated[
+    float, BeforeValidator(_years), Field(gt=0, le=100), _schema("10 years")
+]
+"""Years of service [year]."""
 Draw = Annotated[Pair, BeforeValidator(_draw), _schema("25 W", "1.2 A")]
 """Power or current, kept as ('W', value) or ('A', value)."""
 FuelUse = Annotated[

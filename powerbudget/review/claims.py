@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
 from powerbudget.quantities import QuantityError
 from powerbudget.review.claimfields import (
@@ -13,11 +13,15 @@ from powerbudget.review.claimfields import (
     Draw,
     FuelUse,
     Hours,
+    Monthly,
     Names,
     Pressure,
     Store,
+    Sum,
     Volts,
     Watts,
+    Years,
+    yearly,
 )
 from powerbudget.site.fields import (
     MONTHS,
@@ -80,7 +84,7 @@ class EnergyClaim(Claim):
     """Energy or charge a day, of the site or of some loads."""
 
     kind: Literal["energy"]
-    claimed: Store
+    claimed: Sum
     of: Names = ("site",)
     side: Literal["load", "bus"] | None = None
     voltage_v: Volts | None = Field(None, alias="voltage")
@@ -151,12 +155,20 @@ class YieldClaim(Claim):
 
     kind: Literal["yield"]
     place: RecordWord | None = None
-    claimed: Store
+    claimed: Sum
     month: Month = 0
     array_w: Watts | None = Field(None, alias="array")
     sun_hours_h: Annotated[float, Unit("h"), Field(gt=0, le=24)] | None = Field(
         None, alias="sun_hours"
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _year(cls, raw: Any) -> Any:
+        # A sum of the year is none of the darkest month's.
+        if isinstance(raw, dict) and "month" not in raw and yearly(raw.get("claimed")):
+            return {**raw, "month": "year"}
+        return raw
 
 
 class SunClaim(Claim):
@@ -256,6 +268,31 @@ class FormulaClaim(Claim):
     voltage_v: Volts | None = Field(None, alias="voltage")
 
 
+class TrackingClaim(Claim):
+    """What a tracking regulator is said to harvest beyond a direct connection."""
+
+    kind: Literal["tracking"]
+    claimed_frac: Annotated[Fraction, Field(gt=0)] = Field(alias="claimed")
+    month: Month = 0
+
+
+class LifeClaim(Claim):
+    """Years until the battery is replaced."""
+
+    kind: Literal["life"]
+    claimed_y: Years = Field(alias="claimed")
+    temperature_degc: Degrees | None = Field(None, alias="temperature")
+
+
+class SelfDischargeClaim(Claim):
+    """Share of its charge that a resting battery loses in a month."""
+
+    kind: Literal["self-discharge"]
+    claimed_frac: Monthly = Field(alias="claimed")
+    temperature_degc: Degrees | None = Field(None, alias="temperature")
+    chemistry: Chemistry | None = None
+
+
 KINDS: dict[str, type[Claim]] = {
     "draw": DrawClaim, "energy": EnergyClaim, "autonomy": AutonomyClaim,
     "battery": BatteryClaim, "array": ArrayClaim, "availability": AvailabilityClaim,
@@ -263,5 +300,6 @@ KINDS: dict[str, type[Claim]] = {
     "panel": PanelClaim, "fuel": FuelClaim, "generator": GeneratorClaim,
     "temperature": TemperatureClaim, "charge-voltage": ChargeVoltageClaim,
     "capacity": CapacityClaim, "formula": FormulaClaim,
+    "tracking": TrackingClaim, "life": LifeClaim, "self-discharge": SelfDischargeClaim,
 }  # fmt: skip
 """Word in ``kind`` -> the table of that claim."""

@@ -19,6 +19,10 @@ from powerbudget.sizing.criteria import Verdict, judge
 
 ARRAY_FREE = ("autonomy in the cold", "daily discharge")
 """Criteria that no panel can change."""
+DARKER = "a real year's sky:"
+DARKER_SUN = 0.77
+"""Worst month of a real year over that of the typical year, one place in north-west
+Colorado, one data base, 2017."""
 LOW_END, HIGH_END = "load at its likely low end", "load at its likely high end"
 
 
@@ -34,11 +38,14 @@ class Setting:
         Cold curve [name].
     load
         On the site's load [ratio].
+    sun
+        On what the record's sky gives [ratio].
     """
 
     name: str
     curve: str
     load: float = 1.0
+    sun: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -115,6 +122,20 @@ class Desk:
             found.append(Setting(f"{LOW_END}, {own} cold curve", own, load * low))
             found.append(Setting(f"{HIGH_END}, {own} cold curve", own, load * high))
         return found
+
+    def darker(self) -> list[Setting]:
+        """Return what must be tried beside a typical year, which hides bad winters.
+
+        Returns
+        -------
+        list of Setting
+            Less sun all year; empty where the record holds real years, or without
+            panels.
+        """
+        if not (self.problem.record.typical_year and self.problem.strings):
+            return []
+        name = f"{DARKER} {100 * (1 - DARKER_SUN):.0f} % less sun"
+        return [Setting(name, self.problem.bank.cold_curve, sun=DARKER_SUN)]
 
     def bank_of(
         self,
@@ -238,7 +259,8 @@ class Desk:
         bank = self.problem.bank if bank is None else bank
         if setting.curve in bank.chemistry.cold:
             bank = bank.with_cold_curve(setting.curve)
-        problem = with_sun(with_load(self.problem_with(bank), setting.load), sun)
+        problem = with_load(self.problem_with(bank), setting.load)
+        problem = with_sun(problem, sun * setting.sun)
         return simulate_size(problem, None, bank.parallel)
 
     def failed(

@@ -124,10 +124,13 @@ def measure_w(design: Design, subject: Subject, state: str, side: str) -> float:
     if subject.whole and side == "load":
         lines = [line for line in lines if not line.hidden]
     feeds = rails(design)
+    # What a converter loses has lines of its own: counted there, or here, never twice.
+    counted = {x.name.removesuffix(": conversion") for x in lines if x.hidden}
     total = extra = 0.0
     for line in lines:
         watts = _state_w(line, state)
-        if side == "bus" and line.supply != "bus" and not line.hidden:
+        behind = side == "bus" and line.supply != "bus" and not line.hidden
+        if behind and line.supply not in counted:
             watts *= feeds[line.supply].slope
         total += watts
         extra = max(extra, line.peak_w - line.maximum_w)

@@ -192,16 +192,25 @@ def _draw_missing(claim: DrawClaim, cases: list[Case], looks: list[_Look]) -> li
     if len({case.holds for case in cases}) < 2:
         return []
     found = []
-    if claim.state is None and len({look.state for look in looks}) > 1:
+    by_look = [case.holds for case in cases[: len(looks)]]
+    if claim.state is None and _turns([look.state for look in looks], by_look):
         found.append("whether the figure is a mean or the draw with every channel live")
-    if claim.side is None and len({look.side for look in looks}) > 1:
+    if claim.side is None and _turns([look.side for look in looks], by_look):
         found.append("whether it is at the terminals or at the bus")
-    if isinstance(claim.cards, int) and len({look.words for look in looks}) > 1:
+    if isinstance(claim.cards, int) and _turns([look.words for look in looks], by_look):
         found.append("which cards")
     by_end = [case.holds for case in cases if case.name.startswith("parts at")]
     if by_end and len({cases[0].holds, *by_end}) > 1:
         found.append("the maker's own low, typical and high draw, or a measurement")
     return found
+
+
+def _turns(kinds: list[str], holds: list[bool]) -> bool:
+    """Return whether the verdict hangs on which of several kinds is meant."""
+    by_kind = {
+        k: [h for own, h in zip(kinds, holds, strict=True) if own == k] for k in kinds
+    }
+    return len({tuple(found) for found in by_kind.values()}) > 1
 
 
 def _draw_solved(claim: DrawClaim, blank: Judged, look: _Look) -> list[Solved]:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from powerbudget.errors import Fault
+from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.quantities import show
 from powerbudget.review import fuelsums as fs
 from powerbudget.review.claims import FuelClaim, GeneratorClaim
 from powerbudget.review.desk import HIGH_END, LOW_END, Desk
 from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets
 
+WARM_TANK = "how the tank is kept warm enough for its burner: see `powerbudget check`"
 HYDROGEN = "fuel handling, venting and area classification follow the codes in force"
 
 
@@ -32,6 +34,8 @@ def judge_fuel(claim: FuelClaim, blank: Judged) -> Judged:
     use, faults = claim.claimed, _fuel_faults(claim)
     if faults:
         return replace(blank, problems=tuple(faults))
+    if not use.kwh and claim.power_w is None:
+        return _bare_fuel(claim, blank)
     kwh = use.kwh or claim.power_w * use.hours / 1000
     if not use.kwh and not generator.idle_full:
         kwh *= claim.share_of_time_frac
@@ -43,7 +47,7 @@ def judge_fuel(claim: FuelClaim, blank: Judged) -> Judged:
     least = float(fs.fuel_used(1000 * kwh, 1.0, heat * high, generator.high_frac))
     most = float(fs.fuel_used(1000 * kwh, 1.0, heat * low, generator.low_frac))
     typical = float(fs.fuel_used(1000 * kwh, 1.0, heat, generator.typical_frac))
-    per = use.written.replace(" per ", "/").replace(" a ", "/").split("/")[-1].strip()
+    per = _per(claim)
     text = f"plausible from {_amount(least, use.unit)} to {_amount(most, use.unit)} a {per}"
     case = Case(
         f"typical efficiency {100 * generator.typical_frac:.1f} %",
@@ -63,10 +67,7 @@ def judge_fuel(claim: FuelClaim, blank: Judged) -> Judged:
         solved=(solved,),
         remarks=tuple(_fuel_remarks(claim, implied, kwh, heat)),
         holds_already=_fuel_holds(claim),
-        sources=(
-            f"{fuel.title} ({fuel.status}): {fuel.source}",
-            f"{generator.title} ({generator.status}): {generator.source}",
-        ),
+        sources=_fuel_sources(claim),
         cautions=(HYDROGEN,),
     )
     done = conclude(done)
@@ -88,10 +89,51 @@ def _fuel_faults(claim: FuelClaim) -> list[Fault]:
         units = ", ".join(fuel.gross_mj)
         problem = f"counts {fuel.title} in {use.unit}"
         found.append(Fault("claimed", problem, use.written, f"per {units}"))
-    if not use.kwh and claim.power_w is None:
-        problem = "is missing: fuel over a time says nothing without the watts"
-        found.append(Fault("power", problem, allowed="'50 W'"))
     return found
+
+
+def _bare_fuel(claim: FuelClaim, blank: Judged) -> Judged:
+    """Return a claim without watts: the mean load that its fuel would carry."""
+    generator, fuel = fs.generators()[claim.generator], fs.fuels()[claim.fuel]
+    use, per = claim.claimed, _per(claim)
+    heat_wh = use.amount * fuel.gross_mj[use.unit] / fs.MJ_PER_KWH * 1000
+    mean_w = heat_wh / use.hours
+    thermal = claim.basis == "thermal"
+    shares = (generator.low_frac, generator.typical_frac, generator.high_frac)
+    least, typical, most = (mean_w * (1.0 if thermal else share) for share in shares)
+    kind = "rated output" if generator.idle_full else "mean load"
+    text = f"it is enough for a {kind} of at most {show(most, 'W')}"
+    remark = (
+        f"the fuel holds {show(heat_wh / 1000, 'kWh')} of gross heat a {per}: at "
+        f"{100 * shares[0]:.3g}, {100 * shares[1]:.3g} or {100 * shares[2]:.3g} % a {kind} "
+        f"of {show(least, 'W')}, {show(typical, 'W')} or {show(most, 'W')}"
+    )
+    return replace(
+        blank,
+        claimed=use.amount,
+        unit=f"{use.unit}/{per}",
+        sense="at most",
+        condition=text,
+        solved=(Solved("load", most, "W", text),),
+        remarks=() if thermal else (remark,),
+        missing=("the watts that it is for: fuel over a time says nothing without",),
+        sources=_fuel_sources(claim),
+        cautions=(HYDROGEN,),
+    )
+
+
+def _per(claim: FuelClaim) -> str:
+    """Return over what the claimed fuel is counted [text]."""
+    words = claim.claimed.written.replace(" per ", "/").replace(" a ", "/")
+    return str(words.split("/")[-1].strip())
+
+
+def _fuel_sources(claim: FuelClaim) -> tuple[str, ...]:
+    generator, fuel = fs.generators()[claim.generator], fs.fuels()[claim.fuel]
+    return (
+        f"{fuel.title} ({fuel.status}): {fuel.source}",
+        f"{generator.title} ({generator.status}): {generator.source}",
+    )
 
 
 def _thermal(claim: FuelClaim, blank: Judged, kwh: float, heat: float) -> Judged:
@@ -202,6 +244,8 @@ def judge_generator(claim: GeneratorClaim, blank: Judged, desk: Desk) -> Judged:
         own = watts / float(fs.derated_w(1.0, at, generator, height))
         name = f"as claimed: {show(watts, 'W')} at {at:g} degC"
         cases.append(Case(name, own, meets(claimed, own, "at most"), "claimed"))
+    starved = _starved(claim, desk)
+    cases += starved
     output = claimed * share
     text = f"in {degc:.0f} degC at {height:.0f} m it gives {show(output, 'W')}: it carries "
     text += f"a mean load of that (here {show(ends.typical, 'W')})"
@@ -219,11 +263,25 @@ def judge_generator(claim: GeneratorClaim, blank: Judged, desk: Desk) -> Judged:
         found_high=cases[2].found,
         solved=(Solved("load", output, "W", text),),
         remarks=tuple(remarks if peak > output else []),
-        missing=_load_missing(cases),
+        missing=(*_load_missing(cases[:3]), *((WARM_TANK,) if starved else ())),
         sources=(f"{generator.title} ({generator.status}): {generator.source}",),
         cautions=(HYDROGEN, "ageing and one source without a spare are not in it"),
     )
     return conclude(done)
+
+
+def _starved(claim: GeneratorClaim, desk: Desk) -> list[Case]:
+    """Return a case that fails for each propane tank too cold for its burner."""
+    found = []
+    for unit in desk.problem.sources.units:
+        cold = fuel_pressure_check(unit, desk.problem.record)
+        if unit.kind.name == claim.generator and cold is not None and cold.hours_below:
+            name = (
+                f"propane of {cold.name}: starved for {cold.hours_below:,.0f} h of the "
+                f"record, tank below {cold.limit_degc:.0f} degC"
+            )
+            found.append(Case(name, None, holds=False))
+    return found
 
 
 def _load_missing(cases: list[Case]) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from powerbudget.errors import (
     ModelRangeError,
 )
 from powerbudget.review import claims as c
+from powerbudget.review.ageclaims import judge_life, judge_self_discharge
 from powerbudget.review.bare import judge_bare
 from powerbudget.review.claimsfile import ClaimsFile, Entry, read_claims
 from powerbudget.review.desk import Desk
@@ -22,9 +23,10 @@ from powerbudget.review.formulas import judge_capacity, judge_formula
 from powerbudget.review.fuelclaims import judge_fuel, judge_generator
 from powerbudget.review.panels import judge_panel
 from powerbudget.review.stores import judge_autonomy, judge_battery
-from powerbudget.review.sunlight import judge_sun, judge_yield
+from powerbudget.review.sunlight import array_w, judge_sun, judge_yield
 from powerbudget.review.suns import judge_array, judge_availability, judge_recovery
 from powerbudget.review.temps import judge_charge_voltage, judge_temperature
+from powerbudget.review.tracking import judge_tracking
 from powerbudget.review.verdict import Judged, Review
 from powerbudget.site.reader import Design
 
@@ -36,7 +38,11 @@ WORDS = {
     "fuel": "fuel use", "generator": "generator carries the site",
     "temperature": "works at", "charge-voltage": "charging set point",
     "capacity": "battery holds", "formula": "sizing sum",
+    "tracking": "gain by tracking", "life": "battery lasts",
+    "self-discharge": "self-discharge a month",
 }  # fmt: skip
+
+OF_PANELS = (c.ArrayClaim, c.YieldClaim, c.SunClaim, c.TrackingClaim)
 
 
 def review(design: Design | None, claims: ClaimsFile | str | Path) -> Review:
@@ -123,6 +129,7 @@ def _by_kind(claim: Any, blank: Judged, desk: Desk | None) -> Judged:
         c.CapacityClaim: judge_capacity,
         c.FormulaClaim: judge_formula,
         c.PanelClaim: judge_panel,
+        c.SelfDischargeClaim: judge_self_discharge,
     }
     if isinstance(claim, c.FuelClaim):
         return judge_fuel(claim, blank)
@@ -131,13 +138,18 @@ def _by_kind(claim: Any, blank: Judged, desk: Desk | None) -> Judged:
         return done
     if desk is None:
         return judge_bare(claim, blank)
+    if isinstance(claim, OF_PANELS) and not array_w(desk):
+        problem = "is about panels, and the site has none"
+        fault = Fault("kind", problem, blank.kind, "a site file with an [array]")
+        return replace(blank, problems=(fault,))
     placed: Any = {
         c.DrawClaim: judge_draw, c.EnergyClaim: judge_energy,
         c.AutonomyClaim: judge_autonomy, c.BatteryClaim: judge_battery,
         c.ArrayClaim: judge_array, c.AvailabilityClaim: judge_availability,
         c.RecoveryClaim: judge_recovery, c.YieldClaim: judge_yield,
         c.SunClaim: judge_sun, c.GeneratorClaim: judge_generator,
-        c.TemperatureClaim: judge_temperature,
+        c.TemperatureClaim: judge_temperature, c.TrackingClaim: judge_tracking,
+        c.LifeClaim: judge_life,
     }  # fmt: skip
     result: Judged = placed[type(claim)](claim, blank, desk)
     return result
@@ -162,14 +174,14 @@ def _figure(claim: Any) -> str:
         return str(claim.claimed.written)
     if isinstance(claim, c.ArrayClaim) and claim.claimed_w is None:
         return f"{claim.modules} modules"
-    if isinstance(claim, c.AvailabilityClaim):
+    if hasattr(claim, "claimed_frac"):
         return f"{100 * claim.claimed_frac:.6g} %"
     pair = getattr(claim, "claimed", None)
     if isinstance(pair, tuple):
         return f"{pair[1]:g} {pair[0]}"
     for key, unit in (
         ("claimed_d", "d"), ("claimed_w", "W"), ("claimed_h", "h"),
-        ("claimed_degc", "degC"), ("claimed_v", "V"),
+        ("claimed_degc", "degC"), ("claimed_v", "V"), ("claimed_y", "years"),
     ):  # fmt: skip
         if hasattr(claim, key):
             value = getattr(claim, key)

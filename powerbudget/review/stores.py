@@ -8,7 +8,7 @@ from powerbudget.battery.bank import Bank
 from powerbudget.errors import Fault
 from powerbudget.quantities import show
 from powerbudget.review.claims import AutonomyClaim, BatteryClaim, StoreConditions
-from powerbudget.review.desk import HIGH_END, LOW_END, Desk, Setting, blocks
+from powerbudget.review.desk import DARKER, HIGH_END, LOW_END, Desk, Setting, blocks
 from powerbudget.review.solve import edge
 from powerbudget.review.storesums import (
     assumed_loads,
@@ -221,6 +221,10 @@ def open_points(cases: list[Case]) -> list[str]:
         found.append("the maker's capacity at the design cold, at a rate of days")
     if any(name.startswith((LOW_END, HIGH_END)) for name in turned):
         found.append("the site's load as measured over a day or more")
+    if any(name.startswith(DARKER) for name in turned):
+        found.append(
+            "a record of ten real years or more: one typical year hides bad winters"
+        )
     return found
 
 
@@ -346,6 +350,8 @@ def judge_battery(claim: BatteryClaim, blank: Judged, desk: Desk) -> Judged:
     cases = [_enough(claim, look, setting, where) for setting in settings]
     if look.stated_load:
         cases = [_enough(claim, look, s, "site") for s in desk.settings()] + cases[:1]
+    if claim.days_d is None:
+        cases += [_enough(claim, look, setting, "site") for setting in desk.darker()]
     central = settings[0] if where == "site" else desk.settings()[0]
     done = replace(
         blank,

@@ -74,7 +74,7 @@ def judge_sun(claim: SunClaim, blank: Judged, desk: Desk) -> Judged:
         In the month that the claim names, or the worst one.
     """
     hours = sun_hours(desk)
-    month, found, words = _pick_month(hours, claim.month, _year_mean(desk, hours))
+    month, found, words = pick_month(hours, claim.month, _year_mean(desk, hours))
     lowest = min(hours, key=lambda m: hours[m])
     name = f"{words}, tilt {desk.design.tables.array.tilt_deg:g} deg"
     case = Case(name, found, meets(claim.claimed_h, found, "at least"))
@@ -92,7 +92,7 @@ def judge_sun(claim: SunClaim, blank: Judged, desk: Desk) -> Judged:
         remarks=(f"{MONTHS[lowest - 1]} is the darkest: {hours[lowest]:.2f} h; mean of the "
                  f"year {_year_mean(desk, hours):.2f} h",),
         sources=(f"weather: {desk.problem.record.source}",),
-        cautions=_month_caution(month) + sky_cautions(desk),
+        cautions=month_caution(month) + sky_cautions(desk),
     )  # fmt: skip
     return conclude(done)
 
@@ -103,12 +103,13 @@ def _elsewhere(claim: SunClaim, desk: Desk, month: int) -> tuple[Case, ...]:
         return ()
     there = desk.at_record(claim.place)
     hours = sun_hours(there)
-    _, found, words = _pick_month(hours, month, _year_mean(there, hours))
+    _, found, words = pick_month(hours, month, _year_mean(there, hours))
     name = f"as claimed: sky of {claim.place}, {words}"
     return (Case(name, found, meets(claim.claimed_h, found, "at least"), "claimed"),)
 
 
-def _month_caution(month: int) -> tuple[str, ...]:
+def month_caution(month: int) -> tuple[str, ...]:
+    """Return what a mean of the year leaves out, empty for one month [text]."""
     if month == -1:
         return (
             "a mean of the year says nothing about December: surplus does not keep",
@@ -123,9 +124,25 @@ def _year_mean(desk: Desk, by_month: dict[int, float]) -> float:
     return float(np.average(values, weights=[weight[m - 1] for m in months]))
 
 
-def _pick_month(
+def pick_month(
     values: dict[int, float], month: int, mean: float
 ) -> tuple[int, float, str]:
+    """Return the month that a claim means, its figure, and both in words.
+
+    Parameters
+    ----------
+    values
+        Month to its figure [any unit].
+    month
+        1 to 12; 0 for the lowest, -1 for the mean of the year.
+    mean
+        Mean of the year [any unit].
+
+    Returns
+    -------
+    tuple
+        Month, figure and words [count, any unit, text].
+    """
     if month == -1:
         return month, mean, "mean of the year"
     if month == 0:
@@ -157,13 +174,13 @@ def judge_yield(claim: YieldClaim, blank: Judged, desk: Desk) -> Judged:
     sun = 1.0 if claim.array_w is None else claim.array_w / array_w(desk)
     run = simulate_size(with_sun(desk.problem, sun))
     rows = {row.month: row.array_wh_per_day for row in run.monthly}
-    month, found, words = _pick_month(rows, claim.month, _year_mean(desk, rows))
+    month, found, words = pick_month(rows, claim.month, _year_mean(desk, rows))
     cases = [Case(f"{words}, at the bus", found, meets(claimed, found, "at least"))]
     if claim.place is not None:
         there = desk.at_record(claim.place)
         run_there = simulate_size(with_sun(there.problem, sun))
         far = {row.month: row.array_wh_per_day for row in run_there.monthly}
-        _, much, _ = _pick_month(far, month, _year_mean(there, far))
+        _, much, _ = pick_month(far, month, _year_mean(there, far))
         name = f"as claimed: sky of {claim.place}"
         cases.append(Case(name, much, meets(claimed, much, "at least"), "claimed"))
     needed = sun * array_w(desk) * claimed / found if found else float("inf")
@@ -178,7 +195,7 @@ def judge_yield(claim: YieldClaim, blank: Judged, desk: Desk) -> Judged:
         solved=(Solved("array", needed, "W", text),) if found else (),
         remarks=tuple(_yield_remarks(claim, desk, sun, run.monthly)),
         sources=(f"weather: {desk.problem.record.source}",),
-        cautions=_month_caution(month) + sky_cautions(desk),
+        cautions=month_caution(month) + sky_cautions(desk),
     )
     return conclude(done)
 

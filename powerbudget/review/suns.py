@@ -18,16 +18,18 @@ from powerbudget.review.claims import (
 from powerbudget.review.desk import Desk, Setting
 from powerbudget.review.solve import edge
 from powerbudget.review.stores import open_points
-from powerbudget.review.sunlight import array_w, sky_cautions, sun_hours
+from powerbudget.review.sunlight import (
+    array_w,
+    sky_cautions,
+    sun_hours,
+)
 from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.parts import ModulePart
 from powerbudget.sizing.recovery import recovery
 
 SUN_RANGE = (0.005, 200.0)
-TYPICAL = (
-    "one typical year hides bad winters: a real record of ten years or more decides"
-)
+HOURS_A_YEAR = 8766.0
 
 
 def _module_faults(claim: ArrayClaim, desk: Desk) -> list[Fault]:
@@ -97,6 +99,10 @@ def judge_array(claim: ArrayClaim, blank: Judged, desk: Desk) -> Judged:
     settings = desk.settings()
     cases = [
         Case(s.name, _needed_w(desk, s), not _short(desk, s, sun)) for s in settings
+    ]
+    cases += [
+        Case(s.name, _needed_w(desk, s), not _short(desk, s, sun))
+        for s in desk.darker()
     ]
     cases += _array_as_claimed(claim, desk, settings[0], sun)
     done = replace(
@@ -273,6 +279,7 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     settings = desk.settings()
     cases = [Case(s.name, share(s), holds(share(s))) for s in settings]
     own = settings[0]
+    cases += [Case(s.name, share(s), holds(share(s))) for s in desk.darker()]
     stated = stated_conditions(claim, desk, own)
     if stated is not None:
         name, there, kept = stated
@@ -289,18 +296,25 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     if ratio is not None:
         text = f"it holds with {ratio:.2f} times this array or sun"
         solved.append(Solved("sun", ratio, "ratio", text))
-    hours = (1 - (cases[0].found or 0.0)) * 8766
+    hours = (1 - (cases[0].found or 0.0)) * HOURS_A_YEAR
+    allowed = (1 - claimed) * HOURS_A_YEAR
+    span = f"{desk.run.years:.2g}"
+    over = "one year" if span == "1" else f"{span} years"
     done = replace(
         blank,
         cases=tuple(cases),
         solved=tuple(solved),
         missing=tuple(open_points(cases)),
-        remarks=(f"{hours:.1f} h a year without the loads over "
-                 f"{desk.run.years:.0f} years of record",),
+        remarks=(f"{hours:.1f} h a year without the loads over {over} of record; the "
+                 f"claim allows {allowed:.1f} h",),
         sources=(f"weather: {desk.problem.record.source}",),
         cautions=sky_cautions(desk),
     )  # fmt: skip
-    return conclude(done)
+    done = conclude(done)
+    # A tenth of a percent of availability is ten times the hours lost, or a tenth.
+    found = done.found if done.found is not None else 0.0
+    room = 1 - (1 - found) / (1 - claimed) if claimed < 1 else None
+    return replace(done, margin_frac=room)
 
 
 def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
@@ -320,7 +334,11 @@ def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
     """
     claimed = claim.claimed_d
     blank = replace(blank, claimed=claimed, unit="d", sense="at most")
-    sun = 1.0 if claim.array_w is None else claim.array_w / array_w(desk)
+    here_w = array_w(desk)
+    if claim.array_w is not None and not here_w:
+        fault = Fault("array", "is claimed, and the site has no panels")
+        return replace(blank, problems=(fault,))
+    sun = 1.0 if claim.array_w is None else claim.array_w / here_w
 
     def days(setting: Setting, sun: float) -> float:
         return recovery(desk.simulate(setting, sun)).worst_days
@@ -358,6 +376,10 @@ def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
     return conclude(done)
 
 
+def _span(days: float) -> str:
+    return show(days, "d") if days >= 1 else show(24 * days, "h")
+
+
 def _recovery_remarks(desk: Desk, own: Setting, sun: float) -> list[str]:
     after = recovery(desk.simulate(own, sun))
     by_month = after.days_by_month
@@ -365,13 +387,12 @@ def _recovery_remarks(desk: Desk, own: Setting, sun: float) -> list[str]:
     longest = (
         "never comes back by itself"
         if not np.isfinite(after.worst_days)
-        else f"takes {show(after.worst_days, 'd')}"
+        else f"takes {_span(after.worst_days)}"
     )
-    found = [
-        f"from a disconnect in {MONTHS[after.worst_month - 1]} it {longest}, in "
-        f"{MONTHS[best - 1]} {show(by_month[best], 'd')}; from "
-        f"{100 * after.from_frac:.0f} % of charge"
-    ]
+    text = f"from a disconnect in {MONTHS[after.worst_month - 1]} it {longest}"
+    if best != after.worst_month:
+        text += f", in {MONTHS[best - 1]} {_span(by_month[best])}"
+    found = [f"{text}; from {100 * after.from_frac:.0f} % of charge"]
     if not after.flat_restarts:
         found.append(f"a flat bank does not come back: {after.reason}")
     return found

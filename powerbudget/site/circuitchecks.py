@@ -52,7 +52,7 @@ def _battery(battery: Any) -> Iterator[Fault]:
     fuse = getattr(battery, "fuse_a", None)
     if rating is None:
         return
-    if fuse is None:
+    if not fuse:
         yield Fault(
             "battery.fuse_interrupting", "belongs to a fuse, and none is given",
             f"{rating:g} A", "fuse beside it",

@@ -9,12 +9,30 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from powerbudget.quantities import QuantityError
 from powerbudget.site.fields import Gauge, Strict, Text, Unit
 
 Amperes = Annotated[float, Unit("A"), Field(gt=0, le=100_000)]
 Volts = Annotated[float, Unit("V"), Field(gt=0, le=2000)]
 InputVolts = Annotated[float, Unit("V"), Field(gt=0, le=100)]
 Degrees = Annotated[float, Unit("degC"), Field(ge=-80, le=120)]
+
+
+class _Fuse(Unit):
+    """A fuse's rating, or ``none`` where it is known that there is no fuse."""
+
+    def read(self, value: object) -> float:
+        """Return the rating, 0 for none [A]."""
+        if isinstance(value, str) and value.strip().lower() == "none":
+            return 0.0
+        amps = super().read(value)
+        if amps == 0:
+            raise QuantityError("needs more than 0 A, or 'none' where there is no fuse")
+        return amps
+
+
+KnownFuse = Annotated[float, _Fuse("A"), Field(ge=0, le=100_000)]
+"""Rating [A]; 0 stands for no fuse at all, which is not the same as not stated."""
 
 
 class TemperatureRange(Strict):
@@ -69,7 +87,7 @@ class ArrayCircuit(Strict):
 
     wire: Wire | None = None
     fuse_a: Amperes | None = Field(None, alias="fuse")
-    string_fuse_a: Amperes | None = Field(None, alias="string_fuse")
+    string_fuse_a: KnownFuse | None = Field(None, alias="string_fuse")
 
 
 class RegulatorLimits(Strict):
@@ -86,7 +104,7 @@ class BatteryCircuit(Strict):
     """Main wire and fuse of the bank, limits of one unit, its vents."""
 
     wire: Wire | None = None
-    fuse_a: Amperes | None = Field(None, alias="fuse")
+    fuse_a: KnownFuse | None = Field(None, alias="fuse")
     fuse_interrupting_a: Amperes | None = Field(None, alias="fuse_interrupting")
     short_circuit_a: Amperes | None = Field(None, alias="short_circuit_current")
     maximum_charge_a: Amperes | None = Field(None, alias="maximum_charge_current")

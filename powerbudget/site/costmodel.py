@@ -341,8 +341,17 @@ def cost_faults(costs: Costs | None) -> Iterator[Fault]:
     """
     if costs is None:
         return
-    for key, price in prices_in(costs, "costs"):
-        if price.currency and price.currency != costs.currency.upper():
+    stated = [pair for pair in prices_in(costs, "costs") if pair[1].currency]
+    if stated and not re.fullmatch("[A-Za-z]{3}", costs.currency):
+        yield Fault(
+            "costs.currency",
+            "is not the three letters that prices carry",
+            costs.currency,
+            "such as USD, EUR or CAD",
+        )
+        return
+    for key, price in stated:
+        if price.currency != costs.currency.upper():
             yield Fault(
                 key,
                 "is in another currency than the table",

@@ -10,14 +10,13 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
-from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_validator
 
-from powerbudget.errors import Fault, InputError, nearest
+from powerbudget.errors import Fault, InputError, nearest, nearest_names
 from powerbudget.site.faults import model_faults, written
 from powerbudget.site.fields import Count, Fraction, Strict, Unit
 from powerbudget.site.loadmodel import Behaviour, SignalWord
@@ -278,7 +277,7 @@ def find_part(parts: Mapping[str, Part], name: str, where: str = "part") -> Part
     """
     if name in parts:
         return parts[name]
-    near = get_close_matches(name.lower(), parts, n=3, cutoff=0.5)
+    near = nearest_names(name, parts)
     hint = " or ".join(f"'{word}'" for word in near)
     raise InputError(
         Fault(

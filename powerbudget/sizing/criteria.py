@@ -70,11 +70,47 @@ def battery_verdicts(
         Autonomy in the cold, and the depth of one day.
     """
     criteria = problem.design.tables.criteria
-    daily = problem.budget.ah_per_day / bank.charge_ah(problem.mean_load_a)
+    daily = daily_discharge_frac(problem, bank)
     return (
         at_least("autonomy in the cold", design_days, criteria.autonomy_d, "d"),
         at_most("daily discharge", daily, criteria.daily_discharge_frac, "fraction"),
     )
+
+
+def daily_discharge_frac(problem: Problem, bank: Bank) -> float:
+    """Return what one day of the load takes from a bank [fraction].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    bank
+        The bank in question.
+
+    Returns
+    -------
+    float
+        Load of the heaviest month less what sources that always run give at the bus
+        in their weakest one, over the charge at the rate of the mean load
+        [fraction].
+
+    Notes
+    -----
+    Sun is not taken off, as in the hand worksheet: a day without any is meant.  A
+    source that starts and stops by the battery takes nothing off either.
+    """
+    steady_ah = 24.0 * weakest_month_w(problem) / problem.budget.nominal_v
+    drawn_ah = max(0.0, problem.budget.ah_per_day - steady_ah)
+    return float(drawn_ah / bank.charge_ah(problem.mean_load_a))
+
+
+def weakest_month_w(problem: Problem) -> float:
+    """Return what sources that always run give in their weakest calendar month [W]."""
+    steady = problem.sources.steady_w
+    if not steady.any():
+        return 0.0
+    month = problem.record.month
+    return min(float(steady[month == m].mean()) for m in set(month.tolist()))
 
 
 def quick_failures(run: Simulation) -> tuple[Verdict, ...]:
@@ -95,7 +131,8 @@ def quick_failures(run: Simulation) -> tuple[Verdict, ...]:
 
 def _two(run: Simulation) -> tuple[Verdict, Verdict]:
     criteria = run.problem.design.tables.criteria
-    on, low = run.availability_frac, run.lowest_soc_frac
+    # Nobody is there to replace a bank that froze: what runs on after it is not served.
+    on, low = run.availability_to_loss_frac, run.lowest_soc_frac
     deepest = criteria.deepest_discharge_frac
     return (
         at_least("availability", on, criteria.availability_frac, "fraction"),

@@ -16,6 +16,7 @@ from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import WARM_UP_DAYS
 from powerbudget.errors import ModelRangeError
 from powerbudget.sizing.autonomy import design_autonomy_days
+from powerbudget.sizing.criteria import daily_discharge_frac
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -277,7 +278,7 @@ def plain_frontier(problem: Problem) -> list[tuple[int, int]]:
     for battery in batteries:
         bank = problem.bank.with_strings(battery)
         days = design_autonomy_days(problem, bank, criteria.autonomy_degc)
-        daily = problem.budget.ah_per_day / bank.charge_ah(problem.mean_load_a)
+        daily = daily_discharge_frac(problem, bank)
         found = grid.arrays[met & (grid.batteries == battery)]
         holds = days >= criteria.autonomy_d and daily <= criteria.daily_discharge_frac
         if holds and found.size and found.min() < least:

@@ -85,6 +85,18 @@ class Sizing:
     unmet: tuple[Shortfall, ...]
     disagreement: Disagreement = field(repr=False)
 
+    @property
+    def as_mounted(self) -> list[tuple[int, int]]:
+        """Array and battery strings of the picks that keep tilt and series [count]."""
+        array = self.problem.design.tables.array
+        stands = (array.tilt_deg, array.series)
+        found = [c for c in (self.pick, *self.picks.values()) if c is not None]
+        return [
+            (c.array_strings, c.battery_strings)
+            for c in found
+            if (c.tilt_deg, c.series) == stands
+        ]
+
 
 def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     """Find the panel and battery that a site needs.

@@ -33,6 +33,19 @@ BLOCK, PART = 250, 25
 """Years made at once, and laid out at once, so that memory holds them [count]."""
 
 
+def seed_faults(seed: int) -> list[Fault]:
+    """Return what is wrong with a seed, nothing where it can be used.
+
+    Parameters
+    ----------
+    seed
+        What repeats a draw [count].
+    """
+    if seed >= 0:
+        return []
+    return [Fault("--seed", "is below zero", str(seed), "0 or a whole number")]
+
+
 def check_years(years: int, sizes: int) -> None:
     """Refuse a number of years that cannot be used [count].
 

@@ -112,6 +112,13 @@ def test_a_night_at_minus_45_freezes_a_half_empty_bank_only(start, lost):
         assert run.events[0].kind == "bank lost"
         assert run.frost.lost_at.startswith("2022-12-20")
         assert run.availability_to_loss_frac == pytest.approx(5 / 10, abs=0.01)
+        from powerbudget.sizing.criteria import judge
+
+        served = judge(run, 5.0)[0]
+        assert (served.name, served.found) == (
+            "availability",
+            run.availability_to_loss_frac,
+        )
         assert any("bank as lost" in f.text for f in run.findings)
 
 

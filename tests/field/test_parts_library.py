@@ -379,3 +379,16 @@ def test_logger_that_uploads_every_half_hour() -> None:
     assert mean_w == pytest.approx(0.1958, abs=0.00005)
     # Against 136 mW with one upload a day: 43 % more (printed 195 over 136).
     assert mean_w / 0.136 == pytest.approx(1.43, abs=0.011)
+
+
+def test_a_part_is_found_by_the_words_of_its_trade_in_any_order():
+    """Somebody who asks for a pressure transmitter is not offered a heater."""
+    from powerbudget.errors import nearest_names
+    from powerbudget.site.parts import load_parts
+
+    for asked, wanted in (
+        ("pressure transmitter", "transmitter-pressure-two-wire"),
+        ("Flow computer", "controller-gas-flow-computer"),
+        ("radio-licenced-5w", "radio-licensed-5w"),
+    ):
+        assert nearest_names(asked, load_parts())[0] == wanted

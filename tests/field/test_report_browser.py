@@ -11,15 +11,16 @@ pytestmark = pytest.mark.slow
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 WIDTHS = (360, 1024, 1600)
+PAGES = ("starter", "nasty", "full")
 
 
 @pytest.fixture(scope="module")
 def files(tmp_path_factory, page_of):
-    """Return the addresses of both pages on disk."""
+    """Return the addresses of the pages on disk."""
     folder = tmp_path_factory.mktemp("pages")
-    for name in ("starter", "nasty"):
+    for name in PAGES:
         (folder / f"{name}.html").write_text(page_of(name), encoding="utf-8")
-    return {name: (folder / f"{name}.html").as_uri() for name in ("starter", "nasty")}
+    return {name: (folder / f"{name}.html").as_uri() for name in PAGES}
 
 
 @pytest.fixture(scope="module")
@@ -63,7 +64,7 @@ def visit(browser, files):
         context.close()
 
 
-@pytest.mark.parametrize("name", ["starter", "nasty"])
+@pytest.mark.parametrize("name", PAGES)
 @pytest.mark.parametrize("width", WIDTHS)
 def test_it_opens_without_errors_and_never_scrolls_sideways(visit, name, width):
     """Nothing in the console, nothing asked for but the file, no sideways scrolling."""
@@ -88,7 +89,7 @@ def test_its_own_policy_lets_only_its_own_script_run(browser, files):
     context.close()
 
 
-@pytest.mark.parametrize("name", ["starter", "nasty"])
+@pytest.mark.parametrize("name", PAGES)
 @pytest.mark.parametrize("width", [360, 1024])
 def test_axe_finds_no_barrier(visit, name, width):
     """The accessibility checker finds nothing, best practices included."""

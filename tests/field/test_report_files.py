@@ -183,6 +183,34 @@ def test_heads_are_repeated_on_each_page_of_a_long_table(paper):
     assert len(heads) >= 2
 
 
+DOT = (
+    "data:image/png;base64,iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk"
+    "+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
+)
+
+
+@pytest.mark.parametrize(
+    ("href", "fetched"), [(DOT, True), ("file:///etc/hostname", False)]
+)
+def test_a_picture_on_paper_does_not_stop_at_an_image_in_it(
+    tmp_path, href, fetched, paper
+):
+    """Dense bands are images inside a picture: what follows them is drawn as well."""
+    drawing = (
+        '<svg viewBox="0 0 90 90" width="90" height="90"><text y="20">before</text>'
+        f'<image href="{href}" width="9" height="9"/><text y="60">after</text></svg>'
+    )
+    path = tmp_path / "drawing.pdf"
+    write_pdf(f"<html><body>{drawing}</body></html>", path)
+    text, images = (
+        subprocess.run(words, capture_output=True, text=True, check=True).stdout
+        for words in (["pdftotext", str(path), "-"], ["pdfimages", "-list", str(path)])
+    )
+    assert "before" in text
+    assert "after" in text
+    assert (" image " in images) is fetched
+
+
 def test_a_missing_library_is_told_with_what_to_install(monkeypatch, tmp_path):
     """Without the system's text library a PDF is refused before anything runs."""
 

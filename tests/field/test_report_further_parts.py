@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from pathlib import Path
 
-import html5lib
 import pytest
 from openpyxl import load_workbook
 
@@ -20,11 +20,9 @@ CLAIMS = ROOT / "sites" / "claims" / "coastal-meter-run.toml"
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory):
-    """Return the page of a site with claims and options."""
-    target = tmp_path_factory.mktemp("page") / "full.html"
-    pb.write_report(pb.read_site(SITE), target, claims=CLAIMS, options=True)
-    return target.read_text(encoding="utf-8")
+def page(page_of):
+    """Return the page of a site with every extra."""
+    return page_of("full")
 
 
 def _section(page, key):
@@ -59,11 +57,47 @@ def test_every_option_stands_on_the_page(page):
     assert "Every price that this rests on" in part
 
 
-def test_the_longer_page_is_sound_markup(page):
-    """Strict parsing finds no error, and no id stands twice."""
-    html5lib.HTMLParser(strict=True).parse(page)
-    ids = re.findall(r'\bid="([^"]+)"', page)
-    assert len(ids) == len(set(ids))
+def test_every_month_and_setting_of_the_autonomy_stands_on_the_page(page, package_of):
+    """The section holds the figures of `run --autonomy`."""
+    view = pb.autonomy_view(pb.simulate(pb.read_site(SITE)))
+    part = _section(page, "view")
+    assert package_of("full").view.by_month_days == view.by_month_days
+    for days in (*view.by_month_days, *(row.design_days for row in view.settings)):
+        assert f">{days:.1f}<" in part
+    assert "Charge lost at the worst moment" in part
+
+
+def test_every_size_of_the_ensemble_stands_on_the_page(page, package_of):
+    """The section holds each size with its probability, and the seed that repeats it."""
+    odds = package_of("full").odds
+    part = _section(page, "odds")
+    assert part.count("<tr") == 3 + 3 + len(odds.influences) + len(odds.candidates)
+    assert "60, seed 7" in part
+    assert "ensemble: 7" in _section(page, "provenance")
+
+
+def test_the_page_tells_how_it_is_made_again(page):
+    """The command line with every extra, and the fingerprint of the claims."""
+    part = _section(page, "provenance")
+    again = (
+        "--claims coastal-meter-run.toml --options --autonomy --ensemble 60 --seed 7"
+    )
+    assert again in part
+    assert hashlib.sha256(CLAIMS.read_bytes()).hexdigest() in part
+
+
+@pytest.mark.parametrize(
+    ("extras", "words"),
+    [(pb.Extras(seasons=0), "at least one"), (pb.Extras(seed=-1), "below zero"),
+     (pb.Extras(seasons=10), "needs panels")],
+)  # fmt: skip
+def test_an_ensemble_that_cannot_be_is_refused_before_the_work(tmp_path, extras, words):
+    """No season, a seed below zero, or a site without panels."""
+    relay = pb.read_site(ROOT / "sites" / "propane-relay.toml")
+    site = relay if words == "needs panels" else pb.read_site(SITE)
+    with pytest.raises(InputError, match=words):
+        pb.write_report(site, tmp_path / "x.html", extras=extras)
+    assert not list(tmp_path.iterdir())
 
 
 def test_cautions_are_those_of_the_checks(page):
@@ -86,7 +120,8 @@ def test_a_claims_file_that_is_not_there_is_said_before_the_work(tmp_path):
     """Nothing is computed and nothing written where the claims cannot be read."""
     target = tmp_path / "x.html"
     with pytest.raises(InputError, match="claims"):
-        pb.write_report(pb.read_site(SITE), target, claims=tmp_path / "no-claims.toml")
+        pb.write_report(pb.read_site(SITE), target,
+                        extras=pb.Extras(claims=tmp_path / "no-claims.toml"))  # fmt: skip
     assert not target.exists()
 
 

@@ -283,7 +283,10 @@ def test_a_panel_that_rated_watts_and_kind_sun_cannot_feed(site_text):
     aside = next(case for case in done.cases if case.where == "aside")
     assert aside.holds
     assert aside.found == pytest.approx(720 / 8)
-    enough = judged(design, kind="array", claimed=f"{1.02 * done.found:.1f} W")
+    close = judged(design, kind="array", claimed=f"{1.02 * done.found:.1f} W")
+    assert close.verdict == "cannot tell"  # enough for the typical year, and no more
+    assert any("ten real years" in text for text in close.missing)
+    enough = judged(design, kind="array", claimed=f"{1.02 * done.found / 0.77:.1f} W")
     assert enough.verdict == "supported"
 
 
@@ -400,13 +403,11 @@ def test_annual_sun_hours_are_not_those_of_the_worst_month(plain):
           "battery_voltage": "17 V"}, "whole blocks"),
         ({"kind": "array", "claimed": "150 W", "modules": 1,
           "module": "module-36-cell-100w"}, "contradicts the module"),
-        ({"kind": "fuel", "claimed": "3 m3/day", "generator": "thermoelectric",
-          "fuel": "natural-gas"}, "watts"),
         ({"kind": "fuel", "claimed": "3 L/kWh", "generator": "diesel-engine",
           "fuel": "methanol"}, "burns"),
         ({"kind": "charge-voltage", "claimed": "15 V", "temperature": "0 degC",
           "per_cell": "-18 mV/degC"}, "no slope of a cell"),
-        ({"kind": "energy", "claimed": "3 W"}, "180 Ah"),
+        ({"kind": "energy", "claimed": "3 W"}, "400 Wh/day"),
         ({"kind": "temperature", "claimed": "-40 degC", "off": "site"},
          "not a known key"),
     ],

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from powerbudget.battery.resistance import OHM_AH, ohmic_ohm, short_circuit_a
 from powerbudget.checks.branches import lasting_end, peak_end, source_v
 from powerbudget.checks.facts import collect
 from powerbudget.checks.ratings import (
@@ -22,7 +23,6 @@ from powerbudget.checks.ratings import (
     temperature_share,
 )
 from powerbudget.checks.registry import FINDERS, check
-from powerbudget.checks.resistance import OHM_AH, ohmic_ohm, short_circuit_a
 from powerbudget.checks.result import (
     ORDER,
     Check,

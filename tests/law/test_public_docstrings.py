@@ -14,7 +14,7 @@ FORMULAS = [
     "loads/converter.py", "loads/loop.py", "loads/radio.py", "loads/wiring.py",
     "battery/capacity.py", "battery/voltage.py", "weather/sun.py",
     "weather/geometry.py", "weather/tag.py",
-    "checks/ratings.py", "checks/resistance.py", "sizing/worksheet.py",
+    "checks/ratings.py", "battery/resistance.py", "sizing/worksheet.py",
     "generators/output.py", "generators/fuelline.py", "generators/propane.py",
     "generators/starts.py",
     *(f"array/{path.name}" for path in sorted((PACKAGE / "array").glob("[a-z]*.py"))),

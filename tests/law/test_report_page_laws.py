@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from jinja2 import TemplateNotFound
 
 from powerbudget.report.page.assumptions import anchor_of, assumptions, shown
-from powerbudget.report.page.blocks import Headlines, Table
+from powerbudget.report.page.blocks import Banner, Headlines, Table
 from powerbudget.report.page.pictures import own_ids, svg_text
 from powerbudget.report.page.registry import sections
 from powerbudget.report.page.render import _environment, held, html_page
@@ -25,14 +25,15 @@ from powerbudget.report.page.sources import Sources
 
 pytestmark = pytest.mark.slow
 
-NAMES = ["starter", "nasty"]
+REPORT = Path(__file__).resolve().parents[2] / "powerbudget" / "report"
+NAMES = ["starter", "nasty", "full"]
 HTML = "{http://www.w3.org/1999/xhtml}"
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture(scope="module", params=NAMES)
 def name(request):
-    """Return a kind of site: one that meets its criteria, one with broken names."""
+    """Return a kind of site: good, with broken names, with every extra."""
     return request.param
 
 
@@ -297,3 +298,43 @@ def test_a_design_without_a_pick_still_has_a_page(package_of):
     bare = replace(package, sizing=sizing, designs=())
     found = {s.key: s for s in sections(bare, "now")}
     assert found["sizing"].lead.startswith("No design within reach")
+
+
+@pytest.mark.parametrize(
+    "path", sorted(REPORT.glob("*chart*.py")), ids=lambda p: p.name
+)
+def test_titles_of_pictures_take_names_as_they_are(path):
+    """Only one function sets a title with a user's words: there a `$` stays a `$`."""
+    assert "suptitle(" not in path.read_text(encoding="utf-8")
+
+
+def test_no_green_answer_over_a_circuit_check_that_fails(package_of):
+    """The banner tells of it, and of the circuit in the same breath."""
+    package = package_of("starter")
+    first, *others = package.checks.checks
+    broken = replace(first, verdict="fail")
+    spoiled = replace(package, checks=replace(package.checks, checks=(broken, *others)))
+    banners = [
+        next(b for b in sections(p, "now")[0].blocks if isinstance(b, Banner))
+        for p in (package, spoiled)
+    ]
+    assert [b.met for b in banners] == [True, False]
+    assert "no circuit check fails" in banners[0].text
+    assert "1 circuit check fails" in banners[1].text
+
+
+def test_warnings_stand_before_the_figures_they_are_about(package_of):
+    """What makes a comparison doubtful is read before its tables."""
+    package = package_of("full")
+    part = next(s for s in sections(package, "now") if s.key == "options")
+    assert part.blocks[0].items == package.comparison.findings
+    assert "warning" in part.lead
+
+
+def test_the_words_of_a_limit_tell_on_which_side_to_be(package_of):
+    """A check that passes lies on the side that its words name."""
+    told = [c for c in package_of("full").checks.checks if c.sense]
+    assert {c.sense for c in told} == {"at least", "at most"}
+    for c in told:
+        good = c.value > c.limit if c.sense == "at least" else c.value < c.limit
+        assert good == (c.margin > 0)

@@ -19,7 +19,6 @@ from powerbudget.report.page.blocks import (
 )
 from powerbudget.report.page.pictures import picture
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.text import count
 
 if TYPE_CHECKING:
     from powerbudget.checks.registry import CheckReport
@@ -37,7 +36,7 @@ MISSING = (Column("check"), Column("of"), Column("key that is not stated"),
            Column("what can be said"))  # fmt: skip
 
 
-def checks_section(package: Package, sources: Sources) -> Section | None:
+def checks_section(package: Package, sources: Sources) -> Section:
     """Return every circuit check with its rule and source.
 
     Parameters
@@ -48,8 +47,6 @@ def checks_section(package: Package, sources: Sources) -> Section | None:
         Told which sources the rules have.
     """
     report = package.checks
-    if report is None:
-        return None
     n = report.counts
     lead = (
         f"{n['fail']} fail, {n['warn']} to look at, {n['pass']} pass; "
@@ -61,7 +58,9 @@ def checks_section(package: Package, sources: Sources) -> Section | None:
     }
     if remedies:
         blocks.append(Facts(_facts(remedies), "What to do"))
-    blocks += [_picture(report), Facts(_rules(report), "The rule of each check")]
+    if report.stairs.steps:
+        blocks.append(_picture(report))
+    blocks.append(Facts(_rules(report), "The rule of each check"))
     if report.not_checked:
         blocks.append(_missing(report))
     return Section("checks", "Circuit and safety checks", "Checks", lead, tuple(blocks))
@@ -83,9 +82,9 @@ def _table(report: CheckReport, sources: Sources) -> Table:
 
 
 def _row(check: Check, sources: Sources) -> Row:
-    yes_no = check.unit == "independent"
+    yes_no = check.unit == "yes/no"
     numbers: tuple[Cell, ...] = (
-        figure(check.value), figure(check.limit), figure(check.margin),
+        figure(check.value), _limit(check), figure(check.margin),
     )  # fmt: skip
     if yes_no:
         numbers = (word("yes" if check.value else "no"), word("yes"), word(""))
@@ -96,15 +95,17 @@ def _row(check: Check, sources: Sources) -> Row:
     ))  # fmt: skip
 
 
+def _limit(check: Check) -> Cell:
+    """Return the limit with the side on which the value must lie."""
+    plain = figure(check.limit)
+    return Cell(f"{check.sense} {plain.text}".strip(), plain.sort)
+
+
 def _picture(report: CheckReport) -> Block:
     stairs = report.stairs
-    first, last = (
-        (stairs.steps[0].level_v, stairs.steps[-1].level_v)
-        if stairs.steps
-        else (0.0, 0.0)
-    )
+    first, last = stairs.steps[0].level_v, stairs.steps[-1].level_v
     alt = (
-        f"Volts in the branch with the least to spare, {stairs.name or 'none'}: from "
+        f"Volts in the branch with the least to spare, {stairs.name}: from "
         f"{first:.2f} V at the battery down to {last:.2f} V at its terminals, where "
         f"{stairs.needed_v:.2f} V are needed. The table of checks holds the rest."
     )
@@ -116,6 +117,12 @@ def _missing(report: CheckReport) -> Table:
         Row((word(r.name), word(r.subject), word(r.missing), word(r.detail)))
         for r in report.not_checked
     )
-    caption = f"Not checked: {count(len(rows), 'figure')} not stated"
     note = "What is not checked is not passed."
-    return Table("not-checked", caption, MISSING, rows, note=note, folded=True)
+    return Table(
+        "not-checked",
+        "Not checked, for lack of a figure",
+        MISSING,
+        rows,
+        note=note,
+        folded=True,
+    )

@@ -19,7 +19,7 @@ from powerbudget.report.review_page import figure_text, sentence
 
 if TYPE_CHECKING:
     from powerbudget.report.page.package import Package
-    from powerbudget.review.verdict import Judged
+    from powerbudget.review.verdict import Judged, Review
 
 TONES = {"supported": "good", "not supported": "bad", "cannot tell": ""}
 COLUMNS = (
@@ -40,10 +40,7 @@ def claims_section(package: Package, _sources: Sources) -> Section | None:
     if found is None:
         return None
     whose = f"Claims of {found.vendor}: " if found.vendor else ""
-    lead = (
-        f"{whose}{found.count('supported')} supported, {found.count('not supported')} not "
-        f"supported, {found.count('cannot tell')} cannot be told."
-    )
+    lead = f"{whose}{claims_words(found)}."
     table = Table("claims-judged", "What was claimed and what was found", COLUMNS,
                   tuple(_row(claim) for claim in found.claims), tools=True)  # fmt: skip
     blocks: list[Block] = [table]
@@ -54,6 +51,20 @@ def claims_section(package: Package, _sources: Sources) -> Section | None:
     if notes:
         blocks.append(Facts(notes, "To each claim"))
     return Section("claims", "A vendor's claims", "Claims", lead, tuple(blocks))
+
+
+def claims_words(found: Review) -> str:
+    """Return how many claims hold [text].
+
+    Parameters
+    ----------
+    found
+        Claims judged.
+    """
+    return (
+        f"{found.count('supported')} supported, {found.count('not supported')} not "
+        f"supported, {found.count('cannot tell')} cannot be told"
+    )
 
 
 def _words(claim: Judged) -> list[str]:

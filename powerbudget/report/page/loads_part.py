@@ -42,7 +42,6 @@ def loads_section(package: Package, sources: Sources) -> Section:
         Collected on the way.
     """
     budget = package.budget
-    month = MONTHS[budget.heaviest_month - 1]
     blocks: list[Block] = [
         _sums(budget), _picture(budget), _lines(budget, sources),
     ]  # fmt: skip
@@ -51,11 +50,26 @@ def loads_section(package: Package, sources: Sources) -> Section:
     if budget.loops:
         blocks.append(_loops(budget))
     lead = (
-        f"The site draws {show(budget.wh_per_day, 'Wh', 4)} a day in {month}, its "
-        f"heaviest month, contingency in it once. {percent(budget.doubtful_frac, 0)} of "
-        "that energy rests on figures that are remembered or invented."
+        f"The site draws {show(budget.wh_per_day, 'Wh', 4)} a day {heaviest(budget)}, "
+        "contingency in it once, at nominal bus volts; the simulation takes each hour's "
+        f"own volts. {percent(budget.doubtful_frac, 0)} of that energy rests on figures "
+        "that are remembered or invented."
     )
     return Section("loads", "Power budget", "Power budget", lead, tuple(blocks))
+
+
+def heaviest(budget: Budget) -> str:
+    """Return when the load is heaviest [text].
+
+    Parameters
+    ----------
+    budget
+        Of the site.
+    """
+    by_month = budget.mean_w.sum(axis=1)
+    if by_month.min() > 0.999 * by_month.max():
+        return "in every month alike"
+    return f"in {MONTHS[budget.heaviest_month - 1]}, the heaviest month"
 
 
 def _sums(budget: Budget) -> Table:

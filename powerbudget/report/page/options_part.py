@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.report.compare_chart import compare_figure
+from powerbudget.compare.lifecycle import GROUPS
+from powerbudget.report.compare_chart import compare_page_figure, priced
 from powerbudget.report.page.blocks import (
     Block,
     Column,
     Fact,
     Facts,
+    Prose,
     Remarks,
     Row,
     Section,
@@ -21,6 +23,7 @@ from powerbudget.report.page.blocks import (
 )
 from powerbudget.report.page.pictures import picture
 from powerbudget.report.page.sources import Sources
+from powerbudget.report.text import count
 
 if TYPE_CHECKING:
     from powerbudget.compare.options import Option
@@ -41,49 +44,88 @@ def options_section(package: Package, sources: Sources) -> Section | None:
     found = package.comparison
     if found is None:
         return None
-    met = [option for option in found.options if option.met]
-    lead = "No option meets every criterion."
-    if met:
-        lead = (
-            f"Cheapest over {found.terms.horizon_y:g} years of those that meet every "
-            f"criterion: {met[0].title}."
-        )
     bought = tuple(
         Fact(o.title, f"{o.parts}. {o.reason or o.binding}") for o in found.options
     )
-    blocks: list[Block] = [
-        _options(found), _picture(found),
-        Facts(bought, "What is bought, and what binds"),
-    ]  # fmt: skip
+    blocks: list[Block] = []
+    if found.findings:
+        blocks.append(Remarks(found.findings, "To be kept in mind"))
+    blocks += [Facts(bought, "What is bought, and what binds"), _options(found)]
+    if found.why:
+        blocks.append(Prose(found.why, "Why this order"))
+    blocks += [_picture(found), _costs(found)]
     if found.turns:
         blocks.append(_turns(found))
     blocks.append(_prices(found, sources))
-    if found.findings:
-        blocks.append(Remarks(found.findings, "To be looked at"))
-    return Section("options", "Sources of power on equal terms", "Options", lead,
-                   tuple(blocks))  # fmt: skip
+    return Section("options", "Sources of power side by side", "Sources of power",
+                   options_lead(found), tuple(blocks))  # fmt: skip
+
+
+def options_lead(found: Comparison) -> str:
+    """Return the answer of a comparison in one sentence [text].
+
+    Parameters
+    ----------
+    found
+        A comparison.
+    """
+    best = found.best
+    if best is None:
+        return "No source of power meets every criterion."
+    lead = (
+        f"Cheapest over {found.terms.horizon_y:g} years of those that meet every "
+        f"criterion: {best.title}"
+    )
+    doubts = sum(finding.severity != "note" for finding in found.findings)
+    return lead + (f"; {count(doubts, 'warning')} below." if doubts else ".")
 
 
 def _options(found: Comparison) -> Table:
     columns = (
-        Column("option"), Column("criteria"), Column("availability", "%", True),
+        Column("source"), Column("criteria"), Column("availability", "%", True),
+        Column("visits a year", "", True), Column("fuel a year", "", True),
+        Column("unit of fuel"), Column("CO2e a year", "kg", True),
         Column("life-cycle cost", found.currency, True),
-        Column("energy served", f"{found.currency}/kWh", True),
-        Column("fuel a year", "", True), Column("unit"), Column("visits a year", "", True),
-        Column("CO2e a year", "kg", True),
     )  # fmt: skip
-    return Table("options-table", "Cheapest first of those that meet the criteria", columns,
+    return Table("options-table", "What each takes, cheapest first of those that meet the "
+                 "criteria", columns,
                  tuple(_option(option) for option in found.options), tools=True)  # fmt: skip
+
+
+def _costs(found: Comparison) -> Table:
+    """Return costs by kind, so that no shade of the picture is needed to read them."""
+    shown = priced(found)
+    kinds = [
+        k for k in GROUPS if any(o.cost and abs(o.cost.groups[k]) >= 1 for o in shown)
+    ]
+    rows = [
+        Row((word(kind), *[whole(o.cost.groups[kind]) for o in shown if o.cost]))
+        for kind in kinds
+    ]
+    rows.append(
+        Row((word("sum"), *[whole(o.life_cycle_cost) for o in shown]), mark="total")
+    )
+    columns = (
+        Column("kind of cost"),
+        *[Column(option.title, found.currency, True) for option in shown],
+    )
+    dear = "; ".join(
+        f"{o.title} {figure(o.cost_per_kwh).text}" for o in shown if o.cost_per_kwh
+    )
+    return Table(
+        "costs-by-kind", f"Cost over {found.terms.horizon_y:g} years, by kind, at today's "
+        "worth", columns, tuple(rows),
+        note=f"Per kWh that reaches the loads, {found.currency}: {dear}." if dear else "",
+    )  # fmt: skip
 
 
 def _option(option: Option) -> Row:
     return Row((
         word(option.title),
         word("met" if option.met else "NOT met", tone="good" if option.met else "bad"),
-        share(option.availability_frac, 2), whole(option.life_cycle_cost),
-        figure(option.cost_per_kwh), figure(option.fuel_per_year),
-        word(option.fuel_unit), figure(option.visits_per_year),
-        whole(option.co2e_kg_per_year),
+        share(option.availability_frac, 2), figure(option.visits_per_year),
+        figure(option.fuel_per_year), word(option.fuel_unit),
+        whole(option.co2e_kg_per_year), whole(option.life_cycle_cost),
     ))  # fmt: skip
 
 
@@ -93,8 +135,8 @@ def _picture(found: Comparison) -> Block:
         for o in found.options
         if o.life_cycle_cost is not None
     )
-    alt = f"Life-cycle cost by kind, availability, and who carries the load. {words}."
-    return picture(compare_figure(found), "p-options", alt)
+    alt = f"Life-cycle cost by kind, and who carries the load each month. {words}."
+    return picture(compare_page_figure(found), "p-options", alt)
 
 
 def _turns(found: Comparison) -> Table:
@@ -102,10 +144,14 @@ def _turns(found: Comparison) -> Table:
                Column("unit"), Column("then cheapest"))  # fmt: skip
     rows = tuple(
         Row((word(t.name), figure(t.today), figure(t.turns_at), word(t.unit),
-             word(t.takes_over or f"the same from {t.low:g} to {t.high:g}")))
+             word(t.takes_over or _same(t.low, t.high))))
         for t in found.turns
     )  # fmt: skip
     return Table("turns", "Where the order turns", columns, rows)
+
+
+def _same(low: float, high: float) -> str:
+    return f"the same from {figure(low).text} to {figure(high).text}"
 
 
 def _prices(found: Comparison, sources: Sources) -> Table:

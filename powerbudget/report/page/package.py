@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from powerbudget.errors import Finding
+from powerbudget.report.extras import Extras
 
 if TYPE_CHECKING:
     from powerbudget.balance.problem import Problem
@@ -22,7 +23,9 @@ if TYPE_CHECKING:
     from powerbudget.site.model import Site
     from powerbudget.site.reader import Design
     from powerbudget.sizing.autonomy import Autonomy
+    from powerbudget.sizing.autonomy_view import AutonomyView
     from powerbudget.sizing.criteria import Verdict
+    from powerbudget.sizing.ensemble import Ensemble
     from powerbudget.sizing.outlook import Outlook
     from powerbudget.sizing.search import Candidate, Sizing
     from powerbudget.weather import WeatherRecord
@@ -59,9 +62,13 @@ class Package:
         The site and each answer; no sizing where the site has no panels.
     designs
         Designs of the frontier, simulated.
-    checks, review, comparison
-        Circuit checks, a vendor's claims and sources on equal terms; None where they
-        were not asked for.
+    checks
+        Circuit checks.
+    extras
+        What was asked for on top.
+    review, comparison, view, odds
+        A vendor's claims, sources on equal terms, autonomy from every side and an
+        ensemble; None where they were not asked for.
     """
 
     design: Design
@@ -72,9 +79,12 @@ class Package:
     sky: Sky
     sizing: Sizing | None
     designs: tuple[DesignRun, ...]
-    checks: CheckReport | None = None
+    checks: CheckReport
+    extras: Extras = field(default_factory=Extras)
     review: Review | None = None
     comparison: Comparison | None = None
+    view: AutonomyView | None = None
+    odds: Ensemble | None = None
 
     @property
     def tables(self) -> Site:
@@ -122,9 +132,7 @@ def assemble(
     design: Design,
     say: Say | None = None,
     record: WeatherRecord | None = None,
-    *,
-    claims: ClaimsFile | None = None,
-    options: bool = False,
+    extras: Extras | None = None,
 ) -> Package:
     """Compute everything that the package tells.
 
@@ -136,10 +144,8 @@ def assemble(
         Told what is being done [text].
     record
         Weather to use in place of the site's own.
-    claims
-        A vendor's claims to judge as well.
-    options
-        Whether sources of power are compared as well; it takes some seconds.
+    extras
+        What is wanted on top of what every package holds; nothing when left out.
 
     Returns
     -------
@@ -149,40 +155,52 @@ def assemble(
     Raises
     ------
     InputError, DataError
-        When weather, module or load cannot be used.
+        When weather, module, load or an extra cannot be used.
 
     Notes
     -----
-    The search runs beside the simulation of the site as written: the compiled kernel
-    lets both use a processor each.
+    The search runs beside the simulation of the site as written, and designs of the
+    frontier beside one another: the compiled kernel lets each use a processor.
     """
+    tell, wanted = say or _silent, extras or Extras()
+    wanted.check(panels=design.tables.array.parallel > 0)
+    asked = _claims(wanted)
+    found = replace(_plain(design, tell, record), extras=wanted)
+    return replace(
+        found,
+        review=_review(design, asked, tell),
+        comparison=_comparison(design, tell) if wanted.options else None,
+        view=_view(found.run, tell) if wanted.autonomy else None,
+        odds=_odds(found, tell),
+    )
+
+
+def _plain(design: Design, tell: Say, record: WeatherRecord | None) -> Package:
+    """Return the package without extras."""
     from powerbudget.balance.simulation import prepare_aged, simulate_size
     from powerbudget.sizing.autonomy import autonomy
     from powerbudget.sizing.criteria import judge
     from powerbudget.sizing.outlook import outlook
     from powerbudget.sizing.search import size
 
-    tell = say or _silent
     tell("reading the weather and laying out the site")
     problem = prepare_aged(design, record)
     run = simulate_size(problem)
-    with ThreadPoolExecutor(1) as pool:
+    with ThreadPoolExecutor(2) as pool:
         tell("simulating, and searching panel and battery")
         searched = pool.submit(size, problem) if design.tables.array.parallel else None
         days = autonomy(run)
         verdicts = judge(run, days.design_days)
         ahead = outlook(run)
         sky = _sky(problem)
+        checks = _checks(design, problem, tell)
         sizing = searched.result() if searched else None
-    tell("simulating each design of the frontier")
-    frontier = sizing.frontier if sizing else ()
-    designs = tuple(_design_run(problem, c) for c in frontier)
+        tell("simulating each design of the frontier")
+        frontier = sizing.frontier if sizing else ()
+        designs = tuple(pool.map(lambda c: _design_run(problem, c), frontier))
     return Package(
-        design, run, days, verdicts, ahead, sky, sizing, designs,
-        checks=_checks(design, problem, tell),
-        review=_review(design, claims, tell),
-        comparison=_comparison(design, tell) if options else None,
-    )  # fmt: skip
+        design, run, days, verdicts, ahead, sky, sizing, designs, checks=checks
+    )
 
 
 def _checks(design: Design, problem: Problem, tell: Say) -> CheckReport:
@@ -190,6 +208,14 @@ def _checks(design: Design, problem: Problem, tell: Say) -> CheckReport:
 
     tell("checking circuits")
     return check(design, problem)
+
+
+def _claims(wanted: Extras) -> ClaimsFile | None:
+    if wanted.claims is None:
+        return None
+    from powerbudget.review.claimsfile import read_claims
+
+    return read_claims(wanted.claims)
 
 
 def _review(design: Design, claims: ClaimsFile | None, tell: Say) -> Review | None:
@@ -206,6 +232,23 @@ def _comparison(design: Design, tell: Say) -> Comparison:
 
     tell("comparing sources of power")
     return compare(design)
+
+
+def _view(run: Simulation, tell: Say) -> AutonomyView:
+    from powerbudget.sizing.autonomy_view import autonomy_view
+
+    tell("autonomy by month, hour, disconnect setting and age")
+    return autonomy_view(run)
+
+
+def _odds(found: Package, tell: Say) -> Ensemble | None:
+    from powerbudget.sizing.ensemble import ensemble
+
+    years, sizing = found.extras.seasons, found.sizing
+    if years is None or sizing is None:
+        return None
+    tell(f"{years:,} seasons drawn anew")
+    return ensemble(sizing.problem, years, found.extras.seed, also=sizing.as_mounted)
 
 
 def _silent(_text: str) -> None:

@@ -22,7 +22,29 @@ _EMPTY = re.compile(r"<path(?![^>]*\sd=)")
 _COMMENT = re.compile(r"<!--.*?-->\s*", re.DOTALL)
 _GROUP = re.compile(r'<g id="[^"]*">')
 _ROOT = re.compile(r"<svg[^>]*>")
+_FITTED = "fitted"
 _SIZE = re.compile(r' (?:width|height)="[\d.]+pt"')
+
+
+def fitted(figure: Figure) -> Figure:
+    """Return a figure at the size of the page, its letters as large as before.
+
+    Parameters
+    ----------
+    figure
+        Drawn for a file of its own; changed in place, once.
+
+    Notes
+    -----
+    A sheet of paper is 180 mm wide inside its margins: at full size letters would
+    come out under 6 points.
+    """
+    from powerbudget.report.style import ON_PAGE
+
+    if figure.get_gid() != _FITTED:
+        figure.set_size_inches(*(ON_PAGE * figure.get_size_inches()))
+        figure.set_gid(_FITTED)
+    return figure
 
 
 def svg_text(figure: Figure, key: str) -> str:
@@ -45,7 +67,7 @@ def svg_text(figure: Figure, key: str) -> str:
 
     stream = io.StringIO()
     with mpl.rc_context({"svg.hashsalt": key, "svg.fonttype": "path"}):
-        figure.savefig(stream, format="svg", dpi=110, metadata={"Date": None})
+        fitted(figure).savefig(stream, format="svg", dpi=110, metadata={"Date": None})
     return own_ids(stream.getvalue(), key)
 
 

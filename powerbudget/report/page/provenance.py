@@ -126,6 +126,11 @@ def _hash_table(package: Package) -> Table:
         (word(what), word(path.name), word(file_sha256(path) or "cannot be read"))
         for what, path in input_files(package.design)
     ]
+    claims = package.extras.claims
+    if claims is not None:
+        rows.append(
+            (word("claims"), word(Path(claims).name), word(file_sha256(Path(claims))))
+        )
     if package.design.path is None:
         from powerbudget.site.starter import starter_text
 
@@ -151,6 +156,8 @@ def _seeds(package: Package) -> str:
     found = []
     if monthly is not None:
         found.append(f"weather years: {monthly.seed}")
+    if package.odds is not None:
+        found.append(f"ensemble: {package.odds.seed}")
     if package.sky.fits:
         resampling = signature(fit_spell).parameters["seed"].default
         found.append(f"bands of return periods: {resampling}")
@@ -168,7 +175,9 @@ def provenance_section(package: Package, made: str) -> Section:
         When the package was made [text].
     """
     name = package.design.path.name if package.design.path else ""
-    again = f"powerbudget report {name} -o FILE".replace("  ", " ")
+    again = " ".join(
+        f"powerbudget report {name} {package.extras.words} -o FILE".split()
+    )
     facts = (
         Fact("made", made), Fact("to make it again", again),
         Fact("seeds", _seeds(package)), Fact("versions", _versions()),

@@ -11,6 +11,7 @@ from powerbudget.report.page.checks_part import checks_section
 from powerbudget.report.page.claims_part import claims_section
 from powerbudget.report.page.closing_part import cautions_section
 from powerbudget.report.page.loads_part import loads_section
+from powerbudget.report.page.odds_part import odds_section
 from powerbudget.report.page.options_part import options_section
 from powerbudget.report.page.package import Package, site_file_name
 from powerbudget.report.page.provenance import provenance_section
@@ -18,6 +19,7 @@ from powerbudget.report.page.sizing_part import sizing_section, worksheet_sectio
 from powerbudget.report.page.sky_part import sky_section
 from powerbudget.report.page.sources import Sources
 from powerbudget.report.page.summary_part import basis_section, summary_section
+from powerbudget.report.page.view_part import view_section
 
 Builder = Callable[[Package, Sources], Section | None]
 
@@ -28,7 +30,9 @@ BUILDERS: tuple[Builder, ...] = (
     sky_section,
     battery_section,
     autonomy_section,
+    view_section,
     sizing_section,
+    odds_section,
     worksheet_section,
     checks_section,
     claims_section,

@@ -115,6 +115,22 @@ def held(text: str) -> str:
     return _GAP.sub("\u00a0", text)
 
 
+def longest_word(text: str) -> int:
+    """Return the letters of the longest word, which a column must hold [count].
+
+    Parameters
+    ----------
+    text
+        Plain words [text].
+
+    Examples
+    --------
+    >>> longest_word("a charge regulator")
+    9
+    """
+    return max((len(word) for word in text.split()), default=0)
+
+
 @cache
 def _environment() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -131,5 +147,6 @@ def _environment() -> Environment:
 
     found.filters["drawn"] = drawn
     found.filters["held"] = held
+    found.filters["longest"] = longest_word
     found.filters["gravest"] = gravest_first
     return found

@@ -24,7 +24,7 @@ from powerbudget.report.page.blocks import (
     whole,
     word,
 )
-from powerbudget.report.page.pictures import picture, place_of
+from powerbudget.report.page.pictures import fitted, picture, place_of
 from powerbudget.report.page.sources import Sources
 from powerbudget.report.text import count, percent
 
@@ -84,7 +84,7 @@ def _picture(package: Package) -> Picture:
     from powerbudget.report.size_chart import frontier_figure
 
     found = package.search
-    drawn = frontier_figure(found, "")
+    drawn = fitted(frontier_figure(found, ""))
     drawn.draw_without_rendering()
     axes = drawn.axes[0]
     points = tuple(

@@ -44,7 +44,7 @@ def record_words(package: Package) -> str:
     if record.typical_year:
         return "one typical year, which hides bad winters"
     years = f"{record.years:.3g}"
-    return f"{years} made-up years" if record.synthetic else f"{years} real years"
+    return f"{years} synthetic years" if record.synthetic else f"{years} real years"
 
 
 def sky_section(package: Package, sources: Sources) -> Section:

@@ -87,7 +87,8 @@ def statuses(words: Iterable[str]) -> str:
         Status words [text].
     """
     meaning = {
-        "published": "published: stands in a document that anyone can look up",
+        "published": "published: stands in print, by a standards body, in a book or "
+        "by a maker (makers are not named here)",
         "practice": "practice: common practice, no source",
         "remembered": "remembered: from memory, to be checked before it is relied on",
         "invented": "invented: made up for an example",

@@ -24,7 +24,9 @@ from powerbudget.report.page.blocks import (
     Table,
     word,
 )
-from powerbudget.report.page.loads_part import line_anchor
+from powerbudget.report.page.claims_part import claims_words
+from powerbudget.report.page.loads_part import heaviest, line_anchor
+from powerbudget.report.page.options_part import options_lead
 from powerbudget.report.page.sky_part import record_words
 from powerbudget.report.page.sources import Sources
 from powerbudget.report.text import count, number, percent
@@ -60,6 +62,7 @@ def summary_section(package: Package, sources: Sources) -> Section:
     blocks: list[Block] = [
         _banner(package),
         _verdicts(package),
+        _elsewhere(package),
         Headlines(tuple(_headlines(package, sources))),
         Prose(_what_moves(package), "What moves the answer most"),
         Remarks(package.findings, "To be looked at"),
@@ -68,24 +71,53 @@ def summary_section(package: Package, sources: Sources) -> Section:
 
 
 def _banner(package: Package) -> Banner:
+    """Return the answer; a circuit check that fails spoils it as a criterion does."""
     failed = [v.name for v in package.verdicts if not v.met]
-    total = len(package.verdicts)
+    total, broken = len(package.verdicts), package.checks.counts["fail"]
+    checks = f"{count(broken, 'circuit check')} {'fails' if broken == 1 else 'fail'}"
     if failed:
         text = (
             f"This design does not meet {len(failed)} of {total} criteria: "
-            f"{', '.join(failed)}."
+            f"{', '.join(failed)}"
         )
+        text += f"; and {checks}." if broken else "."
+    elif broken:
+        text = f"This design meets all {total} criteria of energy, but {checks}."
     else:
-        text = f"This design meets all {total} criteria."
+        text = f"This design meets all {total} criteria, and no circuit check fails."
+    return Banner(not failed and not broken, text, _more(package, failed))
+
+
+def _more(package: Package, failed: list[str]) -> str:
+    """Return what should be read with the answer."""
     old = package.outlook.ages[-1]
     if old.failed and not failed:
-        more = (
+        return (
             f"With a bank at the end of its life ({percent(old.health_frac, 0)}) it does "
             f"not: {', '.join(SHORT.get(x, x) for x in old.failed)}."
         )
-    else:
-        more = f"Judged on {record_words(package)}."
-    return Banner(not failed, text, more)
+    return f"Judged on {record_words(package)}."
+
+
+def _elsewhere(package: Package) -> Facts:
+    """Return the answer of each further part, with the way there."""
+    n = package.checks.counts
+    told = (
+        f"{n['fail']} fail, {n['warn']} to look at, {n['pass']} pass; {n['not_checked']} "
+        "not checked, for lack of a figure in the site file"
+    )
+    rows = [Fact("circuit checks", told, "#checks")]
+    if package.review is not None:
+        rows.append(Fact("vendor's claims", claims_words(package.review), "#claims"))
+    if package.comparison is not None:
+        rows.append(
+            Fact("sources of power", options_lead(package.comparison), "#options")
+        )
+    if package.odds is not None:
+        own = package.odds.candidates[0]
+        odds = f"the site as written meets its target in {percent(own.probability_frac, 0)}"
+        rows.append(Fact("odds", f"{odds} of {package.odds.years:,} seasons", "#odds"))
+    return Facts(tuple(rows), "Also judged")
 
 
 def figure_words(value: float, unit: str) -> str:
@@ -157,10 +189,9 @@ def _load(package: Package) -> Headline:
     rest = len(budget.lines) - 4
     if rest > 0:
         steps.append(Step(f"and {count(rest, 'further line')}", "#line-sum"))
-    month = MONTHS[budget.heaviest_month - 1]
     return Headline(
         "energy", "Load", number(budget.wh_per_day, 4), "Wh/day",
-        f"in {month}, the heaviest month; mean {show(budget.typical_w, 'W')}",
+        f"{heaviest(budget)}; mean {show(budget.typical_w, 'W')}",
         "sum over all lines of watts × hours on, hidden lines included, contingency of "
         f"{percent(budget.contingency_frac, 0)} once", tuple(steps),
     )  # fmt: skip
@@ -219,7 +250,7 @@ def _battery(package: Package) -> Headline:
         f"{count(bank.units, 'unit')}, {bank.chemistry.title}, {bank.nominal_v:g} V, "
         f"at the {bank.unit.hour_rate_h:g} h rate",
         f"{count(bank.parallel, 'string')} × {bank.unit.capacity_ah:g} Ah; health "
-        f"{percent(bank.health_frac, 0)} comes on top",
+        f"{percent(bank.health_frac, 0)} is taken off that in the simulation",
         (Step(f"unit of {bank.unit.capacity_ah:g} Ah", key),
          Step(f"health {percent(bank.health_frac, 0)}", "#input-battery-health"),
          Step(f"cold curve {bank.cold_curve}", COLD_HREF)),
@@ -231,9 +262,13 @@ def _availability(package: Package, sources: Sources) -> Headline:
     hours = record.n * record.step_h
     off = run.hours_off_by_tier[0]
     where = "#outages" if run.outages else "#p-charge"
+    condition = f"{off:,.0f} h without loads in {hours:,.0f} h"
+    if run.frost.lost_index >= 0:
+        condition = f"the bank freezes and is lost on {when(run, run.frost.lost_at)}"
+        off = hours * (1 - run.availability_to_loss_frac)
     return Headline(
-        "availability", "Availability", percent(run.availability_frac, 2), "",
-        f"{off:,.0f} h without loads in {hours:,.0f} h",
+        "availability", "Availability", percent(run.availability_to_loss_frac, 2), "",
+        condition,
         f"1 - {off:,.0f} h / {hours:,.0f} h; an interval in which the disconnect acts "
         "counts wholly as not served",
         (Step(count(len(run.outages), "outage"), where),

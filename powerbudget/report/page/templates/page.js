@@ -71,9 +71,11 @@
   };
   document.querySelectorAll("table.tools").forEach((table) => { sortable(table); filterable(table); });
 
-  // A link to a row that a filter hides shows it again.
+  // A link to a row that a filter or a fold hides shows it again.
   const reveal = () => {
     const target = document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    const fold = target?.closest("details:not([open])");
+    if (fold) { fold.open = true; target.scrollIntoView(); }
     if (target?.hidden && target.tagName === "TR") {
       const box = target.closest(".scroll").previousElementSibling?.querySelector("input");
       if (box) { box.value = ""; box.dispatchEvent(new Event("input")); }
