@@ -39,6 +39,16 @@ def command(
             "--options", help="Compare sources of power in it as well (some seconds)."
         ),
     ] = False,
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            "--paper",
+            metavar="a4|letter",
+            help="Paper of a PDF and of a printed workbook; a printed page takes the "
+            "printer's unless told.  [default: a4]",
+            show_default=False,
+        ),
+    ] = None,
     autonomy: Annotated[
         bool,
         typer.Option(
@@ -59,12 +69,15 @@ def command(
     from powerbudget.report.extras import Extras
     from powerbudget.report.files import check_target
     from powerbudget.report.text import remark
-    from powerbudget.report.write import ENDINGS, write_report
+    from powerbudget.report.write import ENDINGS, check_paper, write_report
 
     check_target(output, ENDINGS)
+    check_paper(paper)
     with naming(site):
         extras = Extras(claims, options, autonomy, seasons, seed)
-        done = write_report(load_design(site), output, extras=extras, say=remark)
+        done = write_report(
+            load_design(site), output, extras=extras, say=remark, paper=paper
+        )
     remark(f"Wrote {output}.")
     if not done.met:
         raise typer.Exit(1)

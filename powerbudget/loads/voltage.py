@@ -221,14 +221,27 @@ def peak(
             total += amps
     best, who = 0.0, ""
     for item in items:
-        extra = _inrush_a(item, lowest)
+        extra = inrush_a(item, lowest)
         if extra > best + 1e-12:
             best, who = extra, item.load.name
     return Peak(lowest, total, total + best, who)
 
 
-def _inrush_a(item: Item, lowest: float) -> float:
-    """Return what one piece adds to the bus while it starts [A]."""
+def inrush_a(item: Item, lowest: float) -> float:
+    """Return what one piece adds to the bus while it starts [A].
+
+    Parameters
+    ----------
+    item
+        The line.
+    lowest
+        Lowest bus voltage [V].
+
+    Returns
+    -------
+    float
+        Its peak less its highest lasting draw, through its converter if any [A].
+    """
     if not item.load.quantity:
         return 0.0
     source, nominal = _source_v(item, lowest), item.rail.volts

@@ -37,8 +37,8 @@ def _library() -> Any:
         ) from None
 
 
-def write_pdf(page: str, path: Path) -> None:
-    """Write a page as PDF.
+def write_pdf(page: str, path: Path, paper: str = "a4") -> None:
+    """Write a page as tagged PDF.
 
     Parameters
     ----------
@@ -46,6 +46,8 @@ def write_pdf(page: str, path: Path) -> None:
         From `powerbudget.report.page.render.html_page` [HTML].
     path
         Where to [path].
+    paper
+        ``a4`` or ``letter`` [text].
 
     Notes
     -----
@@ -55,15 +57,16 @@ def write_pdf(page: str, path: Path) -> None:
     # Rules for screens that the library does not know are no news to a user.
     logging.getLogger("weasyprint").setLevel(logging.ERROR)
     fonts = library.text.fonts.FontConfiguration()
-    sheet = library.CSS(string=_PAPER, font_config=fonts)
+    sheet = library.CSS(string=_PAPER % paper, font_config=fonts)
     inside = library.URLFetcher(allowed_protocols=("data",))
     document = library.HTML(string=page, url_fetcher=inside)
-    document.write_pdf(path, stylesheets=[sheet], font_config=fonts)
+    # Tags let a screen reader follow headings and tables.
+    document.write_pdf(path, stylesheets=[sheet], font_config=fonts, pdf_tags=True)
 
 
 _PAPER = """
 @page {
-  size: A4; margin: 17mm 15mm 18mm;
+  size: %s !important; margin: 17mm 15mm 18mm;
   font: 8pt "Liberation Sans", "DejaVu Sans", sans-serif; color: #51606c;
   @bottom-left { content: string(site); }
   @bottom-right { content: "page " counter(page) " of " counter(pages); }

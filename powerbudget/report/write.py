@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from powerbudget.errors import Fault, InputError
 from powerbudget.report.files import atomic_path, check_target
 
 if TYPE_CHECKING:
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from powerbudget.report.page.package import Package
     from powerbudget.site.reader import Design
 
+PAPERS = ("a4", "letter")
+"""Papers that a package can be made for."""
 ENDINGS = frozenset({".html", ".xlsx", ".pdf"})
 """File endings that a package can be written with."""
 
@@ -41,6 +44,7 @@ def write_report(
     extras: Extras | None = None,
     say: Callable[[str], None] | None = None,
     made: str | None = None,
+    paper: str | None = None,
 ) -> Written:
     """Write the calculation package of a site, whole or not at all.
 
@@ -58,6 +62,9 @@ def write_report(
         Told what is being done [text].
     made
         Date and time to print; now, in UTC, when left out [text].
+    paper
+        ``a4`` or ``letter``; when left out A4, and for a page that of whoever prints it
+        [text].
 
     Returns
     -------
@@ -67,8 +74,8 @@ def write_report(
     Raises
     ------
     InputError
-        When the ending is another, the folder cannot be written to, or the site cannot
-        be used.
+        When ending or paper is another, the folder cannot be written to, or the site
+        cannot be used.
     DataError
         When the weather cannot be used.
     """
@@ -76,6 +83,7 @@ def write_report(
 
     target = Path(path)
     check_target(target, ENDINGS)
+    paper = check_paper(paper)
     ending = target.suffix.lower()
     if ending == ".pdf":
         from powerbudget.report.pdf import check_pdf
@@ -85,27 +93,53 @@ def write_report(
     if say:
         say(f"writing {target.name}")
     with atomic_path(target, ENDINGS) as temporary:
-        _WRITERS[ending](package, temporary, made)
+        _WRITERS[ending](package, temporary, made, paper)
     return Written(target, package.met)
 
 
-def _page(package: Package, path: Path, made: str | None) -> None:
+def check_paper(paper: str | None) -> str | None:
+    """Refuse a paper that is not known, before any long computation.
+
+    Parameters
+    ----------
+    paper
+        ``a4``, ``letter`` or None, in capitals or not [text].
+
+    Returns
+    -------
+    str or None
+        In small letters [text].
+
+    Raises
+    ------
+    InputError
+        With the papers that there are.
+    """
+    if paper is None:
+        return None
+    if paper.lower() not in PAPERS:
+        given = paper or "nothing"
+        raise InputError(Fault("--paper", "is no paper", given, " or ".join(PAPERS)))
+    return paper.lower()
+
+
+def _page(package: Package, path: Path, made: str | None, paper: str | None) -> None:
     from powerbudget.report.page.render import html_page
 
-    path.write_text(html_page(package, made), encoding="utf-8")
+    path.write_text(html_page(package, made, paper), encoding="utf-8")
 
 
-def _book(package: Package, path: Path, made: str | None) -> None:
+def _book(package: Package, path: Path, made: str | None, paper: str | None) -> None:
     from powerbudget.report.workbook import write_workbook
 
-    write_workbook(package, path, made)
+    write_workbook(package, path, made, paper or PAPERS[0])
 
 
-def _pdf(package: Package, path: Path, made: str | None) -> None:
+def _pdf(package: Package, path: Path, made: str | None, paper: str | None) -> None:
     from powerbudget.report.page.render import html_page
     from powerbudget.report.pdf import write_pdf
 
-    write_pdf(html_page(package, made), path)
+    write_pdf(html_page(package, made), path, paper or PAPERS[0])
 
 
 _WRITERS = {".html": _page, ".xlsx": _book, ".pdf": _pdf}

@@ -109,7 +109,7 @@ def test_an_existing_file_is_replaced_whole_or_stays(tmp_path, ready, monkeypatc
     target = tmp_path / "site.html"
     target.write_text("old", encoding="utf-8")
 
-    def fail(_package, path, _made):
+    def fail(_package, path, _made, _paper):
         path.write_text("half", encoding="utf-8")
         raise OSError(28, "No space left on device")
 

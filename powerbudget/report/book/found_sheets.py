@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import math
+import re
+from typing import TYPE_CHECKING, Any
 
 from powerbudget.report.book.sheets import FILLS, FOUND, LEGEND, Book, Sheet
-from powerbudget.report.page.blocks import Section, Table
+from powerbudget.report.page.blocks import Cell, Column, Section, Table
 
 if TYPE_CHECKING:
     from powerbudget.report.page.package import Package
@@ -38,7 +40,7 @@ def write_summary(book: Book, package: Package, made: str) -> None:
         sheet.write(text, 1, form=book.form())
         sheet.down()
     sheet.down()
-    sheet.heads("criterion", "found", "needed", "unit", "verdict")
+    sheet.heads("criterion", "found", "needed", "unit", "verdict", right=(1, 2))
     for v in package.verdicts:
         sheet.write(v.name)
         sheet.write(v.found, 1, FOUND)
@@ -58,12 +60,13 @@ def _legend(sheet: Sheet) -> None:
         sheet.write(kind, 0, form=sheet.book.form(border=1, **colour))
         sheet.write(text, 1, form=sheet.book.form())
         sheet.down()
+    sheet.note(CHANGE)
     sheet.down()
 
 
 def _figures(sheet: Sheet, package: Package) -> None:
     run, days = package.run, package.days
-    sheet.heads("found by the simulation", "value", "unit")
+    sheet.heads("found by the simulation", "value", "unit", right=(1,))
     for label, value, unit in (
         ("availability", run.availability_frac, "fraction"),
         ("hours without loads", run.hours_off_by_tier[0], "h"),
@@ -80,10 +83,14 @@ def _figures(sheet: Sheet, package: Package) -> None:
         sheet.down()
     sheet.down()
     for finding in package.findings:
-        sheet.write(f"{finding.severity}: {finding.text}", 0, form=sheet.book.form())
-        sheet.down()
+        sheet.note(f"{finding.severity}: {finding.text}")
 
 
+CHANGE = (
+    "Change yellow cells on Inputs, Loads, By month and Peak; Worksheet follows. Verdicts, "
+    "the simulation's figures and all other sheets stay those of the run: to have them "
+    "anew, change the site file and write the workbook again."
+)
 SHEETS = {
     "run-months": "Months", "outages": "Outages", "generators-output": "Generators",
     "generators-care": "Fuel and visits", "generator-months": "Who carries the load",
@@ -112,21 +119,61 @@ def write_tables(book: Book, sections: tuple[Section, ...]) -> None:
 
 
 def _table(book: Book, table: Table, name: str) -> None:
-    widths = tuple(14.0 if c.number else 30.0 for c in table.columns)
-    sheet = book.sheet(name, widths, table.caption)
+    sheet = book.sheet(name, _widths(table), table.caption)
     heads = [f"{c.head}, {c.unit}" if c.unit else c.head for c in table.columns]
-    sheet.keep(sheet.heads(*heads))
+    numbers = [k for k, column in enumerate(table.columns) if column.number]
+    sheet.keep(sheet.heads(*heads, right=numbers))
+    forms = [_whole(book, table, column) for column in range(len(heads))]
+    as_typed = book.form(bg_color=FILLS[FOUND])
     for row in table.rows:
         for column, (cell, head) in enumerate(
             zip(row.cells, table.columns, strict=True)
         ):
-            number = cell.sort if head.number and isinstance(cell.sort, float) else None
-            if number is not None and abs(number) != float("inf"):
-                percents = head.unit.startswith("%")
-                sheet.write(100 * number if percents else number, column, FOUND)
+            value = _value(cell, head, name)
+            if isinstance(value, float):
+                form = forms[column] if head.number else as_typed
+                sheet.write(value, column, FOUND, form)
             else:
-                sheet.write(cell.text, column)
+                sheet.write(value, column)
         sheet.down()
     if table.note:
         sheet.down()
-        sheet.write(table.note, form=book.form())
+        sheet.note(table.note)
+
+
+def _value(cell: Cell, head: Column, name: str) -> float | str:
+    """Return what a cell holds: a number where it is one."""
+    if head.number and isinstance(cell.sort, float) and math.isfinite(cell.sort):
+        return 100 * cell.sort if head.unit.startswith("%") else cell.sort
+    if (
+        name == SHEETS["inputs"]
+        and head.head == "value"
+        and _NUMBER.fullmatch(cell.text)
+    ):
+        return float(cell.text)
+    return cell.text
+
+
+_NUMBER = re.compile(r"-?\d+(\.\d+)?(e-?\d+)?")
+
+
+def _whole(book: Book, table: Table, column: int) -> Any:
+    """Return the format of a column that counts, None for another."""
+    found = [row.cells[column].sort for row in table.rows]
+    numbers = [value for value in found if isinstance(value, float)]
+    finite = [value for value in numbers if math.isfinite(value)]
+    counts = all(value == round(value) for value in finite)
+    percents = table.columns[column].unit.startswith("%")
+    return book.count(FOUND) if finite and counts and not percents else None
+
+
+def _widths(table: Table) -> tuple[float, ...]:
+    """Return the widths that the texts of a table ask for [characters]."""
+    found = []
+    for column, head in enumerate(table.columns):
+        texts = [len(row.cells[column].text) for row in table.rows]
+        title = f"{head.head}, {head.unit}" if head.unit else head.head
+        word = max(map(len, title.split()))
+        longest = max([*texts, min(len(title), 12), word], default=12)
+        found.append(float(min(max(longest + 3, 10), 14 if head.number else 60)))
+    return tuple(found)

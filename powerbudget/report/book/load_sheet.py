@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
@@ -19,6 +19,12 @@ HEADS = (
     "highest, all, W", "energy, Wh/day", "wire at typical, W", "wire at highest, W",
     "wire, Wh/day", "behaves as", "status", "source",
 )  # fmt: skip
+WIDTHS = (
+    34, 12, 18, 8, 10, 10, 11, 10, 8, 10, 8, 10, 10, 10, 9, 9, 9, 11, 12, 60,
+)  # fmt: skip
+BY_MONTH = "By month"
+FIGURES = (*range(3, 9), *range(10, 17))
+TIME_ON = HEADS.index("time on, share of the heaviest month")
 
 
 @dataclass(frozen=True)
@@ -29,14 +35,70 @@ class LoadCells:
     ----------
     wh_per_day, maximum_w
         Addresses of the sums [text].
+    first, last
+        Rows of the load list, from 1 [count].
+    converters
+        Row of each converter by its name, from 1 [count].
+    by_month
+        Whether a sheet of its own holds the time on by month.
     """
 
-    wh_per_day: str
-    maximum_w: str
+    wh_per_day: str = ""
+    maximum_w: str = ""
+    first: int = 0
+    last: int = 0
+    converters: dict[str, int] = field(default_factory=dict)
+    by_month: bool = False
 
 
-def load_items(package: Package) -> tuple[list[Item], dict[str, Rail], int]:
-    """Return the lines behind the budget, what feeds them, and the month from 0.
+@dataclass(frozen=True)
+class Listed:
+    """What the load list is written from.
+
+    Parameters
+    ----------
+    items, feeds
+        Lines, and what feeds them by name; the bus has an empty name.
+    month
+        The heaviest, from 0 [count].
+    """
+
+    items: list[Item]
+    feeds: dict[str, Rail]
+    month: int
+
+    def on_frac(self, item: Item) -> float:
+        """Return the share of the month in which a line is on [fraction]."""
+        return float(item.share[self.month].mean())
+
+    def by_season(self, item: Item) -> bool:
+        """Return whether the time on of a line differs by month."""
+        shares = item.share.mean(axis=1)
+        return float(shares.max() - shares.min()) > 1e-12
+
+    @property
+    def seasonal(self) -> bool:
+        """Whether any line differs by month."""
+        return any(self.by_season(item) for item in self.items)
+
+    def fed_by(self, name: str) -> list[Item]:
+        """Return the lines that a converter feeds."""
+        return [item for item in self.items if item.load.supply == name]
+
+    def named(self) -> dict[str, Rail]:
+        """Return the converters by name."""
+        return {name: rail for name, rail in self.feeds.items() if name}
+
+    def bus(self) -> str:
+        """Return what the bus is called: like no converter [text]."""
+        name = "bus"
+        while name in self.feeds:
+            name = f"the {name}"
+        return name
+
+
+def listed(package: Package) -> Listed:
+    """Return the lines behind the budget, what feeds them, and the heaviest month.
 
     Parameters
     ----------
@@ -48,7 +110,7 @@ def load_items(package: Package) -> tuple[list[Item], dict[str, Rail], int]:
 
     feeds = rails(package.design)
     items, _ = site_items(package.design, feeds, package.budget.grid)
-    return items, feeds, package.budget.heaviest_month - 1
+    return Listed(items, feeds, package.budget.heaviest_month - 1)
 
 
 def write_loads(book: Book, package: Package) -> LoadCells:
@@ -61,44 +123,49 @@ def write_loads(book: Book, package: Package) -> LoadCells:
     package
         All results.
     """
-    items, feeds, month = load_items(package)
-    widths = (34, 12, 20, 8, 10, 10, 11, 10, 8, 10, 8, 10, 10, 10, 9, 9, 9, 11, 12, 60)
-    sheet = book.sheet("Loads", widths, "Load list of the heaviest month")
-    head = sheet.heads(*HEADS)
+    lines = listed(package)
+    sheet = book.sheet("Loads", WIDTHS, "Load list of the heaviest month")
+    head = sheet.heads(*HEADS, right=FIGURES)
     sheet.keep(head)
     first = sheet.row
-    for item in items:
-        _line(sheet, item, month)
+    # Below the list stand an empty row and the converters' heads.
+    below = first + len(lines.items) + 2
+    cells = LoadCells(
+        first=first + 1,
+        last=first + len(lines.items),
+        converters={name: below + k for k, name in enumerate(lines.named(), start=1)},
+        by_month=lines.seasonal,
+    )
+    for item in lines.items:
+        _line(sheet, item, lines, cells)
     sheet.page.autofilter(head, 0, sheet.row - 1, len(HEADS) - 1)
-    span = (first, sheet.row - 1)
     sheet.down()
-    return _sums(sheet, package, (items, feeds, month), span)
+    done = _sums(sheet, package, lines, cells)
+    sheet.wide(2)
+    return done
 
 
-def _line(sheet: Sheet, item: Item, month: int) -> None:
+def _line(sheet: Sheet, item: Item, lines: Listed, cells: LoadCells) -> None:
     r = sheet.row + 1
     load, draw = item.load, item.draw
-    duty = float(item.share[month].mean())
-    wired = draw.behaviour != "current" and item.wire_ohm
-    squares = "squared" if item.shared else "once"
-    for column, text in enumerate((load.name, item.kind, load.supply or "bus")):
+    for column, text in enumerate((load.name, item.kind, load.supply or lines.bus())):
         sheet.write(text, column)
-    numbers = (
-        float(load.quantity), draw.typical_w, draw.maximum_w, duty, item.stroke_w * 24,
-        item.wire_ohm if wired else 0.0,
-    )  # fmt: skip
-    for column, value in enumerate(numbers, start=3):
-        sheet.write(value, column, INPUT)
-    sheet.write(squares, 9, INPUT)
-    sheet.write(item.rail.volts, 10, INPUT)
+    for column, value in enumerate(_figures(item, lines, r), start=3):
+        follows = column == TIME_ON and lines.by_season(item)
+        sheet.write(value, column, FORMULA if follows else INPUT)
+    sheet.write("squared" if item.shared else "once", 9, INPUT)
+    volts = f"=$C${cells.converters[load.supply]}" if load.supply else "=bus_V"
+    sheet.write(Live(volts, item.rail.volts), 10, FORMULA)
     typical, most = item.wire_w(draw.typical_w), item.wire_w(draw.maximum_w)
+    duty = lines.on_frac(item)
     pieces = f'IF(J{r}="squared",D{r}^2,D{r})'
+    highest = highest_w(item, r)
     formulas = (
         (f"=D{r}*E{r}", item.on_w),
-        (f"=D{r}*F{r}", item.maximum_w),
+        (f"=D{r}*{highest}", item.maximum_w),
         (f"=L{r}*G{r}*24+D{r}*H{r}", (item.on_w * duty + item.strokes_w) * 24),
         (f"=(E{r}/K{r})^2*I{r}*{pieces}", typical),
-        (f"=(F{r}/K{r})^2*I{r}*{pieces}", most),
+        (f"=({highest}/K{r})^2*I{r}*{pieces}", most),
         (f"=O{r}*G{r}*24", typical * duty * 24),
     )
     for column, (formula, value) in enumerate(formulas, start=11):
@@ -108,51 +175,151 @@ def _line(sheet: Sheet, item: Item, month: int) -> None:
     sheet.down()
 
 
-def _sums(
-    sheet: Sheet,
-    package: Package,
-    lines: tuple[list[Item], dict[str, Rail], int],
-    span: tuple[int, int],
-) -> LoadCells:
-    items, feeds, month = lines
-    a, b = span[0] + 1, span[1] + 1
-    sheet.heads("converter", "", "", "idle, W", "rated output, W",
-                "efficiency at rated output", "watts in for each further watt out",
-                "fed, Wh/day", "lost in it, Wh/day", "fed at highest, W",
-                "drawn at highest, W", "", "", "", "", "", "", "", "status", "source")  # fmt: skip
-    first = sheet.row
-    for name, rail in feeds.items():
-        if name:
-            _converter(sheet, rail, [i for i in items if i.load.supply == name], month,
-                       (a, b))  # fmt: skip
-    last = max(sheet.row, first + 1)
-    sheet.down()
+def highest_w(item: Item, row: int, sheet: str = "") -> str:
+    """Return the formula of one piece's highest draw: never below the typical [text].
+
+    Parameters
+    ----------
+    item
+        The line.
+    row
+        Its row on the load sheet, from 1 [count].
+    sheet
+        What stands before the cells on another sheet [text].
+    """
+    if item.draw.maximum_w < item.draw.typical_w:
+        return f"{sheet}F{row}"
+    return f"MAX({sheet}E{row},{sheet}F{row})"
+
+
+def _figures(item: Item, lines: Listed, row: int) -> tuple[float | Live, ...]:
+    """Return the inputs of a line, from the pieces to the ohms of the pair."""
+    load, draw = item.load, item.draw
+    wired = draw.behaviour != "current" and item.wire_ohm
+    strokes_wh = item.stroke_w * 24
+    on: float | Live = lines.on_frac(item)
+    if lines.by_season(item):
+        months = f"'{BY_MONTH}'!$B${row}:$M${row}"
+        on = Live(f"=INDEX({months},heaviest_month)", lines.on_frac(item))
+    by_volts = load.strokes is not None and load.strokes.draw[0] == "A"
+    return (
+        float(load.quantity),
+        at_volts(item, draw.typical_w, row, amps=_typical_in_a(item)),
+        _highest(item, row),
+        on,
+        at_volts(item, strokes_wh, row, amps=by_volts),
+        item.wire_ohm if wired else 0.0,
+    )
+
+
+def at_volts(
+    item: Item, watts: float, row: int, *, amps: bool, sheet: str = ""
+) -> float | Live:
+    """Return a draw, as amperes times the supply's volts where amperes are given.
+
+    Parameters
+    ----------
+    item
+        The line.
+    watts
+        At its supply's volts [W].
+    row
+        On the load sheet, from 1 [count].
+    amps
+        Whether it was given in amperes.
+    sheet
+        What stands before the cell on another sheet [text].
+    """
+    if not amps or not watts:
+        return watts
+    return Live(f"={watts / item.rail.volts:.14g}*{sheet}K{row}", watts)
+
+
+def _highest(item: Item, row: int) -> float | Live:
+    """Return the highest draw of one piece, that of its strokes included."""
+    strokes, draw = item.load.strokes, item.draw
+    if strokes is not None and strokes.draw[0] == "A":
+        with_stroke = draw.typical_w + strokes.draw[1] * item.rail.volts
+        if draw.maximum_w == with_stroke:
+            return Live(f"=E{row}+{strokes.draw[1]:.14g}*K{row}", draw.maximum_w)
+    return at_volts(item, draw.maximum_w, row, amps=_maximum_in_a(item))
+
+
+def _typical_in_a(item: Item) -> bool:
+    from powerbudget.site.parts import TransmitterPart
+
+    load = item.load
+    if load.measured is not None:
+        return load.measured.spot is not None and load.measured.spot[0] == "A"
+    if load.typical is not None:
+        return load.typical[0] == "A"
+    by_loop = load.loop is not None and load.loop.kind == "multidrop"
+    return by_loop or isinstance(item.part, TransmitterPart)
+
+
+def _maximum_in_a(item: Item) -> bool:
+    from powerbudget.site.parts import TransmitterPart
+
+    load = item.load
+    if load.strokes is not None or load.measured is not None:
+        return False
+    if load.maximum is not None:
+        return load.maximum[0] == "A"
+    plain = item.part is None or isinstance(item.part, TransmitterPart)
+    return plain and _typical_in_a(item)
+
+
+def peak_in_a(item: Item) -> bool:
+    """Return whether a line's short peak follows from amperes.
+
+    Parameters
+    ----------
+    item
+        The line.
+    """
+    load = item.load
+    if load.strokes is not None:
+        inrush = load.strokes.inrush
+        if inrush is None or inrush[0] != "A":
+            return False
+        return item.draw.peak_w == inrush[1] * item.rail.volts
+    if load.measured is not None:
+        return False
+    if load.peak is not None:
+        return load.peak[0] == "A"
+    return _maximum_in_a(item)
+
+
+def sum_where(name: str, cells: LoadCells, columns: str, sheet: str = "") -> str:
+    """Return the sum of columns over the lines of one supply [formula].
+
+    Parameters
+    ----------
+    name
+        A cell, or text in quotes, with the supply's name [text].
+    cells
+        Rows of the load list.
+    columns
+        Letters of the columns to add [text].
+    sheet
+        What stands before the columns, empty on the load sheet itself [text].
+
+    Notes
+    -----
+    The names are compared letter by letter: one that begins with a comparison sign or
+    holds a star would mean something else to a conditional sum.
+    """
+    a, b = cells.first, cells.last
+    fed = f"--EXACT(Loads!$C${a}:$C${b},{name})"
+    parts = (f"SUMPRODUCT({fed},{sheet}${c}${a}:${c}${b})" for c in columns)
+    return "+".join(parts)
+
+
+def _sums(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> LoadCells:
+    first, last = _converters(sheet, lines, cells)
     budget = package.budget
-    base_wh = _base_wh(package)
-    listed = sum(
-        (i.on_w * float(i.share[month].mean()) + i.strokes_w) * 24 for i in items
-    )
-    wires = sum(
-        i.wire_w(i.draw.typical_w) * float(i.share[month].mean()) * 24 for i in items
-    )
-    idle = 24 * sum(rail.no_load_w for name, rail in feeds.items() if name)
-    lost = (
-        budget.wh_per_day / (1 + budget.contingency_frac)
-        - listed
-        - wires
-        - idle
-        - base_wh
-    )
-    rows = (
-        ("listed loads, Wh/day", f"=SUM(N{a}:N{b})", listed),
-        ("wires, Wh/day", f"=SUM(Q{a}:Q{b})", wires),
-        ("converters, idle, Wh/day", f"=24*SUM(D{first + 1}:D{last})", idle),
-        ("converters, conversion, Wh/day", f"=SUM(I{first + 1}:I{last})", lost),
-        ("regulator and leakage, Wh/day",
-         "=24*bus_V*(regulator_A+leakage_A)", base_wh),
-    )  # fmt: skip
     top = sheet.row
-    for label, formula, value in rows:
+    for label, formula, value in _parts(package, lines, cells, (first, last)):
         _sum_row(sheet, label, formula, value)
     subtotal = f"SUM(D{top + 1}:D{sheet.row})"
     c = budget.contingency_frac
@@ -160,15 +327,73 @@ def _sums(
              budget.wh_per_day * c / (1 + c))  # fmt: skip
     energy = _sum_row(sheet, "energy, Wh/day", f"=SUM(D{top + 1}:D{sheet.row})",
                       budget.wh_per_day, bold=True)  # fmt: skip
+    on_bus = sum_where(f'"{lines.bus()}"', cells, "MP")
     maximum = _sum_row(
         sheet, "simultaneous maximum, W",
-        f'=SUMIF(C{a}:C{b},"bus",M{a}:M{b})+SUMIF(C{a}:C{b},"bus",P{a}:P{b})'
-        f"+SUM(K{first + 1}:K{last})+bus_V*(regulator_A+leakage_A)",
+        f"={on_bus}+SUM(K{first}:K{last})+bus_V*(regulator_A+leakage_A)",
         budget.maximum_w, bold=True,
     )  # fmt: skip
-    sheet.write("The time on is that of the heaviest month when this was written; another "
-                "month may become the heaviest when inputs change.")  # fmt: skip
-    return LoadCells(energy, maximum)
+    for text in NOTES if lines.seasonal else NOTES[1:]:
+        sheet.note(text)
+    return replace(cells, wh_per_day=energy, maximum_w=maximum)
+
+
+NOTES = (
+    "A time on that differs by month is an input of the sheet By month.",
+    "An input that holds a formula is a draw given in amperes, times its supply's volts.",
+)
+
+
+def _converters(sheet: Sheet, lines: Listed, cells: LoadCells) -> tuple[int, int]:
+    """Write the converters and return their first and last row, from 1."""
+    sheet.heads("converter", "", "output, V", "idle, W", "rated output, W",
+                "efficiency at rated output", "watts in for each further watt out",
+                "fed, Wh/day", "lost in it, Wh/day", "fed at highest, W",
+                "drawn at highest, W", "", "", "", "", "", "", "", "status", "source",
+                right=range(2, 11))  # fmt: skip
+    first = sheet.row
+    for name, rail in lines.named().items():
+        _converter(sheet, rail, lines, name, cells)
+    last = max(sheet.row, first + 1)
+    sheet.down()
+    return first + 1, last
+
+
+def _parts(
+    package: Package, lines: Listed, cells: LoadCells, rails: tuple[int, int]
+) -> list[tuple[str, str, float]]:
+    """Return label, formula and value of what the energy is made of."""
+    (a, b), (first, last) = (cells.first, cells.last), rails
+    budget = package.budget
+    loads, wires = sums_wh(lines)
+    idle = 24 * sum(rail.no_load_w for rail in lines.named().values())
+    base_wh = _base_wh(package)
+    whole = budget.wh_per_day / (1 + budget.contingency_frac)
+    lost = whole - loads - wires - idle - base_wh
+    return [
+        ("listed loads, Wh/day", f"=SUM(N{a}:N{b})", loads),
+        ("wires, Wh/day", f"=SUM(Q{a}:Q{b})", wires),
+        ("converters, idle, Wh/day", f"=24*SUM(D{first}:D{last})", idle),
+        ("converters, conversion, Wh/day", f"=SUM(I{first}:I{last})", lost),
+        ("regulator and leakage, Wh/day",
+         "=24*bus_V*(regulator_A+leakage_A)", base_wh),
+    ]  # fmt: skip
+
+
+def sums_wh(lines: Listed) -> tuple[float, float]:
+    """Return the energy of loads and of wires in the month [Wh/day, Wh/day].
+
+    Parameters
+    ----------
+    lines
+        Of the load list.
+    """
+    loads = wires = 0.0
+    for item in lines.items:
+        on = lines.on_frac(item)
+        loads += (item.on_w * on + item.strokes_w) * 24
+        wires += item.wire_w(item.draw.typical_w) * on * 24
+    return loads, wires
 
 
 def _base_wh(package: Package) -> float:
@@ -185,38 +410,31 @@ def _sum_row(
     number = sheet.book.form(bold=True, top=1, num_format="#,##0.00") if bold else None
     address = sheet.write(Live(formula, value), 3, FORMULA, number)
     sheet.write(value, 4, FOUND)
-    sheet.write("when written", 5)
+    sheet.write("when written", 5, form=sheet.book.form(indent=1, align="left"))
     sheet.down()
     return address
 
 
 def _converter(
-    sheet: Sheet, rail: Rail, fed: list[Item], month: int, span: tuple[int, int]
+    sheet: Sheet, rail: Rail, lines: Listed, name: str, cells: LoadCells
 ) -> None:
-    r, (a, b) = sheet.row + 1, span
+    r, fed = sheet.row + 1, lines.fed_by(name)
     mean = sum(
-        (i.on_w + i.wire_w(i.draw.typical_w)) * float(i.share[month].mean())
-        + i.strokes_w
+        (i.on_w + i.wire_w(i.draw.typical_w)) * lines.on_frac(i) + i.strokes_w
         for i in fed
     )
     most = sum(i.maximum_w + i.wire_w(i.draw.maximum_w) for i in fed)
     efficiency = 1 / (rail.slope + rail.no_load_w / rail.rated_w)
     sheet.write(rail.name, 0)
-    sheet.write(rail.no_load_w, 3, INPUT)
-    sheet.write(rail.rated_w, 4, INPUT)
-    sheet.write(efficiency, 5, INPUT)
-    # A tilde keeps stars and question marks in a name from meaning "anything".
-    match = f'SUBSTITUTE(SUBSTITUTE(SUBSTITUTE(A{r},"~","~~"),"*","~*"),"?","~?")'
-    feed, wire = f"$C${a}:$C${b}", "SUMIF({f},{m},${c}${a}:${c}${b})"
-
-    def fed_by(column: str) -> str:
-        return wire.format(f=feed, m=match, c=column, a=a, b=b)
-
+    for column, value in enumerate(
+        (rail.volts, rail.no_load_w, rail.rated_w, efficiency), start=2
+    ):
+        sheet.write(value, column, INPUT)
     formulas = (
         (f"=1/F{r}-D{r}/E{r}", rail.slope),
-        (f"={fed_by('N')}+{fed_by('Q')}", 24 * mean),
+        (f"={sum_where(f'A{r}', cells, 'NQ')}", 24 * mean),
         (f"=(G{r}-1)*H{r}", 24 * (rail.slope - 1) * mean),
-        (f"={fed_by('M')}+{fed_by('P')}", most),
+        (f"={sum_where(f'A{r}', cells, 'MP')}", most),
         (f"=D{r}+G{r}*J{r}", rail.no_load_w + rail.slope * most),
     )
     for column, (formula, value) in enumerate(formulas, start=6):

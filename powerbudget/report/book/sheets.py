@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +15,11 @@ LEGEND = (
     (FORMULA, "formula: follows from inputs by itself"),
     (FOUND, "found by the program: stays as it is when an input changes"),
 )
+PAPERS = {"a4": 9, "letter": 1}
+"""Number of each paper in a workbook."""
+WIDE_CHARACTERS = 140
+"""Characters across a page on its side at full size, either paper."""
+LINE_PT = 13.5
 
 
 def number_form(value: float) -> str:
@@ -37,6 +44,64 @@ def number_form(value: float) -> str:
     return "0.00000" if size >= 1e-4 else "0.00E+00"
 
 
+def lines_of(text: str, width: float) -> int:
+    """Return how many lines a text takes in a column [count].
+
+    Parameters
+    ----------
+    text
+        What is written [text].
+    width
+        Of the column [characters].
+
+    Examples
+    --------
+    >>> lines_of("site file", 12.0), lines_of("a text of some twenty-five", 10.0)
+    (1, 4)
+    """
+    lines, room = 0, max(1.05 * width - 1.0, 1.0)
+    for part in text.split("\n"):
+        lines, used = lines + 1, 0.0
+        for word in part.split(" "):
+            if used and used + 1 + len(word) > room:
+                lines, used = lines + 1, 0.0
+            used += len(word) + (1 if used else 0)
+            while used > room:
+                lines, used = lines + 1, used - room
+    return lines
+
+
+def endless(value: float) -> str:
+    """Return the word for a figure that no cell can hold as a number [text].
+
+    Parameters
+    ----------
+    value
+        Infinite, or not a number.
+
+    Examples
+    --------
+    >>> endless(float("inf")), endless(float("nan"))
+    ('without end', '-')
+    """
+    return "-" if math.isnan(value) else "without end"
+
+
+def _long(value: Any) -> bool:
+    """Return whether a number has more digits than anyone typed."""
+    number = value.value if isinstance(value, Live) else value
+    return isinstance(number, float) and f"{number:.6g}" != f"{number:.12g}"
+
+
+def _number_form(value: Any) -> str:
+    if not isinstance(value, Live):
+        return number_form(value)
+    # What is nothing now may become any size.
+    if isinstance(value.value, str) or not value.value:
+        return "General"
+    return number_form(value.value)
+
+
 class Book:
     """A workbook being written.
 
@@ -44,6 +109,8 @@ class Book:
     ----------
     path
         Where to [path].
+    paper
+        ``a4`` or ``letter`` [text].
 
     Notes
     -----
@@ -52,9 +119,10 @@ class Book:
     reckon.
     """
 
-    def __init__(self, path: str) -> None:
+    def __init__(self, path: str, paper: str = "a4") -> None:
         from xlsxwriter import Workbook
 
+        self.paper = paper
         self.book = Workbook(
             path,
             {
@@ -88,11 +156,11 @@ class Book:
         for column, width in enumerate(widths):
             page.set_column(column, column, width)
         page.set_landscape()
-        page.set_paper(9)
+        page.set_paper(PAPERS[self.paper])
         page.fit_to_pages(1, 0)
         page.set_footer("&L&8&A&R&8page &P of &N")
         page.hide_gridlines(2)
-        sheet = Sheet(self, page, name)
+        sheet = Sheet(self, page, name, widths)
         sheet.write(title, form=self.form(bold=True, font_size=14))
         sheet.down(2)
         return sheet
@@ -106,6 +174,17 @@ class Book:
             As in ``autonomy_d`` and ``Inputs!$B$4`` [text].
         """
         self.book.define_name(name, f"={cell}")
+
+    def count(self, kind: str) -> Any:
+        """Return the format of a whole number.
+
+        Parameters
+        ----------
+        kind
+            `INPUT`, `FORMULA` or `FOUND`.
+        """
+        fill = {"bg_color": FILLS[kind]} if kind in FILLS else {}
+        return self.form(num_format="#,##0", **fill)
 
     def close(self) -> None:
         """Write the file."""
@@ -125,15 +204,18 @@ class Live:
     """
 
     formula: str
-    value: float
+    value: float | str
 
 
 class Sheet:
     """One sheet and the row that is written next."""
 
-    def __init__(self, book: Book, page: Any, name: str) -> None:
-        self.book, self.page, self.name = book, page, name
+    def __init__(
+        self, book: Book, page: Any, name: str, widths: tuple[float, ...]
+    ) -> None:
+        self.book, self.page, self.name, self.widths = book, page, name, widths
         self.row = 0
+        self._lines: dict[int, int] = {}
 
     def down(self, rows: int = 1) -> None:
         """Go down.
@@ -166,11 +248,39 @@ class Sheet:
             self.page.write_formula(self.row, column, value.formula, form, value.value)
         elif isinstance(value, bool) or value is None:
             self.page.write_blank(self.row, column, None, form)
-        elif isinstance(value, int | float):
+        elif isinstance(value, int | float) and math.isfinite(value):
             self.page.write_number(self.row, column, float(value), form)
         else:
-            self.page.write_string(self.row, column, str(value)[:32_000], form)
+            text = value if isinstance(value, str) else endless(value)
+            self.page.write_string(self.row, column, text[:32_000], form)
+            if form.text_wrap:
+                width = self.widths[column] if column < len(self.widths) else 8.0
+                self._grow(lines_of(text, width))
         return self.address(column)
+
+    def _grow(self, lines: int) -> None:
+        """Make the current row high enough: not every reader does so by itself."""
+        if lines > self._lines.get(self.row, 1):
+            self._lines[self.row] = lines
+            self.page.set_row(self.row, min(lines * LINE_PT, 400))
+
+    def note(self, text: str) -> None:
+        """Write text across all columns, as many lines as it needs, and go down.
+
+        Parameters
+        ----------
+        text
+            Of somebody or of the program [text].
+        """
+        last = len(self.widths) - 1
+        across = min(sum(self.widths), WIDE_CHARACTERS)
+        form = self.book.form(text_wrap=True, quote_prefix=True)
+        while last > 1 and sum(self.widths[:last]) >= across:
+            last -= 1
+        self.page.merge_range(self.row, 0, self.row, last, "", form)
+        self.page.write_string(self.row, 0, text[:32_000], form)
+        self._grow(lines_of(text, sum(self.widths[: last + 1])))
+        self.down()
 
     def _form(self, value: Any, column: int, kind: str) -> Any:
         properties: dict[str, Any] = {}
@@ -178,25 +288,42 @@ class Sheet:
             properties["bg_color"] = FILLS[kind]
         if isinstance(value, str):
             properties["text_wrap"] = True
-            properties["indent"] = 1 if column else 0
+            if column:
+                properties.update(indent=1, align="left")
             if value[:1] in set("=+-@＝＋－＠\t\r"):
                 # Read as text also where the sheet is saved as plain text again.
                 properties["quote_prefix"] = True
-        elif kind != INPUT and value is not None:
-            shown = value.value if isinstance(value, Live) else value
-            properties["num_format"] = number_form(shown)
+        elif value is not None and (kind != INPUT or _long(value)):
+            properties["num_format"] = _number_form(value)
         return self.book.form(**properties)
 
-    def heads(self, *titles: str) -> int:
+    def wide(self, pages: int) -> None:
+        """Print on pages side by side, the first column on each.
+
+        Parameters
+        ----------
+        pages
+            How many [count].
+        """
+        self.page.fit_to_pages(pages, 0)
+        self.page.repeat_columns(0)
+
+    def heads(self, *titles: str, right: Collection[int] = ()) -> int:
         """Write column heads, keep them in view, and return their row [count].
 
         Parameters
         ----------
         *titles
             From left to right, units in them [text].
+        right
+            Columns whose head stands to the right, as figures do [count].
         """
-        form = self.book.form(bold=True, text_wrap=True, bottom=2, valign="bottom")
         for column, title in enumerate(titles):
+            place: dict[str, Any] = {"align": "right" if column in right else "left"}
+            if column and column not in right:
+                place["indent"] = 1
+            form = self.book.form(bold=True, text_wrap=True, bottom=1, valign="bottom",
+                                  **place)  # fmt: skip
             self.write(title, column, form=form)
         row = self.row
         self.down()

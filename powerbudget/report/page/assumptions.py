@@ -314,7 +314,9 @@ def assumptions_section(package: Package, sources: Sources) -> Section:
         Those named so far.
     """
     found = assumptions(package)
-    rows = tuple(_row(item, sources) for item in found)
+    # Two keys may come to one anchor; the first of them has it.
+    first = {item.anchor: item for item in reversed(found)}
+    rows = tuple(_row(i, sources, named=first[i.anchor] is i) for i in found)
     columns = (
         Column("input"), Column("value"), Column("unit"), Column("status"),
         Column("source"),
@@ -333,11 +335,11 @@ def assumptions_section(package: Package, sources: Sources) -> Section:
     )  # fmt: skip
 
 
-def _row(item: Assumption, sources: Sources) -> Row:
+def _row(item: Assumption, sources: Sources, *, named: bool) -> Row:
     doubt = item.status in {"remembered", "invented", "spot reading"}
     cells = (
         Cell(item.path), Cell(item.value), Cell(item.unit),
         Cell(item.status, tone="doubt" if doubt else ""),
         sources.cell(item.source, item.status),
     )  # fmt: skip
-    return Row(cells, anchor=item.anchor)
+    return Row(cells, anchor=item.anchor if named else "")

@@ -24,7 +24,9 @@ TEMPLATES = Path(__file__).with_name("templates")
 _GRAVITY = ("serious", "warning", "note")
 
 
-def html_page(package: Package, made: str | None = None) -> str:
+def html_page(
+    package: Package, made: str | None = None, paper: str | None = None
+) -> str:
     """Return the calculation package as one self-contained page [HTML].
 
     Parameters
@@ -33,6 +35,8 @@ def html_page(package: Package, made: str | None = None) -> str:
         All results.
     made
         When it was made; now, in UTC, when left out [text].
+    paper
+        ``a4`` or ``letter``; whatever the printer holds when left out [text].
 
     Returns
     -------
@@ -46,7 +50,7 @@ def html_page(package: Package, made: str | None = None) -> str:
         name=package.tables.site.name,
         block_facts=_block_facts(package, stamp),
         sections=sections(package, stamp),
-        css=_asset("page.css"),
+        css=_asset("page.css").replace("size: auto", f"size: {paper or 'auto'}"),
         script=script,
         script_hash=_csp_hash(script),
         version=program_version(),

@@ -224,7 +224,8 @@ def worksheet_section(package: Package, sources: Sources) -> Section | None:
     if package.sizing is None:
         return None
     rows = [
-        Row((whole(w.line), word(w.symbol), word(w.quantity), figure(w.value, 4),
+        Row((whole(w.line), word(w.symbol), word(w.quantity),
+             whole(w.value) if w.unit == "count" else figure(w.value, 4),
              word(w.unit), word(w.formula), word(w.inputs), _source(w, sources)),
             worksheet_anchor(w))
         for w in package.search.worksheet

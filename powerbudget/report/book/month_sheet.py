@@ -1,0 +1,157 @@
+"""The load by month as formulas, where seasons change it: heaviest and design month."""
+
+from __future__ import annotations
+
+import math
+from string import ascii_uppercase
+from typing import TYPE_CHECKING
+
+from powerbudget.report.book.load_sheet import BY_MONTH, Listed, LoadCells, listed
+from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
+from powerbudget.site.fields import MONTHS
+from powerbudget.sizing.sheetlines import NO_SUN_KWH, design_tilt
+from powerbudget.sizing.sitesheet import site_figures
+
+if TYPE_CHECKING:
+    from powerbudget.loads.items import Item
+    from powerbudget.report.page.package import Package
+
+COLUMNS = ascii_uppercase[1:13]
+"""Letters of the columns January to December."""
+RIGHT = range(1, 13)
+
+
+def write_months(book: Book, package: Package, cells: LoadCells) -> None:
+    """Write the load of each month, and find the heaviest and the design month.
+
+    Parameters
+    ----------
+    book
+        Inputs and loads are written already.
+    package
+        All results.
+    cells
+        Where the load sheet holds its lines.
+    """
+    lines = listed(package)
+    sheet = book.sheet(BY_MONTH, (38, *(9.0 for _ in MONTHS)),
+                       "Share of each month in which a load is on")  # fmt: skip
+    sheet.keep(sheet.heads("load", *MONTHS, right=RIGHT))
+    # Rows as on the load sheet, so that one range serves both.
+    sheet.row = cells.first - 1
+    for item in lines.items:
+        _time_on(sheet, item, lines)
+    sheet.down()
+    energy = _energy(sheet, package, lines, cells)
+    values = [float(wh) for wh in package.budget.mean_w.sum(axis=1)]
+    _pick(sheet, "heaviest month", "heaviest_month", energy, values)
+    if package.sizing is not None:
+        _design(sheet, package, energy, values)
+        sheet.note("The array is made for the month with the largest load over sun.")
+    sheet.note("The load list takes the heaviest month; it is found anew when inputs "
+               "change.")  # fmt: skip
+
+
+def _time_on(sheet: Sheet, item: Item, lines: Listed) -> None:
+    sheet.write(item.load.name)
+    constant = not lines.by_season(item)
+    for column, share in enumerate(item.share.mean(axis=1), start=1):
+        on = float(share)
+        value = Live(f"=Loads!$G${sheet.row + 1}", on) if constant else on
+        sheet.write(value, column, FORMULA if constant else INPUT)
+    sheet.down()
+
+
+def _energy(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> int:
+    """Write the sums by month and return the row of the whole, from 1."""
+    a, b = cells.first, cells.last
+    sheet.heads("Wh/day", *MONTHS, right=RIGHT)
+    strokes = f"SUMPRODUCT(Loads!$D${a}:$D${b},Loads!$H${a}:$H${b})"
+    first = sheet.row + 1
+    _row(sheet, "loads and their wires", [
+        f"24*SUMPRODUCT(Loads!$L${a}:$L${b}+Loads!$O${a}:$O${b},{c}${a}:{c}${b})+{strokes}"
+        for c in COLUMNS
+    ], _fed(lines.items))  # fmt: skip
+    for name, rail in lines.named().items():
+        r = cells.converters[name]
+        fed = f"--EXACT(Loads!$C${a}:$C${b},Loads!$A${r})"
+        through = [
+            f"24*SUMPRODUCT({fed},Loads!$L${a}:$L${b}+Loads!$O${a}:$O${b},{c}${a}:{c}${b})"
+            f"+SUMPRODUCT({fed},Loads!$D${a}:$D${b},Loads!$H${a}:$H${b})"
+            for c in COLUMNS
+        ]
+        _row(sheet, f"lost in {name}",
+             [f"24*Loads!$D${r}+(Loads!$G${r}-1)*({wh})" for wh in through],
+             [24 * rail.no_load_w + (rail.slope - 1) * wh
+              for wh in _fed(lines.fed_by(name))])  # fmt: skip
+    base = package.budget.base_a / (1 + package.budget.contingency_frac)
+    _row(sheet, "regulator and leakage",
+         ["24*bus_V*(regulator_A+leakage_A)" for _ in MONTHS],
+         [24 * base * package.budget.nominal_v for _ in MONTHS])  # fmt: skip
+    last = sheet.row
+    _row(sheet, "with the contingency, Wh/day",
+         [f"(1+contingency)*SUM({c}{first}:{c}{last})" for c in COLUMNS],
+         [float(wh) for wh in package.budget.mean_w.sum(axis=1)])  # fmt: skip
+    return sheet.row
+
+
+def _fed(items: list[Item]) -> list[float]:
+    """Return what lines and their wires take in each month [Wh/day]."""
+    found = []
+    for month in range(12):
+        watts = sum(
+            (i.on_w + i.wire_w(i.draw.typical_w)) * float(i.share[month].mean())
+            + i.strokes_w
+            for i in items
+        )
+        found.append(24 * watts)
+    return found
+
+
+def _row(sheet: Sheet, label: str, formulas: list[str], values: list[float]) -> None:
+    sheet.write(label)
+    for column, (text, value) in enumerate(zip(formulas, values, strict=True), start=1):
+        sheet.write(Live(f"={text}", value), column, FORMULA)
+    sheet.down()
+
+
+def _pick(sheet: Sheet, label: str, name: str, row: int, values: list[float]) -> None:
+    """Write which month has the largest figure of a row, as number and as word."""
+    month = max(range(12), key=lambda k: values[k])
+    span = f"$B${row}:$M${row}"
+    sheet.write(f"{label}, number")
+    live = Live(f"=MATCH(MAX({span}),{span},0)", float(month + 1))
+    cell = sheet.write(live, 1, FORMULA, sheet.book.count(FORMULA))
+    sheet.book.name(name, cell)
+    sheet.write(Live(f"=INDEX($B$3:$M$3,{name})", MONTHS[month]), 2, FORMULA)
+    sheet.down()
+
+
+def _design(sheet: Sheet, package: Package, energy: int, values: list[float]) -> None:
+    loads, _, array = site_figures(package.problem)
+    tilt, month, _ = design_tilt(loads, array)
+    sun = array.sun_kwh_m2_day[tilt]
+    sheet.down()
+    sheet.heads("sun and load over sun", *MONTHS, right=RIGHT)
+    sheet.write("sun on the panel, kWh/m2/day")
+    for column, found in enumerate(sun, start=1):
+        there = not math.isnan(found)
+        sheet.write(max(found, NO_SUN_KWH) if there else "-", column, FOUND)
+    sheet.down()
+    r = sheet.row
+    ratio = [
+        -1.0 if math.isnan(s) else wh / package.budget.nominal_v / max(s, NO_SUN_KWH)
+        for wh, s in zip(values, sun, strict=True)
+    ]
+    _row(sheet, "load over sun, Ah/kWh",
+         [f"IF(ISNUMBER({c}{r}),{c}{energy}/bus_V/{c}{r},-1)" for c in COLUMNS],
+         ratio)  # fmt: skip
+    _pick(sheet, "design month", "design_month", sheet.row, ratio)
+    for label, name, row, value in (
+        ("sun of the design month, kWh/m2/day", "design_month_sun", r, sun[month]),
+        ("load of the design month, Wh/day", "design_month_Wh", energy, values[month]),
+    ):
+        sheet.write(label)
+        live = Live(f"=INDEX($B${row}:$M${row},design_month)", value)
+        sheet.book.name(name, sheet.write(live, 1, FORMULA))
+        sheet.down()
