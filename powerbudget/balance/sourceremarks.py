@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from powerbudget.balance import columns as col
 from powerbudget.balance.generation import GeneratorYear
 from powerbudget.errors import Finding, Severity
 from powerbudget.generators.unit import Unit
@@ -40,6 +41,7 @@ def source_findings(run: Simulation) -> list[Finding]:
         found += _stock(unit, year)
         found += _running(run, unit, year)
         found += _starting(unit, year)
+        found += _never_asked(run, unit, year)
         found += _quality(unit, year)
     return found
 
@@ -223,6 +225,32 @@ def _starting(unit: Unit, year: GeneratorYear) -> list[Finding]:
                  "cylinders and may lose the residual field of the alternator")
         )  # fmt: skip
     return found
+
+
+def _never_asked(run: Simulation, unit: Unit, year: GeneratorYear) -> list[Finding]:
+    """Say when the loads are off and the source waits for a state below that."""
+    if not unit.follows:
+        return []
+    waits = ~run.served & (run.out[:, col.R_SOURCE_CODE] == col.G_OFF)
+    # The hour in which the disconnect acts may be the first in which it is asked.
+    waits[1:] &= ~run.served[:-1]
+    hours = float(waits.sum()) * run.problem.record.step_h
+    if not waits.any():
+        return []
+    state = (
+        1.0
+        - run.removed_ah[:-1][waits]
+        / (run.problem.scalars(run.strings, run.bank)[col.S_CHARGE_AH])
+    )
+    return [
+        _say(
+            "serious", year.name,
+            f"stands still for {hours:,.0f} h in which the loads are off, because nothing "
+            f"asks for it: the disconnect acts at {100 * float(state.min()):.0f} % charge "
+            "or more, before the start that is set. Cold lowers the voltage, not the "
+            "state; start it sooner, or let the disconnect start it",
+        )
+    ]  # fmt: skip
 
 
 def _quality(unit: Unit, year: GeneratorYear) -> list[Finding]:

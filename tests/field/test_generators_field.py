@@ -453,3 +453,18 @@ def test_access_table_by_itself_changes_nothing():
         {"mode": "air", "closed": "1 Nov to 30 Apr"}
     )
     np.testing.assert_array_equal(simulate_size(other).out, simulate_size(plain).out)
+
+
+def test_a_cell_that_waits_for_less_charge_than_the_disconnect_leaves_is_told():
+    """Asked for at 5 % of charge it is never asked: the disconnect acts above that."""
+    text = (SITES / "winter-hybrid.toml").read_text(encoding="utf-8")
+    assert 'start = "45 %"' in text
+    for start, wanted in (("45 %", False), ("5 %", True)):
+        run = simulate_size(
+            prepare(
+                read_site_text(text.replace('start = "45 %"', f'start = "{start}"'))
+            )
+        )
+        said = [f.text for f in run.findings if "nothing asks for it" in f.text]
+        assert bool(said) is wanted
+        assert (run.availability_frac < 1.0) is wanted

@@ -102,13 +102,16 @@ def _banner(package: Package) -> Banner:
 
 def _more(package: Package, failed: list[str]) -> str:
     """Return what should be read with the answer."""
-    old = package.outlook.ages[-1]
+    old, unmade = package.outlook.ages[-1], package.checks.counts["not_checked"]
+    open_ = f" {count(unmade, 'check')} could not be made, for lack of a figure."
     if old.failed and not failed:
-        return (
+        words = (
             f"With a bank at the end of its life ({percent(old.health_frac, 0)}) it does "
             f"not: {', '.join(SHORT.get(x, x) for x in old.failed)}."
         )
-    return f"Judged on {record_words(package)}."
+    else:
+        words = f"Judged on {record_words(package)}."
+    return words + open_ * (unmade > 0)
 
 
 def _elsewhere(package: Package) -> Facts:
