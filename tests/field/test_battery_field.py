@@ -324,7 +324,13 @@ BANKS = {
 }
 
 
-@pytest.mark.parametrize("name", sorted(BANKS))
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(n, marks=() if n == "agm" else pytest.mark.slow)
+        for n in sorted(BANKS)
+    ],
+)
 def test_every_chemistry_lives_through_a_mild_year(name):
     """Loads served, ledger closed, voltages those of a 12 V bank, life of some years."""
     sky = _sky(45.0, 10.0)

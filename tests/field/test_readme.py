@@ -108,6 +108,7 @@ def blocks():
     return _blocks()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name", ["loads", "run", "battery", "size", "check", "faults", "worksheet"]
 )

@@ -87,6 +87,7 @@ def test_a_sum_over_an_unknown_time_is_told_what_is_known(coast, figure):
     assert done[1].usable
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", sorted(SITES.glob("*.toml")), ids=lambda p: p.stem)
 def test_review_and_budget_agree_on_every_demo_site(path):
     """Energy and maximum of the whole site are the budget's, without contingency."""
