@@ -33,12 +33,12 @@ standing_leakage = "0 mA"
 [[load]]
 name = "steady"
 typical = "{steady} W"
-source = "judge"
+source = "test"
 [[load]]
 name = "by day"
 typical = "6 W"
 hours = "08:00-16:00"
-source = "judge"
+source = "test"
 [array]
 module = "module-36-cell-100w"
 tilt = "{tilt} deg"

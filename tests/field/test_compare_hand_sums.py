@@ -1,4 +1,4 @@
-"""A dark site with gas and one reached by air, judged by sums made beforehand."""
+"""A dark site with gas and one reached by air, against sums made by hand."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sites as a judge tried them: hand sums made first, then odd sizes, skies and loads."""
+"""Whole sites against sums made by hand, then odd sizes, skies and loads."""
 
 from __future__ import annotations
 
@@ -38,12 +38,12 @@ output = "24 V"
 rated = "10 W"
 no_load = "0.3 W"
 efficiency = "85 %"
-source = "judge"
+source = "test"
 [[load]]
 name = "controller"
 typical = "1.5 W"
 maximum = "3 W"
-source = "judge"
+source = "test"
 [[load]]
 name = "radio"
 part = "radio-licensed-5w"
@@ -60,19 +60,19 @@ typical = "8 W"
 maximum = "12 W"
 duty = "10 %"
 hours = "08:00-18:00"
-source = "judge"
+source = "test"
 [[load]]
 name = "heater"
 typical = "20 W"
 maximum = "20 W"
 duty = "0 %"
 seasons = [{ dates = "15 Nov to 1 Mar", duty = "10 %" }]
-source = "judge"
+source = "test"
 [[load]]
 name = "display"
 typical = "50 mA"
 maximum = "80 mA"
-source = "judge"
+source = "test"
 """
 TAIL = """
 [array]
@@ -114,7 +114,7 @@ def _elsewhere(sky: str, latitude: str) -> str:
 
 
 def _load(draw: str, more: str = "") -> str:
-    return f'[[load]]\nname = "box"\ntypical = "{draw}"\nsource = "judge"\n{more}\n'
+    return f'[[load]]\nname = "box"\ntypical = "{draw}"\nsource = "test"\n{more}\n'
 
 
 def _problem(*parts: str):
