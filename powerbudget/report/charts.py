@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 DAY = np.timedelta64(1, "D")
+PLATE = {"facecolor": style.PAPER, "edgecolor": "none", "alpha": 0.8, "pad": 1.0}
+"""Behind words that stand on lines."""
 
 
 def run_chart(run: Simulation, days: Autonomy, path: Path) -> None:
@@ -170,7 +172,7 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
         f"{lowest_charge(run)} on {_when(run, run.lowest_soc_at)}",
         (_times(run)[low], 100 * run.lowest_soc_frac),
         xytext=(-8 if late else 8, -4), textcoords="offset points", fontsize=8.5,
-        color=style.INK, va="top", ha="right" if late else "left",
+        color=style.INK, va="top", ha="right" if late else "left", bbox=PLATE,
     )  # fmt: skip
     axes.set_ylim(0, 104)
     axes.set_xlim(days[0], days[-1])
@@ -178,8 +180,10 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
                 "charge, % of 25 degC capacity")  # fmt: skip
     _date_ticks(axes, run, days)
     axes.tick_params(labelbottom=False)
-    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), fontsize=8,
-                frameon=False, ncols=5, borderaxespad=0.1)  # fmt: skip
+    entries = len(axes.get_legend_handles_labels()[0])
+    # In one row beside the title there is room for three.
+    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), fontsize=8, frameon=False,
+                ncols=min(3, entries), borderaxespad=0.1)  # fmt: skip
 
 
 def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) -> None:
@@ -204,7 +208,7 @@ def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) 
             (_times(run)[lost], 100 * run.soc_frac[lost]),
             xytext=(-9 if late else 9, 0), textcoords="offset points", fontsize=8.5,
             color=style.OUTAGE, fontweight="bold", va="center",
-            ha="right" if late else "left",
+            ha="right" if late else "left", bbox=PLATE,
         )  # fmt: skip
 
 

@@ -63,6 +63,11 @@ def battery_section(package: Package, _sources: Sources) -> Section:
         f"of the time ({off:,.0f} h without them in {count(len(run.outages), 'outage')}); "
         f"the lowest charge is {lowest_charge(run)} on {when(run, run.lowest_soc_at)}."
     )
+    if run.frost.lost_index >= 0:
+        lead = (
+            f"The bank freezes and is lost on {when(run, run.frost.lost_at)}. As if it had "
+            f"lived: {lead[0].lower()}{lead[1:]}"
+        )
     blocks: list[Block] = [
         picture(charge_figure(run), "p-charge", _charge_alt(run)),
         picture(weeks_figure(run), "p-weeks", _weeks_alt(run)),
