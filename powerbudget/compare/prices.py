@@ -23,6 +23,7 @@ from powerbudget.site.costmodel import (
     VOLUME_L,
     Costs,
     Price,
+    prices_in,
 )
 from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Site
@@ -128,7 +129,7 @@ class PriceBook:
         self.costs = tables.costs
         self.compared = tables.compare
         self.burns_gas = any(g.fuel == "natural-gas" for g in tables.generator)
-        self.own = tables.costs or Costs(module=0.0, battery_unit=0.0)
+        self.own = tables.costs or Costs()
         self.mode = tables.access.mode if tables.access else "road"
         self.chemistry = CHEMISTRY_GROUP.get(tables.battery.chemistry, "lead")
         self.used: dict[str, Assumption] = {}
@@ -198,34 +199,30 @@ class PriceBook:
 
     def module(self, watts_w: float) -> float:
         """Return the price of one module with its share of mast [currency]."""
-        pieces = self.own.pieces
+        own, pieces = self.own.module, self.own.pieces
+        if own is not None and pieces.module_power is None:
+            frame = self._structure(watts_w)
+            return frame + self._keep(
+                "costs.module", "solar module, one", own, self.currency
+            )
         key = "costs.pieces.module_power"
-        bare = self.costs is not None and pieces.module_power is None
-        if not bare:
-            each_w = self.each(key, "module", pieces.module_power, POWER_W)
-        if not bare and pieces.structure is None:
-            return each_w * watts_w
-        key = "costs.pieces.structure"
-        frame = self.each(key, "structure", pieces.structure, POWER_W) * watts_w
-        if not bare:
-            return each_w * watts_w + frame
-        price = self.own.module
-        return frame + self._keep(
-            "costs.module", "solar module, one", price, self.currency
-        )
+        price = self.each(key, "module", pieces.module_power, POWER_W) * watts_w
+        # The built-in price has the mast in it.
+        return price if pieces.structure is None else price + self._structure(watts_w)
+
+    def _structure(self, watts_w: float) -> float:
+        own, key = self.own.pieces.structure, "costs.pieces.structure"
+        return self.each(key, "structure", own, POWER_W) * watts_w
 
     def battery(self, unit_wh: float) -> float:
         """Return the price of one battery unit [currency]."""
-        pieces = self.own.pieces
-        if self.costs is not None and pieces.battery_energy is None:
-            each = self.costs.battery_unit
+        own, energy = self.own.battery_unit, self.own.pieces.battery_energy
+        if own is not None and energy is None:
             return self._keep(
-                "costs.battery_unit", "battery unit, one", each, self.currency
+                "costs.battery_unit", "battery unit, one", own, self.currency
             )
         key, name = "costs.pieces.battery_energy", f"battery.{self.chemistry}"
-        return (
-            self.each(key, name, pieces.battery_energy, ENERGY_KWH) * unit_wh / 1000.0
-        )
+        return self.each(key, name, energy, ENERGY_KWH) * unit_wh / 1000.0
 
     def generator(self, kind: str, rated_w: float) -> float:
         """Return the price of one generator of a kind and size [currency]."""
@@ -449,14 +446,26 @@ class PriceBook:
             With one fault for each price that the site file leaves open.
         """
         if self.missing:
+            code = self.currency
+            mine = [key for key, _ in prices_in(self.own, "costs")]
+            names = ("module", "battery_unit")
+            mine += [f"costs.{n}" for n in names if getattr(self.own, n) is not None]
+            both = (
+                f"{code}: {', '.join(sorted(mine)) or 'no key'}; USD (built-in): "
+                f"{', '.join(sorted(self.missing))}"
+            )
+            one_rate = f"costs.per_usd = how many {code} one USD is"
             raise InputError(
                 [
-                    Fault(
-                        key, f"is not stated, and the built-in price is in USD, not {code}",
-                        "nothing", "a price, or costs.per_usd",
-                        f"costs.per_usd = how many {code} one USD is",
-                    )
-                    for key, code in sorted(self.missing.items())
+                    Fault("costs.currency", "would be mixed with built-in prices in USD",
+                          both, "one currency", one_rate),
+                    *(
+                        Fault(
+                            key, f"is not stated, and the built-in price is in USD, not {code}",
+                            "nothing", "a price, or costs.per_usd", one_rate,
+                        )
+                        for key in sorted(self.missing)
+                    ),
                 ]
             )  # fmt: skip
 

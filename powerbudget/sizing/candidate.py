@@ -103,7 +103,7 @@ def make_candidate(run: Simulation, verdicts: tuple[Verdict, ...]) -> Candidate:
     modules = run.strings * tables.array.series
     units = run.bank.units
     costs = tables.costs
-    cost = costs.module * modules + costs.battery_unit * units if costs else None
+    cost = costs.of_size(modules, units) if costs else None
     return Candidate(
         array_strings=run.strings,
         battery_strings=run.bank.parallel,

@@ -15,6 +15,7 @@ from powerbudget.compare.rank import compare
 from powerbudget.compare.turning import Case, cost_at
 from powerbudget.errors import InputError
 from powerbudget.site.reader import read_site_text
+from powerbudget.sizing.search import size
 
 pytestmark = pytest.mark.slow
 
@@ -182,7 +183,6 @@ def test_every_option_stands_under_the_same_sky_and_load():
 
 def test_the_solar_option_is_what_size_picks():
     """`compare` and `size` do not contradict each other."""
-    from powerbudget.sizing.search import size
 
     pick = size(south()).pick
     solar = next(o for o in sunny().options if o.name == "solar")
@@ -281,6 +281,53 @@ def test_built_in_dollars_are_not_mixed_with_another_currency():
     visit = next(u for u in result.assumptions if u.key == "costs.trips.visit")
     assert visit.value == pytest.approx(600 * 1.4)
     assert visit.unit == "CAD"
+
+
+@pytest.mark.parametrize(
+    ("line", "key", "value"),
+    [
+        ("module = 70", "costs.module", 70.0),
+        ("battery_unit = 260", "costs.battery_unit", 260.0),
+        ('trips = { visit = "900 USD" }', "costs.trips.visit", 900.0),
+        ("horizon_years = 15", "", 0.0),
+    ],
+)
+def test_any_part_of_the_prices_may_be_stated_alone(line, key, value):
+    """One key is the site file's, and every other price keeps its built-in status."""
+    one = '[compare]\noptions = ["solar"]\n'
+    result = compare(south(f"[costs]\n{line}\n{one}"), turns=False)
+    used = {a.key: a for a in result.assumptions}
+    if key:
+        assert (used[key].value, used[key].status) == (value, "site file")
+    for name, title in (("module", "module_power"), ("battery_unit", "battery_energy")):
+        stated = f"costs.{name}" in used
+        assert stated == (key == f"costs.{name}")
+        assert (f"costs.pieces.{title}" in used) != stated
+        if not stated:
+            assert used[f"costs.pieces.{title}"].status != "site file"
+
+
+def test_half_of_the_prices_rank_no_size():
+    """A battery without a price is not taken as free: pieces are counted instead."""
+    found = size(south("[costs]\nmodule = 70\n"))
+    assert found.pick.cost is None
+    assert found.rule == (
+        "fewest modules and battery units: [costs] does not state battery_unit"
+    )
+
+
+def test_which_prices_are_in_which_currency_is_said_at_once():
+    """The first fault lists the keys of both currencies, the others ask for each."""
+    with pytest.raises(InputError) as caught:
+        compare(south('[costs]\ncurrency = "CAD"\nmodule = 70\n'
+                      'trips = { visit = "900 CAD" }\n'))  # fmt: skip
+    first, *others = caught.value.faults
+    assert first.where == "costs.currency"
+    assert first.given.startswith(
+        "CAD: costs.module, costs.trips.visit; USD (built-in)"
+    )
+    assert all(fault.where in first.given for fault in others)
+    assert "costs.pieces.battery_energy" in {fault.where for fault in others}
 
 
 def test_site_gas_is_not_assumed():
