@@ -29,6 +29,10 @@ from powerbudget.errors import Finding
 from powerbudget.generators.library import source_kinds
 from powerbudget.site.model import Array, Regulator, Site
 from powerbudget.site.reader import Design
+from powerbudget.sizing.candidate import Candidate
+from powerbudget.sizing.frontier import Search
+from powerbudget.sizing.picks import ranked
+from powerbudget.sizing.search import search_sizes
 
 Progress = Callable[[int, int, str], None]
 HELPERS = ("methanol-cell", "solid-oxide-cell", "thermoelectric", "engine")
@@ -123,23 +127,7 @@ def compare(
     bank beside fuel or a line (``autonomy_with_fuel``); the comparison then says so.
     """
     problem = panelled(design)
-    priced = design.tables.model_copy(update={"array": problem.design.tables.array})
-    book = PriceBook(priced)
-    plan = _plan(design, book)
-    terms = book.terms(_burnt(plan, book, design))
-    _ask_pieces(book, plan)
-    book.refuse_mixed()
-    bench = Bench(problem, book)
-    sized = _sized(bench, plan, terms, design.tables, progress)
-    # A second book holds the prices of what was chosen, not of all that was tried.
-    bench.book = PriceBook(priced)
-    terms = bench.book.terms(_burnt(plan, bench.book, design))
-    options = [
-        make_option(bench, name, _title(name, fuel, found), found, terms)
-        for (name, fuel), found in sized.items()
-    ]
-    options.sort(key=lambda option: (not option.met, _by_cost(option)))
-    bench.book.refuse_mixed()
+    bench, options, terms = sized_options(design.tables, problem, progress)
     found_turns = tuple(find_turns(bench, options, terms)) if turns else ()
     shown = _shown(bench.book, options)
     sure = surety_findings(found_turns, shown, options[0].title)
@@ -148,7 +136,7 @@ def compare(
         site=tables.site.name,
         options=tuple(options),
         terms=terms,
-        currency=book.currency,
+        currency=bench.book.currency,
         assumptions=shown,
         turns=found_turns,
         findings=(*sure, *_findings(bench, design, options, terms)),
@@ -156,6 +144,44 @@ def compare(
         years=problem.record.years,
         gwp=tables.compare.gwp if tables.compare else "AR5",
     )
+
+
+def sized_options(
+    written: Site, problem: Problem, progress: Progress | None = None
+) -> tuple[Bench, list[Option], Terms]:
+    """Return every option sized to the criteria of a problem, cheapest first.
+
+    Parameters
+    ----------
+    written
+        Tables of the site file, its generators included.
+    problem
+        From `panelled`, or the same with another load or other criteria.
+    progress
+        As in `compare`.
+
+    Returns
+    -------
+    tuple
+        Bench with the prices that were used, options and terms.
+    """
+    priced = written.model_copy(update={"array": problem.design.tables.array})
+    book = PriceBook(priced)
+    plan = _plan(written, book)
+    terms = book.terms(_burnt(plan, book, written))
+    _ask_pieces(book, plan)
+    book.refuse_mixed()
+    bench, sized = _sized(problem, book, plan, terms, written, progress)
+    # A second book holds the prices of what was chosen, not of all that was tried.
+    bench.book = PriceBook(priced)
+    terms = bench.book.terms(_burnt(plan, bench.book, written))
+    options = [
+        make_option(bench, name, _title(name, fuel, found), found, terms)
+        for (name, fuel), found in sized.items()
+    ]
+    options.sort(key=lambda option: (not option.met, _by_cost(option)))
+    bench.book.refuse_mixed()
+    return bench, options, terms
 
 
 def _by_cost(option: Option) -> float:
@@ -196,20 +222,20 @@ def panelled(design: Design) -> Problem:
 Plan = list[tuple[str, str]]
 
 
-def _plan(design: Design, book: PriceBook) -> Plan:
+def _plan(tables: Site, book: PriceBook) -> Plan:
     """Return which options are sized, each with its fuel; panels first."""
-    tables = design.tables
     asked = tables.compare.options if tables.compare else None
     names = list(asked or ("solar", "thermoelectric", "hybrid", "methanol-cell",
                            "engine"))  # fmt: skip
     if asked is None and tables.generator:
+        names += [g.kind for g in tables.generator if g.kind in HELPERS]
         names.append("as-written")
     if asked is None and book.own.line.distance_m is not None:
         names.append("power-line")
     plan: Plan = []
     for name in dict.fromkeys(names):
         if name in HELPERS:
-            plan += [(name, fuel) for fuel in fuels_for(name, book)]
+            plan += [(name, fuel) for fuel in fuels_for(name, book, tables.generator)]
         else:
             plan.append((name, ""))
     return plan
@@ -235,39 +261,60 @@ def _ask_pieces(book: PriceBook, plan: Plan) -> None:
     book.battery(100.0)
 
 
-def _burnt(plan: Plan, book: PriceBook, design: Design) -> tuple[str, ...]:
+def _burnt(plan: Plan, book: PriceBook, tables: Site) -> tuple[str, ...]:
     burnt = {fuel for _, fuel in plan if fuel}
     if any(name == "as-written" for name, _ in plan):
-        burnt |= {g.fuel for g in design.tables.generator} - {"none"}
+        burnt |= {g.fuel for g in tables.generator} - {"none"}
     if any(name == "hybrid" for name, _ in plan):
-        burnt |= {fuel for kind in HELPERS for fuel in fuels_for(kind, book)}
+        own = tables.generator
+        burnt |= {f for kind in HELPERS for f in fuels_for(kind, book, own)}
     return tuple(sorted(burnt))
 
 
 def _sized(
-    bench: Bench, plan: Plan, terms: Terms, written: Site, progress: Progress | None
-) -> dict[tuple[str, str], Found]:
-    """Return the best size of each option."""
+    problem: Problem,
+    book: PriceBook,
+    plan: Plan,
+    terms: Terms,
+    written: Site,
+    progress: Progress | None,
+) -> tuple[Bench, dict[tuple[str, str], Found]]:
+    """Return the best size of each option, and the site on which they were tried."""
     found: dict[tuple[str, str], Found] = {}
-    solar: Found | None = None
+    own = written.generator
+    search: Search | None = None
+    frontier: tuple[Candidate, ...] = ()
+    stands = problem
+    if {"solar", "hybrid"} & {name for name, _ in plan}:
+        search, frontier = search_sizes(problem)
+        # Every option with panels has them as `size` turns and strings them.
+        stands = _as_turned(problem, search, frontier)
+    bench = Bench(stands, book, own)
     for number, (name, fuel) in enumerate(plan):
         if progress:
             progress(number, len(plan), _title(name, fuel, None))
-        if name in {"solar", "hybrid"} and solar is None:
-            solar = size_solar(bench, terms)
-        if name == "solar" and solar is not None:
-            found[name, fuel] = solar
-        elif name == "hybrid" and solar is not None:
-            found[name, fuel] = size_hybrid(bench, terms, solar, HELPERS)
+        if name == "solar" and search is not None:
+            found[name, fuel] = size_solar(bench, terms, search, frontier)
+        elif name == "hybrid":
+            found[name, fuel] = size_hybrid(bench, terms, HELPERS)
         elif name == "power-line":
             found[name, fuel] = size_line(bench)
         elif name == "as-written":
-            found[name, fuel] = as_written(bench, written)
+            found[name, fuel] = as_written(Bench(problem, book, own), written)
         else:
             found[name, fuel] = size_steady(bench, name, fuel, terms)
     if progress:
         progress(len(plan), len(plan), "prices")
-    return found
+    return bench, found
+
+
+def _as_turned(
+    problem: Problem, search: Search, frontier: tuple[Candidate, ...]
+) -> Problem:
+    """Return the site with its panels as they stand in the pick of a search."""
+    way = search.way_of(min(frontier, key=ranked)) if frontier else 0
+    turned = search.ways[way].problem
+    return turned.with_bank(turned.bank.with_health(problem.bank.health_frac))
 
 
 def _title(name: str, fuel: str, found: Found | None) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from powerbudget.compare.bench import (
     LINE,
+    MOST_BATTERY,
     Bench,
     Trial,
     generation,
@@ -26,12 +27,14 @@ from powerbudget.generators.unit import make_unit
 from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Site
 
-BATTERY_STEPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2)
-"""Banks that are tried, over the smallest that meets the autonomy."""
-ARRAY_SHARES = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8)
-"""Arrays of a hybrid that are tried, over the array of panels alone."""
+ARRAY_RATIO = 1.5
+"""One array of a hybrid to the next."""
+HYBRID_W_PER_W = 40.0
+"""Largest array of a hybrid, watts of panels over those of the load [ratio]."""
 NEVER = 10_000
 """Units of a source that gives nothing where it stands [count]."""
+NO_BANK_CURES = "array-to-load ratio"
+"""How the criterion begins that a larger bank cannot meet."""
 HYBRID_BANKS = (2.0, 3.5)
 """Larger banks beside a helper that can stop."""
 MOST_OTHERS = 6
@@ -96,6 +99,11 @@ class Pool:
         self._bills.append((cost, bill))
         self._bills.sort(key=lambda item: item[0])
 
+    @property
+    def least_cost(self) -> float:
+        """Life-cycle cost of the best; infinite before one meets all [currency]."""
+        return self._bills[0][0] if self._bills else math.inf
+
     def take(self, trials: Iterator[Trial]) -> None:
         """Take trials in, and keep why a source cannot be simulated at all."""
         try:
@@ -112,6 +120,37 @@ class Pool:
         if self.miss is not None:
             return Found(self.miss, "", self.refused)
         return Found(None, "", self.refused or "no source of the kind fits the load")
+
+
+def rungs(least: int, ratio: float) -> Iterator[int]:
+    """Yield a count and, above it, steps that are the same for every count.
+
+    Parameters
+    ----------
+    least
+        Where they begin [count].
+    ratio
+        One step to the next [ratio].
+
+    Yields
+    ------
+    int
+        Up to `MOST_BATTERY`.  As the steps do not hang on the first one, whoever may
+        begin lower tries all that another tries but its first [count].
+
+    Examples
+    --------
+    >>> list(rungs(90, 2.0))
+    [90, 128, 256, 400]
+    """
+    yield least
+    step = 1.0
+    while step < MOST_BATTERY:
+        if math.ceil(step) > least:
+            yield math.ceil(step)
+        step *= ratio
+    if least < MOST_BATTERY:
+        yield MOST_BATTERY
 
 
 def refused_words(error: InputError) -> str:
@@ -248,8 +287,7 @@ def size_steady(bench: Bench, kind: str, fuel: str, terms: Terms) -> Found:
 
 def _worth_trying(bench: Bench, kind: str, fuel: str, terms: Terms) -> list[Generator]:
     """Return the two classes that look cheapest over the years, few units each."""
-    tables = bench.problem.design.tables
-    sizes = templates(kind, fuel, tables, bench.start_stop_frac)
+    sizes = templates(kind, fuel, bench.own, bench.start_stop_frac)
     fits = [unit for unit in sizes if _units(bench, unit) <= MOST_UNITS]
     if not fits:
         return sizes[-1:]
@@ -304,19 +342,20 @@ def _share(bench: Bench, unit: Generator, count: int) -> float:
 def _settled(
     bench: Bench, strings: int, battery: int, sources: tuple[Generator, ...]
 ) -> Trial:
-    """Return a trial with a larger bank where that alone is missing."""
-    trial = first = bench.attempt(strings, battery, sources)
-    low = battery
-    for step in BATTERY_STEPS[1:]:
-        names = {verdict.name for verdict in trial.failed}
-        if not names or not names <= _bank_cures(trial):
+    """Return a trial with the smallest bank from one on that meets the criteria.
+
+    Banks are doubled as far as any can be bought: who is asked less autonomy begins
+    lower, and must find all the same what the night, the cold and the winter ask.
+    """
+    low, trials = battery, []
+    for more in rungs(battery, 2.0):
+        trials.append(bench.attempt(strings, more, sources))
+        if trials[-1].met:
+            return _smallest_bank(bench, low, trials[-1])
+        if any(v.name.startswith(NO_BANK_CURES) for v in trials[-1].failed):
             break
-        low = trial.battery
-        trial = bench.attempt(strings, math.ceil(step * battery), sources)
-    if trial.met:
-        return _smallest_bank(bench, low, trial)
-    # A bank that bridges nothing after all only costs, and charges for longer.
-    return first if any(v.name == "availability" for v in trial.failed) else trial
+        low = more
+    return trials[0]
 
 
 def _smallest_bank(bench: Bench, low: int, trial: Trial) -> Trial:
@@ -332,21 +371,7 @@ def _smallest_bank(bench: Bench, low: int, trial: Trial) -> Trial:
     return best
 
 
-def _bank_cures(trial: Trial) -> set[str]:
-    """Return the criteria that a larger bank may meet [text].
-
-    Outages too, where a source is silent at times and not too weak always: cold
-    propane, or air that it does not bear.
-    """
-    names = {"deepest discharge", "daily discharge"}
-    if any(year.pressure_h + year.ambient_h > 0 for year in generation(trial)):
-        names |= {"availability", "hours with a frozen bank"}
-    return names
-
-
-def size_hybrid(
-    bench: Bench, terms: Terms, solar: Found, kinds: Iterable[str]
-) -> Found:
+def size_hybrid(bench: Bench, terms: Terms, kinds: Iterable[str]) -> Found:
     """Return panels with the helper that costs least over the years.
 
     Parameters
@@ -355,39 +380,32 @@ def size_hybrid(
         The site.
     terms
         Prices.
-    solar
-        What panels alone need, met or not.
     kinds
         Helpers to try [text].
 
     Returns
     -------
     Found
-        Each helper of one unit, with arrays from a tenth to eight tenths of what
-        panels alone need; the sizes between the best and its neighbours are then
-        tried as well.
+        Each helper of one unit, with arrays from one string on; the sizes between the
+        best and its neighbours are then tried as well.
     """
-    if solar.trial is None:
-        return Found(None, "", solar.refused)
-    most = solar.trial.strings
     battery = bench.least_battery(bench.fuelled_d)
     pool = Pool(bench, terms)
     for helper in _helpers(bench, kinds):
-        pool.take(_arrays(bench, helper, battery, most))
+        pool.take(_arrays(bench, helper, battery, pool))
     first = pool.best
     if first is not None:
         near = first.strings
         for strings in sorted({round(0.8 * near), round(1.2 * near)} - {near, 0}):
-            pool.add(_settled(bench, strings, first.battery, first.generators))
+            pool.add(_settled(bench, strings, battery, first.generators))
     return pool.found()
 
 
 def _helpers(bench: Bench, kinds: Iterable[str]) -> Iterator[Generator]:
     """Yield one unit of a fitting size of each kind and fuel."""
-    tables = bench.problem.design.tables
     for kind in kinds:
-        for fuel in fuels_for(kind, bench.book):
-            sizes = templates(kind, fuel, tables, bench.start_stop_frac)
+        for fuel in fuels_for(kind, bench.book, bench.own):
+            sizes = templates(kind, fuel, bench.own, bench.start_stop_frac)
             for unit in _fitting(bench, sizes):
                 share = 1.0 if kind == "thermoelectric" else 0.3 * _share(
                     bench, unit, 1
@@ -403,11 +421,16 @@ def _fitting(bench: Bench, sizes: list[Generator]) -> list[Generator]:
 
 
 def _arrays(
-    bench: Bench, helper: Generator, battery: int, most: int
+    bench: Bench, helper: Generator, battery: int, pool: Pool
 ) -> Iterator[Trial]:
     """Yield arrays with the least bank, and larger banks that may save fuel."""
-    counts = {max(1, math.ceil(share * most)) for share in ARRAY_SHARES}
-    for strings in sorted(counts):
+    series = bench.problem.design.tables.array.series
+    string_w = bench.problem.array.module.power_w * series
+    most = max(1.0, HYBRID_W_PER_W * bench.load_w / string_w)
+    for strings in rungs(1, ARRAY_RATIO):
+        # Panels that cost more than all of another size cannot be the cheaper one.
+        if strings > most or bench.panel_price(strings) > pool.least_cost:
+            return
         trial = _settled(bench, strings, battery, (helper,))
         yield trial
         if helper.kind == "thermoelectric":

@@ -143,11 +143,8 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     step, so that no purchasable size between is passed over.
     """
     problem = design if isinstance(design, Problem) else prepare_aged(design)
-    needs_array(problem.design)
-    _long_enough(problem)
-    search = Search(problem)
+    search, frontier = search_sizes(problem, progress)
     problem = search.problem
-    frontier = find_frontier(search, progress)
     pick = min(frontier, key=ranked) if frontier else None
     miss = None if pick else _largest(search)
     shown = pick or miss
@@ -172,6 +169,35 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
         disagreement=disagree(search, worksheet, pick),
         tried=search.tried,
     )
+
+
+def search_sizes(
+    problem: Problem, progress: Progress | None = None
+) -> tuple[Search, tuple[Candidate, ...]]:
+    """Return the search of a site and the designs that no other one beats.
+
+    Parameters
+    ----------
+    problem
+        The site, its battery as old as the site file says.
+    progress
+        Called with batteries done and batteries in all [count].
+
+    Returns
+    -------
+    tuple
+        Search, and frontier: small batteries first.
+
+    Raises
+    ------
+    InputError
+        When no string fits the regulator, or the autonomy asked is longer than the
+        record.
+    """
+    needs_array(problem.design)
+    _long_enough(problem)
+    search = Search(problem)
+    return search, find_frontier(search, progress)
 
 
 def _long_enough(problem: Problem) -> None:

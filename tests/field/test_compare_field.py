@@ -183,7 +183,6 @@ def test_every_option_stands_under_the_same_sky_and_load():
 
 def test_the_solar_option_is_what_size_picks():
     """`compare` and `size` do not contradict each other."""
-
     pick = size(south()).pick
     solar = next(o for o in sunny().options if o.name == "solar")
     assert (solar.trial.modules, solar.trial.units) == (
