@@ -56,6 +56,8 @@ class Trial:
         Generator tables.
     verdicts
         Each criterion.
+    new
+        The same with a new battery, where it was run.
     """
 
     run: Simulation
@@ -63,6 +65,7 @@ class Trial:
     battery: int
     generators: tuple[Generator, ...]
     verdicts: tuple[Verdict, ...]
+    new: Simulation | None = None
 
     @property
     def met(self) -> bool:
@@ -208,11 +211,46 @@ class Bench:
         """Return how long the bank lasts by cycles and by heat, as `run` says [year]."""
         key = (trial.strings, trial.battery, trial.generators)
         if key not in self._life_y:
-            judged = self.site_with(trial.generators)[0]
-            stated = judged.bank.with_health(self._stated_frac)
-            run = simulate_size(judged.with_bank(stated), *key[:2])
-            self._life_y[key] = bank_life(run).life_y
+            self._life_y[key] = bank_life(self._as_stated(trial)).life_y
         return self._life_y[key]
+
+    def _as_stated(self, trial: Trial) -> Simulation:
+        """Return a trial with the battery as old as the site file says."""
+        for run in (trial.new, trial.run):
+            if run is not None and run.bank.health_frac == self._stated_frac:
+                return run
+        judged = self.site_with(trial.generators)[0]
+        stated = judged.with_bank(judged.bank.with_health(self._stated_frac))
+        return simulate_size(stated, trial.strings, trial.battery)
+
+    def least_cost(
+        self, size: tuple[int, int], generators: tuple[Generator, ...], terms: Terms
+    ) -> float:
+        """Return what no size of so many pieces can cost less than [currency].
+
+        Parameters
+        ----------
+        size
+            Array and battery strings [count].
+        generators
+            Tables.
+        terms
+            Prices.
+
+        Returns
+        -------
+        float
+            Modules, units and machines that live as long as any do; no fuel, no trips
+            [currency].
+        """
+        pieces = [
+            Piece("", "panels", self.panel_price(size[0]), self.book.life("module")),
+            Piece("", "battery", self.battery_price(size[1]), LONGEST_LIFE_Y),
+        ]
+        for g in generators:
+            price = g.quantity * self.book.generator(g.kind, g.rated_w)
+            pieces.append(Piece("", "generator", price, LONGEST_LIFE_Y))
+        return life_cycle(Bill(tuple(pieces)), terms).total
 
     def least_battery(self, days: float) -> int:
         """Return the fewest battery strings that last so long in the cold [count].
@@ -259,9 +297,13 @@ class Bench:
         self.tried += 1
         judged, fresh = self.site_with(generators)
         run = simulate_size(judged, strings, battery)
-        days = self.autonomy_days(battery)
-        verdicts = with_beginning(judge(run, days), fresh, (strings, battery), days)
-        return Trial(run, strings, battery, generators, verdicts)
+        days, new = self.autonomy_days(battery), None
+        verdicts = judge(run, days)
+        # A size that fails at end of life fails anyway.
+        if fresh is not None and all(verdict.met for verdict in verdicts):
+            new = simulate_size(fresh, strings, battery)
+            verdicts = with_beginning(verdicts, new, days)
+        return Trial(run, strings, battery, generators, verdicts, new)
 
     def tanked(self, generator: Generator, share: float = 1.0) -> Generator:
         """Return a generator with a tank where its fuel comes in one [Generator].

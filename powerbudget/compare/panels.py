@@ -55,7 +55,7 @@ def _wider(bench: Bench, pool: Pool) -> None:
     string_w = bench.problem.array.module.power_w * tables.array.series
     ceiling = max(8, math.ceil(MOST_ARRAY_W_PER_W * bench.load_w / string_w))
     for battery in rungs(bench.least_battery(bench.criteria.autonomy_d), WIDER):
-        if bench.battery_price(battery) > pool.least_cost:
+        if bench.least_cost((1, battery), (), pool.terms) > pool.least_cost:
             return
         for trial in _fewest(bench, battery, ceiling):
             pool.add(trial)

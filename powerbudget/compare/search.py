@@ -427,9 +427,14 @@ def _arrays(
     series = bench.problem.design.tables.array.series
     string_w = bench.problem.array.module.power_w * series
     most = max(1.0, HYBRID_W_PER_W * bench.load_w / string_w)
+
+    def too_dear(strings: int, bank: int) -> bool:
+        """Return whether another size costs less than the pieces of this one."""
+        floor = bench.least_cost((strings, bank), (helper,), pool.terms)
+        return floor > pool.least_cost
+
     for strings in rungs(1, ARRAY_RATIO):
-        # Panels that cost more than all of another size cannot be the cheaper one.
-        if strings > most or bench.panel_price(strings) > pool.least_cost:
+        if strings > most or too_dear(strings, battery):
             return
         trial = _settled(bench, strings, battery, (helper,))
         yield trial
@@ -439,7 +444,9 @@ def _arrays(
                 return
             continue
         for step in HYBRID_BANKS:
-            yield bench.attempt(strings, math.ceil(step * trial.battery), (helper,))
+            more = math.ceil(step * trial.battery)
+            if not too_dear(strings, more):
+                yield bench.attempt(strings, more, (helper,))
 
 
 def size_line(bench: Bench) -> Found:

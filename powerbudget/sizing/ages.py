@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import simulate_size
+from powerbudget.balance.simulation import Simulation
 from powerbudget.sizing.criteria import Verdict, at_most, judge
 
 AT_BEGINNING = "criteria missed at the beginning of life"
@@ -55,10 +55,7 @@ def beginning_problem(problem: Problem) -> Problem | None:
 
 
 def with_beginning(
-    verdicts: tuple[Verdict, ...],
-    fresh: Problem | None,
-    size: tuple[int, int],
-    design_days: float,
+    verdicts: tuple[Verdict, ...], new: Simulation | None, design_days: float
 ) -> tuple[Verdict, ...]:
     """Return the verdicts at end of life with one on the same size at its beginning.
 
@@ -66,25 +63,22 @@ def with_beginning(
     ----------
     verdicts
         Of the size with its battery at end of life.
-    fresh
-        From `beginning_problem`.
-    size
-        Array and battery strings [count].
+    new
+        The same size with a new battery; None where it is not asked for.
     design_days
         Autonomy at end of life, the least of any age [d].
 
     Returns
     -------
     tuple of Verdict
-        Unchanged where a criterion is missed at end of life: the size fails anyway.
+        Unchanged without the second run.
 
     Notes
     -----
     More capacity is not better in everything: it takes longer to recover, and loses
     more by self-discharge.
     """
-    if fresh is None or not all(verdict.met for verdict in verdicts):
+    if new is None:
         return verdicts
-    found = judge(simulate_size(fresh, *size), design_days)
-    missed = sum(not verdict.met for verdict in found)
+    missed = sum(not verdict.met for verdict in judge(new, design_days))
     return (*verdicts, at_most(AT_BEGINNING, missed, 0.0, "count"))

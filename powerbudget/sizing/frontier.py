@@ -81,9 +81,13 @@ class Search:
 
     def _judged(self, run: Simulation, way: int) -> tuple[Verdict, ...]:
         """Return every verdict, with one on a new battery where it is old."""
-        size = (run.strings, run.bank.parallel)
-        days = self.design_days(run.bank.parallel)
-        return with_beginning(judge(run, days), self._fresh(way), size, days)
+        days, fresh = self.design_days(run.bank.parallel), self._fresh(way)
+        old = judge(run, days)
+        # A size that fails at end of life fails anyway.
+        if fresh is None or not all(verdict.met for verdict in old):
+            return old
+        new = simulate_size(fresh, run.strings, run.bank.parallel)
+        return with_beginning(old, new, days)
 
     def _fresh(self, way: int) -> Problem | None:
         """Return a way to build the array with a new battery, None where not asked."""
