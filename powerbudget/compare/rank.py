@@ -9,13 +9,14 @@ from typing import Any
 
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import prepare_aged
-from powerbudget.compare.bench import Bench
+from powerbudget.compare.bench import Bench, with_criteria
 from powerbudget.compare.candidates import fuels_for
 from powerbudget.compare.emissions import vented_ch4_kg
 from powerbudget.compare.lifecycle import GROUPS, Terms
 from powerbudget.compare.options import Option, make_option
 from powerbudget.compare.panels import size_solar
 from powerbudget.compare.prices import Assumption, PriceBook
+from powerbudget.compare.resizing import First, sized_turn
 from powerbudget.compare.search import (
     Found,
     as_written,
@@ -27,15 +28,22 @@ from powerbudget.compare.surety import surety_findings
 from powerbudget.compare.turning import Turn, find_turns
 from powerbudget.errors import Finding
 from powerbudget.generators.library import source_kinds
+from powerbudget.site.costmodel import OptionName
 from powerbudget.site.model import Array, Regulator, Site
 from powerbudget.site.reader import Design
 from powerbudget.sizing.candidate import Candidate
 from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.picks import ranked
 from powerbudget.sizing.search import search_sizes
+from powerbudget.weather import WeatherRecord
 
 Progress = Callable[[int, int, str], None]
-HELPERS = ("methanol-cell", "solid-oxide-cell", "thermoelectric", "engine")
+HELPERS: tuple[OptionName, ...] = (
+    "methanol-cell",
+    "solid-oxide-cell",
+    "thermoelectric",
+    "engine",
+)
 FUEL_WORDS = {
     "natural-gas": "site gas",
     "propane": "propane",
@@ -70,6 +78,8 @@ class Comparison:
         Length of the record [year].
     gwp
         Which warming potentials [text].
+    resized
+        Whether load and days of autonomy are among the turns.
     """
 
     site: str
@@ -82,6 +92,7 @@ class Comparison:
     load_w: float
     years: float
     gwp: str
+    resized: bool = False
 
     @property
     def best(self) -> Option | None:
@@ -95,7 +106,11 @@ class Comparison:
 
 
 def compare(
-    design: Design, progress: Progress | None = None, *, turns: bool = True
+    design: Design,
+    progress: Progress | None = None,
+    *,
+    turns: bool = True,
+    break_even: bool = False,
 ) -> Comparison:
     """Compare sources of power for a site on equal terms.
 
@@ -106,7 +121,10 @@ def compare(
     progress
         Called with options done, options in all and what comes next [count, text].
     turns
-        Whether to look for where the ranking turns.
+        Whether to look for the prices at which the ranking turns.
+    break_even
+        Whether to size every option again at other loads and days of autonomy, until
+        another one comes first: ten to twenty times the work.
 
     Returns
     -------
@@ -128,7 +146,11 @@ def compare(
     """
     problem = panelled(design)
     bench, options, terms = sized_options(design.tables, problem, progress)
-    found_turns = tuple(find_turns(bench, options, terms)) if turns else ()
+    found_turns: list[Turn] = []
+    if turns:
+        found_turns = find_turns(options, terms, bench.book.currency)
+    if break_even and options[0].met:
+        found_turns += _sized_turns(design, problem, bench, options, progress)
     shown = _shown(bench.book, options)
     sure = surety_findings(found_turns, shown, options[0].title)
     tables = problem.design.tables
@@ -138,7 +160,8 @@ def compare(
         terms=terms,
         currency=bench.book.currency,
         assumptions=shown,
-        turns=found_turns,
+        turns=tuple(found_turns),
+        resized=break_even,
         findings=(*sure, *_findings(bench, design, options, terms)),
         load_w=bench.load_w,
         years=problem.record.years,
@@ -184,18 +207,78 @@ def sized_options(
     return bench, options, terms
 
 
+def _sized_turns(
+    design: Design,
+    problem: Problem,
+    bench: Bench,
+    options: list[Option],
+    progress: Progress | None,
+) -> list[Turn]:
+    """Return the load and the days of autonomy at which another option comes first."""
+    tables, tried = design.tables, {"n": 0}
+    load_w, days = bench.load_w, tables.criteria.autonomy_d
+
+    def first(words: str, problem_at: Callable[[float], Problem], now: float) -> First:
+        def at(value: float) -> str:
+            if value == now:
+                return options[0].title
+            tried["n"] += 1
+            if progress:
+                progress(tried["n"], 0, f"sizing again at {value:.3g} {words}")
+            best = sized_options(tables, problem_at(value))[1][0]
+            return best.title if best.met else ""
+
+        return at
+
+    def loaded(value: float) -> Problem:
+        return panelled(with_load(design, value / load_w), problem.record)
+
+    def lasting(value: float) -> Problem:
+        return with_criteria(problem, {"autonomy_d": value})
+
+    turns = [sized_turn("mean load", "W", load_w, first("W", loaded, load_w))]
+    if days > 0:
+        most = problem.record.n * problem.record.step_h / 24.0
+        name = "days of autonomy asked"
+        turns.append(sized_turn(name, "d", days, first("d", lasting, days), most))
+    return turns
+
+
+def with_load(design: Design, factor: float) -> Design:
+    """Return a site whose loads all draw so many times as much.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+    factor
+        Over its own load [ratio].
+
+    Returns
+    -------
+    Design
+        By its contingency, which is taken once of every load.
+    """
+    bus = design.tables.bus
+    more = factor * (1.0 + bus.contingency_frac) - 1.0
+    bus = bus.model_copy(update={"contingency_frac": more})
+    return replace(design, tables=design.tables.model_copy(update={"bus": bus}))
+
+
 def _by_cost(option: Option) -> float:
     cost = option.life_cycle_cost
     return math.inf if math.isnan(cost) else cost
 
 
-def panelled(design: Design) -> Problem:
+def panelled(design: Design, record: WeatherRecord | None = None) -> Problem:
     """Return a site laid out for the kernel with panels and without generators.
 
     Parameters
     ----------
     design
         A checked site, with or without panels of its own.
+    record
+        Its weather, where that has been read already.
 
     Returns
     -------
@@ -216,7 +299,7 @@ def panelled(design: Design) -> Problem:
         regulator = Regulator.model_validate({"kind": "mppt"})
         tables = tables.model_copy(update={"array": array, "regulator": regulator})
     tables = tables.model_copy(update={"generator": ()})
-    return prepare_aged(replace(design, tables=tables))
+    return prepare_aged(replace(design, tables=tables), record)
 
 
 Plan = list[tuple[str, str]]
@@ -228,7 +311,7 @@ def _plan(tables: Site, book: PriceBook) -> Plan:
     names = list(asked or ("solar", "thermoelectric", "hybrid", "methanol-cell",
                            "engine"))  # fmt: skip
     if asked is None and tables.generator:
-        names += [g.kind for g in tables.generator if g.kind in HELPERS]
+        names += [k for k in HELPERS if k in {g.kind for g in tables.generator}]
         names.append("as-written")
     if asked is None and book.own.line.distance_m is not None:
         names.append("power-line")
@@ -463,8 +546,7 @@ def _autonomy_note(bench: Bench) -> list[Finding]:
     return [
         Finding("warning", "Not the same criteria: the site file asks panels alone for "
                 f"{asked:g} d of autonomy and options with fuel or a line for "
-                f"{fuelled:g} d (`autonomy_with_fuel` in [compare]); the table of turns "
-                "says at how many days the order would be another.")
+                f"{fuelled:g} d (`autonomy_with_fuel` in [compare]).")
     ]  # fmt: skip
 
 

@@ -1,0 +1,94 @@
+"""At which load and days of autonomy another option comes first: sized again to know.
+
+Nothing is scaled.  At every trial value each option is searched and simulated anew, and
+what is printed lies between two values that were tried.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+
+from powerbudget.compare.turning import Turn
+
+STEPS = (1.25, 1.6, 2.5, 4.0)
+"""How far from today's value is looked, up and down [ratio]."""
+NEAR = 1.02
+"""How near the two values must lie between which the order turns [ratio]."""
+
+First = Callable[[float], str]
+"""Title of the option that comes first at a value, empty where none will do."""
+
+
+def sized_turn(
+    name: str, unit: str, today: float, first: First, most: float = math.inf
+) -> Turn:
+    """Return where the first option stops being the first along one assumption.
+
+    Parameters
+    ----------
+    name, unit
+        Which assumption [text].
+    today
+        Its value, above 0 [unit].
+    first
+        Sizes every option at a value and names the cheapest [text].
+    most
+        Largest value that can be asked [unit].
+
+    Returns
+    -------
+    Turn
+        Nearest to today's value by ratio; ``low`` and ``high`` are the outermost values
+        that were tried.
+
+    Examples
+    --------
+    >>> found = sized_turn("load", "W", 100.0, lambda w: "sun" if w < 130 else "gas")
+    >>> found.takes_over, found.between[0] < 130 <= found.between[1]
+    ('gas', True)
+    >>> sized_turn("load", "W", 100.0, lambda w: "sun").turns_at is None
+    True
+    """
+    now = first(today)
+    reached: dict[int, float] = {1: today, -1: today}
+    ended: set[int] = set()
+    for side, value in _outward(today, most):
+        if side in ended:
+            continue
+        over = first(value)
+        if not over:
+            # Nothing will do from here on: the order has no meaning there.
+            ended.add(side)
+        elif over == now:
+            reached[side] = value
+        else:
+            bracket = (reached[side], value)
+            kept, lost, over = _halved(first, bracket, (now, over))
+            at = math.sqrt(kept * lost)
+            low, high = min(*reached.values(), value), max(*reached.values(), value)
+            return Turn(name, unit, today, at, low, high, over, (kept, lost))
+    low, high = min(reached.values()), max(reached.values())
+    return Turn(name, unit, today, None, low, high, "")
+
+
+def _outward(today: float, most: float) -> Iterator[tuple[int, float]]:
+    for step in STEPS:
+        if today * step <= most:
+            yield 1, today * step
+        yield -1, today / step
+
+
+def _halved(
+    first: First, bracket: tuple[float, float], names: tuple[str, str]
+) -> tuple[float, float, str]:
+    """Return the bracket made narrow by ratio, and who comes first beyond it."""
+    (kept, lost), (now, over) = bracket, names
+    while max(kept / lost, lost / kept) > NEAR:
+        middle = math.sqrt(kept * lost)
+        found = first(middle)
+        if found == now:
+            kept = middle
+        else:
+            lost, over = middle, found or over
+    return kept, lost, over
