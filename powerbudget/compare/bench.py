@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
@@ -16,6 +16,7 @@ from powerbudget.compare.candidates import start_stop_frac, with_tank
 from powerbudget.compare.emissions import J_PER_MMBTU, emission
 from powerbudget.compare.lifecycle import Bill, LifeCycle, Piece, Terms, life_cycle
 from powerbudget.compare.prices import PriceBook
+from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.generators.library import fuels
 from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Criteria
@@ -25,9 +26,8 @@ from powerbudget.sizing.ages import (
     with_beginning,
 )
 from powerbudget.sizing.autonomy import design_autonomy_days
-from powerbudget.sizing.criteria import Verdict, judge
+from powerbudget.sizing.criteria import judge
 
-LINE = "power line"
 MOST_BATTERY = 400
 MOST_KEPT = 3
 MOST_ARRAY_W_PER_W = 250.0
@@ -40,57 +40,6 @@ BURNT_IN = {
     "methanol-cell": "fuel-cell",
     "solid-oxide-cell": "fuel-cell",
 }
-
-
-@dataclass(frozen=True)
-class Trial:
-    """One size of an option and how it does.
-
-    Parameters
-    ----------
-    run
-        Its simulation.
-    strings, battery
-        Array and battery strings [count].
-    generators
-        Generator tables.
-    verdicts
-        Each criterion.
-    new
-        The same with a new battery, where it was run.
-    """
-
-    run: Simulation
-    strings: int
-    battery: int
-    generators: tuple[Generator, ...]
-    verdicts: tuple[Verdict, ...]
-    new: Simulation | None = None
-
-    @property
-    def met(self) -> bool:
-        """Whether every criterion is met."""
-        return all(verdict.met for verdict in self.verdicts)
-
-    @property
-    def failed(self) -> tuple[Verdict, ...]:
-        """Criteria that are not met."""
-        return tuple(verdict for verdict in self.verdicts if not verdict.met)
-
-    @property
-    def modules(self) -> int:
-        """Modules to buy [count]."""
-        return self.strings * self.run.problem.design.tables.array.series
-
-    @property
-    def units(self) -> int:
-        """Battery units to buy [count]."""
-        return self.battery * self.run.problem.design.tables.battery.series
-
-    @property
-    def array_w(self) -> float:
-        """Rated power of the modules [W]."""
-        return self.modules * self.run.problem.array.module.power_w
 
 
 class Bench:
@@ -489,11 +438,6 @@ def with_criteria(problem: Problem, changes: dict[str, Any]) -> Problem:
         problem.design, tables=tables.model_copy(update={"criteria": criteria})
     )
     return replace(problem, design=design)
-
-
-def generation(trial: Trial) -> tuple[Any, ...]:
-    """Return what each generator of a trial did in a year, without lines."""
-    return tuple(y for y in trial.run.generation if y.name != LINE)
 
 
 def _life_y(generator: Generator, trial: Trial) -> float:

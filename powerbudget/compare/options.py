@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.ledger import served_tiers, tier_w
 from powerbudget.balance.simulation import Simulation
-from powerbudget.compare.bench import LINE, Bench, Trial, generation
+from powerbudget.compare.bench import Bench
 from powerbudget.compare.emissions import Emission
 from powerbudget.compare.lifecycle import (
     Bill,
@@ -24,6 +24,7 @@ from powerbudget.compare.lifecycle import (
 )
 from powerbudget.compare.powerline import extension_cost
 from powerbudget.compare.search import Found
+from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.generators.library import fuels
 from powerbudget.sizing.candidate import day_words
 from powerbudget.sizing.criteria import Verdict

@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-from powerbudget.compare.bench import MOST_ARRAY_W_PER_W, Bench, Trial
+from powerbudget.compare.bench import MOST_ARRAY_W_PER_W, Bench
 from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.search import Found, Pool, rungs
+from powerbudget.compare.trial import Trial
 from powerbudget.sizing.candidate import Candidate
 from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.picks import ranked

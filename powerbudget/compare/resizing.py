@@ -8,8 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
+from powerbudget.balance.problem import Problem
+from powerbudget.compare.bench import Bench, with_criteria
+from powerbudget.compare.options import Option
+from powerbudget.compare.sized import Progress, panelled, sized_options
 from powerbudget.compare.turning import Turn
+from powerbudget.site.reader import Design
 
 STEPS = (1.25, 1.6, 2.5, 4.0)
 """How far from today's value is looked, up and down [ratio]."""
@@ -92,3 +98,76 @@ def _halved(
         else:
             lost, over = middle, found or over
     return kept, lost, over
+
+
+def sized_turns(
+    design: Design,
+    problem: Problem,
+    bench: Bench,
+    options: list[Option],
+    progress: Progress | None,
+) -> list[Turn]:
+    """Return the load and the days of autonomy at which another option comes first.
+
+    Parameters
+    ----------
+    design, problem
+        A checked site, and the same from `powerbudget.compare.sized.panelled`.
+    bench, options
+        Its comparison.
+    progress
+        Called with sizings done, 0 and what comes next [count, text].
+
+    Returns
+    -------
+    list of Turn
+        Each with the two tried values between which the order turns.
+    """
+    tables, tried = design.tables, {"n": 0}
+    load_w, days = bench.load_w, tables.criteria.autonomy_d
+
+    def first(words: str, problem_at: Callable[[float], Problem], now: float) -> First:
+        def at(value: float) -> str:
+            if value == now:
+                return options[0].title
+            tried["n"] += 1
+            if progress:
+                progress(tried["n"], 0, f"sizing again at {value:.3g} {words}")
+            best = sized_options(tables, problem_at(value))[1][0]
+            return best.title if best.met else ""
+
+        return at
+
+    def loaded(value: float) -> Problem:
+        return panelled(with_load(design, value / load_w), problem.record)
+
+    def lasting(value: float) -> Problem:
+        return with_criteria(problem, {"autonomy_d": value})
+
+    turns = [sized_turn("mean load", "W", load_w, first("W", loaded, load_w))]
+    if days > 0:
+        most = problem.record.n * problem.record.step_h / 24.0
+        name = "days of autonomy asked"
+        turns.append(sized_turn(name, "d", days, first("d", lasting, days), most))
+    return turns
+
+
+def with_load(design: Design, factor: float) -> Design:
+    """Return a site whose loads all draw so many times as much.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+    factor
+        Over its own load [ratio].
+
+    Returns
+    -------
+    Design
+        By its contingency, which is taken once of every load.
+    """
+    bus = design.tables.bus
+    more = factor * (1.0 + bus.contingency_frac) - 1.0
+    bus = bus.model_copy(update={"contingency_frac": more})
+    return replace(design, tables=design.tables.model_copy(update={"bus": bus}))

@@ -6,13 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from powerbudget.compare.bench import (
-    LINE,
-    MOST_BATTERY,
-    Bench,
-    Trial,
-    generation,
-)
+from powerbudget.compare.bench import MOST_BATTERY, Bench
 from powerbudget.compare.candidates import (
     MOST_UNITS,
     STEADY,
@@ -21,6 +15,7 @@ from powerbudget.compare.candidates import (
     templates,
 )
 from powerbudget.compare.lifecycle import Bill, Terms, life_cycle
+from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.errors import InputError
 from powerbudget.generators.library import fuels
 from powerbudget.generators.unit import make_unit
