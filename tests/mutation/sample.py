@@ -14,10 +14,10 @@ from __future__ import annotations
 
 import ast
 import json
+import multiprocessing
 import os
 import random
 import shutil
-import subprocess
 import sys
 import time
 import tomllib
@@ -31,7 +31,18 @@ from typing import Any
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 SETTINGS = tomllib.loads((HERE / "settings.toml").read_text("utf-8"))
-LEFT_OUT = (".git", ".venv*", ".mypy_cache", ".ruff_cache", ".pytest_cache", "*.egg-info")
+LEFT_OUT = (
+    ".git",
+    ".venv*",
+    ".mypy_cache",
+    ".ruff_cache",
+    ".pytest_cache",
+    "*.egg-info",
+)
+
+
+FORKED = multiprocessing.get_context("forkserver")
+FORKED.set_forkserver_preload(SETTINGS["imported"])
 
 
 @dataclass(frozen=True)
@@ -125,14 +136,35 @@ def copy(target: Path) -> Path:
     return target
 
 
-def _pytest(tree: Path, *words: str, limit_s: float | None = None) -> Any:
-    path = f"{tree}{os.pathsep}{os.environ.get('PYTHONPATH', '')}"
-    settled = {**os.environ, "PYTHONPATH": path, "PYTHONDONTWRITEBYTECODE": "1", "CI": "1"}
-    return subprocess.run(
-        [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *words],
-        cwd=tree, env=settled, capture_output=True, text=True, timeout=limit_s,
-        check=False,
-    )  # fmt: skip
+def _pytest(tree: Path, words: list[str], said: Path) -> None:
+    """Run tests in this process, which a server of imported libraries has forked."""
+    import pytest
+
+    os.setsid()
+    os.chdir(tree)
+    sys.dont_write_bytecode = False
+    before = os.environ.get("PYTHONPATH", "")
+    os.environ.update(PYTHONPATH=f"{tree}{os.pathsep}{before}", CI="1")
+    sys.path.insert(0, str(tree))
+    with said.open("w") as out:
+        os.dup2(out.fileno(), 1)
+        os.dup2(out.fileno(), 2)
+    os._exit(int(pytest.main(["-q", "-p", "no:cacheprovider", *words])))
+
+
+def run_tests(
+    tree: Path, words: list[str], limit_s: float | None = None
+) -> tuple[int | None, str]:
+    """Return exit code, None past the limit, and what was printed."""
+    said = tree / "said.txt"
+    process = FORKED.Process(target=_pytest, args=(tree, words, said))
+    process.start()
+    process.join(limit_s)
+    if process.is_alive():
+        os.killpg(process.pid or 0, 9)
+        process.join()
+        return None, ""
+    return process.exitcode, said.read_text("utf-8", errors="replace")
 
 
 def make_map(folder: Path) -> None:
@@ -140,12 +172,12 @@ def make_map(folder: Path) -> None:
     tree = copy(folder / "tree")
     data = folder / "coverage"
     (folder / "coveragerc").write_text(f"[run]\ndata_file = {data}\n", "utf-8")
-    done = _pytest(
-        tree, "-n", str(SETTINGS["workers"]), "--cov=powerbudget", "--cov-report=",
+    words = [
+        "-n", str(SETTINGS["workers"]), "--cov=powerbudget", "--cov-report=",
         "--cov-context=test", f"--cov-config={folder / 'coveragerc'}", "-vv",
         "--durations=0", "--durations-min=0", "-rN",
-    )  # fmt: skip
-    (folder / "map.log").write_text(done.stdout + done.stderr, "utf-8")
+    ]  # fmt: skip
+    (folder / "map.log").write_text(run_tests(tree, words)[1], "utf-8")
 
 
 @dataclass(frozen=True)
@@ -167,7 +199,7 @@ def read_map(folder: Path) -> Map:
         if len(words) == 3 and words[1] in {"call", "setup"} and words[0][-1] == "s":
             key = words[2].strip()
             seconds[key] = seconds.get(key, 0.0) + float(words[0][:-1])
-        if "PASSED " in text:
+        if "PASSED " in text and not any(f in text for f in SETTINGS["left_out"]):
             passed.add(text.split("PASSED ", 1)[1].strip())
     data = CoverageData(str(folder / "coverage"))
     data.read()
@@ -191,8 +223,10 @@ def _callers(root: Path) -> dict[str, set[int]]:
         names = {
             alias.asname or alias.name
             for node in ast.walk(tree)
-            if isinstance(node, ast.ImportFrom) and node.module in compiled
+            if isinstance(node, ast.ImportFrom)
             for alias in node.names
+            if {node.module, f"{node.module}.{alias.name}"} & compiled
+            and alias.name != "columns"
         }
         if names and name not in SETTINGS["compiled"]:
             found[f"powerbudget/{name}"] = {
@@ -208,12 +242,13 @@ def covering(known: Map, root: Path, mutant: Mutant) -> set[str]:
     lines = known.lines.get(mutant.file, {})
     if mutant.file.removeprefix("powerbudget/") in SETTINGS["compiled"]:
         places_of = _callers(root)
-        return {
+        called = {
             test
             for file, calls in places_of.items()
             for line in calls
             for test in known.lines.get(file, {}).get(line, ())
         }
+        return called or _started(known, root)
     tree = ast.parse((root / mutant.file).read_text("utf-8"))
     holds = [
         node
@@ -231,7 +266,9 @@ def covering(known: Map, root: Path, mutant: Mutant) -> set[str]:
     tests = {t for line in reach for t in lines.get(line, ())}
     # What is executed when the file is read belongs to every test of the file; what no
     # test executes in its own process, to those that start the program in another.
-    return tests or {t for found in lines.values() for t in found} or _started(known, root)
+    return (
+        tests or {t for found in lines.values() for t in found} or _started(known, root)
+    )
 
 
 def _started(known: Map, root: Path) -> set[str]:
@@ -240,8 +277,8 @@ def _started(known: Map, root: Path) -> set[str]:
     return {t for t in known.seconds if t.split("::")[0] in starting}
 
 
-def chosen(known: Map, tests: set[str]) -> tuple[list[str], list[str]]:
-    """Return the tests to run first, and those of the same files to run then."""
+def chosen(known: Map, tests: set[str]) -> list[str]:
+    """Return the tests to run, then those of the same files."""
 
     def quickest(among: set[str], limit_s: float) -> list[str]:
         kept, total = [], 0.0
@@ -255,7 +292,15 @@ def chosen(known: Map, tests: set[str]) -> tuple[list[str], list[str]]:
     first = quickest(tests, SETTINGS["first_s"])
     files = {test.split("::")[0] for test in tests}
     more = {t for t in known.seconds if t.split("::")[0] in files} - set(first)
-    return first, quickest(more, SETTINGS["second_s"])
+    return first + quickest(more, SETTINGS["second_s"])
+
+
+def _forget(path: Path) -> None:
+    """Remove what was compiled of a file, and of the kernel where it is part of it."""
+    compiled = any(path.as_posix().endswith(name) for name in SETTINGS["compiled"])
+    for kept in (path.parent / "__pycache__").glob("*"):
+        if kept.name.startswith(f"{path.stem}.") or (compiled and ".nb" in kept.name):
+            kept.unlink()
 
 
 def judge(tree: Path, known: Map, mutant: Mutant) -> dict[str, Any]:
@@ -265,51 +310,43 @@ def judge(tree: Path, known: Map, mutant: Mutant) -> dict[str, Any]:
     stamp = path.stat()
     text = mutated(code, mutant.operator, mutant.occurrence)
     assert text is not None
-    for old in (path.parent / "__pycache__").glob(f"{path.stem}.*.pyc"):
-        old.unlink()
-    if mutant.file.removeprefix("powerbudget/") in SETTINGS["compiled"]:
-        for cached in path.parent.glob("__pycache__/*.nb*"):
-            cached.unlink()
-    stages = chosen(known, covering(known, tree, mutant))
-    told: dict[str, Any] = {**asdict(mutant), "state": "survived", "by": "", "tests": 0}
+    _forget(path)
+    tests = chosen(known, covering(known, tree, mutant))
+    assert tests, f"no test runs anything of {mutant.file}"
     try:
         path.write_text(text, "utf-8")
-        for tests in stages:
-            if tests and told["state"] == "survived":
-                told["tests"] += len(tests)
-                told.update(_verdict(tree, known, tests))
+        state, by = _verdict(tree, known, tests)
     finally:
         path.write_text(code, "utf-8")
         os.utime(path, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
-        if mutant.file.removeprefix("powerbudget/") in SETTINGS["compiled"]:
-            for cached in path.parent.glob("__pycache__/*.nb*"):
-                cached.unlink()
-    told["seconds"] = round(time.monotonic() - began, 1)
-    return told
+        _forget(path)
+    spent_s = round(time.monotonic() - began, 1)
+    told = {"state": state, "by": by, "tests": len(tests), "seconds": spent_s}
+    return {**asdict(mutant), **told}
 
 
-def _verdict(tree: Path, known: Map, tests: list[str]) -> dict[str, str]:
-    listed = tree / f"chosen-{os.getpid()}.txt"
+def _verdict(tree: Path, known: Map, tests: list[str]) -> tuple[str, str]:
+    listed = tree / "chosen.txt"
     listed.write_text("\n".join(tests), "utf-8")
     limit_s = 5 * sum(known.seconds[t] for t in tests) + SETTINGS["grace_s"]
-    try:
-        done = _pytest(tree, "-x", "--tb=line", "-rfE", f"@{listed}", limit_s=limit_s)
-    except subprocess.TimeoutExpired:
-        return {"state": "killed", "by": f"no end within {limit_s:.0f} s"}
-    if done.returncode == 0:
-        return {}
-    said = done.stdout + done.stderr
+    words = ["-x", "--tb=line", "-rfE", f"@{listed}"]
+    code, said = run_tests(tree, words, limit_s)
+    if code is None:
+        return "killed", f"no end within {limit_s:.0f} s"
+    if code == 0:
+        return "survived", ""
     failed = [x for x in said.splitlines() if x.startswith(("FAILED", "ERROR", "E  "))]
     # A test that is not found is no verdict; a package that cannot be read is.
-    broken = done.returncode in {2, 4} and "rror while loading" in said
-    if done.returncode in {1, 2} or broken:
-        return {"state": "killed", "by": failed[0] if failed else said[-300:]}
-    return {"state": "unclear", "by": said[-600:]}
+    if failed and (code in {1, 2} or (code == 4 and "rror while loading" in said)):
+        return "killed", failed[-1]
+    return "unclear", said[-600:]
 
 
 def equivalents() -> list[dict[str, str]]:
     """Return the listed mutants that change no answer."""
-    return tomllib.loads((HERE / "equivalent.toml").read_text("utf-8")).get("mutant", [])
+    return tomllib.loads((HERE / "equivalent.toml").read_text("utf-8")).get(
+        "mutant", []
+    )
 
 
 def run(folder: Path, seed: int, count: int) -> None:
@@ -336,7 +373,21 @@ def run(folder: Path, seed: int, count: int) -> None:
 
     with ThreadPoolExecutor(SETTINGS["workers"]) as pool:
         list(pool.map(one, left))
+    control(trees.get(), known, target)
     show(folder, seed)
+
+
+def control(tree: Path, known: Map, target: Path) -> None:
+    """Print the tests that noticed a mutant and fail without any as well."""
+    rows = [json.loads(text) for text in target.read_text("utf-8").splitlines()]
+    named = {row["by"].removeprefix("FAILED ").split(" - ")[0] for row in rows}
+    listed = tree / "chosen.txt"
+    listed.write_text("\n".join(sorted(named & set(known.seconds))), "utf-8")
+    code, said = run_tests(tree, ["--tb=no", "-rfE", f"@{listed}"])
+    print(f"the tests that noticed, without a mutant: exit code {code}")
+    print(
+        *(x for x in said.splitlines() if x.startswith(("FAILED", "ERROR"))), sep="\n"
+    )
 
 
 def show(folder: Path, seed: int) -> None:
