@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
 from typing import Any
@@ -40,6 +41,37 @@ BURNT_IN = {
     "methanol-cell": "fuel-cell",
     "solid-oxide-cell": "fuel-cell",
 }
+
+
+def rungs(least: int, ratio: float) -> Iterator[int]:
+    """Yield a count and, above it, steps that are the same for every count.
+
+    Parameters
+    ----------
+    least
+        Where they begin [count].
+    ratio
+        One step to the next [ratio].
+
+    Yields
+    ------
+    int
+        Up to `MOST_BATTERY`.  As the steps do not hang on the first one, whoever may
+        begin lower tries all that another tries but its first [count].
+
+    Examples
+    --------
+    >>> list(rungs(90, 2.0))
+    [90, 128, 256, 400]
+    """
+    yield least
+    step = 1.0
+    while step < MOST_BATTERY:
+        if math.ceil(step) > least:
+            yield math.ceil(step)
+        step *= ratio
+    if least < MOST_BATTERY:
+        yield MOST_BATTERY
 
 
 class Bench:

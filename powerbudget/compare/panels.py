@@ -6,17 +6,14 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-from powerbudget.compare.bench import MOST_ARRAY_W_PER_W, Bench
+from powerbudget.compare.bench import MOST_ARRAY_W_PER_W, Bench, rungs
 from powerbudget.compare.lifecycle import Terms
-from powerbudget.compare.search import Found, Pool, rungs
+from powerbudget.compare.search import BANK_RATIO, Found, Pool
 from powerbudget.compare.trial import Trial
 from powerbudget.sizing.candidate import Candidate
 from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.picks import ranked
 from powerbudget.sizing.reasons import binding_words
-
-WIDER = 1.25
-"""Ratio of one bank to the next beyond the limits of ``[sizing]``."""
 
 
 def size_solar(
@@ -55,7 +52,7 @@ def _wider(bench: Bench, pool: Pool) -> None:
     tables = bench.problem.design.tables
     string_w = bench.problem.array.module.power_w * tables.array.series
     ceiling = max(8, math.ceil(MOST_ARRAY_W_PER_W * bench.load_w / string_w))
-    for battery in rungs(bench.least_battery(bench.criteria.autonomy_d), WIDER):
+    for battery in rungs(bench.least_battery(bench.criteria.autonomy_d), BANK_RATIO):
         if bench.least_cost((1, battery), (), pool.terms) > pool.least_cost:
             return
         for trial in _fewest(bench, battery, ceiling):

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from powerbudget.compare.bench import MOST_BATTERY, Bench
+from powerbudget.compare.bench import Bench, rungs
 from powerbudget.compare.candidates import (
     MOST_UNITS,
     STEADY,
@@ -22,6 +22,8 @@ from powerbudget.generators.unit import make_unit
 from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Site
 
+BANK_RATIO = 1.25
+"""One bank beside a source that stops to the next."""
 ARRAY_RATIO = 1.5
 """One array of a hybrid to the next."""
 HYBRID_W_PER_W = 40.0
@@ -115,37 +117,6 @@ class Pool:
         if self.miss is not None:
             return Found(self.miss, "", self.refused)
         return Found(None, "", self.refused or "no source of the kind fits the load")
-
-
-def rungs(least: int, ratio: float) -> Iterator[int]:
-    """Yield a count and, above it, steps that are the same for every count.
-
-    Parameters
-    ----------
-    least
-        Where they begin [count].
-    ratio
-        One step to the next [ratio].
-
-    Yields
-    ------
-    int
-        Up to `MOST_BATTERY`.  As the steps do not hang on the first one, whoever may
-        begin lower tries all that another tries but its first [count].
-
-    Examples
-    --------
-    >>> list(rungs(90, 2.0))
-    [90, 128, 256, 400]
-    """
-    yield least
-    step = 1.0
-    while step < MOST_BATTERY:
-        if math.ceil(step) > least:
-            yield math.ceil(step)
-        step *= ratio
-    if least < MOST_BATTERY:
-        yield MOST_BATTERY
 
 
 def refused_words(error: InputError) -> str:
@@ -276,7 +247,7 @@ def size_steady(bench: Bench, kind: str, fuel: str, terms: Terms) -> Found:
     battery = bench.least_battery(bench.fuelled_d)
     pool = Pool(bench, terms)
     for unit in _worth_trying(bench, kind, fuel, terms):
-        pool.take(_enough(bench, unit, battery))
+        pool.take(_enough(bench, unit, battery, pool))
     return pool.found()
 
 
@@ -309,8 +280,12 @@ def _units(bench: Bench, unit: Generator) -> int:
     return math.ceil(1.03 * bench.load_w / mean_w) if mean_w > 0 else NEVER
 
 
-def _enough(bench: Bench, unit: Generator, battery: int) -> Iterator[Trial]:
-    """Yield trials of a class until one meets the criteria."""
+def _enough(bench: Bench, unit: Generator, battery: int, pool: Pool) -> Iterator[Trial]:
+    """Yield trials of a class until one meets the criteria, and larger banks.
+
+    A source that stops runs seldomer and better beside a larger bank, which lives
+    longer too: it may be the cheaper one over the years.
+    """
     need = _units(bench, unit)
     # What gives nothing in the hottest month gives nothing in greater number.
     first = 1 if need >= NEVER else min(need, 4 * MOST_UNITS)
@@ -320,8 +295,14 @@ def _enough(bench: Bench, unit: Generator, battery: int) -> Iterator[Trial]:
         )
         trial = _settled(bench, 0, battery, (many,))
         yield trial
-        if trial.met:
-            return
+        if not trial.met:
+            continue
+        for more in rungs(trial.battery, BANK_RATIO) if unit.kind not in STEADY else ():
+            if bench.least_cost((0, more), (many,), pool.terms) > pool.least_cost:
+                return
+            if more > trial.battery:
+                yield bench.attempt(0, more, (many,))
+        return
 
 
 def _share(bench: Bench, unit: Generator, count: int) -> float:

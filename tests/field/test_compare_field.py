@@ -13,6 +13,7 @@ from functools import cache
 import pytest
 
 from powerbudget.compare.rank import compare
+from powerbudget.compare.resizing import with_load
 from powerbudget.errors import InputError
 from powerbudget.report.compare_page import compare_page
 from powerbudget.site.reader import read_site_text
@@ -225,22 +226,28 @@ def test_a_price_that_turns_is_confirmed_by_comparing_again(share):
 
 
 def test_a_load_that_turns_is_confirmed_by_comparing_again():
-    """Both ends of what is printed stand in a site file, and the order is another."""
-    two = '[compare]\noptions = ["solar", "engine"]\n'
-    gas = '[costs]\nfuel = { natural_gas = "0 USD/Mcf" }\n'
-    result = compare(north(gas + two, watts=40, december=0.5), turns=False,
-                     break_even=True)  # fmt: skip
+    """At one end of what is printed the first stays first, at the other it does not."""
+    text = ('[costs]\nmodule = 245\nfuel = { natural_gas = "0 USD/Mcf" }\n'
+            '[compare]\noptions = ["solar", "thermoelectric"]\n'
+            'autonomy_with_fuel = "2 d"\n')  # fmt: skip
+    design = north(text)
+    result = compare(design, turns=False, break_even=True)
     load, days = result.turns
     assert load.turns_at is not None
     kept, lost = load.between
     assert min(kept, lost) < load.turns_at < max(kept, lost)
     assert max(kept / lost, lost / kept) <= 1.02
     for value, title in ((kept, result.best.title), (lost, load.takes_over)):
-        watts = 40 * value / load.today
-        again = compare(north(gas + two, watts=watts, december=0.5), turns=False)
+        again = compare(with_load(design, value / load.today), turns=False)
         assert again.load_w == pytest.approx(value, rel=1e-6)
         assert again.best.title == title
-    assert days.turns_at is None or days.between is not None
+    if days.between is not None:
+        for value, title in zip(
+            days.between, (result.best.title, days.takes_over), strict=True
+        ):
+            text_ = north_text(text).replace('"5 d"', f'"{value} d"')
+            again = compare(read_site_text(text_), turns=False)
+            assert again.best.title == title
 
 
 def test_nothing_is_scaled_for_load_and_autonomy():
@@ -532,7 +539,7 @@ def test_the_verb_exits_1_when_nothing_will_do(tmp_path):
     text = '[compare]\noptions = ["methanol-cell"]\n'
     path = tmp_path / "cold.toml"
     body = BASE.format(latitude=60.0, longitude=-118.0, zone="UTC-7", record="",
-                       watts=40, tilt=75, cold=-30)  # fmt: skip
+                       watts=20_000, tilt=75, cold=-30)  # fmt: skip
     weather = MONTHLY.format(december=0.25)
     path.write_text(body.replace('[weather]\nrecord = ""\n', weather) + text)
     done = subprocess.run(
