@@ -53,6 +53,11 @@ def fuel_slope(rated_w: float, full_fuel_w: float, no_load_frac: float) -> float
     rated_w, full_fuel_w, no_load_frac
         As in `fuel_w` [W, W, fraction].
 
+    Returns
+    -------
+    float
+        Watts of heat by the watt of output [ratio].
+
     References
     ----------
     Straight fuel line (Willans line) of engines.

@@ -181,7 +181,9 @@ def test_lowest_propane_is_that_of_the_run_in_every_verb(relay, name, monkeypatc
         run = simulate_size(problem, 0)
         limit = run.generation[0].pressure.limit_degc
         (row,) = [
-            c for c in check(problem.design, problem).checks if c.name.startswith("fuel pressure")
+            c
+            for c in check(problem.design, problem).checks
+            if c.name.startswith("fuel pressure")
         ]
         assert row.limit == limit
         monkeypatch.setattr(Desk, "problem", problem)
