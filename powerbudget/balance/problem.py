@@ -310,8 +310,7 @@ def shed_limits(
 
     Examples
     --------
-    >>> from powerbudget.site.generatormodel import Access, Generator
-    from powerbudget.site.model import Bus
+    >>> from powerbudget.site.model import Bus
     >>> bus = Bus.model_validate({"nominal": "12 V", "low_voltage_disconnect": "11.5 V",
     ...     "low_voltage_reconnect": "12.5 V"})
     >>> shed_limits(bus, ("V", 12.0)), shed_limits(bus, None)
