@@ -130,13 +130,6 @@ def test_the_price_of_gas_that_turns_is_the_gap_over_the_fuel():
     assert turn.takes_over == solar.title
 
 
-def test_panels_are_chosen_over_the_years_like_any_other_option():
-    """Of the sizes that will do none costs less over the years than the one shown."""
-    solar = option(dark(5), "solar")
-    assert "`size` picks" in solar.binding
-    assert solar.others
-
-
 def test_a_bank_bridges_a_burner_that_starves():
     """433 h of starving propane ask for a larger bank, not for another option."""
     result = dark(1)

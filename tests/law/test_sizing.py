@@ -49,7 +49,17 @@ def test_search_equals_trying_every_design(prepared, name):
         met = [
             array
             for array in range(1, 10)
-            if all(v.met for v in judge(simulate_size(problem, array, battery)))
+            if all(
+                v.met
+                for health in (problem.bank.chemistry.end_of_life_frac, 1.0)
+                for v in judge(
+                    simulate_size(
+                        problem.with_bank(problem.bank.with_health(health)),
+                        array,
+                        battery,
+                    )
+                )
+            )
         ]
         if met and min(met) < least:
             least = min(met)
@@ -189,7 +199,7 @@ def test_binding_names_the_day_on_which_one_step_smaller_fails(prepared):
     problem = prepared("starter")
     result = size(problem)
     smaller = simulate_size(
-        problem, result.pick.array_strings - 1, result.pick.battery_strings
+        result.problem, result.pick.array_strings - 1, result.pick.battery_strings
     )
     day = int(smaller.lowest_soc_at[8:10])
     left = f"{100 * smaller.lowest_soc_frac:.0f} % left on {day} "

@@ -318,9 +318,8 @@ def _availability(package: Package, sources: Sources) -> Headline:
     condition = f"{off:,.0f} h without loads in {hours:,.0f} h"
     if run.frost.lost_index >= 0:
         condition = f"the bank freezes and is lost on {when(run, run.frost.lost_at)}"
-        off = hours * (1 - run.availability_to_loss_frac)
     return Headline(
-        "availability", "Availability", percent(run.availability_to_loss_frac, 2), "",
+        "availability", "Availability", percent(run.availability_frac, 2), "",
         condition,
         f"1 - {off:,.0f} h / {hours:,.0f} h; an interval in which the disconnect acts "
         "counts wholly as not served",
