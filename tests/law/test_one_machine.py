@@ -80,7 +80,7 @@ def placed(problem, height_m, degc, *generators):
     # One warm hour: a burner that could never burn here is refused as bad input.
     air = np.r_[40.0, np.full(problem.record.n - 1, degc)]
     record = dataclasses.replace(problem.record, temp_air_degc=air)
-    moved = dataclasses.replace(problem, design=design, record=record)
+    moved = dataclasses.replace(problem, design=design, weather=record)
     return moved.with_generators(generators)
 
 

@@ -110,7 +110,7 @@ def test_a_load_between_two_set_ups_in_the_run(adjusted, watts, carried):
     warm = dataclasses.replace(
         problem.record, temp_air_degc=np.full(problem.record.n, 20.0)
     )
-    problem = dataclasses.replace(problem, record=warm)
+    problem = dataclasses.replace(problem, weather=warm)
     problem = problem.with_generators(problem.design.tables.generator)
     run = simulate_size(problem, 0)
     assert problem.sources.steady_w == pytest.approx(watts, abs=0.05)
