@@ -207,7 +207,7 @@ def load_budget(design: Design) -> Budget:
     by_tier = _by_tier(slices, items, feeds, 1 + c)
     bus_w, bus_a, bus_s = by_tier.sum(axis=0)
     mean = bus_w + bus_a * volts + bus_s * volts**2 + (1 + c) * base_a * volts
-    month = int(np.argmax(mean.sum(axis=1)))
+    month = _heaviest(mean.sum(axis=1))
     lowest = lowest_v(tables.bus)
     lines = make_lines(items, feeds, design, month, lowest)
     loops, loop_findings = check_loops(items, lowest)
@@ -236,6 +236,11 @@ def load_budget(design: Design) -> Budget:
         **_peaks(peak(items, feeds, base_a, lowest)),
         **_shares(lines),
     )
+
+
+def _heaviest(by_month_wh: Floats) -> int:
+    """Return the first month whose load no other exceeds by more than dust [from 0]."""
+    return int(np.argmax(by_month_wh >= (1 - 1e-9) * by_month_wh.max()))
 
 
 def _draws(by_tier: Floats) -> dict[str, Any]:

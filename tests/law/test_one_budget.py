@@ -10,6 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from powerbudget.balance import columns as col
+from powerbudget.balance.problem import prepare
+from powerbudget.balance.scenario import Scenario
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.site.reader import read_site_text
 
@@ -23,7 +26,7 @@ FEW = settings(max_examples=40, deadline=None)
 
 
 @st.composite
-def load_lists(draw) -> dict[str, Any]:
+def load_lists(draw: Any) -> dict[str, Any]:
     """Return a random list: supplies, tiers, schedules, wires, strokes, a heater."""
     watts = st.floats(0.05, 30)
     rows = draw(
@@ -50,7 +53,7 @@ def load_lists(draw) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def text_of(site_text, case: dict[str, Any], k: float = 1.0) -> str:
+def text_of(site_text: Any, case: dict[str, Any], k: float = 1.0) -> str:
     """Return the site file of a random list, each draw k-fold and each wire 1/k."""
     parts = [
         f'[[supply]]\nname = "{name}"\noutput = "{volts} V"\nrated = "{500 * k!r} W"\n'
@@ -88,13 +91,13 @@ def text_of(site_text, case: dict[str, Any], k: float = 1.0) -> str:
             f'warmed_by = "{2 * k!r} W" }}'
         )
     leakage, own = case["base"]
-    return site_text(
+    return str(site_text(
         "\n".join(parts), bus=STEPS, contingency=f"{case['contingency']} %",
         leakage=f"{leakage * k!r} mA", own=f"{own * k!r} mA",
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
-def budget_of_case(site_text, case: dict[str, Any], k: float = 1.0) -> Budget:
+def budget_of_case(site_text: Any, case: dict[str, Any], k: float = 1.0) -> Budget:
     """Return the budget of a random list."""
     return load_budget(read_site_text(text_of(site_text, case, k)))
 
@@ -126,7 +129,9 @@ def same(found: Any, wanted: Any, where: str = "budget") -> None:
 
 @given(case=load_lists(), factor=st.floats(0.2, 5))
 @FEW
-def test_a_scaled_budget_is_that_of_a_site_so_much_larger(site_text, case, factor):
+def test_a_scaled_budget_is_that_of_a_site_so_much_larger(
+    site_text: Any, case: dict[str, Any], factor: float
+) -> None:
     """Every draw, converter and wire k-fold in the file: every field is the same."""
     plain = budget_of_case(site_text, case)
     scaled = plain.scaled(factor)
@@ -134,7 +139,7 @@ def test_a_scaled_budget_is_that_of_a_site_so_much_larger(site_text, case, facto
     assert scaled.load_factor == factor
 
 
-def test_scaling_twice_multiplies_and_nothing_is_refused(site_text):
+def test_scaling_twice_multiplies_and_nothing_is_refused(site_text: Any) -> None:
     """Two factors are their product; a load cannot be less than none."""
     case = {"rows": [], "heater": True, "base": (7, 20), "contingency": 15}
     budget = budget_of_case(site_text, case)
@@ -144,3 +149,14 @@ def test_scaling_twice_multiplies_and_nothing_is_refused(site_text):
     for wrong in (-0.1, float("nan")):
         with pytest.raises(ValueError, match="load factor"):
             budget.scaled(wrong)
+
+
+@pytest.mark.parametrize("factor", [0.0, 0.4, 2.5])
+def test_a_scenario_multiplies_the_one_budget(site_text: Any, factor: float) -> None:
+    """The load factor of a scenario is that of the budget; none at all is none."""
+    case = {"rows": [], "heater": True, "base": (7, 20), "contingency": 15}
+    plain = prepare(read_site_text(text_of(site_text, case)))
+    other = plain.under(Scenario(load_factor=factor))
+    same(other.budget, plain.budget.scaled(factor))
+    loads = [k for columns in col.TIERS for k in columns]
+    assert np.allclose(other.hourly[:, loads], factor * plain.hourly[:, loads])
