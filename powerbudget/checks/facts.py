@@ -197,8 +197,10 @@ class Facts:
     @cached_property
     def generator_charge_a(self) -> float:
         """Highest current that the generators can push into the bank [A]."""
+        # The most, and not the least: a burner is taken as re-set for the site here.
+        air = self.problem.record.temp_air_degc
         watts = sum(
-            unit.rated_w * unit.figure("charger_efficiency_frac")
+            float(unit.with_fuel_adjusted(True).bus_w(air).max())
             for unit in self.problem.sources.units
         )
         return watts / (0.95 * self.nominal_v)
