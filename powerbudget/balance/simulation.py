@@ -24,6 +24,7 @@ from powerbudget.balance.generation import GeneratorYear, generator_years
 from powerbudget.balance.ledger import Ledger, make_ledger, served_tiers, tier_w
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.remarks import run_findings
+from powerbudget.balance.ring import run_through, wraps
 from powerbudget.battery.ageing import Life, health_after_frac, make_life
 from powerbudget.battery.bank import Bank
 from powerbudget.errors import Finding
@@ -268,8 +269,12 @@ def prepare_aged(design: Design, record: WeatherRecord | None = None) -> Problem
 
 def bank_life(run: Simulation) -> Life:
     """Return how long the bank of a run lasts, by cycles and by heat [Life]."""
-    degc = run.problem.conditions.battery_degc
-    return make_life(run.bank.chemistry, run.rated_soc_frac, degc, run.years)
+    degc, state = run.problem.conditions.battery_degc, run.rated_soc_frac
+    if wraps(run.problem):
+        # A history without a first hour is counted from its fullest, back to it.
+        state = np.roll(state, -int(np.argmax(state)))
+        state = np.append(state, state[0])
+    return make_life(run.bank.chemistry, state, degc, run.years)
 
 
 def simulate_size(
@@ -294,8 +299,7 @@ def simulate_size(
     problem = problem.for_strings(strings)
     bank = problem.bank.with_strings(battery_strings or problem.bank.parallel)
     s = problem.scalars(strings, bank)
-    start = start_removed_ah(problem, s)
-    out = run_kernel(problem, s, start)
+    start, out = run_through(problem, s, start_removed_ah(problem, s))
     removed = np.concatenate([[start], out[:, col.R_REMOVED_AH]])
     return Simulation(problem, bank, strings, s, out, removed)
 
@@ -331,6 +335,7 @@ def start_removed_ah(problem: Problem, s: Floats) -> float:
     -----
     Unless the site states it, the record's last months are run first from full and
     their end is the start: a battery that is full on 1 January would hide December.
+    For a typical year that is a first guess: see `powerbudget.balance.ring`.
     """
     given = problem.design.tables.battery.start_frac
     if given is not None:
