@@ -96,6 +96,28 @@ def open_frac(problem: Problem, s: Floats, removed: Floats) -> float:
     return apart if apart > CLOSED_FRAC else 0.0
 
 
+def state_history(problem: Problem, state_frac: Floats) -> Floats:
+    """Return a state through the run as cycles are counted in it [fraction].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    state_frac
+        State by interval [fraction].
+
+    Returns
+    -------
+    array
+        Where the run wraps, from its fullest interval round to the same: a history
+        without a first hour has whole cycles only [fraction].
+    """
+    if not wraps(problem):
+        return state_frac
+    turned = np.roll(state_frac, -int(np.argmax(state_frac)))
+    return np.append(turned, turned[0])
+
+
 def stretch(problem: Problem, first: int, length: int) -> NDArray[np.int64]:
     """Return the intervals of a stretch of the run, in order of time [count].
 

@@ -68,6 +68,7 @@ FINDERS: tuple[Finder, ...] = (
     place.altitude,
     place.band,
     fuel.pressure,
+    fuel.altitude,
 )
 """Each yields rows from `Facts`."""
 OF_PANELS = frozenset(

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, bank_life, simulate_size
 from powerbudget.compare.candidates import start_stop_frac, with_tank
 from powerbudget.compare.emissions import J_PER_MMBTU, emission
@@ -19,6 +20,7 @@ from powerbudget.compare.lifecycle import Bill, LifeCycle, Piece, Terms, life_cy
 from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.generators.library import fuels
+from powerbudget.generators.unit import make_unit
 from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Criteria
 from powerbudget.sizing.ages import (
@@ -175,7 +177,7 @@ class Bench:
                 self._with.pop(next(iter(self._with)))
             judged = self.problem
             if generators:
-                judged = self.fuelled.with_generators(generators)
+                judged = self.fuelled.under(Scenario(machines=generators))
             self._with[generators] = (judged, beginning_problem(judged))
         return self._with[generators]
 
@@ -201,7 +203,7 @@ class Bench:
             if run is not None and run.bank.health_frac == self._stated_frac:
                 return run
         judged = self.site_with(trial.generators)[0]
-        stated = judged.with_bank(judged.bank.with_health(self._stated_frac))
+        stated = judged.under(Scenario(state_of_health_frac=self._stated_frac))
         return simulate_size(stated, trial.strings, trial.battery)
 
     def least_cost(
@@ -371,7 +373,7 @@ class Bench:
         """Return what a generator's year emits, by gas [Emission]."""
         compared = self.problem.design.tables.compare
         gwp = compared.gwp if compared else "AR5"
-        burn = compared.engine_burn if compared else "lean-burn"
+        burn = compared.engine_burn if compared else "rich-burn"
         burnt_in = BURNT_IN.get(year.kind, f"{burn}-engine")
         heat = year.fuel_heat_wh_per_year * 3600.0 / J_PER_MMBTU
         return emission(heat, year.fuel, burnt_in, gwp)
@@ -414,7 +416,7 @@ class Bench:
         if any(generator.name == mine.name for mine in self.own):
             title += f" ({generator.name})"
         price = count * book.generator(generator.kind, generator.rated_w)
-        life = min(LONGEST_LIFE_Y, _life_y(generator, trial))
+        life = min(LONGEST_LIFE_Y, _year_of(generator, trial, "life_y"))
         own = book.own.pieces
         book.note_source(generator, life_stated=own.generator_life_years is not None)
         if own.generator_life_years is not None:
@@ -422,6 +424,12 @@ class Bench:
                              own.generator_life_years, money=False)  # fmt: skip
         each_kg = min(100.0, book.mass("generator") * generator.rated_w)
         pieces = [Piece(title, "generator", price, life, mass_kg=count * each_kg)]
+        worn = _year_of(generator, trial, "stack_life_y")
+        if own.generator_life_years is None and worn < life:
+            # A stack wears out inside the life of its unit, for a share of the price.
+            share = make_unit(generator, 0.0).figure("stack_price_frac")
+            pieces[0] = replace(pieces[0], price=(1.0 - share) * price)
+            pieces.append(Piece(f"stack of {title}", "generator", share * price, worn))
         if generator.fuel == "none":
             return pieces
         gear = book.lump("costs.pieces.fuel_gear", "fuel_gear", own.fuel_gear)
@@ -472,8 +480,9 @@ def with_criteria(problem: Problem, changes: dict[str, Any]) -> Problem:
     return replace(problem, design=design)
 
 
-def _life_y(generator: Generator, trial: Trial) -> float:
+def _year_of(generator: Generator, trial: Trial, what: str) -> float:
+    """Return years of life that a trial leaves a generator or its stack [year]."""
     for year in trial.run.generation:
         if year.name == generator.name:
-            return float(year.life_y)
+            return float(getattr(year, what))
     return LONGEST_LIFE_Y

@@ -7,6 +7,7 @@ import math
 from powerbudget.compare.prices import PriceBook
 from powerbudget.generators.access import days_without_visit
 from powerbudget.generators.library import fuels, source_kinds
+from powerbudget.generators.unit import make_unit
 from powerbudget.site.generatormodel import Generator, Tank
 from powerbudget.site.model import Site
 
@@ -145,12 +146,8 @@ def start_stop_frac(floor_frac: float) -> tuple[float, float]:
 
 def full_burn_l_d(generator: Generator) -> float:
     """Return the fuel of all units at full fire [L/d]."""
-    if generator.fuel_use_l_d is not None:
-        return generator.fuel_use_l_d * generator.quantity
-    kind = source_kinds()[generator.kind]
-    efficiency = generator.efficiency_frac or kind.efficiency_frac
-    heat_mj_d = generator.rated_w * generator.quantity / efficiency * 0.0864
-    return heat_mj_d / fuels()[generator.fuel].heat_mj_per_l
+    unit = make_unit(generator, 0.0)
+    return float(unit.fuel_per_day(unit.rated_w) * unit.fuel.litres_per_unit)
 
 
 def with_tank(

@@ -8,9 +8,6 @@ from powerbudget.compare.emissions import GALLON_L, J_PER_MMBTU, SCF_M3
 from powerbudget.generators.library import fuels
 from powerbudget.site.costmodel import Price
 
-KG_PER_L = {"propane": 0.5067, "methanol": 0.791, "diesel": 0.85}
-"""Liquid density near 15 degC: reference equations of state; diesel from memory."""
-
 
 def fuel_si(price: Price, fuel: str) -> float:
     """Return a fuel's price per m3 of gas or litre of liquid [currency].
@@ -43,7 +40,7 @@ def fuel_si(price: Price, fuel: str) -> float:
         "m3": 1.0 if gas else 1000.0,
         "scf": SCF_M3,
         "Mcf": 1000.0 * SCF_M3,
-        "kg": 1.0 / KG_PER_L.get(fuel, math.nan),
+        "kg": 1.0 / row.kg_per_l if row.kg_per_l else math.nan,
         "GJ": 1e9 / heat_j,
         "mmBtu": J_PER_MMBTU / heat_j,
     }

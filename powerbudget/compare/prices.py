@@ -13,7 +13,7 @@ from powerbudget.compare.fuelprice import fuel_si
 from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.money import real_rate_frac
 from powerbudget.errors import Fault, InputError
-from powerbudget.generators.library import source_kinds
+from powerbudget.generators.unit import make_unit
 from powerbudget.site.costmodel import (
     ENERGY_KWH,
     LENGTH_M,
@@ -38,6 +38,13 @@ SOURCE_FIGURES = (
     ("efficiency", "efficiency_frac", "electricity over heat of the fuel", "share"),
     ("service_every", "service_every_h", "hours between services", "h"),
     ("life", "life_h", "hours until it is replaced", "h"),
+    ("stack_life", "stack_life_h", "hours until its stack is replaced", "h"),
+    (
+        "stack_price",
+        "stack_price_frac",
+        "price of a stack over that of the unit",
+        "share",
+    ),
 )
 """Key and field of a generator, words, unit: what its years cost rests on these."""
 CHEMISTRY_GROUP = {"lfp": "lithium", "nicd": "nicd", "nicd-arctic": "nicd"}
@@ -252,20 +259,29 @@ class PriceBook:
         life_stated
             Whether ``[costs]`` states the life of generators in years.
         """
-        kind = source_kinds()[generator.kind]
+        machine = make_unit(generator, 0.0)
+        no_stack = life_stated or generator.life_h is not None
         for what, name, words, unit in SOURCE_FIGURES:
-            value, own = getattr(kind, name), getattr(generator, name)
+            if not machine.kind.has(name, generator.fuel):
+                continue
+            found, own = machine.data(name), getattr(generator, name, None)
             unfuelled = generator.fuel == "none" or generator.fuel_use_l_d is not None
-            if (what, True) in {("efficiency", unfuelled), ("life", life_stated)}:
+            if (what, True) in {
+                ("efficiency", unfuelled),
+                ("life", life_stated),
+                ("stack_life", no_stack),
+                ("stack_price", no_stack),
+            }:
                 continue
             key = f"generator.{what} ({generator.kind})"
-            title = f"{kind.title}, {words}"
+            title = f"{machine.kind.title}, {words}"
             if own is not None:
                 self._keep(key, title, float(own), unit)
                 continue
-            low, high = kind.ranges.get(what, (value, value))
-            note = kind.notes[what.removesuffix("_every")]
-            self.used[key] = Assumption(key, title, value, low, high, unit, *note)
+            self.used[key] = Assumption(
+                key, title, found.value, found.low, found.high, unit, found.source,
+                found.status,
+            )  # fmt: skip
 
     def regulator(self, array_w: float) -> float:
         """Return the price of a regulator for an array [currency]."""

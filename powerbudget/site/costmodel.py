@@ -314,7 +314,7 @@ class Compared(Strict):
 
     options: Annotated[tuple[OptionName, ...], Field(min_length=1)] | None = None
     gwp: Literal["AR4", "AR5", "AR6"] = "AR5"
-    engine_burn: Literal["rich-burn", "lean-burn", "two-stroke"] = "lean-burn"
+    engine_burn: Literal["rich-burn", "lean-burn", "two-stroke"] = "rich-burn"
     gas_driven: Devices | None = None
     autonomy_d: Annotated[float, Unit("d"), Field(ge=0, le=400)] | None = Field(
         None, alias="autonomy_with_fuel"

@@ -106,7 +106,8 @@ def search_tilt(problem: Problem, window_days: int = WINDOW_DAYS) -> TiltSearch:
     -----
     The worst weeks are sought anew for every plane, since a steep one has them at
     another time; those of a typical year may go on past its end.  First the tilt facing
-    the equator (between the tropics the pole too), then turns of up to 45 deg at the best tilt; a turn must gain 1 % to be taken.
+    the equator (between the tropics the pole too), then turns of up to 45 deg at the
+    best tilt; a turn must gain 1 % to be taken.
     Where no plane has light in the worst weeks, twice as many are taken, so that what
     stands before and after a polar night decides.
     """

@@ -8,18 +8,16 @@ import itertools
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from functools import cache
 
 import pytest
 
 from powerbudget.compare.rank import compare
-from powerbudget.compare.resizing import with_load
 from powerbudget.errors import InputError
 from powerbudget.report.compare_page import compare_page
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.search import size
-
-pytestmark = pytest.mark.slow
 
 BASE = """
 [site]
@@ -114,6 +112,7 @@ def titles(result):
 # Rules of practice: panels below 50 to 100 W where the worst month has 2 to 3 sun
 # hours and more; thermoelectric generators on gas of the site above 50 to 55 degrees
 # or below 1 to 1.5 sun hours.
+@pytest.mark.slow
 def test_twenty_watts_in_the_sunny_south_are_solar():
     """Panels and battery come first by far, and no fuel price turns that."""
     result = sunny()
@@ -125,6 +124,7 @@ def test_twenty_watts_in_the_sunny_south_are_solar():
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_a_dark_northern_wellpad_burns_its_own_gas():
     """With free gas the thermoelectric generator comes first, alone or with panels."""
     result = dark()
@@ -137,6 +137,7 @@ def test_a_dark_northern_wellpad_burns_its_own_gas():
     assert turn.takes_over == "solar and battery"
 
 
+@pytest.mark.slow
 def test_every_option_is_asked_the_same_unless_the_site_file_says_otherwise():
     """Five days for all by default, without a word; two days beside fuel are told.
 
@@ -159,6 +160,7 @@ def test_every_option_is_asked_the_same_unless_the_site_file_says_otherwise():
     ]
 
 
+@pytest.mark.slow
 def test_a_relay_that_is_reached_by_air_does_not_burn_propane_alone():
     """Propane by sling load loses to panels with or without a helper."""
     text = '[access]\nmode = "air"\ndelay = "14 d"\n[compare]\n'
@@ -170,6 +172,7 @@ def test_a_relay_that_is_reached_by_air_does_not_burn_propane_alone():
     assert propane.life_cycle_cost > 1.5 * best.life_cycle_cost
 
 
+@pytest.mark.slow
 def test_propane_starves_in_the_cold_and_says_by_how_much():
     """A burner for 48 kPa ends near -30 degC, long before propane stops boiling."""
     result = dark()
@@ -185,7 +188,7 @@ def test_every_option_stands_under_the_same_sky_and_load():
     problems = [o.trial.run.problem for o in sunny().options if o.trial]
     assert len(problems) >= 5
     assert len({id(p.record) for p in problems}) == 1
-    assert len({id(p.budget) for p in problems}) == 1
+    assert len({p.budget.tier_w.tobytes() for p in problems}) == 1
 
 
 def test_the_solar_option_is_what_size_picks():
@@ -209,6 +212,7 @@ def test_groups_add_up_and_nothing_is_hidden():
         assert key in keys
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("share", [0.98, 1.02])
 def test_a_price_that_turns_is_confirmed_by_comparing_again(share):
     """Gas a little cheaper than the turn: it stays first; a little dearer: solar is."""
@@ -225,6 +229,7 @@ def test_a_price_that_turns_is_confirmed_by_comparing_again(share):
     assert again.best.title == expected
 
 
+@pytest.mark.slow
 def test_a_load_that_turns_is_confirmed_by_comparing_again():
     """At one end of what is printed the first stays first, at the other it does not."""
     text = ('[costs]\nmodule = 245\nfuel = { natural_gas = "0 USD/Mcf" }\n'
@@ -238,7 +243,12 @@ def test_a_load_that_turns_is_confirmed_by_comparing_again():
     assert min(kept, lost) < load.turns_at < max(kept, lost)
     assert max(kept / lost, lost / kept) <= 1.02
     for value, title in ((kept, result.best.title), (lost, load.takes_over)):
-        again = compare(with_load(design, value / load.today), turns=False)
+        # As a site file would have it: everything that draws, by the contingency.
+        bus = design.tables.bus.model_copy(
+            update={"contingency_frac": value / load.today - 1}
+        )
+        tables = design.tables.model_copy(update={"bus": bus})
+        again = compare(replace(design, tables=tables), turns=False)
         assert again.load_w == pytest.approx(value, rel=1e-6)
         assert again.best.title == title
     if days.between is not None:
@@ -267,6 +277,7 @@ def asked(text, days):
     return {(o.name, o.title.split(" on ")[-1] if o.fuel else ""): o for o in options}
 
 
+@pytest.mark.slow
 def test_less_autonomy_never_makes_an_option_fail():
     """Who is asked fewer days may buy what more days would have asked."""
     text = north_text(OPTIONS + "[costs]\nmodule = 245\n", watts=60)
@@ -302,7 +313,7 @@ tank = {{ volume = "1234 L", count = 2, place = "buried" }}
 """
 
 
-@pytest.mark.parametrize(("rated", "units", "tanks"), [(90, 1, 2), (30, 2, 4)])
+@pytest.mark.parametrize(("rated", "units", "tanks"), [(90, 1, 2), (13, 2, 4)])
 def test_the_sites_own_machine_is_what_is_sized(rated, units, tanks):
     """Its rating, fuel use and tank stand in place of the classes of the kind."""
     more = OWN.format(rated=rated, count=1)
@@ -311,9 +322,8 @@ def test_the_sites_own_machine_is_what_is_sized(rated, units, tanks):
     mine = next(o for o in result.options if o.name == "thermoelectric")
     (source,) = mine.trial.generators
     assert (source.name, source.rated_w) == ("north burner", rated)
-    assert source.quantity >= 1
+    assert (source.quantity, source.tank.count) == (units, tanks)
     assert source.tank.volume_l == 1234
-    assert source.tank.count == 2 * source.quantity
     # A thermoelectric burner burns its full fuel day and night.
     assert mine.fuel_per_year == pytest.approx(5 * 365.25 * source.quantity, rel=2e-3)
     assert "(north burner)" in mine.parts
@@ -465,10 +475,12 @@ def test_which_prices_are_in_which_currency_is_said_at_once():
     assert first.given.startswith(
         "CAD: costs.module, costs.trips.visit; USD (built-in)"
     )
-    assert all(fault.where in first.given for fault in others)
+    named = first.given.split("USD (built-in): ")[1].split(", ")
+    assert [fault.where for fault in others] == named == sorted(named)
     assert "costs.pieces.battery_energy" in {fault.where for fault in others}
 
 
+@pytest.mark.slow
 def test_site_gas_is_not_assumed():
     """Without a price for it no option burns gas of the site."""
     assert not any("site gas" in option.title for option in sunny().options)
@@ -496,7 +508,7 @@ def test_an_engine_slips_methane_by_its_kind():
         for burn in ("lean-burn", "rich-burn")
     )
     assert lean.emissions[0].ch4_kg / rich.emissions[0].ch4_kg == pytest.approx(
-        0.567 / 0.1055, rel=1e-6
+        0.567 / 0.104, rel=1e-6
     )
 
 
@@ -512,6 +524,7 @@ def run(tmp_path, *options, text=""):
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_the_verb_prints_json_with_the_keys_of_the_contract(tmp_path):
     """Names, availability, cost, fuel with unit, visits and CO2e of every option."""
     done = run(tmp_path, "--json", "--plot", str(tmp_path / "a.png"))
@@ -524,6 +537,7 @@ def test_the_verb_prints_json_with_the_keys_of_the_contract(tmp_path):
     assert (tmp_path / "a.png").stat().st_size > 20_000
 
 
+@pytest.mark.slow
 def test_the_verb_prints_rows_and_a_page(tmp_path):
     """CSV has one row an option; the page says why and what each price rests on."""
     one = '[compare]\noptions = ["solar", "thermoelectric"]\n'
@@ -534,12 +548,13 @@ def test_the_verb_prints_rows_and_a_page(tmp_path):
         assert words in page
 
 
+@pytest.mark.slow
 def test_the_verb_exits_1_when_nothing_will_do(tmp_path):
     """An option that cannot meet the criteria says so and ends with 1."""
     text = '[compare]\noptions = ["methanol-cell"]\n'
     path = tmp_path / "cold.toml"
     body = BASE.format(latitude=60.0, longitude=-118.0, zone="UTC-7", record="",
-                       watts=20_000, tilt=75, cold=-30)  # fmt: skip
+                       watts=600, tilt=75, cold=-30)  # fmt: skip
     weather = MONTHLY.format(december=0.25)
     path.write_text(body.replace('[weather]\nrecord = ""\n', weather) + text)
     done = subprocess.run(
@@ -548,7 +563,7 @@ def test_the_verb_exits_1_when_nothing_will_do(tmp_path):
     )  # fmt: skip
     assert done.returncode == 1, done.stderr
     assert "NOT MET" in done.stdout
-    assert "leaves what it bears (-20 to 50 degC)" in " ".join(done.stdout.split())
+    assert "leaves what it bears (-20 to 45 degC)" in " ".join(done.stdout.split())
 
 
 def test_the_verb_exits_2_on_a_rate_without_its_sign(tmp_path):

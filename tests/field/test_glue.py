@@ -93,6 +93,7 @@ name = "burner"
 kind = "thermoelectric"
 rated = "54 W"
 fuel = "propane"
+efficiency = "2.8 %"
 [generator.tank]
 volume = "400 L"
 refill_below = "40 %"

@@ -416,12 +416,11 @@ def _fuel_rests_on(package: Package) -> list[str]:
     """Return the status of each efficiency that the site file leaves to the kind."""
     return [
         f"The fuel of {unit.name}: its efficiency of "
-        f"{percent(unit.figure('efficiency_frac'), 1)} is {unit.kind.notes['efficiency'][1]}."
+        f"{percent(unit.figure('efficiency_frac'), 1)} is {unit.data('efficiency_frac').status}."
         for unit in package.problem.sources.units
         if unit.fuel.name != "none"
         and unit.table.efficiency_frac is None
         and unit.table.fuel_use_l_d is None
-        and "efficiency" in unit.kind.notes
     ]
 
 
