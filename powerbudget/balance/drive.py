@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.ring import run_through, state_history
 from powerbudget.battery.ageing import health_after_frac, make_life
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ def start_removed_ah(problem: Problem, s: Floats) -> float:
     -----
     Unless the site states it, the record's last months are run first from full and
     their end is the start: a battery that is full on 1 January would hide December.
+    For a typical year that is a first guess: see `powerbudget.balance.ring`.
     """
     given = problem.design.tables.battery.start_frac
     if given is not None:
@@ -82,9 +84,9 @@ def aged_health_frac(problem: Problem, age_y: float) -> float:
     """
     bank, record = problem.bank, problem.record
     s = problem.scalars(problem.strings, bank)
-    out = run_kernel(problem, s, start_removed_ah(problem, s))
-    soc_frac = 1.0 - out[:, col.R_REMOVED_AH] / bank.rated_ah
+    _, out = run_through(problem, s, start_removed_ah(problem, s))
+    state = state_history(problem, 1.0 - out[:, col.R_REMOVED_AH] / bank.rated_ah)
     years = record.n * record.step_h / HOURS_PER_YEAR
     degc = problem.conditions.battery_degc
-    life = make_life(bank.chemistry, soc_frac, degc, years)
+    life = make_life(bank.chemistry, state, degc, years)
     return health_after_frac(age_y, life.life_y, life.end_of_life_frac)

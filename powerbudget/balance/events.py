@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.ring import wraps
 from powerbudget.balance.sourceevents import source_cause, source_events
 from powerbudget.battery.freezing import NEVER
+from powerbudget.weather.runs import across_end, runs_of
 
 Floats = NDArray[np.float64]
 SUN_FRAC = 0.05
@@ -55,6 +56,8 @@ class Outage:
         State of charge when it began [fraction].
     recovered
         Whether the loads came back without a visit before the record ended.
+    across_end
+        Whether it goes on past the end of a typical year into its first days.
     generator
         What a source beside the array had to do with it, empty when nothing [text].
     """
@@ -67,6 +70,7 @@ class Outage:
     charge_left_frac: float
     recovered: bool
     generator: str = ""
+    across_end: bool = False
 
 
 @dataclass(frozen=True)
@@ -85,7 +89,8 @@ class Frost:
     least_margin_at
         When that was, local standard time [ISO text].
     lost_at
-        When the bank froze first, empty when it never did [ISO text].
+        When the bank froze first, empty when it never did; frozen from the old year
+        into the new, the beginning in the old [ISO text].
     lost_index
         That interval, -1 when it never did [count].
     """
@@ -146,26 +151,27 @@ def find_outages(
     Returns
     -------
     tuple of Outage
-        Empty when the loads were always served.
+        Empty when the loads were always served.  Where the run wraps, a stretch over
+        the end of the year is one.
     """
-    off = np.concatenate([[False], out[:, col.R_SERVED] < 0.5, [False]])
-    edges = np.flatnonzero(off[1:] != off[:-1])
-    step = problem.record.step_h
+    step, n, ring = problem.record.step_h, problem.record.n, wraps(problem)
     found = []
-    for first, last in list(pairwise(int(e) for e in edges))[::2]:
+    begins, lengths = runs_of(out[:, col.R_SERVED] < 0.5, ring=ring)
+    for first, length in zip(begins.tolist(), lengths.tolist(), strict=True):
         kind = trip_kind(problem, s, removed, out, first)
         left = 1.0 - float(removed[first]) / s[col.S_CHARGE_AH]
         silent = source_cause(problem, out, first)
         found.append(
             Outage(
                 start=local_iso(problem, first),
-                hours=float((last - first) * step),
+                hours=float(length * step),
                 cause=_cause_text(kind, s, left) + (f"; {silent}" if silent else ""),
                 index=first,
                 kind=kind,
                 charge_left_frac=left,
-                recovered=last < problem.record.n,
+                recovered=length < n if ring else first + length < n,
                 generator=silent,
+                across_end=across_end(first, length, n),
             )
         )
     return tuple(found)
@@ -211,7 +217,7 @@ def trip_kind(
     cold_ah = s[col.S_CHARGE_AH] * row[col.H_CAPACITY]
     left = 1.0 - removed[index] / s[col.S_CHARGE_AH]
     code = int(out[index, col.R_CAUSE])
-    if code == 0:
+    if code == 0 and not wraps(problem):
         return "start"
     if code == 1:
         warm_v = warm_bus_v(problem, s, float(removed[index]), index)
@@ -306,7 +312,8 @@ def find_frost(problem: Problem, s: Floats, removed: Floats) -> Frost:
     near = matters & (state < floor + problem.design.tables.battery.freeze_margin_frac)
     margin = np.where(matters, state - floor, math.inf)
     worst = int(np.argmin(margin))
-    lost = int(np.argmax(frozen)) if frozen.any() else -1
+    begins, _ = runs_of(frozen, ring=wraps(problem))
+    lost = int(begins[0]) if begins.size else -1
     return Frost(
         at_risk=True,
         hours_frozen=float(frozen.sum() * step),

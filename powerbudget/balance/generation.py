@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.ring import wraps
 from powerbudget.generators.access import days_without_visit
 from powerbudget.generators.cold import FuelPressure, fuel_pressure_check
 from powerbudget.generators.series import (
@@ -24,6 +25,7 @@ from powerbudget.generators.series import (
 from powerbudget.generators.starts import at_least_one_frac, failure_risk_frac
 from powerbudget.generators.unit import Unit
 from powerbudget.site.generatormodel import Access
+from powerbudget.weather.runs import longest_run
 
 if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
@@ -358,7 +360,7 @@ def _risk(run: Simulation, unit: Unit, one: _Series) -> StartRisk:
     needed = (one.run_h > 0) & ~np.isin(
         run.out[:, col.R_SOURCE_CODE], (col.G_EXERCISE, col.G_EXERCISE + 10)
     )
-    rest = _longest(~needed) * step
+    rest = longest_run(~needed, ring=wraps(run.problem))[1] * step
     figures = (table.start_probability_frac, table.standing_faults_per_y)
     every = 24.0 * (table.exercise_every_d or 7.0)
     bare = failure_risk_frac(*figures, rest)
@@ -378,9 +380,3 @@ def _risk(run: Simulation, unit: Unit, one: _Series) -> StartRisk:
         year_risk_frac=at_least_one_frac(usual, max(1.0, starts)),
         stated=figures != (1.0, 0.0),
     )
-
-
-def _longest(flags: NDArray[np.bool_]) -> int:
-    """Return the longest run of true values [count]."""
-    edges = np.flatnonzero(np.diff(np.r_[0, flags.astype(np.int8), 0]))
-    return int((edges[1::2] - edges[::2]).max()) if edges.size else 0

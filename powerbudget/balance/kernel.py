@@ -326,10 +326,16 @@ def step(
 
 
 @njit(cache=True, nogil=True)
-def simulate(
-    hourly: Any, currents: Any, tables: Any, s: Any, removed: float, out: Any
+def go_on(
+    hourly: Any,
+    currents: Any,
+    tables: Any,
+    s: Any,
+    removed: float,
+    mode: Any,
+    out: Any,
 ) -> None:
-    """Run every interval and fill ``out`` [see ``R_*``].
+    """Run every interval from switches as they stand, and leave them as they end.
 
     Parameters
     ----------
@@ -337,14 +343,30 @@ def simulate(
         As in `step`, one row of ``hourly`` and ``currents`` for each interval.
     removed
         Charge removed from full at the start [Ah].
+    mode
+        Switches, overwritten with those after the last interval [see ``M_*``].
     out
-        Array of shape (intervals, ``RESULT_COLUMNS``), overwritten.
+        Array of shape (intervals, ``RESULT_COLUMNS``), overwritten [see ``R_*``].
     """
-    mode = np.empty(SWITCHES)
-    reset(s, mode, 1.0)
     for k in range(hourly.shape[0]):
         step(hourly[k], currents[k], tables, s, removed, mode, out[k])
         removed = out[k, R_REMOVED_AH]
+
+
+@njit(cache=True, nogil=True)
+def simulate(
+    hourly: Any, currents: Any, tables: Any, s: Any, removed: float, out: Any
+) -> None:
+    """Run every interval with the loads connected at first, and fill ``out``.
+
+    Parameters
+    ----------
+    hourly, currents, tables, s, removed, out
+        As in `go_on`.
+    """
+    mode = np.empty(SWITCHES)
+    reset(s, mode, 1.0)
+    go_on(hourly, currents, tables, s, removed, mode, out)
 
 
 @njit(cache=True, nogil=True)
@@ -357,13 +379,14 @@ def returns(
     removed: float,
     locked: bool,
     most: int,
+    ring: bool,
 ) -> Any:
     """Return how many intervals pass until disconnected loads come back.
 
     Parameters
     ----------
     hourly, currents, tables, s
-        As in `simulate`; the record is wrapped at its end.
+        As in `go_on`.
     starts
         Index of the first interval of each trial.
     removed
@@ -373,11 +396,14 @@ def returns(
         voltage stays dark.
     most
         Give up after so many intervals [count].
+    ring
+        Whether the first interval follows the last.
 
     Returns
     -------
     array of int
-        Intervals until the loads are switched on, -1 where they never are.
+        Intervals until the loads are switched on, -1 where they never are; where the
+        record ends first, those until then.
     """
     n = hourly.shape[0]
     out = np.zeros(RESULT_COLUMNS)
@@ -388,6 +414,9 @@ def returns(
         mode[M_LOCKED] = 1.0 if locked else 0.0
         left = removed
         for passed in range(most):
+            if not ring and starts[trial] + passed >= n:
+                counts[trial] = passed
+                break
             k = (starts[trial] + passed) % n
             step(hourly[k], currents[k], tables, s, left, mode, out)
             left = out[R_REMOVED_AH]
@@ -409,14 +438,14 @@ def holds(
     removed_at: Any,
     most: int,
     prune: bool,
+    ring: bool,
 ) -> Any:
     """Return how many intervals loads and bank last without charge, for each start.
 
     Parameters
     ----------
     hourly, tables, s
-        As in `simulate`; array and other sources are taken as zero, and the record
-        is wrapped at its end.
+        As in `go_on`; array and other sources are taken as zero.
     frozen_ah
         Charge removed from which the electrolyte freezes, by interval [Ah].
     starts
@@ -428,11 +457,14 @@ def holds(
     prune
         Stop a trial that has outlasted the shortest one so far; its count is then a
         lower bound.
+    ring
+        Whether the first interval follows the last.
 
     Returns
     -------
     array of int
-        Intervals held, one for each start.
+        Intervals held, one for each start; -1 where the record ends before the loads
+        do, which tells nothing.
     """
     n = hourly.shape[0]
     # Without charge: no sun, and no source that would feed the battery.
@@ -449,6 +481,9 @@ def holds(
         held = 0
         reset(s, mode, 1.0)
         while held < limit:
+            if not ring and starts[trial] + held >= n:
+                held = -1
+                break
             k = (starts[trial] + held) % n
             row[:] = hourly[k]
             row[H_ARRAY_W] = 0.0
@@ -459,6 +494,6 @@ def holds(
                 break
             held += 1
         counts[trial] = held
-        if prune and held < limit:
+        if prune and 0 <= held < limit:
             limit = held
     return counts

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.ring import MOST_LAPS, open_frac
 from powerbudget.balance.sourceremarks import source_findings
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.errors import Finding
@@ -44,6 +45,7 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
             tables.bus.nominal_v,
             tables.regulator.kind,
         )
+    found += _open_ring(run)
     found += _disconnect(run)
     found += _blocked(run)
     found += _frost(run)
@@ -51,6 +53,20 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
     found += _restart(run)
     found += source_findings(run)
     return tuple(found)
+
+
+def _open_ring(run: Simulation) -> list[Finding]:
+    apart = open_frac(run.problem, run.scalars, run.removed_ah)
+    if not apart:
+        return []
+    return [
+        Finding(
+            "warning",
+            f"The typical year ends {100 * apart:.2g} % of the bank's charge apart from "
+            f"its start, and running it again (up to {MOST_LAPS} times) does not close "
+            "it.  Figures near 1 January depend on where the year is begun.",
+        )
+    ]
 
 
 def _when(run: Simulation, iso: str) -> str:

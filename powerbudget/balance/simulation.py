@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
-from powerbudget.balance.drive import HOURS_PER_YEAR, run_kernel, start_removed_ah
+from powerbudget.balance.drive import HOURS_PER_YEAR, start_removed_ah
 from powerbudget.balance.events import (
     Event,
     Frost,
@@ -25,6 +25,7 @@ from powerbudget.balance.generation import GeneratorYear, generator_years
 from powerbudget.balance.ledger import Ledger, make_ledger, served_tiers, tier_w
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.remarks import run_findings
+from powerbudget.balance.ring import run_through, state_history
 from powerbudget.battery.ageing import Life, make_life
 from powerbudget.battery.bank import Bank
 from powerbudget.errors import Finding
@@ -245,7 +246,8 @@ def prepare_aged(design: Design, record: WeatherRecord | None = None) -> Problem
 def bank_life(run: Simulation) -> Life:
     """Return how long the bank of a run lasts, by cycles and by heat [Life]."""
     degc = run.problem.conditions.battery_degc
-    return make_life(run.bank.chemistry, run.rated_soc_frac, degc, run.years)
+    state = state_history(run.problem, run.rated_soc_frac)
+    return make_life(run.bank.chemistry, state, degc, run.years)
 
 
 def simulate_size(
@@ -270,8 +272,7 @@ def simulate_size(
     problem = problem.for_strings(strings)
     bank = problem.bank.with_strings(battery_strings or problem.bank.parallel)
     s = problem.scalars(strings, bank)
-    start = start_removed_ah(problem, s)
-    out = run_kernel(problem, s, start)
+    start, out = run_through(problem, s, start_removed_ah(problem, s))
     removed = np.concatenate([[start], out[:, col.R_REMOVED_AH]])
     return Simulation(problem, bank, strings, s, out, removed)
 

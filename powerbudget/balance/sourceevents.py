@@ -8,9 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.ring import stretch, wraps
 from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.generators.series import RELIGHT, RUNS, WHY
 from powerbudget.generators.unit import Unit
+from powerbudget.weather.runs import runs_of
 
 if TYPE_CHECKING:
     from powerbudget.balance.problem import Problem
@@ -88,9 +90,10 @@ def source_cause(problem: Problem, out: Floats, index: int) -> str:
         silent then, or for a day and more of that week.
     """
     step = problem.record.step_h
-    first = max(0, index - round(LOOK_BACK_H / step))
+    look_back = round(LOOK_BACK_H / step)
+    before = stretch(problem, index - look_back, look_back + 1)
     for unit, code in silent_codes(problem, out):
-        window = code[first : index + 1]
+        window = code[before]
         hours = np.bincount(window, minlength=len(WHY) + 1) * step
         hours[RUNS] = 0.0
         now = int(code[index])
@@ -125,8 +128,8 @@ def source_events(problem: Problem, out: Floats) -> list[tuple[int, str, str]]:
             silent = code == reason
             if not silent.any():
                 continue
-            edges = np.flatnonzero(np.diff(np.r_[0, silent.astype(np.int8), 0]))
-            lengths = (edges[1::2] - edges[::2]) * step
+            begins, counts = runs_of(silent, ring=wraps(problem))
+            lengths = counts * step
             words = (
                 f"{unit.name}: {why_silent(unit, reason)}, {lengths.sum():,.0f} h in "
                 f"{lengths.size:,} stretches, the longest {lengths.max():,.0f} h"
@@ -134,7 +137,7 @@ def source_events(problem: Problem, out: Floats) -> list[tuple[int, str, str]]:
             if why_silent(unit, reason) == "fuel pressure":
                 words += _limit(problem, unit)
             kind = f"generator: {why_silent(unit, reason)}"
-            found.append((int(edges[0]), kind, words))
+            found.append((int(begins[0]), kind, words))
     return found
 
 

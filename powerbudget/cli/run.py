@@ -136,6 +136,7 @@ def _json(
                 "kind": o.kind,
                 "charge_left_frac": o.charge_left_frac,
                 "recovered": o.recovered,
+                "across_end": o.across_end,
                 "generator": o.generator,
             }
             for o in result.outages

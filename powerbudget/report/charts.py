@@ -21,6 +21,7 @@ from powerbudget.report.generator_chart import (
     year_fuel,
 )
 from powerbudget.report.text import charge_words, moment, percent, share_beside
+from powerbudget.report.timeline import axis_order, axis_times, worst_weeks
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.autonomy import Autonomy
 
@@ -99,7 +100,7 @@ def supply_figure(run: Simulation) -> Figure:
     """
     record = run.problem.record
     per_day = max(1, round(24 / record.step_h))
-    days = _times(run)[: record.n // per_day * per_day : per_day]
+    days = axis_times(run)[_whole_days(run, per_day)[::per_day]]
     if not fuel_tells(run):
         figure = style.new_figure(11.0, 3.2)
         month_sources(figure.add_subplot(), run)
@@ -138,8 +139,10 @@ def _when(run: Simulation, iso: str) -> str:
     return moment(iso, typical_year=run.problem.record.typical_year)
 
 
-def _times(run: Simulation) -> NDArray[Any]:
-    return run.problem.record.start_local.astype("datetime64[m]")
+def _whole_days(run: Simulation, per_day: int) -> NDArray[np.int64]:
+    """Return the intervals of whole days in the order of the time axis [count]."""
+    order = axis_order(run)
+    return order[: order.size // per_day * per_day]
 
 
 def _dense(days: NDArray[Any]) -> bool:
@@ -151,9 +154,10 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
     """State of charge as a daily band, so that a year or twenty read the same."""
     record = run.problem.record
     per_day = max(1, round(24 / record.step_h))
-    whole = record.n // per_day * per_day
-    soc = 100 * run.soc_frac[:whole].reshape(-1, per_day)
-    days = _times(run)[:whole:per_day]
+    order = _whole_days(run, per_day)
+    soc = 100 * run.soc_frac[order].reshape(-1, per_day)
+    times = axis_times(run)
+    days = times[order[::per_day]]
     axes.fill_between(
         days, soc.min(axis=1), soc.max(axis=1), color=style.CHARGE, alpha=0.35,
         linewidth=0, label="range within the day", rasterized=_dense(days),
@@ -166,11 +170,11 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
     _mark_outages(axes, run)
     _frost_limit(axes, run, days, per_day)
     low = int(np.argmin(run.soc_frac))
-    axes.plot(_times(run)[low], 100 * run.lowest_soc_frac, "o", color=style.INK, ms=5)
-    late = low > 0.7 * run.problem.record.n
+    axes.plot(times[low], 100 * run.lowest_soc_frac, "o", color=style.INK, ms=5)
+    late = times[low] > days[int(0.7 * days.size)]
     axes.annotate(
         f"{lowest_charge(run)} on {_when(run, run.lowest_soc_at)}",
-        (_times(run)[low], 100 * run.lowest_soc_frac),
+        (times[low], 100 * run.lowest_soc_frac),
         xytext=(-8 if late else 8, -4), textcoords="offset points", fontsize=8.5,
         color=style.INK, va="top", ha="right" if late else "left", bbox=PLATE,
     )  # fmt: skip
@@ -188,7 +192,7 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
 
 def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) -> None:
     """Draw the charge that the day's coldest hour needs to stay liquid."""
-    floor = run.problem.conditions.frozen_below_frac[: days.size * per_day]
+    floor = run.problem.conditions.frozen_below_frac[_whole_days(run, per_day)]
     if floor.max() <= 0:
         return
     floor = floor.reshape(-1, per_day).max(axis=1)
@@ -200,12 +204,13 @@ def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) 
                       label="frozen below", rasterized=_dense(days))  # fmt: skip
     lost = run.frost.lost_index
     if lost >= 0:
-        late = lost > 0.7 * run.problem.record.n
-        axes.plot(_times(run)[lost], 100 * run.soc_frac[lost], "X", color=style.OUTAGE,
+        times = axis_times(run)
+        late = times[lost] > days[int(0.7 * days.size)]
+        axes.plot(times[lost], 100 * run.soc_frac[lost], "X", color=style.OUTAGE,
                   ms=10, mec=style.PAPER)  # fmt: skip
         axes.annotate(
             f"bank freezes, {_when(run, run.frost.lost_at)}",
-            (_times(run)[lost], 100 * run.soc_frac[lost]),
+            (times[lost], 100 * run.soc_frac[lost]),
             xytext=(-9 if late else 9, 0), textcoords="offset points", fontsize=8.5,
             color=style.OUTAGE, fontweight="bold", va="center",
             ha="right" if late else "left", bbox=PLATE,
@@ -216,17 +221,17 @@ def _year_heat(axes: Axes, run: Simulation) -> None:
     """Battery temperature as a daily band, and sun that may not charge."""
     record, conditions = run.problem.record, run.problem.conditions
     per_day = max(1, round(24 / record.step_h))
-    whole = record.n // per_day * per_day
-    days = _times(run)[:whole:per_day]
-    daily = conditions.battery_degc[:whole].reshape(-1, per_day)
+    order = _whole_days(run, per_day)
+    days = axis_times(run)[order[::per_day]]
+    daily = conditions.battery_degc[order].reshape(-1, per_day)
     axes.fill_between(days, daily.min(axis=1), daily.max(axis=1), color=style.HEAT,
                       alpha=0.35, linewidth=0, label="range within the day",
                       rasterized=_dense(days))  # fmt: skip
     axes.plot(days, daily.mean(axis=1), color=style.HEAT, linewidth=1.0,
               label="mean of the day")  # fmt: skip
     axes.axhline(0, color=style.INK, linewidth=0.7)
-    power = run.problem.array.p_mp_w[:whole]
-    blocked = (conditions.charge_share[:whole] <= 0) & (power > SUN_FRAC * power.max())
+    power = run.problem.array.p_mp_w[order]
+    blocked = (conditions.charge_share[order] <= 0) & (power > SUN_FRAC * power.max())
     hours = blocked.reshape(-1, per_day).sum(axis=1) * record.step_h
     style.dress(axes, "Battery temperature", "degC")
     _date_ticks(axes, run, days)
@@ -256,7 +261,7 @@ def _date_ticks(axes: Axes, run: Simulation, days: NDArray[Any]) -> None:
 
 
 def _mark_outages(axes: Axes, run: Simulation) -> None:
-    times, step = _times(run), run.problem.record.step_h
+    times, step = axis_times(run), run.problem.record.step_h
     for number, outage in enumerate(run.outages[:400]):
         start = times[outage.index]
         end = start + np.timedelta64(round(60 * outage.hours), "m")
@@ -333,11 +338,8 @@ def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
     inner = place.subgridspec(2, 1, height_ratios=[1.0, 0.9], hspace=0.05)
     top = figure.add_subplot(inner[0])
     bottom = figure.add_subplot(inner[1], sharex=top)
-    half = round(10.5 * 24 / record.step_h)
-    middle = int(np.argmin(run.soc_frac))
-    first = max(0, min(middle - round(1.3 * half), record.n - 2 * half))
-    window = slice(first, min(record.n, first + 2 * half))
-    times = _times(run)[window]
+    window = worst_weeks(run)
+    times = axis_times(run)[window]
     top.plot(times, 100 * run.soc_frac[window], color=style.CHARGE, linewidth=1.6)
     _mark_outages(top, run)
     low = 100 * float(run.soc_frac[window].min())
@@ -368,7 +370,7 @@ def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
     bottom.legend(loc="upper left", fontsize=8, frameon=True, framealpha=0.9, ncols=3)
 
 
-def _load_w(run: Simulation, window: slice) -> NDArray[np.float64]:
+def _load_w(run: Simulation, window: NDArray[np.int64]) -> NDArray[np.float64]:
     from powerbudget.balance.simulation import demand_w
 
     out = run.out

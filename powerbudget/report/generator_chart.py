@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,7 @@ from powerbudget.balance.simulation import Simulation
 from powerbudget.balance.sourceevents import silent_codes, why_silent
 from powerbudget.generators.series import RUNS, WHY
 from powerbudget.report import style
+from powerbudget.report.timeline import axis_order, axis_times
 from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
@@ -85,11 +86,11 @@ def year_fuel(axes: Axes, run: Simulation) -> None:
     """
     record = run.problem.record
     per_day = max(1, round(24 / record.step_h))
-    whole = record.n // per_day * per_day
-    days = record.start_local.astype("datetime64[m]")[:whole:per_day]
+    order = axis_order(run)[: record.n // per_day * per_day]
+    days = axis_times(run)[order[::per_day]]
     drawn = False
     for name, left in _stocks(run):
-        axes.plot(days, 100 * left[:whole:per_day], color=style.GENERATOR, linewidth=1.4,
+        axes.plot(days, 100 * left[order[::per_day]], color=style.GENERATOR, linewidth=1.4,
                   label=f"{name}: fuel in store")  # fmt: skip
         drawn = True
     axes.set_ylim(0, 105)
@@ -97,18 +98,20 @@ def year_fuel(axes: Axes, run: Simulation) -> None:
     style.dress(axes, "Fuel, and hours a day in which it could not run", words)
     if not drawn:
         axes.set_yticks([])
-    _silent_bars(axes, run, days, per_day)
+    _silent_bars(axes, run, order, per_day)
     if axes.get_legend_handles_labels()[0]:
         axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), fontsize=8,
                     frameon=False, ncols=4, borderaxespad=0.1)  # fmt: skip
 
 
-def _silent_bars(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) -> None:
-    record, whole = run.problem.record, days.size * per_day
+def _silent_bars(
+    axes: Axes, run: Simulation, order: NDArray[np.int64], per_day: int
+) -> None:
+    record, days = run.problem.record, axis_times(run)[order[::per_day]]
     silent_ever = [
         (unit, code)
         for unit, code in silent_codes(run.problem, run.out)
-        if (code[:whole] != RUNS).any()
+        if (code[order] != RUNS).any()
     ]
     if not silent_ever:
         return
@@ -119,7 +122,7 @@ def _silent_bars(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) 
     right.tick_params(axis="y", colors=style.OUTAGE, labelsize=8)
     right.spines[:].set_visible(False)
     for unit, code in silent_ever:
-        silent = (code != RUNS)[:whole]
+        silent = (code != RUNS)[order]
         hours = silent.reshape(-1, per_day).sum(axis=1) * record.step_h
         right.bar(days, hours, width=1.0, color=style.OUTAGE, alpha=0.75, linewidth=0)
         reasons = [why_silent(unit, k) for k in WHY if (code == k).any()]
@@ -141,7 +144,7 @@ def _stocks(run: Simulation) -> list[tuple[str, NDArray[np.float64]]]:
     return found
 
 
-def generator_w(run: Simulation, window: slice) -> NDArray[np.float64]:
+def generator_w(run: Simulation, window: NDArray[np.int64]) -> NDArray[np.float64]:
     """Return what generators gave at the bus, by interval [W].
 
     Parameters

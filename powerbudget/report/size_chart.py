@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from powerbudget.balance.ring import stretch
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.report import style
 from powerbudget.report.text import count
@@ -175,15 +177,17 @@ def _why_axes(
     record = run.problem.record
     middle = small.outages[0].index if small.outages else int(np.argmin(small.soc_frac))
     half = round(HALF_DAYS * 24 / record.step_h)
-    window = slice(max(0, middle - half), min(record.n, middle + half))
-    times = record.start_local.astype("datetime64[m]")[window]
+    window = stretch(small.problem, middle - half, 2 * half)
+    # A typical year goes on from 31 December to 1 January of the year after.
+    lap = record.n * (window < window[0]) * round(60 * record.step_h)
+    times = record.start_local.astype("datetime64[m]")[window] + lap
     for one, colour, width, label in (
         (run, style.PICK, 1.4, "pick"),
         (small, style.CHARGE, 1.8, f"one {piece} step fewer"),
     ):
         axes.plot(times, 100 * one.soc_frac[window], color=colour, linewidth=width,
                   label=label)  # fmt: skip
-    _lost(axes, small, window)
+    _lost(axes, small, window, times)
     depth = run.problem.design.tables.criteria.deepest_discharge_frac
     axes.axhline(100 * (1 - depth), color=style.OUTAGE, linewidth=1, linestyle="--")
     axes.annotate("deepest discharge allowed", (times[-1], 100 * (1 - depth)),
@@ -203,12 +207,12 @@ def _why_axes(
     axes.legend(loc="lower left", fontsize=7.5, frameon=True, framealpha=0.9)
 
 
-def _lost(axes: Axes, run: Simulation, window: slice) -> None:
-    times = run.problem.record.start_local.astype("datetime64[m]")
+def _lost(
+    axes: Axes, run: Simulation, window: NDArray[np.int64], times: NDArray[Any]
+) -> None:
     step, label = run.problem.record.step_h, "loads off"
     for outage in run.outages:
-        if window.start <= outage.index < window.stop:
-            start = times[outage.index]
+        for start in times[window == outage.index]:
             end = start + np.timedelta64(round(60 * max(outage.hours, step)), "m")
             axes.axvspan(start, end, color=style.OUTAGE, alpha=0.45, linewidth=0,
                          label=label)  # fmt: skip

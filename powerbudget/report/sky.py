@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
-from powerbudget.report.text import facts, percent, table, wrapped
+from powerbudget.report.text import begins, facts, percent, table, wrapped
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.darkness import DarkRun
 from powerbudget.weather import WeatherRecord, monthly_means, worst_spells
@@ -192,7 +192,10 @@ def _years(value: float) -> str:
 
 def _spell_table(spells: tuple[Spell, ...], fits: tuple[SpellFit, ...]) -> str:
     if not fits:
-        rows = [[str(s.days), f"{s.mean_kwh_m2_day:.2f}", s.start] for s in spells]
+        rows = [
+            [str(s.days), f"{s.mean_kwh_m2_day:.2f}", begins(s.start, s.across_end)]
+            for s in spells
+        ]
         return table(
             "Darkest spells", ["days", "mean kWh/m2/day", "from"], rows, left=0
         )
@@ -226,7 +229,8 @@ def _spell_table(spells: tuple[Spell, ...], fits: tuple[SpellFit, ...]) -> str:
 
 def _run_table(runs: tuple[DarkRun, ...]) -> str:
     rows = [
-        [percent(run.share_frac, 0), str(run.days), run.start or "-",
+        [percent(run.share_frac, 0), str(run.days),
+         begins(run.start or "-", run.across_end),
          percent(run.mean_frac, 0) if run.days else "-", f"{run.days_per_year:.0f}"]
         for run in runs
     ]  # fmt: skip

@@ -12,6 +12,7 @@ from powerbudget.report import style
 from powerbudget.site.fields import MONTHS
 from powerbudget.weather import WeatherRecord, daily_ghi_kwh_m2, monthly_means
 from powerbudget.weather.extremes import SpellFit, fit_spells
+from powerbudget.weather.runs import ACROSS_END
 from powerbudget.weather.statistics import YearSpells, month_by_year, yearly_spells
 from powerbudget.weather.summary import worst_spells
 
@@ -195,17 +196,22 @@ def _darkest_weeks(axes: Axes, record: WeatherRecord) -> None:
         return
     spell = spells[FITTED_DAYS]
     at = int(np.searchsorted(dates, np.datetime64(spell.start)))
-    first = max(0, at - (_WINDOW_DAYS - FITTED_DAYS) // 2)
-    window = slice(first, min(dates.size, first + _WINDOW_DAYS))
-    inside = np.arange(window.start, window.stop)
+    first = at - (_WINDOW_DAYS - FITTED_DAYS) // 2
+    inside = np.arange(first, first + _WINDOW_DAYS)
+    if not record.typical_year:
+        inside = np.arange(max(0, first), min(dates.size, max(0, first) + _WINDOW_DAYS))
     dark = (inside >= at) & (inside < at + FITTED_DAYS)
     colours = np.where(dark, style.OUTAGE, style.SUN)
-    axes.bar(dates[window], daily[window], 0.9, color=list(colours))
+    # The days of a typical year go on from December to January, and back.
+    place = inside % dates.size
+    when = dates[place] + dates.size * (inside // dates.size)
+    axes.bar(when, daily[place], 0.9, color=list(colours))
     year = "" if record.typical_year else f" ({spell.start[:4]})"
     axes.xaxis.set_major_locator(mdates.AutoDateLocator(minticks=4, maxticks=7))
     axes.xaxis.set_major_formatter(mdates.DateFormatter("%d %b"))
     axes.annotate(
-        f"darkest {FITTED_DAYS} days: {spell.mean_kwh_m2_day:.2f} kWh/m2 a day",
+        f"darkest {FITTED_DAYS} days: {spell.mean_kwh_m2_day:.2f} kWh/m2 a day"
+        + (f"\n{ACROSS_END}" if spell.across_end else ""),
         (0.02, 0.96), xycoords="axes fraction", fontsize=9, color=style.OUTAGE,
         va="top", fontweight="bold",
     )  # fmt: skip

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Iterable, Sequence
 
 from powerbudget.errors import Finding
+from powerbudget.weather.runs import ACROSS_END
 
 MARKS = {"note": "note", "warning": "look", "serious": "STOP"}
 WIDTH = 100
@@ -254,6 +255,17 @@ def moment(iso: str, *, typical_year: bool) -> str:
     at = datetime.fromisoformat(iso)
     form = "%b %H:%M" if typical_year else "%b %Y %H:%M"
     return f"{at.day} {at.strftime(form)}"
+
+
+def begins(when: str, across_end: bool) -> str:
+    """Return when a run begins, and whether it goes on past the typical year [text].
+
+    Examples
+    --------
+    >>> begins("22 Dec", True)
+    '22 Dec, across the end of the typical year'
+    """
+    return f"{when}, {ACROSS_END}" if across_end else when
 
 
 def remark(text: str) -> None:

@@ -11,6 +11,7 @@ from powerbudget.report.generatorview import (
     supply_words,
 )
 from powerbudget.report.text import (
+    begins,
     closure,
     count,
     facts,
@@ -365,7 +366,7 @@ def _outage_list(run: Simulation) -> str:
         return "Outages\n  none\n"
     rows = [
         [
-            _when(run, o.start),
+            begins(_when(run, o.start), o.across_end),
             f"{o.hours:,.0f}",
             "yes" if o.recovered else "NO",
             o.cause,

@@ -123,7 +123,7 @@ def design_autonomy_days(
     floor = lowest_state_frac(np.full(24, degc), bank.chemistry.freezing)
     ice = frozen_ah(floor if frost else np.zeros(24), bank.rated_ah)
     matrices = (rows, problem.tables, s, ice, starts)
-    hours = kernel.holds(*matrices, np.zeros(24), most, True)
+    hours = kernel.holds(*matrices, np.zeros(24), most, True, True)
     return float(hours.min() / 24)
 
 
@@ -204,7 +204,8 @@ def record_autonomy(run: Simulation) -> tuple[float, int]:
     Returns
     -------
     tuple of float and int
-        Days and interval index; 0 days where the run itself lost the loads [d].
+        Days and interval index; 0 days where the run itself lost the loads.  A start
+        whose end lies beyond a record of actual years is left out [d].
 
     Notes
     -----
@@ -213,8 +214,7 @@ def record_autonomy(run: Simulation) -> tuple[float, int]:
     that could hold the shortest are tried day by day, then hour by hour.
     """
     lost = run.frost.lost_index
-    off = np.flatnonzero(~run.served)
-    ends = [int(off[0])] if off.size else []
+    ends = [run.outages[0].index] if run.outages else []
     ends += [lost] if lost >= 0 else []
     if ends:
         return 0.0, min(ends)
@@ -222,17 +222,25 @@ def record_autonomy(run: Simulation) -> tuple[float, int]:
     day = max(1, round(24 / step))
     strides = (7 * day, day, 1)
     starts = np.arange(0, n, strides[0])
-    counts = holds(run, starts, prune=False)
+    counts = _seen(run, starts, prune=False)
     for coarse, fine in pairwise(strides):
         kept = np.argsort(counts, kind="stable")
         kept = kept[counts[kept] - (coarse - 1) < counts.min()]
         inside = (starts[kept][:, None] + np.arange(fine, coarse, fine)).ravel()
         inside = inside[inside < n]
-        more = holds(run, inside, prune=fine == 1)
+        more = _seen(run, inside, prune=fine == 1)
         starts = np.concatenate([starts[kept], inside])
         counts = np.concatenate([counts[kept], more])
     best = int(np.argmin(counts))
     return float(counts[best] * step / 24), int(starts[best])
+
+
+def _seen(
+    run: Simulation, starts: NDArray[np.int64], *, prune: bool
+) -> NDArray[np.int64]:
+    """Return `holds`, the whole record where it ends first."""
+    counts = holds(run, starts, prune=prune)
+    return np.where(counts < 0, run.problem.record.n, counts)
 
 
 def holds(
@@ -252,7 +260,9 @@ def holds(
     Returns
     -------
     array of int
-        Intervals to the disconnect or the first ice, at most 400 days [count].
+        Intervals to the disconnect or the first ice, at most 400 days; -1 where a
+        record of actual years ends before they do.  A typical year goes on from
+        December into January [count].
     """
     from powerbudget.balance import kernel
 
@@ -274,5 +284,7 @@ def holds(
         run.removed_ah[starts],
         most,
         prune,
+        # Weather after the last hour of actual years is not known.
+        problem.record.typical_year,
     )
     return np.asarray(counts)

@@ -151,9 +151,9 @@ def autonomy_view(run: Simulation) -> AutonomyView:
     month = run.problem.month_index[starts]
     hour = np.floor(run.problem.record.hour_local[starts]).astype(int) % 24
     lost = tuple(
-        charge_lost(run, int(starts[month == m][np.argmin(days[month == m])]))
+        charge_lost(run, int(starts[month == m][np.nanargmin(days[month == m])]))
         for m in range(12)
-        if (month == m).any()
+        if np.isfinite(days[month == m]).any()
     )
     settings = tuple(_settings(run))
     return AutonomyView(
@@ -207,10 +207,11 @@ def holds_days(run: Simulation, starts: NDArray[np.int64]) -> Floats:
     Returns
     -------
     array
-        One a start; 0 where the run has the loads off or has lost the bank [d].
+        One a start; 0 where the run has the loads off or has lost the bank, NaN where
+        a record of actual years ends first [d].
     """
     counts = holds(run, starts, prune=False)
-    days = counts * run.problem.record.step_h / 24.0
+    days = np.where(counts < 0, np.nan, counts * run.problem.record.step_h / 24.0)
     days[~run.served[starts]] = 0.0
     if run.frost.lost_index >= 0:
         days[starts >= run.frost.lost_index] = 0.0
@@ -219,13 +220,15 @@ def holds_days(run: Simulation, starts: NDArray[np.int64]) -> Floats:
 
 def _least_by(group: NDArray[np.int64], days: Floats, groups: int) -> tuple[float, ...]:
     least = np.full(groups, np.inf)
-    np.minimum.at(least, group, days)
+    np.fmin.at(least, group, days)
     return tuple(float(x) if np.isfinite(x) else math.nan for x in least)
 
 
 def _median_by(month: NDArray[np.int64], days: Floats) -> tuple[float, ...]:
     return tuple(
-        float(np.median(days[month == m])) if (month == m).any() else math.nan
+        float(np.nanmedian(days[month == m]))
+        if np.isfinite(days[month == m]).any()
+        else math.nan
         for m in range(12)
     )
 

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import ModelRangeError
+from powerbudget.weather.runs import largest_shortage
 
 Floats = NDArray[np.float64]
 
@@ -161,11 +162,6 @@ def sequent_peak_wh(supply_wh: Floats, load_wh: Floats) -> float:
     ModelRangeError
         When the record asks for more than it brings: no store is large enough.
 
-    References
-    ----------
-    Thomas & Burden, Operations research in water quality management, Harvard
-    University, 1963 (from memory): the sequent-peak rule for reservoirs.
-
     Examples
     --------
     >>> sequent_peak_wh(np.array([3.0, 0.0, 0.0, 3.0]), np.full(4, 1.0))
@@ -177,11 +173,7 @@ def sequent_peak_wh(supply_wh: Floats, load_wh: Floats) -> float:
             f"sequent_peak_wh: the load is {short.sum():.4g} Wh more than the supply "
             "over the record; allowed: less or equal"
         )
-    lacking = peak = 0.0
-    for step in (*short, *short):
-        lacking = max(0.0, lacking + float(step))
-        peak = max(peak, lacking)
-    return peak
+    return largest_shortage(short, ring=True)
 
 
 def least_store_wh(supply_wh: Floats, load_wh: Floats) -> float:

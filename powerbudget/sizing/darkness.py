@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import Problem
+from powerbudget.weather import WeatherRecord
+from powerbudget.weather.runs import across_end, longest_run, places
 
 Floats = NDArray[np.float64]
 SHARES = (1.0, 0.75, 0.5, 0.25)
@@ -30,6 +32,8 @@ class DarkRun:
         Mean of the array's energy over the load in it [fraction].
     days_per_year
         All days under the share [days a year].
+    across_end
+        Whether it goes on past the end of a typical year into its first days.
     """
 
     share_frac: float
@@ -37,6 +41,7 @@ class DarkRun:
     start: str
     mean_frac: float
     days_per_year: float
+    across_end: bool = False
 
 
 def offered_w(problem: Problem) -> Floats:
@@ -104,7 +109,8 @@ def dark_runs(
     -------
     tuple of DarkRun
         One a share; a day with an interval missing ends a run, save a 29 February
-        that a calendar of 365 days leaves out.
+        that a calendar of 365 days leaves out.  A typical year goes on from December
+        into its January.
     """
     record = problem.record
     per_day = round(24.0 / record.step_h)
@@ -113,7 +119,7 @@ def dark_runs(
     offered = np.bincount(day, offered_w(problem), dates.size)
     asked = np.bincount(day, needed_w(problem), dates.size)
     ratio = np.where(whole, offered / np.maximum(asked, 1e-9), np.inf)
-    return tuple(_longest(ratio, share, dates, record.years) for share in shares)
+    return tuple(_longest(ratio, share, dates, record) for share in shares)
 
 
 def calendar_days(
@@ -165,19 +171,17 @@ def calendar_days(
 
 
 def _longest(
-    ratio: Floats, share: float, dates: NDArray[np.datetime64], years: float
+    ratio: Floats, share: float, dates: NDArray[np.datetime64], record: WeatherRecord
 ) -> DarkRun:
     under = ratio < share
-    edges = np.diff(np.concatenate([[0], under.astype(np.int64), [0]]))
-    begins, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
-    if not begins.size:
+    first, days = longest_run(under, ring=record.typical_year)
+    if not days:
         return DarkRun(share, 0, "", float("nan"), 0.0)
-    longest = int(np.argmax(ends - begins))
-    run = slice(int(begins[longest]), int(ends[longest]))
     return DarkRun(
         share_frac=share,
-        days=run.stop - run.start,
-        start=str(dates[run.start]),
-        mean_frac=float(ratio[run].mean()),
-        days_per_year=float(under.sum()) / years,
+        days=days,
+        start=str(dates[first]),
+        mean_frac=float(ratio[places(first, days, dates.size)].mean()),
+        days_per_year=float(under.sum()) / record.years,
+        across_end=across_end(first, days, dates.size),
     )

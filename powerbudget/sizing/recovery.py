@@ -50,7 +50,8 @@ def recovery(run: Simulation) -> Recovery:
     -------
     Recovery
         From the state at which the disconnect acts in the stated cold, from the
-        first hour of every month of the record.
+        first hour of every month of the record; where a record of actual years ends
+        before the loads are back, the days until then.
     """
     from powerbudget.balance import kernel
 
@@ -61,13 +62,14 @@ def recovery(run: Simulation) -> Recovery:
     starts = np.flatnonzero(np.r_[True, month[1:] != month[:-1]])
     matrices = (problem.hourly, problem.currents, problem.tables, s, starts)
     most = int(min(LONGEST_DAYS * 24 / problem.record.step_h, problem.record.n))
-    counts = kernel.returns(*matrices, removed, False, most)
+    ring = problem.record.typical_year
+    counts = kernel.returns(*matrices, removed, False, most, ring)
     days = np.where(counts < 0, np.inf, counts * problem.record.step_h / 24)
     by_month = {
         int(m): float(days[month[starts] == m].max()) for m in np.unique(month[starts])
     }
     worst = max(by_month, key=lambda m: by_month[m])
-    flat = kernel.returns(*matrices, float(s[col.S_CHARGE_AH]), True, most)
+    flat = kernel.returns(*matrices, float(s[col.S_CHARGE_AH]), True, most, ring)
     restarts = bool((flat >= 0).all())
     return Recovery(
         worst_days=by_month[worst],

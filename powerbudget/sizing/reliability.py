@@ -19,9 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
-from powerbudget.balance.drive import run_kernel, start_removed_ah
+from powerbudget.balance.drive import start_removed_ah
 from powerbudget.balance.ledger import served_tiers, tier_w
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.ring import run_through
 from powerbudget.balance.simulation import (
     Simulation,
     simulate_size,
@@ -314,7 +315,7 @@ def unmet_frac(problem: Problem, array_strings: float, bank: Bank) -> float:
         Over the whole record [fraction].
     """
     s = problem.scalars(cast("int", array_strings), bank)
-    out = run_kernel(problem, s, start_removed_ah(problem, s))
+    _, out = run_through(problem, s, start_removed_ah(problem, s))
     asked = tier_w(problem, out)
     missed = float((asked * ~served_tiers(out)).sum())
     return missed / float(asked.sum())

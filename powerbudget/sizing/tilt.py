@@ -19,6 +19,7 @@ from powerbudget.site.reader import Design
 from powerbudget.site.sizingmodel import Steps
 from powerbudget.sizing.darkness import needed_w
 from powerbudget.weather import sun_position
+from powerbudget.weather.runs import window_sums
 
 Floats = NDArray[np.float64]
 WINDOW_DAYS = 21
@@ -104,8 +105,9 @@ def search_tilt(problem: Problem, window_days: int = WINDOW_DAYS) -> TiltSearch:
     Notes
     -----
     The worst weeks are sought anew for every plane, since a steep one has them at
-    another time.  First the tilt facing the equator (between the tropics the pole
-    too), then turns of up to 45 deg at the best tilt; a turn must gain 1 % to be taken.
+    another time; those of a typical year may go on past its end.  First the tilt facing
+    the equator (between the tropics the pole too), then turns of up to 45 deg at the
+    best tilt; a turn must gain 1 % to be taken.
     Where no plane has light in the worst weeks, twice as many are taken, so that what
     stands before and after a polar night decides.
     """
@@ -183,9 +185,9 @@ def _row(
     kept = kept * (1.0 - soiling_frac(record, panels))
     light = _by_day(problem, plane.effective_w_m2 * kept)
     days = min(window_days, light.size)
-    window = np.ones(days)
-    got = np.convolve(light, window, "valid")
-    ratio = got / np.maximum(np.convolve(need, window, "valid"), 1e-9)
+    got = window_sums(light, days, ring=record.typical_year)
+    asked = window_sums(need, days, ring=record.typical_year)
+    ratio = got / np.maximum(asked, 1e-9)
     at = int(np.argmin(ratio))
     first = record.day_local[0] + np.timedelta64(at, "D")
     mean = float(light.sum()) / (record.n * record.step_h / 24.0)

@@ -9,11 +9,14 @@ from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.events import local_iso
+from powerbudget.balance.ring import stretch, wraps
 from powerbudget.balance.simulation import Simulation, demand_w
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.candidate import day_words
+from powerbudget.weather.runs import ACROSS_END, across_end, largest_shortage
 
 Floats = NDArray[np.float64]
+Places = NDArray[np.int64]
 FULL_FRAC = 0.95
 """A state above which the bank counts as full again (own choice) [fraction]."""
 DARK_YIELD_FRAC = 0.1
@@ -85,13 +88,15 @@ def truth_of(run: Simulation) -> Truth:
     -------
     Truth
         Measured in the spell that decides, from full to the lowest state, and over a
-        whole day where that is shorter: a night alone says nothing of the sun.
+        whole day where that is shorter: a night alone says nothing of the sun.  Where
+        the run wraps so do the spell and the shortage that piles up.
     """
     problem, out = run.problem, run.out
     step = problem.record.step_h
-    first, last = _spell(run)
-    days = (last + 1 - first) * step / 24.0
-    window = _day_or_more(first, last + 1, round(24.0 / step))
+    first, count = _spell(run)
+    spell = stretch(problem, first, count)
+    days = count * step / 24.0
+    window = _day_or_more(run, first, count, round(24.0 / step))
     asked = _asked_a(run)
     string_ah, yield_in = _string_ah(run, window)
     degc = float(problem.conditions.battery_degc[window].mean())
@@ -99,19 +104,21 @@ def truth_of(run: Simulation) -> Truth:
     efficiency = _efficiency(run, asked, window)
     supplied = efficiency * out[:, col.R_OFFERED_A] * step
     needed_ah = asked * step
-    least = _least_share(needed_ah, supplied, _allowed_ah(run)) * run.strings
+    ring = wraps(problem)
+    least = _least_share(needed_ah, supplied, _allowed_ah(run), ring=ring) * run.strings
     load = 24.0 / step * float(needed_ah[window].mean())
     return Truth(
         spell_days=days,
         spell_start=day_words(run, local_iso(problem, first)),
-        spell_end=day_words(run, local_iso(problem, last)),
-        spell_sun=_sun_kwh(run, slice(first, last + 1)) / days,
+        spell_end=day_words(run, local_iso(problem, int(spell[-1])))
+        + (f", {ACROSS_END}" if across_end(first, count, problem.record.n) else ""),
+        spell_sun=_sun_kwh(run, spell) / days,
         load_ah_per_day=load,
         string_ah_per_kwh=string_ah,
         yield_in=yield_in,
         charge_efficiency_frac=efficiency,
         dependable_sun=min(load / max(least * string_ah * efficiency, 1e-9), MOST_SUN),
-        drawdown_days=_shortage_ah(needed_ah, supplied)
+        drawdown_days=largest_shortage(needed_ah - supplied, ring=ring)
         / max(float(needed_ah.mean()) * 24.0 / step, 1e-12),
         cold_factor=1.0 / left,
         spell_degc=degc,
@@ -121,34 +128,46 @@ def truth_of(run: Simulation) -> Truth:
 
 
 def _spell(run: Simulation) -> tuple[int, int]:
-    """Return first and last interval from the last full charge to the lowest state."""
-    off = np.flatnonzero(~run.served)
-    lowest = int(off[0]) if off.size else int(np.argmin(run.soc_frac))
-    full = np.flatnonzero(run.soc_frac[:lowest] >= FULL_FRAC)
-    return (int(full[-1]) if full.size else 0), lowest
+    """Return first interval and length from the last full charge to the lowest state.
+
+    The outage is the first of a run that does not wrap; of a ring, which has no first,
+    the longest.
+    """
+    ring, lowest = wraps(run.problem), int(np.argmin(run.soc_frac))
+    if run.outages:
+        long = max(run.outages, key=lambda outage: outage.hours)
+        lowest = long.index if ring else run.outages[0].index
+    n = run.problem.record.n
+    span = (lowest + 1 - n, n - 1) if ring else (0, lowest)
+    before = stretch(run.problem, *span)
+    full = before[run.soc_frac[before] >= FULL_FRAC]
+    first = int(full[-1] if full.size else before[0] if before.size else lowest)
+    return first, (lowest - first) % n + 1
 
 
-def _day_or_more(first: int, stop: int, day: int) -> slice:
+def _day_or_more(run: Simulation, first: int, count: int, day: int) -> Places:
     """Return a window widened backwards to a day, forwards where the record begins."""
-    start = max(0, min(first, stop - day))
-    return slice(start, max(stop, start + day))
+    more = max(0, day - count)
+    if not wraps(run.problem):
+        more = min(more, first)
+    return stretch(run.problem, first - more, max(day, count + more))
 
 
-def _sun_kwh(run: Simulation, window: slice) -> float:
+def _sun_kwh(run: Simulation, window: Places) -> float:
     """Return the sun on the panel in a window [kWh/m2]."""
     light = run.problem.array.poa_w_m2[window]
     return float(light.sum()) * run.problem.record.step_h / 1000.0
 
 
-def _string_ah(run: Simulation, window: slice) -> tuple[float, str]:
+def _string_ah(run: Simulation, window: Places) -> tuple[float, str]:
     """Return what a string offers for a kWh/m2, and over what that was measured [Ah]."""
     offered = run.out[:, col.R_OFFERED_A] * run.problem.record.step_h
 
-    def found(part: slice) -> float:
+    def found(part: Places) -> float:
         sun = max(_sun_kwh(run, part), 1e-9) * run.strings
         return float(offered[part].sum()) / sun
 
-    spell, whole = found(window), found(slice(None))
+    spell, whole = found(window), found(np.arange(offered.size))
     if spell < DARK_YIELD_FRAC * whole:
         return whole, "the whole record"
     return spell, "the spell"
@@ -161,12 +180,12 @@ def _asked_a(run: Simulation) -> Floats:
     return np.asarray(watts / volts + run.problem.budget.base_a)
 
 
-def _efficiency(run: Simulation, asked: Floats, window: slice) -> float:
+def _efficiency(run: Simulation, asked: Floats, window: Places) -> float:
     """Return load and stored charge over array Ah used, in a window [fraction]."""
     step = run.problem.record.step_h
     on = run.served[window]
     drawn = np.where(on, asked[window], run.problem.budget.base_a).sum() * step
-    given = run.removed_ah[window.stop] - run.removed_ah[window.start]
+    given = run.removed_ah[window[-1] + 1] - run.removed_ah[window[0]]
     used = float(run.out[window, col.R_ARRAY_A].sum()) * step
     return min(max(float(drawn - given) / used, 0.05), 1.0) if used > 0 else 1.0
 
@@ -177,23 +196,26 @@ def _allowed_ah(run: Simulation) -> float:
     return float(depth * run.scalars[col.S_CHARGE_AH])
 
 
-def _shortage_ah(needed: Floats, supplied: Floats) -> float:
-    """Return the largest shortage that piles up, after the sequent peak [Ah]."""
-    short = np.cumsum(needed - supplied)
-    return float((short - np.minimum.accumulate(np.minimum(short, 0.0))).max())
+def _least_share(
+    needed: Floats, supplied: Floats, allowed_ah: float, *, ring: bool
+) -> float:
+    """Return the share of a supply whose largest shortage is just allowed.
 
+    A year that follows itself must bring at least what it asks.
+    """
 
-def _least_share(needed: Floats, supplied: Floats, allowed_ah: float) -> float:
-    """Return the share of a supply whose largest shortage is just allowed."""
+    def short(share: float) -> bool:
+        missing = needed - share * supplied
+        if ring and missing.sum() > 0:
+            return True
+        return largest_shortage(missing, ring=ring) > allowed_ah
+
     low, high = 0.0, 1.0
-    while _shortage_ah(needed, high * supplied) > allowed_ah and high < 1e4:
+    while short(high) and high < 1e4:
         low, high = high, 2.0 * high
     for _ in range(20):
         middle = (low + high) / 2.0
-        if _shortage_ah(needed, middle * supplied) > allowed_ah:
-            low = middle
-        else:
-            high = middle
+        low, high = (middle, high) if short(middle) else (low, middle)
     return high
 
 

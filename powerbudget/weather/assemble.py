@@ -22,6 +22,7 @@ from powerbudget.weather.record import (
     WeatherRecord,
     seconds,
 )
+from powerbudget.weather.runs import runs_of
 from powerbudget.weather.zone import LABEL_YEAR
 
 LONGEST_FILL_H = 3.0
@@ -408,7 +409,7 @@ def _needed(
     for name, words in _NEEDED.items():
         values, count = _fill(_possible(columns[name], name), table.step_h)
         if np.isnan(values).any():
-            opens, length = _nan_runs(values)
+            opens, length = runs_of(np.isnan(values), ring=False)
             gaps = _listed(local[opens], length.astype(np.float64) * table.step_h)
             refused.append(f"{words}: {gaps}")
         if count:
@@ -449,19 +450,12 @@ def _clip(filled: dict[str, Floats], findings: list[Finding]) -> None:
         )
 
 
-def _nan_runs(values: Floats) -> tuple[Integers, Integers]:
-    """Return where each run of NaN begins and how many values it has."""
-    edges = np.diff(np.concatenate([[0], np.isnan(values).astype(np.int64), [0]]))
-    opens = np.flatnonzero(edges == 1)
-    return opens, np.flatnonzero(edges == -1) - opens
-
-
 def _fill(values: Floats, step_h: float) -> tuple[Floats, int]:
     """Return the values with runs of NaN up to 3 h bridged, and how many they were."""
     gaps = np.isnan(values)
     if not gaps.any() or gaps.all():
         return values, 0
-    opens, length = _nan_runs(values)
+    opens, length = runs_of(np.isnan(values), ring=False)
     short = length * step_h <= LONGEST_FILL_H
     fill = np.zeros(values.size, dtype=bool)
     for start, count in zip(opens[short], length[short], strict=True):

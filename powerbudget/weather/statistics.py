@@ -203,7 +203,8 @@ def yearly_spells(
     -------
     YearSpells
         A run belongs to the calendar year in which it ends and may begin in the one
-        before; years with under 300 whole days are left out.
+        before, of a typical year in its own December; years with under 300 whole days
+        are left out.
 
     Raises
     ------
@@ -220,7 +221,7 @@ def yearly_spells(
         )
     table = np.full((whole.size, len(days)), np.nan)
     for column, length in enumerate(days):
-        means, last = spell_means(dates, daily, length)
+        means, last = spell_means(dates, daily, length, ring=record.typical_year)
         if not means.size:
             continue
         lowest = np.full(int(labels[-1] - labels[0]) + 1, np.inf)

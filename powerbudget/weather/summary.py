@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.weather.record import Floats, Integers, Times, WeatherRecord
+from powerbudget.weather.runs import across_end, window_sums
 
 SPELL_DAYS = (1, 3, 5, 7, 10, 14, 20, 30)
 """Lengths of dark spell that are looked for [days]."""
@@ -51,11 +52,14 @@ class Spell:
         Mean daily sum of global horizontal irradiation over it [kWh/m2].
     start
         Its first day, local standard time, as YYYY-MM-DD [text].
+    across_end
+        Whether it goes on past the end of a typical year into its first days.
     """
 
     days: int
     mean_kwh_m2_day: float
     start: str
+    across_end: bool = False
 
 
 def monthly_means(record: WeatherRecord) -> list[MonthMean]:
@@ -124,18 +128,17 @@ def daily_ghi_kwh_m2(record: WeatherRecord) -> tuple[Times, Floats]:
     return dates, sums[whole] * record.step_h / 1000.0
 
 
-def _runs(dates: Times) -> Integers:
-    """Return for each day the number of the unbroken run that it belongs to."""
-    follows = np.diff(dates.astype(np.int64)) == 1
-    months = dates.astype("datetime64[M]")
+def _breaks(dates: Times, *, ring: bool) -> NDArray[np.bool_]:
+    """Return for each day whether anything is missing between it and the next.
+
+    On a ring the first day, a year on, is the next of the last; on a line nothing is.
+    """
+    months = dates.astype("datetime64[M]").astype(np.int64)
+    after, later = np.diff(dates.astype(np.int64)), np.diff(months)
     # Some archives leave 29 February out; the weather on either side is adjoining.
-    over_leap_day = (
-        (np.diff(dates.astype(np.int64)) == 2)
-        & (np.diff(months.astype(np.int64)) == 1)
-        & (months[:-1].astype(np.int64) % 12 == 1)
-    )
-    breaks = ~(follows | over_leap_day)
-    return np.concatenate([[0], np.cumsum(breaks)]).astype(np.int64)
+    over_leap_day = (after == 2) & (later == 1) & (months[:-1] % 12 == 1)
+    lacking = dates[0] + np.timedelta64(365, "D") - dates[-1] > np.timedelta64(1, "D")
+    return np.append(~((after == 1) | over_leap_day), not ring or lacking)
 
 
 def worst_spells(
@@ -160,14 +163,18 @@ def worst_spells(
     -----
     A day that is absent is never a day of no sun, and a run never spans a gap,
     save that 28 February and 1 March adjoin where the archive omits 29 February.
-    A typical year is not wrapped from December to January.
+    A typical year goes on from December into its January, a record of actual years
+    does not.
     """
     dates, daily = daily_ghi_kwh_m2(record)
-    found = (_darkest(dates, daily, length) for length in days)
+    ring = record.typical_year
+    found = (_darkest(dates, daily, length, ring=ring) for length in days)
     return tuple(spell for spell in found if spell is not None)
 
 
-def spell_means(dates: Times, daily: Floats, length: int) -> tuple[Floats, Integers]:
+def spell_means(
+    dates: Times, daily: Floats, length: int, *, ring: bool
+) -> tuple[Floats, Integers]:
     """Return the mean of every run of so many days, and the run's last day [kWh/m2].
 
     Parameters
@@ -176,27 +183,31 @@ def spell_means(dates: Times, daily: Floats, length: int) -> tuple[Floats, Integ
         From `daily_ghi_kwh_m2` [datetime64, kWh/m2].
     length
         Length of the run [days].
+    ring
+        Whether the days are a typical year, which goes on from its last to its first.
 
     Returns
     -------
     tuple of numpy.ndarray
-        Means, infinite where the run spans a gap, and the number of the last day
-        [kWh/m2 a day, count].
+        Means by the first day, infinite where the run spans a gap, and the number of
+        the last day [kWh/m2 a day, count].
     """
     if length < 1 or daily.size < length:
         return np.empty(0), np.empty(0, dtype=np.int64)
-    run = _runs(dates)
-    total = np.concatenate([[0.0], np.cumsum(daily)])
-    means = (total[length:] - total[:-length]) / length
-    unbroken = run[length - 1 :] == run[: run.size - length + 1]
+    means = window_sums(daily, length, ring=ring) / length
+    whole = np.ones(means.size, bool)
+    if length > 1:
+        gaps = window_sums(_breaks(dates, ring=ring), length - 1, ring=ring)
+        whole = gaps[: means.size] < 0.5
     # Rounding keeps the dust of the running sum from choosing between equal days.
-    means = np.where(unbroken, np.round(means, 12), np.inf)
-    return means, np.arange(length - 1, daily.size)
+    means = np.where(whole, np.round(means, 12), np.inf)
+    return means, (np.arange(means.size) + length - 1) % daily.size
 
 
-def _darkest(dates: Times, daily: Floats, length: int) -> Spell | None:
-    means, _ = spell_means(dates, daily, length)
+def _darkest(dates: Times, daily: Floats, length: int, *, ring: bool) -> Spell | None:
+    means, _ = spell_means(dates, daily, length, ring=ring)
     if not np.isfinite(means).any():
         return None
     at = int(np.argmin(means))
-    return Spell(length, float(means[at]), str(dates[at]))
+    over = across_end(at, length, daily.size)
+    return Spell(length, float(means[at]), str(dates[at]), over)

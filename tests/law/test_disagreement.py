@@ -15,12 +15,13 @@ from powerbudget.sizing.plain import grid_of
 from powerbudget.sizing.search import size
 from powerbudget.sizing.sheetlines import worksheet_from
 from powerbudget.sizing.sitesheet import make_worksheet
-from powerbudget.sizing.truth import _least_share, _shortage_ah, truth_of
+from powerbudget.sizing.truth import _least_share, truth_of
 from powerbudget.sizing.worksheet import (
     cells_above_end_v,
     recovery_days,
     replacing_array_a,
 )
+from powerbudget.weather.runs import largest_shortage
 
 SITES = ["starter", "coastal-meter-run", "two-well-pad", "hot-valve-site"]
 
@@ -41,7 +42,7 @@ series = st.lists(st.floats(0, 50), min_size=1, max_size=60)
 def test_largest_shortage_equals_a_walk(needed, seed):
     """The shortage from cumulative sums is that of step-by-step books."""
     supplied = np.random.default_rng(seed).uniform(0, 50, len(needed))
-    found = _shortage_ah(np.array(needed), supplied)
+    found = largest_shortage(np.array(needed) - supplied, ring=False)
     assert found == pytest.approx(_plain_shortage(needed, supplied), abs=1e-9)
 
 
@@ -51,9 +52,10 @@ def test_least_share_leaves_just_the_allowed_shortage(seed, share):
     rng = np.random.default_rng(seed)
     needed, supplied = rng.uniform(0, 5, 200), rng.uniform(0, 20, 200)
     allowed = share * 40.0
-    found = _least_share(needed, supplied, allowed)
-    assert _shortage_ah(needed, found * supplied) <= allowed + 1e-9
-    assert _shortage_ah(needed, 0.999 * found * supplied) > allowed - 0.1
+    found = _least_share(needed, supplied, allowed, ring=False)
+    assert largest_shortage(needed - found * supplied, ring=False) <= allowed + 1e-9
+    less = 0.999 * found * supplied
+    assert largest_shortage(needed - less, ring=False) > allowed - 0.1
 
 
 @pytest.mark.parametrize("name", SITES)

@@ -165,11 +165,15 @@ def test_record_autonomy_counts_neither_sun_nor_generator(dark):
     s = dark.scalars(3, dark.bank)
     starts, removed = np.array([0, 500]), np.array([5.0, 5.0])
     never = np.full(dark.record.n, np.inf)
-    without = bare(dark.hourly, dark.tables, s, never, starts, removed, 2000, False)
+    without = bare(
+        dark.hourly, dark.tables, s, never, starts, removed, 2000, False, True
+    )
     for case in CASES.values():
         other = dark.with_generators(case)
         s = other.scalars(3, other.bank)
-        held = bare(other.hourly, other.tables, s, never, starts, removed, 2000, False)
+        held = bare(
+            other.hourly, other.tables, s, never, starts, removed, 2000, False, True
+        )
         assert (held == without).all()
         assert design_autonomy_days(other, other.bank, -10.0) == design_autonomy_days(
             dark, dark.bank, -10.0

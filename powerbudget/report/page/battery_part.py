@@ -31,7 +31,7 @@ from powerbudget.report.page.blocks import (
 from powerbudget.report.page.ledger_part import ledger_table
 from powerbudget.report.page.pictures import picture
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.text import charge_words, count, moment, percent
+from powerbudget.report.text import begins, charge_words, count, moment, percent
 from powerbudget.report.views import SHORT, battery_facts
 from powerbudget.site.fields import MONTHS
 
@@ -160,7 +160,7 @@ def _outages(run: Simulation) -> Table:
     rows = []
     for o in run.outages[:MOST_OUTAGES]:
         back = Cell("yes") if o.recovered else Cell("no: needs a visit", tone="bad")
-        start = Cell(when(run, o.start), o.start)
+        start = Cell(begins(when(run, o.start), o.across_end), o.start)
         rows.append((start, whole(o.hours), charge(o.charge_left_frac), back,
                      word(o.cause)))  # fmt: skip
     columns = (

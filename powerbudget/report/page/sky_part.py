@@ -23,7 +23,7 @@ from powerbudget.report.page.blocks import (
 )
 from powerbudget.report.page.pictures import picture
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.text import count, moment
+from powerbudget.report.text import begins, count, moment
 from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
@@ -129,7 +129,11 @@ def _spells(sky: Sky) -> Table:
                     Column("the darkest comes once in", "years", True)]  # fmt: skip
     rows = []
     for s in sky.spells:
-        cells = [whole(s.days), figure(s.mean_kwh_m2_day), _date(sky, s.start)]
+        cells = [
+            whole(s.days),
+            figure(s.mean_kwh_m2_day),
+            _date(sky, s.start, s.across_end),
+        ]
         if by_days:
             cells += _fit_cells(by_days.get(s.days))
         rows.append(cells)
@@ -141,12 +145,12 @@ def _spells(sky: Sky) -> Table:
                  note=note)  # fmt: skip
 
 
-def _date(sky: Sky, iso: str) -> Cell:
-    """Return a day for people; the year of a typical year means nothing."""
+def _date(sky: Sky, iso: str, across_end: bool) -> Cell:
+    """Return a run's first day; the year of a typical year means nothing."""
     if not iso:
         return word("-")
     words = moment(iso, typical_year=sky.record.typical_year).rsplit(" ", 1)[0]
-    return Cell(words, iso)
+    return Cell(begins(words, across_end), iso)
 
 
 def _fit_cells(fit: SpellFit | None) -> list[Cell]:
@@ -162,7 +166,7 @@ def _fit_cells(fit: SpellFit | None) -> list[Cell]:
 
 def _runs(sky: Sky) -> Table:
     rows = [
-        (share(r.share_frac), whole(r.days), _date(sky, r.start),
+        (share(r.share_frac), whole(r.days), _date(sky, r.start, r.across_end),
          share(r.mean_frac) if r.days else word("-"), whole(r.days_per_year))
         for r in sky.dark_runs
     ]  # fmt: skip

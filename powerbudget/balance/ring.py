@@ -1,0 +1,170 @@
+"""A run through a typical year, which begins as it ends."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance import columns as col
+from powerbudget.weather.runs import places
+
+if TYPE_CHECKING:
+    from powerbudget.balance.problem import Problem
+
+Floats = NDArray[np.float64]
+CLOSED_FRAC = 1e-6
+"""Charge by which end and start may differ, of what the bank holds [fraction]."""
+MOST_LAPS = 40
+"""A bank that is neither full nor flat once a year settles slowly [count]."""
+CARRIED = (
+    col.M_ON, col.M_FIRST, col.M_SECOND, col.M_BELOW_H, col.M_LOCKED,
+    col.M_BUS_V, col.M_SOURCE_ON, col.M_SOURCE_TEST, col.M_SOURCE_RAN_H,
+)  # fmt: skip
+"""Switches handed from 31 December to 1 January; a source that follows the battery is
+sound there and its store is full, as in any run."""
+
+
+def wraps(problem: Problem) -> bool:
+    """Return whether the run's first interval follows its last [flag].
+
+    Parameters
+    ----------
+    problem
+        A prepared site.
+
+    Returns
+    -------
+    bool
+        True for a typical year, unless the site states the charge at the start; a
+        record of actual years is a line.
+    """
+    stated = problem.design.tables.battery.start_frac is not None
+    return problem.record.typical_year and not stated
+
+
+def run_through(problem: Problem, s: Floats, removed_ah: float) -> tuple[float, Floats]:
+    """Return charge removed at the start, and kernel results by interval [Ah, array].
+
+    Parameters
+    ----------
+    problem, s
+        Prepared site and scalars.
+    removed_ah
+        Charge removed at the start; where the run wraps only a first guess [Ah].
+
+    Returns
+    -------
+    tuple of float and array
+        Where the run wraps, the year is run again from its own end until charge and
+        switches at the end are those at the start, at most `MOST_LAPS` times: see
+        `open_frac`.
+    """
+    mode = _fresh(s)
+    start, out = removed_ah, _lap(problem, s, removed_ah, mode)
+    if not wraps(problem):
+        return start, out
+    seen = [(start, _fresh(s))]
+    for _ in range(MOST_LAPS):
+        start, mode = float(out[-1, col.R_REMOVED_AH]), _carried(s, mode)
+        if any(_alike(s, start - was, mode, then) for was, then in seen):
+            break
+        seen.append((start, mode.copy()))
+        out = _lap(problem, s, start, mode)
+    return seen[-1][0], out
+
+
+def open_frac(problem: Problem, s: Floats, removed: Floats) -> float:
+    """Return by how much a run that wraps ends apart from its start [fraction].
+
+    Parameters
+    ----------
+    problem, s
+        Prepared site and scalars.
+    removed
+        Charge removed at interval bounds [Ah].
+
+    Returns
+    -------
+    float
+        Of what the bank holds; 0 where the run does not wrap or is closed [fraction].
+    """
+    if not wraps(problem):
+        return 0.0
+    apart = abs(float(removed[-1] - removed[0])) / float(s[col.S_CHARGE_AH])
+    return apart if apart > CLOSED_FRAC else 0.0
+
+
+def state_history(problem: Problem, state_frac: Floats) -> Floats:
+    """Return a state through the run as cycles are counted in it [fraction].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    state_frac
+        State by interval [fraction].
+
+    Returns
+    -------
+    array
+        Where the run wraps, from its fullest interval round to the same: a history
+        without a first hour has whole cycles only [fraction].
+    """
+    if not wraps(problem):
+        return state_frac
+    turned = np.roll(state_frac, -int(np.argmax(state_frac)))
+    return np.append(turned, turned[0])
+
+
+def stretch(problem: Problem, first: int, length: int) -> NDArray[np.int64]:
+    """Return the intervals of a stretch of the run, in order of time [count].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    first, length
+        First interval, negative before the first of a run that wraps, and how many
+        [count].
+
+    Returns
+    -------
+    numpy.ndarray
+        On past the end where the run wraps, else cut at both ends [count].
+    """
+    n = problem.record.n
+    if wraps(problem):
+        return places(first, min(length, n), n)
+    return np.arange(max(0, first), min(n, first + length), dtype=np.int64)
+
+
+def _fresh(s: Floats) -> Floats:
+    from powerbudget.balance.dispatch import reset
+
+    mode = np.empty(col.SWITCHES)
+    reset(s, mode, 1.0)
+    return mode
+
+
+def _carried(s: Floats, ended: Floats) -> Floats:
+    mode = _fresh(s)
+    mode[list(CARRIED)] = ended[list(CARRIED)]
+    return mode
+
+
+def _alike(s: Floats, apart_ah: float, mode: Floats, then: Floats) -> bool:
+    """Return whether two starts are one; the last bus voltage counts for sources."""
+    counted = list(CARRIED) if s[col.S_SOURCE] > 0.5 else list(CARRIED[:5])
+    close = abs(apart_ah) <= CLOSED_FRAC * s[col.S_CHARGE_AH]
+    return close and np.allclose(mode[counted], then[counted], rtol=0.0, atol=1e-6)
+
+
+def _lap(problem: Problem, s: Floats, removed_ah: float, mode: Floats) -> Floats:
+    from powerbudget.balance import kernel
+
+    out = np.empty((problem.record.n, col.RESULT_COLUMNS))
+    case = (problem.hourly, problem.currents, problem.tables, s)
+    kernel.go_on(*case, removed_ah, mode, out)
+    return out
