@@ -70,7 +70,7 @@ def test_verdict_and_margin_tell_the_same(value, limit):
 def test_worst_stands_first_and_every_row_can_be_looked_up(reports, name):
     """Order by verdict, then margin; each row has rule, source, remedy and unit."""
     checks = reports[name].checks
-    ranks = [(ORDER[c.verdict], c.margin_frac) for c in checks]
+    ranks = [(ORDER[c.verdict], c.held.order) for c in checks]
     assert ranks == sorted(ranks)
     for c in checks:
         assert c.rule
