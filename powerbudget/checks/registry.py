@@ -115,7 +115,7 @@ class CheckReport:
 
     @property
     def failed(self) -> tuple[Check, ...]:
-        """Checks that fail."""
+        """Those beyond their limit, for which `check` ends with code 1."""
         return tuple(c for c in self.checks if c.verdict == "fail")
 
     @property

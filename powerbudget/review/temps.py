@@ -77,7 +77,7 @@ def propane_degc(gauge_kpa: float, elevation_m: float) -> float:
     Examples
     --------
     >>> round(propane_degc(48.0, 0.0), 1), round(propane_degc(125.0, 0.0), 1)
-    (-32.9, -22.2)
+    (-32.9, -22.1)
     """
     air = 101.325 * (1 - 2.25577e-5 * elevation_m) ** 5.25588
     degc, kpa = zip(*PROPANE, strict=True)

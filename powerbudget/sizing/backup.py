@@ -26,7 +26,7 @@ def unserved_kwh_per_year(load_kw: float, loss_of_load_frac: float) -> float:
 
     Examples
     --------
-    >>> unserved_kwh_per_year(1.0, 0.01)
+    >>> round(unserved_kwh_per_year(1.0, 0.01), 1)
     87.6
     """
     return load_kw * loss_of_load_frac * HOURS_PER_YEAR

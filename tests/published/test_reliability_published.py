@@ -8,6 +8,11 @@ import pytest
 from powerbudget.balance import columns as col
 from powerbudget.balance.simulation import run_kernel
 from powerbudget.errors import ModelRangeError
+from powerbudget.sizing.backup import (
+    fuel_l_per_year,
+    generator_hours_per_year,
+    unserved_kwh_per_year,
+)
 from powerbudget.sizing.bookkeeping import MADRID, daily_unmet_frac, iso_array_ratio
 from powerbudget.sizing.ideal import ideal_problem, ideal_scalars
 
@@ -34,10 +39,11 @@ def test_radio_link_of_the_textbook():
     """C_S 5 and LLP 0.01 need C_A' 0.9; 1 kW then lacks 87.6 kWh, 12.5 h of 7 kW."""
     # Perpiñán 2020, exercise 3: C_A' = 0.9, 87.6 kWh a year, about 12.5 h, 26.3 L.
     assert iso_array_ratio(0.01, 5.0) == pytest.approx(0.9, abs=0.05)
-    unmet_kwh = 0.01 * 1.0 * 8760
+    unmet_kwh = unserved_kwh_per_year(1.0, 0.01)
     assert unmet_kwh == pytest.approx(87.6)
-    assert unmet_kwh / (10 * 0.7) == pytest.approx(12.5, abs=0.05)
-    assert unmet_kwh * 0.3 == pytest.approx(26.3, abs=0.05)
+    hours = generator_hours_per_year(unmet_kwh, 10.0, 0.7)
+    assert hours == pytest.approx(12.5, abs=0.05)
+    assert fuel_l_per_year(unmet_kwh, 0.3) == pytest.approx(26.3, abs=0.05)
 
 
 def test_chart_readings_lie_near_the_curve():
