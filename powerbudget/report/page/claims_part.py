@@ -16,7 +16,7 @@ from powerbudget.report.page.blocks import (
     word,
 )
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.review_page import figure_text, sentence
+from powerbudget.report.review_page import found_and_claimed, sentence
 from powerbudget.review.verdict import held
 
 if TYPE_CHECKING:
@@ -82,12 +82,11 @@ def _words(claim: Judged) -> list[str]:
 
 def _row(claim: Judged) -> Row:
     limit = held(claim)
-    figures = [figure_text(x, claim.unit) for x in (claim.found, claim.claimed)]
-    margin = "" if limit is None else printed(limit, *figures)
+    found, claimed = found_and_claimed(claim)
+    margin = "" if limit is None else printed(limit, found, claimed)
     return Row((
         word(str(claim.number)), word(claim.claim),
-        word(figure_text(claim.claimed, claim.unit)),
-        word(figure_text(claim.found, claim.unit)), word(margin),
+        word(claimed), word(found), word(margin),
         word(claim.verdict if claim.usable else "unusable as written",
              tone=TONES[claim.verdict]),
     ))  # fmt: skip
