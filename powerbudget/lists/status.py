@@ -1,0 +1,99 @@
+"""Words that say what became of a row: deleted, spare, future, on hold.
+
+A description never deletes; a cell that says nothing but its status does.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from powerbudget.lists.words import folded
+
+_TAIL = (
+    r"(?: (?:in|per|by|at|from|since|rev(?:ision)?|r|issue|point|tag|signal|row|line|item|"
+    r"mit|in der|en|por|no|date|dated|scope|of|the|this|list|see|note|mark|[a-z]|[\d./-]+))*"
+)
+_WORDS: dict[str, str] = {
+    "deleted": r"deleted?|del|void(?:ed)?|removed?|cancel(?:l?ed)?|obsolete|superseded|withdrawn|"
+    r"gestrichen|entfallt|entfallen|geloscht|anulad[ao]|eliminad[ao]|borrad[ao]|supprimee?|"
+    r"annulee?|excluido|dropped|not required|not reqd|demolish(?:ed)?|decommissioned",
+    "spare": r"(?:installed |wired |future )?spares?(?: (?:channel|input|output|point|di|do|ai|ao|"
+    r"wired|pair|capacity))?|reserves?|reserva|frei|libre|libres|unbelegt|vacant|reserviert|"
+    r"not connected|nicht belegt|disponible|no usad[ao]|unassigned|blank channel",
+    "future": r"future|futur[oae]?|planned|later|zukunftig|spater|geplant|phase 2|previsto",
+    "hold": r"(?:on )?hold|pending|en espera|angehalten",
+    "live": r"active|added?|new|existing|modified|changed|revised|ok|in use|used|live|aktiv|neu|"
+    r"bestand|geandert|activo|nuevo|existente|approved|as[- ]built|installed|in service|"
+    r"required|moved|renamed|issued|confirmed|valid|unchanged",
+    "unused": r"not used|unused|nicht verwendet|no aplica|not applicable",
+}
+_WHOLE = {
+    name: re.compile(rf"^(?:{words}){_TAIL}$") for name, words in _WORDS.items()
+}
+_SPARE_TAG = re.compile(
+    r"^(?:spare|reserve|reserva|frei|libre|rsv|sp)s?[-_ #.]*(?:(?:ai|ao|di|do|rtd|pi|ch)[-_ ]?)?"
+    r"[-_ #.]*\d*[a-z]?$|^(?:ai|ao|di|do)?[-_ ]?spare[-_ ]?\d*$"
+)
+_LEGEND = re.compile(r"(?:^|[,;|\n]\s*|\s{2,})([A-Za-z0-9/*#+-]{1,4})\s*(?:=|:|-)\s+?([^,;|=\n]{2,60})")
+TOTAL = re.compile(
+    r"^(?:(?:grand|sub|design|installed|connected|running|average|daily|overall) ?)*"
+    r"(?:sub-?)?(?:totals?|sums?|summe|summen|zwischensumme|gesamt(?:summe|leistung)?|suma|"
+    r"total general|somme|subtotales|sigma)\b|^(?:subtotal|zw\.? ?summe|design load|auslegung|"
+    r"peak[, ]|total load|carga total|sum of)"
+)
+NOTES = re.compile(
+    r"^(?:notes?|legend|legende|leyenda|key|abbreviations|abkurzungen|hinweise?|anmerkung(?:en)?|"
+    r"notas?|remarks|revisions?|revision history|general notes|bemerkungen|assumptions|"
+    r"references|prepared by|checked by|approved by|issued for)\b"
+)
+STATUS_WORDS = re.compile(
+    r"\b(?:future|planned|reserves?|spare|removed|void|deleted?|cancel(?:led)?|hold)\b"
+)
+
+
+@lru_cache(maxsize=16384)
+def whole_status(text: str) -> str:
+    """Return the status that a whole cell states, empty where it says more [text].
+
+    Examples
+    --------
+    >>> whole_status("DELETED in rev B"), whole_status("replaces deleted PT-90")
+    ('deleted', '')
+    >>> whole_status("Reserve tank level"), whole_status("frei")
+    ('', 'spare')
+    """
+    plain = folded(text).strip(" .!*-")
+    if not plain:
+        return ""
+    return next((name for name, rule in _WHOLE.items() if rule.match(plain)), "")
+
+
+@lru_cache(maxsize=65536)
+def is_spare_tag(text: str) -> bool:
+    """Return whether a tag says spare and nothing else.
+
+    Examples
+    --------
+    >>> is_spare_tag("SPARE-03"), is_spare_tag("Spare_1"), is_spare_tag("SP-101A/B")
+    (True, True, False)
+    """
+    plain = re.sub(r"[()\[\]]", "", text.strip().lower())
+    if re.match(r"^sp[-_ ]?\d", plain):
+        return False
+    return bool(_SPARE_TAG.match(plain)) or whole_status(text) == "spare"
+
+
+def legend_of(texts: list[str]) -> dict[str, str]:
+    """Return what short codes stand for, from lines such as ``A = active``.
+
+    Examples
+    --------
+    >>> legend_of(["A = active, D = deleted, S = spare"])
+    {'a': 'active', 'd': 'deleted', 's': 'spare'}
+    """
+    found: dict[str, str] = {}
+    for text in texts:
+        for code, meaning in _LEGEND.findall(text):
+            found.setdefault(code.lower(), meaning.strip())
+    return found
