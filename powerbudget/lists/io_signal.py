@@ -1,0 +1,168 @@
+"""From the cells of one row to the points it has: what is stated decides."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from powerbudget.lists.signals import Reading, kind_of_tag, read_address, read_signal
+from powerbudget.lists.words import folded
+
+_ANALOG_TYPES = {"real", "int", "word", "float", "dint", "uint", "analog", "analogue", "analogico",
+                 "analogica", "analogique"}  # fmt: skip
+_DIGITAL_TYPES = {"bool", "digital", "binar", "binary", "discrete", "tor", "binario", "logical"}
+_INPUT = {"i", "in", "input", "inputs", "eingang", "ein", "entrada", "entree", "e", "read", "inp"}
+_OUTPUT = {"o", "out", "output", "outputs", "ausgang", "aus", "salida", "sortie", "q", "s", "write",
+           "a"}  # fmt: skip
+_TRANSMITTER = re.compile(r"transmitter|transducer|umformer|transmisor|\bconvert|4 ?- ?20|\btx\b")
+_TEMPERATURE = re.compile(r"\brtd\b|pt ?-?1000?\b|thermocouple|\bt/c\b|head transmitter|kopftransmitter|"
+                          r"resistance|termopar|thermoelement")  # fmt: skip
+_SOFT = re.compile(r"\bsoftware\b|\bnot wired\b|program only|\bsoft ?(?:point|tag)|\bvirtual\b|\bhmi only\b")
+_PULSE = re.compile(r"\bpuls|impuls|frequenc")
+
+
+@dataclass(slots=True)
+class Said:
+    """What a row says of its signal, by the column it stands in."""
+
+    io_type: str = ""
+    signal: str = ""
+    data_type: str = ""
+    direction: str = ""
+    address: str = ""
+    protocol: str = ""
+    port: str = ""
+    detail: str = ""
+    tag: str = ""
+    place: str = ""
+
+
+@dataclass(slots=True)
+class Found:
+    """The points of a row and how sure they are.
+
+    Parameters
+    ----------
+    points
+        Kind of point to number, of one piece [count].
+    status
+        ``point``, ``unused``, ``internal`` or ``unsigned`` [text].
+    doubts
+        Causes of questions that the reading raised [text].
+    """
+
+    points: dict[str, int] = field(default_factory=dict)
+    status: str = "point"
+    doubts: list[str] = field(default_factory=list)
+
+
+def read_points(said: Said) -> Found:
+    """Return the points that a row states, refined by its other words.
+
+    Examples
+    --------
+    >>> read_points(Said(io_type="DI", detail="dry contact, relay")).points
+    {'di': 1}
+    >>> read_points(Said(signal="4-20 mA", tag="PT-1")).doubts
+    ['direction']
+    >>> read_points(Said(data_type="BOOL", direction="O")).points
+    {'do': 1}
+    """
+    io, signal = read_signal(said.io_type), read_signal(said.signal)
+    detail = read_signal(said.detail)
+    address = read_address(said.address) if said.address else ""
+    if _internal(said, io, signal, address) or _SOFT.search(folded(said.detail)):
+        return Found(status="internal")
+    typed = _typed(said)
+    for found in (io, typed, signal):
+        if found.stated and found.kinds:
+            return _refined(dict(found.kinds), said, found)
+    if address:
+        return _refined({address: 1}, said, Reading(stated=True))
+    return _unstated(said, io, signal, detail)
+
+
+def _internal(said: Said, io: Reading, signal: Reading, address: str) -> bool:
+    if folded(said.direction) in {"internal", "intern", "interno", "interna", "memory", "m"}:
+        return True
+    if folded(said.data_type) in {"timer", "counter"} and not address:
+        return True
+    return io.internal or signal.internal or address == "internal"
+
+
+def _typed(said: Said) -> Reading:
+    """Return the reading of a data type beside a direction: BOOL and O are a DO."""
+    kind, way = folded(said.data_type), folded(said.direction)
+    if not way:
+        way = folded(said.io_type) if folded(said.io_type) in _INPUT | _OUTPUT else ""
+    into, out = way in _INPUT, way in _OUTPUT
+    if not (into or out):
+        whole = read_signal(f"{said.data_type} {said.direction}") if said.direction else Reading()
+        return whole
+    if kind.startswith(("impuls", "pulse")):
+        return Reading((("pulse" if into else "do", 1),), stated=True)
+    if kind in _ANALOG_TYPES:
+        return Reading((("ai" if into else "ao", 1),), stated=True)
+    if kind in _DIGITAL_TYPES:
+        return Reading((("di" if into else "do", 1),), stated=True)
+    own = read_signal(said.io_type or said.signal)
+    if own.hint == "analog":
+        return Reading((("ai" if into else "ao", 1),), stated=True)
+    if own.hint == "discrete" or own.kinds:
+        kinds = dict(own.kinds)
+        if set(kinds) & {"rtd", "tc", "pulse"} and into:
+            return Reading(own.kinds, stated=True)
+        return Reading((("di" if into else "do", 1),), stated=True)
+    return Reading(hint="in" if into else "out")
+
+
+def _refined(kinds: dict[str, int], said: Said, by: Reading) -> Found:
+    """Return stated points, refined where other words of the row are more exact."""
+    found = Found(kinds)
+    if len(kinds) > 1 or sum(kinds.values()) > 1:
+        found.doubts.append("several-in-cell")
+        return found
+    kind = next(iter(kinds))
+    rest = folded(" ".join((said.io_type, said.signal, said.detail)))
+    if by.hint == "bus":
+        found.doubts.append("bus-point")
+    if kind in {"ai", "ao", "di", "do"}:
+        bus = [read_signal(t) for t in (said.signal, said.protocol) if t]
+        if any(r.stated and dict(r.kinds).get("serial") for r in bus) and "hart" not in rest:
+            return Found({"serial": 1}, doubts=["bus-point"])
+    if kind == "ai" and _TEMPERATURE.search(rest):
+        if _TRANSMITTER.search(rest):
+            found.doubts.append("head-transmitter")
+        elif "thermocouple" in rest or "t/c" in rest or "thermoelement" in rest:
+            return Found({"tc": 1}, doubts=["refined"])
+        elif re.search(r"\brtd\b|pt ?-?1000?\b", rest):
+            return Found({"rtd": 1}, doubts=["refined"])
+    if kind == "do" and _PULSE.search(rest):
+        found.doubts.append("pulse-output")
+    if kind == "di" and _PULSE.search(folded(said.signal)) and not said.address:
+        return Found({"pulse": 1}, doubts=["refined"])
+    return found
+
+
+def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> Found:
+    """Return the points of a row that states no kind."""
+    bus = read_signal(said.protocol) if said.protocol else Reading()
+    if dict(bus.kinds).get("serial") or (said.port and not (said.io_type or said.signal)):
+        return Found({"serial": 1})
+    if io.unused or (signal.unused and not io.kinds and not io.hint):
+        return Found(status="unused")
+    if said.place:
+        return _refined({said.place: 1}, said, Reading(stated=True))
+    hints = {r.hint for r in (io, signal, detail, _typed(said)) if r.hint}
+    for shape, into, out in (("analog", "ai", "ao"), ("discrete", "di", "do")):
+        if shape in hints and hints & {"in", "out"}:
+            return Found({into if "in" in hints else out: 1})
+    for reading in (io, signal, detail):
+        if reading.kinds:
+            return Found(dict(reading.kinds))
+    guess = kind_of_tag(said.tag)
+    if "analog" in hints:
+        return Found({"ao" if guess == "ao" else "ai": 1}, doubts=["direction"])
+    if "discrete" in hints and guess in {"di", "do"}:
+        return Found({guess: 1}, doubts=["direction"])
+    return Found(status="unsigned")
