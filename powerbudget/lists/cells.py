@@ -214,6 +214,9 @@ def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> Sheet:
                      "delete the empty rows and columns beyond the list, save again")  # fmt: skip
     rows = [[_value(cell) for cell in row]
             for row in sheet.to_python(skip_empty_area=False)]  # fmt: skip
+    for (row, column), text in marks.get(meta.name, Markup()).errors.items():
+        if row < len(rows) and column < len(rows[row]):
+            rows[row][column] = text
     while rows and not any(cell is not None for cell in rows[-1]):
         rows.pop()
     merged = [(a, b, c, d) for (a, b), (c, d) in sheet.merged_cell_ranges or []]

@@ -66,8 +66,8 @@ def _same_tags(out: Import, lines: list[Line]) -> None:
                 "case", "Tags differ by capital letters only", "Counted as two tags each; confirm.",
                 sheet=line.sheet, row=line.row, name=f"{first} / {line.tag}",
             )  # fmt: skip
-        key = (line.tag, tuple(sorted(line.points)), line.text)
-        if key in whole and line.text:
+        key = (line.tag, tuple(sorted(line.points)), f"{line.text}|{line.signal}|{line.state}|{line.port}")
+        if key in whole and line.text and line.quantity == 1:
             out.asked.ask(
                 "twice", "Rows stand twice", "Counted twice; delete one if it is the same point.",
                 sheet=line.sheet, row=line.row, name=f"{line.tag} (also row {whole[key]})",
@@ -92,7 +92,7 @@ def _list_totals(out: Import, part: Part, found: ListResult) -> None:
         for name, said in numbers.items():
             if name == "quantity":
                 sums = _quantities(found, None)
-            elif name.startswith("count:"):
+            elif name.startswith("count:") and name != "count:serial":
                 sums = _quantities(found, name[6:])
             else:
                 continue
@@ -204,8 +204,9 @@ def check_totals(
             for part in ([x for x in loads if before < x.row < row], [x for x in loads if x.row < row]):
                 sums.append(_sum(part, kind))
                 sums.append(_sum(part, kind, said=True))
-            near = [s for s in (*sums, *(s * (1 + (out.contingency_frac or 0)) for s in sums),
-                                *(s + 24 * extra for s in sums)) if abs(s - said) <= 0.012 * abs(said)]  # fmt: skip
+            with_losses = [*sums, *(s + (24 * extra if kind == "energy" else extra) for s in sums)]
+            more = 1 + (out.contingency_frac or 0)
+            near = [s for s in with_losses for f in (1, more) if abs(s * f - said) <= 0.012 * abs(said)]
             if not near and loads and sums[2]:
                 out.asked.ask(
                     "total", "Totals of the sheet differ from the sum of its rows", "The rows count; check "
@@ -227,7 +228,7 @@ def _converters(out: Import, part: Part) -> None:
     """Ask about converters: several voltages, or one that the sheet names."""
     loads = out.loads
     volts = sorted({x.volts for x in loads if x.volts and not x.ac}, reverse=True)
-    rows = part.table.sheet.rows[: part.table.first]
+    rows = part.table.sheet.rows[: min(part.table.head_rows, default=0)]
     named = [c for row in rows for c in row if isinstance(c, str) and _CONVERTER.search(c)]
     if len(volts) < 2 and not named:
         return

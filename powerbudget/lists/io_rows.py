@@ -27,6 +27,8 @@ _WAS = re.compile(
 )
 _ERROR = re.compile(r"^#(?:N/?A|REF!?|NAME\?|VALUE!?|DIV/0!?|NUM!?|NULL!?)$", re.IGNORECASE)
 _PARTS = re.compile(r"[A-Za-z0-9]\s*(?:,|/|&| and | und | y )\s*[A-Za-z0-9]")
+LARGE_W = 5.0
+"""Draw from which the hours of an output or bus device are asked (judgment) [W]."""
 _OUT_OF_LIST = {"deleted", "spare", "future", "hold"}
 
 
@@ -85,7 +87,6 @@ class ListReader:
         self._at = {f: [c.index for c in columns.of(f)] for f in _FIELDS}
         self._counts = columns.counts()
         self._wide = len(self._counts) >= 2
-        self._tag_before = ""
         self._notes = False
         self._filled_tags = self._merged_tags()
         self._states_first = sorted(
@@ -188,7 +189,7 @@ class ListReader:
             data_type=self._one(row, "data_type"), direction=self._one(row, "direction"),
             address=self._one(row, "address"), protocol=self._one(row, "protocol"),
             port=self._one(row, "port"), detail=self._all(row, "detail"), tag=tag,
-            place=self.section or self.place,
+            place=self.section or self.place, remark=self._one(row, "remark"),
         )  # fmt: skip
 
     def _tag(self, index: int, row: Row) -> str:
@@ -228,7 +229,6 @@ class ListReader:
             return self._without(kind, number, tag, said)
         self._doubts(doubts, number, tag, said)
         line = self._made(index, row, status, (tag, text), points)
-        self._tag_before = tag or self._tag_before
         self._after(line, row, clash)
         self.result.lines.append(line)
         return line.kind
@@ -376,12 +376,14 @@ class ListReader:
     # --- what a row is not ---
 
     def _blank_tag(self, number: int, text: str) -> str:
-        if self._tag_before and self._at["tag"]:
-            self.asked.ask(
-                "blank-tag", "Rows with a signal but no tag", "Counted as points of the tag above; "
-                "confirm.", sheet=self.name, row=number, name=f"{self._tag_before} {text}".strip(),
-            )  # fmt: skip
-            return self._tag_before
+        above = self.result.lines[-1] if self.result.lines else None
+        same = above is not None and above.row == number - 1 and above.kind == "point"
+        if same and above is not None and text and text == above.text:
+            return above.tag
+        self.asked.ask(
+            "blank-tag", "Rows with a signal but no tag", "Counted as points without a tag; type the "
+            "tags.", sheet=self.name, row=number, name=text,
+        )  # fmt: skip
         return ""
 
     def _error(self, row: Row, number: int, tag: str) -> str:
@@ -461,7 +463,8 @@ class ListReader:
             watts=self._one(row, "power"), watts_unit=power.head.unit if power else "",
             amps=self._one(row, "current"), amps_unit=amps.head.unit if amps else "",
             volts=volts or head_volts or _volts_in(line.signal, self._one(row, "supply")) or self.volts,
-            states=tuple(text_of(row[c.index]) for c in self._states_first if c.index < len(row)),
+            states=(*(text_of(row[c.index]) for c in self._states_first if c.index < len(row)),
+                    self._one(row, "supply")),
             duty=self._one(row, "duty") or self._one(row, "hours"),
             duty_unit=self._duty_unit(), remark=self._one(row, "remark"), text=line.text,
             signal=f"{line.signal} {self._all(row, 'detail')}".strip(),
@@ -487,7 +490,7 @@ class ListReader:
             words = " ".join(t for t in (said.io_type, said.signal, said.detail) if t)
             self.asked.ask(
                 doubt, lead, action, sheet=self.name, row=number,
-                name=f"{tag or said.address} ({words})" if words else tag or said.address,
+                name=f"{tag or said.address} ({words or said.address})",
             )  # fmt: skip
 
 
@@ -505,6 +508,8 @@ _DOUBTS = {
     "refined": ("Stated kinds that the signal column makes more exact", "Counted as the signal column "
                 "says; confirm."),
     "pulse-output": ("Outputs that pulse", "Counted as DO, not as pulse inputs: the stated direction holds."),
+    "address": ("Addresses of whole words were read as analog channels", "Give the list of cards, or state "
+                "AI or AO."),
     "direction": ("Signals without a direction", "Read as inputs or outputs from the letters of the tag; "
                   "state AI, AO, DI or DO."),
 }  # fmt: skip
@@ -560,7 +565,7 @@ def _ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row) -> None:
     if any((line.row - 1, k) in struck and k < len(row) and row[k] is not None for k in columns):
         ask("struck-figure", "Figures are struck out on live rows", "Kept; delete or correct the cells.",
             name=name, **place)  # fmt: skip
-    if draw.doubt in {"hours", "no-state", "alarm-device"} and watts:
+    if draw.doubt in {"no-state", "alarm-device"} and watts or draw.doubt == "hours" and watts >= LARGE_W:
         counted = "24 h" if draw.share else "0 h"
         ask("hours", "Hours a day are not stated", "Counted by the normal state (on 24 h, off or pulsed "
             "0 h; outputs without one on, alarm devices off); state the hours.",
@@ -575,9 +580,15 @@ def _ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row) -> None:
             name=f"{line.tag} ({line.quantity} x {watts / line.quantity:.3g} W)", **place)  # fmt: skip
     if not watts:
         _ask_missing(reader, line)
-    if "pulse" in line.points:
-        ask("pulse-supply", "Pulse inputs", "Confirm that the sensor takes nothing but wetting current, or "
-            "state its supply.", name=f"{line.tag} {line.text}".strip(), **place)  # fmt: skip
+    said = reader._one(row, "supply")  # noqa: SLF001 - one reader in two files
+    if said and not line.supply and not re.search(r"\d", said) and set(line.points) & {"ai", "pulse", "serial"}:
+        ask("supply-word", "Words under the supply that name no supply", "Read as no supply beyond the "
+            "card; confirm.", name=f"{line.tag} '{said}'", **place)  # fmt: skip
+    short = [text_of(row[c.index]) for c in reader.columns.of("normal") if c.index < len(row)]
+    for text in short:
+        if re.fullmatch(r"n\.?d?\.?e\.?|n\.?d\.?", text.strip().lower()):
+            ask("ne-nd", "NE and ND were read as normally energized and normally de-energized", "Confirm.",
+                name=f"{line.tag} ({text})", **place)  # fmt: skip
     if STATUS_WORDS.search(folded(line.text)) and re.search(r"\bfuture|\bplanned", folded(line.text)):
         ask("future-text", "Descriptions speak of the future", "Counted as live; are they there on the "
             "first day?", name=f"{line.tag} '{line.text}'", **place)  # fmt: skip

@@ -18,6 +18,7 @@ _TRANSMITTER = re.compile(r"transmitter|transducer|umformer|transmisor|\bconvert
 _TEMPERATURE = re.compile(r"\brtd\b|pt ?-?1000?\b|thermocouple|\bt/c\b|head transmitter|kopftransmitter|"
                           r"resistance|termopar|thermoelement")  # fmt: skip
 _SOFT = re.compile(r"\bsoftware\b|\bnot wired\b|program only|\bsoft ?(?:point|tag)|\bvirtual\b|\bhmi only\b")
+_WORD = re.compile(r"^[IO]:\d+[.:]\d+$", re.IGNORECASE)
 _PULSE = re.compile(r"\bpuls|impuls|frequenc")
 
 
@@ -35,6 +36,7 @@ class Said:
     detail: str = ""
     tag: str = ""
     place: str = ""
+    remark: str = ""
 
 
 @dataclass(slots=True)
@@ -78,7 +80,10 @@ def read_points(said: Said) -> Found:
         if found.stated and found.kinds:
             return _refined(dict(found.kinds), said, found)
     if address:
-        return _refined({address: 1}, said, Reading(stated=True))
+        found_ = _refined({address: 1}, said, Reading(stated=True))
+        if _WORD.match(said.address.strip()):
+            found_.doubts.append("address")
+        return found_
     return _unstated(said, io, signal, detail)
 
 
@@ -130,7 +135,11 @@ def _refined(kinds: dict[str, int], said: Said, by: Reading) -> Found:
         bus = [read_signal(t) for t in (said.signal, said.protocol) if t]
         if any(r.stated and dict(r.kinds).get("serial") for r in bus) and "hart" not in rest:
             return Found({"serial": 1}, doubts=["bus-point"])
-    if kind == "ai" and _TEMPERATURE.search(rest):
+    if kind == "ai" and not _TEMPERATURE.search(rest):
+        aside = folded(said.remark)
+        if _TEMPERATURE.search(aside) and _TRANSMITTER.search(aside):
+            found.doubts.append("head-transmitter")
+    elif kind == "ai":
         if _TRANSMITTER.search(rest):
             found.doubts.append("head-transmitter")
         elif "thermocouple" in rest or "t/c" in rest or "thermoelement" in rest:

@@ -12,7 +12,8 @@ from powerbudget.lists.words import folded
 _WIRES = re.compile(r"\b[234] ?W\b(?!atts?)")
 _TIMED = re.compile(r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)")
 _SAID_STATE = re.compile(
-    r"(?:de-?)?energi[sz]ed|normally \w+|(?:des)?energizad\w*|stromlos|impulsweise|\bpulsed?\b"
+    r"(?:de-?)?energi[sz]ed|normally (?:on|off|open|closed)\b|(?:des)?energizad\w*|stromlos|"
+    r"impulsweise|\bpulsed?\b|angezogen|abgefallen"
 )
 
 
@@ -167,4 +168,4 @@ def _share(said: Power, kind: str, state: str, comma: bool | None) -> tuple[floa
         if ALARM_DEVICE.search(words):
             return 0.0, "alarm-device"
         return 1.0, "no-state"
-    return 1.0, "" if kind == "do" else "hours"
+    return 1.0, "hours" if kind == "serial" else ""

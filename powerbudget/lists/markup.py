@@ -24,6 +24,10 @@ _FORMULA = re.compile(
     rb"<" + _P + rb"c\b([^>]*)>\s*<" + _P + rb"f\b([^>]*?)(?:/>|>([^<]*)</" + _P
     + rb"f>)\s*(?:<" + _P + rb"v\s*/>|<" + _P + rb"v>\s*</" + _P + rb"v>)?\s*</" + _P + rb"c>"
 )  # fmt: skip
+_ERROR = re.compile(
+    rb"<" + _P + rb"c\b([^>]*\bt=\"e\"[^>]*)>(?:(?!</" + _P + rb"c>).)*?<" + _P + rb"v>([^<]*)<",
+    re.DOTALL,
+)  # fmt: skip
 _LAST_ROW = re.compile(rb"<" + _P + rb"row\b[^>]*?\br=\"(\d+)\"")
 _FAR = re.compile(rb"<" + _P + rb"c\b[^>]*?\br=\"([A-Z]{3}|[B-Z][A-Z])(\d+)\"")
 _REF = re.compile(rb"\br=\"([A-Z]+)(\d+)\"")
@@ -43,6 +47,8 @@ class Markup:
         Rows and columns that are not shown.
     formulas
         Formula text of cells without a saved value [text].
+    errors
+        Error text of cells whose formula failed, such as ``#N/A`` [text].
     """
 
     struck: set[tuple[int, int]] = field(default_factory=set)
@@ -50,6 +56,7 @@ class Markup:
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
     formulas: dict[tuple[int, int], str] = field(default_factory=dict)
+    errors: dict[tuple[int, int], str] = field(default_factory=dict)
 
 
 def column_index(letters: str) -> int:
@@ -197,6 +204,8 @@ def _scan(
             _hide(marks, match.group(1).decode("utf-8", "replace"))
         if b"<f" in piece or b":f" in piece:
             _formulas(marks, piece)
+        if b't="e"' in piece:
+            _errors(marks, piece)
         if styled:
             _style_cells(marks, wanted, styled, piece)
         if shared:
@@ -232,6 +241,13 @@ def _formulas(marks: Markup, piece: bytes) -> None:
         if ref:
             text = (match.group(3) or b"").decode("utf-8", "replace")
             marks.formulas[_place(ref)] = unescape(text)
+
+
+def _errors(marks: Markup, piece: bytes) -> None:
+    for match in _ERROR.finditer(piece):
+        ref = _REF.search(match.group(1))
+        if ref:
+            marks.errors[_place(ref)] = match.group(2).decode("utf-8", "replace")
 
 
 def _styled(styles: frozenset[int]) -> re.Pattern[bytes] | None:

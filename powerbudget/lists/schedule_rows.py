@@ -170,6 +170,8 @@ class ScheduleReader:
     def _special(self, index: int, row: Row, words: list[str]) -> str:
         """Return the class of a total, a contingency or a loss, or nothing."""
         label = next((w for w in words if not _is_unit_word(w)), "")
+        if sum(cell is not None for cell in row) == 1 and not TOTAL.match(folded(label)):
+            return ""
         plain = folded(label)
         numbers = self._figures(row)
         lone = not self._cell(row, self.columns.first("item")) or plain == folded(text_of(row[0]))
@@ -402,6 +404,9 @@ class ScheduleReader:
         load.why = word or "unreadable"
         lead, action = _WHY.get(word, _WHY["unreadable"])
         cell = next((text for text, _ in self._cells_of_power(row) if text), "")
+        if load.why in {"none", "self"}:
+            load.assumed.append("the schedule states no draw of its own")
+            return
         self.asked.ask(f"power-{load.why}", lead, action, sheet=self.name, row=load.row,
                        name=f"{load.name} ('{cell[:30]}')")  # fmt: skip
 

@@ -64,7 +64,8 @@ def row_share(reader: ScheduleReader, load: Load, clock: Clock) -> float:
             sheet=reader.name, row=load.row, name=f"{load.name} ({24 * share:.3g} h)",
         )  # fmt: skip
         return 1.0
-    if share < 0.999 and load.running_w:
+    by_day = clock.hours is not None and clock.duty is None and clock.hours[1].head.per != "hour"
+    if by_day and 2 <= 24 * share <= 20 and load.running_w and "/h" not in clock.hours[0]:
         reader.asked.ask(
             "part-day", "Loads run for part of the day", "Confirm that the hours hold in the month with the "
             "least sun and the longest night.", sheet=reader.name, row=load.row,

@@ -35,6 +35,7 @@ class Block:
     inrush: float = 0.0
     power_row: int = 0
     ac: bool = False
+    daily: bool = False
 
 
 @dataclass
@@ -150,6 +151,7 @@ def _put(block: Block, words: list[str], label: str, value: float, kind: str, in
     elif kind == "time":
         per = 1.0 if re.search(r"(?:per|/|pro|por|an?) ?(?:h\b|hour|stunde|hora)", plain) else 24.0
         block.times[mode] = value / per
+        block.daily = block.daily or per == 24.0
     elif "quantity" in said or "number" in said or not kind and words[:1] == ["number"]:
         block.quantity = value
     elif "duty" in said and value <= 1:
@@ -185,7 +187,7 @@ def _finish(block: Block, result: VerticalResult, asked: Questions, sheet: Sheet
         share = powers[untimed[0]] * sum(block.times.values())
     load.wh_per_day = share * 24 * pieces * (1.0 if block.share is None else block.share)
     mean = load.wh_per_day / 24 / load.running_w if load.running_w else 1.0
-    if mean < 0.999:
+    if block.daily and 2 <= 24 * mean <= 20:
         asked.ask(
             "part-day", "Loads run for part of the day", "Confirm that the hours hold in the month with the "
             "least sun and the longest night.", sheet=sheet.name, row=load.row,
