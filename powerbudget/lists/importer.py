@@ -141,10 +141,11 @@ class _Reader:
         classes = ["blank" if not any(c is not None for c in row) else "" for row in sheet.rows]
         tables = [t for t in find_tables(sheet) if t.last > t.first]
         used = "neither"
-        parts = [Part(t, apply_mapping(self.mapping, self.book.path, t, map_columns(t)), "") for t in tables]
+        parts = [Part(t, apply_mapping(self.mapping, t, map_columns(t)), "") for t in tables]
         for part in parts:
             part.hidden = sheet.hidden
-            part.kind = kind_of(part.table, part.columns, parts)
+            known = self.mapping.table(part.table) if self.mapping else None
+            part.kind = (known.kind if known else "") or kind_of(part.table, part.columns, parts)
             self._part(part, sheet)
             self._class(part, classes)
             self.out.parts.append(part)
@@ -197,6 +198,7 @@ class _Reader:
         reader = ListReader(
             part.table, part.columns, private, place=place_of(part.table), comma=self.comma,
             volts=bus, legend=self.legend, out=self.mapping.out if self.mapping else frozenset(),
+            words=self.mapping.words if self.mapping else {},
         )  # fmt: skip
         part.result = found = reader.read()
         if sheet.hidden or _OLD.search(folded(sheet.name)):

@@ -14,7 +14,7 @@ from powerbudget.lists.io_signal import Said, read_points
 from powerbudget.lists.io_watts import Draw, Power, read_draw
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import Line
-from powerbudget.lists.signals import read_signal, read_supply, stated_kinds
+from powerbudget.lists.signals import read_signal, read_state, read_supply, stated_kinds
 from powerbudget.lists.status import NOTES, STATUS_WORDS, TOTAL, is_spare_tag, legend_of, whole_status
 from powerbudget.lists.tables import Table, is_repeated_head
 from powerbudget.lists.words import folded
@@ -75,13 +75,14 @@ class ListReader:
     def __init__(  # noqa: PLR0913 - what a table is read with
         self, table: Table, columns: Columns, asked: Questions, *, place: str = "",
         comma: bool | None = None, volts: float = 0.0, legend: dict[str, str] | None = None,
-        out: frozenset[str] = frozenset(),
+        out: frozenset[str] = frozenset(), words: dict[str, str] | None = None,
     ) -> None:  # fmt: skip
         self.table, self.columns, self.asked = table, columns, asked
         self.place, self.comma, self.volts = place, comma, volts
         self.section = ""
         self.legend = legend or {}
         self.out = out
+        self.words = words or {}
         self.name = table.sheet.name
         self.result = ListResult()
         self._at = {f: [c.index for c in columns.of(f)] for f in _FIELDS}
@@ -298,6 +299,9 @@ class ListReader:
             return self._counted(row, tag, number)
         if self.columns.several:
             return self._one_by_one(row, said)
+        known = self.words.get(folded(" ".join(t for t in (said.io_type, said.signal) if t)))
+        if known:
+            return ({known: 1}, "point", []) if known != "unused" else ({}, "unused", [])
         found = read_points(said)
         return found.points, found.status, found.doubts
 
@@ -446,7 +450,8 @@ class ListReader:
         if draw.each_w is not None:
             line.typical_w = draw.each_w * draw.share * line.quantity
             line.maximum_w = draw.each_w * line.quantity
-        line.state = draw.state or line.state
+            line.amps = draw.amps
+        line.state = draw.state or self._contact(row)
         if line.kind == "point":
             _ask_draw(self, line, draw, row)
 
@@ -476,6 +481,11 @@ class ListReader:
                 "Read as W; confirm.", sheet=self.name, row=line.row, name=line.tag,
             )  # fmt: skip
         return read_draw(said, kind, comma=self.comma, ac=line.supply == "ac")
+
+    def _contact(self, row: Row) -> str:
+        """Return the contact that a row states, the normal state before the contact form."""
+        states = [read_state(text_of(row[c.index])) for c in self._states_first if c.index < len(row)]
+        return next((s for s in states if s), "")
 
     def _duty_unit(self) -> str:
         column = self.columns.first("duty", "hours")

@@ -57,6 +57,7 @@ class Draw:
     doubt: str = ""
     from_remark: bool = False
     word: str = ""
+    amps: float | None = None
 
 
 def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Draw:
@@ -84,7 +85,8 @@ def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Draw:
     if each is None or ac:
         return Draw(None, 1.0, state, doubt, word=word)
     share, more = _share(said, kind, state, comma)
-    return Draw(each, share, state, doubt or more, from_remark=remark, word=word)
+    amps = figure(said.amps, said.amps_unit, comma=comma).amps if said.amps else None
+    return Draw(each, share, state, doubt or more, from_remark=remark, word=word, amps=amps)
 
 
 def _state(said: Power, kind: str) -> str:

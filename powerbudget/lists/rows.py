@@ -30,6 +30,10 @@ class Line:
         Stated draw in the normal state, and with everything on; None if not stated [W].
     signal, supply, state, port
         Signal as written, who feeds it, normal state, port [text].
+    quantity
+        Pieces of the row [count].
+    amps
+        Stated current of one piece, None if not stated [A].
     """
 
     sheet: str
@@ -45,6 +49,7 @@ class Line:
     state: str = ""
     port: str = ""
     quantity: int = 1
+    amps: float | None = None
 
 
 @dataclass
