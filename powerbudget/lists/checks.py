@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from powerbudget.errors import Fault, InputError
 from powerbudget.lists.cells import Value
 from powerbudget.lists.io_rows import ListResult
 from powerbudget.lists.rows import Line, Load, Tally, ranges
@@ -242,12 +244,58 @@ def _converters(out: Import, part: Part) -> None:
 
 def after(out: Import) -> None:
     """Ask what only the whole import shows, and refuse one that holds no list."""
+    _counts_beside_list(out)
+    if not out.lines and not out.loads:
+        raise InputError(_no_list(out))
     _ports(out)
     _voltages(out)
     for tally in out.tallies:
         if tally.use == "neither" and len(tally.rows) - tally.rows.count("blank") > 8:
             out.asked.ask("unread-sheet", "Sheets hold neither signals nor loads", "Not read; name its "
                           "columns in the mapping if it counts.", sheet=tally.sheet, name=tally.sheet)  # fmt: skip
+
+
+def _no_list(out: Import) -> Fault:
+    seen = [
+        f"{p.table.sheet.name}: {', '.join(h.text for h in p.table.heads if h.text)[:80]}" for p in out.parts
+    ]  # fmt: skip
+    return Fault(
+        "file", "holds no signal list and no equipment schedule", "; ".join(seen)[:300] or "no row of heads",
+        "a tag with its signal (AI, DI, 4-20 mA ...), or a name with W, mA or A", "name the columns so, or in "
+        "--mapping", str(out.books[0].path) if len(out.books) == 1 else "",
+    )  # fmt: skip
+
+
+def _counts_beside_list(out: Import) -> None:
+    """Leave out a table of counts that says the same as the list beside it, ask if it differs."""
+    wide = [p for p in out.parts if p.kind == "io" and not p.hidden and isinstance(p.result, ListResult)
+            and len(p.columns.counts()) > 1]  # fmt: skip
+    long = [p for p in out.parts if p.kind == "io" and not p.hidden and isinstance(p.result, ListResult)
+            and p not in wide and p.result.lines]  # fmt: skip
+    if not wide or not long:
+        return
+    sums = [_kinds(line for p in parts for line in p.result.lines) for parts in (wide, long)]  # type: ignore[union-attr]
+    if sums[0] == sums[1]:
+        for part in wide:
+            gone = {id(line) for line in part.result.lines}  # type: ignore[union-attr]
+            out.lines = [line for line in out.lines if id(line) not in gone]
+            for tally in out.tallies:
+                if tally.sheet == part.table.sheet.name:
+                    tally.rows = ["copy" if name in {"point", "spare"} else name for name in tally.rows]
+        return
+    for part in wide:
+        out.asked.ask("counts-and-list", "A table of counts stands beside a list of signals", "Both were counted; "
+                      "leave one out if they are the same points.", sheet=part.table.sheet.name,
+                      name=part.table.sheet.name)  # fmt: skip
+
+
+def _kinds(lines: Iterable[Line]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for line in lines:
+        if line.kind in {"point", "spare"}:
+            for kind, count in line.points.items():
+                found[kind] = found.get(kind, 0) + count
+    return found
 
 
 def _ports(out: Import) -> None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from powerbudget.lists import signals
 from powerbudget.lists.cells import Row, Value, column_letter
 from powerbudget.lists.figures import cell_number, figure
-from powerbudget.lists.heads import Head
+from powerbudget.lists.heads import Head, spelt
 from powerbudget.lists.signals import read_signal, read_state, read_supply
 from powerbudget.lists.status import whole_status
 from powerbudget.lists.tables import Table
@@ -23,7 +23,7 @@ SAMPLE = 400
 DATA_TYPES = {
     "bool", "real", "int", "word", "float", "dint", "uint", "byte", "dword", "timer", "counter",
     "analog", "digital", "binar", "binary", "discrete", "impuls", "pulse", "analogue", "logical",
-    "analogico", "analogica", "binario", "tor", "analogique",
+    "analogico", "analogica", "binario", "tor", "analogique", "a", "d",
 }  # fmt: skip
 _TAG = re.compile(
     r"^[A-Za-z]{1,5}[-_ ]?\d{1,6}[A-Za-z]?(?:[-_/]\w+)*$|^\d{1,4}[-_ ]?[A-Za-z]{1,5}[-_ ]?\d{1,6}\w*$|"
@@ -109,6 +109,7 @@ class Content:
     data_types: float = 0.0
     figures: float = 0.0
     flags: float = 0.0
+    units: float = 0.0
     unique: float = 0.0
     running: bool = False
     short: float = 0.0
@@ -142,6 +143,7 @@ def look_at(cells: Sequence[Value]) -> Content:
         data_types=share(folded(t) in DATA_TYPES for t in words),
         figures=share(not figure(t).empty for t in words) + len(numbers) / count,
         flags=share(isinstance(cell, bool) or folded(str(cell)) in _FLAGS for cell in filled),
+        units=share(spelt(t) for t in words),
         unique=len({str(cell).casefold() for cell in filled}) / count,
         running=_running(numbers) and len(numbers) >= 0.6 * count,
         short=share(len(t) <= 8 for t in words),
@@ -197,9 +199,10 @@ def _settled(found: list[Column], content: list[Content]) -> list[Column]:
         if name != column.field:
             column = replace(column, field=name, evidence=f"{column.evidence}, settled by its cells")
         out.append(column)
-    wide = {c.field for c in out if c.field.startswith("count:") and _counts(content[c.index])}
+    wide = {c.field for c in out if c.field.startswith("count:")}
+    sure = any(c.field.startswith("count:") and _counts(content[c.index]) for c in out)
     for k, column in enumerate(out):
-        if column.field.startswith("count:") and (len(wide) < 2 or not _counts(content[column.index])):
+        if column.field.startswith("count:") and (len(wide) < 2 or not sure):
             # A lone "RTD" or "HART" column is a remark on the signal, not a count.
             name = "signal" if content[column.index].stated > 0.5 else "other"
             out[k] = replace(column, field=name)
@@ -257,6 +260,10 @@ def _text(c: Content, _: set[str], __: Column) -> str:
     return "item" if c.filled and c.running else ""
 
 
+def _other(c: Content, _: set[str], __: Column) -> str:
+    return "unit" if c.units >= 0.6 and c.filled else ""
+
+
 def _share(c: Content, fields: set[str], __: Column) -> str:
     return "other" if not c.filled or "duty" in fields else ""
 
@@ -264,6 +271,7 @@ def _share(c: Content, fields: set[str], __: Column) -> str:
 _SETTLE = {
     "power?": _power, "item": _item, "quantity": _quantity, "type": _type, "status": _status,
     "scope": _scope, "spare": _spare, "text": _text, "share": _share,
+    "other": _other, "name": _other,
 }  # fmt: skip
 
 

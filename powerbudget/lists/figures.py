@@ -115,6 +115,27 @@ def number(text: str, *, comma: bool | None = None) -> float | None:
     return value if abs(value) < 1e15 else None
 
 
+_PIECES = re.compile(
+    r"^\s*(?:qty\.?\s*)?(\d{1,4})\s*(?:x|×|off|no\.?|nos\.?|pcs?\.?|pieces?|ea\.?|each|stk\.?|st\.?|uds?\.?|"
+    r"units?|stuck|sets?|pts?|points?)?\s*$", re.IGNORECASE
+)
+
+
+def pieces(cell: object, *, comma: bool | None = None) -> float | None:
+    """Return the number of pieces that a cell states, None where it states none.
+
+    Examples
+    --------
+    >>> pieces("2 off"), pieces(3.0), pieces("2024-03-02")
+    (2.0, 3.0, None)
+    """
+    found = cell_number(cell, comma=comma)
+    if found is not None or not isinstance(cell, str):
+        return found
+    match = _PIECES.match(cell)
+    return float(match.group(1)) if match else None
+
+
 def cell_number(cell: object, *, comma: bool | None = None) -> float | None:
     """Return the number of a cell, None where it holds none."""
     if isinstance(cell, bool):

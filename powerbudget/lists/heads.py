@@ -163,9 +163,9 @@ def _unit(text: str, words: list[str], volts: bool) -> str:
 
 _COUNT_EXTRA = {
     "modbus": "serial", "serial": "serial", "pi": "pulse", "pulse": "pulse",
-    "pulses": "pulse", "rtd": "rtd", "tc": "tc", "t/c": "tc", "hart": "ai",
+    "pulses": "pulse", "rtd": "rtd", "tc": "tc", "t/c": "tc",
     "ethernet": "serial", "rs485": "serial", "fieldbus": "serial", "comm": "serial",
-    "comms": "serial", "hsc": "pulse",
+    "comms": "serial", "hsc": "pulse", "bus": "serial",
 }  # fmt: skip
 _COUNT_WORDS = {
     "qty", "count", "no", "of", "points", "pts", "nos", "number", "signals", "channels",

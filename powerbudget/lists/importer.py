@@ -239,16 +239,42 @@ def place_of(table: Table) -> str:
     return ""
 
 
+def _typed_sections(table: Table) -> bool:
+    """Return whether rows with one cell name kinds of signal, as headings do."""
+    for row in list(table.rows())[:2000]:
+        filled = [c for c in row if c is not None]
+        if len(filled) == 1 and isinstance(filled[0], str) and len(stated_kinds(filled[0])) == 1:
+            return True
+    return False
+
+
+def _summary(table: Table, columns: Columns) -> bool:
+    """Return whether rows are kinds of signal with counts, not signals."""
+    if columns.of("tag") or len(set(columns.counts().values())) > 1:
+        return False
+    texts = [
+        str(row[c.index]) for c in columns.of("text", "name", "io_type", "signal")[:2] for row in table.rows()
+        if c.index < len(row) and isinstance(row[c.index], str)
+    ]  # fmt: skip
+    kinds = [t for t in texts if len(stated_kinds(t)) == 1 and len(t) < 30]
+    numbers = columns.of("quantity") or any(checks.is_total(t) for t in texts)
+    return bool(texts) and len(kinds) >= 0.6 * len(texts) and bool(numbers) and len(texts) <= 40
+
+
 def kind_of(table: Table, columns: Columns, parts: list[Part]) -> str:
     """Return what a table is by its content: io, schedule, summary, or neither."""
     named = bool(columns.of("tag", "name", "text", "address"))
     signals = bool(columns.of("io_type", "signal", "data_type")) or len(set(columns.counts().values())) > 1
     powers = bool(columns.of("power", "current"))
+    if _summary(table, columns):
+        return "summary"
     addressed = any(
         checks.reads_as_address(row[c.index]) for c in columns.of("address")
         for row in list(table.rows())[:40] if c.index < len(row)
     )  # fmt: skip
     if signals and (named or not powers) and columns.of("tag", "name", "text", "address"):
+        return "io"
+    if columns.of("tag") and _typed_sections(table):
         return "io"
     if named and (addressed or columns.of("protocol") or (place_of(table) and columns.of("tag", "item"))):
         return "io"

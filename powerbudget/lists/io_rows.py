@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 
 from powerbudget.lists.cells import Row, Value
 from powerbudget.lists.columns import Columns
-from powerbudget.lists.figures import cell_number
+from powerbudget.lists.figures import cell_number, pieces
 from powerbudget.lists.heads import UNITS
 from powerbudget.lists.io_signal import Said, read_points
 from powerbudget.lists.io_watts import Draw, Power, read_draw
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import Line
-from powerbudget.lists.signals import read_signal, read_state, read_supply, stated_kinds
+from powerbudget.lists.signals import UNUSED, read_signal, read_state, read_supply, stated_kinds
 from powerbudget.lists.status import NOTES, STATUS_WORDS, TOTAL, is_spare_tag, legend_of, whole_status
 from powerbudget.lists.tables import Table, is_repeated_head
 from powerbudget.lists.words import folded
@@ -265,7 +265,8 @@ class ListReader:
         if remark in _OUT_OF_LIST:
             return remark, ""
         flag = self._flag(row, "spare")
-        if flag or is_spare_tag(tag):
+        typed = folded(f"{self._all(row, 'io_type')} {self._all(row, 'signal')}")
+        if flag or is_spare_tag(tag) or re.search(r"\bspares?\b|\breserva\b", typed):
             return "spare", ""
         if self._flag(row, "scope") is False:
             return "excluded", ""
@@ -316,7 +317,7 @@ class ListReader:
                 continue
             count = 1.0 if cell is True else cell_number(cell, comma=self.comma)
             if count is None:
-                count = 1.0 if folded(str(cell)) in _YES | {"•", "*", "✓", "✔"} else 0.0
+                count = self._ticked(str(cell), kind, tag, number)
             if kind == "serial" and count > 1:
                 self.asked.ask(
                     "registers", "Counts under a bus column were read as registers of one device",
@@ -327,6 +328,19 @@ class ListReader:
             if count > 0:
                 points[kind] = points.get(kind, 0) + math.ceil(count)
         return points, "point" if points else ("unused" if tag else "unsigned"), []
+
+    def _ticked(self, cell: str, kind: str, tag: str, number: int) -> float:
+        """Return 1 for a cell that ticks a kind of point; words are asked."""
+        plain = folded(cell)
+        if plain in _YES | {"•", "*", "✓", "✔", "√"}:
+            return 1.0
+        if plain in _NO | UNUSED | {"."}:
+            return 0.0
+        self.asked.ask(
+            "count-words", "Cells under a kind of signal hold words, not numbers", "Counted as 1 point each; "
+            "confirm.", sheet=self.name, row=number, name=f"{tag} {kind.upper()} '{cell[:20]}'",
+        )  # fmt: skip
+        return 1.0
 
     def _one_by_one(self, row: Row, said: Said) -> tuple[dict[str, int], str, list[str]]:
         """Return the points of a row that names one in each of several columns."""
@@ -359,10 +373,7 @@ class ListReader:
                 )  # fmt: skip
                 return parts
             return 1
-        number = cell_number(cells[0], comma=self.comma)
-        if number is None:
-            match = re.match(r"\s*(\d{1,4})\b", text_of(cells[0]))
-            number = float(match.group(1)) if match else None
+        number = pieces(cells[0], comma=self.comma)
         if number is None or number < 0 or number != int(number) or number > 10_000:
             self.asked.ask(
                 "quantity", "The quantity is no whole number", "Counted as 1, or rounded up; "

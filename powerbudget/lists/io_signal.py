@@ -9,8 +9,8 @@ from powerbudget.lists.signals import Reading, kind_of_tag, read_address, read_s
 from powerbudget.lists.words import folded
 
 _ANALOG_TYPES = {"real", "int", "word", "float", "dint", "uint", "analog", "analogue", "analogico",
-                 "analogica", "analogique"}  # fmt: skip
-_DIGITAL_TYPES = {"bool", "digital", "binar", "binary", "discrete", "tor", "binario", "logical"}
+                 "analogica", "analogique", "a"}  # fmt: skip
+_DIGITAL_TYPES = {"bool", "digital", "binar", "binary", "discrete", "tor", "binario", "logical", "d"}
 _INPUT = {"i", "in", "input", "inputs", "eingang", "ein", "entrada", "entree", "e", "read", "inp"}
 _OUTPUT = {"o", "out", "output", "outputs", "ausgang", "aus", "salida", "sortie", "q", "s", "write",
            "a"}  # fmt: skip

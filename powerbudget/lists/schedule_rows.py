@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Column, Columns
-from powerbudget.lists.figures import Figure, cell_number, figure
+from powerbudget.lists.figures import Figure, cell_number, figure, pieces
+from powerbudget.lists.heads import UNITS, spelt
 from powerbudget.lists.io_rows import text_of
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import Load
@@ -256,7 +257,7 @@ class ScheduleReader:
         return [(self._cell(row, column), column) for column in self._powers]
 
     def _no_figure(self, row: Row, label: str, number: int) -> str:
-        energy = self._number(row, "energy")
+        energy = self._energy(row)
         if energy:
             load = Load(self.name, number, label, running_w=energy / 24, maximum_w=energy / 24,
                         wh_per_day=energy)  # fmt: skip
@@ -290,10 +291,7 @@ class ScheduleReader:
     def _pieces(self, row: Row, label: str, number: int) -> int:
         column = self.columns.first("quantity")
         said = self._cell(row, column)
-        value = cell_number(said or None, comma=self.comma)
-        if value is None and said:
-            match = re.match(r"\s*(\d{1,4})\b", said)
-            value = float(match.group(1)) if match else None
+        value = pieces(said or None, comma=self.comma)
         if value is None:
             if said:
                 self._ask_pieces(label, number, said)
@@ -328,7 +326,7 @@ class ScheduleReader:
         for text, column in self._cells_of_power(row):
             if not text or column.head.share == "total":
                 continue
-            found = figure(text, column.head.unit, comma=self.comma)
+            found = figure(text, column.head.unit or self._unit(row), comma=self.comma)
             if found.word == "no unit" and column.field == "power":
                 found = figure(text, "W", comma=self.comma)
                 self.asked.ask("no-unit", f"Column {column.letter} '{column.head.text}' states no unit",
@@ -341,6 +339,10 @@ class ScheduleReader:
             elif running is None and watts is not None:
                 running, top = watts, high if high is not None else top
         return running, top, words
+
+    def _unit(self, row: Row) -> str:
+        """Return the unit that a row states in a column of its own, empty without one."""
+        return spelt(self._cell(row, self.columns.first("unit")))
 
     def _row_volts(self, row: Row) -> float:
         said = " ".join(self._cell(row, c) for c in self.columns.of("volts", "supply"))
@@ -372,6 +374,11 @@ class ScheduleReader:
             self._ask_total(load, total)
         clock = self._clock(row)
         share = row_share(self, load, clock)
+        if _is_mean(self._powers) and share < 1 and load.maximum_w and abs(
+            load.running_w - load.maximum_w * share
+        ) <= 0.02 * load.running_w:
+            # The "average" is the maximum times the duty already: counted once.
+            load.running_w = load.maximum_w
         load.wh_per_day = load.running_w * 24 * share
         self._inrush(load, row)
         self._remarks(load, row)
@@ -379,7 +386,7 @@ class ScheduleReader:
     def _total_w(self, row: Row) -> float | None:
         for text, column in self._cells_of_power(row):
             if text and column.head.share == "total" and column.head.reading != "maximum":
-                found = figure(text, column.head.unit or ("W" if column.field == "power" else ""),
+                found = figure(text, column.head.unit or self._unit(row) or ("W" if column.field == "power" else ""),
                                comma=self.comma)  # fmt: skip
                 watts, _ = _in_watts(found, self._row_volts(row))
                 if watts is not None:
@@ -446,15 +453,27 @@ class ScheduleReader:
                            name=f"{load.name} ({diversity:g})")  # fmt: skip
 
     def _check_energy(self, load: Load, row: Row) -> None:
+        load.energy_said = self._energy(row)
+
+    def _energy(self, row: Row) -> float | None:
+        """Return the Wh/day that a row states, charge at its own voltage [Wh]."""
         column = self.columns.first("energy")
         number = self._number(row, "energy")
-        if column is None or number is None or column.head.unit in {"Ah", "mAh"}:
-            return
-        load.energy_said = number * (1000 if column.head.unit == "kWh" else 1)
+        if column is None or number is None:
+            return None
+        if column.head.unit in {"Ah", "mAh"}:
+            volts = self._row_volts(row)
+            return number * UNITS[column.head.unit][1] * volts if volts else None
+        return number * (1000 if column.head.unit == "kWh" else 1)
 
 
 def _is_unit_word(text: str) -> bool:
     return len(text) <= 3 and not text.isalpha()
+
+
+def _is_mean(columns: list[Column]) -> bool:
+    words = " ".join(c.head.text.lower() for c in columns if c.head.reading == "typical")
+    return bool(re.search(r"\bav(?:g|erage)|\bmean|mittel|promedio|moyen", words))
 
 
 def _in_watts(found: Figure, volts: float) -> tuple[float | None, float | None]:

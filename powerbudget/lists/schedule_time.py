@@ -38,9 +38,25 @@ class Clock:
             return None
 
         duty = one("duty", "share")
+        hours = _several_hours(columns, cell) or one("hours")
         marked = duty is not None and any(c == duty[1].index for _, c in percent)
         remark = " ".join(cell(c) for c in columns.of("remark"))
-        return cls(duty, one("hours"), one("cycles"), remark, marked)
+        return cls(duty, hours, one("cycles"), remark, marked)
+
+
+def _several_hours(
+    columns: Columns, cell: Callable[[Column], str]
+) -> tuple[str, Column] | None:
+    """Return the sum of hours by day and by night, the most of hours by season."""
+    found = [c for c in columns.of("hours") if not c.head.mode and c.head.per != "cycle"]
+    values = [(cell_number(cell(c) or None), c) for c in found]
+    numbers = [n for n, _ in values if n is not None]
+    if len(found) < 2 or len(numbers) < 2 or len({c.head.unit for c in found}) > 1:
+        return None
+    night = any("night" in c.head.text.lower() or "nacht" in c.head.text.lower() or "noche" in c.head.text.lower()
+                for c in found)  # fmt: skip
+    total = sum(numbers) if night else max(numbers)
+    return f"{total:g}", found[0]
 
 
 def row_share(reader: ScheduleReader, load: Load, clock: Clock) -> float:

@@ -1,0 +1,246 @@
+"""Equipment schedules in the layouts that engineers send, each invented here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook
+
+from powerbudget.lists.importer import Import, read_lists
+
+
+def schedule(tmp_path: Path, text: str, name: str = "Loads") -> Import:
+    """Return what a one-sheet workbook holds; cells parted by bars."""
+
+    def cell(word: str) -> object:
+        word = word.strip()
+        if not word:
+            return None
+        try:
+            return float(word)
+        except ValueError:
+            return word
+
+    made = Workbook()
+    sheet = made.active
+    sheet.title = name
+    for line in text.strip("\n").split("\n"):
+        sheet.append([cell(c) for c in line.split("|")])
+    made.save(tmp_path / "s.xlsx")
+    return read_lists([tmp_path / "s.xlsx"])
+
+
+def asked(found: Import) -> str:
+    """Return every question, small letters."""
+    return "\n".join(q.text for q in found.asked).lower()
+
+
+def sums(found: Import) -> tuple[float, float, float]:
+    """Return running W, maximum W and Wh/day of all loads."""
+    return (
+        sum(x.running_w or 0 for x in found.loads),
+        sum(x.maximum_w or 0 for x in found.loads),
+        sum(x.wh_per_day or 0 for x in found.loads),
+    )
+
+
+CASES = {
+    "household form": (
+        """
+        Appliance | Quantity | Watts | Hours/day | Wh/day
+        LED lamp | 4 | 8 | 5 | 160
+        Router | 1 | 10 | 24 | 240
+        Total | | | | 400
+        """,
+        (42, 42, 400),
+    ),
+    "volts and amps": (
+        """
+        Equipment | Voltage (VDC) | Current (A) | Hours per day
+        Radio | 12 | 0.5 | 24
+        Siren | 12 | 2 | 0.5
+        """,
+        (30, 30, 156),
+    ),
+    "duty as percent": (
+        """
+        Load | Qty | Power (mW) | Duty Cycle (%)
+        Logger | 1 | 250 | 100
+        Modem | 1 | 4000 | 5
+        """,
+        (4.25, 4.25, 10.8),
+    ),
+    "typical and maximum watts": (
+        """
+        Description | No. off | Typical (W) | Maximum (W)
+        RTU | 1 | 5 | 9
+        Detector | 2 | 3 | 4.5
+        """,
+        (11, 18, 264),
+    ),
+    "total watts only": (
+        """
+        Item | Description | Qty | Total Power (W) | Hours
+        1 | Cameras | 4 | 20 | 24
+        2 | Lights | 2 | 30 | 10
+        """,
+        (50, 50, 780),
+    ),
+    "units in a row of their own": (
+        """
+        Device | Supply | Load | On time
+         | V | mA | h/day
+        Meter | 24 | 100 | 24
+        Valve | 24 | 500 | 1
+        """,
+        (14.4, 14.4, 69.6),
+    ),
+    "words in cells": (
+        """
+        Device | Power
+        Radio | 5 W typ / 8 W max
+        Sensor | 250 mA @ 24 V
+        Lamp | <5 W
+        Gate | by others
+        """,
+        (16, 19, 384),
+    ),
+    "spanish": (
+        """
+        Equipo | Cantidad | Potencia (W) | Horas/día
+        RTU | 1 | 6 | 24
+        Luminaria | 2 | 10 | 12
+        """,
+        (26, 26, 384),
+    ),
+    "german": (
+        """
+        Gerät | Anzahl | Leistung [W] | Betriebsstunden pro Tag
+        Steuerung | 1 | 6 | 24
+        Leuchte | 2 | 10 | 12
+        """,
+        (26, 26, 384),
+    ),
+    "modes with shares": (
+        """
+        Component | Volts | Sleep mA | Sleep % | Active mA | Active %
+        Logger | 12 | 1 | 90 | 50 | 10
+        """,
+        (0.6, 0.6, 0.012 * 24 * 0.9 + 0.6 * 24 * 0.1),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_sums_of_a_layout(tmp_path, name):
+    """Each layout gives the watts and Wh/day that its author meant."""
+    text, wanted = CASES[name]
+    found = schedule(tmp_path, text)
+    assert sums(found) == pytest.approx(wanted, rel=1e-9), asked(found)
+
+
+def test_prices_and_other_columns_are_left_alone(tmp_path):
+    """A price in any currency is no power, whatever its size."""
+    found = schedule(tmp_path, """
+        Item | Qty | Power (W) | Unit cost ($) | Total (EUR)
+        Radio | 2 | 4 | 850 | 1700
+        """)  # fmt: skip
+    assert sums(found) == pytest.approx((8, 8, 192))
+
+
+def test_two_totals_that_disagree_are_told(tmp_path):
+    """A total that is not the sum of its rows is asked; the rows count."""
+    found = schedule(tmp_path, """
+        Item | Qty | Watts | Hours/day | Wh/day
+        Radio | 1 | 4 | 24 | 96
+        RTU | 1 | 5 | 24 | 120
+        Total | | | | 300
+        """)  # fmt: skip
+    assert sums(found)[2] == pytest.approx(216)
+    assert "300" in asked(found)
+    assert "216" in asked(found)
+
+
+def test_a_row_that_disagrees_with_itself_takes_the_higher(tmp_path):
+    """Wh/day beside watts and hours that do not fit are asked, the higher counts."""
+    found = schedule(tmp_path, """
+        Item | Qty | Watts | Hours/day | Wh/day
+        Radio | 1 | 4 | 24 | 120
+        """)  # fmt: skip
+    assert sums(found)[2] == pytest.approx(120)
+    assert "radio" in asked(found)
+
+
+def test_losses_and_contingency_count_once(tmp_path):
+    """Rows of losses and contingency are no loads, and both are asked."""
+    found = schedule(tmp_path, """
+        Item | Qty | Watts | Hours/day | Wh/day
+        Radio | 1 | 4 | 24 | 96
+        Converter losses | 1 | 1 | 24 | 24
+        Subtotal | | | | 120
+        Contingency 20 % | | | | 24
+        """)  # fmt: skip
+    assert sums(found)[2] == pytest.approx(96)
+    assert found.contingency_frac == pytest.approx(0.2)
+    said = asked(found)
+    assert "converter losses" in said
+    assert "20 %" in said
+
+
+def test_currents_without_volts_are_asked_not_dropped(tmp_path):
+    """mA without any voltage are named; the load stays without a figure."""
+    found = schedule(tmp_path, """
+        Device | Current (mA)
+        Radio | 200
+        """)  # fmt: skip
+    assert len(found.loads) == 1
+    assert found.loads[0].running_w is None
+    assert "radio" in asked(found)
+
+
+def test_volts_of_the_title_serve_currents(tmp_path):
+    """'24 VDC' in the title is the voltage of currents that state none."""
+    found = schedule(tmp_path, """
+        LOAD LIST, BUS 24 VDC |
+        Device | Current (mA)
+        Radio | 200
+        """)  # fmt: skip
+    assert sums(found) == pytest.approx((4.8, 4.8, 115.2))
+
+
+def test_on_time_and_cycles(tmp_path):
+    """12 s a stroke and 6 strokes a day are 72 s a day, not a quarter of it."""
+    found = schedule(tmp_path, """
+        Device | W | On-time per operation (s) | Operations per day
+        Valve | 60 | 12 | 6
+        Radio | 2 | |
+        """)  # fmt: skip
+    assert sums(found)[2] == pytest.approx(60 * 72 / 3600 + 48)
+
+
+def test_vertical_sheet(tmp_path):
+    """Label, value and unit down the page give a load a block."""
+    found = schedule(tmp_path, """
+        Power budget |
+        Radio |
+        voltage | 12 | V
+        standby current | 20 | mA
+        transmit current | 500 | mA
+        transmit time per hour | 36 | s
+        Battery |
+        voltage | 12 | V
+        capacity | 100 | Ah
+        """)  # fmt: skip
+    assert [x.name for x in found.loads] == ["Radio"]
+    assert sums(found) == pytest.approx((6, 6, 24 * (6 * 0.01 + 0.24 * 0.99)))
+
+
+def test_inrush_is_no_running_power(tmp_path):
+    """Starting current enters neither the running watts nor the energy."""
+    found = schedule(tmp_path, """
+        Device | V | Running A | Starting A
+        Pump | 24 | 2 | 12
+        """)  # fmt: skip
+    assert sums(found) == pytest.approx((48, 48, 1152))
+    assert found.loads[0].inrush_w == pytest.approx(288)
