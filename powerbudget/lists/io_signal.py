@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import NamedTuple
 
-from powerbudget.lists.signals import Reading, kind_of_tag, read_address, read_signal
+from powerbudget.lists.signals import Reading, read_address, read_signal
 from powerbudget.lists.words import folded
 
 _ANALOG_TYPES = {"real", "int", "word", "float", "dint", "uint", "analog", "analogue", "analogico",
@@ -22,9 +24,12 @@ _WORD = re.compile(r"^[IO]:\d+[.:]\d+$", re.IGNORECASE)
 _PULSE = re.compile(r"\bpuls|impuls|frequenc")
 
 
-@dataclass(slots=True)
-class Said:
-    """What a row says of its signal, by the column it stands in."""
+class Said(NamedTuple):
+    """What a row says of its signal, by the column it stands in.
+
+    ``guess`` is the kind that the letters of the tag suggest, ``place`` the kind that a
+    heading or the sheet's name states, ``remark`` a remark on a temperature sensor.
+    """
 
     io_type: str = ""
     signal: str = ""
@@ -34,14 +39,14 @@ class Said:
     protocol: str = ""
     port: str = ""
     detail: str = ""
-    tag: str = ""
+    guess: str = ""
     place: str = ""
     remark: str = ""
 
 
 @dataclass(slots=True)
 class Found:
-    """The points of a row and how sure they are.
+    """The points of a row and how sure they are; shared between rows, not to be changed.
 
     Parameters
     ----------
@@ -58,6 +63,7 @@ class Found:
     doubts: list[str] = field(default_factory=list)
 
 
+@lru_cache(maxsize=8192)
 def read_points(said: Said) -> Found:
     """Return the points that a row states, refined by its other words.
 
@@ -65,7 +71,7 @@ def read_points(said: Said) -> Found:
     --------
     >>> read_points(Said(io_type="DI", detail="dry contact, relay")).points
     {'di': 1}
-    >>> read_points(Said(signal="4-20 mA", tag="PT-1")).doubts
+    >>> read_points(Said(signal="4-20 mA", guess="ai")).doubts
     ['direction']
     >>> read_points(Said(data_type="BOOL", direction="O")).points
     {'do': 1}
@@ -169,7 +175,7 @@ def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> Foun
     for reading in (io, signal, detail):
         if reading.kinds:
             return Found(dict(reading.kinds))
-    guess = kind_of_tag(said.tag)
+    guess = said.guess
     if "analog" in hints:
         return Found({"ao" if guess == "ao" else "ai": 1}, doubts=["direction"])
     if "discrete" in hints and guess in {"di", "do"}:

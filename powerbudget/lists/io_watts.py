@@ -4,21 +4,28 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 from powerbudget.lists.figures import Figure, figure, on_share
 from powerbudget.lists.signals import ALARM_DEVICE, read_state
 from powerbudget.lists.words import folded
 
 _WIRES = re.compile(r"\b[234] ?W\b(?!atts?)")
+_FIGURE = re.compile(r"\d\s*(?:[kKmu]?[WA]|VA|watts?|amps?)\b")
 _TIMED = re.compile(r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)")
+_STATEISH = re.compile(r"energ|normal|strom|puls|gezog|gefall", re.IGNORECASE)
+_TELLING = re.compile(
+    rf"{_STATEISH.pattern}|,|{ALARM_DEVICE.pattern}", re.IGNORECASE
+)
+"""A quick look at descriptions, which mostly do not speak of a state."""
 _SAID_STATE = re.compile(
     r"(?:de-?)?energi[sz]ed|normally (?:on|off|open|closed)\b|(?:des)?energizad\w*|stromlos|"
     r"impulsweise|\bpulsed?\b|angezogen|abgefallen"
 )
 
 
-@dataclass(slots=True)
-class Power:
+class Power(NamedTuple):
     """Cells of one row that bear on its draw, as text."""
 
     watts: str = ""
@@ -34,7 +41,7 @@ class Power:
     signal: str = ""
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Draw:
     """The stated draw of one piece in the normal state, and with everything on.
 
@@ -60,6 +67,24 @@ class Draw:
     amps: float | None = None
 
 
+def states_nothing(said: Power, kind: str) -> bool:
+    """Return whether a row says nothing of a draw or a state, as most rows do."""
+    if kind == "do" or said.watts or said.amps:
+        return False
+    return not ((said.remark and _FIGURE.search(said.remark)) or _has_figure(said.signal))
+
+
+@lru_cache(maxsize=8192)
+def _has_figure(signal: str) -> bool:
+    return bool(_FIGURE.search(signal)) and not figure(signal).empty
+
+
+def telling(text: str) -> str:
+    """Return a description that bears on the state of a device, else nothing [text]."""
+    return text if _TELLING.search(text) else ""
+
+
+@lru_cache(maxsize=8192)
 def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Draw:
     """Return the draw of a device as its row states it.
 
@@ -98,13 +123,15 @@ def _state(said: Power, kind: str) -> str:
             return state
     output = kind == "do"
     for text in (said.remark, said.text, said.signal):
+        if not _STATEISH.search(text):
+            continue
         match = _SAID_STATE.search(folded(text))
         if match and read_state(match.group(0)) in powered:
             return read_state(match.group(0))
-    if output and re.search(r"\bpulse of \d", folded(said.remark)):
+    if output and re.search(r"\bpulse of \d", said.remark, re.IGNORECASE):
         return "pulsed"
     tail = said.text.rpartition(",")[2] if "," in said.text else ""
-    if output and read_state(tail) in powered and len(tail.split()) <= 2:
+    if output and tail and len(tail.split()) <= 2 and read_state(tail) in powered:
         return read_state(tail)
     if output:
         return {"closed": "on", "open": "off"}.get(next((r for r in read if r), ""), "")

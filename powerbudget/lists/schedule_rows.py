@@ -10,12 +10,12 @@ from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Column, Columns
 from powerbudget.lists.figures import Figure, cell_number, figure, pieces
 from powerbudget.lists.heads import UNITS, spelt
-from powerbudget.lists.io_rows import text_of
+from powerbudget.lists.io_cells import text_of
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import Load
 from powerbudget.lists.schedule_time import Clock, row_share
 from powerbudget.lists.status import NOTES, TOTAL, whole_status
-from powerbudget.lists.tables import Table, is_repeated_head
+from powerbudget.lists.tables import Table, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
 
 PASSIVE = re.compile(
@@ -76,10 +76,10 @@ class ScheduleReader:
         self.name = table.sheet.name
         self.result = ScheduleResult()
         self._notes = False
+        self._heads = head_texts(table.heads)
         self._powers = [*columns.of("power"), *columns.of("current")]
         self._modes = sorted({c.head.mode for c in self._powers if c.head.mode})
         self._names = self._name_columns()
-        self._state = "start"
 
     def _name_columns(self) -> list[int]:
         columns = self.columns
@@ -119,7 +119,7 @@ class ScheduleReader:
         filled = [k for k, cell in enumerate(row) if cell is not None]
         if not filled:
             return "blank"
-        if is_repeated_head(row, self.table.heads):
+        if is_repeated_head(row, self._heads):
             return "head"
         texts = [str(row[k]) for k in filled if isinstance(row[k], str)]
         words = [t for t in texts if cell_number(t) is None]

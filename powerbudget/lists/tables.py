@@ -12,6 +12,8 @@ from powerbudget.lists.heads import Head, is_unit_cell, read_head
 from powerbudget.lists.words import known, mode_of, words_of
 
 LOOK_FOR_HEADS = 200
+_TAGGED = re.compile(r"^\d{0,4}[-_]?[A-Z]{1,5}[-_]\d{2,}[A-Z]?$|^[A-Z]{1,4}\d{3,}$|^[IOQMEA]%?\d+[.:/]")
+"""Tags and addresses: a row that holds one is data, not heads."""
 NAMING = {"tag", "text", "name", "address", "item", "group", "type", "detail", "power?"}
 
 
@@ -49,8 +51,9 @@ def find_tables(sheet: Sheet) -> list[Table]:
     """Return the tables of a sheet from top to bottom, each up to the next one's heads."""
     starts: list[tuple[list[int], list[Head]]] = []
     index, rows = 0, sheet.rows
+    known: frozenset[str] = frozenset()
     while index < len(rows):
-        if not _worth_a_look(sheet, index, starts):
+        if not _worth_a_look(sheet, index, known):
             index += 1
             continue
         found = _heads_at(sheet, index)
@@ -61,6 +64,7 @@ def find_tables(sheet: Sheet) -> list[Table]:
             index = found[0][-1] + 1
             continue
         starts.append(found)
+        known = head_texts(found[1]) if _useful(found[1]) else frozenset()
         index = found[0][-1] + 1
     tables, before = [], 0
     for number, (head_rows, heads) in enumerate(starts):
@@ -76,39 +80,41 @@ def _line(row: Row) -> str:
     return " ".join(str(cell) for cell in row if isinstance(cell, str))
 
 
-def _worth_a_look(
-    sheet: Sheet, index: int, starts: list[tuple[list[int], list[Head]]]
-) -> bool:
-    """Return whether a row can be heads: all rows near the top, few far below.
+def _worth_a_look(sheet: Sheet, index: int, known: frozenset[str]) -> bool:
+    """Return whether a row can be heads: all rows down to the first table, few below.
 
-    Far below heads follow a row that is blank or a title, or say again what stood
-    above; looking into each of 100,000 rows would cost seconds.
+    Inside a table heads follow a row that is blank or a title, or say again what stood
+    above: a row of data full of common words must not begin a table of its own.
     """
-    if index < LOOK_FOR_HEADS:
-        return True
+    if not known:
+        return index < LOOK_FOR_HEADS
     before = sheet.rows[index - 1]
-    if sum(cell is not None for cell in before) <= 1:
+    if len(before) - before.count(None) <= 1:
         return True
-    row = sheet.rows[index]
-    same = 0
-    for column, head in enumerate(starts[-1][1] if starts else ()):
-        if head.text and column < len(row) and row[column] == head.text:
-            same += 1
-    return same >= 2
+    return is_repeated_head(sheet.rows[index], known)
+
+
+_USEFUL = {"io_type", "signal", "type", "address", "power", "power?", "current", "protocol", "energy", "supply"}
+
+
+def _useful(heads: list[Head]) -> bool:
+    """Return whether heads are those of a list, not of a title block."""
+    return any(h.field in _USEFUL or h.field.startswith("count:") for h in heads)
 
 
 def _repeats(heads: list[Head], before: list[Head]) -> bool:
     return [h.text for h in heads if h.text] == [h.text for h in before if h.text]
 
 
-def is_repeated_head(row: Row, heads: list[Head]) -> bool:
-    """Return whether a row says the heads again."""
-    same = [
-        head.text for column, head in enumerate(heads)
-        if head.text and column < len(row) and isinstance(row[column], str)
-        and " ".join(str(row[column]).split()) == head.text
-    ]  # fmt: skip
-    return len(same) >= 2
+def head_texts(heads: list[Head]) -> frozenset[str]:
+    """Return the texts of heads, those over two rows by row."""
+    return frozenset(part for head in heads if head.text for part in (head.text, *head.text.split(" | ")))
+
+
+def is_repeated_head(row: Row, heads: frozenset[str]) -> bool:
+    """Return whether a row says the heads again: most of its cells are heads."""
+    same = len(heads.intersection(row))  # type: ignore[arg-type]
+    return same >= 2 and same >= 0.6 * len({c for c in row if c is not None})
 
 
 def _is_head_word(text: str) -> bool:
@@ -140,7 +146,7 @@ def _heads_at(sheet: Sheet, index: int) -> tuple[list[int], list[Head]] | None:
     """Return the heads that begin in a row, over one to three rows, or None."""
     rows = sheet.rows
     top = rows[index]
-    if len(_texts(top)) < 2 or _numbers(top):
+    if len(_texts(top)) < 2 or _numbers(top) or any(_TAGGED.match(t) for _, t in _texts(top)):
         return None
     own = [_is_head_word(text) for _, text in _texts(top)]
     strong = _strong([read_head(text) for _, text in _texts(top)])
