@@ -224,11 +224,11 @@ def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> Sheet:
 
 
 def _value(cell: Any) -> Value:
-    if cell == "":
-        return None
     kind = type(cell)
     if kind is str:
-        return cell.replace("\xa0", " ").replace("\0", "").strip() or None
+        if not cell.isascii():
+            cell = cell.replace("\xa0", " ")
+        return cell.replace("\0", "").strip() or None if cell else None
     if kind is bool or kind is float:
         return cell  # type: ignore[no-any-return]
     if kind is int:

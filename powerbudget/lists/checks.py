@@ -58,7 +58,7 @@ def add_list(out: Import, part: Part, found: ListResult) -> None:
 def _same_tags(out: Import, lines: list[Line]) -> None:
     """Ask about tags that differ by case only, and about rows that stand twice."""
     seen: dict[str, str] = {}
-    whole: dict[tuple[str, tuple[str, ...], str], int] = {}
+    whole: dict[tuple[str, ...], int] = {}
     for line in lines:
         if line.kind != "point" or not line.tag:
             continue
@@ -68,8 +68,10 @@ def _same_tags(out: Import, lines: list[Line]) -> None:
                 "case", "Tags differ by capital letters only", "Counted as two tags each; confirm.",
                 sheet=line.sheet, row=line.row, name=f"{first} / {line.tag}",
             )  # fmt: skip
-        key = (line.tag, tuple(sorted(line.points)), f"{line.text}|{line.signal}|{line.state}|{line.port}")
-        if key in whole and line.text and line.quantity == 1:
+        if not line.text:
+            continue
+        key = (line.tag, line.text, line.signal, line.state, line.port, *line.points)
+        if key in whole and line.quantity == 1:
             out.asked.ask(
                 "twice", "Rows stand twice", "Counted twice; delete one if it is the same point.",
                 sheet=line.sheet, row=line.row, name=f"{line.tag} (also row {whole[key]})",

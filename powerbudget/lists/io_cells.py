@@ -40,6 +40,8 @@ class RowCells:
     def __init__(self, columns: Columns, sheet: Sheet) -> None:
         found = {name: [c.index for c in columns.of(name)] for name in FIELDS}
         self.at = {name: indexes for name, indexes in found.items() if indexes}
+        self._single = [(name, k[0]) for name, k in self.at.items() if len(k) == 1]
+        self._many = [(name, k) for name, k in self.at.items() if len(k) > 1]
         states = sorted(columns.of("normal"), key=lambda c: "contact" in c.head.text.lower())
         self.states = [c.index for c in states]
         self.figures = [
@@ -61,12 +63,12 @@ class RowCells:
         """Return the texts of a row by meaning; columns of one meaning are joined."""
         found: dict[str, str] = {}
         width = len(row)
-        for name, indexes in self.at.items():
-            if len(indexes) == 1:
-                cell = row[indexes[0]] if indexes[0] < width else None
+        for name, index in self._single:
+            if index < width:
+                cell = row[index]
                 if cell is not None:
                     found[name] = cell if type(cell) is str else text_of(cell)
-                continue
+        for name, indexes in self._many:
             texts = [text_of(row[k]) for k in indexes if k < width and row[k] is not None]
             if texts:
                 found[name] = " ".join(texts) if name in _JOINED else texts[0]

@@ -42,7 +42,7 @@ STATES = {
     "hold": ("Rows on hold", "Left out; add them if they will be there."),
     "excluded": ("Rows marked out of scope", "Left out; confirm."),
 }  # fmt: skip
-_FUTURE = re.compile(r"\bfuture\b|\bplanned\b|\bfutur[oa]\b|\bgeplant\b", re.IGNORECASE)
+_FUTURE = re.compile(r"\bfuture\b|\bplanned\b|\bfutur[oa]\b|\bgeplant\b")
 _SHORT_STATE = re.compile(r"n\.?d?\.?e\.?|n\.?d\.?", re.IGNORECASE)
 
 
@@ -65,8 +65,13 @@ def ask_status(reader: ListReader, line: Line, clash: str) -> None:
 
 def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) -> None:
     """Ask what is open about the draw of a live row."""
-    ask, place = reader.asked.ask, {"sheet": reader.name, "row": line.row}
     watts = line.maximum_w or 0.0
+    if not watts:
+        _ask_missing(reader, line)
+    if not (watts or supply or draw.doubt or reader.cells.states or reader.table.sheet.markup.struck
+            or _FUTURE.search(line.text.lower())):  # fmt: skip
+        return
+    ask, place = reader.asked.ask, {"sheet": reader.name, "row": line.row}
     tag = line.tag or line.text
     name = f"{tag} ({watts:.3g} W)" if watts else tag
     if reader.struck_figures(line.row - 1, row):
@@ -78,8 +83,6 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
     if watts and line.quantity > 1 and not draw.from_remark:
         ask("watts-each", "Watts stand beside a quantity", "Read as watts of one piece; confirm.",
             name=f"{line.tag} ({line.quantity} x {watts / line.quantity:.3g} W)", **place)  # fmt: skip
-    if not watts:
-        _ask_missing(reader, line)
     points = line.points
     if supply and not line.supply and ("ai" in points or "pulse" in points or "serial" in points) \
             and not re.search(r"\d", supply):  # fmt: skip
@@ -89,7 +92,7 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
         if _SHORT_STATE.fullmatch(text.strip()):
             ask("ne-nd", "NE and ND were read as normally energized and normally de-energized", "Confirm.",
                 name=f"{line.tag} ({text})", **place)  # fmt: skip
-    if _FUTURE.search(line.text):
+    if _FUTURE.search(line.text.lower()):
         ask("future-text", "Descriptions speak of the future", "Counted as live; are they there on the "
             "first day?", name=f"{line.tag} '{line.text}'", **place)  # fmt: skip
 

@@ -13,7 +13,7 @@ from powerbudget.lists.io_cells import RowCells, text_of, volts_in
 from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_status
 from powerbudget.lists.io_signal import Said, read_points
 from powerbudget.lists.io_status import NO, YES, is_struck, status_of
-from powerbudget.lists.io_watts import Draw, Power, read_draw, states_nothing, telling
+from powerbudget.lists.io_watts import NO_DRAW, Draw, Power, read_draw, states_nothing, telling
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import Line
 from powerbudget.lists.signals import (
@@ -117,16 +117,18 @@ class ListReader:
         if self._notes and not _is_data(cells, filled):
             return "note"
         self._notes = False
-        if all(isinstance(row[k], bool) or row[k] == 0 for k in filled):
+        if not isinstance(first, str) and all(isinstance(row[k], bool) or row[k] == 0 for k in filled):
             return "filler"
         return self._lone(row, filled, cells) or self._line(index, row, cells, len(filled))
 
     def _lone(self, row: Row, filled: list[int], cells: dict[str, str]) -> str:
         """Return the class of a row that is no tag by its looks, or nothing."""
-        first = next((row[k] for k in filled if isinstance(row[k], str)), "")
+        first = row[filled[0]]
+        if not isinstance(first, str):
+            first = next((row[k] for k in filled if isinstance(row[k], str)), "")
         if not isinstance(first, str) or not first:
             return ""
-        if TOTALISH.search(first) and TOTAL.match(folded(first)) and not _states_a_signal(cells):
+        if TOTALISH.search(first.lower()) and TOTAL.match(folded(first)) and not _states_a_signal(cells):
             self.result.totals.append((0, self._numbers(row)))
             return "total"
         if len(filled) > 1:
@@ -157,7 +159,7 @@ class ListReader:
         if tag[:1] == "#" and _ERROR.match(tag):
             return self._error(row, number, tag)
         status, clash = self._status(index, row, cells, tag, text)
-        said = self._said(cells, tag)
+        said = self._said(cells)
         points, kind, doubts = self._points(row, said, tag, number)
         if kind != "point" and status in {"point", "spare", "hidden"}:
             return self._without(kind, status, number, (tag, text), said, filled)
@@ -190,11 +192,11 @@ class ListReader:
             return self.cells.of(self.table.sheet.rows[top]).get("tag", "")
         return tag
 
-    def _said(self, cells: dict[str, str], tag: str) -> Said:
+    def _said(self, cells: dict[str, str]) -> Said:
         get = cells.get
         return Said(
             get("io_type", ""), get("signal", ""), get("data_type", ""), get("direction", ""),
-            get("address", ""), get("protocol", ""), get("port", ""), get("detail", ""), kind_of_tag(tag),
+            get("address", ""), get("protocol", ""), get("port", ""), get("detail", ""), "",
             self.section or self.place, _temperature(get("remark", "")),
         )  # fmt: skip
 
@@ -222,12 +224,14 @@ class ListReader:
         if self._wide:
             return self._counted(row, tag, number)
         if self.columns.several:
-            return self._one_by_one(row, said)
+            return self._one_by_one(row, kind_of_tag(tag))
         if self.words:
             known = self.words.get(folded(f"{said.io_type} {said.signal}".strip()))
             if known:
                 return ({known: 1}, "point", []) if known != "unused" else ({}, "unused", [])
         found = read_points(said)
+        if found.status == "unsigned" or "direction" in found.doubts:
+            found = read_points(said._replace(guess=kind_of_tag(tag)))
         return found.points, found.status, found.doubts
 
     def _counted(
@@ -266,7 +270,7 @@ class ListReader:
         )  # fmt: skip
         return 1.0
 
-    def _one_by_one(self, row: Row, said: Said) -> tuple[dict[str, int], str, list[str]]:
+    def _one_by_one(self, row: Row, guess: str) -> tuple[dict[str, int], str, list[str]]:
         """Return the points of a row that names one in each of several columns."""
         points: dict[str, int] = {}
         doubts: list[str] = []
@@ -275,7 +279,7 @@ class ListReader:
             cell = text_of(row[column.index]) if column.index < len(row) else ""
             if not cell:
                 continue
-            found = read_points(Said(signal=cell, guess=said.guess))
+            found = read_points(Said(signal=cell, guess=guess))
             unused += found.status == "unused"
             doubts += found.doubts
             for kind, count in found.points.items():
@@ -379,12 +383,13 @@ class ListReader:
             self._renamed(line, f"{cells.get('remark', '')} {cells.get('status', '')}".strip())
         if line.kind in {"spare", "deleted"}:
             return
-        draw = self._draw(line, row, cells)
+        draw = self._draw(line, row, cells) if self._may_draw(line, cells) else NO_DRAW
         if draw.each_w is not None:
             line.typical_w = draw.each_w * draw.share * line.quantity
             line.maximum_w = draw.each_w * line.quantity
             line.amps = draw.amps
-        line.state = draw.state or next((s for t in self.cells.normal(row) if (s := read_state(t))), "")
+        if draw.state or self.cells.states:
+            line.state = draw.state or next((s for t in self.cells.normal(row) if (s := read_state(t))), "")
         if line.kind == "point":
             ask_draw(self, line, draw, row, cells.get("supply", ""))
 
@@ -398,6 +403,12 @@ class ListReader:
                 name=f"{line.tag} ({remark})",
             )  # fmt: skip
 
+    def _may_draw(self, line: Line, cells: dict[str, str]) -> bool:
+        """Return whether a row can bear on the power at all; most inputs do not."""
+        if "do" in line.points or "power" in cells or "current" in cells:
+            return True
+        return not states_nothing(cells.get("remark", ""), f"{line.signal} {cells.get('detail', '')}")
+
     def _draw(self, line: Line, row: Row, cells: dict[str, str]) -> Draw:
         kind = "do" if "do" in line.points else next(iter(line.points), "")
         get = cells.get
@@ -405,11 +416,9 @@ class ListReader:
         said = Power(
             watts=get("power", ""), watts_unit=self.cells.power_unit, amps=get("current", ""),
             amps_unit=self.cells.amps_unit, states=states, duty=get("duty") or get("hours", ""),
-            duty_unit=self.cells.duty_unit, remark=get("remark", ""), text=telling(line.text),
+            duty_unit=self.cells.duty_unit, remark=get("remark", ""), text=telling(line.text) if kind == "do" else "",
             signal=f"{line.signal} {get('detail', '')}".strip(),
         )  # fmt: skip
-        if states_nothing(said, kind):
-            return Draw()
         volts = cell_number(get("volts"), comma=self.comma) or volts_in(get("volts", ""))
         said = said._replace(
             volts=volts or self.cells.head_volts or volts_in(line.signal, get("supply", "")) or self.volts

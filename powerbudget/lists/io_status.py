@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from powerbudget.lists.cells import Row, Sheet
 from powerbudget.lists.status import is_spare_tag, whole_status
@@ -12,6 +13,11 @@ YES = {"yes", "y", "true", "x", "ja", "si", "oui", "wahr", "verdadero", "1", "vr
 NO = {"no", "n", "false", "nein", "non", "falsch", "falso", "0", "faux", "nao"}
 OUT = {"deleted", "spare", "future", "hold"}
 _SPARE = re.compile(r"\bspares?\b|\breserva\b", re.IGNORECASE)
+
+
+@lru_cache(maxsize=4096)
+def _says_spare(text: str) -> bool:
+    return bool(_SPARE.search(text))
 
 
 def flag(text: str, *, spare: bool = False) -> bool | None:
@@ -71,10 +77,9 @@ def status_of(
     remark = whole_status(cells["remark"]) if "remark" in cells else ""
     if remark in OUT:
         return remark, ""
-    typed = f"{cells.get('io_type', '')} {cells.get('signal', '')}"
     if "spare" in cells and flag(cells["spare"], spare=True):
         return "spare", ""
-    if is_spare_tag(tag) or _SPARE.search(typed):
+    if is_spare_tag(tag) or _says_spare(cells.get("io_type", "")) or _says_spare(cells.get("signal", "")):
         return "spare", ""
     if "scope" in cells and flag(cells["scope"]) is False:
         return "excluded", ""

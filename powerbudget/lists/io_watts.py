@@ -14,9 +14,9 @@ from powerbudget.lists.words import folded
 _WIRES = re.compile(r"\b[234] ?W\b(?!atts?)")
 _FIGURE = re.compile(r"\d\s*(?:[kKmu]?[WA]|VA|watts?|amps?)\b")
 _TIMED = re.compile(r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)")
-_STATEISH = re.compile(r"energ|normal|strom|puls|gezog|gefall", re.IGNORECASE)
+_STATEISH = re.compile(r"energ|normal|strom|puls|gezog|gefall")
 _TELLING = re.compile(
-    rf"{_STATEISH.pattern}|,|{ALARM_DEVICE.pattern}", re.IGNORECASE
+    rf"{_STATEISH.pattern}|,|{ALARM_DEVICE.pattern}"
 )
 """A quick look at descriptions, which mostly do not speak of a state."""
 _SAID_STATE = re.compile(
@@ -67,11 +67,18 @@ class Draw:
     amps: float | None = None
 
 
-def states_nothing(said: Power, kind: str) -> bool:
-    """Return whether a row says nothing of a draw or a state, as most rows do."""
-    if kind == "do" or said.watts or said.amps:
-        return False
-    return not ((said.remark and _FIGURE.search(said.remark)) or _has_figure(said.signal))
+NO_DRAW = Draw()
+
+
+def states_nothing(remark: str, signal: str) -> bool:
+    """Return whether a row's words hold no power or current, as most do not.
+
+    Examples
+    --------
+    >>> states_nothing("see note 3", "4-20 mA"), states_nothing("12 W", "")
+    (True, False)
+    """
+    return not ((remark and _FIGURE.search(remark)) or _has_figure(signal))
 
 
 @lru_cache(maxsize=8192)
@@ -81,7 +88,7 @@ def _has_figure(signal: str) -> bool:
 
 def telling(text: str) -> str:
     """Return a description that bears on the state of a device, else nothing [text]."""
-    return text if _TELLING.search(text) else ""
+    return text if _TELLING.search(text.lower()) else ""
 
 
 @lru_cache(maxsize=8192)
@@ -123,7 +130,7 @@ def _state(said: Power, kind: str) -> str:
             return state
     output = kind == "do"
     for text in (said.remark, said.text, said.signal):
-        if not _STATEISH.search(text):
+        if not text or not _STATEISH.search(text.lower()):
             continue
         match = _SAID_STATE.search(folded(text))
         if match and read_state(match.group(0)) in powered:

@@ -29,7 +29,7 @@ _ERROR = re.compile(
     re.DOTALL,
 )  # fmt: skip
 _LAST_ROW = re.compile(rb"<" + _P + rb"row\b[^>]*?\br=\"(\d+)\"")
-_FAR = re.compile(rb"<" + _P + rb"c\b[^>]*?\br=\"([A-Z]{3}|[B-Z][A-Z])(\d+)\"")
+_FAR = re.compile(rb" r=\"([A-Z]{3}|[B-Z][A-Z])\d+\"")
 _REF = re.compile(rb"\br=\"([A-Z]+)(\d+)\"")
 _END = re.compile(rb"</" + _P + rb"row>")
 _XF = re.compile(r"<(?:\w+:)?xf\b([^>]*)")
@@ -196,11 +196,12 @@ def _scan(
     shared = _shared(wanted.strings)
     last_row, last_column = 0, 60
     for piece in _pieces(book, part):
-        for match in _ROW_HIDDEN.finditer(piece):
+        hidden = b"hidden=" in piece
+        for match in _ROW_HIDDEN.finditer(piece) if hidden else ():
             row = re.search(rb"\br=\"(\d+)\"", match.group(1))
             if row:
                 marks.hidden_rows.add(int(row.group(1)) - 1)
-        for match in _COL_HIDDEN.finditer(piece):
+        for match in _COL_HIDDEN.finditer(piece) if hidden else ():
             _hide(marks, match.group(1).decode("utf-8", "replace"))
         if b"<f" in piece or b":f" in piece:
             _formulas(marks, piece)
@@ -213,9 +214,9 @@ def _scan(
                 ref = _REF.search(match.group(1))
                 if ref:
                     marks.struck.add(_place(ref))
-        rows = _LAST_ROW.findall(piece)
-        last_row = max(last_row, int(rows[-1]) if rows else 0)
-        for letters, _ in _FAR.findall(piece):
+        last = _LAST_ROW.search(piece, max(0, piece.rfind(b"row r="), piece.rfind(b"row spans=")) - 8)
+        last_row = max(last_row, int(last.group(1)) if last else 0)
+        for letters in _FAR.findall(piece):
             last_column = max(last_column, column_index(letters.decode()) + 1)
     if last_column > most[1] or last_row * last_column > most[0] + 60 * 100_000:
         raise InputError(

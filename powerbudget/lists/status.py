@@ -36,14 +36,14 @@ _ANY = re.compile(
     r"[\s.!*(-]*(?:del|void|remov|cancel|obsol|super|withdr|gestr|entf|gel.sch|anul|elim|borr|suppr|annul|exclu|drop|not |"
     r"demol|decom|spare|reserv|frei|libre|unbel|vacant|nicht|dispon|no |unass|blank|futur|plan|later|zuk|sp.ter|"
     r"phase|previsto|hold|pend|en esp|angeh|activ|add|new|exist|modif|chang|revis|ok|in |used|live|aktiv|neu|best|"
-    r"ge.nd|nuev|appro|as|inst|requ|moved|renam|issued|conf|valid|unch|unus|wired)", re.IGNORECASE
+    r"ge.nd|nuev|appro|as|inst|requ|moved|renam|issued|conf|valid|unch|unus|wired)"
 )  # fmt: skip
 """A quick look before the whole words, which most texts do not pass."""
 _SPARE_TAG = re.compile(
     r"^(?:spare|reserve|reserva|frei|libre|rsv)s?[-_ #.]*(?:(?:ai|ao|di|do|rtd|pi|ch)[-_ ]?)?"
     r"[-_ #.]*\d*[a-z]?$|^(?:ai|ao|di|do)?[-_ ]?spare[-_ ]?\d*$"
 )
-_SPARISH = re.compile(r"spar|res|frei|lib|rsv|unb|vac|nicht|not|disp|no |una|blank|wired", re.IGNORECASE)
+_SPARISH = re.compile(r"spar|res|frei|lib|rsv|unb|vac|nicht|not|disp|no |una|blank|wired")
 _LEGEND = re.compile(r"(?:^|[,;|\n]\s*|\s{2,})([A-Za-z0-9/*#+-]{1,4})\s*(?:=|:|-)\s+?([^,;|=\n]{2,60})")
 TOTAL = re.compile(
     r"^(?:(?:grand|sub|design|installed|connected|running|average|daily|overall) ?)*"
@@ -52,9 +52,9 @@ TOTAL = re.compile(
     r"peak[, ]|total load|carga total|sum of)"
 )
 TOTALISH = re.compile(
-    r"tot|su[mb]|gesamt|somme|sigma|zw|peak|design|auslegung|load|carga|running|average|daily", re.IGNORECASE
+    r"tot|su[mb]|gesamt|somme|sigma|zw|peak|design|auslegung|load|carga|running|average|daily"
 )
-"""A quick look before `TOTAL`."""
+"""A quick look before `TOTAL`, at small letters."""
 NOTES = re.compile(
     r"^(?:notes?|legend|legende|leyenda|key|abbreviations|abkurzungen|hinweise?|anmerkung(?:en)?|"
     r"notas?|remarks|revisions?|revision history|general notes|bemerkungen|assumptions|"
@@ -76,7 +76,7 @@ def whole_status(text: str) -> str:
     >>> whole_status("Reserve tank level"), whole_status("frei")
     ('', 'spare')
     """
-    if len(text) > MOST_LETTERS or not _ANY.match(text):
+    if len(text) > MOST_LETTERS or not _ANY.match(text.lower()):
         return ""
     plain = folded(text).strip(" .!*-")
     return next((name for name, rule in _WHOLE.items() if rule.match(plain)), "")
@@ -91,9 +91,10 @@ def is_spare_tag(text: str) -> bool:
     >>> is_spare_tag("SPARE-03"), is_spare_tag("Spare_1"), is_spare_tag("SP-101A/B")
     (True, True, False)
     """
-    if not _SPARISH.search(text):
+    plain = text.lower()
+    if not _SPARISH.search(plain):
         return False
-    plain = re.sub(r"[()\[\]]", "", text.strip().lower())
+    plain = re.sub(r"[()\[\]]", "", plain.strip())
     return bool(_SPARE_TAG.match(plain)) or whole_status(text) == "spare"
 
 

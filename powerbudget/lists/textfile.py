@@ -106,19 +106,25 @@ def _sniff(text: str) -> str:
 
 def _records(path: Path, body: str, delimiter: str) -> list[list[str | None]]:
     rows: list[list[str | None]] = []
+    odd = "\xa0" in body or "'" in body
+    plain = _plain if odd else _stripped
     reader = csv.reader(io.StringIO(body, newline=""), delimiter=delimiter, strict=True)
     try:
         for row in reader:
             if len(row) > MOST_FIELDS:
                 raise _fault(path, f"row {len(rows) + 1} has {len(row):,} columns",
                              advice="check the delimiter and the quotation marks")  # fmt: skip
-            rows.append([_plain(cell) for cell in row])
+            rows.append([plain(cell) for cell in row])
     except csv.Error as exc:
         raise InputError(
             Fault(f"row {len(rows) + 1}", "cannot be parted into cells", str(exc), "",
                   "check the quotation marks in that row", str(path))
         ) from None  # fmt: skip
     return rows
+
+
+def _stripped(cell: str) -> str | None:
+    return cell.strip() or None
 
 
 def _plain(cell: str) -> str | None:
