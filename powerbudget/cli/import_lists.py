@@ -63,7 +63,11 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     kept = mapping or (site.with_name(f"{site.stem}-lists.toml") if site else None)
     before = read_mapping(kept) if kept and kept.is_file() else None
     found = read_lists(books, before, encoding)
-    changed = difference(before.last, snapshot(found), found.renamed) if before and before.last else None
+    changed = (
+        difference(before.last, snapshot(found), found.renamed)
+        if before and before.last
+        else None
+    )
     if not as_json:
         _page(found, changed)
         if site and not yes and sys.stdin.isatty():
@@ -79,12 +83,20 @@ def _check(out: Path | None, into: Path | None, *, force: bool) -> None:
     from powerbudget.report.files import check_target
 
     if out and into:
-        raise InputError(Fault("--into", "cannot stand beside -o", advice="give one of the two"))
+        raise InputError(
+            Fault("--into", "cannot stand beside -o", advice="give one of the two")
+        )
     target = out or into
     if target:
         check_target(target)
     if out and out.exists() and not force:
-        raise InputError(Fault(str(out), "exists already", advice="--force replaces it, --into adds to it"))
+        raise InputError(
+            Fault(
+                str(out),
+                "exists already",
+                advice="--force replaces it, --into adds to it",
+            )
+        )
     if into and not into.is_file():
         raise InputError(Fault(str(into), "no such file", advice="-o writes a new one"))
 
@@ -140,7 +152,9 @@ def _joined(old: str, text: SiteText, site: Path) -> str:
     if "rack" in had:
         added = without_rack(added)
     names = {str(item.get("name")) for item in had.get("load", [])}
-    twice = sorted(names & {str(item.get("name")) for item in tomllib.loads(added).get("load", [])})
+    twice = sorted(
+        names & {str(item.get("name")) for item in tomllib.loads(added).get("load", [])}
+    )
     if twice:
         raise InputError(
             Fault("load", "has names that the list brings too: imported before?", ", ".join(twice[:5]), "",
@@ -159,7 +173,10 @@ def _page(found: Import, changed: Difference | None) -> None:
     for kind, word in (("point", "Points"), ("spare", "Spares")):
         counts = found.points(kind)
         if counts:
-            typer.echo(f"{word}: " + ", ".join(f"{n:,} {k.upper()}" for k, n in sorted(counts.items())))
+            typer.echo(
+                f"{word}: "
+                + ", ".join(f"{n:,} {k.upper()}" for k, n in sorted(counts.items()))
+            )
     lines = [x for x in found.lines if x.kind == "point" and x.maximum_w]
     if lines:
         typer.echo(f"Stated by the signal list: {sum(x.typical_w or 0 for x in lines):.3g} W in the normal "
@@ -169,10 +186,14 @@ def _page(found: Import, changed: Difference | None) -> None:
                    f"{sum(x.wh_per_day or 0 for x in found.loads):.4g} Wh/day at the loads")  # fmt: skip
     typer.echo("Columns:")
     for sheet, _, column in proposed(found):
-        typer.echo(f"  {sheet} {column.letter} '{column.head.text}': {column.field} ({column.evidence})")
+        typer.echo(
+            f"  {sheet} {column.letter} '{column.head.text}': {column.field} ({column.evidence})"
+        )
     typer.echo("Rows:")
     for tally in found.tallies:
-        typer.echo(f"  {tally.sheet} ({tally.use}, {len(tally.rows):,} rows): {_short(tally_text(tally))}")
+        typer.echo(
+            f"  {tally.sheet} ({tally.use}, {len(tally.rows):,} rows): {_short(tally_text(tally))}"
+        )
     if changed is not None:
         typer.echo("Since the last import:")
         for line in changed.lines():
@@ -201,7 +222,9 @@ def _confirm(found: Import) -> None:
         )  # fmt: skip
 
 
-def _json(found: Import, changed: Difference | None, text: SiteText | None) -> dict[str, Any]:
+def _json(
+    found: Import, changed: Difference | None, text: SiteText | None
+) -> dict[str, Any]:
     from powerbudget.lists.mapping import proposed
     from powerbudget.lists.rows import ranges
 

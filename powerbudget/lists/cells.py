@@ -192,7 +192,8 @@ def _locked(path: Path) -> InputError:
 
 def _check_zip(path: Path, data: bytes) -> None:
     try:
-        items = zipfile.ZipFile(io.BytesIO(data)).infolist()
+        with zipfile.ZipFile(io.BytesIO(data)) as book:
+            items = book.infolist()
     except zipfile.BadZipFile as exc:
         raise refuse(path, "is a damaged workbook", str(exc)[:120]) from None
     size = sum(item.file_size for item in items)

@@ -18,7 +18,9 @@ from powerbudget.lists.words import folded
 if TYPE_CHECKING:
     from powerbudget.lists.importer import Import, Part
 
-_CONVERTER = re.compile(r"dc ?[/-] ?dc|converter|wandler|convertidor|convertisseur", re.IGNORECASE)
+_CONVERTER = re.compile(
+    r"dc ?[/-] ?dc|converter|wandler|convertidor|convertisseur", re.IGNORECASE
+)
 
 
 def is_total(text: str) -> bool:
@@ -36,7 +38,9 @@ def reads_as_address(cell: Value) -> bool:
 
 def add_list(out: Import, part: Part, found: ListResult) -> None:
     """Add the rows of a list; rows that stand on another sheet too count once."""
-    before = {(x.tag.casefold(), tuple(sorted(x.points))): x for x in out.lines if x.tag}
+    before = {
+        (x.tag.casefold(), tuple(sorted(x.points))): x for x in out.lines if x.tag
+    }
     live = [x for x in found.lines if x.kind == "point"]
     twins = [x for x in live if (x.tag.casefold(), tuple(sorted(x.points))) in before]
     if live and len(twins) >= 0.5 * len(live) and twins:
@@ -81,8 +85,21 @@ def _same_tags(out: Import, lines: list[Line]) -> None:
 
 def _empty_columns(out: Import, part: Part) -> None:
     for column in part.columns.all:
-        useful = column.field in {"supply", "power", "current", "normal", "signal", "io_type", "quantity"}
-        if useful and not column.filled and column.head.text and part.table.last - part.table.first > 1:
+        useful = column.field in {
+            "supply",
+            "power",
+            "current",
+            "normal",
+            "signal",
+            "io_type",
+            "quantity",
+        }
+        if (
+            useful
+            and not column.filled
+            and column.head.text
+            and part.table.last - part.table.first > 1
+        ):
             out.asked.ask(
                 "empty-column", "Columns are empty on all rows", "Nothing was read from them; fill them "
                 "or leave them out.", sheet=part.table.sheet.name,
@@ -103,7 +120,11 @@ def _list_totals(out: Import, part: Part, found: ListResult) -> None:
             live, spare, gone = sums
             if said in {live, live + spare}:
                 continue
-            what = f" (deleted rows {gone:g} and spares {spare:g} among them)" if said == live + spare + gone else ""
+            what = (
+                f" (deleted rows {gone:g} and spares {spare:g} among them)"
+                if said == live + spare + gone
+                else ""
+            )
             out.asked.ask(
                 "list-total", "Totals of the list differ from its live rows", "The rows count; check the "
                 "totals.", sheet=part.table.sheet.name,
@@ -115,7 +136,9 @@ def _quantities(found: ListResult, kind: str | None) -> tuple[float, float, floa
     sums = dict.fromkeys(("point", "spare", "deleted"), 0.0)
     for line in found.lines:
         if line.kind in sums:
-            sums[line.kind] += line.quantity if kind is None else line.points.get(kind, 0)
+            sums[line.kind] += (
+                line.quantity if kind is None else line.points.get(kind, 0)
+            )
     return sums["point"], sums["spare"], sums["deleted"]
 
 
@@ -164,7 +187,14 @@ def after_schedule(out: Import, part: Part, found: ScheduleResult) -> None:
         else:
             said = "The rows have an efficiency or losses of their own: left out, else counted twice." if in_rows \
                 else "Left out of the loads; state the efficiency of the converter."  # fmt: skip
-            out.asked.ask("losses", "Losses stand as a row of their own", said, sheet=sheet, row=row, name=figure)
+            out.asked.ask(
+                "losses",
+                "Losses stand as a row of their own",
+                said,
+                sheet=sheet,
+                row=row,
+                name=figure,
+            )
     for row, label, share in found.contingency:
         text = f"{100 * share:g} %" if share is not None else f"'{label}'"
         if share is not None:
@@ -182,7 +212,12 @@ def _row_energies(out: Import, found: ScheduleResult, *, in_rows: bool) -> None:
     """Compare the Wh/day of each row with its watts and hours."""
     for load in found.loads:
         said, own = load.energy_said, load.wh_per_day
-        if said is None or own is None or in_rows or abs(said - own) <= 0.01 * max(abs(said), abs(own), 0.1):
+        if (
+            said is None
+            or own is None
+            or in_rows
+            or abs(said - own) <= 0.01 * max(abs(said), abs(own), 0.1)
+        ):
             continue
         out.asked.ask(
             "row-energy", "Wh/day of a row disagree with its watts and hours", "The higher is taken; correct "
@@ -202,15 +237,30 @@ def check_totals(
     for row, label, numbers in totals:
         for name, said in numbers.items():
             kind, _, share = name.partition(" ")
-            if kind not in {"energy", "power"} or not said or (kind == "power" and share != "total"):
+            if (
+                kind not in {"energy", "power"}
+                or not said
+                or (kind == "power" and share != "total")
+            ):
                 continue
             sums = []
-            for part in ([x for x in loads if before < x.row < row], [x for x in loads if x.row < row]):
+            for part in (
+                [x for x in loads if before < x.row < row],
+                [x for x in loads if x.row < row],
+            ):
                 sums.append(_sum(part, kind))
                 sums.append(_sum(part, kind, said=True))
-            with_losses = [*sums, *(s + (24 * extra if kind == "energy" else extra) for s in sums)]
+            with_losses = [
+                *sums,
+                *(s + (24 * extra if kind == "energy" else extra) for s in sums),
+            ]
             more = 1 + (out.contingency_frac or 0)
-            near = [s for s in with_losses for f in (1, more) if abs(s * f - said) <= 0.012 * abs(said)]
+            near = [
+                s
+                for s in with_losses
+                for f in (1, more)
+                if abs(s * f - said) <= 0.012 * abs(said)
+            ]
             if not near and loads and sums[2]:
                 out.asked.ask(
                     "total", "Totals of the sheet differ from the sum of its rows", "The rows count; check "
@@ -233,10 +283,16 @@ def _converters(out: Import, part: Part) -> None:
     loads = out.loads
     volts = sorted({x.volts for x in loads if x.volts and not x.ac}, reverse=True)
     rows = part.table.sheet.rows[: min(part.table.head_rows, default=0)]
-    named = [c for row in rows for c in row if isinstance(c, str) and _CONVERTER.search(c)]
+    named = [
+        c for row in rows for c in row if isinstance(c, str) and _CONVERTER.search(c)
+    ]
     if len(volts) < 2 and not named:
         return
-    said = f"Loads at {', '.join(f'{v:g} V' for v in volts)}" if len(volts) > 1 else "Converters are named"
+    said = (
+        f"Loads at {', '.join(f'{v:g} V' for v in volts)}"
+        if len(volts) > 1
+        else "Converters are named"
+    )
     out.asked.ask("converters", said, "State the bus voltage, and efficiency and no-load power of each "
                   "converter.", sheet=part.table.sheet.name, name="; ".join(named)[:90])  # fmt: skip
 
@@ -276,14 +332,19 @@ def _counts_beside_list(out: Import) -> None:
             and p not in wide and p.result.lines]  # fmt: skip
     if not wide or not long:
         return
-    sums = [_kinds(line for p in parts for line in p.result.lines) for parts in (wide, long)]  # type: ignore[union-attr]
+    sums = [
+        _kinds(line for p in parts for line in p.result.lines) for parts in (wide, long)
+    ]  # type: ignore[union-attr]
     if sums[0] == sums[1]:
         for part in wide:
             gone = {id(line) for line in part.result.lines}  # type: ignore[union-attr]
             out.lines = [line for line in out.lines if id(line) not in gone]
             for tally in out.tallies:
                 if tally.sheet == part.table.sheet.name:
-                    tally.rows = ["copy" if name in {"point", "spare"} else name for name in tally.rows]
+                    tally.rows = [
+                        "copy" if name in {"point", "spare"} else name
+                        for name in tally.rows
+                    ]
         return
     for part in wide:
         out.asked.ask("counts-and-list", "A table of counts stands beside a list of signals", "Both were counted; "
@@ -316,7 +377,11 @@ def _voltages(out: Import) -> None:
         if part.kind != "io" or part.hidden:
             continue
         for column in part.columns.of("volts"):
-            cells = [row[column.index] for row in part.table.rows() if column.index < len(row)]
+            cells = [
+                row[column.index]
+                for row in part.table.rows()
+                if column.index < len(row)
+            ]
             volts = sorted({c for c in cells if isinstance(c, float) and 0 < c < 90})
             if len(volts) > 1:
                 out.asked.ask("voltages", "Devices have different voltages", "Which is the bus, and what "
@@ -326,4 +391,6 @@ def _voltages(out: Import) -> None:
 
 def tally_text(tally: Tally) -> str:
     """Return the rows of a sheet by class on one line [text]."""
-    return "; ".join(f"{name} {ranges(rows)}" for name, rows in tally.by_class().items())
+    return "; ".join(
+        f"{name} {ranges(rows)}" for name, rows in tally.by_class().items()
+    )

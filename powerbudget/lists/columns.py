@@ -81,7 +81,9 @@ class Columns:
 
     def of(self, *fields: str) -> list[Column]:
         """Return the columns of one or more meanings, in the order of the meanings."""
-        return [column for name in fields for column in self.all if column.field == name]
+        return [
+            column for name in fields for column in self.all if column.field == name
+        ]
 
     def first(self, *fields: str) -> Column | None:
         """Return the first column of these meanings, or None."""
@@ -160,7 +162,9 @@ def _running(numbers: list[float]) -> bool:
     if len(numbers) < 2:
         return False
     steps = [b - a for a, b in zip(numbers, numbers[1:], strict=False)]
-    return sum(step == 1 for step in steps) >= 0.7 * len(steps) and len(set(numbers)) > 1
+    return (
+        sum(step == 1 for step in steps) >= 0.7 * len(steps) and len(set(numbers)) > 1
+    )
 
 
 def map_columns(table: Table) -> Columns:
@@ -169,7 +173,10 @@ def map_columns(table: Table) -> Columns:
     step = max(1, len(rows) // SAMPLE)
     sample = rows[::step]
     width = max([len(table.heads), *(len(row) for row in sample)], default=0)
-    content = [look_at([row[k] if k < len(row) else None for row in sample]) for k in range(width)]
+    content = [
+        look_at([row[k] if k < len(row) else None for row in sample])
+        for k in range(width)
+    ]
     heads = [*table.heads, *[Head()] * (width - len(table.heads))]
     hidden = table.sheet.markup.hidden_columns
     found = [
@@ -185,8 +192,16 @@ def map_columns(table: Table) -> Columns:
 
 def _column(index: int, head: Head, content: Content, *, hidden: bool) -> Column:
     if hidden:
-        return Column(index, head, "hidden" if head.text else "", "hidden column", content.filled)
-    return Column(index, head, head.field, f"head '{head.text}'" if head.field else "", content.filled)
+        return Column(
+            index, head, "hidden" if head.text else "", "hidden column", content.filled
+        )
+    return Column(
+        index,
+        head,
+        head.field,
+        f"head '{head.text}'" if head.field else "",
+        content.filled,
+    )
 
 
 def _settled(found: list[Column], content: list[Content]) -> list[Column]:
@@ -195,9 +210,14 @@ def _settled(found: list[Column], content: list[Content]) -> list[Column]:
     out = []
     for column in found:
         c = content[column.index]
-        name = _SETTLE.get(column.field, lambda c, _f, _col: "")(c, fields, column) or column.field
+        name = (
+            _SETTLE.get(column.field, lambda c, _f, _col: "")(c, fields, column)
+            or column.field
+        )
         if name != column.field:
-            column = replace(column, field=name, evidence=f"{column.evidence}, settled by its cells")
+            column = replace(
+                column, field=name, evidence=f"{column.evidence}, settled by its cells"
+            )
         out.append(column)
     wide = {c.field for c in out if c.field.startswith("count:")}
     sure = any(c.field.startswith("count:") and _counts(content[c.index]) for c in out)
@@ -224,7 +244,9 @@ def _item(c: Content, fields: set[str], column: Column) -> str:
         return ""
     if c.numeric < 0.3 and c.filled:
         return "tag" if c.tags > 0.5 and "tag" not in fields else "name"
-    counted = {"#", "no", "nos", "no.", "nr", "nr."} & set(folded(column.head.text).split())
+    counted = {"#", "no", "nos", "no.", "nr", "nr."} & set(
+        folded(column.head.text).split()
+    )
     if counted and "quantity" not in fields and c.unique < 0.8 and c.most <= 100:
         return "quantity"
     return ""
@@ -277,7 +299,9 @@ _SETTLE = {
 
 def _unnamed(found: list[Column], content: list[Content]) -> list[Column]:
     """Take columns whose heads say nothing where their cells read as signals."""
-    blank = [k for k, c in enumerate(found) if not c.head.text and not content[k].filled]
+    blank = [
+        k for k, c in enumerate(found) if not c.head.text and not content[k].filled
+    ]
     used = [c.index for c in found if c.field]
     out = list(found)
     for k, column in enumerate(found):
@@ -291,22 +315,48 @@ def _unnamed(found: list[Column], content: list[Content]) -> list[Column]:
         if c.stated >= 0.6:
             out[k] = replace(column, field="signal", evidence=share)
         elif c.implied >= 0.6 and c.numeric < 0.3:
-            out[k] = replace(column, field="detail", evidence="cells read as kinds of signal")
-        elif not column.head.text and c.tags >= 0.7 and not any(f.field == "tag" for f in out):
-            out[k] = replace(column, field="tag", evidence=f"{c.tags:.0%} of the cells look like tags")
+            out[k] = replace(
+                column, field="detail", evidence="cells read as kinds of signal"
+            )
+        elif (
+            not column.head.text
+            and c.tags >= 0.7
+            and not any(f.field == "tag" for f in out)
+        ):
+            out[k] = replace(
+                column,
+                field="tag",
+                evidence=f"{c.tags:.0%} of the cells look like tags",
+            )
     return out
 
 
 def _one_each(columns: Columns, content: list[Content]) -> None:
     """Keep one column of a meaning that a row has once; the others are named."""
-    for name in ("tag", "quantity", "item", "text", "name", "address", "status", "volts", "energy"):
+    for name in (
+        "tag",
+        "quantity",
+        "item",
+        "text",
+        "name",
+        "address",
+        "status",
+        "volts",
+        "energy",
+    ):
         same = columns.of(name)
         if len(same) < 2:
             continue
         best = max(same, key=lambda c: _merit(name, c, content[c.index]))
         for column in same:
             if column is not best:
-                other = "remark" if name == "status" else "name" if name == "text" else "other"
+                other = (
+                    "remark"
+                    if name == "status"
+                    else "name"
+                    if name == "text"
+                    else "other"
+                )
                 columns.all[column.index] = replace(column, field=other)
                 if name in {"quantity", "tag"} and content[column.index].filled:
                     columns.twins.append(column)
@@ -320,7 +370,9 @@ def _merit(name: str, column: Column, c: Content) -> tuple[float, ...]:
     return (c.filled > 0, -column.index)
 
 
-def _several(columns: Columns, content: list[Content], sample: list[Row]) -> list[Column]:
+def _several(
+    columns: Columns, content: list[Content], sample: list[Row]
+) -> list[Column]:
     """Return the columns of which each cell is a point of its own.
 
     Numbered heads ("Signal 1", "Feedback 2") and unnamed columns of signals are points
@@ -334,7 +386,9 @@ def _several(columns: Columns, content: list[Content], sample: list[Row]) -> lis
         return []
     stems: dict[str, list[Column]] = {}
     for column in stated:
-        stem = re.sub(r"\b[a-d0-9]\b|\d+", "", folded(column.head.text).replace(".", " ")).strip()
+        stem = re.sub(
+            r"\b[a-d0-9]\b|\d+", "", folded(column.head.text).replace(".", " ")
+        ).strip()
         stems.setdefault(stem, []).append(column)
     numbered = [c for group in stems.values() if len(group) > 1 for c in group]
     unnamed = [c for c in stated if not c.head.field]

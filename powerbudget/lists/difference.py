@@ -44,8 +44,12 @@ class Difference:
             if tags:
                 more = f" and {len(tags) - 8:,} more" if len(tags) > 8 else ""
                 out.append(f"{name}: {', '.join(tags[:8])}{more}")
-        out += [f"renamed: {old} -> {new}" for new, old in list(self.renamed.items())[:8]]
-        out += [f"changed: {k} ({a} -> {b})" for k, (a, b) in list(self.changed.items())[:8]]
+        out += [
+            f"renamed: {old} -> {new}" for new, old in list(self.renamed.items())[:8]
+        ]
+        out += [
+            f"changed: {k} ({a} -> {b})" for k, (a, b) in list(self.changed.items())[:8]
+        ]
         if len(self.changed) > 8:
             out.append(f"changed: {len(self.changed) - 8:,} more")
         out.append(f"stated watts: {self.before_w:.3g} W -> {self.after_w:.3g} W")
@@ -70,12 +74,20 @@ def difference(
     >>> d.added, d.deleted, d.changed
     (('C',), ('B',), {})
     """
-    pairs = {new: old for new, old in (renamed or {}).items() if old in before and new in after and old not in after}
+    pairs = {
+        new: old
+        for new, old in (renamed or {}).items()
+        if old in before and new in after and old not in after
+    }
     gone = set(pairs.values())
     return Difference(
         added=tuple(k for k in after if k not in before and k not in pairs),
         deleted=tuple(k for k in before if k not in after and k not in gone),
-        changed={k: (before[k], after[k]) for k in after if k in before and before[k] != after[k]},
+        changed={
+            k: (before[k], after[k])
+            for k in after
+            if k in before and before[k] != after[k]
+        },
         unchanged=tuple(k for k in after if before.get(k) == after[k]),
         renamed=pairs,
         before_w=_watts(before),

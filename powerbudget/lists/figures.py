@@ -28,17 +28,23 @@ WORDS: tuple[tuple[str, str], ...] = (
 )  # fmt: skip
 """What a cell says in place of a figure (common practice, no source)."""
 _WORDS = tuple((name, re.compile(rule)) for name, rule in WORDS)
-_UNIT = r"(kW|mW|W|VA|kVA|watts?|mA|uA|µA|A|amps?|VDC|VAC|VCC|V|Vdc|Vac|volts?|kWh|Wh|Ah)"
+_UNIT = (
+    r"(kW|mW|W|VA|kVA|watts?|mA|uA|µA|A|amps?|VDC|VAC|VCC|V|Vdc|Vac|volts?|kWh|Wh|Ah)"
+)
 _ONE = re.compile(
     r"(?:(?P<times>\d{1,3})\s*[x×*]\s*)?(?P<sign>[<>~≈≤])?\s*"
     r"(?P<low>\d[\d.,]*)(?:\s*(?:-|–|to|\.\.+|…|bis|/)\s*(?P<high>\d[\d.,]*))?\s*"
     + _UNIT.replace("(", "(?P<unit>", 1) + r"(?![A-Za-z])",
     re.IGNORECASE,
 )  # fmt: skip
-_TYPICAL = re.compile(r"\btyp|\bavg|\baverage|\bmean|\bnom|\brunning|\bidle|\bnormal|\bsteady|\bdauer")
+_TYPICAL = re.compile(
+    r"\btyp|\bavg|\baverage|\bmean|\bnom|\brunning|\bidle|\bnormal|\bsteady|\bdauer"
+)
 _MAXIMUM = re.compile(r"\bmax|\bpeak|\bup to|\bspitze|\bpico|\bfull|\bbis zu|\bhasta")
 _INRUSH = re.compile(r"inrush|surge|start|anlauf|einschalt|arranque|\bfor \d+ ?m?s\b")
-_RATING = re.compile(r"\bfuse|\bbreaker|\bmcb\b|\brated contact|\bsicherung|\bfusible|\bcontact rating")
+_RATING = re.compile(
+    r"\bfuse|\bbreaker|\bmcb\b|\brated contact|\bsicherung|\bfusible|\bcontact rating"
+)
 
 
 @dataclass(frozen=True)
@@ -102,11 +108,24 @@ def number(text: str, *, comma: bool | None = None) -> float | None:
     plain = plain.replace("'", "").replace(" ", "")
     dot, mark = plain.rfind("."), plain.rfind(",")
     if dot >= 0 and mark >= 0:
-        plain = plain.replace(".", "").replace(",", ".") if mark > dot else plain.replace(",", "")
+        plain = (
+            plain.replace(".", "").replace(",", ".")
+            if mark > dot
+            else plain.replace(",", "")
+        )
     elif mark >= 0:
-        thousands = _GROUPED.match(plain) and not comma and not plain.lstrip("+-").startswith("0,")
+        thousands = (
+            _GROUPED.match(plain)
+            and not comma
+            and not plain.lstrip("+-").startswith("0,")
+        )
         plain = plain.replace(",", "" if thousands else ".")
-    elif dot >= 0 and comma and _GROUPED.match(plain) and not plain.lstrip("+-").startswith("0."):
+    elif (
+        dot >= 0
+        and comma
+        and _GROUPED.match(plain)
+        and not plain.lstrip("+-").startswith("0.")
+    ):
         plain = plain.replace(".", "")
     try:
         value = float(plain)
@@ -117,7 +136,8 @@ def number(text: str, *, comma: bool | None = None) -> float | None:
 
 _PIECES = re.compile(
     r"^\s*(?:qty\.?\s*)?(\d{1,4})\s*(?:x|×|off|no\.?|nos\.?|pcs?\.?|pieces?|ea\.?|each|stk\.?|st\.?|uds?\.?|"
-    r"units?|stuck|sets?|pts?|points?)?\s*$", re.IGNORECASE
+    r"units?|stuck|sets?|pts?|points?)?\s*$",
+    re.IGNORECASE,
 )
 
 
@@ -171,7 +191,9 @@ def figure(text: str, unit: str = "", *, comma: bool | None = None) -> Figure:
     found = list(_ONE.finditer(text))
     plain = folded(text)
     word = next((name for name, rule in _WORDS if rule.search(plain)), "")
-    if not any(UNITS.get(spelt(m["unit"]), ("",))[0] in {"power", "current"} for m in found):
+    if not any(
+        UNITS.get(spelt(m["unit"]), ("",))[0] in {"power", "current"} for m in found
+    ):
         lone = re.fullmatch(r"\s*([<>~≈≤]|ca\.?|approx\.?)\s*(\d[\d.,]*)\s*", text)
         if lone and unit:
             value = number(lone.group(2), comma=comma)
@@ -214,7 +236,9 @@ def _gather(
         if kind == "volts":
             volts = volts or high
             continue
-        if kind not in {"power", "current"} or (unit == "mA" and low in {0, 4} and high == 20):
+        if kind not in {"power", "current"} or (
+            unit == "mA" and low in {0, 4} and high == 20
+        ):
             continue
         around = folded(_segment(text, match))
         if _RATING.search(around):
@@ -227,7 +251,13 @@ def _gather(
             word = word or ("approximate" if match["sign"] in "~≈" else "upper")
         if unit == "VA":
             word = word or "va"
-        slot = "inrush" if _INRUSH.search(around) else "max" if _MAXIMUM.search(around) else "typ"
+        slot = (
+            "inrush"
+            if _INRUSH.search(around)
+            else "max"
+            if _MAXIMUM.search(around)
+            else "typ"
+        )
         values.setdefault(f"{slot} {kind}", value)
     return _figure(values, volts, times, word)
 
@@ -239,7 +269,9 @@ def _segment(text: str, match: re.Match[str]) -> str:
     return f"{before} {after}"
 
 
-def _figure(values: dict[str, float], volts: float | None, times: int, word: str) -> Figure:
+def _figure(
+    values: dict[str, float], volts: float | None, times: int, word: str
+) -> Figure:
     watts, amps = values.get("typ power"), values.get("typ current")
     top_watts, top_amps = values.get("max power"), values.get("max current")
     if watts is None and amps is None:
@@ -256,8 +288,11 @@ _TIME = (
     r"sek|sekunden?|segundos?|ms|d|days?|tag|dias?|jour|cycle|zyklus|ciclo)"
 )
 _SHARE = re.compile(
-    r"(?:(\d+)\s*[x×*]\s*)?(\d[\d.,]*)\s*" + _TIME
-    + r"\s*(?:/|per|pro|por|al|a|each|every|alle|cada|in)\s*(\d[\d.,]*)?\s*" + _TIME + r"\b"
+    r"(?:(\d+)\s*[x×*]\s*)?(\d[\d.,]*)\s*"
+    + _TIME
+    + r"\s*(?:/|per|pro|por|al|a|each|every|alle|cada|in)\s*(\d[\d.,]*)?\s*"
+    + _TIME
+    + r"\b"
 )
 _ALONE = re.compile(r"^(?:(\d+)\s*[x×*]\s*)?(\d[\d.,]*)\s*" + _TIME + r"\b")
 _ALWAYS = re.compile(
@@ -312,5 +347,10 @@ def on_share(text: str, *, comma: bool | None = None, per: str = "day") -> float
     if alone:
         unit_h, amount = _clock(alone.group(3)), number(alone.group(2), comma=comma)
         if unit_h is not None and amount is not None:
-            return int(alone.group(1) or 1) * amount * unit_h / (1 if per == "hour" else 24)
+            return (
+                int(alone.group(1) or 1)
+                * amount
+                * unit_h
+                / (1 if per == "hour" else 24)
+            )
     return 1.0 if _ALWAYS.search(plain) else None

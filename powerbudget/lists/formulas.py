@@ -91,7 +91,9 @@ class _Solver:
     def _cell(self, place: tuple[int, int]) -> float:
         row, column = place
         rows = self._sheet.rows
-        cell = rows[row][column] if row < len(rows) and column < len(rows[row]) else None
+        cell = (
+            rows[row][column] if row < len(rows) and column < len(rows[row]) else None
+        )
         number = cell_number(cell)
         if number is None and cell is not None:
             raise _Unknown
@@ -101,12 +103,20 @@ class _Solver:
         if not text or len(text) > MOST_LETTERS or "!" in text or '"' in text:
             raise _Unknown
         text = re.sub(r"\bSUM\(([^()]*)\)", self._sum, text.upper())
-        text = _REF.sub(lambda m: f"({self.value(_place(m.group(1), m.group(2)))!r})", text)
+        text = _REF.sub(
+            lambda m: f"({self.value(_place(m.group(1), m.group(2)))!r})", text
+        )
         if not re.fullmatch(r"[\d.+\-*/() eE]*", text):
             raise _Unknown
         try:
             found = _arithmetic(ast.parse(text.strip(), mode="eval").body)
-        except (SyntaxError, ZeroDivisionError, OverflowError, RecursionError, MemoryError):
+        except (
+            SyntaxError,
+            ZeroDivisionError,
+            OverflowError,
+            RecursionError,
+            MemoryError,
+        ):
             raise _Unknown from None
         if not math.isfinite(found):
             raise _Unknown
@@ -118,7 +128,10 @@ class _Solver:
             area = _RANGE.fullmatch(part.strip())
             if not area:
                 raise _Unknown
-            a, b = _place(area.group(1), area.group(2)), _place(area.group(3), area.group(4))
+            a, b = (
+                _place(area.group(1), area.group(2)),
+                _place(area.group(3), area.group(4)),
+            )
             if (b[0] - a[0] + 1) * (b[1] - a[1] + 1) > 10_000:
                 raise _Unknown
             for row in range(a[0], b[0] + 1):
@@ -139,5 +152,7 @@ def _arithmetic(node: ast.AST) -> float:
         value = _arithmetic(node.operand)
         return -value if isinstance(node.op, ast.USub) else value
     if isinstance(node, ast.BinOp) and type(node.op) in _OPERATORS:
-        return _OPERATORS[type(node.op)](_arithmetic(node.left), _arithmetic(node.right))
+        return _OPERATORS[type(node.op)](
+            _arithmetic(node.left), _arithmetic(node.right)
+        )
     raise _Unknown

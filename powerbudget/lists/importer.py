@@ -83,7 +83,9 @@ class Import:
 
     def tags(self) -> list[str]:
         """Return the live tags, each once."""
-        return list(dict.fromkeys(x.tag for x in self.lines if x.kind == "point" and x.tag))
+        return list(
+            dict.fromkeys(x.tag for x in self.lines if x.kind == "point" and x.tag)
+        )
 
 
 def read_lists(
@@ -125,9 +127,23 @@ class _Reader:
     def __init__(self, book: Book, out: Import, mapping: Mapping | None) -> None:
         self.book, self.out, self.mapping = book, out, mapping
         self.comma = _comma(book, out)
-        texts = [c for s in book.sheets for row in s.rows[:400] for c in row if isinstance(c, str)]
-        texts += [c for s in book.sheets for row in s.rows[-60:] for c in row if isinstance(c, str)]
-        self.legend = legend_of([t for t in dict.fromkeys(texts) if "=" in t or ":" in t])
+        texts = [
+            c
+            for s in book.sheets
+            for row in s.rows[:400]
+            for c in row
+            if isinstance(c, str)
+        ]
+        texts += [
+            c
+            for s in book.sheets
+            for row in s.rows[-60:]
+            for c in row
+            if isinstance(c, str)
+        ]
+        self.legend = legend_of(
+            [t for t in dict.fromkeys(texts) if "=" in t or ":" in t]
+        )
 
     def read(self) -> None:
         for sheet in self.book.sheets:
@@ -138,14 +154,20 @@ class _Reader:
             self._sheet(sheet)
 
     def _sheet(self, sheet: Sheet) -> None:
-        classes = ["blank" if not any(c is not None for c in row) else "" for row in sheet.rows]
+        classes = [
+            "blank" if not any(c is not None for c in row) else "" for row in sheet.rows
+        ]
         tables = [t for t in find_tables(sheet) if t.last > t.first]
         used = "neither"
-        parts = [Part(t, apply_mapping(self.mapping, t, map_columns(t)), "") for t in tables]
+        parts = [
+            Part(t, apply_mapping(self.mapping, t, map_columns(t)), "") for t in tables
+        ]
         for part in parts:
             part.hidden = sheet.hidden
             known = self.mapping.table(part.table) if self.mapping else None
-            part.kind = (known.kind if known else "") or kind_of(part.table, part.columns, parts)
+            part.kind = (known.kind if known else "") or kind_of(
+                part.table, part.columns, parts
+            )
             self._part(part, sheet)
             self._class(part, classes)
             self.out.parts.append(part)
@@ -157,7 +179,9 @@ class _Reader:
             checks.check_totals(self.out, sheet.name, found.totals, found.loads)
             for index, name in found.classes.items():
                 classes[index] = name
-        first = min((p.table.head_rows[0] for p in parts if p.table.head_rows), default=0)
+        first = min(
+            (p.table.head_rows[0] for p in parts if p.table.head_rows), default=0
+        )
         for index, name in enumerate(classes):
             if not name:
                 classes[index] = "title" if index < first else "note"
@@ -173,8 +197,12 @@ class _Reader:
         name = "copy" if part.kind == "summary" else "note"
         for index in range(part.table.first, part.table.last):
             if not classes[index]:
-                first = next((c for c in part.table.sheet.rows[index] if isinstance(c, str)), "")
-                classes[index] = "total" if name == "copy" and checks.is_total(first) else name
+                first = next(
+                    (c for c in part.table.sheet.rows[index] if isinstance(c, str)), ""
+                )
+                classes[index] = (
+                    "total" if name == "copy" and checks.is_total(first) else name
+                )
 
     def _part(self, part: Part, sheet: Sheet) -> None:
         """Read one table as what it is."""
@@ -184,7 +212,9 @@ class _Reader:
         if part.kind == "io":
             self._list(part, sheet, bus)
         elif part.kind == "schedule":
-            reader = ScheduleReader(part.table, part.columns, self.out.asked, comma=self.comma, volts=bus)
+            reader = ScheduleReader(
+                part.table, part.columns, self.out.asked, comma=self.comma, volts=bus
+            )
             part.result = found = reader.read()
             if sheet.hidden:
                 checks.hidden_schedule(self.out, sheet.name, found)
@@ -222,7 +252,9 @@ def _comma(book: Book, out: Import) -> bool | None:
                     if _EITHER.match(cell):
                         either.append((sheet.name, number, cell))
     if commas and points:
-        out.notes.append(f"{book.path.name} writes decimal commas and decimal points; each was read as written.")
+        out.notes.append(
+            f"{book.path.name} writes decimal commas and decimal points; each was read as written."
+        )
     if either and not commas:
         for name, number, cell in either:
             out.asked.ask("comma", "A comma may part thousands or decimals", "Read as thousands, the higher "
@@ -243,7 +275,11 @@ def _typed_sections(table: Table) -> bool:
     """Return whether rows with one cell name kinds of signal, as headings do."""
     for row in list(table.rows())[:2000]:
         filled = [c for c in row if c is not None]
-        if len(filled) == 1 and isinstance(filled[0], str) and len(stated_kinds(filled[0])) == 1:
+        if (
+            len(filled) == 1
+            and isinstance(filled[0], str)
+            and len(stated_kinds(filled[0])) == 1
+        ):
             return True
     return False
 
@@ -258,13 +294,21 @@ def _summary(table: Table, columns: Columns) -> bool:
     ]  # fmt: skip
     kinds = [t for t in texts if len(stated_kinds(t)) == 1 and len(t) < 30]
     numbers = columns.of("quantity") or any(checks.is_total(t) for t in texts)
-    return bool(texts) and len(kinds) >= 0.6 * len(texts) and bool(numbers) and len(texts) <= 40
+    return (
+        bool(texts)
+        and len(kinds) >= 0.6 * len(texts)
+        and bool(numbers)
+        and len(texts) <= 40
+    )
 
 
 def kind_of(table: Table, columns: Columns, parts: list[Part]) -> str:
     """Return what a table is by its content: io, schedule, summary, or neither."""
     named = bool(columns.of("tag", "name", "text", "address"))
-    signals = bool(columns.of("io_type", "signal", "data_type")) or len(set(columns.counts().values())) > 1
+    signals = (
+        bool(columns.of("io_type", "signal", "data_type"))
+        or len(set(columns.counts().values())) > 1
+    )
     powers = bool(columns.of("power", "current"))
     if _summary(table, columns):
         return "summary"
@@ -272,11 +316,19 @@ def kind_of(table: Table, columns: Columns, parts: list[Part]) -> str:
         checks.reads_as_address(row[c.index]) for c in columns.of("address")
         for row in list(table.rows())[:40] if c.index < len(row)
     )  # fmt: skip
-    if signals and (named or not powers) and columns.of("tag", "name", "text", "address"):
+    if (
+        signals
+        and (named or not powers)
+        and columns.of("tag", "name", "text", "address")
+    ):
         return "io"
     if columns.of("tag") and _typed_sections(table):
         return "io"
-    if named and (addressed or columns.of("protocol") or (place_of(table) and columns.of("tag", "item"))):
+    if named and (
+        addressed
+        or columns.of("protocol")
+        or (place_of(table) and columns.of("tag", "item"))
+    ):
         return "io"
     if powers and (named or columns.of("item", "group", "detail")):
         return "schedule"

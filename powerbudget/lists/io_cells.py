@@ -42,7 +42,9 @@ class RowCells:
         self.at = {name: indexes for name, indexes in found.items() if indexes}
         self._single = [(name, k[0]) for name, k in self.at.items() if len(k) == 1]
         self._many = [(name, k) for name, k in self.at.items() if len(k) > 1]
-        states = sorted(columns.of("normal"), key=lambda c: "contact" in c.head.text.lower())
+        states = sorted(
+            columns.of("normal"), key=lambda c: "contact" in c.head.text.lower()
+        )
         self.states = [c.index for c in states]
         self.figures = [
             c.index for c in columns.of("power", "current", "quantity", "io_type", "signal")
@@ -69,14 +71,18 @@ class RowCells:
                 if cell is not None:
                     found[name] = cell if type(cell) is str else text_of(cell)
         for name, indexes in self._many:
-            texts = [text_of(row[k]) for k in indexes if k < width and row[k] is not None]
+            texts = [
+                text_of(row[k]) for k in indexes if k < width and row[k] is not None
+            ]
             if texts:
                 found[name] = " ".join(texts) if name in _JOINED else texts[0]
         return found
 
     def normal(self, row: Row) -> tuple[str, ...]:
         """Return the texts of the columns of normal states."""
-        return tuple(text_of(row[k]) for k in self.states if k < len(row) and row[k] is not None)
+        return tuple(
+            text_of(row[k]) for k in self.states if k < len(row) and row[k] is not None
+        )
 
 
 _JOINED = {"io_type", "signal", "detail", "remark", "supply"}

@@ -46,12 +46,16 @@ _FUTURE = re.compile(r"\bfuture\b|\bplanned\b|\bfutur[oa]\b|\bgeplant\b")
 _SHORT_STATE = re.compile(r"n\.?d?\.?e\.?|n\.?d\.?", re.IGNORECASE)
 
 
-def ask_doubts(reader: ListReader, doubts: list[str], number: int, tag: str, words: str) -> None:
+def ask_doubts(
+    reader: ListReader, doubts: list[str], number: int, tag: str, words: str
+) -> None:
     """Ask what the reading of a signal left open."""
     for doubt in doubts:
         lead, action = DOUBTS[doubt]
         name = f"{tag} ({words})" if words else tag
-        reader.asked.ask(doubt, lead, action, sheet=reader.name, row=number, name=name.strip())
+        reader.asked.ask(
+            doubt, lead, action, sheet=reader.name, row=number, name=name.strip()
+        )
 
 
 def ask_status(reader: ListReader, line: Line, clash: str) -> None:
@@ -79,7 +83,13 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
             name=name, **place)  # fmt: skip
     _ask_hours(reader, line, draw, name)
     if draw.doubt in {"no-volts", "no-unit"}:
-        ask(draw.doubt, "Currents without a voltage or unit", "Not counted; state V or W.", name=name, **place)
+        ask(
+            draw.doubt,
+            "Currents without a voltage or unit",
+            "Not counted; state V or W.",
+            name=name,
+            **place,
+        )
     if watts and line.quantity > 1 and not draw.from_remark:
         ask("watts-each", "Watts stand beside a quantity", "Read as watts of one piece; confirm.",
             name=f"{line.tag} ({line.quantity} x {watts / line.quantity:.3g} W)", **place)  # fmt: skip
@@ -101,7 +111,9 @@ def _ask_hours(reader: ListReader, line: Line, draw: Draw, name: str) -> None:
     """Ask how long a device is on where the list does not say."""
     watts = line.maximum_w or 0.0
     ask, place = reader.asked.ask, {"sheet": reader.name, "row": line.row}
-    if (draw.doubt in {"no-state", "alarm-device"} and watts) or (draw.doubt == "hours" and watts >= LARGE_W):
+    if (draw.doubt in {"no-state", "alarm-device"} and watts) or (
+        draw.doubt == "hours" and watts >= LARGE_W
+    ):
         counted = "24 h" if draw.share else "0 h"
         ask("hours", "Hours a day are not stated", "Counted by the normal state (on 24 h, off or pulsed "
             "0 h; outputs without one on, alarm devices off); state the hours.",

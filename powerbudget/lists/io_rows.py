@@ -13,7 +13,14 @@ from powerbudget.lists.io_cells import RowCells, text_of, volts_in
 from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_status
 from powerbudget.lists.io_signal import Said, read_points
 from powerbudget.lists.io_status import NO, YES, is_struck, status_of
-from powerbudget.lists.io_watts import NO_DRAW, Draw, Power, read_draw, states_nothing, telling
+from powerbudget.lists.io_watts import (
+    NO_DRAW,
+    Draw,
+    Power,
+    read_draw,
+    states_nothing,
+    telling,
+)
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import Line
 from powerbudget.lists.signals import (
@@ -32,7 +39,9 @@ _WAS = re.compile(
     r"\b(?:was|formerly|previously|ex|replaces|renamed from|antes|vormals|ersetzt|fruher)[: ]+"
     r"([A-Za-z]{1,5}[-_ ]?\d+\w*)", re.IGNORECASE
 )  # fmt: skip
-_ERROR = re.compile(r"^#(?:N/?A|REF!?|NAME\?|VALUE!?|DIV/0!?|NUM!?|NULL!?)$", re.IGNORECASE)
+_ERROR = re.compile(
+    r"^#(?:N/?A|REF!?|NAME\?|VALUE!?|DIV/0!?|NUM!?|NULL!?)$", re.IGNORECASE
+)
 _SUPPLY = re.compile(r"wire|hilos|leiter|dmu|loop|active|passive|vac\b|mains|\d ?v\b|extern|separate|self|"
                      r"fils|\b[234] ?w\b", re.IGNORECASE)  # fmt: skip
 _PARTS = re.compile(r"[A-Za-z0-9]\s*(?:,|/|&| and | und | y )\s*[A-Za-z0-9]")
@@ -99,7 +108,8 @@ class ListReader:
         """Return whether a quantity, type or power of a row is struck out."""
         struck = self.table.sheet.markup.struck
         return bool(struck) and any(
-            (index, k) in struck and k < len(row) and row[k] is not None for k in self.cells.figures
+            (index, k) in struck and k < len(row) and row[k] is not None
+            for k in self.cells.figures
         )
 
     # --- what a row is ---
@@ -117,9 +127,13 @@ class ListReader:
         if self._notes and not _is_data(cells, filled):
             return "note"
         self._notes = False
-        if not isinstance(first, str) and all(isinstance(row[k], bool) or row[k] == 0 for k in filled):
+        if not isinstance(first, str) and all(
+            isinstance(row[k], bool) or row[k] == 0 for k in filled
+        ):
             return "filler"
-        return self._lone(row, filled, cells) or self._line(index, row, cells, len(filled))
+        return self._lone(row, filled, cells) or self._line(
+            index, row, cells, len(filled)
+        )
 
     def _lone(self, row: Row, filled: list[int], cells: dict[str, str]) -> str:
         """Return the class of a row that is no tag by its looks, or nothing."""
@@ -128,7 +142,11 @@ class ListReader:
             first = next((row[k] for k in filled if isinstance(row[k], str)), "")
         if not isinstance(first, str) or not first:
             return ""
-        if TOTALISH.search(first.lower()) and TOTAL.match(folded(first)) and not _states_a_signal(cells):
+        if (
+            TOTALISH.search(first.lower())
+            and TOTAL.match(folded(first))
+            and not _states_a_signal(cells)
+        ):
             self.result.totals.append((0, self._numbers(row)))
             return "total"
         if len(filled) > 1:
@@ -136,9 +154,18 @@ class ListReader:
         plain, tag_column = folded(first), filled[0] in self._tags
         if is_spare_tag(first) and (tag_column or self.place or self.section):
             return ""
-        if tag_column and re.search(r"\d", first) and " " not in first and len(first) < 25:
+        if (
+            tag_column
+            and re.search(r"\d", first)
+            and " " not in first
+            and len(first) < 25
+        ):
             return ""
-        if len(first) > 60 or re.match(r"^(?:\d+[.)]|note|\*|-)\s", plain) or "=" in first:
+        if (
+            len(first) > 60
+            or re.match(r"^(?:\d+[.)]|note|\*|-)\s", plain)
+            or "=" in first
+        ):
             return "note"
         kinds = stated_kinds(first)
         self.section = next(iter(kinds)) if len(kinds) == 1 else ""
@@ -166,14 +193,19 @@ class ListReader:
         if not tag and status == "point":
             tag = self._blank_tag(number, text)
         if doubts:
-            words = " ".join(t for t in (said.io_type, said.signal, said.detail) if t) or said.address
+            words = (
+                " ".join(t for t in (said.io_type, said.signal, said.detail) if t)
+                or said.address
+            )
             ask_doubts(self, doubts, number, tag, words)
         line = self._made(index, row, cells, status, (tag, text), points)
         self._finish(line, row, cells, clash)
         self.result.lines.append(line)
         return line.kind
 
-    def _status(self, index: int, row: Row, cells: dict[str, str], tag: str, text: str) -> tuple[str, str]:
+    def _status(
+        self, index: int, row: Row, cells: dict[str, str], tag: str, text: str
+    ) -> tuple[str, str]:
         if self.out and tag.casefold() in self.out:
             return "excluded", ""
         struck = is_struck(self.table.sheet, index, row, self._tags)
@@ -228,7 +260,11 @@ class ListReader:
         if self.words:
             known = self.words.get(folded(f"{said.io_type} {said.signal}".strip()))
             if known:
-                return ({known: 1}, "point", []) if known != "unused" else ({}, "unused", [])
+                return (
+                    ({known: 1}, "point", [])
+                    if known != "unused"
+                    else ({}, "unused", [])
+                )
         found = read_points(said)
         if found.status == "unsigned" or "direction" in found.doubts:
             found = read_points(said._replace(guess=kind_of_tag(tag)))
@@ -270,7 +306,9 @@ class ListReader:
         )  # fmt: skip
         return 1.0
 
-    def _one_by_one(self, row: Row, guess: str) -> tuple[dict[str, int], str, list[str]]:
+    def _one_by_one(
+        self, row: Row, guess: str
+    ) -> tuple[dict[str, int], str, list[str]]:
         """Return the points of a row that names one in each of several columns."""
         points: dict[str, int] = {}
         doubts: list[str] = []
@@ -308,7 +346,9 @@ class ListReader:
                 "correct the cells.", sheet=self.name, row=index + 1,
                 name=f"{tag} {text_of(cells[0])[:20]!r}",
             )  # fmt: skip
-            return max(1, min(10_000, math.ceil(number))) if number and number > 0 else 1
+            return (
+                max(1, min(10_000, math.ceil(number))) if number and number > 0 else 1
+            )
         if number == 0:
             self.asked.ask(
                 "quantity-zero", "The quantity is 0", "Counted as no point; confirm.",
@@ -343,7 +383,13 @@ class ListReader:
         return "unsigned"
 
     def _without(  # noqa: PLR0913, PLR0917 - why a row has no points
-        self, kind: str, status: str, number: int, names: tuple[str, str], said: Said, filled: int
+        self,
+        kind: str,
+        status: str,
+        number: int,
+        names: tuple[str, str],
+        said: Said,
+        filled: int,
     ) -> str:
         """Return the class of a row without points; an unknown signal is asked."""
         tag, text = names
@@ -380,7 +426,9 @@ class ListReader:
         if clash or line.kind != "point":
             ask_status(self, line, clash)
         if "remark" in cells or "status" in cells:
-            self._renamed(line, f"{cells.get('remark', '')} {cells.get('status', '')}".strip())
+            self._renamed(
+                line, f"{cells.get('remark', '')} {cells.get('status', '')}".strip()
+            )
         if line.kind in {"spare", "deleted"}:
             return
         draw = self._draw(line, row, cells) if self._may_draw(line, cells) else NO_DRAW
@@ -389,7 +437,9 @@ class ListReader:
             line.maximum_w = draw.each_w * line.quantity
             line.amps = draw.amps
         if draw.state or self.cells.states:
-            line.state = draw.state or next((s for t in self.cells.normal(row) if (s := read_state(t))), "")
+            line.state = draw.state or next(
+                (s for t in self.cells.normal(row) if (s := read_state(t))), ""
+            )
         if line.kind == "point":
             ask_draw(self, line, draw, row, cells.get("supply", ""))
 
@@ -407,7 +457,9 @@ class ListReader:
         """Return whether a row can bear on the power at all; most inputs do not."""
         if "do" in line.points or "power" in cells or "current" in cells:
             return True
-        return not states_nothing(cells.get("remark", ""), f"{line.signal} {cells.get('detail', '')}")
+        return not states_nothing(
+            cells.get("remark", ""), f"{line.signal} {cells.get('detail', '')}"
+        )
 
     def _draw(self, line: Line, row: Row, cells: dict[str, str]) -> Draw:
         kind = "do" if "do" in line.points else next(iter(line.points), "")
@@ -419,12 +471,22 @@ class ListReader:
             duty_unit=self.cells.duty_unit, remark=get("remark", ""), text=telling(line.text) if kind == "do" else "",
             signal=f"{line.signal} {get('detail', '')}".strip(),
         )  # fmt: skip
-        volts = cell_number(get("volts"), comma=self.comma) or volts_in(get("volts", ""))
+        volts = cell_number(get("volts"), comma=self.comma) or volts_in(
+            get("volts", "")
+        )
         said = said._replace(
-            volts=volts or self.cells.head_volts or volts_in(line.signal, get("supply", "")) or self.volts
+            volts=volts
+            or self.cells.head_volts
+            or volts_in(line.signal, get("supply", ""))
+            or self.volts
         )
         power = self.cells.power
-        if said.watts and not said.watts_unit and power and cell_number(said.watts) is not None:
+        if (
+            said.watts
+            and not said.watts_unit
+            and power
+            and cell_number(said.watts) is not None
+        ):
             said = said._replace(watts_unit="W")
             self.asked.ask(
                 "no-unit-head", f"Column {power.letter} '{power.head.text}' states no unit",
@@ -445,7 +507,12 @@ def _states_a_signal(cells: dict[str, str]) -> bool:
 
 def _temperature(remark: str) -> str:
     """Return a remark that speaks of a temperature sensor, else nothing [text]."""
-    return remark if remark and re.search(r"rtd|pt ?-?100|thermo|transm|kopf", remark, re.IGNORECASE) else ""
+    return (
+        remark
+        if remark
+        and re.search(r"rtd|pt ?-?100|thermo|transm|kopf", remark, re.IGNORECASE)
+        else ""
+    )
 
 
 def _several_names(tag: str) -> int:

@@ -12,14 +12,40 @@ from powerbudget.lists.words import folded
 
 _ANALOG_TYPES = {"real", "int", "word", "float", "dint", "uint", "analog", "analogue", "analogico",
                  "analogica", "analogique", "a"}  # fmt: skip
-_DIGITAL_TYPES = {"bool", "digital", "binar", "binary", "discrete", "tor", "binario", "logical", "d"}
-_INPUT = {"i", "in", "input", "inputs", "eingang", "ein", "entrada", "entree", "e", "read", "inp"}
+_DIGITAL_TYPES = {
+    "bool",
+    "digital",
+    "binar",
+    "binary",
+    "discrete",
+    "tor",
+    "binario",
+    "logical",
+    "d",
+}
+_INPUT = {
+    "i",
+    "in",
+    "input",
+    "inputs",
+    "eingang",
+    "ein",
+    "entrada",
+    "entree",
+    "e",
+    "read",
+    "inp",
+}
 _OUTPUT = {"o", "out", "output", "outputs", "ausgang", "aus", "salida", "sortie", "q", "s", "write",
            "a"}  # fmt: skip
-_TRANSMITTER = re.compile(r"transmitter|transducer|umformer|transmisor|\bconvert|4 ?- ?20|\btx\b")
+_TRANSMITTER = re.compile(
+    r"transmitter|transducer|umformer|transmisor|\bconvert|4 ?- ?20|\btx\b"
+)
 _TEMPERATURE = re.compile(r"\brtd\b|pt ?-?1000?\b|thermocouple|\bt/c\b|head transmitter|kopftransmitter|"
                           r"resistance|termopar|thermoelement")  # fmt: skip
-_SOFT = re.compile(r"\bsoftware\b|\bnot wired\b|program only|\bsoft ?(?:point|tag)|\bvirtual\b|\bhmi only\b")
+_SOFT = re.compile(
+    r"\bsoftware\b|\bnot wired\b|program only|\bsoft ?(?:point|tag)|\bvirtual\b|\bhmi only\b"
+)
 _WORD = re.compile(r"^[IO]:\d+[.:]\d+$", re.IGNORECASE)
 _PULSE = re.compile(r"\bpuls|impuls|frequenc")
 
@@ -94,7 +120,14 @@ def read_points(said: Said) -> Found:
 
 
 def _internal(said: Said, io: Reading, signal: Reading, address: str) -> bool:
-    if folded(said.direction) in {"internal", "intern", "interno", "interna", "memory", "m"}:
+    if folded(said.direction) in {
+        "internal",
+        "intern",
+        "interno",
+        "interna",
+        "memory",
+        "m",
+    }:
         return True
     if folded(said.data_type) in {"timer", "counter"} and not address:
         return True
@@ -108,7 +141,11 @@ def _typed(said: Said) -> Reading:
         way = folded(said.io_type) if folded(said.io_type) in _INPUT | _OUTPUT else ""
     into, out = way in _INPUT, way in _OUTPUT
     if not (into or out):
-        whole = read_signal(f"{said.data_type} {said.direction}") if said.direction else Reading()
+        whole = (
+            read_signal(f"{said.data_type} {said.direction}")
+            if said.direction
+            else Reading()
+        )
         return whole
     if kind.startswith(("impuls", "pulse")):
         return Reading((("pulse" if into else "do", 1),), stated=True)
@@ -139,7 +176,10 @@ def _refined(kinds: dict[str, int], said: Said, by: Reading) -> Found:
         found.doubts.append("bus-point")
     if kind in {"ai", "ao", "di", "do"}:
         bus = [read_signal(t) for t in (said.signal, said.protocol) if t]
-        if any(r.stated and dict(r.kinds).get("serial") for r in bus) and "hart" not in rest:
+        if (
+            any(r.stated and dict(r.kinds).get("serial") for r in bus)
+            and "hart" not in rest
+        ):
             return Found({"serial": 1}, doubts=["bus-point"])
     if kind == "ai" and not _TEMPERATURE.search(rest):
         aside = folded(said.remark)
@@ -162,7 +202,9 @@ def _refined(kinds: dict[str, int], said: Said, by: Reading) -> Found:
 def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> Found:
     """Return the points of a row that states no kind."""
     bus = read_signal(said.protocol) if said.protocol else Reading()
-    if dict(bus.kinds).get("serial") or (said.port and not (said.io_type or said.signal)):
+    if dict(bus.kinds).get("serial") or (
+        said.port and not (said.io_type or said.signal)
+    ):
         return Found({"serial": 1})
     if io.unused or (signal.unused and not io.kinds and not io.hint):
         return Found(status="unused")

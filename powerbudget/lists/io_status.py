@@ -79,7 +79,11 @@ def status_of(
         return remark, ""
     if "spare" in cells and flag(cells["spare"], spare=True):
         return "spare", ""
-    if is_spare_tag(tag) or _says_spare(cells.get("io_type", "")) or _says_spare(cells.get("signal", "")):
+    if (
+        is_spare_tag(tag)
+        or _says_spare(cells.get("io_type", ""))
+        or _says_spare(cells.get("signal", ""))
+    ):
         return "spare", ""
     if "scope" in cells and flag(cells["scope"]) is False:
         return "excluded", ""

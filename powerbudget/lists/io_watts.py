@@ -13,11 +13,11 @@ from powerbudget.lists.words import folded
 
 _WIRES = re.compile(r"\b[234] ?W\b(?!atts?)")
 _FIGURE = re.compile(r"\d\s*(?:[kKmu]?[WA]|VA|watts?|amps?)\b")
-_TIMED = re.compile(r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)")
-_STATEISH = re.compile(r"energ|normal|strom|puls|gezog|gefall")
-_TELLING = re.compile(
-    rf"{_STATEISH.pattern}|,|{ALARM_DEVICE.pattern}"
+_TIMED = re.compile(
+    r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)"
 )
+_STATEISH = re.compile(r"energ|normal|strom|puls|gezog|gefall")
+_TELLING = re.compile(rf"{_STATEISH.pattern}|,|{ALARM_DEVICE.pattern}")
 """A quick look at descriptions, which mostly do not speak of a state."""
 _SAID_STATE = re.compile(
     r"(?:de-?)?energi[sz]ed|normally (?:on|off|open|closed)\b|(?:des)?energizad\w*|stromlos|"
@@ -118,7 +118,9 @@ def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Draw:
         return Draw(None, 1.0, state, doubt, word=word)
     share, more = _share(said, kind, state, comma)
     amps = figure(said.amps, said.amps_unit, comma=comma).amps if said.amps else None
-    return Draw(each, share, state, doubt or more, from_remark=remark, word=word, amps=amps)
+    return Draw(
+        each, share, state, doubt or more, from_remark=remark, word=word, amps=amps
+    )
 
 
 def _state(said: Power, kind: str) -> str:

@@ -66,14 +66,18 @@ class Mapping:
     def table(self, table: Table) -> TableMap | None:
         """Return the map of a table: the same sheet, else the same heads."""
         heads = {h.text for h in table.heads if h.text}
-        best = max(self.tables, key=lambda t: _like(t, table.sheet.name, heads), default=None)
+        best = max(
+            self.tables, key=lambda t: _like(t, table.sheet.name, heads), default=None
+        )
         if best is None or _like(best, table.sheet.name, heads)[0] < 0.5:
             return None
         return best
 
 
 def _like(found: TableMap, sheet: str, heads: set[str]) -> tuple[float, bool]:
-    shared = len(heads & set(found.columns)) / max(1, min(len(heads), len(found.columns)))
+    shared = len(heads & set(found.columns)) / max(
+        1, min(len(heads), len(found.columns))
+    )
     return (shared, found.sheet == sheet)
 
 
@@ -122,12 +126,24 @@ def read_mapping(path: Path) -> Mapping:
     if faults:
         raise InputError(faults)
     out = frozenset(str(tag).casefold() for tag in raw.get("rows", {}).get("out", []))
-    return Mapping(tuple(tables), words, out, {str(k): str(v) for k, v in raw.get("last", {}).items()})
+    return Mapping(
+        tuple(tables),
+        words,
+        out,
+        {str(k): str(v) for k, v in raw.get("last", {}).items()},
+    )
 
 
 def _unknown(where: str, given: str, allowed: Iterable[str], path: Path) -> Fault:
     names = list(allowed)
-    return Fault(where, "is not a meaning that is known", given, ", ".join(names), nearest(given, names), str(path))
+    return Fault(
+        where,
+        "is not a meaning that is known",
+        given,
+        ", ".join(names),
+        nearest(given, names),
+        str(path),
+    )
 
 
 def proposed(found: Import) -> list[tuple[str, str, Column]]:
@@ -148,7 +164,10 @@ def mapping_text(found: Import, before: Mapping | None = None) -> str:
     for part in found.parts:
         lines += _table_lines(part)
     lines += ["", "[words]"]
-    lines += [f"{_key(k)} = {_key(v)}" for k, v in sorted((before.words if before else {}).items())]
+    lines += [
+        f"{_key(k)} = {_key(v)}"
+        for k, v in sorted((before.words if before else {}).items())
+    ]
     gone = ", ".join(_key(tag) for tag in sorted(before.out if before else ()))
     lines += ["", "[rows]", f"out = [{gone}]", "", "[last]"]
     lines += [f"{_key(k)} = {_key(v)}" for k, v in snapshot(found).items()]
@@ -164,13 +183,17 @@ def _table_lines(part: Part) -> list[str]:
             seen.add(column.head.text)
             why = f"  # {column.letter}: {column.evidence}" if column.evidence else ""
             why = "".join(c if c.isprintable() else " " for c in why)
-            lines.append(f"{_key(column.head.text)} = {_key(column.field or 'other')}{why}")
+            lines.append(
+                f"{_key(column.head.text)} = {_key(column.field or 'other')}{why}"
+            )
     return lines
 
 
 def _key(text: str) -> str:
     # A JSON string of printable text is a TOML string too.
-    return json.dumps("".join(c if c.isprintable() else " " for c in text), ensure_ascii=False)
+    return json.dumps(
+        "".join(c if c.isprintable() else " " for c in text), ensure_ascii=False
+    )
 
 
 def snapshot(found: Import) -> dict[str, str]:
@@ -179,15 +202,23 @@ def snapshot(found: Import) -> dict[str, str]:
     for line in found.lines:
         if line.kind != "point" or not line.tag:
             continue
-        entry = tags.setdefault(line.tag, {"points": {}, "typical": 0.0, "maximum": 0.0})
+        entry = tags.setdefault(
+            line.tag, {"points": {}, "typical": 0.0, "maximum": 0.0}
+        )
         for kind, count in line.points.items():
             entry["points"][kind] = entry["points"].get(kind, 0) + count
         entry["typical"] += line.typical_w or 0.0
         entry["maximum"] += line.maximum_w or 0.0
     out = {}
     for tag, entry in tags.items():
-        points = " + ".join(f"{n} {k.upper()}" for k, n in sorted(entry["points"].items()))
-        watts = f", {entry['typical']:.4g} W typical, {entry['maximum']:.4g} W maximum" if entry["maximum"] else ""
+        points = " + ".join(
+            f"{n} {k.upper()}" for k, n in sorted(entry["points"].items())
+        )
+        watts = (
+            f", {entry['typical']:.4g} W typical, {entry['maximum']:.4g} W maximum"
+            if entry["maximum"]
+            else ""
+        )
         out[tag] = points + watts
     for load in found.loads:
         name, number = load.name, 2

@@ -84,18 +84,16 @@ def read_markup(
         When a sheet reaches so far that its cells would fill the memory.
     """
     try:
-        book = zipfile.ZipFile(io.BytesIO(data))
-        styles = _text(book, "xl/styles.xml")
-        struck, percent = _styles(styles)
-        strings = _struck_strings(book)
-        found = {}
-        for name, part in _sheets(book):
-            found[name] = _scan(path, name, book, part, _Wanted(struck, percent, strings),
-                                (most_cells, most_columns))  # fmt: skip
+        with zipfile.ZipFile(io.BytesIO(data)) as book:
+            struck, percent = _styles(_text(book, "xl/styles.xml"))
+            wanted = _Wanted(struck, percent, _struck_strings(book))
+            return {
+                name: _scan(path, name, book, part, wanted, (most_cells, most_columns))
+                for name, part in _sheets(book)
+            }
     except (zipfile.BadZipFile, KeyError, OSError, EOFError, RuntimeError) as exc:
         raise InputError(Fault("file", "is a damaged workbook", str(exc)[:120], "",
                                "open it and save it again", str(path))) from None  # fmt: skip
-    return found
 
 
 @dataclass(frozen=True)
@@ -168,7 +166,9 @@ def _struck_strings(book: zipfile.ZipFile) -> frozenset[int]:
         if "strike" not in item:
             continue
         runs = re.findall(r"<(?:\w+:)?r\b[^>]*>(.*?)</(?:\w+:)?r>", item, re.DOTALL)
-        filled = [run for run in runs if re.search(r"<(?:\w+:)?t\b[^>]*>\s*[^\s<]", run)]
+        filled = [
+            run for run in runs if re.search(r"<(?:\w+:)?t\b[^>]*>\s*[^\s<]", run)
+        ]
         if filled and all(re.search(r"<(?:\w+:)?strike\b", run) for run in filled):
             found.add(k)
     return frozenset(found)
@@ -214,7 +214,9 @@ def _scan(
                 ref = _REF.search(match.group(1))
                 if ref:
                     marks.struck.add(_place(ref))
-        last = _LAST_ROW.search(piece, max(0, piece.rfind(b"row r="), piece.rfind(b"row spans=")) - 8)
+        last = _LAST_ROW.search(
+            piece, max(0, piece.rfind(b"row r="), piece.rfind(b"row spans=")) - 8
+        )
         last_row = max(last_row, int(last.group(1)) if last else 0)
         for letters in _FAR.findall(piece):
             last_column = max(last_column, column_index(letters.decode()) + 1)
@@ -263,7 +265,13 @@ def _shared(strings: frozenset[int]) -> re.Pattern[bytes] | None:
         return None
     numbers = "|".join(str(number) for number in sorted(strings)).encode()
     return re.compile(
-        rb"<" + _P + rb"c\b([^>]*\bt=\"s\"[^>]*)>\s*<" + _P + rb"v>(?:" + numbers + rb")<"
+        rb"<"
+        + _P
+        + rb"c\b([^>]*\bt=\"s\"[^>]*)>\s*<"
+        + _P
+        + rb"v>(?:"
+        + numbers
+        + rb")<"
     )
 
 

@@ -29,15 +29,23 @@ LOSSES = re.compile(
     r"\bloss(?:es)?\b|verlust|perdida|pertes|eigenverbrauch|self[- ]?consumption|own consumption|"
     r"\befficiency\b|wirkungsgrad|inefficien|quiescent of (?:charge|regulator)|autoconsumo"
 )
-REGULATOR = re.compile(r"regulator|laderegler|charge controller|solar controller|regulador|controlador de carga")
+REGULATOR = re.compile(
+    r"regulator|laderegler|charge controller|solar controller|regulador|controlador de carga"
+)
 CONTINGENCY = re.compile(
     r"contingency|reserve|reserva|zuschlag|margin|growth|spare capacity|future|design margin|allowance|"
     r"contingencia|margen|puffer|uncertainty|safety factor"
 )
-_AC = re.compile(r"\b\d{2,3} ?v? ?ac\b|\bvac\b|\bac\b|\b(?:110|115|120|127|208|220|230|240) ?v\b(?! ?dc)|\b(?:50|60) ?hz\b")
-_INCL_INVERTER = re.compile(r"incl\w*\.? (?:the )?(?:inverter|losses)|dc side|inverter included|inkl\w*\.? wechselrichter")
+_AC = re.compile(
+    r"\b\d{2,3} ?v? ?ac\b|\bvac\b|\bac\b|\b(?:110|115|120|127|208|220|230|240) ?v\b(?! ?dc)|\b(?:50|60) ?hz\b"
+)
+_INCL_INVERTER = re.compile(
+    r"incl\w*\.? (?:the )?(?:inverter|losses)|dc side|inverter included|inkl\w*\.? wechselrichter"
+)
 _RAIL = re.compile(r"(\d+(?:[.,]\d+)?)\s*-?\s*v(?:dc|cc)?\b", re.IGNORECASE)
-_LIGHT = re.compile(r"\blight|\blamp|\bleuchte|\bluz|\bluminari|\bbeleucht|\bbaliza|\bbeacon")
+_LIGHT = re.compile(
+    r"\blight|\blamp|\bleuchte|\bluz|\bluminari|\bbeleucht|\bbaliza|\bbeacon"
+)
 
 
 @dataclass
@@ -83,7 +91,12 @@ class ScheduleReader:
 
     def _name_columns(self) -> list[int]:
         columns = self.columns
-        order = [*columns.of("name"), *columns.of("text"), *columns.of("tag"), *columns.of("detail")]
+        order = [
+            *columns.of("name"),
+            *columns.of("text"),
+            *columns.of("tag"),
+            *columns.of("detail"),
+        ]
         return [c.index for c in order]
 
     def read(self) -> ScheduleResult:
@@ -109,7 +122,11 @@ class ScheduleReader:
     def label(self, row: Row) -> str:
         """Return what a row is called [text]."""
         for index in self._names:
-            if index < len(row) and isinstance(row[index], str) and cell_number(row[index]) is None:
+            if (
+                index < len(row)
+                and isinstance(row[index], str)
+                and cell_number(row[index]) is None
+            ):
                 return str(row[index])
         return ""
 
@@ -151,7 +168,11 @@ class ScheduleReader:
         if volts and len(text) < 40:
             self.rail = float(volts.group(1).replace(",", "."))
             return "section"
-        if len(text) > 50 or re.match(r"^(?:\d+[.)]|note|\*|-)\s", plain) or text.endswith("."):
+        if (
+            len(text) > 50
+            or re.match(r"^(?:\d+[.)]|note|\*|-)\s", plain)
+            or text.endswith(".")
+        ):
             self._inverter_note(index, text)
             return self._note(index, [text])
         return "section"
@@ -171,11 +192,15 @@ class ScheduleReader:
     def _special(self, index: int, row: Row, words: list[str]) -> str:
         """Return the class of a total, a contingency or a loss, or nothing."""
         label = next((w for w in words if not _is_unit_word(w)), "")
-        if sum(cell is not None for cell in row) == 1 and not TOTAL.match(folded(label)):
+        if sum(cell is not None for cell in row) == 1 and not TOTAL.match(
+            folded(label)
+        ):
             return ""
         plain = folded(label)
         numbers = self._figures(row)
-        lone = not self._cell(row, self.columns.first("item")) or plain == folded(text_of(row[0]))
+        lone = not self._cell(row, self.columns.first("item")) or plain == folded(
+            text_of(row[0])
+        )
         pieces = self._number(row, "quantity")
         if TOTAL.match(plain) and (lone or pieces is None):
             self.result.totals.append((index + 1, label, numbers))
@@ -240,7 +265,10 @@ class ScheduleReader:
         """Return whether marks or a status cell take a row out, and say so."""
         marks = self.table.sheet.markup
         said = [self._cell(row, c) for c in self.columns.of("status", "remark")]
-        status = next((s for s in map(whole_status, said) if s in {"deleted", "future", "hold"}), "")
+        status = next(
+            (s for s in map(whole_status, said) if s in {"deleted", "future", "hold"}),
+            "",
+        )
         names = [k for k in self._names if k < len(row) and row[k] is not None]
         struck = bool(names) and (index, names[0]) in marks.struck
         hidden = index in marks.hidden_rows
@@ -335,7 +363,11 @@ class ScheduleReader:
             if found.word or words == Figure():
                 words = found if found.word or not words.word else words
             if column.head.reading == "maximum":
-                top = max(x for x in (top, watts, high) if x is not None) if watts is not None else top
+                top = (
+                    max(x for x in (top, watts, high) if x is not None)
+                    if watts is not None
+                    else top
+                )
             elif running is None and watts is not None:
                 running, top = watts, high if high is not None else top
         return running, top, words
@@ -346,7 +378,9 @@ class ScheduleReader:
 
     def _row_volts(self, row: Row) -> float:
         said = " ".join(self._cell(row, c) for c in self.columns.of("volts", "supply"))
-        match = re.search(r"(\d+(?:[.,]\d+)?)(?:\s*(?:-|to|bis)\s*(\d+(?:[.,]\d+)?))?", said)
+        match = re.search(
+            r"(\d+(?:[.,]\d+)?)(?:\s*(?:-|to|bis)\s*(\d+(?:[.,]\d+)?))?", said
+        )
         if match:
             return float((match.group(2) or match.group(1)).replace(",", "."))
         return self.rail or self.volts
@@ -370,13 +404,20 @@ class ScheduleReader:
             pieces = 1
         load.running_w = running * pieces
         load.maximum_w = max(running, top or 0.0) * pieces
-        if total is not None and load.running_w and abs(total - load.running_w) > 0.02 * load.running_w:
+        if (
+            total is not None
+            and load.running_w
+            and abs(total - load.running_w) > 0.02 * load.running_w
+        ):
             self._ask_total(load, total)
         clock = self._clock(row)
         share = row_share(self, load, clock)
-        if _is_mean(self._powers) and share < 1 and load.maximum_w and abs(
-            load.running_w - load.maximum_w * share
-        ) <= 0.02 * load.running_w:
+        if (
+            _is_mean(self._powers)
+            and share < 1
+            and load.maximum_w
+            and abs(load.running_w - load.maximum_w * share) <= 0.02 * load.running_w
+        ):
             # The "average" is the maximum times the duty already: counted once.
             load.running_w = load.maximum_w
         load.wh_per_day = load.running_w * 24 * share
@@ -385,7 +426,11 @@ class ScheduleReader:
 
     def _total_w(self, row: Row) -> float | None:
         for text, column in self._cells_of_power(row):
-            if text and column.head.share == "total" and column.head.reading != "maximum":
+            if (
+                text
+                and column.head.share == "total"
+                and column.head.reading != "maximum"
+            ):
                 found = figure(text, column.head.unit or self._unit(row) or ("W" if column.field == "power" else ""),
                                comma=self.comma)  # fmt: skip
                 watts, _ = _in_watts(found, self._row_volts(row))
@@ -425,7 +470,9 @@ class ScheduleReader:
             load.assumed.append(f"'{words.word}' figure counted at {running:g} W")
 
     def _clock(self, row: Row) -> Clock:
-        return Clock.of(self.columns, lambda c: self._cell(row, c), self.table.sheet.markup.percent)
+        return Clock.of(
+            self.columns, lambda c: self._cell(row, c), self.table.sheet.markup.percent
+        )
 
     def _inrush(self, load: Load, row: Row) -> None:
         column = self.columns.first("inrush")
@@ -472,7 +519,9 @@ def _is_unit_word(text: str) -> bool:
 
 
 def _is_mean(columns: list[Column]) -> bool:
-    words = " ".join(c.head.text.lower() for c in columns if c.head.reading == "typical")
+    words = " ".join(
+        c.head.text.lower() for c in columns if c.head.reading == "typical"
+    )
     return bool(re.search(r"\bav(?:g|erage)|\bmean|mittel|promedio|moyen", words))
 
 

@@ -27,7 +27,10 @@ class Clock:
 
     @classmethod
     def of(
-        cls, columns: Columns, cell: Callable[[Column], str], percent: set[tuple[int, int]]
+        cls,
+        columns: Columns,
+        cell: Callable[[Column], str],
+        percent: set[tuple[int, int]],
     ) -> Clock:
         """Return the cells of a row that bear on time."""
 
@@ -48,7 +51,9 @@ def _several_hours(
     columns: Columns, cell: Callable[[Column], str]
 ) -> tuple[str, Column] | None:
     """Return the sum of hours by day and by night, the most of hours by season."""
-    found = [c for c in columns.of("hours") if not c.head.mode and c.head.per != "cycle"]
+    found = [
+        c for c in columns.of("hours") if not c.head.mode and c.head.per != "cycle"
+    ]
     values = [(cell_number(cell(c) or None), c) for c in found]
     numbers = [n for n, _ in values if n is not None]
     if len(found) < 2 or len(numbers) < 2 or len({c.head.unit for c in found}) > 1:
@@ -80,8 +85,17 @@ def row_share(reader: ScheduleReader, load: Load, clock: Clock) -> float:
             sheet=reader.name, row=load.row, name=f"{load.name} ({24 * share:.3g} h)",
         )  # fmt: skip
         return 1.0
-    by_day = clock.hours is not None and clock.duty is None and clock.hours[1].head.per != "hour"
-    if by_day and 2 <= 24 * share <= 20 and load.running_w and "/h" not in clock.hours[0]:
+    by_day = (
+        clock.hours is not None
+        and clock.duty is None
+        and clock.hours[1].head.per != "hour"
+    )
+    if (
+        by_day
+        and 2 <= 24 * share <= 20
+        and load.running_w
+        and "/h" not in clock.hours[0]
+    ):
         reader.asked.ask(
             "part-day", "Loads run for part of the day", "Confirm that the hours hold in the month with the "
             "least sun and the longest night.", sheet=reader.name, row=load.row,

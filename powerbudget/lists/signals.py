@@ -213,7 +213,9 @@ _FOUR = re.compile(
     r"\b[34] ?-?w(?:ires?)?\b|\bfour[- ]wire|4 ?dmu|vierleiter|4 ?-?leiter|\b(?:4|cuatro) hilos|"
     r"\bactive\b|self[- ]powered|extern|separate|own supply|\b4 fils\b|quatre fils|three[- ]wire"
 )
-_AC = re.compile(r"\b\d{2,3} ?v ?ac\b|\bvac\b|\bac\b|\bmains\b|\b(?:110|115|120|220|230|240) ?v\b")
+_AC = re.compile(
+    r"\b\d{2,3} ?v ?ac\b|\bvac\b|\bac\b|\bmains\b|\b(?:110|115|120|220|230|240) ?v\b"
+)
 
 
 @lru_cache(maxsize=8192)
@@ -242,8 +244,12 @@ _ON = re.compile(
     r"(?<!de-)(?<!de)\benergi[sz]ed\b|\bn\.?e\b|\bnormally on\b|^on$|\bcontinuous(?:ly)?\b|"
     r"(?<!des)energizad|angezogen|erregt|bestromt|sous tension|\bexcitad|\bhold\b"
 )
-_CLOSED = re.compile(r"\bn\.?c\b|\bn/c\b|normally closed|\bclosed\b|offner|geschlossen|cerrad|ferme")
-_OPEN = re.compile(r"\bn\.?o\b|\bn/o\b|normally open|\bopen\b|schliesser|offen|abiert|ouvert")
+_CLOSED = re.compile(
+    r"\bn\.?c\b|\bn/c\b|normally closed|\bclosed\b|offner|geschlossen|cerrad|ferme"
+)
+_OPEN = re.compile(
+    r"\bn\.?o\b|\bn/o\b|normally open|\bopen\b|schliesser|offen|abiert|ouvert"
+)
 
 
 @lru_cache(maxsize=16384)
@@ -323,7 +329,10 @@ def kind_of_tag(tag: str) -> str:
         return "ao"
     if rest[-1:] == "T" or rest in {"IT", "DT", "DIT", "T"}:
         return "ai"
-    if re.fullmatch(r"S[HLCO]{0,3}|DS[HL]{0,2}|[AI]?[HL]{1,2}|SHL", rest) and "S" in rest:
+    if (
+        re.fullmatch(r"S[HLCO]{0,3}|DS[HL]{0,2}|[AI]?[HL]{1,2}|SHL", rest)
+        and "S" in rest
+    ):
         return "di"
     return ""
 

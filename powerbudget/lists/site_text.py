@@ -92,7 +92,9 @@ def site_text(found: Import, list_name: str, *, bus_v: float | None = None) -> S
     lines = [_header(found)]
     if any(line.kind in {"point", "spare"} for line in found.lines):
         lines += _rack(found, list_name)
-    rails = sorted({i.volts for i in items if i.volts and abs(i.volts - bus) > 0.1 * bus})
+    rails = sorted(
+        {i.volts for i in items if i.volts and abs(i.volts - bus) > 0.1 * bus}
+    )
     for volts in rails:
         lines += _supply(volts, sum(i.maximum_w for i in items if i.volts == volts))
     for item in items:
@@ -129,7 +131,9 @@ def _header(found: Import) -> str:
 
 def _rack(found: Import, list_name: str) -> list[str]:
     points = ", ".join(f"{n} {k.upper()}" for k, n in sorted(found.points().items()))
-    spare = ", ".join(f"{n} {k.upper()}" for k, n in sorted(found.points("spare").items()))
+    spare = ", ".join(
+        f"{n} {k.upper()}" for k, n in sorted(found.points("spare").items())
+    )
     lines = ["", "[rack]", f"# Points: {points or 'none'}; spares: {spare or 'none'}."]
     lines += _about(found, _RACK_CAUSES)
     return [*lines, f'controller = "{CONTROLLER}"', f"io_list = {_quoted(list_name)}"]
@@ -155,7 +159,9 @@ def _comment(question: Question) -> str:
 
 def _from_lines(found: Import) -> list[_Item]:
     """Return the loads that a signal list states, and devices without watts."""
-    names = {sheet.name: book.path.name for book in found.books for sheet in book.sheets}
+    names = {
+        sheet.name: book.path.name for book in found.books for sheet in book.sheets
+    }
     items = []
     for line in found.lines:
         if line.kind != "point":
@@ -177,15 +183,23 @@ def _from_lines(found: Import) -> list[_Item]:
 
 def _by_loop(line: Line) -> bool:
     """Return whether the loop of the rack already carries a line's draw."""
-    return line.supply == "two-wire" and set(line.points) <= {"ai", "ao"} and line.amps is not None
+    return (
+        line.supply == "two-wire"
+        and set(line.points) <= {"ai", "ao"}
+        and line.amps is not None
+    )
 
 
 def _draws(line: Line) -> bool:
-    return (line.supply == "four-wire" and bool({"ai", "ao"} & set(line.points))) or "serial" in line.points
+    return (
+        line.supply == "four-wire" and bool({"ai", "ao"} & set(line.points))
+    ) or "serial" in line.points
 
 
 def _from_loads(found: Import, bus: float) -> list[_Item]:
-    names = {sheet.name: book.path.name for book in found.books for sheet in book.sheets}
+    names = {
+        sheet.name: book.path.name for book in found.books for sheet in book.sheets
+    }
     items = []
     inverter = found.inverter_frac or INVERTER_FRAC
     for load in found.loads:
@@ -201,7 +215,9 @@ def _from_loads(found: Import, bus: float) -> list[_Item]:
                     if value is not None:
                         setattr(item, name, value / inverter)
                 stated = "stated" if found.inverter_frac else "assumed"
-                item.remarks.append(f"AC load: watts on the dc side of an inverter of {100 * inverter:g} % ({stated}).")
+                item.remarks.append(
+                    f"AC load: watts on the dc side of an inverter of {100 * inverter:g} % ({stated})."
+                )
         items.append(item)
     return items
 
@@ -221,7 +237,9 @@ def _item(load: Load, source: str) -> _Item | None:
     running = load.running_w
     top = max(running, load.maximum_w or 0.0)
     mean = (load.wh_per_day or 0.0) / 24
-    item = _Item(name, running, top, min(1.0, mean / running) if running else 0.0, source, volts)
+    item = _Item(
+        name, running, top, min(1.0, mean / running) if running else 0.0, source, volts
+    )
     if load.inrush_w and load.inrush_w * load.quantity > top:
         item.peak_w = load.inrush_w * load.quantity
     item.remarks += [f"Assumed: {text}." for text in load.assumed]
@@ -236,7 +254,9 @@ def _own_names(items: list[_Item]) -> None:
     """Give each load a name of its own."""
     seen: Counter[str] = Counter()
     for item in items:
-        item.name = " ".join("".join(c if c.isprintable() else " " for c in item.name).split())[:150]
+        item.name = " ".join(
+            "".join(c if c.isprintable() else " " for c in item.name).split()
+        )[:150]
         seen[item.name] += 1
         if seen[item.name] > 1:
             item.name = f"{item.name} ({seen[item.name]})"
@@ -244,7 +264,10 @@ def _own_names(items: list[_Item]) -> None:
 
 def _load(item: _Item, bus: float) -> list[str]:
     lines = ["", "[[load]]"]
-    lines += [f"# {''.join(c if c.isprintable() else ' ' for c in text)}" for text in item.remarks]
+    lines += [
+        f"# {''.join(c if c.isprintable() else ' ' for c in text)}"
+        for text in item.remarks
+    ]
     lines += [f"name = {_quoted(item.name)}", f'typical = "{_number(item.typical_w)} W"',
               f'maximum = "{_number(max(item.maximum_w, item.typical_w))} W"']  # fmt: skip
     if item.peak_w:
@@ -259,7 +282,11 @@ def _load(item: _Item, bus: float) -> list[str]:
 
 def _status(item: _Item) -> list[str]:
     """Return the status of a load in the words that the site file knows."""
-    known = {word for part in get_args(SiteLoad.model_fields["status"].annotation) for word in get_args(part)}
+    known = {
+        word
+        for part in get_args(SiteLoad.model_fields["status"].annotation)
+        for word in get_args(part)
+    }
     if item.assumed:
         word = next((w for w in ("assumed", "invented") if w in known), "")
     else:
@@ -272,16 +299,24 @@ def _rail(volts: float) -> str:
 
 
 def _number(value: float) -> str:
-    return f"{value:.6g}" if value >= 1e-4 else f"{value:.6f}".rstrip("0").rstrip(".") or "0"
+    return (
+        f"{value:.6g}"
+        if value >= 1e-4
+        else f"{value:.6f}".rstrip("0").rstrip(".") or "0"
+    )
 
 
 def _quoted(text: str) -> str:
-    return json.dumps("".join(c if c.isprintable() else " " for c in text), ensure_ascii=False)
+    return json.dumps(
+        "".join(c if c.isprintable() else " " for c in text), ensure_ascii=False
+    )
 
 
 def _rest(found: Import) -> list[str]:
     """Return the questions that belong to no single table."""
-    rest = [f"# Question: {_comment(q)}" for q in found.asked if q.cause not in _RACK_CAUSES]
+    rest = [
+        f"# Question: {_comment(q)}" for q in found.asked if q.cause not in _RACK_CAUSES
+    ]
     return ["", "# Questions about the loads:", *rest] if rest else []
 
 
@@ -292,7 +327,12 @@ def _list_text(found: Import) -> str:
     """Return the signal list in plain columns, one kind of point a row."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    rows = [row for line in found.lines if line.kind in {"point", "spare"} for row in _list_rows(line)]
+    rows = [
+        row
+        for line in found.lines
+        if line.kind in {"point", "spare"}
+        for row in _list_rows(line)
+    ]
     if not rows:
         return ""
     writer.writerow(LIST_HEADS)
@@ -309,10 +349,14 @@ def _list_text(found: Import) -> str:
 def _list_rows(line: Line) -> list[list[str]]:
     found = []
     for kind, count in line.points.items():
-        tag = (line.tag if line.kind == "point" else "") or f"spare {line.sheet} {line.row}"
+        tag = (
+            line.tag if line.kind == "point" else ""
+        ) or f"spare {line.sheet} {line.row}"
         if len(line.points) > 1:
             tag = f"{tag} {kind.upper()}"
-        powered = {"two-wire": "2-wire", "four-wire": "4-wire", "ac": "VAC"}.get(line.supply, "")
+        powered = {"two-wire": "2-wire", "four-wire": "4-wire", "ac": "VAC"}.get(
+            line.supply, ""
+        )
         state = line.state
         if kind == "do":
             state = {"on": "energized", "off": "de-energized", "pulsed": "de-energized",

@@ -12,7 +12,9 @@ from powerbudget.lists.heads import Head, is_unit_cell, read_head
 from powerbudget.lists.words import known, mode_of, words_of
 
 LOOK_FOR_HEADS = 200
-_TAGGED = re.compile(r"^\d{0,4}[-_]?[A-Z]{1,5}[-_]\d{2,}[A-Z]?$|^[A-Z]{1,4}\d{3,}$|^[IOQMEA]%?\d+[.:/]")
+_TAGGED = re.compile(
+    r"^\d{0,4}[-_]?[A-Z]{1,5}[-_]\d{2,}[A-Z]?$|^[A-Z]{1,4}\d{3,}$|^[IOQMEA]%?\d+[.:/]"
+)
 """Tags and addresses: a row that holds one is data, not heads."""
 NAMING = {"tag", "text", "name", "address", "item", "group", "type", "detail", "power?"}
 
@@ -70,8 +72,12 @@ def find_tables(sheet: Sheet) -> list[Table]:
     for number, (head_rows, heads) in enumerate(starts):
         after = starts[number + 1][0][0] if number + 1 < len(starts) else len(rows)
         first = head_rows[-1] + 1
-        above = [_line(row) for row in rows[max(before, head_rows[0] - 6) : head_rows[0]]]
-        tables.append(Table(sheet, head_rows, heads, first, after, [a for a in above if a]))
+        above = [
+            _line(row) for row in rows[max(before, head_rows[0] - 6) : head_rows[0]]
+        ]
+        tables.append(
+            Table(sheet, head_rows, heads, first, after, [a for a in above if a])
+        )
         before = first
     return tables
 
@@ -94,7 +100,18 @@ def _worth_a_look(sheet: Sheet, index: int, known: frozenset[str]) -> bool:
     return is_repeated_head(sheet.rows[index], known)
 
 
-_USEFUL = {"io_type", "signal", "type", "address", "power", "power?", "current", "protocol", "energy", "supply"}
+_USEFUL = {
+    "io_type",
+    "signal",
+    "type",
+    "address",
+    "power",
+    "power?",
+    "current",
+    "protocol",
+    "energy",
+    "supply",
+}
 
 
 def _useful(heads: list[Head]) -> bool:
@@ -108,7 +125,12 @@ def _repeats(heads: list[Head], before: list[Head]) -> bool:
 
 def head_texts(heads: list[Head]) -> frozenset[str]:
     """Return the texts of heads, those over two rows by row."""
-    return frozenset(part for head in heads if head.text for part in (head.text, *head.text.split(" | ")))
+    return frozenset(
+        part
+        for head in heads
+        if head.text
+        for part in (head.text, *head.text.split(" | "))
+    )
 
 
 def is_repeated_head(row: Row, heads: frozenset[str]) -> bool:
@@ -131,7 +153,22 @@ def _is_head_word(text: str) -> bool:
     return bool(head.field or head.mode) and named >= 0.6 * len(words)
 
 
-_LITTLE = {"of", "in", "per", "at", "the", "for", "by", "de", "del", "la", "der", "des", "y", "and"}
+_LITTLE = {
+    "of",
+    "in",
+    "per",
+    "at",
+    "the",
+    "for",
+    "by",
+    "de",
+    "del",
+    "la",
+    "der",
+    "des",
+    "y",
+    "and",
+}
 
 
 def _texts(row: Row) -> list[tuple[int, str]]:
@@ -146,7 +183,11 @@ def _heads_at(sheet: Sheet, index: int) -> tuple[list[int], list[Head]] | None:
     """Return the heads that begin in a row, over one to three rows, or None."""
     rows = sheet.rows
     top = rows[index]
-    if len(_texts(top)) < 2 or _numbers(top) or any(_TAGGED.match(t) for _, t in _texts(top)):
+    if (
+        len(_texts(top)) < 2
+        or _numbers(top)
+        or any(_TAGGED.match(t) for _, t in _texts(top))
+    ):
         return None
     own = [_is_head_word(text) for _, text in _texts(top)]
     strong = _strong([read_head(text) for _, text in _texts(top)])
@@ -175,7 +216,9 @@ def _is_heads(row: Row) -> bool:
 
 def _strong(heads: list[Head]) -> bool:
     fields = {head.field for head in heads if head.field}
-    return bool(fields & NAMING) and len(fields | {h.mode for h in heads if h.mode}) >= 2
+    return (
+        bool(fields & NAMING) and len(fields | {h.mode for h in heads if h.mode}) >= 2
+    )
 
 
 def _text(cell: Value) -> str:
@@ -198,7 +241,9 @@ def _is_lower(sheet: Sheet, upper: int, index: int) -> bool:
     head_like = all(_is_head_word(text) or mode_of(words_of(text)) for _, text in texts)
     above = sheet.rows[upper]
     under_blank = any(k >= len(above) or above[k] is None for k, _ in texts)
-    merged_down = any(a <= upper and c >= index and c > a for a, _, c, _ in sheet.merged)
+    merged_down = any(
+        a <= upper and c >= index and c > a for a, _, c, _ in sheet.merged
+    )
     return head_like and (under_blank or merged_down)
 
 
@@ -232,6 +277,12 @@ def _meaning(text: str) -> Head:
             keep = "inrush" if group.field == "inrush" else own.field or whole.field
             return replace(whole, field=keep or whole.field, text=text)
         return replace(group, unit=own.unit or group.unit, text=text)
-    if own.field and whole.field != own.field and own.field not in {"type", "status", "item"}:
-        return replace(own, mode=whole.mode, reading=own.reading or whole.reading, text=text)
+    if (
+        own.field
+        and whole.field != own.field
+        and own.field not in {"type", "status", "item"}
+    ):
+        return replace(
+            own, mode=whole.mode, reading=own.reading or whole.reading, text=text
+        )
     return replace(whole, text=text)

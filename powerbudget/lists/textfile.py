@@ -78,7 +78,9 @@ def _decode_as(path: Path, data: bytes, encoding: str) -> str:
     try:
         return data.decode(encoding)
     except LookupError:
-        raise _fault(path, "is read with an encoding that is not known", encoding) from None
+        raise _fault(
+            path, "is read with an encoding that is not known", encoding
+        ) from None
     except UnicodeDecodeError as exc:
         raise _fault(path, f"is not {encoding} text (byte {exc.start})",
                      advice="save it as CSV UTF-8") from None  # fmt: skip

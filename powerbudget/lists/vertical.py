@@ -84,7 +84,9 @@ def _unit(text: str) -> str:
     return spelt(re.split(r"[\s/]", text.strip())[0]) if text.strip() else ""
 
 
-def read_vertical(sheet: Sheet, asked: Questions, *, comma: bool | None) -> VerticalResult:
+def read_vertical(
+    sheet: Sheet, asked: Questions, *, comma: bool | None
+) -> VerticalResult:
     """Return the loads of a vertical sheet, block by block."""
     result = VerticalResult()
     blocks: list[Block] = []
@@ -133,7 +135,9 @@ def _take(  # noqa: PLR0913, PLR0917 - a line of a vertical sheet and where it g
     return "value"
 
 
-def _put(block: Block, words: list[str], label: str, value: float, kind: str, index: int) -> None:
+def _put(
+    block: Block, words: list[str], label: str, value: float, kind: str, index: int
+) -> None:
     said, mode, plain = concepts(words), mode_of(words), folded(label)
     if kind in {"power", "current"}:
         block.power_row = index
@@ -149,7 +153,11 @@ def _put(block: Block, words: list[str], label: str, value: float, kind: str, in
     elif kind == "share":
         block.share = value
     elif kind == "time":
-        per = 1.0 if re.search(r"(?:per|/|pro|por|an?) ?(?:h\b|hour|stunde|hora)", plain) else 24.0
+        per = (
+            1.0
+            if re.search(r"(?:per|/|pro|por|an?) ?(?:h\b|hour|stunde|hora)", plain)
+            else 24.0
+        )
         block.times[mode] = value / per
         block.daily = block.daily or per == 24.0
     elif "quantity" in said or "number" in said or not kind and words[:1] == ["number"]:
@@ -158,7 +166,9 @@ def _put(block: Block, words: list[str], label: str, value: float, kind: str, in
         block.share = value
 
 
-def _finish(block: Block, result: VerticalResult, asked: Questions, sheet: Sheet) -> None:
+def _finish(
+    block: Block, result: VerticalResult, asked: Questions, sheet: Sheet
+) -> None:
     """Make the load of a block, if it has a power."""
     powers = dict(block.powers)
     for mode, amps in block.amps.items():
@@ -185,7 +195,9 @@ def _finish(block: Block, result: VerticalResult, asked: Questions, sheet: Sheet
         share += max(powers[m] for m in untimed) * rest
     elif untimed:
         share = powers[untimed[0]] * sum(block.times.values())
-    load.wh_per_day = share * 24 * pieces * (1.0 if block.share is None else block.share)
+    load.wh_per_day = (
+        share * 24 * pieces * (1.0 if block.share is None else block.share)
+    )
     mean = load.wh_per_day / 24 / load.running_w if load.running_w else 1.0
     if block.daily and 2 <= 24 * mean <= 20:
         asked.ask(

@@ -28,7 +28,18 @@ def test_hundred_thousand_rows(tmp_path, ending):
     import xlsxwriter
 
     path = tmp_path / f"big.{ending}"
-    rows = [["Tag", "Service", "Area", "I/O type", "Signal", "Supply", "Load (W)", "Remarks"]]
+    rows = [
+        [
+            "Tag",
+            "Service",
+            "Area",
+            "I/O type",
+            "Signal",
+            "Supply",
+            "Load (W)",
+            "Remarks",
+        ]
+    ]
     kinds = [("AI", "4-20 mA HART", "2-wire"), ("DI", "dry contact NC", ""), ("DO", "solenoid 24 VDC", ""),
              ("AO", "4-20 mA", "")]  # fmt: skip
     for k in range(100_000):
@@ -36,13 +47,17 @@ def test_hundred_thousand_rows(tmp_path, ending):
         rows.append([f"{kind}T-{k:06d}", f"Service of point {k}", f"area {k % 40}", kind, signal, supply,
                      4.5 if kind == "DO" else "", f"note {k}" if k % 5 == 0 else ""])  # fmt: skip
     if ending == "xlsx":
-        book = xlsxwriter.Workbook(str(path), {"constant_memory": True, "strings_to_numbers": False})
+        book = xlsxwriter.Workbook(
+            str(path), {"constant_memory": True, "strings_to_numbers": False}
+        )
         sheet = book.add_worksheet("List")
         for k, row in enumerate(rows):
             sheet.write_row(k, 0, row)
         book.close()
     else:
-        path.write_text("\n".join(",".join(map(str, row)) for row in rows), encoding="utf-8")
+        path.write_text(
+            "\n".join(",".join(map(str, row)) for row in rows), encoding="utf-8"
+        )
     done = subprocess.run(
         [sys.executable, "-c", PROGRAM, str(path)], capture_output=True, text=True, check=True,
         cwd=ROOT, env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin"},

@@ -40,7 +40,9 @@ def rows(text: str) -> list[list[object]]:
 
 def imported(tmp_path: Path, text: str, name: str = "List") -> Import:
     """Return what a one-sheet workbook holds."""
-    return read_lists([book(tmp_path / "list.xlsx", **{name.replace(" ", "_"): rows(text)})])
+    return read_lists(
+        [book(tmp_path / "list.xlsx", **{name.replace(" ", "_"): rows(text)})]
+    )
 
 
 def asked(found: Import) -> str:
@@ -249,7 +251,9 @@ def test_the_same_list_counts_alike_wide_and_long(tmp_path):
         """)  # fmt: skip
     long_rows = [["Tag", "Service", "I/O type"]]
     for tag, kinds in (("V-1", "AI AI AO DI DI DI DO"), ("P-2", "AI DI DI DO")):
-        long_rows += [[tag, f"signal {k}", kind] for k, kind in enumerate(kinds.split())]
+        long_rows += [
+            [tag, f"signal {k}", kind] for k, kind in enumerate(kinds.split())
+        ]
     long = read_lists([book(tmp_path / "long.xlsx", List=long_rows)])
     assert wide.points() == long.points() == {"ai": 3, "ao": 1, "di": 5, "do": 2}
     assert wide.tags() == long.tags()
@@ -383,7 +387,8 @@ def test_text_tables_read_like_the_workbook(tmp_path, ending):
         """)  # fmt: skip
     mark = ";" if ending == "csv" else "\t"
     text = "\n".join(
-        mark.join("" if c is None else str(c).replace(".", ",") for c in row) for row in table
+        mark.join("" if c is None else str(c).replace(".", ",") for c in row)
+        for row in table
     )
     path = tmp_path / f"l.{ending}"
     path.write_bytes(text.encode("cp1252"))

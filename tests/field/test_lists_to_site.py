@@ -87,8 +87,12 @@ def test_mapping_is_replayed_on_the_next_revision(lists, tmp_path):
     """A corrected meaning holds on revision B, whatever the order of its columns."""
     found = read_lists(lists)
     path = tmp_path / "site-lists.toml"
-    text = mapping_text(found).replace('"Normal state" = "normal"', '"Normal state" = "other"')
-    text = text.replace("[words]", '[words]\n"hardwired" = "di"').replace("out = []", 'out = ["ZS-6"]')
+    text = mapping_text(found).replace(
+        '"Normal state" = "normal"', '"Normal state" = "other"'
+    )
+    text = text.replace("[words]", '[words]\n"hardwired" = "di"').replace(
+        "out = []", 'out = ["ZS-6"]'
+    )
     path.write_text(text, encoding="utf-8")
     kept = read_mapping(path)
     assert kept.last == snapshot(found)
@@ -106,7 +110,9 @@ def test_a_wrong_mapping_is_refused_with_every_fault(tmp_path):
     from powerbudget.errors import InputError
 
     path = tmp_path / "m.toml"
-    path.write_text('[[table]]\nsheet="a"\nkind="list"\n[table.columns]\n"Tag"="tga"\n[words]\n"x"="dj"\n')
+    path.write_text(
+        '[[table]]\nsheet="a"\nkind="list"\n[table.columns]\n"Tag"="tga"\n[words]\n"x"="dj"\n'
+    )
     with pytest.raises(InputError) as caught:
         read_mapping(path)
     said = " ".join(str(f) for f in caught.value.faults)
@@ -132,7 +138,9 @@ def test_verb_writes_json_and_files(lists, tmp_path):
     for row in told["rows"]:
         assert sum(row["by_class"].values()) == row["total"]
     assert told["points"] == {"ai": 3, "do": 2, "di": 1}
-    assert any(q["cause"] == "no-watts" and "AT-3" in q["text"] for q in told["questions"])
+    assert any(
+        q["cause"] == "no-watts" and "AT-3" in q["text"] for q in told["questions"]
+    )
     assert site.is_file()
     assert (tmp_path / "site-io.csv").is_file()
     assert (tmp_path / "site-lists.toml").is_file()
@@ -167,7 +175,9 @@ def test_second_import_tells_the_difference(lists, tmp_path):
     site = tmp_path / "site.toml"
     assert run(*lists, "-o", site, "--yes").exit_code == 0
     Path(lists[0]).write_text(
-        SIGNALS.replace("XY-4,Main valve,DO,,6", "XY-4,Main valve,DO,,9").replace("ZS-6,Door", "ZS-8,Gate")
+        SIGNALS.replace("XY-4,Main valve,DO,,6", "XY-4,Main valve,DO,,9").replace(
+            "ZS-6,Door", "ZS-8,Gate"
+        )
     )
     result = run(*lists, "-o", site, "--yes", "--force", "--json")
     told = json.loads(result.stdout)["difference"]

@@ -18,9 +18,13 @@ from powerbudget.errors import InputError
 from powerbudget.lists.importer import Import, read_lists
 
 HERE = Path(__file__).resolve()
-FOUND = [p / "shared" / "lists" for p in HERE.parents if (p / "shared" / "lists").is_dir()]
+FOUND = [
+    p / "shared" / "lists" for p in HERE.parents if (p / "shared" / "lists").is_dir()
+]
 LISTS = FOUND[0] if FOUND else Path("shared/lists")
-present = pytest.mark.skipif(not FOUND, reason="the set of lists is not beside the repository")
+present = pytest.mark.skipif(
+    not FOUND, reason="the set of lists is not beside the repository"
+)
 
 
 def answer(found: Import, kind: str) -> dict[str, object]:
@@ -68,7 +72,10 @@ def test_marks_of_the_set(key, results, tmp_path, capsys):
     path = tmp_path / "RESULT.json"
     path.write_text(json.dumps(results), encoding="utf-8")
     done = subprocess.run(
-        [sys.executable, str(LISTS / "score.py"), str(path)], capture_output=True, text=True, check=True
+        [sys.executable, str(LISTS / "score.py"), str(path)],
+        capture_output=True,
+        text=True,
+        check=True,
     )
     with capsys.disabled():
         print("\n" + done.stdout)  # noqa: T201 - the marks are the point of this test
@@ -100,7 +107,11 @@ def test_every_row_has_the_class_of_the_key_or_a_near_one(key):
                     n for part in where[kind].split(",")
                     for n in range(int(part.split("-")[0]), int(part.split("-")[-1]) + 1)
                 }  # fmt: skip
-                assert rows == set(tally.by_class().get(kind, [])), (name, tally.sheet, kind)
+                assert rows == set(tally.by_class().get(kind, [])), (
+                    name,
+                    tally.sheet,
+                    kind,
+                )
 
 
 @present
