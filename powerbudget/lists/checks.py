@@ -10,7 +10,8 @@ from powerbudget.errors import Fault, InputError
 from powerbudget.lists.cells import Value
 from powerbudget.lists.io_rows import ListResult
 from powerbudget.lists.rows import Line, Load, Tally, ranges
-from powerbudget.lists.schedule_rows import REGULATOR, ScheduleResult
+from powerbudget.lists.schedule_rows import ScheduleResult
+from powerbudget.lists.schedule_words import REGULATOR
 from powerbudget.lists.signals import read_address
 from powerbudget.lists.status import TOTAL
 from powerbudget.lists.words import folded
@@ -201,6 +202,14 @@ def after_schedule(out: Import, part: Part, found: ScheduleResult) -> None:
             out.contingency_frac = share
         out.asked.ask("contingency", "The sheet adds a contingency", "Taken once, as contingency of the bus; "
                       "not in the loads.", sheet=sheet, row=row, name=text)  # fmt: skip
+    fed = [x for x in found.loads if x.ac and not x.dc_side]
+    if fed and not any(q.cause == "inverter" for q in out.asked):
+        for load in fed:
+            out.asked.ask(
+                "ac", "AC loads without an inverter", "Written with an assumed efficiency of the inverter; "
+                "state it and its standby draw, or that another source feeds them.", sheet=load.sheet,
+                row=load.row, name=load.name,
+            )  # fmt: skip
     if found.efficiencies:
         out.inverter_frac = min(found.efficiencies)
     loads = [x for x in found.loads if x.wh_per_day is not None]

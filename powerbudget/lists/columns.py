@@ -12,9 +12,9 @@ from dataclasses import dataclass, field, replace
 
 from powerbudget.lists import signals
 from powerbudget.lists.cells import Row, Value, column_letter
-from powerbudget.lists.figures import cell_number, figure
+from powerbudget.lists.figures import cell_number, figure, on_share
 from powerbudget.lists.heads import Head, spelt
-from powerbudget.lists.signals import read_signal, read_state, read_supply
+from powerbudget.lists.signals import read_address, read_signal, read_state, read_supply
 from powerbudget.lists.status import whole_status
 from powerbudget.lists.tables import Table
 from powerbudget.lists.words import folded
@@ -112,10 +112,16 @@ class Content:
     figures: float = 0.0
     flags: float = 0.0
     units: float = 0.0
+    times: float = 0.0
+    volts: float = 0.0
+    addresses: float = 0.0
     unique: float = 0.0
     running: bool = False
     short: float = 0.0
     most: float = 0.0
+
+
+_VOLTS = re.compile(r"\d\s*V(?:DC|AC)?\b", re.IGNORECASE)
 
 
 def look_at(cells: Sequence[Value]) -> Content:
@@ -145,6 +151,9 @@ def look_at(cells: Sequence[Value]) -> Content:
         data_types=share(folded(t) in DATA_TYPES for t in words),
         figures=share(not figure(t).empty for t in words) + len(numbers) / count,
         flags=share(isinstance(cell, bool) or folded(str(cell)) in _FLAGS for cell in filled),
+        volts=share(_VOLTS.search(t) for t in words),
+        addresses=share(read_address(t) for t in texts),
+        times=share(on_share(t) is not None for t in words),
         units=share(spelt(t) for t in words),
         unique=len({str(cell).casefold() for cell in filled}) / count,
         running=_running(numbers) and len(numbers) >= 0.6 * count,
@@ -239,6 +248,15 @@ def _power(c: Content, _: set[str], __: Column) -> str:
     return "supply" if c.supplies >= 0.3 else "name"
 
 
+def _named_power(c: Content, _: set[str], column: Column) -> str:
+    words = c.filled and c.figures < 0.2 and c.numeric < 0.2 and not column.head.unit
+    return "supply" if words and (c.supplies >= 0.3 or c.volts >= 0.3 or c.flags >= 0.5) else ""
+
+
+def _port(c: Content, fields: set[str], __: Column) -> str:
+    return "address" if c.addresses >= 0.6 and "address" not in fields else ""
+
+
 def _item(c: Content, fields: set[str], column: Column) -> str:
     if c.running or not c.filled:
         return ""
@@ -291,7 +309,7 @@ def _share(c: Content, fields: set[str], __: Column) -> str:
 
 
 _SETTLE = {
-    "power?": _power, "item": _item, "quantity": _quantity, "type": _type, "status": _status,
+    "power?": _power, "power": _named_power, "port": _port, "item": _item, "quantity": _quantity, "type": _type, "status": _status,
     "scope": _scope, "spare": _spare, "text": _text, "share": _share,
     "other": _other, "name": _other,
 }  # fmt: skip
@@ -312,7 +330,9 @@ def _unnamed(found: list[Column], content: list[Content]) -> list[Column]:
             # Beyond an empty column stand helper lists, not columns of the table.
             continue
         share = f"{round(c.stated * c.filled):,} of {c.filled:,} cells read as signals"
-        if c.stated >= 0.6:
+        if c.times >= 0.5 and any(f.field in {"power", "current"} for f in out):
+            out[k] = replace(column, field="hours", evidence="cells read as times")
+        elif c.stated >= 0.6:
             out[k] = replace(column, field="signal", evidence=share)
         elif c.implied >= 0.6 and c.numeric < 0.3:
             out[k] = replace(

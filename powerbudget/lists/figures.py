@@ -37,6 +37,7 @@ _ONE = re.compile(
     + _UNIT.replace("(", "(?P<unit>", 1) + r"(?![A-Za-z])",
     re.IGNORECASE,
 )  # fmt: skip
+_BARE_RANGE = re.compile(r"^\s*(\d[\d.,]*)\s*(?:-|–|to|bis|\.\.+|/)\s*(\d[\d.,]*)\s*$")
 _TYPICAL = re.compile(
     r"\btyp|\bavg|\baverage|\bmean|\bnom|\brunning|\bidle|\bnormal|\bsteady|\bdauer"
 )
@@ -199,6 +200,10 @@ def figure(text: str, unit: str = "", *, comma: bool | None = None) -> Figure:
             value = number(lone.group(2), comma=comma)
             sign = "upper" if lone.group(1) in "<≤" else "approximate"
             return _of(value, unit, sign) if value is not None else Figure(word=word)
+        bare_range = _BARE_RANGE.match(text)
+        high = number(bare_range.group(2), comma=comma) if bare_range and unit else None
+        if high is not None and not word:
+            return _of(high, unit, "range")
         return Figure(word=word, volts=_volts(found, comma))
     return _gather(text, found, comma, word)
 

@@ -51,7 +51,8 @@ class Head:
     share
         ``each``, ``total``, or empty: of one piece or of the whole row [text].
     per
-        ``day``, ``hour``, ``cycle``, or empty: what a time or count refers to [text].
+        ``hour``, ``day``, ``week``, ``month``, ``year``, ``cycle``, or empty: what a time or
+        count refers to [text].
     mode
         Mode of operation, empty without one [text].
     volts
@@ -139,7 +140,19 @@ def _per(words: list[str], said: set[str]) -> str:
         return "cycle"
     if len(words) > 1 and words[-1] in {"h", "hour", "hr", "std", "hora", "stunde"}:
         return "hour"
+    for period, spellings in _PERIODS.items():
+        if spellings & set(words):
+            return period
     return "day" if "day" in said else ""
+
+
+_PERIODS = {
+    "week": {"week", "weekly", "wk", "woche", "semana", "semanal"},
+    "month": {"month", "monthly", "monat", "mes"},
+    "year": {"year", "yearly", "yr", "jahr", "ano", "annual"},
+}
+PERIOD_H = {"hour": 1.0, "day": 24.0, "": 24.0, "week": 168.0, "month": 730.0, "year": 8760.0}
+"""Hours of the period that a time belongs to; a time without one is of a day [h]."""
 
 
 def _unit(text: str, words: list[str], volts: bool) -> str:
@@ -157,7 +170,8 @@ def _unit(text: str, words: list[str], volts: bool) -> str:
     if powers:
         return powers[0]
     if units:
-        return units[0]
+        # "Day hours" and "h/day" are hours; the day says what they belong to.
+        return next((unit for unit in units if unit != "d"), "d")
     return "V" if volts and not powers else ""
 
 
@@ -203,11 +217,18 @@ def _quantities(said: set[str], _: list[str], head: Head) -> str:
         return "loss"
     if kind in {"energy", "charge"} or ("energy" in said and kind != "power"):
         return "energy"
+    if "factor" in said and "duty" not in said:
+        return "other" if said & {"power"} or len(words_without_factor(_)) == 0 else "diversity"
     if "diversity" in said:
         return "diversity"
     if "contingency" in said:
         return "contingency"
     return ""
+
+
+def words_without_factor(words: list[str]) -> list[str]:
+    """Return the words of a head that say which factor it is."""
+    return [w for w in words if "factor" not in concepts([w])]
 
 
 def _times(said: set[str], words: list[str], head: Head) -> str:
@@ -313,9 +334,13 @@ def _loose(said: set[str], words: list[str], _: Head) -> str:
     return ""
 
 
-def _aside(said: set[str], _: list[str], __: Head) -> str:
+def _aside(said: set[str], words: list[str], __: Head) -> str:
     if "old" in said:
         return "old"
+    if words == ["s", "n"]:
+        return "item"
+    if said & {"gone", "future"} and len(words) < 3:
+        return "gone" if "gone" in said else "future"
     return "price" if "price" in said else ""
 
 

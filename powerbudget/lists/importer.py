@@ -170,6 +170,7 @@ class _Reader:
             )
             self._part(part, sheet)
             self._class(part, classes)
+            self._unused(part)
             self.out.parts.append(part)
             used = part.kind if part.kind not in {"neither", "summary"} else used
         if used == "neither" and is_vertical(sheet, self.comma):
@@ -186,6 +187,14 @@ class _Reader:
             if not name:
                 classes[index] = "title" if index < first else "note"
         self.out.tallies.append(Tally(sheet.name, used, classes))
+
+    def _unused(self, part: Part) -> None:
+        """Note the columns of a list that nothing was read from."""
+        heads = [f"{c.letter} '{c.head.text}'" for c in part.columns.all
+                 if c.field in {"", "other", "hidden"} and c.filled and c.head.text]  # fmt: skip
+        if heads and part.kind in {"io", "schedule"}:
+            more = f" and {len(heads) - 12} more" if len(heads) > 12 else ""
+            self.out.notes.append(f"{part.table.sheet.name}: columns not used: {', '.join(heads[:12])}{more}.")
 
     def _class(self, part: Part, classes: list[str]) -> None:
         for index in part.table.head_rows:

@@ -34,6 +34,7 @@ CLASHES = {
     "status-clash": ("Rows are struck out but their status says active",
                      "Left out; correct the status or the strike-through."),
     "struck": ("Rows are struck out", "Left out as deleted; confirm."),
+    "flagged": ("Rows are ticked in a column of deletions", "Left out as deleted; confirm."),
     "by-description": ("The description is nothing but a status word", "Left out as it says; confirm."),
     "letter": ("Status letters without a legend", "Rows counted as live; state what the letters mean."),
 }  # fmt: skip

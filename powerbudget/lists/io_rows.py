@@ -241,6 +241,8 @@ class ListReader:
         signal = f"{get('io_type', '')} {get('signal', '')}".strip()
         supply = read_supply(f"{get('supply', '')} {signal} {get('detail', '')}")
         remark = get("remark", "")
+        if self.cells.external or self.cells.by_card:
+            supply = self.cells.fed_by(row) or supply
         if not supply and remark and _SUPPLY.search(remark):
             supply = read_supply(remark)
         if quantity != 1:

@@ -77,6 +77,9 @@ def status_of(
     remark = whole_status(cells["remark"]) if "remark" in cells else ""
     if remark in OUT:
         return remark, ""
+    for name, kind in (("gone", "deleted"), ("future", "future")):
+        if name in cells and (flag(cells[name]) or whole_status(cells[name]) == kind):
+            return kind, "flagged" if kind == "deleted" else ""
     if "spare" in cells and flag(cells["spare"], spare=True):
         return "spare", ""
     if (

@@ -10,10 +10,10 @@ from powerbudget.lists.heads import UNITS
 
 if TYPE_CHECKING:
     from powerbudget.lists.rows import Load
-    from powerbudget.lists.schedule_rows import ScheduleReader
+    from powerbudget.lists.schedule_load import LoadMaker
 
 
-def fill_modes(reader: ScheduleReader, load: Load, row: Row) -> None:
+def fill_modes(reader: LoadMaker, load: Load, row: Row) -> None:
     """Put the watts of the highest mode and the energy of all modes of a load.
 
     Modes exclude each other; times that do not add up to the whole are asked and
@@ -22,7 +22,7 @@ def fill_modes(reader: ScheduleReader, load: Load, row: Row) -> None:
     powers: dict[str, float] = {}
     shares: dict[str, float] = {}
     seconds = 0.0
-    volts = reader._row_volts(row)  # noqa: SLF001 - one reader in two files
+    volts = reader.row_volts(row)
     for column in reader.columns.all:
         mode = column.head.mode
         cell = row[column.index] if column.index < len(row) else None
@@ -43,8 +43,9 @@ def fill_modes(reader: ScheduleReader, load: Load, row: Row) -> None:
     if not powers:
         load.why = "unreadable"
         return
+    top = _maximum(reader, row, volts)
     load.running_w = max(powers.values()) * load.quantity
-    load.maximum_w = load.running_w
+    load.maximum_w = max(load.running_w, top * load.quantity)
     timed = {m: s for m, s in shares.items() if m in powers}
     seconds = 3600 * sum(timed.values())
     untimed = [m for m in powers if m not in timed]
@@ -57,7 +58,18 @@ def fill_modes(reader: ScheduleReader, load: Load, row: Row) -> None:
             "mode-times", "Times of the modes do not add up to the hour (3600 s)", "Counted as written; "
             "correct them.", sheet=reader.name, row=load.row, name=f"{load.name} ({seconds:.0f} s)",
         )  # fmt: skip
-    reader._inrush(load, row)  # noqa: SLF001 - one reader in two files
+
+
+def _maximum(reader: LoadMaker, row: Row, volts: float) -> float:
+    """Return the power of a column of maxima beside the modes, 0 without one [W]."""
+    top = 0.0
+    for column in reader.columns.of("power", "current"):
+        cell = row[column.index] if column.index < len(row) else None
+        if column.head.reading == "maximum" and not column.head.mode and cell is not None:
+            text = f"{cell:g}" if isinstance(cell, float) else str(cell)
+            found = figure(text, column.head.unit, comma=reader.comma)
+            top = max(top, found.watts or (found.amps or 0.0) * volts)
+    return top
 
 
 def _share(text: str, unit: str, per: str, comma: bool | None) -> float | None:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from powerbudget.lists.columns import Column, Columns
 from powerbudget.lists.figures import cell_number, on_share
-from powerbudget.lists.heads import UNITS
+from powerbudget.lists.heads import PERIOD_H, UNITS
 
 if TYPE_CHECKING:
     from powerbudget.lists.rows import Load
-    from powerbudget.lists.schedule_rows import ScheduleReader
+    from powerbudget.lists.schedule_load import LoadMaker
 
 
 @dataclass
@@ -36,7 +36,7 @@ class Clock:
 
         def one(*names: str) -> tuple[str, Column] | None:
             for column in columns.of(*names):
-                if cell(column) and not column.head.mode:
+                if cell(column) and (not column.head.mode or loose):
                     return cell(column), column
             return None
 
@@ -64,7 +64,7 @@ def _several_hours(
     return f"{total:g}", found[0]
 
 
-def row_share(reader: ScheduleReader, load: Load, clock: Clock) -> float:
+def row_share(reader: LoadMaker, load: Load, clock: Clock) -> float:
     """Return the share of the day that a load is on [fraction].
 
     A duty beside hours multiplies them; an on-time of a cycle needs its cycles.  What
@@ -104,14 +104,14 @@ def row_share(reader: ScheduleReader, load: Load, clock: Clock) -> float:
     return max(0.0, share)
 
 
-def _ask_time(reader: ScheduleReader, load: Load, text: str) -> None:
+def _ask_time(reader: LoadMaker, load: Load, text: str) -> None:
     reader.asked.ask(
         "time-unread", "Times cannot be read", "Counted as 24 h a day; state h/day or %.",
         sheet=reader.name, row=load.row, name=f"{load.name} ('{text[:30]}')",
     )  # fmt: skip
 
 
-def _duty(reader: ScheduleReader, load: Load, clock: Clock) -> float | None:
+def _duty(reader: LoadMaker, load: Load, clock: Clock) -> float | None:
     if clock.duty is None:
         return None
     text, column = clock.duty
@@ -151,12 +151,12 @@ def _hours(clock: Clock, comma: bool | None) -> float | None:
         unit_h = UNITS[head.unit][1] if head.unit in {"h", "min", "s", "ms"} else 1.0
         if head.unit == "%":
             return number / 100 if number > 1 else number
-    if head.per == "hour":
-        return number * unit_h
+    if head.per in {"hour", "week", "month", "year"}:
+        return number * unit_h / PERIOD_H[head.per]
     if clock.cycles is None:
         return number * unit_h / 24 if head.per != "cycle" else None
     count = cell_number(clock.cycles[0], comma=comma)
     if count is None:
         return None
-    a_day = count * (24 if clock.cycles[1].head.per == "hour" else 1)
+    a_day = count * 24 / PERIOD_H.get(clock.cycles[1].head.per, 24.0)
     return number * unit_h * a_day / 24

@@ -238,7 +238,8 @@ def _is_lower(sheet: Sheet, upper: int, index: int) -> bool:
         return False
     if all(is_unit_cell(text) or text.strip() in {"-", "text"} for _, text in texts):
         return any(is_unit_cell(text) for _, text in texts)
-    head_like = all(_is_head_word(text) or mode_of(words_of(text)) for _, text in texts)
+    like = sum(_is_head_word(text) or bool(mode_of(words_of(text))) for _, text in texts)
+    head_like = like >= 0.6 * len(texts) and all(len(text) < 25 for _, text in texts)
     above = sheet.rows[upper]
     under_blank = any(k >= len(above) or above[k] is None for k, _ in texts)
     merged_down = any(

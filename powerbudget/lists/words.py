@@ -18,7 +18,9 @@ CONCEPTS: dict[str, str] = {
     "device": "device equipment equip gerat gerate equipo equipos component consumer"
     " verbraucher appliance consumidor carga appareil unit part article artikel betriebsmittel",
     "number": "no nr num number numero nummer nro n° # nº nos",
-    "item": "item pos position seq sequence line lfd idx index partida sl srno ser row"
+    "gone": "deleted void voided removed cancelled canceled gestrichen anulado eliminado obsolete",
+    "future": "future zukunftig futuro planned",
+    "item": "s/n item pos position seq sequence line lfd idx index partida sl srno ser row"
     " sno laufende ln ref renglon posicion serial",
     "text": "description desc descr service svc serv servicio beschreibung bezeichnung"
     " benennung descripcion designation function funktion funcion fonction name text"
@@ -46,8 +48,8 @@ CONCEPTS: dict[str, str] = {
     " lra rush",
     "each": "each ea per je unit unitario unitaria einzel single cada pro individual c/u",
     "total": "total tot sum gesamt summe subtotal totals gesamtleistung",
-    "duty": "duty einschaltdauer ed utilization utilisation usage factor"
-    " dutycycle onshare",
+    "duty": "duty einschaltdauer ed utilization utilisation usage dutycycle onshare",
+    "factor": "factor faktor cos phi cosphi pf cosfi",
     "time": "time ontime runtime laufzeit dauer duration tiempo betriebszeit duree"
     " einschaltzeit",
     "on": "on ein operation",
@@ -71,7 +73,7 @@ CONCEPTS: dict[str, str] = {
     "norm": "norm normal normally ruhelage normalstellung grundstellung reposo",
     "contact": "contact contacts kontakt contacto no/nc nc/no kontaktart",
     "spare": "spare reserve reserva spares",
-    "scope": "scope included include incl inscope enthalten alcance",
+    "scope": "scope used inuse included include incl inscope enthalten alcance",
     "supply": "supply source src feed fed versorgung speisung alimentacion alimentation"
     " powered wires wiring rail psu fuente hilos anschluss excitation fremdspeisung ps"
     " anschlussart quelle bus",
@@ -83,7 +85,7 @@ CONCEPTS: dict[str, str] = {
     " comentarios remarques remarque commentaire nota",
     "group": "group gruppe grupo system category categoria bereich area anlage subsystem"
     " kategorie",
-    "old": "old previous former last alt alte existing anterior prior ancien vorher legacy",
+    "old": "old previous former last alt alte anterior prior ancien vorher legacy",
     "document": "p&id pid drawing dwg document doc sheet blatt rev revision plano zeichnung"
     " diagram hookup ppid datasheet",
     "place": "location panel cabinet schrank tablero enclosure rack slot terminal term"
@@ -101,7 +103,7 @@ CONCEPTS: dict[str, str] = {
 
 MODES: dict[str, str] = {
     "sleep": "sleep sleeping schlaf dormir asleep hibernate powerdown",
-    "standby": "standby stand-by bereitschaft espera quiescent",
+    "standby": "standby stand-by bereitschaft espera",
     "idle": "idle leerlauf reposo ralenti",
     "receive": "receive receiving rx receiver empfang empfangen recepcion listen listening",
     "active": "active aktiv activo awake wake measuring measure sampling sample",
