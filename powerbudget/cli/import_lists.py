@@ -17,37 +17,55 @@ if TYPE_CHECKING:
     from powerbudget.lists.site_text import SiteText
 
 
-def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
+def command(
     books: Annotated[
         list[Path],
-        typer.Argument(metavar="BOOK...", help="Lists: .xlsx .xlsm .xls .ods .xlsb .csv .tsv."),
+        typer.Argument(
+            metavar="BOOK...", help="Lists: .xlsx .xlsm .xls .ods .xlsb .csv .tsv."
+        ),
     ],
     out: Annotated[
         Path | None,
-        typer.Option("-o", "--output", metavar="SITE.toml", help="Write the tables to a new file.",
-                     show_default=False),
+        typer.Option(
+            "-o",
+            "--output",
+            metavar="SITE.toml",
+            help="Write the tables to a new file.",
+            show_default=False,
+        ),
     ] = None,
     into: Annotated[
         Path | None,
-        typer.Option("--into", metavar="SITE.toml", help="Add the tables to a site file; its comments stay.",
-                     show_default=False),
+        typer.Option(
+            "--into",
+            metavar="SITE.toml",
+            help="Add the tables to a site file; its comments stay.",
+            show_default=False,
+        ),
     ] = None,
     mapping: Annotated[
         Path | None,
-        typer.Option("--mapping", metavar="FILE.toml", help="Meanings of the columns; SITE-lists.toml when "
-                     "left out.", show_default=False),
+        typer.Option(
+            "--mapping",
+            metavar="FILE.toml",
+            help="Meanings of the columns; SITE-lists.toml when left out.",
+            show_default=False,
+        ),
     ] = None,
     yes: Annotated[
         bool, typer.Option("--yes", help="Take the proposed meanings without asking.")
     ] = False,
     encoding: Annotated[
-        str | None, typer.Option(help="Encoding of text tables, such as cp1252.", show_default=False)
+        str | None,
+        typer.Option(
+            help="Encoding of text tables, such as cp1252.", show_default=False
+        ),
     ] = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace a file that exists already.")
     ] = False,
     as_json: JsonOption = False,
-) -> None:  # fmt: skip
+) -> None:
     """Read client's lists into a site file.
 
     Signal lists give [rack], equipment schedules [[supply]] and [[load]]. Each row is
@@ -71,7 +89,7 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     if not as_json:
         _page(found, changed)
         if site and not yes and sys.stdin.isatty():
-            _confirm(found)
+            _confirm()
     text = _write(found, site, kept, before, into=into is not None) if site else None
     if as_json:
         print_json(_json(found, changed, text))
@@ -157,9 +175,15 @@ def _joined(old: str, text: SiteText, site: Path) -> str:
     )
     if twice:
         raise InputError(
-            Fault("load", "has names that the list brings too: imported before?", ", ".join(twice[:5]), "",
-                  "delete the old loads, or write to a new file with -o", str(site))
-        )  # fmt: skip
+            Fault(
+                "load",
+                "has names that the list brings too: imported before?",
+                ", ".join(twice[:5]),
+                "",
+                "delete the old loads, or write to a new file with -o",
+                str(site),
+            )
+        )
     whole = old.rstrip("\n") + "\n\n" + added
     read_site_text(whole, site)
     return whole
@@ -170,56 +194,69 @@ def _page(found: Import, changed: Difference | None) -> None:
     from powerbudget.lists.checks import tally_text
     from powerbudget.lists.mapping import proposed
 
-    for kind, word in (("point", "Points"), ("spare", "Spares")):
-        counts = found.points(kind)
-        if counts:
-            typer.echo(
-                f"{word}: "
-                + ", ".join(f"{n:,} {k.upper()}" for k, n in sorted(counts.items()))
-            )
-    lines = [x for x in found.lines if x.kind == "point" and x.maximum_w]
-    if lines:
-        typer.echo(f"Stated by the signal list: {sum(x.typical_w or 0 for x in lines):.3g} W in the normal "
-                   f"state, {sum(x.maximum_w or 0 for x in lines):.3g} W with everything on")  # fmt: skip
-    if found.loads:
-        typer.echo(f"Loads: {len(found.loads):,}; {sum(x.running_w or 0 for x in found.loads):.3g} W running, "
-                   f"{sum(x.wh_per_day or 0 for x in found.loads):.4g} Wh/day at the loads")  # fmt: skip
-    typer.echo("Columns:")
+    lines = _sums(found)
+    lines.append("Columns:")
     for sheet, _, column in proposed(found):
-        typer.echo(
-            f"  {sheet} {column.letter} '{column.head.text}': {column.field} ({column.evidence})"
-        )
-    typer.echo("Rows:")
+        place = f"{sheet} {column.letter} '{column.head.text}'"
+        lines.append(f"  {place}: {column.field} ({column.evidence})")
+    lines.append("Rows:")
     for tally in found.tallies:
-        typer.echo(
-            f"  {tally.sheet} ({tally.use}, {len(tally.rows):,} rows): {_short(tally_text(tally))}"
-        )
+        place = f"{tally.sheet} ({tally.use}, {len(tally.rows):,} rows)"
+        lines.append(f"  {place}: {_short(tally_text(tally))}")
     if changed is not None:
-        typer.echo("Since the last import:")
-        for line in changed.lines():
-            typer.echo(f"  {line}")
-    questions = list(found.asked)  # type: ignore[call-overload]
+        lines += ["Since the last import:", *(f"  {line}" for line in changed.lines())]
+    questions = list(found.asked)
     if questions:
-        typer.echo(f"Questions ({len(questions)}):")
-        for question in questions:
-            typer.echo(f"  - {question.text}")
-    for note in found.notes:
-        typer.echo(f"Note: {note}")
+        lines.append(f"Questions ({len(questions)}):")
+        lines += [f"  - {question.text}" for question in questions]
+    lines += [f"Note: {note}" for note in found.notes]
+    typer.echo("\n".join(lines))
+
+
+def _sums(found: Import) -> list[str]:
+    """Return the points, watts and loads of an import as lines."""
+    lines = []
+    for kind, word in (("point", "Points"), ("spare", "Spares")):
+        counts = sorted(found.points(kind).items())
+        if counts:
+            lines.append(
+                f"{word}: " + ", ".join(f"{n:,} {k.upper()}" for k, n in counts)
+            )
+    stated = [x for x in found.lines if x.kind == "point" and x.maximum_w]
+    if stated:
+        typical_w = sum(x.typical_w or 0.0 for x in stated)
+        maximum_w = sum(x.maximum_w or 0.0 for x in stated)
+        lines.append(
+            f"Stated by the signal list: {typical_w:.3g} W in the normal state, "
+            f"{maximum_w:.3g} W with everything on"
+        )
+    if found.loads:
+        running_w = sum(x.running_w or 0.0 for x in found.loads)
+        wh_per_day = sum(x.wh_per_day or 0.0 for x in found.loads)
+        lines.append(
+            f"Loads: {len(found.loads):,}; {running_w:.3g} W running, "
+            f"{wh_per_day:.4g} Wh/day at the loads"
+        )
+    return lines
 
 
 def _short(text: str) -> str:
     return text if len(text) <= 400 else text[:400] + " ... (all of them with --json)"
 
 
-def _confirm(found: Import) -> None:
+def _confirm() -> None:
     """Ask on a terminal whether the meanings of the columns hold."""
     if not typer.confirm("Are the columns taken right?", default=True):
         from powerbudget.errors import Fault, InputError
 
         raise InputError(
-            Fault("columns", "are not confirmed; nothing was written", advice="run once with --yes, correct the "
-                  "meanings in the mapping file, and import again with --force")
-        )  # fmt: skip
+            Fault(
+                "columns",
+                "are not confirmed; nothing was written",
+                advice="run once with --yes, correct the "
+                "meanings in the mapping file, and import again with --force",
+            )
+        )
 
 
 def _json(
@@ -229,16 +266,27 @@ def _json(
     from powerbudget.lists.rows import ranges
 
     rows = [
-        {"sheet": t.sheet, "use": t.use, "total": len(t.rows),
-         "by_class": {k: len(v) for k, v in t.by_class().items()},
-         "where": {k: ranges(v) for k, v in t.by_class().items()}}
+        {
+            "sheet": t.sheet,
+            "use": t.use,
+            "total": len(t.rows),
+            "by_class": {k: len(v) for k, v in t.by_class().items()},
+            "where": {k: ranges(v) for k, v in t.by_class().items()},
+        }
         for t in found.tallies
-    ]  # fmt: skip
+    ]
     questions = [
-        {"cause": q.cause, "text": q.text, "count": len(q.items), "action": q.action,
-         "rows": [{"sheet": i.sheet, "row": i.row, "name": i.name} for i in q.items[:200]]}
-        for q in found.asked  # type: ignore[attr-defined]
-    ]  # fmt: skip
+        {
+            "cause": q.cause,
+            "text": q.text,
+            "count": len(q.items),
+            "action": q.action,
+            "rows": [
+                {"sheet": i.sheet, "row": i.row, "name": i.name} for i in q.items[:200]
+            ],
+        }
+        for q in found.asked
+    ]
     live = [x for x in found.lines if x.kind == "point"]
     return {
         "rows": rows,
@@ -250,18 +298,33 @@ def _json(
         "signal_list_typical_w": sum(x.typical_w or 0.0 for x in live),
         "signal_list_maximum_w": sum(x.maximum_w or 0.0 for x in live),
         "loads": [
-            {"name": x.name, "sheet": x.sheet, "row": x.row, "quantity": x.quantity, "running_w": x.running_w,
-             "maximum_w": x.maximum_w, "wh_per_day": x.wh_per_day, "no_figure": x.why}
+            {
+                "name": x.name,
+                "sheet": x.sheet,
+                "row": x.row,
+                "quantity": x.quantity,
+                "running_w": x.running_w,
+                "maximum_w": x.maximum_w,
+                "wh_per_day": x.wh_per_day,
+                "no_figure": x.why,
+            }
             for x in found.loads
         ],
         "loads_running_w": sum(x.running_w or 0.0 for x in found.loads),
         "loads_maximum_w": sum(x.maximum_w or 0.0 for x in found.loads),
         "loads_wh_per_day": sum(x.wh_per_day or 0.0 for x in found.loads),
         "columns": [
-            {"sheet": s, "kind": k, "column": c.letter, "head": c.head.text, "field": c.field,
-             "evidence": c.evidence} for s, k, c in proposed(found)
+            {
+                "sheet": s,
+                "kind": k,
+                "column": c.letter,
+                "head": c.head.text,
+                "field": c.field,
+                "evidence": c.evidence,
+            }
+            for s, k, c in proposed(found)
         ],
         "difference": changed,
         "bus_v": text.bus_v if text else None,
         "notes": found.notes,
-    }  # fmt: skip
+    }

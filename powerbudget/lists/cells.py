@@ -124,17 +124,28 @@ def read_book(path: Path, encoding: str | None = None) -> Book:
     ending = path.suffix.lower()
     if data.startswith((_ZIP, _OLE)):
         if ending not in WORKBOOKS:
-            raise refuse(path, "is a workbook, not a text file", ending or "no ending",
-                         "give it its right ending: " + " ".join(WORKBOOKS))  # fmt: skip
+            raise refuse(
+                path,
+                "is a workbook, not a text file",
+                ending or "no ending",
+                "give it its right ending: " + " ".join(WORKBOOKS),
+            )
         return _workbook(path, data)
     if ending in WORKBOOKS:
-        raise refuse(path, f"is not a {ending} workbook",
-                     advice="save it as .xlsx, or give a text table the ending .csv")  # fmt: skip
+        raise refuse(
+            path,
+            f"is not a {ending} workbook",
+            advice="save it as .xlsx, or give a text table the ending .csv",
+        )
     if ending not in TEXTS:
-        raise refuse(path, "has an ending that is not read", ending or "none",
-                     "use one of " + " ".join((*WORKBOOKS, *TEXTS)))  # fmt: skip
+        raise refuse(
+            path,
+            "has an ending that is not read",
+            ending or "none",
+            "use one of " + " ".join((*WORKBOOKS, *TEXTS)),
+        )
     rows, notes = read_text(path, data, encoding)
-    return Book(path, [Sheet("csv", list(rows))], notes)
+    return Book(path, [Sheet("csv", [list(row) for row in rows])], notes)
 
 
 def _bytes(path: Path) -> bytes:
@@ -176,18 +187,28 @@ def _workbook(path: Path, data: bytes) -> Book:
     except (reader.CalamineError, ValueError, OverflowError) as exc:
         if data.startswith(_OLE) and b"E\0n\0c\0r\0y\0p\0t\0e\0d" in data:
             raise _locked(path) from None
-        raise refuse(path, "is a workbook that cannot be read", str(exc)[:160],
-                     "open it in a spreadsheet program and save it as .xlsx") from None  # fmt: skip
+        raise refuse(
+            path,
+            "is a workbook that cannot be read",
+            str(exc)[:160],
+            "open it in a spreadsheet program and save it as .xlsx",
+        ) from None
     if not any(sheet.rows for sheet in sheets):
-        raise refuse(path, "has no filled cell: empty sheets, pictures or charts only",
-                     ", ".join(sheet.name for sheet in sheets),
-                     "type or paste the list as cells")  # fmt: skip
+        raise refuse(
+            path,
+            "has no filled cell: empty sheets, pictures or charts only",
+            ", ".join(sheet.name for sheet in sheets),
+            "type or paste the list as cells",
+        )
     return Book(path, sheets, notes)
 
 
 def _locked(path: Path) -> InputError:
-    return refuse(path, "is protected by a password",
-                  advice="open it, remove the password, save it as .xlsx")  # fmt: skip
+    return refuse(
+        path,
+        "is protected by a password",
+        advice="open it, remove the password, save it as .xlsx",
+    )
 
 
 def _check_zip(path: Path, data: bytes) -> None:
@@ -198,8 +219,12 @@ def _check_zip(path: Path, data: bytes) -> None:
         raise refuse(path, "is a damaged workbook", str(exc)[:120]) from None
     size = sum(item.file_size for item in items)
     if size > MOST_UNPACKED or (size > 50_000_000 and size > 400 * len(data)):
-        raise refuse(path, "unpacks to far more than a list holds", f"{size / 1e6:,.0f} MB",
-                     "delete unused rows and pictures, save again")  # fmt: skip
+        raise refuse(
+            path,
+            "unpacks to far more than a list holds",
+            f"{size / 1e6:,.0f} MB",
+            "delete unused rows and pictures, save again",
+        )
     if any(item.flag_bits & 1 for item in items):
         raise _locked(path)
 
@@ -211,10 +236,15 @@ def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> Sheet:
     sheet = book.get_sheet_by_name(meta.name)
     if sheet.total_height * sheet.total_width > MOST_CELLS:
         given = f"{sheet.total_height:,} rows x {sheet.total_width:,} columns"
-        raise refuse(path, f"sheet {meta.name!r} is too large", given,
-                     "delete the empty rows and columns beyond the list, save again")  # fmt: skip
-    rows = [[_value(cell) for cell in row]
-            for row in sheet.to_python(skip_empty_area=False)]  # fmt: skip
+        raise refuse(
+            path,
+            f"sheet {meta.name!r} is too large",
+            given,
+            "delete the empty rows and columns beyond the list, save again",
+        )
+    rows = [
+        [_value(cell) for cell in row] for row in sheet.to_python(skip_empty_area=False)
+    ]
     for (row, column), text in marks.get(meta.name, Markup()).errors.items():
         if row < len(rows) and column < len(rows[row]):
             rows[row][column] = text
@@ -224,7 +254,7 @@ def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> Sheet:
     return Sheet(meta.name, rows, hidden, marks.get(meta.name, Markup()), merged)
 
 
-def _value(cell: Any) -> Value:
+def _value(cell: Any) -> Value:  # noqa: PLR0911 - one return a type, the usual ones first
     kind = type(cell)
     if kind is str:
         if not cell.isascii():

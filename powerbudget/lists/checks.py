@@ -9,9 +9,7 @@ from typing import TYPE_CHECKING
 from powerbudget.errors import Fault, InputError
 from powerbudget.lists.cells import Value
 from powerbudget.lists.io_rows import ListResult
-from powerbudget.lists.rows import Line, Load, Tally, ranges
-from powerbudget.lists.schedule_rows import ScheduleResult
-from powerbudget.lists.schedule_words import REGULATOR
+from powerbudget.lists.rows import Line, Tally, ranges
 from powerbudget.lists.signals import read_address
 from powerbudget.lists.status import TOTAL
 from powerbudget.lists.words import folded
@@ -49,9 +47,13 @@ def add_list(out: Import, part: Part, found: ListResult) -> None:
         for line in twins:
             found.classes[line.row - 1] = "copy"
             out.asked.ask(
-                "twins", "Tags stand on two sheets", "Counted once; name the sheet that counts.",
-                sheet=line.sheet, row=line.row, name=line.tag,
-            )  # fmt: skip
+                "twins",
+                "Tags stand on two sheets",
+                "Counted once; name the sheet that counts.",
+                sheet=line.sheet,
+                row=line.row,
+                name=line.tag,
+            )
         found.lines = [x for x in found.lines if id(x) not in ids]
     out.lines += found.lines
     _same_tags(out, found.lines)
@@ -70,17 +72,25 @@ def _same_tags(out: Import, lines: list[Line]) -> None:
         first = seen.setdefault(line.tag.casefold(), line.tag)
         if first != line.tag:
             out.asked.ask(
-                "case", "Tags differ by capital letters only", "Counted as two tags each; confirm.",
-                sheet=line.sheet, row=line.row, name=f"{first} / {line.tag}",
-            )  # fmt: skip
+                "case",
+                "Tags differ by capital letters only",
+                "Counted as two tags each; confirm.",
+                sheet=line.sheet,
+                row=line.row,
+                name=f"{first} / {line.tag}",
+            )
         if not line.text:
             continue
         key = (line.tag, line.text, line.signal, line.state, line.port, *line.points)
         if key in whole and line.quantity == 1:
             out.asked.ask(
-                "twice", "Rows stand twice", "Counted twice; delete one if it is the same point.",
-                sheet=line.sheet, row=line.row, name=f"{line.tag} (also row {whole[key]})",
-            )  # fmt: skip
+                "twice",
+                "Rows stand twice",
+                "Counted twice; delete one if it is the same point.",
+                sheet=line.sheet,
+                row=line.row,
+                name=f"{line.tag} (also row {whole[key]})",
+            )
         whole.setdefault(key, line.row)
 
 
@@ -102,10 +112,12 @@ def _empty_columns(out: Import, part: Part) -> None:
             and part.table.last - part.table.first > 1
         ):
             out.asked.ask(
-                "empty-column", "Columns are empty on all rows", "Nothing was read from them; fill them "
-                "or leave them out.", sheet=part.table.sheet.name,
+                "empty-column",
+                "Columns are empty on all rows",
+                "Nothing was read from them; fill them or leave them out.",
+                sheet=part.table.sheet.name,
                 name=f"{column.letter} '{column.head.text}'",
-            )  # fmt: skip
+            )
 
 
 def _list_totals(out: Import, part: Part, found: ListResult) -> None:
@@ -127,10 +139,12 @@ def _list_totals(out: Import, part: Part, found: ListResult) -> None:
                 else ""
             )
             out.asked.ask(
-                "list-total", "Totals of the list differ from its live rows", "The rows count; check the "
-                "totals.", sheet=part.table.sheet.name,
+                "list-total",
+                "Totals of the list differ from its live rows",
+                "The rows count; check the totals.",
+                sheet=part.table.sheet.name,
                 name=f"{name.removeprefix('count:')} {said:g}, live rows {live:g}{what}",
-            )  # fmt: skip
+            )
 
 
 def _quantities(found: ListResult, kind: str | None) -> tuple[float, float, float]:
@@ -146,10 +160,12 @@ def _quantities(found: ListResult, kind: str | None) -> tuple[float, float, floa
 def _left_out(out: Import, part: Part) -> None:
     for column in part.columns.twins:
         out.asked.ask(
-            "two-columns", "Two columns have the same meaning", "The other one was taken; name the one "
-            "that counts in the mapping.", sheet=part.table.sheet.name,
+            "two-columns",
+            "Two columns have the same meaning",
+            "The other one was taken; name the one that counts in the mapping.",
+            sheet=part.table.sheet.name,
             name=f"{column.letter} '{column.head.text}'",
-        )  # fmt: skip
+        )
 
 
 def old_sheet(out: Import, name: str, found: ListResult, *, hidden: bool) -> None:
@@ -157,153 +173,12 @@ def old_sheet(out: Import, name: str, found: ListResult, *, hidden: bool) -> Non
     for line in found.lines:
         found.classes[line.row - 1] = "copy"
     out.asked.ask(
-        "old-sheet", "Sheets are hidden or look superseded" if hidden else "Sheets look superseded",
-        "Left out; confirm.", sheet=name, name=f"{name} ({len(found.lines)} tags)",
-    )  # fmt: skip
-
-
-def hidden_schedule(out: Import, name: str, found: ScheduleResult) -> None:
-    """Leave out a schedule on a hidden sheet and say so."""
-    for load in found.loads:
-        found.classes[load.row - 1] = "copy"
-    out.asked.ask("old-sheet", "Sheets are hidden or look superseded", "Left out; confirm.", sheet=name,
-                  name=f"{name} ({len(found.loads)} loads)")  # fmt: skip
-
-
-# --- schedules ---
-
-
-def after_schedule(out: Import, part: Part, found: ScheduleResult) -> None:
-    """Check the totals of a schedule and what it counts beside its loads."""
-    columns = part.columns
-    in_rows = bool(columns.of("efficiency", "loss"))
-    sheet = part.table.sheet.name
-    _row_energies(out, found, in_rows=in_rows)
-    for row, label, watts in found.losses:
-        own = REGULATOR.search(folded(label))
-        figure = f"'{label}'" + (f" ({watts:.3g} W)" if watts is not None else "")
-        if own:
-            out.asked.ask("own-draw", "The charge controller's self-consumption stands among the loads",
-                          "Left out; state it at the charge controller.", sheet=sheet, row=row, name=figure)  # fmt: skip
-        else:
-            said = "The rows have an efficiency or losses of their own: left out, else counted twice." if in_rows \
-                else "Left out of the loads; state the efficiency of the converter."  # fmt: skip
-            out.asked.ask(
-                "losses",
-                "Losses stand as a row of their own",
-                said,
-                sheet=sheet,
-                row=row,
-                name=figure,
-            )
-    for row, label, share in found.contingency:
-        text = f"{100 * share:g} %" if share is not None else f"'{label}'"
-        if share is not None:
-            out.contingency_frac = share
-        out.asked.ask("contingency", "The sheet adds a contingency", "Taken once, as contingency of the bus; "
-                      "not in the loads.", sheet=sheet, row=row, name=text)  # fmt: skip
-    fed = [x for x in found.loads if x.ac and not x.dc_side]
-    if fed and not any(q.cause == "inverter" for q in out.asked):
-        for load in fed:
-            out.asked.ask(
-                "ac", "AC loads without an inverter", "Written with an assumed efficiency of the inverter; "
-                "state it and its standby draw, or that another source feeds them.", sheet=load.sheet,
-                row=load.row, name=load.name,
-            )  # fmt: skip
-    if found.efficiencies:
-        out.inverter_frac = min(found.efficiencies)
-    loads = [x for x in found.loads if x.wh_per_day is not None]
-    check_totals(out, sheet, found.totals, loads, found.losses)
-    _converters(out, part)
-
-
-def _row_energies(out: Import, found: ScheduleResult, *, in_rows: bool) -> None:
-    """Compare the Wh/day of each row with its watts and hours."""
-    for load in found.loads:
-        said, own = load.energy_said, load.wh_per_day
-        if (
-            said is None
-            or own is None
-            or in_rows
-            or abs(said - own) <= 0.01 * max(abs(said), abs(own), 0.1)
-        ):
-            continue
-        out.asked.ask(
-            "row-energy", "Wh/day of a row disagree with its watts and hours", "The higher is taken; correct "
-            "the row.", sheet=load.sheet, row=load.row,
-            name=f"{load.name} ({own:.4g} Wh/day, the sheet says {said:.4g})",
-        )  # fmt: skip
-        load.wh_per_day = max(said, own)
-
-
-def check_totals(
-    out: Import, sheet: str, totals: list[tuple[int, str, dict[str, float]]], loads: list[Load],
-    losses: list[tuple[int, str, float | None]] | None = None,
-) -> None:  # fmt: skip
-    """Compare the totals of a sheet with the sums of its rows, and say where they differ."""
-    extra = sum((watts or 0.0) for _, _, watts in losses or [])
-    before = 0
-    for row, label, numbers in totals:
-        for name, said in numbers.items():
-            kind, _, share = name.partition(" ")
-            if (
-                kind not in {"energy", "power"}
-                or not said
-                or (kind == "power" and share != "total")
-            ):
-                continue
-            sums = []
-            for part in (
-                [x for x in loads if before < x.row < row],
-                [x for x in loads if x.row < row],
-            ):
-                sums.append(_sum(part, kind))
-                sums.append(_sum(part, kind, said=True))
-            with_losses = [
-                *sums,
-                *(s + (24 * extra if kind == "energy" else extra) for s in sums),
-            ]
-            more = 1 + (out.contingency_frac or 0)
-            near = [
-                s
-                for s in with_losses
-                for f in (1, more)
-                if abs(s * f - said) <= 0.012 * abs(said)
-            ]
-            if not near and loads and sums[2]:
-                out.asked.ask(
-                    "total", "Totals of the sheet differ from the sum of its rows", "The rows count; check "
-                    "the totals.", sheet=sheet, row=row,
-                    name=f"{label.strip()} {said:.4g} (rows {sums[2]:.4g})",
-                )  # fmt: skip
-        before = row
-
-
-def _sum(loads: list[Load], kind: str, *, said: bool = False) -> float:
-    if kind == "power":
-        return sum(x.running_w or 0.0 for x in loads)
-    if said:
-        return sum(x.energy_said or x.wh_per_day or 0.0 for x in loads)
-    return sum(x.wh_per_day or 0.0 for x in loads)
-
-
-def _converters(out: Import, part: Part) -> None:
-    """Ask about converters: several voltages, or one that the sheet names."""
-    loads = out.loads
-    volts = sorted({x.volts for x in loads if x.volts and not x.ac}, reverse=True)
-    rows = part.table.sheet.rows[: min(part.table.head_rows, default=0)]
-    named = [
-        c for row in rows for c in row if isinstance(c, str) and _CONVERTER.search(c)
-    ]
-    if len(volts) < 2 and not named:
-        return
-    said = (
-        f"Loads at {', '.join(f'{v:g} V' for v in volts)}"
-        if len(volts) > 1
-        else "Converters are named"
+        "old-sheet",
+        "Sheets are hidden or look superseded" if hidden else "Sheets look superseded",
+        "Left out; confirm.",
+        sheet=name,
+        name=f"{name} ({len(found.lines)} tags)",
     )
-    out.asked.ask("converters", said, "State the bus voltage, and efficiency and no-load power of each "
-                  "converter.", sheet=part.table.sheet.name, name="; ".join(named)[:90])  # fmt: skip
 
 
 # --- the whole import ---
@@ -318,47 +193,67 @@ def after(out: Import) -> None:
     _voltages(out)
     for tally in out.tallies:
         if tally.use == "neither" and len(tally.rows) - tally.rows.count("blank") > 8:
-            out.asked.ask("unread-sheet", "Sheets hold neither signals nor loads", "Not read; name its "
-                          "columns in the mapping if it counts.", sheet=tally.sheet, name=tally.sheet)  # fmt: skip
+            out.asked.ask(
+                "unread-sheet",
+                "Sheets hold neither signals nor loads",
+                "Not read; name its columns in the mapping if it counts.",
+                sheet=tally.sheet,
+                name=tally.sheet,
+            )
 
 
 def _no_list(out: Import) -> Fault:
     seen = [
-        f"{p.table.sheet.name}: {', '.join(h.text for h in p.table.heads if h.text)[:80]}" for p in out.parts
-    ]  # fmt: skip
+        f"{p.table.sheet.name}: {', '.join(h.text for h in p.table.heads if h.text)[:80]}"
+        for p in out.parts
+    ]
     return Fault(
-        "file", "holds no signal list and no equipment schedule", "; ".join(seen)[:300] or "no row of heads",
-        "a tag with its signal (AI, DI, 4-20 mA ...), or a name with W, mA or A", "name the columns so, or in "
-        "--mapping", str(out.books[0].path) if len(out.books) == 1 else "",
-    )  # fmt: skip
+        "file",
+        "holds no signal list and no equipment schedule",
+        "; ".join(seen)[:300] or "no row of heads",
+        "a tag with its signal (AI, DI, 4-20 mA ...), or a name with W, mA or A",
+        "name the columns so, or in --mapping",
+        str(out.books[0].path) if len(out.books) == 1 else "",
+    )
 
 
 def _counts_beside_list(out: Import) -> None:
     """Leave out a table of counts that says the same as the list beside it, ask if it differs."""
-    wide = [p for p in out.parts if p.kind == "io" and not p.hidden and isinstance(p.result, ListResult)
-            and len(p.columns.counts()) > 1]  # fmt: skip
-    long = [p for p in out.parts if p.kind == "io" and not p.hidden and isinstance(p.result, ListResult)
-            and p not in wide and p.result.lines]  # fmt: skip
+    lists = [
+        (part, part.result, len(part.columns.counts()) > 1)
+        for part in out.parts
+        if part.kind == "io" and not part.hidden and isinstance(part.result, ListResult)
+    ]
+    wide = [(part, found) for part, found, counts in lists if counts]
+    long = [found for _, found, counts in lists if not counts and found.lines]
     if not wide or not long:
         return
-    sums = [
-        _kinds(line for p in parts for line in p.result.lines) for parts in (wide, long)
-    ]  # type: ignore[union-attr]
-    if sums[0] == sums[1]:
-        for part in wide:
-            gone = {id(line) for line in part.result.lines}  # type: ignore[union-attr]
-            out.lines = [line for line in out.lines if id(line) not in gone]
-            for tally in out.tallies:
-                if tally.sheet == part.table.sheet.name:
-                    tally.rows = [
-                        "copy" if name in {"point", "spare"} else name
-                        for name in tally.rows
-                    ]
-        return
-    for part in wide:
-        out.asked.ask("counts-and-list", "A table of counts stands beside a list of signals", "Both were counted; "
-                      "leave one out if they are the same points.", sheet=part.table.sheet.name,
-                      name=part.table.sheet.name)  # fmt: skip
+    same = _kinds(x for _, found in wide for x in found.lines) == _kinds(
+        x for found in long for x in found.lines
+    )
+    for part, found in wide:
+        name = part.table.sheet.name
+        if same:
+            _as_copy(out, name, found)
+            continue
+        out.asked.ask(
+            "counts-and-list",
+            "A table of counts stands beside a list of signals",
+            "Both were counted; leave one out if they are the same points.",
+            sheet=name,
+            name=name,
+        )
+
+
+def _as_copy(out: Import, sheet: str, found: ListResult) -> None:
+    """Take the rows of a table out again: they say what another table says."""
+    gone = {id(line) for line in found.lines}
+    out.lines = [line for line in out.lines if id(line) not in gone]
+    for tally in out.tallies:
+        if tally.sheet == sheet:
+            tally.rows = [
+                "copy" if name in {"point", "spare"} else name for name in tally.rows
+            ]
 
 
 def _kinds(lines: Iterable[Line]) -> dict[str, int]:
@@ -375,8 +270,14 @@ def _ports(out: Import) -> None:
     bare = [x for x in devices if not x.port]
     if len(devices) > 1 and bare:
         for line in bare:
-            out.asked.ask("ports", "Bus devices state no port", "Which of them share one port?",
-                          sheet=line.sheet, row=line.row, name=line.tag)  # fmt: skip
+            out.asked.ask(
+                "ports",
+                "Bus devices state no port",
+                "Which of them share one port?",
+                sheet=line.sheet,
+                row=line.row,
+                name=line.tag,
+            )
     if any(q.cause == "ports" for q in out.asked):
         out.asked.drop("registers")
 
@@ -393,9 +294,13 @@ def _voltages(out: Import) -> None:
             ]
             volts = sorted({c for c in cells if isinstance(c, float) and 0 < c < 90})
             if len(volts) > 1:
-                out.asked.ask("voltages", "Devices have different voltages", "Which is the bus, and what "
-                              "feeds the others?", sheet=part.table.sheet.name,
-                              name=", ".join(f"{v:g} V" for v in volts))  # fmt: skip
+                out.asked.ask(
+                    "voltages",
+                    "Devices have different voltages",
+                    "Which is the bus, and what feeds the others?",
+                    sheet=part.table.sheet.name,
+                    name=", ".join(f"{v:g} V" for v in volts),
+                )
 
 
 def tally_text(tally: Tally) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from powerbudget.lists import signals
 from powerbudget.lists.cells import Row, Value, column_letter
@@ -21,12 +22,37 @@ from powerbudget.lists.words import folded
 
 SAMPLE = 400
 DATA_TYPES = {
-    "bool", "real", "int", "word", "float", "dint", "uint", "byte", "dword", "timer", "counter",
-    "analog", "digital", "binar", "binary", "discrete", "impuls", "pulse", "analogue", "logical",
-    "analogico", "analogica", "binario", "tor", "analogique", "a", "d",
-}  # fmt: skip
+    "bool",
+    "real",
+    "int",
+    "word",
+    "float",
+    "dint",
+    "uint",
+    "byte",
+    "dword",
+    "timer",
+    "counter",
+    "analog",
+    "digital",
+    "binar",
+    "binary",
+    "discrete",
+    "impuls",
+    "pulse",
+    "analogue",
+    "logical",
+    "analogico",
+    "analogica",
+    "binario",
+    "tor",
+    "analogique",
+    "a",
+    "d",
+}
 _TAG = re.compile(
-    r"^[A-Za-z]{1,5}[-_ ]?\d{1,6}[A-Za-z]?(?:[-_/]\w+)*$|^\d{1,4}[-_ ]?[A-Za-z]{1,5}[-_ ]?\d{1,6}\w*$|"
+    r"^[A-Za-z]{1,5}[-_ ]?\d{1,6}[A-Za-z]?(?:[-_/]\w+)*$|"
+    r"^\d{1,4}[-_ ]?[A-Za-z]{1,5}[-_ ]?\d{1,6}\w*$|"
     r"^[A-Z]\w*_\w+$"
 )
 
@@ -142,7 +168,9 @@ def look_at(cells: Sequence[Value]) -> Content:
         filled=count,
         looked=len(cells),
         numeric=len(numbers) / count,
-        stated=share(r.stated or r.unused for r in readings) if any(r.stated for r in readings) else 0,
+        stated=share(r.stated or r.unused for r in readings)
+        if any(r.stated for r in readings)
+        else 0,
         implied=share(r.kinds or r.hint for r in readings),
         states=share(read_state(t) and len(t) < 24 for t in words),
         statuses=share(whole_status(t) or len(t) == 1 for t in words),
@@ -150,7 +178,9 @@ def look_at(cells: Sequence[Value]) -> Content:
         tags=share(_TAG.match(t) for t in texts),
         data_types=share(folded(t) in DATA_TYPES for t in words),
         figures=share(not figure(t).empty for t in words) + len(numbers) / count,
-        flags=share(isinstance(cell, bool) or folded(str(cell)) in _FLAGS for cell in filled),
+        flags=share(
+            isinstance(cell, bool) or folded(str(cell)) in _FLAGS for cell in filled
+        ),
         volts=share(_VOLTS.search(t) for t in words),
         addresses=share(read_address(t) for t in texts),
         times=share(on_share(t) is not None for t in words),
@@ -159,18 +189,36 @@ def look_at(cells: Sequence[Value]) -> Content:
         running=_running(numbers) and len(numbers) >= 0.6 * count,
         short=share(len(t) <= 8 for t in words),
         most=max(numbers, default=0.0),
-    )  # fmt: skip
+    )
 
 
-_FLAGS = {"yes", "no", "y", "n", "true", "false", "x", "ja", "nein", "si", "oui", "non", "wahr",
-          "falsch", "verdadero", "falso", "1", "0"}  # fmt: skip
+_FLAGS = {
+    "yes",
+    "no",
+    "y",
+    "n",
+    "true",
+    "false",
+    "x",
+    "ja",
+    "nein",
+    "si",
+    "oui",
+    "non",
+    "wahr",
+    "falsch",
+    "verdadero",
+    "falso",
+    "1",
+    "0",
+}
 
 
 def _running(numbers: list[float]) -> bool:
     """Return whether numbers go up by one, as positions do."""
     if len(numbers) < 2:
         return False
-    steps = [b - a for a, b in zip(numbers, numbers[1:], strict=False)]
+    steps = [b - a for a, b in pairwise(numbers)]
     return (
         sum(step == 1 for step in steps) >= 0.7 * len(steps) and len(set(numbers)) > 1
     )
@@ -188,9 +236,7 @@ def map_columns(table: Table) -> Columns:
     ]
     heads = [*table.heads, *[Head()] * (width - len(table.heads))]
     hidden = table.sheet.markup.hidden_columns
-    found = [
-        _column(k, heads[k], content[k], hidden=k in hidden) for k in range(width)
-    ]  # fmt: skip
+    found = [_column(k, heads[k], content[k], hidden=k in hidden) for k in range(width)]
     found = _settled(found, content)
     found = _unnamed(found, content)
     columns = Columns(found)
@@ -218,16 +264,11 @@ def _settled(found: list[Column], content: list[Content]) -> list[Column]:
     fields = {c.field for c in found}
     out = []
     for column in found:
-        c = content[column.index]
-        name = (
-            _SETTLE.get(column.field, lambda c, _f, _col: "")(c, fields, column)
-            or column.field
-        )
-        if name != column.field:
-            column = replace(
-                column, field=name, evidence=f"{column.evidence}, settled by its cells"
-            )
-        out.append(column)
+        settle = _SETTLE.get(column.field)
+        name = settle(content[column.index], fields, column) if settle else ""
+        why = f"{column.evidence}, settled by its cells"
+        moved = bool(name) and name != column.field
+        out.append(replace(column, field=name, evidence=why) if moved else column)
     wide = {c.field for c in out if c.field.startswith("count:")}
     sure = any(c.field.startswith("count:") and _counts(content[c.index]) for c in out)
     for k, column in enumerate(out):
@@ -250,7 +291,11 @@ def _power(c: Content, _: set[str], __: Column) -> str:
 
 def _named_power(c: Content, _: set[str], column: Column) -> str:
     words = c.filled and c.figures < 0.2 and c.numeric < 0.2 and not column.head.unit
-    return "supply" if words and (c.supplies >= 0.3 or c.volts >= 0.3 or c.flags >= 0.5) else ""
+    return (
+        "supply"
+        if words and (c.supplies >= 0.3 or c.volts >= 0.3 or c.flags >= 0.5)
+        else ""
+    )
 
 
 def _port(c: Content, fields: set[str], __: Column) -> str:
@@ -270,10 +315,10 @@ def _item(c: Content, fields: set[str], column: Column) -> str:
     return ""
 
 
-def _quantity(c: Content, _: set[str], column: Column) -> str:
+def _quantity(c: Content, _: set[str], __: Column) -> str:
     if c.running and c.unique > 0.95 and c.filled > 5 and c.most > 5:
         return "item"
-    return "" if c.numeric >= 0.3 or c.filled < 3 or c.figures >= 0.3 else ""
+    return ""
 
 
 def _type(c: Content, _: set[str], __: Column) -> str:
@@ -309,10 +354,20 @@ def _share(c: Content, fields: set[str], __: Column) -> str:
 
 
 _SETTLE = {
-    "power?": _power, "power": _named_power, "port": _port, "item": _item, "quantity": _quantity, "type": _type, "status": _status,
-    "scope": _scope, "spare": _spare, "text": _text, "share": _share,
-    "other": _other, "name": _other,
-}  # fmt: skip
+    "power?": _power,
+    "power": _named_power,
+    "port": _port,
+    "item": _item,
+    "quantity": _quantity,
+    "type": _type,
+    "status": _status,
+    "scope": _scope,
+    "spare": _spare,
+    "text": _text,
+    "share": _share,
+    "other": _other,
+    "name": _other,
+}
 
 
 def _unnamed(found: list[Column], content: list[Content]) -> list[Column]:
@@ -399,9 +454,10 @@ def _several(
     of their own; "I/O type" beside "Signal type" says one thing twice.
     """
     stated = [
-        c for c in columns.of("io_type", "signal")
+        c
+        for c in columns.of("io_type", "signal")
         if content[c.index].stated >= 0.5 or (content[c.index].implied >= 0.5)
-    ]  # fmt: skip
+    ]
     if len(stated) < 2:
         return []
     stems: dict[str, list[Column]] = {}
@@ -424,7 +480,8 @@ def _several(
 def _disagree(sample: list[Row], a: int, b: int) -> bool:
     both = [
         (signals.read_signal(str(r[a])), signals.read_signal(str(r[b])))
-        for r in sample if len(r) > max(a, b) and r[a] is not None and r[b] is not None
-    ]  # fmt: skip
+        for r in sample
+        if len(r) > max(a, b) and r[a] is not None and r[b] is not None
+    ]
     differ = sum(x.kinds != y.kinds for x, y in both if x.stated and y.stated)
     return differ > 0.2 * max(1, len(both))

@@ -16,16 +16,32 @@ from powerbudget.lists.words import bare_letters, folded
 _PLAIN = re.compile(r"^[+-]?\d[\d.,' ]*(?:e[+-]?\d+)?$", re.IGNORECASE)
 _GROUPED = re.compile(r"^[+-]?\d{1,3}(?:[.,' ]\d{3})+$")
 WORDS: tuple[tuple[str, str], ...] = (
-    ("included", r"\bincl|\bin item\b|\bpart of\b|enthalten|\bin pos|comprendid|contained in|\bw/ item"),
-    ("others", r"\bby others?\b|bauseits|por otros|by client|by vendor|by owner|not in scope|out of scope|"
-               r"\bexcluded\b|fremdgewerk|separate supply|own supply|mains fed"),
-    ("self", r"self[- ]powered|battery[- ](?:powered|operated)|own battery|loop[- ]powered|"
-             r"internal battery|batteriebetrieben|autoaliment|solar[- ]powered|own solar"),
+    (
+        "included",
+        r"\bincl|\bin item\b|\bpart of\b|enthalten|\bin pos|comprendid|contained in|\bw/ item",
+    ),
+    (
+        "others",
+        r"\bby others?\b|bauseits|por otros|by client|by vendor|by owner|not in scope|out of scope|"
+        r"\bexcluded\b|fremdgewerk|separate supply|own supply|mains fed",
+    ),
+    (
+        "self",
+        r"self[- ]powered|battery[- ](?:powered|operated)|own battery|loop[- ]powered|"
+        r"internal battery|batteriebetrieben|autoaliment|solar[- ]powered|own solar",
+    ),
     ("negligible", r"negl|vernachl|despreciable|insignificant|nominal$|minimal$"),
-    ("tbc", r"\btb[acd]\b|to be (?:confirmed|advised|determined|defined)|\?|\blater\b|see vendor|"
-            r"\bunknown\b|offen$|por definir|por confirmar|\bask\b|see data ?sheet|noch zu|\bhold\b"),
-    ("none", r"^(?:n/?a\.?|n\.a\.?|none|-+|nil|not applicable|keine?|no aplica|passive?|mechanical|no power)$"),
-)  # fmt: skip
+    (
+        "tbc",
+        r"\btb[acd]\b|to be (?:confirmed|advised|determined|defined)|\?|\blater\b|see vendor|"
+        r"\bunknown\b|offen$|por definir|por confirmar|\bask\b|see data ?sheet|noch zu|\bhold\b",
+    ),
+    (
+        "none",
+        r"^(?:n/?a\.?|n\.a\.?|none|-+|nil|not applicable|keine?|no aplica|passive?|"
+        r"mechanical|no power)$",
+    ),
+)
 """What a cell says in place of a figure (common practice, no source)."""
 _WORDS = tuple((name, re.compile(rule)) for name, rule in WORDS)
 _UNIT = (
@@ -34,9 +50,10 @@ _UNIT = (
 _ONE = re.compile(
     r"(?:(?P<times>\d{1,3})\s*[x×*]\s*)?(?P<sign>[<>~≈≤])?\s*"
     r"(?P<low>\d[\d.,]*)(?:\s*(?:-|–|to|\.\.+|…|bis|/)\s*(?P<high>\d[\d.,]*))?\s*"
-    + _UNIT.replace("(", "(?P<unit>", 1) + r"(?![A-Za-z])",
+    + _UNIT.replace("(", "(?P<unit>", 1)
+    + r"(?![A-Za-z])",
     re.IGNORECASE,
-)  # fmt: skip
+)
 _BARE_RANGE = re.compile(r"^\s*(\d[\d.,]*)\s*(?:-|–|to|bis|\.\.+|/)\s*(\d[\d.,]*)\s*$")
 _TYPICAL = re.compile(
     r"\btyp|\bavg|\baverage|\bmean|\bnom|\brunning|\bidle|\bnormal|\bsteady|\bdauer"
@@ -282,9 +299,16 @@ def _figure(
     if watts is None and amps is None:
         watts, amps = top_watts, top_amps
     return Figure(
-        watts, amps, top_watts, top_amps, volts, values.get("inrush power"),
-        values.get("inrush current"), times, word,
-    )  # fmt: skip
+        watts,
+        amps,
+        top_watts,
+        top_amps,
+        volts,
+        values.get("inrush power"),
+        values.get("inrush current"),
+        times,
+        word,
+    )
 
 
 _CLOCK = {"h": 1.0, "min": 1 / 60, "s": 1 / 3600, "ms": 1e-3 / 3600, "d": 24.0}
@@ -301,15 +325,41 @@ _SHARE = re.compile(
 )
 _ALONE = re.compile(r"^(?:(\d+)\s*[x×*]\s*)?(\d[\d.,]*)\s*" + _TIME + r"\b")
 _ALWAYS = re.compile(
-    r"\bcontinuous|\bcont\b\.?|24 ?/ ?7|\balways|permanent|dauer|continuo|\bcontinua|durchgehend|\b24 ?h\b"
+    r"\bcontinuous|\bcont\b\.?|24 ?/ ?7|\balways|permanent|dauer|continuo|\bcontinua|"
+    r"durchgehend|\b24 ?h\b"
 )
 _SPELL = {
-    "hr": "h", "hrs": "h", "hour": "h", "hours": "h", "std": "h", "stunde": "h", "stunden": "h",
-    "hora": "h", "horas": "h", "mins": "min", "minute": "min", "minutes": "min", "minuten": "min",
-    "minuto": "min", "minutos": "min", "sec": "s", "secs": "s", "second": "s", "seconds": "s",
-    "sek": "s", "sekunde": "s", "sekunden": "s", "segundo": "s", "segundos": "s", "day": "d",
-    "days": "d", "tag": "d", "dia": "d", "dias": "d", "jour": "d",
-}  # fmt: skip
+    "hr": "h",
+    "hrs": "h",
+    "hour": "h",
+    "hours": "h",
+    "std": "h",
+    "stunde": "h",
+    "stunden": "h",
+    "hora": "h",
+    "horas": "h",
+    "mins": "min",
+    "minute": "min",
+    "minutes": "min",
+    "minuten": "min",
+    "minuto": "min",
+    "minutos": "min",
+    "sec": "s",
+    "secs": "s",
+    "second": "s",
+    "seconds": "s",
+    "sek": "s",
+    "sekunde": "s",
+    "sekunden": "s",
+    "segundo": "s",
+    "segundos": "s",
+    "day": "d",
+    "days": "d",
+    "tag": "d",
+    "dia": "d",
+    "dias": "d",
+    "jour": "d",
+}
 
 
 def _clock(unit: str) -> float | None:

@@ -16,13 +16,15 @@ from powerbudget.lists.questions import Questions
 _REF = re.compile(r"\$?([A-Z]{1,3})\$?(\d{1,7})")
 _RANGE = re.compile(r"\$?([A-Z]{1,3})\$?(\d{1,7}):\$?([A-Z]{1,3})\$?(\d{1,7})")
 _OPERATORS: dict[type, Callable[[float, float], float]] = {
-    ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul,
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
     ast.Div: operator.truediv,
-}  # fmt: skip
+}
 MOST_LETTERS = 300
 
 
-class _Unknown(Exception):
+class _UnknownError(Exception):
     """A formula is beyond simple arithmetic."""
 
 
@@ -37,21 +39,30 @@ def fill_formulas(sheet: Sheet, asked: Questions) -> None:
         cell = f"{column_letter(column)}{row + 1}"
         try:
             value = solver.value(place)
-        except _Unknown as exc:
+        except _UnknownError as exc:
             if row < len(sheet.rows):
                 asked.ask(
-                    "formula-unknown", "Formulas without a saved value that cannot be calculated",
+                    "formula-unknown",
+                    "Formulas without a saved value that cannot be calculated",
                     "Read as empty. Open the file in a spreadsheet program and save it, or type "
-                    "the values.", sheet=sheet.name, row=row + 1,
+                    "the values.",
+                    sheet=sheet.name,
+                    row=row + 1,
                     name=f"{cell} ={text[:40]} {exc}".strip(),
-                )  # fmt: skip
+                )
             continue
         _put(sheet, place, value)
         asked.ask(
-            "formula", "Formulas without a saved value", "Calculated here; open the file in a "
-            "spreadsheet program and save it to confirm.", sheet=sheet.name, row=row + 1,
-            name=f"{cell} ={text[:40]} -> {value:g}" if isinstance(value, float) else cell,
-        )  # fmt: skip
+            "formula",
+            "Formulas without a saved value",
+            "Calculated here; open the file in a "
+            "spreadsheet program and save it to confirm.",
+            sheet=sheet.name,
+            row=row + 1,
+            name=f"{cell} ={text[:40]} -> {value:g}"
+            if isinstance(value, float)
+            else cell,
+        )
 
 
 def _put(sheet: Sheet, place: tuple[int, int], value: Value) -> None:
@@ -75,11 +86,11 @@ class _Solver:
         if place in self._done:
             return self._done[place]
         if place in self._busy:
-            raise _Unknown("(circular)")
+            raise _UnknownError("(circular)")
         if place not in self._sheet.markup.formulas:
             return self._cell(place)
         if len(self._busy) > 50:
-            raise _Unknown("(too deep)")
+            raise _UnknownError("(too deep)")
         self._busy.add(place)
         try:
             found = self._text(self._sheet.markup.formulas[place])
@@ -96,18 +107,18 @@ class _Solver:
         )
         number = cell_number(cell)
         if number is None and cell is not None:
-            raise _Unknown
+            raise _UnknownError
         return number or 0.0
 
     def _text(self, text: str) -> float:
         if not text or len(text) > MOST_LETTERS or "!" in text or '"' in text:
-            raise _Unknown
+            raise _UnknownError
         text = re.sub(r"\bSUM\(([^()]*)\)", self._sum, text.upper())
         text = _REF.sub(
             lambda m: f"({self.value(_place(m.group(1), m.group(2)))!r})", text
         )
         if not re.fullmatch(r"[\d.+\-*/() eE]*", text):
-            raise _Unknown
+            raise _UnknownError
         try:
             found = _arithmetic(ast.parse(text.strip(), mode="eval").body)
         except (
@@ -117,9 +128,9 @@ class _Solver:
             RecursionError,
             MemoryError,
         ):
-            raise _Unknown from None
+            raise _UnknownError from None
         if not math.isfinite(found):
-            raise _Unknown
+            raise _UnknownError
         return found
 
     def _sum(self, match: re.Match[str]) -> str:
@@ -127,13 +138,13 @@ class _Solver:
         for part in match.group(1).split(","):
             area = _RANGE.fullmatch(part.strip())
             if not area:
-                raise _Unknown
+                raise _UnknownError
             a, b = (
                 _place(area.group(1), area.group(2)),
                 _place(area.group(3), area.group(4)),
             )
             if (b[0] - a[0] + 1) * (b[1] - a[1] + 1) > 10_000:
-                raise _Unknown
+                raise _UnknownError
             for row in range(a[0], b[0] + 1):
                 for column in range(a[1], b[1] + 1):
                     total += self.value((row, column))
@@ -155,4 +166,4 @@ def _arithmetic(node: ast.AST) -> float:
         return _OPERATORS[type(node.op)](
             _arithmetic(node.left), _arithmetic(node.right)
         )
-    raise _Unknown
+    raise _UnknownError

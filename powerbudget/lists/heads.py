@@ -3,37 +3,93 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import NamedTuple
 
 from powerbudget.lists.signals import stated_kinds
 from powerbudget.lists.words import concepts, folded, mode_of, words_of
 
 UNITS: dict[str, tuple[str, float]] = {
-    "W": ("power", 1.0), "mW": ("power", 1e-3), "kW": ("power", 1e3),
-    "VA": ("power", 1.0), "A": ("current", 1.0), "mA": ("current", 1e-3),
-    "uA": ("current", 1e-6), "µA": ("current", 1e-6), "V": ("volts", 1.0),
-    "Wh": ("energy", 1.0), "kWh": ("energy", 1e3), "Ah": ("charge", 1.0),
-    "mAh": ("charge", 1e-3), "h": ("time", 1.0), "min": ("time", 1 / 60),
-    "s": ("time", 1 / 3600), "ms": ("time", 1e-3 / 3600), "d": ("time", 24.0),
+    "W": ("power", 1.0),
+    "mW": ("power", 1e-3),
+    "kW": ("power", 1e3),
+    "VA": ("power", 1.0),
+    "A": ("current", 1.0),
+    "mA": ("current", 1e-3),
+    "uA": ("current", 1e-6),
+    "µA": ("current", 1e-6),
+    "V": ("volts", 1.0),
+    "Wh": ("energy", 1.0),
+    "kWh": ("energy", 1e3),
+    "Ah": ("charge", 1.0),
+    "mAh": ("charge", 1e-3),
+    "h": ("time", 1.0),
+    "min": ("time", 1 / 60),
+    "s": ("time", 1 / 3600),
+    "ms": ("time", 1e-3 / 3600),
+    "d": ("time", 24.0),
     "%": ("share", 0.01),
-}  # fmt: skip
+}
 """Unit -> its quantity, and the factor to W, A, V, Wh, Ah, h or a fraction."""
 _SPELT = {
-    "w": "W", "watt": "W", "watts": "W", "mw": "mW", "kw": "kW", "va": "VA",
-    "kva": "kVA", "a": "A", "amp": "A", "amps": "A", "ampere": "A", "ma": "mA",
-    "milliamps": "mA", "ua": "uA", "v": "V", "vdc": "V", "vac": "V", "volt": "V",
-    "volts": "V", "vcc": "V", "wh": "Wh", "kwh": "kWh", "ah": "Ah", "mah": "mAh",
-    "h": "h", "hr": "h", "hrs": "h", "hour": "h", "hours": "h", "std": "h",
-    "stunden": "h", "horas": "h", "min": "min", "mins": "min", "minutes": "min",
-    "minuten": "min", "minutos": "min", "s": "s", "sec": "s", "secs": "s",
-    "seconds": "s", "sek": "s", "sekunden": "s", "segundos": "s", "ms": "ms",
-    "d": "d", "day": "d", "days": "d", "%": "%", "percent": "%", "prozent": "%",
-}  # fmt: skip
+    "w": "W",
+    "watt": "W",
+    "watts": "W",
+    "mw": "mW",
+    "kw": "kW",
+    "va": "VA",
+    "kva": "kVA",
+    "a": "A",
+    "amp": "A",
+    "amps": "A",
+    "ampere": "A",
+    "ma": "mA",
+    "milliamps": "mA",
+    "ua": "uA",
+    "v": "V",
+    "vdc": "V",
+    "vac": "V",
+    "volt": "V",
+    "volts": "V",
+    "vcc": "V",
+    "wh": "Wh",
+    "kwh": "kWh",
+    "ah": "Ah",
+    "mah": "mAh",
+    "h": "h",
+    "hr": "h",
+    "hrs": "h",
+    "hour": "h",
+    "hours": "h",
+    "std": "h",
+    "stunden": "h",
+    "horas": "h",
+    "min": "min",
+    "mins": "min",
+    "minutes": "min",
+    "minuten": "min",
+    "minutos": "min",
+    "s": "s",
+    "sec": "s",
+    "secs": "s",
+    "seconds": "s",
+    "sek": "s",
+    "sekunden": "s",
+    "segundos": "s",
+    "ms": "ms",
+    "d": "d",
+    "day": "d",
+    "days": "d",
+    "%": "%",
+    "percent": "%",
+    "prozent": "%",
+}
 _BRACKET = re.compile(r"[\[(]\s*([^\])]*?)\s*[\])]")
 _VOLTS = re.compile(r"@?\s*(\d+(?:[.,]\d+)?)\s*V(?:DC|AC|CC)?\b", re.IGNORECASE)
-_CURRENCY = re.compile(r"[$€£]|\b(?:usd|eur|gbp|chf|cad|aud|mxn|clp|brl|inr)\b", re.I)
+_CURRENCY = re.compile(
+    r"[$€£]|\b(?:usd|eur|gbp|chf|cad|aud|mxn|clp|brl|inr)\b", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True)
@@ -81,13 +137,6 @@ def spelt(unit: str) -> str:
     """
     unit = unit.strip().rstrip(".")
     return unit if unit in UNITS else _SPELT.get(unit.lower(), "")
-
-
-Rule = Callable[[set[str], str, "Head"], str]
-
-
-def _is(*wanted: str) -> Callable[[set[str]], bool]:
-    return lambda s: bool(s & set(wanted))
 
 
 @lru_cache(maxsize=8192)
@@ -151,13 +200,20 @@ _PERIODS = {
     "month": {"month", "monthly", "monat", "mes"},
     "year": {"year", "yearly", "yr", "jahr", "ano", "annual"},
 }
-PERIOD_H = {"hour": 1.0, "day": 24.0, "": 24.0, "week": 168.0, "month": 730.0, "year": 8760.0}
+PERIOD_H = {
+    "hour": 1.0,
+    "day": 24.0,
+    "": 24.0,
+    "week": 168.0,
+    "month": 730.0,
+    "year": 8760.0,
+}
 """Hours of the period that a time belongs to; a time without one is of a day [h]."""
 
 
 def _unit(text: str, words: list[str], volts: bool) -> str:
     for inside in _BRACKET.findall(text):
-        first = re.split(r"[\s@/]+", inside.strip())[0] if inside.strip() else ""
+        first: str = re.split(r"[\s@/]+", inside.strip())[0] if inside.strip() else ""
         if spelt(first):
             return spelt(first)
     # "s/h" and "min/h": the first word is the unit, the second what it refers to.
@@ -176,15 +232,45 @@ def _unit(text: str, words: list[str], volts: bool) -> str:
 
 
 _COUNT_EXTRA = {
-    "modbus": "serial", "serial": "serial", "pi": "pulse", "pulse": "pulse",
-    "pulses": "pulse", "rtd": "rtd", "tc": "tc", "t/c": "tc",
-    "ethernet": "serial", "rs485": "serial", "fieldbus": "serial", "comm": "serial",
-    "comms": "serial", "hsc": "pulse", "bus": "serial",
-}  # fmt: skip
+    "modbus": "serial",
+    "serial": "serial",
+    "pi": "pulse",
+    "pulse": "pulse",
+    "pulses": "pulse",
+    "rtd": "rtd",
+    "tc": "tc",
+    "t/c": "tc",
+    "ethernet": "serial",
+    "rs485": "serial",
+    "fieldbus": "serial",
+    "comm": "serial",
+    "comms": "serial",
+    "hsc": "pulse",
+    "bus": "serial",
+}
 _COUNT_WORDS = {
-    "qty", "count", "no", "of", "points", "pts", "nos", "number", "signals", "channels",
-    "cant", "anzahl", "4", "20", "ma", "24", "24v", "vdc", "quantity", "total", "cantidad",
-}  # fmt: skip
+    "qty",
+    "count",
+    "no",
+    "of",
+    "points",
+    "pts",
+    "nos",
+    "number",
+    "signals",
+    "channels",
+    "cant",
+    "anzahl",
+    "4",
+    "20",
+    "ma",
+    "24",
+    "24v",
+    "vdc",
+    "quantity",
+    "total",
+    "cantidad",
+}
 
 
 def _counted(text: str, words: list[str]) -> str:
@@ -198,153 +284,128 @@ def _counted(text: str, words: list[str]) -> str:
     return next(iter(kinds))
 
 
+class Rule(NamedTuple):
+    """When a head means a field: concepts that it has or lacks, its unit, its length.
+
+    Parameters
+    ----------
+    field
+        What it means then [text].
+    has, every, without
+        Any of these concepts, all of these, none of these; parted by blanks [text].
+    units
+        Quantities of its unit, ``-`` for none; empty for any [text].
+    most, least
+        Number of words, 0 for any [count].
+    per
+        What it refers to; empty for any [text].
+    """
+
+    field: str
+    has: str = ""
+    every: str = ""
+    without: str = ""
+    units: str = ""
+    most: int = 0
+    least: int = 0
+    per: str = ""
+
+    def holds(self, said: set[str], words: list[str], quantity: str, per: str) -> bool:
+        """Return whether a head with these concepts, words and unit means the field."""
+        return (
+            (not self.has or not said.isdisjoint(self.has.split()))
+            and said.issuperset(self.every.split())
+            and said.isdisjoint(self.without.split())
+            and (not self.units or (quantity or "-") in self.units.split())
+            and (not self.most or len(words) <= self.most)
+            and len(words) >= self.least
+            and (not self.per or per == self.per)
+        )
+
+
+# The first rule that holds decides: what is aside, figures, signals, names.
+_RULES: tuple[Rule, ...] = (
+    Rule("old", has="old"),
+    Rule("gone", has="gone", most=2),
+    Rule("future", has="future", most=2),
+    Rule("price", has="price"),
+    Rule("inrush", has="inrush", units="power current -"),
+    Rule("efficiency", has="efficiency"),
+    Rule(
+        "loss", has="loss", without="energy", units="power current share - time volts"
+    ),
+    Rule("energy", units="energy charge"),
+    Rule("energy", has="energy", units="current share volts time -"),
+    # A power factor is no share of time; other factors are asked, never applied.
+    Rule("diversity", has="factor", without="duty"),
+    Rule("diversity", has="diversity"),
+    Rule("contingency", has="contingency"),
+    Rule("duty", has="duty"),
+    Rule("duty", has="time on cycles", units="share"),
+    Rule(
+        "cycles",
+        has="cycles",
+        without="on time minutes seconds",
+        units="time share volts -",
+    ),
+    Rule(
+        "hours", has="hours minutes seconds time", without="energy date", units="time -"
+    ),
+    Rule("hours", units="time", per="hour"),
+    Rule("power", units="power"),
+    Rule("current", units="current", without="tag text"),
+    Rule("current", has="current", without="state status signal"),
+    Rule("volts", has="volt", without="power signal io"),
+    Rule("supply", has="supply protocol", every="power", without="watt"),
+    Rule("power", has="power", least=2),
+    Rule("power", every="power watt"),
+    Rule("power?", has="power"),
+    Rule("io_type", has="io", most=4),
+    Rule("spare", has="spare"),
+    Rule("scope", has="scope"),
+    Rule("normal", has="contact"),
+    Rule("normal", every="norm state"),
+    Rule("normal", has="norm", most=1),
+    Rule("supply", has="supply"),
+    Rule("signal", has="signal"),
+    Rule("direction", has="direction"),
+    Rule("protocol", has="protocol"),
+    Rule("address", has="address"),
+    Rule("other", has="place document maker date range", without="tag"),
+    Rule("tag", has="tag", without="type"),
+    Rule("quantity", has="quantity", without="text"),
+    Rule("port", has="network"),
+    Rule("node", has="node"),
+    Rule("remark", has="remark"),
+    Rule("detail", has="detail"),
+    Rule("text", has="text"),
+    Rule("type", has="type", without="device"),
+    Rule("status", has="state status"),
+    Rule("item", has="item", without="device"),
+    Rule("name", has="device"),
+    Rule("item", has="number"),
+    Rule("group", has="group"),
+    Rule("share", has="percent", most=2),
+)
+
+
 def _field(words: list[str], said: set[str], head: Head) -> str:
     """Return the field of a head from its concepts and unit, most telling first."""
-    for rule in _RULES:
-        found = rule(said, words, head)
-        if found:
-            return found
-    return ""
-
-
-def _quantities(said: set[str], _: list[str], head: Head) -> str:
-    kind = UNITS[head.unit][0] if head.unit else ""
-    if "inrush" in said and (kind in {"power", "current", ""}):
-        return "inrush"
-    if "efficiency" in said:
-        return "efficiency"
-    if "loss" in said and "energy" not in said and kind not in {"energy"}:
-        return "loss"
-    if kind in {"energy", "charge"} or ("energy" in said and kind != "power"):
-        return "energy"
-    if "factor" in said and "duty" not in said:
-        return "other" if said & {"power"} or len(words_without_factor(_)) == 0 else "diversity"
-    if "diversity" in said:
-        return "diversity"
-    if "contingency" in said:
-        return "contingency"
-    return ""
-
-
-def words_without_factor(words: list[str]) -> list[str]:
-    """Return the words of a head that say which factor it is."""
-    return [w for w in words if "factor" not in concepts([w])]
-
-
-def _times(said: set[str], words: list[str], head: Head) -> str:
-    kind = UNITS[head.unit][0] if head.unit else ""
-    if "duty" in said or (kind == "share" and said & {"time", "on", "cycles"}):
-        return "duty"
-    if "cycles" in said and head.per != "cycle" and kind not in {"power", "current"}:
-        return "cycles"
-    clock = said & {"hours", "minutes", "seconds", "time"}
-    if clock and kind in {"time", ""} and not said & {"energy", "date"}:
-        only = said & {"day", "time", "on", "minutes", "seconds", "cycles", "hours"}
-        if head.per in {"hour", "cycle"} or only:
-            return "hours"
-    if head.per == "hour" and kind == "time":
-        return "hours"
-    return ""
-
-
-def _watts(said: set[str], words: list[str], head: Head) -> str:
-    kind = UNITS[head.unit][0] if head.unit else ""
-    if kind == "power":
-        return "power"
-    if kind == "current" and not said & {"tag", "text"}:
-        return "current"
-    if "current" in said and not said & {"state", "status", "signal"}:
-        return "current"
-    if "volt" in said and not said & {"power", "signal", "io"}:
-        return "volts"
-    if "power" in said:
-        if said & {"supply", "protocol"} or "loop" in words:
-            return "supply" if "watt" not in said else "power"
-        if said & {"each", "total", "maximum", "typical", "watt"} or len(words) > 1:
-            return "power"
-        return "power?"
-    return ""
-
-
-def _points(said: set[str], words: list[str], _: Head) -> str:
-    if said & {"io"}:
-        return "io_type" if len(words) < 5 else ""
-    if "spare" in said:
-        return "spare"
-    if "scope" in said:
-        return "scope"
-    if "norm" in said and said & {"state", "contact"} or "contact" in said:
-        return "normal"
-    if "norm" in said and len(words) == 1:
-        return "normal"
-    if "supply" in said:
-        return "supply"
-    if "signal" in said:
-        return "signal"
-    if "direction" in said:
-        return "direction"
-    if "protocol" in said:
-        return "protocol"
-    if "address" in said:
-        return "address"
-    return ""
-
-
-def _names(said: set[str], words: list[str], head: Head) -> str:
-    if said & {"place", "document", "maker", "date", "range"} and not said & {"tag"}:
-        return "other"
-    if "tag" in said and "text" in said and "description" not in words[-1]:
-        return "tag" if words[-1] not in {"desc", "descr", "description"} else "text"
-    if "tag" in said and said & {"text"}:
-        return "text"
-    if "tag" in said and "type" not in said:
-        return "tag"
-    if "quantity" in said and not said & {"text"}:
-        return "quantity"
-    if "network" in said:
-        return "port"
-    if "node" in said:
-        return "node"
-    if "remark" in said:
-        return "remark"
-    if "detail" in said:
-        return "detail"
-    if "text" in said:
-        return "text"
-    return ""
-
-
-def _loose(said: set[str], words: list[str], _: Head) -> str:
-    if "type" in said and not said & {"device"}:
-        return "type"
-    if said & {"state", "status"}:
-        return "status"
-    if "item" in said and "device" not in said:
-        return "item"
-    if "device" in said:
-        return "name"
-    if "number" in said:
-        return "item"
-    if "group" in said:
-        return "group"
-    if "percent" in said and len(words) < 3:
-        return "share"
-    if said & {"on"} and len(words) == 1:
-        return ""
-    return ""
-
-
-def _aside(said: set[str], words: list[str], __: Head) -> str:
-    if "old" in said:
-        return "old"
+    quantity = UNITS[head.unit][0] if head.unit else ""
     if words == ["s", "n"]:
         return "item"
-    if said & {"gone", "future"} and len(words) < 3:
-        return "gone" if "gone" in said else "future"
-    return "price" if "price" in said else ""
-
-
-_RULES = (_aside, _quantities, _times, _watts, _points, _names, _loose)
+    if {"tag", "text"} <= said and words[-1].startswith("desc"):
+        return "text"
+    if "loop" in words and "power" in said and "watt" not in said:
+        return "supply"
+    if (
+        "factor" in said
+        and not {"load", "demand"} & set(words)
+        and said <= {"power", "factor"}
+    ):
+        return "other"
+    found = (r.field for r in _RULES if r.holds(said, words, quantity, head.per))
+    return next(found, "")
 
 
 def is_unit_cell(text: str) -> bool:
@@ -358,7 +419,13 @@ def is_unit_cell(text: str) -> bool:
     False
     """
     parts = re.split(r"[/@\s]+", folded(text).strip("[]()"))
-    return bool(parts) and all(
-        spelt(p) or p in {"pcs", "day", "tag", "d", "dia", "no", "-", "stk", "st", "ea"}
-        or re.fullmatch(r"\d+v?(?:dc)?", p) for p in parts
-    ) and any(spelt(p) for p in parts)  # fmt: skip
+    return (
+        bool(parts)
+        and all(
+            spelt(p)
+            or p in {"pcs", "day", "tag", "d", "dia", "no", "-", "stk", "st", "ea"}
+            or re.fullmatch(r"\d+v?(?:dc)?", p)
+            for p in parts
+        )
+        and any(spelt(p) for p in parts)
+    )

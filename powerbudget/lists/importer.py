@@ -7,7 +7,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from powerbudget.lists import checks
+from powerbudget.lists import checks, schedule_checks
 from powerbudget.lists.cells import Book, Sheet, read_book
 from powerbudget.lists.columns import Columns, map_columns
 from powerbudget.lists.formulas import fill_formulas
@@ -25,8 +25,10 @@ from powerbudget.lists.words import folded
 _COMMA = re.compile(r"^[+-]?(?:\d+,\d{1,2}|\d{1,3}(?:\.\d{3})+,\d+|\d+,\d{4,})$")
 _POINT = re.compile(r"^[+-]?(?:\d+\.\d{1,2}|\d{1,3}(?:,\d{3})+\.\d+|\d+\.\d{4,})$")
 _EITHER = re.compile(r"^[+-]?\d{1,3},\d{3}$")
-_OLD = re.compile(r"\bold\b|supersed|\bprevious|\bobsolete|\bbackup|\bbak\b|\balt\b|\bhistor|\bveraltet|"
-                  r"\bcopy of|\bcopia|\bantigu|\banterior|\barchiv")  # fmt: skip
+_OLD = re.compile(
+    r"\bold\b|supersed|\bprevious|\bobsolete|\bbackup|\bbak\b|\balt\b|\bhistor|\bveraltet|"
+    r"\bcopy of|\bcopia|\bantigu|\banterior|\barchiv"
+)
 _VOLTS = re.compile(r"\b(\d{1,2}(?:[.,]\d)?)\s*V(?:DC|CC)?\b", re.IGNORECASE)
 
 
@@ -177,7 +179,9 @@ class _Reader:
             used = "schedule"
             found = read_vertical(sheet, self.out.asked, comma=self.comma)
             self.out.loads += found.loads
-            checks.check_totals(self.out, sheet.name, found.totals, found.loads)
+            schedule_checks.check_totals(
+                self.out, sheet.name, found.totals, found.loads
+            )
             for index, name in found.classes.items():
                 classes[index] = name
         first = min(
@@ -190,11 +194,16 @@ class _Reader:
 
     def _unused(self, part: Part) -> None:
         """Note the columns of a list that nothing was read from."""
-        heads = [f"{c.letter} '{c.head.text}'" for c in part.columns.all
-                 if c.field in {"", "other", "hidden"} and c.filled and c.head.text]  # fmt: skip
+        heads = [
+            f"{c.letter} '{c.head.text}'"
+            for c in part.columns.all
+            if c.field in {"", "other", "hidden"} and c.filled and c.head.text
+        ]
         if heads and part.kind in {"io", "schedule"}:
             more = f" and {len(heads) - 12} more" if len(heads) > 12 else ""
-            self.out.notes.append(f"{part.table.sheet.name}: columns not used: {', '.join(heads[:12])}{more}.")
+            self.out.notes.append(
+                f"{part.table.sheet.name}: columns not used: {', '.join(heads[:12])}{more}."
+            )
 
     def _class(self, part: Part, classes: list[str]) -> None:
         for index in part.table.head_rows:
@@ -226,19 +235,25 @@ class _Reader:
             )
             part.result = found = reader.read()
             if sheet.hidden:
-                checks.hidden_schedule(self.out, sheet.name, found)
+                schedule_checks.hidden_schedule(self.out, sheet.name, found)
                 return
             self.out.volts = self.out.volts or bus
             self.out.loads += found.loads
-            checks.after_schedule(self.out, part, found)
+            schedule_checks.after_schedule(self.out, part, found)
 
     def _list(self, part: Part, sheet: Sheet, bus: float) -> None:
         private = Questions() if sheet.hidden else self.out.asked
         reader = ListReader(
-            part.table, part.columns, private, place=place_of(part.table), comma=self.comma,
-            volts=bus, legend=self.legend, out=self.mapping.out if self.mapping else frozenset(),
+            part.table,
+            part.columns,
+            private,
+            place=place_of(part.table),
+            comma=self.comma,
+            volts=bus,
+            legend=self.legend,
+            out=self.mapping.out if self.mapping else frozenset(),
             words=self.mapping.words if self.mapping else {},
-        )  # fmt: skip
+        )
         part.result = found = reader.read()
         if sheet.hidden or _OLD.search(folded(sheet.name)):
             checks.old_sheet(self.out, sheet.name, found, hidden=sheet.hidden)
@@ -266,8 +281,14 @@ def _comma(book: Book, out: Import) -> bool | None:
         )
     if either and not commas:
         for name, number, cell in either:
-            out.asked.ask("comma", "A comma may part thousands or decimals", "Read as thousands, the higher "
-                          "reading; confirm.", sheet=name, row=number, name=repr(cell))  # fmt: skip
+            out.asked.ask(
+                "comma",
+                "A comma may part thousands or decimals",
+                "Read as thousands, the higher reading; confirm.",
+                sheet=name,
+                row=number,
+                name=repr(cell),
+            )
     return True if commas else False if points else None
 
 
@@ -298,9 +319,11 @@ def _summary(table: Table, columns: Columns) -> bool:
     if columns.of("tag") or len(set(columns.counts().values())) > 1:
         return False
     texts = [
-        str(row[c.index]) for c in columns.of("text", "name", "io_type", "signal")[:2] for row in table.rows()
+        str(row[c.index])
+        for c in columns.of("text", "name", "io_type", "signal")[:2]
+        for row in table.rows()
         if c.index < len(row) and isinstance(row[c.index], str)
-    ]  # fmt: skip
+    ]
     kinds = [t for t in texts if len(stated_kinds(t)) == 1 and len(t) < 30]
     numbers = columns.of("quantity") or any(checks.is_total(t) for t in texts)
     return (
@@ -311,7 +334,9 @@ def _summary(table: Table, columns: Columns) -> bool:
     )
 
 
-def kind_of(table: Table, columns: Columns, parts: list[Part]) -> str:
+def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
+    table: Table, columns: Columns, parts: list[Part]
+) -> str:
     """Return what a table is by its content: io, schedule, summary, or neither."""
     named = bool(columns.of("tag", "name", "text", "address"))
     signals = (
@@ -322,9 +347,11 @@ def kind_of(table: Table, columns: Columns, parts: list[Part]) -> str:
     if _summary(table, columns):
         return "summary"
     addressed = any(
-        checks.reads_as_address(row[c.index]) for c in columns.of("address")
-        for row in list(table.rows())[:40] if c.index < len(row)
-    )  # fmt: skip
+        checks.reads_as_address(row[c.index])
+        for c in columns.of("address")
+        for row in list(table.rows())[:40]
+        if c.index < len(row)
+    )
     if (
         signals
         and (named or not powers)

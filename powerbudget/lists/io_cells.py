@@ -9,10 +9,31 @@ from powerbudget.lists.columns import Columns
 from powerbudget.lists.heads import UNITS
 
 FIELDS = (
-    "tag", "name", "text", "io_type", "signal", "data_type", "direction", "address", "protocol", "port",
-    "detail", "quantity", "status", "remark", "spare", "scope", "supply", "power", "current", "volts",
-    "duty", "hours", "gone", "future",
-)  # fmt: skip
+    "tag",
+    "name",
+    "text",
+    "io_type",
+    "signal",
+    "data_type",
+    "direction",
+    "address",
+    "protocol",
+    "port",
+    "detail",
+    "quantity",
+    "status",
+    "remark",
+    "spare",
+    "scope",
+    "supply",
+    "power",
+    "current",
+    "volts",
+    "duty",
+    "hours",
+    "gone",
+    "future",
+)
 
 
 def text_of(cell: Value) -> str:
@@ -47,10 +68,15 @@ class RowCells:
         )
         self.states = [c.index for c in states]
         self.figures = [
-            c.index for c in columns.of("power", "current", "quantity", "io_type", "signal")
-        ]  # fmt: skip
-        self.external = [c.index for c in columns.of("supply") if "extern" in c.head.text.lower()]
-        self.by_card = [c.index for c in columns.of("supply") if _BY_CARD.search(c.head.text)]
+            c.index
+            for c in columns.of("power", "current", "quantity", "io_type", "signal")
+        ]
+        self.external = [
+            c.index for c in columns.of("supply") if "extern" in c.head.text.lower()
+        ]
+        self.by_card = [
+            c.index for c in columns.of("supply") if _BY_CARD.search(c.head.text)
+        ]
         power, amps = columns.first("power"), columns.first("current")
         self.power = power
         self.power_unit = power.head.unit if power else ""
@@ -82,12 +108,19 @@ class RowCells:
 
     def fed_by(self, row: Row) -> str:
         """Return who feeds a device by yes-or-no columns of supply, empty without any [text]."""
-        for indexes, yes, no in ((self.external, "four-wire", "two-wire"), (self.by_card, "two-wire", "four-wire")):
+        for indexes, yes, no in (
+            (self.external, "four-wire", "two-wire"),
+            (self.by_card, "two-wire", "four-wire"),
+        ):
             for k in indexes:
-                said = text_of(row[k]).strip().lower().strip(".") if k < len(row) else ""
+                said = (
+                    text_of(row[k]).strip().lower().strip(".") if k < len(row) else ""
+                )
                 if said in _NO:
                     return no
-                if said in _YES or (indexes is self.external and said and said not in {"-", "~", "?"}):
+                if said in _YES or (
+                    indexes is self.external and said and said not in {"-", "~", "?"}
+                ):
                     return yes
         return ""
 
@@ -98,7 +131,10 @@ class RowCells:
         )
 
 
-_BY_CARD = re.compile(r"loop[- ]?powered|powered by (?:card|rack|plc|rtu)|(?:card|system)[- ]powered", re.IGNORECASE)
+_BY_CARD = re.compile(
+    r"loop[- ]?powered|powered by (?:card|rack|plc|rtu)|(?:card|system)[- ]powered",
+    re.IGNORECASE,
+)
 _YES = {"yes", "y", "true", "x", "ja", "si", "sí", "oui", "1"}
 _NO = {"no", "n", "false", "nein", "non", "0", "none", "na", "n/a"}
 _JOINED = {"io_type", "signal", "detail", "remark", "supply"}

@@ -37,13 +37,17 @@ from powerbudget.lists.words import folded
 
 _WAS = re.compile(
     r"\b(?:was|formerly|previously|ex|replaces|renamed from|antes|vormals|ersetzt|fruher)[: ]+"
-    r"([A-Za-z]{1,5}[-_ ]?\d+\w*)", re.IGNORECASE
-)  # fmt: skip
+    r"([A-Za-z]{1,5}[-_ ]?\d+\w*)",
+    re.IGNORECASE,
+)
 _ERROR = re.compile(
     r"^#(?:N/?A|REF!?|NAME\?|VALUE!?|DIV/0!?|NUM!?|NULL!?)$", re.IGNORECASE
 )
-_SUPPLY = re.compile(r"wire|hilos|leiter|dmu|loop|active|passive|vac\b|mains|\d ?v\b|extern|separate|self|"
-                     r"fils|\b[234] ?w\b", re.IGNORECASE)  # fmt: skip
+_SUPPLY = re.compile(
+    r"wire|hilos|leiter|dmu|loop|active|passive|vac\b|mains|\d ?v\b|extern|separate|self|"
+    r"fils|\b[234] ?w\b",
+    re.IGNORECASE,
+)
 _PARTS = re.compile(r"[A-Za-z0-9]\s*(?:,|/|&| and | und | y )\s*[A-Za-z0-9]")
 _TICKS = YES | {"•", "*", "✓", "✔", "√"}
 
@@ -80,10 +84,18 @@ class ListReader:
     """
 
     def __init__(  # noqa: PLR0913 - what a table is read with
-        self, table: Table, columns: Columns, asked: Questions, *, place: str = "",
-        comma: bool | None = None, volts: float = 0.0, legend: dict[str, str] | None = None,
-        out: frozenset[str] = frozenset(), words: dict[str, str] | None = None,
-    ) -> None:  # fmt: skip
+        self,
+        table: Table,
+        columns: Columns,
+        asked: Questions,
+        *,
+        place: str = "",
+        comma: bool | None = None,
+        volts: float = 0.0,
+        legend: dict[str, str] | None = None,
+        out: frozenset[str] = frozenset(),
+        words: dict[str, str] | None = None,
+    ) -> None:
         self.table, self.columns, self.asked = table, columns, asked
         self.place, self.comma, self.volts = place, comma, volts
         self.section = ""
@@ -227,15 +239,28 @@ class ListReader:
     def _said(self, cells: dict[str, str]) -> Said:
         get = cells.get
         return Said(
-            get("io_type", ""), get("signal", ""), get("data_type", ""), get("direction", ""),
-            get("address", ""), get("protocol", ""), get("port", ""), get("detail", ""), "",
-            self.section or self.place, _temperature(get("remark", "")),
-        )  # fmt: skip
+            get("io_type", ""),
+            get("signal", ""),
+            get("data_type", ""),
+            get("direction", ""),
+            get("address", ""),
+            get("protocol", ""),
+            get("port", ""),
+            get("detail", ""),
+            "",
+            self.section or self.place,
+            _temperature(get("remark", "")),
+        )
 
-    def _made(  # noqa: PLR0913, PLR0917 - a line from the pieces of its row
-        self, index: int, row: Row, cells: dict[str, str], status: str, names: tuple[str, str],
+    def _made(
+        self,
+        index: int,
+        row: Row,
+        cells: dict[str, str],
+        status: str,
+        names: tuple[str, str],
         points: dict[str, int],
-    ) -> Line:  # fmt: skip
+    ) -> Line:
         quantity = self._quantity(index, row, names[0])
         get = cells.get
         signal = f"{get('io_type', '')} {get('signal', '')}".strip()
@@ -247,8 +272,18 @@ class ListReader:
             supply = read_supply(remark)
         if quantity != 1:
             points = {kind: count * quantity for kind, count in points.items()}
-        return Line(self.name, index + 1, status, names[0], names[1], points, signal=signal, supply=supply,
-                    port=get("port", ""), quantity=quantity)  # fmt: skip
+        return Line(
+            self.name,
+            index + 1,
+            status,
+            names[0],
+            names[1],
+            points,
+            signal=signal,
+            supply=supply,
+            port=get("port", ""),
+            quantity=quantity,
+        )
 
     # --- points ---
 
@@ -286,10 +321,13 @@ class ListReader:
                 count = self._ticked(str(cell), kind, tag, number)
             if kind == "serial" and count > 1:
                 self.asked.ask(
-                    "registers", "Counts under a bus column were read as registers of one device",
+                    "registers",
+                    "Counts under a bus column were read as registers of one device",
                     "Counted as 1 device each; confirm, and say which devices share one port.",
-                    sheet=self.name, row=number, name=f"{tag} ({count:g})",
-                )  # fmt: skip
+                    sheet=self.name,
+                    row=number,
+                    name=f"{tag} ({count:g})",
+                )
                 count = 1.0
             if count > 0:
                 points[kind] = points.get(kind, 0) + math.ceil(count)
@@ -303,9 +341,13 @@ class ListReader:
         if plain in NO | UNUSED | {"."}:
             return 0.0
         self.asked.ask(
-            "count-words", "Cells under a kind of signal hold words, not numbers", "Counted as 1 point each; "
-            "confirm.", sheet=self.name, row=number, name=f"{tag} {kind.upper()} '{cell[:20]}'",
-        )  # fmt: skip
+            "count-words",
+            "Cells under a kind of signal hold words, not numbers",
+            "Counted as 1 point each; confirm.",
+            sheet=self.name,
+            row=number,
+            name=f"{tag} {kind.upper()} '{cell[:20]}'",
+        )
         return 1.0
 
     def _one_by_one(
@@ -336,26 +378,36 @@ class ListReader:
             parts = _several_names(tag) if not columns and not self._wide else 1
             if parts > 1:
                 self.asked.ask(
-                    "several-in-tag", "Tags name several points but the list has no quantity",
+                    "several-in-tag",
+                    "Tags name several points but the list has no quantity",
                     "Counted as many as named; add a quantity column or split the rows.",
-                    sheet=self.name, row=index + 1, name=f"{tag} ({parts})",
-                )  # fmt: skip
+                    sheet=self.name,
+                    row=index + 1,
+                    name=f"{tag} ({parts})",
+                )
             return parts
         number = pieces(cells[0], comma=self.comma)
         if number is None or number < 0 or number != int(number) or number > 10_000:
             self.asked.ask(
-                "quantity", "The quantity is no whole number", "Counted as 1, or rounded up; "
-                "correct the cells.", sheet=self.name, row=index + 1,
+                "quantity",
+                "The quantity is no whole number",
+                "Counted as 1, or rounded up; correct the cells.",
+                sheet=self.name,
+                row=index + 1,
                 name=f"{tag} {text_of(cells[0])[:20]!r}",
-            )  # fmt: skip
+            )
             return (
                 max(1, min(10_000, math.ceil(number))) if number and number > 0 else 1
             )
         if number == 0:
             self.asked.ask(
-                "quantity-zero", "The quantity is 0", "Counted as no point; confirm.",
-                sheet=self.name, row=index + 1, name=tag,
-            )  # fmt: skip
+                "quantity-zero",
+                "The quantity is 0",
+                "Counted as no point; confirm.",
+                sheet=self.name,
+                row=index + 1,
+                name=tag,
+            )
         return int(number)
 
     # --- rows without points ---
@@ -366,25 +418,36 @@ class ListReader:
         if same and above is not None and text and text == above.text:
             return above.tag
         self.asked.ask(
-            "blank-tag", "Rows with a signal but no tag", "Counted as points without a tag; type the "
-            "tags.", sheet=self.name, row=number, name=text,
-        )  # fmt: skip
+            "blank-tag",
+            "Rows with a signal but no tag",
+            "Counted as points without a tag; type the tags.",
+            sheet=self.name,
+            row=number,
+            name=text,
+        )
         return ""
 
     def _error(self, row: Row, number: int, tag: str) -> str:
         guess = "-".join(
-            text_of(row[c.index]) for c in self.columns.all
-            if c.index < len(row) and c.field in {"", "item"} and row[c.index] is not None
+            text_of(row[c.index])
+            for c in self.columns.all
+            if c.index < len(row)
+            and c.field in {"", "item"}
+            and row[c.index] is not None
             and len(text_of(row[c.index])) <= 6
-        )  # fmt: skip
+        )
         self.asked.ask(
-            "tag-error", "The tag is an error of a formula, the row is not counted",
-            "Type the tag.", sheet=self.name, row=number,
-            name=f"row {number} {tag}" + (f" (from the cells beside it {guess})" if guess else ""),
-        )  # fmt: skip
+            "tag-error",
+            "The tag is an error of a formula, the row is not counted",
+            "Type the tag.",
+            sheet=self.name,
+            row=number,
+            name=f"row {number} {tag}"
+            + (f" (from the cells beside it {guess})" if guess else ""),
+        )
         return "unsigned"
 
-    def _without(  # noqa: PLR0913, PLR0917 - why a row has no points
+    def _without(
         self,
         kind: str,
         status: str,
@@ -399,9 +462,13 @@ class ListReader:
             return kind
         if status == "spare" or is_spare_tag(tag):
             self.asked.ask(
-                "spare-kind", "Spare rows do not say which kind of channel", "Not counted; state "
-                "AI, AO, DI or DO.", sheet=self.name, row=number, name=tag,
-            )  # fmt: skip
+                "spare-kind",
+                "Spare rows do not say which kind of channel",
+                "Not counted; state AI, AO, DI or DO.",
+                sheet=self.name,
+                row=number,
+                name=tag,
+            )
             return "spare"
         if folded(tag) in UNUSED:
             return "unused"
@@ -410,15 +477,23 @@ class ListReader:
         words = f"{said.io_type} {said.signal}".strip()
         if words:
             self.asked.ask(
-                "vague", f"'{words}' on {{n}} rows says neither kind nor direction",
-                "Not counted; state AI, AO, DI or DO for them.", sheet=self.name, row=number,
-                name=tag, key=folded(words),
-            )  # fmt: skip
+                "vague",
+                f"'{words}' on {{n}} rows says neither kind nor direction",
+                "Not counted; state AI, AO, DI or DO for them.",
+                sheet=self.name,
+                row=number,
+                name=tag,
+                key=folded(words),
+            )
         else:
             self.asked.ask(
-                "no-signal", "{n} rows have a tag but no signal", "Not counted; state the "
-                "signal, or NONE where there is none.", sheet=self.name, row=number, name=tag,
-            )  # fmt: skip
+                "no-signal",
+                "{n} rows have a tag but no signal",
+                "Not counted; state the signal, or NONE where there is none.",
+                sheet=self.name,
+                row=number,
+                name=tag,
+            )
         return "unsigned"
 
     # --- watts ---
@@ -450,10 +525,13 @@ class ListReader:
         if was and line.kind == "point" and "deleted" not in remark.lower():
             self.result.renamed[line.tag] = was.group(1)
             self.asked.ask(
-                "renamed", "Tags that replace others", "Check that the old tag is gone and that "
-                "the kind of signal is right.", sheet=self.name, row=line.row,
+                "renamed",
+                "Tags that replace others",
+                "Check that the old tag is gone and that the kind of signal is right.",
+                sheet=self.name,
+                row=line.row,
                 name=f"{line.tag} ({remark})",
-            )  # fmt: skip
+            )
 
     def _may_draw(self, line: Line, cells: dict[str, str]) -> bool:
         """Return whether a row can bear on the power at all; most inputs do not."""
@@ -468,11 +546,17 @@ class ListReader:
         get = cells.get
         states = (*self.cells.normal(row), get("supply", ""))
         said = Power(
-            watts=get("power", ""), watts_unit=self.cells.power_unit, amps=get("current", ""),
-            amps_unit=self.cells.amps_unit, states=states, duty=get("duty") or get("hours", ""),
-            duty_unit=self.cells.duty_unit, remark=get("remark", ""), text=telling(line.text) if kind == "do" else "",
+            watts=get("power", ""),
+            watts_unit=self.cells.power_unit,
+            amps=get("current", ""),
+            amps_unit=self.cells.amps_unit,
+            states=states,
+            duty=get("duty") or get("hours", ""),
+            duty_unit=self.cells.duty_unit,
+            remark=get("remark", ""),
+            text=telling(line.text) if kind == "do" else "",
             signal=f"{line.signal} {get('detail', '')}".strip(),
-        )  # fmt: skip
+        )
         volts = cell_number(get("volts"), comma=self.comma) or volts_in(
             get("volts", "")
         )
@@ -491,9 +575,13 @@ class ListReader:
         ):
             said = said._replace(watts_unit="W")
             self.asked.ask(
-                "no-unit-head", f"Column {power.letter} '{power.head.text}' states no unit",
-                "Read as W; confirm.", sheet=self.name, row=line.row, name=line.tag,
-            )  # fmt: skip
+                "no-unit-head",
+                f"Column {power.letter} '{power.head.text}' states no unit",
+                "Read as W; confirm.",
+                sheet=self.name,
+                row=line.row,
+                name=line.tag,
+            )
         return read_draw(said, kind, comma=self.comma, ac=line.supply == "ac")
 
 
@@ -522,6 +610,11 @@ def _several_names(tag: str) -> int:
     if not tag or len(tag) > 40 or not _PARTS.search(tag):
         return 1
     parts = [p for p in re.split(r",|/|&| and | und | y ", tag) if p.strip()]
-    plain = all(re.fullmatch(r"[A-Za-z]{1,5}[-_ ]?\d*[A-Za-z]?|\d{0,4}[A-Za-z]?|[A-Za-z]{0,6}[-_ ]?\d+\w*",
-                             p.strip()) for p in parts[1:])  # fmt: skip
+    plain = all(
+        re.fullmatch(
+            r"[A-Za-z]{1,5}[-_ ]?\d*[A-Za-z]?|\d{0,4}[A-Za-z]?|[A-Za-z]{0,6}[-_ ]?\d+\w*",
+            p.strip(),
+        )
+        for p in parts[1:]
+    )
     return len(parts) if plain and 1 < len(parts) <= 8 else 1

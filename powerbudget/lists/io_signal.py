@@ -10,8 +10,20 @@ from typing import NamedTuple
 from powerbudget.lists.signals import Reading, read_address, read_signal
 from powerbudget.lists.words import folded
 
-_ANALOG_TYPES = {"real", "int", "word", "float", "dint", "uint", "analog", "analogue", "analogico",
-                 "analogica", "analogique", "a"}  # fmt: skip
+_ANALOG_TYPES = {
+    "real",
+    "int",
+    "word",
+    "float",
+    "dint",
+    "uint",
+    "analog",
+    "analogue",
+    "analogico",
+    "analogica",
+    "analogique",
+    "a",
+}
 _DIGITAL_TYPES = {
     "bool",
     "digital",
@@ -36,13 +48,27 @@ _INPUT = {
     "read",
     "inp",
 }
-_OUTPUT = {"o", "out", "output", "outputs", "ausgang", "aus", "salida", "sortie", "q", "s", "write",
-           "a"}  # fmt: skip
+_OUTPUT = {
+    "o",
+    "out",
+    "output",
+    "outputs",
+    "ausgang",
+    "aus",
+    "salida",
+    "sortie",
+    "q",
+    "s",
+    "write",
+    "a",
+}
 _TRANSMITTER = re.compile(
     r"transmitter|transducer|umformer|transmisor|\bconvert|4 ?- ?20|\btx\b"
 )
-_TEMPERATURE = re.compile(r"\brtd\b|pt ?-?1000?\b|thermocouple|\bt/c\b|head transmitter|kopftransmitter|"
-                          r"resistance|termopar|thermoelement")  # fmt: skip
+_TEMPERATURE = re.compile(
+    r"\brtd\b|pt ?-?1000?\b|thermocouple|\bt/c\b|head transmitter|kopftransmitter|"
+    r"resistance|termopar|thermoelement"
+)
 _SOFT = re.compile(
     r"\bsoftware\b|\bnot wired\b|program only|\bsoft ?(?:point|tag)|\bvirtual\b|\bhmi only\b"
 )
@@ -137,87 +163,91 @@ def _internal(said: Said, io: Reading, signal: Reading, address: str) -> bool:
 def _typed(said: Said) -> Reading:
     """Return the reading of a data type beside a direction: BOOL and O are a DO."""
     kind, way = folded(said.data_type), folded(said.direction)
-    if not way:
-        way = folded(said.io_type) if folded(said.io_type) in _INPUT | _OUTPUT else ""
+    if not way and folded(said.io_type) in _INPUT | _OUTPUT:
+        way = folded(said.io_type)
     into, out = way in _INPUT, way in _OUTPUT
     if not (into or out):
-        whole = (
+        return (
             read_signal(f"{said.data_type} {said.direction}")
             if said.direction
             else Reading()
         )
-        return whole
-    if kind.startswith(("impuls", "pulse")):
-        return Reading((("pulse" if into else "do", 1),), stated=True)
-    if kind in _ANALOG_TYPES:
-        return Reading((("ai" if into else "ao", 1),), stated=True)
-    if kind in _DIGITAL_TYPES:
-        return Reading((("di" if into else "do", 1),), stated=True)
     own = read_signal(said.io_type or said.signal)
-    if own.hint == "analog":
-        return Reading((("ai" if into else "ao", 1),), stated=True)
-    if own.hint == "discrete" or own.kinds:
-        kinds = dict(own.kinds)
-        if set(kinds) & {"rtd", "tc", "pulse"} and into:
-            return Reading(own.kinds, stated=True)
-        return Reading((("di" if into else "do", 1),), stated=True)
-    return Reading(hint="in" if into else "out")
+    named = dict(own.kinds)
+    if kind.startswith(("impuls", "pulse")):
+        found = "pulse" if into else "do"
+    elif kind in _ANALOG_TYPES or (kind not in _DIGITAL_TYPES and own.hint == "analog"):
+        found = "ai" if into else "ao"
+    elif into and set(named) & {"rtd", "tc", "pulse"}:
+        found = next(iter(named))
+    elif kind in _DIGITAL_TYPES or own.hint == "discrete" or named:
+        found = "di" if into else "do"
+    else:
+        return Reading(hint="in" if into else "out")
+    return Reading(((found, 1),), stated=True)
 
 
 def _refined(kinds: dict[str, int], said: Said, by: Reading) -> Found:
     """Return stated points, refined where other words of the row are more exact."""
-    found = Found(kinds)
-    if len(kinds) > 1 or sum(kinds.values()) > 1:
-        found.doubts.append("several-in-cell")
-        return found
+    if sum(kinds.values()) > 1:
+        return Found(kinds, doubts=["several-in-cell"])
     kind = next(iter(kinds))
-    rest = folded(" ".join((said.io_type, said.signal, said.detail)))
-    if by.hint == "bus":
-        found.doubts.append("bus-point")
-    if kind in {"ai", "ao", "di", "do"}:
-        bus = [read_signal(t) for t in (said.signal, said.protocol) if t]
-        if (
-            any(r.stated and dict(r.kinds).get("serial") for r in bus)
-            and "hart" not in rest
-        ):
-            return Found({"serial": 1}, doubts=["bus-point"])
-    if kind == "ai" and not _TEMPERATURE.search(rest):
-        aside = folded(said.remark)
-        if _TEMPERATURE.search(aside) and _TRANSMITTER.search(aside):
-            found.doubts.append("head-transmitter")
-    elif kind == "ai":
-        if _TRANSMITTER.search(rest):
-            found.doubts.append("head-transmitter")
-        elif "thermocouple" in rest or "t/c" in rest or "thermoelement" in rest:
-            return Found({"tc": 1}, doubts=["refined"])
-        elif re.search(r"\brtd\b|pt ?-?1000?\b", rest):
-            return Found({"rtd": 1}, doubts=["refined"])
+    rest = folded(f"{said.io_type} {said.signal} {said.detail}")
+    if by.hint == "bus" or (kind in {"ai", "ao", "di", "do"} and _on_bus(said, rest)):
+        return Found({"serial": 1}, doubts=["bus-point"])
+    if kind == "ai":
+        return _temperature(said, rest)
     if kind == "do" and _PULSE.search(rest):
-        found.doubts.append("pulse-output")
+        return Found(kinds, doubts=["pulse-output"])
     if kind == "di" and _PULSE.search(folded(said.signal)) and not said.address:
         return Found({"pulse": 1}, doubts=["refined"])
-    return found
+    return Found(kinds)
+
+
+def _on_bus(said: Said, rest: str) -> bool:
+    """Return whether the signal or protocol column says that a point comes over a bus."""
+    if "hart" in rest:
+        return False
+    found = [read_signal(t) for t in (said.signal, said.protocol) if t]
+    return any(r.stated and "serial" in dict(r.kinds) for r in found)
+
+
+def _temperature(said: Said, rest: str) -> Found:
+    """Return an analog input, or the RTD or thermocouple that its signal names."""
+    words = rest if _TEMPERATURE.search(rest) else folded(said.remark)
+    if not _TEMPERATURE.search(words):
+        return Found({"ai": 1})
+    if _TRANSMITTER.search(words):
+        return Found({"ai": 1}, doubts=["head-transmitter"])
+    if words is rest and re.search(r"thermocouple|t/c|thermoelement|termopar", rest):
+        return Found({"tc": 1}, doubts=["refined"])
+    if words is rest and re.search(r"\brtd\b|pt ?-?1000?\b", rest):
+        return Found({"rtd": 1}, doubts=["refined"])
+    return Found({"ai": 1})
 
 
 def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> Found:
     """Return the points of a row that states no kind."""
     bus = read_signal(said.protocol) if said.protocol else Reading()
-    if dict(bus.kinds).get("serial") or (
-        said.port and not (said.io_type or said.signal)
-    ):
+    silent = not (said.io_type or said.signal)
+    if dict(bus.kinds).get("serial") or (said.port and silent):
         return Found({"serial": 1})
     if io.unused or (signal.unused and not io.kinds and not io.hint):
         return Found(status="unused")
     if said.place:
         return _refined({said.place: 1}, said, Reading(stated=True))
     hints = {r.hint for r in (io, signal, detail, _typed(said)) if r.hint}
+    implied = next((r.kinds for r in (io, signal, detail) if r.kinds), ())
+    return _by_hints(hints, dict(implied), said.guess)
+
+
+def _by_hints(hints: set[str], implied: dict[str, int], guess: str) -> Found:
+    """Return the points that halves of an answer tell: analog, in, the letters of a tag."""
     for shape, into, out in (("analog", "ai", "ao"), ("discrete", "di", "do")):
         if shape in hints and hints & {"in", "out"}:
             return Found({into if "in" in hints else out: 1})
-    for reading in (io, signal, detail):
-        if reading.kinds:
-            return Found(dict(reading.kinds))
-    guess = said.guess
+    if implied:
+        return Found(implied)
     if "analog" in hints:
         return Found({"ao" if guess == "ao" else "ai": 1}, doubts=["direction"])
     if "discrete" in hints and guess in {"di", "do"}:

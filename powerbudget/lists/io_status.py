@@ -45,7 +45,7 @@ def is_struck(sheet: Sheet, index: int, row: Row, tags: list[int]) -> bool:
     return all((index, k) in struck for k, cell in enumerate(row) if cell is not None)
 
 
-def status_of(
+def status_of(  # noqa: PLR0911 - a ladder: marks, status, remark, flags, description
     cells: dict[str, str], tag: str, text: str, legend: dict[str, str], *, struck: bool
 ) -> tuple[str, str]:
     """Return what a row is, and the cause of a question where its words disagree.

@@ -170,9 +170,11 @@ def _each(
         if kind in {"ai", "rtd", "tc", "ao"} and _WIRES.search(text):
             continue
         found = figure(text, comma=comma) if re.search(r"\d", text) else Figure()
-        watts = found.watts if found.watts is not None else (
-            _watts(found, said.volts) if text is said.remark else None
-        )  # fmt: skip
+        watts = (
+            found.watts
+            if found.watts is not None
+            else (_watts(found, said.volts) if text is said.remark else None)
+        )
         if watts is not None and not re.fullmatch(r"\s*[\d.,]+\s*", text):
             return watts, "", True, ""
     return None, "", False, word
@@ -199,7 +201,7 @@ def _share(said: Power, kind: str, state: str, comma: bool | None) -> tuple[floa
         share = on_share(said.remark, comma=comma)
         if share is not None and 0 <= share <= 1:
             return share, "remark-hours"
-    if state == "off" or state == "pulsed":
+    if state in {"off", "pulsed"}:
         return 0.0, "hours"
     if kind == "do" and not state:
         words = folded(f"{said.text} {said.signal} {said.remark}")

@@ -23,12 +23,49 @@ if TYPE_CHECKING:
     from powerbudget.lists.importer import Import, Part
 
 FIELDS = (
-    "tag", "text", "name", "io_type", "signal", "data_type", "direction", "address", "protocol", "port",
-    "node", "detail", "quantity", "item", "status", "remark", "spare", "scope", "supply", "normal", "power",
-    "current", "volts", "inrush", "duty", "hours", "cycles", "energy", "efficiency", "loss", "diversity",
-    "contingency", "group", "price", "other", "old", "hidden", "share", "unit", "gone", "future",
+    "tag",
+    "text",
+    "name",
+    "io_type",
+    "signal",
+    "data_type",
+    "direction",
+    "address",
+    "protocol",
+    "port",
+    "node",
+    "detail",
+    "quantity",
+    "item",
+    "status",
+    "remark",
+    "spare",
+    "scope",
+    "supply",
+    "normal",
+    "power",
+    "current",
+    "volts",
+    "inrush",
+    "duty",
+    "hours",
+    "cycles",
+    "energy",
+    "efficiency",
+    "loss",
+    "diversity",
+    "contingency",
+    "group",
+    "price",
+    "other",
+    "old",
+    "hidden",
+    "share",
+    "unit",
+    "gone",
+    "future",
     *(f"count:{kind}" for kind in KINDS),
-)  # fmt: skip
+)
 """Meanings that a column can have."""
 TABLE_KINDS = ("io", "schedule", "summary", "neither")
 
@@ -90,8 +127,12 @@ def apply_mapping(mapping: Mapping | None, table: Table, columns: Columns) -> Co
         wanted = known.columns.get(column.head.text)
         if wanted is not None and wanted != column.field:
             columns.all[k] = replace(column, field=wanted, evidence="mapping")
-    columns.several = [c for c in columns.all if c.index in {s.index for s in columns.several}
-                       and c.field in {"signal", "io_type"}]  # fmt: skip
+    columns.several = [
+        c
+        for c in columns.all
+        if c.index in {s.index for s in columns.several}
+        and c.field in {"signal", "io_type"}
+    ]
     return columns
 
 
@@ -106,8 +147,16 @@ def read_mapping(path: Path) -> Mapping:
     try:
         raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as exc:
-        raise InputError(Fault("file", "is not a mapping that can be read", str(exc)[:120], "",
-                               "leave --mapping out to have it proposed anew", str(path))) from None  # fmt: skip
+        raise InputError(
+            Fault(
+                "file",
+                "is not a mapping that can be read",
+                str(exc)[:120],
+                "",
+                "leave --mapping out to have it proposed anew",
+                str(path),
+            )
+        ) from None
     faults: list[Fault] = []
     tables = []
     for number, item in enumerate(raw.get("table", []), start=1):
@@ -121,8 +170,11 @@ def read_mapping(path: Path) -> Mapping:
             faults.append(_unknown(f"{where}.kind", kind, TABLE_KINDS, path))
         tables.append(TableMap(str(item.get("sheet", "")), kind, columns))
     words = {folded(str(k)): str(v) for k, v in raw.get("words", {}).items()}
-    faults += [_unknown(f"words.{k}", v, (*KINDS, "unused"), path)
-               for k, v in words.items() if v not in {*KINDS, "unused"}]  # fmt: skip
+    faults += [
+        _unknown(f"words.{k}", v, (*KINDS, "unused"), path)
+        for k, v in words.items()
+        if v not in {*KINDS, "unused"}
+    ]
     if faults:
         raise InputError(faults)
     out = frozenset(str(tag).casefold() for tag in raw.get("rows", {}).get("out", []))
@@ -150,16 +202,19 @@ def proposed(found: Import) -> list[tuple[str, str, Column]]:
     """Return sheet, kind and column of every used column, for confirmation."""
     return [
         (part.table.sheet.name, part.kind, column)
-        for part in found.parts if part.kind in {"io", "schedule"} and not part.hidden
-        for column in part.columns.all if column.field and column.field not in {"other", "hidden"}
-    ]  # fmt: skip
+        for part in found.parts
+        if part.kind in {"io", "schedule"} and not part.hidden
+        for column in part.columns.all
+        if column.field and column.field not in {"other", "hidden"}
+    ]
 
 
 def mapping_text(found: Import, before: Mapping | None = None) -> str:
     """Return the mapping of an import as TOML, words and rows of before kept."""
     lines = [
         "# Meanings of the columns of client's lists, as confirmed. Replayed on the next revision.",
-        "# columns: head = meaning; words: text of a signal = kind of point; rows.out: tags left out.",
+        "# columns: head = meaning; words: text of a signal = kind of point;",
+        "# rows.out: tags left out.",
     ]
     for part in found.parts:
         lines += _table_lines(part)
@@ -175,8 +230,13 @@ def mapping_text(found: Import, before: Mapping | None = None) -> str:
 
 
 def _table_lines(part: Part) -> list[str]:
-    lines = ["", "[[table]]", f"sheet = {_key(part.table.sheet.name)}", f'kind = "{part.kind}"',
-             "[table.columns]"]  # fmt: skip
+    lines = [
+        "",
+        "[[table]]",
+        f"sheet = {_key(part.table.sheet.name)}",
+        f'kind = "{part.kind}"',
+        "[table.columns]",
+    ]
     seen: set[str] = set()
     for column in part.columns.all:
         if column.head.text and column.head.text not in seen:

@@ -21,13 +21,32 @@ _P = rb"(?:\w+:)?"
 _ROW_HIDDEN = re.compile(rb"<" + _P + rb"row\b([^>]*\bhidden=\"(?:1|true)\"[^>]*)>")
 _COL_HIDDEN = re.compile(rb"<" + _P + rb"col\b([^>]*\bhidden=\"(?:1|true)\"[^>]*)>")
 _FORMULA = re.compile(
-    rb"<" + _P + rb"c\b([^>]*)>\s*<" + _P + rb"f\b([^>]*?)(?:/>|>([^<]*)</" + _P
-    + rb"f>)\s*(?:<" + _P + rb"v\s*/>|<" + _P + rb"v>\s*</" + _P + rb"v>)?\s*</" + _P + rb"c>"
-)  # fmt: skip
+    rb"<"
+    + _P
+    + rb"c\b([^>]*)>\s*<"
+    + _P
+    + rb"f\b([^>]*?)(?:/>|>([^<]*)</"
+    + _P
+    + rb"f>)\s*(?:<"
+    + _P
+    + rb"v\s*/>|<"
+    + _P
+    + rb"v>\s*</"
+    + _P
+    + rb"v>)?\s*</"
+    + _P
+    + rb"c>"
+)
 _ERROR = re.compile(
-    rb"<" + _P + rb"c\b([^>]*\bt=\"e\"[^>]*)>(?:(?!</" + _P + rb"c>).)*?<" + _P + rb"v>([^<]*)<",
+    rb"<"
+    + _P
+    + rb"c\b([^>]*\bt=\"e\"[^>]*)>(?:(?!</"
+    + _P
+    + rb"c>).)*?<"
+    + _P
+    + rb"v>([^<]*)<",
     re.DOTALL,
-)  # fmt: skip
+)
 _LAST_ROW = re.compile(rb"<" + _P + rb"row\b[^>]*?\br=\"(\d+)\"")
 _FAR = re.compile(rb" r=\"([A-Z]{3}|[B-Z][A-Z])\d+\"")
 _REF = re.compile(rb"\br=\"([A-Z]+)(\d+)\"")
@@ -92,8 +111,16 @@ def read_markup(
                 for name, part in _sheets(book)
             }
     except (zipfile.BadZipFile, KeyError, OSError, EOFError, RuntimeError) as exc:
-        raise InputError(Fault("file", "is a damaged workbook", str(exc)[:120], "",
-                               "open it and save it again", str(path))) from None  # fmt: skip
+        raise InputError(
+            Fault(
+                "file",
+                "is a damaged workbook",
+                str(exc)[:120],
+                "",
+                "open it and save it again",
+                str(path),
+            )
+        ) from None
 
 
 @dataclass(frozen=True)
@@ -135,14 +162,16 @@ def _styles(text: str) -> tuple[frozenset[int], frozenset[int]]:
     """Return the cell styles that strike out, and those that show a percentage."""
     fonts = re.search(r"<(?:\w+:)?fonts\b.*?</(?:\w+:)?fonts>", text, re.DOTALL)
     pieces = re.findall(
-        r"<(?:\w+:)?font\b[^>]*?(?:/>|>.*?</(?:\w+:)?font>)", fonts.group(0) if fonts else "",
+        r"<(?:\w+:)?font\b[^>]*?(?:/>|>.*?</(?:\w+:)?font>)",
+        fonts.group(0) if fonts else "",
         re.DOTALL,
-    )  # fmt: skip
+    )
     off = re.compile(r"<(?:\w+:)?strike\b[^>]*val=\"(?:0|false)\"")
     struck = {
-        k for k, font in enumerate(pieces)
+        k
+        for k, font in enumerate(pieces)
         if re.search(r"<(?:\w+:)?strike\b", font) and not off.search(font)
-    }  # fmt: skip
+    }
     formats = {9, 10}
     for item in re.findall(r"<(?:\w+:)?numFmt\b[^>]*>", text):
         if "%" in re.sub(r'"[^"]*"', "", _attribute(item, "formatCode")):
@@ -150,9 +179,17 @@ def _styles(text: str) -> tuple[frozenset[int], frozenset[int]]:
     block = re.search(r"<(?:\w+:)?cellXfs\b.*?</(?:\w+:)?cellXfs>", text, re.DOTALL)
     xfs = _XF.findall(block.group(0)) if block else []
     return (
-        frozenset(k for k, xf in enumerate(xfs) if int(_attribute(xf, "fontId") or 0) in struck),
-        frozenset(k for k, xf in enumerate(xfs) if int(_attribute(xf, "numFmtId") or 0) in formats),
-    )  # fmt: skip
+        frozenset(
+            k
+            for k, xf in enumerate(xfs)
+            if int(_attribute(xf, "fontId") or 0) in struck
+        ),
+        frozenset(
+            k
+            for k, xf in enumerate(xfs)
+            if int(_attribute(xf, "numFmtId") or 0) in formats
+        ),
+    )
 
 
 def _struck_strings(book: zipfile.ZipFile) -> frozenset[int]:
@@ -188,21 +225,19 @@ def _pieces(book: zipfile.ZipFile, part: str) -> Iterator[bytes]:
 
 
 def _scan(
-    path: Path, name: str, book: zipfile.ZipFile, part: str, wanted: _Wanted,
+    path: Path,
+    name: str,
+    book: zipfile.ZipFile,
+    part: str,
+    wanted: _Wanted,
     most: tuple[int, int],
-) -> Markup:  # fmt: skip
+) -> Markup:
     marks = Markup()
     styled = _styled(wanted.struck | wanted.percent)
     shared = _shared(wanted.strings)
     last_row, last_column = 0, 60
     for piece in _pieces(book, part):
-        hidden = b"hidden=" in piece
-        for match in _ROW_HIDDEN.finditer(piece) if hidden else ():
-            row = re.search(rb"\br=\"(\d+)\"", match.group(1))
-            if row:
-                marks.hidden_rows.add(int(row.group(1)) - 1)
-        for match in _COL_HIDDEN.finditer(piece) if hidden else ():
-            _hide(marks, match.group(1).decode("utf-8", "replace"))
+        _hidden(marks, piece)
         if b"<f" in piece or b":f" in piece:
             _formulas(marks, piece)
         if b't="e"' in piece:
@@ -210,23 +245,42 @@ def _scan(
         if styled:
             _style_cells(marks, wanted, styled, piece)
         if shared:
-            for match in shared.finditer(piece):
-                ref = _REF.search(match.group(1))
-                if ref:
-                    marks.struck.add(_place(ref))
-        last = _LAST_ROW.search(
-            piece, max(0, piece.rfind(b"row r="), piece.rfind(b"row spans=")) - 8
-        )
-        last_row = max(last_row, int(last.group(1)) if last else 0)
-        for letters in _FAR.findall(piece):
-            last_column = max(last_column, column_index(letters.decode()) + 1)
+            refs = (_REF.search(match.group(1)) for match in shared.finditer(piece))
+            marks.struck |= {_place(ref) for ref in refs if ref}
+        row, column = _reach(piece)
+        last_row, last_column = max(last_row, row), max(last_column, column)
     if last_column > most[1] or last_row * last_column > most[0] + 60 * 100_000:
         raise InputError(
-            Fault(f"sheet {name!r}", "reaches too far",
-                  f"{last_row:,} rows x {last_column:,} columns", "",
-                  "delete the stray cells beyond the list, save again", str(path))
-        )  # fmt: skip
+            Fault(
+                f"sheet {name!r}",
+                "reaches too far",
+                f"{last_row:,} rows x {last_column:,} columns",
+                "",
+                "delete the stray cells beyond the list, save again",
+                str(path),
+            )
+        )
     return marks
+
+
+def _reach(piece: bytes) -> tuple[int, int]:
+    """Return the last row of a piece and its last column beyond the first 52 [count]."""
+    start = max(0, piece.rfind(b"row r="), piece.rfind(b"row spans=")) - 8
+    last = _LAST_ROW.search(piece, max(0, start))
+    far = {column_index(letters.decode()) + 1 for letters in _FAR.findall(piece)}
+    return int(last.group(1)) if last else 0, max(far, default=0)
+
+
+def _hidden(marks: Markup, piece: bytes) -> None:
+    """Note the hidden rows and columns of a piece."""
+    if b"hidden=" not in piece:
+        return
+    for match in _ROW_HIDDEN.finditer(piece):
+        row = re.search(rb"\br=\"(\d+)\"", match.group(1))
+        if row:
+            marks.hidden_rows.add(int(row.group(1)) - 1)
+    for match in _COL_HIDDEN.finditer(piece):
+        _hide(marks, match.group(1).decode("utf-8", "replace"))
 
 
 def _hide(marks: Markup, text: str) -> None:

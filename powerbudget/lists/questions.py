@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 SHOWN = 5
@@ -71,17 +71,25 @@ class Questions:
     def __init__(self) -> None:
         self._by: dict[str, Question] = {}
 
-    def ask(  # noqa: PLR0913 - a question has a cause, words, a place and a weight
-        self, cause: str, lead: str, action: str, *, sheet: str = "", row: int = 0,
-        name: str = "", weight: float = 0.0, key: str = "",
-    ) -> None:  # fmt: skip
+    def ask(
+        self,
+        cause: str,
+        lead: str,
+        action: str,
+        *,
+        sheet: str = "",
+        row: int = 0,
+        name: str = "",
+        weight: float = 0.0,
+        key: str = "",
+    ) -> None:
         """Note one row under a cause; ``key`` parts causes that share a name."""
         found = self._by.setdefault(f"{cause}:{key}", Question(cause, lead, action))
         found.items.append(Item(sheet, row, name, weight))
 
-    def __iter__(self) -> Iterable[Question]:  # type: ignore[override]
+    def __iter__(self) -> Iterator[Question]:
         """Iterate over the questions in the order in which they came up."""
-        return iter(self._by.values())  # type: ignore[return-value]
+        return iter(list(self._by.values()))
 
     def __len__(self) -> int:
         """Return the number of questions [count]."""

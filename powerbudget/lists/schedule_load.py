@@ -38,14 +38,22 @@ class LoadMaker:
     """
 
     def __init__(
-        self, table: Table, columns: Columns, asked: Questions, *, comma: bool | None, volts: float
+        self,
+        table: Table,
+        columns: Columns,
+        asked: Questions,
+        *,
+        comma: bool | None,
+        volts: float,
     ) -> None:
         self.table, self.columns, self.asked, self.comma = table, columns, asked, comma
         self.volts, self.rail = volts, 0.0
         self.name = table.sheet.name
         self.power = PowerCells(columns, comma)
         modes = {c.head.mode for c in self.power.columns if c.head.mode}
-        timed = {c.head.mode for c in columns.of("hours", "duty", "share") if c.head.mode}
+        timed = {
+            c.head.mode for c in columns.of("hours", "duty", "share") if c.head.mode
+        }
         # One mode alone ("running W") is the typical power, not a mode among others.
         self.has_modes = bool(modes) and len(modes | timed) > 1
 
@@ -53,7 +61,11 @@ class LoadMaker:
 
     def text(self, row: Row, *fields: str) -> str:
         """Return the texts of the columns of some meanings, joined [text]."""
-        found = (text_of(row[c.index]) for c in self.columns.of(*fields) if c.index < len(row))
+        found = (
+            text_of(row[c.index])
+            for c in self.columns.of(*fields)
+            if c.index < len(row)
+        )
         return " ".join(t for t in found if t)
 
     def number(self, row: Row, field: str) -> float | None:
@@ -78,7 +90,9 @@ class LoadMaker:
             return number * UNITS[column.head.unit][1] * volts / days if volts else None
         return number * (1000 if column.head.unit == "kWh" else 1) / days
 
-    def ask(self, cause: str, lead: str, action: str, load: Load, note: str = "") -> None:
+    def ask(
+        self, cause: str, lead: str, action: str, load: Load, note: str = ""
+    ) -> None:
         """Put a question about a load."""
         name = f"{load.name} ({note})" if note else load.name
         self.asked.ask(cause, lead, action, sheet=self.name, row=load.row, name=name)
@@ -111,9 +125,13 @@ class LoadMaker:
             return int(value)
         if said:
             self.asked.ask(
-                "quantity", "The quantity is no whole number", "Rounded up, or counted as 1.",
-                sheet=self.name, row=number, name=f"{label} {said[:20]!r}",
-            )  # fmt: skip
+                "quantity",
+                "The quantity is no whole number",
+                "Rounded up, or counted as 1.",
+                sheet=self.name,
+                row=number,
+                name=f"{label} {said[:20]!r}",
+            )
         return max(1, min(10_000, math.ceil(value))) if value else 1
 
     def _fill(self, load: Load, row: Row) -> None:
@@ -121,9 +139,11 @@ class LoadMaker:
         found = self.power.read(row, self.rail or self.volts)
         if found.unread is not None:
             self.asked.ask(
-                "no-unit", f"Column {found.unread.letter} '{found.unread.head.text}' states no unit",
-                "Read as W; confirm.", sheet=self.name,
-            )  # fmt: skip
+                "no-unit",
+                f"Column {found.unread.letter} '{found.unread.head.text}' states no unit",
+                "Read as W; confirm.",
+                sheet=self.name,
+            )
         running = self._one_piece(load, found)
         if running is None:
             self._without(load, found, row)
@@ -138,24 +158,37 @@ class LoadMaker:
         share = row_share(self, load, self._clock(row))
         load.wh_per_day = load.running_w * 24 * share
         top = load.maximum_w
-        if self.power.has_mean and share < 1 and abs(load.running_w - top * share) <= 0.02 * top:
+        if (
+            self.power.has_mean
+            and share < 1
+            and abs(load.running_w - top * share) <= 0.02 * top
+        ):
             # The "average" is the maximum times the duty already: counted once.
             load.wh_per_day, load.running_w = load.running_w * 24, top
 
     def _one_piece(self, load: Load, found: RowPower) -> float | None:
         if found.differ:
             self.ask(
-                "two-powers", "Columns of power do not agree", "The highest is taken; name the one that "
-                "counts in the mapping.", load, " / ".join(f"{w:.4g} W" for w in found.differ),
-            )  # fmt: skip
+                "two-powers",
+                "Columns of power do not agree",
+                "The highest is taken; name the one that counts in the mapping.",
+                load,
+                " / ".join(f"{w:.4g} W" for w in found.differ),
+            )
         if found.running_w is not None:
             return found.running_w
         if found.top_w is None:
-            return found.total_w / max(1, load.quantity) if found.total_w is not None else None
+            return (
+                found.total_w / max(1, load.quantity)
+                if found.total_w is not None
+                else None
+            )
         self.ask(
-            "maximum-only", "Loads state a maximum only", "Counted at the maximum; state the typical "
-            "power.", load,
-        )  # fmt: skip
+            "maximum-only",
+            "Loads state a maximum only",
+            "Counted at the maximum; state the typical power.",
+            load,
+        )
         return found.top_w
 
     def _total(self, load: Load, total: float | None) -> None:
@@ -164,9 +197,12 @@ class LoadMaker:
         if total is None or abs(total - running) <= 0.02 * max(running, total):
             return
         self.ask(
-            "row-total", "Watts of a row disagree with quantity x watts", "The higher is taken; correct "
-            "the row.", load, f"{running:.4g} W, the sheet says {total:.4g} W",
-        )  # fmt: skip
+            "row-total",
+            "Watts of a row disagree with quantity x watts",
+            "The higher is taken; correct the row.",
+            load,
+            f"{running:.4g} W, the sheet says {total:.4g} W",
+        )
         if total > running:
             load.running_w, load.maximum_w = total, max(total, load.maximum_w or 0.0)
 
@@ -186,14 +222,21 @@ class LoadMaker:
     def _ask_word(self, load: Load, found: RowPower, running: float) -> None:
         word = found.words.word
         if word == "va":
-            self.ask("va", "Figures in VA: is the load AC or DC?", "Counted as W; state the watts.", load)
+            self.ask(
+                "va",
+                "Figures in VA: is the load AC or DC?",
+                "Counted as W; state the watts.",
+                load,
+            )
         elif word in {"approximate", "upper", "range"}:
             load.assumed.append(f"'{word}' figure counted at {running:g} W")
 
     def _clock(self, row: Row) -> Clock:
         percent = self.table.sheet.markup.percent
         return Clock.of(
-            self.columns, lambda c: text_of(row[c.index]) if c.index < len(row) else "", percent
+            self.columns,
+            lambda c: text_of(row[c.index]) if c.index < len(row) else "",
+            percent,
         )
 
     def inrush(self, load: Load, row: Row) -> None:
@@ -212,12 +255,17 @@ class LoadMaker:
         if INCL_INVERTER.search(folded(self.text(row, "remark"))):
             load.dc_side = True
             self.ask(
-                "dc-side", "Watts are stated with the inverter in them", "Kept, and not divided by its "
-                "efficiency again; confirm.", load,
-            )  # fmt: skip
+                "dc-side",
+                "Watts are stated with the inverter in them",
+                "Kept, and not divided by its efficiency again; confirm.",
+                load,
+            )
         diversity = self.number(row, "diversity")
         if diversity is not None and diversity not in {1.0, 100.0}:
             self.ask(
-                "diversity", "Diversity is stated", "Energy and maximum are not lowered by it; confirm "
-                "what it means.", load, f"{diversity:g}",
-            )  # fmt: skip
+                "diversity",
+                "Diversity is stated",
+                "Energy and maximum are not lowered by it; confirm what it means.",
+                load,
+                f"{diversity:g}",
+            )

@@ -31,9 +31,15 @@ def fill_modes(reader: LoadMaker, load: Load, row: Row) -> None:
         text = f"{cell:g}" if isinstance(cell, float) else str(cell)
         if column.field in {"power", "current"}:
             found = figure(text, column.head.unit, comma=reader.comma)
-            watts = found.watts if found.watts is not None else (
-                found.amps * (found.volts or volts) if found.amps is not None and volts else None
-            )  # fmt: skip
+            watts = (
+                found.watts
+                if found.watts is not None
+                else (
+                    found.amps * (found.volts or volts)
+                    if found.amps is not None and volts
+                    else None
+                )
+            )
             if watts is not None:
                 powers[mode] = max(watts, powers.get(mode, 0.0))
         elif column.field in {"hours", "duty", "share"}:
@@ -55,9 +61,13 @@ def fill_modes(reader: LoadMaker, load: Load, row: Row) -> None:
     load.wh_per_day = energy * 24 * load.quantity
     if abs(seconds - 3600) > 4 and not untimed:
         reader.asked.ask(
-            "mode-times", "Times of the modes do not add up to the hour (3600 s)", "Counted as written; "
-            "correct them.", sheet=reader.name, row=load.row, name=f"{load.name} ({seconds:.0f} s)",
-        )  # fmt: skip
+            "mode-times",
+            "Times of the modes do not add up to the hour (3600 s)",
+            "Counted as written; correct them.",
+            sheet=reader.name,
+            row=load.row,
+            name=f"{load.name} ({seconds:.0f} s)",
+        )
 
 
 def _maximum(reader: LoadMaker, row: Row, volts: float) -> float:
@@ -65,7 +75,11 @@ def _maximum(reader: LoadMaker, row: Row, volts: float) -> float:
     top = 0.0
     for column in reader.columns.of("power", "current"):
         cell = row[column.index] if column.index < len(row) else None
-        if column.head.reading == "maximum" and not column.head.mode and cell is not None:
+        if (
+            column.head.reading == "maximum"
+            and not column.head.mode
+            and cell is not None
+        ):
             text = f"{cell:g}" if isinstance(cell, float) else str(cell)
             found = figure(text, column.head.unit, comma=reader.comma)
             top = max(top, found.watts or (found.amps or 0.0) * volts)

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Column, Columns
-from powerbudget.lists.figures import Figure, figure
+from powerbudget.lists.figures import NO_FIGURE, Figure, figure
 from powerbudget.lists.heads import spelt
 from powerbudget.lists.io_cells import text_of
 
-_RANGE_V = re.compile(r"(\d+(?:[.,]\d+)?)(?:\s*(?:-|to|bis|\.\.+)\s*(\d+(?:[.,]\d+)?))?")
+_RANGE_V = re.compile(
+    r"(\d+(?:[.,]\d+)?)(?:\s*(?:-|to|bis|\.\.+)\s*(\d+(?:[.,]\d+)?))?"
+)
 _MEAN = re.compile(r"\bav(?:g|erage)|\bmean|mittel|promedio|moyen")
 AC = re.compile(
     r"\b\d{2,3} ?v? ?ac\b|\bvac\b|\bac\b|\b(?:50|60) ?hz\b|"
@@ -40,7 +42,7 @@ class RowPower:
     running_w: float | None = None
     top_w: float | None = None
     total_w: float | None = None
-    words: Figure = Figure()
+    words: Figure = NO_FIGURE
     unread: Column | None = None
     differ: tuple[float, ...] = ()
 
@@ -62,24 +64,31 @@ class PowerCells:
         self._unit = columns.first("unit")
         self._volts = columns.of("volts", "supply")
         self._plain = [
-            c for c in self.columns if not c.head.reading == "maximum" and c.head.share != "total"
-        ]  # fmt: skip
+            c
+            for c in self.columns
+            if c.head.reading != "maximum" and c.head.share != "total"
+        ]
         # Currents under "12 V" and "24 V" are two feeds of one device: they add up.
         self.rails = len({c.head.volts for c in self._plain if c.head.volts}) > 1
         self.has_mean = any(
-            _MEAN.search(c.head.text.lower()) for c in self.columns if c.head.reading == "typical"
+            _MEAN.search(c.head.text.lower())
+            for c in self.columns
+            if c.head.reading == "typical"
         )
 
     def texts(self, row: Row) -> list[tuple[str, Column]]:
         """Return the power cells of a row with their columns, empty ones left out."""
         return [
-            (text_of(row[c.index]), c) for c in self.columns
+            (text_of(row[c.index]), c)
+            for c in self.columns
             if c.index < len(row) and row[c.index] is not None
-        ]  # fmt: skip
+        ]
 
     def said_volts(self, row: Row) -> str:
         """Return the texts of the voltage and supply cells of a row [text]."""
-        return " ".join(text_of(row[c.index]) for c in self._volts if c.index < len(row))
+        return " ".join(
+            text_of(row[c.index]) for c in self._volts if c.index < len(row)
+        )
 
     def volts(self, row: Row, otherwise: float) -> float:
         """Return the voltage of a row, the upper end of a range [V]."""
@@ -104,7 +113,7 @@ class PowerCells:
                 if watts is not None and column.head.reading != "maximum":
                     out.total_w = max(watts, out.total_w or 0.0)
                 continue
-            if found.word or out.words == Figure():
+            if found.word or out.words == NO_FIGURE:
                 out.words = found if found.word or not out.words.word else out.words
             if watts is None:
                 continue
@@ -142,5 +151,3 @@ def _in_watts(found: Figure, volts: float) -> tuple[float | None, float | None]:
     if high is None and found.top_amps is not None and volts:
         high = found.top_amps * volts
     return watts, high
-
-

@@ -120,9 +120,13 @@ class ScheduleReader:
     def _note(self, index: int, text: str) -> str:
         if OPEN_NOTE.search(folded(text)):
             self.asked.ask(
-                "note-open", "Notes leave loads open", "Add them as loads, or confirm that there are "
-                "none.", sheet=self.name, row=index + 1, name=f"'{text[:90]}'",
-            )  # fmt: skip
+                "note-open",
+                "Notes leave loads open",
+                "Add them as loads, or confirm that there are none.",
+                sheet=self.name,
+                row=index + 1,
+                name=f"'{text[:90]}'",
+            )
         return "note"
 
     def _lone(self, index: int, text: str) -> str:
@@ -143,9 +147,13 @@ class ScheduleReader:
         if share:
             self.result.efficiencies.add(float(share.group(1).replace(",", ".")) / 100)
         self.asked.ask(
-            "inverter", "An inverter feeds AC loads", "State its efficiency and its standby draw; "
-            "standby is not in the loads.", sheet=self.name, row=index + 1, name=f"'{text[:80]}'",
-        )  # fmt: skip
+            "inverter",
+            "An inverter feeds AC loads",
+            "State its efficiency and its standby draw; standby is not in the loads.",
+            sheet=self.name,
+            row=index + 1,
+            name=f"'{text[:80]}'",
+        )
 
     def _special(self, index: int, row: Row, words: list[str], filled: int) -> str:
         """Return the class of a total, a contingency or a loss, or nothing."""
@@ -159,7 +167,12 @@ class ScheduleReader:
         if TOTAL.match(plain) and (lone or not counted):
             self.result.totals.append((number, label, self._figures(row)))
             return "total"
-        if CONTINGENCY.search(plain) and not counted and len(words) <= 3 and self._figures(row):
+        if (
+            CONTINGENCY.search(plain)
+            and not counted
+            and len(words) <= 3
+            and self._figures(row)
+        ):
             self.result.contingency.append((number, label, self._share(row, label)))
             return "total"
         if LOSSES.search(plain):
@@ -199,8 +212,12 @@ class ScheduleReader:
     def _load(self, index: int, row: Row) -> str:
         label, number = self._label(row), index + 1
         if not label:
-            values = [n for c in row if (n := cell_number(c, comma=self.comma)) is not None]
-            powers = [cell_number(t, comma=self.comma) for t, _ in self.make.power.texts(row)]
+            values = [
+                n for c in row if (n := cell_number(c, comma=self.comma)) is not None
+            ]
+            powers = [
+                cell_number(t, comma=self.comma) for t, _ in self.make.power.texts(row)
+            ]
             if not any(powers):
                 return "template" if values else "ignored"
             label = f"row {number}"
@@ -210,9 +227,13 @@ class ScheduleReader:
             return self._no_figure(row, label, number)
         if SOURCES.search(folded(label)):
             self.asked.ask(
-                "source", "Sources of power stand among the loads", "Left out; confirm.",
-                sheet=self.name, row=number, name=label,
-            )  # fmt: skip
+                "source",
+                "Sources of power stand among the loads",
+                "Left out; confirm.",
+                sheet=self.name,
+                row=number,
+                name=label,
+            )
             return "setting"
         self.result.loads.append(self.make.make(row, label, number))
         return "load"
@@ -220,17 +241,28 @@ class ScheduleReader:
     def _out(self, index: int, row: Row, label: str) -> bool:
         """Return whether marks or a status cell take a row out, and say so."""
         marks = self.table.sheet.markup
-        said = [text_of(row[c.index]) for c in self.columns.of("status", "remark") if c.index < len(row)]
-        status = next((s for s in map(whole_status, said) if s in {"deleted", "future", "hold"}), "")
+        said = [
+            text_of(row[c.index])
+            for c in self.columns.of("status", "remark")
+            if c.index < len(row)
+        ]
+        status = next(
+            (s for s in map(whole_status, said) if s in {"deleted", "future", "hold"}),
+            "",
+        )
         names = [k for k in self._names if k < len(row) and row[k] is not None]
         struck = bool(names) and (index, names[0]) in marks.struck
         if not (status or struck or index in marks.hidden_rows):
             return False
         why = "struck out" if struck else f"marked {status}" if status else "hidden"
         self.asked.ask(
-            "out", "Rows are struck out, hidden or marked", "Left out; confirm.", sheet=self.name,
-            row=index + 1, name=f"{label} ({why})",
-        )  # fmt: skip
+            "out",
+            "Rows are struck out, hidden or marked",
+            "Left out; confirm.",
+            sheet=self.name,
+            row=index + 1,
+            name=f"{label} ({why})",
+        )
         return True
 
     def _no_figure(self, row: Row, label: str, number: int) -> str:
@@ -240,16 +272,29 @@ class ScheduleReader:
         energy = self.make.energy(row)
         if energy:
             watts = energy / 24
-            load = Load(self.name, number, label, running_w=watts, maximum_w=watts, wh_per_day=energy)
+            load = Load(
+                self.name,
+                number,
+                label,
+                running_w=watts,
+                maximum_w=watts,
+                wh_per_day=energy,
+            )
             self.result.loads.append(load)
             self.make.ask(
-                "energy-only", "Loads state Wh/day but no watts", "Spread over 24 h; state the watts.",
+                "energy-only",
+                "Loads state Wh/day but no watts",
+                "Spread over 24 h; state the watts.",
                 load,
-            )  # fmt: skip
+            )
             return "load"
         if not PASSIVE.search(folded(label)):
             self.asked.ask(
-                "blank-power", "Rows have a name but no power", "Counted as nothing; state W, or 0.",
-                sheet=self.name, row=number, name=label,
-            )  # fmt: skip
+                "blank-power",
+                "Rows have a name but no power",
+                "Counted as nothing; state W, or 0.",
+                sheet=self.name,
+                row=number,
+                name=label,
+            )
         return "no-load"

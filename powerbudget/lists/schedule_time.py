@@ -25,6 +25,13 @@ class Clock:
     remark: str = ""
     percent_cells: bool = False
 
+    @property
+    def by_day(self) -> bool:
+        """Whether hours of the day are stated, which the season may change."""
+        if self.hours is None or self.duty is not None:
+            return False
+        return self.hours[1].head.per != "hour" and "/h" not in self.hours[0]
+
     @classmethod
     def of(
         cls,
@@ -36,7 +43,7 @@ class Clock:
 
         def one(*names: str) -> tuple[str, Column] | None:
             for column in columns.of(*names):
-                if cell(column) and (not column.head.mode or loose):
+                if cell(column):
                     return cell(column), column
             return None
 
@@ -58,8 +65,12 @@ def _several_hours(
     numbers = [n for n, _ in values if n is not None]
     if len(found) < 2 or len(numbers) < 2 or len({c.head.unit for c in found}) > 1:
         return None
-    night = any("night" in c.head.text.lower() or "nacht" in c.head.text.lower() or "noche" in c.head.text.lower()
-                for c in found)  # fmt: skip
+    night = any(
+        "night" in c.head.text.lower()
+        or "nacht" in c.head.text.lower()
+        or "noche" in c.head.text.lower()
+        for c in found
+    )
     total = sum(numbers) if night else max(numbers)
     return f"{total:g}", found[0]
 
@@ -81,34 +92,37 @@ def row_share(reader: LoadMaker, load: Load, clock: Clock) -> float:
     share = (1.0 if duty is None else duty) * (1.0 if hours is None else hours)
     if share > 1.0001:
         reader.asked.ask(
-            "over-a-day", "Loads are on for more than 24 h a day", "Counted as 24 h; correct the times.",
-            sheet=reader.name, row=load.row, name=f"{load.name} ({24 * share:.3g} h)",
-        )  # fmt: skip
+            "over-a-day",
+            "Loads are on for more than 24 h a day",
+            "Counted as 24 h; correct the times.",
+            sheet=reader.name,
+            row=load.row,
+            name=f"{load.name} ({24 * share:.3g} h)",
+        )
         return 1.0
-    by_day = (
-        clock.hours is not None
-        and clock.duty is None
-        and clock.hours[1].head.per != "hour"
-    )
-    if (
-        by_day
-        and 2 <= 24 * share <= 20
-        and load.running_w
-        and "/h" not in clock.hours[0]
-    ):
+    if clock.by_day and 2 <= 24 * share <= 20 and load.running_w:
         reader.asked.ask(
-            "part-day", "Loads run for part of the day", "Confirm that the hours hold in the month with the "
-            "least sun and the longest night.", sheet=reader.name, row=load.row,
-            name=f"{load.name} ({24 * share:.3g} h)", weight=load.running_w * share,
-        )  # fmt: skip
+            "part-day",
+            "Loads run for part of the day",
+            "Confirm that the hours hold in the month with the "
+            "least sun and the longest night.",
+            sheet=reader.name,
+            row=load.row,
+            name=f"{load.name} ({24 * share:.3g} h)",
+            weight=load.running_w * share,
+        )
     return max(0.0, share)
 
 
 def _ask_time(reader: LoadMaker, load: Load, text: str) -> None:
     reader.asked.ask(
-        "time-unread", "Times cannot be read", "Counted as 24 h a day; state h/day or %.",
-        sheet=reader.name, row=load.row, name=f"{load.name} ('{text[:30]}')",
-    )  # fmt: skip
+        "time-unread",
+        "Times cannot be read",
+        "Counted as 24 h a day; state h/day or %.",
+        sheet=reader.name,
+        row=load.row,
+        name=f"{load.name} ('{text[:30]}')",
+    )
 
 
 def _duty(reader: LoadMaker, load: Load, clock: Clock) -> float | None:
@@ -123,17 +137,23 @@ def _duty(reader: LoadMaker, load: Load, clock: Clock) -> float | None:
         return number
     if number > 1:
         return number / 100
-    if clock.percent_cells or number in {0.0}:
+    if clock.percent_cells or number == 0:
         return number
     # "0.5" under "Duty %" is half a percent as written, or half in a percent cell.
     reader.asked.ask(
-        "percent", f"Shares below 1 under '{column.head.text}'", "Read as fractions (0.5 = 50 %), the "
-        "higher reading; confirm.", sheet=reader.name, row=load.row, name=f"{load.name} ({number:g})",
-    )  # fmt: skip
+        "percent",
+        f"Shares below 1 under '{column.head.text}'",
+        "Read as fractions (0.5 = 50 %), the higher reading; confirm.",
+        sheet=reader.name,
+        row=load.row,
+        name=f"{load.name} ({number:g})",
+    )
     return number
 
 
-def _hours(clock: Clock, comma: bool | None) -> float | None:
+def _hours(  # noqa: PLR0911 - a ladder of ways to write a time
+    clock: Clock, comma: bool | None
+) -> float | None:
     """Return the share of the day from hours a day, minutes an hour, or cycles."""
     if clock.hours is None:
         if clock.cycles is None:

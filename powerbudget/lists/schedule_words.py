@@ -12,7 +12,8 @@ PASSIVE = re.compile(
 )
 """Things that draw nothing by themselves (common practice, no source)."""
 SOURCES = re.compile(
-    r"\bsolar (?:panel|module|array)|\bpv (?:panel|module|array)|\bsolarmodul|\bpanel solar|\bwind turbine|"
+    r"\bsolar (?:panel|module|array)|\bpv (?:panel|module|array)|\bsolarmodul|"
+    r"\bpanel solar|\bwind turbine|"
     r"\bthermoelectric gen|\bgenerator set|\bgenset|\bfuel cell"
 )
 """Things that deliver power (common practice, no source)."""
@@ -37,8 +38,14 @@ INCL_INVERTER = re.compile(
 INVERTER = re.compile(r"inverter|wechselrichter|inversor")
 WHY = {
     "included": ("Loads are included in others", "Nothing is added; confirm."),
-    "others": ("Loads are left out: by others", "Left out; confirm that they are not on this bus."),
-    "negligible": ("Loads are called negligible", "Nothing is added; state a figure, if only 0."),
+    "others": (
+        "Loads are left out: by others",
+        "Left out; confirm that they are not on this bus.",
+    ),
+    "negligible": (
+        "Loads are called negligible",
+        "Nothing is added; state a figure, if only 0.",
+    ),
     "tbc": ("Loads have no figure yet (TBC)", "Counted as unknown; state the watts."),
     "no-volts": ("Currents without a voltage", "Not counted; state the voltage."),
     "no unit": ("Figures without a unit", "Not counted; state W, A or mA in the head."),

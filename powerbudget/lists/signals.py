@@ -17,20 +17,62 @@ from powerbudget.lists.words import folded
 KINDS = ("ai", "ao", "di", "do", "rtd", "tc", "pulse", "serial")
 """Kinds of point that are counted."""
 _TOKENS: dict[str, str] = {
-    "ai": "ai", "ain": "ai", "a/i": "ai", "aih": "ai", "hai": "ai", "sai": "ai", "fai": "ai",
-    "ao": "ao", "aout": "ao", "a/o": "ao", "aoh": "ao",
-    "di": "di", "din": "di", "d/i": "di", "bi": "di", "sdi": "di", "fdi": "di", "dis": "di",
-    "do": "do", "dout": "do", "d/o": "do", "bo": "do", "sdo": "do", "fdo": "do", "ro": "do",
-    "dor": "do", "dos": "do",
-    "pi": "pulse", "hsc": "pulse", "fi": "pulse", "ci": "pulse", "pin": "pulse",
-    "rtd": "rtd", "rtdi": "rtd", "tc": "tc", "t/c": "tc", "tci": "tc", "thermocouple": "tc",
-}  # fmt: skip
+    "ai": "ai",
+    "ain": "ai",
+    "a/i": "ai",
+    "aih": "ai",
+    "hai": "ai",
+    "sai": "ai",
+    "fai": "ai",
+    "ao": "ao",
+    "aout": "ao",
+    "a/o": "ao",
+    "aoh": "ao",
+    "di": "di",
+    "din": "di",
+    "d/i": "di",
+    "bi": "di",
+    "sdi": "di",
+    "fdi": "di",
+    "dis": "di",
+    "do": "do",
+    "dout": "do",
+    "d/o": "do",
+    "bo": "do",
+    "sdo": "do",
+    "fdo": "do",
+    "ro": "do",
+    "dor": "do",
+    "dos": "do",
+    "pi": "pulse",
+    "hsc": "pulse",
+    "fi": "pulse",
+    "ci": "pulse",
+    "pin": "pulse",
+    "rtd": "rtd",
+    "rtdi": "rtd",
+    "tc": "tc",
+    "t/c": "tc",
+    "tci": "tc",
+    "thermocouple": "tc",
+}
 _LOCAL: dict[str, str] = {
     # German Analog-/Digital-/Binaer-Eingang, -Ausgang; Spanish and French entrada, salida
-    "ae": "ai", "aa": "ao", "de": "di", "da": "do", "be": "di", "ba": "do",
-    "ea": "ai", "sa": "ao", "ed": "di", "sd": "do", "eana": "ai", "sana": "ao",
-    "etor": "di", "stor": "do",
-}  # fmt: skip
+    "ae": "ai",
+    "aa": "ao",
+    "de": "di",
+    "da": "do",
+    "be": "di",
+    "ba": "do",
+    "ea": "ai",
+    "sa": "ao",
+    "ed": "di",
+    "sd": "do",
+    "eana": "ai",
+    "sana": "ao",
+    "etor": "di",
+    "stor": "do",
+}
 _ANALOG = r"(?:analog(?:ue|ic[ao]s?|ique|ico)?|ana)"
 _DIGITAL = (
     r"(?:digital(?:es|e)?|discrete|discret[ao]s?|binary|binar(?:e|er)?|bool(?:ean)?|tor|"
@@ -42,15 +84,29 @@ _OUT = r"(?:out|outputs?|ausgang|ausgange|ausg|salidas?|sorties?)"
 _PHRASES: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (kind, re.compile(rf"\b{a}[- ]?{b}\b|\b{b}[- ](?:de )?{a}\b"))
     for kind, a, b in (
-        ("ai", _ANALOG, _IN), ("ao", _ANALOG, _OUT), ("di", _DIGITAL, _IN),
-        ("do", _DIGITAL, _OUT), ("pulse", _PULSE, _IN), ("do", _PULSE, _OUT),
-        ("do", "relay", _OUT), ("do", "relais", _OUT), ("do", "rele", _OUT),
-        ("di", "contact", _IN), ("di", "status", _IN), ("rtd", "rtd", _IN),
-        ("tc", "thermocouple", _IN), ("di", "switch", _IN), ("pulse", "counter", _IN),
-        ("ai", "current", _IN), ("ao", "current", _OUT), ("ai", "hart", _IN),
-        ("ai", "voltage", _IN), ("ao", "voltage", _OUT), ("rtd", "temperature", _IN),
+        ("ai", _ANALOG, _IN),
+        ("ao", _ANALOG, _OUT),
+        ("di", _DIGITAL, _IN),
+        ("do", _DIGITAL, _OUT),
+        ("pulse", _PULSE, _IN),
+        ("do", _PULSE, _OUT),
+        ("do", "relay", _OUT),
+        ("do", "relais", _OUT),
+        ("do", "rele", _OUT),
+        ("di", "contact", _IN),
+        ("di", "status", _IN),
+        ("rtd", "rtd", _IN),
+        ("tc", "thermocouple", _IN),
+        ("di", "switch", _IN),
+        ("pulse", "counter", _IN),
+        ("ai", "current", _IN),
+        ("ao", "current", _OUT),
+        ("ai", "hart", _IN),
+        ("ai", "voltage", _IN),
+        ("ao", "voltage", _OUT),
+        ("rtd", "temperature", _IN),
     )
-)  # fmt: skip
+)
 _JOINED = re.compile(
     r"\b(analog|digital|binar)(eingang|eingange|ausgang|ausgange|eing|ausg)\b"
 )
@@ -62,30 +118,85 @@ _SERIAL = re.compile(
     r"\bsdi-?12\b|\bwireless(?:hart)?\b|\bisa ?100\b|\blan\b|\bport\b"
 )
 _IMPLIED: tuple[tuple[str, re.Pattern[str]], ...] = (
-    ("tc", re.compile(r"thermocouple|thermoelement|termopar|\bt/?c\b|\btype [jktnes]\b")),
-    ("rtd", re.compile(r"\brtd\b|\bpt ?-?1000?\b|resistance therm|widerstandstherm|\bni ?1000?\b")),
-    ("pulse", re.compile(r"\bpuls|impuls|frequenc|frecuenc|\bhsc\b|\bhz\b|quadrature|turbine pick")),
-    ("do", re.compile(r"solenoid|\bsov\b|magnetventil|electrovalv|\bcoil\b|starter|\brelay\b|"
-                      r"\brelais\b|\brele\b|\blamp\b|\bhorn\b|\bbeacon\b|siren|contactor")),
-    ("analog", re.compile(r"\b0?4 ?(?:-|to|\.\.+|bis|a|/) ?20 ?(?:ma)?\b|\bhart\b|\b[24] ?dmu\b|"
-                          r"\b0 ?(?:-|to|\.\.+|bis) ?20 ?ma|\b[01] ?(?:-|to|\.\.+) ?(?:5|10) ?v|"
-                          r"\bloop powered\b|\banalog|\bsmart\b|\breal\b|\bfloat\b|\bmv\b|current loop")),
-    ("di", re.compile(r"\bcontact|\bkontakt|\bcontacto|\bn[co]\b|\bn/[co]\b|\bdry\b|\bpnp\b|\bnpn\b|"
-                      r"\bprox|limit switch|\bswitch\b|photoelectric|schliesser|offner|"
-                      r"volt(?:age)?[- ]free|potentialfrei|\bnamur\b|push ?button|libre de potencial")),
-    ("discrete", re.compile(r"\bdigital|\bdiscrete|\bbinar|\bbool|\b24 ?v ?(?:dc|cc|d)?\b|"
-                            r"on ?/ ?off|\blogic")),
-)  # fmt: skip
+    (
+        "tc",
+        re.compile(r"thermocouple|thermoelement|termopar|\bt/?c\b|\btype [jktnes]\b"),
+    ),
+    (
+        "rtd",
+        re.compile(
+            r"\brtd\b|\bpt ?-?1000?\b|resistance therm|widerstandstherm|\bni ?1000?\b"
+        ),
+    ),
+    (
+        "pulse",
+        re.compile(
+            r"\bpuls|impuls|frequenc|frecuenc|\bhsc\b|\bhz\b|quadrature|turbine pick"
+        ),
+    ),
+    (
+        "do",
+        re.compile(
+            r"solenoid|\bsov\b|magnetventil|electrovalv|\bcoil\b|starter|\brelay\b|"
+            r"\brelais\b|\brele\b|\blamp\b|\bhorn\b|\bbeacon\b|siren|contactor"
+        ),
+    ),
+    (
+        "analog",
+        re.compile(
+            r"\b0?4 ?(?:-|to|\.\.+|bis|a|/) ?20 ?(?:ma)?\b|\bhart\b|\b[24] ?dmu\b|"
+            r"\b0 ?(?:-|to|\.\.+|bis) ?20 ?ma|\b[01] ?(?:-|to|\.\.+) ?(?:5|10) ?v|"
+            r"\bloop powered\b|\banalog|\bsmart\b|\breal\b|\bfloat\b|\bmv\b|current loop"
+        ),
+    ),
+    (
+        "di",
+        re.compile(
+            r"\bcontact|\bkontakt|\bcontacto|\bn[co]\b|\bn/[co]\b|\bdry\b|\bpnp\b|\bnpn\b|"
+            r"\bprox|limit switch|\bswitch\b|photoelectric|schliesser|offner|"
+            r"volt(?:age)?[- ]free|potentialfrei|\bnamur\b|push ?button|libre de potencial"
+        ),
+    ),
+    (
+        "discrete",
+        re.compile(
+            r"\bdigital|\bdiscrete|\bbinar|\bbool|\b24 ?v ?(?:dc|cc|d)?\b|"
+            r"on ?/ ?off|\blogic"
+        ),
+    ),
+)
 _ALL_TOKEN = "|".join(sorted(map(re.escape, _TOKENS), key=len, reverse=True))
 _TOKEN = re.compile(
     rf"(?:(?<![\w.])(\d{{1,3}})\s*(?:x|×|no\.?|off|nos)?\s*|\b)({_ALL_TOKEN})"
     r"(?:[-_ #]?\d{1,4})?s?(?![\w])(?:\s*(?:x|×)\s*(\d{1,3})\b)?"
 )
 UNUSED = {
-    "none", "na", "n/a", "n a", "unused", "not used", "-", "--", "---", "keine", "kein",
-    "aucun", "ninguno", "ninguna", "nil", "no signal", "not applicable", "local",
-    "no electrical", "mechanical", "n.a.", "n.a", "sans", "entfallt nicht", "nicht zutreffend",
-}  # fmt: skip
+    "none",
+    "na",
+    "n/a",
+    "n a",
+    "unused",
+    "not used",
+    "-",
+    "--",
+    "---",
+    "keine",
+    "kein",
+    "aucun",
+    "ninguno",
+    "ninguna",
+    "nil",
+    "no signal",
+    "not applicable",
+    "local",
+    "no electrical",
+    "mechanical",
+    "n.a.",
+    "n.a",
+    "sans",
+    "entfallt nicht",
+    "nicht zutreffend",
+}
 UNKNOWN = {"", "~", "?", "??", "tbd", "tba", "tbc", "unknown", "later", "tdb"}
 _INTERNAL = re.compile(
     r"\bsoft(?:ware)?\b(?! ?start)|\binternal\b|\bintern(?:o|e|a)?\b|\bvirtual\b|\bmemory\b|"
@@ -151,10 +262,9 @@ def _stated(plain: str) -> tuple[tuple[str, int], ...]:
                 return ((kind, 1),)
         if plain in _LOCAL:
             return ((_LOCAL[plain], 1),)
-    elif len(found) > 1:
-        # "RTD AI" and "DI pulse" are one point said twice, not two.
-        if set(found) & {"rtd", "tc"} and "ai" in found and sum(found.values()) == 2:
-            found.pop("ai")
+    elif set(found) & {"rtd", "tc"} and "ai" in found and sum(found.values()) == 2:
+        # "RTD AI" is one point said twice, not two.
+        found.pop("ai")
     return tuple(found.items())
 
 
@@ -178,40 +288,42 @@ def read_signal(text: str) -> Reading:
         return Reading(internal=True)
     serial = _SERIAL.search(plain)
     kinds = _stated(plain)
-    if kinds:
+    if serial and kinds and not re.search(r"\bhart\b", plain):
         # "AI" beside "Modbus TCP" is a point on a bus, not a channel of a card.
-        if serial and not re.search(r"\bhart\b", plain):
-            return Reading((("serial", 1),), stated=True, hint="bus")
-        return Reading(kinds, stated=True)
-    if serial:
-        return Reading((("serial", 1),), stated=True)
-    out = re.search(rf"\b{_OUT}\b", plain)
+        return Reading((("serial", 1),), stated=True, hint="bus")
+    if kinds or serial:
+        return Reading(kinds or (("serial", 1),), stated=True)
+    return _implied(plain)
+
+
+def _implied(plain: str) -> Reading:
+    """Return what a text without a stated kind implies, or the half that it tells."""
+    out = bool(re.search(rf"\b{_OUT}\b", plain))
+    way = "out" if out else "in" if re.search(rf"\b{_IN}\b", plain) else ""
     for kind, pattern in _IMPLIED:
-        if not pattern.search(plain):
+        if not pattern.search(plain) or (
+            kind == "do" and re.search(r"contact|kontakt", plain)
+        ):
             continue
-        if kind == "do" and re.search(r"contact|kontakt", plain):
-            continue
-        if kind == "analog":
-            if out or re.search(r"positioner|stellungsregler|\bto valve", plain):
-                return Reading((("ao", 1),), hint="analog")
-            return Reading(hint="analog")
-        if kind == "discrete":
-            return Reading(hint="discrete")
-        if kind == "pulse" and out:
-            return Reading((("do", 1),))
-        return Reading(((kind, 1),))
-    if out:
-        return Reading(hint="out")
-    return Reading(hint="in") if re.search(rf"\b{_IN}\b", plain) else Reading()
+        if kind == "analog" and (
+            out or re.search(r"positioner|stellungsregler|\bto valve", plain)
+        ):
+            return Reading((("ao", 1),), hint="analog")
+        if kind in {"analog", "discrete"}:
+            return Reading(hint=kind)
+        return Reading((("do" if kind == "pulse" and out else kind, 1),))
+    return Reading(hint=way)
 
 
 _TWO = re.compile(
-    r"\b2 ?-?w(?:ires?)?\b|\btwo[- ]wire|2 ?dmu|zweileiter|2 ?-?leiter|\b(?:2|dos) hilos|loop[- ]?powered|"
+    r"\b2 ?-?w(?:ires?)?\b|\btwo[- ]wire|2 ?dmu|zweileiter|2 ?-?leiter|"
+    r"\b(?:2|dos) hilos|loop[- ]?powered|"
     r"\bpassive?\b|deux fils|\b2 fils\b"
 )
 _FOUR = re.compile(
     r"\b[34] ?-?w(?:ires?)?\b|\bfour[- ]wire|4 ?dmu|vierleiter|4 ?-?leiter|\b(?:4|cuatro) hilos|"
-    r"\bactive\b|self[- ]powered|extern|separate|own supply|\b4 fils\b|quatre fils|three[- ]wire"
+    r"\bactive\b|self[- ]powered|extern|separate|own supply|\b4 fils\b|"
+    r"quatre fils|three[- ]wire"
 )
 _AC = re.compile(
     r"\b\d{2,3} ?v ?ac\b|\bvac\b|\bac\b|\bmains\b|\b(?:110|115|120|220|230|240) ?v\b"
@@ -263,28 +375,38 @@ def read_state(text: str) -> str:
     """
     plain = folded(text)
     for name, pattern in (
-        ("off", _OFF), ("pulsed", _PULSED), ("on", _ON), ("closed", _CLOSED), ("open", _OPEN),
-    ):  # fmt: skip
+        ("off", _OFF),
+        ("pulsed", _PULSED),
+        ("on", _ON),
+        ("closed", _CLOSED),
+        ("open", _OPEN),
+    ):
         if pattern.search(plain):
             return name
     return ""
 
 
 _ADDRESS: tuple[tuple[re.Pattern[str], str], ...] = (
-    (re.compile(r"^%?M[BWDX]?\s?\d|^%M|^B\d+:|^[NTCFLRS]\d+:|^DB\d|^%?[TC]\d+$", re.I), "internal"),
-    (re.compile(r"^%I[WD]\s?\d|^P?[IE]W\s?\d", re.I), "ai"),
-    (re.compile(r"^%Q[WD]\s?\d|^P?[QA]W\s?\d", re.I), "ao"),
-    (re.compile(r"^%IX?\s?\d+[./]|^[IE]\s?\d+\.\d", re.I), "di"),
-    (re.compile(r"^%QX?\s?\d+[./]|^[QA]\s?\d+\.\d", re.I), "do"),
-    (re.compile(r"^AI[-_ ]?\d+(?:[.:/]\d+)?$", re.I), "ai"),
-    (re.compile(r"^AO[-_ ]?\d+(?:[.:/]\d+)?$", re.I), "ao"),
-    (re.compile(r"^D?I[-_ ]?\d+(?:[.:/]\d+)?$|^BI[-_ ]?\d+$", re.I), "di"),
-    (re.compile(r"^D?O[-_ ]?\d+(?:[.:/]\d+)?$|^BO[-_ ]?\d+$", re.I), "do"),
-    (re.compile(r"^I:\d+(?:\.\d+)?/\d+$", re.I), "di"),
-    (re.compile(r"^O:\d+(?:\.\d+)?/\d+$", re.I), "do"),
-    (re.compile(r"^I:\d+[.:]\d+$", re.I), "ai"),
-    (re.compile(r"^O:\d+[.:]\d+$", re.I), "ao"),
-)  # fmt: skip
+    (
+        re.compile(
+            r"^%?M[BWDX]?\s?\d|^%M|^B\d+:|^[NTCFLRS]\d+:|^DB\d|^%?[TC]\d+$",
+            re.IGNORECASE,
+        ),
+        "internal",
+    ),
+    (re.compile(r"^%I[WD]\s?\d|^P?[IE]W\s?\d", re.IGNORECASE), "ai"),
+    (re.compile(r"^%Q[WD]\s?\d|^P?[QA]W\s?\d", re.IGNORECASE), "ao"),
+    (re.compile(r"^%IX?\s?\d+[./]|^[IE]\s?\d+\.\d", re.IGNORECASE), "di"),
+    (re.compile(r"^%QX?\s?\d+[./]|^[QA]\s?\d+\.\d", re.IGNORECASE), "do"),
+    (re.compile(r"^AI[-_ ]?\d+(?:[.:/]\d+)?$", re.IGNORECASE), "ai"),
+    (re.compile(r"^AO[-_ ]?\d+(?:[.:/]\d+)?$", re.IGNORECASE), "ao"),
+    (re.compile(r"^D?I[-_ ]?\d+(?:[.:/]\d+)?$|^BI[-_ ]?\d+$", re.IGNORECASE), "di"),
+    (re.compile(r"^D?O[-_ ]?\d+(?:[.:/]\d+)?$|^BO[-_ ]?\d+$", re.IGNORECASE), "do"),
+    (re.compile(r"^I:\d+(?:\.\d+)?/\d+$", re.IGNORECASE), "di"),
+    (re.compile(r"^O:\d+(?:\.\d+)?/\d+$", re.IGNORECASE), "do"),
+    (re.compile(r"^I:\d+[.:]\d+$", re.IGNORECASE), "ai"),
+    (re.compile(r"^O:\d+[.:]\d+$", re.IGNORECASE), "ao"),
+)
 
 
 @lru_cache(maxsize=65536)
@@ -322,23 +444,18 @@ def kind_of_tag(tag: str) -> str:
     if not match:
         return ""
     letters = match.group(1)
-    first, rest = letters[0], letters[1:]
-    if letters in {"TE", "TTE"}:
-        return "rtd"
-    if letters in {"FQ", "FQI", "FQS"}:
-        return "pulse"
-    if letters in {"SV", "SOV", "XY", "HY", "UY", "KY"} or letters.endswith("SY"):
-        return "do"
-    if first in "FLPT" and rest in {"V", "CV", "Y", "CY"}:
-        return "ao"
-    if rest[-1:] == "T" or rest in {"IT", "DT", "DIT", "T"}:
-        return "ai"
-    if (
-        re.fullmatch(r"S[HLCO]{0,3}|DS[HL]{0,2}|[AI]?[HL]{1,2}|SHL", rest)
-        and "S" in rest
-    ):
-        return "di"
-    return ""
+    return next((kind for kind, rule in _ISA if rule.fullmatch(letters)), "")
+
+
+_ISA: tuple[tuple[str, re.Pattern[str]], ...] = (
+    ("rtd", re.compile(r"T?TE")),
+    ("pulse", re.compile(r"FQ[IS]?")),
+    ("do", re.compile(r"SV|SOV|[XHUK]Y|\w*SY")),
+    ("ao", re.compile(r"[FLPT](?:C?V|C?Y)")),
+    ("ai", re.compile(r"\w\w*T")),
+    ("di", re.compile(r"\wD?S[HLCO]{0,3}|\wSHL")),
+)
+"""Kind of point -> letters of its tag, after ISA-5.1 (see `kind_of_tag`)."""
 
 
 ALARM_DEVICE = re.compile(

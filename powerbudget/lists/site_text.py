@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import math
 from collections import Counter
@@ -12,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
 from powerbudget.lists.questions import Question
+from powerbudget.lists.rack_list import by_loop, rack_list
 from powerbudget.lists.rows import Line, Load
 from powerbudget.site.loadmodel import Load as SiteLoad
 
@@ -30,9 +29,6 @@ SUPPLY_FRAC = 0.85
 """Taken for a converter whose efficiency the list does not state (judgment, assumed)."""
 NO_LOAD_FRAC = 0.02
 """Share of its rated power that an unknown converter draws without a load (judgment)."""
-LIST_HEADS = ("Tag", "Signal", "Powered by", "Normal state", "Service", "Quantity", "Current [mA]",
-              "Port", "Remark")  # fmt: skip
-_SIGNAL = {"tc": "thermocouple"}
 
 
 @dataclass
@@ -87,7 +83,7 @@ def site_text(found: Import, list_name: str, *, bus_v: float | None = None) -> S
         Tables and the list for the rack.
     """
     bus = bus_v or found.volts or _most_used(found) or 24.0
-    items = [*_from_lines(found), *_from_loads(found, bus)]
+    items = [*_from_lines(found), *_from_loads(found)]
     _own_names(items)
     lines = [_header(found)]
     if any(line.kind in {"point", "spare"} for line in found.lines):
@@ -100,32 +96,38 @@ def site_text(found: Import, list_name: str, *, bus_v: float | None = None) -> S
     for item in items:
         lines += _load(item, bus)
     lines += _rest(found)
-    return SiteText("\n".join(lines) + "\n", _list_text(found), bus)
+    return SiteText("\n".join(lines) + "\n", rack_list(found), bus)
 
 
 def _supply(volts: float, maximum_w: float) -> list[str]:
     """Return a converter for loads of another voltage, its figures assumed and named."""
     rated = max(5.0, 5.0 * math.ceil(maximum_w * 1.25 / 5.0))
     return [
-        "", "[[supply]]", "# Question: which converter? Rated power, no-load power and efficiency are assumed.",
-        f"name = {_quoted(_rail(volts))}", f'output = "{volts:g} V"', f'rated = "{rated:g} W"',
-        f'no_load = "{NO_LOAD_FRAC * rated:.3g} W"', f'efficiency = "{100 * SUPPLY_FRAC:g} %"',
-    ]  # fmt: skip
+        "",
+        "[[supply]]",
+        "# Question: which converter? Rated power, no-load power and efficiency are assumed.",
+        f"name = {_quoted(_rail(volts))}",
+        f'output = "{volts:g} V"',
+        f'rated = "{rated:g} W"',
+        f'no_load = "{NO_LOAD_FRAC * rated:.3g} W"',
+        f'efficiency = "{100 * SUPPLY_FRAC:g} %"',
+    ]
 
 
 def _most_used(found: Import) -> float:
-    volts: Counter[float] = Counter()
+    volts: dict[float, float] = {}
     for load in found.loads:
         if load.volts and not load.ac:
-            volts[load.volts] += load.wh_per_day or 0.0
-    return volts.most_common(1)[0][0] if volts else 0.0
+            volts[load.volts] = volts.get(load.volts, 0.0) + (load.wh_per_day or 0.0)
+    return max(volts, key=lambda v: volts[v], default=0.0)
 
 
 def _header(found: Import) -> str:
     files = ", ".join(book.path.name for book in found.books)
     text = f"# From {files}. Lines that begin with 'Question:' wait for an answer."
     if found.contingency_frac:
-        text += f'\n# Contingency of the list: set [bus] contingency = "{100 * found.contingency_frac:g} %", once.'
+        share = f"{100 * found.contingency_frac:g} %"
+        text += f'\n# Contingency of the list: set [bus] contingency = "{share}", once.'
     return text
 
 
@@ -140,10 +142,33 @@ def _rack(found: Import, list_name: str) -> list[str]:
 
 
 _RACK_CAUSES = {
-    "vague", "no-signal", "direction", "bus-point", "refined", "several-in-cell", "several-in-tag", "hidden",
-    "hold", "excluded", "status-clash", "struck", "case", "twice", "address", "old-sheet", "blank-tag",
-    "tag-error", "ports", "spare-kind", "quantity", "quantity-zero", "letter", "unread", "registers", "twins",
-}  # fmt: skip
+    "vague",
+    "no-signal",
+    "direction",
+    "bus-point",
+    "refined",
+    "several-in-cell",
+    "several-in-tag",
+    "hidden",
+    "hold",
+    "excluded",
+    "status-clash",
+    "struck",
+    "case",
+    "twice",
+    "address",
+    "old-sheet",
+    "blank-tag",
+    "tag-error",
+    "ports",
+    "spare-kind",
+    "quantity",
+    "quantity-zero",
+    "letter",
+    "unread",
+    "registers",
+    "twins",
+}
 
 
 def _about(found: Import, causes: set[str]) -> list[str]:
@@ -168,26 +193,27 @@ def _from_lines(found: Import) -> list[_Item]:
             continue
         source = _source(names.get(line.sheet, ""), line.sheet, line.row)
         label = f"{line.tag} {line.text}".strip() or f"row {line.row}"
-        if line.maximum_w and not _by_loop(line):
+        if line.maximum_w and not by_loop(line):
             typical = line.maximum_w
             duty = (line.typical_w or 0.0) / typical
             items.append(_Item(label, typical, line.maximum_w, duty, source))
         elif not line.maximum_w and _draws(line):
             what = "4-wire device" if line.supply == "four-wire" else "bus device"
             items.append(
-                _Item(label, UNKNOWN_W, UNKNOWN_W, 1.0, source, assumed=True, remarks=[
-                    f"Question: the list states no watts for this {what}; {UNKNOWN_W:g} W assumed."])
-            )  # fmt: skip
+                _Item(
+                    label,
+                    UNKNOWN_W,
+                    UNKNOWN_W,
+                    1.0,
+                    source,
+                    assumed=True,
+                    remarks=[
+                        f"Question: the list states no watts for this {what}; "
+                        f"{UNKNOWN_W:g} W assumed."
+                    ],
+                )
+            )
     return items
-
-
-def _by_loop(line: Line) -> bool:
-    """Return whether the loop of the rack already carries a line's draw."""
-    return (
-        line.supply == "two-wire"
-        and set(line.points) <= {"ai", "ao"}
-        and line.amps is not None
-    )
 
 
 def _draws(line: Line) -> bool:
@@ -196,7 +222,7 @@ def _draws(line: Line) -> bool:
     ) or "serial" in line.points
 
 
-def _from_loads(found: Import, bus: float) -> list[_Item]:
+def _from_loads(found: Import) -> list[_Item]:
     names = {
         sheet.name: book.path.name for book in found.books for sheet in book.sheets
     }
@@ -216,7 +242,8 @@ def _from_loads(found: Import, bus: float) -> list[_Item]:
                         setattr(item, name, value / inverter)
                 stated = "stated" if found.inverter_frac else "assumed"
                 item.remarks.append(
-                    f"AC load: watts on the dc side of an inverter of {100 * inverter:g} % ({stated})."
+                    f"AC load: watts on the dc side of an inverter of {100 * inverter:g} % "
+                    f"({stated})."
                 )
         items.append(item)
     return items
@@ -227,13 +254,28 @@ def _item(load: Load, source: str) -> _Item | None:
     volts = load.volts
     name = load.name if load.quantity == 1 else f"{load.name} ({load.quantity} pieces)"
     if load.running_w is None:
-        watts = {"tbc": UNKNOWN_W, "unreadable": UNKNOWN_W, "no unit": UNKNOWN_W, "no-volts": UNKNOWN_W,
-                 "negligible": NEGLIGIBLE_W}.get(load.why)  # fmt: skip
+        watts = {
+            "tbc": UNKNOWN_W,
+            "unreadable": UNKNOWN_W,
+            "no unit": UNKNOWN_W,
+            "no-volts": UNKNOWN_W,
+            "negligible": NEGLIGIBLE_W,
+        }.get(load.why)
         if watts is None:
             return None
         watts *= load.quantity
-        return _Item(name, watts, watts, 1.0, source, volts, assumed=True, remarks=[
-            f"Question: the schedule gives no figure ({load.why}); {watts:g} W assumed."])  # fmt: skip
+        return _Item(
+            name,
+            watts,
+            watts,
+            1.0,
+            source,
+            volts,
+            assumed=True,
+            remarks=[
+                f"Question: the schedule gives no figure ({load.why}); {watts:g} W assumed."
+            ],
+        )
     running = load.running_w
     top = max(running, load.maximum_w or 0.0)
     mean = (load.wh_per_day or 0.0) / 24
@@ -268,8 +310,11 @@ def _load(item: _Item, bus: float) -> list[str]:
         f"# {''.join(c if c.isprintable() else ' ' for c in text)}"
         for text in item.remarks
     ]
-    lines += [f"name = {_quoted(item.name)}", f'typical = "{_number(item.typical_w)} W"',
-              f'maximum = "{_number(max(item.maximum_w, item.typical_w))} W"']  # fmt: skip
+    lines += [
+        f"name = {_quoted(item.name)}",
+        f'typical = "{_number(item.typical_w)} W"',
+        f'maximum = "{_number(max(item.maximum_w, item.typical_w))} W"',
+    ]
     if item.peak_w:
         lines.append(f'peak = "{_number(item.peak_w)} W"')
     if item.duty < 1 - 1e-9:
@@ -318,65 +363,6 @@ def _rest(found: Import) -> list[str]:
         f"# Question: {_comment(q)}" for q in found.asked if q.cause not in _RACK_CAUSES
     ]
     return ["", "# Questions about the loads:", *rest] if rest else []
-
-
-# --- the list of the rack ---
-
-
-def _list_text(found: Import) -> str:
-    """Return the signal list in plain columns, one kind of point a row."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    rows = [
-        row
-        for line in found.lines
-        if line.kind in {"point", "spare"}
-        for row in _list_rows(line)
-    ]
-    if not rows:
-        return ""
-    writer.writerow(LIST_HEADS)
-    seen: Counter[str] = Counter()
-    for row in rows:
-        name = str(row[0]).casefold()
-        seen[name] += 1
-        if seen[name] > 1:
-            row[0] = f"{row[0]} #{seen[name]}"
-        writer.writerow(row)
-    return out.getvalue()
-
-
-def _list_rows(line: Line) -> list[list[str]]:
-    found = []
-    for kind, count in line.points.items():
-        tag = (
-            line.tag if line.kind == "point" else ""
-        ) or f"spare {line.sheet} {line.row}"
-        if len(line.points) > 1:
-            tag = f"{tag} {kind.upper()}"
-        powered = {"two-wire": "2-wire", "four-wire": "4-wire", "ac": "VAC"}.get(
-            line.supply, ""
-        )
-        state = line.state
-        if kind == "do":
-            state = {"on": "energized", "off": "de-energized", "pulsed": "de-energized",
-                     "closed": "energized", "open": "de-energized"}.get(state, "")  # fmt: skip
-        else:
-            state = state if state in {"closed", "open"} else ""
-        coil = kind == "do" and not line.maximum_w and "solenoid" in line.signal.lower()
-        amps = f"{1e3 * line.amps:.6g}" if line.amps and _by_loop(line) else ""
-        found.append([
-            _safe(tag), "solenoid" if coil else _SIGNAL.get(kind, kind), powered if kind in {"ai", "ao"} else "",
-            state if kind in {"di", "do"} else "", _safe(line.text), f"{count}", amps, _safe(line.port),
-            "spare" if line.kind == "spare" else "",
-        ])  # fmt: skip
-    return found
-
-
-def _safe(text: str) -> str:
-    """Return text that a spreadsheet will not run as a formula."""
-    text = " ".join(text.split())
-    return f"'{text}" if text[:1] in set("=+-@") else text
 
 
 def list_path(site: Path) -> Path:

@@ -18,7 +18,8 @@ _WORDS: dict[str, str] = {
     "deleted": r"deleted?|del|void(?:ed)?|removed?|cancel(?:l?ed)?|obsolete|superseded|withdrawn|"
     r"gestrichen|entfallt|entfallen|geloscht|anulad[ao]|eliminad[ao]|borrad[ao]|supprimee?|"
     r"annulee?|excluido|dropped|not required|not reqd|demolish(?:ed)?|decommissioned",
-    "spare": r"(?:installed |wired |future )?(?:spares?|reserved)(?: (?:channel|input|output|point|di|do|ai|ao|"
+    "spare": r"(?:installed |wired |future )?(?:spares?|reserved)(?: (?:"
+    r"channel|input|output|point|di|do|ai|ao|"
     r"wired|pair|capacity))?|reserves?|reserva|frei|libre|libres|unbelegt|vacant|reserviert|"
     r"not connected|nicht belegt|disponible|no usad[ao]|unassigned|blank channel",
     "future": r"future|futur[oae]?|planned|later|zukunftig|spater|geplant|phase 2|previsto",

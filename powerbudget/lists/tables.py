@@ -135,7 +135,7 @@ def head_texts(heads: list[Head]) -> frozenset[str]:
 
 def is_repeated_head(row: Row, heads: frozenset[str]) -> bool:
     """Return whether a row says the heads again: most of its cells are heads."""
-    same = len(heads.intersection(row))  # type: ignore[arg-type]
+    same = len(heads.intersection(row))
     return same >= 2 and same >= 0.6 * len({c for c in row if c is not None})
 
 
@@ -198,11 +198,11 @@ def _heads_at(sheet: Sheet, index: int) -> tuple[list[int], list[Head]] | None:
             return None
     used = [index]
     heads = [_text(cell) for cell in top]
-    for below in (index + 1, index + 2):
-        if below >= len(rows) or not _is_lower(sheet, used[-1], below):
+    for lower in (index + 1, index + 2):
+        if lower >= len(rows) or not _is_lower(sheet, used[-1], lower):
             break
-        heads = _joined(sheet, used[-1], heads, rows[below])
-        used.append(below)
+        heads = _joined(sheet, used[-1], heads, rows[lower])
+        used.append(lower)
     return used, [_meaning(text) for text in heads]
 
 
@@ -238,7 +238,9 @@ def _is_lower(sheet: Sheet, upper: int, index: int) -> bool:
         return False
     if all(is_unit_cell(text) or text.strip() in {"-", "text"} for _, text in texts):
         return any(is_unit_cell(text) for _, text in texts)
-    like = sum(_is_head_word(text) or bool(mode_of(words_of(text))) for _, text in texts)
+    like = sum(
+        _is_head_word(text) or bool(mode_of(words_of(text))) for _, text in texts
+    )
     head_like = like >= 0.6 * len(texts) and all(len(text) < 25 for _, text in texts)
     above = sheet.rows[upper]
     under_blank = any(k >= len(above) or above[k] is None for k, _ in texts)

@@ -35,8 +35,11 @@ def read_text(
     """
     text, notes = _decode(path, data, encoding)
     if re.match(r"\s*<(?:!doctype|html|table|\?xml)", text[:200], re.IGNORECASE):
-        raise _fault(path, "is a web page or XML, not a table",
-                     advice="open it and save it as .xlsx or CSV")  # fmt: skip
+        raise _fault(
+            path,
+            "is a web page or XML, not a table",
+            advice="open it and save it as .xlsx or CSV",
+        )
     head, _, rest = text.partition("\n")
     declared = _SEP.match(head.rstrip("\r"))
     delimiter = declared.group(1) if declared else _sniff(text)
@@ -59,8 +62,11 @@ def _decode(path: Path, data: bytes, encoding: str | None) -> tuple[str, list[st
     if encoding:
         return _decode_as(path, data, encoding), []
     if b"\x00" in data:
-        raise _fault(path, "holds nul bytes: it is no text, or UTF-16 without a mark",
-                     advice="save it as CSV UTF-8, or state --encoding utf-16-le")  # fmt: skip
+        raise _fault(
+            path,
+            "holds nul bytes: it is no text, or UTF-16 without a mark",
+            advice="save it as CSV UTF-8, or state --encoding utf-16-le",
+        )
     try:
         return data.decode("utf-8"), []
     except UnicodeDecodeError as exc:
@@ -82,8 +88,11 @@ def _decode_as(path: Path, data: bytes, encoding: str) -> str:
             path, "is read with an encoding that is not known", encoding
         ) from None
     except UnicodeDecodeError as exc:
-        raise _fault(path, f"is not {encoding} text (byte {exc.start})",
-                     advice="save it as CSV UTF-8") from None  # fmt: skip
+        raise _fault(
+            path,
+            f"is not {encoding} text (byte {exc.start})",
+            advice="save it as CSV UTF-8",
+        ) from None
 
 
 def _sniff(text: str) -> str:
@@ -114,14 +123,23 @@ def _records(path: Path, body: str, delimiter: str) -> list[list[str | None]]:
     try:
         for row in reader:
             if len(row) > MOST_FIELDS:
-                raise _fault(path, f"row {len(rows) + 1} has {len(row):,} columns",
-                             advice="check the delimiter and the quotation marks")  # fmt: skip
+                raise _fault(
+                    path,
+                    f"row {len(rows) + 1} has {len(row):,} columns",
+                    advice="check the delimiter and the quotation marks",
+                )
             rows.append([plain(cell) for cell in row])
     except csv.Error as exc:
         raise InputError(
-            Fault(f"row {len(rows) + 1}", "cannot be parted into cells", str(exc), "",
-                  "check the quotation marks in that row", str(path))
-        ) from None  # fmt: skip
+            Fault(
+                f"row {len(rows) + 1}",
+                "cannot be parted into cells",
+                str(exc),
+                "",
+                "check the quotation marks in that row",
+                str(path),
+            )
+        ) from None
     return rows
 
 

@@ -15,7 +15,8 @@ from powerbudget.lists.words import concepts, folded, mode_of, words_of
 
 _NO_LOAD = re.compile(
     r"\bbatter|\bakku|\bresult|\bsolar|\bpanel|\barray|\bautonom|\bsummary|\bergebnis|\bresultado|"
-    r"\bbateria|\bsite\b|\blocation|\bassumption|\bconvert|\binverter|\bcontroller efficiency|\bgenerat|\bweather"
+    r"\bbateria|\bsite\b|\blocation|\bassumption|\bconvert|\binverter|\bcontroller efficiency|"
+    r"\bgenerat|\bweather"
 )
 
 
@@ -113,10 +114,16 @@ def read_vertical(
     return result
 
 
-def _take(  # noqa: PLR0913, PLR0917 - a line of a vertical sheet and where it goes
-    block: Block | None, index: int, label: str, value: float, unit: str,
-    result: VerticalResult, asked: Questions, sheet: Sheet,
-) -> str:  # fmt: skip
+def _take(
+    block: Block | None,
+    index: int,
+    label: str,
+    value: float,
+    unit: str,
+    result: VerticalResult,
+    asked: Questions,
+    sheet: Sheet,
+) -> str:
     """Put one line into its block and return its class."""
     words = words_of(label)
     known = _unit(unit)
@@ -160,7 +167,9 @@ def _put(
         )
         block.times[mode] = value / per
         block.daily = block.daily or per == 24.0
-    elif "quantity" in said or "number" in said or not kind and words[:1] == ["number"]:
+    elif (
+        "quantity" in said or "number" in said or (not kind and words[:1] == ["number"])
+    ):
         block.quantity = value
     elif "duty" in said and value <= 1:
         block.share = value
@@ -175,16 +184,28 @@ def _finish(
         if block.volts:
             powers.setdefault(mode, amps * block.volts)
         else:
-            asked.ask("power-no-volts", "Currents without a voltage", "Not counted; state the voltage.",
-                      sheet=sheet.name, row=block.row, name=block.name)  # fmt: skip
+            asked.ask(
+                "power-no-volts",
+                "Currents without a voltage",
+                "Not counted; state the voltage.",
+                sheet=sheet.name,
+                row=block.row,
+                name=block.name,
+            )
     top = powers.pop("maximum", None)
     if not powers and top is not None:
         powers[""] = top
     if not powers:
         return
     pieces = int(block.quantity) if block.quantity >= 1 else 1
-    load = Load(sheet.name, block.power_row + 1 if block.power_row else block.row, block.name, pieces,
-                volts=block.volts, ac=block.ac)  # fmt: skip
+    load = Load(
+        sheet.name,
+        block.power_row + 1 if block.power_row else block.row,
+        block.name,
+        pieces,
+        volts=block.volts,
+        ac=block.ac,
+    )
     load.running_w = max(powers.values()) * pieces
     load.maximum_w = max(load.running_w, (top or 0.0) * pieces)
     timed = {m: t for m, t in block.times.items() if m in powers}
@@ -201,10 +222,15 @@ def _finish(
     mean = load.wh_per_day / 24 / load.running_w if load.running_w else 1.0
     if block.daily and 2 <= 24 * mean <= 20:
         asked.ask(
-            "part-day", "Loads run for part of the day", "Confirm that the hours hold in the month with the "
-            "least sun and the longest night.", sheet=sheet.name, row=load.row,
-            name=f"{load.name} ({24 * mean:.3g} h)", weight=load.wh_per_day,
-        )  # fmt: skip
+            "part-day",
+            "Loads run for part of the day",
+            "Confirm that the hours hold in the month with the "
+            "least sun and the longest night.",
+            sheet=sheet.name,
+            row=load.row,
+            name=f"{load.name} ({24 * mean:.3g} h)",
+            weight=load.wh_per_day,
+        )
     result.loads.append(load)
     result.classes[load.row - 1] = "load"
 

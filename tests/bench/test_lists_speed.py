@@ -40,12 +40,26 @@ def test_hundred_thousand_rows(tmp_path, ending):
             "Remarks",
         ]
     ]
-    kinds = [("AI", "4-20 mA HART", "2-wire"), ("DI", "dry contact NC", ""), ("DO", "solenoid 24 VDC", ""),
-             ("AO", "4-20 mA", "")]  # fmt: skip
+    kinds = [
+        ("AI", "4-20 mA HART", "2-wire"),
+        ("DI", "dry contact NC", ""),
+        ("DO", "solenoid 24 VDC", ""),
+        ("AO", "4-20 mA", ""),
+    ]
     for k in range(100_000):
         kind, signal, supply = kinds[k % 4]
-        rows.append([f"{kind}T-{k:06d}", f"Service of point {k}", f"area {k % 40}", kind, signal, supply,
-                     4.5 if kind == "DO" else "", f"note {k}" if k % 5 == 0 else ""])  # fmt: skip
+        rows.append(
+            [
+                f"{kind}T-{k:06d}",
+                f"Service of point {k}",
+                f"area {k % 40}",
+                kind,
+                signal,
+                supply,
+                4.5 if kind == "DO" else "",
+                f"note {k}" if k % 5 == 0 else "",
+            ]
+        )
     if ending == "xlsx":
         book = xlsxwriter.Workbook(
             str(path), {"constant_memory": True, "strings_to_numbers": False}
@@ -59,9 +73,13 @@ def test_hundred_thousand_rows(tmp_path, ending):
             "\n".join(",".join(map(str, row)) for row in rows), encoding="utf-8"
         )
     done = subprocess.run(
-        [sys.executable, "-c", PROGRAM, str(path)], capture_output=True, text=True, check=True,
-        cwd=ROOT, env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin"},
-    )  # fmt: skip
+        [sys.executable, "-c", PROGRAM, str(path)],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin"},
+    )
     points, seconds, megabytes = done.stdout.split()
     print(f"{ending}: {seconds} s, {megabytes} MB")
     assert int(points) == 100_000

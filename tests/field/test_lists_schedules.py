@@ -129,7 +129,7 @@ CASES = {
         """,
         (0.6, 0.6, 0.012 * 24 * 0.9 + 0.6 * 24 * 0.1),
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -142,21 +142,27 @@ def test_sums_of_a_layout(tmp_path, name):
 
 def test_prices_and_other_columns_are_left_alone(tmp_path):
     """A price in any currency is no power, whatever its size."""
-    found = schedule(tmp_path, """
+    found = schedule(
+        tmp_path,
+        """
         Item | Qty | Power (W) | Unit cost ($) | Total (EUR)
         Radio | 2 | 4 | 850 | 1700
-        """)  # fmt: skip
+        """,
+    )
     assert sums(found) == pytest.approx((8, 8, 192))
 
 
 def test_two_totals_that_disagree_are_told(tmp_path):
     """A total that is not the sum of its rows is asked; the rows count."""
-    found = schedule(tmp_path, """
+    found = schedule(
+        tmp_path,
+        """
         Item | Qty | Watts | Hours/day | Wh/day
         Radio | 1 | 4 | 24 | 96
         RTU | 1 | 5 | 24 | 120
         Total | | | | 300
-        """)  # fmt: skip
+        """,
+    )
     assert sums(found)[2] == pytest.approx(216)
     assert "300" in asked(found)
     assert "216" in asked(found)
@@ -164,23 +170,29 @@ def test_two_totals_that_disagree_are_told(tmp_path):
 
 def test_a_row_that_disagrees_with_itself_takes_the_higher(tmp_path):
     """Wh/day beside watts and hours that do not fit are asked, the higher counts."""
-    found = schedule(tmp_path, """
+    found = schedule(
+        tmp_path,
+        """
         Item | Qty | Watts | Hours/day | Wh/day
         Radio | 1 | 4 | 24 | 120
-        """)  # fmt: skip
+        """,
+    )
     assert sums(found)[2] == pytest.approx(120)
     assert "radio" in asked(found)
 
 
 def test_losses_and_contingency_count_once(tmp_path):
     """Rows of losses and contingency are no loads, and both are asked."""
-    found = schedule(tmp_path, """
+    found = schedule(
+        tmp_path,
+        """
         Item | Qty | Watts | Hours/day | Wh/day
         Radio | 1 | 4 | 24 | 96
         Converter losses | 1 | 1 | 24 | 24
         Subtotal | | | | 120
         Contingency 20 % | | | | 24
-        """)  # fmt: skip
+        """,
+    )
     assert sums(found)[2] == pytest.approx(96)
     assert found.contingency_frac == pytest.approx(0.2)
     said = asked(found)
@@ -189,11 +201,14 @@ def test_losses_and_contingency_count_once(tmp_path):
 
 
 def test_currents_without_volts_are_asked_not_dropped(tmp_path):
-    """mA without any voltage are named; the load stays without a figure."""
-    found = schedule(tmp_path, """
+    """MA without any voltage are named; the load stays without a figure."""
+    found = schedule(
+        tmp_path,
+        """
         Device | Current (mA)
         Radio | 200
-        """)  # fmt: skip
+        """,
+    )
     assert len(found.loads) == 1
     assert found.loads[0].running_w is None
     assert "radio" in asked(found)
@@ -201,27 +216,35 @@ def test_currents_without_volts_are_asked_not_dropped(tmp_path):
 
 def test_volts_of_the_title_serve_currents(tmp_path):
     """'24 VDC' in the title is the voltage of currents that state none."""
-    found = schedule(tmp_path, """
+    found = schedule(
+        tmp_path,
+        """
         LOAD LIST, BUS 24 VDC |
         Device | Current (mA)
         Radio | 200
-        """)  # fmt: skip
+        """,
+    )
     assert sums(found) == pytest.approx((4.8, 4.8, 115.2))
 
 
 def test_on_time_and_cycles(tmp_path):
     """12 s a stroke and 6 strokes a day are 72 s a day, not a quarter of it."""
-    found = schedule(tmp_path, """
+    found = schedule(
+        tmp_path,
+        """
         Device | W | On-time per operation (s) | Operations per day
         Valve | 60 | 12 | 6
         Radio | 2 | |
-        """)  # fmt: skip
+        """,
+    )
     assert sums(found)[2] == pytest.approx(60 * 72 / 3600 + 48)
 
 
 def test_vertical_sheet(tmp_path):
     """Label, value and unit down the page give a load a block."""
-    found = schedule(tmp_path, """
+    found = schedule(
+        tmp_path,
+        """
         Power budget |
         Radio |
         voltage | 12 | V
@@ -231,16 +254,20 @@ def test_vertical_sheet(tmp_path):
         Battery |
         voltage | 12 | V
         capacity | 100 | Ah
-        """)  # fmt: skip
+        """,
+    )
     assert [x.name for x in found.loads] == ["Radio"]
     assert sums(found) == pytest.approx((6, 6, 24 * (6 * 0.01 + 0.24 * 0.99)))
 
 
 def test_inrush_is_no_running_power(tmp_path):
     """Starting current enters neither the running watts nor the energy."""
-    found = schedule(tmp_path, """
+    found = schedule(
+        tmp_path,
+        """
         Device | V | Running A | Starting A
         Pump | 24 | 2 | 12
-        """)  # fmt: skip
+        """,
+    )
     assert sums(found) == pytest.approx((48, 48, 1152))
     assert found.loads[0].inrush_w == pytest.approx(288)

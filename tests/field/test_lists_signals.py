@@ -70,7 +70,8 @@ CASES = {
         1 | 2 | 1 | ZS-1004 | Door | DI |  |
         1 | 3 | 0 | UY-1005 | Shutdown relay | DO |  |
         """,
-        {"ai": 2, "di": 2, "do": 1}, {"ai": 1},
+        {"ai": 2, "di": 2, "do": 1},
+        {"ai": 1},
     ),
     "long words": (
         """
@@ -81,7 +82,8 @@ CASES = {
         YC-213 | Pump start | Digital Output
         TE-214 | Bearing | RTD Input
         """,
-        {"ai": 1, "ao": 1, "di": 1, "do": 1, "rtd": 1}, {},
+        {"ai": 1, "ao": 1, "di": 1, "do": 1, "rtd": 1},
+        {},
     ),
     "contacts only": (
         """
@@ -94,7 +96,8 @@ CASES = {
         FE-6 | Flow | Pulse
         GC-7 | Analyzer | Modbus RTU
         """,
-        {"di": 2, "ai": 1, "do": 1, "rtd": 1, "pulse": 1, "serial": 1}, {},
+        {"di": 2, "ai": 1, "do": 1, "rtd": 1, "pulse": 1, "serial": 1},
+        {},
     ),
     "ticks": (
         """
@@ -105,7 +108,8 @@ CASES = {
         4 | T-1 | Level | x |  |  |
         5 | Total | | 1 | 1 | 1 | 1
         """,
-        {"ai": 1, "ao": 1, "di": 1, "do": 1}, {},
+        {"ai": 1, "ao": 1, "di": 1, "do": 1},
+        {},
     ),
     "quantity heads": (
         """
@@ -115,7 +119,8 @@ CASES = {
         Spare | 1 | 0 | 2 | 1
         TOTAL | 6 | 1 | 12 | 4
         """,
-        {"ai": 5, "ao": 1, "di": 10, "do": 3}, {"ai": 1, "di": 2, "do": 1},
+        {"ai": 5, "ao": 1, "di": 10, "do": 3},
+        {"ai": 1, "di": 2, "do": 1},
     ),
     "sections say the type": (
         """
@@ -127,7 +132,8 @@ CASES = {
         XV-3 | Valve | 3
         SPARE | | 4
         """,
-        {"ai": 2, "do": 1}, {"do": 1},
+        {"ai": 2, "do": 1},
+        {"do": 1},
     ),
     "german abbreviations": (
         """
@@ -139,7 +145,8 @@ CASES = {
         5 | Reserve | | DE |
         6 | 10LBA10CP002 | Druck | AE | entfällt
         """,
-        {"ai": 2, "di": 1, "do": 1}, {"di": 1},
+        {"ai": 2, "di": 1, "do": 1},
+        {"di": 1},
     ),
     "spanish abbreviations": (
         """
@@ -150,7 +157,8 @@ CASES = {
         4 | LIBRE | | ED |
         5 | FCV-103 | Control | SA |
         """,
-        {"ai": 1, "di": 1, "do": 1, "ao": 1}, {"di": 1},
+        {"ai": 1, "di": 1, "do": 1, "ao": 1},
+        {"di": 1},
     ),
     "french": (
         """
@@ -159,7 +167,8 @@ CASES = {
         ZS-2 | Fin de course | Entrée TOR
         XV-3 | Vanne | Sortie TOR
         """,
-        {"ai": 1, "di": 1, "do": 1}, {},
+        {"ai": 1, "di": 1, "do": 1},
+        {},
     ),
     "numbered signals": (
         """
@@ -168,7 +177,8 @@ CASES = {
         PT-2 | Pressure | AI | |
         P-3 | Pump | DI running | DO start |
         """,
-        {"di": 3, "do": 2, "ai": 1}, {},
+        {"di": 3, "do": 2, "ai": 1},
+        {},
     ),
     "status column words": (
         """
@@ -179,7 +189,8 @@ CASES = {
         ZS-4 | Gate | DI | Spare
         AT-5 | Dew point | AI | Future
         """,
-        {"ai": 1, "di": 1}, {"di": 1},
+        {"ai": 1, "di": 1},
+        {"di": 1},
     ),
     "siemens addresses": (
         """
@@ -191,7 +202,8 @@ CASES = {
         AW 80 | Regler_1 | positioner
         M 10.0 | Merker_1 | flag
         """,
-        {"di": 2, "do": 1, "ai": 1, "ao": 1}, {},
+        {"di": 2, "do": 1, "ai": 1, "ao": 1},
+        {},
     ),
     "counts in a cell": (
         """
@@ -200,7 +212,8 @@ CASES = {
         FCV-11 | Control valve | 1 AO, 1 AI
         PT-12 | Pressure | AI
         """,
-        {"di": 2, "do": 1, "ao": 1, "ai": 2}, {},
+        {"di": 2, "do": 1, "ao": 1, "ai": 2},
+        {},
     ),
     "hash is the quantity": (
         """
@@ -210,7 +223,8 @@ CASES = {
         BZ | Beacons | DO | 2
         PT | Pressure | AI | 4
         """,
-        {"ai": 8, "di": 2, "do": 2}, {},
+        {"ai": 8, "di": 2, "do": 2},
+        {},
     ),
     "title rows and no item": (
         """
@@ -225,9 +239,10 @@ CASES = {
         Notes: |
         1. Signals at 24 V |
         """,
-        {"ai": 2}, {},
+        {"ai": 2},
+        {},
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -244,11 +259,14 @@ def test_points_of_a_layout(tmp_path, name):
 
 def test_the_same_list_counts_alike_wide_and_long(tmp_path):
     """A list of counts and a list of one point a row give the same points."""
-    wide = imported(tmp_path, """
+    wide = imported(
+        tmp_path,
+        """
         Tag | Service | AI | AO | DI | DO
         V-1 | Separator | 2 | 1 | 3 | 1
         P-2 | Pump | 1 | | 2 | 1
-        """)  # fmt: skip
+        """,
+    )
     long_rows = [["Tag", "Service", "I/O type"]]
     for tag, kinds in (("V-1", "AI AI AO DI DI DI DO"), ("P-2", "AI DI DI DO")):
         long_rows += [
@@ -261,24 +279,30 @@ def test_the_same_list_counts_alike_wide_and_long(tmp_path):
 
 def test_stated_type_is_not_overruled_by_text(tmp_path):
     """'DI' stays DI beside 'relay contact', and a service never deletes or spares."""
-    found = imported(tmp_path, """
+    found = imported(
+        tmp_path,
+        """
         Tag | Service | I/O | Details
         YI-1 | Relay contact, void volume | DI | relay
         LT-2 | Reserve tank deleted batch level | AI | 4-20 mA
         XS-3 | Cancelled order lamp test | DI |
-        """)  # fmt: skip
+        """,
+    )
     assert found.points() == {"di": 2, "ai": 1}
     assert found.points("spare") == {}
 
 
 def test_marks_take_rows_out_and_say_so(tmp_path):
     """Struck and hidden rows are left out, each named."""
-    path = book(tmp_path / "m.xlsx", List=rows("""
+    path = book(
+        tmp_path / "m.xlsx",
+        List=rows("""
         Tag | Service | I/O
         PT-1 | a | AI
         PT-2 | b | AI
         PT-3 | c | AI
-        """))  # fmt: skip
+        """),
+    )
     from openpyxl import load_workbook
 
     made = load_workbook(path)
@@ -296,12 +320,15 @@ def test_marks_take_rows_out_and_say_so(tmp_path):
 
 def test_formula_without_value_is_calculated_and_named(tmp_path):
     """=2*4 counts as 8 and says so; a formula beyond arithmetic is asked."""
-    found = imported(tmp_path, """
+    found = imported(
+        tmp_path,
+        """
         Tag | Service | I/O | Qty
         A-1 | x | DI | =2*4
         A-2 | x | DI | =VLOOKUP(A1,B1:C9,2)
         A-3 | x | DI | 1
-        """)  # fmt: skip
+        """,
+    )
     assert found.points() == {"di": 10}
     said = asked(found)
     assert "d2 =2*4 -> 8" in said
@@ -310,12 +337,15 @@ def test_formula_without_value_is_calculated_and_named(tmp_path):
 
 def test_merged_tag_belongs_to_each_of_its_rows(tmp_path):
     """A tag merged over three rows carries the points of all three."""
-    path = book(tmp_path / "m.xlsx", List=rows("""
+    path = book(
+        tmp_path / "m.xlsx",
+        List=rows("""
         Tag | Service | I/O
         XV-1 | open | DI
          | closed | DI
          | command | DO
-        """))  # fmt: skip
+        """),
+    )
     from openpyxl import load_workbook
 
     made = load_workbook(path)
@@ -339,13 +369,16 @@ def test_one_cause_is_one_line(tmp_path):
 
 def test_watts_of_outputs_follow_their_normal_state(tmp_path):
     """An energized coil draws all day, a de-energized one nothing but its maximum."""
-    found = imported(tmp_path, """
+    found = imported(
+        tmp_path,
+        """
         Tag | Service | I/O | Load (W) | Normal state
         XY-1 | Main valve | DO | 6 | energized
         XY-2 | Vent valve | DO | 7 | de-energized
         XY-3 | Bypass | DO | 8 |
         YA-4 | Horn | DO | 9 |
-        """)  # fmt: skip
+        """,
+    )
     typical = {x.tag: x.typical_w for x in found.lines}
     assert typical == {"XY-1": 6, "XY-2": 0, "XY-3": 8, "YA-4": 0}
     assert sum(x.maximum_w for x in found.lines) == 30
@@ -355,12 +388,15 @@ def test_watts_of_outputs_follow_their_normal_state(tmp_path):
 
 def test_wires_are_not_watts(tmp_path):
     """'3W' of a Pt100 and '4W' of a detector count wires."""
-    found = imported(tmp_path, """
+    found = imported(
+        tmp_path,
+        """
         Tag | Service | I/O | Signal | Remarks
         TE-1 | Temp | RTD | Pt100 3W |
         AT-2 | Gas | AI | 4-20 mA 4W |
         AT-3 | Fire | AI | 4-20 mA | 4-wire, 12 W
-        """)  # fmt: skip
+        """,
+    )
     watts = {x.tag: x.maximum_w for x in found.lines}
     assert watts == {"TE-1": None, "AT-2": None, "AT-3": 12}
     assert "at-2" in asked(found)
@@ -370,8 +406,11 @@ def test_dates_in_number_columns_are_not_numbers(tmp_path):
     """A date under Qty counts as one point and is asked."""
     import datetime as dt
 
-    data = [["Tag", "Service", "I/O", "Qty"], ["A-1", "x", "DI", dt.datetime(2024, 3, 2)],
-            ["A-2", "y", "DI", 2]]  # fmt: skip
+    data = [
+        ["Tag", "Service", "I/O", "Qty"],
+        ["A-1", "x", "DI", dt.datetime.fromisoformat("2024-03-02")],
+        ["A-2", "y", "DI", 2],
+    ]
     found = read_lists([book(tmp_path / "d.xlsx", List=data)])
     assert found.points() == {"di": 3}
     assert "no whole number" in asked(found)
@@ -384,7 +423,7 @@ def test_text_tables_read_like_the_workbook(tmp_path, ending):
         Tag | Service | I/O | Load (W) | Normal state
         XY-1 | Ventil, groß | DO | 2.5 | energized
         PT-2 | Druck | AI | |
-        """)  # fmt: skip
+        """)
     mark = ";" if ending == "csv" else "\t"
     text = "\n".join(
         mark.join("" if c is None else str(c).replace(".", ",") for c in row)

@@ -80,7 +80,7 @@ def test_the_rack_reads_the_list_that_is_written(lists, tmp_path):
     again = read_lists([path])
     assert again.points() == found.points() == {"ai": 3, "do": 2, "di": 1}
     assert again.points("spare") == found.points("spare") == {"di": 1}
-    assert not list(again.lines[1:2])[0].maximum_w  # watts stand in [[load]], once
+    assert not again.lines[1].maximum_w  # watts stand in [[load]], once
 
 
 def test_mapping_is_replayed_on_the_next_revision(lists, tmp_path):
@@ -96,8 +96,10 @@ def test_mapping_is_replayed_on_the_next_revision(lists, tmp_path):
     path.write_text(text, encoding="utf-8")
     kept = read_mapping(path)
     assert kept.last == snapshot(found)
-    revision = "Load (W),I/O type,Tag,Service,Supply,Normal state\n6,DO,XY-4,Main valve,,off\n" \
-        ",Hardwired,XA-7,Package,,\n,DI,ZS-6,Door,,\n"  # fmt: skip
+    revision = (
+        "Load (W),I/O type,Tag,Service,Supply,Normal state\n6,DO,XY-4,Main valve,,off\n"
+        ",Hardwired,XA-7,Package,,\n,DI,ZS-6,Door,,\n"
+    )
     (tmp_path / "b.csv").write_text(revision, encoding="utf-8")
     again = read_lists([tmp_path / "b.csv"], kept)
     assert again.points() == {"do": 1, "di": 1}

@@ -36,16 +36,19 @@ def answer(found: Import, kind: str) -> dict[str, object]:
     if kind == "io-list":
         live = [x for x in found.lines if x.kind == "point"]
         return out | {
-            "points": found.points(), "spare": found.points("spare"),
-            "deleted": sum(x.kind == "deleted" for x in found.lines), "tags": found.tags(),
+            "points": found.points(),
+            "spare": found.points("spare"),
+            "deleted": sum(x.kind == "deleted" for x in found.lines),
+            "tags": found.tags(),
             "typical_w": sum(x.typical_w or 0 for x in live),
             "maximum_w": sum(x.maximum_w or 0 for x in live),
-        }  # fmt: skip
+        }
     return out | {
-        "loads": len(found.loads), "running_w": sum(x.running_w or 0 for x in found.loads),
+        "loads": len(found.loads),
+        "running_w": sum(x.running_w or 0 for x in found.loads),
         "maximum_w": sum(x.maximum_w or 0 for x in found.loads),
         "wh_per_day": sum(x.wh_per_day or 0 for x in found.loads),
-    }  # fmt: skip
+    }
 
 
 @pytest.fixture(scope="module")
@@ -96,17 +99,33 @@ def test_questions_stay_few(key, results):
 @present
 def test_every_row_has_the_class_of_the_key_or_a_near_one(key):
     """Rows of points, spares, deletions and loads stand where the key says."""
-    near = {"point", "spare", "deleted", "load", "hidden", "future", "hold", "excluded", "internal",
-            "unused", "unsigned", "loss", "no-load"}  # fmt: skip
+    near = {
+        "point",
+        "spare",
+        "deleted",
+        "load",
+        "hidden",
+        "future",
+        "hold",
+        "excluded",
+        "internal",
+        "unused",
+        "unsigned",
+        "loss",
+        "no-load",
+    }
     for name, entry in key.items():
         found = read_lists([LISTS / entry["files"][0]])
         for tally in found.tallies:
             where = entry["rows"]["where"].get(tally.sheet, {})
             for kind in near & set(where):
                 rows = {
-                    n for part in where[kind].split(",")
-                    for n in range(int(part.split("-")[0]), int(part.split("-")[-1]) + 1)
-                }  # fmt: skip
+                    n
+                    for part in where[kind].split(",")
+                    for n in range(
+                        int(part.split("-")[0]), int(part.split("-")[-1]) + 1
+                    )
+                }
                 assert rows == set(tally.by_class().get(kind, [])), (
                     name,
                     tally.sheet,
