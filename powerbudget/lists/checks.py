@@ -11,8 +11,6 @@ from powerbudget.lists.cells import Value
 from powerbudget.lists.io_rows import ListResult
 from powerbudget.lists.rows import Line, Tally, ranges
 from powerbudget.lists.signals import read_address
-from powerbudget.lists.status import TOTAL
-from powerbudget.lists.words import folded
 
 if TYPE_CHECKING:
     from powerbudget.lists.importer import Import, Part
@@ -20,11 +18,6 @@ if TYPE_CHECKING:
 _CONVERTER = re.compile(
     r"dc ?[/-] ?dc|converter|wandler|convertidor|convertisseur", re.IGNORECASE
 )
-
-
-def is_total(text: str) -> bool:
-    """Return whether a row's first words say that it is a total."""
-    return bool(TOTAL.match(folded(text)))
 
 
 def reads_as_address(cell: Value) -> bool:

@@ -217,7 +217,7 @@ def _unit(text: str, words: list[str], volts: bool) -> str:
         if spelt(first):
             return spelt(first)
     # "s/h" and "min/h": the first word is the unit, the second what it refers to.
-    case = re.findall(r"[A-Za-zµ%]+", text)
+    case: list[str] = re.findall(r"[A-Za-zµ%]+", text)
     for word in case:
         if word in UNITS and word not in {"A", "V", "h", "s", "d"}:
             return word

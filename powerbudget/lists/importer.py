@@ -17,7 +17,7 @@ from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import Line, Load, Tally
 from powerbudget.lists.schedule_rows import ScheduleReader, ScheduleResult
 from powerbudget.lists.signals import stated_kinds
-from powerbudget.lists.status import legend_of
+from powerbudget.lists.status import is_total, legend_of
 from powerbudget.lists.tables import Table, find_tables
 from powerbudget.lists.vertical import VerticalResult, is_vertical, read_vertical
 from powerbudget.lists.words import folded
@@ -61,6 +61,13 @@ class Import:
         Questions, grouped by cause.
     notes
         What was assumed without a question [text].
+    volts
+        Voltage of the bus as a title states it, 0 without one [V].
+    contingency_frac, inverter_frac
+        Contingency of the sheet and efficiency of the inverter, None if not stated
+        [fraction].
+    renamed
+        New tag to old tag, as remarks state it [text].
     """
 
     books: list[Book]
@@ -218,9 +225,7 @@ class _Reader:
                 first = next(
                     (c for c in part.table.sheet.rows[index] if isinstance(c, str)), ""
                 )
-                classes[index] = (
-                    "total" if name == "copy" and checks.is_total(first) else name
-                )
+                classes[index] = "total" if name == "copy" and is_total(first) else name
 
     def _part(self, part: Part, sheet: Sheet) -> None:
         """Read one table as what it is."""
@@ -325,7 +330,7 @@ def _summary(table: Table, columns: Columns) -> bool:
         if c.index < len(row) and isinstance(row[c.index], str)
     ]
     kinds = [t for t in texts if len(stated_kinds(t)) == 1 and len(t) < 30]
-    numbers = columns.of("quantity") or any(checks.is_total(t) for t in texts)
+    numbers = columns.of("quantity") or any(is_total(t) for t in texts)
     return (
         bool(texts)
         and len(kinds) >= 0.6 * len(texts)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from typing import TYPE_CHECKING
 
 from powerbudget.lists.cells import Row
@@ -112,7 +113,7 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
         or _FUTURE.search(line.text.lower())
     ):
         return
-    ask, place = reader.asked.ask, {"sheet": reader.name, "row": line.row}
+    ask = partial(reader.asked.ask, sheet=reader.name, row=line.row)
     tag = line.tag or line.text
     name = f"{tag} ({watts:.3g} W)" if watts else tag
     if reader.struck_figures(line.row - 1, row):
@@ -121,7 +122,6 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
             "Figures are struck out on live rows",
             "Kept; delete or correct the cells.",
             name=name,
-            **place,
         )
     _ask_hours(reader, line, draw, name)
     if draw.doubt in {"no-volts", "no-unit"}:
@@ -130,7 +130,6 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
             "Currents without a voltage or unit",
             "Not counted; state V or W.",
             name=name,
-            **place,
         )
     if watts and line.quantity > 1 and not draw.from_remark:
         ask(
@@ -138,7 +137,6 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
             "Watts stand beside a quantity",
             "Read as watts of one piece; confirm.",
             name=f"{line.tag} ({line.quantity} x {watts / line.quantity:.3g} W)",
-            **place,
         )
     points = line.points
     if (
@@ -152,7 +150,6 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
             "Words under the supply that name no supply",
             "Read as no supply beyond the card; confirm.",
             name=f"{line.tag} '{supply}'",
-            **place,
         )
     for text in reader.cells.normal(row) if reader.cells.states else ():
         if _SHORT_STATE.fullmatch(text.strip()):
@@ -161,7 +158,6 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
                 "NE and ND were read as normally energized and normally de-energized",
                 "Confirm.",
                 name=f"{line.tag} ({text})",
-                **place,
             )
     if _FUTURE.search(line.text.lower()):
         ask(
@@ -169,14 +165,13 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
             "Descriptions speak of the future",
             "Counted as live; are they there on the first day?",
             name=f"{line.tag} '{line.text}'",
-            **place,
         )
 
 
 def _ask_hours(reader: ListReader, line: Line, draw: Draw, name: str) -> None:
     """Ask how long a device is on where the list does not say."""
     watts = line.maximum_w or 0.0
-    ask, place = reader.asked.ask, {"sheet": reader.name, "row": line.row}
+    ask = partial(reader.asked.ask, sheet=reader.name, row=line.row)
     if (draw.doubt in {"no-state", "alarm-device"} and watts) or (
         draw.doubt == "hours" and watts >= LARGE_W
     ):
@@ -188,7 +183,6 @@ def _ask_hours(reader: ListReader, line: Line, draw: Draw, name: str) -> None:
             "0 h; outputs without one on, alarm devices off); state the hours.",
             name=f"{name[:-1]}, {counted})",
             weight=watts,
-            **place,
         )
     elif draw.doubt == "remark-hours":
         ask(
@@ -196,7 +190,6 @@ def _ask_hours(reader: ListReader, line: Line, draw: Draw, name: str) -> None:
             "Hours are taken from the remark",
             "Confirm, also for the longest night.",
             name=name,
-            **place,
         )
 
 

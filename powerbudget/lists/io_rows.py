@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass, field
 
-from powerbudget.lists.cells import Row
+from powerbudget.lists.cells import Row, Value
 from powerbudget.lists.columns import Columns
-from powerbudget.lists.figures import cell_number, pieces
+from powerbudget.lists.figures import cell_number
 from powerbudget.lists.io_cells import RowCells, text_of, volts_in
+from powerbudget.lists.io_points import PointCounter
 from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_status
-from powerbudget.lists.io_signal import Said, read_points
-from powerbudget.lists.io_status import NO, YES, is_struck, status_of
+from powerbudget.lists.io_signal import Said
+from powerbudget.lists.io_status import YES, is_struck, status_of
 from powerbudget.lists.io_watts import (
     NO_DRAW,
     Draw,
@@ -25,13 +25,12 @@ from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import Line
 from powerbudget.lists.signals import (
     UNUSED,
-    kind_of_tag,
     read_signal,
     read_state,
     read_supply,
     stated_kinds,
 )
-from powerbudget.lists.status import NOTES, TOTAL, TOTALISH, is_spare_tag
+from powerbudget.lists.status import NOTES, is_spare_tag, is_total
 from powerbudget.lists.tables import Table, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
 
@@ -40,6 +39,7 @@ _WAS = re.compile(
     r"([A-Za-z]{1,5}[-_ ]?\d+\w*)",
     re.IGNORECASE,
 )
+_NAMED = re.compile(r"(?=\S*\d)\S{1,24}")
 _ERROR = re.compile(
     r"^#(?:N/?A|REF!?|NAME\?|VALUE!?|DIV/0!?|NUM!?|NULL!?)$", re.IGNORECASE
 )
@@ -48,7 +48,6 @@ _SUPPLY = re.compile(
     r"fils|\b[234] ?w\b",
     re.IGNORECASE,
 )
-_PARTS = re.compile(r"[A-Za-z0-9]\s*(?:,|/|&| and | und | y )\s*[A-Za-z0-9]")
 _TICKS = YES | {"•", "*", "✓", "✔", "√"}
 
 
@@ -99,12 +98,13 @@ class ListReader:
         self.table, self.columns, self.asked = table, columns, asked
         self.place, self.comma, self.volts = place, comma, volts
         self.section = ""
-        self.legend, self.out, self.words = legend or {}, out, words or {}
+        self.legend, self.out = legend or {}, out
         self.name = table.sheet.name
         self.cells = RowCells(columns, table.sheet)
         self.result = ListResult()
-        self._counts = columns.counts()
-        self._wide = len(self._counts) >= 2
+        self.counter = PointCounter(
+            columns, self.cells, asked, self.name, comma=comma, words=words or {}
+        )
         self._notes = False
         self._heads = head_texts(table.heads)
         self._tags = self.cells.at.get("tag", [])
@@ -128,50 +128,40 @@ class ListReader:
 
     def _row(self, index: int, row: Row) -> str:
         filled = [k for k, cell in enumerate(row) if cell is not None]
-        if not filled:
-            return "blank"
-        if is_repeated_head(row, self._heads):
-            return "head"
-        first = row[filled[0]]
-        if len(filled) <= 3 and isinstance(first, str) and NOTES.match(folded(first)):
-            self._notes = True
-        cells = self.cells.of(row)
-        if self._notes and not _is_data(cells, filled):
+        if not filled or is_repeated_head(row, self._heads):
+            return "head" if filled else "blank"
+        first, cells = row[filled[0]], self.cells.of(row)
+        if self._in_notes(first, cells, len(filled)):
             return "note"
-        self._notes = False
-        if not isinstance(first, str) and all(
-            isinstance(row[k], bool) or row[k] == 0 for k in filled
-        ):
+        if not isinstance(first, str) and not any(_says(row[k]) for k in filled):
             return "filler"
-        return self._lone(row, filled, cells) or self._line(
-            index, row, cells, len(filled)
-        )
+        lone = self._lone(row, filled, cells)
+        return lone or self._line(index, row, cells, len(filled))
+
+    def _in_notes(self, first: Value, cells: dict[str, str], filled: int) -> bool:
+        """Return whether a row belongs to notes, which end where data go on."""
+        if filled <= 3 and isinstance(first, str) and NOTES.match(folded(first)):
+            self._notes = True
+        if self._notes and filled >= 4 and "tag" in cells:
+            self._notes = not (cells.get("io_type") or cells.get("signal"))
+        return self._notes
 
     def _lone(self, row: Row, filled: list[int], cells: dict[str, str]) -> str:
         """Return the class of a row that is no tag by its looks, or nothing."""
         first = row[filled[0]]
         if not isinstance(first, str):
-            first = next((row[k] for k in filled if isinstance(row[k], str)), "")
-        if not isinstance(first, str) or not first:
+            first = next((row[k] for k in filled if isinstance(row[k], str)), None)
+        if not isinstance(first, str):
             return ""
-        if (
-            TOTALISH.search(first.lower())
-            and TOTAL.match(folded(first))
-            and not _states_a_signal(cells)
-        ):
+        if is_total(first) and not _states_a_signal(cells):
             self.result.totals.append((0, self._numbers(row)))
             return "total"
         if len(filled) > 1:
             return ""
         plain, tag_column = folded(first), filled[0] in self._tags
-        if is_spare_tag(first) and (tag_column or self.place or self.section):
-            return ""
-        if (
-            tag_column
-            and re.search(r"\d", first)
-            and " " not in first
-            and len(first) < 25
-        ):
+        spare = is_spare_tag(first) and (tag_column or self.place or self.section)
+        named = tag_column and _NAMED.fullmatch(first)
+        if spare or named:
             return ""
         if (
             len(first) > 60
@@ -199,7 +189,7 @@ class ListReader:
             return self._error(row, number, tag)
         status, clash = self._status(index, row, cells, tag, text)
         said = self._said(cells)
-        points, kind, doubts = self._points(row, said, tag, number)
+        points, kind, doubts = self.counter.points(row, said, tag, number)
         if kind != "point" and status in {"point", "spare", "hidden"}:
             return self._without(kind, status, number, (tag, text), said, filled)
         if not tag and status == "point":
@@ -261,7 +251,7 @@ class ListReader:
         names: tuple[str, str],
         points: dict[str, int],
     ) -> Line:
-        quantity = self._quantity(index, row, names[0])
+        quantity = self.counter.quantity(row, names[0], index + 1)
         get = cells.get
         signal = f"{get('io_type', '')} {get('signal', '')}".strip()
         supply = read_supply(f"{get('supply', '')} {signal} {get('detail', '')}")
@@ -284,131 +274,6 @@ class ListReader:
             port=get("port", ""),
             quantity=quantity,
         )
-
-    # --- points ---
-
-    def _points(
-        self, row: Row, said: Said, tag: str, number: int
-    ) -> tuple[dict[str, int], str, list[str]]:
-        if self._wide:
-            return self._counted(row, tag, number)
-        if self.columns.several:
-            return self._one_by_one(row, kind_of_tag(tag))
-        if self.words:
-            known = self.words.get(folded(f"{said.io_type} {said.signal}".strip()))
-            if known:
-                return (
-                    ({known: 1}, "point", [])
-                    if known != "unused"
-                    else ({}, "unused", [])
-                )
-        found = read_points(said)
-        if found.status == "unsigned" or "direction" in found.doubts:
-            found = read_points(said._replace(guess=kind_of_tag(tag)))
-        return found.points, found.status, found.doubts
-
-    def _counted(
-        self, row: Row, tag: str, number: int
-    ) -> tuple[dict[str, int], str, list[str]]:
-        """Return the points of a row whose columns count them."""
-        points: dict[str, int] = {}
-        for index, kind in self._counts.items():
-            cell = row[index] if index < len(row) else None
-            if cell is None or cell is False:
-                continue
-            count = 1.0 if cell is True else cell_number(cell, comma=self.comma)
-            if count is None:
-                count = self._ticked(str(cell), kind, tag, number)
-            if kind == "serial" and count > 1:
-                self.asked.ask(
-                    "registers",
-                    "Counts under a bus column were read as registers of one device",
-                    "Counted as 1 device each; confirm, and say which devices share one port.",
-                    sheet=self.name,
-                    row=number,
-                    name=f"{tag} ({count:g})",
-                )
-                count = 1.0
-            if count > 0:
-                points[kind] = points.get(kind, 0) + math.ceil(count)
-        return points, "point" if points else ("unused" if tag else "unsigned"), []
-
-    def _ticked(self, cell: str, kind: str, tag: str, number: int) -> float:
-        """Return 1 for a cell that ticks a kind of point; words are asked."""
-        plain = folded(cell)
-        if plain in _TICKS:
-            return 1.0
-        if plain in NO | UNUSED | {"."}:
-            return 0.0
-        self.asked.ask(
-            "count-words",
-            "Cells under a kind of signal hold words, not numbers",
-            "Counted as 1 point each; confirm.",
-            sheet=self.name,
-            row=number,
-            name=f"{tag} {kind.upper()} '{cell[:20]}'",
-        )
-        return 1.0
-
-    def _one_by_one(
-        self, row: Row, guess: str
-    ) -> tuple[dict[str, int], str, list[str]]:
-        """Return the points of a row that names one in each of several columns."""
-        points: dict[str, int] = {}
-        doubts: list[str] = []
-        unused = 0
-        for column in self.columns.several:
-            cell = text_of(row[column.index]) if column.index < len(row) else ""
-            if not cell:
-                continue
-            found = read_points(Said(signal=cell, guess=guess))
-            unused += found.status == "unused"
-            doubts += found.doubts
-            for kind, count in found.points.items():
-                points[kind] = points.get(kind, 0) + count
-        if points:
-            return points, "point", list(dict.fromkeys(doubts))
-        return {}, "unused" if unused else "unsigned", []
-
-    def _quantity(self, index: int, row: Row, tag: str) -> int:
-        """Return the pieces of a row; one that names several without a count is asked."""
-        columns = self.cells.at.get("quantity", ())
-        cells = [row[k] for k in columns if k < len(row) and row[k] is not None]
-        if not cells:
-            parts = _several_names(tag) if not columns and not self._wide else 1
-            if parts > 1:
-                self.asked.ask(
-                    "several-in-tag",
-                    "Tags name several points but the list has no quantity",
-                    "Counted as many as named; add a quantity column or split the rows.",
-                    sheet=self.name,
-                    row=index + 1,
-                    name=f"{tag} ({parts})",
-                )
-            return parts
-        number = pieces(cells[0], comma=self.comma)
-        if number is None or number < 0 or number != int(number) or number > 10_000:
-            self.asked.ask(
-                "quantity",
-                "The quantity is no whole number",
-                "Counted as 1, or rounded up; correct the cells.",
-                sheet=self.name,
-                row=index + 1,
-                name=f"{tag} {text_of(cells[0])[:20]!r}",
-            )
-            return (
-                max(1, min(10_000, math.ceil(number))) if number and number > 0 else 1
-            )
-        if number == 0:
-            self.asked.ask(
-                "quantity-zero",
-                "The quantity is 0",
-                "Counted as no point; confirm.",
-                sheet=self.name,
-                row=index + 1,
-                name=tag,
-            )
-        return int(number)
 
     # --- rows without points ---
 
@@ -585,9 +450,9 @@ class ListReader:
         return read_draw(said, kind, comma=self.comma, ac=line.supply == "ac")
 
 
-def _is_data(cells: dict[str, str], filled: list[int]) -> bool:
-    kinds = cells.get("io_type") or cells.get("signal")
-    return len(filled) >= 4 and bool(kinds) and "tag" in cells
+def _says(cell: Value) -> bool:
+    """Return whether a cell holds more than a checkbox or a zero."""
+    return not isinstance(cell, bool) and cell != 0
 
 
 def _states_a_signal(cells: dict[str, str]) -> bool:
@@ -603,18 +468,3 @@ def _temperature(remark: str) -> str:
         and re.search(r"rtd|pt ?-?100|thermo|transm|kopf", remark, re.IGNORECASE)
         else ""
     )
-
-
-def _several_names(tag: str) -> int:
-    """Return how many points a tag names: 'ZSO/ZSC-101' or 'P-7A/B/C'."""
-    if not tag or len(tag) > 40 or not _PARTS.search(tag):
-        return 1
-    parts = [p for p in re.split(r",|/|&| and | und | y ", tag) if p.strip()]
-    plain = all(
-        re.fullmatch(
-            r"[A-Za-z]{1,5}[-_ ]?\d*[A-Za-z]?|\d{0,4}[A-Za-z]?|[A-Za-z]{0,6}[-_ ]?\d+\w*",
-            p.strip(),
-        )
-        for p in parts[1:]
-    )
-    return len(parts) if plain and 1 < len(parts) <= 8 else 1

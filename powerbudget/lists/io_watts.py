@@ -56,6 +56,12 @@ class Draw:
     doubt
         Cause of a question: ``hours``, ``no-state``, ``alarm-device``, ``no-volts``,
         ``wires``, ``remark-hours``, or empty [text].
+    from_remark
+        Whether the watts stand in a remark.
+    word
+        What the cell says in place of a figure, empty if it has one [text].
+    amps
+        Stated current of one piece, None if not stated [A].
     """
 
     each_w: float | None = None

@@ -36,7 +36,6 @@ class Question:
     lead: str
     action: str
     items: list[Item] = field(default_factory=list)
-    count: int = 0
 
     @property
     def text(self) -> str:

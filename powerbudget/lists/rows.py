@@ -94,6 +94,10 @@ class Load:
         Why it has no figure, empty where it has one [text].
     assumed
         What was assumed for it [text].
+    energy_said
+        Wh/day that the row itself states, None if it does not [Wh].
+    dc_side
+        Whether an AC load is stated with the inverter in it.
     """
 
     sheet: str
@@ -109,7 +113,6 @@ class Load:
     why: str = ""
     assumed: list[str] = field(default_factory=list)
     energy_said: float | None = None
-    group: str = ""
     dc_side: bool = False
 
 

@@ -20,7 +20,7 @@ from powerbudget.lists.schedule_words import (
     PASSIVE,
     SOURCES,
 )
-from powerbudget.lists.status import NOTES, TOTAL, whole_status
+from powerbudget.lists.status import NOTES, is_total, may_be_total, whole_status
 from powerbudget.lists.tables import Table, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
 
@@ -159,22 +159,18 @@ class ScheduleReader:
         """Return the class of a total, a contingency or a loss, or nothing."""
         label = next((w for w in words if len(w) > 3 or w.isalpha()), "")
         plain, number = folded(label), index + 1
-        if filled == 1 and not TOTAL.match(plain):
+        if filled == 1 and not is_total(label):
             return ""
-        item = self.make.text(row, "item")
-        lone = not item or plain == folded(text_of(row[0]))
         counted = self.make.number(row, "quantity") is not None
-        if TOTAL.match(plain) and (lone or not counted):
+        pieces = bool(self.columns.of("quantity"))
+        if is_total(label) or (not counted and may_be_total(label, pieces=pieces)):
             self.result.totals.append((number, label, self._figures(row)))
             return "total"
-        if (
-            CONTINGENCY.search(plain)
-            and not counted
-            and len(words) <= 3
-            and self._figures(row)
-        ):
-            self.result.contingency.append((number, label, self._share(row, label)))
-            return "total"
+        if CONTINGENCY.search(plain) and not counted and self._figures(row):
+            share = self._share(row, label)
+            if share is not None or not self.make.power.texts(row):
+                self.result.contingency.append((number, label, share))
+                return "total"
         if LOSSES.search(plain):
             watts = self.make.power.read(row, self.make.volts).running_w
             self.result.losses.append((number, label, watts))

@@ -19,7 +19,8 @@ SOURCES = re.compile(
 """Things that deliver power (common practice, no source)."""
 LOSSES = re.compile(
     r"\bloss(?:es)?\b|verlust|perdida|pertes|eigenverbrauch|self[- ]?consumption|own consumption|"
-    r"\befficiency\b|wirkungsgrad|inefficien|quiescent of (?:charge|regulator)|autoconsumo"
+    r"(?<!high )(?<!high-)\befficiency\b|wirkungsgrad|inefficien|"
+    r"quiescent of (?:charge|regulator)|autoconsumo"
 )
 REGULATOR = re.compile(
     r"regulator|laderegler|charge controller|solar controller|regulador|controlador de carga"

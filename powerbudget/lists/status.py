@@ -43,16 +43,61 @@ _SPARISH = re.compile(
 _LEGEND = re.compile(
     r"(?:^|[,;|\n]\s*|\s{2,})([A-Za-z0-9/*#+-]{1,4})\s*(?:=|:|-)\s+?([^,;|=\n]{2,60})"
 )
-TOTAL = re.compile(
-    r"^(?:(?:grand|sub|design|installed|connected|running|average|daily|overall) ?)*"
-    r"(?:sub-?)?(?:totals?|sums?|summe|summen|zwischensumme|gesamt(?:summe|leistung)?|suma|"
-    r"total general|somme|subtotales|sigma)\b|^(?:subtotal|zw\.? ?summe|design load|auslegung|"
-    r"peak[, ]|total load|carga total|sum of)"
+_SUM = (
+    r"(?:sub-?)?totals?|sub-?totale?s?|sums?|summen?|zwischensumme|zw\.? ?summe|suma|somme|"
+    r"gesamt(?:summe|leistung)?"
 )
-TOTALISH = re.compile(
-    r"tot|su[mb]|gesamt|somme|sigma|zw|peak|design|auslegung|load|carga|running|average|daily"
+_OF_WHAT = (
+    r"(?:i/?o|[ad][io]s?|rtd|points?|signals?|loads?|power|energy|demand|watts?|m?a|k?wh?|ah|"
+    r"consumption|count|qty|quantity|current|general|carga|puntos|senales|punkte|dc|ac|required|"
+    r"connected|installed|running|average|daily|design|per day|per|day|/day|with|incl\w*|spares?|"
+    r"mit|con|analog\w*|digital|discrete|inputs?|outputs?|and|of|all|\d[\d.,]*|%|[(/)=:-])"
 )
-"""A quick look before `TOTAL`, at small letters."""
+_TOTAL = re.compile(
+    rf"^(?:(?:grand|sub|design|installed|connected|running|average|daily|overall) ?)*(?:{_SUM})"
+    rf"(?: ?{_OF_WHAT})*$"
+)
+_PERHAPS = re.compile(
+    rf"^(?:(?:{_SUM})\b|(?:design|peak|maximum|max|average|running|total|daily)\b|auslegung|"
+    r"carga total|bemessung)"
+)
+_SUMMED = re.compile(
+    r"\bloads?\b|\bpower\b|\bdemand\b|\bconsumption\b|leistung|carga|potencia"
+)
+TOTALISH = re.compile(r"tot|su[mb]|gesamt|somme|zw|suma")
+"""A quick look before `is_total`, at small letters."""
+
+
+def is_total(text: str) -> bool:
+    """Return whether a cell names a total and nothing else.
+
+    Examples
+    --------
+    >>> is_total("TOTAL AI"), is_total("Subtotal mA"), is_total("Total flow meter")
+    (True, True, False)
+    """
+    return bool(TOTALISH.search(text.lower())) and bool(_TOTAL.match(folded(text)))
+
+
+def may_be_total(text: str, *, pieces: bool) -> bool:
+    """Return whether a row without a quantity of its own sums others.
+
+    Parameters
+    ----------
+    text
+        What the row is called [text].
+    pieces
+        Whether the rows of its list have quantities.
+
+    Examples
+    --------
+    >>> may_be_total("Peak load", pieces=False), may_be_total("Peak detector", pieces=False)
+    (True, False)
+    """
+    plain = folded(text)
+    return bool(_PERHAPS.match(plain)) and (pieces or bool(_SUMMED.search(plain)))
+
+
 NOTES = re.compile(
     r"^(?:notes?|legend|legende|leyenda|key|abbreviations|abkurzungen|hinweise?|anmerkung(?:en)?|"
     r"notas?|remarks|revisions?|revision history|general notes|bemerkungen|assumptions|"

@@ -150,7 +150,7 @@ def _is_head_word(text: str) -> bool:
     if head.field.startswith("count:"):
         return not re.search(r"\d", text) or len(words) > 2
     named = sum(known(word) or len(word) < 2 or word in _LITTLE for word in words)
-    return bool(head.field or head.mode) and named >= 0.6 * len(words)
+    return bool(head.field or head.mode) and named >= 0.5 * len(words)
 
 
 _LITTLE = {

@@ -10,7 +10,7 @@ from powerbudget.lists.figures import cell_number, figure
 from powerbudget.lists.heads import UNITS, spelt
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import Load
-from powerbudget.lists.status import TOTAL
+from powerbudget.lists.status import is_total
 from powerbudget.lists.words import concepts, folded, mode_of, words_of
 
 _NO_LOAD = re.compile(
@@ -128,7 +128,7 @@ def _take(
     words = words_of(label)
     known = _unit(unit)
     kind, factor = UNITS.get(known, ("", 1.0))
-    if kind == "energy" or TOTAL.match(folded(label)):
+    if kind == "energy" or is_total(label):
         result.totals.append((index + 1, label, {"energy": value * factor}))
         return "total"
     if block is None or _NO_LOAD.search(folded(block.name)):

@@ -129,6 +129,98 @@ CASES = {
         """,
         (0.6, 0.6, 0.012 * 24 * 0.9 + 0.6 * 24 * 0.1),
     ),
+    "a unit in a column of its own": (
+        """
+        Device | Power | Unit | Qty
+        Radio | 250 | mW | 2
+        RTU | 5 | W | 1
+        """,
+        (5.5, 5.5, 132),
+    ),
+    "watts beside volts and amps": (
+        """
+        Gerät | U [V] | I [A] | P [W]
+        Radio | 24 | 0.4 | 9.6
+        Pumpe | 24 | 1 | 24
+        """,
+        (33.6, 33.6, 806.4),
+    ),
+    "an average that has the duty in it": (
+        """
+        Component | Peak W | Average W | Duty %
+        Modem | 10 | 1 | 10
+        """,
+        (10, 10, 24),
+    ),
+    "two rails side by side": (
+        """
+        Description | Qty | 12V (mA) | 24V (mA)
+        RTU | 1 | 200 | 50
+        PT | 2 | | 20
+        """,
+        (2.4 + 1.2 + 0.96, 2.4 + 1.2 + 0.96, 24 * 4.56),
+    ),
+    "a power factor is no duty": (
+        """
+        Equipment | Rated Power (W) | Power Factor | Demand Factor
+        Pump | 100 | 0.8 | 1
+        """,
+        (100, 100, 2400),
+    ),
+    "S/N and categories": (
+        """
+        S/N | Equipment | Qty | Rating (W) | Total (W) | Remarks
+        A | Control | | | |
+        1 | RTU | 1 | 6 | 6 |
+        B | Field | | | |
+        2 | Meters | 2 | 3 | 6 |
+         | TOTAL | | | 12 |
+        """,
+        (12, 12, 288),
+    ),
+    "hours of day and night": (
+        """
+        Load | W | Day hours | Night hours
+        Lamp | 10 | 2 | 10
+        """,
+        (10, 10, 120),
+    ),
+    "hours of summer and winter": (
+        """
+        Load | W | Summer h/day | Winter h/day
+        Lamp | 10 | 9 | 14
+        """,
+        (10, 10, 140),
+    ),
+    "hours a week": (
+        """
+        Load | W | Hours/week
+        Fan | 10 | 7
+        """,
+        (10, 10, 10),
+    ),
+    "times under a head that says nothing": (
+        """
+        Load | W | Operation
+        RTU | 5 | Continuous
+        Fan | 12 | 1 h/day
+        """,
+        (17, 17, 132),
+    ),
+    "quiescent and maximum": (
+        """
+        Instrument | Supply (V) | Quiescent (mA) | Max (mA)
+        Detector | 24 | 50 | 150
+        """,
+        (1.2, 3.6, 28.8),
+    ),
+    "ranges without a unit": (
+        """
+        Load | Power (W)
+        Radio | 5-8
+        """,
+        (8, 8, 192),
+    ),
 }
 
 
@@ -271,3 +363,61 @@ def test_inrush_is_no_running_power(tmp_path):
     )
     assert sums(found) == pytest.approx((48, 48, 1152))
     assert found.loads[0].inrush_w == pytest.approx(288)
+
+
+def test_sources_of_power_are_no_loads(tmp_path):
+    """A solar panel in the load list is left out and asked."""
+    found = schedule(
+        tmp_path,
+        """
+        Equipment | Qty | Power (W) | Hours
+        RTU | 1 | 10 | 24
+        Solar panel 100W | 2 | 100 | 5
+        """,
+    )
+    assert sums(found) == pytest.approx((10, 10, 240))
+    assert "solar panel" in asked(found)
+
+
+def test_columns_of_power_that_disagree_are_asked(tmp_path):
+    """Two plain columns of watts: the higher counts, and the row is named."""
+    found = schedule(
+        tmp_path,
+        """
+        Load | Continuous Load (W) | Intermittent Load (W)
+        Motor | 20 | 100
+        """,
+    )
+    assert sums(found)[0] == 100
+    assert "motor" in asked(found)
+
+
+def test_ac_loads_ask_for_the_inverter(tmp_path):
+    """Loads at 230 VAC without an inverter in the sheet are named."""
+    found = schedule(
+        tmp_path,
+        """
+        Load | Volts | W
+        Pump | 230 VAC | 50
+        """,
+    )
+    assert found.loads[0].ac
+    assert "pump" in asked(found)
+
+
+def test_names_that_begin_like_totals_stay_loads(tmp_path):
+    """'Total flow meter' and 'Peak detector' are loads; 'Total' and 'Peak load' are not."""
+    found = schedule(
+        tmp_path,
+        """
+        Load | W
+        Total flow meter | 3
+        Peak detector | 2
+        High efficiency lamp | 4
+        Reserve pump | 5
+        Total | 14
+        Peak load | 14
+        """,
+    )
+    assert sums(found)[0] == 14
+    assert [x.name for x in found.loads][-1] == "Reserve pump"

@@ -242,6 +242,104 @@ CASES = {
         {"ai": 2},
         {},
     ),
+    "direction apart from the level": (
+        """
+        Tag | Description | Input/Output | Signal
+        PT-1 | Pressure | Input | 4-20mA
+        FV-2 | Valve | Output | 4-20mA
+        ZS-3 | Door | Input | 24VDC
+        XV-4 | Valve | Output | 24VDC
+        """,
+        {"ai": 1, "ao": 1, "di": 1, "do": 1},
+        {},
+    ),
+    "letters A and D, I and O": (
+        """
+        Tag | Description | Type | I/O
+        PT-1 | Pressure | A | I
+        FV-2 | Valve | A | O
+        ZS-3 | Door | D | I
+        XV-4 | Valve | D | O
+        """,
+        {"ai": 1, "ao": 1, "di": 1, "do": 1},
+        {},
+    ),
+    "a column of deletions": (
+        """
+        Tag | Service | Type | Deleted
+        PT-1 | P | AI |
+        PT-2 | P | AI | X
+        ZS-5 | Z | DI |
+        """,
+        {"ai": 1, "di": 1},
+        {},
+    ),
+    "a spare flag": (
+        """
+        Tag | Service | Type | Spare (Y/N)
+        PT-1 | P | AI | N
+        PT-2 | P | AI | Y
+        ZS-5 | Z | DI | N
+        """,
+        {"ai": 1, "di": 1},
+        {"ai": 1},
+    ),
+    "channel names only": (
+        """
+        Channel | Description | Wire
+        DI-01 | Door contact | 101
+        DI-02 | Spare | 102
+        AI-01 | Pressure | 201
+        """,
+        {"di": 1, "ai": 1},
+        {"di": 1},
+    ),
+    "remarks that speak of deletion": (
+        """
+        Tag | Service | Type | Comments
+        PT-1 | P | AI | Deleted in previous project, reinstated
+        PT-2 | P | AI | Deleted, see note 4
+        PT-3 | P | AI | VOID
+        """,
+        {"ai": 1},
+        {},
+    ),
+    "totals by kind": (
+        """
+        Tag | Service | Type | Qty
+        PT-1 | P | AI | 1
+        PT-2 | P | AI | 1
+        ZS-5 | Z | DI | 2 off
+         | Total AI | | 2
+         | Total DI | | 2
+        """,
+        {"ai": 2, "di": 2},
+        {},
+    ),
+    "a form above the heads": (
+        """
+        Client | A company |
+        Project | A station |
+        Date | Rev | By
+        2020 | A | NN
+         | |
+        Instrument | Description | Signal
+        PT-1 | P | AI
+        XV-1 | V | DO
+        """,
+        {"ai": 1, "do": 1},
+        {},
+    ),
+    "words full of heads in the data": (
+        """
+        Tag | Service | Area | I/O type | Signal
+        AOT-001 | Service of point 1 | area 1 | AO | 4-20 mA
+        AOT-002 | Service of point 2 | area 2 | AO | 4-20 mA
+        AIT-003 | Description of tag 3 | area 3 | AI | 4-20 mA
+        """,
+        {"ao": 2, "ai": 1},
+        {},
+    ),
 }
 
 
@@ -435,3 +533,73 @@ def test_text_tables_read_like_the_workbook(tmp_path, ending):
     assert found.points() == {"do": 1, "ai": 1}
     assert found.lines[0].typical_w == 2.5
     assert any("Windows-1252" in note for note in found.notes)
+
+
+def test_groups_of_hardware_and_software_points(tmp_path):
+    """Ticks under merged groups count; software points of unknown kind do not."""
+    from openpyxl import load_workbook
+
+    path = book(
+        tmp_path / "b.xlsx",
+        List=rows("""
+        Point Description | Hardware Points | | | | Software Points | | Remarks
+         | AI | AO | BI | BO | AV | BV |
+        Supply temp | x | | | | | |
+        Valve | | x | | | | |
+        Fan status | | | x | | | x |
+        Fan cmd | | | | x | | |
+        """),
+    )
+    made = load_workbook(path)
+    made["List"].merge_cells("B1:E1")
+    made["List"].merge_cells("F1:G1")
+    made.save(path)
+    assert read_lists([path]).points() == {"ai": 1, "ao": 1, "di": 1, "do": 1}
+
+
+SUMMARIES = {
+    "kinds and counts": "Type | Description | Qty\nAI | Analog inputs | 2\n"
+    "DI | Digital inputs | 1\nTotal | | 3",
+    "counts by panel": "Panel | AI | DI\nRTU-1 | 2 | 1",
+    "an older revision": "Tag | Service | I/O Type\nPT-1 | P | AI\nZS-3 | D | DI",
+}
+
+
+@pytest.mark.parametrize("name", SUMMARIES)
+def test_a_second_sheet_that_says_the_same_counts_once(tmp_path, name):
+    """Summaries and older revisions beside the list add no points."""
+    listed = rows(
+        "Tag | Service | I/O Type\nPT-1 | P | AI\nPT-2 | P | AI\nZS-3 | D | DI"
+    )
+    found = read_lists(
+        [book(tmp_path / "l.xlsx", One=rows(SUMMARIES[name]), List=listed)]
+    )
+    assert found.points() == {"ai": 2, "di": 1}
+
+
+def test_who_feeds_a_device_by_yes_and_no(tmp_path):
+    """'Loop powered: N' is a device with a supply of its own, and its watts are asked."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | Type | Loop Powered
+        AT-1 | P | AI | N
+        PT-1 | P | AI | Y
+        """,
+    )
+    assert [x.supply for x in found.lines] == ["four-wire", "two-wire"]
+    assert "at-1" in asked(found)
+
+
+def test_names_that_begin_like_totals_stay_points(tmp_path):
+    """'Total flow' in the first column of a count list is equipment, 'TOTAL' is not."""
+    found = imported(
+        tmp_path,
+        """
+        Equipment | AI | DI
+        Total flow meter | 2 | 1
+        Summation relay | | 2
+        TOTAL | 2 | 3
+        """,
+    )
+    assert found.points() == {"ai": 2, "di": 3}
