@@ -49,12 +49,14 @@ _UNIT = (
 )
 _ONE = re.compile(
     r"(?:(?P<times>\d{1,3})\s*[x×*]\s*)?(?P<sign>[<>~≈≤])?\s*"
-    r"(?P<low>\d[\d.,]*)(?:\s*(?:-|–|to|\.\.+|…|bis|/)\s*(?P<high>\d[\d.,]*))?\s*"
+    r"(?P<low>\d+(?:[.,]\d+)*)(?:\s*(?:-|–|to|\.\.+|…|bis|/)\s*(?P<high>\d+(?:[.,]\d+)*))?\s*"
     + _UNIT.replace("(", "(?P<unit>", 1)
     + r"(?![A-Za-z])",
     re.IGNORECASE,
 )
-_BARE_RANGE = re.compile(r"^\s*(\d[\d.,]*)\s*(?:-|–|to|bis|\.\.+|/)\s*(\d[\d.,]*)\s*$")
+_BARE_RANGE = re.compile(
+    r"^\s*(\d+(?:[.,]\d+)*)\s*(?:-|–|to|bis|\.\.+|/)\s*(\d+(?:[.,]\d+)*)\s*$"
+)
 _TYPICAL = re.compile(
     r"\btyp|\bavg|\baverage|\bmean|\bnom|\brunning|\bidle|\bnormal|\bsteady|\bdauer"
 )
@@ -212,7 +214,9 @@ def figure(text: str, unit: str = "", *, comma: bool | None = None) -> Figure:
     if not any(
         UNITS.get(spelt(m["unit"]), ("",))[0] in {"power", "current"} for m in found
     ):
-        lone = re.fullmatch(r"\s*([<>~≈≤]|ca\.?|approx\.?)\s*(\d[\d.,]*)\s*", text)
+        lone = re.fullmatch(
+            r"\s*([<>~≈≤]|ca\.?|approx\.?)\s*(\d+(?:[.,]\d+)*)\s*", text
+        )
         if lone and unit:
             value = number(lone.group(2), comma=comma)
             sign = "upper" if lone.group(1) in "<≤" else "approximate"
@@ -317,13 +321,13 @@ _TIME = (
     r"sek|sekunden?|segundos?|ms|d|days?|tag|dias?|jour|cycle|zyklus|ciclo)"
 )
 _SHARE = re.compile(
-    r"(?:(\d+)\s*[x×*]\s*)?(\d[\d.,]*)\s*"
+    r"(?:(\d+)\s*[x×*]\s*)?(\d+(?:[.,]\d+)*)\s*"
     + _TIME
-    + r"\s*(?:/|per|pro|por|al|a|each|every|alle|cada|in)\s*(\d[\d.,]*)?\s*"
+    + r"\s*(?:/|per|pro|por|al|a|each|every|alle|cada|in)\s*(\d+(?:[.,]\d+)*)?\s*"
     + _TIME
     + r"\b"
 )
-_ALONE = re.compile(r"^(?:(\d+)\s*[x×*]\s*)?(\d[\d.,]*)\s*" + _TIME + r"\b")
+_ALONE = re.compile(r"^(?:(\d+)\s*[x×*]\s*)?(\d+(?:[.,]\d+)*)\s*" + _TIME + r"\b")
 _ALWAYS = re.compile(
     r"\bcontinuous|\bcont\b\.?|24 ?/ ?7|\balways|permanent|dauer|continuo|\bcontinua|"
     r"durchgehend|\b24 ?h\b"
@@ -394,7 +398,7 @@ def on_share(text: str, *, comma: bool | None = None, per: str = "day") -> float
         if above is not None and below is not None and amount is not None and of:
             return int(times or 1) * amount * above / (of * below)
         return None
-    share = re.search(r"(\d[\d.,]*)\s*(?:%|percent|prozent)", plain)
+    share = re.search(r"(\d+(?:[.,]\d+)*)\s*(?:%|percent|prozent)", plain)
     if share:
         value_ = number(share.group(1), comma=comma)
         return value_ / 100 if value_ is not None else None

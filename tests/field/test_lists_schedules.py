@@ -421,3 +421,43 @@ def test_names_that_begin_like_totals_stay_loads(tmp_path):
     )
     assert sums(found)[0] == 14
     assert [x.name for x in found.loads][-1] == "Reserve pump"
+
+
+def test_the_higher_of_row_total_and_pieces_counts(tmp_path):
+    """A total of the row above quantity x watts is taken, and the row is named."""
+    found = schedule(
+        tmp_path,
+        """
+        Item | Qty | Watts each | Total watts
+        Radio | 2 | 4 | 9
+        Pump | 2 | 4 | 7
+        """,
+    )
+    assert [x.running_w for x in found.loads] == [9, 8]
+    assert "radio (8 w, the sheet says 9 w)" in asked(found)
+
+
+def test_a_mode_without_a_time_has_the_rest_of_the_hour(tmp_path):
+    """Idle fills what transmitting leaves, no more."""
+    found = schedule(
+        tmp_path,
+        """
+        Unit | V | Idle mA | Tx mA | Tx min/h
+        Radio | 12 | 100 | 1000 | 15
+        """,
+    )
+    assert sums(found)[2] == pytest.approx(24 * (12 * 0.25 + 1.2 * 0.75))
+
+
+def test_a_range_counts_at_its_high_end(tmp_path):
+    """'10-15 W' is 15 W, '0.4...0.5 A' is 0.5 A."""
+    found = schedule(
+        tmp_path,
+        """
+        BUS 12 VDC |
+        Item | Power
+        Radio | 10-15 W
+        Fan | 0.4...0.5 A
+        """,
+    )
+    assert [x.running_w for x in found.loads] == [15, 6]

@@ -603,3 +603,48 @@ def test_names_that_begin_like_totals_stay_points(tmp_path):
         """,
     )
     assert found.points() == {"ai": 2, "di": 3}
+
+
+def test_watts_beside_a_quantity_are_of_one_piece(tmp_path):
+    """Two coils of 6 W are 12 W, in the normal state and at the maximum; asked."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | I/O | Qty | Load (W) | Normal state
+        XY-1 | Valves | DO | 2 | 6 | energized
+        """,
+    )
+    assert (found.lines[0].typical_w, found.lines[0].maximum_w) == (12, 12)
+    assert "2 x 6 w" in asked(found)
+
+
+def test_points_on_a_bus_are_devices_and_asked(tmp_path):
+    """'AI' beside 'Modbus TCP' is a device on a bus, and its port is asked."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | I/O | Signal
+        FC-1 | Flow | AI | Modbus TCP
+        FC-2 | Meter | Modbus | RS-485
+        PT-3 | Pressure | AI | 4-20 mA HART
+        """,
+    )
+    assert found.points() == {"serial": 2, "ai": 1}
+    causes = {q.cause: q.text for q in found.asked}
+    assert "FC-1" in causes["bus-point"]
+    assert "FC-2" not in causes["bus-point"]
+    assert "FC-1, FC-2" in causes["ports"]
+
+
+def test_registers_are_one_device(tmp_path):
+    """A count of 24 under 'Modbus' is one device of 24 registers, and asked."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | AI | Modbus
+        FC-1 | Flow computer | | 24
+        PT-2 | Pressure | 1 |
+        """,
+    )
+    assert found.points() == {"serial": 1, "ai": 1}
+    assert "fc-1 (24)" in asked(found)

@@ -78,6 +78,8 @@ def test_the_rack_reads_the_list_that_is_written(lists, tmp_path):
     path = list_path(tmp_path / "site.toml")
     path.write_text(site_text(found, path.name).list_text, encoding="utf-8")
     again = read_lists([path])
+    states = {x.tag: x.state for x in again.lines}
+    assert (states["XY-4"], states["XY-5"], states["ZS-6"]) == ("on", "off", "closed")
     assert again.points() == found.points() == {"ai": 3, "do": 2, "di": 1}
     assert again.points("spare") == found.points("spare") == {"di": 1}
     assert not again.lines[1].maximum_w  # watts stand in [[load]], once
