@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.drive import run_kernel
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import Simulation, run_kernel, simulate_size
+from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.errors import Finding
 from powerbudget.quantities import show
 from powerbudget.site.fields import MONTHS
@@ -56,7 +57,7 @@ class Setting:
     design_days, record_days
         Both autonomies [d].
     availability_frac
-        Of the record, to the loss of a bank that freezes [fraction].
+        Of the record [fraction].
     """
 
     disconnect: str
@@ -305,7 +306,7 @@ def _settings(run: Simulation) -> list[Setting]:
                     health_frac=health,
                     design_days=design_autonomy_days(problem, again.bank, degc),
                     record_days=record_autonomy(again)[0],
-                    availability_frac=again.availability_to_loss_frac,
+                    availability_frac=again.availability_frac,
                 )
             )
     return found
