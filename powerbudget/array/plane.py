@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from powerbudget.array.horizon import Points, beam_open, sky_seen_frac
+from powerbudget.cache import kept
 from powerbudget.weather.libs import pvlib_module
 
 if TYPE_CHECKING:
@@ -104,6 +105,20 @@ def plane_of_array(
     Marion, Numerical method for angle-of-incidence correction factors for diffuse
     radiation incident photovoltaic modules, Solar Energy 147 (2017), 344-348.
     """
+    light = (record.ghi_w_m2, record.dni_w_m2, record.dhi_w_m2)
+    way = (float(tilt_deg), float(azimuth_deg), albedo_frac, sky, horizon)
+    return kept("plane", (*light, sun, *way), lambda: _plane(record, sun, *way))
+
+
+def _plane(
+    record: WeatherRecord,
+    sun: SunPosition,
+    tilt_deg: float,
+    azimuth_deg: float,
+    albedo_frac: float | FloatArray,
+    sky: SkyModel,
+    horizon: Points | None,
+) -> Plane:
     iam, irradiance = pvlib_module("iam"), pvlib_module("irradiance")
     aoi = irradiance.aoi(tilt_deg, azimuth_deg, sun.zenith_deg, sun.azimuth_deg)
     beam = _light(record.dni_w_m2 * np.cos(np.radians(aoi)))

@@ -19,6 +19,7 @@ from powerbudget.array.curve import current_a, max_power_w
 from powerbudget.array.plane import Plane, plane_of_array
 from powerbudget.array.snow import snow_lost_frac
 from powerbudget.array.thermal import cell_temperature_degc
+from powerbudget.cache import kept
 
 if TYPE_CHECKING:
     from powerbudget.array.module import Module
@@ -119,12 +120,8 @@ def array_series(
         albedo_frac=albedo_of(record, array),
         horizon=array.horizon,
     )
-    cell = cell_temperature_degc(
-        plane.global_w_m2, record.temp_air_degc, record.wind_speed_m_s
-    )
-    bare = 1.0 - snow_lost_frac(record, plane.global_w_m2, array)
-    clean = plane.effective_w_m2 * bare * (1.0 - soiling_frac(record, array))
-    module_w = max_power_w(module, clean, cell)
+    one = _lit_module(record, plane, array, module)
+    cell, bare, clean, module_w = one.cell_degc, one.bare_frac, one.clean_w_m2, one.w
     nodes = np.empty(0) if v_nodes_v is None else np.asarray(v_nodes_v, dtype=float)
     names, stages = _stages_wh(
         plane, bare, clean, module_w, array, module, record.step_h
@@ -134,7 +131,11 @@ def array_series(
         cell_degc=cell,
         p_mp_w=module_w * (array.series * _kept_frac(array)),
         v_nodes_v=nodes,
-        i_string_a=_node_currents_a(clean, cell, array, module, nodes),
+        i_string_a=kept(
+            "string currents",
+            (one, array.series, _kept_frac(array), nodes),
+            lambda: _node_currents_a(clean, cell, array, module, nodes),
+        ),
         nominal_wh=stages[0],
         losses_wh={
             name: before - after
@@ -144,6 +145,36 @@ def array_series(
         module=module,
         series=array.series,
     )
+
+
+@dataclass(frozen=True)
+class _LitModule:
+    """One module: cells, what snow leaves, light behind glass and dirt, power."""
+
+    cell_degc: FloatArray
+    bare_frac: FloatArray
+    clean_w_m2: FloatArray
+    w: FloatArray
+
+
+def _lit_module(
+    record: WeatherRecord, plane: Plane, array: Array, module: Module
+) -> _LitModule:
+    """Return one module through the record, whatever stands beside it in a string."""
+    dirt = soiling_frac(record, array)
+    air = (record.temp_air_degc, record.wind_speed_m_s)
+    reads: tuple[object, ...] = (plane, *air, dirt, module, array.snow)
+    if array.snow is not None and array.snow.cover != "none":
+        when = (record.start_utc, record.utc_offset_h, record.step_h)
+        reads += (*when, record.ghi_w_m2, record.snow_depth_m, array.tilt_deg)
+
+    def make() -> _LitModule:
+        cell = cell_temperature_degc(plane.global_w_m2, *air)
+        bare = 1.0 - snow_lost_frac(record, plane.global_w_m2, array)
+        clean = plane.effective_w_m2 * bare * (1.0 - dirt)
+        return _LitModule(cell, bare, clean, max_power_w(module, clean, cell))
+
+    return kept("module", reads, make)
 
 
 def soiling_frac(record: WeatherRecord, array: Array) -> float | FloatArray:

@@ -10,31 +10,33 @@ from numpy.typing import NDArray
 
 from powerbudget.array.horizon import with_horizon
 from powerbudget.array.module import Module, module_from_cec, module_from_points
-from powerbudget.array.regulator import mppt_power_w
 from powerbudget.array.supply import ArraySeries, array_series
 from powerbudget.balance import columns as col
+from powerbudget.balance.drive import aged_health_frac
 from powerbudget.balance.place import site_findings, with_findings
-from powerbudget.balance.sources import fill_sources, set_source
-from powerbudget.battery.bank import (
-    Bank,
-    Climate,
-    climate,
-    make_bank,
-    state_tables,
+from powerbudget.balance.scenario import Scenario
+from powerbudget.balance.sources import set_source
+from powerbudget.balance.stages import (
+    array_nodes,
+    conditions,
+    fill_climate,
+    load_rows,
+    machines,
+    pack_rows,
+    state_matrix,
 )
-from powerbudget.battery.box import place_battery
+from powerbudget.battery.bank import Bank, Climate, climate, make_bank
 from powerbudget.errors import Fault, InputError
-from powerbudget.generators.series import Sources, make_sources
+from powerbudget.generators.series import Sources
 from powerbudget.loads.budget import Budget, load_budget
-from powerbudget.loads.daylight import night_frac
-from powerbudget.loads.series import Moments, bus_series
+from powerbudget.loads.scaled import scaled_budget
 from powerbudget.site.generatormodel import Access, Generator
 from powerbudget.site.model import Bus
 from powerbudget.site.reader import Design
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
 
 Floats = NDArray[np.float64]
-NODES = 13
+AS_WRITTEN = Scenario()
 
 
 @dataclass(frozen=True)
@@ -44,7 +46,9 @@ class Problem:
     Parameters
     ----------
     design, record, budget, array, bank, conditions, sources
-        Where the numbers come from.
+        Where the numbers come from; all of them under ``scenario``.
+    weather, scenario
+        The record as read, and what differs from the site as written.
     hourly
         One row an interval [see `powerbudget.balance.columns`].
     currents
@@ -68,6 +72,8 @@ class Problem:
     tables: Floats
     node_first_v: float
     node_step_v: float
+    weather: WeatherRecord
+    scenario: Scenario = AS_WRITTEN
 
     @cached_property
     def month_index(self) -> NDArray[np.int64]:
@@ -92,19 +98,30 @@ class Problem:
         """Array strings in the site file [count]."""
         return self.design.tables.array.parallel
 
-    def with_bank(self, bank: Bank) -> Problem:
-        """Return the same site with a bank of another age or cold curve.
+    def under(self, scenario: Scenario) -> Problem:
+        """Return the site laid out as a scenario would have it.
 
         Parameters
         ----------
-        bank
-            A bank of the same chemistry and cells.
+        scenario
+            What differs; what it leaves open stays as it is here.
 
         Returns
         -------
         Problem
-            Temperatures and heater stay as they are.
+            The same as `prepare` of a site file with those keys; stages that the
+            scenario does not touch are not worked out again.
+
+        Raises
+        ------
+        InputError, DataError
+            When module, snow or machines cannot be used.
         """
+        both = scenario.over(self.scenario)
+        return _lay_out(scenario.site(self.design), self.weather, both)
+
+    def with_bank(self, bank: Bank) -> Problem:
+        """Return the site with a bank of another age or cold curve [Problem]."""
         was = self.conditions
         now = climate(bank, was.battery_degc, was.heater_w)
         hourly = self.hourly.copy()
@@ -112,66 +129,17 @@ class Problem:
         return replace(self, bank=bank, conditions=now, hourly=hourly)
 
     def for_strings(self, strings: int) -> Problem:
-        """Return the site as it is with so many array strings.
-
-        Parameters
-        ----------
-        strings
-            Array strings in parallel [count].
-
-        Returns
-        -------
-        Problem
-            The same, but for a battery heater that only the array feeds: then the
-            battery's temperature depends on the array.
-        """
+        """Return the site with other strings where its battery's heat asks [Problem]."""
         heater = self.design.tables.battery.heater
         if heater is None or heater.feed == "battery" or strings == self.strings:
             return self
-        heat = self.sources.heat_w
-        case = (self.design, self.record, self.array, self.bank)
-        now = _conditions(*case, strings, heat)
-        hourly = self.hourly.copy()
-        fill_climate(hourly, now)
-        return replace(self, conditions=now, hourly=hourly)
+        return self.under(Scenario(array_strings=strings))
 
     def with_generators(
         self, generators: tuple[Generator, ...], access: Access | None = None
     ) -> Problem:
-        """Return the same site with other generators.
-
-        Parameters
-        ----------
-        generators
-            Tables as the site file would have them; none takes them all away.
-        access
-            The ``[access]`` table, the site's own by default.
-
-        Returns
-        -------
-        Problem
-            Sky, array and load stay as they are.
-
-        Raises
-        ------
-        InputError
-            When a burner needs more pressure than its fuel ever has.
-        """
-        own = self.design.tables
-        change = {"generator": generators, "access": access or own.access}
-        tables = own.model_copy(update=change)
-        design = replace(self.design, tables=tables)
-        sources = make_sources(tables, self.record)
-        hourly = self.hourly.copy()
-        fill_sources(hourly, sources)
-        now = self.conditions
-        if (sources.heat_w != self.sources.heat_w).any():
-            case = (design, self.record, self.array, self.bank)
-            now = _conditions(*case, self.strings, sources.heat_w)
-            fill_climate(hourly, now)
-        return replace(
-            self, design=design, sources=sources, hourly=hourly, conditions=now
-        )
+        """Return the site with other generators [Problem]."""
+        return self.under(Scenario(machines=generators, access=access))
 
     @property
     def mean_load_a(self) -> float:
@@ -249,6 +217,9 @@ def site_module(design: Design) -> Module:
 def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
     """Lay a site out for the kernel: load, sky, array and battery by interval.
 
+    Where the site file gives the bank's age in years, its capacity has fallen along
+    the line to the end of the life that cycles and heat leave here.
+
     Parameters
     ----------
     design
@@ -266,55 +237,48 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
     InputError, DataError
         When weather, module or load cannot be used.
     """
-    tables = design.tables
-    budget = load_budget(design)
     if record is None:
+        tables = design.tables
         record = read_weather(tables.weather, base=design.folder, site=tables.site)
-    panels = with_horizon(tables.array, design.folder)
-    module = site_module(design)
+    return _lay_out(design, record, AS_WRITTEN)
+
+
+def _lay_out(design: Design, weather: WeatherRecord, scenario: Scenario) -> Problem:
+    """Return a site under a scenario whose keys the design has already."""
+    tables, record = design.tables, scenario.record(weather)
+    budget = scaled_budget(load_budget(design), scenario.load_factor or 1.0)
+    panels, module = with_horizon(tables.array, design.folder), site_module(design)
     record = with_findings(record, site_findings(design, record, panels, module))
-    first, step, nodes = _nodes(design)
-    array = array_series(
-        record,
-        sun_position(record),
-        panels,
-        module,
-        v_nodes_v=nodes,
-    )
+    first, step, nodes = array_nodes(design)
+    sun = sun_position(record)
+    array = array_series(record, sun, panels, module, v_nodes_v=nodes)
     bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
-    sources = make_sources(tables, record)
-    case = (design, record, array, bank)
-    conditions = _conditions(*case, tables.array.parallel, sources.heat_w)
-    hourly = _hourly(design, record, budget, array, conditions)
-    fill_sources(hourly, sources)
-    return Problem(
+    sources = machines(tables, record)
+    array_w = tables.array.parallel * array.p_mp_w * tables.regulator.efficiency_frac
+    now = conditions(
+        tables.battery, record, bank, array_w=array_w, heat_w=sources.heat_w
+    )
+    problem = Problem(
         design=design,
         record=record,
         budget=budget,
         array=array,
         bank=bank,
-        conditions=conditions,
+        conditions=now,
         sources=sources,
-        hourly=hourly,
-        currents=np.ascontiguousarray(array.i_string_a),
+        hourly=pack_rows(design, load_rows(budget, record), array, now, sources),
+        # A copy: the kernel takes no array that is barred from writing.
+        currents=array.i_string_a.copy(),
         tables=state_matrix(bank),
         node_first_v=first,
         node_step_v=step,
+        weather=weather,
+        scenario=scenario,
     )
-
-
-def _conditions(
-    design: Design,
-    record: WeatherRecord,
-    array: ArraySeries,
-    bank: Bank,
-    strings: int,
-    heat_w: Floats,
-) -> Climate:
-    """Return battery temperature, heater and what they do, before the balance."""
-    array_w = strings * array.p_mp_w * design.tables.regulator.efficiency_frac
-    place = place_battery(design.tables.battery, record, array_w, heat_w)
-    return climate(bank, place.degc, place.heater_w)
+    age_y = tables.battery.age_y
+    if age_y is None:
+        return problem
+    return replace(problem, bank=bank.with_health(aged_health_frac(problem, age_y)))
 
 
 def shed_limits(
@@ -346,7 +310,8 @@ def shed_limits(
 
     Examples
     --------
-    >>> from powerbudget.site.model import Bus
+    >>> from powerbudget.site.generatormodel import Access, Generator
+    from powerbudget.site.model import Bus
     >>> bus = Bus.model_validate({"nominal": "12 V", "low_voltage_disconnect": "11.5 V",
     ...     "low_voltage_reconnect": "12.5 V"})
     >>> shed_limits(bus, ("V", 12.0)), shed_limits(bus, None)
@@ -389,79 +354,3 @@ def set_shed(
     first = col.S_FIRST_V if tier == 1 else col.S_SECOND_V
     s[first], s[first + 1] = volts or (0.0, 0.0)
     s[first + 2], s[first + 3] = states or (-1.0, -1.0)
-
-
-def _nodes(design: Design) -> tuple[float, float, Floats | None]:
-    """Return first node, spacing and array voltages of a direct connection."""
-    if design.tables.regulator.kind == "mppt":
-        return 0.0, 1.0, None
-    volts = design.tables.bus.nominal_v
-    nodes = np.linspace(0.75 * volts, 1.40 * volts, NODES)
-    return float(nodes[0]), float(nodes[1] - nodes[0]), nodes
-
-
-def state_matrix(bank: Bank) -> Floats:
-    """Return the bank's state tables as the kernel reads them, shape (4, 101)."""
-    t = state_tables(bank)
-    rows = np.empty((4, len(t.open_circuit_v)))
-    rows[col.T_OPEN_V] = t.open_circuit_v
-    rows[col.T_EFFICIENCY] = t.efficiency_frac
-    rows[col.T_DISCHARGE] = t.discharge_ohm_ah
-    rows[col.T_CHARGE] = t.charge_ohm_ah
-    return rows
-
-
-def _hourly(
-    design: Design,
-    record: WeatherRecord,
-    budget: Budget,
-    array: ArraySeries,
-    conditions: Climate,
-) -> Floats:
-    rows = np.zeros((record.n, col.HOURLY_COLUMNS))
-    efficiency = design.tables.regulator.efficiency_frac
-    rows[:, col.H_ARRAY_W] = mppt_power_w(array.p_mp_w, efficiency)
-    load = bus_series(budget, load_moments(record))
-    for tier, columns in enumerate(col.TIERS):
-        rows[:, columns] = load[:, tier]
-    fill_climate(rows, conditions)
-    return rows
-
-
-def load_moments(record: WeatherRecord) -> Moments:
-    """Return what loads may follow, interval by interval [Moments].
-
-    Parameters
-    ----------
-    record
-        Weather record; it stands on the site's clock, or on its own, with its own
-        place's nights, where it is from elsewhere.
-
-    Returns
-    -------
-    Moments
-        Month, day, clock hour, air temperature and night.
-    """
-    day = record.day_local
-    first = day.astype("datetime64[M]").astype("datetime64[D]")
-    place = (record.latitude_deg, record.longitude_deg, record.utc_offset_h)
-    number = (day - day.astype("datetime64[Y]").astype("datetime64[D]")).astype(float)
-    return Moments(
-        month=record.month.astype(np.int64),
-        day=(day - first).astype(np.int64) + 1,
-        hour=np.floor(record.hour_local).astype(np.int64) % 24,
-        air_degc=record.temp_air_degc,
-        night_frac=night_frac(place, number + 1, record.hour_local, record.step_h),
-    )
-
-
-def fill_climate(rows: Floats, conditions: Climate) -> None:
-    """Write battery-temperature columns into kernel rows, in place."""
-    rows[:, col.H_CAPACITY] = conditions.capacity_frac
-    rows[:, col.H_OPEN_SHIFT_V] = conditions.open_circuit_shift_v
-    rows[:, col.H_DISCHARGE_RATIO] = conditions.discharge_ratio
-    rows[:, col.H_CHARGE_RATIO] = conditions.charge_ratio
-    rows[:, col.H_REGULATION_V] = conditions.regulation_v
-    rows[:, col.H_SELF_PER_H] = conditions.self_discharge_per_h
-    rows[:, col.H_CHARGE_SHARE] = conditions.charge_share
-    rows[:, col.H_BASE_W] = conditions.heater_w

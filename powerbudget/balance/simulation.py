@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.drive import HOURS_PER_YEAR, run_kernel, start_removed_ah
 from powerbudget.balance.events import (
     Event,
     Frost,
@@ -24,15 +25,13 @@ from powerbudget.balance.generation import GeneratorYear, generator_years
 from powerbudget.balance.ledger import Ledger, make_ledger, served_tiers, tier_w
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.remarks import run_findings
-from powerbudget.battery.ageing import Life, health_after_frac, make_life
+from powerbudget.battery.ageing import Life, make_life
 from powerbudget.battery.bank import Bank
 from powerbudget.errors import Finding
 from powerbudget.site.reader import Design
 from powerbudget.weather import WeatherRecord
 
 Floats = NDArray[np.float64]
-WARM_UP_DAYS = 150
-HOURS_PER_YEAR = 8766.0
 
 
 @dataclass(frozen=True)
@@ -239,31 +238,8 @@ def simulate(design: Design, record: WeatherRecord | None = None) -> Simulation:
 
 
 def prepare_aged(design: Design, record: WeatherRecord | None = None) -> Problem:
-    """Prepare a site with its bank as old as the site file says.
-
-    Parameters
-    ----------
-    design, record
-        As in `powerbudget.balance.problem.prepare`.
-
-    Returns
-    -------
-    Problem
-        As `prepare`; where an age in years is given, capacity has fallen along the
-        line to the end of the life that cycles and heat leave here.
-
-    Raises
-    ------
-    InputError, DataError
-        When weather, module or load cannot be used.
-    """
-    problem = prepare(design, record)
-    age = design.tables.battery.age_y
-    if age is None:
-        return problem
-    life = bank_life(simulate_size(problem))
-    health = health_after_frac(age, life.life_y, life.end_of_life_frac)
-    return problem.with_bank(problem.bank.with_health(health))
+    """Return `powerbudget.balance.problem.prepare` [Problem]."""
+    return prepare(design, record)
 
 
 def bank_life(run: Simulation) -> Life:
@@ -298,52 +274,6 @@ def simulate_size(
     out = run_kernel(problem, s, start)
     removed = np.concatenate([[start], out[:, col.R_REMOVED_AH]])
     return Simulation(problem, bank, strings, s, out, removed)
-
-
-def run_kernel(problem: Problem, s: Floats, removed_ah: float) -> Floats:
-    """Return kernel results by interval for a start state.
-
-    Parameters
-    ----------
-    problem, s
-        Prepared site and scalars.
-    removed_ah
-        Charge removed from full at the start [Ah].
-
-    Returns
-    -------
-    array
-        One row an interval [see `powerbudget.balance.columns`].
-    """
-    from powerbudget.balance import kernel
-
-    out = np.empty((problem.record.n, col.RESULT_COLUMNS))
-    kernel.simulate(
-        problem.hourly, problem.currents, problem.tables, s, removed_ah, out
-    )
-    return out
-
-
-def start_removed_ah(problem: Problem, s: Floats) -> float:
-    """Return the charge removed at the first interval [Ah].
-
-    Notes
-    -----
-    Unless the site states it, the record's last months are run first from full and
-    their end is the start: a battery that is full on 1 January would hide December.
-    """
-    given = problem.design.tables.battery.start_frac
-    if given is not None:
-        return float((1.0 - given) * s[col.S_CHARGE_AH])
-    from powerbudget.balance import kernel
-
-    n = problem.record.n
-    first = max(0, n - round(WARM_UP_DAYS * 24 / problem.record.step_h))
-    out = np.empty((n - first, col.RESULT_COLUMNS))
-    kernel.simulate(
-        problem.hourly[first:], problem.currents[first:], problem.tables, s, 0.0, out
-    )
-    return float(out[-1, col.R_REMOVED_AH])
 
 
 def demand_w(problem: Problem, out: Floats) -> Floats:

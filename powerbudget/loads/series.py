@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from powerbudget.cache import kept
 from powerbudget.loads.daylight import night_frac
 from powerbudget.loads.draws import duty_frac, on_share
 from powerbudget.loads.heat import box_loss_w_per_k, heater_w
@@ -200,6 +201,10 @@ def design_grid(place: tuple[float, float, float], air_degc: float) -> Moments:
     Moments
         8760 intervals from 1 January.
     """
+    return kept("design grid", (place, air_degc), lambda: _grid(place, air_degc))
+
+
+def _grid(place: tuple[float, float, float], air_degc: float) -> Moments:
     dates = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]")
     month = dates.astype("datetime64[M]").astype(np.int64) % 12 + 1
     first = dates.astype("datetime64[M]").astype("datetime64[D]")

@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.events import local_iso
-from powerbudget.balance.problem import Problem, fill_climate
+from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import Simulation, simulate
+from powerbudget.balance.stages import fill_climate
 from powerbudget.battery.bank import Bank, climate
 from powerbudget.battery.freezing import lowest_state_frac
 from powerbudget.site.reader import Design

@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.drive import run_kernel
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import Simulation, run_kernel, simulate_size
+from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.errors import Finding
 from powerbudget.quantities import show
 from powerbudget.site.fields import MONTHS

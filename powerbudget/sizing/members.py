@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
-from powerbudget.balance.problem import Problem, load_moments, prepare
-from powerbudget.balance.simulation import run_kernel
+from powerbudget.balance.drive import run_kernel
+from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.stages import load_moments
 from powerbudget.battery.bank import Bank, climate
 from powerbudget.errors import Fault, InputError
 from powerbudget.loads.budget import load_budget

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.drive import WARM_UP_DAYS
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import WARM_UP_DAYS
 from powerbudget.errors import ModelRangeError
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import daily_discharge_frac

@@ -19,13 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.drive import run_kernel, start_removed_ah
 from powerbudget.balance.ledger import served_tiers, tier_w
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import (
     Simulation,
-    run_kernel,
     simulate_size,
-    start_removed_ah,
 )
 from powerbudget.battery.bank import Bank
 from powerbudget.errors import Finding

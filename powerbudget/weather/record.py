@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from powerbudget.cache import sealed
 from powerbudget.errors import DataError, Finding
 
 Floats = NDArray[np.float64]
@@ -166,7 +167,7 @@ class WeatherRecord:
 
     def __post_init__(self) -> None:
         start = np.asarray(self.start_utc).astype("datetime64[s]")
-        object.__setattr__(self, "start_utc", start)
+        object.__setattr__(self, "start_utc", sealed(start))
         if math.isnan(self.sun_offset_h):
             object.__setattr__(self, "sun_offset_h", self.step_h / 2.0)
         for name in SERIES:
@@ -176,7 +177,11 @@ class WeatherRecord:
                     f"{self.source}: {name} has {values.size} values for "
                     f"{start.size} intervals; every column needs one per interval"
                 )
-            object.__setattr__(self, name, values)
+            object.__setattr__(self, name, sealed(values))
+        for name in ("albedo_frac", "snow_depth_m"):
+            known = getattr(self, name)
+            if known is not None:
+                object.__setattr__(self, name, sealed(np.asarray(known)))
 
     @property
     def n(self) -> int:

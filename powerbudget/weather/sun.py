@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
+from powerbudget.cache import kept
 from powerbudget.weather.libs import pvlib_module
 from powerbudget.weather.record import (
     HOURS_PER_YEAR as _YEAR_H,
@@ -64,7 +64,6 @@ def as_index(moments_utc: Times) -> Any:
     return pd.DatetimeIndex(moments_utc.astype("datetime64[ns]")).tz_localize("UTC")
 
 
-@lru_cache(maxsize=4)
 def sun_position(record: WeatherRecord) -> SunPosition:
     """Return the sun at the moment that stands for each interval [deg, W/m2].
 
@@ -91,6 +90,12 @@ def sun_position(record: WeatherRecord) -> SunPosition:
     Applications", NREL/TP-560-34302, revised 2008 (within 0.0003 deg, years -2000
     to 6000).
     """
+    place = (record.latitude_deg, record.longitude_deg, record.elevation_m)
+    times = (record.start_utc, record.step_h, record.sun_offset_h, record.synthetic)
+    return kept("sun", (*place, *times), lambda: _sun(record))
+
+
+def _sun(record: WeatherRecord) -> SunPosition:
     irradiance = pvlib_module("irradiance")
     if record.synthetic and record.n > _YEAR_H / record.step_h:
         return _repeated(record)

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from powerbudget.balance.simulation import run_kernel
+from powerbudget.balance.drive import run_kernel
 from powerbudget.sizing.ensemble import ensemble
 
 pytestmark = pytest.mark.bench

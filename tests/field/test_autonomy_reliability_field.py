@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from powerbudget.balance.problem import fill_climate
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.balance.stages import fill_climate
 from powerbudget.battery.bank import climate
 from powerbudget.cli import app
 from powerbudget.report.autonomy_chart import autonomy_chart

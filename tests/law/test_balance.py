@@ -11,11 +11,10 @@ from hypothesis import strategies as st
 
 from powerbudget.balance import columns as col
 from powerbudget.balance import kernel, twin
+from powerbudget.balance.drive import run_kernel, start_removed_ah
 from powerbudget.balance.ledger import make_ledger
 from powerbudget.balance.simulation import (
-    run_kernel,
     simulate_size,
-    start_removed_ah,
 )
 
 SITES = ["starter", "coastal-meter-run", "two-well-pad", "hot-valve-site"]

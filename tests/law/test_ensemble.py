@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from powerbudget.balance import columns as col
-from powerbudget.balance.simulation import run_kernel, simulate_size
+from powerbudget.balance.drive import run_kernel
+from powerbudget.balance.simulation import simulate_size
 from powerbudget.cli.common import plain
 from powerbudget.loads.budget import load_budget
 from powerbudget.site.ensemblemodel import Spread, no_spread

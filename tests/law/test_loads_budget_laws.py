@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from powerbudget.balance.problem import load_moments
+from powerbudget.balance.stages import load_moments
 from powerbudget.loads import traffic as t
 from powerbudget.loads.daylight import night_frac
 from powerbudget.loads.difference import changes

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from powerbudget.balance import columns as col
-from powerbudget.balance.simulation import run_kernel
+from powerbudget.balance.drive import run_kernel
 from powerbudget.errors import ModelRangeError
 from powerbudget.sizing.bookkeeping import MADRID, daily_unmet_frac, iso_array_ratio
 from powerbudget.sizing.ideal import ideal_problem, ideal_scalars

@@ -1,0 +1,90 @@
+"""The kernel driven over a prepared site: from a start state, and the start itself."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance import columns as col
+from powerbudget.battery.ageing import health_after_frac, make_life
+
+if TYPE_CHECKING:
+    from powerbudget.balance.problem import Problem
+
+Floats = NDArray[np.float64]
+WARM_UP_DAYS = 150
+HOURS_PER_YEAR = 8766.0
+
+
+def run_kernel(problem: Problem, s: Floats, removed_ah: float) -> Floats:
+    """Return kernel results by interval for a start state.
+
+    Parameters
+    ----------
+    problem, s
+        Prepared site and scalars.
+    removed_ah
+        Charge removed from full at the start [Ah].
+
+    Returns
+    -------
+    array
+        One row an interval [see `powerbudget.balance.columns`].
+    """
+    from powerbudget.balance import kernel
+
+    out = np.empty((problem.record.n, col.RESULT_COLUMNS))
+    kernel.simulate(
+        problem.hourly, problem.currents, problem.tables, s, removed_ah, out
+    )
+    return out
+
+
+def start_removed_ah(problem: Problem, s: Floats) -> float:
+    """Return the charge removed at the first interval [Ah].
+
+    Notes
+    -----
+    Unless the site states it, the record's last months are run first from full and
+    their end is the start: a battery that is full on 1 January would hide December.
+    """
+    given = problem.design.tables.battery.start_frac
+    if given is not None:
+        return float((1.0 - given) * s[col.S_CHARGE_AH])
+    from powerbudget.balance import kernel
+
+    n = problem.record.n
+    first = max(0, n - round(WARM_UP_DAYS * 24 / problem.record.step_h))
+    out = np.empty((n - first, col.RESULT_COLUMNS))
+    kernel.simulate(
+        problem.hourly[first:], problem.currents[first:], problem.tables, s, 0.0, out
+    )
+    return float(out[-1, col.R_REMOVED_AH])
+
+
+def aged_health_frac(problem: Problem, age_y: float) -> float:
+    """Return the capacity that years of service here have left of a bank [fraction].
+
+    Parameters
+    ----------
+    problem
+        The site with its bank as the file rates it.
+    age_y
+        Years in service [year].
+
+    Returns
+    -------
+    float
+        Along the line to the end of the life that cycles and heat leave in this
+        record [fraction].
+    """
+    bank, record = problem.bank, problem.record
+    s = problem.scalars(problem.strings, bank)
+    out = run_kernel(problem, s, start_removed_ah(problem, s))
+    soc_frac = 1.0 - out[:, col.R_REMOVED_AH] / bank.rated_ah
+    years = record.n * record.step_h / HOURS_PER_YEAR
+    degc = problem.conditions.battery_degc
+    life = make_life(bank.chemistry, soc_frac, degc, years)
+    return health_after_frac(age_y, life.life_y, life.end_of_life_frac)

@@ -1,0 +1,201 @@
+"""The stages between a site and the kernel; each is kept by what it reads.
+
+Sun, plane, module and string keep themselves in `powerbudget.weather.sun` and
+`powerbudget.array`; here are loads, machines, the battery's box and its temperature.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.array.regulator import mppt_power_w
+from powerbudget.array.supply import ArraySeries
+from powerbudget.balance import columns as col
+from powerbudget.balance.sources import fill_sources
+from powerbudget.battery.bank import Bank, Climate, climate, state_tables
+from powerbudget.battery.box import place_battery
+from powerbudget.cache import kept
+from powerbudget.generators.series import Sources, make_sources
+from powerbudget.loads.budget import Budget
+from powerbudget.loads.daylight import night_frac
+from powerbudget.loads.series import Moments, bus_series, follows_weather
+from powerbudget.site.model import Battery, Site
+from powerbudget.site.reader import Design
+from powerbudget.weather import WeatherRecord
+
+Floats = NDArray[np.float64]
+NODES = 13
+
+
+def machines(tables: Site, record: WeatherRecord) -> Sources:
+    """Return every source beside the array through a record [Sources].
+
+    Raises
+    ------
+    InputError
+        When a burner needs more pressure than its fuel ever has.
+    """
+    reads = (tables.generator, tables.access, tables.site, *_when(record))
+    return kept(
+        "machines",
+        (*reads, record.temp_air_degc),
+        lambda: make_sources(tables, record),
+    )
+
+
+def load_rows(budget: Budget, record: WeatherRecord) -> Floats:
+    """Return the load at the bus, shape (intervals, tiers, behaviours) [W, A, S]."""
+    moving = tuple(piece for piece in budget.slices if follows_weather(piece.load))
+    reads: tuple[object, ...] = (budget.tier_w, budget.tier_a, budget.tier_s, moving)
+    if moving:
+        reads += (record.temp_air_degc,)
+    return kept(
+        "loads",
+        (*reads, *_when(record)),
+        lambda: bus_series(budget, load_moments(record)),
+    )
+
+
+def conditions(
+    battery: Battery,
+    record: WeatherRecord,
+    bank: Bank,
+    *,
+    array_w: Floats,
+    heat_w: Floats,
+) -> Climate:
+    """Return battery temperature, heater and what they do, before the balance.
+
+    Parameters
+    ----------
+    battery
+        The ``[battery]`` table: box and heater.
+    record
+        Air temperature and sun.
+    bank
+        Units and chemistry.
+    array_w
+        What all strings could give at the bus, for a heater that they feed [W].
+    heat_w
+        Heat of the generators into the box [W].
+
+    Returns
+    -------
+    Climate
+        By interval.
+    """
+    box, heater = battery.box, battery.heater
+    lag = (battery.box_time_constant_h, battery.box_warmer_k)
+    reads: tuple[object, ...] = (box, heater, *lag, *_when(record))
+    reads += (record.temp_air_degc,)
+    if box is not None:
+        reads += (record.ghi_w_m2, heat_w)
+    if heater is not None and heater.feed == "array":
+        reads += (array_w,)
+    place = kept(
+        "battery box", reads, lambda: place_battery(battery, record, array_w, heat_w)
+    )
+    # Number, age and wear of the strings do not change what temperature does.
+    one = bank.with_strings(1).with_health(1.0)
+    return kept(
+        "battery temperature",
+        (one, place),
+        lambda: climate(bank, place.degc, place.heater_w),
+    )
+
+
+def _when(record: WeatherRecord) -> tuple[object, ...]:
+    """Return when and where a record is, as the stages read it."""
+    place = (record.latitude_deg, record.longitude_deg, record.elevation_m)
+    return (record.start_utc, record.step_h, record.utc_offset_h, *place)
+
+
+def array_nodes(design: Design) -> tuple[float, float, Floats | None]:
+    """Return first node, spacing and array voltages of a direct connection [V]."""
+    if design.tables.regulator.kind == "mppt":
+        return 0.0, 1.0, None
+    volts = design.tables.bus.nominal_v
+    nodes = np.linspace(0.75 * volts, 1.40 * volts, NODES)
+    return float(nodes[0]), float(nodes[1] - nodes[0]), nodes
+
+
+def state_matrix(bank: Bank) -> Floats:
+    """Return the bank's state tables as the kernel reads them, shape (4, 101)."""
+    t = state_tables(bank)
+    rows = np.empty((4, len(t.open_circuit_v)))
+    rows[col.T_OPEN_V] = t.open_circuit_v
+    rows[col.T_EFFICIENCY] = t.efficiency_frac
+    rows[col.T_DISCHARGE] = t.discharge_ohm_ah
+    rows[col.T_CHARGE] = t.charge_ohm_ah
+    return rows
+
+
+def pack_rows(
+    design: Design,
+    loads: Floats,
+    array: ArraySeries,
+    now: Climate,
+    sources: Sources,
+) -> Floats:
+    """Return the rows that the kernel reads [see `powerbudget.balance.columns`].
+
+    Parameters
+    ----------
+    design
+        The site, for its charge controller.
+    loads, array, now, sources
+        What the other stages made.
+
+    Returns
+    -------
+    array
+        A new one, one row an interval.
+    """
+    rows = np.zeros((loads.shape[0], col.HOURLY_COLUMNS))
+    efficiency = design.tables.regulator.efficiency_frac
+    rows[:, col.H_ARRAY_W] = mppt_power_w(array.p_mp_w, efficiency)
+    for tier, columns in enumerate(col.TIERS):
+        rows[:, columns] = loads[:, tier]
+    fill_climate(rows, now)
+    fill_sources(rows, sources)
+    return rows
+
+
+def load_moments(record: WeatherRecord) -> Moments:
+    """Return what loads may follow, interval by interval [Moments].
+
+    Parameters
+    ----------
+    record
+        Weather record; it stands on the site's clock, or on its own, with its own
+        place's nights, where it is from elsewhere.
+
+    Returns
+    -------
+    Moments
+        Month, day, clock hour, air temperature and night.
+    """
+    day = record.day_local
+    first = day.astype("datetime64[M]").astype("datetime64[D]")
+    place = (record.latitude_deg, record.longitude_deg, record.utc_offset_h)
+    number = (day - day.astype("datetime64[Y]").astype("datetime64[D]")).astype(float)
+    return Moments(
+        month=record.month.astype(np.int64),
+        day=(day - first).astype(np.int64) + 1,
+        hour=np.floor(record.hour_local).astype(np.int64) % 24,
+        air_degc=record.temp_air_degc,
+        night_frac=night_frac(place, number + 1, record.hour_local, record.step_h),
+    )
+
+
+def fill_climate(rows: Floats, conditions: Climate) -> None:
+    """Write battery-temperature columns into kernel rows, in place."""
+    rows[:, col.H_CAPACITY] = conditions.capacity_frac
+    rows[:, col.H_OPEN_SHIFT_V] = conditions.open_circuit_shift_v
+    rows[:, col.H_DISCHARGE_RATIO] = conditions.discharge_ratio
+    rows[:, col.H_CHARGE_RATIO] = conditions.charge_ratio
+    rows[:, col.H_REGULATION_V] = conditions.regulation_v
+    rows[:, col.H_SELF_PER_H] = conditions.self_discharge_per_h
+    rows[:, col.H_CHARGE_SHARE] = conditions.charge_share
+    rows[:, col.H_BASE_W] = conditions.heater_w

@@ -1,0 +1,275 @@
+"""A scenario is the site file with other keys, laid out once and agreeing with itself."""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from powerbudget.array import plane as plane_module
+from powerbudget.balance.problem import prepare
+from powerbudget.balance.scenario import Scenario
+from powerbudget.balance.simulation import simulate_size
+from powerbudget.cache import SHELF, Shelf, digest, kept
+from powerbudget.site.model import Site
+from powerbudget.site.parts import load_parts
+from powerbudget.site.reader import Design, read_site
+from powerbudget.site.starter import starter_text
+from powerbudget.weather import sun as sun_module
+from powerbudget.weather.record import cut
+
+SITES = Path(__file__).resolve().parents[2] / "sites"
+LIGHT = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2")
+
+
+def raw_site() -> dict:
+    """Return the built-in example as its file has it."""
+    return tomllib.loads(starter_text())
+
+
+def read(raw: dict) -> Design:
+    """Return the design of a site file's tables."""
+    return Design(Site.model_validate(raw), load_parts())
+
+
+@pytest.fixture(scope="module")
+def written():
+    """Return the built-in example, as written()."""
+    problem = prepare(read(raw_site()))
+    return lambda: problem
+
+
+def leaves(value, where="problem"):
+    """Give every figure, text and array of a value with the way to it."""
+    if is_dataclass(value):
+        parts = [(f".{f.name}", getattr(value, f.name)) for f in fields(value)]
+    elif isinstance(value, dict):
+        parts = [(f"[{key}]", value[key]) for key in value]
+    elif isinstance(value, tuple | list):
+        parts = [(f"[{k}]", part) for k, part in enumerate(value)]
+    else:
+        yield where, value
+        return
+    for name, part in parts:
+        if name != ".scenario":
+            yield from leaves(part, where + name)
+
+
+def differences(one, two):
+    """Return every field in which two problems differ, by the way to it."""
+    first, second = dict(leaves(one)), dict(leaves(two))
+    lone = sorted(first.keys() ^ second.keys())
+    return lone + [w for w in first if w in second and not same(first[w], second[w])]
+
+
+def same(one, two):
+    """Return whether two leaves are equal, numbers to 1e-12."""
+    if isinstance(one, np.ndarray | float):
+        close = {"rtol": 1e-12, "atol": 1e-12, "equal_nan": True}
+        time = isinstance(one, np.ndarray) and one.dtype.kind == "M"
+        if time or np.shape(one) != np.shape(two):
+            return np.array_equal(one, two)
+        return np.allclose(one, two, **close)
+    return one == two
+
+
+EDITS = {
+    "array_strings": (st.integers(1, 30), lambda v: ("array", {"parallel": v})),
+    "modules_in_series": (st.integers(1, 4), lambda v: ("array", {"series": v})),
+    "module": (
+        st.sampled_from(["module-36-cell-50w", "module-36-cell-100w"]),
+        lambda v: ("array", {"module": v}),
+    ),
+    "tilt_deg": (st.integers(0, 90).map(float), lambda v: ("array", {"tilt": f"{v} deg"})),
+    "azimuth_deg": (
+        st.integers(0, 359).map(float),
+        lambda v: ("array", {"azimuth": f"{v} deg"}),
+    ),
+    "soiling_frac": (
+        st.sampled_from([0.0, 0.03, 0.1]),
+        lambda v: ("array", {"soiling": f"{100 * v} %"}),
+    ),
+    "charge_controller": (
+        st.sampled_from(["mppt", "pwm"]),
+        lambda v: ("regulator", {"kind": v}),
+    ),
+    "battery_strings": (st.integers(1, 12), lambda v: ("battery", {"parallel": v})),
+    "chemistry": (
+        st.sampled_from(["agm", "gel", "flooded"]),
+        lambda v: ("battery", {"chemistry": v}),
+    ),
+    "state_of_health_frac": (
+        st.sampled_from([0.8, 0.9, 1.0]),
+        lambda v: ("battery", {"health": f"{100 * v} %"}),
+    ),
+    "temperature_derating": (
+        st.sampled_from(["conservative", "long-rate"]),
+        lambda v: ("battery", {"cold_curve": v}),
+    ),
+    "disconnect_v": (
+        st.sampled_from([11.0, 11.4, 11.9]),
+        lambda v: ("bus", {"low_voltage_disconnect": f"{v} V"}),
+    ),
+    "loads_off": (
+        st.sets(st.sampled_from(["radio", "enclosure light", "controller"])).map(frozenset),
+        None,
+    ),
+}  # fmt: skip
+
+
+@st.composite
+def scenarios(draw):
+    """Return some keys with values, as a scenario has them."""
+    names = draw(st.sets(st.sampled_from(sorted(EDITS)), max_size=4))
+    return {name: draw(EDITS[name][0]) for name in sorted(names)}
+
+
+def edited(chosen: dict) -> dict:
+    """Return the example's tables with the same keys changed by hand."""
+    raw = copy.deepcopy(raw_site())
+    for name, value in chosen.items():
+        if name == "loads_off":
+            raw["load"] = [load for load in raw["load"] if load["name"] not in value]
+            continue
+        table, keys = EDITS[name][1](value)
+        raw[table] |= keys
+    return raw
+
+
+@settings(max_examples=25, deadline=None)
+@given(scenarios())
+def test_a_scenario_is_the_site_file_with_its_keys_changed(written, chosen):
+    """Every field of the problem is that of the edited file, prepared anew."""
+    under = written().under(Scenario(**chosen))
+    anew = prepare(read(edited(chosen)))
+    assert differences(under, anew) == []
+
+
+@settings(max_examples=10, deadline=None)
+@given(scenarios(), scenarios())
+def test_scenarios_follow_each_other(written, first, second):
+    """One after the other is both in one, the later word last."""
+    both = Scenario(**second).over(Scenario(**first))
+    twice = written().under(Scenario(**first)).under(Scenario(**second))
+    assert differences(twice, written().under(both)) == []
+
+
+@settings(max_examples=6, deadline=None)
+@given(st.sampled_from([0.0, 0.25, 0.5, 1.0, 1.3]), st.sampled_from([-8.0, 0.0, 5.0]))
+def test_sun_and_temperature_are_those_of_an_edited_record(written, factor, shift_k):
+    """Half the sun is the record with half the light, in every field."""
+    record = replace(
+        written().weather,
+        temp_air_degc=written().weather.temp_air_degc + shift_k,
+        **{name: factor * getattr(written().weather, name) for name in LIGHT},
+    )
+    under = written().under(Scenario(sun_factor=factor, temperature_shift_k=shift_k))
+    anew = prepare(written().design, record)
+    assert differences(replace(under, weather=record), anew) == []
+    # The string bears the light: nothing is booked that never came.
+    assert under.array.poa_w_m2.sum() <= 1.31 * written().array.poa_w_m2.sum()
+    if factor == 0.0:
+        assert under.array.nominal_wh == under.array.p_mp_w.sum() == 0.0
+
+
+def test_years_are_those_of_a_record_cut_to_them():
+    """Two years of a record of several are the record that ends there."""
+    problem = prepare(read_site(SITES / "dark-gas-wellpad.toml"))
+    year = problem.weather.day_local.astype("datetime64[Y]").astype(int) + 1970
+    wanted = tuple(int(y) for y in np.unique(year)[1:3])
+    under = problem.under(Scenario(years=wanted))
+    shorter = cut(problem.weather, np.flatnonzero(np.isin(year, wanted)))
+    anew = prepare(problem.design, shorter)
+    assert under.record.n == 2 * 8760
+    assert differences(replace(under, weather=shorter), anew) == []
+
+
+@pytest.fixture
+def counted(monkeypatch):
+    """Return how often sun and plane were worked out, from an empty shelf on."""
+    SHELF.forget()
+    counts = {"sun": 0, "plane": 0}
+
+    def count(name, module, inner):
+        real = getattr(module, inner)
+
+        def wrapped(*given):
+            counts[name] += 1
+            return real(*given)
+
+        monkeypatch.setattr(module, inner, wrapped)
+
+    count("sun", sun_module, "_sun")
+    count("plane", plane_module, "_plane")
+    return counts
+
+
+def test_a_second_run_and_what_light_does_not_touch_cost_no_sun_and_no_plane(counted):
+    """Equal content is never worked out twice, read anew or varied."""
+    problem = prepare(read(raw_site()))
+    first = simulate_size(problem)
+    assert counted == {"sun": 1, "plane": 1}
+    again = simulate_size(prepare(read(raw_site())))
+    assert again.problem.record is not first.problem.record
+    assert np.array_equal(again.out, first.out)
+    for change in (
+        {"array_strings": 3},
+        {"battery_strings": 2},
+        {"state_of_health_frac": 0.8},
+        {"load_factor": 2.0},
+        {"temperature_shift_k": 5.0},
+        {"module": "module-36-cell-100w"},
+        {"charge_controller": "pwm"},
+        {"soiling_frac": 0.1},
+    ):
+        simulate_size(problem.under(Scenario(**change)))
+    assert counted == {"sun": 1, "plane": 1}
+    simulate_size(problem.under(Scenario(tilt_deg=30.0)))
+    assert counted == {"sun": 1, "plane": 2}
+    simulate_size(problem.under(Scenario(sun_factor=0.5)))
+    assert counted == {"sun": 1, "plane": 3}
+
+
+def test_the_shelf_keeps_to_its_room():
+    """What was not asked for longest goes first; what is too large is not kept."""
+    shelf = Shelf(3 * 800)
+    made = []
+
+    def make(key, size=100):
+        def work():
+            made.append(key)
+            return np.full(size, float(key))
+
+        return shelf.kept("stage", (key, size), work)
+
+    for key in (1, 2, 3, 1, 4, 1, 3, 2):
+        assert make(key)[0] == key
+        assert shelf.held_bytes <= 3 * 800
+    assert made == [1, 2, 3, 4, 2]
+    make(5, 1000)
+    make(5, 1000)
+    assert made[-2:] == [5, 5]
+    with pytest.raises(ValueError, match="read-only"):
+        make(2)[0] = 7.0
+
+
+def test_a_fingerprint_is_of_content_and_of_all_of_it():
+    """Equal content has one fingerprint, whatever object holds it; others differ."""
+    one, two = np.arange(9.0), np.arange(9.0)
+    assert digest(one) == digest(two)
+    two[4] = np.nextafter(two[4], 9.0)
+    assert digest(one) != digest(two)
+    assert digest(one) != digest(one.reshape(3, 3))
+    assert digest(one[::2]) == digest(one[::2].copy())
+    assert digest((1.0, (2.0,)), 3.0) != digest((1.0, 2.0), 3.0)
+    assert digest("ab", "c") != digest("a", "bc")
+    assert digest({"a": 1.0, "b": 2.0}) == digest({"b": 2.0, "a": 1.0})
+    with pytest.raises(TypeError):
+        digest(object())
+    assert kept("a test of its own", (one,), lambda: one + 1)[0] == 1.0
