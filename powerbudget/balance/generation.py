@@ -86,7 +86,10 @@ class GeneratorYear:
         What it could have given at the bus while running, and what battery and loads
         took [Wh/year].
     life_y
-        Years until replaced at these hours [year].
+        Years until replaced at these hours, or by its age [year].
+    stack_life_y
+        Years until the stack of a fuel cell is worn by hours or starts, infinite
+        without one and where the site file states the life of the whole [year].
     pressure_h, no_fuel_h, closed_h, ambient_h, failed_h
         Hours of the record in which it could not run when it should: fuel pressure,
         empty store, months without fuel, ambient, repair or lighting [h].
@@ -121,6 +124,7 @@ class GeneratorYear:
     offered_wh_per_year: float
     accepted_wh_per_year: float
     life_y: float
+    stack_life_y: float
     pressure_h: float
     no_fuel_h: float
     closed_h: float
@@ -286,7 +290,8 @@ def _year(run: Simulation, unit: Unit, one: _Series) -> GeneratorYear:
         loads_per_year=one.delivered * loads_per_refill(unit) / years,
         offered_wh_per_year=float(one.offered_w.sum() * step) / years,
         accepted_wh_per_year=float(one.accepted_w.sum() * step) / years,
-        life_y=unit.figure("life_h") / run_h if run_h > 0 else math.inf,
+        life_y=_life_y(unit, run_h),
+        stack_life_y=_stack_life_y(unit, run_h, one.starts / years),
         stock_days=unit.stock_days,
         stock_days_as_run=unit.stock_wh / (heat / 365.25) if heat > 0 else math.inf,
         wait_days=days_without_visit(access or Access()),
@@ -295,6 +300,24 @@ def _year(run: Simulation, unit: Unit, one: _Series) -> GeneratorYear:
         starts_risk=None if unit.always else _risk(run, unit, one),
         **hours,
     )
+
+
+def _life_y(unit: Unit, run_h: float) -> float:
+    """Return years until a source is replaced, by running hours or by age [year]."""
+    worn = unit.figure("life_h") / run_h if run_h > 0 else math.inf
+    if unit.table.life_h is not None or not unit.kind.has("life_years"):
+        return worn
+    return min(worn, unit.figure("life_years"))
+
+
+def _stack_life_y(unit: Unit, run_h: float, starts: float) -> float:
+    """Return years until a stack is worn, by running hours or by starts [year]."""
+    if unit.table.life_h is not None or not unit.kind.has("stack_life_h"):
+        return math.inf
+    worn = unit.figure("stack_life_h") / run_h if run_h > 0 else math.inf
+    if not unit.kind.has("stack_starts") or starts <= 0:
+        return worn
+    return min(worn, unit.figure("stack_starts") / starts)
 
 
 def _visits(unit: Unit, run_h: float) -> float:

@@ -29,7 +29,6 @@ from powerbudget.battery.bank import Bank, Climate, climate, make_bank
 from powerbudget.errors import Fault, InputError
 from powerbudget.generators.series import Sources
 from powerbudget.loads.budget import Budget, load_budget
-from powerbudget.loads.scaled import scaled_budget
 from powerbudget.site.generatormodel import Access, Generator
 from powerbudget.site.model import Bus
 from powerbudget.site.reader import Design
@@ -246,7 +245,8 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
 def _lay_out(design: Design, weather: WeatherRecord, scenario: Scenario) -> Problem:
     """Return a site under a scenario whose keys the design has already."""
     tables, record = design.tables, scenario.record(weather)
-    budget = scaled_budget(load_budget(design), scenario.load_factor or 1.0)
+    factor = 1.0 if scenario.load_factor is None else scenario.load_factor
+    budget = load_budget(design).scaled(factor)
     panels, module = with_horizon(tables.array, design.folder), site_module(design)
     record = with_findings(record, site_findings(design, record, panels, module))
     first, step, nodes = array_nodes(design)
@@ -310,8 +310,7 @@ def shed_limits(
 
     Examples
     --------
-    >>> from powerbudget.site.generatormodel import Access, Generator
-    from powerbudget.site.model import Bus
+    >>> from powerbudget.site.model import Bus
     >>> bus = Bus.model_validate({"nominal": "12 V", "low_voltage_disconnect": "11.5 V",
     ...     "low_voltage_reconnect": "12.5 V"})
     >>> shed_limits(bus, ("V", 12.0)), shed_limits(bus, None)

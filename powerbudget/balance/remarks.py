@@ -133,9 +133,8 @@ def _frost(run: Simulation) -> list[Finding]:
         if event.kind == "bank lost":
             words = (
                 f"{event.text} ({_when(run, event.start)}). {frost.hours_frozen:,.0f} "
-                "h frozen in all. The figures after it run on as if the bank had lived; "
-                f"counted to the loss, availability is "
-                f"{100 * run.availability_to_loss_frac:.2f} %."
+                "h frozen in all. The figures after it, availability too, run on as if the "
+                "bank had lived."
             )
             found.append(Finding("serious", words))
     if frost.hours_below_margin and not frost.hours_frozen:

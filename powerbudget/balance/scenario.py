@@ -73,9 +73,8 @@ class Scenario:
         On every watt, ampere and watt-hour of the budget at the bus, where the
         contingency stands too: converters, controller and leakage with the loads.
         The energy is that of ``bus.contingency`` raised from c to
-        ``(1 + c) * load_factor - 1``; with all of its figures the budget is that of
-        ``quantity``, ``no_load``, ``own_current`` and ``standing_leakage`` times the
-        factor, where no load has inrush, strokes or a thermostat [ratio].
+        ``(1 + c) * load_factor - 1``; the other figures are in
+        `powerbudget.loads.budget.Budget.scaled` [ratio].
     sun_factor
         On global, direct and diffuse light of the record: the same as a weather file
         with its three columns multiplied [ratio].

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from powerbudget.balance import columns as col
 from powerbudget.balance.generation import GeneratorYear
 from powerbudget.errors import Finding, Severity
+from powerbudget.generators.altitude import setups_words
 from powerbudget.generators.unit import Unit
 from powerbudget.quantities import show
 
@@ -37,6 +38,7 @@ def source_findings(run: Simulation) -> list[Finding]:
     if run.problem.sources.units:
         found += _strong_enough(run)
     for unit, year in zip(run.problem.sources.units, run.generation, strict=True):
+        found += _altitude(unit)
         found += _cold(unit, year)
         found += _stock(unit, year)
         found += _running(run, unit, year)
@@ -77,6 +79,11 @@ def _strong_enough(run: Simulation) -> list[Finding]:
             ),
         )
     ]
+
+
+def _altitude(unit: Unit) -> list[Finding]:
+    words = setups_words(unit)
+    return [_say("warning", unit.name, words)] if words else []
 
 
 def _cold(unit: Unit, year: GeneratorYear) -> list[Finding]:
@@ -182,6 +189,11 @@ def _running(run: Simulation, unit: Unit, year: GeneratorYear) -> list[Finding]:
             _say("note", year.name, f"at {year.run_h_per_year:,.0f} h a year it is due for "
                  f"replacement every {year.life_y:.1f} years")
         )  # fmt: skip
+    if year.stack_life_y < 10.0:
+        found.append(
+            _say("note", year.name, "its stack is due for replacement every "
+                 f"{year.stack_life_y:.1f} years")
+        )  # fmt: skip
     if unit.kind.name == "methanol-cell" and run.problem.record.temp_air_degc.min() < 1:
         found.append(
             _say("note", year.name, "its product water freezes: it needs a box above "
@@ -267,12 +279,12 @@ def _quality(unit: Unit, year: GeneratorYear) -> list[Finding]:
             _say("note", year.name, f"the burner needs {unit.burner_kpa:g} kPa and the "
                  f"regulator {unit.drop_kpa:g} kPa more; state supply_pressure")
         )  # fmt: skip
-    from_memory = unit.kind.notes["efficiency"][1] == "remembered"
+    efficiency = unit.data("efficiency_frac")
+    from_memory = efficiency.status == "remembered"
     own = table.efficiency_frac is not None or table.fuel_use_l_d is not None
     if from_memory and not own and unit.fuel.name != "none":
         found.append(
             _say("note", year.name, "its fuel rests on an efficiency of "
-                 f"{100 * unit.kind.efficiency_frac:.1f} %: "
-                 f"{unit.kind.notes['efficiency'][0]}")
+                 f"{100 * efficiency.value:.1f} %: {efficiency.source}")
         )  # fmt: skip
     return found

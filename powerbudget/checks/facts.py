@@ -96,7 +96,7 @@ class Facts:
 
     @property
     def bank(self) -> Bank:
-        """The bank."""
+        """Units, health and cold curve of the battery as laid out."""
         return self.problem.bank
 
     @property

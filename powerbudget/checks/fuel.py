@@ -1,11 +1,12 @@
-"""Whether the liquid in a propane tank still presses the burner's fuel out in the cold."""
+"""Fuelled sources at their place: pressure of propane in the cold, output at altitude."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from powerbudget.checks.facts import Facts
-from powerbudget.checks.result import Check, Row
+from powerbudget.checks.result import Check, NotChecked, Row
+from powerbudget.generators.altitude import KEY, setups_words
 from powerbudget.generators.cold import fuel_pressure_check
 
 NAME = "fuel pressure in the cold"
@@ -37,3 +38,11 @@ def pressure(facts: Facts) -> Iterator[Row]:
             f"{found.tank_l:,.0f} L, {found.tank_needed_l:,.0f} L needed to boil off "
             "what the burner takes in that cold",
         )
+
+
+def altitude(facts: Facts) -> Iterator[Row]:
+    """Yield each burner whose output at this altitude hangs on how its fuel is set."""
+    for unit in facts.problem.sources.units:
+        words = setups_words(unit)
+        if words:
+            yield NotChecked("output at altitude", unit.name, KEY, words)

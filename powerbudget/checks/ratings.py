@@ -274,6 +274,16 @@ def _column(insulation_degc: float | None) -> float:
 def wire_key(gauge: str) -> str:
     """Return the row of a wire size in the tables above [text].
 
+    Parameters
+    ----------
+    gauge
+        Size as a site file has it, AWG or mm2 [text].
+
+    Returns
+    -------
+    str
+        Number of the row, without its unit [text].
+
     Examples
     --------
     >>> wire_key("1/0 AWG"), wire_key("AWG 16"), wire_key("2.50 mm2")

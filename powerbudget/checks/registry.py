@@ -68,6 +68,7 @@ FINDERS: tuple[Finder, ...] = (
     place.altitude,
     place.band,
     fuel.pressure,
+    fuel.altitude,
 )
 """Each yields rows from `Facts`."""
 OF_PANELS = frozenset(
@@ -115,7 +116,7 @@ class CheckReport:
 
     @property
     def failed(self) -> tuple[Check, ...]:
-        """Checks that fail."""
+        """Those beyond their limit, for which `check` ends with code 1."""
         return tuple(c for c in self.checks if c.verdict == "fail")
 
     @property

@@ -33,38 +33,40 @@ def command(
             "Draw costs, availability and who carries the load by month into this file"
         ),
     ] = None,
-    plan: Annotated[
-        Path | None,
+    break_even: Annotated[
+        bool,
         typer.Option(
-            "--map",
-            metavar="FILE",
-            help="Draw which option is cheapest by load (W) and by sun of the design "
-            "month (kWh/m2 a day) into this file.",
-            show_default=False,
+            "--break-even",
+            help="Size every option again at other loads (W) and days of autonomy, "
+            "until another one comes first; takes ten to twenty times as long.",
         ),
-    ] = None,
+    ] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
     """Compare sources of power: cost, fuel, visits, emissions.
 
     Sizes panels, thermoelectric generators, fuel cells, an engine set, hybrids and a
-    power line to the same criteria on the same weather, and says at which prices,
-    load (W), sun and latitude (deg) the ranking turns. [compare] chooses options,
-    [costs] states prices. Exit code 1 when no option meets the criteria.
+    power line to the same criteria on the same weather, and says at which prices the
+    ranking turns; with --break-even, at which load (W) and autonomy (d) too. [compare]
+    chooses options, [costs] states prices. Exit code 1 when no option meets the
+    criteria.
     """
     from powerbudget.report.files import PICTURES, check_target
 
     check_form(as_json, as_csv)
-    for target in (plot, plan):
-        if target:
-            check_target(target, PICTURES)
+    if plot:
+        check_target(plot, PICTURES)
 
     from powerbudget.compare.rank import compare
 
     with naming(site):
-        result = compare(load_design(site), _progress if sys.stderr.isatty() else None)
-    _draw(result, plot, plan)
+        result = compare(
+            load_design(site),
+            _progress if sys.stderr.isatty() else None,
+            break_even=break_even,
+        )
+    _draw(result, plot)
     if as_json:
         print_json(_json(result))
     elif as_csv:
@@ -77,22 +79,20 @@ def command(
         raise typer.Exit(1)
 
 
-def _draw(result: Comparison, plot: Path | None, plan: Path | None) -> None:
-    if plot is None and plan is None:
+def _draw(result: Comparison, plot: Path | None) -> None:
+    if plot is None:
         return
-    from powerbudget.report.compare_chart import compare_chart, map_chart
+    from powerbudget.report.compare_chart import compare_chart
     from powerbudget.report.text import remark
 
-    if plot:
-        compare_chart(result, plot)
-        remark(f"Drew {plot}.")
-    if plan:
-        map_chart(result, plan)
-        remark(f"Drew {plan}.")
+    compare_chart(result, plot)
+    remark(f"Drew {plot}.")
 
 
 def _progress(done: int, total: int, what: str) -> None:
     line = f"options sized: {done} of {total}, now {what}" if done < total else ""
+    # Nobody knows beforehand how often sizes are found again.
+    line = line if total else f"{what} ({done})"
     sys.stderr.write(f"\r\x1b[K{line}")
     sys.stderr.flush()
 
@@ -105,6 +105,7 @@ def _row(option: Option, currency: str) -> dict[str, Any]:
         "reason": option.reason,
         "parts": option.parts,
         "availability_frac": option.availability_frac,
+        "battery_lost_at": option.battery_lost_at,
         "currency": currency,
         "capital": option.capital,
         "life_cycle_cost": option.life_cycle_cost,
@@ -135,6 +136,7 @@ def _json(result: Comparison) -> dict[str, Any]:
         "best": result.best.name if result.best else None,
         "why": result.why,
         "turns": result.turns,
+        "resized": result.resized,
         "currency": result.currency,
         "horizon_years": terms.horizon_y,
         "discount_rate_frac": terms.rate_frac,

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 NOT_IN_JSON = {
     "bus_w", "bus_a", "bus_s", "tier_w", "tier_a", "tier_s", "slices", "grid",
+    "load_factor",
 }  # fmt: skip
 
 

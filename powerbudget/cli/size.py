@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -29,6 +30,7 @@ from powerbudget.cli.ensemble import (
     SeedOption,
     further,
 )
+from powerbudget.errors import Fault, InputError
 
 NESTED = ("failed", "verdicts")
 """Keys of a design that do not fit a cell."""
@@ -64,6 +66,14 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
             show_default=False,
         ),
     ] = None,
+    beginning: Annotated[
+        bool,
+        typer.Option(
+            "--beginning-of-life",
+            help="Size for the battery as the site file has it, not for what is left of "
+            "it at end of life; takes the place of [sizing] battery_age.",
+        ),
+    ] = False,
     years: EnsembleOption = None,
     seed: SeedOption = 1,
     reliability: ReliabilityOption = False,
@@ -74,7 +84,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
 ) -> None:
     """Find the panel and battery that meet every criterion.
 
-    Searches whole strings of the file's module (W) and battery unit (Ah), and the tilts
+    Sizes for the battery at end of life and when new. Searches whole strings of the file's module (W) and battery unit (Ah), and the tilts
     and strings that [sizing] names, hour by hour over all years. Prints the frontier,
     the cheapest, the lightest and the one of fewest parts, what one step fewer fails
     and one more buys, and a hand worksheet with what it leaves out. Exit code 1 when
@@ -92,7 +102,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     from powerbudget.sizing.search import size
 
     with naming(site):
-        design, turned = _turned(load_design(site), tilt)
+        design = load_design(site)
+        design = _as_built(design) if beginning else design
+        design, turned = _turned(design, tilt)
         result = size(design, _progress if sys.stderr.isatty() else None)
         more = further(result.problem, asked, result.as_mounted)
     name = design.tables.site.name
@@ -108,6 +120,21 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         _page(result, turned, name, more)
     if result.pick is None:
         raise typer.Exit(1)
+
+
+def _as_built(design: Design) -> Design:
+    """Return the design asked to meet its criteria with the battery as built only."""
+    tables = design.tables
+    if tables.criteria.at_end_of_life:
+        raise InputError(
+            Fault(
+                "--beginning-of-life",
+                "contradicts criteria.at_end_of_life = true",
+                advice="leave one of the two out",
+            )
+        )
+    steps = tables.sizing.model_copy(update={"battery_age": "beginning-of-life"})
+    return replace(design, tables=tables.model_copy(update={"sizing": steps}))
 
 
 def _draw(
@@ -126,6 +153,8 @@ def _json(design: Design, result: Sizing, turned: TiltSearch | None) -> dict[str
     array = result.problem.design.tables.array
     found = result.disagreement
     return {
+        "battery_age": result.battery_age,
+        "battery_health_frac": result.health_frac,
         "pick": result.pick and _row(result.pick),
         "picks": {name: c and _row(c) for name, c in result.picks.items()},
         "frontier": [_row(c) for c in result.frontier],

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
@@ -16,13 +17,19 @@ from powerbudget.compare.candidates import start_stop_frac, with_tank
 from powerbudget.compare.emissions import J_PER_MMBTU, emission
 from powerbudget.compare.lifecycle import Bill, LifeCycle, Piece, Terms, life_cycle
 from powerbudget.compare.prices import PriceBook
+from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.generators.library import fuels
+from powerbudget.generators.unit import make_unit
 from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Criteria
+from powerbudget.sizing.ages import (
+    beginning_problem,
+    judged_problem,
+    with_beginning,
+)
 from powerbudget.sizing.autonomy import design_autonomy_days
-from powerbudget.sizing.criteria import Verdict, judge
+from powerbudget.sizing.criteria import judge
 
-LINE = "power line"
 MOST_BATTERY = 400
 MOST_KEPT = 3
 MOST_ARRAY_W_PER_W = 250.0
@@ -37,57 +44,35 @@ BURNT_IN = {
 }
 
 
-@dataclass(frozen=True)
-class Trial:
-    """One size of an option and how it does.
+def rungs(least: int, ratio: float) -> Iterator[int]:
+    """Yield a count and, above it, steps that are the same for every count.
 
     Parameters
     ----------
-    run
-        Its simulation.
-    strings, battery
-        Array and battery strings [count].
-    generators
-        Generator tables.
-    verdicts
-        Each criterion.
+    least
+        Where they begin [count].
+    ratio
+        One step to the next [ratio].
+
+    Yields
+    ------
+    int
+        Up to `MOST_BATTERY`.  As the steps do not hang on the first one, whoever may
+        begin lower tries all that another tries but its first [count].
+
+    Examples
+    --------
+    >>> list(rungs(90, 2.0))
+    [90, 128, 256, 400]
     """
-
-    run: Simulation
-    strings: int
-    battery: int
-    generators: tuple[Generator, ...]
-    verdicts: tuple[Verdict, ...]
-
-    @property
-    def met(self) -> bool:
-        """Whether every criterion is met."""
-        return all(verdict.met for verdict in self.verdicts)
-
-    @property
-    def failed(self) -> tuple[Verdict, ...]:
-        """Criteria that are not met."""
-        return tuple(verdict for verdict in self.verdicts if not verdict.met)
-
-    @cached_property
-    def battery_life_y(self) -> float:
-        """How long the bank lasts, by cycles and by heat [year]."""
-        return bank_life(self.run).life_y
-
-    @property
-    def modules(self) -> int:
-        """Modules to buy [count]."""
-        return self.strings * self.run.problem.design.tables.array.series
-
-    @property
-    def units(self) -> int:
-        """Battery units to buy [count]."""
-        return self.battery * self.run.problem.design.tables.battery.series
-
-    @property
-    def array_w(self) -> float:
-        """Rated power of the modules [W]."""
-        return self.modules * self.run.problem.array.module.power_w
+    yield least
+    step = 1.0
+    while step < MOST_BATTERY:
+        if math.ceil(step) > least:
+            yield math.ceil(step)
+        step *= ratio
+    if least < MOST_BATTERY:
+        yield MOST_BATTERY
 
 
 class Bench:
@@ -96,17 +81,30 @@ class Bench:
     Parameters
     ----------
     problem
-        The site with panels and without generators.
+        The site with panels and without generators, its battery as old as the site
+        file says.
     book
         Prices.
+    own
+        The site file's ``[[generator]]`` tables.
+
+    Notes
+    -----
+    Every size is judged as `powerbudget.sizing.search.size` does it: with the battery
+    at end of life and, where it passes, with a new one.
     """
 
-    def __init__(self, problem: Problem, book: PriceBook) -> None:
-        self.problem = problem
+    def __init__(
+        self, problem: Problem, book: PriceBook, own: tuple[Generator, ...] = ()
+    ) -> None:
+        self.problem = judged_problem(problem)
         self.book = book
+        self.own = own
         self.tried = 0
-        self._autonomy: dict[tuple[int, bool], float] = {}
-        self._with: dict[tuple[Generator, ...], Problem] = {}
+        self._stated_frac = problem.bank.health_frac
+        self._autonomy: dict[int, float] = {}
+        self._with: dict[tuple[Generator, ...], tuple[Problem, Problem | None]] = {}
+        self._life_y: dict[tuple[int, int, tuple[Generator, ...]], float] = {}
 
     @property
     def load_w(self) -> float:
@@ -151,41 +149,90 @@ class Bench:
         floor = 1.0 - self.criteria.deepest_discharge_frac
         return start_stop_frac(max(floor, hidden))
 
-    def site_with(self, generators: tuple[Generator, ...]) -> Problem:
-        """Return the site with generators in place of panels' sole rule.
+    def site_with(
+        self, generators: tuple[Generator, ...]
+    ) -> tuple[Problem, Problem | None]:
+        """Return the site with generators, its battery as judged and new.
 
         Parameters
         ----------
         generators
-            Tables, tanks included.
+            Tables, tanks included; none leaves the panels alone.
 
         Returns
         -------
-        Problem
-            Kept, so that the fuel of each set is walked through once.
+        tuple of Problem
+            Kept, so that the fuel of each set is walked through once; None in place of
+            the second where sizes are not asked to last.
 
         Raises
         ------
         InputError
             When a burner can never burn here.
         """
-        if not generators:
-            return self.problem
         if generators not in self._with:
-            # Each holds a copy of every hour; few are asked for again.
+            # Each holds copies of every hour; few are asked for again.
             while len(self._with) >= MOST_KEPT:
                 self._with.pop(next(iter(self._with)))
-            self._with[generators] = self.fuelled.with_generators(generators)
+            judged = self.problem
+            if generators:
+                judged = self.fuelled.with_generators(generators)
+            self._with[generators] = (judged, beginning_problem(judged))
         return self._with[generators]
 
     def autonomy_days(self, battery: int) -> float:
         """Return days from full to disconnect at the stated cold [d]."""
-        key = (battery, True)
-        if key not in self._autonomy:
+        if battery not in self._autonomy:
             bank = self.problem.bank.with_strings(battery)
             degc = self.criteria.autonomy_degc
-            self._autonomy[key] = design_autonomy_days(self.problem, bank, degc)
-        return self._autonomy[key]
+            days = design_autonomy_days(self.problem, bank, degc)
+            self._autonomy[battery] = days
+        return self._autonomy[battery]
+
+    def battery_life_y(self, trial: Trial) -> float:
+        """Return how long the bank lasts by cycles and by heat, as `run` says [year]."""
+        key = (trial.strings, trial.battery, trial.generators)
+        if key not in self._life_y:
+            self._life_y[key] = bank_life(self._as_stated(trial)).life_y
+        return self._life_y[key]
+
+    def _as_stated(self, trial: Trial) -> Simulation:
+        """Return a trial with the battery as old as the site file says."""
+        for run in (trial.new, trial.run):
+            if run is not None and run.bank.health_frac == self._stated_frac:
+                return run
+        judged = self.site_with(trial.generators)[0]
+        stated = judged.with_bank(judged.bank.with_health(self._stated_frac))
+        return simulate_size(stated, trial.strings, trial.battery)
+
+    def least_cost(
+        self, size: tuple[int, int], generators: tuple[Generator, ...], terms: Terms
+    ) -> float:
+        """Return what no size of so many pieces can cost less than [currency].
+
+        Parameters
+        ----------
+        size
+            Array and battery strings [count].
+        generators
+            Tables.
+        terms
+            Prices.
+
+        Returns
+        -------
+        float
+            Modules, units and machines that live as long as any do; no fuel, no trips
+            [currency].
+        """
+        pieces = [
+            Piece("", "panels", self.panel_price(size[0]), self.book.life("module")),
+            Piece("", "battery", self.battery_price(size[1]), LONGEST_LIFE_Y),
+        ]
+        for g in generators:
+            price = g.quantity * self.book.generator(g.kind, g.rated_w)
+            pieces.append(Piece("", "generator", price, LONGEST_LIFE_Y))
+        return life_cycle(Bill(tuple(pieces)), terms).total
 
     def least_battery(self, days: float) -> int:
         """Return the fewest battery strings that last so long in the cold [count].
@@ -230,14 +277,38 @@ class Bench:
             With every verdict.
         """
         self.tried += 1
-        problem = self.site_with(generators)
-        run = simulate_size(problem, strings, battery)
-        verdicts = judge(run, self.autonomy_days(battery))
-        return Trial(run, strings, battery, generators, verdicts)
+        judged, fresh = self.site_with(generators)
+        run = simulate_size(judged, strings, battery)
+        days, new = self.autonomy_days(battery), None
+        verdicts = judge(run, days)
+        # A size that fails at end of life fails anyway.
+        if fresh is not None and all(verdict.met for verdict in verdicts):
+            new = simulate_size(fresh, strings, battery)
+            verdicts = with_beginning(verdicts, new, days)
+        return Trial(run, strings, battery, generators, verdicts, new)
 
     def tanked(self, generator: Generator, share: float = 1.0) -> Generator:
-        """Return a generator with a tank where its fuel comes in one [Generator]."""
+        """Return a generator with a tank where its fuel comes in one [Generator].
+
+        A tank of the site file is kept, and more of them stand beside more units.
+        """
+        own = next((g for g in self.own if g.name == generator.name), None)
+        if own is not None and own.tank is not None:
+            count = math.ceil(own.tank.count * generator.quantity / own.quantity)
+            tank = own.tank.model_copy(update={"count": count})
+            return generator.model_copy(update={"tank": tank})
         return with_tank(generator, self.problem.design.tables, self.book, share)
+
+    def battery_price(self, strings: int) -> float:
+        """Return the price of the units of so many battery strings [currency]."""
+        unit = self.problem.design.battery_unit
+        units = strings * self.problem.design.tables.battery.series
+        return units * self.book.battery(unit.nominal_v * unit.capacity_ah)
+
+    def panel_price(self, strings: int) -> float:
+        """Return the price of the modules of so many strings [currency]."""
+        series = self.problem.design.tables.array.series
+        return strings * series * self.book.module(self.problem.array.module.power_w)
 
     def bill(self, trial: Trial) -> Bill:
         """Return what a trial needs in pieces and a year [Bill].
@@ -301,7 +372,7 @@ class Bench:
         """Return what a generator's year emits, by gas [Emission]."""
         compared = self.problem.design.tables.compare
         gwp = compared.gwp if compared else "AR5"
-        burn = compared.engine_burn if compared else "lean-burn"
+        burn = compared.engine_burn if compared else "rich-burn"
         burnt_in = BURNT_IN.get(year.kind, f"{burn}-engine")
         heat = year.fuel_heat_wh_per_year * 3600.0 / J_PER_MMBTU
         return emission(heat, year.fuel, burnt_in, gwp)
@@ -330,7 +401,7 @@ class Bench:
     def _battery(self, trial: Trial) -> Piece:
         unit = self.problem.design.battery_unit
         price = self.book.battery(unit.nominal_v * unit.capacity_ah)
-        life = min(LONGEST_LIFE_Y, trial.battery_life_y)
+        life = min(LONGEST_LIFE_Y, self.battery_life_y(trial))
         title = f"{trial.units} x {unit.nominal_v:g} V {unit.capacity_ah:g} Ah"
         kwh = trial.units * unit.nominal_v * unit.capacity_ah / 1000.0
         mass_kg = self.book.mass(self.book.chemistry) * kwh
@@ -341,8 +412,10 @@ class Bench:
         if generator.name == LINE:
             return []
         title = f"{count} x {generator.rated_w:g} W {generator.kind}"
+        if any(generator.name == mine.name for mine in self.own):
+            title += f" ({generator.name})"
         price = count * book.generator(generator.kind, generator.rated_w)
-        life = min(LONGEST_LIFE_Y, _life_y(generator, trial))
+        life = min(LONGEST_LIFE_Y, _year_of(generator, trial, "life_y"))
         own = book.own.pieces
         book.note_source(generator, life_stated=own.generator_life_years is not None)
         if own.generator_life_years is not None:
@@ -350,6 +423,12 @@ class Bench:
                              own.generator_life_years, money=False)  # fmt: skip
         each_kg = min(100.0, book.mass("generator") * generator.rated_w)
         pieces = [Piece(title, "generator", price, life, mass_kg=count * each_kg)]
+        worn = _year_of(generator, trial, "stack_life_y")
+        if own.generator_life_years is None and worn < life:
+            # A stack wears out inside the life of its unit, for a share of the price.
+            share = make_unit(generator, 0.0).figure("stack_price_frac")
+            pieces[0] = replace(pieces[0], price=(1.0 - share) * price)
+            pieces.append(Piece(f"stack of {title}", "generator", share * price, worn))
         if generator.fuel == "none":
             return pieces
         gear = book.lump("costs.pieces.fuel_gear", "fuel_gear", own.fuel_gear)
@@ -400,13 +479,9 @@ def with_criteria(problem: Problem, changes: dict[str, Any]) -> Problem:
     return replace(problem, design=design)
 
 
-def generation(trial: Trial) -> tuple[Any, ...]:
-    """Return what each generator of a trial did in a year, without lines."""
-    return tuple(y for y in trial.run.generation if y.name != LINE)
-
-
-def _life_y(generator: Generator, trial: Trial) -> float:
+def _year_of(generator: Generator, trial: Trial, what: str) -> float:
+    """Return years of life that a trial leaves a generator or its stack [year]."""
     for year in trial.run.generation:
         if year.name == generator.name:
-            return float(year.life_y)
+            return float(getattr(year, what))
     return LONGEST_LIFE_Y

@@ -7,6 +7,7 @@ import math
 from powerbudget.compare.prices import PriceBook
 from powerbudget.generators.access import days_without_visit
 from powerbudget.generators.library import fuels, source_kinds
+from powerbudget.generators.unit import make_unit
 from powerbudget.site.generatormodel import Generator, Tank
 from powerbudget.site.model import Site
 
@@ -145,12 +146,8 @@ def start_stop_frac(floor_frac: float) -> tuple[float, float]:
 
 def full_burn_l_d(generator: Generator) -> float:
     """Return the fuel of all units at full fire [L/d]."""
-    if generator.fuel_use_l_d is not None:
-        return generator.fuel_use_l_d * generator.quantity
-    kind = source_kinds()[generator.kind]
-    efficiency = generator.efficiency_frac or kind.efficiency_frac
-    heat_mj_d = generator.rated_w * generator.quantity / efficiency * 0.0864
-    return heat_mj_d / fuels()[generator.fuel].heat_mj_per_l
+    unit = make_unit(generator, 0.0)
+    return float(unit.fuel_per_day(unit.rated_w) * unit.fuel.litres_per_unit)
 
 
 def with_tank(
@@ -178,7 +175,9 @@ def with_tank(
     return generator.model_copy(update={"tank": tank})
 
 
-def fuels_for(kind: str, book: PriceBook) -> tuple[str, ...]:
+def fuels_for(
+    kind: str, book: PriceBook, own: tuple[Generator, ...] = ()
+) -> tuple[str, ...]:
     """Return the fuels that a kind is tried on, site gas first [text].
 
     Parameters
@@ -187,19 +186,25 @@ def fuels_for(kind: str, book: PriceBook) -> tuple[str, ...]:
         Of `CLASSES_W` [text].
     book
         Prices: site gas counts as there where it has a price, or is burnt.
+    own
+        The site file's ``[[generator]]`` tables: what one of the kind burns is there.
 
     Returns
     -------
     tuple of str
         Propane and methanol can be brought anywhere.
     """
-    if kind == "methanol-cell":
-        return ("methanol",)
-    return ("natural-gas", "propane") if book.has_gas else ("propane",)
+    known = ("natural-gas", "propane") if book.has_gas else ("propane",)
+    known = ("methanol",) if kind == "methanol-cell" else known
+    mine = (g.fuel for g in own if g.kind == kind and g.fuel != "none")
+    return tuple(dict.fromkeys((*known, *mine)))
 
 
 def templates(
-    kind: str, fuel: str, tables: Site, start_stop: tuple[float, float]
+    kind: str,
+    fuel: str,
+    own: tuple[Generator, ...],
+    start_stop: tuple[float, float],
 ) -> list[Generator]:
     """Return one unit of each size to try: the site file's own, or the classes.
 
@@ -207,15 +212,17 @@ def templates(
     ----------
     kind, fuel
         Names of the site file [text].
-    tables, start_stop
-        The site file's tables, and the states of charge for starts and stops.
+    own, start_stop
+        The site file's ``[[generator]]`` tables, and the states of charge for starts
+        and stops of a class.
 
     Returns
     -------
     list of Generator
-        By rising watts.
+        By rising watts; the site's own machines with their fuel use, tank and months.
     """
-    own = [g for g in tables.generator if g.kind == kind and g.fuel == fuel]
-    if own:
-        return [own[0].model_copy(update={"quantity": 1})]
+    mine = [g for g in own if g.kind == kind and g.fuel == fuel]
+    if mine:
+        units = [g.model_copy(update={"quantity": 1}) for g in mine]
+        return sorted(units, key=lambda unit: unit.rated_w)
     return [source(kind, fuel, rated, start_stop) for rated in CLASSES_W[kind]]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.ledger import served_tiers, tier_w
 from powerbudget.balance.simulation import Simulation
-from powerbudget.compare.bench import LINE, Bench, Trial, generation
+from powerbudget.compare.bench import Bench
 from powerbudget.compare.emissions import Emission
 from powerbudget.compare.lifecycle import (
     Bill,
@@ -24,10 +24,14 @@ from powerbudget.compare.lifecycle import (
 )
 from powerbudget.compare.powerline import extension_cost
 from powerbudget.compare.search import Found
+from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.generators.library import fuels
+from powerbudget.sizing.candidate import day_words
 from powerbudget.sizing.criteria import Verdict
 
 RECTIFIER_FRAC = 0.9
+FROZEN = "hours with a frozen bank"
+"""Criterion that a lost battery misses, said with its date instead."""
 
 
 @dataclass(frozen=True)
@@ -64,8 +68,7 @@ class Option:
     reason
         What is not met and by how much, empty when all is met [text].
     availability_frac
-        Of the simulation, to the loss of a bank that freezes; a power line's own
-        outages included [fraction].
+        Of the simulation; a power line's own outages included [fraction].
     bill, cost
         Quantities and present values; None where nothing could be simulated.
     cost_per_kwh
@@ -100,6 +103,11 @@ class Option:
     months: tuple[MonthShare, ...]
     trial: Trial | None
     others: tuple[Bill, ...] = ()
+
+    @property
+    def battery_lost_at(self) -> str:
+        """When the battery froze and was lost, empty when it never did [ISO text]."""
+        return self.trial.run.frost.lost_at if self.trial else ""
 
     @property
     def life_cycle_cost(self) -> float:
@@ -162,7 +170,7 @@ def make_option(
     if name == "power-line":
         bill = line_bill(bench, bill, trial)
     cost = life_cycle(bill, terms)
-    available = trial.run.availability_to_loss_frac
+    available = trial.run.availability_frac
     if name == "power-line":
         # The bank bridges what is shorter than its autonomy; a line that fails for
         # longer is not in the record, so its own figure is the cap.
@@ -313,10 +321,30 @@ def why_not(trial: Trial, refused: str = "") -> str:
     str
         One clause a criterion, then the propane.
     """
-    words = [_short(verdict) for verdict in trial.failed]
+    lost = lost_words(trial.run)
+    words = [lost] if lost else []
+    told = FROZEN if lost else ""
+    words += [_short(verdict) for verdict in trial.failed if verdict.name != told]
     words += [cold_words(trial)] if cold_words(trial) else []
     words += [f"other sizes: {refused}"] if refused else []
     return "; ".join(words)
+
+
+def lost_words(run: Simulation) -> str:
+    """Return when and why the battery was lost, empty where it was not [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    frost = run.frost
+    if not frost.lost_at:
+        return ""
+    return (
+        f"battery lost (frozen) on {day_words(run, frost.lost_at)}, "
+        f"{frost.hours_frozen:,.0f} h frozen in all"
+    )
 
 
 def _short(verdict: Verdict) -> str:

@@ -1,4 +1,4 @@
-"""Panels and battery alone: of all sizes that will do, the cheapest over the years."""
+"""Panels and battery alone: what `size` picks, or more where its limits end."""
 
 from __future__ import annotations
 
@@ -6,102 +6,70 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-from powerbudget.balance.problem import Problem
-from powerbudget.compare.bench import (
-    MOST_ARRAY_W_PER_W,
-    MOST_BATTERY,
-    Bench,
-    Trial,
-)
+from powerbudget.compare.bench import MOST_ARRAY_W_PER_W, Bench, rungs
 from powerbudget.compare.lifecycle import Terms
-from powerbudget.compare.search import BATTERY_STEPS, Found, Pool
-from powerbudget.sizing.search import Sizing, size
+from powerbudget.compare.search import BANK_RATIO, Found, Pool
+from powerbudget.compare.trial import Trial
+from powerbudget.sizing.candidate import Candidate
+from powerbudget.sizing.frontier import Search
+from powerbudget.sizing.picks import ranked
+from powerbudget.sizing.reasons import binding_words
 
 
-def size_solar(bench: Bench, terms: Terms) -> Found:
-    """Return panels and battery: of all that `size` finds, the cheapest over the years.
+def size_solar(
+    bench: Bench, terms: Terms, search: Search, frontier: tuple[Candidate, ...]
+) -> Found:
+    """Return panels and battery as `size` picks them.
 
     Parameters
     ----------
     bench
-        The site with panels.
+        The site, its panels as the search turned them.
     terms
         Prices, for sizes beyond ``[sizing]``.
+    search, frontier
+        From `powerbudget.sizing.search.search_sizes`.
 
     Returns
     -------
     Found
-        From the frontier of `powerbudget.sizing.search.size`; beyond the limits of
-        ``[sizing]`` where nothing within them meets the criteria.
-
-    Notes
-    -----
-    `size` ranks by first price.  Every other option here is ranked over the years, so
-    this one is too: a larger bank that lives longer may be the cheaper one.
+        The pick of `powerbudget.sizing.search.size`; beyond the limits of ``[sizing]``
+        where nothing within them meets the criteria.
     """
-    result: Sizing = size(as_tilted(bench.problem))
-    if result.pick is None:
-        pool = Pool(bench, terms)
-        pool.take(_wider(bench))
-        found = pool.found()
-        words = f"beyond the limits of [sizing]; {found.binding}"
-        return replace(found, binding=words) if found.met else found
-    pick = result.pick
+    if frontier:
+        pick = min(frontier, key=ranked)
+        trial = bench.attempt(pick.array_strings, pick.battery_strings)
+        return Found(trial, binding_words(search, pick))
     pool = Pool(bench, terms)
-    for one in result.frontier:
-        pool.add(bench.attempt(one.array_strings, one.battery_strings))
+    _wider(bench, pool)
     found = pool.found()
-    best = found.trial
-    if best is None or (best.strings, best.battery) == (
-        pick.array_strings, pick.battery_strings
-    ):  # fmt: skip
-        return replace(found, binding=result.binding)
-    words = (
-        f"{found.binding}; `size` picks {pick.modules} modules and "
-        f"{pick.battery_units} battery units, which cost less at first and more "
-        "over the years"
-    )
-    return replace(found, binding=words)
+    words = f"beyond the limits of [sizing]; {found.binding}"
+    return replace(found, binding=words) if found.met else found
 
 
-def as_tilted(problem: Problem) -> Problem:
-    """Return the site without the other tilts and strings that ``[sizing]`` would try.
-
-    Every option with panels has them as the site file has them, or a hybrid would be
-    held against panels that stand better.
-    """
-    tables = problem.design.tables
-    own = tables.sizing.model_copy(update={"tilts": None, "series": None})
-    tables = tables.model_copy(update={"sizing": own})
-    return replace(problem, design=replace(problem.design, tables=tables))
-
-
-def _wider(bench: Bench) -> Iterator[Trial]:
-    """Yield, for banks of the autonomy and more, the smallest array that will do."""
+def _wider(bench: Bench, pool: Pool) -> None:
+    """Try, bank by bank, the smallest array that will do."""
     tables = bench.problem.design.tables
-    least = bench.least_battery(bench.criteria.autonomy_d)
     string_w = bench.problem.array.module.power_w * tables.array.series
-    most = max(8, math.ceil(MOST_ARRAY_W_PER_W * bench.load_w / string_w))
-    ceiling = most
-    for step in BATTERY_STEPS:
-        battery = min(MOST_BATTERY, math.ceil(step * least))
-        trial = _smallest_array(bench, battery, ceiling)
-        yield trial
-        if trial.met:
-            ceiling = trial.strings
+    ceiling = max(8, math.ceil(MOST_ARRAY_W_PER_W * bench.load_w / string_w))
+    for battery in rungs(bench.least_battery(bench.criteria.autonomy_d), BANK_RATIO):
+        if bench.least_cost((1, battery), (), pool.terms) > pool.least_cost:
+            return
+        for trial in _fewest(bench, battery, ceiling):
+            pool.add(trial)
+            ceiling = min(ceiling, trial.strings) if trial.met else ceiling
 
 
-def _smallest_array(bench: Bench, battery: int, ceiling: int) -> Trial:
-    low, high = 0, 2
-    best = bench.attempt(high, battery)
-    while not best.met and high < ceiling:
-        low, high = high, min(2 * high, ceiling)
-        best = bench.attempt(high, battery)
-    while best.met and high - low > max(1, high // 25):
+def _fewest(bench: Bench, battery: int, ceiling: int) -> Iterator[Trial]:
+    """Yield the largest array beside a bank and, where it will do, the smallest."""
+    best = bench.attempt(ceiling, battery)
+    yield best
+    low, high = 0, ceiling if best.met else 0
+    while high - low > max(1, high // 25):
         middle = (low + high) // 2
         trial = bench.attempt(middle, battery)
         if trial.met:
             best, high = trial, middle
         else:
             low = middle
-    return best
+    yield best

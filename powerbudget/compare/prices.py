@@ -9,11 +9,11 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from powerbudget.compare.emissions import GALLON_L, J_PER_MMBTU, SCF_M3
+from powerbudget.compare.fuelprice import fuel_si
 from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.money import real_rate_frac
 from powerbudget.errors import Fault, InputError
-from powerbudget.generators.library import fuels, source_kinds
+from powerbudget.generators.unit import make_unit
 from powerbudget.site.costmodel import (
     ENERGY_KWH,
     LENGTH_M,
@@ -23,6 +23,7 @@ from powerbudget.site.costmodel import (
     VOLUME_L,
     Costs,
     Price,
+    prices_in,
 )
 from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Site
@@ -33,12 +34,17 @@ FUEL_KEYS = {
     "methanol": "methanol",
     "diesel": "diesel",
 }
-KG_PER_L = {"propane": 0.5067, "methanol": 0.791, "diesel": 0.85}
-"""Liquid density near 15 degC: reference equations of state; diesel from memory."""
 SOURCE_FIGURES = (
     ("efficiency", "efficiency_frac", "electricity over heat of the fuel", "share"),
     ("service_every", "service_every_h", "hours between services", "h"),
     ("life", "life_h", "hours until it is replaced", "h"),
+    ("stack_life", "stack_life_h", "hours until its stack is replaced", "h"),
+    (
+        "stack_price",
+        "stack_price_frac",
+        "price of a stack over that of the unit",
+        "share",
+    ),
 )
 """Key and field of a generator, words, unit: what its years cost rests on these."""
 CHEMISTRY_GROUP = {"lfp": "lithium", "nicd": "nicd", "nicd-arctic": "nicd"}
@@ -128,7 +134,7 @@ class PriceBook:
         self.costs = tables.costs
         self.compared = tables.compare
         self.burns_gas = any(g.fuel == "natural-gas" for g in tables.generator)
-        self.own = tables.costs or Costs(module=0.0, battery_unit=0.0)
+        self.own = tables.costs or Costs()
         self.mode = tables.access.mode if tables.access else "road"
         self.chemistry = CHEMISTRY_GROUP.get(tables.battery.chemistry, "lead")
         self.used: dict[str, Assumption] = {}
@@ -198,34 +204,30 @@ class PriceBook:
 
     def module(self, watts_w: float) -> float:
         """Return the price of one module with its share of mast [currency]."""
-        pieces = self.own.pieces
+        own, pieces = self.own.module, self.own.pieces
+        if own is not None and pieces.module_power is None:
+            frame = self._structure(watts_w)
+            return frame + self._keep(
+                "costs.module", "solar module, one", own, self.currency
+            )
         key = "costs.pieces.module_power"
-        bare = self.costs is not None and pieces.module_power is None
-        if not bare:
-            each_w = self.each(key, "module", pieces.module_power, POWER_W)
-        if not bare and pieces.structure is None:
-            return each_w * watts_w
-        key = "costs.pieces.structure"
-        frame = self.each(key, "structure", pieces.structure, POWER_W) * watts_w
-        if not bare:
-            return each_w * watts_w + frame
-        price = self.own.module
-        return frame + self._keep(
-            "costs.module", "solar module, one", price, self.currency
-        )
+        price = self.each(key, "module", pieces.module_power, POWER_W) * watts_w
+        # The built-in price has the mast in it.
+        return price if pieces.structure is None else price + self._structure(watts_w)
+
+    def _structure(self, watts_w: float) -> float:
+        own, key = self.own.pieces.structure, "costs.pieces.structure"
+        return self.each(key, "structure", own, POWER_W) * watts_w
 
     def battery(self, unit_wh: float) -> float:
         """Return the price of one battery unit [currency]."""
-        pieces = self.own.pieces
-        if self.costs is not None and pieces.battery_energy is None:
-            each = self.costs.battery_unit
+        own, energy = self.own.battery_unit, self.own.pieces.battery_energy
+        if own is not None and energy is None:
             return self._keep(
-                "costs.battery_unit", "battery unit, one", each, self.currency
+                "costs.battery_unit", "battery unit, one", own, self.currency
             )
         key, name = "costs.pieces.battery_energy", f"battery.{self.chemistry}"
-        return (
-            self.each(key, name, pieces.battery_energy, ENERGY_KWH) * unit_wh / 1000.0
-        )
+        return self.each(key, name, energy, ENERGY_KWH) * unit_wh / 1000.0
 
     def generator(self, kind: str, rated_w: float) -> float:
         """Return the price of one generator of a kind and size [currency]."""
@@ -257,20 +259,29 @@ class PriceBook:
         life_stated
             Whether ``[costs]`` states the life of generators in years.
         """
-        kind = source_kinds()[generator.kind]
+        machine = make_unit(generator, 0.0)
+        no_stack = life_stated or generator.life_h is not None
         for what, name, words, unit in SOURCE_FIGURES:
-            value, own = getattr(kind, name), getattr(generator, name)
+            if not machine.kind.has(name, generator.fuel):
+                continue
+            found, own = machine.data(name), getattr(generator, name, None)
             unfuelled = generator.fuel == "none" or generator.fuel_use_l_d is not None
-            if (what, True) in {("efficiency", unfuelled), ("life", life_stated)}:
+            if (what, True) in {
+                ("efficiency", unfuelled),
+                ("life", life_stated),
+                ("stack_life", no_stack),
+                ("stack_price", no_stack),
+            }:
                 continue
             key = f"generator.{what} ({generator.kind})"
-            title = f"{kind.title}, {words}"
+            title = f"{machine.kind.title}, {words}"
             if own is not None:
                 self._keep(key, title, float(own), unit)
                 continue
-            low, high = kind.ranges.get(what, (value, value))
-            note = kind.notes[what.removesuffix("_every")]
-            self.used[key] = Assumption(key, title, value, low, high, unit, *note)
+            self.used[key] = Assumption(
+                key, title, found.value, found.low, found.high, unit, found.source,
+                found.status,
+            )  # fmt: skip
 
     def regulator(self, array_w: float) -> float:
         """Return the price of a regulator for an array [currency]."""
@@ -449,51 +460,25 @@ class PriceBook:
             With one fault for each price that the site file leaves open.
         """
         if self.missing:
+            code = self.currency
+            mine = [key for key, _ in prices_in(self.own, "costs")]
+            names = ("module", "battery_unit")
+            mine += [f"costs.{n}" for n in names if getattr(self.own, n) is not None]
+            both = (
+                f"{code}: {', '.join(sorted(mine)) or 'no key'}; USD (built-in): "
+                f"{', '.join(sorted(self.missing))}"
+            )
+            one_rate = f"costs.per_usd = how many {code} one USD is"
             raise InputError(
                 [
-                    Fault(
-                        key, f"is not stated, and the built-in price is in USD, not {code}",
-                        "nothing", "a price, or costs.per_usd",
-                        f"costs.per_usd = how many {code} one USD is",
-                    )
-                    for key, code in sorted(self.missing.items())
+                    Fault("costs.currency", "would be mixed with built-in prices in USD",
+                          both, "one currency", one_rate),
+                    *(
+                        Fault(
+                            key, f"is not stated, and the built-in price is in USD, not {code}",
+                            "nothing", "a price, or costs.per_usd", one_rate,
+                        )
+                        for key in sorted(self.missing)
+                    ),
                 ]
             )  # fmt: skip
-
-
-def fuel_si(price: Price, fuel: str) -> float:
-    """Return a fuel's price per m3 of gas or litre of liquid [currency].
-
-    Parameters
-    ----------
-    price
-        As written.
-    fuel
-        Which fuel [text].
-
-    Returns
-    -------
-    float
-        Energy units by the higher heating value [currency per m3 or L].
-
-    Examples
-    --------
-    >>> round(fuel_si(Price(2.50, "USD", "gal"), "propane"), 4)
-    0.6604
-    >>> round(fuel_si(Price(3.0, "USD", "Mcf"), "natural-gas"), 4)
-    0.1059
-    """
-    row = fuels()[fuel]
-    heat_j = row.heat_mj_per_l * 1e6 * row.litres_per_unit
-    gas = row.unit == "m3"
-    units = {
-        "L": 1.0,
-        "gal": GALLON_L,
-        "m3": 1.0 if gas else 1000.0,
-        "scf": SCF_M3,
-        "Mcf": 1000.0 * SCF_M3,
-        "kg": 1.0 / KG_PER_L.get(fuel, math.nan),
-        "GJ": 1e9 / heat_j,
-        "mmBtu": J_PER_MMBTU / heat_j,
-    }
-    return price.amount / units[price.unit]

@@ -3,41 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
-from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import prepare_aged
 from powerbudget.compare.bench import Bench
-from powerbudget.compare.candidates import fuels_for
 from powerbudget.compare.emissions import vented_ch4_kg
 from powerbudget.compare.lifecycle import GROUPS, Terms
-from powerbudget.compare.options import Option, make_option
-from powerbudget.compare.panels import size_solar
+from powerbudget.compare.options import Option
 from powerbudget.compare.prices import Assumption, PriceBook
-from powerbudget.compare.search import (
-    Found,
-    as_written,
-    size_hybrid,
-    size_line,
-    size_steady,
-)
+from powerbudget.compare.resizing import sized_turns
+from powerbudget.compare.sized import Progress, panelled, sized_options
 from powerbudget.compare.surety import surety_findings
 from powerbudget.compare.turning import Turn, find_turns
 from powerbudget.errors import Finding
-from powerbudget.generators.library import source_kinds
-from powerbudget.site.model import Array, Regulator, Site
 from powerbudget.site.reader import Design
-
-Progress = Callable[[int, int, str], None]
-HELPERS = ("methanol-cell", "solid-oxide-cell", "thermoelectric", "engine")
-FUEL_WORDS = {
-    "natural-gas": "site gas",
-    "propane": "propane",
-    "methanol": "methanol",
-    "diesel": "diesel",
-}
 
 
 @dataclass(frozen=True)
@@ -66,6 +45,8 @@ class Comparison:
         Length of the record [year].
     gwp
         Which warming potentials [text].
+    resized
+        Whether load and days of autonomy are among the turns.
     """
 
     site: str
@@ -78,6 +59,7 @@ class Comparison:
     load_w: float
     years: float
     gwp: str
+    resized: bool = False
 
     @property
     def best(self) -> Option | None:
@@ -91,7 +73,11 @@ class Comparison:
 
 
 def compare(
-    design: Design, progress: Progress | None = None, *, turns: bool = True
+    design: Design,
+    progress: Progress | None = None,
+    *,
+    turns: bool = True,
+    break_even: bool = False,
 ) -> Comparison:
     """Compare sources of power for a site on equal terms.
 
@@ -102,7 +88,10 @@ def compare(
     progress
         Called with options done, options in all and what comes next [count, text].
     turns
-        Whether to look for where the ranking turns.
+        Whether to look for the prices at which the ranking turns.
+    break_even
+        Whether to size every option again at other loads and days of autonomy, until
+        another one comes first: ten to twenty times the work.
 
     Returns
     -------
@@ -123,24 +112,12 @@ def compare(
     bank beside fuel or a line (``autonomy_with_fuel``); the comparison then says so.
     """
     problem = panelled(design)
-    priced = design.tables.model_copy(update={"array": problem.design.tables.array})
-    book = PriceBook(priced)
-    plan = _plan(design, book)
-    terms = book.terms(_burnt(plan, book, design))
-    _ask_pieces(book, plan)
-    book.refuse_mixed()
-    bench = Bench(problem, book)
-    sized = _sized(bench, plan, terms, design.tables, progress)
-    # A second book holds the prices of what was chosen, not of all that was tried.
-    bench.book = PriceBook(priced)
-    terms = bench.book.terms(_burnt(plan, bench.book, design))
-    options = [
-        make_option(bench, name, _title(name, fuel, found), found, terms)
-        for (name, fuel), found in sized.items()
-    ]
-    options.sort(key=lambda option: (not option.met, _by_cost(option)))
-    bench.book.refuse_mixed()
-    found_turns = tuple(find_turns(bench, options, terms)) if turns else ()
+    bench, options, terms = sized_options(design.tables, problem, progress)
+    found_turns: list[Turn] = []
+    if turns:
+        found_turns = find_turns(options, terms, bench.book.currency)
+    if break_even and options[0].met:
+        found_turns += sized_turns(design, problem, bench, options, progress)
     shown = _shown(bench.book, options)
     sure = surety_findings(found_turns, shown, options[0].title)
     tables = problem.design.tables
@@ -148,144 +125,15 @@ def compare(
         site=tables.site.name,
         options=tuple(options),
         terms=terms,
-        currency=book.currency,
+        currency=bench.book.currency,
         assumptions=shown,
-        turns=found_turns,
+        turns=tuple(found_turns),
+        resized=break_even,
         findings=(*sure, *_findings(bench, design, options, terms)),
         load_w=bench.load_w,
         years=problem.record.years,
         gwp=tables.compare.gwp if tables.compare else "AR5",
     )
-
-
-def _by_cost(option: Option) -> float:
-    cost = option.life_cycle_cost
-    return math.inf if math.isnan(cost) else cost
-
-
-def panelled(design: Design) -> Problem:
-    """Return a site laid out for the kernel with panels and without generators.
-
-    Parameters
-    ----------
-    design
-        A checked site, with or without panels of its own.
-
-    Returns
-    -------
-    Problem
-        Where the file has no panels: 100 W modules, tilted 15 deg more than the
-        latitude, facing the equator, with power-point tracking.
-    """
-    tables = design.tables
-    if tables.array.parallel == 0:
-        latitude = tables.site.latitude_deg
-        array = Array.model_validate(
-            {
-                "module": "module-36-cell-100w",
-                "tilt": f"{min(90.0, abs(latitude) + 15.0):.0f} deg",
-                "azimuth": "south" if latitude >= 0 else "north",
-            }
-        )
-        regulator = Regulator.model_validate({"kind": "mppt"})
-        tables = tables.model_copy(update={"array": array, "regulator": regulator})
-    tables = tables.model_copy(update={"generator": ()})
-    return prepare_aged(replace(design, tables=tables))
-
-
-Plan = list[tuple[str, str]]
-
-
-def _plan(design: Design, book: PriceBook) -> Plan:
-    """Return which options are sized, each with its fuel; panels first."""
-    tables = design.tables
-    asked = tables.compare.options if tables.compare else None
-    names = list(asked or ("solar", "thermoelectric", "hybrid", "methanol-cell",
-                           "engine"))  # fmt: skip
-    if asked is None and tables.generator:
-        names.append("as-written")
-    if asked is None and book.own.line.distance_m is not None:
-        names.append("power-line")
-    plan: Plan = []
-    for name in dict.fromkeys(names):
-        if name in HELPERS:
-            plan += [(name, fuel) for fuel in fuels_for(name, book)]
-        else:
-            plan.append((name, ""))
-    return plan
-
-
-def _ask_pieces(book: PriceBook, plan: Plan) -> None:
-    """Ask for the price of every piece, so that all that are missing are said at once."""
-    names = {name for name, _ in plan}
-    kinds = [kind for kind in HELPERS if {kind, "hybrid"} & names]
-    for kind in kinds:
-        book.generator(kind, 100.0)
-    pieces = book.own.pieces
-    if kinds:
-        book.lump("costs.pieces.fuel_gear", "fuel_gear", pieces.fuel_gear)
-        book.tank(1.0)
-    if "engine" in kinds:
-        book.lump("costs.pieces.charger", "charger", pieces.charger)
-    if {"solar", "hybrid"} & names:
-        book.module(100.0)
-        book.regulator(100.0)
-    if "power-line" in names:
-        book.line()
-    book.battery(100.0)
-
-
-def _burnt(plan: Plan, book: PriceBook, design: Design) -> tuple[str, ...]:
-    burnt = {fuel for _, fuel in plan if fuel}
-    if any(name == "as-written" for name, _ in plan):
-        burnt |= {g.fuel for g in design.tables.generator} - {"none"}
-    if any(name == "hybrid" for name, _ in plan):
-        burnt |= {fuel for kind in HELPERS for fuel in fuels_for(kind, book)}
-    return tuple(sorted(burnt))
-
-
-def _sized(
-    bench: Bench, plan: Plan, terms: Terms, written: Site, progress: Progress | None
-) -> dict[tuple[str, str], Found]:
-    """Return the best size of each option."""
-    found: dict[tuple[str, str], Found] = {}
-    solar: Found | None = None
-    for number, (name, fuel) in enumerate(plan):
-        if progress:
-            progress(number, len(plan), _title(name, fuel, None))
-        if name in {"solar", "hybrid"} and solar is None:
-            solar = size_solar(bench, terms)
-        if name == "solar" and solar is not None:
-            found[name, fuel] = solar
-        elif name == "hybrid" and solar is not None:
-            found[name, fuel] = size_hybrid(bench, terms, solar, HELPERS)
-        elif name == "power-line":
-            found[name, fuel] = size_line(bench)
-        elif name == "as-written":
-            found[name, fuel] = as_written(bench, written)
-        else:
-            found[name, fuel] = size_steady(bench, name, fuel, terms)
-    if progress:
-        progress(len(plan), len(plan), "prices")
-    return found
-
-
-def _title(name: str, fuel: str, found: Found | None) -> str:
-    """Return an option in words."""
-    if name == "solar":
-        return "solar and battery"
-    if name == "power-line":
-        return "power line"
-    if name == "as-written":
-        return "the site file as written"
-    if name == "hybrid":
-        trial = found.trial if found else None
-        if trial is None or not trial.generators:
-            return "solar with a helper"
-        helper = trial.generators[0]
-        kind = source_kinds()[helper.kind].title
-        return f"solar with {kind} on {FUEL_WORDS[helper.fuel]}"
-    return f"{source_kinds()[name].title} on {FUEL_WORDS[fuel]}"
 
 
 def _shown(book: PriceBook, options: list[Option]) -> tuple[Assumption, ...]:
@@ -416,8 +264,7 @@ def _autonomy_note(bench: Bench) -> list[Finding]:
     return [
         Finding("warning", "Not the same criteria: the site file asks panels alone for "
                 f"{asked:g} d of autonomy and options with fuel or a line for "
-                f"{fuelled:g} d (`autonomy_with_fuel` in [compare]); the table of turns "
-                "says at how many days the order would be another.")
+                f"{fuelled:g} d (`autonomy_with_fuel` in [compare]).")
     ]  # fmt: skip
 
 

@@ -6,12 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from powerbudget.compare.bench import (
-    LINE,
-    Bench,
-    Trial,
-    generation,
-)
+from powerbudget.compare.bench import Bench, rungs
 from powerbudget.compare.candidates import (
     MOST_UNITS,
     STEADY,
@@ -20,18 +15,23 @@ from powerbudget.compare.candidates import (
     templates,
 )
 from powerbudget.compare.lifecycle import Bill, Terms, life_cycle
+from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.errors import InputError
 from powerbudget.generators.library import fuels
 from powerbudget.generators.unit import make_unit
 from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Site
 
-BATTERY_STEPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2)
-"""Banks that are tried, over the smallest that meets the autonomy."""
-ARRAY_SHARES = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8)
-"""Arrays of a hybrid that are tried, over the array of panels alone."""
+BANK_RATIO = 1.25
+"""One bank beside a source that stops to the next."""
+ARRAY_RATIO = 1.5
+"""One array of a hybrid to the next."""
+HYBRID_W_PER_W = 40.0
+"""Largest array of a hybrid, watts of panels over those of the load [ratio]."""
 NEVER = 10_000
 """Units of a source that gives nothing where it stands [count]."""
+NO_BANK_CURES = "array-to-load ratio"
+"""How the criterion begins that a larger bank cannot meet."""
 HYBRID_BANKS = (2.0, 3.5)
 """Larger banks beside a helper that can stop."""
 MOST_OTHERS = 6
@@ -95,6 +95,11 @@ class Pool:
             self.best = trial
         self._bills.append((cost, bill))
         self._bills.sort(key=lambda item: item[0])
+
+    @property
+    def least_cost(self) -> float:
+        """Life-cycle cost of the best; infinite before one meets all [currency]."""
+        return self._bills[0][0] if self._bills else math.inf
 
     def take(self, trials: Iterator[Trial]) -> None:
         """Take trials in, and keep why a source cannot be simulated at all."""
@@ -242,14 +247,13 @@ def size_steady(bench: Bench, kind: str, fuel: str, terms: Terms) -> Found:
     battery = bench.least_battery(bench.fuelled_d)
     pool = Pool(bench, terms)
     for unit in _worth_trying(bench, kind, fuel, terms):
-        pool.take(_enough(bench, unit, battery))
+        pool.take(_enough(bench, unit, battery, pool))
     return pool.found()
 
 
 def _worth_trying(bench: Bench, kind: str, fuel: str, terms: Terms) -> list[Generator]:
     """Return the two classes that look cheapest over the years, few units each."""
-    tables = bench.problem.design.tables
-    sizes = templates(kind, fuel, tables, bench.start_stop_frac)
+    sizes = templates(kind, fuel, bench.own, bench.start_stop_frac)
     fits = [unit for unit in sizes if _units(bench, unit) <= MOST_UNITS]
     if not fits:
         return sizes[-1:]
@@ -276,8 +280,12 @@ def _units(bench: Bench, unit: Generator) -> int:
     return math.ceil(1.03 * bench.load_w / mean_w) if mean_w > 0 else NEVER
 
 
-def _enough(bench: Bench, unit: Generator, battery: int) -> Iterator[Trial]:
-    """Yield trials of a class until one meets the criteria."""
+def _enough(bench: Bench, unit: Generator, battery: int, pool: Pool) -> Iterator[Trial]:
+    """Yield trials of a class until one meets the criteria, and larger banks.
+
+    A source that stops runs seldomer and better beside a larger bank, which lives
+    longer too: it may be the cheaper one over the years.
+    """
     need = _units(bench, unit)
     # What gives nothing in the hottest month gives nothing in greater number.
     first = 1 if need >= NEVER else min(need, 4 * MOST_UNITS)
@@ -287,8 +295,14 @@ def _enough(bench: Bench, unit: Generator, battery: int) -> Iterator[Trial]:
         )
         trial = _settled(bench, 0, battery, (many,))
         yield trial
-        if trial.met:
-            return
+        if not trial.met:
+            continue
+        for more in rungs(trial.battery, BANK_RATIO) if unit.kind not in STEADY else ():
+            if bench.least_cost((0, more), (many,), pool.terms) > pool.least_cost:
+                return
+            if more > trial.battery:
+                yield bench.attempt(0, more, (many,))
+        return
 
 
 def _share(bench: Bench, unit: Generator, count: int) -> float:
@@ -304,19 +318,20 @@ def _share(bench: Bench, unit: Generator, count: int) -> float:
 def _settled(
     bench: Bench, strings: int, battery: int, sources: tuple[Generator, ...]
 ) -> Trial:
-    """Return a trial with a larger bank where that alone is missing."""
-    trial = first = bench.attempt(strings, battery, sources)
-    low = battery
-    for step in BATTERY_STEPS[1:]:
-        names = {verdict.name for verdict in trial.failed}
-        if not names or not names <= _bank_cures(trial):
+    """Return a trial with the smallest bank from one on that meets the criteria.
+
+    Banks are doubled as far as any can be bought: who is asked less autonomy begins
+    lower, and must find all the same what the night, the cold and the winter ask.
+    """
+    low, trials = battery, []
+    for more in rungs(battery, 2.0):
+        trials.append(bench.attempt(strings, more, sources))
+        if trials[-1].met:
+            return _smallest_bank(bench, low, trials[-1])
+        if any(v.name.startswith(NO_BANK_CURES) for v in trials[-1].failed):
             break
-        low = trial.battery
-        trial = bench.attempt(strings, math.ceil(step * battery), sources)
-    if trial.met:
-        return _smallest_bank(bench, low, trial)
-    # A bank that bridges nothing after all only costs, and charges for longer.
-    return first if any(v.name == "availability" for v in trial.failed) else trial
+        low = more
+    return trials[0]
 
 
 def _smallest_bank(bench: Bench, low: int, trial: Trial) -> Trial:
@@ -332,21 +347,7 @@ def _smallest_bank(bench: Bench, low: int, trial: Trial) -> Trial:
     return best
 
 
-def _bank_cures(trial: Trial) -> set[str]:
-    """Return the criteria that a larger bank may meet [text].
-
-    Outages too, where a source is silent at times and not too weak always: cold
-    propane, or air that it does not bear.
-    """
-    names = {"deepest discharge", "daily discharge"}
-    if any(year.pressure_h + year.ambient_h > 0 for year in generation(trial)):
-        names |= {"availability", "hours with a frozen bank"}
-    return names
-
-
-def size_hybrid(
-    bench: Bench, terms: Terms, solar: Found, kinds: Iterable[str]
-) -> Found:
+def size_hybrid(bench: Bench, terms: Terms, kinds: Iterable[str]) -> Found:
     """Return panels with the helper that costs least over the years.
 
     Parameters
@@ -355,39 +356,32 @@ def size_hybrid(
         The site.
     terms
         Prices.
-    solar
-        What panels alone need, met or not.
     kinds
         Helpers to try [text].
 
     Returns
     -------
     Found
-        Each helper of one unit, with arrays from a tenth to eight tenths of what
-        panels alone need; the sizes between the best and its neighbours are then
-        tried as well.
+        Each helper of one unit, with arrays from one string on; the sizes between the
+        best and its neighbours are then tried as well.
     """
-    if solar.trial is None:
-        return Found(None, "", solar.refused)
-    most = solar.trial.strings
     battery = bench.least_battery(bench.fuelled_d)
     pool = Pool(bench, terms)
     for helper in _helpers(bench, kinds):
-        pool.take(_arrays(bench, helper, battery, most))
+        pool.take(_arrays(bench, helper, battery, pool))
     first = pool.best
     if first is not None:
         near = first.strings
         for strings in sorted({round(0.8 * near), round(1.2 * near)} - {near, 0}):
-            pool.add(_settled(bench, strings, first.battery, first.generators))
+            pool.add(_settled(bench, strings, battery, first.generators))
     return pool.found()
 
 
 def _helpers(bench: Bench, kinds: Iterable[str]) -> Iterator[Generator]:
     """Yield one unit of a fitting size of each kind and fuel."""
-    tables = bench.problem.design.tables
     for kind in kinds:
-        for fuel in fuels_for(kind, bench.book):
-            sizes = templates(kind, fuel, tables, bench.start_stop_frac)
+        for fuel in fuels_for(kind, bench.book, bench.own):
+            sizes = templates(kind, fuel, bench.own, bench.start_stop_frac)
             for unit in _fitting(bench, sizes):
                 share = 1.0 if kind == "thermoelectric" else 0.3 * _share(
                     bench, unit, 1
@@ -403,11 +397,21 @@ def _fitting(bench: Bench, sizes: list[Generator]) -> list[Generator]:
 
 
 def _arrays(
-    bench: Bench, helper: Generator, battery: int, most: int
+    bench: Bench, helper: Generator, battery: int, pool: Pool
 ) -> Iterator[Trial]:
     """Yield arrays with the least bank, and larger banks that may save fuel."""
-    counts = {max(1, math.ceil(share * most)) for share in ARRAY_SHARES}
-    for strings in sorted(counts):
+    series = bench.problem.design.tables.array.series
+    string_w = bench.problem.array.module.power_w * series
+    most = max(1.0, HYBRID_W_PER_W * bench.load_w / string_w)
+
+    def too_dear(strings: int, bank: int) -> bool:
+        """Return whether another size costs less than the pieces of this one."""
+        floor = bench.least_cost((strings, bank), (helper,), pool.terms)
+        return floor > pool.least_cost
+
+    for strings in rungs(1, ARRAY_RATIO):
+        if strings > most or too_dear(strings, battery):
+            return
         trial = _settled(bench, strings, battery, (helper,))
         yield trial
         if helper.kind == "thermoelectric":
@@ -416,7 +420,9 @@ def _arrays(
                 return
             continue
         for step in HYBRID_BANKS:
-            yield bench.attempt(strings, math.ceil(step * trial.battery), (helper,))
+            more = math.ceil(step * trial.battery)
+            if not too_dear(strings, more):
+                yield bench.attempt(strings, more, (helper,))
 
 
 def size_line(bench: Bench) -> Found:

@@ -178,6 +178,6 @@ def fuel_pressure_check(unit: Unit, record: WeatherRecord) -> FuelPressure | Non
         + (
             "site file"
             if unit.table.burner_pressure_kpa is not None
-            else unit.kind.notes["burner"][0]
+            else unit.data("burner_pressure_kpa").source
         ),
     )

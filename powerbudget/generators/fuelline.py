@@ -41,8 +41,33 @@ def fuel_w(
     >>> round(fuel_w(12_500, 25_000, full, none) / BTU_PER_H_W)
     252150
     """
-    slope = (1.0 - no_load_frac) * full_fuel_w / rated_w
+    slope = fuel_slope(rated_w, full_fuel_w, no_load_frac)
     return no_load_frac * full_fuel_w + slope * output_w
+
+
+def fuel_slope(rated_w: float, full_fuel_w: float, no_load_frac: float) -> float:
+    """Return the further heat for each watt of output, along that line [ratio].
+
+    Parameters
+    ----------
+    rated_w, full_fuel_w, no_load_frac
+        As in `fuel_w` [W, W, fraction].
+
+    Returns
+    -------
+    float
+        Watts of heat by the watt of output [ratio].
+
+    References
+    ----------
+    Straight fuel line (Willans line) of engines.
+
+    Examples
+    --------
+    >>> round(fuel_slope(8000.0, 8000.0 / 0.21, 0.30), 3)
+    3.333
+    """
+    return (1.0 - no_load_frac) * full_fuel_w / rated_w
 
 
 def full_fuel_w(rated_w: float, efficiency_frac: float) -> float:

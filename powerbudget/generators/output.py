@@ -48,15 +48,17 @@ def ambient_frac(
     return np.maximum(0.0, 1.0 + per_k * (warm - rated_degc))
 
 
-def altitude_frac(elevation_m: float, per_km: float) -> float:
-    """Return output at an altitude over that at sea level [fraction].
+def altitude_frac(elevation_m: float, per_km: float, reference_m: float = 0.0) -> float:
+    """Return output at an altitude over that of the rating [fraction].
 
     Parameters
     ----------
     elevation_m
-        Height above sea level; below it nothing is gained [m].
+        Height above sea level [m].
     per_km
-        Share lost for each kilometre [1/km].
+        Share of the rating lost for each kilometre above the reference [1/km].
+    reference_m
+        Height up to which the rating holds; below it nothing is gained [m].
 
     Returns
     -------
@@ -69,10 +71,10 @@ def altitude_frac(elevation_m: float, per_km: float) -> float:
 
     Examples
     --------
-    >>> round(altitude_frac(1040.0, 0.038), 3)
-    0.96
+    >>> round(altitude_frac(2500.0, 0.12), 3), altitude_frac(2500.0, 0.12, 1500.0)
+    (0.7, 0.88)
     """
-    return max(0.0, 1.0 - per_km * max(0.0, elevation_m) / 1000.0)
+    return max(0.0, 1.0 - per_km * max(0.0, elevation_m - reference_m) / 1000.0)
 
 
 def age_frac(age_y: float, per_y: float) -> float:

@@ -163,8 +163,7 @@ def could_give(unit: Unit, record: WeatherRecord) -> tuple[Floats, Codes]:
     tuple of array
         Power and codes [W, code].
     """
-    watts = unit.terminal_w(record.temp_air_degc)
-    watts = watts * unit.figure("charger_efficiency_frac")
+    watts = unit.bus_w(record.temp_air_degc)
     code = np.where(watts > 0.0, RUNS, AMBIENT)
     if unit.table.months is not None:
         code[~np.isin(record.month, unit.table.months)] = CLOSED

@@ -7,15 +7,26 @@ from typing import Any
 
 import numpy as np
 
-from powerbudget.generators.fuelline import full_fuel_w, litres_per_day
-from powerbudget.generators.library import Fuel, SourceKind, fuels, source_kinds
+from powerbudget.data.figures import Entry, Figure
+from powerbudget.generators.fuelline import (
+    fuel_slope,
+    fuel_w,
+    full_fuel_w,
+    litres_per_day,
+)
+from powerbudget.generators.library import (
+    Fuel,
+    fuels,
+    regulator_drop_kpa,
+    source_kinds,
+)
 from powerbudget.generators.output import age_frac, altitude_frac, ambient_frac
 from powerbudget.site.generatorchecks import follows_load, runs_always
 from powerbudget.site.generatormodel import Generator
 from powerbudget.site.model import Site
 
-REGULATOR_DROP_KPA = 25.0
-"""What a pressure regulator needs above its outlet: 15 to 35 kPa, from memory."""
+NOT_ADJUSTED = "altitude_not_adjusted_per_km"
+"""Figure of a kind whose output hangs on whether its fuel is re-set for the site."""
 PIPED = ("natural-gas", "none")
 
 
@@ -34,14 +45,41 @@ class Unit:
     """
 
     table: Generator
-    kind: SourceKind
+    kind: Entry
     fuel: Fuel
     elevation_m: float
 
     def figure(self, name: str) -> float:
         """Return a figure of the file, or of the kind where the file has none."""
-        own = getattr(self.table, name)
-        return float(getattr(self.kind, name) if own is None else own)
+        own = getattr(self.table, name, None)
+        return self.data(name).value if own is None else float(own)
+
+    def data(self, name: str) -> Figure:
+        """Return a figure of the kind for this fuel and size, whatever the file says.
+
+        Parameters
+        ----------
+        name
+            Its key in the data file [text].
+
+        Returns
+        -------
+        Figure
+            ``altitude_per_km`` is that of a burner as set at sea level unless the
+            file says that its fuel is re-set for the site.
+
+        Raises
+        ------
+        KeyError
+            When the kind has no such figure.
+        """
+        if (
+            name == "altitude_per_km"
+            and self.kind.has(NOT_ADJUSTED)
+            and not self.table.fuel_adjusted_for_altitude
+        ):
+            name = NOT_ADJUSTED
+        return self.kind.figure(name, self.fuel.name, self.table.rated_w)
 
     @property
     def name(self) -> str:
@@ -86,8 +124,7 @@ class Unit:
     @property
     def no_load_frac(self) -> float:
         """Fuel without load over fuel at rated output [fraction]."""
-        own = self.table.no_load_fuel_frac
-        return self.kind.no_load_frac if own is None else own
+        return self.figure("no_load_fuel_frac")
 
     @property
     def idle_fuel_w(self) -> float:
@@ -97,7 +134,34 @@ class Unit:
     @property
     def fuel_slope(self) -> float:
         """Further heat for each watt at the terminals [ratio]."""
-        return (1.0 - self.no_load_frac) * self.full_fuel_w / self.rated_w
+        return fuel_slope(self.rated_w, self.full_fuel_w, self.no_load_frac)
+
+    def fuel_w(self, output_w: Any) -> Any:
+        """Return heat in the fuel burnt at an output at the terminals [W].
+
+        Parameters
+        ----------
+        output_w
+            Of all of them [W].
+
+        Returns
+        -------
+        array or float
+            On the straight line from no load to rated output, higher heating value;
+            the kernel walks the same line by `idle_fuel_w` and `fuel_slope` [W].
+        """
+        return fuel_w(output_w, self.rated_w, self.full_fuel_w, self.no_load_frac)
+
+    def fuel_per_day(self, output_w: Any) -> Any:
+        """Return the fuel burnt in a day at an output [m3/day or L/day].
+
+        Parameters
+        ----------
+        output_w
+            Of all of them, at the terminals [W].
+        """
+        litres = litres_per_day(self.fuel_w(output_w), self._heat)
+        return litres / self.fuel.litres_per_unit
 
     @property
     def needed_kpa(self) -> float:
@@ -110,13 +174,15 @@ class Unit:
         own = self.table.burner_pressure_kpa
         if own is not None:
             return own
-        return self.kind.burner_pressure_kpa(self.fuel.name, self.table.rated_w)
+        if not self.kind.has("burner_pressure_kpa", self.fuel.name):
+            return 0.0
+        return self.data("burner_pressure_kpa").value
 
     @property
     def drop_kpa(self) -> float:
         """What the pressure regulator needs above that [kPa]."""
         own = self.table.regulator_drop_kpa
-        return REGULATOR_DROP_KPA if own is None else own
+        return regulator_drop_kpa(self.fuel.name) if own is None else own
 
     @property
     def stock_l(self) -> float:
@@ -152,23 +218,60 @@ class Unit:
         Returns
         -------
         array
-            Derated by ambient, altitude and age, capped by its limiter; 0 outside
-            the temperatures in which it works [W].
+            Derated by ambient, altitude and age, capped by its limiter or, where none
+            is stated, at what a kind is trusted with above its rating; 0 outside the
+            temperatures in which it works [W].
         """
-        own = self.table.ambient_per_k
-        per_k = self.kind.ambient_per_k if own is None else own
         air = np.asarray(air_degc, float)
         share = ambient_frac(
-            air, per_k, self.kind.rated_degc, self.kind.ambient_from_degc
+            air,
+            self.figure("ambient_per_k"),
+            self.figure("rated_degc"),
+            self.figure("ambient_from_degc"),
         )
-        share = share * altitude_frac(self.elevation_m, self.figure("altitude_per_km"))
+        share = share * altitude_frac(
+            self.elevation_m,
+            self.figure("altitude_per_km"),
+            self.figure("altitude_reference_m"),
+        )
         share = share * age_frac(self.table.age_y, self.figure("ageing_per_y"))
-        limit = self.table.power_limit_w
-        top = np.inf if limit is None else limit * self.table.quantity
         works = (air >= self.figure("lowest_degc")) & (
             air <= self.figure("highest_degc")
         )
-        return np.where(works, np.minimum(share * self.rated_w, top), 0.0)
+        return np.where(works, np.minimum(share * self.rated_w, self._most_w), 0.0)
+
+    @property
+    def _most_w(self) -> float:
+        limit = self.table.power_limit_w
+        if limit is not None:
+            return limit * self.table.quantity
+        return self.figure("most_of_rated_frac") * self.rated_w
+
+    def bus_w(self, air_degc: Any) -> Any:
+        """Return what it gives at the bus at an air temperature [W].
+
+        Parameters
+        ----------
+        air_degc
+            Ambient temperature [degC].
+
+        Returns
+        -------
+        array
+            `terminal_w` through its charger, where it has one [W].
+        """
+        return self.terminal_w(air_degc) * self.figure("charger_efficiency_frac")
+
+    def with_fuel_adjusted(self, adjusted: bool) -> Unit:
+        """Return the same with its fuel re-set for the site's altitude, or not [Unit].
+
+        Parameters
+        ----------
+        adjusted
+            As ``fuel_adjusted_for_altitude`` of the site file [flag].
+        """
+        table = self.table.model_copy(update={"fuel_adjusted_for_altitude": adjusted})
+        return replace(self, table=table)
 
 
 def make_unit(table: Generator, elevation_m: float) -> Unit:
@@ -183,9 +286,9 @@ def make_unit(table: Generator, elevation_m: float) -> Unit:
     """
     fuel = fuels()[table.fuel]
     if table.heating_value_mj_m3 is not None and fuel.name == "natural-gas":
-        fuel = replace(
-            fuel, heat_mj_per_l=table.heating_value_mj_m3 / 1000.0, source="site file"
-        )
+        own = table.heating_value_mj_m3 / 1000.0
+        stated = Figure(own, own, own, "MJ/L", "site file", "site file")
+        fuel = replace(fuel, heat=stated)
     return Unit(table, source_kinds()[table.kind], fuel, elevation_m)
 
 

@@ -7,7 +7,7 @@ peak at the lowest bus voltage (brown-out), with the largest single inrush on to
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -34,6 +34,13 @@ from powerbudget.site.reader import Design
 Floats = NDArray[np.float64]
 
 __all__ = ["Budget", "Line", "load_budget"]
+
+SCALED = (
+    "typical_w", "maximum_w", "peak_w", "wh_per_day", "ah_per_day", "hidden_w",
+    "bus_w", "bus_a", "bus_s", "tier_w", "tier_a", "tier_s", "base_a", "maximum_a",
+    "peak_a", "load_factor",
+)  # fmt: skip
+"""Figures of a budget that grow with its loads; volts and shares do not."""
 
 
 @dataclass(frozen=True)
@@ -80,6 +87,8 @@ class Budget:
         Share of the energy that rests on remembered or invented figures [fraction].
     rack, loops
         How the rack came about, and each loop checked at both ends.
+    load_factor
+        What every load was multiplied by since the site file [ratio].
     """
 
     lines: tuple[Line, ...]
@@ -111,6 +120,7 @@ class Budget:
     doubtful_frac: float = 0.0
     rack: RackResult | None = None
     loops: tuple[LoopCheck, ...] = ()
+    load_factor: float = 1.0
 
     @property
     def mean_w(self) -> Floats:
@@ -118,6 +128,48 @@ class Budget:
         volts = self.nominal_v
         switched = self.bus_w + self.bus_a * volts + self.bus_s * volts**2
         return switched + self.base_a * volts
+
+    def scaled(self, factor: float) -> Budget:
+        """Return the budget with every load at the bus so many times as large.
+
+        The factor stands where the contingency stands, on all that the bus carries:
+        loads, converters, wiring, charge controller and leakage, in watts, amperes
+        and siemens alike.  Unlike the contingency it is on the maximum and the peak
+        too.  It is the budget of a site in which each draw and each converter is
+        that much larger and each wire that much thicker: no voltage moves, and no
+        finding, loop or rack either, which stay those of the site as written.
+
+        Parameters
+        ----------
+        factor
+            0 or more [ratio].
+
+        Returns
+        -------
+        Budget
+            Its ``load_factor`` is multiplied along.
+
+        Raises
+        ------
+        ValueError
+            When the factor is negative or not a number.
+        """
+        if not factor >= 0:
+            raise ValueError(f"load factor is {factor}; it must be 0 or more")
+        if factor == 1.0:
+            return self
+        changed: dict[str, Any] = {
+            name: factor * getattr(self, name) for name in SCALED
+        }
+        return replace(
+            self,
+            **changed,
+            lines=tuple(line.scaled(factor) for line in self.lines),
+            slices=tuple(
+                replace(piece, amount=factor * piece.amount) for piece in self.slices
+            ),
+            class_wh={word: factor * wh for word, wh in self.class_wh.items()},
+        )
 
 
 def load_budget(design: Design) -> Budget:
@@ -155,7 +207,7 @@ def load_budget(design: Design) -> Budget:
     by_tier = _by_tier(slices, items, feeds, 1 + c)
     bus_w, bus_a, bus_s = by_tier.sum(axis=0)
     mean = bus_w + bus_a * volts + bus_s * volts**2 + (1 + c) * base_a * volts
-    month = int(np.argmax(mean.sum(axis=1)))
+    month = _heaviest(mean.sum(axis=1))
     lowest = lowest_v(tables.bus)
     lines = make_lines(items, feeds, design, month, lowest)
     loops, loop_findings = check_loops(items, lowest)
@@ -184,6 +236,11 @@ def load_budget(design: Design) -> Budget:
         **_peaks(peak(items, feeds, base_a, lowest)),
         **_shares(lines),
     )
+
+
+def _heaviest(by_month_wh: Floats) -> int:
+    """Return the first month whose load no other exceeds by more than dust [from 0]."""
+    return int(np.argmax(by_month_wh >= (1 - 1e-9) * by_month_wh.max()))
 
 
 def _draws(by_tier: Floats) -> dict[str, Any]:

@@ -69,6 +69,17 @@ class Line:
     end_v: float = 0.0
     minimum_v: float = 0.0
 
+    def scaled(self, factor: float) -> Line:
+        """Return the line drawing so many times as much, at the same volts [Line]."""
+        return replace(
+            self,
+            typical_w=factor * self.typical_w,
+            maximum_w=factor * self.maximum_w,
+            peak_w=factor * self.peak_w,
+            wh_per_day=factor * self.wh_per_day,
+            peak_a=factor * self.peak_a,
+        )
+
 
 def make_lines(
     items: list[Item],

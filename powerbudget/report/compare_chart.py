@@ -1,4 +1,4 @@
-"""Pictures of a comparison: costs, availability, months, and where each option wins."""
+"""Pictures of a comparison: costs, availability, months."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ import numpy as np
 from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.compare.options import Option
 from powerbudget.compare.rank import Comparison
-from powerbudget.compare.winmap import WinMap, win_map
 from powerbudget.report import style
 from powerbudget.report.text import number, percent
 from powerbudget.site.fields import MONTHS
@@ -270,75 +269,3 @@ def month_axes(axes: Axes, option: Option, title: str, *, legend: bool = False) 
     axes.title.set_fontsize(8.5)
     if legend:
         axes.legend(fontsize=7.5, frameon=False, ncols=3, loc="upper center")
-
-
-def map_chart(result: Comparison, path: Path) -> None:
-    """Draw which option is cheapest by load and sun.
-
-    Parameters
-    ----------
-    result
-        A comparison.
-    path
-        PNG, SVG or PDF to write.
-    """
-    style.save(map_figure(win_map(result)), path)
-
-
-def map_figure(plan: WinMap) -> Figure:
-    """Return the map of the cheapest option by load and sun of the design month.
-
-    Parameters
-    ----------
-    plan
-        From `powerbudget.compare.winmap.win_map`.
-
-    Returns
-    -------
-    Figure
-        Lines where the cheapest changes, a mark at the site.
-    """
-    figure = style.new_figure(9.0, 6.4)
-    axes = figure.add_subplot()
-    tints = _tints(plan)
-    from matplotlib.colors import ListedColormap
-
-    axes.pcolormesh(
-        plan.sun_kwh_m2_day, plan.load_w, plan.winner, cmap=ListedColormap(tints),
-        vmin=-0.5, vmax=len(tints) - 0.5, shading="nearest", linewidth=0,
-        rasterized=True, alpha=0.8,
-    )  # fmt: skip
-    for k, title in enumerate(plan.titles):
-        inside = plan.winner == k
-        if inside.any():
-            axes.plot([], [], "s", ms=11, color=tints[k], alpha=0.8,
-                      label=title)  # fmt: skip
-    axes.plot(plan.today_sun, plan.today_w, "o", ms=11, mfc=style.PAPER,
-              mec=style.INK, mew=2.2, label="this site")  # fmt: skip
-    axes.set_yscale("log")
-    axes.set_xscale("log")
-    for axis in (axes.xaxis, axes.yaxis):
-        axis.set_major_formatter(lambda value, _: f"{value:g}")
-    axes.set_xticks([t for t in (0.1, 0.2, 0.5, 1, 2, 3, 5, 8)
-                     if plan.sun_kwh_m2_day[0] <= t <= plan.sun_kwh_m2_day[-1]])  # fmt: skip
-    axes.set_yticks([t for t in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
-                     if plan.load_w[0] <= t <= plan.load_w[-1]])  # fmt: skip
-    axes.minorticks_off()
-    style.dress(
-        axes, f"Cheapest over {plan.years} years: {plan.site}", "mean load, W",
-        f"sun on the panel in {plan.month}, kWh/m2 a day\n"
-        "(the sizes found here in other units; steps are whole units of "
-        "thermoelectric classes)",
-    )  # fmt: skip
-    figure.legend(loc="outside lower center", ncols=2, fontsize=8.5, frameon=False)
-    return figure
-
-
-def _tints(plan: WinMap) -> list[str]:
-    """Return a colour for each option; two fuels of one kind keep apart."""
-    spare = [style.PICK, style.OUTAGE, style.INK, style.GRID]
-    tints: list[str] = []
-    for name in plan.names:
-        colour = OPTION_COLOURS[name]
-        tints.append(colour if colour not in tints else spare.pop(0))
-    return tints or [style.PAPER]

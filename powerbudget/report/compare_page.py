@@ -33,7 +33,7 @@ def compare_page(result: Comparison) -> str:
             _what(result),
             _stack(result),
             _ranking(result),
-            _turns(result.turns),
+            _turns(result),
             _prices(result),
             wrapped(result.findings),
         ]
@@ -144,18 +144,39 @@ def _ranking(result: Comparison) -> str:
     return "\n".join(["Why", *lines]) + "\n"
 
 
-def _turns(turns: tuple[Turn, ...]) -> str:
-    if not turns:
+def _turns(result: Comparison) -> str:
+    if not result.turns:
         return "Where the ranking turns\n  no second option to turn to\n"
     rows = []
-    for turn in turns:
-        if turn.turns_at is None:
-            at, then = "never", f"from {number(turn.low)} to {number(turn.high)}"
-        else:
-            at, then = number(turn.turns_at), turn.takes_over
+    for turn in result.turns:
+        at, then = _turning_point(turn), turn.takes_over
+        then = then or f"from {number(turn.low)} to {number(turn.high)}"
         rows.append([turn.name, turn.unit, number(turn.today), at, then])
     heads = ["assumption", "unit", "today", "turns at", "then cheapest"]
-    return table("Where the ranking turns, each by itself", heads, rows, left=2)
+    body = table("Where the ranking turns, each by itself", heads, rows, left=2)
+    return body + f"  {turns_note(result)}\n"
+
+
+def _turning_point(turn: Turn) -> str:
+    if turn.between is None:
+        return "never" if turn.turns_at is None else number(turn.turns_at)
+    return f"{number(min(turn.between), 3)} to {number(max(turn.between), 3)}"
+
+
+def turns_note(result: Comparison) -> str:
+    """Return how the turns were found [text].
+
+    Parameters
+    ----------
+    result
+        A comparison.
+    """
+    prices = "Prices, rates and lives: on the sizes found."
+    if result.resized:
+        return (
+            f"{prices} Load and autonomy: every option sized again at each value tried."
+        )
+    return f"{prices} Load and autonomy would ask for other sizes: --break-even finds them."
 
 
 def _prices(result: Comparison) -> str:

@@ -62,7 +62,7 @@ def figure_text(value: float | None, unit: str, digits: int = 3) -> str:
     Examples
     --------
     >>> figure_text(0.999, "fraction", 4), figure_text(None, "W")
-    ('99.90 %', '-')
+    ('99.900 %', '-')
     """
     if value is None:
         return "-"

@@ -96,9 +96,10 @@ def _frontier(axes: Axes, result: Sizing, name: str) -> None:
     _hand_mark(axes, result.disagreement)
     _limits(axes, result)
     whose = f": {name}" if name else ""
-    style.dress(
-        axes, f"Panel against battery{whose}", "array, W", "battery, Ah (name-plate)"
-    )
+    age = "end of life" if result.lasts else "as specified"
+    share = f"{100 * result.health_frac:.0f} %"
+    style.dress(axes, f"Panel against battery{whose}", "array, W",
+                f"battery, Ah (name-plate; simulated {age}, {share})")  # fmt: skip
     # Below the axes, where it cannot hide a design.
     axes.legend(loc="upper center", bbox_to_anchor=(0.48, -0.13), fontsize=8.5, ncols=3,
                 frameon=False, labelspacing=0.9, markerscale=0.75)  # fmt: skip

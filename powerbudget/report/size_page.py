@@ -224,6 +224,25 @@ def _pick_words(c: Candidate, result: Sizing) -> str:
     )
 
 
+def age_words(result: Sizing) -> str:
+    """Return at which ages of the battery the criteria are met [text].
+
+    Parameters
+    ----------
+    result
+        A search.
+    """
+    share = percent(result.health_frac, 0)
+    if result.lasts:
+        return (
+            f"end of life ({share} of the battery's capacity), and every pick meets the "
+            "criteria with a new battery as well"
+        )
+    return (
+        f"the battery as specified ({share} of its capacity), not for its end of life"
+    )
+
+
 def _pick_text(result: Sizing, name: str) -> str:
     title = f"Panel and battery needed: {name}"
     if result.pick is None:
@@ -236,12 +255,16 @@ def _pick_text(result: Sizing, name: str) -> str:
         )
         return facts(
             title,
-            [("pick", f"none up to {tried}"), ("reason", result.binding),
+            [("pick", f"none up to {tried}"), ("sized for", age_words(result)),
+             ("reason", result.binding),
              ("by hand", _by_hand(result)),
              ("next", "raise max_array_strings or max_battery_strings in [sizing], a "
               "steeper tilt, a smaller load, or relax the criterion")],
         )  # fmt: skip
-    rows = [("pick", _pick_words(result.pick, result))]
+    rows = [
+        ("pick", _pick_words(result.pick, result)),
+        ("sized for", age_words(result)),
+    ]
     array = result.problem.design.tables.array
     if len({(c.tilt_deg, c.series) for c in result.tried}) > 1:
         rows.append(

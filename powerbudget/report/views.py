@@ -81,12 +81,11 @@ def _basis(run: Simulation) -> str:
 
 
 def _kept(run: Simulation) -> str:
-    """Return availability; of a bank that is lost, to its loss."""
+    """Return availability and, of a battery that freezes, when it is lost."""
     on = percent(run.availability_frac, 2)
     if run.frost.lost_index < 0:
         return on
-    kept = percent(run.availability_to_loss_frac, 2)
-    return f"{kept} to the loss of the bank; as if it had lived {on}"
+    return f"{on}, but the battery is LOST (frozen) on {_when(run, run.frost.lost_at)}"
 
 
 def _answer(run: Simulation, days: Autonomy) -> str:
@@ -233,7 +232,7 @@ def _frost_words(run: Simulation) -> str:
     if frost.hours_frozen:
         return (
             f"FROZEN {frost.hours_frozen:,.0f} h, first on {_when(run, frost.lost_at)}: "
-            f"bank lost, availability to then {percent(run.availability_to_loss_frac, 2)}"
+            "battery lost"
         )
     if not frost.least_margin_at:
         return "never cold enough to freeze an empty cell"

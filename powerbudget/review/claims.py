@@ -199,6 +199,7 @@ class FuelClaim(Claim):
     generator: GeneratorWord
     fuel: FuelWord
     power_w: Watts | None = Field(None, alias="power")
+    rated_w: Watts | None = Field(None, alias="rated")
     basis: Literal["electric", "thermal"] = "electric"
     share_of_time_frac: Annotated[Fraction, Field(gt=0)] = Field(
         1.0, alias="share_of_time"
@@ -215,6 +216,7 @@ class GeneratorClaim(Claim):
     elevation_m: Annotated[float, Unit("m"), Field(ge=-430, le=6000)] | None = Field(
         None, alias="elevation"
     )
+    fuel_adjusted_for_altitude: bool | None = None
     load: Draw | None = None
 
 

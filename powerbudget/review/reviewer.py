@@ -130,9 +130,9 @@ def _by_kind(claim: Any, blank: Judged, desk: Desk | None) -> Judged:
         c.FormulaClaim: judge_formula,
         c.PanelClaim: judge_panel,
         c.SelfDischargeClaim: judge_self_discharge,
+        c.FuelClaim: judge_fuel,
+        c.GeneratorClaim: judge_generator,
     }
-    if isinstance(claim, c.FuelClaim):
-        return judge_fuel(claim, blank)
     if type(claim) in free:
         done: Judged = free[type(claim)](claim, blank, desk)
         return done
@@ -147,7 +147,7 @@ def _by_kind(claim: Any, blank: Judged, desk: Desk | None) -> Judged:
         c.AutonomyClaim: judge_autonomy, c.BatteryClaim: judge_battery,
         c.ArrayClaim: judge_array, c.AvailabilityClaim: judge_availability,
         c.RecoveryClaim: judge_recovery, c.YieldClaim: judge_yield,
-        c.SunClaim: judge_sun, c.GeneratorClaim: judge_generator,
+        c.SunClaim: judge_sun,
         c.TemperatureClaim: judge_temperature, c.TrackingClaim: judge_tracking,
         c.LifeClaim: judge_life,
     }  # fmt: skip

@@ -72,16 +72,10 @@ def with_load(problem: Problem, factor: float) -> Problem:
     """
     if factor == 1.0:
         return problem
-    budget = problem.budget
-    names = (
-        "typical_w", "maximum_w", "peak_w", "wh_per_day", "ah_per_day", "hidden_w",
-        "bus_w", "bus_a", "bus_s", "base_a", "tier_w", "tier_a", "tier_s",
-    )  # fmt: skip
-    scaled = {name: factor * getattr(budget, name) for name in names}
     hourly = problem.hourly.copy()
     for columns in col.TIERS:
         hourly[:, list(columns)] *= factor
-    return replace(problem, budget=replace(budget, **scaled), hourly=hourly)
+    return replace(problem, budget=problem.budget.scaled(factor), hourly=hourly)
 
 
 def with_sun(problem: Problem, factor: float) -> Problem:

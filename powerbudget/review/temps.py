@@ -9,6 +9,9 @@ import numpy as np
 from powerbudget.battery.freezing import freezing_degc, lowest_state_frac
 from powerbudget.battery.voltage import regulation_v
 from powerbudget.errors import Fault
+from powerbudget.generators.library import regulator_drop_kpa
+from powerbudget.generators.propane import lowest_liquid_degc
+from powerbudget.generators.unit import make_units
 from powerbudget.quantities import show
 from powerbudget.review import drawmeasure as dm
 from powerbudget.review.claims import ChargeVoltageClaim, TemperatureClaim
@@ -17,15 +20,6 @@ from powerbudget.review.solve import edge
 from powerbudget.review.verdict import Case, Judged, Solved, Word, conclude
 
 TURN_DEGC = 25.0
-PROPANE = (
-    (-45.0, 89.1), (-42.1, 101.4), (-40.0, 111.1), (-35.0, 137.2), (-30.0, 167.8),
-    (-25.0, 203.4), (-20.0, 244.5), (-10.0, 345.3), (0.0, 474.5), (10.0, 636.6),
-    (20.0, 836.5), (30.0, 1079.0), (40.0, 1369.4),
-)  # fmt: skip
-"""Liquid degC and saturation pressure of pure propane, kPa absolute.
-
-Reference equation of state for propane as computed with an open property library.
-"""
 
 
 @dataclass(frozen=True)
@@ -47,34 +41,14 @@ class Limit:
     source: str = ""
 
 
-def propane_degc(gauge_kpa: float, elevation_m: float) -> float:
-    """Return the coldest liquid propane that still gives a pressure [degC].
-
-    Parameters
-    ----------
-    gauge_kpa
-        Burner pressure over the air [kPa].
-    elevation_m
-        Height above sea level [m].
-
-    Returns
-    -------
-    float
-        Pure propane, no drop in regulators [degC].
-
-    References
-    ----------
-    Saturation line as `PROPANE`; air pressure by the standard atmosphere.
-
-    Examples
-    --------
-    >>> round(propane_degc(48.0, 0.0), 1), round(propane_degc(125.0, 0.0), 1)
-    (-32.9, -22.2)
-    """
-    air = 101.325 * (1 - 2.25577e-5 * elevation_m) ** 5.25588
-    degc, kpa = zip(*PROPANE, strict=True)
-    # Saturation is nearly straight on the logarithm of pressure.
-    return float(np.interp(np.log(gauge_kpa + air), np.log(kpa), degc))
+def _propane(kpa: float, desk: Desk) -> Limit:
+    """Return the coldest liquid propane that still feeds a burner at the site."""
+    height = desk.design.tables.site.elevation_m
+    own = [u for u in make_units(desk.design.tables) if u.fuel.name == "propane"]
+    drop = own[0].drop_kpa if own else regulator_drop_kpa("propane")
+    degc = lowest_liquid_degc(kpa + drop, height)
+    words = f"propane for {kpa:g} kPa at the burner, {drop:g} kPa for the regulator, {height:g} m"
+    return Limit(words, degc, "saturation of pure propane, reference equation of state")
 
 
 def judge_temperature(claim: TemperatureClaim, blank: Judged, desk: Desk) -> Judged:
@@ -104,12 +78,7 @@ def judge_temperature(claim: TemperatureClaim, blank: Judged, desk: Desk) -> Jud
     if "battery" in claim.of or "site" in claim.of:
         limits += _battery(desk, claim.claimed_degc, cold=cold)
     if claim.propane_kpa is not None and cold:
-        height = desk.design.tables.site.elevation_m
-        degc = propane_degc(claim.propane_kpa, height)
-        words = f"propane at {claim.propane_kpa:g} kPa and {height:g} m"
-        limits.append(
-            Limit(words, degc, "saturation of pure propane, no regulator drop")
-        )
+        limits.append(_propane(claim.propane_kpa, desk))
     return _temperature_result(claim, blank, desk, limits, cold=cold)
 
 

@@ -248,11 +248,11 @@ class Pieces(Strict):
 
 
 class Costs(Strict):
-    """Prices that rank designs and options."""
+    """Prices that rank designs and options; what is left out has a built-in value."""
 
     currency: Annotated[Line, Field(max_length=12)] = "USD"
-    module: Annotated[Number, Field(ge=0, le=1e9)]
-    battery_unit: Annotated[Number, Field(ge=0, le=1e9)]
+    module: Annotated[Number, Field(ge=0, le=1e9)] | None = None
+    battery_unit: Annotated[Number, Field(ge=0, le=1e9)] | None = None
     source: Text = ""
     per_usd: Annotated[Number, Field(gt=0, le=1e6)] | None = None
     horizon_years: Annotated[Count, Field(le=60)] = 20
@@ -273,6 +273,25 @@ class Costs(Strict):
     trips: Trips = Trips()
     line: PowerLine = PowerLine()
     pieces: Pieces = Pieces()
+
+    @property
+    def each(self) -> tuple[float, float] | None:
+        """Price of one module and of one battery unit, None unless both are stated."""
+        if self.module is None or self.battery_unit is None:
+            return None
+        return self.module, self.battery_unit
+
+    def of_size(self, modules: int, units: int) -> float | None:
+        """Return the price of panels and battery, None unless both are stated.
+
+        Parameters
+        ----------
+        modules, units
+            Pieces to buy [count].
+        """
+        if self.each is None:
+            return None
+        return self.each[0] * modules + self.each[1] * units
 
 
 class Devices(Strict):
@@ -295,7 +314,7 @@ class Compared(Strict):
 
     options: Annotated[tuple[OptionName, ...], Field(min_length=1)] | None = None
     gwp: Literal["AR4", "AR5", "AR6"] = "AR5"
-    engine_burn: Literal["rich-burn", "lean-burn", "two-stroke"] = "lean-burn"
+    engine_burn: Literal["rich-burn", "lean-burn", "two-stroke"] = "rich-burn"
     gas_driven: Devices | None = None
     autonomy_d: Annotated[float, Unit("d"), Field(ge=0, le=400)] | None = Field(
         None, alias="autonomy_with_fuel"

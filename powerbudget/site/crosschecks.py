@@ -65,7 +65,7 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
     found += battery_faults(pieces.get("battery"))
     found += regulator_faults(pieces.get("regulator"), pieces.get("bus"))
     found += circuit_faults(pieces)
-    found += sizing_faults(pieces.get("sizing"), pieces.get("regulator"))
+    found += sizing_faults(*map(pieces.get, ("sizing", "regulator", "criteria")))
     found += generator_faults(pieces)
     found += cost_faults(pieces.get("costs"))
     return found

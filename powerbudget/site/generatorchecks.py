@@ -5,17 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from powerbudget.data.figures import entries
 from powerbudget.errors import Fault
 from powerbudget.site.generatormodel import Generator
 
-BURNS = {
-    "thermoelectric": ("natural-gas", "propane"),
-    "methanol-cell": ("methanol",),
-    "solid-oxide-cell": ("propane", "natural-gas"),
-    "engine": ("natural-gas", "propane", "diesel"),
-    "vapour-turbine": ("natural-gas", "propane", "diesel"),
-    "stirling": ("natural-gas", "propane", "diesel"),
-    "other": ("none", "natural-gas", "propane", "methanol", "diesel"),
+BURNS: dict[str, tuple[str, ...]] = {
+    name: tuple(entry.words["burns"]) for name, entry in entries("machines").items()
 }
 """Fuels that each kind takes."""
 FOLLOWS_BATTERY = ("methanol-cell", "solid-oxide-cell", "engine")
@@ -118,6 +113,7 @@ def _figures(where: str, unit: Generator) -> Iterator[Fault]:
             f"{where}.no_load_fuel", f"has no meaning: a {unit.kind} source burns the "
             "same at any load", f"{100 * unit.no_load_fuel_frac:g} %",
         )  # fmt: skip
+    yield from _altitude(where, unit)
     low, high = unit.lowest_degc, unit.highest_degc
     if low is not None and high is not None and low >= high:
         yield Fault(
@@ -130,6 +126,24 @@ def _figures(where: str, unit: Generator) -> Iterator[Fault]:
             f"{where}.tank.unusable", "leaves nothing to use of what is filled",
             f"{100 * (tank.unusable_frac or 0):g} %",
             f"less than {100 * tank.fill_frac:g} %",
+        )  # fmt: skip
+
+
+def _altitude(where: str, unit: Generator) -> Iterator[Fault]:
+    """Refuse a set-up where nothing hangs on it."""
+    if unit.fuel_adjusted_for_altitude is None:
+        return
+    key = f"{where}.fuel_adjusted_for_altitude"
+    if not entries("machines")[unit.kind].has("altitude_not_adjusted_per_km"):
+        yield Fault(
+            key, f"has no meaning: a {unit.kind} source has one altitude rule",
+            str(unit.fuel_adjusted_for_altitude).lower(), "no such key",
+        )  # fmt: skip
+    elif unit.altitude_per_km is not None:
+        yield Fault(
+            key, "says the same as altitude_per_km; give one of them",
+            f"{str(unit.fuel_adjusted_for_altitude).lower()} and "
+            f"{unit.altitude_per_km:g} per km",
         )  # fmt: skip
 
 

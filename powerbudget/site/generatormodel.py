@@ -107,6 +107,10 @@ class Generator(Strict):
         Field(None, alias="ambient_derating")
     )
     altitude_per_km: Annotated[Number, Field(ge=0, le=0.5)] | None = None
+    altitude_reference_m: (
+        Annotated[float, Unit("m"), Field(ge=-430, le=6000)] | None
+    ) = Field(None, alias="altitude_reference")
+    fuel_adjusted_for_altitude: bool | None = None
     power_limit_w: Annotated[float, Unit("W"), Field(gt=0, le=1e5)] | None = Field(
         None, alias="power_limit"
     )

@@ -9,15 +9,15 @@ from powerbudget.errors import Fault
 from powerbudget.site.sizingmodel import AUTO
 
 
-def sizing_faults(steps: Any, regulator: Any) -> Iterator[Fault]:
+def sizing_faults(steps: Any, regulator: Any, criteria: Any) -> Iterator[Fault]:
     """Yield what is wrong between the keys of ``[sizing]`` [Fault].
 
     Parameters
     ----------
     steps
         The ``[sizing]`` table, None where it could not be read.
-    regulator
-        The ``[regulator]`` table, None where it could not be read.
+    regulator, criteria
+        Those tables, None where one could not be read.
     """
     if steps is None:
         return
@@ -31,6 +31,16 @@ def sizing_faults(steps: Any, regulator: Any) -> Iterator[Fault]:
                 f"{step} strings a step, up to {most}",
                 f"1 to {most}, or a larger max_{what}_strings",
             )
+    if steps.battery_age == "beginning-of-life" and getattr(
+        criteria, "at_end_of_life", False
+    ):
+        yield Fault(
+            "sizing.battery_age",
+            "contradicts criteria.at_end_of_life",
+            "'beginning-of-life', and at_end_of_life = true",
+            "one of the two",
+            "leave at_end_of_life out to size for the battery as built",
+        )
     tracker = regulator is not None and regulator.kind == "mppt"
     limit = steps.array_voltage_limit_v or getattr(regulator, "maximum_input_v", None)
     if steps.series == AUTO and tracker and limit is None:

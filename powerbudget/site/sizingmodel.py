@@ -87,6 +87,7 @@ class Steps(Strict):
     battery_step: Annotated[Count, Field(le=200)] = 1
     tilts: Tilts | None = None
     series: Series | None = None
+    battery_age: Literal["end-of-life", "beginning-of-life"] = "end-of-life"
     array_voltage_limit_v: Annotated[float, Unit("V"), Field(gt=0, le=1500)] | None = (
         Field(None, alias="array_voltage_limit")
     )

@@ -57,7 +57,7 @@ class Setting:
     design_days, record_days
         Both autonomies [d].
     availability_frac
-        Of the record, to the loss of a bank that freezes [fraction].
+        Of the record [fraction].
     """
 
     disconnect: str
@@ -306,7 +306,7 @@ def _settings(run: Simulation) -> list[Setting]:
                     health_frac=health,
                     design_days=design_autonomy_days(problem, again.bank, degc),
                     record_days=record_autonomy(again)[0],
-                    availability_frac=again.availability_to_loss_frac,
+                    availability_frac=again.availability_frac,
                 )
             )
     return found

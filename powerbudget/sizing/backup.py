@@ -2,89 +2,64 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+from powerbudget.generators.unit import Unit
+
 HOURS_PER_YEAR = 8760.0
 
 
-def unserved_kwh_per_year(load_kw: float, loss_of_load_frac: float) -> float:
-    """Return the energy that panel and battery leave open [kWh/year].
-
-    Parameters
-    ----------
-    load_kw
-        Mean load [kW].
-    loss_of_load_frac
-        Unmet energy over energy asked [fraction].
-
-    Returns
-    -------
-    float
-        In a year of 8760 h [kWh/year].
-
-    References
-    ----------
-    O. Perpinan, Energia Solar Fotovoltaica, 2020, exercise on a radio link.
-
-    Examples
-    --------
-    >>> unserved_kwh_per_year(1.0, 0.01)
-    87.6
-    """
-    return load_kw * loss_of_load_frac * HOURS_PER_YEAR
-
-
-def generator_hours_per_year(
-    energy_kwh: float, rated_kva: float, power_factor: float
-) -> float:
-    """Return how long a generator runs at full power for an energy [h/year].
+@dataclass(frozen=True)
+class Backup:
+    """What a generator behind panels and battery does in a year of 8760 h.
 
     Parameters
     ----------
     energy_kwh
-        Wanted in a year [kWh/year].
-    rated_kva
-        Of the generator [kVA].
-    power_factor
-        Real over apparent power [fraction].
-
-    Returns
-    -------
-    float
-        Hours at full power [h/year].
-
-    References
-    ----------
-    O. Perpinan, Energia Solar Fotovoltaica, 2020, exercise on a radio link.
-
-    Examples
-    --------
-    >>> round(generator_hours_per_year(87.6, 10.0, 0.7), 2)
-    12.51
+        What panels and battery leave open [kWh/year].
+    hours
+        How long it runs for that at full power [h/year].
+    fuel
+        What it burns, in the unit of its fuel [m3/year or L/year].
     """
-    return energy_kwh / (rated_kva * power_factor)
+
+    energy_kwh: float
+    hours: float
+    fuel: float
 
 
-def fuel_l_per_year(energy_kwh: float, fuel_l_per_kwh: float) -> float:
-    """Return the fuel for an energy [L/year].
+def backup_year(
+    unit: Unit, mean_load_w: float, unserved_frac: float, air_degc: float
+) -> Backup:
+    """Return hours and fuel of a generator that serves what the sun leaves open.
 
     Parameters
     ----------
-    energy_kwh
-        Wanted in a year [kWh/year].
-    fuel_l_per_kwh
-        Specific consumption [L/kWh].
+    unit
+        The generator.
+    mean_load_w
+        Mean load at the bus [W].
+    unserved_frac
+        Energy that panels and battery do not serve, over energy asked [fraction].
+    air_degc
+        Ambient temperature while it runs [degC].
 
     Returns
     -------
-    float
-        Fuel [L/year].
+    Backup
+        At full power whenever it runs, no start counted.
+
+    Raises
+    ------
+    ZeroDivisionError
+        When the generator gives nothing at that temperature.
 
     References
     ----------
-    O. Perpinan, Energia Solar Fotovoltaica, 2020, exercise on a radio link.
-
-    Examples
-    --------
-    >>> round(fuel_l_per_year(87.6, 0.3), 2)
-    26.28
+    O. Perpinan, Energia Solar Fotovoltaica, 2020, exercise on a radio link: 1 kW with
+    1 % left open takes 87.6 kWh, 12.5 h of 10 kVA at 0.7, 26.3 L at 0.3 L/kWh.
     """
-    return energy_kwh * fuel_l_per_kwh
+    energy_kwh = mean_load_w / 1000.0 * unserved_frac * HOURS_PER_YEAR
+    hours = 1000.0 * energy_kwh / float(unit.bus_w(air_degc))
+    a_day = float(unit.fuel_per_day(unit.terminal_w(air_degc)))
+    return Backup(energy_kwh, hours, a_day / 24.0 * hours)

@@ -30,7 +30,7 @@ class Candidate:
     lowest_soc_at, lost_at
         Days of the lowest charge and of the first outage, empty without one [text].
     lowest_soc_frac, availability_frac
-        From the hourly run, to the loss of a bank that freezes [fraction].
+        From the hourly run [fraction].
     tilt_deg, series
         How the panel stands, and modules in a string [deg, count].
     mass_kg
@@ -103,7 +103,7 @@ def make_candidate(run: Simulation, verdicts: tuple[Verdict, ...]) -> Candidate:
     modules = run.strings * tables.array.series
     units = run.bank.units
     costs = tables.costs
-    cost = costs.module * modules + costs.battery_unit * units if costs else None
+    cost = costs.of_size(modules, units) if costs else None
     return Candidate(
         array_strings=run.strings,
         battery_strings=run.bank.parallel,
@@ -114,7 +114,7 @@ def make_candidate(run: Simulation, verdicts: tuple[Verdict, ...]) -> Candidate:
         cost=cost,
         verdicts=verdicts,
         lowest_soc_frac=run.lowest_soc_frac,
-        availability_frac=run.availability_to_loss_frac,
+        availability_frac=run.availability_frac,
         lowest_soc_at=day_words(run, run.lowest_soc_at),
         lost_at=day_words(run, run.outages[0].start) if run.outages else "",
         tilt_deg=tables.array.tilt_deg,

@@ -157,8 +157,8 @@ def quick_failures(run: Simulation) -> tuple[Verdict, ...]:
 
 def _two(run: Simulation) -> tuple[Verdict, Verdict]:
     criteria = run.problem.design.tables.criteria
-    # Nobody is there to replace a bank that froze: what runs on after it is not served.
-    on, low = run.availability_to_loss_frac, run.lowest_soc_frac
+    # A bank that froze is a criterion of its own, not an availability.
+    on, low = run.availability_frac, run.lowest_soc_frac
     deepest = criteria.deepest_discharge_frac
     return (
         at_least("availability", on, criteria.availability_frac, "fraction"),

@@ -19,6 +19,7 @@ from powerbudget.errors import Finding
 from powerbudget.loads.budget import load_budget
 from powerbudget.site.ensemblemodel import Spread
 from powerbudget.site.reader import Design
+from powerbudget.sizing.ages import judged_problem
 from powerbudget.sizing.likelihood import (
     LEVELS,
     Influence,
@@ -29,7 +30,6 @@ from powerbudget.sizing.likelihood import (
     sure_sizes,
 )
 from powerbudget.sizing.members import Draws, draw_members, highest_design
-from powerbudget.sizing.search import judged_problem
 from powerbudget.sizing.trials import (
     MOST_SIZES,
     SKY_INPUTS,

@@ -39,7 +39,7 @@ class FleetRow:
     array_w, battery_ah
         Rated panel power and name-plate Ah at the bus [W, Ah].
     availability_frac, lowest_soc_frac
-        From the simulation, to the loss of a bank that freezes [fraction].
+        From the simulation [fraction].
     lowest_soc_at
         When the charge was lowest, on the site's clock [text].
     autonomy_design_days, autonomy_record_days
@@ -209,7 +209,7 @@ def _computed(design: Design, name: str, *, sizes: bool) -> FleetRow:
         wh_per_day=run.problem.budget.wh_per_day,
         array_w=_array_w(run),
         battery_ah=run.bank.nameplate_ah,
-        availability_frac=run.availability_to_loss_frac,
+        availability_frac=run.availability_frac,
         lowest_soc_frac=run.lowest_soc_frac,
         lowest_soc_at=run.lowest_soc_at,
         autonomy_design_days=days.design_days,

@@ -7,10 +7,20 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import simulate_size
+from powerbudget.balance.simulation import Simulation, simulate_size
+from powerbudget.sizing.ages import (
+    beginning_problem,
+    judged_problem,
+    with_beginning,
+)
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.candidate import Candidate, make_candidate
-from powerbudget.sizing.criteria import battery_verdicts, judge, quick_failures
+from powerbudget.sizing.criteria import (
+    Verdict,
+    battery_verdicts,
+    judge,
+    quick_failures,
+)
 from powerbudget.sizing.options import Variant, variants
 
 Progress = Callable[[int, int], None]
@@ -24,7 +34,7 @@ class Search:
     Parameters
     ----------
     problem
-        The site, its bank as old as it is to be judged.
+        The site, its bank as old as the site file says.
     ways
         How the array may be built; what ``[sizing]`` allows where left out.
     """
@@ -32,9 +42,10 @@ class Search:
     def __init__(
         self, problem: Problem, ways: tuple[Variant, ...] | None = None
     ) -> None:
-        self.problem = problem
+        self.problem = judged_problem(problem)
         self.steps = problem.design.tables.sizing
-        self.ways = variants(problem) if ways is None else ways
+        self.ways = variants(self.problem) if ways is None else ways
+        self.fresh: dict[int, Problem | None] = {}
         self.known: dict[tuple[int, int, int], Candidate] = {}
         self.rough: dict[tuple[int, int, int], Candidate] = {}
         self.days: dict[int, float] = {}
@@ -65,9 +76,24 @@ class Search:
         key = (array, battery, way)
         if key not in self.known:
             run = simulate_size(self.ways[way].problem, array, battery)
-            verdicts = judge(run, self.design_days(battery))
-            self.known[key] = make_candidate(run, verdicts)
+            self.known[key] = make_candidate(run, self._judged(run, way))
         return self.known[key]
+
+    def _judged(self, run: Simulation, way: int) -> tuple[Verdict, ...]:
+        """Return every verdict, with one on a new battery where it is old."""
+        days, fresh = self.design_days(run.bank.parallel), self._fresh(way)
+        old = judge(run, days)
+        # A size that fails at end of life fails anyway.
+        if fresh is None or not all(verdict.met for verdict in old):
+            return old
+        new = simulate_size(fresh, run.strings, run.bank.parallel)
+        return with_beginning(old, new, days)
+
+    def _fresh(self, way: int) -> Problem | None:
+        """Return a way to build the array with a new battery, None where not asked."""
+        if way not in self.fresh:
+            self.fresh[way] = beginning_problem(self.ways[way].problem)
+        return self.fresh[way]
 
     def passes(self, array: int, battery: int, way: int = 0) -> bool:
         """Return whether a design meets every criterion, judged no further than needed.
@@ -93,8 +119,7 @@ class Search:
             if failed:
                 self.rough[key] = make_candidate(run, failed)
                 return False
-            verdicts = judge(run, self.design_days(battery))
-            self.known[key] = make_candidate(run, verdicts)
+            self.known[key] = make_candidate(run, self._judged(run, way))
         return self.known[key].met
 
     @property

@@ -159,7 +159,7 @@ def _candidate(
         battery_units=units,
         array_w=modules * problem.array.module.power_w,
         battery_ah=problem.bank.with_strings(battery).nameplate_ah,
-        cost=costs.module * modules + costs.battery_unit * units if costs else None,
+        cost=costs.of_size(modules, units) if costs else None,
         probability_frac=p,
         error_frac=float(np.sqrt(p * (1 - p) / n)),
         no_outage_frac=float((off <= 0).mean()),

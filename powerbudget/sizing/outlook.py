@@ -25,7 +25,7 @@ class Case:
     health_frac, cold_curve
         What was changed [fraction, text].
     availability_frac, lowest_soc_frac
-        From the hourly run, to the loss of a bank that freezes [fraction].
+        From the hourly run [fraction].
     autonomy_design_days, autonomy_record_days
         Both autonomies [d].
     hours_frozen
@@ -183,7 +183,7 @@ def _case(run: Simulation, name: str, bank: Bank, *, light: bool = False) -> Cas
         name=name,
         health_frac=bank.health_frac,
         cold_curve=bank.cold_curve,
-        availability_frac=again.availability_to_loss_frac,
+        availability_frac=again.availability_frac,
         lowest_soc_frac=again.lowest_soc_frac,
         autonomy_design_days=days,
         autonomy_record_days=float("nan") if light else record_autonomy(again)[0],

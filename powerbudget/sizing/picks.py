@@ -89,6 +89,12 @@ def rule_words(problem: Problem) -> str:
     costs = problem.design.tables.costs
     if costs is None:
         return "fewest modules and battery units: the site has no [costs] table"
+    if costs.each is None:
+        open_ones = [n for n in ("module", "battery_unit") if getattr(costs, n) is None]
+        return (
+            "fewest modules and battery units: [costs] does not state "
+            + " or ".join(open_ones)
+        )
     return f"lowest price of modules and battery units, {costs.currency}"
 
 

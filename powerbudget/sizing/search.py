@@ -8,6 +8,7 @@ from powerbudget.balance.problem import Problem, needs_array
 from powerbudget.balance.simulation import prepare_aged, simulate_size
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.site.reader import Design
+from powerbudget.sizing.ages import judged_problem, lasts
 from powerbudget.sizing.candidate import Candidate
 from powerbudget.sizing.disagreement import Disagreement, disagree
 from powerbudget.sizing.frontier import Progress, Search, find_frontier
@@ -56,7 +57,8 @@ class Sizing:
     findings
         Remarks of the simulation of the pick.
     problem
-        The site as the pick is built and judged.
+        The site as the pick is built and judged: its battery at end of life, unless
+        ``[sizing] battery_age`` says otherwise.
     picks
         The cheapest, the lightest and the one of fewest parts.
     one_more
@@ -84,6 +86,21 @@ class Sizing:
     smaller: dict[str, Candidate | None]
     unmet: tuple[Shortfall, ...]
     disagreement: Disagreement = field(repr=False)
+
+    @property
+    def battery_age(self) -> str:
+        """Age of the battery that the size is for, as ``[sizing]`` names it [text]."""
+        return "end-of-life" if self.lasts else "beginning-of-life"
+
+    @property
+    def lasts(self) -> bool:
+        """Whether the criteria are met at end of life, and not only when built."""
+        return lasts(self.problem)
+
+    @property
+    def health_frac(self) -> float:
+        """Capacity of the battery that the figures are for, over rated [fraction]."""
+        return self.problem.bank.health_frac
 
     @property
     def as_mounted(self) -> list[tuple[int, int]]:
@@ -126,11 +143,8 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     step, so that no purchasable size between is passed over.
     """
     problem = design if isinstance(design, Problem) else prepare_aged(design)
-    needs_array(problem.design)
-    _long_enough(problem)
-    problem = judged_problem(problem)
-    search = Search(problem)
-    frontier = find_frontier(search, progress)
+    search, frontier = search_sizes(problem, progress)
+    problem = search.problem
     pick = min(frontier, key=ranked) if frontier else None
     miss = None if pick else _largest(search)
     shown = pick or miss
@@ -157,24 +171,33 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     )
 
 
-def judged_problem(problem: Problem) -> Problem:
-    """Return the site with its bank as old as the criteria ask.
+def search_sizes(
+    problem: Problem, progress: Progress | None = None
+) -> tuple[Search, tuple[Candidate, ...]]:
+    """Return the search of a site and the designs that no other one beats.
 
     Parameters
     ----------
     problem
-        The site, its bank as old as the site file says.
+        The site, its battery as old as the site file says.
+    progress
+        Called with batteries done and batteries in all [count].
 
     Returns
     -------
-    Problem
-        The same, or with the bank at its end of life where ``[criteria]
-        at_end_of_life`` is true.
+    tuple
+        Search, and frontier: small batteries first.
+
+    Raises
+    ------
+    InputError
+        When no string fits the regulator, or the autonomy asked is longer than the
+        record.
     """
-    if not problem.design.tables.criteria.at_end_of_life:
-        return problem
-    end = problem.bank.chemistry.end_of_life_frac
-    return problem.with_bank(problem.bank.with_health(end))
+    needs_array(problem.design)
+    _long_enough(problem)
+    search = Search(problem)
+    return search, find_frontier(search, progress)
 
 
 def _long_enough(problem: Problem) -> None:

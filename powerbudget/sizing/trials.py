@@ -281,7 +281,7 @@ def _worth_trying(
     none, costs = len(arrays), problem.design.tables.costs
     series = problem.design.tables.array.series
     units = problem.design.tables.battery.series
-    prices = (costs.module, costs.battery_unit) if costs else (1.0, 1.0)
+    prices = (costs and costs.each) or (1.0, 1.0)
 
     def cost(battery: int, level: float) -> float:
         place = int(np.quantile(needs[battery], level, method="higher"))

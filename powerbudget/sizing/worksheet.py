@@ -39,50 +39,6 @@ class WorksheetLine:
     source: str
 
 
-def governing_ah(
-    ah_per_day: float,
-    days: float,
-    deepest_frac: float,
-    daily_frac: float,
-    end_of_life_frac: float = END_OF_LIFE_FRAC,
-) -> float:
-    """Return battery Ah before temperature and margin: the largest of three rules [Ah].
-
-    Parameters
-    ----------
-    ah_per_day
-        Daily load [Ah/day].
-    days
-        Autonomy [d].
-    deepest_frac, daily_frac
-        Allowed depth over the autonomy and in a day [fraction].
-    end_of_life_frac
-        Capacity at which the bank is replaced [fraction].
-
-    Returns
-    -------
-    float
-        Largest of the depth, daily depth and end-of-life rules, not their product
-        [Ah].
-
-    References
-    ----------
-    IEEE Std 1013 worksheet lines 6c, 6e, 6g, 6h, as taught by K. Webb, Oregon State
-    University, ESE 471 section 6, slides 34-54.
-
-    Examples
-    --------
-    >>> round(governing_ah(51.4, 6, 0.80, 0.20), 1)
-    385.5
-    """
-    unadjusted = ah_per_day * days
-    return max(
-        unadjusted / deepest_frac,
-        ah_per_day / daily_frac,
-        unadjusted / end_of_life_frac,
-    )
-
-
 def functional_hour_rate_h(capacity_ah: float, running_a: float) -> float:
     """Return the hours in which the running load would empty a bank [h].
 
@@ -161,67 +117,6 @@ def whole_strings(needed: float, each: float) -> int:
     (4, 3)
     """
     return math.ceil(needed / each * (1 - 1e-9))
-
-
-def required_array_a(
-    ah_per_day: float, sun_kwh_m2_day: float, array_to_load_ratio: float
-) -> float:
-    """Return array current at 1000 W/m2 for a daily load [A].
-
-    Parameters
-    ----------
-    ah_per_day
-        Daily load with its losses [Ah/day].
-    sun_kwh_m2_day
-        Design month's irradiation on the panel [kWh/m2/day].
-    array_to_load_ratio
-        Array Ah over load Ah wanted [ratio].
-
-    Returns
-    -------
-    float
-        Maximum-power current [A].
-
-    References
-    ----------
-    IEEE Std 1013-2000, definition of array-to-load ratio; O. Perpinan, Energia Solar
-    Fotovoltaica, 2020, exercise on three Altiplano systems.
-
-    Examples
-    --------
-    >>> round(required_array_a(24.22, 4.65, 1.1), 2)
-    5.73
-    """
-    return array_to_load_ratio * ah_per_day / sun_kwh_m2_day
-
-
-def load_ah_per_day(
-    load_wh_per_day: float, bus_v: float, efficiencies: tuple[float, ...]
-) -> float:
-    """Return the daily ampere-hours behind a load and a chain of efficiencies [Ah/day].
-
-    Parameters
-    ----------
-    load_wh_per_day
-        Energy at the loads [Wh/day].
-    bus_v
-        Nominal volts [V].
-    efficiencies
-        Each used once [fraction].
-
-    Returns
-    -------
-    float
-        At the bus [Ah/day].
-
-    Examples
-    --------
-    >>> round(load_ah_per_day(230, 12, (0.95, 0.85, 0.98)), 2)
-    24.22
-    """
-    for efficiency in efficiencies:
-        load_wh_per_day /= efficiency
-    return load_wh_per_day / bus_v
 
 
 def cells_above_end_v(cells: int, lowest_v: float, cell_end_v: float) -> int:

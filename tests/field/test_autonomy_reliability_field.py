@@ -31,8 +31,6 @@ from powerbudget.sizing.reliability import (
     unmet_frac,
 )
 
-pytestmark = pytest.mark.slow
-
 
 @pytest.fixture(scope="module")
 def view(prepared):
@@ -74,6 +72,7 @@ def test_blown_fuse_drains_the_bank_that_nothing_protects(view):
     assert "too deep" in page
 
 
+@pytest.mark.slow
 def test_polar_bank_without_disconnect_freezes(prepared):
     """Where winters are deep enough, damage by lost charge is ice, and it is said."""
     problem = prepared("starter")
@@ -107,6 +106,7 @@ def test_disconnect_by_state_moves_by_ten_points(prepared):
     ]
 
 
+@pytest.mark.slow
 def test_run_with_autonomy_adds_its_key_and_picture(tmp_path):
     """`run --autonomy --json` keeps every key and adds the view."""
     picture = tmp_path / "autonomy.png"
@@ -196,6 +196,7 @@ def test_an_outage_of_a_day_is_counted_once():
     assert found[-1].per_year == 1.0
 
 
+@pytest.mark.slow
 def test_pages_and_pictures_of_good_and_bad_sites(dark, view, prepared, tmp_path):
     """A site that loses load and one that does not both get page and picture."""
     _, bad = dark

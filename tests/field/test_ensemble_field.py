@@ -16,8 +16,6 @@ from powerbudget.site.starter import starter_text
 from powerbudget.sizing.ensemble import ensemble
 from powerbudget.sizing.years import check_years, source_of_years
 
-pytestmark = pytest.mark.slow
-
 SMALL = "\n[sizing]\nmax_array_strings = 14\nmax_battery_strings = 6\n"
 
 
@@ -27,6 +25,7 @@ def answer(prepared):
     return ensemble(prepared("starter"), 17, 7, also=[(8, 4)])
 
 
+@pytest.mark.slow
 def test_command_adds_the_ensemble_to_the_answer(tmp_path):
     """`size --ensemble` keeps every key and adds probability, sizes and ranking."""
     site = tmp_path / "site.toml"
@@ -89,6 +88,7 @@ def test_one_typical_year_cannot_be_drawn_from(prepared):
     assert 'years_from = "made"' in str(caught.value)
 
 
+@pytest.mark.slow
 def test_typical_years_and_made_ones_are_made_anew(prepared):
     """Left to itself, a typical year or a table of months gives made years."""
     assert source_of_years(prepared("starter"), Spread()) == "made"
@@ -103,6 +103,7 @@ def test_memory_is_refused_by_sizes_as_well():
         check_years(20_000, 200)
 
 
+@pytest.mark.slow
 def test_page_says_what_was_drawn_and_that_made_years_are_kind(answer):
     """Nobody reads a probability without the assumption that moves it most."""
     page = ensemble_page(answer, "a site", "USD")
@@ -115,6 +116,7 @@ def test_page_says_what_was_drawn_and_that_made_years_are_kind(answer):
         assert word in page
 
 
+@pytest.mark.slow
 def test_picks_of_the_search_are_among_the_sizes(answer, prepared):
     """The site's own size comes first and those asked for are tried."""
     sizes = [(c.array_strings, c.battery_strings) for c in answer.candidates]
@@ -124,6 +126,7 @@ def test_picks_of_the_search_are_among_the_sizes(answer, prepared):
     assert len(sizes) == len(set(sizes)) <= 50
 
 
+@pytest.mark.slow
 def test_picture_is_written_for_a_site_without_prices(answer, tmp_path):
     """No currency, no price in the legend, and still a picture."""
     target = tmp_path / "odds.svg"

@@ -92,7 +92,7 @@ def with_air(problem, degc: float):
     n = problem.record.n
     air = np.where(np.arange(n) < n // 2, degc, 5.0)
     record = dataclasses.replace(problem.record, temp_air_degc=air)
-    return dataclasses.replace(problem, record=record)
+    return dataclasses.replace(problem, record=record, weather=record)
 
 
 @pytest.mark.parametrize(
@@ -334,6 +334,16 @@ BAD = {
     ),
     "unusable beyond fill": (
         BURNER + 'fill = "50 %"\nunusable = "60 %"\n', "leaves nothing to use",
+    ),
+    "set-up of a machine with one rule": (
+        ENGINE.replace("[generator.tank]",
+                       "fuel_adjusted_for_altitude = true\n[generator.tank]"),
+        "fuel_adjusted_for_altitude: has no meaning",
+    ),
+    "altitude twice": (
+        BURNER.replace("[generator.tank]", "fuel_adjusted_for_altitude = true\n"
+                       "altitude_per_km = 0.05\n[generator.tank]"),
+        "says the same as altitude_per_km",
     ),
     "unknown key": (BURNER + 'capacity = "3 L"\n', "is not a known key"),
 }  # fmt: skip

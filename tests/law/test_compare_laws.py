@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from powerbudget.compare.breakeven import turning_value
 from powerbudget.compare.emissions import fuel_heat_mmbtu, fuel_quantity
+from powerbudget.compare.fuelprice import fuel_si
 from powerbudget.compare.lifecycle import Bill, Piece, Terms, life_cycle
 from powerbudget.compare.money import (
     CONVENTIONS,
@@ -21,7 +22,7 @@ from powerbudget.compare.money import (
     uniform_factor,
 )
 from powerbudget.compare.powerline import extension_cost, reach_m
-from powerbudget.compare.prices import fuel_si, price_at, price_tables
+from powerbudget.compare.prices import price_at, price_tables
 from powerbudget.site.costmodel import Price
 
 npf = pytest.importorskip("numpy_financial")

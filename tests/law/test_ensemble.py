@@ -26,8 +26,6 @@ from powerbudget.sizing.members import (
 )
 from powerbudget.weather.synthesis import monthly_sky_from, synthesise
 
-pytestmark = pytest.mark.slow
-
 OWN_YEAR = no_spread().model_copy(update={"years_from": "record"})
 GRID = [(a, b) for b in (2, 4, 6) for a in (6, 9, 12, 15)]
 
@@ -38,7 +36,7 @@ def many(prepared):
     return ensemble(prepared("starter"), 25, 3, sizes=GRID)
 
 
-@pytest.mark.parametrize("name", ["starter", "coastal-meter-run", "hot-valve-site"])
+@pytest.mark.parametrize("name", ["coastal-meter-run", "hot-valve-site"])
 def test_one_year_without_spread_is_the_run_itself(prepared, name):
     """One member, nothing varied: hours off and lowest charge are those of `run`."""
     problem = prepared(name)
@@ -52,6 +50,7 @@ def test_one_year_without_spread_is_the_run_itself(prepared, name):
         assert found.lowest_median_frac == pytest.approx(run.lowest_soc_frac, abs=1e-5)
 
 
+@pytest.mark.slow
 def test_same_seed_same_answer_on_any_number_of_threads(prepared):
     """The whole answer is repeated, whoever computes which part."""
     problem = prepared("starter")
@@ -62,6 +61,7 @@ def test_same_seed_same_answer_on_any_number_of_threads(prepared):
     assert plain(one) != plain(other)
 
 
+@pytest.mark.slow
 def test_more_panel_never_lowers_the_probability(many):
     """For each battery the probability does not fall along the array."""
     by_size = {(c.array_strings, c.battery_strings): c for c in many.candidates}
@@ -71,6 +71,7 @@ def test_more_panel_never_lowers_the_probability(many):
     assert len({c.probability_frac for c in many.candidates}) > 4
 
 
+@pytest.mark.slow
 def test_more_battery_never_lowers_the_probability(many):
     """For each array the probability does not fall along the battery."""
     by_size = {(c.array_strings, c.battery_strings): c for c in many.candidates}
@@ -79,6 +80,7 @@ def test_more_battery_never_lowers_the_probability(many):
         assert odds == sorted(odds)
 
 
+@pytest.mark.slow
 def test_sure_sizes_are_the_cheapest_that_reach_their_level(many, prepared):
     """P50 and P90 are found again by looking at every candidate."""
     costs = prepared("starter").design.tables.costs
@@ -94,6 +96,7 @@ def test_sure_sizes_are_the_cheapest_that_reach_their_level(many, prepared):
     assert many.sizes[0].candidate is not None
 
 
+@pytest.mark.slow
 def test_heavier_load_lowers_and_longer_curve_raises_the_margin(prepared):
     """Rank correlations have the sign that physics asks for."""
     result = ensemble(prepared("starter"), 60, 2, sizes=[(12, 5)])
@@ -251,6 +254,7 @@ def test_one_year_makes_one_season_of_its_halves(prepared):
     assert record.month[rows[0]] == 7
 
 
+@pytest.mark.slow
 def test_more_derating_fails_more_seasons(prepared):
     """The option acts: half the modules' power gone leaves fewer good seasons."""
     problem = prepared("starter")

@@ -6,8 +6,6 @@ import ast
 import re
 from pathlib import Path
 
-import pytest
-
 PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 FORMULAS = [
@@ -21,8 +19,6 @@ FORMULAS = [
 ]  # fmt: skip
 SECTION = re.compile(r"^(\w[\w ]*)\n-{3,}\s*$", re.MULTILINE)
 UNIT = re.compile(r"\[[^\]\n]+\]")
-# Functions whose docstrings are still to be completed; it should stay empty.
-EXCEPTIONS: set[str] = set()
 
 
 def public(path: Path):
@@ -90,59 +86,85 @@ def test_the_package_is_found():
     assert {name.split(":")[0] for name in NODES} >= set(FORMULAS)
 
 
-@pytest.mark.parametrize("name", NODES)
-def test_the_first_line_says_in_a_sentence_what_it_is(name):
+def test_the_first_line_says_in_a_sentence_what_it_is():
     """One line, with a full stop or a unit at its end, then a blank line."""
-    lines = (ast.get_docstring(NODES[name]) or "").splitlines()
-    assert lines, "no docstring"
-    assert lines[0].endswith((".", "]", ":"))
-    assert len(lines) == 1 or lines[1] == ""
+
+    def wrong(name: str) -> bool:
+        lines = (ast.get_docstring(NODES[name]) or "").splitlines()
+        ends = bool(lines) and lines[0].endswith((".", "]", ":"))
+        return not ends or (len(lines) > 1 and lines[1] != "")
+
+    assert [name for name in NODES if wrong(name)] == []
 
 
-@pytest.mark.parametrize("name", FUNCTIONS)
-def test_parameters_are_documented_in_the_order_of_the_signature(name):
+def test_the_first_line_says_more_than_the_name():
+    """A line made of the words of the name alone says nothing."""
+
+    def stems(text: str) -> set[str]:
+        return {w[:4] for w in re.findall(r"[a-z]+", text.lower()) if len(w) > 2}
+
+    said = {
+        name: (ast.get_docstring(node) or "").split("\n")[0]
+        for name, node in FUNCTIONS.items()
+    }
+    filler = stems("return give the this that with from for and its")
+    empty = [
+        name
+        for name, line in said.items()
+        if not UNIT.search(line)
+        and not stems(line) - filler - stems(name.split(":")[1].replace("_", " "))
+    ]
+    assert empty == []
+
+
+def test_parameters_are_documented_in_the_order_of_the_signature():
     """A docstring that explains its parameters explains each, in order."""
-    if name in EXCEPTIONS:
-        pytest.skip("listed as still to be completed")
-    node = FUNCTIONS[name]
-    found = sections(node)
-    if "Parameters" in found:
-        assert documented(found["Parameters"]) == signature(node)
+    explained = [n for n, x in FUNCTIONS.items() if "Parameters" in sections(x)]
+    assert len(explained) > len(FUNCTIONS) / 2
+    wrong = [
+        name
+        for name in explained
+        if documented(sections(FUNCTIONS[name])["Parameters"])
+        != signature(FUNCTIONS[name])
+    ]
+    assert wrong == []
 
 
-@pytest.mark.parametrize("name", [n for n in NODES if n not in FUNCTIONS])
-def test_every_field_of_an_explained_class_is_explained(name):
+def test_every_field_of_an_explained_class_is_explained():
     """A class that explains its fields explains each, and no other."""
-    if name in EXCEPTIONS:
-        pytest.skip("listed as still to be completed")
-    node = NODES[name]
-    found = sections(node)
-    names = fields(node)
-    if "Parameters" in found and names:
-        assert sorted(documented(found["Parameters"])) == sorted(names)
+    classes = {n: x for n, x in NODES.items() if isinstance(x, ast.ClassDef)}
+    explained = {
+        n: x for n, x in classes.items() if "Parameters" in sections(x) and fields(x)
+    }
+    assert len(explained) > len(classes) / 3
+    wrong = [
+        name
+        for name, node in explained.items()
+        if sorted(documented(sections(node)["Parameters"])) != sorted(fields(node))
+    ]
+    assert wrong == []
 
 
-@pytest.mark.parametrize("name", FORMULA_FUNCTIONS)
-def test_a_formula_states_the_unit_of_its_result(name):
+def test_a_formula_states_the_unit_of_its_result():
     """Returns, or the one line of a short docstring, ends in a unit in brackets."""
-    if name in EXCEPTIONS:
-        pytest.skip("listed as still to be completed")
-    found = sections(FUNCTIONS[name])
-    if "Parameters" in found:
-        assert UNIT.search(found.get("Returns", ""))
-    else:
-        assert UNIT.search(found.get("Returns", found[""]))
+
+    def result(name: str) -> str:
+        found = sections(FUNCTIONS[name])
+        return found.get("Returns", "" if "Parameters" in found else found[""])
+
+    assert [n for n in FORMULA_FUNCTIONS if not UNIT.search(result(n))] == []
 
 
-@pytest.mark.parametrize("name", FORMULA_FUNCTIONS)
-def test_a_formula_states_the_unit_of_each_parameter(name):
-    """Each parameter of a formula says its unit, or that it has none."""
-    if name in EXCEPTIONS:
-        pytest.skip("listed as still to be completed")
-    text = sections(FUNCTIONS[name]).get("Parameters", "")
-    # Each entry runs from an unindented head to the next one.
-    for entry in re.split(r"\n(?=\S)", text.strip()):
-        assert not entry or UNIT.search(entry), entry
+def test_a_formula_states_the_unit_of_each_parameter():
+    """A formula explains its parameters; each says its unit, or that it has none."""
+    wrong = []
+    for name in FORMULA_FUNCTIONS:
+        text = sections(FUNCTIONS[name]).get("Parameters", "")
+        # Each entry runs from an unindented head to the next one.
+        entries = re.split(r"\n(?=\S)", text.strip())
+        if signature(FUNCTIONS[name]) and not all(map(UNIT.search, entries)):
+            wrong.append(name)
+    assert wrong == []
 
 
 def test_a_missing_parameter_would_be_seen():

@@ -10,7 +10,9 @@ import pytest
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
-from powerbudget.site.reader import Design
+from powerbudget.errors import InputError
+from powerbudget.site.reader import Design, read_site
+from powerbudget.site.starter import starter_text
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.criteria import judge
 from powerbudget.sizing.frontier import Search
@@ -21,6 +23,7 @@ from powerbudget.sizing.options import (
     variants,
 )
 from powerbudget.sizing.picks import make_picks
+from powerbudget.sizing.recovery import recovery
 from powerbudget.sizing.search import size
 
 
@@ -64,6 +67,18 @@ def unbeaten(designs):
     )
 
 
+def at_health(problem, health):
+    """Return the site with a battery of so much capacity."""
+    return problem.with_bank(problem.bank.with_health(health))
+
+
+def lasting_grid(problem):
+    """Return designs that meet every criterion at end of life and when new, by trying."""
+    old = at_health(problem, problem.bank.chemistry.end_of_life_frac)
+    new = set(whole_grid(at_health(problem, 1.0)))
+    return [design for design in whole_grid(old) if design in new]
+
+
 CASES = [
     ("starter", {"tilts": (40.0, 70.0, 85.0), "max_array_strings": 9,
                  "max_battery_strings": 6}, {}),
@@ -83,9 +98,7 @@ def test_frontier_is_that_of_the_whole_grid(prepared, name, sizing, criteria):
     """Tilts, strings, steps and every criterion: the search finds what trying all does."""
     problem = with_tables(prepared(name), sizing=sizing, criteria=criteria)
     result = size(problem)
-    judged = with_tables(result.problem, sizing=sizing, criteria=criteria)
-    turned = problem if not criteria.get("at_end_of_life") else judged
-    expected = unbeaten(whole_grid(turned))
+    expected = unbeaten(lasting_grid(problem))
     assert sorted((c.modules, c.battery_units) for c in result.frontier) == expected
     assert expected
 
@@ -97,7 +110,7 @@ def test_picks_are_the_least_of_all_designs_that_pass(prepared, name):
     problem = with_tables(prepared(name), sizing=limits)
     result = size(problem)
     costs = problem.design.tables.costs
-    grid = whole_grid(problem)
+    grid = lasting_grid(problem)
     cheapest, lightest, fewest = (
         result.picks[key] for key in ("cheapest", "lightest", "fewest_parts")
     )
@@ -159,16 +172,66 @@ def test_one_more_is_the_difference_of_two_runs(prepared):
     assert battery.gained_design_days > 1
 
 
-def test_end_of_life_asks_for_more_and_still_holds_when_new(prepared):
-    """Sized for an old bank, the pick is larger and a new bank meets all as well."""
+def test_end_of_life_asks_for_more_than_the_battery_as_specified(prepared):
+    """By default a size lasts; asked for the battery as it is, it is smaller."""
     problem = prepared("starter")
-    old = size(with_tables(problem, criteria={"at_end_of_life": True}))
-    new = size(problem)
-    assert old.pick.cost > new.pick.cost
-    assert old.problem.bank.health_frac == problem.bank.chemistry.end_of_life_frac
-    fresh = problem.with_bank(problem.bank.with_health(1.0))
-    run = simulate_size(fresh, old.pick.array_strings, old.pick.battery_strings)
-    assert all(verdict.met for verdict in judge(run))
+    lasting = size(problem)
+    young = size(with_tables(problem, sizing={"battery_age": "beginning-of-life"}))
+    assert lasting.pick.cost > young.pick.cost
+    assert lasting.problem.bank.health_frac == 0.8
+    assert young.problem.bank.health_frac == problem.bank.health_frac == 0.9
+    assert (lasting.battery_age, young.battery_age) == (
+        "end-of-life",
+        "beginning-of-life",
+    )
+    asked = size(with_tables(problem, criteria={"at_end_of_life": True}))
+    assert asked.pick == lasting.pick
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["starter", "coastal-meter-run", "hot-valve-site", "two-well-pad", "winter-hybrid",
+     "foggy-basin-station", "electric-wellpad"],
+)  # fmt: skip
+def test_the_pick_meets_every_criterion_at_both_ends_of_its_life(prepared, name):
+    """What is bought does when it is new and when it is worn, by `judge` itself."""
+    problem = prepared(name)
+    found = size(problem)
+    picks = [c for c in found.picks.values() if c is not None]
+    for health in (problem.bank.chemistry.end_of_life_frac, 1.0):
+        for pick in picks:
+            strings = (pick.array_strings, pick.battery_strings)
+            run = simulate_size(at_health(problem, health), *strings)
+            missed = [v.name for v in judge(run) if not v.met]
+            assert missed == [], (health, pick)
+    assert picks or found.pick is None
+
+
+def test_a_size_that_only_the_old_battery_passes_is_not_picked(prepared):
+    """A new battery takes longer to recover: where that fails, the size fails."""
+    problem = prepared("coastal-meter-run")
+    old = at_health(problem, 0.8)
+    strings = size(problem).pick
+    sizes = (strings.array_strings, strings.battery_strings)
+    worn = recovery(simulate_size(old, *sizes)).worst_days
+    new = recovery(simulate_size(at_health(problem, 1.0), *sizes)).worst_days
+    assert new > worn
+    between = {"recovery_d": 0.5 * (worn + new)}
+    search = Search(with_tables(problem, criteria=between))
+    found = search.at(*sizes)
+    assert found.failed == ("criteria missed at the beginning of life",)
+    assert not search.passes(*sizes)
+
+
+def test_two_keys_that_contradict_each_other_are_refused(tmp_path):
+    """A size for the battery as specified cannot be asked with one for its end."""
+    text = starter_text().replace("[criteria]", "[criteria]\nat_end_of_life = true")
+    site = tmp_path / "a.toml"
+    site.write_text(
+        text.replace("[sizing]", "[sizing]\nbattery_age = 'beginning-of-life'")
+    )
+    with pytest.raises(InputError, match=r"sizing\.battery_age"):
+        read_site(site)
 
 
 def test_run_is_judged_old_as_well(prepared):

@@ -14,8 +14,14 @@ from powerbudget.balance import kernel
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.criteria import judge
+from powerbudget.sizing.figures import (
+    ArrayFigures,
+    BatteryFigures,
+    SheetLoad,
+    loads_from,
+)
 from powerbudget.sizing.search import size
-from powerbudget.sizing.worksheet import governing_ah, required_array_a
+from powerbudget.sizing.sheetlines import worksheet_from
 
 SITES = ["starter", "coastal-meter-run", "two-well-pad", "hot-valve-site"]
 
@@ -43,7 +49,17 @@ def test_search_equals_trying_every_design(prepared, name):
         met = [
             array
             for array in range(1, 10)
-            if all(v.met for v in judge(simulate_size(problem, array, battery)))
+            if all(
+                v.met
+                for health in (problem.bank.chemistry.end_of_life_frac, 1.0)
+                for v in judge(
+                    simulate_size(
+                        problem.with_bank(problem.bank.with_health(health)),
+                        array,
+                        battery,
+                    )
+                )
+            )
         ]
         if met and min(met) < least:
             least = min(met)
@@ -114,22 +130,37 @@ def test_design_autonomy_is_charge_over_current_for_a_plain_bank(prepared):
     assert tables.bus.disconnect_v is not None
 
 
+def _sheet(q: float, battery: BatteryFigures, array: ArrayFigures | None = None):
+    loads = loads_from(12.0, SheetLoad("load", 24.0, draw_a=q / 24))
+    return {x.symbol: x.value for x in worksheet_from(loads, battery, array)}
+
+
 @given(
     q=st.floats(0.1, 1e4), days=st.floats(0.5, 60), deep=st.floats(0.05, 1),
-    daily=st.floats(0.05, 1),
+    daily=st.floats(0.05, 1), end=st.floats(0.5, 1),
 )  # fmt: skip
-def test_governing_capacity_covers_every_rule(q, days, deep, daily):
-    """The governing capacity satisfies depth, daily depth and end of life at once."""
-    ah = governing_ah(q, days, deep, daily)
-    assert q * days <= ah * deep * (1 + 1e-12)
-    assert q <= ah * daily * (1 + 1e-12)
-    assert q * days <= ah * 0.8 * (1 + 1e-12)
+def test_governing_capacity_covers_every_rule_and_one_exactly(
+    q, days, deep, daily, end
+):
+    """Depth, daily depth and end of life all hold; the one that governs just so."""
+    figures = BatteryFigures(
+        days=days, unit_ah=100, deepest_frac=deep, daily_frac=daily,
+        end_of_life_frac=end,
+    )  # fmt: skip
+    ah = _sheet(q, figures)["C6"]
+    spare = [ah * deep / (q * days), ah * daily / q, ah * end / (q * days)]
+    assert min(spare) == pytest.approx(1.0)
 
 
 @given(q=st.floats(0.1, 1e3), sun=st.floats(0.1, 8), ratio=st.floats(0.5, 3))
 def test_array_current_gives_back_the_ratio(q, sun, ratio):
-    """Array Ah over load Ah is the ratio asked for."""
-    assert required_array_a(q, sun, ratio) * sun / q == pytest.approx(ratio)
+    """Array Ah over load Ah is the ratio asked for, what charging loses counted."""
+    array = ArrayFigures(
+        {30.0: (sun,)}, module_a=5.0, module_w=90.0, module_v=18.0, charge_v=14.4,
+        ratio=ratio, charge_efficiency_frac=0.8, system_loss_frac=0.25,
+    )  # fmt: skip
+    amps = _sheet(q, BatteryFigures(days=3, unit_ah=100), array)["I"]
+    assert amps * sun * 0.8 * 0.75 / q == pytest.approx(ratio)
 
 
 def test_nothing_large_enough_is_said(prepared):
@@ -168,7 +199,7 @@ def test_binding_names_the_day_on_which_one_step_smaller_fails(prepared):
     problem = prepared("starter")
     result = size(problem)
     smaller = simulate_size(
-        problem, result.pick.array_strings - 1, result.pick.battery_strings
+        result.problem, result.pick.array_strings - 1, result.pick.battery_strings
     )
     day = int(smaller.lowest_soc_at[8:10])
     left = f"{100 * smaller.lowest_soc_frac:.0f} % left on {day} "

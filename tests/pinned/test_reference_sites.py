@@ -15,7 +15,7 @@ from powerbudget.sizing.search import size
 # Site, load Wh/day, array kWh a year before the regulator, lowest state of charge,
 # autonomy of design and of the record in days, modules and battery units of the pick.
 PINNED = [
-    ("starter", 365.9, 442.2, 0.611, 9.625, 4.46, 8, 4),
+    ("starter", 365.9, 442.2, 0.611, 9.625, 4.46, 9, 4),
     ("coastal-meter-run", 434.1, 707.5, 0.720, 11.75, 8.625, 10, 6),
     ("two-well-pad", 424.4, 585.3, 0.835, 8.00, 6.88, 4, 4),
     ("hot-valve-site", 91.2, 131.1, 0.877, 7.00, 6.62, 2, 2),

@@ -100,3 +100,28 @@ def test_cell_temperature():
     # 1 m/s.
     found = cell_temperature_degc(np.full(2, 800.0), np.full(2, 20.0), np.arange(2.0))
     np.testing.assert_allclose(found, [52.0, 45.13], atol=0.005)
+
+
+# Dobos 2012: the adjusted row scales the temperature coefficient of the short-circuit
+# current by 1 - Adjust / 100; the library of the table computes the same row by itself.
+# Slip: array/module.py, Adjust over 1000 (rows here are adjusted by 9, 40 and 68 %).
+@pytest.mark.parametrize("adjusted", [9.0, 40.0, 68.0])
+@pytest.mark.parametrize(("light_w_m2", "cell_degc"), [(1000.0, 75.0), (600.0, -20.0)])
+def test_a_row_of_the_table_is_adjusted_in_heat_and_cold(
+    table, adjusted, light_w_m2, cell_degc
+):
+    """Short-circuit current and power away from 25 degC, by the other library."""
+    gap = (table.loc["Adjust"].astype(float) - adjusted).abs()
+    name = gap.idxmin()
+    row = table[name]
+    assert gap[name] < 1
+    inputs = pvlib.pvsystem.calcparams_cec(
+        light_w_m2, cell_degc, row["alpha_sc"], row["a_ref"], row["I_L_ref"],
+        row["I_o_ref"], row["R_sh_ref"], row["R_s"], row["Adjust"],
+    )  # fmt: skip
+    other = pvlib.pvsystem.singlediode(*inputs)
+    module = module_from_cec(name)
+    light, cell = np.array([light_w_m2]), np.array([cell_degc])
+    short_a = current_a(module, light, cell, 0.0)[0]
+    assert short_a == pytest.approx(other["i_sc"], rel=1e-4)
+    assert max_power_w(module, light, cell)[0] == pytest.approx(other["p_mp"], rel=1e-4)

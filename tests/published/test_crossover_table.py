@@ -8,13 +8,9 @@ takes everywhere, its text the heating values of 40 CFR 98 Table C-1 at 3 %.
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-
 import pytest
 
 from powerbudget.compare.candidates import full_burn_l_d
-from powerbudget.compare.lifecycle import Bill, Piece
-from powerbudget.compare.turning import Case, scaled_bill
 from powerbudget.site.generatormodel import Generator
 from powerbudget.sizing.figures import (
     ArrayFigures,
@@ -41,15 +37,6 @@ def test_panels_by_the_watt_of_load_at_each_sun(sun, watts):
     lines = worksheet_from(loads, battery, array)
     asked = next(line.value for line in lines if line.symbol == "Wn")
     assert asked == pytest.approx(watts, abs=0.05)
-
-
-@pytest.mark.parametrize(("sun", "watts"), list(zip(SUNS, WP_PER_W, strict=True)))
-def test_panels_of_the_turns_follow_the_table(sun, watts):
-    """Where the ranking turns by sun, panels grow as they do along the table."""
-    panels = Piece("panels", "panels", 24 / 0.85 / 4.0 * 1.5, 20.0)
-    solar = SimpleNamespace(name="solar", trial=None)
-    scaled = scaled_bill(Bill((panels,)), solar, Case(sun=sun / 4.0))
-    assert scaled.pieces[0].price == pytest.approx(watts, abs=0.05)
 
 
 # The text below the row: 100 W of rated output at 3 % burn 7.53 m3 of gas a day, or

@@ -8,6 +8,9 @@ import pytest
 from powerbudget.balance import columns as col
 from powerbudget.balance.drive import run_kernel
 from powerbudget.errors import ModelRangeError
+from powerbudget.generators.unit import make_unit
+from powerbudget.site.generatormodel import Generator
+from powerbudget.sizing.backup import backup_year
 from powerbudget.sizing.bookkeeping import MADRID, daily_unmet_frac, iso_array_ratio
 from powerbudget.sizing.ideal import ideal_problem, ideal_scalars
 
@@ -34,10 +37,15 @@ def test_radio_link_of_the_textbook():
     """C_S 5 and LLP 0.01 need C_A' 0.9; 1 kW then lacks 87.6 kWh, 12.5 h of 7 kW."""
     # Perpiñán 2020, exercise 3: C_A' = 0.9, 87.6 kWh a year, about 12.5 h, 26.3 L.
     assert iso_array_ratio(0.01, 5.0) == pytest.approx(0.9, abs=0.05)
-    unmet_kwh = 0.01 * 1.0 * 8760
-    assert unmet_kwh == pytest.approx(87.6)
-    assert unmet_kwh / (10 * 0.7) == pytest.approx(12.5, abs=0.05)
-    assert unmet_kwh * 0.3 == pytest.approx(26.3, abs=0.05)
+    # 10 kVA at a power factor of 0.7; 0.3 L/kWh at 7 kW are 50.4 L a day.
+    set_of_7_kw = Generator.model_validate(
+        {"name": "set", "kind": "engine", "rated": "7 kW", "fuel": "diesel",
+         "fuel_use": "50.4 L/d", "charger_efficiency": "100 %"}
+    )  # fmt: skip
+    found = backup_year(make_unit(set_of_7_kw, 0.0), 1000.0, 0.01, 20.0)
+    assert found.energy_kwh == pytest.approx(87.6)
+    assert found.hours == pytest.approx(12.5, abs=0.05)
+    assert found.fuel == pytest.approx(26.3, abs=0.05)
 
 
 def test_chart_readings_lie_near_the_curve():

@@ -7,11 +7,6 @@ import math
 import pytest
 
 from powerbudget.battery.capacity import ieee_485_factor
-from powerbudget.sizing.backup import (
-    fuel_l_per_year,
-    generator_hours_per_year,
-    unserved_kwh_per_year,
-)
 from powerbudget.sizing.duty_cycle import duty_cycle_ah, rating_factor
 from powerbudget.sizing.figures import (
     ArrayFigures,
@@ -278,15 +273,6 @@ def test_altiplano_systems(volts, days, loads, q, amps, c_u, c_b):
     # The book's C100 is 1.35 times its C10: 76.9, 278.6 and 234.0 Ah.
     assert value["C6"] / 1.35 == pytest.approx(c_b / 1.35, abs=0.1)
     assert value["Ms"] == volts / 12
-
-
-# The same, exercise 3: a radio link of 1 kW, loss of load 0.01, generator 10 kVA at 0.7.
-def test_radio_link_with_a_generator():
-    """87.6 kWh a year are left to the generator: 12.5 h, 26.3 L."""
-    energy = unserved_kwh_per_year(1.0, 0.01)
-    assert energy == pytest.approx(87.6, abs=0.05)
-    assert generator_hours_per_year(energy, 10.0, 0.7) == pytest.approx(12.5, abs=0.05)
-    assert fuel_l_per_year(energy, 0.3) == pytest.approx(26.3, abs=0.05)
 
 
 # U.S. EPA, analysis of the 2022 supplemental proposal on oil and gas, R code of the

@@ -218,7 +218,7 @@ class Sheet:
         self._lines: dict[int, int] = {}
 
     def down(self, rows: int = 1) -> None:
-        """Go down.
+        """Leave so many rows empty before what is written next.
 
         Parameters
         ----------

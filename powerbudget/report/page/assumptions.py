@@ -193,21 +193,12 @@ def _part_rows(package: Package) -> Iterator[Assumption]:
         yield from _from_part("battery.unit", parts[unit], package.design.battery_unit)
 
 
-KIND_FIGURES = {
-    "efficiency_frac": ("efficiency_frac", "efficiency"),
-    "no_load_fuel_frac": ("no_load_frac", "no_load"),
-    "ambient_per_k": ("ambient_per_k", "ambient"),
-    "altitude_per_km": ("altitude_per_km", "altitude"),
-    "ageing_per_y": ("ageing_per_y", "ageing"),
-    "warm_up_h": ("warm_up_h", "warm_up"),
-    "minimum_run_h": ("minimum_run_h", ""),
-    "lowest_degc": ("lowest_degc", "limits"),
-    "highest_degc": ("highest_degc", "limits"),
-    "service_every_h": ("service_every_h", "service"),
-    "life_h": ("life_h", "life"),
-    "charger_efficiency_frac": ("charger_efficiency_frac", ""),
-}
-"""Keys of ``[[generator]]`` that its kind fills: figure and note of the kind."""
+KIND_FIGURES = (
+    "efficiency_frac", "no_load_fuel_frac", "ambient_per_k", "altitude_per_km",
+    "altitude_reference_m", "ageing_per_y", "warm_up_h", "minimum_run_h", "lowest_degc",
+    "highest_degc", "service_every_h", "life_h", "charger_efficiency_frac",
+)  # fmt: skip
+"""Fields of ``[[generator]]`` that its kind fills."""
 
 
 def generator_inputs(package: Package) -> Iterator[Assumption]:
@@ -220,25 +211,26 @@ def generator_inputs(package: Package) -> Iterator[Assumption]:
     """
     for number, unit in enumerate(package.problem.sources.units, start=1):
         fields = type(unit.table).model_fields
-        for field, (figure, note) in KIND_FIGURES.items():
+        for field in KIND_FIGURES:
             if getattr(unit.table, field) is not None:
                 continue
             if field == "efficiency_frac" and unit.table.fuel_use_l_d is not None:
                 continue
-            text, symbol = shown(field, float(getattr(unit.kind, figure)))
-            source, status = unit.kind.notes.get(note, (DEFAULT, "default"))
+            figure = unit.data(field)
+            text, symbol = shown(field, figure.value)
             name = fields[field].alias or field
             yield Assumption(f"generator.{number}, of its kind: {name}", text, symbol,
-                             status, source)  # fmt: skip
+                             figure.status, figure.source)  # fmt: skip
         if unit.needed_kpa and unit.table.burner_pressure_kpa is None:
-            source, status = unit.kind.notes.get("burner", (DEFAULT, "default"))
+            figure = unit.data("burner_pressure_kpa")
             yield Assumption(f"generator.{number}, of its kind: burner_pressure",
-                             f"{unit.burner_kpa:g}", "kPa", status, source)  # fmt: skip
+                             f"{unit.burner_kpa:g}", "kPa", figure.status,
+                             figure.source)  # fmt: skip
         if unit.fuel.name != "none":
             yield Assumption(f"generator.{number}, of its fuel: higher heating value",
                              f"{unit.fuel.heat_mj_per_l * unit.fuel.litres_per_unit:g}",
-                             f"MJ/{unit.fuel.unit}", unit.fuel.status,
-                             unit.fuel.source)  # fmt: skip
+                             f"MJ/{unit.fuel.unit}", unit.fuel.heat.status,
+                             unit.fuel.heat.source)  # fmt: skip
 
 
 def _from_part(path: str, part: Any, data: BaseModel) -> Iterator[Assumption]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.report.compare_chart import compare_page_figure, priced
+from powerbudget.report.compare_page import turns_note
 from powerbudget.report.page.blocks import (
     Block,
     Column,
@@ -147,7 +148,9 @@ def _turns(found: Comparison) -> Table:
              word(t.takes_over or _same(t.low, t.high))))
         for t in found.turns
     )  # fmt: skip
-    return Table("turns", "Where the order turns", columns, rows)
+    return Table(
+        "turns", "Where the order turns", columns, rows, note=turns_note(found)
+    )
 
 
 def _same(low: float, high: float) -> str:

@@ -197,7 +197,9 @@ def _plain(design: Design, tell: Say, record: WeatherRecord | None) -> Package:
         sizing = searched.result() if searched else None
         tell("simulating each design of the frontier")
         frontier = sizing.frontier if sizing else ()
-        designs = tuple(pool.map(lambda c: _design_run(problem, c), frontier))
+        # As old as the search had it, or the figures would be of another battery.
+        aged = sizing.problem if sizing else problem
+        designs = tuple(pool.map(lambda c: _design_run(aged, c), frontier))
     return Package(
         design, run, days, verdicts, ahead, sky, sizing, designs, checks=checks
     )

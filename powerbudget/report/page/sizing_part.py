@@ -27,6 +27,7 @@ from powerbudget.report.page.blocks import (
 from powerbudget.report.page.generator_part import fuel_words
 from powerbudget.report.page.pictures import fitted, picture, place_of
 from powerbudget.report.page.sources import Sources
+from powerbudget.report.size_page import age_words
 from powerbudget.report.text import count, percent
 
 if TYPE_CHECKING:
@@ -90,7 +91,7 @@ def _pick_facts(package: Package) -> list[Fact]:
             "no weather"
         )
         rows.append(Fact("the worksheet alone", hand, "#worksheet"))
-    return [*rows, Fact("ranked by", found.rule)]
+    return [*rows, Fact("sized for", age_words(found)), Fact("ranked by", found.rule)]
 
 
 def _picture(package: Package) -> Picture:

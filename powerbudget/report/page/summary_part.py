@@ -318,9 +318,8 @@ def _availability(package: Package, sources: Sources) -> Headline:
     condition = f"{off:,.0f} h without loads in {hours:,.0f} h"
     if run.frost.lost_index >= 0:
         condition = f"the bank freezes and is lost on {when(run, run.frost.lost_at)}"
-        off = hours * (1 - run.availability_to_loss_frac)
     return Headline(
-        "availability", "Availability", percent(run.availability_to_loss_frac, 2), "",
+        "availability", "Availability", percent(run.availability_frac, 2), "",
         condition,
         f"1 - {off:,.0f} h / {hours:,.0f} h; an interval in which the disconnect acts "
         "counts wholly as not served",
@@ -417,12 +416,11 @@ def _fuel_rests_on(package: Package) -> list[str]:
     """Return the status of each efficiency that the site file leaves to the kind."""
     return [
         f"The fuel of {unit.name}: its efficiency of "
-        f"{percent(unit.figure('efficiency_frac'), 1)} is {unit.kind.notes['efficiency'][1]}."
+        f"{percent(unit.figure('efficiency_frac'), 1)} is {unit.data('efficiency_frac').status}."
         for unit in package.problem.sources.units
         if unit.fuel.name != "none"
         and unit.table.efficiency_frac is None
         and unit.table.fuel_use_l_d is None
-        and "efficiency" in unit.kind.notes
     ]
 
 

@@ -1,0 +1,235 @@
+"""Every option sized to the same criteria under one load and one sky."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+from powerbudget.balance.problem import Problem
+from powerbudget.balance.simulation import prepare_aged
+from powerbudget.compare.bench import Bench
+from powerbudget.compare.candidates import fuels_for
+from powerbudget.compare.lifecycle import Terms
+from powerbudget.compare.options import Option, make_option
+from powerbudget.compare.panels import size_solar
+from powerbudget.compare.prices import PriceBook
+from powerbudget.compare.search import (
+    Found,
+    as_written,
+    size_hybrid,
+    size_line,
+    size_steady,
+)
+from powerbudget.generators.library import source_kinds
+from powerbudget.site.costmodel import OptionName
+from powerbudget.site.model import Array, Regulator, Site
+from powerbudget.site.reader import Design
+from powerbudget.sizing.candidate import Candidate
+from powerbudget.sizing.frontier import Search
+from powerbudget.sizing.picks import ranked
+from powerbudget.sizing.search import search_sizes
+from powerbudget.weather import WeatherRecord
+
+Progress = Callable[[int, int, str], None]
+HELPERS: tuple[OptionName, ...] = (
+    "methanol-cell",
+    "solid-oxide-cell",
+    "thermoelectric",
+    "engine",
+)
+FUEL_WORDS = {
+    "natural-gas": "site gas",
+    "propane": "propane",
+    "methanol": "methanol",
+    "diesel": "diesel",
+}
+Plan = list[tuple[str, str]]
+
+
+def sized_options(
+    written: Site, problem: Problem, progress: Progress | None = None
+) -> tuple[Bench, list[Option], Terms]:
+    """Return every option sized to the criteria of a problem, cheapest first.
+
+    Parameters
+    ----------
+    written
+        Tables of the site file, its generators included.
+    problem
+        From `panelled`, or the same with another load or other criteria.
+    progress
+        As in `compare`.
+
+    Returns
+    -------
+    tuple
+        Bench with the prices that were used, options and terms.
+    """
+    priced = written.model_copy(update={"array": problem.design.tables.array})
+    book = PriceBook(priced)
+    plan = _plan(written, book)
+    terms = book.terms(_burnt(plan, book, written))
+    _ask_pieces(book, plan)
+    book.refuse_mixed()
+    bench, sized = _sized(problem, book, plan, terms, written, progress)
+    # A second book holds the prices of what was chosen, not of all that was tried.
+    bench.book = PriceBook(priced)
+    terms = bench.book.terms(_burnt(plan, bench.book, written))
+    options = [
+        make_option(bench, name, _title(name, fuel, found), found, terms)
+        for (name, fuel), found in sized.items()
+    ]
+    options.sort(key=lambda option: (not option.met, _by_cost(option)))
+    bench.book.refuse_mixed()
+    return bench, options, terms
+
+
+def _by_cost(option: Option) -> float:
+    cost = option.life_cycle_cost
+    return math.inf if math.isnan(cost) else cost
+
+
+def panelled(design: Design, record: WeatherRecord | None = None) -> Problem:
+    """Return a site laid out for the kernel with panels and without generators.
+
+    Parameters
+    ----------
+    design
+        A checked site, with or without panels of its own.
+    record
+        Its weather, where that has been read already.
+
+    Returns
+    -------
+    Problem
+        Where the file has no panels: 100 W modules, tilted 15 deg more than the
+        latitude, facing the equator, with power-point tracking.
+    """
+    tables = design.tables
+    if tables.array.parallel == 0:
+        latitude = tables.site.latitude_deg
+        array = Array.model_validate(
+            {
+                "module": "module-36-cell-100w",
+                "tilt": f"{min(90.0, abs(latitude) + 15.0):.0f} deg",
+                "azimuth": "south" if latitude >= 0 else "north",
+            }
+        )
+        regulator = Regulator.model_validate({"kind": "mppt"})
+        tables = tables.model_copy(update={"array": array, "regulator": regulator})
+    tables = tables.model_copy(update={"generator": ()})
+    return prepare_aged(replace(design, tables=tables), record)
+
+
+def _plan(tables: Site, book: PriceBook) -> Plan:
+    """Return which options are sized, each with its fuel; panels first."""
+    asked = tables.compare.options if tables.compare else None
+    names = list(asked or ("solar", "thermoelectric", "hybrid", "methanol-cell",
+                           "engine"))  # fmt: skip
+    if asked is None and tables.generator:
+        names += [k for k in HELPERS if k in {g.kind for g in tables.generator}]
+        names.append("as-written")
+    if asked is None and book.own.line.distance_m is not None:
+        names.append("power-line")
+    plan: Plan = []
+    for name in dict.fromkeys(names):
+        if name in HELPERS:
+            plan += [(name, fuel) for fuel in fuels_for(name, book, tables.generator)]
+        else:
+            plan.append((name, ""))
+    return plan
+
+
+def _ask_pieces(book: PriceBook, plan: Plan) -> None:
+    """Ask for the price of every piece, so that all that are missing are said at once."""
+    names = {name for name, _ in plan}
+    kinds = [kind for kind in HELPERS if {kind, "hybrid"} & names]
+    for kind in kinds:
+        book.generator(kind, 100.0)
+    pieces = book.own.pieces
+    if kinds:
+        book.lump("costs.pieces.fuel_gear", "fuel_gear", pieces.fuel_gear)
+        book.tank(1.0)
+    if "engine" in kinds:
+        book.lump("costs.pieces.charger", "charger", pieces.charger)
+    if {"solar", "hybrid"} & names:
+        book.module(100.0)
+        book.regulator(100.0)
+    if "power-line" in names:
+        book.line()
+    book.battery(100.0)
+
+
+def _burnt(plan: Plan, book: PriceBook, tables: Site) -> tuple[str, ...]:
+    burnt = {fuel for _, fuel in plan if fuel}
+    if any(name == "as-written" for name, _ in plan):
+        burnt |= {g.fuel for g in tables.generator} - {"none"}
+    if any(name == "hybrid" for name, _ in plan):
+        own = tables.generator
+        burnt |= {f for kind in HELPERS for f in fuels_for(kind, book, own)}
+    return tuple(sorted(burnt))
+
+
+def _sized(
+    problem: Problem,
+    book: PriceBook,
+    plan: Plan,
+    terms: Terms,
+    written: Site,
+    progress: Progress | None,
+) -> tuple[Bench, dict[tuple[str, str], Found]]:
+    """Return the best size of each option, and the site on which they were tried."""
+    found: dict[tuple[str, str], Found] = {}
+    own = written.generator
+    search: Search | None = None
+    frontier: tuple[Candidate, ...] = ()
+    stands = problem
+    if {"solar", "hybrid"} & {name for name, _ in plan}:
+        search, frontier = search_sizes(problem)
+        # Every option with panels has them as `size` turns and strings them.
+        stands = _as_turned(problem, search, frontier)
+    bench = Bench(stands, book, own)
+    for number, (name, fuel) in enumerate(plan):
+        if progress:
+            progress(number, len(plan), _title(name, fuel, None))
+        if name == "solar" and search is not None:
+            found[name, fuel] = size_solar(bench, terms, search, frontier)
+        elif name == "hybrid":
+            found[name, fuel] = size_hybrid(bench, terms, HELPERS)
+        elif name == "power-line":
+            found[name, fuel] = size_line(bench)
+        elif name == "as-written":
+            found[name, fuel] = as_written(Bench(problem, book, own), written)
+        else:
+            found[name, fuel] = size_steady(bench, name, fuel, terms)
+    if progress:
+        progress(len(plan), len(plan), "prices")
+    return bench, found
+
+
+def _as_turned(
+    problem: Problem, search: Search, frontier: tuple[Candidate, ...]
+) -> Problem:
+    """Return the site with its panels as they stand in the pick of a search."""
+    way = search.way_of(min(frontier, key=ranked)) if frontier else 0
+    turned = search.ways[way].problem
+    return turned.with_bank(turned.bank.with_health(problem.bank.health_frac))
+
+
+def _title(name: str, fuel: str, found: Found | None) -> str:
+    """Return an option in words."""
+    if name == "solar":
+        return "solar and battery"
+    if name == "power-line":
+        return "power line"
+    if name == "as-written":
+        return "the site file as written"
+    if name == "hybrid":
+        trial = found.trial if found else None
+        if trial is None or not trial.generators:
+            return "solar with a helper"
+        helper = trial.generators[0]
+        kind = source_kinds()[helper.kind].title
+        return f"solar with {kind} on {FUEL_WORDS[helper.fuel]}"
+    return f"{source_kinds()[name].title} on {FUEL_WORDS[fuel]}"

@@ -1,0 +1,1 @@
+"""Tables of outside figures, and the one loader that reads them."""

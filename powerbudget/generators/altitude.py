@@ -1,0 +1,57 @@
+"""What a burner gives at the site's altitude, with its fuel re-set for it and without."""
+
+from __future__ import annotations
+
+from powerbudget.generators.unit import NOT_ADJUSTED, Unit
+from powerbudget.quantities import show
+
+LITTLE_FRAC = 0.01
+"""Share of the rating below which the two set-ups are not told apart: judgement."""
+KEY = "fuel_adjusted_for_altitude"
+
+
+def setups_w(unit: Unit) -> tuple[float, float] | None:
+    """Return output at the rating's temperature, fuel re-set for the site and not [W].
+
+    Parameters
+    ----------
+    unit
+        A generator.
+
+    Returns
+    -------
+    tuple of float or None
+        None where the site file states which holds, the kind has one rule, or both
+        lie within 1 % of the rating.
+    """
+    stated = unit.table.fuel_adjusted_for_altitude is not None
+    if stated or unit.table.altitude_per_km is not None:
+        return None
+    if not unit.kind.has(NOT_ADJUSTED):
+        return None
+    degc = unit.figure("rated_degc")
+    adjusted, plain = (
+        float(unit.with_fuel_adjusted(flag).terminal_w(degc)) for flag in (True, False)
+    )
+    if adjusted - plain < LITTLE_FRAC * unit.rated_w:
+        return None
+    return adjusted, plain
+
+
+def setups_words(unit: Unit) -> str:
+    """Return both outputs and which one is used, empty where one is known [text].
+
+    Parameters
+    ----------
+    unit
+        A generator.
+    """
+    both = setups_w(unit)
+    if both is None:
+        return ""
+    adjusted, plain = (show(watts, "W") for watts in both)
+    return (
+        f"at {unit.elevation_m:,.0f} m and {unit.figure('rated_degc'):g} degC it gives "
+        f"{adjusted} if its fuel pressure or orifice is re-set for the site, {plain} if "
+        f"not; the lower is used; state {KEY} = true or false"
+    )
