@@ -164,7 +164,7 @@ EDITS = {
     ),
 }  # fmt: skip
 SITE_EDITS = {
-    "as built in": lambda raw: None,
+    "as built in": keys("battery"),
     "aged": keys("battery", age_years=6),
     "heated by the panels": keys(
         "battery",
