@@ -82,12 +82,12 @@ def _sums(budget: Budget) -> str:
 
 
 def _three_sums(budget: Budget) -> list[tuple[str, str]]:
-    month = MONTHS[budget.heaviest_month - 1]
+    month = MONTHS[budget.highest_load_month - 1]
     lowest = show(budget.lowest_bus_v, "V")
     energy = (
         f"{show(budget.wh_per_day, 'Wh/day', 4)} = "
         f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V, "
-        f"mean {show(budget.typical_w, 'W')} in {month}, contingency "
+        f"mean {show(budget.average_w, 'W')} in {month}, contingency "
         f"{percent(budget.contingency_frac, 0)} in it once"
     )
     maximum = (

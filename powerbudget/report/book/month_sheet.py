@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
+from powerbudget.loads.lines import STANDING, kinds_wh, rail_average_w
 from powerbudget.report.book.load_sheet import BY_MONTH, Listed, LoadCells, listed
 from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
 from powerbudget.site.fields import MONTHS
@@ -71,7 +73,7 @@ def _energy(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> 
     _row(sheet, "loads and their wires", [
         f"24*SUMPRODUCT(Loads!$L${a}:$L${b}+Loads!$O${a}:$O${b},{c}${a}:{c}${b})+{strokes}"
         for c in COLUMNS
-    ], _fed(lines.items))  # fmt: skip
+    ], _fed(lines, lines.feeds))  # fmt: skip
     for name, rail in lines.named().items():
         r = cells.converters[name]
         fed = f"--EXACT(Loads!$C${a}:$C${b},Loads!$A${r})"
@@ -82,12 +84,12 @@ def _energy(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> 
         ]
         _row(sheet, f"lost in {name}",
              [f"24*Loads!$D${r}+(Loads!$G${r}-1)*({wh})" for wh in through],
-             [24 * rail.no_load_w + (rail.slope - 1) * wh
-              for wh in _fed(lines.fed_by(name))])  # fmt: skip
-    base = package.budget.base_a / (1 + package.budget.contingency_frac)
+             [24 * rail.no_load_w + rail.conversion_w(wh)
+              for wh in _fed(lines, [name])])  # fmt: skip
+    base = kinds_wh(package.budget.lines, STANDING)
     _row(sheet, "regulator and leakage",
          ["24*bus_V*(regulator_A+leakage_A)" for _ in MONTHS],
-         [24 * base * package.budget.nominal_v for _ in MONTHS])  # fmt: skip
+         [base for _ in MONTHS])  # fmt: skip
     last = sheet.row
     _row(sheet, "with the contingency, Wh/day",
          [f"(1+contingency)*SUM({c}{first}:{c}{last})" for c in COLUMNS],
@@ -95,17 +97,12 @@ def _energy(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> 
     return sheet.row
 
 
-def _fed(items: list[Item]) -> list[float]:
-    """Return what lines and their wires take in each month [Wh/day]."""
-    found = []
-    for month in range(12):
-        watts = sum(
-            (i.on_w + i.wire_w(i.draw.typical_w)) * float(i.share[month].mean())
-            + i.strokes_w
-            for i in items
-        )
-        found.append(24 * watts)
-    return found
+def _fed(lines: Listed, names: Iterable[str]) -> list[float]:
+    """Return what the loads of some supplies and their wires take in each month [Wh/day]."""
+    return [
+        24 * sum(rail_average_w(lines.items, name, month) for name in names)
+        for month in range(12)
+    ]
 
 
 def _row(sheet: Sheet, label: str, formulas: list[str], values: list[float]) -> None:

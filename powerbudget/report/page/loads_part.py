@@ -69,7 +69,7 @@ def heaviest(budget: Budget) -> str:
     by_month = budget.mean_w.sum(axis=1)
     if by_month.min() > 0.999 * by_month.max():
         return "in every month alike"
-    return f"in {MONTHS[budget.heaviest_month - 1]}, the heaviest month"
+    return f"in {MONTHS[budget.highest_load_month - 1]}, the heaviest month"
 
 
 def _sums(package: Package) -> Table:
@@ -82,7 +82,7 @@ def _sums(package: Package) -> Table:
         else "no line starts with more than its maximum"
     )  # fmt: skip
     rows = (
-        Row((word("energy, mean over the day"), figure(budget.typical_w),
+        Row((word("energy, mean over the day"), figure(budget.average_w),
              figure(budget.ah_per_day / 24),
              word(" and ".join([", ".join(parts[:-1]), parts[-1]])),
              word(f"typical draw times time on; {show(budget.wh_per_day, 'Wh/day', 4)} = "

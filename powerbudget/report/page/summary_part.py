@@ -198,7 +198,7 @@ def _load(package: Package) -> Headline:
         steps.append(Step(f"and {count(rest, 'further line')}", "#line-sum"))
     return Headline(
         "energy", "Load", number(budget.wh_per_day, 4), "Wh/day",
-        f"{heaviest(budget)}; mean {show(budget.typical_w, 'W')}",
+        f"{heaviest(budget)}; mean {show(budget.average_w, 'W')}",
         "sum over all lines of watts × hours on, hidden lines included, contingency of "
         f"{percent(budget.contingency_frac, 0)} once", tuple(steps),
     )  # fmt: skip
