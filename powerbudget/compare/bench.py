@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, bank_life, simulate_size
 from powerbudget.compare.candidates import start_stop_frac, with_tank
 from powerbudget.compare.emissions import J_PER_MMBTU, emission
@@ -176,7 +177,7 @@ class Bench:
                 self._with.pop(next(iter(self._with)))
             judged = self.problem
             if generators:
-                judged = self.fuelled.with_generators(generators)
+                judged = self.fuelled.under(Scenario(machines=generators))
             self._with[generators] = (judged, beginning_problem(judged))
         return self._with[generators]
 
@@ -202,7 +203,7 @@ class Bench:
             if run is not None and run.bank.health_frac == self._stated_frac:
                 return run
         judged = self.site_with(trial.generators)[0]
-        stated = judged.with_bank(judged.bank.with_health(self._stated_frac))
+        stated = judged.under(Scenario(state_of_health_frac=self._stated_frac))
         return simulate_size(stated, trial.strings, trial.battery)
 
     def least_cost(

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.scenario import Scenario
 from powerbudget.compare.bench import Bench, with_criteria
 from powerbudget.compare.options import Option
-from powerbudget.compare.sized import Progress, panelled, sized_options
+from powerbudget.compare.sized import Progress, sized_options
 from powerbudget.compare.turning import Turn
 from powerbudget.site.reader import Design
 
@@ -139,7 +139,7 @@ def sized_turns(
         return at
 
     def loaded(value: float) -> Problem:
-        return panelled(with_load(design, value / load_w), problem.record)
+        return problem.under(Scenario(load_factor=value / load_w))
 
     def lasting(value: float) -> Problem:
         return with_criteria(problem, {"autonomy_d": value})
@@ -150,24 +150,3 @@ def sized_turns(
         name = "days of autonomy asked"
         turns.append(sized_turn(name, "d", days, first("d", lasting, days), most))
     return turns
-
-
-def with_load(design: Design, factor: float) -> Design:
-    """Return a site whose loads all draw so many times as much.
-
-    Parameters
-    ----------
-    design
-        A checked site.
-    factor
-        Over its own load [ratio].
-
-    Returns
-    -------
-    Design
-        By its contingency, which is taken once of every load.
-    """
-    bus = design.tables.bus
-    more = factor * (1.0 + bus.contingency_frac) - 1.0
-    bus = bus.model_copy(update={"contingency_frac": more})
-    return replace(design, tables=design.tables.model_copy(update={"bus": bus}))

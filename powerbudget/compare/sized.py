@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
-from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import prepare_aged
+from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.scenario import Scenario
 from powerbudget.compare.bench import Bench
 from powerbudget.compare.candidates import fuels_for
 from powerbudget.compare.lifecycle import Terms
@@ -29,7 +29,6 @@ from powerbudget.sizing.candidate import Candidate
 from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.picks import ranked
 from powerbudget.sizing.search import search_sizes
-from powerbudget.weather import WeatherRecord
 
 Progress = Callable[[int, int, str], None]
 HELPERS: tuple[OptionName, ...] = (
@@ -90,15 +89,13 @@ def _by_cost(option: Option) -> float:
     return math.inf if math.isnan(cost) else cost
 
 
-def panelled(design: Design, record: WeatherRecord | None = None) -> Problem:
+def panelled(design: Design) -> Problem:
     """Return a site laid out for the kernel with panels and without generators.
 
     Parameters
     ----------
     design
         A checked site, with or without panels of its own.
-    record
-        Its weather, where that has been read already.
 
     Returns
     -------
@@ -119,7 +116,7 @@ def panelled(design: Design, record: WeatherRecord | None = None) -> Problem:
         regulator = Regulator.model_validate({"kind": "mppt"})
         tables = tables.model_copy(update={"array": array, "regulator": regulator})
     tables = tables.model_copy(update={"generator": ()})
-    return prepare_aged(replace(design, tables=tables), record)
+    return prepare(replace(design, tables=tables))
 
 
 def _plan(tables: Site, book: PriceBook) -> Plan:
@@ -214,7 +211,8 @@ def _as_turned(
     """Return the site with its panels as they stand in the pick of a search."""
     way = search.way_of(min(frontier, key=ranked)) if frontier else 0
     turned = search.ways[way].problem
-    return turned.with_bank(turned.bank.with_health(problem.bank.health_frac))
+    stated = Scenario(state_of_health_frac=problem.bank.health_frac)
+    return turned.under(stated)
 
 
 def _title(name: str, fuel: str, found: Found | None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation
 from powerbudget.sizing.criteria import Verdict, at_most, judge
 
@@ -27,7 +28,7 @@ def judged_problem(problem: Problem) -> Problem:
     end = bank.chemistry.end_of_life_frac
     if not lasts(problem) or bank.health_frac <= end:
         return problem
-    return problem.with_bank(bank.with_health(end))
+    return problem.under(Scenario(state_of_health_frac=end))
 
 
 def lasts(problem: Problem) -> bool:
@@ -51,7 +52,7 @@ def beginning_problem(problem: Problem) -> Problem | None:
     problem
         From `judged_problem`.
     """
-    return problem.with_bank(problem.bank.with_health(1.0)) if lasts(problem) else None
+    return problem.under(Scenario(state_of_health_frac=1.0)) if lasts(problem) else None
 
 
 def with_beginning(

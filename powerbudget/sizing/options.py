@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
 from powerbudget.array.regulator import HOT_CELL_DEGC, open_circuit_cold_v
-from powerbudget.balance import columns as col
 from powerbudget.balance.place import coldest_degc
-from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.problem import Problem
+from powerbudget.balance.scenario import Scenario
 from powerbudget.errors import Fault, InputError
-from powerbudget.site.reader import Design
 from powerbudget.site.sizingmodel import AUTO
-from powerbudget.sizing.tilt import turned_design
 
 T = TypeVar("T", bound=float)
 TILT_STEPS_DEG = (-15.0, 0.0, 15.0, 30.0)
@@ -264,44 +262,11 @@ def _none_fits(problem: Problem, wanted: tuple[int, ...]) -> Fault:
 
 
 def _turned(problem: Problem, tilt_deg: float) -> Problem:
-    array = problem.design.tables.array
-    if tilt_deg == array.tilt_deg:
-        return problem
-    design = turned_design(problem.design, tilt_deg, array.azimuth_deg)
-    return _as_old(prepare(design, problem.record), problem)
-
-
-def _as_old(problem: Problem, like: Problem) -> Problem:
-    same = problem.bank.health_frac == like.bank.health_frac
-    health = like.bank.health_frac
-    return problem if same else problem.with_bank(problem.bank.with_health(health))
+    same = tilt_deg == problem.design.tables.array.tilt_deg
+    return problem if same else problem.under(Scenario(tilt_deg=tilt_deg))
 
 
 def _strung(problem: Problem, series: int) -> Problem:
     """Return the site with another number of modules in series."""
-    tables = problem.design.tables
-    if series == tables.array.series:
-        return problem
-    array = tables.array.model_copy(update={"series": series})
-    tables = tables.model_copy(update={"array": array})
-    design: Design = replace(problem.design, tables=tables)
-    if tables.regulator.kind == "mppt" and tables.battery.heater is None:
-        return _scaled(problem, design)
-    return _as_old(prepare(design, problem.record), problem)
-
-
-def _scaled(problem: Problem, design: Design) -> Problem:
-    """Return the site with longer strings behind a tracker: all of it grows alike."""
-    array, series = problem.array, design.tables.array.series
-    ratio = series / array.series
-    hourly = problem.hourly.copy()
-    hourly[:, col.H_ARRAY_W] *= ratio
-    grown = replace(
-        array,
-        p_mp_w=array.p_mp_w * ratio,
-        nominal_wh=array.nominal_wh * ratio,
-        losses_wh={name: wh * ratio for name, wh in array.losses_wh.items()},
-        energy_wh=array.energy_wh * ratio,
-        series=series,
-    )
-    return replace(problem, design=design, array=grown, hourly=hourly)
+    same = series == problem.design.tables.array.series
+    return problem if same else problem.under(Scenario(modules_in_series=series))

@@ -8,12 +8,12 @@ import itertools
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from functools import cache
 
 import pytest
 
 from powerbudget.compare.rank import compare
-from powerbudget.compare.resizing import with_load
 from powerbudget.errors import InputError
 from powerbudget.report.compare_page import compare_page
 from powerbudget.site.reader import read_site_text
@@ -188,7 +188,7 @@ def test_every_option_stands_under_the_same_sky_and_load():
     problems = [o.trial.run.problem for o in sunny().options if o.trial]
     assert len(problems) >= 5
     assert len({id(p.record) for p in problems}) == 1
-    assert len({id(p.budget) for p in problems}) == 1
+    assert len({p.budget.tier_w.tobytes() for p in problems}) == 1
 
 
 def test_the_solar_option_is_what_size_picks():
@@ -243,7 +243,12 @@ def test_a_load_that_turns_is_confirmed_by_comparing_again():
     assert min(kept, lost) < load.turns_at < max(kept, lost)
     assert max(kept / lost, lost / kept) <= 1.02
     for value, title in ((kept, result.best.title), (lost, load.takes_over)):
-        again = compare(with_load(design, value / load.today), turns=False)
+        # As a site file would have it: everything that draws, by the contingency.
+        bus = design.tables.bus.model_copy(
+            update={"contingency_frac": value / load.today - 1}
+        )
+        tables = design.tables.model_copy(update={"bus": bus})
+        again = compare(replace(design, tables=tables), turns=False)
         assert again.load_w == pytest.approx(value, rel=1e-6)
         assert again.best.title == title
     if days.between is not None:
@@ -308,7 +313,7 @@ tank = {{ volume = "1234 L", count = 2, place = "buried" }}
 """
 
 
-@pytest.mark.parametrize(("rated", "units", "tanks"), [(90, 1, 2), (30, 2, 4)])
+@pytest.mark.parametrize(("rated", "units", "tanks"), [(90, 1, 2), (13, 2, 4)])
 def test_the_sites_own_machine_is_what_is_sized(rated, units, tanks):
     """Its rating, fuel use and tank stand in place of the classes of the kind."""
     more = OWN.format(rated=rated, count=1)
@@ -317,9 +322,8 @@ def test_the_sites_own_machine_is_what_is_sized(rated, units, tanks):
     mine = next(o for o in result.options if o.name == "thermoelectric")
     (source,) = mine.trial.generators
     assert (source.name, source.rated_w) == ("north burner", rated)
-    assert source.quantity >= 1
+    assert (source.quantity, source.tank.count) == (units, tanks)
     assert source.tank.volume_l == 1234
-    assert source.tank.count == 2 * source.quantity
     # A thermoelectric burner burns its full fuel day and night.
     assert mine.fuel_per_year == pytest.approx(5 * 365.25 * source.quantity, rel=2e-3)
     assert "(north burner)" in mine.parts
@@ -471,7 +475,8 @@ def test_which_prices_are_in_which_currency_is_said_at_once():
     assert first.given.startswith(
         "CAD: costs.module, costs.trips.visit; USD (built-in)"
     )
-    assert all(fault.where in first.given for fault in others)
+    named = first.given.split("USD (built-in): ")[1].split(", ")
+    assert [fault.where for fault in others] == named == sorted(named)
     assert "costs.pieces.battery_energy" in {fault.where for fault in others}
 
 
@@ -549,7 +554,7 @@ def test_the_verb_exits_1_when_nothing_will_do(tmp_path):
     text = '[compare]\noptions = ["methanol-cell"]\n'
     path = tmp_path / "cold.toml"
     body = BASE.format(latitude=60.0, longitude=-118.0, zone="UTC-7", record="",
-                       watts=20_000, tilt=75, cold=-30)  # fmt: skip
+                       watts=600, tilt=75, cold=-30)  # fmt: skip
     weather = MONTHLY.format(december=0.25)
     path.write_text(body.replace('[weather]\nrecord = ""\n', weather) + text)
     done = subprocess.run(
@@ -558,7 +563,7 @@ def test_the_verb_exits_1_when_nothing_will_do(tmp_path):
     )  # fmt: skip
     assert done.returncode == 1, done.stderr
     assert "NOT MET" in done.stdout
-    assert "leaves what it bears (-20 to 50 degC)" in " ".join(done.stdout.split())
+    assert "leaves what it bears (-20 to 45 degC)" in " ".join(done.stdout.split())
 
 
 def test_the_verb_exits_2_on_a_rate_without_its_sign(tmp_path):

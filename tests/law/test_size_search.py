@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import InputError
 from powerbudget.site.reader import Design, read_site
@@ -69,7 +70,7 @@ def unbeaten(designs):
 
 def at_health(problem, health):
     """Return the site with a battery of so much capacity."""
-    return problem.with_bank(problem.bank.with_health(health))
+    return problem.under(Scenario(state_of_health_frac=health))
 
 
 def lasting_grid(problem):
