@@ -154,6 +154,18 @@ class Budget:
         found: Floats = self.mean_w.sum(axis=1)
         return found
 
+    @property
+    def design_cold_degc(self) -> float:
+        """Air at which heaters are reckoned in the tables of the budget [degC]."""
+        return float(self.grid.air_degc[0])
+
+    @property
+    def heated(self) -> bool:
+        """Whether a load follows the air: its daily load is that of the design cold."""
+        return any(
+            item.load.heater is not None and item.on_w > 0 for item in self.items
+        )
+
     def scaled(self, factor: float) -> Budget:
         """Return the budget with every load at the bus so many times as large.
 
@@ -221,7 +233,8 @@ def load_budget(design: Design) -> Budget:
     Notes
     -----
     Heaters are reckoned at the design cold in these tables; the hourly simulation
-    follows the air of the weather record.
+    follows the air of the weather record, and
+    `powerbudget.loads.series.daily_load_wh` tells what months come to then.
     """
     feeds = rails(design)
     grid = design_grid(_place(design), design.tables.criteria.autonomy_degc)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -15,8 +17,10 @@ from openpyxl import load_workbook
 from typer.testing import CliRunner
 
 from powerbudget.balance import columns as col
+from powerbudget.balance import stages
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
+from powerbudget.checks.branches import separate
 from powerbudget.checks.facts import collect
 from powerbudget.checks.protection import converter
 from powerbudget.checks.result import Check
@@ -25,11 +29,15 @@ from powerbudget.loads import budget as budget_module
 from powerbudget.loads import items as items_module
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.loads.lines import rail_maximum_w
+from powerbudget.loads.series import bus_series, daily_load_wh, design_grid, share
 from powerbudget.report.page.blocks import Table
 from powerbudget.report.page.loads_part import loads_section
 from powerbudget.report.page.sources import Sources
 from powerbudget.report.workbook import write_workbook
-from powerbudget.site.reader import read_site_text
+from powerbudget.site.loadmodel import Load
+from powerbudget.site.reader import read_site, read_site_text
+from powerbudget.sizing.design_month import design_month
+from powerbudget.sizing.sitesheet import site_figures
 
 STEPS = 'shed_first = "24.4 V"\nshed_second = "23.9 V"'
 DRIVERS = (
@@ -341,3 +349,95 @@ def test_a_verb_reckons_the_loads_once(
     site = Path(__file__).parents[2] / "sites" / "checked-station-12v.toml"
     CliRunner().invoke(app, [*verb, str(site), "--json"])
     assert len(calls) == 1
+
+
+@given(case=load_lists())
+@FEW
+def test_months_of_the_series_are_those_of_the_tables(
+    site_text: Any, case: dict[str, Any]
+) -> None:
+    """In the design year the hourly series gives the budget's own daily loads."""
+    budget = budget_of_case(site_text, case)
+    rows = bus_series(budget, budget.grid)
+    found = daily_load_wh(budget, rows, budget.grid.month)
+    assert found == pytest.approx(budget.daily_load_wh, rel=1e-9)
+    january = budget.grid.month == 1
+    only = daily_load_wh(budget, rows[january], budget.grid.month[january])
+    assert only[0] == pytest.approx(budget.daily_load_wh[0], rel=1e-9)
+    assert np.all(np.isnan(only[1:]))
+
+
+def test_heaters_follow_the_air_of_the_record_by_month(site_text: Any) -> None:
+    """A heater's month is its loss at the record's air, and the cold's in the budget."""
+    case = {"rows": [], "heater": True, "base": (7, 20), "contingency": 15}
+    problem = prepare(read_site_text(text_of(site_text, case)))
+    budget, record = problem.budget, problem.record
+    found = stages.daily_load_wh(budget, record)
+    heater_w = np.clip(1.5 * (5 - record.temp_air_degc) - 2, 0, 60)
+    standing_w = 2 + 0.4 + 24 * 0.027
+    for month in range(12):
+        mean_w = float(heater_w[record.month == month + 1].mean())
+        wanted = 24 * 1.15 * (standing_w + mean_w)
+        assert found[month] == pytest.approx(wanted, rel=1e-9)
+    cold_w = 1.5 * (5 + 20) - 2
+    assert budget.heated
+    assert budget.design_cold_degc == -20
+    assert budget.daily_load_wh == pytest.approx(24 * 1.15 * (standing_w + cold_w))
+    worksheet = site_figures(problem)[2].load_ah_by_month
+    assert worksheet == pytest.approx(tuple(found / 24))
+    assert design_month(problem).load_ah_per_day in list(found / 24)
+
+
+@pytest.mark.parametrize("heater", [False, True])
+def test_the_page_names_the_design_cold_and_the_months(
+    site_text: Any, heater: bool
+) -> None:
+    """A heated site's page says at which air it draws so much, and what months draw."""
+    case = {"rows": [], "heater": heater, "base": (7, 20), "contingency": 15}
+    problem = prepare(read_site_text(text_of(site_text, case)))
+    budget, run = problem.budget, SimpleNamespace(strings=1, generation=())
+    package: Any = SimpleNamespace(budget=budget, problem=problem, run=run)
+    section = loads_section(package, Sources(""))
+    found = stages.daily_load_wh(budget, package.problem.record)
+    tables = {block.key: block for block in section.blocks if isinstance(block, Table)}
+    assert budget.heated == heater
+    assert ("heaters at the design cold of -20 degC" in section.lead) == heater
+    assert ("daily-load" in tables) == heater
+    if heater:
+        rows = tables["daily-load"].rows
+        assert [row.cells[1].sort for row in rows] == list(budget.daily_load_wh)
+        assert [row.cells[2].sort for row in rows] == list(found)
+
+
+@pytest.mark.parametrize(
+    ("dates", "inside", "outside"),
+    [
+        ("1 Jun to 31 Aug", (151, 242), (150, 243)),
+        ("15 Nov to 1 Mar", (318, 364, 0, 59), (317, 60)),
+        ("4 Jul to 4 Jul", (184,), (183, 185)),
+    ],
+)
+def test_a_season_holds_its_first_and_its_last_day(
+    dates: str, inside: tuple[int, ...], outside: tuple[int, ...]
+) -> None:
+    """Both dates are in it and their neighbors are not: 1 June is day 151 from 0."""
+    seasons: Any = [{"dates": dates, "duty": "50 %"}]
+    load = Load(name="pump", typical="10 W", duty="10 %", seasons=seasons)
+    daily = share(load, design_grid((50.0, 0.0, 0.0), 0.0)).reshape(365, 24)
+    assert all(np.all(daily[day] == 0.5) for day in inside)
+    assert all(np.all(daily[day] == 0.1) for day in outside)
+
+
+def test_alike_lines_of_a_rack_are_told_once_with_their_number() -> None:
+    """What `check` leaves out it counts: names and "N more" come to all loads."""
+    site = Path(__file__).parents[2] / "sites" / "tag-list-station.toml"
+    facts = collect(read_site(site))
+    named = separate(facts)
+    more = [re.search(r" and (\d+) more of the rack$", name) for name, _ in named]
+    hidden = sum(int(found[1]) for found in more if found)
+    assert hidden > 0
+    assert len(named) + hidden == len(facts.items)
+    told = json.loads(CliRunner().invoke(app, ["check", str(site), "--json"]).stdout)
+    subjects = {row["subject"] for row in told.get("rows", told.get("checks"))}
+    names = [name for name, _ in named if " more of the rack" in name]
+    assert set(names) & subjects

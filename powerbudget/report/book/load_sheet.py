@@ -85,8 +85,10 @@ class Listed:
 
     @property
     def seasonal(self) -> bool:
-        """Whether any line differs by month."""
-        return any(self.by_season(item) for item in self.items)
+        """Whether any line differs by month, a heater by the air of the record."""
+        return any(
+            self.by_season(item) or item.load.heater is not None for item in self.items
+        )
 
     def named(self) -> dict[str, Rail]:
         """Return the converters by name."""

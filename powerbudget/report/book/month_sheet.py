@@ -7,7 +7,11 @@ from collections.abc import Iterable
 from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from powerbudget.balance.stages import daily_load_wh, load_moments
 from powerbudget.loads.lines import STANDING, kinds_wh, rail_average_w
+from powerbudget.loads.series import follows_weather, monthly_share
 from powerbudget.report.book.load_sheet import BY_MONTH, Listed, LoadCells, listed
 from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
 from powerbudget.site.fields import MONTHS
@@ -45,8 +49,10 @@ def write_months(book: Book, package: Package, cells: LoadCells) -> None:
         _time_on(sheet, item, lines)
     sheet.down()
     energy = _energy(sheet, package, lines, cells)
-    values = [float(wh) for wh in package.budget.mean_w.sum(axis=1)]
+    values = [float(wh) for wh in package.budget.daily_load_wh]
     _pick(sheet, "heaviest month", "heaviest_month", energy, values)
+    if any(follows_weather(item.load) for item in lines.items):
+        energy, values = _record(sheet, package, lines, cells, energy)
     if package.sizing is not None:
         _design(sheet, package, energy, values)
         sheet.note("The array is made for the month with the largest load over sun.")
@@ -93,8 +99,41 @@ def _energy(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> 
     last = sheet.row
     _row(sheet, "with the contingency, Wh/day",
          [f"(1+contingency)*SUM({c}{first}:{c}{last})" for c in COLUMNS],
-         [float(wh) for wh in package.budget.mean_w.sum(axis=1)])  # fmt: skip
+         [float(wh) for wh in package.budget.daily_load_wh])  # fmt: skip
     return sheet.row
+
+
+def _record(
+    sheet: Sheet, package: Package, lines: Listed, cells: LoadCells, energy: int
+) -> tuple[int, list[float]]:
+    """Write the load of each month in the record's air and nights, and return it."""
+    moments = load_moments(package.problem.record)
+    sheet.down()
+    sheet.heads("share of each month in the weather record", *MONTHS, right=RIGHT)
+    terms: list[str] = []
+    for number, item in enumerate(lines.items):
+        if not follows_weather(item.load):
+            continue
+        r, here = cells.first + number, sheet.row + 1
+        slope = cells.converters.get(item.load.supply or "")
+        through = f"Loads!$G${slope}*" if slope else ""
+        terms.append(
+            f"{through}(Loads!$L${r}+Loads!$O${r})*({{c}}{here}-{{c}}{r})"
+        )
+        found = monthly_share(item.load, moments)
+        known = np.where(np.isnan(found), item.share.mean(axis=1), found)
+        sheet.write(item.load.name)
+        for column, share in enumerate(known, start=1):
+            sheet.write(float(share), column, FOUND)
+        sheet.down()
+    values = [float(wh) for wh in daily_load_wh(package.budget, package.problem.record)]
+    _row(sheet, "in the weather record, Wh/day",
+         [f"{c}{energy}+(1+contingency)*24*({'+'.join(terms).format(c=c)})"
+          for c in COLUMNS], values)  # fmt: skip
+    total = sheet.row
+    sheet.note("The load list takes heaters at the design cold; the array is made for the "
+               "months of the weather record.")  # fmt: skip
+    return total, values
 
 
 def _fed(lines: Listed, names: Iterable[str]) -> list[float]:
