@@ -23,8 +23,6 @@ from powerbudget.errors import InputError
 from powerbudget.loads.voltage import end_of_wire
 from powerbudget.site.reader import read_site, read_site_text
 
-pytestmark = pytest.mark.slow
-
 ROOT = Path(__file__).resolve().parents[2]
 SITE = """
 [site]
@@ -417,6 +415,7 @@ def run(*words: object):
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_exit_codes_and_page_of_the_verb():
     """A failing site exits 1, a sound one 0, an unreadable one 2; worst stands first."""
     bad = run("sites/balances-on-paper.toml")
@@ -432,6 +431,7 @@ def test_exit_codes_and_page_of_the_verb():
     assert "Traceback" not in missing.stderr
 
 
+@pytest.mark.slow
 def test_json_and_csv_of_the_verb(tmp_path):
     """The promised keys are there, and the rows open in a spreadsheet."""
     picture = tmp_path / "stairs.png"
@@ -469,6 +469,7 @@ MADE_TO_FAIL = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_demo_sites_fail_only_what_they_were_made_to_fail(sites):
     """The demo sites hold no circuit fault that nobody put there."""
     for path in sites:

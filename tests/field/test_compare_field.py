@@ -19,8 +19,6 @@ from powerbudget.report.compare_page import compare_page
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.search import size
 
-pytestmark = pytest.mark.slow
-
 BASE = """
 [site]
 name = "Test site (invented)"
@@ -114,6 +112,7 @@ def titles(result):
 # Rules of practice: panels below 50 to 100 W where the worst month has 2 to 3 sun
 # hours and more; thermoelectric generators on gas of the site above 50 to 55 degrees
 # or below 1 to 1.5 sun hours.
+@pytest.mark.slow
 def test_twenty_watts_in_the_sunny_south_are_solar():
     """Panels and battery come first by far, and no fuel price turns that."""
     result = sunny()
@@ -125,6 +124,7 @@ def test_twenty_watts_in_the_sunny_south_are_solar():
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_a_dark_northern_wellpad_burns_its_own_gas():
     """With free gas the thermoelectric generator comes first, alone or with panels."""
     result = dark()
@@ -137,6 +137,7 @@ def test_a_dark_northern_wellpad_burns_its_own_gas():
     assert turn.takes_over == "solar and battery"
 
 
+@pytest.mark.slow
 def test_every_option_is_asked_the_same_unless_the_site_file_says_otherwise():
     """Five days for all by default, without a word; two days beside fuel are told.
 
@@ -159,6 +160,7 @@ def test_every_option_is_asked_the_same_unless_the_site_file_says_otherwise():
     ]
 
 
+@pytest.mark.slow
 def test_a_relay_that_is_reached_by_air_does_not_burn_propane_alone():
     """Propane by sling load loses to panels with or without a helper."""
     text = '[access]\nmode = "air"\ndelay = "14 d"\n[compare]\n'
@@ -455,6 +457,7 @@ def test_half_of_the_prices_rank_no_size():
     )
 
 
+@pytest.mark.slow
 def test_which_prices_are_in_which_currency_is_said_at_once():
     """The first fault lists the keys of both currencies, the others ask for each."""
     with pytest.raises(InputError) as caught:
@@ -512,6 +515,7 @@ def run(tmp_path, *options, text=""):
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_the_verb_prints_json_with_the_keys_of_the_contract(tmp_path):
     """Names, availability, cost, fuel with unit, visits and CO2e of every option."""
     done = run(tmp_path, "--json", "--plot", str(tmp_path / "a.png"))
@@ -524,6 +528,7 @@ def test_the_verb_prints_json_with_the_keys_of_the_contract(tmp_path):
     assert (tmp_path / "a.png").stat().st_size > 20_000
 
 
+@pytest.mark.slow
 def test_the_verb_prints_rows_and_a_page(tmp_path):
     """CSV has one row an option; the page says why and what each price rests on."""
     one = '[compare]\noptions = ["solar", "thermoelectric"]\n'
@@ -534,6 +539,7 @@ def test_the_verb_prints_rows_and_a_page(tmp_path):
         assert words in page
 
 
+@pytest.mark.slow
 def test_the_verb_exits_1_when_nothing_will_do(tmp_path):
     """An option that cannot meet the criteria says so and ends with 1."""
     text = '[compare]\noptions = ["methanol-cell"]\n'

@@ -14,8 +14,6 @@ from powerbudget.review.claimsfile import claims_of, read_claims
 from powerbudget.review.reviewer import review
 from powerbudget.site.reader import read_site, read_site_text
 
-pytestmark = pytest.mark.slow
-
 ROOT = Path(__file__).resolve().parents[2]
 SITE = ROOT / "sites" / "coastal-meter-run.toml"
 CLAIMS = ROOT / "sites" / "claims" / "coastal-meter-run.toml"
@@ -187,6 +185,7 @@ def test_days_on_a_battery_without_a_site(load, more, verdict):
     assert done.verdict == verdict
 
 
+@pytest.mark.slow
 def test_days_at_25_degc_are_no_days_at_minus_30(plain):
     """200 Ah hold 10 d of 10 W warm; at -30 degC at most 0.60 of it, so 6 d."""
     keys = {"kind": "autonomy", "claimed": "8 d"}
@@ -205,6 +204,7 @@ def test_days_at_25_degc_are_no_days_at_minus_30(plain):
     assert again.margin_frac < 0
 
 
+@pytest.mark.slow
 def test_the_load_at_which_a_claim_turns_makes_it_true(plain, site_text):
     """A site of exactly the solved load bears the claim out."""
     done = judged(plain, kind="autonomy", claimed="8 d")
@@ -217,6 +217,7 @@ def test_the_load_at_which_a_claim_turns_makes_it_true(plain, site_text):
     assert more.cases[0].holds is False
 
 
+@pytest.mark.slow
 def test_ah_of_12_v_blocks_halve_on_a_24_v_bus(site_text):
     """200 Ah of 12 V blocks are 100 Ah at 24 V: the same as 100 Ah named at 24 V."""
     design = read_site_text(site_text(LOAD, 24, cold="10 degC"))
@@ -273,6 +274,7 @@ def test_an_autonomy_takes_only_the_way_out_of_a_round_trip():
 # --- sun, panel, generator, temperature -----------------------------------------
 
 
+@pytest.mark.slow
 def test_a_panel_that_rated_watts_and_kind_sun_cannot_feed(site_text):
     """30 W take 720 Wh a day; 100 W under at most 5.3 sun hours give 530 Wh."""
     load = '[[load]]\nname = "station"\ntypical = "30 W"\n'
@@ -366,6 +368,7 @@ def test_propane_at_minus_40_has_no_burner_pressure(plain):
     assert propane == pytest.approx(-32.9, abs=0.2)
 
 
+@pytest.mark.slow
 def test_a_recovery_turns_at_what_was_found(plain):
     """The longest of the cold curves is supported, half of the shortest is not."""
     first = judged(plain, kind="recovery", claimed="30 d")
@@ -375,6 +378,7 @@ def test_a_recovery_turns_at_what_was_found(plain):
     assert judged(plain, kind="recovery", claimed=whole).verdict == "supported"
 
 
+@pytest.mark.slow
 def test_annual_sun_hours_are_not_those_of_the_worst_month(plain):
     """A figure between the worst month and the year is true of the year only."""
     worst = judged(plain, kind="sun", claimed="4 h").found
@@ -457,6 +461,7 @@ def run(*words):
     )
 
 
+@pytest.mark.slow
 def test_the_demo_holds_true_false_and_untellable_claims():
     """Eight claims: every verdict comes up, each with a condition."""
     done = review(read_site(SITE), CLAIMS)
@@ -467,6 +472,7 @@ def test_the_demo_holds_true_false_and_untellable_claims():
     assert all(claim.missing for claim in done.claims if claim.verdict == "cannot tell")
 
 
+@pytest.mark.slow
 def test_json_has_the_keys_of_the_contract():
     """Every claim has its words, figures, verdict, margin, condition and gaps."""
     done = run(SITE, CLAIMS, "--json")
@@ -476,6 +482,7 @@ def test_json_has_the_keys_of_the_contract():
                 "condition", "missing"} <= set(claim)  # fmt: skip
 
 
+@pytest.mark.slow
 def test_exit_codes_and_the_page(tmp_path):
     """0 where all are supported, 1 where not, 2 where none can be used."""
     path = tmp_path / "claims.toml"

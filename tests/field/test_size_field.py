@@ -28,8 +28,6 @@ from powerbudget.sizing.figures import (
 from powerbudget.sizing.search import size
 from powerbudget.sizing.sheetlines import worksheet_from
 
-pytestmark = pytest.mark.slow
-
 ROOT = Path(__file__).resolve().parents[2]
 BASIN = ROOT / "sites" / "foggy-basin-station.toml"
 SHARED = ROOT.parent / "shared" / "weather"
@@ -192,6 +190,7 @@ def basin():
     return size(read_site(BASIN))
 
 
+@pytest.mark.slow
 def test_basin_is_built_as_its_worksheet_asks(basin):
     """The demo site's own panel and battery are the worksheet's."""
     tables = read_site(BASIN).tables
@@ -202,6 +201,7 @@ def test_basin_is_built_as_its_worksheet_asks(basin):
     assert value["AL"] >= tables.criteria.array_to_load_ratio
 
 
+@pytest.mark.slow
 def test_basin_fails_its_winters_and_says_why(basin):
     """The loads are lost on a day that is named; the mean month's sun is the reason."""
     found = basin.disagreement
@@ -213,6 +213,7 @@ def test_basin_fails_its_winters_and_says_why(basin):
     assert abs(found.array_strings_replaced / found.array_strings_in_record - 1) < 0.3
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not SHARED.is_dir(), reason="no shared weather beside the checkout")
 def test_worksheet_passes_and_eighteen_measured_years_fail():
     """At 39 degrees north the wet February of 1998 empties what the worksheet asks."""
@@ -276,6 +277,7 @@ def test_several_tilts_on_the_command_line(tmp_path):
     assert "--tilt" in str(wrong.exception)
 
 
+@pytest.mark.slow
 def test_pictures_are_drawn_also_where_nothing_meets(tmp_path):
     """Frontier and worksheet pictures are files, with a pick and without one."""
     from powerbudget.report.size_chart import frontier_chart, worksheet_chart

@@ -22,8 +22,6 @@ from powerbudget.sizing.worksheet import (
     replacing_array_a,
 )
 
-pytestmark = pytest.mark.slow
-
 SITES = ["starter", "coastal-meter-run", "two-well-pad", "hot-valve-site"]
 
 
@@ -125,6 +123,7 @@ def test_spell_runs_from_full_to_the_lowest(prepared):
     assert 0.8 < truth.charge_efficiency_frac <= 1.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["starter", "hot-valve-site"])
 def test_plain_grid_equals_the_kernel_size_by_size(prepared, name):
     """All sizes advanced at once in NumPy end where each one's own run does."""

@@ -1,6 +1,6 @@
 """Draw mutants of the package by a seed and see which of them the tests notice.
 
-    python tests/mutation/sample.py map FOLDER            (once: which test runs which line)
+    python tests/mutation/sample.py map FOLDER [FILE ...]   which test runs which line
     python tests/mutation/sample.py run FOLDER [SEED [COUNT]]
     python tests/mutation/sample.py show FOLDER SEED
 
@@ -167,8 +167,8 @@ def run_tests(
     return process.exitcode, said.read_text("utf-8", errors="replace")
 
 
-def make_map(folder: Path) -> None:
-    """Run the default tests once, and keep which test executes which line, and how long."""
+def make_map(folder: Path, files: list[str]) -> None:
+    """Run the default tests, or those of some files, and keep what executes which line."""
     tree = copy(folder / "tree")
     data = folder / "coverage"
     (folder / "coveragerc").write_text(f"[run]\ndata_file = {data}\n", "utf-8")
@@ -177,7 +177,9 @@ def make_map(folder: Path) -> None:
         "--cov-context=test", f"--cov-config={folder / 'coveragerc'}", "-vv",
         "--durations=0", "--durations-min=0", "-rN",
     ]  # fmt: skip
-    (folder / "map.log").write_text(run_tests(tree, words)[1], "utf-8")
+    said = run_tests(tree, [*words, *(["--cov-append"] if files else []), *files])[1]
+    with (folder / "map.log").open("a" if files else "w", encoding="utf-8") as out:
+        out.write(said)
 
 
 @dataclass(frozen=True)
@@ -410,9 +412,9 @@ def show(folder: Path, seed: int) -> None:
 def main(words: list[str]) -> int:
     """Do what the command line asks for; exit code 2 where it asks nothing."""
     match words:
-        case ["map", folder]:
+        case ["map", folder, *files]:
             Path(folder).mkdir(parents=True, exist_ok=True)
-            make_map(Path(folder).resolve())
+            make_map(Path(folder).resolve(), files)
         case ["run", folder, *rest]:
             seed = int(rest[0]) if rest else SETTINGS["seed"]
             count = int(rest[1]) if len(rest) > 1 else SETTINGS["mutants"]
