@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from powerbudget.checks.facts import Facts
 from powerbudget.checks.result import Check, Row
 from powerbudget.generators.cold import fuel_pressure_check
+from powerbudget.limits import Limit
 
 NAME = "fuel pressure in the cold"
 REMEDY = (
@@ -21,6 +22,7 @@ def pressure(facts: Facts) -> Iterator[Row]:
         found = fuel_pressure_check(unit, facts.problem.record)
         if found is None:
             continue
+        held = Limit(found.value_degc, found.limit_degc, "lower", "degC")
         yield Check(
             name=NAME,
             subject=found.name,
@@ -28,7 +30,9 @@ def pressure(facts: Facts) -> Iterator[Row]:
             limit=found.limit_degc,
             unit="degC",
             verdict=found.verdict,
-            margin=found.value_degc - found.limit_degc,
+            margin=held.margin,
+            margin_unit=held.margin_unit,
+            side=held.sense,
             rule=found.rule,
             source=found.source,
             remedy=REMEDY,

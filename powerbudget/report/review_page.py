@@ -5,9 +5,10 @@ from __future__ import annotations
 import textwrap
 
 from powerbudget.checks.cautions import caution_text, cautions
+from powerbudget.limits import printed
 from powerbudget.quantities import show
 from powerbudget.report.text import WIDTH, count, table, wrapped
-from powerbudget.review.verdict import Case, Judged, Review
+from powerbudget.review.verdict import Case, Judged, Review, held
 
 CLAIM_WIDTH = 42
 INDENT = "      "
@@ -75,12 +76,11 @@ def figure_text(value: float | None, unit: str, digits: int = 3) -> str:
 
 
 def _margin(claim: Judged) -> str:
-    if claim.margin_frac is None:
+    limit = held(claim)
+    if limit is None:
         return "-"
-    percent = 100 * claim.margin_frac
-    if abs(percent) < 0.5:
-        return "0 %"
-    return f"{percent:+.0f} %" if abs(percent) < 1000 else f"{percent:+.2g} %"
+    figures = [figure_text(x, claim.unit) for x in (claim.found, claim.claimed)]
+    return printed(limit, *figures)
 
 
 def _table(review: Review) -> str:
@@ -173,7 +173,7 @@ def _found(claim: Judged) -> str:
     if low is not None and high is not None and abs(high - low) > 1e-9 * abs(high):
         ends = f"{figure_text(low, claim.unit)} to {figure_text(high, claim.unit)}"
         text += f" (range {ends})"
-    if claim.margin_frac is not None:
+    if claim.margin is not None:
         text += f"; margin {_margin(claim)}"
     return text + "."
 

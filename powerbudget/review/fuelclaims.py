@@ -70,8 +70,7 @@ def judge_fuel(claim: FuelClaim, blank: Judged) -> Judged:
         sources=_fuel_sources(claim),
         cautions=(HYDROGEN,),
     )
-    done = conclude(done)
-    return replace(done, margin_frac=1 - least / use.amount)
+    return conclude(done)
 
 
 def _amount(value: float, unit: str) -> str:

@@ -23,7 +23,7 @@ from powerbudget.review.sunlight import (
     sky_cautions,
     sun_hours,
 )
-from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets
+from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets, sides
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.parts import ModulePart
 from powerbudget.sizing.recovery import recovery
@@ -218,11 +218,12 @@ def _array_remarks(
 ) -> list[str]:
     run = desk.simulate(setting, sun)
     failed = [v.name for v in desk.failed(run, array_only=True)]
-    worst = min(run.monthly, key=lambda row: row.array_to_load_ratio)
+    least = run.array_to_load
+    worst = next(row for row in run.monthly if row.month == least.month)
     year = _year_ratio(run)
     found = [
-        f"array over load with it: {worst.array_to_load_ratio:.2f} in "
-        f"{MONTHS[worst.month - 1]}, {year:.2f} over the year; the worst month decides",
+        f"array over load with it: {least.text}; {year:.2f} over the year; the worst "
+        "month decides",
     ]
     if failed:
         found.append("not met with it: " + ", ".join(failed))
@@ -273,8 +274,8 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
         return desk.simulate(setting, sun).availability_to_loss_frac
 
     def holds(found: float) -> bool:
-        # A ten-thousandth is an hour a year here; rounding must not hide it.
-        return found >= claimed - 1e-9
+        kind = blank.kind
+        return all(x.met for x in sides(claimed, found, "at least", "fraction", kind))
 
     settings = desk.settings()
     cases = [Case(s.name, share(s), holds(share(s))) for s in settings]
@@ -304,11 +305,7 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
         sources=(f"weather: {desk.problem.record.source}",),
         cautions=sky_cautions(desk),
     )  # fmt: skip
-    done = conclude(done)
-    # A tenth of a percent of availability is ten times the hours lost, or a tenth.
-    found = done.found if done.found is not None else 0.0
-    room = 1 - (1 - found) / (1 - claimed) if claimed < 1 else None
-    return replace(done, margin_frac=room)
+    return conclude(done)
 
 
 def _availability_solved(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from powerbudget.limits import printed
 from powerbudget.report.page.blocks import (
     Block,
     Column,
@@ -16,6 +17,7 @@ from powerbudget.report.page.blocks import (
 )
 from powerbudget.report.page.sources import Sources
 from powerbudget.report.review_page import figure_text, sentence
+from powerbudget.review.verdict import held
 
 if TYPE_CHECKING:
     from powerbudget.report.page.package import Package
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 TONES = {"supported": "good", "not supported": "bad", "cannot tell": ""}
 COLUMNS = (
     Column("no", "", True), Column("claim"), Column("claimed"), Column("found"),
-    Column("margin", "% of the claim", True), Column("verdict"),
+    Column("margin", "", True), Column("verdict"),
 )  # fmt: skip
 
 
@@ -79,7 +81,9 @@ def _words(claim: Judged) -> list[str]:
 
 
 def _row(claim: Judged) -> Row:
-    margin = "" if claim.margin_frac is None else f"{100 * claim.margin_frac:+.0f}"
+    limit = held(claim)
+    figures = [figure_text(x, claim.unit) for x in (claim.found, claim.claimed)]
+    margin = "" if limit is None else printed(limit, *figures)
     return Row((
         word(str(claim.number)), word(claim.claim),
         word(figure_text(claim.claimed, claim.unit)),
