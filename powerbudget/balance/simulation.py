@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
-from powerbudget.balance.drive import HOURS_PER_YEAR, run_kernel, start_removed_ah
 from powerbudget.balance.arrayload import (
     ArrayToLoad,
     array_to_load,
@@ -17,6 +16,7 @@ from powerbudget.balance.arrayload import (
     delivered_w,
     ratio_of,
 )
+from powerbudget.balance.drive import HOURS_PER_YEAR, run_kernel, start_removed_ah
 from powerbudget.balance.events import (
     Event,
     Frost,

@@ -84,11 +84,12 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
 ) -> None:
     """Find the panel and battery that meet every criterion.
 
-    Sizes for the battery at end of life and when new. Searches whole strings of the file's module (W) and battery unit (Ah), and the tilts
-    and strings that [sizing] names, hour by hour over all years. Prints the frontier,
-    the cheapest, the lightest and the one of fewest parts, what one step fewer fails
-    and one more buys, and a hand worksheet with what it leaves out. Exit code 1 when
-    nothing in reach meets the criteria.
+    Sizes for the battery at end of life and when new. Searches whole strings of the
+    file's module (W) and battery unit (Ah), and the tilts and strings that [sizing]
+    names, hour by hour over all years. Prints the frontier, the cheapest, the lightest
+    and the one of fewest parts, what one step fewer fails and one more buys, and a
+    hand worksheet with what it leaves out. Exit code 1 when nothing in reach meets the
+    criteria.
     """
     from powerbudget.report.files import PICTURES, check_target
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from powerbudget.review.sunlight import (
     sun_hours,
 )
 from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets, sides
+from powerbudget.review.wording import needs_no_visit
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.parts import ModulePart
 from powerbudget.sizing.recovery import recovery
@@ -295,17 +296,18 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     allowed = (1 - claimed) * HOURS_A_YEAR
     span = f"{desk.run.years:.2g}"
     over = "one year" if span == "1" else f"{span} years"
+    promise = _visit_case(claim, desk, own, 1.0)
     done = replace(
         blank,
-        cases=tuple(cases),
+        cases=(*cases, *promise.cases),
         solved=solved,
-        missing=tuple(open_points(cases)),
+        missing=(*open_points(cases), *promise.missing),
         remarks=(f"{hours:.1f} h a year without the loads over {over} of record; the "
-                 f"claim allows {allowed:.1f} h",),
+                 f"claim allows {allowed:.1f} h", *promise.remarks),
         sources=(f"weather: {desk.problem.record.source}",),
         cautions=sky_cautions(desk),
     )  # fmt: skip
-    return conclude(done)
+    return conclude(done, known=not promise.missing)
 
 
 def _availability_solved(
@@ -371,16 +373,44 @@ def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
         text = f"it holds with an array of {show(watts, 'W')} or more "
         text += f"(here {show(sun * array_w(desk), 'W')})"
         solved.append(Solved("array", watts, "W", text))
+    promise = _visit_case(claim, desk, own, sun)
     done = replace(
         blank,
-        cases=tuple(cases),
+        cases=(*cases, *promise.cases),
         solved=tuple(solved),
-        missing=tuple(open_points(cases)),
+        missing=(*open_points(cases), *promise.missing),
         remarks=tuple(_recovery_remarks(desk, own, sun)),
         sources=(f"weather: {desk.problem.record.source}",),
         cautions=sky_cautions(desk),
     )
-    return conclude(done)
+    return conclude(done, known=not promise.missing)
+
+
+@dataclass(frozen=True)
+class _Promise:
+    """What a claim that nobody has to come adds to it: cases, gaps and remarks."""
+
+    cases: tuple[Case, ...] = ()
+    missing: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+
+def _visit_case(
+    claim: AvailabilityClaim | RecoveryClaim, desk: Desk, own: Setting, sun: float
+) -> _Promise:
+    """Return the fully discharged battery, where the words cover any outage."""
+    if not needs_no_visit(claim):
+        return _Promise()
+    if desk.design.tables.regulator.minimum_battery_v is None:
+        return _Promise(
+            missing=("[regulator] minimum_battery, below which it is dark",)
+        )
+    after = recovery(desk.simulate(own, sun))
+    name = "a fully discharged battery, which any outage may leave"
+    if after.flat_restarts:
+        return _Promise(cases=(Case(name, None, holds=True, where="claimed"),))
+    text = f"a fully discharged battery needs a visit: {after.reason}"
+    return _Promise((Case(name, None, holds=False, where="claimed"),), (), (text,))
 
 
 def _span(days: float) -> str:

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
-from powerbudget.balance.drive import WARM_UP_DAYS
 from powerbudget.balance.arrayload import deliverable_w
+from powerbudget.balance.drive import WARM_UP_DAYS
 from powerbudget.balance.problem import Problem
 from powerbudget.errors import ModelRangeError
 from powerbudget.limits import within

@@ -9,7 +9,8 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 ORDER = [
-    "cache", "errors", "quantities", "site", "loads", "weather", "array", "battery",
+    "cache", "errors", "quantities", "limits", "site", "loads", "weather", "array",
+    "battery",
     "generators", "balance", "sizing", "checks", "review", "compare", "report", "cli",
 ]  # fmt: skip
 MODULES = sorted(PACKAGE.rglob("*.py"))
