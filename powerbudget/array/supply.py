@@ -129,7 +129,11 @@ def array_series(
     return ArraySeries(
         poa_w_m2=plane.global_w_m2,
         cell_degc=cell,
-        p_mp_w=module_w * (array.series * _kept_frac(array)),
+        p_mp_w=kept(
+            "string",
+            (one, array.series, _kept_frac(array)),
+            lambda: module_w * (array.series * _kept_frac(array)),
+        ),
         v_nodes_v=nodes,
         i_string_a=kept(
             "string currents",

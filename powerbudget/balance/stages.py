@@ -150,16 +150,22 @@ def pack_rows(
     Returns
     -------
     array
-        A new one, one row an interval.
+        One row an interval, a copy: the kernel takes none that is barred from writing.
     """
-    rows = np.zeros((loads.shape[0], col.HOURLY_COLUMNS))
     efficiency = design.tables.regulator.efficiency_frac
-    rows[:, col.H_ARRAY_W] = mppt_power_w(array.p_mp_w, efficiency)
-    for tier, columns in enumerate(col.TIERS):
-        rows[:, columns] = loads[:, tier]
-    fill_climate(rows, now)
-    fill_sources(rows, sources)
-    return rows
+
+    def pack() -> Floats:
+        rows = np.zeros((loads.shape[0], col.HOURLY_COLUMNS))
+        rows[:, col.H_ARRAY_W] = mppt_power_w(array.p_mp_w, efficiency)
+        for tier, columns in enumerate(col.TIERS):
+            rows[:, columns] = loads[:, tier]
+        fill_climate(rows, now)
+        fill_sources(rows, sources)
+        return rows
+
+    others = (sources.steady_w, sources.follower_w, sources.open, sources.draw)
+    reads = (array.p_mp_w, efficiency, loads, now, *others)
+    return kept("pack", reads, pack).copy()
 
 
 def load_moments(record: WeatherRecord) -> Moments:

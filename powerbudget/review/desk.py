@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import Simulation, prepare_aged, simulate_size
-from powerbudget.battery.bank import Bank
+from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.scenario import Scenario
+from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.loads.budget import Budget, load_budget
-from powerbudget.review.solve import with_load, with_sun
 from powerbudget.review.spread import Spread, spread
 from powerbudget.site.model import Weather
 from powerbudget.site.reader import Design
@@ -34,18 +33,12 @@ class Setting:
     ----------
     name
         The conditions in words [text].
-    curve
-        Cold curve [name].
-    load
-        On the site's load [ratio].
-    sun
-        On what the record's sky gives [ratio].
+    scenario
+        What of the site is different under them.
     """
 
     name: str
-    curve: str
-    load: float = 1.0
-    sun: float = 1.0
+    scenario: Scenario
 
 
 @dataclass(frozen=True)
@@ -68,7 +61,7 @@ class Desk:
     @cached_property
     def problem(self) -> Problem:
         """The site laid out for simulation, its bank as old as stated."""
-        return prepare_aged(self.design)
+        return prepare(self.design)
 
     @cached_property
     def run(self) -> Simulation:
@@ -110,17 +103,21 @@ class Desk:
         list of Setting
             Own cold curve, the other one, the load at its likely low and high end.
         """
+
+        def setting(curve: str, factor: float = 1.0, words: str = "") -> Setting:
+            scenario = Scenario(temperature_derating=curve, load_factor=load * factor)
+            return Setting(f"{words}{curve} cold curve", scenario)
+
         bank = self.problem.bank
         own = bank.cold_curve
-        found = [Setting(f"{own} cold curve", own, load)]
+        found = [setting(own)]
         for name, curve in bank.chemistry.cold.items():
             if name != own and curve.y != bank.chemistry.cold[own].y:
-                found.append(Setting(f"{name} cold curve", name, load))
+                found.append(setting(name))
         ends = self.load_spread if ranged else None
         if ends is not None and ends.high_ratio - ends.low_ratio > 0.01:
-            low, high = ends.low_ratio, ends.high_ratio
-            found.append(Setting(f"{LOW_END}, {own} cold curve", own, load * low))
-            found.append(Setting(f"{HIGH_END}, {own} cold curve", own, load * high))
+            found.append(setting(own, ends.low_ratio, f"{LOW_END}, "))
+            found.append(setting(own, ends.high_ratio, f"{HIGH_END}, "))
         return found
 
     def darker(self) -> list[Setting]:
@@ -135,16 +132,15 @@ class Desk:
         if not (self.problem.record.typical_year and self.problem.strings):
             return []
         name = f"{DARKER} {100 * (1 - DARKER_SUN):.0f} % less sun"
-        return [Setting(name, self.problem.bank.cold_curve, sun=DARKER_SUN)]
+        return [Setting(name, Scenario(sun_factor=DARKER_SUN))]
 
-    def bank_of(
+    def with_battery(
         self,
         ah: float | None = None,
         hour_rate_h: float | None = None,
-        curve: str | None = None,
         chemistry: str | None = None,
-    ) -> Bank:
-        """Return the site's bank with another size, rating, curve or chemistry.
+    ) -> Scenario:
+        """Return the site with a battery of another size, rating or chemistry.
 
         Parameters
         ----------
@@ -152,38 +148,36 @@ class Desk:
             Name-plate Ah at the bus; the site's own when left out [Ah].
         hour_rate_h
             Hour rate of that rating [h].
-        curve
-            Cold curve [name].
         chemistry
-            Another chemistry [name].
+            Another chemistry, of as many volts as its cells make up [name].
 
         Returns
         -------
-        Bank
-            Health and regulator stay the site's.
+        Scenario
+            Health and charge controller stay the site's.
         """
-        bank = self.problem.bank
+        bank, found = self.problem.bank, Scenario()
+        unit = bank.unit
         if chemistry is not None and chemistry != bank.chemistry.name:
-            bank = self._other(chemistry).problem.bank
-        if ah is not None:
-            changes = {
-                "capacity_ah": ah,
-                "hour_rate_h": hour_rate_h or bank.unit.hour_rate_h,
-                "slow_capacity_ah": None,
-                "slow_hour_rate_h": None,
-            }
-            unit = bank.unit.model_copy(update=changes)
-            bank = replace(bank, unit=unit, parallel=1)
-        if curve is not None and curve in bank.chemistry.cold:
-            bank = bank.with_cold_curve(curve)
-        return bank
+            cell_v = chemistries()[chemistry].cell_v
+            volts = cell_v * round(unit.nominal_v / cell_v)
+            unit = unit.model_copy(update={"nominal_v": volts})
+            found = Scenario(chemistry=chemistry, battery_unit=unit)
+        if ah is None:
+            return found
+        changes = {
+            "capacity_ah": ah,
+            "hour_rate_h": hour_rate_h or unit.hour_rate_h,
+            "slow_capacity_ah": None,
+            "slow_hour_rate_h": None,
+        }
+        one = Scenario(battery_unit=unit.model_copy(update=changes), battery_strings=1)
+        return one.over(found)
 
-    def problem_with(self, bank: Bank) -> Problem:
-        """Return the site with a bank, of another chemistry if need be [Problem]."""
-        problem = self.problem
-        if bank.chemistry.name != problem.bank.chemistry.name:
-            problem = self._other(bank.chemistry.name).problem
-        return problem if bank == problem.bank else problem.with_bank(bank)
+    def under(self, scenario: Scenario) -> Problem:
+        """Return the site under a scenario, its bank no younger or older [Problem]."""
+        health = Scenario(state_of_health_frac=self.problem.bank.health_frac)
+        return self.problem.under(scenario.over(health))
 
     def at_record(self, name: str) -> Desk:
         """Return the same equipment under the sky of a built-in record [Desk]."""
@@ -191,35 +185,15 @@ class Desk:
         tables = self.design.tables.model_copy(update={"weather": weather})
         return Desk(replace(self.design, tables=tables))
 
-    def _other(self, chemistry: str) -> Desk:
-        """Return the desk with another chemistry of as many volts."""
-        battery = self.design.tables.battery
-        unit = self.design.battery_unit
-        known = chemistries()[chemistry]
-        cells = round(unit.nominal_v / known.cell_v)
-        unit = unit.model_copy(update={"nominal_v": known.cell_v * cells})
-        changes = {"chemistry": chemistry, "unit": unit}
-        tables = self.design.tables.model_copy(
-            update={"battery": battery.model_copy(update=changes)}
-        )
-        return Desk(replace(self.design, tables=tables))
-
     def autonomy_d(
-        self,
-        setting: Setting,
-        bank: Bank | None = None,
-        degc: float | None = None,
-        *,
-        frost: bool = True,
+        self, scenario: Scenario, degc: float | None = None, *, frost: bool = True
     ) -> float:
         """Return days from full without charge under some conditions [d].
 
         Parameters
         ----------
-        setting
-            Cold curve and load.
-        bank
-            Another bank than the site's.
+        scenario
+            Battery, derating and load.
         degc
             Battery temperature; the site's design cold when left out [degC].
         frost
@@ -230,38 +204,30 @@ class Desk:
         float
             As `powerbudget.sizing.autonomy.design_autonomy_days` [d].
         """
-        bank = self.problem.bank if bank is None else bank
-        if setting.curve in bank.chemistry.cold:
-            bank = bank.with_cold_curve(setting.curve)
-        problem = with_load(self.problem_with(bank), setting.load)
+        problem = self.under(scenario)
         cold = self.cold_degc if degc is None else degc
-        return design_autonomy_days(problem, bank, cold, frost=frost)
+        return design_autonomy_days(problem, problem.bank, cold, frost=frost)
 
-    def simulate(
-        self, setting: Setting, sun: float = 1.0, bank: Bank | None = None
-    ) -> Simulation:
+    def simulate(self, scenario: Scenario, array: float = 1.0) -> Simulation:
         """Return the hourly run under some conditions [Simulation].
 
         Parameters
         ----------
-        setting
-            Cold curve and load.
-        sun
-            On what the array gives [ratio].
-        bank
-            Another bank than the site's.
+        scenario
+            Battery, derating, load and sun.
+        array
+            On the number of panels; parts of a string serve the search for an edge
+            [ratio].
 
         Returns
         -------
         Simulation
             Through the site's own record.
         """
-        bank = self.problem.bank if bank is None else bank
-        if setting.curve in bank.chemistry.cold:
-            bank = bank.with_cold_curve(setting.curve)
-        problem = with_load(self.problem_with(bank), setting.load)
-        problem = with_sun(problem, sun * setting.sun)
-        return simulate_size(problem, None, bank.parallel)
+        if array != 1.0:
+            size = Scenario(array_strings=array * self.problem.strings)
+            scenario = size.over(scenario)
+        return simulate_size(self.under(scenario))
 
     def failed(
         self, run: Simulation, *, array_only: bool, design_days: float | None = None

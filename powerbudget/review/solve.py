@@ -3,10 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
-
-from powerbudget.balance import columns as col
-from powerbudget.balance.problem import Problem
 
 
 def edge(
@@ -53,48 +49,3 @@ def edge(
         if abs(true - false) <= 1e-4 * max(abs(true), abs(false), 1e-3):
             break
     return true
-
-
-def with_load(problem: Problem, factor: float) -> Problem:
-    """Return a prepared site with every load, regulator and leakage scaled.
-
-    Parameters
-    ----------
-    problem
-        From `powerbudget.balance.problem.prepare`.
-    factor
-        On every draw but a battery heater's [ratio].
-
-    Returns
-    -------
-    Problem
-        The same sky, array and battery.
-    """
-    if factor == 1.0:
-        return problem
-    hourly = problem.hourly.copy()
-    for columns in col.TIERS:
-        hourly[:, list(columns)] *= factor
-    return replace(problem, budget=problem.budget.scaled(factor), hourly=hourly)
-
-
-def with_sun(problem: Problem, factor: float) -> Problem:
-    """Return a prepared site whose array gives so many times as much.
-
-    Parameters
-    ----------
-    problem
-        From `powerbudget.balance.problem.prepare`.
-    factor
-        On power and current: more panel of the same kind, or more sun [ratio].
-
-    Returns
-    -------
-    Problem
-        The same load and battery.
-    """
-    if factor == 1.0:
-        return problem
-    hourly = problem.hourly.copy()
-    hourly[:, col.H_ARRAY_W] *= factor
-    return replace(problem, hourly=hourly, currents=problem.currents * factor)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from powerbudget.balance.scenario import Scenario
 from powerbudget.battery.bank import Bank
 from powerbudget.errors import Fault
 from powerbudget.quantities import show
@@ -31,8 +32,8 @@ class Look:
     ----------
     desk
         The site.
-    bank
-        The bank that the claim is about.
+    bank, battery
+        The bank that the claim is about, and what it differs in from the site's.
     load
         On the site's load where the claim states one, else 1 [ratio].
     stated_load
@@ -41,12 +42,22 @@ class Look:
 
     desk: Desk
     bank: Bank
+    battery: Scenario
     load: float
     stated_load: bool
 
-    def days(self, setting: Setting, degc: float | None = None) -> float:
+    def days(
+        self, scenario: Scenario, degc: float | None = None, *, frost: bool = True
+    ) -> float:
         """Days from full without charge [d]."""
-        return self.desk.autonomy_d(setting, self.bank, degc)
+        case = scenario.over(self.battery)
+        return self.desk.autonomy_d(case, degc, frost=frost)
+
+    def times(self, ratio: float) -> Scenario:
+        """Return a bank of so many times the Ah of this one [Scenario]."""
+        ah, unit = ratio * self.bank.nameplate_ah, self.bank.unit
+        name = self.bank.chemistry.name
+        return self.desk.with_battery(ah, unit.hour_rate_h, name)
 
 
 def conflicts(claim: StoreConditions, volts: float) -> list[Fault]:
@@ -84,9 +95,10 @@ def look_at(claim: StoreConditions, desk: Desk) -> Look:
     """Return a battery claim as it stands at the site [Look]."""
     battery = claim.claimed if isinstance(claim, BatteryClaim) else claim.battery
     ah = None if battery is None else desk.bus_ah(battery, claim.battery_voltage_v)
-    bank = desk.bank_of(ah, claim.hour_rate_h, None, claim.chemistry)
+    case = desk.with_battery(ah, claim.hour_rate_h, claim.chemistry)
     load = desk.watts(claim.load) * claim.duty_frac
-    return Look(desk, bank, load / desk.budget.typical_w if load else 1.0, bool(load))
+    ratio = load / desk.budget.typical_w if load else 1.0
+    return Look(desk, desk.under(case).bank, case, ratio, bool(load))
 
 
 def judge_autonomy(claim: AutonomyClaim, blank: Judged, desk: Desk) -> Judged:
@@ -109,7 +121,7 @@ def judge_autonomy(claim: AutonomyClaim, blank: Judged, desk: Desk) -> Judged:
     look = look_at(claim, desk)
     claimed = claim.claimed_d
     blank = replace(blank, claimed=claimed, unit="d", sense="at least")
-    cases = [_case(claimed, s.name, look.days(s)) for s in desk.settings()]
+    cases = [_case(claimed, s.name, look.days(s.scenario)) for s in desk.settings()]
     cases += _claimed_cases(claim, look)
     done = replace(
         blank,
@@ -140,10 +152,10 @@ def _claimed_cases(claim: AutonomyClaim, look: Look) -> list[Case]:
     if look.stated_load and claim.load is not None:
         watts = look.load * look.desk.budget.typical_w
         words.append(f"load of {show(watts, 'W')}")
-    setting = Setting("claimed", look.bank.cold_curve, look.load)
+    stated = Scenario(load_factor=look.load)
     found = []
     name = "as claimed: " + ", ".join(words)
-    found.append(_case(claim.claimed_d, name, look.days(setting, warm), "claimed"))
+    found.append(_case(claim.claimed_d, name, look.days(stated, warm), "claimed"))
     if depth is not None:
         held = float(look.bank.capacity_frac(warm))
         watts = look.load * look.desk.budget.typical_w
@@ -156,11 +168,10 @@ def _claimed_cases(claim: AutonomyClaim, look: Look) -> list[Case]:
 def _autonomy_solved(claim: AutonomyClaim, look: Look) -> list[Solved]:
     """Return the load, the temperature and the battery at which the claim turns."""
     desk, claimed = look.desk, claim.claimed_d
-    curve = look.bank.cold_curve
     found = []
 
     def by_load(ratio: float) -> bool:
-        return meets(claimed, look.days(Setting("", curve, ratio)), "at least")
+        return meets(claimed, look.days(Scenario(load_factor=ratio)), "at least")
 
     ratio = edge(by_load, *LOAD_RANGE, ratio=True)
     if ratio is not None:
@@ -169,10 +180,9 @@ def _autonomy_solved(claim: AutonomyClaim, look: Look) -> list[Solved]:
             Solved("load", watts, "W", f"at {desk.cold_degc:g} degC it holds for a mean "
                    f"load of at most {show(watts, 'W')} (here {show(desk.budget.typical_w, 'W')})")
         )  # fmt: skip
-    setting = Setting("", curve)
 
     def by_degc(degc: float) -> bool:
-        return meets(claimed, look.days(setting, degc), "at least")
+        return meets(claimed, look.days(Scenario(), degc), "at least")
 
     degc = edge(by_degc, -60.0, WARM_DEGC)
     if degc is not None:
@@ -181,24 +191,18 @@ def _autonomy_solved(claim: AutonomyClaim, look: Look) -> list[Solved]:
     elif not by_degc(WARM_DEGC):
         text = "at this load no battery temperature makes it true"
         found.append(Solved("temperature", float("inf"), "degC", text))
-    found += _battery_solved(claimed, look, setting)
+    found += _battery_solved(claimed, look)
     return found
 
 
-def _battery_solved(days: float, look: Look, setting: Setting) -> list[Solved]:
+def _battery_solved(days: float, look: Look) -> list[Solved]:
     """Return the name-plate Ah that some days need at the site's cold."""
     desk = look.desk
     base = look.bank.nameplate_ah
 
     def by_ah(ratio: float) -> bool:
         """Return whether a bank of so many times the Ah lasts the days claimed."""
-        bank = desk.bank_of(
-            ratio * base,
-            look.bank.unit.hour_rate_h,
-            look.bank.cold_curve,
-            look.bank.chemistry.name,
-        )
-        return meets(days, desk.autonomy_d(setting, bank), "at least")
+        return meets(days, desk.autonomy_d(look.times(ratio)), "at least")
 
     ratio = edge(by_ah, *AH_RANGE, ratio=True)
     if ratio is None:
@@ -248,8 +252,8 @@ def _autonomy_remarks(claim: AutonomyClaim, look: Look, cases: list[Case]) -> li
             + assumed_text(watts)
             + f" (here {show(desk.budget.typical_w, 'W')})"
         )
-    ice = look.days(Setting("", look.bank.cold_curve))
-    bare = desk.autonomy_d(Setting("", look.bank.cold_curve), look.bank, frost=False)
+    ice = look.days(Scenario())
+    bare = look.days(Scenario(), frost=False)
     if bare > ice + 0.01:
         found.append(
             f"ice ends it after {show(ice, 'd')}, before the disconnect at {show(bare, 'd')}"
@@ -369,41 +373,34 @@ def judge_battery(claim: BatteryClaim, blank: Judged, desk: Desk) -> Judged:
 
 
 def _why_not(
-    claim: BatteryClaim, look: Look, setting: Setting, bank: Bank
+    claim: BatteryClaim, look: Look, setting: Setting, battery: Scenario
 ) -> tuple[str, ...]:
     """Return what a bank does not meet: the claimed days, or the site's criteria."""
-    desk = look.desk
-    days = desk.autonomy_d(setting, bank)
+    desk, scenario = look.desk, setting.scenario.over(battery)
+    days = desk.autonomy_d(scenario)
     if claim.days_d is not None:
         short = not meets(claim.days_d, days, "at least")
         return (f"{show(claim.days_d, 'd')} of autonomy",) if short else ()
-    run = desk.simulate(setting, 1.0, bank)
+    run = desk.simulate(scenario)
     failed = desk.failed(run, array_only=False, design_days=days)
     return tuple(verdict.name for verdict in failed)
 
 
 def _enough(claim: BatteryClaim, look: Look, setting: Setting, where: str) -> Case:
-    failed = _why_not(claim, look, setting, look.bank)
+    failed = _why_not(claim, look, setting, look.battery)
     needed = _needed_ah(claim, look, setting)
     return Case(setting.name, needed, not failed, where)  # type: ignore[arg-type]
 
 
 def _needed_ah(claim: BatteryClaim, look: Look, setting: Setting) -> float | None:
     """Return the Ah from which the battery is enough, None where none is."""
-    base = look.bank
 
     def enough(ratio: float) -> bool:
         """Return whether nothing speaks against a bank of so many times the Ah."""
-        bank = look.desk.bank_of(
-            ratio * base.nameplate_ah,
-            base.unit.hour_rate_h,
-            None,
-            base.chemistry.name,
-        )
-        return not _why_not(claim, look, setting, bank)
+        return not _why_not(claim, look, setting, look.times(ratio))
 
     ratio = edge(enough, *AH_RANGE, ratio=True)
-    return None if ratio is None else ratio * base.nameplate_ah
+    return None if ratio is None else ratio * look.bank.nameplate_ah
 
 
 def _enough_solved(claim: BatteryClaim, look: Look, setting: Setting) -> list[Solved]:
@@ -414,8 +411,9 @@ def _enough_solved(claim: BatteryClaim, look: Look, setting: Setting) -> list[So
         found.append(Solved("battery", needed, "Ah", text))
 
     def by_load(ratio: float) -> bool:
-        varied = replace(setting, load=ratio)
-        return not _why_not(claim, look, varied, look.bank)
+        load = Scenario(load_factor=ratio)
+        varied = replace(setting, scenario=load.over(setting.scenario))
+        return not _why_not(claim, look, varied, look.battery)
 
     ratio = edge(by_load, *LOAD_RANGE, ratio=True)
     if ratio is not None:
@@ -430,7 +428,7 @@ def _enough_solved(claim: BatteryClaim, look: Look, setting: Setting) -> list[So
 def _battery_remarks(claim: BatteryClaim, look: Look, setting: Setting) -> list[str]:
     desk = look.desk
     found = _battery_words(claim, look)
-    failed = _why_not(claim, look, setting, look.bank)
+    failed = _why_not(claim, look, setting, look.battery)
     if failed:
         found.append("not met with it: " + ", ".join(failed))
     watts = look.load * desk.budget.typical_w

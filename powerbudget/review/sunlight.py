@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from powerbudget.balance.simulation import MonthRow, simulate_size
+from powerbudget.balance.scenario import Scenario
+from powerbudget.balance.simulation import MonthRow
 from powerbudget.errors import Fault, InputError
 from powerbudget.quantities import show
 from powerbudget.review.claims import SunClaim, YieldClaim
 from powerbudget.review.desk import Desk
-from powerbudget.review.solve import with_sun
 from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets
 from powerbudget.site.fields import MONTHS
 
@@ -172,13 +172,13 @@ def judge_yield(claim: YieldClaim, blank: Judged, desk: Desk) -> Judged:
     unit, value = claim.claimed
     claimed = value * desk.volts if unit == "Ah" else value
     sun = 1.0 if claim.array_w is None else claim.array_w / array_w(desk)
-    run = simulate_size(with_sun(desk.problem, sun))
+    run = desk.simulate(Scenario(), sun)
     rows = {row.month: row.array_wh_per_day for row in run.monthly}
     month, found, words = pick_month(rows, claim.month, _year_mean(desk, rows))
     cases = [Case(f"{words}, at the bus", found, meets(claimed, found, "at least"))]
     if claim.place is not None:
         there = desk.at_record(claim.place)
-        run_there = simulate_size(with_sun(there.problem, sun))
+        run_there = there.simulate(Scenario(), sun)
         far = {row.month: row.array_wh_per_day for row in run_there.monthly}
         _, much, _ = pick_month(far, month, _year_mean(there, far))
         name = f"as claimed: sky of {claim.place}"

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
@@ -68,10 +69,7 @@ def _with_module(claim: ArrayClaim, desk: Desk) -> Desk:
     array = desk.design.tables.array
     if claim.module is None or claim.module == array.module:
         return desk
-    tables = desk.design.tables.model_copy(
-        update={"array": array.model_copy(update={"module": claim.module})}
-    )
-    return Desk(replace(desk.design, tables=tables))
+    return Desk(Scenario(module=claim.module).site(desk.design))
 
 
 def judge_array(claim: ArrayClaim, blank: Judged, desk: Desk) -> Judged:
@@ -141,13 +139,19 @@ def stated_conditions(
     words = []
     if claim.load is not None:
         watts = desk.watts(claim.load)
-        setting = replace(setting, load=watts / desk.budget.typical_w)
+        setting = _loaded(setting, watts / desk.budget.typical_w)
         words.append(f"load of {show(watts, 'W')}")
     place = getattr(claim, "place", None)
     if place is not None:
         desk = desk.at_record(place)
         words.append(f"sky of {place}")
     return ("as claimed: " + ", ".join(words), desk, setting) if words else None
+
+
+def _loaded(setting: Setting, factor: float) -> Setting:
+    """Return the conditions with so many times the site's load."""
+    load = Scenario(load_factor=factor)
+    return replace(setting, scenario=load.over(setting.scenario))
 
 
 def _array_as_claimed(
@@ -178,7 +182,7 @@ def _bound(
 
 def _short(desk: Desk, setting: Setting, sun: float) -> tuple[str, ...]:
     """Return the criteria that an array of that size does not meet [names]."""
-    run = desk.simulate(setting, sun)
+    run = desk.simulate(setting.scenario, sun)
     return tuple(v.name for v in desk.failed(run, array_only=True))
 
 
@@ -200,7 +204,7 @@ def _array_solved(desk: Desk, setting: Setting, sun: float) -> list[Solved]:
         found.append(Solved("array", needed, "W", text))
         found.append(Solved("sun", more, "ratio", text))
     ratio = edge(
-        lambda x: not _short(desk, replace(setting, load=x), sun),
+        lambda x: not _short(desk, _loaded(setting, x), sun),
         0.005,
         50.0,
         ratio=True,
@@ -216,7 +220,7 @@ def _array_solved(desk: Desk, setting: Setting, sun: float) -> list[Solved]:
 def _array_remarks(
     claim: ArrayClaim, desk: Desk, setting: Setting, sun: float
 ) -> list[str]:
-    run = desk.simulate(setting, sun)
+    run = desk.simulate(setting.scenario, sun)
     failed = [v.name for v in desk.failed(run, array_only=True)]
     worst = min(run.monthly, key=lambda row: row.array_to_load_ratio)
     year = _year_ratio(run)
@@ -270,7 +274,7 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     blank = replace(blank, claimed=claimed, unit="fraction", sense="at least")
 
     def share(setting: Setting, sun: float = 1.0) -> float:
-        return desk.simulate(setting, sun).availability_to_loss_frac
+        return desk.simulate(setting.scenario, sun).availability_to_loss_frac
 
     def holds(found: float) -> bool:
         # A ten-thousandth is an hour a year here; rounding must not hide it.
@@ -283,11 +287,11 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     stated = stated_conditions(claim, desk, own)
     if stated is not None:
         name, there, kept = stated
-        found = there.simulate(kept).availability_to_loss_frac
+        found = there.simulate(kept.scenario).availability_to_loss_frac
         cases.append(Case(name, found, holds(found), "claimed"))
     solved = _availability_solved(
         desk,
-        edge(lambda x: holds(share(replace(own, load=x))), 0.02, 50.0, ratio=True),
+        edge(lambda x: holds(share(_loaded(own, x))), 0.02, 50.0, ratio=True),
         edge(lambda x: holds(share(own, x)), *SUN_RANGE, ratio=True),
     )
     hours = (1 - (cases[0].found or 0.0)) * HOURS_A_YEAR
@@ -351,7 +355,7 @@ def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
     sun = 1.0 if claim.array_w is None else claim.array_w / here_w
 
     def days(setting: Setting, sun: float) -> float:
-        return recovery(desk.simulate(setting, sun)).worst_days
+        return recovery(desk.simulate(setting.scenario, sun)).worst_days
 
     settings = desk.settings()
     cases = [
@@ -391,7 +395,7 @@ def _span(days: float) -> str:
 
 
 def _recovery_remarks(desk: Desk, own: Setting, sun: float) -> list[str]:
-    after = recovery(desk.simulate(own, sun))
+    after = recovery(desk.simulate(own.scenario, sun))
     by_month = after.days_by_month
     best = min(by_month, key=lambda m: by_month[m])
     longest = (

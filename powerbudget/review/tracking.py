@@ -8,6 +8,7 @@ import numpy as np
 
 from powerbudget.array.regulator import WASTEFUL_FRAC
 from powerbudget.balance import columns as col
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.quantities import show
 from powerbudget.review.claims import TrackingClaim
@@ -63,8 +64,8 @@ def gain(desk: Desk) -> Gain:
         The direct connection is simulated, so that each hour has its own battery
         voltage.
     """
-    run = simulate_size(_with(desk, "pwm").problem)
-    tracker = _with(desk, "mppt").problem
+    run = simulate_size(desk.under(Scenario(charge_controller="pwm")))
+    tracker = desk.under(Scenario(charge_controller="mppt"))
     tracked = tracker.strings * tracker.hourly[:, col.H_ARRAY_W]
     bus_v, offered = run.out[:, col.R_BUS_V], run.out[:, col.R_OFFERED_A]
     room = offered - run.out[:, col.R_ARRAY_A] <= 1e-6 * np.maximum(offered, 1e-9)
@@ -85,15 +86,6 @@ def gain(desk: Desk) -> Gain:
         tracking_wh={m + 1: float(all_more[m] / day[m]) for m in lit},
         direct_wh={m + 1: float(all_base[m] / day[m]) for m in lit},
     )
-
-
-def _with(desk: Desk, kind: str) -> Desk:
-    regulator = desk.design.tables.regulator
-    if regulator.kind == kind:
-        return desk
-    changed = regulator.model_copy(update={"kind": kind})
-    tables = desk.design.tables.model_copy(update={"regulator": changed})
-    return Desk(replace(desk.design, tables=tables))
 
 
 def judge_tracking(claim: TrackingClaim, blank: Judged, desk: Desk) -> Judged:
