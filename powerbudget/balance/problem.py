@@ -19,17 +19,15 @@ from powerbudget.balance.sources import set_source
 from powerbudget.balance.stages import (
     array_nodes,
     conditions,
-    fill_climate,
     load_rows,
     machines,
     pack_rows,
     state_matrix,
 )
-from powerbudget.battery.bank import Bank, Climate, climate, make_bank
+from powerbudget.battery.bank import Bank, Climate, make_bank
 from powerbudget.errors import Fault, InputError
 from powerbudget.generators.series import Sources
 from powerbudget.loads.budget import Budget, load_budget
-from powerbudget.site.generatormodel import Access, Generator
 from powerbudget.site.model import Bus
 from powerbudget.site.reader import Design
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
@@ -118,27 +116,6 @@ class Problem:
         """
         both = scenario.over(self.scenario)
         return _lay_out(scenario.site(self.design), self.weather, both)
-
-    def with_bank(self, bank: Bank) -> Problem:
-        """Return the site with a bank of another age or cold curve [Problem]."""
-        was = self.conditions
-        now = climate(bank, was.battery_degc, was.heater_w)
-        hourly = self.hourly.copy()
-        fill_climate(hourly, now)
-        return replace(self, bank=bank, conditions=now, hourly=hourly)
-
-    def for_strings(self, strings: int) -> Problem:
-        """Return the site with other strings where its battery's heat asks [Problem]."""
-        heater = self.design.tables.battery.heater
-        if heater is None or heater.feed == "battery" or strings == self.strings:
-            return self
-        return self.under(Scenario(array_strings=strings))
-
-    def with_generators(
-        self, generators: tuple[Generator, ...], access: Access | None = None
-    ) -> Problem:
-        """Return the site with other generators [Problem]."""
-        return self.under(Scenario(machines=generators, access=access))
 
     @property
     def mean_load_a(self) -> float:

@@ -26,6 +26,7 @@ from powerbudget.balance.ledger import Ledger, make_ledger, served_tiers, tier_w
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.remarks import run_findings
 from powerbudget.balance.ring import run_through, state_history
+from powerbudget.balance.scenario import Scenario
 from powerbudget.battery.ageing import Life, make_life
 from powerbudget.battery.bank import Bank
 from powerbudget.errors import Finding
@@ -235,12 +236,7 @@ def simulate(design: Design, record: WeatherRecord | None = None) -> Simulation:
     InputError, DataError
         When weather, module or load cannot be used.
     """
-    return simulate_size(prepare_aged(design, record))
-
-
-def prepare_aged(design: Design, record: WeatherRecord | None = None) -> Problem:
-    """Return `powerbudget.balance.problem.prepare` [Problem]."""
-    return prepare(design, record)
+    return simulate_size(prepare(design, record))
 
 
 def bank_life(run: Simulation) -> Life:
@@ -248,6 +244,29 @@ def bank_life(run: Simulation) -> Life:
     degc = run.problem.conditions.battery_degc
     state = state_history(run.problem, run.rated_soc_frac)
     return make_life(run.bank.chemistry, state, degc, run.years)
+
+
+def at_strings(problem: Problem, strings: float) -> Problem:
+    """Return the site with so many array strings, where more than the kernel asks.
+
+    Parameters
+    ----------
+    problem
+        A prepared site.
+    strings
+        Array strings in parallel [count].
+
+    Returns
+    -------
+    Problem
+        The same, but for a battery heater that only the array feeds: then the
+        battery's temperature depends on the array.
+    """
+    heater = problem.design.tables.battery.heater
+    if heater is None or heater.feed == "battery" or strings == problem.strings:
+        return problem
+    health = problem.bank.health_frac
+    return problem.under(Scenario(array_strings=strings, state_of_health_frac=health))
 
 
 def simulate_size(
@@ -269,7 +288,7 @@ def simulate_size(
         As `simulate`.
     """
     strings = problem.strings if strings is None else strings
-    problem = problem.for_strings(strings)
+    problem = at_strings(problem, strings)
     bank = problem.bank.with_strings(battery_strings or problem.bank.parallel)
     s = problem.scalars(strings, bank)
     start, out = run_through(problem, s, start_removed_ah(problem, s))

@@ -10,8 +10,8 @@ import numpy as np
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.events import highest_charge_v, local_iso
-from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import Simulation, prepare_aged, simulate_size
+from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.bank import Bank
 from powerbudget.battery.resistance import ohmic_ohm
 from powerbudget.battery.voltage import regulation_v
@@ -226,7 +226,7 @@ def collect(design: Design, problem: Problem | None = None) -> Facts:
     InputError, DataError
         When weather, module or load cannot be used.
     """
-    problem = problem or prepare_aged(design)
+    problem = problem or prepare(design)
     feeds = rails(design)
     items, _ = site_items(design, feeds, problem.budget.grid)
     return Facts(

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.drive import run_kernel
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.errors import Finding
 from powerbudget.quantities import show
@@ -244,9 +245,8 @@ def _ages(run: Simulation) -> tuple[tuple[str, float], ...]:
 def _at_health(run: Simulation, health: float) -> Simulation:
     if health == run.bank.health_frac:
         return run
-    bank = run.bank.with_health(health)
-    problem = run.problem.with_bank(bank)
-    return simulate_size(problem, run.strings, bank.parallel)
+    problem = run.problem.under(Scenario(state_of_health_frac=health))
+    return simulate_size(problem, run.strings, run.bank.parallel)
 
 
 def _aged_months(run: Simulation, health: float) -> tuple[float, ...]:
@@ -274,21 +274,19 @@ def moved_disconnect(problem: Problem, steps: int) -> tuple[Problem, str]:
     bus = problem.design.tables.bus
     if bus.disconnect_v is not None:
         by = steps * STEP_V_PER_12V * bus.nominal_v / 12.0
-        changes = {"disconnect_v": bus.disconnect_v + by}
-        if bus.reconnect_v is not None:
-            changes["reconnect_v"] = bus.reconnect_v + by
-        words = show(changes["disconnect_v"], "V")
+        low = bus.disconnect_v + by
+        back = None if bus.reconnect_v is None else bus.reconnect_v + by
+        scenario = Scenario(disconnect_v=low, reconnect_v=back)
+        words = show(low, "V")
     else:
         by = steps * STEP_STATE
         low = min(0.95, max(0.0, (bus.disconnect_soc_frac or 0.0) + by))
-        changes = {"disconnect_soc_frac": low}
-        if bus.reconnect_soc_frac is not None:
-            back = min(0.98, max(low, bus.reconnect_soc_frac + by))
-            changes["reconnect_soc_frac"] = back
+        back = bus.reconnect_soc_frac
+        if back is not None:
+            back = min(0.98, max(low, back + by))
+        scenario = Scenario(disconnect_soc_frac=low, reconnect_soc_frac=back)
         words = f"{100 * low:.0f} % charge"
-    tables = problem.design.tables
-    tables = tables.model_copy(update={"bus": bus.model_copy(update=changes)})
-    return replace(problem, design=replace(problem.design, tables=tables)), words
+    return problem.under(scenario), words
 
 
 def _settings(run: Simulation) -> list[Setting]:

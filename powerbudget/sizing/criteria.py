@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.bank import Bank
 from powerbudget.sizing.autonomy import design_autonomy_days
@@ -229,7 +230,7 @@ def _when_old(run: Simulation) -> list[Verdict]:
         return []
     if run.bank.health_frac <= end:
         return []
-    old = run.problem.with_bank(run.bank.with_health(end))
+    old = run.problem.under(Scenario(state_of_health_frac=end))
     missed = sum(
         not verdict.met
         for verdict in judge(simulate_size(old, run.strings, run.bank.parallel))

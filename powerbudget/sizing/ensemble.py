@@ -13,8 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.balance.problem import Problem
-from powerbudget.balance.simulation import prepare_aged
+from powerbudget.balance.problem import Problem, prepare
 from powerbudget.errors import Finding
 from powerbudget.loads.budget import load_budget
 from powerbudget.site.ensemblemodel import Spread
@@ -142,9 +141,7 @@ def ensemble(
     InputError
         When the number of years cannot be used, or the record is too short.
     """
-    problem = (
-        design if isinstance(design, Problem) else judged_problem(prepare_aged(design))
-    )
+    problem = design if isinstance(design, Problem) else judged_problem(prepare(design))
     spread = spread or problem.design.tables.ensemble
     check_years(years, MOST_SIZES if sizes is None else len(sizes))
     years_from = source_of_years(problem, spread)

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.drive import run_kernel
 from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import load_moments
 from powerbudget.battery.bank import Bank, climate
 from powerbudget.errors import Fault, InputError
@@ -257,7 +258,8 @@ def make_sky(design: Design, record: WeatherRecord, bank: Bank) -> Sky:
     Sky
         Seasons and ranges.
     """
-    return sky_of(prepare(design, record).with_bank(bank))
+    as_old = Scenario(state_of_health_frac=bank.health_frac).site(design)
+    return sky_of(prepare(as_old, record))
 
 
 def sky_of(problem: Problem) -> Sky:
@@ -285,10 +287,8 @@ def _without_snow(problem: Problem) -> Problem | None:
     array = problem.design.tables.array
     if array.snow is None or array.snow.cover == "none":
         return None
-    clear = array.model_copy(update={"snow": None})
-    tables = problem.design.tables.model_copy(update={"array": clear})
-    bare = prepare(replace(problem.design, tables=tables), problem.record)
-    return bare.with_bank(problem.bank)
+    health = problem.bank.health_frac
+    return problem.under(Scenario(snow="none", state_of_health_frac=health))
 
 
 def member_problem(

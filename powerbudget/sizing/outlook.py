@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, bank_life, simulate_size
 from powerbudget.battery.ageing import Life
 from powerbudget.battery.bank import Bank
@@ -90,7 +91,7 @@ def outlook(run: Simulation) -> Outlook:
     """
     bank = run.bank
     life = bank_life(run)
-    ages = tuple(_case(run, name, bank.with_health(h)) for name, h in _ages(bank))
+    ages = tuple(_case(run, name, _aged(h)) for name, h in _ages(bank))
     curves = _on_each_curve(run)
     differ = len({case.failed for case in curves}) > 1
     after = recovery(run)
@@ -120,7 +121,7 @@ def doubts(run: Simulation) -> tuple[Finding, ...]:
     """
     bank = run.bank
     ages = tuple(
-        _case(run, name, bank.with_health(h), light=True)
+        _case(run, name, _aged(h), light=True)
         for name, h in _ages(bank)
         if name != "mid-life"
     )
@@ -140,7 +141,8 @@ def _on_each_curve(run: Simulation, *, light: bool = False) -> tuple[Case, ...]:
     if len({bank.chemistry.cold[name].y for name in names}) == 1:
         names = [bank.cold_curve]
     return tuple(
-        _case(run, name, bank.with_cold_curve(name), light=light) for name in names
+        _case(run, name, Scenario(temperature_derating=name), light=light)
+        for name in names
     )
 
 
@@ -170,12 +172,21 @@ def _curve_findings(curves: tuple[Case, ...]) -> list[Finding]:
     ]
 
 
-def _case(run: Simulation, name: str, bank: Bank, *, light: bool = False) -> Case:
+def _aged(health_frac: float) -> Scenario:
+    return Scenario(state_of_health_frac=health_frac)
+
+
+def _case(
+    run: Simulation, name: str, scenario: Scenario, *, light: bool = False
+) -> Case:
     """Return one case; a light one is without the autonomy of the record."""
-    problem, again = run.problem, run
-    if bank != run.bank:
-        problem = problem.with_bank(bank)
-        again = simulate_size(problem, run.strings, bank.parallel)
+    again = run
+    health = scenario.state_of_health_frac or run.bank.health_frac
+    curve = scenario.temperature_derating or run.bank.cold_curve
+    if (health, curve) != (run.bank.health_frac, run.bank.cold_curve):
+        problem = run.problem.under(scenario)
+        again = simulate_size(problem, run.strings, run.bank.parallel)
+    problem, bank = again.problem, again.bank
     degc = problem.design.tables.criteria.autonomy_degc
     days = design_autonomy_days(problem, bank, degc)
     verdicts = judge(again, days)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from powerbudget.balance.problem import Problem, needs_array
-from powerbudget.balance.simulation import prepare_aged, simulate_size
+from powerbudget.balance.problem import Problem, needs_array, prepare
+from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.site.reader import Design
 from powerbudget.sizing.ages import judged_problem, lasts
@@ -142,7 +142,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     array is enlarged until every criterion is met.  The edge is then walked step by
     step, so that no purchasable size between is passed over.
     """
-    problem = design if isinstance(design, Problem) else prepare_aged(design)
+    problem = design if isinstance(design, Problem) else prepare(design)
     search, frontier = search_sizes(problem, progress)
     problem = search.problem
     pick = min(frontier, key=ranked) if frontier else None

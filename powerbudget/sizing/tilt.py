@@ -13,6 +13,7 @@ from powerbudget.array.plane import plane_of_array
 from powerbudget.array.snow import snow_lost_frac
 from powerbudget.array.supply import albedo_of, soiling_frac
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.scenario import Scenario
 from powerbudget.errors import Fault, InputError
 from powerbudget.site.model import Array
 from powerbudget.site.reader import Design
@@ -211,10 +212,7 @@ def turned_design(design: Design, tilt_deg: float, azimuth_deg: float) -> Design
     Design
         Otherwise the same.
     """
-    array = design.tables.array.model_copy(
-        update={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg}
-    )
-    return replace(design, tables=design.tables.model_copy(update={"array": array}))
+    return Scenario(tilt_deg=tilt_deg, azimuth_deg=azimuth_deg).site(design)
 
 
 def tilted_design(design: Design, words: str) -> Design:

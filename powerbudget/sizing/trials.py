@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.simulation import at_strings
 from powerbudget.battery.bank import Bank
 from powerbudget.sizing.members import (
     Draws,
@@ -131,7 +132,7 @@ def _run_part(
     sizes: Sequence[Size],
     made: Outcomes,
 ) -> None:
-    by_array = {array: sky.problem.for_strings(array) for array, _ in sizes}
+    by_array = {array: at_strings(sky.problem, array) for array, _ in sizes}
     step = sky.problem.record.step_h
     for member, rows in zip(some, seasons, strict=True):
         made.season_h[member] = rows.size * step
@@ -260,7 +261,7 @@ def _array_needed(
     low, high = -1, len(arrays)
     while high - low > 1:
         middle = (low + high) // 2
-        base = sky.problem.for_strings(arrays[middle])
+        base = at_strings(sky.problem, arrays[middle])
         season = member_problem(sky, base, rows, draws, member)
         off, lowest, frozen = try_size(season, base, rows, (arrays[middle], battery))
         one = Outcomes(

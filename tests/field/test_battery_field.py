@@ -17,6 +17,7 @@ import pytest
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.remarks import devices_over
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.battery.box import place_battery
 from powerbudget.battery.freezing import lowest_state_frac
@@ -558,8 +559,7 @@ def test_a_fleets_rule_carries_its_load_and_half_of_it_is_the_least(name):
     assert run.bank.nameplate_ah / problem.budget.ah_per_day == pytest.approx(
         {2: 17.3, 3: 26.0}[pieces], rel=0.03
     )
-    old = run.bank.with_health(0.8)
-    aged = simulate_size(problem.with_bank(old))
+    aged = simulate_size(problem.under(Scenario(state_of_health_frac=0.8)))
     assert run.availability_frac == aged.availability_frac == 1.0
     pick = size(problem).pick
     assert pieces / 2 <= pick.modules <= pieces

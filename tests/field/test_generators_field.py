@@ -12,6 +12,7 @@ import pytest
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import InputError
 from powerbudget.generators.cold import fuel_pressure_check
@@ -82,7 +83,7 @@ def burner_at(problem, **more):
     """Return the relay with another burner of 54 W on an open tank."""
     keys = {"name": "burner", "kind": "thermoelectric", "rated": "54 W",
             "fuel": "propane", "tank": {"volume": "2000 gal"}}  # fmt: skip
-    return problem.with_generators((generator(**keys | more),))
+    return problem.under(Scenario(machines=(generator(**keys | more),)))
 
 
 def with_air(problem, degc: float):
@@ -138,7 +139,7 @@ def test_a_buried_tank_keeps_the_relay(relay):
     table = relay.design.tables.generator[0]
     tank = table.tank.model_copy(update={"place": "buried"})
     run = simulate_size(
-        relay.with_generators((table.model_copy(update={"tank": tank}),))
+        relay.under(Scenario(machines=(table.model_copy(update={"tank": tank}),)))
     )
     assert run.generation[0].pressure_h == 0
     assert not run.outages
@@ -147,7 +148,7 @@ def test_a_buried_tank_keeps_the_relay(relay):
 def test_a_burner_to_be_lit_by_hand_stays_out_until_the_road_opens(relay):
     """Flame-out in January with the site closed to mid-May waits for mid-May."""
     table = relay.design.tables.generator[0].model_copy(update={"relight": "visit"})
-    walk = relay.with_generators((table,)).sources.walks[0]
+    walk = relay.under(Scenario(machines=(table,))).sources.walks[0]
     code = walk.code
     first = int(np.argmax(code == PRESSURE))
     month, day = relay.record.month, relay.record.day_local
@@ -230,7 +231,7 @@ def test_seeded_starts_repeat_and_seeds_differ():
 
     def failures(seed):
         other = table.model_copy(update={"start_seed": seed})
-        run = simulate_size(problem.with_generators((other,)))
+        run = simulate_size(problem.under(Scenario(machines=(other,))))
         return np.flatnonzero(run.out[:, col.R_SOURCE_CODE] == col.G_FAILED).tolist()
 
     assert failures(1) == failures(1)

@@ -9,6 +9,7 @@ import pytest
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.drive import run_kernel
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.cli.common import plain
 from powerbudget.loads.budget import load_budget
@@ -206,8 +207,8 @@ def test_curve_share_ends_on_the_two_curves(prepared):
     draws = Draws(np.zeros(2, np.int64), curve_share=np.array([0.0, 1.0]))
     rows = sky.seasons[0]
     for k, curve in enumerate(("conservative", "long-rate")):
-        bank = problem.bank.with_cold_curve(curve)
-        wanted = problem.with_bank(bank).hourly[rows, col.H_CAPACITY]
+        wanted = problem.under(Scenario(temperature_derating=curve))
+        wanted = wanted.hourly[rows, col.H_CAPACITY]
         got = member_problem(sky, problem, rows, draws, k).hourly[:, col.H_CAPACITY]
         assert got == pytest.approx(wanted)
 

@@ -13,6 +13,7 @@ from powerbudget.balance import columns as col
 from powerbudget.balance import kernel
 from powerbudget.balance.generation import accepted_w
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.generators.cold import starved, tank_degc
 from powerbudget.generators.propane import gauge_pressure_kpa, lowest_liquid_degc
@@ -61,7 +62,7 @@ CASES = {
 @pytest.mark.parametrize("strings", [0, 3])
 def test_ledger_closes_with_generators(dark, case, strings):
     """Sun and generators equal every loss, store and use to 1e-9, with and without sun."""
-    run = simulate_size(dark.with_generators(CASES[case]), strings)
+    run = simulate_size(dark.under(Scenario(machines=CASES[case])), strings)
     assert run.ledger.generator_wh > 0
     assert run.ledger.error_frac < 1e-9
     assert run.ledger.charge_error_frac < 1e-9
@@ -71,7 +72,7 @@ def test_ledger_would_show_a_generator_that_gives_too_much(dark):
     """A run that took 0.1 % more of the burner than the loads got would not close."""
     from powerbudget.balance.ledger import make_ledger
 
-    run = simulate_size(dark.with_generators(CASES["burner"]), 0)
+    run = simulate_size(dark.under(Scenario(machines=CASES["burner"])), 0)
     out = run.out.copy()
     out[:, col.R_STEADY_A] *= 1.001
     ledger = make_ledger(run.problem, run.scalars, 0, run.removed_ah, out)
@@ -84,7 +85,7 @@ def test_ledger_would_show_a_generator_that_gives_too_much(dark):
 @pytest.mark.parametrize("case", CASES)
 def test_accepted_energy_is_what_the_columns_say(dark, case):
     """Watts taken of every generator add up to what loads and battery took of all."""
-    run = simulate_size(dark.with_generators(CASES[case]), 2)
+    run = simulate_size(dark.under(Scenario(machines=CASES[case])), 2)
     amps = run.out[:, col.R_STEADY_A] + run.out[:, col.R_SOURCE_A]
     total = sum(accepted_w(run, unit.name) for unit in run.problem.sources.units)
     np.testing.assert_allclose(total, amps * run.out[:, col.R_BUS_V], atol=1e-9)
@@ -99,8 +100,8 @@ def test_nothing_changes_without_a_generator(dark):
     assert run.generation == ()
     assert run.ledger.generator_wh == 0.0
     assert not run.out[:, col.R_STEADY_A :].any()
-    again = simulate_size(dark.with_generators((generator(**BURNER),)))
-    back = simulate_size(again.problem.with_generators(()))
+    again = simulate_size(dark.under(Scenario(machines=(generator(**BURNER),))))
+    back = simulate_size(again.problem.under(Scenario(machines=())))
     np.testing.assert_array_equal(back.out, run.out)
 
 
@@ -169,7 +170,7 @@ def test_record_autonomy_counts_neither_sun_nor_generator(dark):
         dark.hourly, dark.tables, s, never, starts, removed, 2000, False, True
     )
     for case in CASES.values():
-        other = dark.with_generators(case)
+        other = dark.under(Scenario(machines=case))
         s = other.scalars(3, other.bank)
         held = bare(
             other.hourly, other.tables, s, never, starts, removed, 2000, False, True
@@ -182,7 +183,7 @@ def test_record_autonomy_counts_neither_sun_nor_generator(dark):
 
 def test_fuel_of_a_burner_does_not_know_the_load(dark):
     """A thermoelectric source burns its rated fuel for every hour it is lit."""
-    run = simulate_size(dark.with_generators(CASES["burner"]), 0)
+    run = simulate_size(dark.under(Scenario(machines=CASES["burner"])), 0)
     year = run.generation[0]
     unit = run.problem.sources.units[0]
     hours = year.run_h_per_year
@@ -192,7 +193,7 @@ def test_fuel_of_a_burner_does_not_know_the_load(dark):
 
 def test_fuel_of_an_engine_lies_on_its_line(dark):
     """Fuel of a year is no-load burn for its hours and slope for its energy."""
-    run = simulate_size(dark.with_generators(CASES["engine"]), 0)
+    run = simulate_size(dark.under(Scenario(machines=CASES["engine"])), 0)
     year, unit = run.generation[0], run.problem.sources.units[0]
     energy = year.accepted_wh_per_year / unit.figure("charger_efficiency_frac")
     line = year.run_h_per_year * unit.idle_fuel_w + unit.fuel_slope * energy
@@ -210,7 +211,7 @@ def test_lowest_temperature_is_the_inverse_of_the_pressure(kpa, height):
 def test_starving_is_the_tank_below_its_limit(dark):
     """Hour by hour, starving is a liquid colder than the burner's limit."""
     table = generator(**BURNER | {"burner_pressure": "300 kPa"})
-    problem = dark.with_generators((table,))
+    problem = dark.under(Scenario(machines=(table,)))
     unit = problem.sources.units[0]
     limit = lowest_liquid_degc(unit.needed_kpa, unit.elevation_m)
     cold = tank_degc(unit, problem.record) < limit
@@ -266,8 +267,8 @@ def test_heat_of_a_burner_warms_the_box_by_watts_over_conductance(dark):
     )
     tables = design.tables.model_copy(update={"battery": battery})
     boxed = prepare(dataclasses.replace(design, tables=tables))
-    hot = boxed.with_generators(
-        (generator(**BURNER | {"heat_to_battery_box": "20 W"}),)
+    hot = boxed.under(
+        Scenario(machines=(generator(**BURNER | {"heat_to_battery_box": "20 W"}),))
     )
     gap = hot.conditions.battery_degc - boxed.conditions.battery_degc
     np.testing.assert_allclose(gap, 10.0, atol=1e-9)

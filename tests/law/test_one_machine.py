@@ -15,6 +15,7 @@ import pytest
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
 from powerbudget.compare.candidates import full_burn_l_d, templates
@@ -81,7 +82,7 @@ def placed(problem, height_m, degc, *generators):
     air = np.r_[40.0, np.full(problem.record.n - 1, degc)]
     record = dataclasses.replace(problem.record, temp_air_degc=air)
     moved = dataclasses.replace(problem, design=design, weather=record)
-    return moved.with_generators(generators)
+    return moved.under(Scenario(machines=generators))
 
 
 def judged(problem, **keys):

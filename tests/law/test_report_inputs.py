@@ -9,7 +9,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from powerbudget.balance.simulation import prepare_aged, simulate_size
+from powerbudget.balance.problem import prepare
+from powerbudget.balance.simulation import simulate_size
 from powerbudget.report.page.assumptions import assumptions
 from powerbudget.report.page.values import shown
 from powerbudget.site.costmodel import Price
@@ -58,7 +59,7 @@ volume = "500 gal"
 
 def listed(design):
     """Return the inputs of a site, from its run alone."""
-    run = simulate_size(prepare_aged(design))
+    run = simulate_size(prepare(design))
     stand_in = SimpleNamespace(
         tables=design.tables, design=design, run=run, problem=run.problem, odds=None,
         sizing=object() if design.tables.array.parallel else None,

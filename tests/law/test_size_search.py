@@ -242,7 +242,7 @@ def test_run_is_judged_old_as_well(prepared):
         "criteria missed at the end of life"
     ]
     end = problem.bank.chemistry.end_of_life_frac
-    old = prepared("starter").with_bank(problem.bank.with_health(end))
+    old = prepared("starter").under(Scenario(state_of_health_frac=end))
     missed = [v.name for v in judge(simulate_size(old, 8, 4)) if not v.met]
     assert found.found == len(missed)
     assert not found.met

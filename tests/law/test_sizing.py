@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from powerbudget.balance import columns as col
 from powerbudget.balance import kernel
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.criteria import judge
@@ -54,7 +55,7 @@ def test_search_equals_trying_every_design(prepared, name):
                 for health in (problem.bank.chemistry.end_of_life_frac, 1.0)
                 for v in judge(
                     simulate_size(
-                        problem.with_bank(problem.bank.with_health(health)),
+                        problem.under(Scenario(state_of_health_frac=health)),
                         array,
                         battery,
                     )

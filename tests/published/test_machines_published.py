@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.data.figures import entries
 from powerbudget.generators.library import fuels
@@ -111,7 +112,7 @@ def test_a_load_between_two_set_ups_in_the_run(adjusted, watts, carried):
         problem.record, temp_air_degc=np.full(problem.record.n, 20.0)
     )
     problem = dataclasses.replace(problem, weather=warm)
-    problem = problem.with_generators(problem.design.tables.generator)
+    problem = problem.under(Scenario(machines=problem.design.tables.generator))
     run = simulate_size(problem, 0)
     assert problem.sources.steady_w == pytest.approx(watts, abs=0.05)
     assert (run.availability_frac == 1.0) is carried

@@ -177,14 +177,15 @@ def assemble(
 
 def _plain(design: Design, tell: Say, record: WeatherRecord | None) -> Package:
     """Return the package without extras."""
-    from powerbudget.balance.simulation import prepare_aged, simulate_size
+    from powerbudget.balance.problem import prepare
+    from powerbudget.balance.simulation import simulate_size
     from powerbudget.sizing.autonomy import autonomy
     from powerbudget.sizing.criteria import judge
     from powerbudget.sizing.outlook import outlook
     from powerbudget.sizing.search import size
 
     tell("reading the weather and laying out the site")
-    problem = prepare_aged(design, record)
+    problem = prepare(design, record)
     run = simulate_size(problem)
     with ThreadPoolExecutor(2) as pool:
         tell("simulating, and searching panel and battery")
