@@ -215,9 +215,9 @@ def test_each_key_of_a_scenario_moves_the_problem(written, name):
     """No key is taken without doing anything."""
     under = written().under(scenario_of([name]))
     moved = differences(under, written())
-    assert [
-        way for way in moved if not way.startswith("problem.design")
-    ] or name == "roads"
+    own, other = (p.scalars(p.strings, p.bank) for p in (written(), under))
+    seen = [way for way in moved if not way.startswith("problem.design")]
+    assert seen or not np.array_equal(own, other)
 
 
 @settings(max_examples=10, deadline=None)
@@ -319,7 +319,7 @@ def test_the_shelf_keeps_to_its_room():
         return shelf.kept("stage", (key, size), work)
 
     for key in (1, 2, 3, 1, 4, 1, 3, 2):
-        assert make(key)[0] == key
+        np.testing.assert_array_equal(make(key), key)
         assert shelf.held_bytes <= 3 * 800
     assert made == [1, 2, 3, 4, 2]
     make(5, 1000)
