@@ -24,7 +24,6 @@ from powerbudget.weather.record import SERIES
 from powerbudget.weather.runs import (
     across_end,
     largest_shortage,
-    longest_run,
     places,
     runs_of,
     window_sums,
