@@ -197,10 +197,12 @@ class Facts:
     @cached_property
     def generator_charge_a(self) -> float:
         """Highest current that the generators can push into the bank [A]."""
-        watts = sum(
-            unit.rated_w * unit.figure("charger_efficiency_frac")
-            for unit in self.problem.sources.units
-        )
+        # The most, and not the least: the higher of two set-ups that are open.
+        air, watts = self.problem.record.temp_air_degc, 0.0
+        for unit in self.problem.sources.units:
+            stated = unit.table.fuel_adjusted_for_altitude
+            most = unit.with_fuel_adjusted(True) if stated is None else unit
+            watts += float(most.bus_w(air).max())
         return watts / (0.95 * self.nominal_v)
 
 

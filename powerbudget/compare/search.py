@@ -215,8 +215,7 @@ def _fading_words(bench: Bench, source: Generator) -> list[str]:
     per_y, age_y = settled.figure("ageing_per_y"), source.age_y
     if source.kind not in STEADY or per_y <= 0:
         return []
-    now_w = float(settled.terminal_w(bench.hottest_degc).mean()) * source.quantity
-    now_w *= settled.figure("charger_efficiency_frac")
+    now_w = float(settled.bus_w(bench.hottest_degc).mean())
     # Straight down from new: what is left of that when the load is reached.
     left = bench.load_w / now_w * (1.0 - per_y * age_y)
     years = (1.0 - left) / per_y - age_y
@@ -275,8 +274,7 @@ def _guess(bench: Bench, unit: Generator, terms: Terms) -> float:
 def _units(bench: Bench, unit: Generator) -> int:
     """Return units that give the mean load through the hottest month [count]."""
     settled = make_unit(unit, bench.problem.design.tables.site.elevation_m)
-    gives = settled.terminal_w(bench.hottest_degc)
-    mean_w = float(gives.mean()) * settled.figure("charger_efficiency_frac")
+    mean_w = float(settled.bus_w(bench.hottest_degc).mean())
     return math.ceil(1.03 * bench.load_w / mean_w) if mean_w > 0 else NEVER
 
 

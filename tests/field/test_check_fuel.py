@@ -37,7 +37,9 @@ def test_site_gas_has_no_vapour_to_run_short_of():
 
 
 @pytest.mark.parametrize(
-    ("site", "watts"), [("propane-relay", 54), ("winter-hybrid", 100)]
+    # The burner gives most in the cold: 1.10 times its 54 W.
+    ("site", "watts"),
+    [("propane-relay", 59.4), ("winter-hybrid", 100)],
 )
 def test_generators_charge_the_bank_as_the_array_does(site, watts):
     """Their current at a sagging bus is in the highest charge current, never 0 A."""

@@ -72,7 +72,7 @@ def test_search_finds_the_store_of_the_linear_programme(prepared, strings, load_
         criteria={"availability_frac": 1.0, "autonomy_d": 0.0, "array_to_load_ratio": 0,
                   "deepest_discharge_frac": 1.0, "daily_discharge_frac": 1.0},
         sizing={"max_array_strings": 1, "max_battery_strings": 320, "array_step": 1,
-                "battery_step": 1},
+                "battery_step": 1, "battery_age": "beginning-of-life"},
     )  # fmt: skip
     pick = size(ideal).pick
     assert pick is not None

@@ -92,7 +92,8 @@ def blind(code: str) -> list[str]:
     found = []
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
-            given = known - {a.arg for a in node.args.args}
+            own = {n.name for n in ast.walk(node) if isinstance(n, ast.FunctionDef)}
+            given = known - own - {a.arg for a in node.args.args}
             given = _assigned(node.body, given | _parametrized(node, known))
             found += [
                 f"line {one.lineno}: {ast.unparse(one)}"
