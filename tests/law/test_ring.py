@@ -15,15 +15,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from powerbudget.balance import columns as col
+from powerbudget.balance import sourceevents
 from powerbudget.balance.ring import open_frac, run_through, wraps
 from powerbudget.balance.simulation import bank_life, simulate_size
+from powerbudget.generators.series import NO_FUEL, RUNS
 from powerbudget.sizing.autonomy import record_autonomy
 from powerbudget.sizing.darkness import dark_runs
+from powerbudget.sizing.recovery import recovery
+from powerbudget.sizing.tilt import _row
 from powerbudget.sizing.truth import _least_share, truth_of
 from powerbudget.weather.record import SERIES
 from powerbudget.weather.runs import (
     across_end,
     largest_shortage,
+    longest_run,
     places,
     runs_of,
     window_sums,
@@ -225,9 +230,10 @@ def dark_at_new_year(record, december=9, january=12):
     return replace(record, **light)
 
 
-def dark_problem(problem, *, typical):
+def dark_problem(problem, *, typical, december=9, january=12):
     """Return a site whose array gives nothing from 23 December to 12 January."""
-    record = replace(dark_at_new_year(problem.record), typical_year=typical)
+    dark = dark_at_new_year(problem.record, december, january)
+    record = replace(dark, typical_year=typical)
     hourly, currents = problem.hourly.copy(), problem.currents.copy()
     hourly[record.ghi_w_m2 <= 0.0, col.H_ARRAY_W] = 0.0
     currents[record.ghi_w_m2 <= 0.0] = 0.0
@@ -335,3 +341,59 @@ def test_autonomy_of_actual_years_does_not_go_on_past_their_end(prepared):
     found, at = record_autonomy(line)
     assert found > days
     assert at + found * 24 <= problem.record.n
+
+
+def test_the_worst_weeks_of_a_plane_go_on_over_new_year(prepared):
+    """21 dark days decide the tilt of a typical year, not the 12 of its January."""
+    found = {}
+    for typical in (True, False):
+        problem = dark_problem(prepared("hot-valve-site"), typical=typical)
+        panels, need = problem.design.tables.array, np.ones(365)
+        found[typical], _ = _row(problem, panels, need, (30.0, 180.0), 21)
+    assert found[True].worst_start == "1990-12-23"
+    assert found[True].worst_kwh_m2_day == pytest.approx(0.0, abs=1e-9)
+    assert found[False].worst_start == "1990-01-01"
+    assert found[False].worst_kwh_m2_day > 0.5
+
+
+def test_recovery_goes_on_into_january_of_a_typical_year_only(prepared):
+    """A bank disconnected on 1 December waits 51 dark days; actual years show 31."""
+    days = {}
+    for typical in (True, False):
+        problem = dark_problem(
+            prepared("hot-valve-site"), typical=typical, december=31, january=20
+        )
+        days[typical] = recovery(simulate_size(problem)).days_by_month[12]
+    assert days[True] > 51.0
+    assert days[False] == 31.0
+
+
+def test_a_source_rests_on_over_new_year(prepared):
+    """The longest rest is that of the year laid twice in a row."""
+    problem = prepared("winter-hybrid")
+    moved = turned(problem, problem.record.n, -182 * 24)
+    sources = turned(problem.sources, problem.record.n, -182 * 24)
+    run = simulate_size(replace(moved, sources=sources))
+    risk = next(y.starts_risk for y in run.generation if y.starts_risk is not None)
+    test = np.isin(run.out[:, col.R_SOURCE_CODE], (col.G_EXERCISE, col.G_EXERCISE + 10))
+    rests = ~((run.out[:, col.R_SOURCE_H] > 0) & ~test)
+    assert rests[0]
+    assert rests[-1]
+    twice = longest_run(np.tile(rests, 2), ring=False)[1]
+    assert risk.longest_rest_h == twice > longest_run(rests, ring=False)[1]
+
+
+def test_a_source_silent_over_new_year_is_silent_once(prepared, monkeypatch):
+    """A stretch that goes on into January is one; of actual years it is two."""
+    problem = prepared("winter-hybrid")
+    code = np.full(problem.record.n, RUNS)
+    code[:30] = code[-40:] = NO_FUEL
+    unit = problem.sources.units[0]
+    monkeypatch.setattr(sourceevents, "silent_codes", lambda *_: [(unit, code)])
+    ((first, _, words),) = sourceevents.source_events(problem, np.empty((0, 0)))
+    assert first == problem.record.n - 40
+    assert "70 h in 1 stretches, the longest 70 h" in words
+    line = replace(problem, record=replace(problem.record, typical_year=False))
+    ((first, _, words),) = sourceevents.source_events(line, np.empty((0, 0)))
+    assert first == 0
+    assert "70 h in 2 stretches, the longest 40 h" in words
