@@ -58,8 +58,8 @@ def run_through(problem: Problem, s: Floats, removed_ah: float) -> tuple[float, 
     -------
     tuple of float and array
         Where the run wraps, the year is run again from its own end until charge and
-        switches at the end are those at the start, at most `MOST_LAPS` times: see
-        `open_frac`.
+        switches at the end are those at the start, at most `MOST_LAPS` times, and not
+        past a flat battery that needs a visit: see `open_frac`.
     """
     mode = _fresh(s)
     start, out = removed_ah, _lap(problem, s, removed_ah, mode)
@@ -67,6 +67,8 @@ def run_through(problem: Problem, s: Floats, removed_ah: float) -> tuple[float, 
         return start, out
     seen = [(start, _fresh(s))]
     for _ in range(MOST_LAPS):
+        if mode[col.M_LOCKED] > 0.5 and s[col.S_RESTART_V] > 0.0:
+            break  # dark until somebody comes: no year follows this one
         start, mode = float(out[-1, col.R_REMOVED_AH]), _carried(s, mode)
         if any(_alike(s, start - was, mode, then) for was, then in seen):
             break

@@ -25,7 +25,7 @@ class DarkRun:
     share_frac
         Share of the day's load [fraction].
     days
-        Length of the run [days].
+        Length of the run, of equal ones the darkest [days].
     start
         Its first day, empty when there is no such day [ISO text].
     mean_frac
@@ -174,7 +174,7 @@ def _longest(
     ratio: Floats, share: float, dates: NDArray[np.datetime64], record: WeatherRecord
 ) -> DarkRun:
     under = ratio < share
-    first, days = longest_run(under, ring=record.typical_year)
+    first, days = longest_run(under, ring=record.typical_year, values=ratio)
     if not days:
         return DarkRun(share, 0, "", float("nan"), 0.0)
     return DarkRun(

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.drive import WARM_UP_DAYS
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.ring import CLOSED_FRAC, MOST_LAPS, wraps
 from powerbudget.errors import ModelRangeError
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import daily_discharge_frac
@@ -51,6 +52,7 @@ class _Sizes:
             problem.scalars(int(a), problem.bank.with_strings(int(b)))
             for a, b in zip(arrays, batteries, strict=True)
         ]
+        self.arrays, self.batteries = arrays.astype(int), batteries.astype(int)
         s = np.array(scalars).T
         self.strings, self.held = s[col.S_STRINGS], s[col.S_CHARGE_AH]
         self.rated, self.limit = s[col.S_RATED_AH], s[col.S_CHARGE_LIMIT_A]
@@ -207,8 +209,21 @@ def grid_of(problem: Problem, arrays: range, batteries: range) -> Grid:
     pairs = np.array([(a, b) for b in batteries for a in arrays], dtype=float)
     z = _Sizes(problem, pairs[:, 0], pairs[:, 1])
     _plain_enough(problem, z.one)
-    removed = _started(problem, z)
-    on = np.ones(removed.size, bool)
+    removed, on = _started(problem, z), np.ones(z.held.size, bool)
+    # A year that follows itself is walked again until it ends as it began.
+    for _ in range(MOST_LAPS):
+        grid, ended, ended_on = _walk(problem, z, removed, on)
+        apart = np.abs(ended - removed) > CLOSED_FRAC * z.held
+        if not wraps(problem) or not (apart | (ended_on != on)).any():
+            break
+        removed, on = ended, ended_on
+    return grid
+
+
+def _walk(
+    problem: Problem, z: _Sizes, removed: Floats, on: NDArray[np.bool_]
+) -> tuple[Grid, Floats, NDArray[np.bool_]]:
+    """Return every size through the record, its charge and its switch at the end."""
     deepest, hours = np.zeros(removed.size), np.zeros(removed.size)
     offered, asked = np.zeros((12, removed.size)), np.zeros((12, removed.size))
     for k, row in enumerate(problem.hourly):
@@ -222,13 +237,14 @@ def grid_of(problem: Problem, arrays: range, batteries: range) -> Grid:
         amps += z.one[col.S_BASE_A]
         asked[month] += watts + row[col.H_BASE_W] + amps * bus + siemens * bus**2
     there = asked[:, 0] > 0
-    return Grid(
-        arrays=pairs[:, 0].astype(np.int64),
-        batteries=pairs[:, 1].astype(np.int64),
+    grid = Grid(
+        arrays=z.arrays,
+        batteries=z.batteries,
         availability_frac=hours / len(problem.hourly),
         lowest_soc_frac=1.0 - deepest / z.held,
         worst_ratio=(offered[there] / asked[there]).min(axis=0),
     )
+    return grid, removed, on
 
 
 def _started(problem: Problem, z: _Sizes) -> Floats:

@@ -131,11 +131,11 @@ def _spell(run: Simulation) -> tuple[int, int]:
     """Return first interval and length from the last full charge to the lowest state.
 
     The outage is the first of a run that does not wrap; of a ring, which has no first,
-    the longest.
+    the longest, of equals that with the least charge.
     """
     ring, lowest = wraps(run.problem), int(np.argmin(run.soc_frac))
     if run.outages:
-        long = max(run.outages, key=lambda outage: outage.hours)
+        long = max(run.outages, key=lambda o: (o.hours, -o.charge_left_frac))
         lowest = long.index if ring else run.outages[0].index
     n = run.problem.record.n
     span = (lowest + 1 - n, n - 1) if ring else (0, lowest)

@@ -50,13 +50,18 @@ def runs_of(flags: Any, *, ring: bool) -> tuple[Integers, Integers]:
     return begins, lengths
 
 
-def longest_run(flags: Any, *, ring: bool) -> tuple[int, int]:
-    """Return first place and length of the longest run, the earliest of equals [count].
+def longest_run(
+    flags: Any, *, ring: bool, values: Any | None = None
+) -> tuple[int, int]:
+    """Return first place and length of the longest run [count].
 
     Parameters
     ----------
     flags, ring
         As in `runs_of`.
+    values
+        Of equally long runs that with the smallest sum of these counts, the earliest
+        where left out or equal [number].
 
     Returns
     -------
@@ -71,8 +76,14 @@ def longest_run(flags: Any, *, ring: bool) -> tuple[int, int]:
     begins, lengths = runs_of(flags, ring=ring)
     if not begins.size:
         return 0, 0
-    at = int(np.argmax(lengths))
-    return int(begins[at]), int(lengths[at])
+    most = int(lengths.max())
+    found = [int(first) for first in begins[lengths == most]]
+    if values is not None:
+        weight = np.asarray(values, dtype=np.float64)
+        found.sort(
+            key=lambda first: float(weight[places(first, most, weight.size)].sum())
+        )
+    return found[0], most
 
 
 def places(first: int, length: int, size: int) -> Integers:
