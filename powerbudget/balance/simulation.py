@@ -9,6 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.arrayload import (
+    ArrayToLoad,
+    array_to_load,
+    asked_w,
+    delivered_w,
+    ratio_of,
+)
 from powerbudget.balance.drive import HOURS_PER_YEAR, start_removed_ah
 from powerbudget.balance.events import (
     Event,
@@ -45,9 +52,12 @@ class MonthRow:
     month
         1-12.
     array_to_load_ratio
-        Energy the array could give at the bus over what the loads ask [ratio].
-    array_wh_per_day, load_wh_per_day, spill_wh
-        Energy offered and asked a day, and spilled in the month [Wh].
+        As `powerbudget.balance.arrayload` defines it [ratio].
+    array_wh_per_day, load_wh_per_day
+        What the array can deliver at the bus a day and the loads ask there: the two
+        energies of that ratio [Wh].
+    spill_wh
+        What the array could have given at the voltages of the run and nobody took [Wh].
     lowest_soc_frac, hours_off
         Lowest state of charge and hours without the loads [fraction, h].
     array_used_wh_per_day, generator_wh_per_day
@@ -152,6 +162,11 @@ class Simulation:
     def monthly(self) -> tuple[MonthRow, ...]:
         """Each calendar month, over all years of the record."""
         return _monthly(self)
+
+    @cached_property
+    def array_to_load(self) -> ArrayToLoad:
+        """A:L of the month in which it is smallest."""
+        return array_to_load(self)
 
     @cached_property
     def ledger(self) -> Ledger:
@@ -304,19 +319,19 @@ def demand_w(problem: Problem, out: Floats) -> Floats:
 def _monthly(run: Simulation) -> tuple[MonthRow, ...]:
     problem, out = run.problem, run.out
     step, volts = problem.record.step_h, out[:, col.R_BUS_V]
+    delivered = delivered_w(run)
+    used = out[:, col.R_ARRAY_A] * volts
     offered = out[:, col.R_OFFERED_A] * volts
     if problem.currents.shape[1] == 0:
-        offered = problem.hourly[:, col.H_ARRAY_W] * run.strings
-    asked = demand_w(problem, out) + problem.hourly[:, col.H_BASE_W]
-    asked = asked + problem.budget.base_a * volts
-    used = out[:, col.R_ARRAY_A] * volts
+        offered = delivered
     which = problem.month_index
 
     def summed(values: Floats) -> Floats:
         return np.asarray(np.bincount(which, values, 12) * step, float)
 
     others = (out[:, col.R_STEADY_A] + out[:, col.R_SOURCE_A]) * volts
-    sums = (summed(offered), summed(asked), summed(used), summed(others))
+    sums = (summed(delivered), summed(asked_w(run)), summed(used), summed(others))
+    spilled = summed(offered - used)
     off = summed((~run.served).astype(float))
     hours = np.bincount(which, minlength=12) * step
     lowest = np.full(12, np.inf)
@@ -324,10 +339,10 @@ def _monthly(run: Simulation) -> tuple[MonthRow, ...]:
     return tuple(
         MonthRow(
             month=m + 1,
-            array_to_load_ratio=float(sums[0][m] / sums[1][m]),
+            array_to_load_ratio=ratio_of(float(sums[0][m]), float(sums[1][m])),
             array_wh_per_day=float(sums[0][m] / hours[m] * 24),
             load_wh_per_day=float(sums[1][m] / hours[m] * 24),
-            spill_wh=float(sums[0][m] - sums[2][m]),
+            spill_wh=float(spilled[m]),
             lowest_soc_frac=float(lowest[m]),
             hours_off=float(off[m]),
             array_used_wh_per_day=float(sums[2][m] / hours[m] * 24),

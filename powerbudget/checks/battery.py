@@ -20,6 +20,7 @@ from powerbudget.checks.result import (
     at_most,
     judged,
 )
+from powerbudget.limits import within
 from powerbudget.quantities import show
 
 LEAST_CHARGE_PERCENT = {"flooded": 2.0, "tubular": 2.0}
@@ -132,13 +133,9 @@ def charge_cold(facts: Facts) -> Iterator[Row]:
     words = f"{hours:,.0f} h of sun find charging blocked"
     found = Found("bank", degc, limit, "degC", words)
     own = facts.tables.regulator.charge_min_degc
-    if degc >= limit:
-        yield judged(CHARGE_COLD, found, "pass", degc - limit)
-    elif not hours or bank.chemistry.name != "lfp":
-        yield judged(CHARGE_COLD, found, "warn", degc - limit)
-    else:
-        guarded = own is not None and own >= limit
-        yield judged(CHARGE_COLD, found, "warn" if guarded else "fail", degc - limit)
+    harmless = not hours or bank.chemistry.name != "lfp"
+    guarded = own is not None and own >= limit
+    yield at_least(CHARGE_COLD, found, "warn" if harmless or guarded else "fail")
 
 
 def _blocked(run: Simulation) -> tuple[float, float]:
@@ -232,12 +229,10 @@ def _frozen(facts: Facts) -> Check:
         f"at {degc:.1f} degC it takes {need}; {100 * state:.0f} % may be left; in the "
         f"record {frost.hours_frozen:,.0f} h frozen"
     )
-    verdict: Verdict = "pass" if degc >= point else "warn"
+    verdict: Verdict = "pass" if within(degc, point, "lower") else "warn"
     if frost.hours_frozen:
         verdict = "fail"
     elif frost.hours_below_margin:
         verdict = "warn"
         words += f", {frost.hours_below_margin:,.0f} h within the margin"
-    return judged(
-        FREEZING, Found("bank", degc, point, "degC", words), verdict, degc - point
-    )
+    return judged(FREEZING, Found("bank", degc, point, "degC", words), "lower", verdict)

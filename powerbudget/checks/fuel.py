@@ -8,6 +8,7 @@ from powerbudget.checks.facts import Facts
 from powerbudget.checks.result import Check, NotChecked, Row
 from powerbudget.generators.altitude import KEY, setups_words
 from powerbudget.generators.cold import fuel_pressure_check
+from powerbudget.limits import Limit
 
 NAME = "fuel pressure in the cold"
 REMEDY = (
@@ -22,6 +23,7 @@ def pressure(facts: Facts) -> Iterator[Row]:
         found = fuel_pressure_check(unit, facts.problem.record)
         if found is None:
             continue
+        held = Limit(found.value_degc, found.limit_degc, "lower", "degC")
         yield Check(
             name=NAME,
             subject=found.name,
@@ -29,7 +31,9 @@ def pressure(facts: Facts) -> Iterator[Row]:
             limit=found.limit_degc,
             unit="degC",
             verdict=found.verdict,
-            margin=found.value_degc - found.limit_degc,
+            margin=held.margin,
+            margin_unit=held.margin_unit,
+            side=held.sense,
             rule=found.rule,
             source=found.source,
             remedy=REMEDY,

@@ -133,8 +133,8 @@ def _without_resistor(facts: Facts, item: Item, check: Check) -> Row:
                 f"({usual.detail})",
                 usual.cases,
             ),
+            usual.side,
             "warn",
-            usual.margin,
         )  # fmt: skip
     holds = f"{words}; it would hold with {HART_OHM:.0f} ohm"
     missing = '[[load]] loop = { resistance = "250 ohm" }'

@@ -324,4 +324,4 @@ def gap(facts: Facts) -> Iterator[Row]:
     verdict: Verdict = "pass" if apart >= need and apart > rebound else "warn"
     if apart <= rebound:
         verdict = "fail"
-    yield judged(GAP, found, verdict, apart - max(need, rebound))
+    yield judged(GAP, found, "lower", verdict)

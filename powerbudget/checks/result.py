@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from powerbudget.limits import Limit, Sense, within
+
 Verdict = Literal["pass", "warn", "fail"]
 ORDER: dict[str, int] = {"fail": 0, "warn": 1, "pass": 2}
-EPSILON = 1e-9
 
 
 @dataclass(frozen=True)
@@ -46,11 +46,11 @@ class Check:
     value, limit
         What is there, and what the rule asks, in ``unit``.
     unit
-        Unit of value, limit and margin [text].
+        Unit of value and limit [text].
     verdict
         ``pass``, ``warn`` or ``fail`` [text].
-    margin
-        Distance to the limit, negative beyond it, in ``unit``.
+    margin, margin_unit
+        Margin and its unit, as `powerbudget.limits.Limit` has them.
     rule, source
         The rule in words, and where it stands [text].
     remedy
@@ -59,6 +59,8 @@ class Check:
         Figures behind the value, in words [text].
     cases
         Further figures of the same check, such as each current of a loop.
+    side
+        ``upper`` where the value may not lie above the limit, else ``lower`` [text].
     """
 
     name: str
@@ -73,20 +75,23 @@ class Check:
     remedy: str
     detail: str = ""
     cases: tuple[dict[str, Any], ...] = ()
+    side: Sense = "upper"
+    margin_unit: str = ""
+
+    @property
+    def held(self) -> Limit:
+        """The figures as a value held against a limit [Limit]."""
+        return Limit(self.value, self.limit, self.side, self.unit)
 
     @property
     def sense(self) -> str:
-        """``at least`` or ``at most``, empty where value and limit are the same [text]."""
-        if self.value == self.limit:
-            return ""
-        return (
-            "at least" if (self.margin > 0) == (self.value > self.limit) else "at most"
-        )
+        """``at least`` or ``at most`` [text]."""
+        return {"lower": "at least", "upper": "at most"}[self.side]
 
     @property
-    def margin_frac(self) -> float:
-        """Margin over the limit, to rank checks of different units [fraction]."""
-        return self.margin / max(abs(self.limit), EPSILON)
+    def margin_frac(self) -> float | None:
+        """Margin where it is a share of the limit, else None [fraction]."""
+        return self.held.margin_frac
 
 
 @dataclass(frozen=True)
@@ -146,8 +151,7 @@ def at_most(rule: Rule, found: Found, otherwise: Verdict = "fail") -> Check:
     >>> at_most(rule, Found("radio", 3.0, 2.5, "A")).verdict
     'fail'
     """
-    over = found.value > found.limit + EPSILON * max(1.0, abs(found.limit))
-    return _check(rule, found, otherwise if over else "pass", found.limit - found.value)
+    return judged(rule, found, "upper", otherwise=otherwise)
 
 
 def at_least(rule: Rule, found: Found, otherwise: Verdict = "fail") -> Check:
@@ -156,13 +160,10 @@ def at_least(rule: Rule, found: Found, otherwise: Verdict = "fail") -> Check:
     Examples
     --------
     >>> rule = Rule("volts", "V >= V_min", "Ohm's law", "a thicker wire")
-    >>> at_least(rule, Found("radio", 11.2, 10.5, "V")).margin
-    0.7
+    >>> round(at_least(rule, Found("radio", 11.2, 10.5, "V")).margin, 4)
+    0.0667
     """
-    under = found.value < found.limit - EPSILON * max(1.0, abs(found.limit))
-    return _check(
-        rule, found, otherwise if under else "pass", found.value - found.limit
-    )
+    return judged(rule, found, "lower", otherwise=otherwise)
 
 
 def stepped(rule: Rule, found: Found, fails_at: float) -> Check:
@@ -174,16 +175,34 @@ def stepped(rule: Rule, found: Found, fails_at: float) -> Check:
     >>> [stepped(rule, Found("x", v, 3.0, "%"), 5.0).verdict for v in (2.0, 4.0, 6.0)]
     ['pass', 'warn', 'fail']
     """
-    worse: Verdict = "fail" if found.value > fails_at + EPSILON else "warn"
+    worse: Verdict = "warn" if within(found.value, fails_at, "upper") else "fail"
     return at_most(rule, found, worse)
 
 
-def judged(rule: Rule, found: Found, verdict: Verdict, margin: float) -> Check:
-    """Return a check whose verdict follows from more than one comparison [Check]."""
-    return _check(rule, found, verdict, margin)
+def judged(
+    rule: Rule,
+    found: Found,
+    side: Sense,
+    verdict: Verdict | None = None,
+    *,
+    otherwise: Verdict = "fail",
+) -> Check:
+    """Return a check of a value on one side of its limit.
 
-
-def _check(rule: Rule, found: Found, verdict: Verdict, margin: float) -> Check:
+    Parameters
+    ----------
+    rule, found
+        What it rests on, and the figures.
+    side
+        As in `powerbudget.limits.Limit`.
+    verdict
+        Where it follows from more than this one comparison [text].
+    otherwise
+        The verdict beyond the limit, where none is given [text].
+    """
+    held = Limit(found.value, found.limit, side, found.unit)
+    if verdict is None:
+        verdict = "pass" if held.met else otherwise
     return Check(
         name=rule.name,
         subject=found.subject,
@@ -191,15 +210,17 @@ def _check(rule: Rule, found: Found, verdict: Verdict, margin: float) -> Check:
         limit=found.limit,
         unit=found.unit,
         verdict=verdict,
-        margin=round(margin, 12) if math.isfinite(margin) else margin,
+        margin=held.margin,
         rule=rule.text,
         source=rule.source,
         remedy=rule.remedy,
         detail=found.detail,
         cases=found.cases,
+        side=side,
+        margin_unit=held.margin_unit,
     )
 
 
 def worst_first(checks: Iterable[Check]) -> tuple[Check, ...]:
-    """Return checks by verdict, then by margin over the limit, worst first."""
-    return tuple(sorted(checks, key=lambda c: (ORDER[c.verdict], c.margin_frac)))
+    """Return checks by verdict, then by margin, worst first."""
+    return tuple(sorted(checks, key=lambda c: (ORDER[c.verdict], c.held.order)))

@@ -113,6 +113,8 @@ def _row(claim: Judged) -> dict[str, Any]:
         "unit": claim.unit,
         "verdict": claim.verdict,
         "margin_frac": claim.margin_frac,
+        "margin": claim.margin,
+        "margin_unit": claim.margin_unit,
         "found_low": claim.found_low,
         "found_high": claim.found_high,
         "condition": claim.condition,

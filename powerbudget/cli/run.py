@@ -158,6 +158,7 @@ def _json(
         "ledger": ledger,
         "ledger_error_frac": result.ledger.error_frac,
         "monthly": result.monthly,
+        "array_to_load": result.array_to_load,
         "criteria": verdicts,
         "weather": result.problem.record.source,
         "typical_year": result.problem.record.typical_year,

@@ -149,7 +149,7 @@ def refused_words(error: InputError) -> str:
 
 def _nearness(trial: Trial) -> tuple[int, float]:
     """Return how near a trial is: fewest failures, then the smallest shortfall."""
-    return -len(trial.failed), min((v.margin_frac for v in trial.failed), default=0.0)
+    return -len(trial.failed), min((v.held.order for v in trial.failed), default=0.0)
 
 
 def binding(bench: Bench, trial: Trial) -> str:

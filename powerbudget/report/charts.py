@@ -278,11 +278,11 @@ def _month_bars(axes: Axes, run: Simulation) -> None:
     axes.bar(x, array, 0.72, color=style.SUN, label="array could give")
     axes.step(np.r_[x - 0.5, x[-1] + 0.5], np.r_[load, load[-1]], where="post",
               color=style.LOAD, linewidth=2.2, label="load asks")  # fmt: skip
-    worst = min(range(len(rows)), key=lambda k: rows[k].array_to_load_ratio)
+    worst = run.array_to_load.month
     for k, row in enumerate(rows):
         axes.annotate(
             f"{row.array_to_load_ratio:.1f}", (k, array[k]), ha="center", va="bottom",
-            fontsize=8, color=style.INK, fontweight="bold" if k == worst else "normal",
+            fontsize=8, color=style.INK, fontweight="bold" if row.month == worst else "normal",
         )  # fmt: skip
     axes.set_xticks(x, [MONTHS[m.month - 1] for m in rows])
     axes.margins(y=0.30)

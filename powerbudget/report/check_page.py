@@ -12,6 +12,7 @@ from powerbudget.checks.loops import COMPLIANCE
 from powerbudget.checks.registry import CheckReport
 from powerbudget.checks.result import Check, NotChecked
 from powerbudget.checks.stairs import Stairs
+from powerbudget.limits import printed
 from powerbudget.quantities import show
 from powerbudget.report.text import WIDTH, count, table
 
@@ -85,6 +86,11 @@ def _limit(c: Check) -> str:
     return plain if c.unit == "yes/no" else sign + plain
 
 
+def _margin(c: Check) -> str:
+    """Return the margin that the two printed figures have [text]."""
+    return printed(c.held, _amount(c.value, c.unit), _amount(c.limit, c.unit))
+
+
 def _table(checks: Iterable[Check]) -> str:
     rows = [
         [
@@ -93,7 +99,7 @@ def _table(checks: Iterable[Check]) -> str:
             _short(c.subject, 44),
             _amount(c.value, c.unit),
             _limit(c),
-            "-" if c.unit == "yes/no" else _amount(c.margin, c.unit),
+            "-" if c.unit == "yes/no" else _margin(c),
         ]
         for c in checks
     ]

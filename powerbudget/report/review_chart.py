@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.report import style
 from powerbudget.report.review_page import figure_text
-from powerbudget.review.verdict import Judged, Review, margin
+from powerbudget.review.verdict import Judged, Review, held
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -91,7 +91,7 @@ def _cut(value: float) -> float:
 
 def _bar(axes: Axes, place: int, claim: Judged) -> None:
     colour = COLOURS[claim.verdict]
-    share = claim.margin_frac
+    share = _share(claim)
     if share is None or abs(share) < 0.01:
         axes.plot([0], [place], marker="o", color=colour, markersize=7)
     else:
@@ -108,12 +108,15 @@ def _bar(axes: Axes, place: int, claim: Judged) -> None:
     note.set_parse_math(False)
 
 
+def _share(claim: Judged, found: float | None = None) -> float | None:
+    """Return where a claim's bar ends; kelvins and hours are drawn as shares."""
+    limit = held(claim, found)
+    return None if limit is None else limit.order
+
+
 def _range(axes: Axes, place: int, claim: Judged) -> None:
     """Draw where the margin lies over the range of what was found."""
-    ends = [
-        margin(claim.claimed, value, claim.sense)
-        for value in (claim.found_low, claim.found_high)
-    ]
+    ends = [_share(claim, value) for value in (claim.found_low, claim.found_high)]
     if ends[0] is None or ends[1] is None:
         return
     low, high = sorted(_cut(end) for end in ends if end is not None)

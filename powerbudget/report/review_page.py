@@ -5,9 +5,10 @@ from __future__ import annotations
 import textwrap
 
 from powerbudget.checks.cautions import caution_text, cautions
+from powerbudget.limits import TOLERANCE_FRAC, printed
 from powerbudget.quantities import show
-from powerbudget.report.text import WIDTH, count, table, wrapped
-from powerbudget.review.verdict import Case, Judged, Review
+from powerbudget.report.text import WIDTH, count, table, told_apart, wrapped
+from powerbudget.review.verdict import Case, Judged, Review, held
 
 CLAIM_WIDTH = 42
 INDENT = "      "
@@ -75,12 +76,29 @@ def figure_text(value: float | None, unit: str, digits: int = 3) -> str:
 
 
 def _margin(claim: Judged) -> str:
-    if claim.margin_frac is None:
+    limit = held(claim)
+    if limit is None:
         return "-"
-    percent = 100 * claim.margin_frac
-    if abs(percent) < 0.5:
-        return "0 %"
-    return f"{percent:+.0f} %" if abs(percent) < 1000 else f"{percent:+.2g} %"
+    return printed(limit, *found_and_claimed(claim))
+
+
+def found_and_claimed(claim: Judged) -> tuple[str, str]:
+    """Return both figures of a claim as printed, a digit more where they look alike.
+
+    Parameters
+    ----------
+    claim
+        One claim, judged [claim].
+    """
+    if claim.found is None or claim.claimed is None:
+        return figure_text(claim.found, claim.unit), figure_text(
+            claim.claimed, claim.unit
+        )
+    if abs(claim.found - claim.claimed) <= TOLERANCE_FRAC * abs(claim.claimed):
+        return (figure_text(claim.claimed, claim.unit),) * 2
+    return told_apart(
+        claim.found, claim.claimed, lambda x, more: figure_text(x, claim.unit, 3 + more)
+    )
 
 
 def _table(review: Review) -> str:
@@ -88,8 +106,7 @@ def _table(review: Review) -> str:
         [
             str(claim.number),
             textwrap.shorten(claim.claim, CLAIM_WIDTH, placeholder=" ..."),
-            figure_text(claim.claimed, claim.unit),
-            figure_text(claim.found, claim.unit),
+            *reversed(found_and_claimed(claim)),
             _margin(claim),
             claim.verdict if claim.usable else "cannot tell (unusable)",
         ]
@@ -173,7 +190,7 @@ def _found(claim: Judged) -> str:
     if low is not None and high is not None and abs(high - low) > 1e-9 * abs(high):
         ends = f"{figure_text(low, claim.unit)} to {figure_text(high, claim.unit)}"
         text += f" (range {ends})"
-    if claim.margin_frac is not None:
+    if claim.margin is not None:
         text += f"; margin {_margin(claim)}"
     return text + "."
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from powerbudget.limits import printed
 from powerbudget.report.text import (
     count,
     facts,
-    miss,
     number,
     percent,
     table,
@@ -82,7 +82,10 @@ def _frontier_row(
 
 
 def _unmet_table(rows: tuple[Shortfall, ...]) -> str:
-    cells = [[r.criterion, *_two_figures(r), miss(r.margin_frac), r.cure] for r in rows]
+    cells = [
+        [r.criterion, *(two := _two_figures(r)), printed(r.held, *two), r.cure]
+        for r in rows
+    ]
     return table(
         "What the largest design in reach does not meet, and what would",
         ["criterion", "found", "needed", "off by", "what would meet it"], cells, left=5,

@@ -78,8 +78,7 @@ def judge_fuel(claim: FuelClaim, blank: Judged, desk: Desk | None) -> Judged:
         sources=_fuel_sources(unit),
         cautions=(HYDROGEN,),
     )
-    done = conclude(done)
-    return replace(done, margin_frac=1 - least / use.amount)
+    return conclude(done)
 
 
 def _usual_w(claim: FuelClaim) -> float:

@@ -28,6 +28,7 @@ from powerbudget.review.suns import judge_array, judge_availability, judge_recov
 from powerbudget.review.temps import judge_charge_voltage, judge_temperature
 from powerbudget.review.tracking import judge_tracking
 from powerbudget.review.verdict import Judged, Review
+from powerbudget.review.wording import wording_faults
 from powerbudget.site.reader import Design
 
 WORDS = {
@@ -104,6 +105,8 @@ def _judge(entry: Entry, desk: Desk | None) -> Judged:
     blank = Judged(entry.number, entry.kind, _title(entry))
     if entry.claim is None:
         return _problem(blank, entry.faults)
+    if faults := wording_faults(entry.claim):
+        return _problem(blank, faults)
     try:
         done = _by_kind(entry.claim, blank, desk)
     except InputError as exc:

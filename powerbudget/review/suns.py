@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,7 +24,8 @@ from powerbudget.review.sunlight import (
     sky_cautions,
     sun_hours,
 )
-from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets
+from powerbudget.review.verdict import Case, Judged, Solved, conclude, meets, sides
+from powerbudget.review.wording import needs_no_visit
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.parts import ModulePart
 from powerbudget.sizing.recovery import recovery
@@ -222,11 +223,12 @@ def _array_remarks(
 ) -> list[str]:
     run = desk.simulate(setting.scenario, sun)
     failed = [v.name for v in desk.failed(run, array_only=True)]
-    worst = min(run.monthly, key=lambda row: row.array_to_load_ratio)
+    least = run.array_to_load
+    worst = next(row for row in run.monthly if row.month == least.month)
     year = _year_ratio(run)
     found = [
-        f"array over load with it: {worst.array_to_load_ratio:.2f} in "
-        f"{MONTHS[worst.month - 1]}, {year:.2f} over the year; the worst month decides",
+        f"array over load with it: {least.text}; {year:.2f} over the year; the worst "
+        "month decides",
     ]
     if failed:
         found.append("not met with it: " + ", ".join(failed))
@@ -277,8 +279,8 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
         return desk.simulate(setting.scenario, sun).availability_to_loss_frac
 
     def holds(found: float) -> bool:
-        # A ten-thousandth is an hour a year here; rounding must not hide it.
-        return found >= claimed - 1e-9
+        kind = blank.kind
+        return all(x.met for x in sides(claimed, found, "at least", "fraction", kind))
 
     settings = desk.settings()
     cases = [Case(s.name, share(s), holds(share(s))) for s in settings]
@@ -298,21 +300,18 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     allowed = (1 - claimed) * HOURS_A_YEAR
     span = f"{desk.run.years:.2g}"
     over = "one year" if span == "1" else f"{span} years"
+    promise = _visit_case(claim, desk, own, 1.0)
     done = replace(
         blank,
-        cases=tuple(cases),
+        cases=(*cases, *promise.cases),
         solved=solved,
-        missing=tuple(open_points(cases)),
+        missing=(*open_points(cases), *promise.missing),
         remarks=(f"{hours:.1f} h a year without the loads over {over} of record; the "
-                 f"claim allows {allowed:.1f} h",),
+                 f"claim allows {allowed:.1f} h", *promise.remarks),
         sources=(f"weather: {desk.problem.record.source}",),
         cautions=sky_cautions(desk),
     )  # fmt: skip
-    done = conclude(done)
-    # A tenth of a percent of availability is ten times the hours lost, or a tenth.
-    found = done.found if done.found is not None else 0.0
-    room = 1 - (1 - found) / (1 - claimed) if claimed < 1 else None
-    return replace(done, margin_frac=room)
+    return conclude(done, known=not promise.missing)
 
 
 def _availability_solved(
@@ -378,16 +377,43 @@ def judge_recovery(claim: RecoveryClaim, blank: Judged, desk: Desk) -> Judged:
         text = f"it holds with an array of {show(watts, 'W')} or more "
         text += f"(here {show(sun * array_w(desk), 'W')})"
         solved.append(Solved("array", watts, "W", text))
+    promise = _visit_case(claim, desk, own, sun)
     done = replace(
         blank,
-        cases=tuple(cases),
+        cases=(*cases, *promise.cases),
         solved=tuple(solved),
-        missing=tuple(open_points(cases)),
+        missing=(*open_points(cases), *promise.missing),
         remarks=tuple(_recovery_remarks(desk, own, sun)),
         sources=(f"weather: {desk.problem.record.source}",),
         cautions=sky_cautions(desk),
     )
-    return conclude(done)
+    return conclude(done, known=not promise.missing)
+
+
+@dataclass(frozen=True)
+class _Promise:
+    """What a claim that nobody has to come adds to it: cases, gaps and remarks."""
+
+    cases: tuple[Case, ...] = ()
+    missing: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+
+def _visit_case(
+    claim: AvailabilityClaim | RecoveryClaim, desk: Desk, own: Setting, sun: float
+) -> _Promise:
+    """Return the fully discharged battery, where the words cover any outage."""
+    if not needs_no_visit(claim):
+        return _Promise()
+    after = recovery(desk.simulate(own, sun))
+    if after.flat_restarts:
+        # By assumption only: no controller with a stated lowest voltage wakes at 0 %.
+        return _Promise(
+            missing=("[regulator] minimum_battery, below which it is dark",)
+        )
+    name = "a fully discharged battery, which any outage may leave"
+    text = f"a fully discharged battery needs a visit: {after.reason}"
+    return _Promise((Case(name, None, holds=False, where="claimed"),), (), (text,))
 
 
 def _span(days: float) -> str:

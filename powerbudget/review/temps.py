@@ -17,13 +17,21 @@ from powerbudget.review import drawmeasure as dm
 from powerbudget.review.claims import ChargeVoltageClaim, TemperatureClaim
 from powerbudget.review.desk import Desk
 from powerbudget.review.solve import edge
-from powerbudget.review.verdict import Case, Judged, Solved, Word, conclude
+from powerbudget.review.verdict import (
+    Case,
+    Judged,
+    Sense,
+    Solved,
+    Word,
+    conclude,
+    sides,
+)
 
 TURN_DEGC = 25.0
 
 
 @dataclass(frozen=True)
-class Limit:
+class Reach:
     """What one thing on the site stands at one end of the scale.
 
     Parameters
@@ -41,14 +49,14 @@ class Limit:
     source: str = ""
 
 
-def _propane(kpa: float, desk: Desk) -> Limit:
+def _propane(kpa: float, desk: Desk) -> Reach:
     """Return the coldest liquid propane that still feeds a burner at the site."""
     height = desk.design.tables.site.elevation_m
     own = [u for u in make_units(desk.design.tables) if u.fuel.name == "propane"]
     drop = own[0].drop_kpa if own else regulator_drop_kpa("propane")
     degc = lowest_liquid_degc(kpa + drop, height)
     words = f"propane for {kpa:g} kPa at the burner, {drop:g} kPa for the regulator, {height:g} m"
-    return Limit(words, degc, "saturation of pure propane, reference equation of state")
+    return Reach(words, degc, "saturation of pure propane, reference equation of state")
 
 
 def judge_temperature(claim: TemperatureClaim, blank: Judged, desk: Desk) -> Judged:
@@ -86,7 +94,7 @@ def _temperature_result(
     claim: TemperatureClaim,
     blank: Judged,
     desk: Desk,
-    limits: list[Limit],
+    limits: list[Reach],
     *,
     cold: bool,
 ) -> Judged:
@@ -95,9 +103,10 @@ def _temperature_result(
         f"temperature range of {limit.name}" for limit in limits if limit.degc is None
     )
     claimed = claim.claimed_degc
+    sense: Sense = "at most" if cold else "at least"
 
     def holds(degc: float) -> bool:
-        return degc <= claimed + 0.05 if cold else degc >= claimed - 0.05
+        return all(x.met for x in sides(claimed, degc, sense, "degC"))
 
     pick = max if cold else min
     weakest = pick(known, key=lambda x: x.degc or 0.0) if known else None
@@ -106,7 +115,7 @@ def _temperature_result(
         blank,
         claimed=claimed,
         unit="degC",
-        sense="at most" if cold else "at least",
+        sense=sense,
         cases=tuple(
             Case(limit.name, limit.degc, holds(limit.degc or 0.0))
             for limit in sorted(known, key=lambda x: x is not weakest)
@@ -122,19 +131,10 @@ def _temperature_result(
     if failing or unknown:
         verdict = "not supported" if failing else "cannot tell"
     turn = done.solved[0].text if done.solved else ""
-    share = _margin_frac(claimed, weakest, cold=cold)
-    return replace(done, verdict=verdict, margin_frac=share, condition=turn)
+    return replace(done, verdict=verdict, condition=turn)
 
 
-def _margin_frac(claimed: float, weakest: Limit | None, *, cold: bool) -> float | None:
-    """Return the kelvins to spare over those from 25 degC to the claim [fraction]."""
-    if weakest is None or weakest.degc is None or claimed == TURN_DEGC:
-        return None
-    spare = claimed - weakest.degc if cold else weakest.degc - claimed
-    return spare / abs(claimed - TURN_DEGC)
-
-
-def _turns(weakest: Limit | None, failing: list[Limit], *, cold: bool) -> list[Solved]:
+def _turns(weakest: Reach | None, failing: list[Reach], *, cold: bool) -> list[Solved]:
     if weakest is None or weakest.degc is None:
         return []
     side = "or warmer" if cold else "or cooler"
@@ -145,7 +145,7 @@ def _turns(weakest: Limit | None, failing: list[Limit], *, cold: bool) -> list[S
     return [Solved("temperature", weakest.degc, "degC", text)]
 
 
-def _devices(subject: dm.Subject, desk: Desk, *, cold: bool) -> list[Limit]:
+def _devices(subject: dm.Subject, desk: Desk, *, cold: bool) -> list[Reach]:
     """Return the limit of every listed device, from its part."""
     found = []
     for line in desk.budget.lines:
@@ -154,30 +154,30 @@ def _devices(subject: dm.Subject, desk: Desk, *, cold: bool) -> list[Limit]:
         part = desk.design.parts.get(line.part)
         window = part.temperature if part else None
         if part is None or window is None:
-            found.append(Limit(line.name, None))
+            found.append(Reach(line.name, None))
         else:
             source = f"{part.name} ({part.status}): {part.source}"
-            found.append(Limit(line.name, window.min if cold else window.max, source))
+            found.append(Reach(line.name, window.min if cold else window.max, source))
     return found
 
 
-def _battery(desk: Desk, claimed: float, *, cold: bool) -> list[Limit]:
+def _battery(desk: Desk, claimed: float, *, cold: bool) -> list[Reach]:
     """Return where the bank stops: ice at the charge it reaches here, and charging."""
     bank, run = desk.problem.bank, desk.run
     c = bank.chemistry
     if not cold:
         words = f"charging of the bank ({c.title})"
-        return [Limit(words, c.charge_max_degc, "charging window of the chemistry")]
+        return [Reach(words, c.charge_max_degc, "charging window of the chemistry")]
     found = []
     if c.freezing is not None:
         lowest = float(run.rated_soc_frac.min())
         ice = float(freezing_degc(lowest, c.freezing))
         words = f"bank without ice at its lowest charge here, {100 * lowest:.0f} %"
         acid = c.sources.get("acid_source", "site file")
-        found.append(Limit(words, ice, f"freezing point of the acid: {acid}"))
+        found.append(Reach(words, ice, f"freezing point of the acid: {acid}"))
     if bank.charge_min_degc > -40 or claimed < -40:
         words = "charging of the bank (its core, not the air)"
-        found.append(Limit(words, bank.charge_min_degc, "charging limit of the bank"))
+        found.append(Reach(words, bank.charge_min_degc, "charging limit of the bank"))
     return found
 
 

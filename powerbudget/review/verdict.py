@@ -7,11 +7,11 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from powerbudget.errors import Fault, Finding
+from powerbudget.limits import CLAIM_ROUNDING_FRAC, CLAIM_ROUNDING_K, SHARE, Limit
 
 Word = Literal["supported", "not supported", "cannot tell"]
 Sense = Literal["at most", "at least", "equal"]
-ROUNDING_FRAC = 0.005
-"""A claim is printed rounded: half a percent beside it is not held against it."""
+AVAILABILITY = "availability"
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,10 @@ class Judged:
     verdict
         ``supported``, ``not supported`` or ``cannot tell``.
     margin_frac
-        How far beyond, as a share of the claim; negative where it fails [fraction].
+        Margin where it is a share of the claim, else None [fraction].
+    margin, margin_unit
+        Margin and its unit, as `powerbudget.limits.Limit` has them: the claim is the
+        limit, the figure found the value.
     condition
         What would make it true, or where it stops being true [text].
     missing
@@ -109,6 +112,8 @@ class Judged:
     sources: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     problems: tuple[Fault, ...] = ()
+    margin: float | None = None
+    margin_unit: str = SHARE
 
     @property
     def usable(self) -> bool:
@@ -159,40 +164,57 @@ def meets(claimed: float, found: float | None, sense: Sense) -> bool:
     >>> meets(25.0, 25.1, "at most"), meets(7.0, 6.6, "at least")
     (True, False)
     """
-    if found is None:
-        return False
-    slack = ROUNDING_FRAC * abs(claimed)
-    above, below = bool(found >= claimed - slack), bool(found <= claimed + slack)
-    return {"at most": below, "at least": above, "equal": above and below}[sense]
+    return found is not None and all(held.met for held in sides(claimed, found, sense))
 
 
-def margin(claimed: float | None, found: float | None, sense: Sense) -> float | None:
-    """Return how far the found figure lies beyond the claim [fraction].
+def sides(
+    claimed: float, found: float, sense: Sense, unit: str = "", kind: str = ""
+) -> list[Limit]:
+    """Return a claim as one limit or, where it names a figure, as two.
 
     Parameters
     ----------
     claimed, found
-        Both figures [same unit].
-    sense
-        ``at most`` where less is better.
+        Stated and calculated figure [unit].
+    sense, unit
+        As in `Judged`.
+    kind
+        Of claim: availability has a margin in hours, and is stated to the last digit.
 
     Returns
     -------
-    float or None
-        Positive where there is room, negative where the claim fails; for ``equal``
-        minus the difference; None without both figures [fraction].
-
-    Examples
-    --------
-    >>> round(margin(7.0, 3.5, "at least"), 2), round(margin(25.0, 30.0, "at most"), 2)
-    (-0.5, -0.2)
+    list of Limit
+        True where all are met; the margin is the least of them.
     """
-    if not claimed or found is None:
+    on = kind == AVAILABILITY
+    slack = CLAIM_ROUNDING_K if unit == "degC" else CLAIM_ROUNDING_FRAC * abs(claimed)
+    ways: dict[Sense, tuple[Literal["upper", "lower"], ...]] = {
+        "at most": ("upper",), "at least": ("lower",), "equal": ("lower", "upper"),
+    }  # fmt: skip
+    rounding = 0.0 if on else slack
+    return [Limit(found, claimed, s, unit, rounding, on) for s in ways[sense]]
+
+
+def held(judged: Judged, found: float | None = None) -> Limit | None:
+    """Return a claim's own figure, or another, against what is claimed.
+
+    Parameters
+    ----------
+    judged
+        A claim.
+    found
+        Another figure than the claim's own [unit of the claim].
+
+    Returns
+    -------
+    Limit or None
+        The side with the least margin; None without both figures.
+    """
+    found = judged.found if found is None else found
+    if judged.claimed is None or found is None:
         return None
-    ratio = found / claimed
-    if sense == "at most":
-        return 1.0 - ratio
-    return ratio - 1.0 if sense == "at least" else -abs(ratio - 1.0)
+    both = sides(judged.claimed, found, judged.sense, judged.unit, judged.kind)
+    return min(both, key=lambda one: one.spare)
 
 
 def conclude(judged: Judged, *, known: bool = True) -> Judged:
@@ -221,18 +243,31 @@ def conclude(judged: Judged, *, known: bool = True) -> Judged:
         # A claim that fails under its own conditions is not saved by kinder ones here.
         word = "not supported"
         if here and here[0].holds:
-            found = central = own[0].found
+            found = own[0].found
     filled = replace(
         judged,
         found=found,
         verdict=word,
-        margin_frac=margin(judged.claimed, central, judged.sense),
     )
+    filled = with_margin(filled)
     conditions = [filled.condition] if filled.condition else []
     if filled.verdict == "cannot tell" and known and here:
         conditions.insert(0, _only_if(here))
     conditions += [item.text for item in filled.solved]
     return replace(filled, condition="; ".join(dict.fromkeys(conditions)))
+
+
+def with_margin(judged: Judged) -> Judged:
+    """Return a claim with the margin of its own figure [Judged]."""
+    limit = held(judged)
+    if limit is None:
+        return replace(judged, margin_frac=None, margin=None)
+    return replace(
+        judged,
+        margin_frac=limit.margin_frac,
+        margin=limit.margin,
+        margin_unit=limit.margin_unit,
+    )
 
 
 def _word(here: Sequence[Case]) -> Word:

@@ -9,6 +9,7 @@ from powerbudget.balance.problem import Problem
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.bank import Bank
+from powerbudget.limits import OUTAGE, SHARE, Limit, Sense
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.recovery import recovery
 
@@ -28,8 +29,11 @@ class Verdict:
     met
         Whether the design meets it.
     margin_frac
-        How far beyond, as a share of what is needed; negative when not met
-        [fraction].
+        Margin where it is a share of what is needed, else None [fraction].
+    margin, margin_unit
+        Margin and its unit, as `powerbudget.limits.Limit` has them.
+    sense
+        ``lower`` where more is better, else ``upper`` [text].
     """
 
     name: str
@@ -37,11 +41,21 @@ class Verdict:
     needed: float
     unit: str
     met: bool
-    margin_frac: float
+    margin_frac: float | None
+    margin: float = 0.0
+    margin_unit: str = SHARE
+    sense: Sense = "lower"
+
+    @property
+    def held(self) -> Limit:
+        """The figures as a value held against a limit [Limit]."""
+        on = self.margin_unit == OUTAGE
+        return Limit(self.found, self.needed, self.sense, self.unit, availability=on)
 
 
+AVAILABILITY = "availability"
 FLOORS = (
-    "availability",
+    AVAILABILITY,
     "autonomy in the cold",
     "array-to-load ratio of the worst month",
     "charge above freezing",
@@ -67,14 +81,20 @@ def asked_for(verdicts: Iterable[Verdict]) -> tuple[Verdict, ...]:
 
 def at_least(name: str, found: float, needed: float, unit: str) -> Verdict:
     """Return a verdict where more is better."""
-    margin = found - needed if needed == 0 else found / needed - 1
-    return Verdict(name, found, needed, unit, found >= needed, margin)
+    on = name == AVAILABILITY
+    return _verdict(name, Limit(found, needed, "lower", unit, availability=on))
 
 
 def at_most(name: str, found: float, needed: float, unit: str) -> Verdict:
     """Return a verdict where less is better."""
-    margin = needed - found if needed == 0 else 1 - found / needed
-    return Verdict(name, found, needed, unit, found <= needed, margin)
+    return _verdict(name, Limit(found, needed, "upper", unit))
+
+
+def _verdict(name: str, held: Limit) -> Verdict:
+    return Verdict(
+        name, held.value, held.limit, held.unit, held.met,
+        held.margin_frac, held.margin, held.margin_unit, held.sense,
+    )  # fmt: skip
 
 
 def battery_verdicts(
@@ -162,7 +182,7 @@ def _two(run: Simulation) -> tuple[Verdict, Verdict]:
     on, low = run.availability_frac, run.lowest_soc_frac
     deepest = criteria.deepest_discharge_frac
     return (
-        at_least("availability", on, criteria.availability_frac, "fraction"),
+        at_least(AVAILABILITY, on, criteria.availability_frac, "fraction"),
         at_most("deepest discharge", 1 - low, deepest, "fraction"),
     )
 
@@ -186,7 +206,7 @@ def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, .
     if design_days is None:
         design_days = design_autonomy_days(problem, run.bank, criteria.autonomy_degc)
     cold, daily = battery_verdicts(problem, run.bank, design_days)
-    ratio = min((row.array_to_load_ratio for row in run.monthly), default=0.0)
+    ratio = run.array_to_load.ratio
     on, deepest = _two(run)
     verdicts = [
         on,

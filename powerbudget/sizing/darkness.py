@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.arrayload import asked_w, delivered_w
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.simulation import simulate_size
 from powerbudget.weather import WeatherRecord
 from powerbudget.weather.runs import across_end, longest_run, places
 
@@ -42,33 +44,6 @@ class DarkRun:
     mean_frac: float
     days_per_year: float
     across_end: bool = False
-
-
-def offered_w(problem: Problem) -> Floats:
-    """Return what the site's array could give at the bus, at its nominal volts [W].
-
-    Parameters
-    ----------
-    problem
-        From `powerbudget.balance.problem.prepare`.
-
-    Returns
-    -------
-    numpy.ndarray
-        By interval, all strings [W].
-    """
-    if problem.currents.shape[1] == 0:
-        power: Floats = problem.hourly[:, col.H_ARRAY_W] * problem.strings
-        return power
-    volts = problem.budget.nominal_v
-    at = (volts - problem.node_first_v) / problem.node_step_v
-    low = int(np.clip(np.floor(at), 0, problem.currents.shape[1] - 2))
-    part = at - low
-    current = (
-        problem.currents[:, low] * (1 - part) + problem.currents[:, low + 1] * part
-    )
-    flow: Floats = current * volts * problem.strings
-    return flow
 
 
 def needed_w(problem: Problem) -> Floats:
@@ -116,8 +91,9 @@ def dark_runs(
     per_day = round(24.0 / record.step_h)
     day, dates = calendar_days(record.day_number, record.day_local[0], per_day)
     whole = np.bincount(day, minlength=dates.size) == per_day
-    offered = np.bincount(day, offered_w(problem), dates.size)
-    asked = np.bincount(day, needed_w(problem), dates.size)
+    run = simulate_size(problem)
+    offered = np.bincount(day, delivered_w(run), dates.size)
+    asked = np.bincount(day, asked_w(run), dates.size)
     ratio = np.where(whole, offered / np.maximum(asked, 1e-9), np.inf)
     return tuple(_longest(ratio, share, dates, record) for share in shares)
 

@@ -12,10 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.arrayload import deliverable_w
 from powerbudget.balance.drive import WARM_UP_DAYS
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import CLOSED_FRAC, MOST_LAPS, wraps
 from powerbudget.errors import ModelRangeError
+from powerbudget.limits import within
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import daily_discharge_frac
 
@@ -225,18 +227,25 @@ def _walk(
 ) -> tuple[Grid, Floats, NDArray[np.bool_]]:
     """Return every size through the record, its charge and its switch at the end."""
     deepest, hours = np.zeros(removed.size), np.zeros(removed.size)
-    offered, asked = np.zeros((12, removed.size)), np.zeros((12, removed.size))
+    asked, volts = np.zeros((12, removed.size)), np.zeros(removed.size)
     for k, row in enumerate(problem.hourly):
         removed, seen, kept, on = _step(z, row, problem.currents[k], removed, on)
         bus = seen[0]
         hours += kept
         deepest = np.maximum(deepest, removed)
         month = problem.month_index[k]
-        offered[month] += seen[1] * bus if z.direct else z.strings * row[col.H_ARRAY_W]
+        volts += bus
         watts, amps, siemens = _asks(row)
         amps += z.one[col.S_BASE_A]
         asked[month] += watts + row[col.H_BASE_W] + amps * bus + siemens * bus**2
     there = asked[:, 0] > 0
+    mean_v = volts / len(problem.hourly)
+    offered = np.array(
+        [
+            np.bincount(problem.month_index, deliverable_w(problem, a, v), 12)
+            for a, v in zip(z.arrays, mean_v, strict=True)
+        ]
+    ).T
     grid = Grid(
         arrays=z.arrays,
         batteries=z.batteries,
@@ -289,9 +298,10 @@ def plain_frontier(problem: Problem) -> list[tuple[int, int]]:
     arrays = range(1, steps.max_array_strings + 1)
     batteries = range(1, steps.max_battery_strings + 1)
     grid = grid_of(problem, arrays, batteries)
-    met = grid.availability_frac >= criteria.availability_frac
-    met &= 1.0 - grid.lowest_soc_frac <= criteria.deepest_discharge_frac
-    met &= grid.worst_ratio >= criteria.array_to_load_ratio
+    met = within(grid.availability_frac, criteria.availability_frac, "lower")
+    depth = 1.0 - grid.lowest_soc_frac
+    met &= within(depth, criteria.deepest_discharge_frac, "upper")
+    met &= within(grid.worst_ratio, criteria.array_to_load_ratio, "lower")
     edge: list[tuple[int, int]] = []
     least = steps.max_array_strings + 1
     for battery in batteries:
@@ -299,7 +309,9 @@ def plain_frontier(problem: Problem) -> list[tuple[int, int]]:
         days = design_autonomy_days(problem, bank, criteria.autonomy_degc)
         daily = daily_discharge_frac(problem, bank)
         found = grid.arrays[met & (grid.batteries == battery)]
-        holds = days >= criteria.autonomy_d and daily <= criteria.daily_discharge_frac
+        holds = within(days, criteria.autonomy_d, "lower") and within(
+            daily, criteria.daily_discharge_frac, "upper"
+        )
         if holds and found.size and found.min() < least:
             least = int(found.min())
             edge.append((least, battery))

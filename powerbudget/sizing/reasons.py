@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from powerbudget.limits import OUTAGE, SHARE, Limit, Sense
 from powerbudget.sizing.candidate import Candidate
 from powerbudget.sizing.criteria import Verdict
 from powerbudget.sizing.frontier import Search
@@ -24,17 +25,28 @@ class Shortfall:
     found, needed
         By the largest design in reach, and what is asked.
     margin_frac
-        How far off, as a share of what is needed [fraction].
+        Margin where it is a share of what is needed, else None [fraction].
     cure
         What would meet it [text].
+    margin, margin_unit, sense
+        As in the criterion's verdict.
     """
 
     criterion: str
     unit: str
     found: float
     needed: float
-    margin_frac: float
+    margin_frac: float | None
     cure: str
+    margin: float = 0.0
+    margin_unit: str = SHARE
+    sense: Sense = "lower"
+
+    @property
+    def held(self) -> Limit:
+        """The figures as a value held against a limit [Limit]."""
+        on = self.margin_unit == OUTAGE
+        return Limit(self.found, self.needed, self.sense, self.unit, availability=on)
 
 
 def binding_words(search: Search, candidate: Candidate | None) -> str:
@@ -146,6 +158,9 @@ def shortfalls(search: Search, miss: Candidate) -> tuple[Shortfall, ...]:
             needed=verdict.needed,
             margin_frac=verdict.margin_frac,
             cure=_cure(search, miss, verdict),
+            margin=verdict.margin,
+            margin_unit=verdict.margin_unit,
+            sense=verdict.sense,
         )
         for verdict in miss.verdicts
         if not verdict.met

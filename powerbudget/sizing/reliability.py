@@ -171,9 +171,9 @@ def reliability_view(problem: Problem, threads: int | None = None) -> Reliabilit
 
     Notes
     -----
-    C_A is the array's energy of the worst month, offered at the bus, over what the
-    loads ask.  C_S is the days that a full bank carries the load of the heaviest
-    month without any charge, at 25 degC, to the disconnect.
+    C_A is the array-to-load ratio of `powerbudget.balance.arrayload`.  C_S is the days
+    that a full bank carries the load of the heaviest month without any charge, at
+    25 degC, to the disconnect.
     """
     run = simulate_size(problem)
     demand = float(tier_w(problem, run.out).sum()) * problem.record.step_h
@@ -194,7 +194,7 @@ def reliability_view(problem: Problem, threads: int | None = None) -> Reliabilit
         longest_start=longest.start if longest else "",
         lengths=length_classes(hours, run.years),
         hours_off_by_month=_by_month(run),
-        array_ratio=_worst_ratio(run),
+        array_ratio=run.array_to_load.ratio,
         storage_days=storage_days(problem, run.bank),
         curves=curves,
         fits=tuple(fit for fit in map(fit_curve, _by_level(curves)) if fit),
@@ -280,7 +280,7 @@ def iso_curves(
     A battery heater that the array feeds is as warm as with the site's own array.
     """
     own = simulate_size(problem)
-    per_string = _worst_ratio(own) / problem.strings
+    per_string = own.array_to_load.ratio / problem.strings
     per_battery = storage_days(problem, problem.bank.with_strings(1))
     if per_string <= 0 or per_battery <= 0:
         return ()
@@ -400,10 +400,6 @@ def _by_month(run: Simulation) -> tuple[float, ...]:
     off = (~run.served).astype(float) * run.problem.record.step_h
     sums = np.bincount(run.problem.month_index, off, 12) / run.years
     return tuple(float(x) for x in sums)
-
-
-def _worst_ratio(run: Simulation) -> float:
-    return min((row.array_to_load_ratio for row in run.monthly), default=0.0)
 
 
 def _findings(run: Simulation) -> list[Finding]:

@@ -209,7 +209,7 @@ def _load(at: _Month, truth: Truth) -> Replacement:
 
 def _ratio(array: ArrayFigures) -> Replacement:
     return Replacement(
-        assumption="array-to-load ratio as a margin",
+        assumption="array sizing factor as a margin",
         symbol="A",
         unit="ratio",
         side="array",

@@ -306,7 +306,7 @@ def _array_rows(f: LoadFigures, b: BatteryFigures, a: ArrayFigures) -> list[Row]
         ("ls", "system losses", losses[1], "fraction", "given", "", a.loss_source),
         ("I0", "array current that just replaces the load", just, "A",
          "Qm / (eta (1 - ls) G)", "", f"{_1562}; by ampere-hours"),
-        ("A", "array-to-load ratio", a.ratio, "ratio", "given", "", a.ratio_source),
+        ("A", "array sizing factor (worksheet)", a.ratio, "ratio", "given", "", a.ratio_source),
         ("I", "array current at 1000 W/m2", just * a.ratio, "A", "A I0", "",
          "IEEE 1013-2000, definition of array-to-load ratio"),
     ]  # fmt: skip
@@ -366,7 +366,7 @@ def _string_count(
          "arithmetic"),
         ("Wn", "array power needed at nominal volts", wanted * f.nominal_v, "W",
          "largest array current x V", f"{f.nominal_v:g} V", "arithmetic"),
-        ("AL", "array-to-load ratio installed", strings * each * g / daily, "ratio",
+        ("AL", "gross A:L (IEEE 1013)", strings * each * g / daily, "ratio",
          "Na Im G / Qm", f"losses not off; A needs {a.ratio / kept:.4g}",
          "IEEE 1013-2000, definition of array-to-load ratio"),
         ("R", "days to charge the autonomy again",

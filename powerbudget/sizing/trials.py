@@ -15,6 +15,7 @@ from powerbudget.balance import columns as col
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import at_strings
 from powerbudget.battery.bank import Bank
+from powerbudget.limits import within
 from powerbudget.sizing.members import (
     Draws,
     Rows,
@@ -202,8 +203,11 @@ def meets(problem: Problem, results: Outcomes) -> NDArray[np.bool_]:
         Availability and deepest discharge of the season, and no hour frozen.
     """
     criteria = problem.design.tables.criteria
-    enough = 1.0 - results.hours_off / results.season_h >= criteria.availability_frac
-    shallow = 1.0 - results.lowest_frac <= criteria.deepest_discharge_frac
+    on = 1.0 - results.hours_off / results.season_h
+    enough = within(on, criteria.availability_frac, "lower")
+    shallow = within(
+        1.0 - results.lowest_frac, criteria.deepest_discharge_frac, "upper"
+    )
     return np.asarray(enough & shallow & (results.frozen_h <= 0))
 
 

@@ -287,13 +287,14 @@ def test_a_battery_enough_for_the_typical_year_alone_cannot_be_told():
 
 
 def test_the_margin_of_availability_is_of_the_hours_lost(coast):
-    """No hour lost of 8.8 allowed is all of the room; 2 of 1 allowed is twice too many."""
+    """No hour lost of 8.8 allowed a year leaves 8.8; of none allowed it leaves none."""
     done = judged(coast, kind="availability", claimed="99.9 %")
-    assert done.margin_frac == pytest.approx(1.0)
+    assert (done.margin_frac, done.margin_unit) == (None, "h/yr")
+    assert done.margin == pytest.approx(8.766)
     assert any("allows 8.8 h" in text for text in done.remarks)
     assert figure_text(0.99873, "fraction") == "99.873 %"
     whole = judged(coast, kind="availability", claimed="100 %")
-    assert whole.margin_frac is None
+    assert whole.margin == 0.0
     assert whole.verdict == "supported"
 
 

@@ -59,18 +59,19 @@ def reports():
 def test_verdict_and_margin_tell_the_same(value, limit):
     """A check passes exactly where its margin is not negative, up to rounding."""
     found = Found("x", value, limit, "V")
-    for make, margin in ((at_most, limit - value), (at_least, value - limit)):
+    for make, spare in ((at_most, limit - value), (at_least, value - limit)):
         made = make(RULE, found)
-        assert made.margin == pytest.approx(margin, abs=1e-9)
-        if abs(margin) > 1e-6 * max(1.0, abs(limit)):
-            assert (made.verdict == "pass") == (margin > 0)
+        margin = spare / abs(limit) if limit else spare
+        assert made.margin == pytest.approx(margin, rel=1e-9, abs=1e-9)
+        if abs(spare) > 1e-6 * max(1.0, abs(limit)):
+            assert (made.verdict == "pass") == (spare > 0)
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_worst_stands_first_and_every_row_can_be_looked_up(reports, name):
     """Order by verdict, then margin; each row has rule, source, remedy and unit."""
     checks = reports[name].checks
-    ranks = [(ORDER[c.verdict], c.margin_frac) for c in checks]
+    ranks = [(ORDER[c.verdict], c.held.order) for c in checks]
     assert ranks == sorted(ranks)
     for c in checks:
         assert c.rule

@@ -104,11 +104,11 @@ def _weeks_alt(run: Simulation) -> str:
 
 
 def _months_alt(run: Simulation) -> str:
-    worst = min(run.monthly, key=lambda m: m.array_to_load_ratio)
+    least = run.array_to_load
     return (
         "Energy a day that the array could give and that the load asks, by month. The "
-        f"worst month is {MONTHS[worst.month - 1]} with "
-        f"{worst.array_to_load_ratio:.2f} times the load. The table below holds them all."
+        f"worst month is {MONTHS[least.month - 1]} with "
+        f"{least.ratio:.2f} times the load. The table below holds them all."
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from powerbudget.limits import printed
 from powerbudget.report.check_chart import check_figure
 from powerbudget.report.page.blocks import (
     Block,
@@ -84,7 +85,7 @@ def _table(report: CheckReport, sources: Sources) -> Table:
 def _row(check: Check, sources: Sources) -> Row:
     yes_no = check.unit == "yes/no"
     numbers: tuple[Cell, ...] = (
-        figure(check.value), _limit(check), figure(check.margin),
+        figure(check.value), _limit(check), Cell(_margin(check), check.held.order),
     )  # fmt: skip
     if yes_no:
         numbers = (word("yes" if check.value else "no"), word("yes"), word(""))
@@ -93,6 +94,11 @@ def _row(check: Check, sources: Sources) -> Row:
         word(check.subject), *numbers, word("" if yes_no else check.unit),
         sources.cell(check.source, ""),
     ))  # fmt: skip
+
+
+def _margin(check: Check) -> str:
+    figures = figure(check.value).text, figure(check.limit).text
+    return printed(check.held, *figures)
 
 
 def _limit(check: Check) -> Cell:

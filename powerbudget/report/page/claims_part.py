@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from powerbudget.limits import printed
 from powerbudget.report.page.blocks import (
     Block,
     Column,
@@ -15,7 +16,8 @@ from powerbudget.report.page.blocks import (
     word,
 )
 from powerbudget.report.page.sources import Sources
-from powerbudget.report.review_page import figure_text, sentence
+from powerbudget.report.review_page import found_and_claimed, sentence
+from powerbudget.review.verdict import held
 
 if TYPE_CHECKING:
     from powerbudget.report.page.package import Package
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 TONES = {"supported": "good", "not supported": "bad", "cannot tell": ""}
 COLUMNS = (
     Column("no", "", True), Column("claim"), Column("claimed"), Column("found"),
-    Column("margin", "% of the claim", True), Column("verdict"),
+    Column("margin", "", True), Column("verdict"),
 )  # fmt: skip
 
 
@@ -79,11 +81,12 @@ def _words(claim: Judged) -> list[str]:
 
 
 def _row(claim: Judged) -> Row:
-    margin = "" if claim.margin_frac is None else f"{100 * claim.margin_frac:+.0f}"
+    limit = held(claim)
+    found, claimed = found_and_claimed(claim)
+    margin = "" if limit is None else printed(limit, found, claimed)
     return Row((
         word(str(claim.number)), word(claim.claim),
-        word(figure_text(claim.claimed, claim.unit)),
-        word(figure_text(claim.found, claim.unit)), word(margin),
+        word(claimed), word(found), word(margin),
         word(claim.verdict if claim.usable else "unusable as written",
              tone=TONES[claim.verdict]),
     ))  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from powerbudget.limits import printed
 from powerbudget.quantities import show
 from powerbudget.report.page.battery_part import months_table
 from powerbudget.report.page.blocks import (
@@ -29,6 +30,7 @@ from powerbudget.report.page.pictures import fitted, picture, place_of
 from powerbudget.report.page.sources import Sources
 from powerbudget.report.size_page import age_words
 from powerbudget.report.text import count, percent
+from powerbudget.report.views import found_and_needed
 
 if TYPE_CHECKING:
     from powerbudget.report.page.package import DesignRun, Package
@@ -197,8 +199,8 @@ def _tightest(c: Candidate) -> str:
     asked = [v for v in c.verdicts if v.needed and v.name != "availability"]
     if not asked:
         return "availability only"
-    least = min(asked, key=lambda v: v.margin_frac)
-    return f"{least.name}, margin {percent(least.margin_frac, 0)}"
+    least = min(asked, key=lambda v: v.held.order)
+    return f"{least.name}, margin {printed(least.held, *found_and_needed(least))}"
 
 
 def worksheet_anchor(line: WorksheetLine) -> str:

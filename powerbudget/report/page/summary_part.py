@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from powerbudget.limits import printed
 from powerbudget.quantities import show
 from powerbudget.report.charts import lowest_charge
 from powerbudget.report.generatorview import unit_words
@@ -36,7 +37,6 @@ from powerbudget.report.text import (
     charge_words,
     closure,
     count,
-    miss,
     number,
     percent,
 )
@@ -152,25 +152,16 @@ def _verdict_row(package: Package, v: Verdict) -> Row:
         word(v.name, href=href),
         Cell("met" if v.met else "NOT MET", tone="good" if v.met else "bad"),
         Cell(found, v.found), Cell(needed, v.needed),
-        Cell(_margin(v), v.margin_frac),
+        Cell(printed(v.held, found, needed) if v.needed else "", v.held.order),
     )  # fmt: skip
     return Row(cells)
-
-
-def _margin(v: Verdict) -> str:
-    """Return the margin in percent; of a missed criterion it never reads 0."""
-    if not v.needed:
-        return ""
-    if v.met:
-        return f"{100 * v.margin_frac:z.0f}"
-    return miss(v.margin_frac).removesuffix(" %")
 
 
 def _verdicts(package: Package) -> Table:
     rows = tuple(_verdict_row(package, v) for v in asked_for(package.verdicts))
     columns = (
         Column("criterion"), Column("verdict"), Column("found", "", True),
-        Column("needed", "", True), Column("margin", "% of needed", True),
+        Column("needed", "", True), Column("margin", "", True),
     )  # fmt: skip
     return Table("verdicts", "Criteria", columns, rows)
 
@@ -380,11 +371,13 @@ def _record_days(package: Package) -> Headline:
 
 
 def _ratio(package: Package, sources: Sources) -> Headline:
-    worst = min(package.run.monthly, key=lambda m: m.array_to_load_ratio)
-    month = MONTHS[worst.month - 1]
+    least = package.run.array_to_load
+    worst = next(row for row in package.run.monthly if row.month == least.month)
+    month = MONTHS[least.month - 1]
+    single = least.text.partition("; ")[2]
     return Headline(
-        "ratio", "Array over load", f"{worst.array_to_load_ratio:.2f}", "",
-        f"in {month}, the worst month",
+        "ratio", "Array over load", f"{least.ratio:.2f}", "",
+        f"in {month}, the worst month" + (f"; {single}" if single else ""),
         f"{show(worst.array_wh_per_day, 'Wh/day', 4)} / "
         f"{show(worst.load_wh_per_day, 'Wh/day', 4)}",
         (Step(f"{month}, energy at the bus", f"#run-months-{worst.month}"),

@@ -1,0 +1,150 @@
+"""The array-to-load ratio (A:L), the one definition of it.
+
+What the array can deliver at the bus over what the loads ask there, by calendar month:
+behind every loss and the regulator, the battery taken to accept all of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.array.regulator import pwm_string_current_a
+from powerbudget.balance import columns as col
+from powerbudget.balance.ledger import tier_w
+from powerbudget.site.fields import MONTHS
+
+if TYPE_CHECKING:
+    from powerbudget.balance.problem import Problem
+    from powerbudget.balance.simulation import Simulation
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ArrayToLoad:
+    """The month in which an array is smallest beside its load.
+
+    Parameters
+    ----------
+    month
+        Calendar month, 1-12, 0 without a load.
+    ratio
+        A:L of that month, mean over all years of the record [ratio].
+    single
+        The smallest single month, None with one year or less [ratio].
+    single_month
+        Which that is, such as ``1998-12``, else empty [ISO text].
+    """
+
+    month: int
+    ratio: float
+    single: float | None = None
+    single_month: str = ""
+
+    @property
+    def text(self) -> str:
+        """Ratio, month and lowest single month as printed [text]."""
+        words = f"{self.ratio:.2f}"
+        if self.month:
+            words += f", mean {MONTHS[self.month - 1]}"
+        if self.single is None:
+            return words
+        return f"{words}; {self.single:.2f} in the lowest single month"
+
+
+def deliverable_w(problem: Problem, strings: float, bus_v: float) -> Floats:
+    """Return what an array can deliver at the bus while the battery takes all [W].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    strings
+        In parallel [count].
+    bus_v
+        At which a PWM regulator holds the array; of no matter to another [V].
+
+    Returns
+    -------
+    array
+        By interval, behind the regulator [W].
+    """
+    if problem.currents.shape[1] == 0:
+        return np.asarray(problem.hourly[:, col.H_ARRAY_W] * strings)
+    count = np.arange(problem.currents.shape[1], dtype=np.float64)
+    nodes = problem.node_first_v + problem.node_step_v * count
+    amps = pwm_string_current_a(
+        np.full(problem.record.n, bus_v),
+        drop_v=problem.design.tables.regulator.drop_v,
+        v_nodes_v=nodes,
+        i_string_a=problem.currents,
+    )
+    return np.asarray(amps * strings * bus_v)
+
+
+def delivered_w(run: Simulation) -> Floats:
+    """Return the numerator of A:L by interval, at the run's mean battery voltage [W]."""
+    return deliverable_w(
+        run.problem, run.strings, float(run.out[:, col.R_BUS_V].mean())
+    )
+
+
+def asked_w(run: Simulation) -> Floats:
+    """Return the denominator of A:L by interval: all that the bus is asked for [W].
+
+    Notes
+    -----
+    Loads of every tier, on or off, with contingency; heater, regulator and leakage.
+    """
+    volts = run.out[:, col.R_BUS_V]
+    loads = tier_w(run.problem, run.out).sum(axis=0)
+    base = run.problem.hourly[:, col.H_BASE_W] + run.problem.budget.base_a * volts
+    return np.asarray(loads + base)
+
+
+def ratio_of(delivered_wh: float, asked_wh: float) -> float:
+    """Return A:L of two energies of one span, infinite without a load [ratio]."""
+    return delivered_wh / asked_wh if asked_wh > 0 else float("inf")
+
+
+def array_to_load(run: Simulation) -> ArrayToLoad:
+    """Return A:L of the month in which it is smallest.
+
+    Parameters
+    ----------
+    run
+        A simulation.
+
+    Returns
+    -------
+    ArrayToLoad
+        Mean of a calendar month over all years, and the smallest single whole month.
+    """
+    rows = run.monthly
+    if not rows:
+        return ArrayToLoad(0, 0.0)
+    worst = min(rows, key=lambda row: row.array_to_load_ratio)
+    found = ArrayToLoad(worst.month, worst.array_to_load_ratio)
+    # A little over 8760 h: a typical year that begins in another time zone is one year.
+    if run.years < 1.1:
+        return found
+    record = run.problem.record
+    months = record.day_local.astype("datetime64[M]")
+    first = months[0]
+    which = (months - first).astype(np.int64)
+    there = np.bincount(which) * record.step_h / 24
+    given, asked = (np.bincount(which, w) for w in (delivered_w(run), asked_w(run)))
+    ratios = np.divide(given, asked, out=np.full(given.size, np.inf), where=asked > 0)
+    # A few hours of a month at either end of a record are no month.
+    ratios[there < 27] = np.inf
+    least = int(np.argmin(ratios))
+    return ArrayToLoad(
+        found.month,
+        found.ratio,
+        float(ratios[least]),
+        str(first + np.timedelta64(least, "M")),
+    )
