@@ -405,7 +405,7 @@ def _visit_case(
     """Return the fully discharged battery, where the words cover any outage."""
     if not needs_no_visit(claim):
         return _Promise()
-    after = recovery(desk.simulate(own, sun))
+    after = recovery(desk.simulate(own.scenario, sun))
     if after.flat_restarts:
         # By assumption only: no controller with a stated lowest voltage wakes at 0 %.
         return _Promise(
