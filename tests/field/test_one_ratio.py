@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from powerbudget.balance.simulation import prepare_aged, simulate_size
+from powerbudget.balance.problem import prepare
+from powerbudget.balance.simulation import simulate_size
 from powerbudget.report.page.sources import Sources
 from powerbudget.report.page.summary_part import _ratio
 from powerbudget.review.claimsfile import claims_of
@@ -19,7 +20,7 @@ SITES = Path(__file__).resolve().parents[2] / "sites"
 def test_run_review_and_page_print_one_ratio(package_of):
     """A claim of the site's own array is judged by the ratio that `run` prints."""
     design = read_site(SITES / "hot-valve-site.toml")
-    run = simulate_size(prepare_aged(design))
+    run = simulate_size(prepare(design))
     watts = array_w(Desk(design))
     claims = claims_of({"claim": [{"kind": "array", "claimed": f"{watts:g} W"}]})
     remarks = review(design, claims).claims[0].remarks
