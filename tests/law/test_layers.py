@@ -9,7 +9,7 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 ORDER = [
-    "cache", "errors", "quantities", "data", "site", "loads", "weather", "array",
+    "cache", "errors", "quantities", "data", "site", "lists", "loads", "weather", "array",
     "battery", "generators", "balance", "sizing", "checks", "review", "compare", "report", "cli",
 ]  # fmt: skip
 MODULES = sorted(PACKAGE.rglob("*.py"))

@@ -1,0 +1,4 @@
+"""Lists of other people: signals and equipment, read from any spreadsheet.
+
+From file to site: cells -> tables -> columns -> rows -> questions and site text.
+"""
