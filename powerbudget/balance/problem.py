@@ -44,6 +44,8 @@ class Problem:
     ----------
     design, record, budget, array, bank, conditions, sources
         Where the numbers come from; all of them under ``scenario``.
+    listed
+        The budget as the load list has it, before any load factor.
     weather, scenario
         The record as read, and what differs from the site as written.
     hourly
@@ -60,6 +62,7 @@ class Problem:
     design: Design
     record: WeatherRecord
     budget: Budget
+    listed: Budget
     array: ArraySeries
     bank: Bank
     conditions: Climate
@@ -115,7 +118,9 @@ class Problem:
             When module, snow or machines cannot be used.
         """
         both = scenario.over(self.scenario)
-        return _lay_out(scenario.site(self.design), self.weather, both)
+        design = scenario.site(self.design)
+        listed = self.listed if _same_loads(design, self.design) else None
+        return _lay_out(design, self.weather, both, listed)
 
     @property
     def mean_load_a(self) -> float:
@@ -219,11 +224,37 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
     return _lay_out(design, record, AS_WRITTEN)
 
 
-def _lay_out(design: Design, weather: WeatherRecord, scenario: Scenario) -> Problem:
+LOAD_TABLES = (
+    "site",
+    "bus",
+    "supply",
+    "load",
+    "rack",
+    "regulator",
+    "criteria",
+    "array",
+)
+"""What the power budget reads of a site file."""
+
+
+def _same_loads(one: Design, other: Design) -> bool:
+    """Return whether two designs share the very tables that a budget reads."""
+    a, b = one.tables, other.tables
+    same = all(getattr(a, name) is getattr(b, name) for name in LOAD_TABLES)
+    return same and one.parts is other.parts
+
+
+def _lay_out(
+    design: Design,
+    weather: WeatherRecord,
+    scenario: Scenario,
+    listed: Budget | None = None,
+) -> Problem:
     """Return a site under a scenario whose keys the design has already."""
     tables, record = design.tables, scenario.record(weather)
     factor = 1.0 if scenario.load_factor is None else scenario.load_factor
-    budget = load_budget(design).scaled(factor)
+    listed = listed or load_budget(design)
+    budget = listed.scaled(factor)
     panels, module = with_horizon(tables.array, design.folder), site_module(design)
     record = with_findings(record, site_findings(design, record, panels, module))
     first, step, nodes = array_nodes(design)
@@ -239,6 +270,7 @@ def _lay_out(design: Design, weather: WeatherRecord, scenario: Scenario) -> Prob
         design=design,
         record=record,
         budget=budget,
+        listed=listed,
         array=array,
         bank=bank,
         conditions=now,

@@ -97,7 +97,7 @@ def _inrush(run: Simulation, trip_v: float) -> list[Finding]:
     """Say when the largest inrush, not the mean load, would reach the disconnect."""
     problem, out = run.problem, run.out
     budget = problem.budget
-    extra_a = max(0.0, budget.peak_w - budget.typical_w) / budget.nominal_v
+    extra_a = max(0.0, budget.peak_w - budget.average_w) / budget.nominal_v
     left = 1.0 - run.removed_ah[:-1] / (
         problem.scalars(run.strings, run.bank)[col.S_CHARGE_AH]
         * np.maximum(problem.hourly[:, col.H_CAPACITY], 1e-9)

@@ -59,7 +59,7 @@ def _strong_enough(run: Simulation) -> list[Finding]:
     sources = run.problem.sources
     power = sources.steady_w + sources.follower_w
     running = power[power > 0]
-    mean_w = run.problem.budget.typical_w
+    mean_w = run.problem.budget.average_w
     if not running.size:
         return [Finding("serious", "no generator can run in any hour of the record")]
     weak = float(running.min())

@@ -17,6 +17,7 @@ from powerbudget.battery.bank import Bank, Climate, climate, state_tables
 from powerbudget.battery.box import place_battery
 from powerbudget.cache import kept
 from powerbudget.generators.series import Sources, make_sources
+from powerbudget.loads import series
 from powerbudget.loads.budget import Budget
 from powerbudget.loads.daylight import night_frac
 from powerbudget.loads.series import Moments, bus_series, follows_weather
@@ -55,6 +56,26 @@ def load_rows(budget: Budget, record: WeatherRecord) -> Floats:
         (*reads, *_when(record)),
         lambda: bus_series(budget, load_moments(record)),
     )
+
+
+def daily_load_wh(budget: Budget, record: WeatherRecord) -> Floats:
+    """Return the daily load of each month in the air and nights of a record [Wh/day].
+
+    Parameters
+    ----------
+    budget
+        The power budget; its own months have heaters at the design cold.
+    record
+        The weather.
+
+    Returns
+    -------
+    array, shape (12)
+        Mean over all years at nominal volts, contingency included; a month that the
+        record does not have is that of the budget [Wh/day].
+    """
+    found = series.daily_load_wh(budget, load_rows(budget, record), record.month)
+    return np.where(np.isnan(found), budget.daily_load_wh, found)
 
 
 def conditions(

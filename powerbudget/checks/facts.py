@@ -15,9 +15,8 @@ from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.bank import Bank
 from powerbudget.battery.resistance import ohmic_ohm
 from powerbudget.battery.voltage import regulation_v
-from powerbudget.loads.items import Item, site_items
-from powerbudget.loads.rails import Rail, rails
-from powerbudget.loads.voltage import lowest_v
+from powerbudget.loads.items import Item
+from powerbudget.loads.rails import Rail
 from powerbudget.loads.wiring import pair_ohm
 from powerbudget.site.circuitmodel import Protection, Wire
 from powerbudget.site.model import Site
@@ -66,18 +65,22 @@ class Facts:
     ----------
     problem
         The site laid out: load, sky, array, battery.
-    items
-        Load lines with draw and wire.
-    rails
-        What feeds them, by name; the bus has an empty name.
     air
         Coldest and hottest air.
     """
 
     problem: Problem
-    items: tuple[Item, ...]
-    rails: dict[str, Rail]
     air: Extremes
+
+    @cached_property
+    def items(self) -> tuple[Item, ...]:
+        """The budget's loads of which there is at least one."""
+        return tuple(i for i in self.problem.budget.items if i.load.quantity)
+
+    @property
+    def rails(self) -> dict[str, Rail]:
+        """What feeds the loads, by name; the bus has an empty name."""
+        return self.problem.budget.rails
 
     @property
     def design(self) -> Design:
@@ -107,7 +110,7 @@ class Facts:
     @property
     def low_v(self) -> float:
         """Lowest bus voltage at which loads are on [V]."""
-        return lowest_v(self.tables.bus)
+        return self.problem.budget.lowest_bus_v
 
     @property
     def mean_a(self) -> float:
@@ -227,11 +230,7 @@ def collect(design: Design, problem: Problem | None = None) -> Facts:
         When weather, module or load cannot be used.
     """
     problem = problem or prepare(design)
-    feeds = rails(design)
-    items, _ = site_items(design, feeds, problem.budget.grid)
-    return Facts(
-        problem, tuple(i for i in items if i.load.quantity), feeds, _air(problem)
-    )
+    return Facts(problem, _air(problem))
 
 
 def _air(problem: Problem) -> Extremes:

@@ -16,6 +16,7 @@ from powerbudget.checks.result import (
     at_least,
     at_most,
 )
+from powerbudget.loads.lines import kinds_wh
 
 HIGHEST_M = 2000.0
 BAND_W = (5.0, 20.0)
@@ -151,8 +152,7 @@ def band(facts: Facts) -> Iterator[Row]:
     """Yield the mean load of a station with a controller against the usual [rows]."""
     if not _has_station(facts):
         return
-    lines = facts.problem.budget.lines
-    watts = sum(line.wh_per_day for line in lines if line.kind in STATION_KINDS) / 24
+    watts = kinds_wh(facts.problem.budget.lines, STATION_KINDS) / 24
     low, high = BAND_W
     words = (
         f"{24 * watts:.0f} Wh a day in controller, cards, loops and radio; detectors, "

@@ -29,7 +29,7 @@ from powerbudget.checks.result import (
 )
 from powerbudget.loads.items import Item
 from powerbudget.loads.lines import rail_maximum_w
-from powerbudget.loads.voltage import most_a
+from powerbudget.loads.voltage import most_a, rail_a
 from powerbudget.quantities import show
 from powerbudget.site.circuitmodel import Wire
 
@@ -143,14 +143,9 @@ def branches(facts: Facts) -> list[Branch]:
         )
     for supply in facts.tables.supply:
         rail = facts.rails[supply.name]
-        amps = sum(
-            most_a(i, facts.low_v) for i in facts.items if i.load.supply == supply.name
-        )
-        watts = rail.no_load_w + rail.slope * amps * rail.volts
+        amps = rail_a(facts.items, supply.name, rail, facts.low_v)
         keys = ("", "[[supply]] fuse")
-        found.append(
-            Branch(supply.name, watts / facts.low_v, None, supply.fuse_a, keys)
-        )
+        found.append(Branch(supply.name, amps, None, supply.fuse_a, keys))
     return found
 
 
@@ -164,7 +159,7 @@ def converter(facts: Facts) -> Iterator[Row]:
     share = derating_share(facts)
     for supply in facts.tables.supply:
         rail = facts.rails[supply.name]
-        most = rail_maximum_w(list(facts.items), supply.name)
+        most = rail_maximum_w(facts.items, supply.name)
         words = f"rated {rail.rated_w:g} W"
         if share < 1:
             words += f", {100 * share:.0f} % of it in the thin air"

@@ -62,7 +62,7 @@ def _totals(budgets: list[Budget], days: list[Autonomy]) -> dict[str, Any]:
         record = b.record_days - a.record_days
     return {
         "delta_wh_per_day": second.wh_per_day - first.wh_per_day,
-        "delta_typical_w": second.typical_w - first.typical_w,
+        "delta_typical_w": second.average_w - first.average_w,
         "delta_maximum_w": second.maximum_w - first.maximum_w,
         "delta_peak_a": second.peak_a - first.peak_a,
         "delta_autonomy_days": b.design_days - a.design_days,

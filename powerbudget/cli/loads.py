@@ -24,9 +24,11 @@ if TYPE_CHECKING:
     from powerbudget.site.reader import Design
 
 NOT_IN_JSON = {
-    "bus_w", "bus_a", "bus_s", "tier_w", "tier_a", "tier_s", "slices", "grid",
-    "load_factor",
+    "bus_w", "bus_a", "bus_s", "tier_w", "tier_a", "tier_s", "items", "rails", "slices",
+    "grid", "load_factor",
 }  # fmt: skip
+JSON_NAMES = {"average_w": "typical_w", "highest_load_month": "heaviest_month"}
+"""Keys of the JSON contract whose field of the budget has another name."""
 
 
 def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
@@ -117,7 +119,7 @@ def _json(budget: Budget) -> dict[str, Any]:
     from powerbudget.loads.lines import tier_w
 
     found = {
-        field.name: getattr(budget, field.name)
+        JSON_NAMES.get(field.name, field.name): getattr(budget, field.name)
         for field in dataclasses.fields(budget)
         if field.name not in NOT_IN_JSON
     }

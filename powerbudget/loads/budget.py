@@ -36,7 +36,7 @@ Floats = NDArray[np.float64]
 __all__ = ["Budget", "Line", "load_budget"]
 
 SCALED = (
-    "typical_w", "maximum_w", "peak_w", "wh_per_day", "ah_per_day", "hidden_w",
+    "average_w", "maximum_w", "peak_w", "wh_per_day", "ah_per_day", "hidden_w",
     "bus_w", "bus_a", "bus_s", "tier_w", "tier_a", "tier_s", "base_a", "maximum_a",
     "peak_a", "load_factor",
 )  # fmt: skip
@@ -50,19 +50,23 @@ class Budget:
     Parameters
     ----------
     lines
-        Hidden loads first, then the equipment list, then contingency.
-    typical_w, wh_per_day, ah_per_day
-        Mean at the bus in the heaviest month, contingency included [W, Wh, Ah].
+        Parasitic loads first, then the equipment list, then contingency, in the
+        highest-load month.
+    average_w, wh_per_day, ah_per_day
+        Average load and daily load at the bus in the highest-load month, contingency
+        included, heaters at the design cold, at nominal volts [W, Wh, Ah].
     maximum_w
-        Everything on at its highest lasting draw, at the bus [W].
+        Maximum running load: every load at its maximum power, at the bus and at
+        nominal volts, without contingency [W].
     peak_w
-        At the lowest bus voltage, with the largest single inrush on top [W].
+        Peak load: ``peak_a`` at the lowest bus voltage [W].
     hidden_w
-        Mean of converters, wiring, regulator and leakage [W].
+        Parasitic load: average of converters, wiring, charge controller and leakage
+        in the highest-load month, without contingency [W].
     contingency_frac
         Share added to the energy, once [fraction].
-    heaviest_month
-        Month number 1-12.
+    highest_load_month
+        Month with the largest daily load, the first of equals [1-12].
     bus_w, bus_a, bus_s
         Load at the bus by month and clock hour, contingency included, split by
         behaviour; shape (12, 24) [W, A, S].
@@ -75,12 +79,15 @@ class Budget:
     tier_w, tier_a, tier_s
         As ``bus_w`` and so on, split by tier: 0 kept to the last, 1 shed first, 2 shed
         second; they add up to it; shape (3, 12, 24) [W, A, S].
+    items, rails
+        Each load with its draw, wire and duty cycle by month and hour, and what feeds
+        it by name; the bus has an empty name.
     slices, grid
         Each load as the bus sees it, and the year behind the tables, for
         `powerbudget.loads.series.bus_series`.
     lowest_bus_v, maximum_a, peak_a, inrush
-        Lowest bus voltage with loads on, currents then, and the line that starts
-        [V, A, A, text].
+        Lowest bus voltage with loads on; the maximum running load and the peak load at
+        that voltage; and the load that starts [V, A, A, text].
     status_frac, class_wh
         Energy by status word and by load class [fraction, Wh/day].
     doubtful_frac
@@ -92,14 +99,14 @@ class Budget:
     """
 
     lines: tuple[Line, ...]
-    typical_w: float
+    average_w: float
     maximum_w: float
     peak_w: float
     wh_per_day: float
     ah_per_day: float
     hidden_w: float
     contingency_frac: float
-    heaviest_month: int
+    highest_load_month: int
     bus_w: Floats
     bus_a: Floats
     bus_s: Floats
@@ -109,6 +116,8 @@ class Budget:
     tier_w: Floats
     tier_a: Floats
     tier_s: Floats
+    items: tuple[Item, ...]
+    rails: dict[str, Rail]
     slices: tuple[Slice, ...]
     grid: Moments
     lowest_bus_v: float = 0.0
@@ -123,11 +132,39 @@ class Budget:
     load_factor: float = 1.0
 
     @property
+    def typical_w(self) -> float:
+        """Old name of ``average_w`` [W]."""
+        return self.average_w
+
+    @property
+    def heaviest_month(self) -> int:
+        """Old name of ``highest_load_month`` [1-12]."""
+        return self.highest_load_month
+
+    @property
     def mean_w(self) -> Floats:
         """Mean bus watts by month and hour at nominal volts, shape (12, 24) [W]."""
         volts = self.nominal_v
         switched = self.bus_w + self.bus_a * volts + self.bus_s * volts**2
         return switched + self.base_a * volts
+
+    @property
+    def daily_load_wh(self) -> Floats:
+        """Daily load of each month, heaters at the design cold, shape (12) [Wh/day]."""
+        found: Floats = self.mean_w.sum(axis=1)
+        return found
+
+    @property
+    def design_cold_degc(self) -> float:
+        """Air at which heaters are reckoned in the tables of the budget [degC]."""
+        return float(self.grid.air_degc[0])
+
+    @property
+    def heated(self) -> bool:
+        """Whether a load follows the air: its daily load is that of the design cold."""
+        return any(
+            item.load.heater is not None and item.on_w > 0 for item in self.items
+        )
 
     def scaled(self, factor: float) -> Budget:
         """Return the budget with every load at the bus so many times as large.
@@ -165,6 +202,8 @@ class Budget:
             self,
             **changed,
             lines=tuple(line.scaled(factor) for line in self.lines),
+            items=tuple(item.scaled(factor) for item in self.items),
+            rails={name: rail.scaled(factor) for name, rail in self.rails.items()},
             slices=tuple(
                 replace(piece, amount=factor * piece.amount) for piece in self.slices
             ),
@@ -194,7 +233,8 @@ def load_budget(design: Design) -> Budget:
     Notes
     -----
     Heaters are reckoned at the design cold in these tables; the hourly simulation
-    follows the air of the weather record.
+    follows the air of the weather record, and
+    `powerbudget.loads.series.daily_load_wh` tells what months come to then.
     """
     feeds = rails(design)
     grid = design_grid(_place(design), design.tables.criteria.autonomy_degc)
@@ -207,19 +247,19 @@ def load_budget(design: Design) -> Budget:
     by_tier = _by_tier(slices, items, feeds, 1 + c)
     bus_w, bus_a, bus_s = by_tier.sum(axis=0)
     mean = bus_w + bus_a * volts + bus_s * volts**2 + (1 + c) * base_a * volts
-    month = _heaviest(mean.sum(axis=1))
+    month = _highest_load(mean.sum(axis=1))
     lowest = lowest_v(tables.bus)
     lines = make_lines(items, feeds, design, month, lowest)
     loops, loop_findings = check_loops(items, lowest)
     wh_per_day = float(mean[month].sum())
     return Budget(
         lines=lines,
-        typical_w=wh_per_day / 24,
+        average_w=wh_per_day / 24,
         maximum_w=_maximum_w(items, feeds) + base_a * volts,
         wh_per_day=wh_per_day,
         ah_per_day=wh_per_day / volts,
         contingency_frac=c,
-        heaviest_month=month + 1,
+        highest_load_month=month + 1,
         base_a=(1 + c) * base_a,
         nominal_v=volts,
         findings=(
@@ -227,6 +267,8 @@ def load_budget(design: Design) -> Budget:
             *brown_outs(items, feeds, lowest),
             *loop_findings,
         ),
+        items=tuple(items),
+        rails=feeds,
         slices=slices,
         grid=grid,
         lowest_bus_v=lowest,
@@ -238,7 +280,7 @@ def load_budget(design: Design) -> Budget:
     )
 
 
-def _heaviest(by_month_wh: Floats) -> int:
+def _highest_load(by_month_wh: Floats) -> int:
     """Return the first month whose load no other exceeds by more than dust [from 0]."""
     return int(np.argmax(by_month_wh >= (1 - 1e-9) * by_month_wh.max()))
 
@@ -341,10 +383,7 @@ def _by_tier(
 
 
 def _maximum_w(items: list[Item], feeds: dict[str, Rail]) -> float:
-    total = 0.0
-    for name, rail in feeds.items():
-        total += rail.no_load_w + rail.slope * rail_maximum_w(items, name)
-    return total
+    return sum(r.input_w(rail_maximum_w(items, n)) for n, r in feeds.items())
 
 
 def _findings(

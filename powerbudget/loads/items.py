@@ -95,6 +95,37 @@ class Item:
         """Shedding tier [0, 1 or 2]."""
         return tier(self.load)
 
+    def on_frac(self, month: int) -> float:
+        """Return the duty cycle in a month, from 0 [fraction]."""
+        return float(self.share[month].mean())
+
+    def average_w(self, month: int) -> float:
+        """Return the average load of all pieces in a month, from 0, wires left out [W]."""
+        return self.on_w * self.on_frac(month) + self.strokes_w
+
+    def wire_average_w(self, month: int) -> float:
+        """Return the average loss in the wires of all pieces in a month, from 0 [W]."""
+        return self.wire_w(self.draw.typical_w) * self.on_frac(month)
+
+    def scaled(self, factor: float) -> Item:
+        """Return the load drawing so many times as much, its wire as much thicker.
+
+        The site file's own words in ``load`` stay as they are written.
+        """
+        draw = replace(
+            self.draw,
+            typical_w=factor * self.draw.typical_w,
+            maximum_w=factor * self.draw.maximum_w,
+            peak_w=factor * self.draw.peak_w,
+        )
+        return replace(
+            self,
+            draw=draw,
+            rail=self.rail.scaled(factor),
+            stroke_w=factor * self.stroke_w,
+            wire_ohm=self.wire_ohm / factor if factor else 0.0,
+        )
+
     def wire_w(self, device_w: float) -> float:
         """Return the loss in the wires of all pieces at a draw of one piece [W].
 

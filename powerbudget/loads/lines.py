@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from powerbudget.loads.items import WIRE_DEGC, Item
@@ -12,13 +12,17 @@ from powerbudget.loads.voltage import line_end
 from powerbudget.quantities import show
 from powerbudget.site.reader import Design
 
+CONTINGENCY = "contingency"
+"""Kind of the line that holds the contingency."""
+STANDING = ("regulator", "leakage")
+"""Kinds of the lines that draw whether loads are connected or not."""
 DOUBTFUL = ("remembered", "invented", "spot reading")
 """Status words of figures that nobody can look up."""
 
 
 @dataclass(frozen=True)
 class Line:
-    """One line of the budget, at its own terminals.
+    """One load of the budget, all pieces together, at their own terminals.
 
     Parameters
     ----------
@@ -26,13 +30,16 @@ class Line:
         What it is and what feeds it [text].
     quantity
         Pieces [count].
-    typical_w, maximum_w, peak_w
-        Draw of all pieces: mean while on, highest lasting, and with one piece
-        starting [W].
+    typical_w, maximum_w
+        Typical power: the mean of all pieces while on, strokes left out; and maximum
+        power: their highest lasting draw [W].
+    peak_w
+        Their maximum power, with one piece starting [W].
     duty_frac
-        Share of the heaviest month that it is on [fraction].
+        Duty cycle in the highest-load month [fraction].
     wh_per_day
-        Energy in the heaviest month [Wh/day].
+        Daily load in the highest-load month, strokes included; the lines' add up to
+        the budget's [Wh/day].
     hidden
         True for what no equipment list shows: converters, wiring, leakage.
     basis, source, status
@@ -82,13 +89,13 @@ class Line:
 
 
 def make_lines(
-    items: list[Item],
+    items: Sequence[Item],
     rails: Mapping[str, Rail],
     design: Design,
     month: int,
     lowest_v: float,
 ) -> tuple[Line, ...]:
-    """Return the lines of the budget in the heaviest month.
+    """Return the lines of the budget in the highest-load month.
 
     Parameters
     ----------
@@ -99,7 +106,7 @@ def make_lines(
     design
         The site.
     month
-        Heaviest month, from 0 [count].
+        Highest-load month, from 0 [count].
     lowest_v
         Lowest bus voltage [V].
 
@@ -115,7 +122,7 @@ def make_lines(
     subtotal = sum(line.wh_per_day for line in [*hidden, *listed])
     extra = Line(
         "contingency",
-        "contingency",
+        CONTINGENCY,
         1,
         c * subtotal / 24,
         0.0,
@@ -129,7 +136,6 @@ def make_lines(
 
 
 def _load_line(item: Item, month: int, lowest_v: float) -> Line:
-    duty = float(item.share[month].mean())
     load, draw = item.load, item.draw
     end = line_end(item, lowest_v)
     pieces = load.quantity
@@ -144,8 +150,8 @@ def _load_line(item: Item, month: int, lowest_v: float) -> Line:
         quantity=pieces,
         typical_w=item.on_w,
         maximum_w=item.maximum_w,
-        duty_frac=duty,
-        wh_per_day=(item.on_w * duty + item.strokes_w) * 24,
+        duty_frac=item.on_frac(month),
+        wh_per_day=24 * item.average_w(month),
         supply=load.supply or "bus",
         status=item.status,
         part=load.part or "",
@@ -163,25 +169,21 @@ def _load_line(item: Item, month: int, lowest_v: float) -> Line:
 
 def _load_class(item: Item) -> str:
     """Return the class of a listed load: momentary where it only works at times."""
+    # Of the whole year: a seasonal load is of one class in every month.
     standing_w = item.on_w * float(item.share.mean())
     return "momentary" if item.strokes_w > standing_w else "running"
 
 
 def _converter_lines(
-    items: list[Item], rails: Mapping[str, Rail], month: int
+    items: Sequence[Item], rails: Mapping[str, Rail], month: int
 ) -> list[Line]:
     lines = []
     for name, rail in rails.items():
         if not name:
             continue
-        mean = sum(
-            (item.on_w + item.wire_w(item.draw.typical_w)) * item.share[month].mean()
-            + item.strokes_w
-            for item in items
-            if item.load.supply == name
-        )
-        idle, loss = rail.no_load_w, (rail.slope - 1) * mean
-        most = (rail.slope - 1) * rail_maximum_w(items, name)
+        idle = rail.no_load_w
+        loss = rail.conversion_w(rail_average_w(items, name, month))
+        most = rail.conversion_w(rail_maximum_w(items, name))
         no_load = _rail_line(f"{name}: no-load", rail, idle, idle)
         lines += [
             replace(no_load, load_class="parasitic"),
@@ -210,7 +212,16 @@ def _rail_line(name: str, rail: Rail, typical_w: float, most_w: float) -> Line:
     )
 
 
-def rail_maximum_w(items: list[Item], name: str) -> float:
+def rail_average_w(items: Sequence[Item], name: str, month: int) -> float:
+    """Return the average output of a rail in a month from 0, wires included [W]."""
+    return sum(
+        item.average_w(month) + item.wire_average_w(month)
+        for item in items
+        if (item.load.supply or "") == name
+    )
+
+
+def rail_maximum_w(items: Sequence[Item], name: str) -> float:
     """Return the highest lasting output of a rail, its wires included [W]."""
     return sum(
         item.maximum_w + item.wire_w(item.draw.maximum_w)
@@ -219,8 +230,8 @@ def rail_maximum_w(items: list[Item], name: str) -> float:
     )
 
 
-def _wire_lines(items: list[Item], month: int) -> list[Line]:
-    typical = sum(i.wire_w(i.draw.typical_w) * i.share[month].mean() for i in items)
+def _wire_lines(items: Sequence[Item], month: int) -> list[Line]:
+    typical = sum(i.wire_average_w(month) for i in items)
     most = sum(i.wire_w(i.draw.maximum_w) for i in items)
     if not most:
         return []
@@ -229,10 +240,10 @@ def _wire_lines(items: list[Item], month: int) -> list[Line]:
             "wiring",
             "wiring",
             1,
-            float(typical),
+            typical,
             most,
             1.0,
-            24 * float(typical),
+            24 * typical,
             "bus",
             "published",
             hidden=True,
@@ -307,7 +318,7 @@ def status_shares(lines: tuple[Line, ...]) -> dict[str, float]:
     """
     energy: dict[str, float] = {}
     for line in lines:
-        if line.kind != "contingency":
+        if line.kind != CONTINGENCY:
             energy[line.status] = energy.get(line.status, 0.0) + line.wh_per_day
     total = sum(energy.values())
     ranked = sorted(energy.items(), key=lambda pair: -pair[1])
@@ -323,15 +334,28 @@ def class_wh(lines: tuple[Line, ...]) -> dict[str, float]:
     """
     found = {"running": 0.0, "momentary": 0.0, "parasitic": 0.0}
     for line in lines:
-        if line.kind != "contingency":
+        if line.kind != CONTINGENCY:
             found[line.load_class] += line.wh_per_day
     return found
+
+
+def kinds_wh(lines: tuple[Line, ...], kinds: Collection[str]) -> float:
+    """Return the daily load of the lines of some kinds, contingency left out [Wh/day].
+
+    Parameters
+    ----------
+    lines
+        The budget's lines.
+    kinds
+        As in ``Line.kind`` [text].
+    """
+    return sum(line.wh_per_day for line in lines if line.kind in kinds)
 
 
 def tier_w(lines: tuple[Line, ...]) -> dict[str, float]:
     """Return the mean draw of listed loads by priority, converters left out [W]."""
     found = dict.fromkeys(TIERS, 0.0)
     for line in lines:
-        if not line.hidden and line.kind != "contingency":
+        if not line.hidden and line.kind != CONTINGENCY:
             found[line.priority] += line.wh_per_day / 24
     return found

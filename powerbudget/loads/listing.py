@@ -106,5 +106,5 @@ def export_rows(budget: Budget, design: Design) -> list[list[str | float]]:
     listing = read_io_list(
         design.folder / rack.io_list, Options(rack.sheet, rack.encoding, rack.decimal)
     )
-    volts = {name: rail.volts for name, rail in rails(design).items()}
+    volts = {name: rail.volts for name, rail in budget.rails.items()}
     return rows(listing, rack, budget.rack, design.parts, volts)

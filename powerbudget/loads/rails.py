@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from powerbudget.loads.converter import slope_from_point
 from powerbudget.site.loadmodel import Supply
@@ -38,6 +38,22 @@ class Rail:
     minimum_v: float = 0.0
     source: str = ""
     status: str = ""
+
+    def input_w(self, output_w: float) -> float:
+        """Return what it draws from the bus while it gives out so much [W]."""
+        return self.no_load_w + self.slope * output_w
+
+    def conversion_w(self, output_w: float) -> float:
+        """Return its loss above no load while it gives out so much [W]."""
+        return (self.slope - 1) * output_w
+
+    def scaled(self, factor: float) -> Rail:
+        """Return a converter so many times as large, of the same volts [Rail]."""
+        return replace(
+            self,
+            no_load_w=factor * self.no_load_w,
+            rated_w=factor * self.rated_w if factor else self.rated_w,
+        )
 
 
 def rails(design: Design) -> dict[str, Rail]:

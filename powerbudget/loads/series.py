@@ -122,6 +122,58 @@ def bus_series(budget: Budget, moments: Moments) -> Floats:
     return np.maximum(rows, 0.0)
 
 
+def daily_load_wh(budget: Budget, rows: Floats, month: Integers) -> Floats:
+    """Return the daily load of each month of an hourly series, at nominal volts.
+
+    Parameters
+    ----------
+    budget
+        The power budget.
+    rows
+        From `bus_series`, of intervals of equal length.
+    month
+        Calendar month 1-12 of every interval [count].
+
+    Returns
+    -------
+    array, shape (12)
+        Mean over all years, contingency included; NaN for a month that the series
+        does not have [Wh/day].
+
+    Notes
+    -----
+    Of the design year, ``budget.grid``, it is ``Budget.daily_load_wh``.
+    """
+    volts = budget.nominal_v
+    watts = rows.sum(axis=1) @ np.array([1.0, volts, volts**2])
+    watts += budget.base_a * volts
+    hours = np.bincount(month - 1, minlength=12).astype(float)
+    hours[hours == 0] = np.nan
+    found: Floats = 24 * np.bincount(month - 1, watts, 12) / hours
+    return found
+
+
+def monthly_share(load: Load, moments: Moments) -> Floats:
+    """Return the duty cycle of a load in each month of an hourly series [fraction].
+
+    Parameters
+    ----------
+    load
+        The line.
+    moments
+        What it may follow.
+
+    Returns
+    -------
+    array, shape (12)
+        Mean over all years; NaN for a month that the series does not have [fraction].
+    """
+    hours = np.bincount(moments.month - 1, minlength=12).astype(float)
+    hours[hours == 0] = np.nan
+    found: Floats = np.bincount(moments.month - 1, share(load, moments), 12) / hours
+    return found
+
+
 def share(load: Load, moments: Moments) -> Floats:
     """Return the share of each interval for which a line is on [fraction].
 

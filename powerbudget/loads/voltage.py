@@ -7,7 +7,7 @@ everything at its highest and one device starting, at the end of its wire.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from powerbudget.errors import Finding
@@ -191,8 +191,39 @@ class Peak:
     inrush: str
 
 
+def fed_a(items: Sequence[Item], name: str, lowest: float) -> float:
+    """Return what a rail gives out with all its loads at their maximum power [A].
+
+    Parameters
+    ----------
+    items
+        Load lines.
+    name
+        The supply, empty for the bus [text].
+    lowest
+        Lowest bus voltage [V].
+    """
+    return sum(most_a(i, lowest) for i in items if (i.load.supply or "") == name)
+
+
+def rail_a(items: Sequence[Item], name: str, rail: Rail, lowest: float) -> float:
+    """Return what a rail draws from the bus, its loads at their maximum power [A].
+
+    Parameters
+    ----------
+    items
+        Load lines.
+    name, rail
+        The supply, empty for the bus, and its figures.
+    lowest
+        Lowest bus voltage [V].
+    """
+    amps = fed_a(items, name, lowest)
+    return rail.input_w(amps * rail.volts) / lowest if name else amps
+
+
 def peak(
-    items: list[Item], rails: Mapping[str, Rail], base_a: float, lowest: float
+    items: Sequence[Item], rails: Mapping[str, Rail], base_a: float, lowest: float
 ) -> Peak:
     """Return the currents of the bus at its lowest voltage [A].
 
@@ -212,13 +243,7 @@ def peak(
     Peak
         Maximum and peak.
     """
-    total = base_a
-    for name, rail in rails.items():
-        amps = sum(most_a(i, lowest) for i in items if (i.load.supply or "") == name)
-        if name:
-            total += (rail.no_load_w + rail.slope * amps * rail.volts) / lowest
-        else:
-            total += amps
+    total = base_a + sum(rail_a(items, name, r, lowest) for name, r in rails.items())
     best, who = 0.0, ""
     for item in items:
         extra = inrush_a(item, lowest)
@@ -253,7 +278,7 @@ def inrush_a(item: Item, lowest: float) -> float:
 
 
 def brown_outs(
-    items: list[Item], rails: Mapping[str, Rail], lowest: float
+    items: Sequence[Item], rails: Mapping[str, Rail], lowest: float
 ) -> list[Finding]:
     """Return what would brown out at the lowest bus voltage [findings].
 

@@ -82,12 +82,14 @@ def _sums(budget: Budget) -> str:
 
 
 def _three_sums(budget: Budget) -> list[tuple[str, str]]:
-    month = MONTHS[budget.heaviest_month - 1]
+    month = MONTHS[budget.highest_load_month - 1]
     lowest = show(budget.lowest_bus_v, "V")
+    design = f" with heaters at the design cold of {budget.design_cold_degc:g} degC"
+    cold = design if budget.heated else ""
     energy = (
         f"{show(budget.wh_per_day, 'Wh/day', 4)} = "
         f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V, "
-        f"mean {show(budget.typical_w, 'W')} in {month}, contingency "
+        f"mean {show(budget.average_w, 'W')} in {month}{cold}, contingency "
         f"{percent(budget.contingency_frac, 0)} in it once"
     )
     maximum = (

@@ -88,7 +88,7 @@ def loads_figure(budget: Budget, name: str) -> Figure:
     axes = figure.add_subplot(grid[0])
     _bars(axes, bars, budget)
     _sums(figure.add_subplot(grid[1]), budget)
-    month = MONTHS[budget.heaviest_month - 1]
+    month = MONTHS[budget.highest_load_month - 1]
     style.dress(
         axes, f"Where {show(budget.wh_per_day, 'Wh')} a day go in {month}", "", "Wh/day"
     )
@@ -143,7 +143,7 @@ def _bars(axes: Axes, bars: list[tuple[str, float, str, bool]], budget: Budget) 
 
 def _sums(axes: Axes, budget: Budget) -> None:
     text = (
-        f"energy   {show(budget.typical_w, 'W')} mean\n"
+        f"energy   {show(budget.average_w, 'W')} mean\n"
         f"maximum  {show(budget.maximum_w, 'W')}\n"
         f"peak     {show(budget.peak_a, 'A')} at {show(budget.lowest_bus_v, 'V')}\n"
         f"hidden   {show(budget.hidden_w, 'W')}\n"

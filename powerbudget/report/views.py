@@ -70,7 +70,7 @@ def _basis(run: Simulation) -> str:
             ("place", f"{tables.site.latitude_deg:g} deg, {tables.site.longitude_deg:g} "
              f"deg, {tables.site.elevation_m:g} m"),
             ("load", f"{show(problem.budget.wh_per_day, 'Wh/day', 4)}, mean "
-             f"{show(problem.budget.typical_w, 'W')}, maximum "
+             f"{show(problem.budget.average_w, 'W')}, maximum "
              f"{show(problem.budget.maximum_w, 'W')}, on a {tables.bus.nominal_v:g} V bus"),
             ("array", panels if modules else "none"),
             *others,

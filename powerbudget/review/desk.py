@@ -71,7 +71,7 @@ class Desk:
     @cached_property
     def load_spread(self) -> Spread:
         """Mean watts of the heaviest month with the range its parts leave [W]."""
-        return spread(self.design, lambda design: load_budget(design).typical_w)
+        return spread(self.design, lambda design: load_budget(design).average_w)
 
     @property
     def volts(self) -> float:

@@ -6,9 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from powerbudget.errors import Fault, nearest
-from powerbudget.loads.budget import load_budget
+from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.loads.lines import Line
-from powerbudget.loads.rails import rails
 from powerbudget.site.loadmodel import Load
 from powerbudget.site.parts import CardPart, DevicePart, Part
 from powerbudget.site.reader import Design
@@ -123,7 +122,6 @@ def measure_w(design: Design, subject: Subject, state: str, side: str) -> float:
     lines = [line for line in budget.lines if subject.holds(line)]
     if subject.whole and side == "load":
         lines = [line for line in lines if not line.hidden]
-    feeds = rails(design)
     # What a converter loses has lines of its own: counted there, or here, never twice.
     counted = {x.name.removesuffix(": conversion") for x in lines if x.hidden}
     total = extra = 0.0
@@ -131,11 +129,11 @@ def measure_w(design: Design, subject: Subject, state: str, side: str) -> float:
         watts = _state_w(line, state)
         behind = side == "bus" and line.supply != "bus" and not line.hidden
         if behind and line.supply not in counted:
-            watts *= feeds[line.supply].slope
+            watts *= budget.rails[line.supply].slope
         total += watts
         extra = max(extra, line.peak_w - line.maximum_w)
     if side == "bus" and not subject.whole:
-        total += _idle_w(design, subject, budget.lines)
+        total += _idle_w(budget, subject)
     return total + (extra if state == "peak" else 0.0)
 
 
@@ -145,10 +143,10 @@ def _state_w(line: Line, state: str) -> float:
     return line.typical_w if state == "loaded" else line.maximum_w
 
 
-def _idle_w(design: Design, subject: Subject, lines: tuple[Line, ...]) -> float:
+def _idle_w(budget: Budget, subject: Subject) -> float:
     """Return the idle draw of converters that feed nothing but these loads [W]."""
-    total = 0.0
-    for name, rail in rails(design).items():
+    total, lines = 0.0, budget.lines
+    for name, rail in budget.rails.items():
         fed = [line for line in lines if line.supply == name and not line.hidden]
         if name and fed and all(subject.holds(line) for line in fed):
             own = any(subject.holds(x) for x in lines if x.name == f"{name}: no-load")

@@ -97,7 +97,7 @@ def look_at(claim: StoreConditions, desk: Desk) -> Look:
     ah = None if battery is None else desk.bus_ah(battery, claim.battery_voltage_v)
     case = desk.with_battery(ah, claim.hour_rate_h, claim.chemistry)
     load = desk.watts(claim.load) * claim.duty_frac
-    ratio = load / desk.budget.typical_w if load else 1.0
+    ratio = load / desk.budget.average_w if load else 1.0
     return Look(desk, desk.under(case).bank, case, ratio, bool(load))
 
 
@@ -150,7 +150,7 @@ def _claimed_cases(claim: AutonomyClaim, look: Look) -> list[Case]:
     warm = WARM_DEGC if degc is None else degc
     words = [f"{warm:g} degC"]
     if look.stated_load and claim.load is not None:
-        watts = look.load * look.desk.budget.typical_w
+        watts = look.load * look.desk.budget.average_w
         words.append(f"load of {show(watts, 'W')}")
     stated = Scenario(load_factor=look.load)
     found = []
@@ -158,7 +158,7 @@ def _claimed_cases(claim: AutonomyClaim, look: Look) -> list[Case]:
     found.append(_case(claim.claimed_d, name, look.days(stated, warm), "claimed"))
     if depth is not None:
         held = float(look.bank.capacity_frac(warm))
-        watts = look.load * look.desk.budget.typical_w
+        watts = look.load * look.desk.budget.average_w
         days = days_on(look.bank.rated_ah, look.desk.volts, watts, depth, held)
         name = f"{name}, plain division at {100 * depth:.0f} % depth"
         found.append(_case(claim.claimed_d, name, float(days), "aside"))
@@ -175,10 +175,10 @@ def _autonomy_solved(claim: AutonomyClaim, look: Look) -> list[Solved]:
 
     ratio = edge(by_load, *LOAD_RANGE, ratio=True)
     if ratio is not None:
-        watts = ratio * desk.budget.typical_w
+        watts = ratio * desk.budget.average_w
         found.append(
             Solved("load", watts, "W", f"at {desk.cold_degc:g} degC it holds for a mean "
-                   f"load of at most {show(watts, 'W')} (here {show(desk.budget.typical_w, 'W')})")
+                   f"load of at most {show(watts, 'W')} (here {show(desk.budget.average_w, 'W')})")
         )  # fmt: skip
 
     def by_degc(degc: float) -> bool:
@@ -250,7 +250,7 @@ def _autonomy_remarks(claim: AutonomyClaim, look: Look, cases: list[Case]) -> li
         found.append(
             "the bare claim assumes a mean load of "
             + assumed_text(watts)
-            + f" (here {show(desk.budget.typical_w, 'W')})"
+            + f" (here {show(desk.budget.average_w, 'W')})"
         )
     ice = look.days(Scenario())
     bare = look.days(Scenario(), frost=False)
@@ -417,10 +417,10 @@ def _enough_solved(claim: BatteryClaim, look: Look, setting: Setting) -> list[So
 
     ratio = edge(by_load, *LOAD_RANGE, ratio=True)
     if ratio is not None:
-        watts = ratio * desk.budget.typical_w
+        watts = ratio * desk.budget.average_w
         found.append(
             Solved("load", watts, "W", f"it holds for a mean load of at most "
-                   f"{show(watts, 'W')} (here {show(desk.budget.typical_w, 'W')})")
+                   f"{show(watts, 'W')} (here {show(desk.budget.average_w, 'W')})")
         )  # fmt: skip
     return found
 
@@ -431,7 +431,7 @@ def _battery_remarks(claim: BatteryClaim, look: Look, setting: Setting) -> list[
     failed = _why_not(claim, look, setting, look.battery)
     if failed:
         found.append("not met with it: " + ", ".join(failed))
-    watts = look.load * desk.budget.typical_w
+    watts = look.load * desk.budget.average_w
     bare = days_on(look.bank.nameplate_ah, desk.volts, watts)
     found.append(
         f"by plain division it is {show(float(bare), 'd')} of a load of "

@@ -140,7 +140,7 @@ def stated_conditions(
     words = []
     if claim.load is not None:
         watts = desk.watts(claim.load)
-        setting = _loaded(setting, watts / desk.budget.typical_w)
+        setting = _loaded(setting, watts / desk.budget.average_w)
         words.append(f"load of {show(watts, 'W')}")
     place = getattr(claim, "place", None)
     if place is not None:
@@ -166,7 +166,7 @@ def _array_as_claimed(
         holds = not _short(there, own, sun)
         cases.append(Case(name, _needed_w(there, own), holds, "claimed"))
     if claim.sun_hours_h is not None:
-        load = desk.watts(claim.load) or desk.budget.typical_w
+        load = desk.watts(claim.load) or desk.budget.average_w
         needed = 24 * load / claim.sun_hours_h
         name = f"rated watts times {claim.sun_hours_h:g} sun hours over the load"
         holds = meets(sun * array_w(desk), needed, "at most")
@@ -211,9 +211,9 @@ def _array_solved(desk: Desk, setting: Setting, sun: float) -> list[Solved]:
         ratio=True,
     )
     if ratio is not None:
-        watts = ratio * desk.budget.typical_w
+        watts = ratio * desk.budget.average_w
         text = f"it holds for a mean load of at most {show(watts, 'W')} "
-        text += f"(here {show(desk.budget.typical_w, 'W')})"
+        text += f"(here {show(desk.budget.average_w, 'W')})"
         found.append(Solved("load", watts, "W", text))
     return found
 
@@ -320,9 +320,9 @@ def _availability_solved(
     """Return the load and the sun, as ratios of the site's, at which a claim turns."""
     solved = []
     if loads is not None:
-        watts = loads * desk.budget.typical_w
+        watts = loads * desk.budget.average_w
         text = f"it holds for a mean load of at most {show(watts, 'W')} "
-        text += f"(here {show(desk.budget.typical_w, 'W')})"
+        text += f"(here {show(desk.budget.average_w, 'W')})"
         solved.append(Solved("load", watts, "W", text))
     if suns is not None:
         text = f"it holds with {suns:.2f} times this array or sun"

@@ -169,7 +169,7 @@ def dark_day(problem: Problem, bank: Bank, degc: float) -> tuple[Floats, Floats]
     least as cold.
     """
     budget = problem.budget
-    month = budget.heaviest_month - 1
+    month = budget.highest_load_month - 1
     rows = np.zeros((24, col.HOURLY_COLUMNS))
     # Loads with a priority are shed on the way, as they would be.
     for tier, columns in enumerate(col.TIERS):

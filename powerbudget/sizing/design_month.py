@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from powerbudget.array.plane import plane_of_array
 from powerbudget.array.supply import albedo_of
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.stages import daily_load_wh
 from powerbudget.site.fields import MONTHS
 from powerbudget.weather import sun_position
 
@@ -52,7 +53,8 @@ def design_month(problem: Problem) -> DesignMonth:
     IEEE Std 1562: the critical month is that of the largest load over insolation (from
     memory; the same rule stands in Penn State AE 868, lesson on stand-alone sizing).
     """
-    load = problem.budget.mean_w.sum(axis=1) / problem.budget.nominal_v
+    load_wh = daily_load_wh(problem.budget, problem.record)
+    load = load_wh / problem.budget.nominal_v
     sun = monthly_sun(problem, problem.array.poa_w_m2)
     month = int(np.nanargmax(load / sun))
     return DesignMonth(MONTHS[month], float(sun[month]), float(load[month]))

@@ -173,7 +173,7 @@ def _answer(
     place = candidates.index(reference)
     top = skies.own.high_w if skies.own else _highest_load_w(problem)
     share = 0.0 if draws.load_share is None else float(draws.load_share.mean())
-    run_w = problem.budget.typical_w
+    run_w = problem.budget.average_w
     return Ensemble(
         years=draws.n,
         seed=skies.seed,
@@ -198,8 +198,8 @@ def _answer(
 
 def _highest_load_w(problem: Problem) -> float:
     """Return the mean load with every line at its highest while it is on [W]."""
-    high = load_budget(highest_design(problem.design)).typical_w
-    return max(high, problem.budget.typical_w)
+    high = load_budget(highest_design(problem.design)).average_w
+    return max(high, problem.budget.average_w)
 
 
 def _drawn(draws: Draws) -> dict[str, Floats]:

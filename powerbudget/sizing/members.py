@@ -277,7 +277,7 @@ def sky_of(problem: Problem) -> Sky:
         problem=problem,
         seasons=season_rows(record),
         high_load=np.maximum(rows, low),
-        high_w=max(high.typical_w, problem.budget.typical_w),
+        high_w=max(high.average_w, problem.budget.average_w),
         capacity=(capacity[0], capacity[1]),
         bare=_without_snow(problem),
     )
@@ -319,8 +319,8 @@ def member_problem(
     if share:
         low = hourly[:, _LOAD_COLUMNS]
         hourly[:, _LOAD_COLUMNS] = low + share * (sky.high_load[rows] - low)
-        watts = budget.typical_w + share * (sky.high_w - budget.typical_w)
-        budget = replace(budget, typical_w=watts)
+        watts = budget.average_w + share * (sky.high_w - budget.average_w)
+        budget = replace(budget, average_w=watts)
     if draws.curve_share is not None:
         mild = float(draws.curve_share[member])
         cold, long = sky.capacity

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.stages import daily_load_wh
 from powerbudget.battery.bank import Bank
 from powerbudget.sizing.design_month import sun_by_tilt
 from powerbudget.sizing.figures import ArrayFigures, BatteryFigures, LoadFigures
@@ -122,7 +123,7 @@ def array_figures(problem: Problem) -> ArrayFigures:
     """Return sun, losses and module as the worksheet takes them [ArrayFigures]."""
     tables, bank, module = problem.design.tables, problem.bank, problem.array.module
     criteria, tracked = tables.criteria, tables.regulator.kind == "mppt"
-    load = problem.budget.mean_w.sum(axis=1) / problem.budget.nominal_v
+    load_wh = daily_load_wh(problem.budget, problem.record)
     efficiency, why = charge_efficiency(problem)
     lost, losses = system_losses(problem)
     asked = criteria.array_to_load_ratio
@@ -137,7 +138,7 @@ def array_figures(problem: Problem) -> ArrayFigures:
         charge_efficiency_frac=efficiency,
         system_loss_frac=lost,
         recovery_d=criteria.recovery_d,
-        load_ah_by_month=tuple(float(ah) for ah in load),
+        load_ah_by_month=tuple(map(float, load_wh / problem.budget.nominal_v)),
         tilt_deg=tables.array.tilt_deg,
         tracker_efficiency_frac=tables.regulator.efficiency_frac if tracked else None,
         modules_in_series=tables.array.series,

@@ -63,7 +63,7 @@ def test_search_finds_the_store_of_the_linear_programme(prepared, strings, load_
         update={"capacity_ah": peak_wh / 12 / 300.5, "slow_capacity_ah": None}
     )
     bank = dataclasses.replace(site.bank, unit=unit, health_frac=1.0)
-    budget = dataclasses.replace(site.budget, base_a=0.0, typical_w=1e-3)
+    budget = dataclasses.replace(site.budget, base_a=0.0, average_w=1e-3)
     ideal = ideal_problem(site, supply, load)
     ideal = _searched(
         dataclasses.replace(ideal, bank=bank, budget=budget),

@@ -5,6 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from powerbudget.loads.lines import (
+    CONTINGENCY,
+    STANDING,
+    kinds_wh,
+    rail_average_w,
+    rail_maximum_w,
+)
 from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
 
 if TYPE_CHECKING:
@@ -63,13 +70,13 @@ class Listed:
         The heaviest, from 0 [count].
     """
 
-    items: list[Item]
+    items: tuple[Item, ...]
     feeds: dict[str, Rail]
     month: int
 
     def on_frac(self, item: Item) -> float:
         """Return the share of the month in which a line is on [fraction]."""
-        return float(item.share[self.month].mean())
+        return item.on_frac(self.month)
 
     def by_season(self, item: Item) -> bool:
         """Return whether the time on of a line differs by month."""
@@ -78,12 +85,10 @@ class Listed:
 
     @property
     def seasonal(self) -> bool:
-        """Whether any line differs by month."""
-        return any(self.by_season(item) for item in self.items)
-
-    def fed_by(self, name: str) -> list[Item]:
-        """Return the lines that a converter feeds."""
-        return [item for item in self.items if item.load.supply == name]
+        """Whether any line differs by month, a heater by the air of the record."""
+        return any(
+            self.by_season(item) or item.load.heater is not None for item in self.items
+        )
 
     def named(self) -> dict[str, Rail]:
         """Return the converters by name."""
@@ -105,12 +110,8 @@ def listed(package: Package) -> Listed:
     package
         All results.
     """
-    from powerbudget.loads.items import site_items
-    from powerbudget.loads.rails import rails
-
-    feeds = rails(package.design)
-    items, _ = site_items(package.design, feeds, package.budget.grid)
-    return Listed(items, feeds, package.budget.heaviest_month - 1)
+    budget = package.budget
+    return Listed(budget.items, budget.rails, budget.highest_load_month - 1)
 
 
 def write_loads(book: Book, package: Package) -> LoadCells:
@@ -157,16 +158,15 @@ def _line(sheet: Sheet, item: Item, lines: Listed, cells: LoadCells) -> None:
     volts = f"=$C${cells.converters[load.supply]}" if load.supply else "=bus_V"
     sheet.write(Live(volts, item.rail.volts), 10, FORMULA)
     typical, most = item.wire_w(draw.typical_w), item.wire_w(draw.maximum_w)
-    duty = lines.on_frac(item)
     pieces = f'IF(J{r}="squared",D{r}^2,D{r})'
     highest = highest_w(item, r)
     formulas = (
         (f"=D{r}*E{r}", item.on_w),
         (f"=D{r}*{highest}", item.maximum_w),
-        (f"=L{r}*G{r}*24+D{r}*H{r}", (item.on_w * duty + item.strokes_w) * 24),
+        (f"=L{r}*G{r}*24+D{r}*H{r}", 24 * item.average_w(lines.month)),
         (f"=(E{r}/K{r})^2*I{r}*{pieces}", typical),
         (f"=({highest}/K{r})^2*I{r}*{pieces}", most),
-        (f"=O{r}*G{r}*24", typical * duty * 24),
+        (f"=O{r}*G{r}*24", 24 * item.wire_average_w(lines.month)),
     )
     for column, (formula, value) in enumerate(formulas, start=11):
         sheet.write(Live(formula, value), column, FORMULA)
@@ -322,9 +322,8 @@ def _sums(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> Lo
     for label, formula, value in _parts(package, lines, cells, (first, last)):
         _sum_row(sheet, label, formula, value)
     subtotal = f"SUM(D{top + 1}:D{sheet.row})"
-    c = budget.contingency_frac
     _sum_row(sheet, "contingency, once, Wh/day", f"=contingency*{subtotal}",
-             budget.wh_per_day * c / (1 + c))  # fmt: skip
+             kinds_wh(budget.lines, {CONTINGENCY}))  # fmt: skip
     energy = _sum_row(sheet, "energy, Wh/day", f"=SUM(D{top + 1}:D{sheet.row})",
                       budget.wh_per_day, bold=True)  # fmt: skip
     on_bus = sum_where(f'"{lines.bus()}"', cells, "MP")
@@ -365,41 +364,21 @@ def _parts(
     """Return label, formula and value of what the energy is made of."""
     (a, b), (first, last) = (cells.first, cells.last), rails
     budget = package.budget
-    loads, wires = sums_wh(lines)
     idle = 24 * sum(rail.no_load_w for rail in lines.named().values())
-    base_wh = _base_wh(package)
-    whole = budget.wh_per_day / (1 + budget.contingency_frac)
-    lost = whole - loads - wires - idle - base_wh
+    lost = kinds_wh(budget.lines, {"converter"}) - idle
+    listed_wh = sum(
+        x.wh_per_day for x in budget.lines if not x.hidden and x.kind != CONTINGENCY
+    )
     return [
-        ("listed loads, Wh/day", f"=SUM(N{a}:N{b})", loads),
-        ("wires, Wh/day", f"=SUM(Q{a}:Q{b})", wires),
+        ("listed loads, Wh/day", f"=SUM(N{a}:N{b})", listed_wh),
+        ("wires, Wh/day", f"=SUM(Q{a}:Q{b})",
+         kinds_wh(budget.lines, {"wiring"})),
         ("converters, idle, Wh/day", f"=24*SUM(D{first}:D{last})", idle),
         ("converters, conversion, Wh/day", f"=SUM(I{first}:I{last})", lost),
         ("regulator and leakage, Wh/day",
-         "=24*bus_V*(regulator_A+leakage_A)", base_wh),
+         "=24*bus_V*(regulator_A+leakage_A)",
+         kinds_wh(budget.lines, STANDING)),
     ]  # fmt: skip
-
-
-def sums_wh(lines: Listed) -> tuple[float, float]:
-    """Return the energy of loads and of wires in the month [Wh/day, Wh/day].
-
-    Parameters
-    ----------
-    lines
-        Of the load list.
-    """
-    loads = wires = 0.0
-    for item in lines.items:
-        on = lines.on_frac(item)
-        loads += (item.on_w * on + item.strokes_w) * 24
-        wires += item.wire_w(item.draw.typical_w) * on * 24
-    return loads, wires
-
-
-def _base_wh(package: Package) -> float:
-    tables = package.tables
-    amps = tables.regulator.own_current_a + tables.bus.leakage_a
-    return 24 * package.budget.nominal_v * amps
 
 
 def _sum_row(
@@ -418,12 +397,9 @@ def _sum_row(
 def _converter(
     sheet: Sheet, rail: Rail, lines: Listed, name: str, cells: LoadCells
 ) -> None:
-    r, fed = sheet.row + 1, lines.fed_by(name)
-    mean = sum(
-        (i.on_w + i.wire_w(i.draw.typical_w)) * lines.on_frac(i) + i.strokes_w
-        for i in fed
-    )
-    most = sum(i.maximum_w + i.wire_w(i.draw.maximum_w) for i in fed)
+    r = sheet.row + 1
+    mean = rail_average_w(lines.items, name, lines.month)
+    most = rail_maximum_w(lines.items, name)
     efficiency = 1 / (rail.slope + rail.no_load_w / rail.rated_w)
     sheet.write(rail.name, 0)
     for column, value in enumerate(
@@ -433,9 +409,9 @@ def _converter(
     formulas = (
         (f"=1/F{r}-D{r}/E{r}", rail.slope),
         (f"={sum_where(f'A{r}', cells, 'NQ')}", 24 * mean),
-        (f"=(G{r}-1)*H{r}", 24 * (rail.slope - 1) * mean),
+        (f"=(G{r}-1)*H{r}", 24 * rail.conversion_w(mean)),
         (f"={sum_where(f'A{r}', cells, 'MP')}", most),
-        (f"=D{r}+G{r}*J{r}", rail.no_load_w + rail.slope * most),
+        (f"=D{r}+G{r}*J{r}", rail.input_w(most)),
     )
     for column, (formula, value) in enumerate(formulas, start=6):
         sheet.write(Live(formula, value), column, FORMULA)

@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from powerbudget.balance.stages import daily_load_wh, load_moments
+from powerbudget.loads.lines import STANDING, kinds_wh, rail_average_w
+from powerbudget.loads.series import follows_weather, monthly_share
 from powerbudget.report.book.load_sheet import BY_MONTH, Listed, LoadCells, listed
 from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
 from powerbudget.site.fields import MONTHS
@@ -43,8 +49,10 @@ def write_months(book: Book, package: Package, cells: LoadCells) -> None:
         _time_on(sheet, item, lines)
     sheet.down()
     energy = _energy(sheet, package, lines, cells)
-    values = [float(wh) for wh in package.budget.mean_w.sum(axis=1)]
+    values = [float(wh) for wh in package.budget.daily_load_wh]
     _pick(sheet, "heaviest month", "heaviest_month", energy, values)
+    if any(follows_weather(item.load) for item in lines.items):
+        energy, values = _record(sheet, package, lines, cells, energy)
     if package.sizing is not None:
         _design(sheet, package, energy, values)
         sheet.note("The array is made for the month with the largest load over sun.")
@@ -71,7 +79,7 @@ def _energy(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> 
     _row(sheet, "loads and their wires", [
         f"24*SUMPRODUCT(Loads!$L${a}:$L${b}+Loads!$O${a}:$O${b},{c}${a}:{c}${b})+{strokes}"
         for c in COLUMNS
-    ], _fed(lines.items))  # fmt: skip
+    ], _fed(lines, lines.feeds))  # fmt: skip
     for name, rail in lines.named().items():
         r = cells.converters[name]
         fed = f"--EXACT(Loads!$C${a}:$C${b},Loads!$A${r})"
@@ -82,30 +90,56 @@ def _energy(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> 
         ]
         _row(sheet, f"lost in {name}",
              [f"24*Loads!$D${r}+(Loads!$G${r}-1)*({wh})" for wh in through],
-             [24 * rail.no_load_w + (rail.slope - 1) * wh
-              for wh in _fed(lines.fed_by(name))])  # fmt: skip
-    base = package.budget.base_a / (1 + package.budget.contingency_frac)
+             [24 * rail.no_load_w + rail.conversion_w(wh)
+              for wh in _fed(lines, [name])])  # fmt: skip
+    base = kinds_wh(package.budget.lines, STANDING)
     _row(sheet, "regulator and leakage",
          ["24*bus_V*(regulator_A+leakage_A)" for _ in MONTHS],
-         [24 * base * package.budget.nominal_v for _ in MONTHS])  # fmt: skip
+         [base for _ in MONTHS])  # fmt: skip
     last = sheet.row
     _row(sheet, "with the contingency, Wh/day",
          [f"(1+contingency)*SUM({c}{first}:{c}{last})" for c in COLUMNS],
-         [float(wh) for wh in package.budget.mean_w.sum(axis=1)])  # fmt: skip
+         [float(wh) for wh in package.budget.daily_load_wh])  # fmt: skip
     return sheet.row
 
 
-def _fed(items: list[Item]) -> list[float]:
-    """Return what lines and their wires take in each month [Wh/day]."""
-    found = []
-    for month in range(12):
-        watts = sum(
-            (i.on_w + i.wire_w(i.draw.typical_w)) * float(i.share[month].mean())
-            + i.strokes_w
-            for i in items
-        )
-        found.append(24 * watts)
-    return found
+def _record(
+    sheet: Sheet, package: Package, lines: Listed, cells: LoadCells, energy: int
+) -> tuple[int, list[float]]:
+    """Write the load of each month in the record's air and nights, and return it."""
+    moments = load_moments(package.problem.record)
+    sheet.down()
+    sheet.heads("share of each month in the weather record", *MONTHS, right=RIGHT)
+    terms: list[str] = []
+    for number, item in enumerate(lines.items):
+        if not follows_weather(item.load):
+            continue
+        r, here = cells.first + number, sheet.row + 1
+        slope = cells.converters.get(item.load.supply or "")
+        through = f"Loads!$G${slope}*" if slope else ""
+        terms.append(f"{through}(Loads!$L${r}+Loads!$O${r})*({{c}}{here}-{{c}}{r})")
+        found = monthly_share(item.load, moments)
+        known = np.where(np.isnan(found), item.share.mean(axis=1), found)
+        sheet.write(item.load.name)
+        for column, share in enumerate(known, start=1):
+            sheet.write(float(share), column, FOUND)
+        sheet.down()
+    values = [float(wh) for wh in daily_load_wh(package.budget, package.problem.record)]
+    _row(sheet, "in the weather record, Wh/day",
+         [f"{c}{energy}+(1+contingency)*24*({'+'.join(terms).format(c=c)})"
+          for c in COLUMNS], values)  # fmt: skip
+    total = sheet.row
+    sheet.note("The load list takes heaters at the design cold; the array is made for the "
+               "months of the weather record.")  # fmt: skip
+    return total, values
+
+
+def _fed(lines: Listed, names: Iterable[str]) -> list[float]:
+    """Return what the loads of some supplies and their wires take in each month [Wh/day]."""
+    return [
+        24 * sum(rail_average_w(lines.items, name, month) for name in names)
+        for month in range(12)
+    ]
 
 
 def _row(sheet: Sheet, label: str, formulas: list[str], values: list[float]) -> None:

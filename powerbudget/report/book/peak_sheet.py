@@ -130,7 +130,7 @@ def _line(sheet: Sheet, item: Item, cells: LoadCells, lowest: float) -> None:
 
 def _converters(sheet: Sheet, lines: Listed, cells: LoadCells, lowest: float) -> str:
     """Write what each converter draws and return what adds it up [formula]."""
-    from powerbudget.loads.voltage import most_a
+    from powerbudget.loads.voltage import fed_a, rail_a
 
     if not lines.named():
         return ""
@@ -138,10 +138,10 @@ def _converters(sheet: Sheet, lines: Listed, cells: LoadCells, lowest: float) ->
     first = sheet.row + 1
     for name, rail in lines.named().items():
         r, at = sheet.row + 1, cells.converters[name]
-        fed = sum(most_a(item, lowest) for item in lines.fed_by(name))
+        fed = fed_a(lines.items, name, lowest)
         sheet.write(rail.name)
         sheet.write(Live(f"={sum_where(f'A{r}', cells, 'D')}", fed), 1, FORMULA)
-        drawn = (rail.no_load_w + rail.slope * fed * rail.volts) / lowest
+        drawn = rail_a(lines.items, name, rail, lowest)
         formula = f"=({L}D{at}+{L}G{at}*B{r}*{L}C{at})/lowest_bus_V"
         sheet.write(Live(formula, drawn), 2, FORMULA)
         sheet.down()

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance.stages import daily_load_wh
 from powerbudget.quantities import show
 from powerbudget.report.page.blocks import (
     Block,
@@ -28,6 +32,7 @@ if TYPE_CHECKING:
     from powerbudget.loads.budget import Budget, Line
     from powerbudget.report.page.package import Package
 
+Floats = NDArray[np.float64]
 DOUBT = {"remembered", "invented", "spot reading"}
 
 
@@ -42,34 +47,74 @@ def loads_section(package: Package, sources: Sources) -> Section:
         Collected on the way.
     """
     budget = package.budget
+    by_month = daily_load_wh(budget, package.problem.record)
     blocks: list[Block] = [
         _sums(package), _picture(budget), _lines(budget, sources),
+        *([_months(budget, by_month)] if not _alike(by_month) else []),
     ]  # fmt: skip
     if budget.rack is not None:
         blocks.append(_rack(budget))
     if budget.loops:
         blocks.append(_loops(budget))
     lead = (
-        f"The site draws {show(budget.wh_per_day, 'Wh', 4)} a day {heaviest(budget)}, "
+        f"The site draws {show(budget.wh_per_day, 'Wh/day', 4)}, {season(budget)}, "
         "contingency in it once, at nominal bus volts; the simulation takes each hour's "
-        f"own volts. {percent(budget.doubtful_frac, 0)} of that energy rests on figures "
-        "that are remembered or invented."
+        f"own volts. {_in_record(budget, by_month)}{percent(budget.doubtful_frac, 0)} of "
+        "that energy rests on figures that are remembered or invented."
     )
     return Section("loads", "Power budget", "Power budget", lead, tuple(blocks))
 
 
-def heaviest(budget: Budget) -> str:
-    """Return when the load is heaviest [text].
+def season(budget: Budget) -> str:
+    """Return when the site draws its daily load, and how cold it is then [text].
 
     Parameters
     ----------
     budget
         Of the site.
     """
-    by_month = budget.mean_w.sum(axis=1)
-    if by_month.min() > 0.999 * by_month.max():
-        return "in every month alike"
-    return f"in {MONTHS[budget.heaviest_month - 1]}, the heaviest month"
+    month = f"in {MONTHS[budget.highest_load_month - 1]}, the highest-load month"
+    found = "same all year" if _alike(budget.daily_load_wh) else month
+    if not budget.heated:
+        return found
+    return f"{found}, heaters at the design cold of {budget.design_cold_degc:g} degC"
+
+
+def _alike(by_month_wh: Floats) -> bool:
+    """Return whether months differ by less than a tenth of a percent."""
+    return bool(by_month_wh.min() > 0.999 * by_month_wh.max())
+
+
+def _in_record(budget: Budget, by_month_wh: Floats) -> str:
+    """Return what heaters make of the daily load in the air of the record [text]."""
+    if not budget.heated:
+        return ""
+    least, most = int(np.argmin(by_month_wh)), int(np.argmax(by_month_wh))
+    return (
+        f"In the air of the weather record it is {show(by_month_wh[least], 'Wh/day')} "
+        f"in {MONTHS[least]} and {show(by_month_wh[most], 'Wh/day')} in {MONTHS[most]}. "
+    )
+
+
+def _months(budget: Budget, by_month_wh: Floats) -> Table:
+    rows = [
+        (word(MONTHS[k]), figure(cold, 4), figure(own, 4))
+        for k, (cold, own) in enumerate(
+            zip(budget.daily_load_wh, by_month_wh, strict=True)
+        )
+    ]
+    design = (
+        f"heaters at {budget.design_cold_degc:g} degC" if budget.heated else "budget"
+    )
+    columns = (
+        Column("month"), Column(design, "Wh/day", True),
+        Column("weather record", "Wh/day", True),
+    )  # fmt: skip
+    return Table(
+        "daily-load", "Daily load by month", columns, rows_of(rows),
+        note="At nominal bus volts, contingency in it once. Weather record: mean over all "
+        "years, each hour in its own air and night.",
+    )  # fmt: skip
 
 
 def _sums(package: Package) -> Table:
@@ -82,7 +127,7 @@ def _sums(package: Package) -> Table:
         else "no line starts with more than its maximum"
     )  # fmt: skip
     rows = (
-        Row((word("energy, mean over the day"), figure(budget.typical_w),
+        Row((word("energy, mean over the day"), figure(budget.average_w),
              figure(budget.ah_per_day / 24),
              word(" and ".join([", ".join(parts[:-1]), parts[-1]])),
              word(f"typical draw times time on; {show(budget.wh_per_day, 'Wh/day', 4)} = "

@@ -29,7 +29,7 @@ from powerbudget.report.page.blocks import (
     word,
 )
 from powerbudget.report.page.claims_part import claims_words
-from powerbudget.report.page.loads_part import heaviest, line_anchor
+from powerbudget.report.page.loads_part import line_anchor, season
 from powerbudget.report.page.options_part import options_lead
 from powerbudget.report.page.sky_part import record_words
 from powerbudget.report.page.sources import Sources
@@ -189,7 +189,7 @@ def _load(package: Package) -> Headline:
         steps.append(Step(f"and {count(rest, 'further line')}", "#line-sum"))
     return Headline(
         "energy", "Load", number(budget.wh_per_day, 4), "Wh/day",
-        f"{heaviest(budget)}; mean {show(budget.typical_w, 'W')}",
+        f"{season(budget)}; mean {show(budget.average_w, 'W')}",
         "sum over all lines of watts × hours on, hidden lines included, contingency of "
         f"{percent(budget.contingency_frac, 0)} once", tuple(steps),
     )  # fmt: skip
