@@ -6,7 +6,7 @@ regulator that needs a lowest battery voltage.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -212,14 +212,31 @@ def grid_of(problem: Problem, arrays: range, batteries: range) -> Grid:
     z = _Sizes(problem, pairs[:, 0], pairs[:, 1])
     _plain_enough(problem, z.one)
     removed, on = _started(problem, z), np.ones(z.held.size, bool)
-    # A year that follows itself is walked again until it ends as it began.
+    grid, ended, ended_on = _walk(problem, z, removed, on)
+    if not wraps(problem):
+        return grid
+    # A typical year is walked again from its own end, size by size, until it begins
+    # as an earlier lap began; a size that is closed keeps its last lap.
+    moving, seen = np.ones(z.held.size, bool), [(removed, on)]
     for _ in range(MOST_LAPS):
-        grid, ended, ended_on = _walk(problem, z, removed, on)
-        apart = np.abs(ended - removed) > CLOSED_FRAC * z.held
-        if not wraps(problem) or not (apart | (ended_on != on)).any():
+        for was, was_on in seen:
+            near = np.abs(ended - was) <= CLOSED_FRAC * z.held
+            moving &= ~(near & (ended_on == was_on))
+        if not moving.any():
             break
-        removed, on = ended, ended_on
+        seen.append((ended, ended_on))
+        again, ended, ended_on = _walk(problem, z, ended, ended_on)
+        grid = _where(moving, again, grid)
     return grid
+
+
+def _where(moving: Bools, again: Grid, before: Grid) -> Grid:
+    """Return the later walk for sizes that still move, else the earlier."""
+    picked = {
+        one.name: np.where(moving, getattr(again, one.name), getattr(before, one.name))
+        for one in fields(Grid)
+    }
+    return Grid(**picked)
 
 
 def _walk(

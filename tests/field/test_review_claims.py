@@ -288,7 +288,11 @@ def test_a_panel_that_rated_watts_and_kind_sun_cannot_feed(site_text):
     close = judged(design, kind="array", claimed=f"{1.02 * done.found:.1f} W")
     assert close.verdict == "cannot tell"  # enough for the typical year, and no more
     assert any("ten real years" in text for text in close.missing)
-    enough = judged(design, kind="array", claimed=f"{1.02 * done.found / 0.77:.1f} W")
+    # The dark spell decides, and panels are less efficient in dim light.  So 23 % less
+    # light asks for more than 1/0.77 of the panels; how much more was seen, not known.
+    darker = next(case for case in done.cases if "23 % less sun" in case.name)
+    assert darker.found > done.found / 0.77
+    enough = judged(design, kind="array", claimed=f"{1.02 * darker.found:.1f} W")
     assert enough.verdict == "supported"
 
 
