@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation, simulate
     from powerbudget.checks.registry import CheckReport, check
     from powerbudget.checks.result import Check
-    from powerbudget.compare.options import Option
-    from powerbudget.compare.rank import Comparison, compare
+    from powerbudget.compare.alternative import Option
+    from powerbudget.compare.comparison import Comparison, compare
     from powerbudget.errors import (
         DataError,
         DidNotConverge,
@@ -27,34 +27,34 @@ if TYPE_CHECKING:
         PowerBudgetError,
         PowerBudgetWarning,
     )
+    from powerbudget.fleet.fleet import FleetRow, fleet
     from powerbudget.loads.budget import Budget, Line, load_budget
     from powerbudget.report.extras import Extras
     from powerbudget.report.write import write_report
-    from powerbudget.review.claimsfile import ClaimsFile, read_claims
+    from powerbudget.review.claims_file import ClaimsFile, read_claims
+    from powerbudget.review.result import Judged, Review
     from powerbudget.review.reviewer import review
-    from powerbudget.review.verdict import Judged, Review
-    from powerbudget.site.ensemblemodel import Spread
+    from powerbudget.site.ensemble import Spread
     from powerbudget.site.reader import Design, read_site
+    from powerbudget.sizing.aging import Outlook, outlook
     from powerbudget.sizing.autonomy import Autonomy, autonomy
     from powerbudget.sizing.autonomy_view import AutonomyView, autonomy_view
-    from powerbudget.sizing.candidate import Candidate
-    from powerbudget.sizing.disagreement import Disagreement
-    from powerbudget.sizing.duty_cycle import duty_cycle_ah
-    from powerbudget.sizing.ensemble import Ensemble, ensemble
-    from powerbudget.sizing.figures import (
+    from powerbudget.sizing.candidates import Candidate
+    from powerbudget.sizing.search import Sizing, size
+    from powerbudget.sizing.uncertainty.monte_carlo import Ensemble, ensemble
+    from powerbudget.sizing.uncertainty.reliability import Reliability, reliability_view
+    from powerbudget.sizing.worksheet.against_record import Disagreement
+    from powerbudget.sizing.worksheet.duty_cycle import duty_cycle_ah
+    from powerbudget.sizing.worksheet.figures import (
         ArrayFigures,
         BatteryFigures,
         LoadFigures,
         SheetLoad,
         loads_from,
     )
-    from powerbudget.sizing.fleet import FleetRow, fleet
-    from powerbudget.sizing.outlook import Outlook, outlook
-    from powerbudget.sizing.reliability import Reliability, reliability_view
-    from powerbudget.sizing.search import Sizing, size
-    from powerbudget.sizing.sheetlines import worksheet_from
-    from powerbudget.sizing.sitesheet import make_worksheet
-    from powerbudget.sizing.worksheet import WorksheetLine
+    from powerbudget.sizing.worksheet.formulas import WorksheetLine
+    from powerbudget.sizing.worksheet.lines import worksheet_from
+    from powerbudget.sizing.worksheet.site_figures import make_worksheet
     from powerbudget.weather import WeatherRecord, read_weather
 
 _HOMES = {

@@ -246,8 +246,8 @@ def package_of():
     to break the page, ``full`` is a demo site with every extra, ``hybrid`` has panels
     and a methanol cell, ``relay`` lives on a burner alone and fails.
     """
+    from powerbudget.report.document.package import assemble
     from powerbudget.report.extras import Extras
-    from powerbudget.report.page.package import assemble
     from powerbudget.site.reader import read_site, read_site_text
     from powerbudget.site.starter import starter_design
 
@@ -275,7 +275,7 @@ def package_of():
 @pytest.fixture(scope="session")
 def page_of(package_of):
     """Return pages of `package_of` by name, each drawn once."""
-    from powerbudget.report.page.render import html_page
+    from powerbudget.report.render.html import html_page
 
     cache: dict[str, str] = {}
 

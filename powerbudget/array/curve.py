@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from powerbudget.errors import DidNotConverge
-from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.late_imports import pvlib_module
 
 if TYPE_CHECKING:
     from powerbudget.array.module import Module

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from powerbudget.errors import DataError, Fault, InputError
 
 if TYPE_CHECKING:
-    from powerbudget.site.model import Array
+    from powerbudget.site.tables import Array
 
 FloatArray = npt.NDArray[np.float64]
 Points = tuple[tuple[float, float], ...]

@@ -15,10 +15,10 @@ from powerbudget.array.fit import (
     fit_points,
 )
 from powerbudget.errors import Fault, InputError
-from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.late_imports import pvlib_module
 
 if TYPE_CHECKING:
-    from powerbudget.site.model import ModuleData
+    from powerbudget.site.tables import ModuleData
 
 FILL_FACTOR_RANGE = (0.5, 0.87)
 """Silicon modules lie at 0.70-0.82; outside this a figure is wrong (own choice)."""

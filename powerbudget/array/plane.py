@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from powerbudget.array.horizon import Points, beam_open, sky_seen_frac
 from powerbudget.cache import kept
-from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.late_imports import pvlib_module
 
 if TYPE_CHECKING:
     from powerbudget.weather.record import WeatherRecord

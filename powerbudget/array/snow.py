@@ -9,10 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from powerbudget.errors import Fault, Finding, InputError
-from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.late_imports import pvlib_module
 
 if TYPE_CHECKING:
-    from powerbudget.site.model import Array, Snow
+    from powerbudget.site.tables import Array, Snow
     from powerbudget.weather.record import WeatherRecord
 
 FloatArray = npt.NDArray[np.float64]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.late_imports import pvlib_module
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.array.regulator import pwm_string_current_a
 from powerbudget.balance import columns as col
 from powerbudget.balance.ledger import tier_w
+from powerbudget.charging.controller import pwm_string_current_a
 from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.generator_events import source_cause, source_events
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import wraps
-from powerbudget.balance.sourceevents import source_cause, source_events
 from powerbudget.battery.freezing import NEVER
 from powerbudget.weather.runs import across_end, runs_of
 

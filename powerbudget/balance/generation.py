@@ -24,7 +24,7 @@ from powerbudget.generators.series import (
 )
 from powerbudget.generators.starts import at_least_one_frac, failure_risk_frac
 from powerbudget.generators.unit import Unit
-from powerbudget.site.generatormodel import Access
+from powerbudget.site.generator import Access
 from powerbudget.weather.runs import longest_run
 
 if TYPE_CHECKING:

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from powerbudget.array.horizon import with_horizon
 from powerbudget.array.module import Module, module_from_cec, module_from_points
-from powerbudget.array.supply import ArraySeries, array_series
+from powerbudget.array.string_output import ArraySeries, array_series
 from powerbudget.balance import columns as col
+from powerbudget.balance.design_cold import site_findings, with_findings
 from powerbudget.balance.drive import aged_health_frac
-from powerbudget.balance.place import site_findings, with_findings
+from powerbudget.balance.generator_columns import set_source
 from powerbudget.balance.scenario import Scenario
-from powerbudget.balance.sources import set_source
 from powerbudget.balance.stages import (
     array_nodes,
     conditions,
@@ -28,8 +28,8 @@ from powerbudget.battery.bank import Bank, Climate, make_bank
 from powerbudget.errors import Fault, InputError
 from powerbudget.generators.series import Sources
 from powerbudget.loads.budget import Budget, load_budget
-from powerbudget.site.model import Bus
 from powerbudget.site.reader import Design
+from powerbudget.site.tables import Bus
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
 
 Floats = NDArray[np.float64]
@@ -319,7 +319,7 @@ def shed_limits(
 
     Examples
     --------
-    >>> from powerbudget.site.model import Bus
+    >>> from powerbudget.site.tables import Bus
     >>> bus = Bus.model_validate({"nominal": "12 V", "low_voltage_disconnect": "11.5 V",
     ...     "low_voltage_reconnect": "12.5 V"})
     >>> shed_limits(bus, ("V", 12.0)), shed_limits(bus, None)

@@ -7,9 +7,9 @@ from typing import Any, Literal
 
 import numpy as np
 
-from powerbudget.site.generatormodel import Access, Generator
-from powerbudget.site.model import BatteryUnit, ModuleData, Snow
+from powerbudget.site.generator import Access, Generator
 from powerbudget.site.reader import Design
+from powerbudget.site.tables import BatteryUnit, ModuleData, Snow
 from powerbudget.weather import WeatherRecord
 from powerbudget.weather.record import cut
 

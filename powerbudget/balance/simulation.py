@@ -31,8 +31,8 @@ from powerbudget.balance.events import (
 from powerbudget.balance.generation import GeneratorYear, generator_years
 from powerbudget.balance.ledger import Ledger, make_ledger, served_tiers, tier_w
 from powerbudget.balance.problem import Problem, prepare
-from powerbudget.balance.remarks import run_findings
 from powerbudget.balance.ring import run_through, state_history
+from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.scenario import Scenario
 from powerbudget.battery.ageing import Life, make_life
 from powerbudget.battery.bank import Bank

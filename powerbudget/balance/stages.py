@@ -9,20 +9,20 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.array.regulator import mppt_power_w
-from powerbudget.array.supply import ArraySeries
+from powerbudget.array.string_output import ArraySeries
 from powerbudget.balance import columns as col
-from powerbudget.balance.sources import fill_sources
+from powerbudget.balance.generator_columns import fill_sources
 from powerbudget.battery.bank import Bank, Climate, climate, state_tables
 from powerbudget.battery.box import place_battery
 from powerbudget.cache import kept
+from powerbudget.charging.controller import mppt_power_w
 from powerbudget.generators.series import Sources, make_sources
 from powerbudget.loads import series
 from powerbudget.loads.budget import Budget
 from powerbudget.loads.daylight import night_frac
 from powerbudget.loads.series import Moments, bus_series, follows_weather
-from powerbudget.site.model import Battery, Site
 from powerbudget.site.reader import Design
+from powerbudget.site.tables import Battery, Site
 from powerbudget.weather import WeatherRecord
 
 Floats = NDArray[np.float64]

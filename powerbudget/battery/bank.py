@@ -27,7 +27,7 @@ from powerbudget.battery.voltage import (
     discharge_ohm_ah,
     regulation_v,
 )
-from powerbudget.site.model import Battery, BatteryUnit, CurveData, Regulator
+from powerbudget.site.tables import Battery, BatteryUnit, CurveData, Regulator
 
 
 @dataclass(frozen=True)

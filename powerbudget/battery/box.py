@@ -12,7 +12,7 @@ from itertools import accumulate
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.site.model import Battery, Box, Heater
+from powerbudget.site.tables import Battery, Box, Heater
 from powerbudget.weather import WeatherRecord
 
 Floats = NDArray[np.float64]

@@ -8,7 +8,7 @@ from powerbudget.balance.simulation import Simulation
 from powerbudget.battery import resistance
 from powerbudget.battery.freezing import NEVER, freezing_degc, lowest_state_frac
 from powerbudget.battery.ventilation import ventilation
-from powerbudget.checks.facts import Facts
+from powerbudget.checks.inputs import Facts
 from powerbudget.checks.result import (
     Check,
     Found,

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from powerbudget.checks.facts import Facts
+from powerbudget.checks.inputs import Facts
 from powerbudget.checks.result import (
     Found,
     NotChecked,

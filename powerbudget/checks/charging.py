@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 
 from powerbudget.balance import columns as col
-from powerbudget.checks.facts import Facts
+from powerbudget.checks.inputs import Facts
 from powerbudget.checks.result import (
     Found,
     Row,

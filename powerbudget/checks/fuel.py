@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from powerbudget.checks.facts import Facts
+from powerbudget.checks.inputs import Facts
 from powerbudget.checks.result import Check, NotChecked, Row
 from powerbudget.generators.altitude import KEY, setups_words
 from powerbudget.generators.cold import fuel_pressure_check

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from powerbudget.checks.facts import Facts
+from powerbudget.checks.inputs import Facts
 from powerbudget.checks.result import (
     Check,
     Found,
@@ -33,7 +33,7 @@ from powerbudget.loads.loop import (
     burden_max_ohm,
     terminal_v,
 )
-from powerbudget.loads.loopcheck import (
+from powerbudget.loads.loop_checks import (
     FIELDBUS_LEAST_V,
     HART_MOST_OHM,
     MULTIDROP_CLASSIC,

@@ -6,16 +6,15 @@ from collections.abc import Iterator
 from typing import Any
 
 from powerbudget.array.module import Module
-from powerbudget.array.regulator import (
+from powerbudget.balance import columns as col
+from powerbudget.charging.controller import (
     CHARGING_FRAC,
     HOT_CELL_DEGC,
     MISMATCHED_FRAC,
     WASTEFUL_FRAC,
     open_circuit_cold_v,
 )
-from powerbudget.balance import columns as col
-from powerbudget.checks.facts import Facts
-from powerbudget.checks.ratings import (
+from powerbudget.checks.code_tables import (
     AMPACITY_SOURCE,
     ampacity_a,
     cold_factor,
@@ -23,6 +22,7 @@ from powerbudget.checks.ratings import (
     photovoltaic_fuse_a,
     photovoltaic_max_a,
 )
+from powerbudget.checks.inputs import Facts
 from powerbudget.checks.result import (
     Found,
     NotChecked,
@@ -33,7 +33,7 @@ from powerbudget.checks.result import (
     at_most,
 )
 from powerbudget.quantities import show
-from powerbudget.site.model import ModuleData
+from powerbudget.site.tables import ModuleData
 
 STRINGS_WITHOUT_FUSE = 2
 COLD_REMEDY = (

@@ -7,9 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from powerbudget.battery.resistance import ohmic_ohm
-from powerbudget.checks.facts import Facts
-from powerbudget.checks.place import air_density_share
-from powerbudget.checks.ratings import (
+from powerbudget.checks.code_tables import (
     AMPACITY_SOURCE,
     CONTINUOUS,
     ampacity_a,
@@ -17,6 +15,8 @@ from powerbudget.checks.ratings import (
     next_fuse_a,
     photovoltaic_max_a,
 )
+from powerbudget.checks.environment import air_density_share
+from powerbudget.checks.inputs import Facts
 from powerbudget.checks.result import (
     Found,
     NotChecked,
@@ -31,7 +31,7 @@ from powerbudget.loads.items import Item
 from powerbudget.loads.lines import rail_maximum_w
 from powerbudget.loads.voltage import most_a, rail_a
 from powerbudget.quantities import show
-from powerbudget.site.circuitmodel import Wire
+from powerbudget.site.circuit import Wire
 
 GAP_V, GAP_PAIRS_V = 1.0, 1.5
 GAP_STATE = 0.10

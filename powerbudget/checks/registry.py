@@ -16,13 +16,13 @@ from powerbudget.checks import (
     fuel,
     loops,
     photovoltaic,
-    place,
     protection,
 )
+from powerbudget.checks import environment as place
 from powerbudget.checks.cautions import Caution, cautions
-from powerbudget.checks.facts import Facts, collect
+from powerbudget.checks.inputs import Facts, collect
 from powerbudget.checks.result import Check, Finder, NotChecked, worst_first
-from powerbudget.checks.stairs import Stairs, worst_stairs
+from powerbudget.checks.voltage_profile import Stairs, worst_stairs
 from powerbudget.site.reader import Design
 
 FINDERS: tuple[Finder, ...] = (

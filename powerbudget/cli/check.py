@@ -47,7 +47,7 @@ def command(
     state is listed as not checked, never as passed. Exit code 1 when a check fails.
     """
     from powerbudget.checks.registry import check
-    from powerbudget.report.files import PICTURES, check_target
+    from powerbudget.files import PICTURES, check_target
 
     check_form(as_json, as_csv)
     if plot:
@@ -56,8 +56,8 @@ def command(
         report = check(load_design(site))
     name = report.facts.tables.site.name
     if plot:
-        from powerbudget.report.check_chart import check_chart
-        from powerbudget.report.text import remark
+        from powerbudget.report.charts.check import check_chart
+        from powerbudget.report.terminal.text import remark
 
         check_chart(report, name, plot)
         remark(f"Drew {plot}.")
@@ -66,7 +66,7 @@ def command(
     elif as_csv:
         print_csv([_row(one) for one in report.checks])
     else:
-        from powerbudget.report.check_page import check_page
+        from powerbudget.report.terminal.check import check_page
 
         typer.echo(check_page(report, name, trace=trace), nl=False)
     if report.failed:

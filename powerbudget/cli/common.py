@@ -64,7 +64,7 @@ def load_design(site: Path | None) -> Design:
         from powerbudget.site.reader import read_site
 
         return read_site(site)
-    from powerbudget.report.text import remark
+    from powerbudget.report.terminal.text import remark
     from powerbudget.site.starter import starter_design
 
     remark(

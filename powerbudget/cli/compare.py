@@ -21,8 +21,8 @@ from powerbudget.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from powerbudget.compare.options import Option
-    from powerbudget.compare.rank import Comparison
+    from powerbudget.compare.alternative import Option
+    from powerbudget.compare.comparison import Comparison
 
 
 def command(
@@ -52,13 +52,13 @@ def command(
     chooses options, [costs] states prices. Exit code 1 when no option meets the
     criteria.
     """
-    from powerbudget.report.files import PICTURES, check_target
+    from powerbudget.files import PICTURES, check_target
 
     check_form(as_json, as_csv)
     if plot:
         check_target(plot, PICTURES)
 
-    from powerbudget.compare.rank import compare
+    from powerbudget.compare.comparison import compare
 
     with naming(site):
         result = compare(
@@ -72,7 +72,7 @@ def command(
     elif as_csv:
         print_csv([_row(option, result.currency) for option in result.options])
     else:
-        from powerbudget.report.compare_page import compare_page
+        from powerbudget.report.terminal.compare import compare_page
 
         typer.echo(compare_page(result), nl=False)
     if result.best is None:
@@ -82,8 +82,8 @@ def command(
 def _draw(result: Comparison, plot: Path | None) -> None:
     if plot is None:
         return
-    from powerbudget.report.compare_chart import compare_chart
-    from powerbudget.report.text import remark
+    from powerbudget.report.charts.compare import compare_chart
+    from powerbudget.report.terminal.text import remark
 
     compare_chart(result, plot)
     remark(f"Drew {plot}.")

@@ -48,7 +48,7 @@ def command(
     elif as_csv:
         print_csv([dataclasses.asdict(row) for row in rows])
     else:
-        from powerbudget.report.diff_page import diff_page
+        from powerbudget.report.terminal.diff import diff_page
 
         names = (str(a), str(b))
         typer.echo(diff_page(rows, totals, names), nl=False)

@@ -11,8 +11,8 @@ import typer
 
 if TYPE_CHECKING:
     from powerbudget.balance.problem import Problem
-    from powerbudget.sizing.ensemble import Ensemble
-    from powerbudget.sizing.reliability import Reliability
+    from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
+    from powerbudget.sizing.uncertainty.reliability import Reliability
 
 EnsembleOption = Annotated[
     int | None,
@@ -88,8 +88,8 @@ class Asked:
     def check(self) -> None:
         """Refuse what cannot be used before anything is computed."""
         from powerbudget.errors import Fault, InputError
-        from powerbudget.report.files import PICTURES, check_target
-        from powerbudget.sizing.years import check_years, seed_faults
+        from powerbudget.files import PICTURES, check_target
+        from powerbudget.sizing.uncertainty.years import check_years, seed_faults
 
         faults = seed_faults(self.seed)
         for given, wanted, option, needs in (
@@ -145,8 +145,8 @@ class Further:
 
     def pages(self, name: str, currency: str) -> list[str]:
         """Return each answer as a page."""
-        from powerbudget.report.ensemble_page import ensemble_page
-        from powerbudget.report.reliability_page import reliability_page
+        from powerbudget.report.terminal.monte_carlo import ensemble_page
+        from powerbudget.report.terminal.reliability import reliability_page
 
         pages = []
         if self.reliability is not None:
@@ -157,15 +157,15 @@ class Further:
 
     def draw(self, asked: Asked, name: str, currency: str) -> None:
         """Draw the pictures that were asked for."""
-        from powerbudget.report.text import remark
+        from powerbudget.report.terminal.text import remark
 
         if asked.plot_reliability and self.reliability is not None:
-            from powerbudget.report.reliability_chart import reliability_chart
+            from powerbudget.report.charts.reliability import reliability_chart
 
             reliability_chart(self.reliability, name, asked.plot_reliability)
             remark(f"Drew {asked.plot_reliability}.")
         if asked.plot_ensemble and self.ensemble is not None:
-            from powerbudget.report.ensemble_chart import ensemble_chart
+            from powerbudget.report.charts.monte_carlo import ensemble_chart
 
             ensemble_chart(self.ensemble, name, asked.plot_ensemble, currency)
             remark(f"Drew {asked.plot_ensemble}.")
@@ -190,11 +190,11 @@ def further(problem: Problem, asked: Asked, also: list[tuple[int, int]]) -> Furt
     """
     lost = odds = None
     if asked.reliability:
-        from powerbudget.sizing.reliability import reliability_view
+        from powerbudget.sizing.uncertainty.reliability import reliability_view
 
         lost = reliability_view(problem)
     if asked.years is not None:
-        from powerbudget.sizing.ensemble import ensemble
+        from powerbudget.sizing.uncertainty.monte_carlo import ensemble
 
         progress = _progress if sys.stderr.isatty() else None
         odds = ensemble(problem, asked.years, asked.seed, also=also, progress=progress)

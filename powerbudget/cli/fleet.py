@@ -63,9 +63,9 @@ def command(
     Exit code 2 when a site could not be used (the others are still computed and
     written), otherwise 1 when one does not meet its criteria.
     """
-    from powerbudget.report.files import check_target
-    from powerbudget.report.fleet_page import TABLES, fleet_page, write_fleet
-    from powerbudget.sizing.fleet import fleet
+    from powerbudget.files import check_target
+    from powerbudget.fleet.fleet import fleet
+    from powerbudget.fleet.page import TABLES, fleet_page, write_fleet
 
     check_form(as_json, as_csv)
     if out:
@@ -78,7 +78,7 @@ def command(
         progress=_progress if sys.stderr.isatty() else None,
     )
     if out:
-        from powerbudget.report.text import remark
+        from powerbudget.report.terminal.text import remark
 
         write_fleet(rows, out)
         remark(f"Wrote {len(rows)} rows into {out}.")

@@ -72,9 +72,9 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     must not be mixed: typical draw times duty for energy, the lasting maximum for
     wires and fuses, the peak for brown-out.
     """
+    from powerbudget.files import PICTURES, check_target
     from powerbudget.loads.budget import load_budget
     from powerbudget.loads.listing import with_io_list
-    from powerbudget.report.files import PICTURES, check_target
 
     check_form(as_json, as_csv)
     design = load_design(site)
@@ -98,14 +98,14 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     elif as_csv:
         print_csv([dataclasses.asdict(line) for line in budget.lines])
     else:
-        from powerbudget.report.budget_page import budget_page
+        from powerbudget.report.terminal.budget import budget_page
 
         page = budget_page(budget, design.tables.site.name, trace=trace)
         typer.echo(page, nl=False)
 
 
 def _say_rack(design: Design) -> None:
-    from powerbudget.report.text import remark
+    from powerbudget.report.terminal.text import remark
 
     rack = design.tables.rack
     if rack is not None:
@@ -127,8 +127,8 @@ def _json(budget: Budget) -> dict[str, Any]:
 
 
 def _draw(budget: Budget, design: Design, plot: Path) -> None:
-    from powerbudget.report.loads_chart import loads_chart
-    from powerbudget.report.text import remark
+    from powerbudget.report.charts.loads import loads_chart
+    from powerbudget.report.terminal.text import remark
 
     loads_chart(budget, design.tables.site.name, plot)
     remark(f"Drew {plot}.")
@@ -136,8 +136,8 @@ def _draw(budget: Budget, design: Design, plot: Path) -> None:
 
 def _export(budget: Budget, design: Design, export: Path) -> None:
     from powerbudget.loads.listing import export_rows
-    from powerbudget.report.iosheet import write_list
-    from powerbudget.report.text import remark
+    from powerbudget.report.render.io_list import write_list
+    from powerbudget.report.terminal.text import remark
 
     write_list(export, export_rows(budget, design))
     remark(f"Wrote {export}.")

@@ -34,8 +34,8 @@ def command(
     It holds an invented example that runs as it stands. A file that exists is kept.
     """
     from powerbudget.errors import Fault, InputError
-    from powerbudget.report.files import check_target, write_text
-    from powerbudget.report.text import remark
+    from powerbudget.files import check_target, write_text
+    from powerbudget.report.terminal.text import remark
     from powerbudget.site import starter
 
     if file is None:

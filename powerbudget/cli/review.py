@@ -18,7 +18,7 @@ from powerbudget.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from powerbudget.review.verdict import Judged, Review
+    from powerbudget.review.result import Judged, Review
 
 
 def command(
@@ -63,7 +63,7 @@ def command(
     0: all supported; 1: some are not, or cannot be told; 2: none can be used as
     written, or the file is not TOML.
     """
-    from powerbudget.report.files import PICTURES, check_target
+    from powerbudget.files import PICTURES, check_target
     from powerbudget.review.reviewer import review
     from powerbudget.site.reader import read_site
 
@@ -79,7 +79,7 @@ def command(
     elif as_csv:
         print_csv([_row(claim) for claim in result.claims])
     else:
-        from powerbudget.report.review_page import review_page
+        from powerbudget.report.terminal.review import review_page
 
         typer.echo(review_page(result), nl=False)
     if not result.all_supported:
@@ -87,17 +87,17 @@ def command(
 
 
 def _write(result: Review, plot: Path | None, schema: Path | None) -> None:
-    from powerbudget.report.text import remark
+    from powerbudget.report.terminal.text import remark
 
     if schema:
-        from powerbudget.report.files import check_target, write_text
-        from powerbudget.review.claimsfile import claims_schema_text
+        from powerbudget.files import check_target, write_text
+        from powerbudget.review.claims_file import claims_schema_text
 
         check_target(schema)
         write_text(schema, claims_schema_text())
         remark(f"Wrote {schema}.")
     if plot:
-        from powerbudget.report.review_chart import review_chart
+        from powerbudget.report.charts.review import review_chart
 
         review_chart(result, plot)
         remark(f"Drew {plot}.")

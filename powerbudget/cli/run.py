@@ -22,10 +22,10 @@ from powerbudget.cli.common import (
 
 if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
+    from powerbudget.sizing.aging import Outlook
     from powerbudget.sizing.autonomy import Autonomy
     from powerbudget.sizing.autonomy_view import AutonomyView
     from powerbudget.sizing.criteria import Verdict
-    from powerbudget.sizing.outlook import Outlook
 
 
 def command(
@@ -55,7 +55,7 @@ def command(
     Autonomy is given twice, in days: from full at the stated cold temperature, and the
     shortest from any hour of the record. Exit code 1 when a criterion is not met.
     """
-    from powerbudget.report.files import PICTURES, check_target
+    from powerbudget.files import PICTURES, check_target
 
     check_form(as_json, as_csv)
     for target in (plot, plot_autonomy):
@@ -63,9 +63,9 @@ def command(
             check_target(target, PICTURES)
 
     from powerbudget.balance.simulation import simulate
+    from powerbudget.sizing.aging import outlook
     from powerbudget.sizing.autonomy import autonomy
     from powerbudget.sizing.criteria import judge
-    from powerbudget.sizing.outlook import outlook
 
     with naming(site):
         result = simulate(load_design(site))
@@ -83,11 +83,11 @@ def command(
     elif as_csv:
         print_csv([dataclasses.asdict(row) for row in result.monthly])
     else:
-        from powerbudget.report.views import run_page
+        from powerbudget.report.terminal.views import run_page
 
         typer.echo(run_page(result, days, verdicts, ahead), nl=False)
         if view and autonomy_too:
-            from powerbudget.report.autonomy_page import autonomy_page
+            from powerbudget.report.terminal.autonomy import autonomy_page
 
             typical = result.problem.record.typical_year
             typer.echo("\n" + autonomy_page(view, typical=typical), nl=False)
@@ -102,16 +102,16 @@ def _view(result: Simulation) -> AutonomyView:
 
 
 def _draw_autonomy(view: AutonomyView, result: Simulation, plot: Path) -> None:
-    from powerbudget.report.autonomy_chart import autonomy_chart
-    from powerbudget.report.text import remark
+    from powerbudget.report.charts.autonomy import autonomy_chart
+    from powerbudget.report.terminal.text import remark
 
     autonomy_chart(view, result.problem.design.tables.site.name, plot)
     remark(f"Drew {plot}.")
 
 
 def _draw(result: Simulation, days: Autonomy, plot: Path) -> None:
-    from powerbudget.report.charts import run_chart
-    from powerbudget.report.text import remark
+    from powerbudget.report.charts.run import run_chart
+    from powerbudget.report.terminal.text import remark
 
     run_chart(result, days, plot)
     remark(f"Drew {plot}.")

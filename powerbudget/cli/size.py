@@ -91,7 +91,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     and one more buys, and a hand worksheet with what it leaves out. Exit code 1 when
     nothing in reach meets the criteria.
     """
-    from powerbudget.report.files import PICTURES, check_target
+    from powerbudget.files import PICTURES, check_target
 
     check_form(as_json, as_csv)
     for target in (plot, plot_worksheet):
@@ -141,8 +141,8 @@ def _as_built(design: Design) -> Design:
 def _draw(
     result: Sizing, name: str, plot: Path | None, plot_worksheet: Path | None
 ) -> None:
-    from powerbudget.report.size_chart import frontier_chart, worksheet_chart
-    from powerbudget.report.text import remark
+    from powerbudget.report.charts.size import frontier_chart, worksheet_chart
+    from powerbudget.report.terminal.text import remark
 
     for target, chart in ((plot, frontier_chart), (plot_worksheet, worksheet_chart)):
         if target:
@@ -186,10 +186,10 @@ def _json(design: Design, result: Sizing, turned: TiltSearch | None) -> dict[str
 
 
 def _page(result: Sizing, turned: TiltSearch | None, name: str, more: Further) -> None:
-    from powerbudget.report.size_page import size_page
+    from powerbudget.report.terminal.size import size_page
 
     if turned is not None:
-        from powerbudget.report.tilt import tilt_page
+        from powerbudget.report.terminal.tilt import tilt_page
 
         typer.echo(tilt_page(turned))
     typer.echo(size_page(result, name), nl=False)

@@ -23,7 +23,7 @@ from powerbudget.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from powerbudget.report.sky import Sky
+    from powerbudget.report.terminal.sky import Sky
     from powerbudget.site.reader import Design
     from powerbudget.weather import WeatherRecord
 
@@ -63,8 +63,8 @@ def command(
     often they come, how long the array falls short of the load, and whatever makes the
     record doubtful.
     """
-    from powerbudget.report.files import PICTURES, check_target
-    from powerbudget.report.sky import Sky
+    from powerbudget.files import PICTURES, check_target
+    from powerbudget.report.terminal.sky import Sky
     from powerbudget.weather import read_weather
 
     check_form(as_json, as_csv)
@@ -100,14 +100,14 @@ def _dark_runs(design: Design, record: WeatherRecord) -> Any:
     if record.n > BIGGEST_ROWS:
         return ()
     from powerbudget.balance.problem import prepare
-    from powerbudget.sizing.darkness import dark_runs
+    from powerbudget.sizing.deficit_periods import dark_runs
 
     return dark_runs(prepare(design, record))
 
 
 def _draw(sky: Sky, name: str, plot: Path) -> None:
-    from powerbudget.report.sky_chart import sky_chart
-    from powerbudget.report.text import remark
+    from powerbudget.report.charts.sky import sky_chart
+    from powerbudget.report.terminal.text import remark
 
     sky_chart(sky.record, name, plot, sky.against)
     remark(f"Drew {plot}.")

@@ -13,8 +13,8 @@ from typing import Any
 
 class _Callable(ModuleType):
     def __call__(self, *args: Any, **kwargs: Any) -> Any:
-        """Compare sources of power, as `powerbudget.compare.rank.compare`."""
-        from powerbudget.compare.rank import compare
+        """Compare sources of power, as `powerbudget.compare.comparison.compare`."""
+        from powerbudget.compare.comparison import compare
 
         return compare(*args, **kwargs)
 

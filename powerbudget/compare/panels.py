@@ -6,14 +6,14 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-from powerbudget.compare.bench import MOST_ARRAY_W_PER_W, Bench, rungs
 from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.search import BANK_RATIO, Found, Pool
+from powerbudget.compare.sized_site import MOST_ARRAY_W_PER_W, Bench, rungs
 from powerbudget.compare.trial import Trial
-from powerbudget.sizing.candidate import Candidate
+from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
+from powerbudget.sizing.limiting import binding_words
 from powerbudget.sizing.picks import ranked
-from powerbudget.sizing.reasons import binding_words
 
 
 def size_solar(

@@ -9,12 +9,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from powerbudget.compare.fuelprice import fuel_si
+from powerbudget.compare.fuel_price import fuel_si
 from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.money import real_rate_frac
 from powerbudget.errors import Fault, InputError
 from powerbudget.generators.unit import make_unit
-from powerbudget.site.costmodel import (
+from powerbudget.site.costs import (
     ENERGY_KWH,
     LENGTH_M,
     MASS_KG,
@@ -25,8 +25,8 @@ from powerbudget.site.costmodel import (
     Price,
     prices_in,
 )
-from powerbudget.site.generatormodel import Generator
-from powerbudget.site.model import Site
+from powerbudget.site.generator import Generator
+from powerbudget.site.tables import Site
 
 FUEL_KEYS = {
     "propane": "propane",

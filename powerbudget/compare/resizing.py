@@ -11,10 +11,10 @@ from collections.abc import Callable, Iterator
 
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.scenario import Scenario
-from powerbudget.compare.bench import Bench, with_criteria
-from powerbudget.compare.options import Option
+from powerbudget.compare.alternative import Option
+from powerbudget.compare.break_even import Turn
 from powerbudget.compare.sized import Progress, sized_options
-from powerbudget.compare.turning import Turn
+from powerbudget.compare.sized_site import Bench, with_criteria
 from powerbudget.site.reader import Design
 
 STEPS = (1.25, 1.6, 2.5, 4.0)

@@ -6,21 +6,21 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from powerbudget.compare.bench import Bench, rungs
-from powerbudget.compare.candidates import (
+from powerbudget.compare.lifecycle import Bill, Terms, life_cycle
+from powerbudget.compare.machines import (
     MOST_UNITS,
     STEADY,
     fuels_for,
     full_burn_l_d,
     templates,
 )
-from powerbudget.compare.lifecycle import Bill, Terms, life_cycle
+from powerbudget.compare.sized_site import Bench, rungs
 from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.errors import InputError
 from powerbudget.generators.library import fuels
 from powerbudget.generators.unit import make_unit
-from powerbudget.site.generatormodel import Generator
-from powerbudget.site.model import Site
+from powerbudget.site.generator import Generator
+from powerbudget.site.tables import Site
 
 BANK_RATIO = 1.25
 """One bank beside a source that stops to the next."""

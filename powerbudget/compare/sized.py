@@ -8,10 +8,9 @@ from dataclasses import replace
 
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.scenario import Scenario
-from powerbudget.compare.bench import Bench
-from powerbudget.compare.candidates import fuels_for
+from powerbudget.compare.alternative import Option, make_option
 from powerbudget.compare.lifecycle import Terms
-from powerbudget.compare.options import Option, make_option
+from powerbudget.compare.machines import fuels_for
 from powerbudget.compare.panels import size_solar
 from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.search import (
@@ -21,11 +20,12 @@ from powerbudget.compare.search import (
     size_line,
     size_steady,
 )
+from powerbudget.compare.sized_site import Bench
 from powerbudget.generators.library import source_kinds
-from powerbudget.site.costmodel import OptionName
-from powerbudget.site.model import Array, Regulator, Site
+from powerbudget.site.costs import OptionName
 from powerbudget.site.reader import Design
-from powerbudget.sizing.candidate import Candidate
+from powerbudget.site.tables import Array, Regulator, Site
+from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.picks import ranked
 from powerbudget.sizing.search import search_sizes

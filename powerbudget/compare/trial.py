@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from powerbudget.balance.simulation import Simulation
-from powerbudget.site.generatormodel import Generator
+from powerbudget.site.generator import Generator
 from powerbudget.sizing.criteria import Verdict
 
 LINE = "power line"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.site.generatormodel import Access
+from powerbudget.site.generator import Access
 from powerbudget.weather import WeatherRecord
 
 DAYS_BEFORE = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)

@@ -18,8 +18,8 @@ from powerbudget.generators.cold import starved, tank_degc
 from powerbudget.generators.output import productive_frac
 from powerbudget.generators.propane import gauge_pressure_kpa
 from powerbudget.generators.unit import Unit, make_units
-from powerbudget.site.generatormodel import Access
-from powerbudget.site.model import Site
+from powerbudget.site.generator import Access
+from powerbudget.site.tables import Site
 from powerbudget.weather import WeatherRecord
 
 Floats = NDArray[np.float64]

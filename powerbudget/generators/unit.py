@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from powerbudget.data.figures import Entry, Figure
-from powerbudget.generators.fuelline import (
+from powerbudget.generators.fuel_line import (
     fuel_slope,
     fuel_w,
     full_fuel_w,
@@ -21,9 +21,9 @@ from powerbudget.generators.library import (
     source_kinds,
 )
 from powerbudget.generators.output import age_frac, altitude_frac, ambient_frac
-from powerbudget.site.generatorchecks import follows_load, runs_always
-from powerbudget.site.generatormodel import Generator
-from powerbudget.site.model import Site
+from powerbudget.site.generator import Generator
+from powerbudget.site.generator_checks import follows_load, runs_always
+from powerbudget.site.tables import Site
 
 NOT_ADJUSTED = "altitude_not_adjusted_per_km"
 """Figure of a kind whose output hangs on whether its fuel is re-set for the site."""

@@ -23,8 +23,8 @@ from powerbudget.loads.lines import (
     rail_maximum_w,
     status_shares,
 )
-from powerbudget.loads.loopcheck import LoopCheck, check_loops
-from powerbudget.loads.racktypes import RackResult
+from powerbudget.loads.loop_checks import LoopCheck, check_loops
+from powerbudget.loads.rack_parts import RackResult
 from powerbudget.loads.rails import Rail, rails
 from powerbudget.loads.series import BEHAVIOURS, Moments, Slice, design_grid
 from powerbudget.loads.voltage import Peak, brown_outs, lowest_v, peak

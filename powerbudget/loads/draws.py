@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from powerbudget.loads import traffic as traffic_
 from powerbudget.loads.loop import LIVE_ZERO_A, sampled_duty_frac
-from powerbudget.site.loadmodel import Behaviour, Load, Traffic
+from powerbudget.site.load import Behaviour, Load, Traffic
 from powerbudget.site.parts import (
     CardPart,
     DevicePart,

@@ -9,15 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import Fault, Finding, InputError
+from powerbudget.lists.io_list import Options, read_io_list
 from powerbudget.loads import draws
 from powerbudget.loads.measured import read_log
 from powerbudget.loads.rack import build
-from powerbudget.loads.racktypes import RackLine, RackResult
+from powerbudget.loads.rack_parts import RackLine, RackResult
 from powerbudget.loads.rails import Rail
 from powerbudget.loads.series import Moments, tier, yearly_share
 from powerbudget.loads.wiring import pair_ohm
-from powerbudget.site.iolist import Options, read_io_list
-from powerbudget.site.loadmodel import Load
+from powerbudget.site.load import Load
 from powerbudget.site.parts import DevicePart, Part, TransmitterPart
 from powerbudget.site.reader import Design
 

@@ -6,11 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 
 from powerbudget.errors import Fault, InputError
+from powerbudget.lists.io_list import Options, read_io_list
 from powerbudget.loads.budget import Budget
-from powerbudget.loads.place import rows
+from powerbudget.loads.rack_slots import rows
 from powerbudget.loads.rails import rails
-from powerbudget.site.iolist import Options, read_io_list
-from powerbudget.site.loadmodel import Rack
+from powerbudget.site.load import Rack
 from powerbudget.site.reader import Design
 
 CONTROLLER = "controller-low-power"
@@ -87,7 +87,7 @@ def export_rows(budget: Budget, design: Design) -> list[list[str | float]]:
     Returns
     -------
     list of list
-        Rows as `powerbudget.loads.place.HEADS`.
+        Rows as `powerbudget.loads.rack_slots.HEADS`.
 
     Raises
     ------

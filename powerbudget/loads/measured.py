@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import Fault, Finding, InputError
+from powerbudget.lists.sheets import Cell, Grid, Reading, Row, column_letter, read_grid
 from powerbudget.quantities import QuantityError, parse
-from powerbudget.site.loadmodel import Measured
-from powerbudget.site.sheets import Cell, Grid, Reading, Row, column_letter, read_grid
+from powerbudget.site.load import Measured
 
 Floats = NDArray[np.float64]
 

@@ -11,17 +11,17 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from powerbudget.loads.rackcheck import assumed, limits
-from powerbudget.loads.racklines import (
+from powerbudget.lists.io_list import IoList, Tag
+from powerbudget.loads.rack_findings import assumed, limits
+from powerbudget.loads.rack_lines import (
     card_of,
     channel_lines,
     controller_lines,
     live_share,
     mount_lines,
 )
-from powerbudget.loads.racktypes import CardCount, Option, RackLine, RackResult
-from powerbudget.site.iolist import IoList, Tag
-from powerbudget.site.loadmodel import Rack
+from powerbudget.loads.rack_parts import CardCount, Option, RackLine, RackResult
+from powerbudget.site.load import Rack
 from powerbudget.site.parts import CardPart, DevicePart, NodePart, Part, RackData
 
 POOLS: dict[str, str] = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from powerbudget.loads.converter import slope_from_point
-from powerbudget.site.loadmodel import Supply
+from powerbudget.site.load import Supply
 from powerbudget.site.parts import ConverterPart
 from powerbudget.site.reader import Design
 

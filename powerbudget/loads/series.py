@@ -16,7 +16,7 @@ from powerbudget.cache import kept
 from powerbudget.loads.daylight import night_frac
 from powerbudget.loads.draws import duty_frac, on_share
 from powerbudget.loads.heat import box_loss_w_per_k, heater_w
-from powerbudget.site.loadmodel import HeatedBox, Load
+from powerbudget.site.load import HeatedBox, Load
 
 if TYPE_CHECKING:
     from powerbudget.loads.budget import Budget

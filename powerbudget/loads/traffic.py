@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from powerbudget.errors import ModelRangeError
 from powerbudget.loads import radio
-from powerbudget.site.loadmodel import Traffic
+from powerbudget.site.load import Traffic
 
 DNP3_BITS = 10
 """Bits of a DNP3 character on a serial line: start, 8 data, stop; from memory [bit]."""

@@ -14,7 +14,7 @@ from powerbudget.errors import Finding
 from powerbudget.loads.items import Item, is_two_wire
 from powerbudget.loads.rails import Rail
 from powerbudget.quantities import show
-from powerbudget.site.model import Bus
+from powerbudget.site.tables import Bus
 
 TYPICAL_LOW_FRAC = 11.6 / 12
 """Lowest over nominal volts where the disconnect is by state (common practice)."""

@@ -54,7 +54,7 @@ class Extras:
             When the seed or the number of seasons cannot be used.
         """
         from powerbudget.errors import Fault, InputError
-        from powerbudget.sizing.years import check_years, seed_faults
+        from powerbudget.sizing.uncertainty.years import check_years, seed_faults
 
         faults = seed_faults(self.seed)
         if self.seasons is not None and not panels:

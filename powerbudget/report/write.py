@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from powerbudget.errors import Fault, InputError
-from powerbudget.report.files import atomic_path, check_target
+from powerbudget.files import atomic_path, check_target
 
 if TYPE_CHECKING:
+    from powerbudget.report.document.package import Package
     from powerbudget.report.extras import Extras
-    from powerbudget.report.page.package import Package
     from powerbudget.site.reader import Design
 
 PAPERS = ("a4", "letter")
@@ -79,14 +79,14 @@ def write_report(
     DataError
         When the weather cannot be used.
     """
-    from powerbudget.report.page.package import assemble
+    from powerbudget.report.document.package import assemble
 
     target = Path(path)
     check_target(target, ENDINGS)
     paper = check_paper(paper)
     ending = target.suffix.lower()
     if ending == ".pdf":
-        from powerbudget.report.pdf import check_pdf
+        from powerbudget.report.render.pdf import check_pdf
 
         check_pdf()
     package = assemble(design, say, extras=extras)
@@ -124,20 +124,20 @@ def check_paper(paper: str | None) -> str | None:
 
 
 def _page(package: Package, path: Path, made: str | None, paper: str | None) -> None:
-    from powerbudget.report.page.render import html_page
+    from powerbudget.report.render.html import html_page
 
     path.write_text(html_page(package, made, paper), encoding="utf-8")
 
 
 def _book(package: Package, path: Path, made: str | None, paper: str | None) -> None:
-    from powerbudget.report.workbook import write_workbook
+    from powerbudget.report.render.workbook import write_workbook
 
     write_workbook(package, path, made, paper or PAPERS[0])
 
 
 def _pdf(package: Package, path: Path, made: str | None, paper: str | None) -> None:
-    from powerbudget.report.page.render import html_page
-    from powerbudget.report.pdf import write_pdf
+    from powerbudget.report.render.html import html_page
+    from powerbudget.report.render.pdf import write_pdf
 
     write_pdf(html_page(package, made), path, paper or PAPERS[0])
 

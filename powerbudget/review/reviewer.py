@@ -13,21 +13,28 @@ from powerbudget.errors import (
     InputError,
     ModelRangeError,
 )
-from powerbudget.review import claims as c
-from powerbudget.review.ageclaims import judge_life, judge_self_discharge
-from powerbudget.review.bare import judge_bare
-from powerbudget.review.claimsfile import ClaimsFile, Entry, read_claims
-from powerbudget.review.desk import Desk
-from powerbudget.review.draws import judge_draw, judge_energy
-from powerbudget.review.formulas import judge_capacity, judge_formula
-from powerbudget.review.fuelclaims import judge_fuel, judge_generator
-from powerbudget.review.panels import judge_panel
-from powerbudget.review.stores import judge_autonomy, judge_battery
-from powerbudget.review.sunlight import array_w, judge_sun, judge_yield
-from powerbudget.review.suns import judge_array, judge_availability, judge_recovery
-from powerbudget.review.temps import judge_charge_voltage, judge_temperature
-from powerbudget.review.tracking import judge_tracking
-from powerbudget.review.verdict import Judged, Review
+from powerbudget.review import claim_tables as c
+from powerbudget.review.array_claims import (
+    judge_array,
+    judge_availability,
+    judge_recovery,
+)
+from powerbudget.review.battery_claims import judge_autonomy, judge_battery
+from powerbudget.review.claims_file import ClaimsFile, Entry, read_claims
+from powerbudget.review.formula_claims import judge_capacity, judge_formula
+from powerbudget.review.generator_claims import judge_fuel, judge_generator
+from powerbudget.review.life_claims import judge_life, judge_self_discharge
+from powerbudget.review.load_claims import judge_draw, judge_energy
+from powerbudget.review.module_claims import judge_panel
+from powerbudget.review.result import Judged, Review
+from powerbudget.review.sun_claims import array_w, judge_sun, judge_yield
+from powerbudget.review.temperature_claims import (
+    judge_charge_voltage,
+    judge_temperature,
+)
+from powerbudget.review.tracking_claims import judge_tracking
+from powerbudget.review.variants import Desk
+from powerbudget.review.without_site import judge_bare
 from powerbudget.review.wording import wording_faults
 from powerbudget.site.reader import Design
 

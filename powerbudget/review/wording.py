@@ -9,7 +9,7 @@ from typing import Any
 from powerbudget.errors import Fault
 from powerbudget.limits import CLAIM_ROUNDING_FRAC, CLAIM_ROUNDING_K
 from powerbudget.quantities import QuantityError, parse
-from powerbudget.review.claimfields import PERIODS_H, Use, read_use
+from powerbudget.review.claim_fields import PERIODS_H, Use, read_use
 
 DAYS_PER_YEAR = 365.25
 ROUNDING_DEGF_K = 0.3

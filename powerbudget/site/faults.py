@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import KINDS
 from powerbudget.site.fields import Unit
-from powerbudget.site.model import Site
+from powerbudget.site.tables import Site
 
 LISTS = ("supply", "load", "generator")
 """Tables that are written once for each, in double brackets."""

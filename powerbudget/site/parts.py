@@ -19,8 +19,8 @@ from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_valid
 from powerbudget.errors import Fault, InputError, nearest, nearest_names
 from powerbudget.site.faults import model_faults, written
 from powerbudget.site.fields import Count, Fraction, Strict, Unit
-from powerbudget.site.loadmodel import Behaviour, SignalWord
-from powerbudget.site.model import ModuleData
+from powerbudget.site.load import Behaviour, SignalWord
+from powerbudget.site.tables import ModuleData
 
 Status = Literal["published", "practice", "remembered", "invented"]
 Watt = Annotated[float, Unit("W"), Field(ge=0, le=1e6)]

@@ -13,7 +13,7 @@ from pydantic.fields import FieldInfo
 
 from powerbudget.errors import Fault, InputError
 from powerbudget.quantities import QuantityError
-from powerbudget.site import crosschecks
+from powerbudget.site import cross_checks as crosschecks
 from powerbudget.site.faults import (
     LISTS,
     model_faults,
@@ -22,8 +22,8 @@ from powerbudget.site.faults import (
     written,
 )
 from powerbudget.site.fields import one_line
-from powerbudget.site.model import BatteryUnit, ModuleData, Site
 from powerbudget.site.parts import Part, load_parts
+from powerbudget.site.tables import BatteryUnit, ModuleData, Site
 
 BIGGEST_BYTES = 2_000_000
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)")

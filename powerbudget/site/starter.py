@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from powerbudget.site.model import Site
 from powerbudget.site.reader import Design, read_site_text
+from powerbudget.site.tables import Site
 
 STARTER = Path(__file__).with_name("starter.toml")
 

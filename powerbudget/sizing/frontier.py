@@ -8,20 +8,20 @@ from functools import partial
 
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import Simulation, simulate_size
-from powerbudget.sizing.ages import (
+from powerbudget.sizing.array_options import Variant, variants
+from powerbudget.sizing.autonomy import design_autonomy_days
+from powerbudget.sizing.battery_ages import (
     beginning_problem,
     judged_problem,
     with_beginning,
 )
-from powerbudget.sizing.autonomy import design_autonomy_days
-from powerbudget.sizing.candidate import Candidate, make_candidate
+from powerbudget.sizing.candidates import Candidate, make_candidate
 from powerbudget.sizing.criteria import (
     Verdict,
     battery_verdicts,
     judge,
     quick_failures,
 )
-from powerbudget.sizing.options import Variant, variants
 
 Progress = Callable[[int, int], None]
 WORKERS = 2

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.autonomy import record_autonomy
-from powerbudget.sizing.candidate import Candidate
+from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
 
 HOURS_PER_YEAR = 8766.0

@@ -8,11 +8,16 @@ from powerbudget.balance.problem import Problem, needs_array, prepare
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.site.reader import Design
-from powerbudget.sizing.ages import judged_problem, lasts
-from powerbudget.sizing.candidate import Candidate
-from powerbudget.sizing.disagreement import Disagreement, disagree
+from powerbudget.sizing.aging import doubts
+from powerbudget.sizing.battery_ages import judged_problem, lasts
+from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Progress, Search, find_frontier
-from powerbudget.sizing.outlook import doubts
+from powerbudget.sizing.limiting import (
+    Shortfall,
+    binding_words,
+    shortfalls,
+    smaller_steps,
+)
 from powerbudget.sizing.picks import (
     OneMore,
     make_picks,
@@ -20,14 +25,9 @@ from powerbudget.sizing.picks import (
     ranked,
     rule_words,
 )
-from powerbudget.sizing.reasons import (
-    Shortfall,
-    binding_words,
-    shortfalls,
-    smaller_steps,
-)
-from powerbudget.sizing.sitesheet import make_worksheet
-from powerbudget.sizing.worksheet import WorksheetLine
+from powerbudget.sizing.worksheet.against_record import Disagreement, disagree
+from powerbudget.sizing.worksheet.formulas import WorksheetLine
+from powerbudget.sizing.worksheet.site_figures import make_worksheet
 
 __all__ = ["Candidate", "Progress", "Sizing", "judged_problem", "size"]
 

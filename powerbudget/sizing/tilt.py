@@ -11,14 +11,14 @@ from pydantic import ValidationError
 from powerbudget.array.horizon import with_horizon
 from powerbudget.array.plane import plane_of_array
 from powerbudget.array.snow import snow_lost_frac
-from powerbudget.array.supply import albedo_of, soiling_frac
+from powerbudget.array.string_output import albedo_of, soiling_frac
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.scenario import Scenario
 from powerbudget.errors import Fault, InputError
-from powerbudget.site.model import Array
 from powerbudget.site.reader import Design
-from powerbudget.site.sizingmodel import Steps
-from powerbudget.sizing.darkness import needed_w
+from powerbudget.site.sizing import Steps
+from powerbudget.site.tables import Array
+from powerbudget.sizing.deficit_periods import needed_w
 from powerbudget.weather import sun_position
 from powerbudget.weather.runs import window_sums
 

@@ -7,7 +7,7 @@ from powerbudget.weather.files import (
     read_record,
 )
 from powerbudget.weather.record import WeatherRecord
-from powerbudget.weather.sources import read_weather
+from powerbudget.weather.site_record import read_weather
 from powerbudget.weather.summary import (
     MonthMean,
     Spell,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
-from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.late_imports import pvlib_module
 from powerbudget.weather.record import Floats, WeatherRecord, day_of_year
 
 SHIFTS_MIN = tuple(range(-60, 61, 10))

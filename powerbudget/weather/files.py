@@ -20,7 +20,7 @@ from powerbudget.weather.record import WeatherRecord
 from powerbudget.weather.zone import to_local_standard
 
 if TYPE_CHECKING:
-    from powerbudget.site.model import Place
+    from powerbudget.site.tables import Place
 
 RECORDS: dict[str, str] = {
     "sand-point": "Sand Point, Alaska, 55.3 N 160.5 W, 7 m: cool, cloudy coast; "

@@ -17,7 +17,7 @@ import numpy as np
 
 from powerbudget.errors import DataError, Finding
 from powerbudget.weather.design import design_from_epw
-from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.late_imports import pvlib_module
 from powerbudget.weather.raw import RawTable, mixes_years, stamps, step_of
 from powerbudget.weather.record import Floats
 

@@ -21,7 +21,7 @@ from powerbudget.weather.record import WeatherRecord
 from powerbudget.weather.services import GETTERS, SERVICES, Request, Service
 
 if TYPE_CHECKING:
-    from powerbudget.site.model import Place, Weather
+    from powerbudget.site.tables import Place, Weather
 
 Progress = Callable[[int, int], None]
 TRIES = 3

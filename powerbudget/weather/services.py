@@ -15,7 +15,7 @@ import numpy as np
 
 from powerbudget.errors import Fault, InputError
 from powerbudget.weather.formats import COLUMNS, level_columns
-from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.late_imports import pvlib_module
 from powerbudget.weather.raw import RawTable, step_of
 
 TIMEOUT_S = 60.0

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from powerbudget.cache import kept
-from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.late_imports import pvlib_module
 from powerbudget.weather.record import (
     HOURS_PER_YEAR as _YEAR_H,
 )

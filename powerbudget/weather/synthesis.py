@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
-from powerbudget.weather import geometry, markov, tag, temperature
+from powerbudget.weather import geometry, markov, temperature
+from powerbudget.weather import hourly_clearness as tag
 from powerbudget.weather.record import (
     Floats,
     Times,

@@ -7,7 +7,7 @@ import time
 import pytest
 
 from powerbudget.balance.drive import run_kernel
-from powerbudget.sizing.ensemble import ensemble
+from powerbudget.sizing.uncertainty.monte_carlo import ensemble
 
 pytestmark = pytest.mark.bench
 

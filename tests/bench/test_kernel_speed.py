@@ -6,9 +6,10 @@ import time
 
 import numpy as np
 import pytest
+from reference import twin
 
 from powerbudget.balance import columns as col
-from powerbudget.balance import kernel, twin
+from powerbudget.balance import kernel
 
 pytestmark = pytest.mark.bench
 

@@ -6,11 +6,11 @@ import time
 from pathlib import Path
 
 import pytest
+from reference.plain_grid import plain_frontier
 
 from powerbudget.balance.problem import prepare
 from powerbudget.site.starter import starter_design
 from powerbudget.sizing.frontier import Search, find_frontier
-from powerbudget.sizing.plain import plain_frontier
 from powerbudget.sizing.search import size
 
 pytestmark = pytest.mark.bench

@@ -9,14 +9,14 @@ from pathlib import Path
 
 import pytest
 
-from powerbudget.array.supply import array_series
+from powerbudget.array.string_output import array_series
 from powerbudget.balance.problem import site_module
+from powerbudget.lists.io_list import read_io_list
 from powerbudget.site import parts
-from powerbudget.site.iolist import read_io_list
 from powerbudget.site.starter import starter_design
 from powerbudget.weather import read_files, read_record, sun_position
 from powerbudget.weather.audit import audit
-from powerbudget.weather.libs import pvlib_module
+from powerbudget.weather.late_imports import pvlib_module
 
 pytestmark = pytest.mark.bench
 SHARED = Path(__file__).resolve().parents[3] / "shared" / "weather"

@@ -12,7 +12,8 @@ import pytest
 from powerbudget.array.curve import current_a, max_power_w, open_circuit_v
 from powerbudget.array.module import Module, module_from_points
 from powerbudget.array.plane import plane_of_array
-from powerbudget.array.regulator import (
+from powerbudget.array.string_output import array_series
+from powerbudget.charging.controller import (
     describe_orientation,
     mppt_power_w,
     open_circuit_cold_v,
@@ -21,9 +22,8 @@ from powerbudget.array.regulator import (
     pwm_string_current_a,
     voltage_class_findings,
 )
-from powerbudget.array.supply import array_series
 from powerbudget.errors import InputError
-from powerbudget.site.model import Array, ModuleData
+from powerbudget.site.tables import Array, ModuleData
 from powerbudget.weather.record import WeatherRecord
 from powerbudget.weather.sun import sun_position
 

@@ -14,15 +14,15 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.balance.stages import fill_climate
 from powerbudget.battery.bank import climate
 from powerbudget.cli import app
-from powerbudget.report.autonomy_chart import autonomy_chart
-from powerbudget.report.autonomy_page import autonomy_page
-from powerbudget.report.reliability_chart import reliability_chart
-from powerbudget.report.reliability_page import reliability_page
-from powerbudget.site.ensemblemodel import Spread
+from powerbudget.report.charts.autonomy import autonomy_chart
+from powerbudget.report.charts.reliability import reliability_chart
+from powerbudget.report.terminal.autonomy import autonomy_page
+from powerbudget.report.terminal.reliability import reliability_page
+from powerbudget.site.ensemble import Spread
 from powerbudget.sizing.autonomy_view import autonomy_view, moved_disconnect
-from powerbudget.sizing.ensemble import ensemble
-from powerbudget.sizing.members import season_rows
-from powerbudget.sizing.reliability import (
+from powerbudget.sizing.uncertainty.members import season_rows
+from powerbudget.sizing.uncertainty.monte_carlo import ensemble
+from powerbudget.sizing.uncertainty.reliability import (
     fit_curve,
     iso_curves,
     length_classes,

@@ -16,14 +16,14 @@ import pytest
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.remarks import devices_over
+from powerbudget.balance.run_findings import devices_over
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.battery.box import place_battery
 from powerbudget.battery.freezing import lowest_state_frac
 from powerbudget.errors import InputError
 from powerbudget.site.reader import read_site, read_site_text
-from powerbudget.sizing.outlook import outlook
+from powerbudget.sizing.aging import outlook
 from powerbudget.sizing.recovery import recovery
 from powerbudget.sizing.search import size
 from powerbudget.weather import WeatherRecord, sun_position
@@ -114,7 +114,7 @@ def test_a_night_at_minus_45_freezes_a_half_empty_bank_only(start, lost):
         assert run.events[0].kind == "bank lost"
         assert run.frost.lost_at.startswith("2022-12-20")
         assert run.availability_to_loss_frac == pytest.approx(5 / 10, abs=0.01)
-        from powerbudget.compare.options import why_not
+        from powerbudget.compare.alternative import why_not
         from powerbudget.compare.trial import Trial
         from powerbudget.sizing.criteria import judge
 
@@ -583,7 +583,7 @@ def test_a_fleets_rule_holds_in_the_country_it_stood_in(pieces, file):
         )
     name = "south" if pieces == 2 else "north"
     design = read_site(ROOT / "sites" / f"fleet-station-{name}.toml")
-    from powerbudget.site.model import Weather
+    from powerbudget.site.tables import Weather
     from powerbudget.weather import read_weather
 
     record = read_weather(Weather(file=str(SHARED.resolve() / file)))
@@ -714,7 +714,7 @@ def test_polar_station_saves_battery_by_a_second_panel():
 
 def test_page_says_frozen_dark_and_blocked_in_plain_words():
     """Frost, a dark regulator and blocked charging stand on the page with figures."""
-    from powerbudget.report.views import run_page
+    from powerbudget.report.terminal.views import run_page
     from powerbudget.sizing.autonomy import autonomy
     from powerbudget.sizing.criteria import judge
 
@@ -741,7 +741,7 @@ def test_page_says_frozen_dark_and_blocked_in_plain_words():
 def test_pick_is_doubted_where_an_old_bank_would_fail():
     """A pick that only a new bank carries says so, and one for the end of life not."""
     from powerbudget.site.starter import starter_design
-    from powerbudget.sizing.outlook import doubts
+    from powerbudget.sizing.aging import doubts
 
     problem = prepare(starter_design())
     thin = doubts(simulate_size(problem, 8, 4))

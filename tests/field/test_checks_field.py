@@ -16,7 +16,7 @@ import pytest
 from powerbudget.balance.problem import prepare
 from powerbudget.checks import battery, branches, loops, photovoltaic, protection
 from powerbudget.checks.cautions import cautions
-from powerbudget.checks.facts import collect
+from powerbudget.checks.inputs import collect
 from powerbudget.checks.registry import check
 from powerbudget.checks.result import Check, NotChecked
 from powerbudget.errors import InputError

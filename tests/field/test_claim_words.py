@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from powerbudget.review.claimsfile import claims_of
+from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
 from powerbudget.review.wording import wording_faults
 from powerbudget.site.reader import read_site_text

@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from powerbudget import cli
+from powerbudget import cli, files
 from powerbudget.cli import common
-from powerbudget.report import files, text
+from powerbudget.report.terminal import text
 from powerbudget.site.reader import read_site
 from powerbudget.site.starter import starter_text
 
@@ -390,7 +390,7 @@ def test_a_plot_that_fails_half_way_leaves_no_file(capsys, monkeypatch, tmp_path
 @pytest.mark.parametrize("ending", sorted(files.PICTURES))
 def test_each_ending_that_is_promised_is_drawn(monkeypatch, tmp_path, ending):
     """The list that is checked beforehand is the list that can be drawn."""
-    from powerbudget.report import style
+    from powerbudget.report.charts import style
 
     target = tmp_path / f"plot{ending}"
     style.save(style.new_figure(2.0, 1.0), target)

@@ -13,9 +13,9 @@ from functools import cache
 
 import pytest
 
-from powerbudget.compare.rank import compare
+from powerbudget.compare.comparison import compare
 from powerbudget.errors import InputError
-from powerbudget.report.compare_page import compare_page
+from powerbudget.report.terminal.compare import compare_page
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.search import size
 

@@ -8,10 +8,10 @@ import pytest
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate
+from powerbudget.compare.break_even import Turn, cost_at
+from powerbudget.compare.comparison import compare
 from powerbudget.compare.prices import Assumption
-from powerbudget.compare.rank import compare
-from powerbudget.compare.surety import surety_findings
-from powerbudget.compare.turning import Turn, cost_at
+from powerbudget.compare.robustness import surety_findings
 from powerbudget.errors import InputError
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.criteria import daily_discharge_frac

@@ -9,12 +9,12 @@ from typer.testing import CliRunner
 
 from powerbudget.cli import app
 from powerbudget.errors import InputError
-from powerbudget.report.ensemble_chart import ensemble_chart
-from powerbudget.report.ensemble_page import ensemble_page
-from powerbudget.site.ensemblemodel import Spread
+from powerbudget.report.charts.monte_carlo import ensemble_chart
+from powerbudget.report.terminal.monte_carlo import ensemble_page
+from powerbudget.site.ensemble import Spread
 from powerbudget.site.starter import starter_text
-from powerbudget.sizing.ensemble import ensemble
-from powerbudget.sizing.years import check_years, source_of_years
+from powerbudget.sizing.uncertainty.monte_carlo import ensemble
+from powerbudget.sizing.uncertainty.years import check_years, source_of_years
 
 SMALL = "\n[sizing]\nmax_array_strings = 14\nmax_battery_strings = 6\n"
 

@@ -13,7 +13,7 @@ import pytest
 
 import powerbudget as pb
 from powerbudget.errors import InputError
-from powerbudget.sizing.fleet import fleet, fleet_row, site_files
+from powerbudget.fleet.fleet import fleet, fleet_row, site_files
 
 pytestmark = pytest.mark.slow
 

@@ -18,7 +18,7 @@ from powerbudget.errors import InputError
 from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.generators.series import PRESSURE, RELIGHT, RUNS
 from powerbudget.generators.unit import make_unit
-from powerbudget.site.generatormodel import Access, Generator
+from powerbudget.site.generator import Access, Generator
 from powerbudget.site.reader import read_site, read_site_text
 from powerbudget.site.starter import starter_text
 

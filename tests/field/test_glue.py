@@ -12,10 +12,10 @@ from typer.testing import CliRunner
 
 from powerbudget.balance.problem import prepare
 from powerbudget.cli import app
-from powerbudget.site.ensemblemodel import no_spread
+from powerbudget.fleet.fleet import fleet_row
+from powerbudget.site.ensemble import no_spread
 from powerbudget.site.reader import read_site_text
-from powerbudget.sizing.ensemble import ensemble
-from powerbudget.sizing.fleet import fleet_row
+from powerbudget.sizing.uncertainty.monte_carlo import ensemble
 
 BOX = '[[load]]\nname = "box"\ntypical = "12 W"\nmaximum = "24 W"\nsource = "test"\n'
 
@@ -50,7 +50,7 @@ def colder(site):
     return site.replace("[bus]", design)
 
 
-# Slip: checks/facts.py, the correction for a design minimum below the record always 0.
+# Slip: checks/inputs.py, the correction for a design minimum below the record always 0.
 def test_checks_look_at_a_battery_as_cold_as_the_design_minimum(ask, colder):
     """A bank in the open is as cold as the air: -25 degC, not the record's -16.7."""
     row = _rows(ask(colder, "check"), "freezing")
@@ -146,7 +146,7 @@ def test_fuel_of_a_fuel_cell_comes_as_many_days_after_the_order_as_asked(ask, si
     assert cell["no_fuel_h"] == 0
 
 
-# Slip: sizing/sitesheet.py, mismatch divides in the worksheet's losses.
+# Slip: sizing/worksheet/site_figures.py, mismatch divides in the worksheet's losses.
 def test_worksheet_multiplies_what_dirt_mismatch_wires_and_age_leave(ask, site):
     """10 % dirt, 20 % mismatch, 5 % wire, 10 % age leave 0.9 x 0.8 x 0.95 x 0.9."""
     losses = (
@@ -158,7 +158,7 @@ def test_worksheet_multiplies_what_dirt_mismatch_wires_and_age_leave(ask, site):
     assert value["ls"] == pytest.approx(1 - 0.9 * 0.8 * 0.95 * 0.9)
 
 
-# Slip: sizing/fleet.py, array watts divided by strings.
+# Slip: fleet/fleet.py, array watts divided by strings.
 def test_a_row_of_the_fleet_counts_every_module(tmp_path, site):
     """Four strings of two modules of 100 W are 800 W."""
     file = tmp_path / "site.toml"
@@ -170,7 +170,7 @@ def test_a_row_of_the_fleet_counts_every_module(tmp_path, site):
     assert row.wh_per_day == pytest.approx(12 * 24)
 
 
-# Slip: sizing/ensemble.py, sign of the reported mean load.
+# Slip: sizing/uncertainty/monte_carlo.py, sign of the reported mean load.
 def test_members_of_an_ensemble_draw_between_the_load_of_run_and_the_highest(site):
     """12 to 24 W, most near 12: the mean of such a triangle lies a third of the way."""
     spread = no_spread().model_copy(

@@ -9,10 +9,10 @@ import pytest
 
 from powerbudget.array.plane import plane_of_array
 from powerbudget.balance.problem import prepare
-from powerbudget.compare.rank import compare
+from powerbudget.compare.comparison import compare
 from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.generators.unit import make_unit
-from powerbudget.site.generatormodel import Generator
+from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.tilt import search_tilt
 from powerbudget.weather import sun_position

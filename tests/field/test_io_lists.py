@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 from powerbudget.errors import InputError
-from powerbudget.site.iolist import Options, read_io_list
-from powerbudget.site.signals import read_powered, read_signal
+from powerbudget.lists.io_list import Options, read_io_list
+from powerbudget.lists.signal_words import read_powered, read_signal
 
 HEAD = ["Tag", "I/O type", "Signal", "Powered by", "Contact", "Service", "Current [mA]"]
 

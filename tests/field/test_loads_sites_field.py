@@ -13,8 +13,8 @@ import pytest
 
 from powerbudget.balance.problem import shed_limits
 from powerbudget.errors import InputError
+from powerbudget.lists.io_list import read_io_list
 from powerbudget.loads.budget import load_budget
-from powerbudget.site.iolist import read_io_list
 from powerbudget.site.reader import read_site, read_site_text
 
 SITES = Path(__file__).resolve().parents[2] / "sites"

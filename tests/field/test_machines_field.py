@@ -10,14 +10,14 @@ from powerbudget.balance.generation import GeneratorYear
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
-from powerbudget.compare.rank import compare
+from powerbudget.compare.comparison import compare
 from powerbudget.data import figures
 from powerbudget.data.figures import STATUS, entries
 from powerbudget.generators.altitude import setups_w
 from powerbudget.generators.unit import make_unit
-from powerbudget.review.claimsfile import claims_of
+from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
-from powerbudget.site.generatormodel import Generator
+from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site_text
 
 SITES = Path(__file__).resolve().parents[2] / "sites"

@@ -99,8 +99,8 @@ def test_size_and_worksheet_count_21_days(site):
 
 def test_the_page_says_21_days(site):
     """The table of dark runs and its note carry the whole run."""
-    from powerbudget.report.page.package import assemble
-    from powerbudget.report.page.render import html_page
+    from powerbudget.report.document.package import assemble
+    from powerbudget.report.render.html import html_page
     from powerbudget.site.reader import read_site
 
     page = html_page(assemble(read_site(site)), made="2026-01-02 03:04 UTC")

@@ -6,12 +6,12 @@ from pathlib import Path
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
-from powerbudget.report.page.sources import Sources
-from powerbudget.report.page.summary_part import _ratio
-from powerbudget.review.claimsfile import claims_of
-from powerbudget.review.desk import Desk
+from powerbudget.report.sections.sources import Sources
+from powerbudget.report.sections.summary import _ratio
+from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
-from powerbudget.review.sunlight import array_w
+from powerbudget.review.sun_claims import array_w
+from powerbudget.review.variants import Desk
 from powerbudget.site.reader import read_site
 
 SITES = Path(__file__).resolve().parents[2] / "sites"

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 
 from powerbudget.errors import InputError
+from powerbudget.files import atomic_path
 from powerbudget.report import write
-from powerbudget.report.files import atomic_path
-from powerbudget.report.page.render import html_page
-from powerbudget.report.pdf import write_pdf
+from powerbudget.report.render.html import html_page
+from powerbudget.report.render.pdf import write_pdf
 from powerbudget.report.write import Written, write_report
 
 pytestmark = pytest.mark.slow
@@ -34,7 +34,7 @@ def ready(monkeypatch, package_of):
     def use(name: str):
         package = package_of(name)
         monkeypatch.setattr(
-            "powerbudget.report.page.package.assemble", lambda *_, **_k: package
+            "powerbudget.report.document.package.assemble", lambda *_, **_k: package
         )
         return package
 
@@ -136,7 +136,7 @@ def paper(tmp_path_factory, package_of):
     if shutil.which("pdftotext") is None:
         pytest.skip("needs pdftotext: apt-get install poppler-utils")
     try:
-        from powerbudget.report.pdf import check_pdf
+        from powerbudget.report.render.pdf import check_pdf
 
         check_pdf()
     except InputError as exc:
@@ -217,7 +217,7 @@ def test_a_missing_library_is_told_with_what_to_install(monkeypatch, tmp_path):
     def missing(name):
         raise OSError("cannot load library 'libpango-1.0-0'")
 
-    monkeypatch.setattr("powerbudget.report.pdf.import_module", missing)
+    monkeypatch.setattr("powerbudget.report.render.pdf.import_module", missing)
     with pytest.raises(InputError, match="apt-get install libpango"):
         write_report(None, tmp_path / "site.pdf")
 

@@ -12,12 +12,12 @@ from openpyxl import load_workbook
 from powerbudget.balance.problem import prepare
 from powerbudget.report.book.input_sheet import rate_points
 from powerbudget.report.book.sheets import FILLS, INPUT, lines_of
-from powerbudget.report.page.assumptions import assumptions_section
-from powerbudget.report.page.package import assemble
-from powerbudget.report.page.sources import Sources
-from powerbudget.report.workbook import write_workbook
+from powerbudget.report.document.package import assemble
+from powerbudget.report.render.workbook import write_workbook
+from powerbudget.report.sections.assumptions import assumptions_section
+from powerbudget.report.sections.sources import Sources
 from powerbudget.site.reader import read_site_text
-from powerbudget.sizing.sitesheet import make_worksheet
+from powerbudget.sizing.worksheet.site_figures import make_worksheet
 
 pytestmark = pytest.mark.slow
 

@@ -11,7 +11,7 @@ from openpyxl import load_workbook
 
 from powerbudget.errors import InputError
 from powerbudget.report.book.sheets import Book
-from powerbudget.report.pdf import check_pdf, write_pdf
+from powerbudget.report.render.pdf import check_pdf, write_pdf
 from powerbudget.report.write import check_paper
 
 PIXEL = (

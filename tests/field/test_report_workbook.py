@@ -11,10 +11,10 @@ from openpyxl import load_workbook
 
 from powerbudget.balance.problem import prepare
 from powerbudget.report.book.work_sheet import FORMULAS
-from powerbudget.report.workbook import write_workbook
+from powerbudget.report.render.workbook import write_workbook
 from powerbudget.site.reader import read_site_text
 from powerbudget.site.starter import starter_text
-from powerbudget.sizing.sitesheet import make_worksheet
+from powerbudget.sizing.worksheet.site_figures import make_worksheet
 
 pytestmark = pytest.mark.slow
 

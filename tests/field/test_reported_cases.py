@@ -11,7 +11,7 @@ from powerbudget.loads.budget import load_budget
 from powerbudget.loads.difference import changes
 from powerbudget.loads.traffic import states
 from powerbudget.loads.voltage import end_of_wire
-from powerbudget.site.loadmodel import Traffic
+from powerbudget.site.load import Traffic
 from powerbudget.site.reader import read_site_text
 from powerbudget.site.starter import starter_text
 from powerbudget.sizing.autonomy import autonomy

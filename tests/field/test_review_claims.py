@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from powerbudget.errors import InputError
-from powerbudget.review.claimsfile import claims_of, read_claims
+from powerbudget.review.claims_file import claims_of, read_claims
 from powerbudget.review.reviewer import review
 from powerbudget.site.reader import read_site, read_site_text
 

@@ -13,11 +13,11 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
 from powerbudget.errors import InputError
 from powerbudget.loads.budget import load_budget
-from powerbudget.report.review_page import figure_text, review_page
-from powerbudget.review.claimsfile import claims_of
-from powerbudget.review.desk import Desk
+from powerbudget.report.terminal.review import figure_text, review_page
+from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
-from powerbudget.review.tracking import gain
+from powerbudget.review.tracking_claims import gain
+from powerbudget.review.variants import Desk
 from powerbudget.site.reader import read_site, read_site_text
 
 SITES = Path(__file__).resolve().parents[2] / "sites"

@@ -12,9 +12,9 @@ from powerbudget.errors import InputError
 from powerbudget.loads.wiring import AWG_OHM_PER_KFT, MM2_OHM_PER_KM
 from powerbudget.site import fields, reader
 from powerbudget.site.faults import model_of
-from powerbudget.site.loadmodel import Load
-from powerbudget.site.model import Site
+from powerbudget.site.load import Load
 from powerbudget.site.reader import read_site, read_site_text
+from powerbudget.site.tables import Site
 
 TEXT = """
 [site]

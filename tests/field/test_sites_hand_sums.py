@@ -9,11 +9,11 @@ import pytest
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.loads.budget import load_budget
-from powerbudget.report.size_page import size_page
+from powerbudget.report.terminal.size import size_page
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.search import size
 from powerbudget.sizing.tilt import search_tilt
-from powerbudget.sizing.truth import truth_of
+from powerbudget.sizing.worksheet.record_figures import truth_of
 
 HEAD = """
 [site]

@@ -16,18 +16,18 @@ from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.cli import app
 from powerbudget.errors import InputError
-from powerbudget.report.size_page import size_page, worksheet_table
+from powerbudget.report.terminal.size import size_page, worksheet_table
 from powerbudget.site.reader import read_site, read_site_text
 from powerbudget.site.starter import starter_text
 from powerbudget.sizing.criteria import judge
-from powerbudget.sizing.figures import (
+from powerbudget.sizing.search import size
+from powerbudget.sizing.worksheet.figures import (
     ArrayFigures,
     BatteryFigures,
     SheetLoad,
     loads_from,
 )
-from powerbudget.sizing.search import size
-from powerbudget.sizing.sheetlines import worksheet_from
+from powerbudget.sizing.worksheet.lines import worksheet_from
 
 ROOT = Path(__file__).resolve().parents[2]
 BASIN = ROOT / "sites" / "foggy-basin-station.toml"
@@ -286,7 +286,7 @@ def test_several_tilts_on_the_command_line(tmp_path):
 @pytest.mark.slow
 def test_pictures_are_drawn_also_where_nothing_meets(tmp_path):
     """Frontier and worksheet pictures are files, with a pick and without one."""
-    from powerbudget.report.size_chart import frontier_chart, worksheet_chart
+    from powerbudget.report.charts.size import frontier_chart, worksheet_chart
 
     design = read_site_text(
         re.sub(r"(?m)^max_array_strings = .*$", "max_array_strings = 3", starter_text())

@@ -396,7 +396,7 @@ def test_darkest_ten_days_of_each_year():
 
 def test_a_step_that_does_not_divide_is_refused():
     """A record cannot be brought to a finer step than it has."""
-    from powerbudget.weather.sources import averaged
+    from powerbudget.weather.site_record import averaged
 
     with pytest.raises(DataError, match="whole multiple"):
         averaged(shipped("miami"), 0.5)

@@ -326,9 +326,9 @@ def test_parts_that_end_above_the_cold_are_named(tmp_path):
 
 def test_sun_hours_on_a_plane_and_clearness_agree():
     """Sun hours at 60 deg come out near the level light that they came from."""
-    from powerbudget.site.model import MonthlyFigures, Place
+    from powerbudget.site.tables import MonthlyFigures, Place
     from powerbudget.weather.geometry import MEAN_DAYS, monthly_tilted_mj_m2
-    from powerbudget.weather.sources import from_monthly
+    from powerbudget.weather.site_record import from_monthly
 
     # Madison, Duffie & Beckman (2013), Example 2.19.1, level light in MJ/m2.
     level = np.array([6.44, 9.89, 12.86, 16.05, 21.36, 23.04, 22.58, 20.33, 14.59,
@@ -351,7 +351,7 @@ def test_sun_hours_on_a_plane_and_clearness_agree():
 
 def test_the_schema_knows_the_new_tables():
     """Editors complete monthly figures, snow and design temperatures."""
-    from powerbudget.site.model import Site
+    from powerbudget.site.tables import Site
 
     schema = json.dumps(Site.model_json_schema(by_alias=True))
     for key in ("MonthlyFigures", "DesignTemperatures", "Snow", "year_to_year"):

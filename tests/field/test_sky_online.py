@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from powerbudget.errors import DataError, InputError
-from powerbudget.site.model import Place, Weather
+from powerbudget.site.tables import Place, Weather
 from powerbudget.weather import online, read_record, read_weather, services
 from powerbudget.weather.cache import CACHE_VARIABLE, cache_folder
 

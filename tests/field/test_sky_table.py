@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from powerbudget.errors import DataError, InputError
-from powerbudget.site.model import Place, Weather
+from powerbudget.site.tables import Place, Weather
 from powerbudget.weather import WeatherRecord, read_record, read_weather
 
 shipped = cache(read_record)

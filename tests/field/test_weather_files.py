@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from powerbudget.errors import DataError, InputError
-from powerbudget.site.model import Place, Weather
+from powerbudget.site.tables import Place, Weather
 from powerbudget.weather import (
     WeatherRecord,
     daily_ghi_kwh_m2,

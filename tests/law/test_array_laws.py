@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 
 from powerbudget.array.curve import current_a, max_power_w, open_circuit_v
 from powerbudget.array.module import module_from_points
-from powerbudget.array.regulator import (
+from powerbudget.array.string_output import LOSSES, array_series
+from powerbudget.charging.controller import (
     mppt_power_w,
     pwm_nodes_v,
     pwm_string_current_a,
 )
-from powerbudget.array.supply import LOSSES, array_series
-from powerbudget.site.model import Array, ModuleData
+from powerbudget.site.tables import Array, ModuleData
 from powerbudget.weather.record import WeatherRecord
 from powerbudget.weather.sun import SunPosition
 

@@ -67,8 +67,9 @@ def test_the_lowest_single_month_needs_more_than_one_year(prepared):
 @pytest.mark.parametrize("name", ["starter", "hot-valve-site"])
 def test_everybody_gives_the_same_ratio(prepared, name):
     """Months, criteria, reliability and plain grid: equal floats."""
-    from powerbudget.sizing.plain import grid_of
-    from powerbudget.sizing.reliability import reliability_view
+    from reference.plain_grid import grid_of
+
+    from powerbudget.sizing.uncertainty.reliability import reliability_view
 
     problem = prepared(name)
     run = simulate_size(problem)

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from reference import twin
 
 from powerbudget.balance import columns as col
-from powerbudget.balance import kernel, twin
+from powerbudget.balance import kernel
 from powerbudget.balance.drive import run_kernel, start_removed_ah
 from powerbudget.balance.ledger import make_ledger
 from powerbudget.balance.simulation import (

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from reference.rates import fit_saturating, saturating_ah, two_tank_step
 
 from powerbudget.balance import columns as col
 from powerbudget.balance import kernel
@@ -18,9 +19,8 @@ from powerbudget.battery.bank import charge_share_frac, climate
 from powerbudget.battery.box import heated_degc, lagged_degc
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.battery.freezing import NEVER, freezing_degc, lowest_state_frac
-from powerbudget.battery.rates import fit_saturating, saturating_ah, two_tank_step
-from powerbudget.site.model import Box, Heater
-from powerbudget.sizing.outlook import outlook
+from powerbudget.site.tables import Box, Heater
+from powerbudget.sizing.aging import outlook
 from powerbudget.sizing.recovery import recovery
 
 LEAD = ["flooded", "tubular", "agm", "gel"]

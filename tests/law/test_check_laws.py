@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 
 from powerbudget.battery.resistance import OHM_AH, ohmic_ohm, short_circuit_a
 from powerbudget.checks.branches import lasting_end, peak_end, source_v
-from powerbudget.checks.facts import collect
-from powerbudget.checks.ratings import (
+from powerbudget.checks.code_tables import (
     AWG_AMPACITY_A,
     MM2_AMPACITY_A,
     ampacity_a,
@@ -22,6 +21,7 @@ from powerbudget.checks.ratings import (
     next_fuse_a,
     temperature_share,
 )
+from powerbudget.checks.inputs import collect
 from powerbudget.checks.registry import FINDERS, check
 from powerbudget.checks.result import (
     ORDER,
@@ -32,7 +32,7 @@ from powerbudget.checks.result import (
     at_most,
     worst_first,
 )
-from powerbudget.checks.stairs import stairs
+from powerbudget.checks.voltage_profile import stairs
 from powerbudget.loads.wiring import AWG_OHM_PER_KFT, MM2_OHM_PER_KM
 from powerbudget.site.reader import read_site
 from powerbudget.site.starter import starter_design

@@ -9,9 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from powerbudget.compare.breakeven import turning_value
 from powerbudget.compare.emissions import fuel_heat_mmbtu, fuel_quantity
-from powerbudget.compare.fuelprice import fuel_si
+from powerbudget.compare.fuel_price import fuel_si
 from powerbudget.compare.lifecycle import Bill, Piece, Terms, life_cycle
 from powerbudget.compare.money import (
     CONVENTIONS,
@@ -21,9 +20,10 @@ from powerbudget.compare.money import (
     timing_factor,
     uniform_factor,
 )
-from powerbudget.compare.powerline import extension_cost, reach_m
+from powerbudget.compare.power_line import extension_cost, reach_m
+from powerbudget.compare.power_line_reach import turning_value
 from powerbudget.compare.prices import price_at, price_tables
-from powerbudget.site.costmodel import Price
+from powerbudget.site.costs import Price
 
 npf = pytest.importorskip("numpy_financial")
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from powerbudget.sizing.darkness import calendar_days
+from powerbudget.sizing.deficit_periods import calendar_days
 
 
 def hours(first: str, last: str, offset_h: int = 0, *, drop: tuple[str, ...] = ()):
@@ -63,7 +63,7 @@ def test_a_part_of_a_leap_day_ends_a_run():
 
 def test_a_record_without_sun_is_one_run(prepared):
     """Without panels every day is dark: 1,825 in a row, not 1,154 to the leap day."""
-    from powerbudget.sizing.darkness import dark_runs
+    from powerbudget.sizing.deficit_periods import dark_runs
 
     problem = prepared("propane-relay")
     for run in dark_runs(problem):

@@ -6,22 +6,22 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from reference.plain_grid import grid_of
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.simulation import simulate_size
-from powerbudget.sizing.ages import judged_problem
+from powerbudget.sizing.battery_ages import judged_problem
 from powerbudget.sizing.criteria import judge
-from powerbudget.sizing.figures import BatteryFigures, SheetLoad, loads_from
-from powerbudget.sizing.plain import grid_of
 from powerbudget.sizing.search import size
-from powerbudget.sizing.sheetlines import worksheet_from
-from powerbudget.sizing.sitesheet import make_worksheet
-from powerbudget.sizing.truth import _least_share, truth_of
-from powerbudget.sizing.worksheet import (
+from powerbudget.sizing.worksheet.figures import BatteryFigures, SheetLoad, loads_from
+from powerbudget.sizing.worksheet.formulas import (
     cells_above_end_v,
     recovery_days,
     replacing_array_a,
 )
+from powerbudget.sizing.worksheet.lines import worksheet_from
+from powerbudget.sizing.worksheet.record_figures import _least_share, truth_of
+from powerbudget.sizing.worksheet.site_figures import make_worksheet
 from powerbudget.weather.runs import largest_shortage
 
 SITES = ["starter", "coastal-meter-run", "two-well-pad", "hot-valve-site"]

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from powerbudget.site.ensemblemodel import Spread
-from powerbudget.sizing.ensemble import ensemble
-from powerbudget.sizing.members import draw_members
+from powerbudget.site.ensemble import Spread
+from powerbudget.sizing.uncertainty.members import draw_members
+from powerbudget.sizing.uncertainty.monte_carlo import ensemble
 
 N = 4000
 # Four standard errors of an even draw over one: 4 x 0.2887 / sqrt(4000).

@@ -13,10 +13,8 @@ from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.cli.common import plain
 from powerbudget.loads.budget import load_budget
-from powerbudget.site.ensemblemodel import Spread, no_spread
-from powerbudget.sizing.ensemble import ensemble
-from powerbudget.sizing.likelihood import influences
-from powerbudget.sizing.members import (
+from powerbudget.site.ensemble import Spread, no_spread
+from powerbudget.sizing.uncertainty.members import (
     Draws,
     draw_members,
     highest_design,
@@ -25,6 +23,8 @@ from powerbudget.sizing.members import (
     season_rows,
     sky_of,
 )
+from powerbudget.sizing.uncertainty.monte_carlo import ensemble
+from powerbudget.sizing.uncertainty.probability import influences
 from powerbudget.weather.synthesis import monthly_sky_from, synthesise
 
 OWN_YEAR = no_spread().model_copy(update={"years_from": "record"})

@@ -18,7 +18,7 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.generators.cold import starved, tank_degc
 from powerbudget.generators.propane import gauge_pressure_kpa, lowest_liquid_degc
 from powerbudget.generators.starts import failure_risk_frac, start_frac
-from powerbudget.site.generatormodel import Access, Generator
+from powerbudget.site.generator import Access, Generator
 from powerbudget.site.starter import starter_design
 
 SEEDS = st.integers(0, 2**32 - 1)

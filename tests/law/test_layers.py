@@ -9,9 +9,9 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 ORDER = [
-    "cache", "errors", "quantities", "limits", "data", "site", "loads", "weather", "array",
-    "battery", "generators", "balance", "sizing", "checks", "review", "compare",
-    "report", "cli",
+    "cache", "errors", "quantities", "limits", "files", "data", "site", "lists", "loads",
+    "weather", "array", "battery", "charging", "generators", "balance", "sizing", "checks",
+    "review", "compare", "report", "fleet", "cli",
 ]  # fmt: skip
 MODULES = sorted(PACKAGE.rglob("*.py"))
 

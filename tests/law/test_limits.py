@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from powerbudget.checks import result as checks
 from powerbudget.limits import Limit, printed, within
-from powerbudget.review import verdict as claims
+from powerbudget.review import result as claims
 from powerbudget.sizing import criteria
 
 RULE = checks.Rule("x", "x", "x", "x")

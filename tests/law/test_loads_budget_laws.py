@@ -12,11 +12,11 @@ from powerbudget.loads import traffic as t
 from powerbudget.loads.daylight import night_frac
 from powerbudget.loads.difference import changes
 from powerbudget.loads.heat import heater_w
-from powerbudget.loads.loopcheck import clips_at_a, needed_v
+from powerbudget.loads.loop_checks import clips_at_a, needed_v
 from powerbudget.loads.rack import channels_needed
 from powerbudget.loads.series import bus_series, share
 from powerbudget.loads.voltage import end_of_wire
-from powerbudget.site.loadmodel import Load, Traffic
+from powerbudget.site.load import Load, Traffic
 
 MIXED = """
 [[supply]]

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from reference.bookkeeping import least_store_wh, sequent_peak_wh
+from reference.ideal import ideal_problem
 
 from powerbudget.balance import columns as col
 from powerbudget.errors import ModelRangeError
-from powerbudget.sizing.bookkeeping import least_store_wh, sequent_peak_wh
-from powerbudget.sizing.ideal import ideal_problem
 from powerbudget.sizing.search import size
 
 Energy = st.lists(

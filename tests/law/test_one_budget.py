@@ -21,7 +21,7 @@ from powerbudget.balance import stages
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.checks.branches import separate
-from powerbudget.checks.facts import collect
+from powerbudget.checks.inputs import collect
 from powerbudget.checks.protection import converter
 from powerbudget.checks.result import Check
 from powerbudget.cli import app
@@ -30,14 +30,14 @@ from powerbudget.loads import items as items_module
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.loads.lines import rail_maximum_w
 from powerbudget.loads.series import bus_series, daily_load_wh, design_grid, share
-from powerbudget.report.page.blocks import Table
-from powerbudget.report.page.loads_part import loads_section
-from powerbudget.report.page.sources import Sources
-from powerbudget.report.workbook import write_workbook
-from powerbudget.site.loadmodel import Load
+from powerbudget.report.document.blocks import Table
+from powerbudget.report.render.workbook import write_workbook
+from powerbudget.report.sections.loads import loads_section
+from powerbudget.report.sections.sources import Sources
+from powerbudget.site.load import Load
 from powerbudget.site.reader import read_site, read_site_text
-from powerbudget.sizing.design_month import design_month
-from powerbudget.sizing.sitesheet import site_figures
+from powerbudget.sizing.worksheet.design_month import design_month
+from powerbudget.sizing.worksheet.site_figures import site_figures
 
 STEPS = 'shed_first = "24.4 V"\nshed_second = "23.9 V"'
 DRIVERS = (

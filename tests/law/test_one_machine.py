@@ -18,15 +18,15 @@ from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
-from powerbudget.compare.candidates import full_burn_l_d, templates
+from powerbudget.compare.machines import full_burn_l_d, templates
 from powerbudget.generators.series import PRESSURE, RUNS
 from powerbudget.generators.unit import make_unit
-from powerbudget.review.claimsfile import claims_of
-from powerbudget.review.desk import Desk
+from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
-from powerbudget.site.generatormodel import Generator
+from powerbudget.review.variants import Desk
+from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site
-from powerbudget.sizing.backup import backup_year
+from powerbudget.sizing.worksheet.backup_generator import backup_year
 
 SITES = Path(__file__).resolve().parents[2] / "sites"
 ALTITUDES_M = (0.0, 640.0, 1500.0, 2500.0, 3600.0)

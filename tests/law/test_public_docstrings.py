@@ -11,9 +11,9 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 FORMULAS = [
     "loads/converter.py", "loads/loop.py", "loads/radio.py", "loads/wiring.py",
     "battery/capacity.py", "battery/voltage.py", "weather/sun.py",
-    "weather/geometry.py", "weather/tag.py",
-    "checks/ratings.py", "battery/resistance.py", "sizing/worksheet.py",
-    "generators/output.py", "generators/fuelline.py", "generators/propane.py",
+    "weather/geometry.py", "weather/hourly_clearness.py",
+    "checks/code_tables.py", "battery/resistance.py", "sizing/worksheet/formulas.py",
+    "generators/output.py", "generators/fuel_line.py", "generators/propane.py",
     "generators/starts.py",
     *(f"array/{path.name}" for path in sorted((PACKAGE / "array").glob("[a-z]*.py"))),
 ]  # fmt: skip

@@ -11,9 +11,9 @@ import pytest
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
-from powerbudget.report.page.assumptions import assumptions
-from powerbudget.report.page.values import shown
-from powerbudget.site.costmodel import Price
+from powerbudget.report.sections.assumptions import assumptions
+from powerbudget.report.sections.values import shown
+from powerbudget.site.costs import Price
 from powerbudget.site.reader import read_site, read_site_text
 from powerbudget.site.starter import starter_text
 

@@ -16,12 +16,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jinja2 import TemplateNotFound
 
-from powerbudget.report.page.assumptions import anchor_of, assumptions, shown
-from powerbudget.report.page.blocks import Banner, Headlines, Table
-from powerbudget.report.page.pictures import own_ids, svg_text
-from powerbudget.report.page.registry import sections
-from powerbudget.report.page.render import _environment, held, html_page
-from powerbudget.report.page.sources import Sources
+from powerbudget.report.document.blocks import Banner, Headlines, Table
+from powerbudget.report.render.html import _environment, held, html_page
+from powerbudget.report.sections.assumptions import anchor_of, assumptions, shown
+from powerbudget.report.sections.pictures import own_ids, svg_text
+from powerbudget.report.sections.registry import sections
+from powerbudget.report.sections.sources import Sources
 
 pytestmark = pytest.mark.slow
 
@@ -264,7 +264,7 @@ def test_a_source_is_listed_once_and_nothing_means_the_site_file():
 
 def test_ids_of_two_pictures_never_meet():
     """Drawn twice under two names, a figure shares no id with itself."""
-    from powerbudget.report import style
+    from powerbudget.report.charts import style
 
     figure = style.new_figure(3, 2)
     axes = figure.add_subplot()
@@ -284,7 +284,7 @@ def test_ids_of_two_pictures_never_meet():
 
 def test_a_section_without_anything_to_say_is_left_out(package_of, monkeypatch):
     """A builder that returns nothing leaves no gap in the numbers."""
-    from powerbudget.report.page import registry
+    from powerbudget.report.sections import registry
 
     package = package_of("starter")
     before = sections(package, "now")

@@ -8,9 +8,15 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from powerbudget.report.page.blocks import figure, fixed, share
-from powerbudget.report.text import closure, miss, percent, share_beside, told_apart
-from powerbudget.report.views import found_and_needed
+from powerbudget.report.document.blocks import figure, fixed, share
+from powerbudget.report.terminal.text import (
+    closure,
+    miss,
+    percent,
+    share_beside,
+    told_apart,
+)
+from powerbudget.report.terminal.views import found_and_needed
 from powerbudget.sizing.criteria import FLOORS, asked_for, at_least, at_most, judge
 
 SHARES = st.floats(0.0, 1.0)

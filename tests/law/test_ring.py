@@ -15,15 +15,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from powerbudget.balance import columns as col
-from powerbudget.balance import sourceevents
+from powerbudget.balance import generator_events as sourceevents
 from powerbudget.balance.ring import open_frac, run_through, wraps
 from powerbudget.balance.simulation import bank_life, simulate_size
 from powerbudget.generators.series import NO_FUEL, RUNS
 from powerbudget.sizing.autonomy import record_autonomy
-from powerbudget.sizing.darkness import dark_runs
+from powerbudget.sizing.deficit_periods import dark_runs
 from powerbudget.sizing.recovery import recovery
 from powerbudget.sizing.tilt import _row
-from powerbudget.sizing.truth import _least_share, truth_of
+from powerbudget.sizing.worksheet.record_figures import _least_share, truth_of
 from powerbudget.weather.record import SERIES
 from powerbudget.weather.runs import (
     across_end,

@@ -17,11 +17,11 @@ from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.cache import SHELF, Shelf, digest, kept
-from powerbudget.site.generatormodel import Access, Generator
-from powerbudget.site.model import BatteryUnit, Site, Snow
+from powerbudget.site.generator import Access, Generator
 from powerbudget.site.parts import load_parts
 from powerbudget.site.reader import Design, read_site
 from powerbudget.site.starter import starter_text
+from powerbudget.site.tables import BatteryUnit, Site, Snow
 from powerbudget.weather import sun as sun_module
 from powerbudget.weather.record import cut
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from powerbudget.site.model import Site
 from powerbudget.site.starter import schema_text, starter_text
+from powerbudget.site.tables import Site
 
 jsonschema = pytest.importorskip("jsonschema")
 

@@ -14,15 +14,15 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import InputError
 from powerbudget.site.reader import Design, read_site
 from powerbudget.site.starter import starter_text
-from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
-from powerbudget.sizing.criteria import judge
-from powerbudget.sizing.frontier import Search
-from powerbudget.sizing.options import (
+from powerbudget.sizing.array_options import (
     candidate_series,
     candidate_tilts,
     hot_module_v,
     variants,
 )
+from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
+from powerbudget.sizing.criteria import judge
+from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.picks import make_picks
 from powerbudget.sizing.recovery import recovery
 from powerbudget.sizing.search import size

@@ -15,14 +15,14 @@ from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.criteria import judge
-from powerbudget.sizing.figures import (
+from powerbudget.sizing.search import size
+from powerbudget.sizing.worksheet.figures import (
     ArrayFigures,
     BatteryFigures,
     SheetLoad,
     loads_from,
 )
-from powerbudget.sizing.search import size
-from powerbudget.sizing.sheetlines import worksheet_from
+from powerbudget.sizing.worksheet.lines import worksheet_from
 
 SITES = ["starter", "coastal-meter-run", "two-well-pad", "hot-valve-site"]
 

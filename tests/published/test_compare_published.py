@@ -19,7 +19,7 @@ from powerbudget.compare.money import (
     single_factor,
     uniform_factor,
 )
-from powerbudget.compare.powerline import extension_cost
+from powerbudget.compare.power_line import extension_cost
 from powerbudget.compare.prices import price_tables
 
 FOREVER = float("inf")

@@ -10,15 +10,15 @@ from __future__ import annotations
 
 import pytest
 
-from powerbudget.compare.candidates import full_burn_l_d
-from powerbudget.site.generatormodel import Generator
-from powerbudget.sizing.figures import (
+from powerbudget.compare.machines import full_burn_l_d
+from powerbudget.site.generator import Generator
+from powerbudget.sizing.worksheet.figures import (
     ArrayFigures,
     BatteryFigures,
     SheetLoad,
     loads_from,
 )
-from powerbudget.sizing.sheetlines import worksheet_from
+from powerbudget.sizing.worksheet.lines import worksheet_from
 
 SUNS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0)
 # Watts of panel for a watt of load, row of section 6.3; the printed digit is 0.1 W.

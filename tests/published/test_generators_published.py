@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from powerbudget.generators.fuelline import (
+from powerbudget.generators.fuel_line import (
     BTU_PER_H_W,
     fuel_w,
     full_fuel_w,
@@ -25,7 +25,7 @@ from powerbudget.generators.propane import (
     vapour_pressure_kpa,
 )
 from powerbudget.generators.unit import make_unit
-from powerbudget.site.generatormodel import Generator
+from powerbudget.site.generator import Generator
 
 SCF_L = 28.316846592
 

@@ -11,10 +11,10 @@ from powerbudget.loads import traffic as t
 from powerbudget.loads.budget import load_budget
 from powerbudget.loads.draws import transmit_frac
 from powerbudget.loads.heat import heater_w
-from powerbudget.loads.loopcheck import clips_at_a
+from powerbudget.loads.loop_checks import clips_at_a
 from powerbudget.loads.radio import dnp3_frame_bytes, message_s
 from powerbudget.loads.voltage import end_of_wire
-from powerbudget.site.loadmodel import Traffic
+from powerbudget.site.load import Traffic
 from powerbudget.site.reader import read_site_text
 
 SITES = Path(__file__).resolve().parents[2] / "sites"

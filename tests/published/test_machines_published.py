@@ -18,9 +18,9 @@ from powerbudget.data.figures import entries
 from powerbudget.generators.library import fuels
 from powerbudget.generators.propane import air_pressure_kpa
 from powerbudget.generators.unit import make_unit
-from powerbudget.review.claimsfile import claims_of
+from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
-from powerbudget.site.generatormodel import Generator
+from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site_text
 
 BTU_PER_H_W = 1055.056 / 3600

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from reference.bookkeeping import MADRID, daily_unmet_frac, iso_array_ratio
+from reference.ideal import ideal_problem, ideal_scalars
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.drive import run_kernel
 from powerbudget.errors import ModelRangeError
 from powerbudget.generators.unit import make_unit
-from powerbudget.site.generatormodel import Generator
-from powerbudget.sizing.backup import backup_year
-from powerbudget.sizing.bookkeeping import MADRID, daily_unmet_frac, iso_array_ratio
-from powerbudget.sizing.ideal import ideal_problem, ideal_scalars
+from powerbudget.site.generator import Generator
+from powerbudget.sizing.worksheet.backup_generator import backup_year
 
 # Coefficients f1 -0.2169, f2 -0.7865, u1 -1.2138, u2 -15.280 of Madrid and the form
 # are printed in Perpiñán, Energía Solar Fotovoltaica, 2020, chapter on stand-alone

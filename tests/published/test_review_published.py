@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from powerbudget.review.claimsfile import claims_of
+from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
 
 

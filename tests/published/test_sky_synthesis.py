@@ -8,6 +8,13 @@ import numpy as np
 import pytest
 
 from powerbudget.weather import monthly_means, sun_position
+from powerbudget.weather.hourly_clearness import (
+    clearness_limit,
+    clearness_spread,
+    erbs_diffuse_frac,
+    expected_clearness,
+    hour_memory,
+)
 from powerbudget.weather.markov import clearness_class, markov_library
 from powerbudget.weather.synthesis import (
     MonthlySky,
@@ -15,13 +22,6 @@ from powerbudget.weather.synthesis import (
     ghi_from_sun_hours,
     outside_monthly_kwh_m2_d,
     synthesise,
-)
-from powerbudget.weather.tag import (
-    clearness_limit,
-    clearness_spread,
-    erbs_diffuse_frac,
-    expected_clearness,
-    hour_memory,
 )
 
 # Aguiar, Collares-Pereira & Conde, Solar Energy 40 (1988): sums of the hundred printed

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from powerbudget.sizing.sitesheet import make_worksheet
+from powerbudget.sizing.worksheet.site_figures import make_worksheet
 
 
 def test_worksheet_lines_follow_from_each_other(prepared):

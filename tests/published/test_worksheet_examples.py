@@ -7,14 +7,14 @@ import math
 import pytest
 
 from powerbudget.battery.capacity import ieee_485_factor
-from powerbudget.sizing.duty_cycle import duty_cycle_ah, rating_factor
-from powerbudget.sizing.figures import (
+from powerbudget.sizing.worksheet.duty_cycle import duty_cycle_ah, rating_factor
+from powerbudget.sizing.worksheet.figures import (
     ArrayFigures,
     BatteryFigures,
     SheetLoad,
     loads_from,
 )
-from powerbudget.sizing.sheetlines import worksheet_from
+from powerbudget.sizing.worksheet.lines import worksheet_from
 
 
 def _values(lines):

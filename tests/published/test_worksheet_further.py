@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from powerbudget.sizing.figures import (
+from powerbudget.sizing.worksheet.figures import (
     ArrayFigures,
     BatteryFigures,
     SheetLoad,
     loads_from,
 )
-from powerbudget.sizing.sheetlines import worksheet_from
+from powerbudget.sizing.worksheet.lines import worksheet_from
 
 # A 160 W array at 42.075 N, 1.821 E: monthly means of a 22-year satellite record on the
 # horizontal and at 42 degrees [kWh/m2/day], and the Wh a day behind a controller of

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from powerbudget.report.book.load_sheet import listed
 from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
-from powerbudget.sizing.sitesheet import array_figures
-from powerbudget.sizing.worksheet import END_OF_LIFE_FRAC
+from powerbudget.sizing.worksheet.formulas import END_OF_LIFE_FRAC
+from powerbudget.sizing.worksheet.site_figures import array_figures
 
 if TYPE_CHECKING:
     from powerbudget.battery.bank import Bank
-    from powerbudget.report.page.package import Package
+    from powerbudget.report.document.package import Package
 
 SITE = "site file"
 _Input = tuple[str, float | Live | None, str, str, str, str]

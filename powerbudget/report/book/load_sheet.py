@@ -17,7 +17,7 @@ from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sh
 if TYPE_CHECKING:
     from powerbudget.loads.items import Item
     from powerbudget.loads.rails import Rail
-    from powerbudget.report.page.package import Package
+    from powerbudget.report.document.package import Package
 
 HEADS = (
     "load", "kind", "fed by", "pieces", "typical, each, W", "highest, each, W",

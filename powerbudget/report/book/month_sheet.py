@@ -15,12 +15,12 @@ from powerbudget.loads.series import follows_weather, monthly_share
 from powerbudget.report.book.load_sheet import BY_MONTH, Listed, LoadCells, listed
 from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
 from powerbudget.site.fields import MONTHS
-from powerbudget.sizing.sheetlines import NO_SUN_KWH, design_tilt
-from powerbudget.sizing.sitesheet import site_figures
+from powerbudget.sizing.worksheet.lines import NO_SUN_KWH, design_tilt
+from powerbudget.sizing.worksheet.site_figures import site_figures
 
 if TYPE_CHECKING:
     from powerbudget.loads.items import Item
-    from powerbudget.report.page.package import Package
+    from powerbudget.report.document.package import Package
 
 COLUMNS = ascii_uppercase[1:13]
 """Letters of the columns January to December."""

@@ -17,7 +17,7 @@ from powerbudget.report.book.sheets import FORMULA, INPUT, Book, Live, Sheet
 
 if TYPE_CHECKING:
     from powerbudget.loads.items import Item
-    from powerbudget.report.page.package import Package
+    from powerbudget.report.document.package import Package
 
 HEADS = (
     "load", "short peak, each, W", "volts where its wire begins, V",

@@ -9,7 +9,7 @@ from powerbudget.report.book.load_sheet import LoadCells
 from powerbudget.report.book.sheets import FORMULA, FOUND, Book, Live
 
 if TYPE_CHECKING:
-    from powerbudget.report.page.package import Package
+    from powerbudget.report.document.package import Package
 
 EXACT = "1E-9"
 FORMULAS = {

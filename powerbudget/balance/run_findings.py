@@ -1,0 +1,236 @@
+"""What a careful colleague would say about a run."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from powerbudget.balance import columns as col
+from powerbudget.balance.generator_findings import source_findings
+from powerbudget.balance.ring import MOST_LAPS, open_frac
+from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
+from powerbudget.errors import Finding
+from powerbudget.site.fields import MONTHS
+
+if TYPE_CHECKING:
+    from powerbudget.balance.simulation import Simulation
+
+
+def run_findings(run: Simulation) -> tuple[Finding, ...]:
+    """Return every remark on a run, the record's and the load's first.
+
+    Parameters
+    ----------
+    run
+        A simulation.
+
+    Returns
+    -------
+    tuple of Finding
+        Empty when there is nothing to say.
+    """
+    from powerbudget.charging.controller import (
+        orientation_findings,
+        voltage_class_findings,
+    )
+
+    problem = run.problem
+    tables = problem.design.tables
+    found = [*problem.record.findings, *problem.budget.findings]
+    if run.strings:
+        found += orientation_findings(
+            tables.site.latitude_deg, tables.array.tilt_deg, tables.array.azimuth_deg
+        )
+        found += voltage_class_findings(
+            problem.array.module,
+            tables.array.series,
+            tables.bus.nominal_v,
+            tables.regulator.kind,
+        )
+    found += _open_ring(run)
+    found += _disconnect(run)
+    found += _blocked(run)
+    found += _frost(run)
+    found += _high_voltage(run)
+    found += _restart(run)
+    found += source_findings(run)
+    return tuple(found)
+
+
+def _open_ring(run: Simulation) -> list[Finding]:
+    apart = open_frac(run.problem, run.scalars, run.removed_ah)
+    if not apart:
+        return []
+    return [
+        Finding(
+            "warning",
+            f"The typical year ends {100 * apart:.2g} % of the bank's charge apart from "
+            f"its start, and running it again (up to {MOST_LAPS} times) does not close "
+            "it.  Figures near 1 January depend on where the year is begun.",
+        )
+    ]
+
+
+def _when(run: Simulation, iso: str) -> str:
+    """Return a moment in words; the year of a typical year is only a label."""
+    day, month = int(iso[8:10]), MONTHS[int(iso[5:7]) - 1]
+    year = "" if run.problem.record.typical_year else f" {iso[:4]}"
+    return f"{day} {month}{year} {iso[11:16]}"
+
+
+def _disconnect(run: Simulation) -> list[Finding]:
+    bus = run.problem.design.tables.bus
+    found = []
+    if bus.disconnect_v is not None and bus.reconnect_v is not None:
+        gap = (bus.reconnect_v - bus.disconnect_v) * 12 / bus.nominal_v
+        if gap < 1.0:
+            found.append(
+                Finding(
+                    "warning",
+                    f"reconnect lies only {gap:.2g} V (on a 12 V base) above "
+                    "disconnect; field units pair 1.0 V to 1.5 V, closer ones chatter",
+                )
+            )
+        found += _inrush(run, bus.disconnect_v)
+    return found
+
+
+def _inrush(run: Simulation, trip_v: float) -> list[Finding]:
+    """Say when the largest inrush, not the mean load, would reach the disconnect."""
+    problem, out = run.problem, run.out
+    budget = problem.budget
+    extra_a = max(0.0, budget.peak_w - budget.average_w) / budget.nominal_v
+    left = 1.0 - run.removed_ah[:-1] / (
+        problem.scalars(run.strings, run.bank)[col.S_CHARGE_AH]
+        * np.maximum(problem.hourly[:, col.H_CAPACITY], 1e-9)
+    )
+    # A start lasts a moment: it meets the fast resistance, not that of hours of current.
+    warmth = run.bank.chemistry.discharge_by_degc.at(problem.conditions.battery_degc)
+    ohm = ohmic_ohm(run.bank, 25.0) * warmth * (1 + (LOW_STATE - 1) * (1 - left))
+    low = out[:, col.R_BUS_V] - extra_a * ohm
+    hours = float(((low < trip_v) & run.served).sum() * problem.record.step_h)
+    if not hours:
+        return []
+    draw = "the largest inrush" if budget.inrush else "everything at its highest"
+    return [
+        Finding(
+            "warning",
+            f"in {hours:,.0f} h served, {draw} ({budget.peak_w:.3g} W) would "
+            f"pull the battery below the disconnect, at the lowest to "
+            f"{low[run.served].min():.2f} V: the disconnect needs a delay longer than "
+            "that",
+        )
+    ]
+
+
+def _blocked(run: Simulation) -> list[Finding]:
+    if not run.blocked_sun_h:
+        return []
+    bank, c = run.bank, run.bank.chemistry
+    share = run.blocked_sun_wh / max(1.0, run.strings * run.problem.array.energy_wh)
+    policy = (
+        "The pack switches off altogether then."
+        if bank.off_when_cold
+        else "The loads go on draining it meanwhile."
+    )
+    return [
+        Finding(
+            "serious",
+            f"{c.title} must not be charged below {bank.charge_min_degc:g} degC (again "
+            f"from {bank.charge_restart_degc:g} degC) or above {c.charge_max_degc:g} "
+            f"degC: {run.blocked_sun_h:,.0f} h of sun, {100 * share:.0f} % of the "
+            f"array's energy, find charging blocked. {policy}",
+        )
+    ]
+
+
+def _frost(run: Simulation) -> list[Finding]:
+    frost = run.frost
+    found = []
+    for event in run.events:
+        if event.kind == "bank lost":
+            words = (
+                f"{event.text} ({_when(run, event.start)}). {frost.hours_frozen:,.0f} "
+                "h frozen in all. The figures after it, availability too, run on as if the "
+                "bank had lived."
+            )
+            found.append(Finding("serious", words))
+    if frost.hours_below_margin and not frost.hours_frozen:
+        margin = run.problem.design.tables.battery.freeze_margin_frac
+        found.append(
+            Finding(
+                "warning",
+                f"{frost.hours_below_margin:,.0f} h within {100 * margin:.0f} % of the "
+                f"state at which the electrolyte freezes; least "
+                f"{100 * frost.least_margin_frac:.0f} % above it, on "
+                f"{_when(run, frost.least_margin_at)}",
+            )
+        )
+    return found
+
+
+def _high_voltage(run: Simulation) -> list[Finding]:
+    """Check every device on the bus against the coldest charging day."""
+    over, unknown = devices_over(run, run.highest_charge_v)
+    when = _when(run, run.highest_charge_at)
+    found = []
+    if over:
+        names = "; ".join(f"{name} takes {limit:g} V" for name, limit in over)
+        found.append(
+            Finding(
+                "serious",
+                f"on the coldest charging day ({when}) charging lifts the bus to "
+                f"{run.highest_charge_v:.2f} V: {names}",
+            )
+        )
+    del unknown
+    return found
+
+
+def devices_over(
+    run: Simulation, volts: float
+) -> tuple[list[tuple[str, float]], list[str]]:
+    """Return what hangs on the bus and takes less than a voltage.
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    volts
+        Highest bus voltage [V].
+
+    Returns
+    -------
+    tuple
+        Names with their limits, and names without a known limit [text, V].
+    """
+    tables, parts = run.problem.design.tables, run.problem.design.parts
+    over: list[tuple[str, float]] = []
+    unknown: list[str] = []
+    items: list[Any] = [load for load in tables.load if load.supply is None]
+    for item in [*items, *tables.supply]:
+        window = getattr(parts.get(item.part or ""), "input", None)
+        limit = getattr(item, "maximum_v", None) or (window.max if window else None)
+        if limit is None:
+            unknown.append(item.name)
+        elif volts > limit:
+            over.append((item.name, float(limit)))
+    return over, unknown
+
+
+def _restart(run: Simulation) -> list[Finding]:
+    dark = [event for event in run.events if event.kind == "regulator dark"]
+    if dark:
+        when = _when(run, dark[0].start)
+        return [Finding("serious", f"{when}: {dark[0].text}")]
+    unstated = run.problem.design.tables.regulator.minimum_battery_v is None
+    if run.outages and run.strings and unstated:
+        return [
+            Finding(
+                "note",
+                "whether the regulator starts on a flat battery is not stated: give "
+                "minimum_battery in [regulator]",
+            )
+        ]
+    return []

@@ -1,0 +1,166 @@
+"""What the place asks: temperature of devices, altitude, and a plausible load."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from powerbudget.checks.inputs import Facts
+from powerbudget.checks.result import (
+    Found,
+    NotChecked,
+    Row,
+    Rule,
+    Verdict,
+    at_least,
+    at_most,
+)
+from powerbudget.loads.lines import kinds_wh
+
+HIGHEST_M = 2000.0
+BAND_W = (5.0, 20.0)
+LEAST_RTU_W = 0.5
+"""A controller that draws less is a logger or flow computer; own choice [W]."""
+RTU_KINDS = {"controller", "node"}
+STATION_KINDS = RTU_KINDS | {
+    "card", "transmitter", "radio", "network", "converter", "regulator", "wiring",
+    "leakage",
+}  # fmt: skip
+"""What a remote terminal unit consists of; detectors, valves and heaters stand beside
+it."""
+
+COLD = Rule(
+    "device temperature, cold",
+    "coldest of record and design >= the device's lowest; a design figure that is met "
+    "once in fifty years warns only",
+    "data sheets; radios and displays may not start below it even where running is fine",
+    "a heated enclosure (state enclosure_coldest in [protection]), or another make",
+)
+HOT = Rule(
+    "device temperature, hot",
+    "hottest of record and design <= the device's highest",
+    "data sheets; sun on a box adds 10 to 20 K, from memory",
+    "shade, a vented or white enclosure (state enclosure_hottest), or another make",
+)
+ALTITUDE = Rule(
+    "altitude",
+    f"at most {HIGHEST_M:g} m; above, air cools less (1 - h / 17500) and insulates less",
+    "IEC 60664-1: clearances hold to 2000 m; cooling: rule of thumb",
+    "derate converters and regulators, and ask the makers for the height",
+)
+BAND = Rule(
+    "plausible load",
+    f"the mean of a gas-grid remote terminal unit lies at {BAND_W[0]:g} to "
+    f"{BAND_W[1]:g} W, 120 to 480 Wh a day",
+    "published review of small gas-fed sources; a band, not a limit",
+    "look for a load that is missing, counted twice, or larger than its kind",
+)
+
+
+def air_density_share(height_m: float) -> float:
+    """Return the share of convective cooling that is left at a height [fraction].
+
+    Parameters
+    ----------
+    height_m
+        Above sea level [m].
+
+    Returns
+    -------
+    float
+        ``1 - h / 17500`` [fraction].
+
+    References
+    ----------
+    Rule of thumb from an encyclopaedia on cooling of electronics.
+
+    Examples
+    --------
+    >>> round(air_density_share(3000.0), 3)
+    0.829
+    """
+    return 1.0 - height_m / 17_500.0
+
+
+def _devices(facts: Facts) -> Iterator[tuple[str, Any]]:
+    """Yield what has a temperature range: loads, converters, regulator."""
+    parts = facts.design.parts
+    things: list[Any] = [item.load for item in facts.items]
+    for thing in [*things, *facts.tables.supply]:
+        own = getattr(parts.get(thing.part or ""), "temperature", None)
+        yield thing.name, thing.temperature or own
+    if facts.panels or "regulator" in facts.tables.model_fields_set:
+        yield "charge regulator", facts.tables.regulator.temperature
+
+
+def cold(facts: Facts) -> Iterator[Row]:
+    """Yield each device's lowest temperature against the place [rows]."""
+    kept = facts.protection.enclosure_coldest_degc
+    degc = facts.air.low_degc if kept is None else kept
+    # What comes once in fifty years is a risk to weigh; every year's is not.
+    usual = facts.air.record_low_degc if kept is None else kept
+    if kept is None and not math.isnan(facts.air.yearly_low_degc):
+        usual = facts.air.yearly_low_degc
+    words = _cold_words(facts, kept)
+    for name, span in _devices(facts):
+        if span is None:
+            yield NotChecked("device temperature", name, "temperature = { min, max }")
+            continue
+        worse: Verdict = "fail" if usual < span.min else "warn"
+        yield at_least(COLD, Found(name, degc, span.min, "degC", words), worse)
+
+
+def _cold_words(facts: Facts, kept: float | None) -> str:
+    if kept is not None:
+        return "as kept in the enclosure, by the site file"
+    air = facts.air
+    words = f"record low {air.record_low_degc:.1f} degC"
+    if not math.isnan(air.design_low_degc):
+        words += f", design low {air.design_low_degc:.1f} degC"
+    return words
+
+
+def hot(facts: Facts) -> Iterator[Row]:
+    """Yield each device's highest temperature against the place [rows]."""
+    kept = facts.protection.enclosure_hottest_degc
+    degc = facts.air.high_degc if kept is None else kept
+    words = "air in the shade" if kept is None else "as kept in the enclosure"
+    for name, span in _devices(facts):
+        if span is not None:
+            yield at_most(HOT, Found(name, degc, span.max, "degC", words))
+
+
+def altitude(facts: Facts) -> Iterator[Row]:
+    """Yield the site's height against what equipment is built for [rows]."""
+    height = facts.tables.site.elevation_m
+    words = f"{100 * air_density_share(height):.0f} % of the cooling at sea level"
+    yield at_most(ALTITUDE, Found("site", height, HIGHEST_M, "m", words), "warn")
+
+
+def _has_station(facts: Facts) -> bool:
+    """Return whether there is a terminal unit; a logger that sleeps is none."""
+    if facts.tables.rack is not None:
+        return True
+    return any(
+        item.kind in RTU_KINDS and item.draw.typical_w >= LEAST_RTU_W
+        for item in facts.items
+    )
+
+
+def band(facts: Facts) -> Iterator[Row]:
+    """Yield the mean load of a station with a controller against the usual [rows]."""
+    if not _has_station(facts):
+        return
+    watts = kinds_wh(facts.problem.budget.lines, STATION_KINDS) / 24
+    low, high = BAND_W
+    words = (
+        f"{24 * watts:.0f} Wh a day in controller, cards, loops and radio; detectors, "
+        "valves and heaters left out"
+    )
+    if watts > high:
+        yield at_most(BAND, Found("station", watts, high, "W", words), "warn")
+    elif watts < low or watts - low < high - watts:
+        yield at_least(BAND, Found("station", watts, low, "W", words), "warn")
+    else:
+        yield at_most(BAND, Found("station", watts, high, "W", words), "warn")

@@ -1,0 +1,403 @@
+"""One option with all that a planner asks of it, and how it comes about."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance import columns as col
+from powerbudget.balance.ledger import served_tiers, tier_w
+from powerbudget.balance.simulation import Simulation
+from powerbudget.compare.emissions import Emission
+from powerbudget.compare.lifecycle import (
+    Bill,
+    LifeCycle,
+    Piece,
+    Terms,
+    cost_per_kwh,
+    life_cycle,
+)
+from powerbudget.compare.power_line import extension_cost
+from powerbudget.compare.search import Found
+from powerbudget.compare.sized_site import Bench
+from powerbudget.compare.trial import LINE, Trial, generation
+from powerbudget.generators.library import fuels
+from powerbudget.sizing.candidates import day_words
+from powerbudget.sizing.criteria import Verdict
+
+RECTIFIER_FRAC = 0.9
+FROZEN = "hours with a frozen bank"
+"""Criterion that a lost battery misses, said with its date instead."""
+
+
+@dataclass(frozen=True)
+class MonthShare:
+    """Who carries the load in one calendar month.
+
+    Parameters
+    ----------
+    month
+        1-12.
+    sun_wh_per_day, source_wh_per_day, load_wh_per_day
+        Taken at the bus from panels and from other sources, and asked by the loads
+        [Wh].
+    """
+
+    month: int
+    sun_wh_per_day: float
+    source_wh_per_day: float
+    load_wh_per_day: float
+
+
+@dataclass(frozen=True)
+class Option:
+    """One way to power the site, sized, simulated and priced.
+
+    Parameters
+    ----------
+    name, title
+        Key and words, fuel included [text].
+    parts
+        What is bought [text].
+    met
+        Whether every criterion is met.
+    reason
+        What is not met and by how much, empty when all is met [text].
+    availability_frac
+        Of the simulation; a power line's own outages included [fraction].
+    bill, cost
+        Quantities and present values; None where nothing could be simulated.
+    cost_per_kwh
+        Levelised cost of the energy served [currency/kWh].
+    fuel, fuel_unit
+        Which fuel, and ``m3`` or ``L``; empty without [text].
+    emissions
+        What each fuelled source emits in a year [kg].
+    binding
+        What stops a smaller size, and what the bank has to bridge [text].
+    months
+        Who carries the load.
+    trial
+        The size and its simulation.
+    others
+        Bills of further sizes that meet the criteria and are dearer today.
+    """
+
+    name: str
+    title: str
+    parts: str
+    met: bool
+    reason: str
+    availability_frac: float
+    bill: Bill | None
+    cost: LifeCycle | None
+    cost_per_kwh: float
+    fuel: str
+    fuel_unit: str
+    emissions: tuple[Emission, ...]
+    binding: str
+    months: tuple[MonthShare, ...]
+    trial: Trial | None
+    others: tuple[Bill, ...] = ()
+
+    @property
+    def battery_lost_at(self) -> str:
+        """When the battery froze and was lost, empty when it never did [ISO text]."""
+        return self.trial.run.frost.lost_at if self.trial else ""
+
+    @property
+    def life_cycle_cost(self) -> float:
+        """Present value of everything [currency]."""
+        return self.cost.total if self.cost else math.nan
+
+    @property
+    def capital(self) -> float:
+        """Paid before the first day [currency]."""
+        return self.cost.capital if self.cost else math.nan
+
+    @property
+    def fuel_per_year(self) -> float:
+        """Gas in m3, anything else in litres [m3 or L]."""
+        return self.bill.fuel_per_year if self.bill else math.nan
+
+    @property
+    def deliveries_per_year(self) -> float:
+        """Trips with fuel [1/year]."""
+        return self.bill.deliveries_per_year if self.bill else math.nan
+
+    @property
+    def visits_per_year(self) -> float:
+        """Trips of any kind: people and fuel [1/year]."""
+        if self.bill is None:
+            return math.nan
+        return self.bill.visits_per_year + self.bill.deliveries_per_year
+
+    @property
+    def co2e_kg_per_year(self) -> float:
+        """Emitted, as CO2 [kg]."""
+        return self.bill.co2e_kg_per_year if self.bill else math.nan
+
+
+def make_option(
+    bench: Bench, name: str, title: str, found: Found, terms: Terms
+) -> Option:
+    """Return an option from what the search found.
+
+    Parameters
+    ----------
+    bench
+        The site.
+    name, title
+        Key and words [text].
+    found
+        Its size.
+    terms
+        Prices.
+
+    Returns
+    -------
+    Option
+        Priced also where a criterion is not met, so that the gap can be seen.
+    """
+    trial = found.trial
+    if trial is None:
+        return _refused(name, title, found.refused)
+    bill = bench.bill(trial)
+    if name == "power-line":
+        bill = line_bill(bench, bill, trial)
+    cost = life_cycle(bill, terms)
+    available = trial.run.availability_frac
+    if name == "power-line":
+        # The bank bridges what is shorter than its autonomy; a line that fails for
+        # longer is not in the record, so its own figure is the cap.
+        available = min(available, _line_availability(bench, trial))
+    fuelled = [y for y in generation(trial) if bill.fuel and y.fuel == bill.fuel]
+    return Option(
+        name=name,
+        title=title,
+        parts=parts_words(bill),
+        met=trial.met,
+        reason="" if trial.met else why_not(trial, found.refused),
+        availability_frac=available,
+        bill=bill,
+        cost=cost,
+        cost_per_kwh=cost_per_kwh(cost, served_kwh_per_year(trial.run), terms),
+        fuel=bill.fuel,
+        fuel_unit=fuels()[bill.fuel].unit if bill.fuel else "",
+        emissions=tuple(bench.emitted(y) for y in fuelled),
+        binding=_bound(trial, found.binding),
+        months=month_shares(trial.run),
+        trial=trial,
+        others=found.others,
+    )
+
+
+def _bound(trial: Trial, binding: str) -> str:
+    """Return what binds, and a cold that the bank bridges."""
+    cold = cold_words(trial)
+    return f"{binding}; bridged by the bank: {cold}" if cold and trial.met else binding
+
+
+def _refused(name: str, title: str, why: str) -> Option:
+    return Option(
+        name, title, "", False, why, 0.0, None, None, math.inf, "", "", (), "", (), None
+    )
+
+
+def _line_availability(bench: Bench, trial: Trial) -> float:
+    """Return the line's own availability, or all of the time where the bank bridges it."""
+    own = bench.book.line()["availability"]
+    off_days = (1.0 - own) * 365.25
+    return 1.0 if bench.autonomy_days(trial.battery) > off_days else own
+
+
+def line_bill(bench: Bench, bill: Bill, trial: Trial) -> Bill:
+    """Return the bill of a power line: tariff, connection, energy, standing charge.
+
+    Parameters
+    ----------
+    bench
+        The site and its prices.
+    bill
+        Of the battery alone.
+    trial
+        The simulated size.
+
+    Returns
+    -------
+    Bill
+        Energy is what the loads and the bank took, over the rectifier.
+    """
+    book, own = bench.book, bench.book.own.line
+    tariff = book.line()
+    kwh = served_kwh_per_year(trial.run) / RECTIFIER_FRAC
+    metres = own.distance_m or 0.0
+    line = extension_cost(metres, tariff["per_m"], own.free_m, own.paid_frac)
+    pieces = (
+        Piece(f"{metres / 1000:g} km of line", "power line", line, math.inf,
+              installed=False),
+        Piece("connection and rectifier", "power line", tariff["connection"],
+              book.life("regulator"), installed=False),
+    )  # fmt: skip
+    return replace(
+        bill,
+        pieces=bill.pieces + pieces,
+        yearly={"energy": kwh * tariff["energy"], "standing": tariff["standing"]},
+        co2e_kg_per_year=kwh * tariff["emission"],
+    )
+
+
+def parts_words(bill: Bill) -> str:
+    """Return what is bought, the small pieces left out [text]."""
+    small = ("regulator for", "fuel regulator", "battery charger", "connection")
+    return ", ".join(p.title for p in bill.pieces if not p.title.startswith(small))
+
+
+def served_kwh_per_year(run: Simulation) -> float:
+    """Return the energy that the loads were served in a year [kWh].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+
+    Returns
+    -------
+    float
+        At the bus, every tier [kWh].
+    """
+    served = (tier_w(run.problem, run.out) * served_tiers(run.out)).sum()
+    return float(served * run.problem.record.step_h / run.years / 1000.0)
+
+
+def month_shares(run: Simulation) -> tuple[MonthShare, ...]:
+    """Return who carried the load in each calendar month.
+
+    Parameters
+    ----------
+    run
+        A simulation.
+
+    Returns
+    -------
+    tuple of MonthShare
+        Energy at the bus, over all years of the record.
+    """
+    problem, volts = run.problem, run.out[:, col.R_BUS_V]
+    step = problem.record.step_h
+    sun = run.out[:, col.R_ARRAY_A] * volts
+    others = (run.out[:, col.R_STEADY_A] + run.out[:, col.R_SOURCE_A]) * volts
+    asked = tier_w(problem, run.out).sum(axis=0)
+    hours = np.bincount(problem.month_index, minlength=12) * step
+
+    def daily(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        total = np.bincount(problem.month_index, values, 12) * step
+        return np.asarray(24.0 * total / np.maximum(hours, 1e-9))
+
+    rows = (daily(sun), daily(others), daily(asked))
+    return tuple(
+        MonthShare(m + 1, *(float(row[m]) for row in rows))
+        for m in range(12)
+        if hours[m]
+    )
+
+
+def why_not(trial: Trial, refused: str = "") -> str:
+    """Return what is not met, by how much, and what the fuel has to do with it [text].
+
+    Parameters
+    ----------
+    trial
+        A size that fails.
+    refused
+        What was said of other sizes [text].
+
+    Returns
+    -------
+    str
+        One clause a criterion, then the propane.
+    """
+    lost = lost_words(trial.run)
+    words = [lost] if lost else []
+    told = FROZEN if lost else ""
+    words += [_short(verdict) for verdict in trial.failed if verdict.name != told]
+    words += [cold_words(trial)] if cold_words(trial) else []
+    words += [f"other sizes: {refused}"] if refused else []
+    return "; ".join(words)
+
+
+def lost_words(run: Simulation) -> str:
+    """Return when and why the battery was lost, empty where it was not [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    frost = run.frost
+    if not frost.lost_at:
+        return ""
+    return (
+        f"battery lost (frozen) on {day_words(run, frost.lost_at)}, "
+        f"{frost.hours_frozen:,.0f} h frozen in all"
+    )
+
+
+def _short(verdict: Verdict) -> str:
+    found, needed = verdict.found, verdict.needed
+    if verdict.unit == "fraction":
+        digits = 3 if verdict.name == "availability" else 0
+        return f"{verdict.name} {100 * found:.{digits}f} % where {100 * needed:g} % is asked"
+    return f"{verdict.name} {found:.1f} {verdict.unit} where {needed:g} is asked"
+
+
+def cold_words(trial: Trial) -> str:
+    """Return for how long a source cannot run in the cold, and by how much [text]."""
+    words = []
+    for year in generation(trial):
+        check = year.pressure
+        if check is not None and check.hours_below > 0:
+            words.append(
+                f"propane starves for {check.hours_below:,.0f} h of the record: the "
+                f"liquid falls to {check.value_degc:.1f} degC and the burner needs "
+                f"{check.limit_degc:.1f} degC ({check.burner_kpa:g} kPa and "
+                f"{check.drop_kpa:g} kPa for the regulator), "
+                f"{check.limit_degc - check.value_degc:.1f} K too cold"
+            )
+        if year.ambient_h > 0:
+            words.append(_ambient_words(trial, year))
+        if year.no_fuel_h > 0:
+            words.append(f"its tank is empty for {year.no_fuel_h:,.0f} h of the record")
+    return "; ".join(words)
+
+
+def _ambient_words(trial: Trial, year: Any) -> str:
+    problem = trial.run.problem
+    unit = next(u for u in problem.sources.units if u.name == year.name)
+    air = problem.record.temp_air_degc
+    low, high = unit.figure("lowest_degc"), unit.figure("highest_degc")
+    return (
+        f"the air ({air.min():.1f} to {air.max():.1f} degC) leaves what it bears "
+        f"({low:g} to {high:g} degC) for {year.ambient_h:,.0f} h in which it is wanted"
+    )
+
+
+def emitted_words(emissions: tuple[Emission, ...]) -> str:
+    """Return what is emitted in a year, gas by gas [text]."""
+    if not emissions:
+        return "none at the site"
+    gases: dict[str, Any] = {
+        "CO2": sum(e.co2_kg for e in emissions),
+        "CH4": sum(e.ch4_kg for e in emissions),
+        "N2O": sum(e.n2o_kg for e in emissions),
+    }
+    return ", ".join(f"{name} {kg:.3g} kg" for name, kg in gases.items())
+
+
+def is_line(option: Option) -> bool:
+    """Return whether an option is the power line."""
+    return option.name == "power-line" or LINE in option.title

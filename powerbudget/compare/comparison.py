@@ -1,0 +1,301 @@
+"""Sources of power on equal terms: one load, one sky, one set of criteria."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from powerbudget.compare.alternative import Option
+from powerbudget.compare.break_even import Turn, find_turns
+from powerbudget.compare.emissions import vented_ch4_kg
+from powerbudget.compare.lifecycle import GROUPS, Terms
+from powerbudget.compare.prices import Assumption, PriceBook
+from powerbudget.compare.resizing import sized_turns
+from powerbudget.compare.robustness import surety_findings
+from powerbudget.compare.sized import Progress, panelled, sized_options
+from powerbudget.compare.sized_site import Bench
+from powerbudget.errors import Finding
+from powerbudget.site.reader import Design
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Options side by side.
+
+    Parameters
+    ----------
+    site
+        Name of the site [text].
+    options
+        Those that meet the criteria by rising life-cycle cost, then the others.
+    terms
+        Prices a year, rate, horizon and convention.
+    currency
+        Of every sum [text].
+    assumptions
+        Every price that the options rest on.
+    turns
+        Where the ranking turns.
+    findings
+        What a careful colleague would point out.
+    load_w
+        Mean load of the heaviest month at the bus [W].
+    years
+        Length of the record [year].
+    gwp
+        Which warming potentials [text].
+    resized
+        Whether load and days of autonomy are among the turns.
+    """
+
+    site: str
+    options: tuple[Option, ...]
+    terms: Terms
+    currency: str
+    assumptions: tuple[Assumption, ...]
+    turns: tuple[Turn, ...]
+    findings: tuple[Finding, ...]
+    load_w: float
+    years: float
+    gwp: str
+    resized: bool = False
+
+    @property
+    def best(self) -> Option | None:
+        """Cheapest option that meets every criterion."""
+        return next((option for option in self.options if option.met), None)
+
+    @property
+    def why(self) -> str:
+        """Return why the first stands before the second, and where it turns [text]."""
+        return " ".join(filter(None, [why_words(self), turning_words(self.turns)]))
+
+
+def compare(
+    design: Design,
+    progress: Progress | None = None,
+    *,
+    turns: bool = True,
+    break_even: bool = False,
+) -> Comparison:
+    """Compare sources of power for a site on equal terms.
+
+    Parameters
+    ----------
+    design
+        A checked site; its ``[compare]`` table chooses options, ``[costs]`` prices.
+    progress
+        Called with options done, options in all and what comes next [count, text].
+    turns
+        Whether to look for the prices at which the ranking turns.
+    break_even
+        Whether to size every option again at other loads and days of autonomy, until
+        another one comes first: ten to twenty times the work.
+
+    Returns
+    -------
+    Comparison
+        Each option sized to the same criteria and simulated through the same kernel
+        over the whole record.
+
+    Raises
+    ------
+    InputError, DataError
+        When the site cannot be simulated, or prices in two currencies would be
+        mixed.
+
+    Notes
+    -----
+    Every criterion is asked of every option, but for the array-to-load ratio, which
+    means nothing beside a generator.  A site file may ask fewer days of autonomy of a
+    bank beside fuel or a line (``autonomy_with_fuel``); the comparison then says so.
+    """
+    problem = panelled(design)
+    bench, options, terms = sized_options(design.tables, problem, progress)
+    found_turns: list[Turn] = []
+    if turns:
+        found_turns = find_turns(options, terms, bench.book.currency)
+    if break_even and options[0].met:
+        found_turns += sized_turns(design, problem, bench, options, progress)
+    shown = _shown(bench.book, options)
+    sure = surety_findings(found_turns, shown, options[0].title)
+    tables = problem.design.tables
+    return Comparison(
+        site=tables.site.name,
+        options=tuple(options),
+        terms=terms,
+        currency=bench.book.currency,
+        assumptions=shown,
+        turns=tuple(found_turns),
+        resized=break_even,
+        findings=(*sure, *_findings(bench, design, options, terms)),
+        load_w=bench.load_w,
+        years=problem.record.years,
+        gwp=tables.compare.gwp if tables.compare else "AR5",
+    )
+
+
+def _shown(book: PriceBook, options: list[Option]) -> tuple[Assumption, ...]:
+    """Return the prices that some option uses, fuels that none burns left out."""
+    burnt = {option.fuel.replace("-", "_") for option in options}
+    return tuple(
+        used
+        for key, used in sorted(book.used.items())
+        if not key.startswith("costs.fuel.") or key.removeprefix("costs.fuel.") in burnt
+    )
+
+
+def why_words(result: Comparison) -> str:
+    """Return why the first option stands before the second [text].
+
+    Parameters
+    ----------
+    result
+        A comparison.
+
+    Returns
+    -------
+    str
+        What it saves and what it costs more, largest first.
+    """
+    met = [option for option in result.options if option.met]
+    if not met:
+        return "No option meets every criterion."
+    best = met[0]
+    if len(met) == 1:
+        return f"Only {best.title} meets every criterion."
+    second = met[1]
+    gaps = _gaps(second, best)
+    saved = ", ".join(
+        f"{name} {gap:,.0f}" for name, gap in gaps if gap > 0
+    ) or "nothing"  # fmt: skip
+    more = ", ".join(f"{name} {-gap:,.0f}" for name, gap in gaps if gap < 0)
+    total = second.life_cycle_cost - best.life_cycle_cost
+    text = (
+        f"{best.title.capitalize()} costs {total:,.0f} {result.currency} less over "
+        f"{result.terms.horizon_y} years than {second.title}: it saves {saved}"
+    )
+    return f"{text}; it costs more for {more}." if more else f"{text}."
+
+
+def turning_words(turns: tuple[Turn, ...]) -> str:
+    """Return in a sentence where the ranking turns [text].
+
+    Parameters
+    ----------
+    turns
+        From `powerbudget.compare.break_even.find_turns`.
+
+    Returns
+    -------
+    str
+        The turns nearest to today's values first, by ratio; those that never turn.
+    """
+    if not turns:
+        return ""
+    found = [turn for turn in turns if turn.turns_at is not None]
+    never = [turn.name for turn in turns if turn.turns_at is None]
+    words = [
+        f"{turn.name} {'above' if (turn.turns_at or 0) > turn.today else 'below'} "
+        f"{turn.turns_at:.3g} {turn.unit} ({turn.today:.3g} now): {turn.takes_over}"
+        for turn in sorted(found, key=_nearness)
+    ]
+    text = f"The ranking turns at {'; '.join(words)}. " if words else ""
+    if never:
+        text += f"It does not turn by {', '.join(never)} within the ranges looked at."
+    return text.strip()
+
+
+def _nearness(turn: Turn) -> float:
+    at = turn.turns_at or 0.0
+    if at > 0 and turn.today > 0:
+        return max(at / turn.today, turn.today / at)
+    return math.inf
+
+
+def _gaps(second: Option, best: Option) -> list[tuple[str, float]]:
+    """Return differences by group that matter, largest first."""
+    if second.cost is None or best.cost is None:
+        return []
+    gaps = [(n, second.cost.groups[n] - best.cost.groups[n]) for n in GROUPS]
+    total = abs(second.cost.total - best.cost.total)
+    floor = max(0.15 * total, 0.01 * second.cost.total)
+    kept = [(name, gap) for name, gap in gaps if abs(gap) >= floor]
+    return sorted(kept, key=lambda item: -abs(item[1]))[:5]
+
+
+def _findings(
+    bench: Bench, design: Design, options: list[Option], terms: Terms
+) -> list[Finding]:
+    """Return what a careful colleague would point out."""
+    found: list[Finding] = []
+    tables = design.tables
+    if bench.problem.record.typical_year:
+        found.append(
+            Finding("warning", "The weather is a typical year, which hides bad winters: "
+                    "options that live on sun look better than they are.")
+        )  # fmt: skip
+    if tables.array.parallel == 0:
+        found.append(
+            Finding("note", "The file has no panels; options with panels take 100 W "
+                    f"modules tilted {bench.problem.design.tables.array.tilt_deg:g} deg.")
+        )  # fmt: skip
+    found += _autonomy_note(bench)
+    found += _close_call(options, terms)
+    found += _vented(tables)
+    found.append(
+        Finding("note", "Emissions are those of burning fuel at the site and, with a "
+                "power line, of its energy; making the equipment, bringing fuel and "
+                "visits are not counted.")
+    )  # fmt: skip
+    found.append(
+        Finding("note", "Fuel, burners and batteries near wells and pipelines stand under "
+                "the codes of the place (area classification, fuel storage, hydrogen); a "
+                "licensed person decides.")
+    )  # fmt: skip
+    return found
+
+
+def _autonomy_note(bench: Bench) -> list[Finding]:
+    asked, fuelled = bench.criteria.autonomy_d, bench.fuelled_d
+    if fuelled >= asked:
+        return []
+    return [
+        Finding("warning", "Not the same criteria: the site file asks panels alone for "
+                f"{asked:g} d of autonomy and options with fuel or a line for "
+                f"{fuelled:g} d (`autonomy_with_fuel` in [compare]).")
+    ]  # fmt: skip
+
+
+def _close_call(options: list[Option], terms: Terms) -> list[Finding]:
+    met = [option for option in options if option.met]
+    if len(met) < 2:
+        return []
+    first, second = met[0].life_cycle_cost, met[1].life_cycle_cost
+    if first <= 0 or second / first > 1.15:
+        return []
+    return [
+        Finding("warning", f"{met[0].title} and {met[1].title} lie within "
+                f"{100 * (second / first - 1):.0f} % over {terms.horizon_y} years, which "
+                "is less than these prices are known to: decide by fuel, visits and "
+                "emissions.")
+    ]  # fmt: skip
+
+
+def _vented(tables: Any) -> list[Finding]:
+    """Say what gas-driven devices vent that electric ones would not."""
+    devices = tables.compare.gas_driven if tables.compare else None
+    if devices is None:
+        return []
+    kinds = ("low_bleed", "intermittent", "high_bleed", "pump")
+    given = [(kind.replace("_", "-"), getattr(devices, kind)) for kind in kinds]
+    kept = [(kind, number) for kind, number in given if number]
+    total = sum(vented_ch4_kg(number, kind) for kind, number in kept)
+    names = ", ".join(f"{number} {kind}" for kind, number in kept)
+    return [
+        Finding("note", f"Gas-driven devices that electric ones could replace ({names}) "
+                f"vent about {total:,.0f} kg of CH4 a year by the factors of 40 CFR 98 "
+                "Table W-1. No option is credited with it: every one of them would run "
+                "electric devices.")
+    ]  # fmt: skip

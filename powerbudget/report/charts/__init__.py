@@ -1,0 +1,1 @@
+"""Pictures: one language of color, one file a picture."""

@@ -1,0 +1,271 @@
+"""Pictures of a comparison: costs, availability, months."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from powerbudget.compare.alternative import Option
+from powerbudget.compare.comparison import Comparison
+from powerbudget.compare.lifecycle import GROUPS
+from powerbudget.report.charts import style
+from powerbudget.report.terminal.text import number, percent
+from powerbudget.site.fields import MONTHS
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+GROUP_COLOURS = {
+    "panels": style.SUN,
+    "battery": style.CHARGE,
+    "generator": style.SOURCE,
+    "fuel gear": "#d9a58c",
+    "power line": style.INK,
+    "installation": style.HIDDEN,
+    "haulage": "#cfd6db",
+    "replacements": style.FROST,
+    "fuel": style.FUEL,
+    "deliveries": "#b98a6b",
+    "visits": style.PICK,
+    "service": "#9cc3ab",
+    "line charges": "#5b6b78",
+    "carbon": style.LOAD,
+}
+OPTION_COLOURS = {
+    "solar": style.SUN,
+    "hybrid": style.FROST,
+    "thermoelectric": style.SOURCE,
+    "methanol-cell": style.FUEL,
+    "solid-oxide-cell": style.LOAD,
+    "engine": style.HEAT,
+    "power-line": style.HIDDEN,
+    "as-written": style.CHARGE,
+}
+
+
+def compare_chart(result: Comparison, path: Path) -> None:
+    """Draw cost stack, availability against cost, and who carries each month.
+
+    Parameters
+    ----------
+    result
+        A comparison.
+    path
+        PNG, SVG or PDF to write.
+    """
+    style.save(compare_figure(result), path)
+
+
+def compare_figure(result: Comparison) -> Figure:
+    """Return the picture of a comparison.
+
+    Parameters
+    ----------
+    result
+        A comparison.
+
+    Returns
+    -------
+    Figure
+        Cost stack, availability against cost, months.
+    """
+    shown = priced(result)
+    rows = max(1, -(-len(shown) // 3))
+    heights = [0.8 + 0.62 * len(shown), 2.9, *[2.1] * rows]
+    figure = style.new_figure(12.0, 0.8 + sum(heights) * 1.12)
+    grid = figure.add_gridspec(2 + rows, 6, height_ratios=heights)
+    cost_axes(figure.add_subplot(grid[0, :]), result)
+    availability_axes(figure.add_subplot(grid[1, :2]), result)
+    _answers(figure.add_subplot(grid[1, 2:]), result)
+    for k, option in enumerate(shown):
+        place = grid[2 + k // 3, 2 * (k % 3) : 2 * (k % 3) + 2]
+        title = textwrap.fill(f"{k + 1}  {option.title}", 42)
+        month_axes(figure.add_subplot(place), option, title, legend=k == 0)
+    style.headline(figure, f"{result.site}: sources of power on equal terms")
+    return figure
+
+
+def compare_page_figure(result: Comparison) -> Figure:
+    """Return the picture for a page that holds the figures as a table.
+
+    Parameters
+    ----------
+    result
+        A comparison.
+
+    Returns
+    -------
+    Figure
+        Cost stack and months.
+    """
+    shown = priced(result)
+    rows = max(1, -(-len(shown) // 3))
+    heights = [0.8 + 0.62 * len(shown), *[2.1] * rows]
+    figure = style.new_figure(10.0, 0.6 + sum(heights) * 1.12)
+    upper, lower = style.halves(figure, (heights[0], sum(heights[1:])))
+    cost_axes(upper.add_subplot(), result)
+    grid = lower.add_gridspec(rows, 3)
+    for k, option in enumerate(shown):
+        title = textwrap.fill(f"{k + 1}  {option.title}", 32)
+        axes = lower.add_subplot(grid[k // 3, k % 3])
+        month_axes(axes, option, title, legend=k == 0)
+    return figure
+
+
+def priced(result: Comparison) -> list[Option]:
+    """Return the options that could be simulated, in their order.
+
+    Parameters
+    ----------
+    result
+        A comparison.
+    """
+    return [option for option in result.options if option.cost]
+
+
+def _label(option: Option) -> str:
+    return option.title + ("" if option.met else ": criteria not met")
+
+
+def cost_axes(axes: Axes, result: Comparison) -> None:
+    """Draw life-cycle costs as stacked bars, cheapest at the top.
+
+    Parameters
+    ----------
+    axes
+        Where to draw.
+    result
+        A comparison.
+    """
+    shown = priced(result)
+    places = np.arange(len(shown))[::-1].astype(float)
+    left = np.zeros(len(shown))
+    for name in GROUPS[:-1]:
+        values = np.array([o.cost.groups[name] for o in shown if o.cost]) / 1000
+        if not (np.abs(values) > 0.005).any():
+            continue
+        axes.barh(places, values, 0.46, left=left, color=GROUP_COLOURS[name],
+                  label=name, linewidth=0)  # fmt: skip
+        left += values
+    for k, (place, option, end) in enumerate(zip(places, shown, left, strict=True)):
+        total = option.life_cycle_cost / 1000
+        axes.plot([total, total], [place - 0.29, place + 0.29], color=style.INK,
+                  linewidth=1.6)  # fmt: skip
+        axes.annotate(number(total), (max(end, total), place), xytext=(5, 0),
+                      textcoords="offset points", va="center", fontsize=9,
+                      fontweight="bold", color=style.INK)  # fmt: skip
+        axes.annotate(f"{k + 1}  {_label(option)}", (0, place + 0.27), xytext=(3, 1),
+                      textcoords="offset points", va="bottom", fontsize=9,
+                      color=style.INK if option.met else style.OUTAGE)  # fmt: skip
+        if not option.met:
+            axes.barh(place, end, 0.46, color="none", edgecolor=style.OUTAGE,
+                      hatch="///", linewidth=0.8)  # fmt: skip
+    axes.set_yticks([])
+    axes.set_ylim(-0.45, len(shown) - 0.25)
+    axes.margins(x=0.08)
+    axes.set_xlim(left=0)
+    terms = result.terms
+    style.dress(
+        axes,
+        f"Life-cycle cost over {terms.horizon_y} years at {100 * terms.rate_frac:g} % real "
+        "(line: less what is left; hatched: criteria not met)",
+        "", f"thousand {result.currency}",
+    )  # fmt: skip
+    axes.grid(axis="y", visible=False)
+    axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), fontsize=8.5,
+                frameon=False)  # fmt: skip
+
+
+def availability_axes(axes: Axes, result: Comparison) -> None:
+    """Draw hours without loads a year against life-cycle cost.
+
+    Parameters
+    ----------
+    axes
+        Where to draw.
+    result
+        A comparison.
+    """
+    floor, costs = 0.1, []
+    for k, option in enumerate(priced(result)):
+        off = max(floor, 8766 * (1 - option.availability_frac))
+        cost = option.life_cycle_cost / 1000
+        costs.append(cost)
+        axes.plot(cost, off, "o", ms=8, mec=style.PAPER,
+                  color=style.PICK if option.met else style.OUTAGE)  # fmt: skip
+        # Numbers of neighbours with the same availability stand above and below.
+        axes.annotate(f"{k + 1}", (cost, off), xytext=(0, 7 if k % 2 else -8),
+                      textcoords="offset points", fontsize=9, fontweight="bold",
+                      ha="center", va="bottom" if k % 2 else "top",
+                      color=style.INK)  # fmt: skip
+    axes.set_yscale("log")
+    axes.set_ylim(floor / 3, max(3.0, 3 * axes.get_ylim()[1]))
+    ticks = [t for t in (0.1, 1, 10, 100, 1000) if t <= axes.get_ylim()[1]]
+    axes.set_yticks(ticks, ["none" if t <= floor else f"{t:g}" for t in ticks])
+    axes.minorticks_off()
+    axes.set_xlim(0, 1.12 * max(costs, default=1.0))
+    style.dress(axes, "Hours without loads, against cost", "h a year",
+                f"life-cycle cost, thousand {result.currency}")  # fmt: skip
+
+
+def _answers(axes: Axes, result: Comparison) -> None:
+    """Write availability, fuel, visits and emissions beside the pictures."""
+    axes.axis("off")
+    heads = ("", "available", "fuel a year", "visits a year", "t CO2e a year")
+    places = (0.0, 0.55, 0.70, 0.84, 1.0)
+    shown = priced(result)
+    rows = [
+        (
+            textwrap.shorten(f"{k + 1}  {option.title}", 52, placeholder="..."),
+            percent(option.availability_frac, 2),
+            f"{number(option.fuel_per_year)} {option.fuel_unit}"
+            if option.fuel
+            else "-",
+            f"{option.visits_per_year:.1f}",
+            f"{option.co2e_kg_per_year / 1000:.2f}",
+        )
+        for k, option in enumerate(shown)
+    ]
+    for line, row in enumerate([heads, *rows]):
+        y = 0.98 - line * min(0.13, 0.95 / (len(rows) + 1))
+        for x, words in zip(places, row, strict=True):
+            axes.text(x, y, words, fontsize=8.5, va="top", color=style.INK,
+                      ha="left" if x == 0 else "right",
+                      fontweight="bold" if line == 0 else "normal")  # fmt: skip
+    axes.set_xlim(0, 1)
+    axes.set_ylim(0, 1)
+
+
+def month_axes(axes: Axes, option: Option, title: str, *, legend: bool = False) -> None:
+    """Draw who carries the load of an option, month by month.
+
+    Parameters
+    ----------
+    axes
+        Where to draw.
+    option
+        An option that was simulated.
+    title
+        Above it [text].
+    legend
+        Whether to explain the colours.
+    """
+    rows = option.months
+    x = np.arange(len(rows))
+    sun = np.array([m.sun_wh_per_day for m in rows])
+    source = np.array([m.source_wh_per_day for m in rows])
+    load = np.array([m.load_wh_per_day for m in rows])
+    axes.bar(x, source, 0.8, color=style.SOURCE, label="source")
+    axes.bar(x, sun, 0.8, bottom=source, color=style.SUN, label="sun")
+    axes.step(np.r_[x - 0.5, x[-1] + 0.5], np.r_[load, load[-1]], where="post",
+              color=style.LOAD, linewidth=1.8, label="load")  # fmt: skip
+    axes.set_xticks(x, [MONTHS[m.month - 1][0] for m in rows])
+    axes.set_ylim(0, 1.35 * max(1.0, float(load.max()), float((sun + source).max())))
+    style.dress(axes, title, "Wh a day taken")
+    axes.title.set_fontsize(8.5)
+    if legend:
+        axes.legend(fontsize=7.5, frameon=False, ncols=3, loc="upper center")

@@ -1,0 +1,135 @@
+"""A picture of reliability: curves over array and storage, outages by length."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from powerbudget.quantities import show
+from powerbudget.report.charts import style
+from powerbudget.report.terminal.text import percent
+from powerbudget.site.fields import MONTHS
+from powerbudget.sizing.uncertainty.reliability import Reliability
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_SHADES = (style.HIDDEN, style.SUN, style.CHARGE, style.INK)
+_HIGHEST = 4.5
+
+
+def reliability_figure(result: Reliability, name: str) -> Figure:
+    """Return the picture of a site's reliability.
+
+    Parameters
+    ----------
+    result
+        Of `powerbudget.sizing.uncertainty.reliability.reliability_view`.
+    name
+        Site name for the title [text].
+
+    Returns
+    -------
+    Figure
+        Curves of equal reliability, outages by length, hours off by month, figures.
+    """
+    figure = style.new_figure(11.5, 7.6)
+    grid = figure.add_gridspec(2, 2, width_ratios=[1.25, 1.0])
+    _curves(figure.add_subplot(grid[:, 0]), result)
+    if result.hours_off_per_year > 0:
+        _lengths(figure.add_subplot(grid[0, 1]), result)
+        _months(figure.add_subplot(grid[1, 1]), result)
+    else:
+        _figures(figure.add_subplot(grid[:, 1]), result)
+    style.headline(figure, f"Reliability of {name}")
+    words = (
+        f"LOLP {percent(result.lolp_hours_frac, 3)} of the hours, LLP "
+        f"{percent(result.llp_energy_frac, 3)} of the energy, "
+        f"{result.outages_per_year:.2f} outages a year, over {result.years:.3g} years.  "
+        "Curves under 1 % rest on a few days."
+    )
+    figure.supxlabel(words, fontsize=8.5, color=style.INK, x=0.01, ha="left")
+    return figure
+
+
+def reliability_chart(result: Reliability, name: str, path: Path) -> None:
+    """Draw the picture of a site's reliability into a file.
+
+    Parameters
+    ----------
+    result, name
+        As in `reliability_figure`.
+    path
+        PNG, SVG or PDF to write.
+    """
+    style.save(reliability_figure(result, name), path)
+
+
+def _curves(axes: Axes, r: Reliability) -> None:
+    levels = sorted({p.llp_frac for p in r.curves}, reverse=True)
+    for level, colour in zip(levels, _SHADES, strict=False):
+        points = [p for p in r.curves if p.llp_frac == level]
+        axes.plot([p.storage_days for p in points], [p.array_ratio for p in points],
+                  "o-", color=colour, ms=4, linewidth=1.8,
+                  label=f"LLP {100 * level:g} % of the energy")  # fmt: skip
+    axes.plot(r.storage_days, r.array_ratio, "D", ms=12, mfc="none", mec=style.PICK,
+              mew=2.2, label="this site")  # fmt: skip
+    style.dress(axes, "Array and storage that lose the same share of the load",
+                "array over load in the worst month, C_A",
+                "storage, days at 25 degC to the disconnect, C_S")  # fmt: skip
+    axes.set_ylim(0, max(_HIGHEST, 1.15 * r.array_ratio))
+    axes.set_xlim(left=0)
+    axes.axhline(1.0, color=style.LOAD, linewidth=1.0, linestyle=":")
+    axes.annotate("array = load", (1.0, 1.0), xycoords=("axes fraction", "data"),
+                  xytext=(-4, 3), textcoords="offset points", fontsize=8, ha="right",
+                  color=style.LOAD)  # fmt: skip
+    axes.legend(loc="upper right", fontsize=8.5, frameon=True, framealpha=0.95)
+
+
+def _lengths(axes: Axes, r: Reliability) -> None:
+    names = [c.label for c in r.lengths]
+    axes.bar(names, [c.per_year for c in r.lengths], 0.7, color=style.OUTAGE)
+    for k, c in enumerate(r.lengths):
+        if c.outages:
+            axes.annotate(f"{c.hours:,.0f} h in all", (k, c.per_year), ha="center",
+                          va="bottom", fontsize=8, color=style.INK)  # fmt: skip
+    style.dress(axes, f"Outages by length; the longest {r.longest_outage_h:,.0f} h",
+                "outages a year")  # fmt: skip
+    axes.margins(y=0.18)
+
+
+def _months(axes: Axes, r: Reliability) -> None:
+    axes.bar(range(12), r.hours_off_by_month, 0.7, color=style.OUTAGE)
+    axes.set_xticks(range(12), MONTHS)
+    style.dress(
+        axes, f"Hours without loads: {r.hours_off_per_year:,.1f} h a year, "
+        f"{show(r.unmet_wh_per_year, 'Wh')} a year not served", "h a year",
+    )  # fmt: skip
+
+
+def _figures(axes: Axes, r: Reliability) -> None:
+    axes.axis("off")
+    rows = [
+        ("hours without loads", "none in the record"),
+        ("length of the record", f"{r.years:.3g} years"),
+        ("array over load, worst month", f"{r.array_ratio:.2f}"),
+        ("storage at 25 degC to the disconnect", f"{r.storage_days:.1f} d"),
+    ]
+    for level in sorted({p.llp_frac for p in r.curves}, reverse=True):
+        points = [p for p in r.curves if p.llp_frac == level]
+        near = min(points, key=lambda p: abs(p.storage_days - r.storage_days))
+        rows.append(
+            (
+                f"array for LLP {100 * level:g} % at {near.storage_days:.1f} d",
+                f"{near.array_ratio:.2f}",
+            )
+        )
+    for k, (label, value) in enumerate(rows):
+        y = 0.97 - k * 0.085
+        axes.text(0.02, y, label, fontsize=10, color=style.INK, va="top")
+        axes.text(1.0, y, value, fontsize=10, color=style.INK, va="top", ha="right",
+                  fontweight="bold")  # fmt: skip
+        axes.plot([0.02, 1], [y - 0.06] * 2, color=style.GRID, linewidth=0.8)
+    axes.set_xlim(0, 1)
+    axes.set_ylim(0, 1)

@@ -1,1 +1,0 @@
-"""The calculation package as one self-contained page."""

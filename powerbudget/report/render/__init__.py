@@ -1,0 +1,1 @@
+"""A document written out: page, PDF, workbook."""

@@ -1,0 +1,157 @@
+"""Sections as HTML: the one place where text becomes markup."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from powerbudget.errors import Finding
+from powerbudget.quantities import show
+from powerbudget.report.document.package import Package
+from powerbudget.report.sections.provenance import program_version
+from powerbudget.report.sections.registry import sections
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+TEMPLATES = Path(__file__).with_name("templates")
+_GRAVITY = ("serious", "warning", "note")
+
+
+def html_page(
+    package: Package, made: str | None = None, paper: str | None = None
+) -> str:
+    """Return the calculation package as one self-contained page [HTML].
+
+    Parameters
+    ----------
+    package
+        All results.
+    made
+        When it was made; now, in UTC, when left out [text].
+    paper
+        ``a4`` or ``letter``; whatever the printer holds when left out [text].
+
+    Returns
+    -------
+    str
+        Nothing in it is loaded from elsewhere.  All figures stand in the markup; the
+        script only folds, sorts, filters and picks.
+    """
+    stamp = made or datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
+    script = _asset("page.js")
+    return _environment().get_template("page.html.j2").render(
+        name=package.tables.site.name,
+        block_facts=_block_facts(package, stamp),
+        sections=sections(package, stamp),
+        css=_asset("page.css").replace("size: auto", f"size: {paper or 'auto'}"),
+        script=script,
+        script_hash=_csp_hash(script),
+        version=program_version(),
+        made=stamp,
+    )  # fmt: skip
+
+
+def _block_facts(package: Package, made: str) -> list[tuple[str, str]]:
+    site, run, budget = package.tables.site, package.run, package.budget
+    modules = run.strings * package.tables.array.series
+    watts, units = (
+        modules * package.problem.array.module.power_w,
+        package.problem.sources.units,
+    )
+    supply = [f"{watts:,.0f} W{' of panels' if units else ''}"] if watts else []
+    supply += [f"{unit.rated_w:,.0f} W {unit.kind.title}" for unit in units]
+    return [
+        ("Place", f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, "
+         f"{site.elevation_m:g} m"),
+        ("Load", f"{show(budget.wh_per_day, 'Wh/day', 4)} on {budget.nominal_v:g} V"),
+        ("Supply and battery" if units else "Array and battery",
+         f"{', '.join(supply)}, {run.bank.nameplate_ah:,.0f} Ah {run.bank.chemistry.title}"),
+        ("Made", f"{made}, powerbudget {program_version()}"),
+    ]  # fmt: skip
+
+
+@cache
+def _asset(name: str) -> str:
+    return (TEMPLATES / name).read_text(encoding="utf-8")
+
+
+def _csp_hash(script: str) -> str:
+    """Return what the page's own policy allows to run: this script and no other."""
+    digest = hashlib.sha256(script.encode("utf-8")).digest()
+    return f"sha256-{base64.b64encode(digest).decode()}"
+
+
+def gravest_first(findings: Iterable[Finding]) -> list[Finding]:
+    """Return findings, the gravest first.
+
+    Parameters
+    ----------
+    findings
+        In any order.
+    """
+    return sorted(findings, key=lambda finding: _GRAVITY.index(finding.severity))
+
+
+_GAP = re.compile(
+    r"(?<=\d) (?=(?:%|W|Wh|kWh|V|A|Ah|mA|h|d|deg|degC|ohm|m|units?|modules?)(?:[ ,.;:)/]|$))"
+)
+
+
+def held(text: str) -> str:
+    r"""Return text in which no line ends between a number and its unit [text].
+
+    Parameters
+    ----------
+    text
+        Plain words [text].
+
+    Examples
+    --------
+    >>> held("72 % of 18 Wh/day")
+    '72\xa0% of 18\xa0Wh/day'
+    """
+    return _GAP.sub("\u00a0", text)
+
+
+def longest_word(text: str) -> int:
+    """Return the letters of the longest word, which a column must hold [count].
+
+    Parameters
+    ----------
+    text
+        Plain words [text].
+
+    Examples
+    --------
+    >>> longest_word("a charge regulator")
+    9
+    """
+    return max((len(word) for word in text.split()), default=0)
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+    from markupsafe import Markup
+
+    found = Environment(
+        loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+
+    def drawn(text: str) -> Any:
+        """Let our own SVG, style and script through; nothing else may use it."""
+        return Markup(text)  # noqa: S704 - never holds what a user wrote
+
+    found.filters["drawn"] = drawn
+    found.filters["held"] = held
+    found.filters["longest"] = longest_word
+    found.filters["gravest"] = gravest_first
+    return found

@@ -1,0 +1,1 @@
+"""One builder a section of the calculation package."""

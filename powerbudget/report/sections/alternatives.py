@@ -1,0 +1,172 @@
+"""Sources of power on equal terms as a section."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.compare.lifecycle import GROUPS
+from powerbudget.report.charts.compare import compare_page_figure, priced
+from powerbudget.report.document.blocks import (
+    Block,
+    Column,
+    Fact,
+    Facts,
+    Prose,
+    Remarks,
+    Row,
+    Section,
+    Table,
+    figure,
+    share,
+    whole,
+    word,
+)
+from powerbudget.report.sections.pictures import picture
+from powerbudget.report.sections.sources import Sources
+from powerbudget.report.terminal.compare import turns_note
+from powerbudget.report.terminal.text import count
+
+if TYPE_CHECKING:
+    from powerbudget.compare.alternative import Option
+    from powerbudget.compare.comparison import Comparison
+    from powerbudget.report.document.package import Package
+
+
+def options_section(package: Package, sources: Sources) -> Section | None:
+    """Return each option sized to the criteria and priced, and where the order turns.
+
+    Parameters
+    ----------
+    package
+        All results; without a comparison there is no section.
+    sources
+        Told which sources the prices have.
+    """
+    found = package.comparison
+    if found is None:
+        return None
+    bought = tuple(
+        Fact(o.title, f"{o.parts}. {o.reason or o.binding}") for o in found.options
+    )
+    blocks: list[Block] = []
+    if found.findings:
+        blocks.append(Remarks(found.findings, "To be kept in mind"))
+    blocks += [Facts(bought, "What is bought, and what binds"), _options(found)]
+    if found.why:
+        blocks.append(Prose(found.why, "Why this order"))
+    blocks += [_picture(found), _costs(found)]
+    if found.turns:
+        blocks.append(_turns(found))
+    blocks.append(_prices(found, sources))
+    return Section("options", "Sources of power side by side", "Sources of power",
+                   options_lead(found), tuple(blocks))  # fmt: skip
+
+
+def options_lead(found: Comparison) -> str:
+    """Return the answer of a comparison in one sentence [text].
+
+    Parameters
+    ----------
+    found
+        A comparison.
+    """
+    best = found.best
+    if best is None:
+        return "No source of power meets every criterion."
+    lead = (
+        f"Cheapest over {found.terms.horizon_y:g} years of those that meet every "
+        f"criterion: {best.title}"
+    )
+    doubts = sum(finding.severity != "note" for finding in found.findings)
+    return lead + (f"; {count(doubts, 'warning')} below." if doubts else ".")
+
+
+def _options(found: Comparison) -> Table:
+    columns = (
+        Column("source"), Column("criteria"), Column("availability", "%", True),
+        Column("visits a year", "", True), Column("fuel a year", "", True),
+        Column("unit of fuel"), Column("CO2e a year", "kg", True),
+        Column("life-cycle cost", found.currency, True),
+    )  # fmt: skip
+    return Table("options-table", "What each takes, cheapest first of those that meet the "
+                 "criteria", columns,
+                 tuple(_option(option) for option in found.options), tools=True)  # fmt: skip
+
+
+def _costs(found: Comparison) -> Table:
+    """Return costs by kind, so that no shade of the picture is needed to read them."""
+    shown = priced(found)
+    kinds = [
+        k for k in GROUPS if any(o.cost and abs(o.cost.groups[k]) >= 1 for o in shown)
+    ]
+    rows = [
+        Row((word(kind), *[whole(o.cost.groups[kind]) for o in shown if o.cost]))
+        for kind in kinds
+    ]
+    rows.append(
+        Row((word("sum"), *[whole(o.life_cycle_cost) for o in shown]), mark="total")
+    )
+    columns = (
+        Column("kind of cost"),
+        *[Column(option.title, found.currency, True) for option in shown],
+    )
+    dear = "; ".join(
+        f"{o.title} {figure(o.cost_per_kwh).text}" for o in shown if o.cost_per_kwh
+    )
+    return Table(
+        "costs-by-kind", f"Cost over {found.terms.horizon_y:g} years, by kind, at today's "
+        "worth", columns, tuple(rows),
+        note=f"Per kWh that reaches the loads, {found.currency}: {dear}." if dear else "",
+    )  # fmt: skip
+
+
+def _option(option: Option) -> Row:
+    return Row((
+        word(option.title),
+        word("met" if option.met else "NOT met", tone="good" if option.met else "bad"),
+        share(option.availability_frac, 2), figure(option.visits_per_year),
+        figure(option.fuel_per_year), word(option.fuel_unit),
+        whole(option.co2e_kg_per_year), whole(option.life_cycle_cost),
+    ))  # fmt: skip
+
+
+def _picture(found: Comparison) -> Block:
+    words = "; ".join(
+        f"{o.title}: {o.life_cycle_cost:,.0f} {found.currency}"
+        for o in found.options
+        if o.life_cycle_cost is not None
+    )
+    alt = f"Life-cycle cost by kind, and who carries the load each month. {words}."
+    return picture(compare_page_figure(found), "p-options", alt)
+
+
+def _turns(found: Comparison) -> Table:
+    columns = (Column("what"), Column("today", "", True), Column("turns at", "", True),
+               Column("unit"), Column("then cheapest"))  # fmt: skip
+    rows = tuple(
+        Row((word(t.name), figure(t.today), figure(t.turns_at), word(t.unit),
+             word(t.takes_over or _same(t.low, t.high))))
+        for t in found.turns
+    )  # fmt: skip
+    return Table(
+        "turns", "Where the order turns", columns, rows, note=turns_note(found)
+    )
+
+
+def _same(low: float, high: float) -> str:
+    return f"the same from {figure(low).text} to {figure(high).text}"
+
+
+def _prices(found: Comparison, sources: Sources) -> Table:
+    columns = (
+        Column("price"), Column("figure", "", True), Column("from", "", True),
+        Column("to", "", True), Column("unit"), Column("status"),
+        Column("key in the site file"), Column("source"),
+    )  # fmt: skip
+    rows = tuple(
+        Row((word(a.title), figure(a.value), figure(a.low), figure(a.high),
+             word(a.unit), word(a.status), word(a.key),
+             sources.cell(a.source, a.status)))
+        for a in found.assumptions
+    )  # fmt: skip
+    return Table("prices", "Every price that this rests on", columns, rows, folded=True)

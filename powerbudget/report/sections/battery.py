@@ -1,0 +1,297 @@
+"""The battery through the record, and both autonomies, as sections."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.quantities import show
+from powerbudget.report.charts.run import (
+    charge_figure,
+    lowest_charge,
+    months_figure,
+    weeks_figure,
+)
+from powerbudget.report.document.blocks import (
+    Block,
+    Cell,
+    Column,
+    Fact,
+    Facts,
+    Row,
+    Section,
+    Table,
+    charge,
+    figure,
+    rows_of,
+    share,
+    whole,
+    word,
+)
+from powerbudget.report.sections.assumptions import COLD_HREF
+from powerbudget.report.sections.ledger import ledger_table
+from powerbudget.report.sections.pictures import picture
+from powerbudget.report.sections.sources import Sources
+from powerbudget.report.terminal.text import (
+    begins,
+    charge_words,
+    count,
+    moment,
+    percent,
+)
+from powerbudget.report.terminal.views import SHORT, battery_facts
+from powerbudget.site.fields import MONTHS
+
+if TYPE_CHECKING:
+    from powerbudget.balance.simulation import Simulation
+    from powerbudget.report.document.package import Package
+    from powerbudget.sizing.aging import Case
+
+MOST_OUTAGES = 60
+
+
+def when(run: Simulation, iso: str) -> str:
+    """Return a moment of the record for people [text].
+
+    Parameters
+    ----------
+    run, iso
+        Simulation, and local standard time [ISO text].
+    """
+    return moment(iso, typical_year=run.problem.record.typical_year)
+
+
+def battery_section(package: Package, _sources: Sources) -> Section:
+    """Return charge, months, outages, life and ledger."""
+    run = package.run
+    off = run.hours_off_by_tier[0]
+    lead = (
+        f"Step by step through the record the loads are on {percent(run.availability_frac, 2)} "
+        f"of the time ({off:,.0f} h without them in {count(len(run.outages), 'outage')}); "
+        f"the lowest charge is {lowest_charge(run)} on {when(run, run.lowest_soc_at)}."
+    )
+    if run.frost.lost_index >= 0:
+        lead = (
+            f"The bank freezes and is lost on {when(run, run.frost.lost_at)}. As if it had "
+            f"lived: {lead[0].lower()}{lead[1:]}"
+        )
+    blocks: list[Block] = [
+        picture(charge_figure(run), "p-charge", _charge_alt(run)),
+        picture(weeks_figure(run), "p-weeks", _weeks_alt(run)),
+    ]
+    if run.strings:
+        blocks.append(picture(months_figure(run), "p-months", _months_alt(run)))
+    over = "" if package.record.typical_year else ", over all years"
+    blocks.append(months_table(run, "run-months", f"Month by month{over}"))
+    if run.outages:
+        blocks.append(_outages(run))
+    rows = tuple(Fact(a, b) for a, b in battery_facts(run, package.outlook))
+    blocks += [Facts(rows, "What the battery meets"), ledger_table(run)]
+    return Section("battery", "Battery through the record", "Battery", lead,
+                   tuple(blocks))  # fmt: skip
+
+
+def _charge_alt(run: Simulation) -> str:
+    return (
+        "State of charge through the record as a daily band, and battery temperature "
+        f"under it. Lowest {lowest_charge(run)} on "
+        f"{when(run, run.lowest_soc_at)}; {count(len(run.outages), 'outage')}. "
+        "The lowest charge of each month stands in the table below."
+    )
+
+
+def _weeks_alt(run: Simulation) -> str:
+    given = ["what the array could give"] if run.strings else []
+    given += ["what generators gave"] if run.generation else []
+    return (
+        "The three weeks around the lowest charge hour by hour: state of charge above, "
+        f"{', '.join(given)} and what the load asks below. The lowest point is "
+        f"{lowest_charge(run)} on {when(run, run.lowest_soc_at)}."
+    )
+
+
+def _months_alt(run: Simulation) -> str:
+    least = run.array_to_load
+    return (
+        "Energy a day that the array could give and that the load asks, by month. The "
+        f"worst month is {MONTHS[least.month - 1]} with "
+        f"{least.ratio:.2f} times the load. The table below holds them all."
+    )
+
+
+def months_table(run: Simulation, key: str, caption: str) -> Table:
+    """Return energy, lowest charge and hours off by month.
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    key, caption
+        As in `Table` [text].
+    """
+    kept = [
+        (column, cells)
+        for column, cells, wanted in _month_columns(run)
+        if wanted
+    ]  # fmt: skip
+    rows = tuple(
+        Row((Cell(MONTHS[m.month - 1], m.month), *(cells[k] for _, cells in kept)),
+            anchor=f"{key}-{m.month}")
+        for k, m in enumerate(run.monthly)
+    )  # fmt: skip
+    columns = (Column("month"), *(column for column, _ in kept))
+    return Table(key, caption, columns, rows)
+
+
+def _month_columns(run: Simulation) -> tuple[tuple[Column, list[Cell], bool], ...]:
+    """Return each column, its cells by month, and whether this site has it."""
+    months, panels, fuelled = run.monthly, run.strings > 0, bool(run.generation)
+    return (
+        (Column("array could give", "Wh/day", True),
+         [figure(m.array_wh_per_day) for m in months], panels),
+        (Column("generators gave", "Wh/day", True),
+         [figure(m.generator_wh_per_day) for m in months], fuelled),
+        (Column("load asks", "Wh/day", True),
+         [figure(m.load_wh_per_day) for m in months], True),
+        (Column("array over load", "ratio", True),
+         [figure(m.array_to_load_ratio) for m in months], panels),
+        (Column("sun spilled", "kWh", True),
+         [figure(m.spill_wh / 1000) for m in months], panels),
+        (Column("lowest charge", "%", True),
+         [charge(m.lowest_soc_frac) for m in months], True),
+        (Column("loads off", "h", True), [whole(m.hours_off) for m in months], True),
+    )  # fmt: skip
+
+
+def _outages(run: Simulation) -> Table:
+    rows = []
+    for o in run.outages[:MOST_OUTAGES]:
+        back = Cell("yes") if o.recovered else Cell("no: needs a visit", tone="bad")
+        start = Cell(begins(when(run, o.start), o.across_end), o.start)
+        rows.append((start, whole(o.hours), charge(o.charge_left_frac), back,
+                     word(o.cause)))  # fmt: skip
+    columns = (
+        Column("start, standard time"), Column("length", "h", True),
+        Column("charge then", "%", True), Column("back by itself"), Column("cause"),
+    )  # fmt: skip
+    more = len(run.outages) - MOST_OUTAGES
+    note = f"The first {MOST_OUTAGES} of {len(run.outages)}." if more > 0 else ""
+    return Table("outages", "Outages", columns, rows_of(rows), note=note, tools=True)
+
+
+def cases_table(package: Package) -> Table:
+    """Return the site with a new and an old bank, and on both cold curves.
+
+    Parameters
+    ----------
+    package
+        All results.
+    """
+    ahead = package.outlook
+    named = [(c, f"bank {c.name}") for c in ahead.ages]
+    if len(ahead.curves) > 1:
+        named += [(c, f"cold curve {c.name}") for c in ahead.curves]
+    columns = (
+        Column("the same site with"), Column("health", "%", True),
+        Column("availability", "%", True), Column("lowest charge", "%", True),
+        Column("autonomy, design", "d", True), Column("autonomy, record", "d", True),
+        Column("frozen", "h", True), Column("not met"),
+    )  # fmt: skip
+    return Table(
+        "cases", "Battery over its life, and on both cold curves", columns,
+        rows_of([_case_cells(case, name) for case, name in named]),
+        note="Published capacities of lead-acid in the cold differ by a factor of two; the "
+        "two curves bracket them."
+        if "lead-acid" in package.run.bank.chemistry.title else "",
+    )  # fmt: skip
+
+
+def _case_cells(case: Case, name: str) -> list[Cell]:
+    failed = ", ".join(SHORT.get(x, x) for x in case.failed)
+    return [
+        word(name), share(case.health_frac), share(case.availability_frac, 2),
+        charge(case.lowest_soc_frac), figure(case.autonomy_design_days),
+        figure(case.autonomy_record_days), whole(case.hours_frozen),
+        word(failed or "nothing", tone="bad" if failed else "good"),
+    ]  # fmt: skip
+
+
+def autonomy_section(package: Package, _sources: Sources) -> Section:
+    """Return both autonomies, how each is found, and what age and curve do to them."""
+    days, run = package.days, package.run
+    lead = (
+        f"Two figures that are often confused: {days.design_days:.1f} days from full at "
+        f"{days.design_degc:g} degC, and {days.record_days:.1f} days as the shortest from "
+        "any hour of the record. Both run without any charge"
+        f"{', by sun or generator,' if run.generation else ''} until the loads go off"
+        + (" or the bank freezes." if run.frost.at_risk else ".")
+    )
+    blocks: list[Block] = [_hand_check(package), _record_words(package),
+                           cases_table(package)]  # fmt: skip
+    return Section("autonomy", "Autonomy", "Autonomy", lead, tuple(blocks))
+
+
+def hand_autonomy_d(held_ah: float, left_frac: float, ah_per_day: float) -> float:
+    """Return days of autonomy as a pencil gives them [d].
+
+    Parameters
+    ----------
+    held_ah
+        What the bank holds at 25 degC at this load [Ah].
+    left_frac
+        Share of it that the cold leaves [fraction].
+    ah_per_day
+        Daily load [Ah/day].
+
+    Returns
+    -------
+    float
+        The quotient [d].
+
+    Examples
+    --------
+    >>> round(hand_autonomy_d(320.0, 0.7, 18.0), 2)
+    12.44
+    """
+    return held_ah * left_frac / ah_per_day
+
+
+def _hand_check(package: Package) -> Table:
+    run, budget, days = package.run, package.budget, package.days
+    held = run.bank.charge_ah(package.problem.mean_load_a)
+    left = float(run.bank.capacity_frac(days.design_degc))
+    hand = hand_autonomy_d(held, left, budget.ah_per_day)
+    rows = (
+        Row((word("Ah held at 25 degC at this load"), figure(held, 4), word("Ah"),
+             word("name-plate times health and rate factor")), "hand-held"),
+        Row((word(f"left at {days.design_degc:g} degC"), figure(left, 3),
+             word("fraction"), word("cold curve", href=COLD_HREF)),
+            "hand-left"),
+        Row((word("daily load"), figure(budget.ah_per_day, 4), word("Ah/day"),
+             word("power budget", href="#sum-energy")), "hand-load"),
+        Row((word("days by hand"), figure(hand), word("d"),
+             word("held times left over load")), "hand-days", "total"),
+        Row((word("days by the simulation"), figure(days.design_days), word("d"),
+             word(f"hour by hour until the {days.design_ends}")), "autonomy-design"),
+    )  # fmt: skip
+    columns = (Column("from full, in the cold"), Column("figure", "", True),
+               Column("unit"), Column("how"))  # fmt: skip
+    return Table(
+        "hand", "Autonomy, design: from full, no charge at all", columns, rows,
+        note="The simulation also counts resistance, rest voltage and self-discharge, and "
+        "starts at the least favourable hour of the day, so the two differ.",
+    )  # fmt: skip
+
+
+def _record_words(package: Package) -> Facts:
+    days, run = package.days, package.run
+    start = when(run, days.record_start) if days.record_start else "-"
+    rows = [
+        Fact("shortest", show(days.record_days, "d")),
+        Fact("starting", f"{start}, standard time"),
+    ]
+    if days.record_days:
+        state = charge_words(days.record_soc_frac)
+        rows.append(Fact("charge then", state, "#p-charge"))
+    rows.append(Fact("searched", f"every one of {package.record.n:,} starts, with the "
+                     "charge, temperature and load of that hour"))  # fmt: skip
+    return Facts(tuple(rows), "Autonomy, record: the shortest over every start")

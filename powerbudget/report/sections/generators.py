@@ -1,0 +1,254 @@
+"""Generators, their fuel and what they ask of people, as a section."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from typing import TYPE_CHECKING
+
+from powerbudget.quantities import show
+from powerbudget.report.charts.generators import fuel_tells
+from powerbudget.report.charts.run import supply_figure
+from powerbudget.report.document.blocks import (
+    Block,
+    Cell,
+    Column,
+    Fact,
+    Facts,
+    Picture,
+    Row,
+    Section,
+    Table,
+    figure,
+    fixed,
+    rows_of,
+    share,
+    whole,
+    word,
+)
+from powerbudget.report.sections.pictures import picture
+from powerbudget.report.sections.sources import Sources
+from powerbudget.report.terminal.generators import (
+    access_words,
+    generator_facts,
+    silent_hours,
+    taken_frac,
+    unit_words,
+)
+from powerbudget.report.terminal.text import count, number, percent
+from powerbudget.site.fields import MONTHS
+
+if TYPE_CHECKING:
+    from powerbudget.balance.generation import GeneratorYear
+    from powerbudget.balance.simulation import Simulation
+    from powerbudget.report.document.package import Package
+
+DAYS = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+"""Days of each month."""
+
+
+def generator_section(package: Package, _sources: Sources) -> Section | None:
+    """Return output, fuel, starts, visits and silence of each generator.
+
+    Parameters
+    ----------
+    package
+        All results; without a generator there is no section.
+    """
+    run = package.run
+    if not run.generation:
+        return None
+    blocks: list[Block] = [_picture(run), _output(run), _care(run), _months(run)]
+    blocks += [
+        Facts(tuple(_unit_facts(run, k)), y.name) for k, y in enumerate(run.generation)
+    ]
+    blocks += [Facts((Fact("people come", access_words(run)),), "Access")]
+    blocks += [table for table in (_silence(run), _blamed(run)) if table is not None]
+    return Section("generators", "Generators and fuel", "Generators", _lead(run),
+                   tuple(blocks))  # fmt: skip
+
+
+def _lead(run: Simulation) -> str:
+    words = [
+        f"{y.name}: {fuel_words(y)}, {_share_words(run, y)}" for y in run.generation
+    ]
+    wait = max(y.wait_days for y in run.generation)
+    return f"{'; '.join(words)}. Nobody may come for {wait:,.0f} d at the worst time."
+
+
+def fuel_words(y: GeneratorYear) -> str:
+    """Return what a generator burns in how many hours of a year [text].
+
+    Parameters
+    ----------
+    y
+        A generator over the record.
+    """
+    burnt = f"{number(y.fuel_per_year)} {of_fuel(y)}" if y.fuel_unit else "no fuel"
+    return f"{burnt} a year in {y.run_h_per_year:,.0f} h"
+
+
+def of_fuel(y: GeneratorYear) -> str:
+    """Return the unit in which a fuel is counted, and the fuel [text].
+
+    Parameters
+    ----------
+    y
+        A generator over the record.
+    """
+    return f"{y.fuel_unit} of {y.fuel.replace('-', ' ')}"
+
+
+def _share_words(run: Simulation, y: GeneratorYear) -> str:
+    asked = sum(m.load_wh_per_day * DAYS[m.month - 1] for m in run.monthly)
+    taken = y.accepted_wh_per_year
+    return (
+        f"battery and loads take {show(taken / 1000, 'kWh')} a year of what it gives, "
+        f"{percent(taken / asked, 0)} of what the loads ask"
+    )
+
+
+def _picture(run: Simulation) -> Picture:
+    months = ", ".join(
+        f"{MONTHS[m.month - 1]} {percent(m.generator_wh_per_day / m.load_wh_per_day, 0)}"
+        for m in run.monthly
+    )
+    given = "array and generators" if run.strings else "generators"
+    fuel = ", and fuel in store through the record" if fuel_tells(run) else ""
+    alt = (
+        f"Energy a day from {given} by month against the load{fuel}. Generators over "
+        f"load: {months}. The tables below hold the figures."
+    )
+    return picture(supply_figure(run), "p-supply", alt)
+
+
+def _output(run: Simulation) -> Table:
+    rows = [
+        (word(y.name), figure(y.rated_w), figure(y.run_h_per_year, 4),
+         fixed(y.starts_per_year, 1), fixed(y.failed_starts_per_year, 2),
+         figure(y.accepted_wh_per_year / 1000, 4), share(taken_frac(y)),
+         figure(y.fuel_per_year) if y.fuel_unit else word("none"),
+         word(of_fuel(y) if y.fuel_unit else ""),
+         figure(y.exercise_h_per_year))
+        for y in run.generation
+    ]  # fmt: skip
+    columns = (
+        Column("generator"), Column("rated", "W", True), Column("runs", "h a year", True),
+        Column("starts", "a year", True), Column("failed starts", "a year", True),
+        Column("used", "kWh a year", True), Column("of what it offered", "%", True),
+        Column("fuel", "a year", True), Column("unit of fuel"),
+        Column("exercise", "h a year", True),
+    )  # fmt: skip
+    return Table(
+        "generators-output", "What each generator gives and burns", columns,
+        rows_of(rows),
+        note="Used: what battery and loads took at the bus; what a generator that is "
+        "always on offers beyond that is lost. Failed starts are those of one draw.",
+    )  # fmt: skip
+
+
+def _care(run: Simulation) -> Table:
+    columns = (
+        Column("generator"), Column("service", "visits a year", True),
+        Column("to light or repair", "visits a year", True),
+        Column("deliveries", "a year", True), Column("trips", "a year", True),
+        Column("full stores last", "d at rated", True), Column("as it ran", "d", True),
+        Column("least left", "% of full", True), Column("nobody comes", "d", True),
+        Column("life", "years", True),
+    )  # fmt: skip
+    return Table(
+        "generators-care", "What each generator needs", columns,
+        rows_of([_care_cells(y) for y in run.generation]),
+        note="Trips: those that the deliveries take. Nobody comes: for so long at the "
+        "worst time, by closed season and delay.",
+    )  # fmt: skip
+
+
+def _care_cells(y: GeneratorYear) -> list[Cell]:
+    piped = math.isinf(y.stock_days)
+    by_pipe = word("by pipe" if y.fuel_unit else "no fuel")
+    return [
+        word(y.name), fixed(y.service_visits_per_year, 1), fixed(y.repairs_per_year, 2),
+        by_pipe if piped else fixed(y.deliveries_per_year, 2),
+        by_pipe if piped else fixed(y.loads_per_year, 2),
+        by_pipe if piped else whole(y.stock_days),
+        by_pipe if piped else _days(y.stock_days_as_run),
+        by_pipe if piped else share(y.lowest_stock_frac),
+        whole(y.wait_days),
+        Cell("over 50", y.life_y) if y.life_y > 50 else fixed(y.life_y, 1),
+    ]  # fmt: skip
+
+
+def _days(days: float) -> Cell:
+    return Cell("without end", days) if math.isinf(days) else whole(days)
+
+
+def _months(run: Simulation) -> Table:
+    panels = run.strings > 0
+    rows = []
+    for m in run.monthly:
+        sun = (figure(m.array_wh_per_day), figure(m.array_used_wh_per_day))
+        rows.append(
+            Row((Cell(MONTHS[m.month - 1], m.month), *(sun if panels else ()),
+                 figure(m.generator_wh_per_day), figure(m.load_wh_per_day),
+                 share(m.generator_wh_per_day / m.load_wh_per_day), whole(m.hours_off)),
+                anchor=f"supply-{m.month}")
+        )  # fmt: skip
+    sun_columns = (
+        Column("array could give", "Wh/day", True), Column("array gave", "Wh/day", True)
+    )  # fmt: skip
+    columns = (
+        Column("month"), *(sun_columns if panels else ()),
+        Column("generators gave", "Wh/day", True), Column("load asks", "Wh/day", True),
+        Column("generators over load", "%", True), Column("loads off", "h", True),
+    )  # fmt: skip
+    return Table("generator-months", "Who carries the load, month by month", columns,
+                 tuple(rows),
+                 note="Gave: what battery and loads took; charging losses make it more "
+                 "than the load.")  # fmt: skip
+
+
+def _unit_facts(run: Simulation, k: int) -> list[Fact]:
+    unit, y = run.problem.sources.units[k], run.generation[k]
+    facts = [Fact(label, text) for label, text in generator_facts(run, y)]
+    return [Fact("what it is", unit_words(unit)), *facts]
+
+
+def _silence(run: Simulation) -> Table | None:
+    """Return the hours in which each generator could not run, by reason."""
+    hours = run.problem.record.n * run.problem.record.step_h
+    rows = [
+        (word(y.name), word(reason), whole(silent), share(silent / hours, 1))
+        for y in run.generation
+        for reason, silent in silent_hours(y)
+    ]
+    if not rows:
+        return None
+    columns = (
+        Column("generator"), Column("could not run"), Column("over the record", "h", True),
+        Column("share of the record", "%", True),
+    )  # fmt: skip
+    return Table("generator-silence", "When a generator could not run", columns,
+                 rows_of(rows))  # fmt: skip
+
+
+def _blamed(run: Simulation) -> Table | None:
+    """Return the outages by what a generator had to do with them."""
+    if not run.outages:
+        return None
+    hours: dict[str, list[float]] = defaultdict(list)
+    for outage in run.outages:
+        # The hours of the week before differ from outage to outage; the cause does not.
+        cause = outage.generator.rpartition(", ")[0]
+        hours[cause or "no generator was silent before it"].append(outage.hours)
+    rows = [
+        (word(cause, href="#outages"), whole(len(each)), whole(sum(each)),
+         whole(max(each)))
+        for cause, each in sorted(hours.items(), key=lambda item: -sum(item[1]))
+    ]  # fmt: skip
+    columns = (
+        Column("generator and cause"), Column("outages", "", True),
+        Column("loads off", "h", True), Column("longest", "h", True),
+    )  # fmt: skip
+    caption = f"What the generators had to do with {count(len(run.outages), 'outage')}"
+    return Table("generator-outages", caption, columns, rows_of(rows))

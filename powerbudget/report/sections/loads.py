@@ -1,0 +1,244 @@
+"""The power budget as a section."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance.stages import daily_load_wh
+from powerbudget.quantities import show
+from powerbudget.report.document.blocks import (
+    Block,
+    Cell,
+    Column,
+    Picture,
+    Row,
+    Section,
+    Table,
+    figure,
+    rows_of,
+    share,
+    whole,
+    word,
+)
+from powerbudget.report.sections.pictures import picture
+from powerbudget.report.sections.sources import Sources
+from powerbudget.report.terminal.text import percent
+from powerbudget.site.fields import MONTHS
+
+if TYPE_CHECKING:
+    from powerbudget.loads.budget import Budget, Line
+    from powerbudget.report.document.package import Package
+
+Floats = NDArray[np.float64]
+DOUBT = {"remembered", "invented", "spot reading"}
+
+
+def loads_section(package: Package, sources: Sources) -> Section:
+    """Return lines, sums, loops and rack of the power budget.
+
+    Parameters
+    ----------
+    package
+        All results.
+    sources
+        Collected on the way.
+    """
+    budget = package.budget
+    by_month = daily_load_wh(budget, package.problem.record)
+    blocks: list[Block] = [
+        _sums(package), _picture(budget), _lines(budget, sources),
+        *([_months(budget, by_month)] if not _alike(by_month) else []),
+    ]  # fmt: skip
+    if budget.rack is not None:
+        blocks.append(_rack(budget))
+    if budget.loops:
+        blocks.append(_loops(budget))
+    lead = (
+        f"The site draws {show(budget.wh_per_day, 'Wh/day', 4)}, {season(budget)}, "
+        "contingency in it once, at nominal bus volts; the simulation takes each hour's "
+        f"own volts. {_in_record(budget, by_month)}{percent(budget.doubtful_frac, 0)} of "
+        "that energy rests on figures that are remembered or invented."
+    )
+    return Section("loads", "Power budget", "Power budget", lead, tuple(blocks))
+
+
+def season(budget: Budget) -> str:
+    """Return when the site draws its daily load, and how cold it is then [text].
+
+    Parameters
+    ----------
+    budget
+        Of the site.
+    """
+    month = f"in {MONTHS[budget.highest_load_month - 1]}, the highest-load month"
+    found = "same all year" if _alike(budget.daily_load_wh) else month
+    if not budget.heated:
+        return found
+    return f"{found}, heaters at the design cold of {budget.design_cold_degc:g} degC"
+
+
+def _alike(by_month_wh: Floats) -> bool:
+    """Return whether months differ by less than a tenth of a percent."""
+    return bool(by_month_wh.min() > 0.999 * by_month_wh.max())
+
+
+def _in_record(budget: Budget, by_month_wh: Floats) -> str:
+    """Return what heaters make of the daily load in the air of the record [text]."""
+    if not budget.heated:
+        return ""
+    least, most = int(np.argmin(by_month_wh)), int(np.argmax(by_month_wh))
+    return (
+        f"In the air of the weather record it is {show(by_month_wh[least], 'Wh/day')} "
+        f"in {MONTHS[least]} and {show(by_month_wh[most], 'Wh/day')} in {MONTHS[most]}. "
+    )
+
+
+def _months(budget: Budget, by_month_wh: Floats) -> Table:
+    rows = [
+        (word(MONTHS[k]), figure(cold, 4), figure(own, 4))
+        for k, (cold, own) in enumerate(
+            zip(budget.daily_load_wh, by_month_wh, strict=True)
+        )
+    ]
+    design = (
+        f"heaters at {budget.design_cold_degc:g} degC" if budget.heated else "budget"
+    )
+    columns = (
+        Column("month"), Column(design, "Wh/day", True),
+        Column("weather record", "Wh/day", True),
+    )  # fmt: skip
+    return Table(
+        "daily-load", "Daily load by month", columns, rows_of(rows),
+        note="At nominal bus volts, contingency in it once. Weather record: mean over all "
+        "years, each hour in its own air and night.",
+    )  # fmt: skip
+
+
+def _sums(package: Package) -> Table:
+    budget = package.budget
+    parts = ["battery", "panel"] if package.run.strings else ["battery"]
+    parts += ["generator"] if package.run.generation else []
+    lowest = show(budget.lowest_bus_v, "V")
+    start = (
+        f"with the inrush of {budget.inrush} on top" if budget.inrush
+        else "no line starts with more than its maximum"
+    )  # fmt: skip
+    rows = (
+        Row((word("energy, mean over the day"), figure(budget.average_w),
+             figure(budget.ah_per_day / 24),
+             word(" and ".join([", ".join(parts[:-1]), parts[-1]])),
+             word(f"typical draw times time on; {show(budget.wh_per_day, 'Wh/day', 4)} = "
+                  f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V")),
+            anchor="sum-energy"),
+        Row((word("simultaneous maximum"), figure(budget.maximum_w),
+             figure(budget.maximum_a), word("wires, fuses, converters"),
+             word(f"everything at its highest lasting draw; current at {lowest}")),
+            anchor="sum-maximum"),
+        Row((word("peak"), figure(budget.peak_w), figure(budget.peak_a),
+             word("brown-out"), word(f"at {lowest}, {start}")), anchor="sum-peak"),
+        Row((word("hidden"), figure(budget.hidden_w),
+             figure(budget.hidden_w / budget.nominal_v), word("in the energy above"),
+             word("converters, wiring, regulator and leakage, mean")),
+            anchor="sum-hidden"),
+    )  # fmt: skip
+    columns = (Column("sum"), Column("power", "W", True), Column("current", "A", True),
+               Column("it sizes"), Column("how"))  # fmt: skip
+    return Table("sums", "Three sums that must not be mixed", columns, rows)
+
+
+def _picture(budget: Budget) -> Picture:
+    from powerbudget.report.charts.loads import loads_figure, ranked
+
+    first = [f"{name} {show(wh, 'Wh/day')}" for name, wh, *_ in ranked(budget)[:3]]
+    alt = (
+        f"Bars of the budget's lines by energy; in all {show(budget.wh_per_day, 'Wh')} "
+        f"a day. The largest: {'; '.join(first)}. All lines stand in the table below."
+    )
+    return picture(
+        loads_figure(budget, ""), "p-loads", alt,
+        "Hatched bars rest on figures that are remembered or invented.",
+    )  # fmt: skip
+
+
+def line_anchor(number: int) -> str:
+    """Return the anchor of a line of the budget, counted from 1 [text].
+
+    Parameters
+    ----------
+    number
+        Line [count].
+    """
+    return f"line-{number}"
+
+
+def _line_row(number: int, line: Line, sources: Sources) -> Row:
+    hidden = "hidden: " if line.hidden else ""
+    cells = (
+        word(hidden + line.name), whole(line.quantity), figure(line.typical_w),
+        figure(line.maximum_w), share(line.duty_frac, 1), figure(line.wh_per_day),
+        word(line.supply), word(line.basis),
+        word(line.status, tone="doubt" if line.status in DOUBT else ""),
+        sources.cell(line.source, line.status),
+    )  # fmt: skip
+    return Row(cells, line_anchor(number), "hidden" if line.hidden else "")
+
+
+def _lines(budget: Budget, sources: Sources) -> Table:
+    rows = [_line_row(n, x, sources) for n, x in enumerate(budget.lines, start=1)]
+    blank = word("")
+    rows.append(
+        Row((word("sum"), blank, blank, blank, blank, figure(budget.wh_per_day, 4),
+             blank, word("all lines, contingency in it once"), blank, blank),
+            "line-sum", "total")
+    )  # fmt: skip
+    columns = (
+        Column("load"), Column("pieces", "", True), Column("typical", "W", True),
+        Column("highest", "W", True), Column("time on", "%", True),
+        Column("energy", "Wh/day", True), Column("fed by"), Column("basis"),
+        Column("status"), Column("source"),
+    )  # fmt: skip
+    return Table(
+        "lines", "Every line of the budget", columns, tuple(rows), tools=True,
+        note="Typical: mean of all pieces while on. Highest: highest lasting draw. Hidden "
+        "lines stand in no equipment list.",
+    )  # fmt: skip
+
+
+def _loops(budget: Budget) -> Table:
+    rows = []
+    for loop in budget.loops:
+        never = loop.clips_a is None
+        clips = "never" if never else f"{1e3 * (loop.clips_a or 0):.1f} mA"
+        ohm = "" if loop.described else "wire only"
+        rows.append(
+            (word(loop.name), figure(loop.supply_v), figure(loop.loop_ohm), word(ohm),
+             figure(loop.low_v), figure(loop.low_needed_v), figure(loop.high_v),
+             figure(loop.high_needed_v), Cell(clips, tone="" if never else "bad"))
+        )  # fmt: skip
+    columns = (
+        Column("loop"), Column("supply", "V", True), Column("resistance", "ohm", True),
+        Column("of it"), Column("reaches it at 3.6 mA", "V", True),
+        Column("needed", "V", True), Column("reaches it at 21 mA", "V", True),
+        Column("needed", "V", True), Column("clips at"),
+    )  # fmt: skip
+    return Table("loops", "Two-wire loops at the lowest supply", columns, rows_of(rows))
+
+
+def _rack(budget: Budget) -> Table:
+    rack = budget.rack
+    rows = [
+        (word(c.card), word(c.signals), whole(c.points), whole(c.spares),
+         whole(c.built_in), whole(c.cards), whole(c.channels), figure(c.typical_w))
+        for c in (rack.counts if rack else ())
+    ]  # fmt: skip
+    columns = (
+        Column("card"), Column("signals"), Column("points", "", True),
+        Column("spare", "", True), Column("built in", "", True),
+        Column("cards", "", True), Column("channels a card", "", True),
+        Column("typical", "W", True),
+    )  # fmt: skip
+    points = rack.points if rack else 0
+    return Table("rack", f"Rack for {points} points", columns, rows_of(rows))

@@ -1,0 +1,63 @@
+"""Which sections the page has, in order; each is left out when it has nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from powerbudget.report.document.blocks import Section
+from powerbudget.report.document.package import Package, site_file_name
+from powerbudget.report.sections.alternatives import options_section
+from powerbudget.report.sections.assumptions import assumptions_section
+from powerbudget.report.sections.basis import basis_section
+from powerbudget.report.sections.battery import autonomy_section, battery_section
+from powerbudget.report.sections.checks import checks_section
+from powerbudget.report.sections.claims import claims_section
+from powerbudget.report.sections.closing import cautions_section
+from powerbudget.report.sections.generators import generator_section
+from powerbudget.report.sections.loads import loads_section
+from powerbudget.report.sections.provenance import provenance_section
+from powerbudget.report.sections.sizing import sizing_section, worksheet_section
+from powerbudget.report.sections.sky import sky_section
+from powerbudget.report.sections.sources import Sources
+from powerbudget.report.sections.summary import summary_section
+from powerbudget.report.sections.uncertainty import odds_section
+from powerbudget.report.sections.view import view_section
+
+Builder = Callable[[Package, Sources], Section | None]
+
+BUILDERS: tuple[Builder, ...] = (
+    summary_section,
+    basis_section,
+    loads_section,
+    sky_section,
+    battery_section,
+    generator_section,
+    autonomy_section,
+    view_section,
+    sizing_section,
+    odds_section,
+    worksheet_section,
+    checks_section,
+    claims_section,
+    options_section,
+)
+"""To add a section, write a function that returns it, or None, and name it here."""
+
+
+def sections(package: Package, made: str) -> tuple[Section, ...]:
+    """Return every section that has something to say.
+
+    Parameters
+    ----------
+    package
+        All results.
+    made
+        When the package was made [text].
+    """
+    sources = Sources(site_file_name(package.design.path))
+    found = [build(package, sources) for build in BUILDERS]
+    # Sources are complete only when every other section has named its own.
+    found.append(assumptions_section(package, sources))
+    found.append(cautions_section(package))
+    found.append(provenance_section(package, made))
+    return tuple(section for section in found if section is not None)

@@ -1,0 +1,256 @@
+"""Panel and battery needed, and the hand worksheet, as sections."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.limits import printed
+from powerbudget.quantities import show
+from powerbudget.report.document.blocks import (
+    Block,
+    Cell,
+    Column,
+    Fact,
+    Facts,
+    Panel,
+    Panels,
+    Picture,
+    Point,
+    Row,
+    Section,
+    Table,
+    figure,
+    share,
+    whole,
+    word,
+)
+from powerbudget.report.sections.battery import months_table
+from powerbudget.report.sections.generators import fuel_words
+from powerbudget.report.sections.pictures import fitted, picture, place_of
+from powerbudget.report.sections.sources import Sources
+from powerbudget.report.terminal.size import age_words
+from powerbudget.report.terminal.text import count, percent
+from powerbudget.report.terminal.views import found_and_needed
+
+if TYPE_CHECKING:
+    from powerbudget.report.document.package import DesignRun, Package
+    from powerbudget.sizing.candidates import Candidate
+    from powerbudget.sizing.worksheet.formulas import WorksheetLine
+
+
+def sizing_section(package: Package, _sources: Sources) -> Section | None:
+    """Return pick, frontier and each of its designs, for a site with panels."""
+    found = package.sizing
+    if found is None:
+        return None
+    blocks: list[Block] = [Facts(tuple(_pick_facts(package)))]
+    if found.tried:
+        blocks.append(_picture(package))
+    if package.designs:
+        blocks += [_frontier(package), _panels(package)]
+    pick = found.pick
+    lead = "No design within reach of the search meets every criterion."
+    if pick is not None:
+        lead = (
+            f"{count(pick.modules, 'module')} ({pick.array_w:,.0f} W) and "
+            f"{count(pick.battery_units, 'battery unit')} ({pick.battery_ah:,.0f} Ah) meet "
+            f"every criterion and rank first by {found.rule.split(',')[0].split(':')[0]}."
+            + _fuel_of_pick(package)
+        )
+    return Section("sizing", "Panel and battery needed", "Panel and battery", lead,
+                   tuple(blocks))  # fmt: skip
+
+
+def _fuel_of_pick(package: Package) -> str:
+    """Return what the generators burn with the pick against the site as written."""
+    pick = package.search.pick
+    run = next((d.run for d in package.designs if d.candidate is pick), None)
+    if run is None or not run.generation:
+        return ""
+    words = [
+        f"{new.name}: {fuel_words(new)}, as written {fuel_words(old)}"
+        for new, old in zip(run.generation, package.run.generation, strict=True)
+    ]
+    return f" With them {'; '.join(words)}."
+
+
+def _pick_facts(package: Package) -> list[Fact]:
+    found, run = package.search, package.run
+    mine = (
+        f"{run.strings * package.tables.array.series} modules, "
+        f"{count(run.bank.units, 'battery unit')}: "
+        + ("meets" if package.met else "does not meet")
+        + " every criterion"
+    )
+    rows = [Fact("the site as written", mine, "#verdicts")]
+    if found.pick is None:
+        rows.append(Fact("why none", found.binding))
+    else:
+        rows += [Fact("what binds", words) for words in found.binding.split("; ")]
+    if {"Na", "Np"} <= {line.symbol for line in found.worksheet}:
+        hand = (
+            f"{found.disagreement.by_hand}; it counts ampere-hours of a mean month and "
+            "no weather"
+        )
+        rows.append(Fact("the worksheet alone", hand, "#worksheet"))
+    return [*rows, Fact("sized for", age_words(found)), Fact("ranked by", found.rule)]
+
+
+def _picture(package: Package) -> Picture:
+    from powerbudget.report.charts.size import frontier_figure
+
+    found = package.search
+    drawn = fitted(frontier_figure(found, ""))
+    drawn.draw_without_rendering()
+    axes = drawn.axes[0]
+    points = tuple(
+        Point(*place_of(axes, c.battery_ah, c.array_w), f"#design-{n}", _name(c))
+        for n, c in enumerate(found.frontier, start=1)
+    )
+    words = "; ".join(_name(c) for c in found.frontier) or "none"
+    alt = (
+        "Array watts against battery ampere-hours of every design tried, and the edge of "
+        f"those that meet every criterion. On the edge: {words}. The table below holds "
+        "their figures."
+    )
+    caption = "Pick a point on the edge to see that design." if points else ""
+    return picture(drawn, "p-frontier", alt, caption, points)
+
+
+def _name(c: Candidate) -> str:
+    return f"{count(c.modules, 'module')}, {count(c.battery_units, 'battery unit')}"
+
+
+def _found(c: Candidate, name: str) -> float:
+    return next((v.found for v in c.verdicts if v.name.startswith(name)), float("nan"))
+
+
+def _frontier(package: Package) -> Table:
+    rows = []
+    priced = any(design.candidate.cost is not None for design in package.designs)
+    for n, design in enumerate(package.designs, start=1):
+        c, picked = design.candidate, design.candidate is package.search.pick
+        cells = (
+            word(_name(c) + (" (pick)" if picked else ""), href=f"#design-{n}"),
+            whole(c.array_w), whole(c.battery_ah), *([whole(c.cost)] if priced else []),
+            *[figure(y.fuel_per_year or y.run_h_per_year) for y in design.run.generation],
+            share(c.availability_frac, 2), share(c.lowest_soc_frac),
+            figure(_found(c, "autonomy")), figure(design.record_days),
+            figure(_found(c, "array")),
+        )  # fmt: skip
+        rows.append(Row(cells, mark="picked" if picked else ""))
+    columns = (
+        Column("design"), Column("array", "W", True), Column("battery", "Ah", True),
+        *([Column("cost", package.search.currency, True)] if priced else []),
+        *[Column(y.name, f"{y.fuel_unit or 'h'} a year", True)
+          for y in package.run.generation],
+        Column("availability", "%", True), Column("lowest charge", "%", True),
+        Column("autonomy, design", "d", True), Column("autonomy, record", "d", True),
+        Column("array over load, worst month", "ratio", True),
+    )  # fmt: skip
+    return Table(
+        "frontier", "Smallest array for each battery that meets every criterion", columns,
+        tuple(rows), tools=True,
+        note=_frontier_note(package, priced=priced),
+    )  # fmt: skip
+
+
+def _frontier_note(package: Package, *, priced: bool) -> str:
+    words = ["Cost: modules and battery units only."] if priced else []
+    if package.run.generation:
+        words.append(
+            "The generators run in every design: fewer panels burn more fuel and need more "
+            "visits, which the ranking does not count."
+        )
+    return " ".join(words)
+
+
+def _panels(package: Package) -> Panels:
+    items = tuple(
+        _panel(package, n, design) for n, design in enumerate(package.designs, start=1)
+    )
+    return Panels("designs", "Design to look at", items)
+
+
+def _panel(package: Package, number: int, design: DesignRun) -> Panel:
+    c, run = design.candidate, design.run
+    cost = "" if c.cost is None else f"{c.cost:,.0f} {package.search.currency}"
+    facts = [
+        Fact("array", f"{count(c.modules, 'module')}, {c.array_w:,.0f} W"),
+        Fact("battery", f"{count(c.battery_units, 'unit')}, {c.battery_ah:,.0f} Ah"),
+        Fact("cost of both", cost or "no prices in the site file"),
+        Fact("availability", percent(c.availability_frac, 2)),
+        Fact("lowest charge", f"{percent(c.lowest_soc_frac, 0)} on {c.lowest_soc_at}"),
+        Fact("autonomy, design", show(_found(c, "autonomy"), "d")),
+        Fact("autonomy, record", show(design.record_days, "d")),
+        *[Fact(y.name, fuel_words(y)) for y in run.generation],
+        Fact("spilled", f"{show(sum(m.spill_wh for m in run.monthly) / 1000, 'kWh')} over "
+             "the record"),
+        Fact("tightest criterion", _tightest(c)),
+    ]  # fmt: skip
+    title = _name(c)
+    table = months_table(run, f"design-{number}-months", f"Month by month: {title}")
+    picked = c is package.search.pick
+    return Panel(f"design-{number}", title, picked, tuple(facts), table)
+
+
+def _tightest(c: Candidate) -> str:
+    """Return the criterion with the least margin among those that leave one."""
+    asked = [v for v in c.verdicts if v.needed and v.name != "availability"]
+    if not asked:
+        return "availability only"
+    least = min(asked, key=lambda v: v.held.order)
+    return f"{least.name}, margin {printed(least.held, *found_and_needed(least))}"
+
+
+def worksheet_anchor(line: WorksheetLine) -> str:
+    """Return the anchor of a worksheet line [text].
+
+    Parameters
+    ----------
+    line
+        A line.
+    """
+    return f"work-{line.line}"
+
+
+def worksheet_section(package: Package, sources: Sources) -> Section | None:
+    """Return the hand worksheet, each line with formula, inputs and source.
+
+    Parameters
+    ----------
+    package
+        All results.
+    sources
+        Collected on the way.
+    """
+    if package.sizing is None:
+        return None
+    rows = [
+        Row((whole(w.line), word(w.symbol), word(w.quantity),
+             whole(w.value) if w.unit == "count" else figure(w.value, 4),
+             word(w.unit), word(w.formula), word(w.inputs), _source(w, sources)),
+            worksheet_anchor(w))
+        for w in package.search.worksheet
+    ]  # fmt: skip
+    columns = (
+        Column("line", "", True), Column("symbol"), Column("quantity"),
+        Column("value", "", True), Column("unit"), Column("formula"),
+        Column("with"), Column("source"),
+    )  # fmt: skip
+    table = Table("worksheet-lines", "Worksheet, line by line", columns, tuple(rows),
+                  note="One pass with a pencil; the simulation sees the weather."
+                  + (" It knows no generator: the panels carry the load alone."
+                     if package.run.generation else ""))  # fmt: skip
+    return Section(
+        "worksheet", "Hand worksheet", "Worksheet",
+        "After the manner of IEEE 1013 and IEEE 1562, so that a reviewer can tick it. The "
+        "workbook that goes with this page holds the same lines as live formulas.",
+        (table,),
+    )  # fmt: skip
+
+
+def _source(line: WorksheetLine, sources: Sources) -> Cell:
+    if line.source == "power budget":
+        return word("power budget", href="#sum-energy")
+    return sources.cell(line.source)

@@ -1,0 +1,181 @@
+"""The sky as a section."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from powerbudget.report.document.blocks import (
+    Block,
+    Cell,
+    Column,
+    Picture,
+    Row,
+    Section,
+    Table,
+    figure,
+    fixed,
+    rows_of,
+    share,
+    whole,
+    word,
+)
+from powerbudget.report.sections.pictures import picture
+from powerbudget.report.sections.sources import Sources
+from powerbudget.report.terminal.text import begins, count, moment
+from powerbudget.site.fields import MONTHS
+
+if TYPE_CHECKING:
+    from powerbudget.report.document.package import Package
+    from powerbudget.report.terminal.sky import Sky
+    from powerbudget.weather.extremes import SpellFit
+
+
+def record_words(package: Package) -> str:
+    """Return what kind of record it is, in words [text].
+
+    Parameters
+    ----------
+    package
+        All results.
+    """
+    record = package.record
+    if record.typical_year:
+        return "one typical year, which hides bad winters"
+    years = f"{record.years:.3g}"
+    return f"{years} synthetic years" if record.synthetic else f"{years} real years"
+
+
+def sky_section(package: Package, sources: Sources) -> Section:
+    """Return months, dark spells and runs below the load.
+
+    Parameters
+    ----------
+    package
+        All results.
+    sources
+        Collected on the way.
+    """
+    sky, record = package.sky, package.record
+    source = sources.cell(record.source, "")
+    verdict = {
+        "sound": "It passed the tests of clock, ceiling, closure, night, stuck values and "
+        "gaps.",
+        "doubtful": "It is doubtful: see the findings.",
+        "made": "It is made from monthly figures, not measured.",
+    }.get(record.verdict, "")
+    lead = (
+        f"{record.source} ({source.text}): {record_words(package)}, every "
+        f"{60 * record.step_h:g} minutes. {verdict}"
+    )
+    if not package.run.strings:
+        lead += " The site has no panels: only the air matters to it."
+        return Section("sky", "Sky and air", "Sky", lead, (_months(sky, sources),))
+    blocks: list[Block] = [_picture(package), _months(sky, sources), _spells(sky)]
+    if sky.dark_runs:
+        blocks.append(_runs(sky))
+    return Section("sky", "Sky and dark spells", "Sky", lead, tuple(blocks))
+
+
+def _picture(package: Package) -> Picture:
+    from powerbudget.report.charts.sky import sky_figure
+
+    sky = package.sky
+    worst = min(sky.months, key=lambda m: m.ghi_kwh_m2_day)
+    best = max(sky.months, key=lambda m: m.ghi_kwh_m2_day)
+    spell = max(sky.spells, key=lambda s: s.days)
+    alt = (
+        f"Light on the level by month, from {worst.ghi_kwh_m2_day:.2f} kWh/m2 a day in "
+        f"{MONTHS[worst.month - 1]} to {best.ghi_kwh_m2_day:.2f} in "
+        f"{MONTHS[best.month - 1]}; darkest runs of days by length, the darkest "
+        f"{spell.days} days with {spell.mean_kwh_m2_day:.2f} kWh/m2 a day; how often they "
+        "come; and the days around the darkest ten. The tables below hold the figures."
+    )
+    return picture(sky_figure(package.record, ""), "p-sky", alt)
+
+
+def _months(sky: Sky, sources: Sources) -> Table:
+    by_month = {row.month: row for row in sky.persistence}
+    rows = []
+    for m in sky.months:
+        p = by_month.get(m.month)
+        spread = p.year_to_year_frac if p else float("nan")
+        lag = p.lag_one if p else float("nan")
+        rows.append(
+            Row((word(MONTHS[m.month - 1]), figure(m.ghi_kwh_m2_day),
+                 share(spread) if np.isfinite(spread) else word("-"),
+                 fixed(lag, 2) if np.isfinite(lag) else word("-"),
+                 fixed(m.temp_air_degc, 1), fixed(m.temp_min_degc, 1)),
+                anchor=f"sky-{m.month}")
+        )  # fmt: skip
+    columns = (
+        Column("month"), Column("light on the level", "kWh/m2/day", True),
+        Column("from year to year", "%", True), Column("day to day", "correlation", True),
+        Column("mean air", "degC", True), Column("lowest air", "degC", True),
+    )  # fmt: skip
+    number = sources.number(sky.record.source)
+    return Table("months", "Sun and air by month", columns, tuple(rows),
+                 note=f"Source S{number}.")  # fmt: skip
+
+
+def _spells(sky: Sky) -> Table:
+    by_days = {fit.days: fit for fit in sky.fits}
+    columns = [Column("length", "days", True), Column("darkest", "kWh/m2/day", True),
+               Column("from")]  # fmt: skip
+    if by_days:
+        columns += [Column("once in 10 years", "kWh/m2/day", True),
+                    Column("once in 50 years", "kWh/m2/day", True),
+                    Column("the darkest comes once in", "years", True)]  # fmt: skip
+    rows = []
+    for s in sky.spells:
+        cells = [
+            whole(s.days),
+            figure(s.mean_kwh_m2_day),
+            _date(sky, s.start, s.across_end),
+        ]
+        if by_days:
+            cells += _fit_cells(by_days.get(s.days))
+        rows.append(cells)
+    note = "A typical year or too few years say nothing on how winters differ."
+    if by_days:
+        note = ("Yearly minima fitted by L-moments; beyond twice the length of the record "
+                "such figures are guesses.")  # fmt: skip
+    return Table("spells", "Darkest runs of days", tuple(columns), rows_of(rows),
+                 note=note)  # fmt: skip
+
+
+def _date(sky: Sky, iso: str, across_end: bool) -> Cell:
+    """Return a run's first day; the year of a typical year means nothing."""
+    if not iso:
+        return word("-")
+    words = moment(iso, typical_year=sky.record.typical_year).rsplit(" ", 1)[0]
+    return Cell(begins(words, across_end), iso)
+
+
+def _fit_cells(fit: SpellFit | None) -> list[Cell]:
+    if fit is None:
+        return [word("-")] * 3
+    rare = fit.worst_return_years
+    return [
+        figure(fit.mean_kwh_m2_day[2]),
+        figure(fit.mean_kwh_m2_day[4]),
+        figure(rare, 2) if rare < 1000 else word("over 999"),
+    ]
+
+
+def _runs(sky: Sky) -> Table:
+    rows = [
+        (share(r.share_frac), whole(r.days), _date(sky, r.start, r.across_end),
+         share(r.mean_frac) if r.days else word("-"), whole(r.days_per_year))
+        for r in sky.dark_runs
+    ]  # fmt: skip
+    columns = (
+        Column("array gives less than", "% of the load", True),
+        Column("longest run", "days", True), Column("from"),
+        Column("mean in it", "% of the load", True), Column("such days", "a year", True),
+    )  # fmt: skip
+    worst = sky.dark_runs[0]
+    return Table("dark-runs", "Days on which the array as written gives too little",
+                 columns, rows_of(rows),
+                 note=f"The longest: {count(worst.days, 'day')} in a row.")  # fmt: skip

@@ -1,0 +1,430 @@
+"""The first page: verdicts, figures that matter and how each was found."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from powerbudget.limits import printed
+from powerbudget.quantities import show
+from powerbudget.report.charts.run import lowest_charge
+from powerbudget.report.document.blocks import (
+    Banner,
+    Block,
+    Cell,
+    Column,
+    Fact,
+    Facts,
+    Headline,
+    Headlines,
+    Prose,
+    Remarks,
+    Row,
+    Section,
+    Step,
+    Table,
+    word,
+)
+from powerbudget.report.sections.alternatives import options_lead
+from powerbudget.report.sections.assumptions import COLD_HREF, anchor_of
+from powerbudget.report.sections.battery import hand_autonomy_d, when
+from powerbudget.report.sections.claims import claims_words
+from powerbudget.report.sections.loads import line_anchor, season
+from powerbudget.report.sections.sky import record_words
+from powerbudget.report.sections.sources import Sources
+from powerbudget.report.terminal.generators import unit_words
+from powerbudget.report.terminal.text import (
+    charge_words,
+    closure,
+    count,
+    number,
+    percent,
+)
+from powerbudget.report.terminal.views import SHORT, found_and_needed
+from powerbudget.site.fields import MONTHS
+from powerbudget.sizing.criteria import asked_for
+
+if TYPE_CHECKING:
+    from powerbudget.report.document.package import Package
+    from powerbudget.sizing.aging import Case
+    from powerbudget.sizing.criteria import Verdict
+
+WHERE = {
+    "availability": "#outages",
+    "autonomy": "#autonomy-design",
+    "deepest": "#p-weeks",
+    "daily": "#worksheet",
+    "array-to-load": "#run-months",
+    "hours with": "#battery",
+    "recovery": "#battery",
+}
+"""Where the page shows what each criterion is judged by."""
+
+
+def summary_section(package: Package, sources: Sources) -> Section:
+    """Return verdicts, headline figures, what moves them, and findings.
+
+    Parameters
+    ----------
+    package
+        All results.
+    sources
+        Collected on the way.
+    """
+    blocks: list[Block] = [
+        _banner(package),
+        _verdicts(package),
+        _elsewhere(package),
+        Headlines(tuple(_headlines(package, sources))),
+        Prose(_what_moves(package), "What moves the answer most"),
+        Remarks(package.findings, "To be looked at"),
+    ]
+    return Section("summary", "Summary", "Summary", "", tuple(blocks))
+
+
+def _banner(package: Package) -> Banner:
+    """Return the answer; a circuit check that fails spoils it as a criterion does."""
+    failed = [v.name for v in package.verdicts if not v.met]
+    total, broken = len(asked_for(package.verdicts)), package.checks.counts["fail"]
+    checks = f"{count(broken, 'circuit check')} {'fails' if broken == 1 else 'fail'}"
+    if failed:
+        text = (
+            f"This design does not meet {len(failed)} of {total} criteria: "
+            f"{', '.join(failed)}"
+        )
+        text += f"; and {checks}." if broken else "."
+    elif broken:
+        text = f"This design meets all {total} criteria of energy, but {checks}."
+    else:
+        text = f"This design meets all {total} criteria, and no circuit check fails."
+    return Banner(not failed and not broken, text, _more(package, failed))
+
+
+def _more(package: Package, failed: list[str]) -> str:
+    """Return what should be read with the answer."""
+    old, unmade = package.outlook.ages[-1], package.checks.counts["not_checked"]
+    open_ = f" {count(unmade, 'check')} could not be made, for lack of a figure."
+    if old.failed and not failed:
+        words = (
+            f"With a bank at the end of its life ({percent(old.health_frac, 0)}) it does "
+            f"not: {', '.join(SHORT.get(x, x) for x in old.failed)}."
+        )
+    else:
+        words = f"Judged on {record_words(package)}."
+    return words + open_ * (unmade > 0)
+
+
+def _elsewhere(package: Package) -> Facts:
+    """Return the answer of each further part, with the way there."""
+    n = package.checks.counts
+    told = (
+        f"{n['fail']} fail, {n['warn']} to look at, {n['pass']} pass; {n['not_checked']} "
+        "not checked, for lack of a figure in the site file"
+    )
+    rows = [Fact("circuit checks", told, "#checks")]
+    if package.review is not None:
+        rows.append(Fact("vendor's claims", claims_words(package.review), "#claims"))
+    if package.comparison is not None:
+        rows.append(
+            Fact("sources of power", options_lead(package.comparison), "#options")
+        )
+    if package.odds is not None:
+        own = package.odds.candidates[0]
+        odds = f"the site as written meets its target in {percent(own.probability_frac, 0)}"
+        rows.append(Fact("odds", f"{odds} of {package.odds.years:,} seasons", "#odds"))
+    return Facts(tuple(rows), "Also judged")
+
+
+def _daily(package: Package) -> str:
+    """Return where the daily load stands: in the worksheet, or in the budget."""
+    lines = package.sizing.worksheet if package.sizing else ()
+    return next((f"#work-{w.line}" for w in lines if w.symbol == "Q"), "#line-sum")
+
+
+def _verdict_row(package: Package, v: Verdict) -> Row:
+    href = next((to for name, to in WHERE.items() if v.name.startswith(name)), "")
+    if href == "#outages" and not package.run.outages:
+        href = "#battery"
+    if href == "#worksheet":
+        href = _daily(package)
+    found, needed = found_and_needed(v)
+    cells = (
+        word(v.name, href=href),
+        Cell("met" if v.met else "NOT MET", tone="good" if v.met else "bad"),
+        Cell(found, v.found), Cell(needed, v.needed),
+        Cell(printed(v.held, found, needed) if v.needed else "", v.held.order),
+    )  # fmt: skip
+    return Row(cells)
+
+
+def _verdicts(package: Package) -> Table:
+    rows = tuple(_verdict_row(package, v) for v in asked_for(package.verdicts))
+    columns = (
+        Column("criterion"), Column("verdict"), Column("found", "", True),
+        Column("needed", "", True), Column("margin", "", True),
+    )  # fmt: skip
+    return Table("verdicts", "Criteria", columns, rows)
+
+
+def _headlines(package: Package, sources: Sources) -> list[Headline]:
+    panels = package.run.strings > 0
+    return [
+        _load(package), _maximum(package),
+        _array(package) if panels else _generators(package), _battery(package),
+        _availability(package, sources), _lowest(package), _design_days(package),
+        _record_days(package), *([_ratio(package, sources)] if panels else []),
+        *(_fuel(package, sources, k) for k in range(len(package.run.generation))),
+    ]  # fmt: skip
+
+
+def _load(package: Package) -> Headline:
+    budget = package.budget
+    order = sorted(enumerate(budget.lines, start=1), key=lambda x: -x[1].wh_per_day)
+    steps = [
+        Step(f"{line.name}: {show(line.wh_per_day, 'Wh/day')}", f"#{line_anchor(n)}")
+        for n, line in order[:4]
+    ]
+    rest = len(budget.lines) - 4
+    if rest > 0:
+        steps.append(Step(f"and {count(rest, 'further line')}", "#line-sum"))
+    return Headline(
+        "energy", "Load", number(budget.wh_per_day, 4), "Wh/day",
+        f"{season(budget)}; mean {show(budget.average_w, 'W')}",
+        "sum over all lines of watts × hours on, hidden lines included, contingency of "
+        f"{percent(budget.contingency_frac, 0)} once", tuple(steps),
+    )  # fmt: skip
+
+
+def _maximum(package: Package) -> Headline:
+    budget = package.budget
+    order = sorted(enumerate(budget.lines, start=1), key=lambda x: -x[1].maximum_w)
+    steps = tuple(
+        Step(f"{line.name}: {show(line.maximum_w, 'W')}", f"#{line_anchor(n)}")
+        for n, line in order[:4]
+    )
+    return Headline(
+        "maximum", "Highest load", number(budget.maximum_w), "W",
+        f"all at once; {show(budget.maximum_a, 'A')} at "
+        f"{show(budget.lowest_bus_v, 'V')}: for wires and fuses, not for energy",
+        "sum over all lines of the highest lasting draw, each at the bus", steps,
+    )  # fmt: skip
+
+
+def _array(package: Package) -> Headline:
+    run, array = package.run, package.tables.array
+    module = package.problem.array.module
+    modules = run.strings * array.series
+    key = "#input-array-module--power"
+    if not (isinstance(array.module, str) and array.module in package.design.parts):
+        key = "#input-array-series"
+    return Headline(
+        "array", "Array", f"{modules * module.power_w:,.0f}", "W",
+        f"{count(modules, 'module')}, {array.tilt_deg:g} deg from horizontal",
+        f"{count(run.strings, 'string')} × {array.series} in series × {module.power_w:g} W",
+        (Step(f"module of {module.power_w:g} W", key),
+         Step(f"tilt {array.tilt_deg:g} deg", "#input-array-tilt"),
+         Step(f"what the search would buy: {_picked(package)}", "#sizing")),
+    )  # fmt: skip
+
+
+def _generators(package: Package) -> Headline:
+    """Return what a site without panels lives on."""
+    units = package.problem.sources.units
+    return Headline(
+        "generators", "Generators", f"{sum(u.rated_w for u in units):,.0f}", "W",
+        f"rated; no panels; {', '.join(unit.kind.title for unit in units)}",
+        "sum of the rated outputs; what heat, height and age take of them stands among "
+        "the inputs",
+        (*[Step(f"{unit.name}: {unit_words(unit)}",
+                f"#{anchor_of(f'generator.{k}.rated')}")
+           for k, unit in enumerate(units, start=1)],
+         Step("what each gave", "#generators-output")),
+    )  # fmt: skip
+
+
+def _fuel(package: Package, sources: Sources, k: int) -> Headline:
+    y, record = package.run.generation[k], package.record
+    value, unit = (
+        (number(y.fuel_per_year), f"{y.fuel_unit} a year") if y.fuel_unit
+        else (f"{y.run_h_per_year:,.0f}", "h a year")
+    )  # fmt: skip
+    starts = "" if y.always else f", {y.starts_per_year:.0f} starts"
+    return Headline(
+        f"fuel-{k + 1}", "Fuel" if y.fuel_unit else "Generator runs", value, unit,
+        f"{y.name}, {show(y.rated_w, 'W')}: {y.run_h_per_year:,.0f} h a year{starts}",
+        "heat of the fuel burnt in each interval, higher heating value, over the heat of "
+        f"one {y.fuel_unit or 'hour'}, by the year",
+        (Step("by pipe or none: no store" if math.isinf(y.stock_days) else
+              f"fuel left at the least: {percent(y.lowest_stock_frac, 0)}",
+              "#generators-care"),
+         Step("by month", "#generator-months"),
+         *_burnt(package, k),
+         Step("when it could not run", "#generators"),
+         Step("weather record", sources.href(record.source))),
+    )  # fmt: skip
+
+
+def _burnt(package: Package, k: int) -> list[Step]:
+    """Return where the efficiency or the fuel use stands among the inputs."""
+    unit = package.problem.sources.units[k]
+    if unit.fuel.name == "none":
+        return []
+    path = f"generator.{k + 1}, of its kind: efficiency"
+    if unit.table.fuel_use_l_d is not None:
+        path = f"generator.{k + 1}.fuel_use"
+    elif unit.table.efficiency_frac is not None:
+        path = f"generator.{k + 1}.efficiency"
+    return [Step("efficiency or fuel use at rated output", f"#{anchor_of(path)}")]
+
+
+def _picked(package: Package) -> str:
+    pick = package.search.pick
+    if pick is None:
+        return "nothing in reach"
+    return f"{pick.array_w:,.0f} W and {pick.battery_ah:,.0f} Ah"
+
+
+def _battery(package: Package) -> Headline:
+    bank, battery = package.run.bank, package.tables.battery
+    key = "#input-battery-unit--capacity"
+    if not isinstance(battery.unit, str):
+        key = "#input-battery-unit-capacity"
+    return Headline(
+        "bank", "Battery", f"{bank.nameplate_ah:,.0f}", "Ah",
+        f"{count(bank.units, 'unit')}, {bank.chemistry.title}, {bank.nominal_v:g} V, "
+        f"at the {bank.unit.hour_rate_h:g} h rate",
+        f"{count(bank.parallel, 'string')} × {bank.unit.capacity_ah:g} Ah; health "
+        f"{percent(bank.health_frac, 0)} is taken off that in the simulation",
+        (Step(f"unit of {bank.unit.capacity_ah:g} Ah", key),
+         Step(f"health {percent(bank.health_frac, 0)}", "#input-battery-health"),
+         Step(f"cold curve {bank.cold_curve}", COLD_HREF)),
+    )  # fmt: skip
+
+
+def _availability(package: Package, sources: Sources) -> Headline:
+    run, record = package.run, package.record
+    hours = record.n * record.step_h
+    off = run.hours_off_by_tier[0]
+    where = "#outages" if run.outages else "#p-charge"
+    condition = f"{off:,.0f} h without loads in {hours:,.0f} h"
+    if run.frost.lost_index >= 0:
+        condition = f"the bank freezes and is lost on {when(run, run.frost.lost_at)}"
+    return Headline(
+        "availability", "Availability", percent(run.availability_frac, 2), "",
+        condition,
+        f"1 - {off:,.0f} h / {hours:,.0f} h; an interval in which the disconnect acts "
+        "counts wholly as not served",
+        (Step(count(len(run.outages), "outage"), where),
+         Step(f"where the energy went: it adds up {closure(run.ledger.error_frac)}", "#ledger"),
+         Step("weather record", sources.href(record.source))),
+    )  # fmt: skip
+
+
+def _lowest(package: Package) -> Headline:
+    run = package.run
+    bank = run.bank
+    return Headline(
+        "lowest", "Lowest charge", lowest_charge(run), "",
+        f"on {when(run, run.lowest_soc_at)}",
+        "smallest of (1 - charge removed / charge held at 25 degC at this load) over all "
+        f"intervals; it holds {show(bank.charge_ah(package.problem.mean_load_a), 'Ah')}",
+        (Step("the worst weeks", "#p-weeks"),
+         Step("charge held", "#hand-held"),
+         Step("rest voltage, resistance, efficiency",
+              "#input-battery-chemistry--rest-voltage-by-state")),
+    )  # fmt: skip
+
+
+def _design_days(package: Package) -> Headline:
+    days, run, budget = package.days, package.run, package.budget
+    held = run.bank.charge_ah(package.problem.mean_load_a)
+    left = float(run.bank.capacity_frac(days.design_degc))
+    hand = hand_autonomy_d(held, left, budget.ah_per_day)
+    return Headline(
+        "autonomy-full", "Autonomy, design", f"{days.design_days:.1f}", "d",
+        f"from full, no charge at all, battery at {days.design_degc:g} degC, until the "
+        f"{days.design_ends}",
+        f"hour by hour; by hand {show(held, 'Ah')} × {left:.3f} / "
+        f"{show(budget.ah_per_day, 'Ah/day')} = {hand:.1f} d",
+        (Step(f"left at {days.design_degc:g} degC: {left:.3f}",
+              COLD_HREF),
+         Step(f"load {show(budget.ah_per_day, 'Ah/day')}", "#sum-energy"),
+         Step("by hand and by simulation", "#autonomy-design")),
+    )  # fmt: skip
+
+
+def _record_days(package: Package) -> Headline:
+    days, run = package.days, package.run
+    start = when(run, days.record_start) if days.record_start else "-"
+    if days.record_days:
+        condition = f"starting {start} at {charge_words(days.record_soc_frac)} charge"
+    else:
+        condition = f"the loads were lost on {start}"
+    return Headline(
+        "autonomy-record", "Autonomy, record", f"{days.record_days:.1f}", "d", condition,
+        f"shortest over {package.record.n:,} starts of the days without any charge"
+        + (", by sun or generator" if run.generation else ""),
+        (Step("charge through the record", "#p-charge"),
+         Step(f"cold curve {run.bank.cold_curve}", COLD_HREF),
+         Step("where each is explained", "#autonomy")),
+    )  # fmt: skip
+
+
+def _ratio(package: Package, sources: Sources) -> Headline:
+    least = package.run.array_to_load
+    worst = next(row for row in package.run.monthly if row.month == least.month)
+    month = MONTHS[least.month - 1]
+    single = least.text.partition("; ")[2]
+    return Headline(
+        "ratio", "Array over load", f"{least.ratio:.2f}", "",
+        f"in {month}, the worst month" + (f"; {single}" if single else ""),
+        f"{show(worst.array_wh_per_day, 'Wh/day', 4)} / "
+        f"{show(worst.load_wh_per_day, 'Wh/day', 4)}",
+        (Step(f"{month}, energy at the bus", f"#run-months-{worst.month}"),
+         Step(f"{month}, sun and air", f"#sky-{worst.month}"),
+         Step("weather record", sources.href(package.record.source))),
+    )  # fmt: skip
+
+
+def _what_moves(package: Package) -> str:
+    parts = []
+    ahead, record = package.outlook, package.record
+    if len(ahead.curves) > 1:
+        one, two = ahead.curves[0], ahead.curves[1]
+        parts.append(
+            f"The cold curve of the battery: {one.autonomy_design_days:.1f} d of autonomy on "
+            f"{one.name}, {two.autonomy_design_days:.1f} d on {two.name}."
+        )
+    new, old = ahead.ages[0], ahead.ages[-1]
+    parts.append(_age_words(new, old))
+    parts += _fuel_rests_on(package)
+    if record.typical_year:
+        parts.append("The weather: one typical year says nothing on bad winters.")
+    doubtful = percent(package.budget.doubtful_frac, 0)
+    parts.append(f"The load: {doubtful} of it is remembered or invented.")
+    return " ".join(parts)
+
+
+def _fuel_rests_on(package: Package) -> list[str]:
+    """Return the status of each efficiency that the site file leaves to the kind."""
+    return [
+        f"The fuel of {unit.name}: its efficiency of "
+        f"{percent(unit.figure('efficiency_frac'), 1)} is {unit.data('efficiency_frac').status}."
+        for unit in package.problem.sources.units
+        if unit.fuel.name != "none"
+        and unit.table.efficiency_frac is None
+        and unit.table.fuel_use_l_d is None
+    ]
+
+
+def _age_words(new: Case, old: Case) -> str:
+    """Return what the bank's age does: to the record's days, where it leaves any."""
+    if max(new.autonomy_record_days, old.autonomy_record_days) < 0.05:
+        return (
+            f"Its age: {percent(new.availability_frac, 2)} availability when new, "
+            f"{percent(old.availability_frac, 2)} at the end of its life."
+        )
+    return (
+        f"Its age: {new.autonomy_record_days:.1f} d in the record when new, "
+        f"{old.autonomy_record_days:.1f} d at the end of its life."
+    )

@@ -1,0 +1,158 @@
+"""Autonomy by month, hour, disconnect setting and age as a section."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from powerbudget.report.charts.autonomy import autonomy_figure
+from powerbudget.report.document.blocks import (
+    Block,
+    Cell,
+    Column,
+    Remarks,
+    Row,
+    Section,
+    Table,
+    figure,
+    fixed,
+    share,
+    whole,
+    word,
+)
+from powerbudget.report.sections.pictures import picture
+from powerbudget.report.sections.sources import Sources
+from powerbudget.report.terminal.autonomy import DAMAGE, shortest_hour, worst_lost
+from powerbudget.report.terminal.text import moment
+from powerbudget.site.fields import MONTHS
+
+if TYPE_CHECKING:
+    from powerbudget.report.document.package import Package
+    from powerbudget.sizing.autonomy_view import AutonomyView
+
+
+def view_section(package: Package, _sources: Sources) -> Section | None:
+    """Return what is left when the charge stops, month by month.
+
+    Parameters
+    ----------
+    package
+        All results; without the view there is no section.
+    """
+    view = package.view
+    if view is None:
+        return None
+    typical = package.record.typical_year
+    blocks: list[Block] = []
+    if _some(view):
+        blocks += [_picture(view), _months(view)]
+    blocks += [_settings(view), _lost(view, typical=typical)]
+    if view.findings:
+        blocks.append(Remarks(view.findings, "To be looked at"))
+    return Section("view", "Autonomy by month, setting and age", "Autonomy by month",
+                   _lead(view), tuple(blocks))  # fmt: skip
+
+
+def _some(view: AutonomyView) -> bool:
+    """Whether any start of the record leaves any time at all."""
+    return any(days > 0 for days in view.by_month_days)
+
+
+def _lead(view: AutonomyView) -> str:
+    if not _some(view):
+        return (
+            "In every month there is a start from which nothing is left: the loads are off "
+            "by then, or the bank is lost."
+        )
+    known = [m for m in range(12) if not math.isnan(view.by_month_days[m])]
+    least = min(known, key=lambda m: view.by_month_days[m])
+    soonest = worst_lost(view)
+    return (
+        f"The shortest autonomy falls in {MONTHS[least]}, "
+        f"{view.by_month_days[least]:.1f} d. Charge lost at the worst moment of "
+        f"{MONTHS[soonest.month - 1]} takes the loads off after "
+        f"{_hours(soonest.to_disconnect_h)} h."
+    )
+
+
+def _hours(hours: float) -> str:
+    return "more than 9,600" if math.isinf(hours) else f"{hours:,.0f}"
+
+
+def _months(view: AutonomyView) -> Table:
+    rows = []
+    for m, name in enumerate(MONTHS):
+        if math.isnan(view.by_month_days[m]):
+            continue
+        cells = (
+            Cell(name, m), fixed(view.by_month_days[m], 1),
+            fixed(view.median_by_month_days[m], 1), word(shortest_hour(view, m)),
+            *[fixed(days[m], 1) for days in view.by_age.values()],
+        )  # fmt: skip
+        rows.append(Row(cells))
+    columns = (
+        Column("month"), Column("shortest", "d", True), Column("median", "d", True),
+        Column("shortest from", "clock", True),
+        *[Column(f"shortest, bank {age}", "d", True) for age in view.by_age],
+    )  # fmt: skip
+    return Table(
+        "view-months", "Days without any charge, from the state that the run has",
+        columns, tuple(rows),
+        note=f"A start every {view.every_h:g} h of the record, until the loads go off or "
+        "the bank freezes.",
+    )  # fmt: skip
+
+
+def _settings(view: AutonomyView) -> Table:
+    rows = tuple(
+        Row((word(row.disconnect + (" (site file)" if row.own else "")), word(row.age),
+             share(row.health_frac), fixed(row.design_days, 1),
+             fixed(row.record_days, 1), share(row.availability_frac, 2)),
+            mark="picked" if row.own and row.age == "as it is" else "")
+        for row in view.settings
+    )  # fmt: skip
+    columns = (
+        Column("disconnect"), Column("bank"), Column("health", "%", True),
+        Column("autonomy, design", "d", True), Column("autonomy, record", "d", True),
+        Column("availability", "%", True),
+    )  # fmt: skip
+    return Table("view-settings", "Three disconnect settings, new to end of life",
+                 columns, rows)  # fmt: skip
+
+
+def _lost(view: AutonomyView, *, typical: bool) -> Table:
+    rows = tuple(
+        Row((Cell(MONTHS[row.month - 1], row.month),
+             word(moment(row.start, typical_year=typical)), share(row.state_frac),
+             _until(row.to_disconnect_h), _until(row.to_damage_h),
+             word(DAMAGE[row.damage]), _until(row.unprotected_h),
+             word(DAMAGE[row.unprotected_damage])))
+        for row in view.lost
+    )  # fmt: skip
+    columns = (
+        Column("month"), Column("charge lost"), Column("charge then", "%", True),
+        Column("to disconnect", "h", True), Column("to damage", "h", True),
+        Column("the bank"), Column("to damage, disconnect fails", "h", True),
+        Column("the bank then"),
+    )  # fmt: skip
+    return Table(
+        "view-lost", "Charge lost at the worst moment of each month, and none after it",
+        columns, rows,
+    )  # fmt: skip
+
+
+def _until(hours: float) -> Cell:
+    return word("-") if math.isinf(hours) else whole(hours)
+
+
+def _picture(view: AutonomyView) -> Block:
+    words = ", ".join(
+        f"{name} {figure(days).text} d"
+        for name, days in zip(MONTHS, view.by_month_days, strict=True)
+        if not math.isnan(days)
+    )
+    alt = (
+        "Shortest autonomy by month and starting hour, by age of the bank, by disconnect "
+        f"setting, and what happens when the charge is lost. Shortest by month: {words}."
+    )
+    return picture(autonomy_figure(view, ""), "p-view", alt)

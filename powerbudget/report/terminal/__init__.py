@@ -1,0 +1,1 @@
+"""Results as pages of text: what each verb prints."""

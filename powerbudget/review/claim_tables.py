@@ -1,0 +1,307 @@
+"""What a claims file may hold: one table a claim, each kind with its own conditions."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from powerbudget.quantities import QuantityError
+from powerbudget.review.claim_fields import (
+    Days,
+    Degrees,
+    Draw,
+    FuelUse,
+    Hours,
+    Monthly,
+    Names,
+    Pressure,
+    Store,
+    Sum,
+    Volts,
+    Watts,
+    Years,
+    yearly,
+)
+from powerbudget.site.fields import (
+    MONTHS,
+    Count,
+    Fraction,
+    Line,
+    Number,
+    Strict,
+    Text,
+    Unit,
+    WholeNumber,
+)
+
+Chemistry = Literal["flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"]
+GeneratorWord = Literal[
+    "thermoelectric", "methanol-cell", "solid-oxide-cell", "engine", "diesel-engine",
+    "stirling", "vapour-turbine",
+]  # fmt: skip
+FuelWord = Literal["natural-gas", "propane", "methanol", "diesel"]
+RecordWord = Literal["sand-point", "greensboro", "miami"]
+"""Another place whose sky the vendor counts on, by its record."""
+Depth = Annotated[Fraction, Field(gt=0)]
+
+
+def _month(value: object) -> object:
+    words = {"worst": 0, "year": -1, **{m.lower(): k for k, m in enumerate(MONTHS, 1)}}
+    if isinstance(value, int) and not isinstance(value, bool):
+        return value
+    key = value.strip().lower() if isinstance(value, str) else ""
+    key = key if key in words else key[:3]
+    if key not in words:
+        raise QuantityError("needs 'worst', 'year' or a month, such as 'Dec'")
+    return words[key]
+
+
+Month = Annotated[int, BeforeValidator(_month), Field(ge=-1, le=12)]
+"""1 to 12; 0 for the month that is worst, -1 for the mean of the year."""
+
+
+class Claim(Strict):
+    """What every claim may say beside its figure."""
+
+    says: Line | None = None
+    source: Text = ""
+
+
+class DrawClaim(Claim):
+    """A power or current: of the rack, one load, the hidden loads or the site."""
+
+    kind: Literal["draw"]
+    claimed: Draw
+    of: Names = ("site",)
+    state: Literal["mean", "loaded", "idle", "maximum", "peak"] | None = None
+    side: Literal["load", "bus"] | None = None
+    cards: dict[Line, WholeNumber] | WholeNumber | None = None
+    voltage_v: Volts | None = Field(None, alias="voltage")
+
+
+class EnergyClaim(Claim):
+    """Energy or charge a day, of the site or of some loads."""
+
+    kind: Literal["energy"]
+    claimed: Sum
+    of: Names = ("site",)
+    side: Literal["load", "bus"] | None = None
+    voltage_v: Volts | None = Field(None, alias="voltage")
+
+
+class StoreConditions(Claim):
+    """A battery as the vendor states it, and what it is said to carry."""
+
+    battery: Store | None = None
+    battery_voltage_v: Volts | None = Field(None, alias="battery_voltage")
+    hour_rate_h: Hours | None = Field(None, alias="hour_rate")
+    temperature_degc: Degrees | None = Field(None, alias="temperature")
+    depth_frac: Depth | None = Field(None, alias="depth")
+    load: Draw | None = None
+    duty_frac: Fraction = Field(1.0, alias="duty")
+    chemistry: Chemistry | None = None
+
+
+class AutonomyClaim(StoreConditions):
+    """Days without any charge until the loads go off."""
+
+    kind: Literal["autonomy"]
+    claimed_d: Days = Field(alias="claimed")
+
+
+class BatteryClaim(StoreConditions):
+    """A battery that is said to be enough for the site."""
+
+    kind: Literal["battery"]
+    claimed: Store
+    days_d: Days | None = Field(None, alias="days")
+
+
+class ArrayClaim(Claim):
+    """An array that is said to be enough for the site."""
+
+    kind: Literal["array"]
+    place: RecordWord | None = None
+    claimed_w: Watts | None = Field(None, alias="claimed")
+    module: Line | None = None
+    modules: Count | None = None
+    sun_hours_h: Annotated[float, Unit("h"), Field(gt=0, le=24)] | None = Field(
+        None, alias="sun_hours"
+    )
+    load: Draw | None = None
+
+
+class AvailabilityClaim(Claim):
+    """Share of the hours of the record with the loads on."""
+
+    kind: Literal["availability"]
+    place: RecordWord | None = None
+    claimed_frac: Fraction = Field(alias="claimed")
+    load: Draw | None = None
+
+
+class RecoveryClaim(Claim):
+    """Days from a disconnect until the loads come back by themselves."""
+
+    kind: Literal["recovery"]
+    claimed_d: Days = Field(alias="claimed")
+    load: Draw | None = None
+    array_w: Watts | None = Field(None, alias="array")
+
+
+class YieldClaim(Claim):
+    """Energy that the array gives a day, in a month or over the year."""
+
+    kind: Literal["yield"]
+    place: RecordWord | None = None
+    claimed: Sum
+    month: Month = 0
+    array_w: Watts | None = Field(None, alias="array")
+    sun_hours_h: Annotated[float, Unit("h"), Field(gt=0, le=24)] | None = Field(
+        None, alias="sun_hours"
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _year(cls, raw: Any) -> Any:
+        # A sum of the year is none of the darkest month's.
+        if isinstance(raw, dict) and "month" not in raw and yearly(raw.get("claimed")):
+            return {**raw, "month": "year"}
+        return raw
+
+
+class SunClaim(Claim):
+    """Peak sun hours a day on the panel's plane, in a month or over the year."""
+
+    kind: Literal["sun"]
+    place: RecordWord | None = None
+    claimed_h: Annotated[float, Unit("h"), Field(gt=0, le=24)] = Field(alias="claimed")
+    month: Month = 0
+
+
+class PanelClaim(Claim):
+    """Power of a panel in full sun that is held at a battery's voltage."""
+
+    kind: Literal["panel"]
+    claimed_w: Watts = Field(alias="claimed")
+    module: Line | None = None
+    modules: Count = 1
+    voltage_v: Volts | None = Field(None, alias="voltage")
+    cell_degc: Degrees = Field(25.0, alias="cell_temperature")
+
+
+class FuelClaim(Claim):
+    """Fuel that a generator uses: pure energy balance, no site needed."""
+
+    kind: Literal["fuel"]
+    claimed: FuelUse
+    generator: GeneratorWord
+    fuel: FuelWord
+    power_w: Watts | None = Field(None, alias="power")
+    rated_w: Watts | None = Field(None, alias="rated")
+    basis: Literal["electric", "thermal"] = "electric"
+    share_of_time_frac: Annotated[Fraction, Field(gt=0)] = Field(
+        1.0, alias="share_of_time"
+    )
+
+
+class GeneratorClaim(Claim):
+    """Watts of a generator that are said to carry the site."""
+
+    kind: Literal["generator"]
+    claimed_w: Watts = Field(alias="claimed")
+    generator: GeneratorWord
+    temperature_degc: Degrees | None = Field(None, alias="temperature")
+    elevation_m: Annotated[float, Unit("m"), Field(ge=-430, le=6000)] | None = Field(
+        None, alias="elevation"
+    )
+    fuel_adjusted_for_altitude: bool | None = None
+    load: Draw | None = None
+
+
+class TemperatureClaim(Claim):
+    """Works at a temperature: the site, some loads, or the battery."""
+
+    kind: Literal["temperature"]
+    claimed_degc: Degrees = Field(alias="claimed")
+    of: Names = ("site",)
+    propane_kpa: Pressure | None = Field(None, alias="propane")
+
+
+class ChargeVoltageClaim(Claim):
+    """Set point of charging at a battery temperature."""
+
+    kind: Literal["charge-voltage"]
+    claimed_v: Volts = Field(alias="claimed")
+    temperature_degc: Degrees = Field(alias="temperature")
+    base_v: Volts | None = Field(None, alias="base")
+    base_degc: Degrees | None = Field(None, alias="base_temperature")
+    per_cell: Annotated[float, Unit("V/K"), Field(ge=-1, le=0)] | None = None
+    cells: Count | None = None
+
+
+class CapacityClaim(Claim):
+    """What a battery holds: Ah or Wh at an hour rate and a temperature."""
+
+    kind: Literal["capacity"]
+    claimed: Store
+    battery: Store
+    battery_voltage_v: Volts | None = Field(None, alias="battery_voltage")
+    hour_rate_h: Hours | None = Field(None, alias="hour_rate")
+    at_hour_rate_h: Hours | None = Field(None, alias="at_hour_rate")
+    temperature_degc: Degrees | None = Field(None, alias="temperature")
+    chemistry: Chemistry | None = None
+
+
+class FormulaClaim(Claim):
+    """A sizing sum with its factors: rebuilt, each factor used once."""
+
+    kind: Literal["formula"]
+    claimed: Store
+    energy: Store | None = None
+    load: Draw | None = None
+    days_d: Days | None = Field(None, alias="days")
+    depth_frac: Depth | None = Field(None, alias="depth")
+    temperature_factor: Annotated[Number, Field(gt=0, le=10)] | None = None
+    temperature_degc: Degrees | None = Field(None, alias="temperature")
+    factors: dict[Line, Annotated[Fraction, Field(gt=0)]] = Field(default_factory=dict)
+    margin: Annotated[Number, Field(gt=0, le=10)] = 1.0
+    voltage_v: Volts | None = Field(None, alias="voltage")
+
+
+class TrackingClaim(Claim):
+    """What a tracking regulator is said to harvest beyond a direct connection."""
+
+    kind: Literal["tracking"]
+    claimed_frac: Annotated[Fraction, Field(gt=0)] = Field(alias="claimed")
+    month: Month = 0
+
+
+class LifeClaim(Claim):
+    """Years until the battery is replaced."""
+
+    kind: Literal["life"]
+    claimed_y: Years = Field(alias="claimed")
+    temperature_degc: Degrees | None = Field(None, alias="temperature")
+
+
+class SelfDischargeClaim(Claim):
+    """Share of its charge that a resting battery loses in a month."""
+
+    kind: Literal["self-discharge"]
+    claimed_frac: Monthly = Field(alias="claimed")
+    temperature_degc: Degrees | None = Field(None, alias="temperature")
+    chemistry: Chemistry | None = None
+
+
+KINDS: dict[str, type[Claim]] = {
+    "draw": DrawClaim, "energy": EnergyClaim, "autonomy": AutonomyClaim,
+    "battery": BatteryClaim, "array": ArrayClaim, "availability": AvailabilityClaim,
+    "recovery": RecoveryClaim, "yield": YieldClaim, "sun": SunClaim,
+    "panel": PanelClaim, "fuel": FuelClaim, "generator": GeneratorClaim,
+    "temperature": TemperatureClaim, "charge-voltage": ChargeVoltageClaim,
+    "capacity": CapacityClaim, "formula": FormulaClaim,
+    "tracking": TrackingClaim, "life": LifeClaim, "self-discharge": SelfDischargeClaim,
+}  # fmt: skip
+"""Word in ``kind`` -> the table of that claim."""

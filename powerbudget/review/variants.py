@@ -1,0 +1,295 @@
+"""The site on the reviewer's desk: laid out once, varied as a claim asks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.scenario import Scenario
+from powerbudget.balance.simulation import Simulation, simulate_size
+from powerbudget.battery.chemistry import chemistries
+from powerbudget.loads.budget import Budget, load_budget
+from powerbudget.review.spread import Spread, spread
+from powerbudget.site.reader import Design
+from powerbudget.site.tables import Weather
+from powerbudget.sizing.autonomy import design_autonomy_days
+from powerbudget.sizing.criteria import Verdict, judge
+
+ARRAY_FREE = ("autonomy in the cold", "daily discharge")
+"""Criteria that no panel can change."""
+DARKER = "a real year's sky:"
+DARKER_SUN = 0.77
+"""Worst month of a real year over that of the typical year, one place in north-west
+Colorado, one data base, 2017."""
+LOW_END, HIGH_END = "load at its likely low end", "load at its likely high end"
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One set of conditions under which a claim is looked at.
+
+    Parameters
+    ----------
+    name
+        The conditions in words [text].
+    scenario
+        What of the site is different under them.
+    """
+
+    name: str
+    scenario: Scenario
+
+
+@dataclass(frozen=True)
+class Desk:
+    """A site, with what several claims ask of it kept at hand.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+    """
+
+    design: Design
+
+    @cached_property
+    def budget(self) -> Budget:
+        """The power budget of the site."""
+        return load_budget(self.design)
+
+    @cached_property
+    def problem(self) -> Problem:
+        """The site laid out for simulation, its bank as old as stated."""
+        return prepare(self.design)
+
+    @cached_property
+    def run(self) -> Simulation:
+        """The hourly simulation of the site as it stands."""
+        return simulate_size(self.problem)
+
+    @cached_property
+    def load_spread(self) -> Spread:
+        """Mean watts of the heaviest month with the range its parts leave [W]."""
+        return spread(self.design, lambda design: load_budget(design).average_w)
+
+    @property
+    def volts(self) -> float:
+        """Nominal volts of the bus [V]."""
+        return self.design.tables.bus.nominal_v
+
+    @property
+    def margin(self) -> float:
+        """One plus the contingency [ratio]."""
+        return 1.0 + self.design.tables.bus.contingency_frac
+
+    @property
+    def cold_degc(self) -> float:
+        """Temperature at which the site asks for its autonomy [degC]."""
+        return self.design.tables.criteria.autonomy_degc
+
+    def settings(self, *, load: float = 1.0, ranged: bool = True) -> list[Setting]:
+        """Return the conditions that are open here, the site's own first.
+
+        Parameters
+        ----------
+        load
+            On the site's load [ratio].
+        ranged
+            Whether the load has a range; it has none where a claim states it.
+
+        Returns
+        -------
+        list of Setting
+            Own cold curve, the other one, the load at its likely low and high end.
+        """
+
+        def setting(curve: str, factor: float = 1.0, words: str = "") -> Setting:
+            scenario = Scenario(temperature_derating=curve, load_factor=load * factor)
+            return Setting(f"{words}{curve} cold curve", scenario)
+
+        bank = self.problem.bank
+        own = bank.cold_curve
+        found = [setting(own)]
+        for name, curve in bank.chemistry.cold.items():
+            if name != own and curve.y != bank.chemistry.cold[own].y:
+                found.append(setting(name))
+        ends = self.load_spread if ranged else None
+        if ends is not None and ends.high_ratio - ends.low_ratio > 0.01:
+            found.append(setting(own, ends.low_ratio, f"{LOW_END}, "))
+            found.append(setting(own, ends.high_ratio, f"{HIGH_END}, "))
+        return found
+
+    def darker(self) -> list[Setting]:
+        """Return what must be tried beside a typical year, which hides bad winters.
+
+        Returns
+        -------
+        list of Setting
+            Less sun all year; empty where the record holds real years, or without
+            panels.
+        """
+        if not (self.problem.record.typical_year and self.problem.strings):
+            return []
+        name = f"{DARKER} {100 * (1 - DARKER_SUN):.0f} % less sun"
+        return [Setting(name, Scenario(sun_factor=DARKER_SUN))]
+
+    def with_battery(
+        self,
+        ah: float | None = None,
+        hour_rate_h: float | None = None,
+        chemistry: str | None = None,
+    ) -> Scenario:
+        """Return the site with a battery of another size, rating or chemistry.
+
+        Parameters
+        ----------
+        ah
+            Name-plate Ah at the bus; the site's own when left out [Ah].
+        hour_rate_h
+            Hour rate of that rating [h].
+        chemistry
+            Another chemistry, of as many volts as its cells make up [name].
+
+        Returns
+        -------
+        Scenario
+            Health and charge controller stay the site's.
+        """
+        bank, found = self.problem.bank, Scenario()
+        unit = bank.unit
+        if chemistry is not None and chemistry != bank.chemistry.name:
+            cell_v = chemistries()[chemistry].cell_v
+            volts = cell_v * round(unit.nominal_v / cell_v)
+            unit = unit.model_copy(update={"nominal_v": volts})
+            found = Scenario(chemistry=chemistry, battery_unit=unit)
+        if ah is None:
+            return found
+        changes = {
+            "capacity_ah": ah,
+            "hour_rate_h": hour_rate_h or unit.hour_rate_h,
+            "slow_capacity_ah": None,
+            "slow_hour_rate_h": None,
+        }
+        one = Scenario(battery_unit=unit.model_copy(update=changes), battery_strings=1)
+        return one.over(found)
+
+    def under(self, scenario: Scenario) -> Problem:
+        """Return the site under a scenario, its bank no younger or older [Problem]."""
+        health = Scenario(state_of_health_frac=self.problem.bank.health_frac)
+        return self.problem.under(scenario.over(health))
+
+    def at_record(self, name: str) -> Desk:
+        """Return the same equipment under the sky of a built-in record [Desk]."""
+        weather = Weather.model_validate({"record": name})
+        tables = self.design.tables.model_copy(update={"weather": weather})
+        return Desk(replace(self.design, tables=tables))
+
+    def autonomy_d(
+        self, scenario: Scenario, degc: float | None = None, *, frost: bool = True
+    ) -> float:
+        """Return days from full without charge under some conditions [d].
+
+        Parameters
+        ----------
+        scenario
+            Battery, derating and load.
+        degc
+            Battery temperature; the site's design cold when left out [degC].
+        frost
+            Whether the first ice ends it as well.
+
+        Returns
+        -------
+        float
+            As `powerbudget.sizing.autonomy.design_autonomy_days` [d].
+        """
+        problem = self.under(scenario)
+        cold = self.cold_degc if degc is None else degc
+        return design_autonomy_days(problem, problem.bank, cold, frost=frost)
+
+    def simulate(self, scenario: Scenario, array: float = 1.0) -> Simulation:
+        """Return the hourly run under some conditions [Simulation].
+
+        Parameters
+        ----------
+        scenario
+            Battery, derating, load and sun.
+        array
+            On the number of panels; parts of a string serve the search for an edge
+            [ratio].
+
+        Returns
+        -------
+        Simulation
+            Through the site's own record.
+        """
+        if array != 1.0:
+            size = Scenario(array_strings=array * self.problem.strings)
+            scenario = size.over(scenario)
+        return simulate_size(self.under(scenario))
+
+    def failed(
+        self, run: Simulation, *, array_only: bool, design_days: float | None = None
+    ) -> tuple[Verdict, ...]:
+        """Return the criteria that a run does not meet.
+
+        Parameters
+        ----------
+        run
+            A simulation.
+        array_only
+            Whether to leave out what no panel can change.
+        design_days
+            Autonomy in the cold, where it is known already [d].
+
+        Returns
+        -------
+        tuple of Verdict
+            Empty when all are met.
+        """
+        days = 0.0 if array_only and design_days is None else design_days
+        found = judge(run, days)
+        if array_only:
+            found = tuple(v for v in found if v.name not in ARRAY_FREE)
+        return tuple(verdict for verdict in found if not verdict.met)
+
+    def watts(
+        self, draw: tuple[str, float] | None, volts: float | None = None
+    ) -> float:
+        """Return a draw in watts at the bus, 0 without one [W]."""
+        if draw is None:
+            return 0.0
+        unit, value = draw
+        return value if unit == "W" else value * (volts or self.volts)
+
+    def bus_ah(self, store: tuple[str, float], volts: float | None = None) -> float:
+        """Return a battery's Ah counted at the bus voltage [Ah].
+
+        Parameters
+        ----------
+        store
+            ``("Ah", value)`` or ``("Wh", value)``.
+        volts
+            Volts at which the Ah are counted; the bus's when left out [V].
+
+        Returns
+        -------
+        float
+            ``Wh / bus volts``, or Ah over blocks in series [Ah].
+        """
+        unit, value = store
+        if unit == "Wh":
+            return value / self.volts
+        return value / blocks(self.volts, volts or self.volts)
+
+
+def blocks(bus_v: float, block_v: float) -> int:
+    """Return how many blocks in series make up a bus, 12.8 V as one of 12 V [count].
+
+    Examples
+    --------
+    >>> blocks(24.0, 12.0), blocks(12.0, 12.8), blocks(48.0, 2.0)
+    (2, 1, 24)
+    """
+    return max(1, round(bus_v / block_v))

@@ -1,0 +1,272 @@
+"""Which ways of building the array the search tries: tilts and strings."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+from typing import TypeVar
+
+from powerbudget.balance.design_cold import coldest_degc
+from powerbudget.balance.problem import Problem
+from powerbudget.balance.scenario import Scenario
+from powerbudget.charging.controller import HOT_CELL_DEGC, open_circuit_cold_v
+from powerbudget.errors import Fault, InputError
+from powerbudget.site.sizing import AUTO
+
+T = TypeVar("T", bound=float)
+TILT_STEPS_DEG = (-15.0, 0.0, 15.0, 30.0)
+"""Around the latitude; the first three are those of IEEE 1562, from memory [deg]."""
+MOST_IN_SERIES = 30
+MANY = 100_000
+WORKERS = 2
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One way of building the array, prepared.
+
+    Parameters
+    ----------
+    problem
+        The site with this tilt and this many modules in series.
+    most_strings
+        Strings in parallel that the search may take [count].
+    """
+
+    problem: Problem
+    most_strings: int
+
+    @property
+    def series(self) -> int:
+        """Modules in a string [count]."""
+        return self.problem.design.tables.array.series
+
+
+def variants(problem: Problem) -> tuple[Variant, ...]:
+    """Return every way to build the array that the site file lets the search try.
+
+    Parameters
+    ----------
+    problem
+        The site as written, its bank as old as it is to be.
+
+    Returns
+    -------
+    tuple of Variant
+        The site's own way first where it is among them.
+
+    Raises
+    ------
+    InputError
+        When no string fits the regulator.
+    """
+    tables = problem.design.tables
+    most = tables.sizing.max_array_strings * tables.array.series
+    found = []
+    bearable = most_parallel(problem)
+    with ThreadPoolExecutor(WORKERS) as pool:
+        planes = pool.map(partial(_turned, problem), candidate_tilts(problem))
+        strung = candidate_series(problem)
+    for turned in planes:
+        for series in strung:
+            strings = min(most // series, bearable)
+            if strings >= tables.sizing.array_step:
+                found.append(Variant(_strung(turned, series), strings))
+    if not found:
+        raise InputError(_no_step(problem, bearable))
+    return tuple(found)
+
+
+def most_parallel(problem: Problem) -> int:
+    """Return the strings in parallel that the regulator's input bears [count].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+
+    Returns
+    -------
+    int
+        By 1.25 times the short-circuit current of each string; as many as anyone can
+        buy where no limit is stated [count].
+
+    References
+    ----------
+    NEC 690.8(A): 125 % of the short-circuit current (from memory).
+    """
+    regulator = problem.design.tables.regulator
+    names = ["maximum_input_a"]
+    # What comes in goes out of a direct connection.
+    names += ["maximum_charge_a"] if regulator.kind == "pwm" else []
+    limits = [a for name in names if (a := getattr(regulator, name, None))]
+    if not limits:
+        return MANY
+    return int(min(limits) / (1.25 * problem.array.module.short_circuit_a) + 1e-9)
+
+
+def _no_step(problem: Problem, bearable: int) -> Fault:
+    steps = problem.design.tables.sizing
+    return Fault(
+        "sizing",
+        "no array step fits the limits",
+        f"steps of {steps.array_step} strings, at most {steps.max_array_strings}; the "
+        f"regulator's input bears {bearable} in parallel",
+        "a smaller array_step, or a regulator with a higher input current",
+    )
+
+
+def candidate_tilts(problem: Problem) -> tuple[float, ...]:
+    """Return the tilts to try, the site's own first where it is one of them [deg].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+
+    Returns
+    -------
+    tuple
+        Only its own unless ``[sizing] tilts`` says otherwise; ``"auto"`` takes the
+        latitude, 15 deg less, and 15 and 30 deg more as well [deg].
+    """
+    tables = problem.design.tables
+    own, asked = tables.array.tilt_deg, tables.sizing.tilts
+    if asked is None:
+        return (own,)
+    if isinstance(asked, str):
+        latitude = round(abs(tables.site.latitude_deg))
+        near = [min(max(latitude + step, 0.0), 90.0) for step in TILT_STEPS_DEG]
+        asked = tuple(sorted({*near, own}))
+    return _first(own, asked)
+
+
+def candidate_series(problem: Problem) -> tuple[int, ...]:
+    """Return modules in series to try, the site's own first where it is one [count].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+
+    Returns
+    -------
+    tuple of int
+        Only its own unless ``[sizing] series`` says otherwise; those whose hot
+        maximum-power voltage cannot charge the battery, or whose cold open-circuit
+        voltage exceeds ``array_voltage_limit``, are left out [count].
+
+    Raises
+    ------
+    InputError
+        When none is left.
+    """
+    tables = problem.design.tables
+    own, asked = tables.array.series, tables.sizing.series
+    if asked is None:
+        return (own,)
+    wanted = tuple(range(1, MOST_IN_SERIES + 1)) if isinstance(asked, str) else asked
+    fits = tuple(series for series in wanted if not unfit(problem, series))
+    if asked == AUTO and tables.regulator.kind == "pwm":
+        fits = fits[:1]
+    if not fits:
+        raise InputError(_none_fits(problem, wanted))
+    return _first(own, fits)
+
+
+def hot_module_v(problem: Problem) -> float:
+    """Return the maximum-power volts of one module with hot cells [V].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+
+    Returns
+    -------
+    float
+        At 60 degC cells; falls by as many volts as the open-circuit voltage [V].
+    """
+    module = problem.array.module
+    slope_v = module.open_circuit_v * module.open_circuit_per_k
+    return module.max_power_v + slope_v * (HOT_CELL_DEGC - 25.0)
+
+
+def unfit(problem: Problem, series: int) -> str:
+    """Return why a string does not go with the regulator, empty where it does [text].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    series
+        Modules in the string [count].
+
+    Returns
+    -------
+    str
+        Its hot or its cold voltage beside the limit [text].
+    """
+    tables, bank = problem.design.tables, problem.bank
+    drop = tables.regulator.drop_v if tables.regulator.kind == "pwm" else 0.0
+    need, hot = bank.regulation_v + drop, series * hot_module_v(problem)
+    limit = voltage_limit_v(problem)
+    coldest = coldest_degc(problem.record)
+    cold = open_circuit_cold_v(problem.array.module, series, coldest)
+    if limit is not None and cold > limit:
+        return f"{cold:.0f} V open at {coldest:.0f} degC, over {limit:g} V"
+    # 5 %: a hot afternoon just short of absorption still fills the battery.
+    if hot < 0.95 * need:
+        return f"{hot:.1f} V with hot cells, and the battery charges at {need:.1f} V"
+    return ""
+
+
+def voltage_limit_v(problem: Problem) -> float | None:
+    """Return the highest voltage a string may have, None where none is stated [V].
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+
+    Returns
+    -------
+    float or None
+        ``[sizing] array_voltage_limit``, else the regulator's and the module's own [V].
+    """
+    tables, data = problem.design.tables, problem.design.module_data
+    stated = tables.sizing.array_voltage_limit_v
+    if stated is not None:
+        return stated
+    limits = (
+        getattr(tables.regulator, "maximum_input_v", None),
+        getattr(data, "system_v", None),
+    )
+    return min((volts for volts in limits if volts), default=None)
+
+
+def _first(own: T, values: tuple[T, ...]) -> tuple[T, ...]:
+    return (own, *(v for v in values if v != own)) if own in values else values
+
+
+def _none_fits(problem: Problem, wanted: tuple[int, ...]) -> Fault:
+    why = "; ".join(f"{n}: {unfit(problem, n)}" for n in (wanted[0], wanted[-1]))
+    return Fault(
+        "sizing.series",
+        "no number of modules in series fits the regulator",
+        why,
+        "strings between the battery's charging voltage and array_voltage_limit",
+        "another module, or a regulator with a higher input voltage",
+    )
+
+
+def _turned(problem: Problem, tilt_deg: float) -> Problem:
+    same = tilt_deg == problem.design.tables.array.tilt_deg
+    return problem if same else problem.under(Scenario(tilt_deg=tilt_deg))
+
+
+def _strung(problem: Problem, series: int) -> Problem:
+    """Return the site with another number of modules in series."""
+    same = series == problem.design.tables.array.series
+    return problem if same else problem.under(Scenario(modules_in_series=series))

@@ -1,0 +1,1 @@
+"""Many years of sky, load and bank: outcomes, probabilities, reliability."""

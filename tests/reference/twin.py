@@ -1,0 +1,437 @@
+"""The balance in plain Python: slow, readable, written apart from the kernel.
+
+It is the reference that the compiled kernel is held to.  It looks curves up with
+`numpy.interp`, solves the bus voltage by the quadratic formula written out, and
+decides by early returns where the kernel loops.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+from reference.twin_generator import Machine, Offer, ask, settle
+
+from powerbudget.balance import columns as k
+
+
+@dataclass(frozen=True)
+class Hour:
+    """What happened in one interval.
+
+    Parameters
+    ----------
+    removed_ah
+        Charge removed from full at its end [Ah].
+    bus_v, battery_a, array_a, offered_a
+        Bus voltage, current into the battery, array current used and offered [V, A].
+    served
+        1 loads on, 0 loads off, -1 not even the base draw [flag].
+    cause
+        0 none, 1 voltage, 2 state or empty [code].
+    first, second
+        Whether the loads that are shed first and second were served [flag].
+    locked
+        Whether the regulator was dark [flag].
+    steady_a, source_a
+        Taken of sources that always burn the same, and of the other [A].
+    source_h, fuel_wh, stock_wh
+        Hours that the other ran, heat in its fuel burnt and left [h, Wh].
+    code
+        See ``G_*`` in `powerbudget.balance.columns` [code].
+    """
+
+    removed_ah: float
+    bus_v: float
+    battery_a: float
+    array_a: float
+    offered_a: float
+    served: int
+    cause: int
+    first: int = 0
+    second: int = 0
+    locked: int = 0
+    steady_a: float = 0.0
+    source_a: float = 0.0
+    source_h: float = 0.0
+    fuel_wh: float = 0.0
+    stock_wh: float = 0.0
+    code: float = 0.0
+
+
+@dataclass(frozen=True)
+class Switches:
+    """What an interval hands to the next.
+
+    Parameters
+    ----------
+    on, first, second
+        Loads, tier 1 and tier 2 connected.
+    below_h
+        How long the voltage has been below the disconnect [h].
+    flat
+        Whether the battery has been empty of all that it holds.
+    machine
+        The source that follows the battery.
+    """
+
+    on: bool = True
+    first: bool = True
+    second: bool = True
+    below_h: float = 0.0
+    flat: bool = False
+    machine: Machine = field(default_factory=lambda: Machine(0.0))
+
+
+@dataclass(frozen=True)
+class _Cell:
+    """The battery as this interval finds it."""
+
+    open_v: float
+    out_ohm: float
+    in_ohm: float
+    efficiency: float
+
+
+def _at(table: Any, state: float) -> float:
+    return float(np.interp(state, np.linspace(0.0, 1.0, len(table)), table))
+
+
+def _cell(row: Any, tables: Any, s: Any, removed: float) -> _Cell:
+    state = 1.0 - removed / s[k.S_CHARGE_AH]
+    cold_ah = s[k.S_CHARGE_AH] * row[k.H_CAPACITY]
+    left = 1.0 - removed / cold_ah if cold_ah > 0 else 0.0
+    rated = s[k.S_RATED_AH]
+    return _Cell(
+        open_v=_at(tables[k.T_OPEN_V], state) + row[k.H_OPEN_SHIFT_V],
+        out_ohm=_at(tables[k.T_DISCHARGE], left) * row[k.H_DISCHARGE_RATIO] / rated,
+        in_ohm=_at(tables[k.T_CHARGE], state) * row[k.H_CHARGE_RATIO] / rated,
+        efficiency=_at(tables[k.T_EFFICIENCY], state),
+    )
+
+
+def _offered_a(currents: Any, s: Any, bus_v: float) -> float:
+    nodes = s[k.S_NODE_FIRST_V] + s[k.S_NODE_STEP_V] * np.arange(len(currents))
+    return float(s[k.S_STRINGS] * np.interp(bus_v + s[k.S_DROP_V], nodes, currents))
+
+
+def _solve(
+    cell: _Cell, watts: float, amps: float, siemens: float
+) -> tuple[float, bool]:
+    """Return bus voltage (not above 0 on collapse) and whether it charges."""
+    charging = amps + watts / cell.open_v - siemens * cell.open_v > 0
+    ohm = cell.in_ohm if charging else cell.out_ohm
+    a, b = 1 + ohm * siemens, cell.open_v + ohm * amps
+    root = b * b + 4 * a * ohm * watts
+    bus = -1.0 if root < 0 else (b + math.sqrt(root)) / (2 * a)
+    if not charging and bus > cell.open_v:
+        # No balance is reached from rest voltage downwards: it collapses.
+        bus = -1.0
+    return bus, charging
+
+
+def _charge(
+    row: Any,
+    s: Any,
+    cell: _Cell,
+    removed: float,
+    bus: float,
+    direct_a: float | None,
+    loads: tuple[float, float, float],
+) -> Hour:
+    dt = s[k.S_STEP_H]
+    ceiling = max(row[k.H_REGULATION_V], cell.open_v)
+    regulated = bus > ceiling
+    bus = min(bus, ceiling)
+    watts, amps, siemens = loads
+    array_w = row[k.H_ARRAY_W] * s[k.S_STRINGS]
+    offered = array_w / bus if direct_a is None else direct_a
+    drawn = watts / bus + amps + siemens * bus
+    limits = [
+        offered + row[k.H_STEADY_W] / bus - drawn,
+        s[k.S_CHARGE_LIMIT_A] * row[k.H_CHARGE_SHARE],
+        removed / (cell.efficiency * dt),
+    ]
+    if regulated:
+        limits.append((bus - cell.open_v) / cell.in_ohm)
+    battery_a = max(0.0, min(limits))
+    after = max(0.0, removed - battery_a * cell.efficiency * dt)
+    return Hour(after, bus, battery_a, battery_a + drawn, offered, 1, 0)
+
+
+def _try(
+    row: Any,
+    currents: Any,
+    tables: Any,
+    s: Any,
+    removed: float,
+    loads: tuple[float, float, float],
+) -> Hour | None:
+    """Return the interval with these loads, or None when the bus collapses."""
+    cell = _cell(row, tables, s, removed)
+    watts, amps, siemens = loads
+    own_w = row[k.H_STEADY_W]
+    direct_a: float | None = None
+    array_w = 0.0
+    if len(currents):
+        direct_a = _offered_a(currents, s, cell.open_v)
+        bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
+        if bus > 0:
+            direct_a = _offered_a(currents, s, bus)
+            bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
+    else:
+        array_w = row[k.H_ARRAY_W] * s[k.S_STRINGS]
+        bus, charging = _solve(cell, array_w + own_w - watts, -amps, siemens)
+    if charging:
+        return _charge(row, s, cell, removed, bus, direct_a, loads)
+    if bus <= 0:
+        return None
+    offered = array_w / bus if direct_a is None else direct_a
+    used = offered + own_w / bus
+    battery_a = used - (watts / bus + amps + siemens * bus)
+    after = removed - battery_a * s[k.S_STEP_H]
+    return Hour(after, bus, battery_a, used, offered, 1, 0)
+
+
+def _is_charging(
+    row: Any,
+    currents: Any,
+    tables: Any,
+    s: Any,
+    removed: float,
+    loads: tuple[float, float, float],
+) -> bool:
+    cell = _cell(row, tables, s, removed)
+    watts, amps, siemens = loads
+    own_w = row[k.H_STEADY_W]
+    if not len(currents):
+        watts_net = row[k.H_ARRAY_W] * s[k.S_STRINGS] + own_w - watts
+        return _solve(cell, watts_net, -amps, siemens)[1]
+    direct_a = _offered_a(currents, s, cell.open_v)
+    bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
+    if bus > 0:
+        direct_a = _offered_a(currents, s, bus)
+        _, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
+    return charging
+
+
+def _asked(row: Any, s: Any, tiers: list[int]) -> tuple[float, float, float]:
+    """Return watts, amperes and siemens of the base draw and the tiers connected."""
+    watts, amps, siemens = row[k.H_BASE_W], s[k.S_BASE_A], 0.0
+    for tier in tiers:
+        in_watts, in_amps, in_siemens = k.TIERS[tier]
+        watts += row[in_watts]
+        amps += row[in_amps]
+        siemens += row[in_siemens]
+    return watts, amps, siemens
+
+
+def _empty(row: Any, s: Any, hour: Hour | None) -> bool:
+    """Return whether the charge is used up, or down to the disconnect state."""
+    if hour is None:
+        return False
+    held = s[k.S_CHARGE_AH]
+    state = 1 - hour.removed_ah / held
+    cold = held * row[k.H_CAPACITY]
+    return bool(hour.removed_ah > cold or state < s[k.S_TRIP_STATE])
+
+
+def _sheds(s: Any, hour: Hour | None, removed: float, tier: int) -> bool:
+    """Return whether a tier's own step acts on what the bus came to."""
+    volts, state = {
+        1: (s[k.S_FIRST_V], s[k.S_FIRST_STATE]),
+        2: (s[k.S_SECOND_V], s[k.S_SECOND_STATE]),
+    }[tier]
+    after = removed if hour is None else hour.removed_ah
+    low = volts > 0 and (hour is None or hour.bus_v < volts)
+    return bool(low or 1 - after / s[k.S_CHARGE_AH] < state)
+
+
+def _dark(row: Any, tables: Any, s: Any, removed: float, switches: Switches) -> bool:
+    """Return whether the battery is too low for the regulator to work at all."""
+    lowest = s[k.S_RESTART_V]
+    if lowest <= 0:
+        return False
+    return bool(switches.flat or _cell(row, tables, s, removed).open_v < lowest)
+
+
+def _with_loads(
+    row: Any,
+    currents: Any,
+    tables: Any,
+    s: Any,
+    removed: float,
+    switches: Switches,
+) -> tuple[Hour | None, list[int], int, float]:
+    """Return the interval with the loads on, the tiers left, the cause, time below."""
+    tiers = [0]
+    tiers += [1] if switches.first else []
+    tiers += [2] if switches.second else []
+    while True:
+        loads = _asked(row, s, tiers)
+        hour = _try(row, currents, tables, s, removed, loads)
+        if _is_charging(row, currents, tables, s, removed, loads):
+            return hour, tiers, 0, 0.0
+        opened = [t for t in (1, 2) if t in tiers and _sheds(s, hour, removed, t)]
+        if not opened:
+            break
+        tiers.remove(opened[0])
+    if _empty(row, s, hour):
+        return hour, tiers, 2, 0.0
+    if hour is None:
+        return hour, tiers, 1, 0.0
+    below = switches.below_h + s[k.S_STEP_H] if hour.bus_v < s[k.S_TRIP_V] else 0.0
+    trips = below > s[k.S_DELAY_H]
+    return hour, tiers, int(trips), 0.0 if trips else below
+
+
+def step(
+    row: Any, currents: Any, tables: Any, s: Any, removed: float, switches: Switches
+) -> tuple[Hour, Switches]:
+    """Return one interval's result and the switches of the next.
+
+    Parameters
+    ----------
+    row, currents, tables, s, removed
+        As in `powerbudget.balance.kernel.step`.
+    switches
+        As the interval before left them.
+
+    Returns
+    -------
+    tuple of Hour and Switches
+        Result and next switches.
+    """
+    locked = _dark(row, tables, s, removed, switches)
+    before = 1 - removed / s[k.S_CHARGE_AH]
+    machine, offer = ask(row, s, switches.machine, before)
+    steady_w = row[k.H_STEADY_W]
+    row = np.array(row, float)
+    row[k.H_STEADY_W] += offer.power_w
+    linked = s
+    if locked:
+        linked = np.array(s, float)
+        linked[k.S_STRINGS] = 0.0
+    case = (row, currents, tables, linked, removed)
+    hour: Hour | None = None
+    tiers: list[int] = []
+    cause, below_h, served = 0, 0.0, 0
+    if switches.on:
+        hour, tiers, cause, below_h = _with_loads(*case, switches)
+        served = 1 if cause == 0 else 0
+    if not served:
+        idle = _asked(row, s, [])
+        hour = _try(*case, idle)
+        spent = hour is None or hour.removed_ah > s[k.S_CHARGE_AH]
+        if spent and not _is_charging(*case, idle):
+            served = -1
+            hour = _try(*case, (0.0, 0.0, 0.0))
+    assert hour is not None
+    held = s[k.S_CHARGE_AH]
+    lost = max(0.0, row[k.H_SELF_PER_H] * s[k.S_STEP_H] * (held - hour.removed_ah))
+    hour, machine = _shared(s, hour, (steady_w, offer), machine)
+    offered = hour.offered_a
+    if locked and len(currents):
+        offered = _offered_a(currents, s, _before_last(case, tiers, served))
+    result = replace(
+        hour,
+        removed_ah=hour.removed_ah + lost,
+        offered_a=offered,
+        served=served,
+        cause=cause,
+        first=int(served == 1 and 1 in tiers),
+        second=int(served == 1 and 2 in tiers),
+        locked=int(locked),
+    )
+    kept = (
+        (1 in tiers, 2 in tiers) if switches.on else (switches.first, switches.second)
+    )
+    after = _next(s, result, switches, kept, below_h)
+    return result, replace(after, machine=machine)
+
+
+def _shared(
+    s: Any, hour: Hour, offers: tuple[float, Offer], machine: Machine
+) -> tuple[Hour, Machine]:
+    """Return who gave the current used: the sun first, the following source last."""
+    steady_w, offer = offers
+    from_array = min(hour.array_a, hour.offered_a)
+    left = hour.array_a - from_array
+    steady_a = min(left, steady_w / hour.bus_v)
+    source_a = min(left - steady_a, offer.power_w / hour.bus_v)
+    if s[k.S_SOURCE] < 0.5:
+        source_a = 0.0
+    machine, burnt = settle(s, machine, offer, source_a * hour.bus_v, hour.bus_v)
+    stock = machine.fuel_wh if s[k.S_SOURCE] > 0.5 else 0.0
+    shared = replace(
+        hour,
+        array_a=from_array,
+        steady_a=steady_a,
+        source_a=source_a,
+        source_h=offer.share * s[k.S_STEP_H],
+        fuel_wh=burnt,
+        stock_wh=stock,
+        code=offer.code,
+    )
+    return shared, machine
+
+
+def _before_last(case: Any, tiers: list[int], served: int) -> float:
+    """Return the voltage at which a dark regulator's array current is read."""
+    row, currents, tables, s, removed = case
+    cell = _cell(row, tables, s, removed)
+    loads = (0.0, 0.0, 0.0)
+    if served >= 0:
+        loads = _asked(row, s, tiers if served == 1 else [])
+    bus, _ = _solve(cell, row[k.H_STEADY_W] - loads[0], -loads[1], loads[2])
+    del currents
+    return bus if bus > 0 else cell.open_v
+
+
+def _next(
+    s: Any,
+    hour: Hour,
+    before: Switches,
+    kept: tuple[bool, bool],
+    below_h: float,
+) -> Switches:
+    """Return the switches: what opened just now stays open, the rest by its rule."""
+    state = 1 - hour.removed_ah / s[k.S_CHARGE_AH]
+    by_state = s[k.S_TRIP_STATE] >= 0
+    rule = state >= s[k.S_RETURN_STATE] if by_state else hour.bus_v >= s[k.S_RETURN_V]
+    first = hour.bus_v >= s[k.S_FIRST_RETURN_V] and state >= s[k.S_FIRST_RETURN_STATE]
+    second = (
+        hour.bus_v >= s[k.S_SECOND_RETURN_V] and state >= s[k.S_SECOND_RETURN_STATE]
+    )
+    return Switches(
+        on=hour.served == 1 or (not before.on and bool(rule)),
+        first=kept[0] if before.first else bool(first),
+        second=kept[1] if before.second else bool(second),
+        below_h=below_h,
+        flat=before.flat or hour.served == -1,
+    )
+
+
+def simulate(
+    hourly: Any, currents: Any, tables: Any, s: Any, removed: float
+) -> list[Hour]:
+    """Return every interval's result; the plain twin of the compiled kernel.
+
+    Parameters
+    ----------
+    hourly, currents, tables, s, removed
+        As in `powerbudget.balance.kernel.simulate`.
+
+    Returns
+    -------
+    list of Hour
+        One for each interval.
+    """
+    switches, hours = Switches(machine=Machine(s[k.S_SOURCE_TANK_WH])), []
+    for row, string in zip(hourly, currents, strict=True):
+        hour, switches = step(row, string, tables, s, removed, switches)
+        removed = hour.removed_ah
+        hours.append(hour)
+    return hours
