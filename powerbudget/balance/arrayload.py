@@ -6,22 +6,52 @@ behind every loss and the regulator, the battery taken to accept all of it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.ledger import tier_w
+from powerbudget.balance.problem import Problem
+from powerbudget.balance.run import Run
 from powerbudget.charging.controller import pwm_string_current_a
 from powerbudget.site.fields import MONTHS
 
-if TYPE_CHECKING:
-    from powerbudget.balance.problem import Problem
-    from powerbudget.balance.simulation import Simulation
-
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class MonthRow:
+    """One calendar month, over all years of the record.
+
+    Parameters
+    ----------
+    month
+        1-12.
+    array_to_load_ratio
+        As `powerbudget.balance.arrayload` defines it [ratio].
+    array_wh_per_day, load_wh_per_day
+        What the array can deliver at the bus a day and the loads ask there: the two
+        energies of that ratio [Wh].
+    spill_wh
+        What the array could have given at the voltages of the run and nobody took [Wh].
+    lowest_soc_frac, hours_off
+        Lowest state of charge and hours without the loads [fraction, h].
+    array_used_wh_per_day, generator_wh_per_day
+        What battery and loads took a day of the array and of other sources [Wh].
+    """
+
+    month: int
+    array_to_load_ratio: float
+    array_wh_per_day: float
+    load_wh_per_day: float
+    spill_wh: float
+    lowest_soc_frac: float
+    hours_off: float
+    array_used_wh_per_day: float = 0.0
+    generator_wh_per_day: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -86,14 +116,14 @@ def deliverable_w(problem: Problem, strings: float, bus_v: float) -> Floats:
     return np.asarray(amps * strings * bus_v)
 
 
-def delivered_w(run: Simulation) -> Floats:
+def delivered_w(run: Run) -> Floats:
     """Return the numerator of A:L by interval, at the run's mean battery voltage [W]."""
     return deliverable_w(
         run.problem, run.strings, float(run.out[:, col.R_BUS_V].mean())
     )
 
 
-def asked_w(run: Simulation) -> Floats:
+def asked_w(run: Run) -> Floats:
     """Return the denominator of A:L by interval: all that the bus is asked for [W].
 
     Notes
@@ -111,20 +141,19 @@ def ratio_of(delivered_wh: float, asked_wh: float) -> float:
     return delivered_wh / asked_wh if asked_wh > 0 else float("inf")
 
 
-def array_to_load(run: Simulation) -> ArrayToLoad:
+def array_to_load(run: Run, rows: Sequence[MonthRow]) -> ArrayToLoad:
     """Return A:L of the month in which it is smallest.
 
     Parameters
     ----------
-    run
-        A simulation.
+    run, rows
+        A run, and its calendar months.
 
     Returns
     -------
     ArrayToLoad
         Mean of a calendar month over all years, and the smallest single whole month.
     """
-    rows = run.monthly
     if not rows:
         return ArrayToLoad(0, 0.0)
     worst = min(rows, key=lambda row: row.array_to_load_ratio)

@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.packed_site import PackedSite
 from powerbudget.balance.ring import run_through, state_history
 from powerbudget.battery.ageing import health_after_frac, make_life
-
-if TYPE_CHECKING:
-    from powerbudget.balance.problem import Problem
 
 Floats = NDArray[np.float64]
 WARM_UP_DAYS = 150
 HOURS_PER_YEAR = 8766.0
 
 
-def run_kernel(problem: Problem, s: Floats, removed_ah: float) -> Floats:
+def run_kernel(problem: PackedSite, s: Floats, removed_ah: float) -> Floats:
     """Return kernel results by interval for a start state.
 
     Parameters
@@ -43,7 +39,7 @@ def run_kernel(problem: Problem, s: Floats, removed_ah: float) -> Floats:
     return out
 
 
-def start_removed_ah(problem: Problem, s: Floats) -> float:
+def start_removed_ah(problem: PackedSite, s: Floats) -> float:
     """Return the charge removed at the first interval [Ah].
 
     Notes
@@ -66,7 +62,7 @@ def start_removed_ah(problem: Problem, s: Floats) -> float:
     return float(out[-1, col.R_REMOVED_AH])
 
 
-def aged_health_frac(problem: Problem, age_y: float) -> float:
+def aged_health_frac(problem: PackedSite, age_y: float) -> float:
     """Return the capacity that years of service here have left of a bank [fraction].
 
     Parameters

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.ring import wraps
+from powerbudget.balance.run import Run
 from powerbudget.generators.access import days_without_visit
 from powerbudget.generators.cold import FuelPressure, fuel_pressure_check
 from powerbudget.generators.series import (
@@ -26,9 +26,6 @@ from powerbudget.generators.starts import at_least_one_frac, failure_risk_frac
 from powerbudget.generators.unit import Unit
 from powerbudget.site.generator import Access
 from powerbudget.weather.runs import longest_run
-
-if TYPE_CHECKING:
-    from powerbudget.balance.simulation import Simulation
 
 Floats = NDArray[np.float64]
 HOURS_PER_YEAR = 8766.0
@@ -140,7 +137,7 @@ class GeneratorYear:
     starts_risk: StartRisk | None
 
 
-def generator_years(run: Simulation) -> tuple[GeneratorYear, ...]:
+def generator_years(run: Run) -> tuple[GeneratorYear, ...]:
     """Return every source over the record, in the site file's order.
 
     Parameters
@@ -183,7 +180,7 @@ class _Series:
     exercise_h: float
 
 
-def accepted_w(run: Simulation, name: str) -> Floats:
+def accepted_w(run: Run, name: str) -> Floats:
     """Return what battery and loads took of one source, by interval [W].
 
     Parameters
@@ -207,7 +204,7 @@ def accepted_w(run: Simulation, name: str) -> Floats:
     return np.asarray(run.out[:, col.R_SOURCE_A] * volts)
 
 
-def _walked(run: Simulation, walk: Walk) -> _Series:
+def _walked(run: Run, walk: Walk) -> _Series:
     step = run.problem.record.step_h
     burning = walk.code == RUNS
     lit = int((burning[1:] & ~burning[:-1]).sum())
@@ -226,7 +223,7 @@ def _walked(run: Simulation, walk: Walk) -> _Series:
     )
 
 
-def _followed(run: Simulation, unit: Unit) -> _Series:
+def _followed(run: Run, unit: Unit) -> _Series:
     out, step = run.out, run.problem.record.step_h
     raw = out[:, col.R_SOURCE_CODE]
     started = raw > 10
@@ -266,7 +263,7 @@ SILENT_H = {
 """Hours in which a source was silent, by what the kernel says of it."""
 
 
-def _year(run: Simulation, unit: Unit, one: _Series) -> GeneratorYear:
+def _year(run: Run, unit: Unit, one: _Series) -> GeneratorYear:
     step, years = run.problem.record.step_h, run.years
     run_h = float(one.run_h.sum()) / years
     heat = float(one.fuel_wh.sum()) / years
@@ -355,7 +352,7 @@ def loads_per_refill(unit: Unit) -> float:
     return float(math.ceil(brought / tank.largest_delivery_l - 1e-9))
 
 
-def _risk(run: Simulation, unit: Unit, one: _Series) -> StartRisk:
+def _risk(run: Run, unit: Unit, one: _Series) -> StartRisk:
     table, step = unit.table, run.problem.record.step_h
     needed = (one.run_h > 0) & ~np.isin(
         run.out[:, col.R_SOURCE_CODE], (col.G_EXERCISE, col.G_EXERCISE + 10)

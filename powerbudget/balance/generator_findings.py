@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.generation import GeneratorYear
+from powerbudget.balance.simulation import Simulation
 from powerbudget.errors import Finding, Severity
 from powerbudget.generators.altitude import setups_words
 from powerbudget.generators.unit import Unit
 from powerbudget.quantities import show
-
-if TYPE_CHECKING:
-    from powerbudget.balance.simulation import Simulation
 
 SULPHIDE_PPM = 80.0
 """Hydrogen sulphide that thermoelectric makers allow, about 115 mg/m3, from memory."""

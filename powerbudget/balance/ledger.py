@@ -217,3 +217,8 @@ def _self_discharge_ah(
     removed_then = before / (1 - rate)
     del out
     return np.asarray(np.maximum(rate * (s[col.S_CHARGE_AH] - removed_then), 0.0))
+
+
+def demand_w(problem: Problem, out: Floats) -> Floats:
+    """Return what the switched loads ask at the bus, on or off [W]."""
+    return np.asarray(tier_w(problem, out).sum(axis=0))

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.packed_site import PackedSite
 from powerbudget.weather.runs import places
-
-if TYPE_CHECKING:
-    from powerbudget.balance.problem import Problem
 
 Floats = NDArray[np.float64]
 CLOSED_FRAC = 1e-6
@@ -26,7 +22,7 @@ CARRIED = (
 sound there and its store is full, as in any run."""
 
 
-def wraps(problem: Problem) -> bool:
+def wraps(problem: PackedSite) -> bool:
     """Return whether the run's first interval follows its last [flag].
 
     Parameters
@@ -44,7 +40,9 @@ def wraps(problem: Problem) -> bool:
     return problem.record.typical_year and not stated
 
 
-def run_through(problem: Problem, s: Floats, removed_ah: float) -> tuple[float, Floats]:
+def run_through(
+    problem: PackedSite, s: Floats, removed_ah: float
+) -> tuple[float, Floats]:
     """Return charge removed at the start, and kernel results by interval [Ah, array].
 
     Parameters
@@ -77,7 +75,7 @@ def run_through(problem: Problem, s: Floats, removed_ah: float) -> tuple[float, 
     return seen[-1][0], out
 
 
-def open_frac(problem: Problem, s: Floats, removed: Floats) -> float:
+def open_frac(problem: PackedSite, s: Floats, removed: Floats) -> float:
     """Return by how much a run that wraps ends apart from its start [fraction].
 
     Parameters
@@ -98,7 +96,7 @@ def open_frac(problem: Problem, s: Floats, removed: Floats) -> float:
     return apart if apart > CLOSED_FRAC else 0.0
 
 
-def state_history(problem: Problem, state_frac: Floats) -> Floats:
+def state_history(problem: PackedSite, state_frac: Floats) -> Floats:
     """Return a state through the run as cycles are counted in it [fraction].
 
     Parameters
@@ -120,7 +118,7 @@ def state_history(problem: Problem, state_frac: Floats) -> Floats:
     return np.append(turned, turned[0])
 
 
-def stretch(problem: Problem, first: int, length: int) -> NDArray[np.int64]:
+def stretch(problem: PackedSite, first: int, length: int) -> NDArray[np.int64]:
     """Return the intervals of a stretch of the run, in order of time [count].
 
     Parameters
@@ -163,7 +161,7 @@ def _alike(s: Floats, apart_ah: float, mode: Floats, then: Floats) -> bool:
     return close and np.allclose(mode[counted], then[counted], rtol=0.0, atol=1e-6)
 
 
-def _lap(problem: Problem, s: Floats, removed_ah: float, mode: Floats) -> Floats:
+def _lap(problem: PackedSite, s: Floats, removed_ah: float, mode: Floats) -> Floats:
     from powerbudget.balance import kernel
 
     out = np.empty((problem.record.n, col.RESULT_COLUMNS))

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.generator_findings import source_findings
 from powerbudget.balance.ring import MOST_LAPS, open_frac
+from powerbudget.balance.simulation import Simulation
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.errors import Finding
 from powerbudget.site.fields import MONTHS
-
-if TYPE_CHECKING:
-    from powerbudget.balance.simulation import Simulation
 
 
 def run_findings(run: Simulation) -> tuple[Finding, ...]:

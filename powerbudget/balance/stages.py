@@ -20,7 +20,8 @@ from powerbudget.generators.series import Sources, make_sources
 from powerbudget.loads import series
 from powerbudget.loads.budget import Budget
 from powerbudget.loads.daylight import night_frac
-from powerbudget.loads.series import Moments, bus_series, follows_weather
+from powerbudget.loads.schedule import Moments, follows_weather
+from powerbudget.loads.series import bus_series
 from powerbudget.site.reader import Design
 from powerbudget.site.tables import Battery, Site
 from powerbudget.weather import WeatherRecord

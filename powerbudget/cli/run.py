@@ -123,6 +123,8 @@ def _json(
     verdicts: tuple[Verdict, ...],
     ahead: Outlook,
 ) -> dict[str, Any]:
+    from powerbudget.balance.run_findings import run_findings
+
     into = {k: getattr(result.ledger, k) for k in ("array_wh", "generator_wh")}
     ledger = {**into, **result.ledger.terms_wh}
     return {
@@ -162,7 +164,7 @@ def _json(
         "criteria": verdicts,
         "weather": result.problem.record.source,
         "typical_year": result.problem.record.typical_year,
-        "findings": [*result.findings, *ahead.findings],
+        "findings": [*run_findings(result), *ahead.findings],
     }
 
 

@@ -26,7 +26,7 @@ from powerbudget.loads.lines import (
 from powerbudget.loads.loop_checks import LoopCheck, check_loops
 from powerbudget.loads.rack_parts import RackResult
 from powerbudget.loads.rails import Rail, rails
-from powerbudget.loads.series import BEHAVIOURS, Moments, Slice, design_grid
+from powerbudget.loads.schedule import BEHAVIOURS, Moments, Slice, design_grid
 from powerbudget.loads.voltage import Peak, brown_outs, lowest_v, peak
 from powerbudget.quantities import show
 from powerbudget.site.reader import Design

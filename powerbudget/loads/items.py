@@ -15,7 +15,7 @@ from powerbudget.loads.measured import read_log
 from powerbudget.loads.rack import build
 from powerbudget.loads.rack_parts import RackLine, RackResult
 from powerbudget.loads.rails import Rail
-from powerbudget.loads.series import Moments, tier, yearly_share
+from powerbudget.loads.schedule import Moments, tier, yearly_share
 from powerbudget.loads.wiring import pair_ohm
 from powerbudget.site.load import Load
 from powerbudget.site.parts import DevicePart, Part, TransmitterPart

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from powerbudget.loads.items import WIRE_DEGC, Item
 from powerbudget.loads.rails import Rail
-from powerbudget.loads.series import TIERS, follows_weather
+from powerbudget.loads.schedule import TIERS, follows_weather
 from powerbudget.loads.voltage import line_end
 from powerbudget.quantities import show
 from powerbudget.site.reader import Design

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from powerbudget.balance.arrayload import MonthRow
 from powerbudget.balance.scenario import Scenario
-from powerbudget.balance.simulation import MonthRow
 from powerbudget.errors import Fault, InputError
 from powerbudget.quantities import show
 from powerbudget.review.claim_tables import SunClaim, YieldClaim

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from powerbudget.balance.problem import Problem, needs_array, prepare
+from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.site.reader import Design
@@ -228,6 +229,6 @@ def _largest(search: Search) -> Candidate:
 
 def _pick_findings(problem: Problem, pick: Candidate | None) -> tuple[Finding, ...]:
     if pick is None:
-        return simulate_size(problem).findings
+        return run_findings(simulate_size(problem))
     run = simulate_size(problem, pick.array_strings, pick.battery_strings)
-    return (*run.findings, *doubts(run))
+    return (*run_findings(run), *doubts(run))

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import Finding
-from powerbudget.weather.audit import SunPath
 from powerbudget.weather.record import Floats, WeatherRecord, cut
+from powerbudget.weather.sun_path import SunPath
 
 TOLERANCE_MIN = 15
 """Fault of the clock that is spoken of [min].
@@ -32,7 +32,7 @@ def clock_lag_min(record: WeatherRecord, path: SunPath) -> int | None:
     record
         The weather [record].
     path
-        Its sun, from `powerbudget.weather.audit.sun_path`.
+        Its sun, from `powerbudget.weather.sun_path.sun_path`.
 
     Returns
     -------
@@ -114,7 +114,7 @@ def lags_by_year(record: WeatherRecord) -> dict[str, int]:
     dict of str to int
         Year, or ``all`` for a typical year, to minutes to add [min].
     """
-    from powerbudget.weather.audit import sun_path
+    from powerbudget.weather.sun_path import sun_path
 
     path = sun_path(record)
     if record.typical_year:

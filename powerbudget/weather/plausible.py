@@ -10,7 +10,7 @@ from powerbudget.errors import DataError, Finding
 from powerbudget.weather.record import Floats, Integers, Times, WeatherRecord
 
 if TYPE_CHECKING:
-    from powerbudget.weather.audit import SunPath
+    from powerbudget.weather.sun_path import SunPath
 
 HOTTEST_DEGC = 57.0
 """Just over the highest air temperature on record, 56.7 degC (World Meteorological

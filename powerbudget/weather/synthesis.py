@@ -342,7 +342,7 @@ def bare_record(
 
 
 def _solar_hour(record: WeatherRecord) -> Floats:
-    from powerbudget.weather.audit import sun_path
+    from powerbudget.weather.sun_path import sun_path
 
     hours: Floats = (12.0 + np.degrees(sun_path(record).hour_angle_rad) / 15.0) % 24.0
     return hours

@@ -16,7 +16,7 @@ import pytest
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.run_findings import devices_over
+from powerbudget.balance.run_findings import devices_over, run_findings
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.battery.box import place_battery
@@ -125,7 +125,7 @@ def test_a_night_at_minus_45_freezes_a_half_empty_bank_only(start, lost):
         trial = Trial(run, 1, 1, (), tuple(found.values()))
         assert why_not(trial).startswith("battery lost (frozen) on 20 Dec")
         assert "hours with a frozen bank" not in why_not(trial)
-        assert any("bank as lost" in f.text for f in run.findings)
+        assert any("bank as lost" in f.text for f in run_findings(run))
 
 
 def test_the_snow_chain_no_charge_then_ice():
@@ -237,7 +237,7 @@ def test_lithium_bank_starves_under_the_sun_at_minus_5():
     assert (run.out[:, col.R_BATTERY_A] <= 1e-12).all()
     assert run.outages
     assert not run.outages[-1].recovered
-    assert any("charging blocked" in f.text for f in run.findings)
+    assert any("charging blocked" in f.text for f in run_findings(run))
     warm = simulate(
         _site(LFP + 'state_at_start = "100 %"\n', STATE, "8 W"),
         dataclasses.replace(sky, temp_air_degc=sky.temp_air_degc + 10),
@@ -446,11 +446,11 @@ def test_charge_voltage_in_the_cold_is_checked_against_every_device():
     run = simulate(read_site_text(text.format(regulator=regulator, **keys)), sky)
     assert run.highest_charge_v == pytest.approx(15.27, abs=0.01)
     assert devices_over(run, run.highest_charge_v)[0] == [("station", 15.0)]
-    assert any("takes 15 V" in f.text for f in run.findings)
+    assert any("takes 15 V" in f.text for f in run_findings(run))
     clamped = regulator + '\nhighest_charge_voltage = "14.9 V"'
     run = simulate(read_site_text(text.format(regulator=clamped, **keys)), sky)
     assert run.highest_charge_v == pytest.approx(14.9)
-    assert not any("takes 15 V" in f.text for f in run.findings)
+    assert not any("takes 15 V" in f.text for f in run_findings(run))
 
 
 # 1,000 Wh a day, 2.5 days, half depth, at 4.4 degC (factor 1.30): 541.7 Ah on 12 V.

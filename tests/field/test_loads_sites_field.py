@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from powerbudget.balance.problem import shed_limits
+from powerbudget.balance.packed_site import shed_limits
 from powerbudget.errors import InputError
 from powerbudget.lists.io_list import read_io_list
 from powerbudget.loads.budget import load_budget

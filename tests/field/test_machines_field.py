@@ -8,6 +8,7 @@ import pytest
 
 from powerbudget.balance.generation import GeneratorYear
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
 from powerbudget.compare.comparison import compare
@@ -42,7 +43,7 @@ def test_every_verb_names_both_outputs_where_the_set_up_is_not_stated():
     """108 W at 2,500 m: 98.0 W re-set, 75.6 W not; run, check and review say both."""
     design = high()
     said = {
-        "run": [f.text for f in simulate_size(prepare(design)).findings],
+        "run": [f.text for f in run_findings(simulate_size(prepare(design)))],
         "check": [f"{n.missing} {n.detail}" for n in check(design).not_checked],
         "review": review(
             design,
@@ -62,7 +63,9 @@ def test_nothing_is_said_of_it_where_it_is_stated(flag):
     """The site file decides, and no verb asks again."""
     design = high(f"{KEY} = {flag}")
     assert not [n for n in check(design).not_checked if n.missing == KEY]
-    assert not [f for f in simulate_size(prepare(design)).findings if KEY in f.text]
+    assert not [
+        f for f in run_findings(simulate_size(prepare(design))) if KEY in f.text
+    ]
 
 
 def test_both_outputs_are_told_from_where_they_differ():

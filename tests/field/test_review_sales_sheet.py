@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
 from powerbudget.errors import InputError
@@ -373,7 +374,7 @@ def test_a_start_pulls_the_bus_down_by_its_fast_resistance():
         '[[load]]\nname = "radio"', actuator + '[[load]]\nname = "radio"'
     )
     run = simulate_size(Desk(read_site_text(text)).problem)
-    said = next(f.text for f in run.findings if "largest inrush" in f.text)
+    said = next(f.text for f in run_findings(run) if "largest inrush" in f.text)
     lowest = float(re.search(r"to (-?[\d.]+) V", said).group(1))
     # 3 strings of 5 mohm, 1.6 times that near 0 degC, twice that when empty: 5 mohm.
     assert 11.6 - 65 * 0.010 < lowest < 11.6 - 65 * 0.002

@@ -11,11 +11,12 @@ import pytest
 
 from powerbudget.errors import DataError, InputError
 from powerbudget.weather import WeatherRecord, read_file, read_files, read_record
-from powerbudget.weather.audit import audit, sun_path
+from powerbudget.weather.audit import audit
 from powerbudget.weather.clock import clock_lag_min, far_shift_h, lags_by_year
 from powerbudget.weather.files import record_of
 from powerbudget.weather.raw import RawTable
 from powerbudget.weather.statistics import month_by_year, yearly_spells
+from powerbudget.weather.sun_path import sun_path
 
 SHARED = Path(__file__).resolve().parents[2] / ".." / "shared" / "weather"
 CALIFORNIA = sorted((SHARED / "nsrdb-california-1998-2015").glob("*.csv"))

@@ -12,7 +12,7 @@ from reference.rates import fit_saturating, saturating_ah, two_tank_step
 
 from powerbudget.balance import columns as col
 from powerbudget.balance import kernel
-from powerbudget.balance.problem import set_shed
+from powerbudget.balance.packed_site import set_shed
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.battery.ageing import calendar_life_y, health_after_frac, make_life
 from powerbudget.battery.bank import charge_share_frac, climate

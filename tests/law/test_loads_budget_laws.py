@@ -14,7 +14,8 @@ from powerbudget.loads.difference import changes
 from powerbudget.loads.heat import heater_w
 from powerbudget.loads.loop_checks import clips_at_a, needed_v
 from powerbudget.loads.rack import channels_needed
-from powerbudget.loads.series import bus_series, share
+from powerbudget.loads.schedule import share
+from powerbudget.loads.series import bus_series
 from powerbudget.loads.voltage import end_of_wire
 from powerbudget.site.load import Load, Traffic
 
@@ -293,7 +294,7 @@ def test_nights_at_both_sides_of_the_equator(latitude, day):
 
 def test_season_runs_over_new_year():
     """A season from November to March holds its ends and leaves the summer."""
-    from powerbudget.loads.series import design_grid
+    from powerbudget.loads.schedule import design_grid
 
     load = Load(
         name="pump", typical="10 W", duty="10 %",

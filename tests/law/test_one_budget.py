@@ -29,7 +29,8 @@ from powerbudget.loads import budget as budget_module
 from powerbudget.loads import items as items_module
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.loads.lines import rail_maximum_w
-from powerbudget.loads.series import bus_series, daily_load_wh, design_grid, share
+from powerbudget.loads.schedule import design_grid, share
+from powerbudget.loads.series import bus_series, daily_load_wh
 from powerbudget.report.document.blocks import Table
 from powerbudget.report.render.workbook import write_workbook
 from powerbudget.report.sections.loads import loads_section

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.data.figures import entries
@@ -116,7 +117,7 @@ def test_a_load_between_two_set_ups_in_the_run(adjusted, watts, carried):
     run = simulate_size(problem, 0)
     assert problem.sources.steady_w == pytest.approx(watts, abs=0.05)
     assert (run.availability_frac == 1.0) is carried
-    said = [f.text for f in run.findings if "re-set" in f.text]
+    said = [f.text for f in run_findings(run) if "re-set" in f.text]
     assert bool(said) is (adjusted is None)
     assert all("49.0 W" in text and "37.8 W" in text for text in said)
 

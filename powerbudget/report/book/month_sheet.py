@@ -11,7 +11,7 @@ import numpy as np
 
 from powerbudget.balance.stages import daily_load_wh, load_moments
 from powerbudget.loads.lines import STANDING, kinds_wh, rail_average_w
-from powerbudget.loads.series import follows_weather, monthly_share
+from powerbudget.loads.schedule import follows_weather, monthly_share
 from powerbudget.report.book.load_sheet import BY_MONTH, Listed, LoadCells, listed
 from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
 from powerbudget.site.fields import MONTHS

@@ -25,7 +25,7 @@ def write_summary(book: Book, package: Package, made: str) -> None:
     made
         When it was made [text].
     """
-    from powerbudget.report.sections.provenance import program_version
+    from powerbudget.version import __version__
 
     sheet = book.sheet("Summary", (44, 18, 18, 14, 14, 50), package.tables.site.name)
     site = package.tables.site
@@ -34,7 +34,7 @@ def write_summary(book: Book, package: Package, made: str) -> None:
     )
     for label, text in (
         ("place", place), ("weather", package.record.source), ("made", made),
-        ("program", f"powerbudget {program_version()}"),
+        ("program", f"powerbudget {__version__}"),
     ):  # fmt: skip
         sheet.write(label)
         sheet.write(text, 1, form=book.form())

@@ -371,7 +371,7 @@ def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
 
 
 def _load_w(run: Simulation, window: NDArray[np.int64]) -> NDArray[np.float64]:
-    from powerbudget.balance.simulation import demand_w
+    from powerbudget.balance.ledger import demand_w
 
     out = run.out
     asked = demand_w(run.problem, out)

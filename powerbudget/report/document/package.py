@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from powerbudget.balance.run_findings import run_findings
 from powerbudget.errors import Finding
 from powerbudget.report.extras import Extras
 
@@ -122,7 +123,7 @@ class Package:
     def findings(self) -> tuple[Finding, ...]:
         """Remarks of load, run, battery, sky and search, each once."""
         found = (
-            *self.budget.findings, *self.run.findings, *self.outlook.findings,
+            *self.budget.findings, *run_findings(self.run), *self.outlook.findings,
             *self.sky.findings, *(self.sizing.findings if self.sizing else ()),
         )  # fmt: skip
         return tuple({finding.text: finding for finding in found}.values())

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 from powerbudget.errors import Finding
 from powerbudget.quantities import show
 from powerbudget.report.document.package import Package
-from powerbudget.report.sections.provenance import program_version
 from powerbudget.report.sections.registry import sections
+from powerbudget.version import __version__
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -53,7 +53,7 @@ def html_page(
         css=_asset("page.css").replace("size: auto", f"size: {paper or 'auto'}"),
         script=script,
         script_hash=_csp_hash(script),
-        version=program_version(),
+        version=__version__,
         made=stamp,
     )  # fmt: skip
 
@@ -73,7 +73,7 @@ def _block_facts(package: Package, made: str) -> list[tuple[str, str]]:
         ("Load", f"{show(budget.wh_per_day, 'Wh/day', 4)} on {budget.nominal_v:g} V"),
         ("Supply and battery" if units else "Array and battery",
          f"{', '.join(supply)}, {run.bank.nameplate_ah:,.0f} Ah {run.bank.chemistry.title}"),
-        ("Made", f"{made}, powerbudget {program_version()}"),
+        ("Made", f"{made}, powerbudget {__version__}"),
     ]  # fmt: skip
 
 

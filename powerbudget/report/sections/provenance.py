@@ -17,6 +17,7 @@ from powerbudget.report.document.blocks import (
     rows_of,
     word,
 )
+from powerbudget.version import __version__
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
@@ -102,17 +103,10 @@ def _weather_files(design: Design) -> list[tuple[str, Path]]:
     return found
 
 
-def program_version() -> str:
-    """Return the version of this program [text]."""
-    from powerbudget import __version__
-
-    return __version__
-
-
 def _versions() -> str:
     import platform
 
-    found = [f"powerbudget {program_version()}", f"Python {platform.python_version()}"]
+    found = [f"powerbudget {__version__}", f"Python {platform.python_version()}"]
     for name in LIBRARIES:
         try:
             found.append(f"{name} {version(name)}")

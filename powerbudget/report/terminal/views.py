@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import Simulation
 from powerbudget.checks.cautions import caution_text, cautions
 from powerbudget.quantities import show
@@ -45,7 +46,7 @@ def run_page(
             *([generator_text(run)] if run.generation else []),
             battery_text(run, ahead),
             _ledger_table(run),
-            wrapped((*run.findings, *ahead.findings)),
+            wrapped((*run_findings(run), *ahead.findings)),
             f"Weather: {problem.record.source}.\n",
             CAUTIONS + (FUEL_CAUTIONS if run.generation else ""),
         ]

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.events import local_iso
+from powerbudget.balance.ledger import demand_w
 from powerbudget.balance.ring import stretch, wraps
-from powerbudget.balance.simulation import Simulation, demand_w
+from powerbudget.balance.simulation import Simulation
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.candidates import day_words
 from powerbudget.weather.runs import ACROSS_END, across_end, largest_shortage

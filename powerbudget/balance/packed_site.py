@@ -1,0 +1,182 @@
+"""A site as the kernel takes it: arrays by interval, and the scalars of a size."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from powerbudget.balance import columns as col
+from powerbudget.balance.generator_columns import set_source
+from powerbudget.battery.bank import Bank, Climate
+from powerbudget.generators.series import Sources
+from powerbudget.loads.budget import Budget
+from powerbudget.site.reader import Design
+from powerbudget.site.tables import Bus
+from powerbudget.weather import WeatherRecord
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class PackedSite:
+    """A site as arrays for the kernel.
+
+    Parameters
+    ----------
+    design, record, budget, bank, conditions, sources
+        Where the numbers come from.
+    hourly
+        One row an interval [see `powerbudget.balance.columns`].
+    currents
+        One array string's current at the voltage nodes; no columns with
+        power-point tracking [A].
+    tables
+        State tables [see `powerbudget.balance.columns`].
+    node_first_v, node_step_v
+        Array voltages of ``currents`` [V].
+    """
+
+    design: Design
+    record: WeatherRecord
+    budget: Budget
+    bank: Bank
+    conditions: Climate
+    sources: Sources
+    hourly: Floats
+    currents: Floats
+    tables: Floats
+    node_first_v: float
+    node_step_v: float
+
+    @cached_property
+    def month_index(self) -> NDArray[np.int64]:
+        """Calendar month of each interval, 0 to 11 [count]."""
+        return self.record.month.astype(np.int64) - 1
+
+    @cached_property
+    def tier_loads(self) -> tuple[tuple[Floats | None, ...], ...]:
+        """Watts, amperes and siemens of each tier, None where a column is empty."""
+        return tuple(
+            tuple(
+                np.ascontiguousarray(self.hourly[:, column])
+                if self.hourly[:, column].any()
+                else None
+                for column in columns
+            )
+            for columns in col.TIERS
+        )
+
+    @property
+    def strings(self) -> int:
+        """Array strings in the site file [count]."""
+        return self.design.tables.array.parallel
+
+    @property
+    def mean_load_a(self) -> float:
+        """Mean bus current in the heaviest month [A]."""
+        return self.budget.typical_w / self.budget.nominal_v
+
+    def scalars(self, strings: int, bank: Bank) -> Floats:
+        """Return the kernel's scalars for a size [see `powerbudget.balance.columns`]."""
+        bus, regulator = self.design.tables.bus, self.design.tables.regulator
+        s = np.zeros(col.SCALARS)
+        s[col.S_STEP_H] = self.record.step_h
+        s[col.S_STRINGS] = strings
+        s[col.S_RATED_AH] = bank.rated_ah
+        s[col.S_CHARGE_AH] = bank.charge_ah(self.mean_load_a)
+        s[col.S_CHARGE_LIMIT_A] = bank.chemistry.charge_limit_per_h * bank.rated_ah
+        s[col.S_BASE_A] = self.budget.base_a
+        s[col.S_TRIP_V] = bus.disconnect_v or 0.0
+        s[col.S_RETURN_V] = bus.reconnect_v or 0.0
+        by_volts = bus.disconnect_v is not None
+        s[col.S_TRIP_STATE] = -1.0 if by_volts else bus.disconnect_soc_frac
+        s[col.S_RETURN_STATE] = -1.0 if by_volts else bus.reconnect_soc_frac
+        for tier, threshold, back in (
+            (1, bus.shed_first, bus.shed_first_return),
+            (2, bus.shed_second, bus.shed_second_return),
+        ):
+            set_shed(s, tier, **shed_limits(bus, threshold, back))
+        s[col.S_DELAY_H] = bus.disconnect_delay_h
+        s[col.S_RESTART_V] = regulator.minimum_battery_v or 0.0
+        s[col.S_NODE_FIRST_V] = self.node_first_v
+        s[col.S_NODE_STEP_V] = self.node_step_v
+        s[col.S_DROP_V] = regulator.drop_v if regulator.kind == "pwm" else 0.0
+        set_source(s, self.sources)
+        return s
+
+
+def shed_limits(
+    bus: Bus,
+    threshold: tuple[str, float] | None,
+    back: tuple[str, float] | None = None,
+) -> dict[str, tuple[float, float]]:
+    """Return a shed step and its return as `set_shed` takes them [V or fraction].
+
+    Parameters
+    ----------
+    bus
+        The ``[bus]`` table.
+    threshold
+        ``("V", volts)`` or ``("state", share)``, None where nothing is shed.
+    back
+        Where its loads come back, of the same kind; None to derive it.
+
+    Returns
+    -------
+    dict
+        Empty, or one of ``volts`` and ``states`` [V or fraction].
+
+    Notes
+    -----
+    Where no return is stated, a shed step returns as far above its threshold as the
+    reconnect lies above the disconnect; both are stated in the same kind, which the
+    reader checks.
+
+    Examples
+    --------
+    >>> from powerbudget.site.tables import Bus
+    >>> bus = Bus.model_validate({"nominal": "12 V", "low_voltage_disconnect": "11.5 V",
+    ...     "low_voltage_reconnect": "12.5 V"})
+    >>> shed_limits(bus, ("V", 12.0)), shed_limits(bus, None)
+    ({'volts': (12.0, 13.0)}, {})
+    """
+    if threshold is None:
+        return {}
+    kind, low = threshold
+    if back is not None:
+        return {"volts" if kind == "V" else "states": (low, back[1])}
+    if kind == "V":
+        return {
+            "volts": (low, low + (bus.reconnect_v or 0.0) - (bus.disconnect_v or 0.0))
+        }
+    gap = (bus.reconnect_soc_frac or 0.0) - (bus.disconnect_soc_frac or 0.0)
+    # A bank that is gassing near full may never reach 100 %.
+    return {"states": (low, min(low + gap, 0.98))}
+
+
+def set_shed(
+    s: Floats,
+    tier: int,
+    *,
+    volts: tuple[float, float] | None = None,
+    states: tuple[float, float] | None = None,
+) -> None:
+    """Write a shed step into the kernel's scalars, in place.
+
+    Parameters
+    ----------
+    s
+        Scalars of `Problem.scalars`.
+    tier
+        1 for the loads that are shed first, 2 for those shed second.
+    volts
+        Shed below and return at these bus voltages [V].
+    states
+        Shed below and return at these states of charge [fraction].
+    """
+    first = col.S_FIRST_V if tier == 1 else col.S_SECOND_V
+    s[first], s[first + 1] = volts or (0.0, 0.0)
+    s[first + 2], s[first + 3] = states or (-1.0, -1.0)
