@@ -68,7 +68,7 @@ def _root(
     ] = False,
 ) -> None:
     if version:
-        from powerbudget import __version__
+        from powerbudget.version import __version__
 
         typer.echo(__version__)
         raise typer.Exit
