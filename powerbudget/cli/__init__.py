@@ -20,6 +20,7 @@ from powerbudget.cli import (
     compare,
     diff,
     fleet,
+    import_lists,
     loads,
     new,
     parts,
@@ -45,6 +46,7 @@ app = typer.Typer(
 )
 for module, verb in (
     (new, "new"),
+    (import_lists, "import"),
     (parts, "parts"),
     (loads, "loads"),
     (weather, "weather"),
