@@ -74,7 +74,7 @@ STATES = {
     "hold": ("Rows on hold", "Left out; add them if they will be there."),
     "excluded": ("Rows marked out of scope", "Left out; confirm."),
 }
-_FUTURE = re.compile(r"\bfuture\b|\bplanned\b|\bfutur[oa]\b|\bgeplant\b")
+FUTURE = re.compile(r"futur[aeo]\b|planned\b|geplant\b")
 _SHORT_STATE = re.compile(r"n\.?d?\.?e\.?|n\.?d\.?", re.IGNORECASE)
 
 
@@ -110,7 +110,7 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
         or draw.doubt
         or reader.cells.states
         or reader.table.sheet.markup.struck
-        or _FUTURE.search(line.text.lower())
+        or FUTURE.search(line.text.lower())
     ):
         return
     ask = partial(reader.asked.ask, sheet=reader.name, row=line.row)
@@ -159,7 +159,7 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
                 "Confirm.",
                 name=f"{line.tag} ({text})",
             )
-    if _FUTURE.search(line.text.lower()):
+    if FUTURE.search(line.text.lower()):
         ask(
             "future-text",
             "Descriptions speak of the future",

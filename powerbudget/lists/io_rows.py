@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Hashable
 from dataclasses import dataclass, field
 
 from powerbudget.lists.cells import Row, Value
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
+from powerbudget.lists.io_alike import AlikeRows
 from powerbudget.lists.row_cells import RowCells, text_of, volts_in
 from powerbudget.lists.io_points import PointCounter
 from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_status
@@ -105,6 +107,9 @@ class ListReader:
         self.counter = PointCounter(
             columns, self.cells, asked, self.name, comma=comma, words=words or {}
         )
+        marks = table.sheet.markup
+        self._marked = bool(marks.struck or marks.hidden_rows or out)
+        self._alike = AlikeRows(columns)
         self._notes = False
         self._heads = head_texts(table.heads)
         self._tags = self.cells.at.get("tag", [])
@@ -130,13 +135,27 @@ class ListReader:
         filled = [k for k, cell in enumerate(row) if cell is not None]
         if not filled or is_repeated_head(row, self._heads):
             return "head" if filled else "blank"
-        first, cells = row[filled[0]], self.cells.of(row)
+        key = self._key(row, len(filled))
+        like = self._alike.line(key, row, index + 1) if key is not None else None
+        if like is not None:
+            self.result.lines.append(like)
+            return like.kind
+        first, cells, before = row[filled[0]], self.cells.of(row), self.asked.asked
         if self._in_notes(first, cells, len(filled)):
             return "note"
         if not isinstance(first, str) and not any(_says(row[k]) for k in filled):
             return "filler"
-        lone = self._lone(row, filled, cells)
-        return lone or self._line(index, row, cells, len(filled))
+        found = self._lone(row, filled, cells)
+        found = found or self._line(index, row, cells, len(filled))
+        if key is not None and found == "point" and self.asked.asked == before:
+            self._alike.keep(key, self.result.lines[-1])
+        return found
+
+    def _key(self, row: Row, filled: int) -> Hashable | None:
+        """Return what decides about a row, None where marks or its words decide too."""
+        if self._marked or self._notes or filled < 3:
+            return None
+        return self._alike.key(row, self.section)
 
     def _in_notes(self, first: Value, cells: dict[str, str], filled: int) -> bool:
         """Return whether a row belongs to notes, which end where data go on."""

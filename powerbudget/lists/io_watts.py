@@ -17,7 +17,10 @@ _TIMED = re.compile(
     r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)"
 )
 _STATEISH = re.compile(r"energ|normal|strom|puls|gezog|gefall")
-_TELLING = re.compile(rf"{_STATEISH.pattern}|,|{ALARM_DEVICE.pattern}")
+_TELLING = re.compile(
+    _STATEISH.pattern
+    + r"|,|horn|beacon|siren|strob|buzz|sounder|hupe|blitz|bocina|baliza|zumb|alarm|klaxon"
+)
 """A quick look at descriptions, which mostly do not speak of a state."""
 _SAID_STATE = re.compile(
     r"(?:de-?)?energi[sz]ed|normally (?:on|off|open|closed)\b|(?:des)?energizad\w*|stromlos|"

@@ -65,10 +65,11 @@ def _places(items: list[Item], more: int) -> str:
 
 
 class Questions:
-    """Questions gathered while a book is read."""
+    """Questions gathered while a book is read; ``asked`` counts their rows."""
 
     def __init__(self) -> None:
         self._by: dict[str, Question] = {}
+        self.asked = 0
 
     def ask(
         self,
@@ -83,7 +84,10 @@ class Questions:
         key: str = "",
     ) -> None:
         """Note one row under a cause; ``key`` parts causes that share a name."""
-        found = self._by.setdefault(f"{cause}:{key}", Question(cause, lead, action))
+        found = self._by.get(f"{cause}:{key}")
+        if found is None:
+            found = self._by[f"{cause}:{key}"] = Question(cause, lead, action)
+        self.asked += 1
         found.items.append(Item(sheet, row, name, weight))
 
     def __iter__(self) -> Iterator[Question]:

@@ -648,3 +648,32 @@ def test_registers_are_one_device(tmp_path):
     )
     assert found.points() == {"serial": 1, "ai": 1}
     assert "fc-1 (24)" in asked(found)
+
+
+def test_rows_alike_are_read_as_if_each_stood_alone(tmp_path):
+    """Rows that differ by tag and service only keep their own words: off, spare, horn."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | I/O | Signal | Load (W)
+        XY-101 | Valve one, energised | DO | 24 VDC | 4
+        XY-102 | Valve two, energised | DO | 24 VDC | 4
+        XY-103 | Valve three, de-energised | DO | 24 VDC | 4
+        ZS-104 | Door | DI | dry |
+        ZS-105 | Gate | DI | dry |
+        ZS-106 | Spare | DI | dry |
+        SPARE-1 | | DI | dry |
+        ZS-107 | Future gate | DI | dry |
+        ZS-108 | Deleted | DI | dry |
+        """,
+    )
+    assert found.points() == {"do": 3, "di": 3}
+    assert found.points("spare") == {"di": 2}
+    assert [x.typical_w for x in found.lines[:3]] == [4, 4, 0]
+    assert [x.tag for x in found.lines if x.kind == "point"][3:] == [
+        "ZS-104",
+        "ZS-105",
+        "ZS-107",
+    ]
+    assert "zs-107" in asked(found)
+    assert "zs-108" in asked(found)
