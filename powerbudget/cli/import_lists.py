@@ -98,7 +98,7 @@ def command(
 def _check(out: Path | None, into: Path | None, *, force: bool) -> None:
     """Refuse targets that cannot be written, before anything is read."""
     from powerbudget.errors import Fault, InputError
-    from powerbudget.report.files import check_target
+    from powerbudget.files import check_target
 
     if out and into:
         raise InputError(
@@ -124,10 +124,10 @@ def _write(
 ) -> SiteText:
     """Write the site's tables, the rack's list and the mapping; nothing if one is at fault."""
     from powerbudget.errors import PowerBudgetError
+    from powerbudget.files import write_text
     from powerbudget.lists.mapping import mapping_text
     from powerbudget.lists.site_text import list_path, site_text
-    from powerbudget.report.files import write_text
-    from powerbudget.report.text import remark
+    from powerbudget.report.terminal.text import remark
 
     bus_v = None
     old = ""

@@ -8,10 +8,10 @@ import re
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number, pieces
-from powerbudget.lists.row_cells import RowCells, text_of
 from powerbudget.lists.io_signal import Said, read_points
 from powerbudget.lists.io_status import NO, YES
 from powerbudget.lists.questions import Questions
+from powerbudget.lists.row_cells import RowCells, text_of
 from powerbudget.lists.signals import UNUSED, kind_of_tag
 from powerbudget.lists.words import folded
 

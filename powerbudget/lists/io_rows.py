@@ -10,7 +10,6 @@ from powerbudget.lists.cells import Row, Value
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.io_alike import AlikeRows
-from powerbudget.lists.row_cells import RowCells, text_of, volts_in
 from powerbudget.lists.io_points import PointCounter
 from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_status
 from powerbudget.lists.io_signal import Said
@@ -24,6 +23,7 @@ from powerbudget.lists.io_watts import (
     telling,
 )
 from powerbudget.lists.questions import Questions
+from powerbudget.lists.row_cells import RowCells, text_of, volts_in
 from powerbudget.lists.rows import Line
 from powerbudget.lists.signals import (
     UNUSED,

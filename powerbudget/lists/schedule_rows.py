@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
-from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.questions import Questions
+from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import Load
 from powerbudget.lists.schedule_load import LoadMaker
 from powerbudget.lists.schedule_words import (

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, get_args
 from powerbudget.lists.questions import Question
 from powerbudget.lists.rack_list import by_loop, rack_list
 from powerbudget.lists.rows import Line, Load
-from powerbudget.site.loadmodel import Load as SiteLoad
+from powerbudget.site.load import Load as SiteLoad
 
 if TYPE_CHECKING:
     from powerbudget.lists.importer import Import
