@@ -76,7 +76,7 @@ class AlikeRows:
         return Line(
             like.sheet, number, like.kind, str(row[self._tag]), str(text or ""), like.points,
             like.typical_w, like.maximum_w, like.signal, like.supply, like.state, like.port,
-            like.quantity, like.amps,
+            like.quantity, like.amps, like.duty_frac,
         )  # fmt: skip
 
     def keep(self, key: Hashable, line: Line) -> None:

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from powerbudget.lists.cells import Row
 from powerbudget.lists.io_watts import Draw
 from powerbudget.lists.rows import Line
+from powerbudget.lists.signals import UNKNOWN, UNUSED
+from powerbudget.lists.words import folded
 
 if TYPE_CHECKING:
     from powerbudget.lists.io_rows import ListReader
@@ -74,6 +76,16 @@ STATES = {
     "hold": ("Rows on hold", "Left out; add them if they will be there."),
     "excluded": ("Rows marked out of scope", "Left out; confirm."),
 }
+UNREAD = {
+    "unread": (
+        "Cells of a power or current hold no figure of it",
+        "Not counted; state W, or mA with volts.",
+    ),
+    "duty": (
+        "Duty cycles or hours that cannot be read",
+        "Counted by the normal state; state a share up to 100 %, or hours a day.",
+    ),
+}
 FUTURE = re.compile(r"futur[aeo]\b|planned\b|geplant\b")
 _SHORT_STATE = re.compile(r"n\.?d?\.?e\.?|n\.?d\.?", re.IGNORECASE)
 
@@ -124,7 +136,9 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
             name=name,
         )
     _ask_hours(reader, line, draw, name)
-    if draw.doubt in {"no-volts", "no-unit"}:
+    if draw.doubt in UNREAD:
+        ask(draw.doubt, *UNREAD[draw.doubt], name=name)
+    if draw.doubt == "no-unit" or (draw.doubt == "no-volts" and not line.by_loop):
         ask(
             draw.doubt,
             "Currents without a voltage or unit",
@@ -165,6 +179,23 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
             "Descriptions speak of the future",
             "Counted as live; are they there on the first day?",
             name=f"{line.tag} '{line.text}'",
+        )
+
+
+def ask_state(reader: ListReader, line: Line, texts: tuple[str, ...]) -> None:
+    """Ask about a normal state that is written in words nobody knows."""
+    if line.kind != "point" or line.state or not {"di", "do", "pulse"} & set(line.points):
+        return
+    said = [t for t in texts if folded(t) not in UNUSED | UNKNOWN | {"", "."}]
+    if said:
+        reader.asked.ask(
+            "unread-state",
+            "Normal states that cannot be read",
+            "Counted as not stated; write normally open, normally closed, energized or "
+            "de-energized.",
+            sheet=reader.name,
+            row=line.row,
+            name=f"{line.tag} '{said[0][:20]}'",
         )
 
 

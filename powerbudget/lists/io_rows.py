@@ -11,7 +11,7 @@ from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.io_alike import AlikeRows
 from powerbudget.lists.io_points import PointCounter
-from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_status
+from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_state, ask_status
 from powerbudget.lists.io_signal import Said
 from powerbudget.lists.io_status import YES, is_struck, status_of
 from powerbudget.lists.io_watts import (
@@ -27,6 +27,7 @@ from powerbudget.lists.row_cells import RowCells, text_of, volts_in
 from powerbudget.lists.rows import Line
 from powerbudget.lists.signals import (
     UNUSED,
+    read_feed,
     read_signal,
     read_state,
     read_supply,
@@ -108,6 +109,8 @@ class ListReader:
             columns, self.cells, asked, self.name, comma=comma, words=words or {}
         )
         marks = table.sheet.markup
+        self._percent = marks.percent
+        self._width = len(table.heads) if table.sheet.name == "csv" else 0
         self._marked = bool(marks.struck or marks.hidden_rows or out)
         self._alike = AlikeRows(columns)
         self._notes = False
@@ -135,6 +138,8 @@ class ListReader:
         filled = [k for k, cell in enumerate(row) if cell is not None]
         if not filled or is_repeated_head(row, self._heads):
             return "head" if filled else "blank"
+        if self._width and filled[-1] >= self._width:
+            self._overlong(index, row, filled[-1])
         key = self._key(row, len(filled))
         like = self._alike.line(key, row, index + 1) if key is not None else None
         if like is not None:
@@ -150,6 +155,17 @@ class ListReader:
         if key is not None and found == "point" and self.asked.asked == before:
             self._alike.keep(key, self.result.lines[-1])
         return found
+
+    def _overlong(self, index: int, row: Row, last: int) -> None:
+        """Ask about a row of a text table that has more cells than heads."""
+        self.asked.ask(
+            "more-cells",
+            "Rows have more cells than the table has heads",
+            "Read as they stand; put texts and numbers that hold the delimiter in quotes.",
+            sheet=self.name,
+            row=index + 1,
+            name=f"{text_of(row[0])} ({last + 1} cells, {self._width} heads)",
+        )
 
     def _key(self, row: Row, filled: int) -> Hashable | None:
         """Return what decides about a row, None where marks or its words decide too."""
@@ -275,6 +291,7 @@ class ListReader:
         signal = f"{get('io_type', '')} {get('signal', '')}".strip()
         supply = read_supply(f"{get('supply', '')} {signal} {get('detail', '')}")
         remark = get("remark", "")
+        supply = supply or read_feed(get("supply", ""))
         if self.cells.external or self.cells.by_card:
             supply = self.cells.fed_by(row) or supply
         if not supply and remark and _SUPPLY.search(remark):
@@ -396,11 +413,13 @@ class ListReader:
         if draw.each_w is not None:
             line.typical_w = draw.each_w * draw.share * line.quantity
             line.maximum_w = draw.each_w * line.quantity
-            line.amps = draw.amps
+        line.amps, line.duty_frac = draw.amps, draw.duty_frac
         if draw.state or self.cells.states:
+            texts = self.cells.normal(row)
             line.state = draw.state or next(
-                (s for t in self.cells.normal(row) if (s := read_state(t))), ""
+                (s for t in texts if (s := read_state(t))), ""
             )
+            ask_state(self, line, texts)
         if line.kind == "point":
             ask_draw(self, line, draw, row, cells.get("supply", ""))
 
@@ -419,7 +438,7 @@ class ListReader:
 
     def _may_draw(self, line: Line, cells: dict[str, str]) -> bool:
         """Return whether a row can bear on the power at all; most inputs do not."""
-        if "do" in line.points or "power" in cells or "current" in cells:
+        if "do" in line.points or {"power", "current", "duty", "hours"} & cells.keys():
             return True
         return not states_nothing(
             cells.get("remark", ""), f"{line.signal} {cells.get('detail', '')}"
@@ -435,7 +454,7 @@ class ListReader:
             amps=get("current", ""),
             amps_unit=self.cells.amps_unit,
             states=states,
-            duty=get("duty") or get("hours", ""),
+            duty=self._duty(line, row) or get("duty") or get("hours", ""),
             duty_unit=self.cells.duty_unit,
             remark=get("remark", ""),
             text=telling(line.text) if kind == "do" else "",
@@ -467,6 +486,15 @@ class ListReader:
                 name=line.tag,
             )
         return read_draw(said, kind, comma=self.comma, ac=line.supply == "ac")
+
+
+    def _duty(self, line: Line, row: Row) -> str:
+        """Return a duty cell that shows a share as a percentage, else nothing [text]."""
+        for k in self.cells.at.get("duty", ()):
+            cell = row[k] if k < len(row) else None
+            if isinstance(cell, float) and (line.row - 1, k) in self._percent:
+                return f"{100 * cell:.12g} %"
+        return ""
 
 
 def _says(cell: Value) -> bool:

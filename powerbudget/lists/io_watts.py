@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
-from powerbudget.lists.figures import Figure, figure, on_share
+from powerbudget.lists.figures import Figure, figure, number, on_share
 from powerbudget.lists.signals import ALARM_DEVICE, read_state
 from powerbudget.lists.words import folded
 
 _WIRES = re.compile(r"\b[234] ?W\b(?!atts?)")
+_SIGNAL = re.compile(r"\b[04] ?(?:-|–|to|\.\.+) ?20\b")
+"""A range of a signal, which is no draw."""
 _FIGURE = re.compile(r"\d\s*(?:[kKmu]?[WA]|VA|watts?|amps?)\b")
 _TIMED = re.compile(
     r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)"
@@ -58,13 +60,15 @@ class Draw:
         ``on``, ``off``, ``pulsed``, or empty [text].
     doubt
         Cause of a question: ``hours``, ``no-state``, ``alarm-device``, ``no-volts``,
-        ``wires``, ``remark-hours``, or empty [text].
+        ``wires``, ``remark-hours``, ``unread``, ``duty``, or empty [text].
     from_remark
         Whether the watts stand in a remark.
     word
         What the cell says in place of a figure, empty if it has one [text].
     amps
         Stated current of one piece, None if not stated [A].
+    duty_frac
+        Stated share of time on, None if not stated [fraction].
     """
 
     each_w: float | None = None
@@ -74,6 +78,7 @@ class Draw:
     from_remark: bool = False
     word: str = ""
     amps: float | None = None
+    duty_frac: float | None = None
 
 
 NO_DRAW = Draw()
@@ -123,13 +128,43 @@ def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Draw:
     """
     state = _state(said, kind)
     each, doubt, remark, word = _each(said, kind, comma)
-    if each is None or ac:
-        return Draw(None, 1.0, state, doubt, word=word)
-    share, more = _share(said, kind, state, comma)
+    stated = stated_share(said.duty, said.duty_unit, comma=comma)
+    unread = "duty" if said.duty and stated is None else ""
     amps = figure(said.amps, said.amps_unit, comma=comma).amps if said.amps else None
+    if amps is not None and amps < 0:
+        amps = None
+    if each is None or ac:
+        return Draw(
+            None, 1.0, state, doubt or unread, word=word, amps=amps, duty_frac=stated
+        )
+    share, more = _share(said, kind, state, stated, comma)
+    doubt = doubt or unread or more
     return Draw(
-        each, share, state, doubt or more, from_remark=remark, word=word, amps=amps
+        each, share, state, doubt, remark, word=word, amps=amps, duty_frac=stated
     )
+
+
+def stated_share(text: str, unit: str, *, comma: bool | None) -> float | None:
+    """Return the share of time that a cell of hours or duty states, None if none.
+
+    Examples
+    --------
+    >>> stated_share("40", "%", comma=None), stated_share("0.4", "", comma=None)
+    (0.4, 0.4)
+    >>> stated_share("6", "h/d", comma=None), stated_share("140 %", "", comma=None)
+    (0.25, None)
+    """
+    if not text:
+        return None
+    bare = number(text, comma=comma)
+    if bare is not None and not unit:
+        share: float | None = bare
+    elif bare is None or unit == "%":
+        share = on_share(text if "%" in text or bare is None else f"{text} %", comma=comma)
+        share = on_share(f"{text} {unit}", comma=comma) if share is None else share
+    else:
+        share = on_share(f"{text} {unit}", comma=comma)
+    return share if share is not None and 0 <= share <= 1 else None
 
 
 def _state(said: Power, kind: str) -> str:
@@ -167,6 +202,8 @@ def _each(
         found = figure(text, unit or "", comma=comma)
         word = found.word
         watts = _watts(found, said.volts)
+        if _unread(text, found):
+            return None, "unread", False, word
         if watts is not None:
             return watts, "", False, word
         if found.amps is not None:
@@ -189,6 +226,14 @@ def _each(
     return None, "", False, word
 
 
+def _unread(text: str, found: Figure) -> bool:
+    """Return whether a cell of a power or current holds neither figure nor known word."""
+    if (found.watts or 0.0) < 0 or (found.amps or 0.0) < 0:
+        return True
+    started = found.inrush_watts is not None or found.inrush_amps is not None
+    return found.empty and not (found.word or started or _SIGNAL.search(text))
+
+
 def _watts(found: Figure, volts: float) -> float | None:
     if found.watts is not None:
         return max(found.watts, found.top_watts or 0.0)
@@ -199,13 +244,12 @@ def _watts(found: Figure, volts: float) -> float | None:
     return max(amps, found.top_amps or 0.0) * volts if volts else None
 
 
-def _share(said: Power, kind: str, state: str, comma: bool | None) -> tuple[float, str]:
+def _share(
+    said: Power, kind: str, state: str, stated: float | None, comma: bool | None
+) -> tuple[float, str]:
     """Return the share of time on in the normal state, and a doubt."""
-    if said.duty:
-        unit = "%" if said.duty_unit == "%" and "%" not in said.duty else said.duty_unit
-        share = on_share(f"{said.duty} {unit}" if unit else said.duty, comma=comma)
-        if share is not None and 0 <= share <= 1:
-            return share, ""
+    if stated is not None:
+        return stated, ""
     if _TIMED.search(said.remark.lower()):
         share = on_share(said.remark, comma=comma)
         if share is not None and 0 <= share <= 1:

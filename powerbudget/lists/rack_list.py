@@ -26,15 +26,6 @@ LIST_HEADS = (
 _SIGNAL = {"tc": "thermocouple"}
 
 
-def by_loop(line: Line) -> bool:
-    """Return whether the loop of the rack already carries a line's draw."""
-    return (
-        line.supply == "two-wire"
-        and set(line.points) <= {"ai", "ao"}
-        and line.amps is not None
-    )
-
-
 def rack_list(found: Import) -> str:
     """Return the signal list in plain columns, one kind of point a row."""
     out = io.StringIO()
@@ -81,7 +72,7 @@ def _list_rows(line: Line) -> list[list[str]]:
         else:
             state = state if state in {"closed", "open"} else ""
         coil = kind == "do" and not line.maximum_w and "solenoid" in line.signal.lower()
-        amps = f"{1e3 * line.amps:.6g}" if line.amps and by_loop(line) else ""
+        amps = f"{1e3 * line.amps:.6g}" if line.amps and line.by_loop else ""
         found.append(
             [
                 _safe(tag),

@@ -56,6 +56,8 @@ class Line:
         Pieces of the row [count].
     amps
         Stated current of one piece, None if not stated [A].
+    duty_frac
+        Stated share of time on, None if not stated [fraction].
     """
 
     sheet: str
@@ -72,6 +74,13 @@ class Line:
     port: str = ""
     quantity: int = 1
     amps: float | None = None
+    duty_frac: float | None = None
+
+    @property
+    def by_loop(self) -> bool:
+        """Whether the loop of the rack carries the stated draw."""
+        analog = set(self.points) <= {"ai", "ao"}
+        return self.supply == "two-wire" and analog and self.amps is not None
 
 
 @dataclass

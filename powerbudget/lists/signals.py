@@ -347,6 +347,32 @@ def read_supply(text: str) -> str:
     return "four-wire" if _FOUR.search(plain) else ""
 
 
+_BY_CARD = re.compile(
+    r"\bcards?\b|\brack\b|\bsystem\b|\bcontroller\b|\bplc\b|\brtu\b|^loop$|\bintern(?:al)?\b"
+)
+_BY_FIELD = re.compile(
+    r"\bfield\b|^ext$|\bself\b|\blocal\b|\bsolar\b|feldseitig|\bcampo\b|\bterrain\b"
+)
+
+
+@lru_cache(maxsize=4096)
+def read_feed(text: str) -> str:
+    """Return who feeds a device by a cell of a supply column, as `read_supply` does [text].
+
+    Examples
+    --------
+    >>> read_feed("card"), read_feed("by field"), read_feed("24 VDC")
+    ('two-wire', 'four-wire', '')
+    """
+    found = read_supply(text)
+    if found:
+        return found
+    plain = folded(text)
+    if _BY_FIELD.search(plain):
+        return "four-wire"
+    return "two-wire" if _BY_CARD.search(plain) else ""
+
+
 _OFF = re.compile(
     r"\bde-?energi[sz]ed\b|\bn\.?d\.?e?\b|\boff\b|\bnormally off\b|desenergizad|stromlos|"
     r"abgefallen|\bentregt|hors tension|\bout\b|desexcitad"
@@ -364,6 +390,11 @@ _OPEN = re.compile(
 )
 
 
+_TO_ACT = re.compile(
+    r"\b(de-?)?energi[sz]e[d]? to (?:trip|act|open|close|start|stop|shut|alarm)"
+)
+
+
 @lru_cache(maxsize=16384)
 def read_state(text: str) -> str:
     """Return ``on``, ``off``, ``pulsed``, ``closed``, ``open``, or empty [text].
@@ -372,8 +403,14 @@ def read_state(text: str) -> str:
     --------
     >>> read_state("normally de-energised"), read_state("NE"), read_state("N.C.")
     ('off', 'on', 'closed')
+    >>> read_state("energise to trip"), read_state("de-energise to trip")
+    ('off', 'on')
     """
     plain = folded(text)
+    to_act = _TO_ACT.search(plain)
+    if to_act:
+        # What is de-energized to act is energized while all is well.
+        return "on" if to_act.group(1) else "off"
     for name, pattern in (
         ("off", _OFF),
         ("pulsed", _PULSED),

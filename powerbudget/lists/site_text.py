@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
 from powerbudget.lists.questions import Question
-from powerbudget.lists.rack_list import by_loop, rack_list
+from powerbudget.lists.rack_list import rack_list
 from powerbudget.lists.rows import Line, Load
 from powerbudget.site.load import Load as SiteLoad
 
@@ -193,7 +193,7 @@ def _from_lines(found: Import) -> list[_Item]:
             continue
         source = _source(names.get(line.sheet, ""), line.sheet, line.row)
         label = f"{line.tag} {line.text}".strip() or f"row {line.row}"
-        if line.maximum_w and not by_loop(line):
+        if line.maximum_w and not line.by_loop:
             typical = line.maximum_w
             duty = (line.typical_w or 0.0) / typical
             items.append(_Item(label, typical, line.maximum_w, duty, source))
