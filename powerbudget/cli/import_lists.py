@@ -12,7 +12,7 @@ from powerbudget.cli.common import JsonOption, print_json
 
 if TYPE_CHECKING:
     from powerbudget.lists.difference import Difference
-    from powerbudget.lists.importer import Import
+    from powerbudget.lists.found import Import
     from powerbudget.lists.mapping import Mapping
     from powerbudget.lists.site_text import SiteText
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 import datetime as dt
 import io
 import zipfile
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from powerbudget.errors import Fault, InputError
+from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.lists.markup import Markup, read_markup
 from powerbudget.lists.textfile import TEXTS, read_text
 
@@ -146,6 +147,64 @@ def read_book(path: Path, encoding: str | None = None) -> Book:
         )
     rows, notes = read_text(path, data, encoding)
     return Book(path, [Sheet("csv", [list(row) for row in rows])], notes)
+
+
+def sheet_named(book: Book, name: str) -> Sheet:
+    """Return the sheet that a person names, or say which ones there are.
+
+    Raises
+    ------
+    InputError
+        When the file has no such sheet, with the nearest name.
+    """
+    for sheet in book.sheets:
+        if sheet.name == name:
+            return sheet
+    names = [sheet.name for sheet in book.sheets]
+    fault = Fault(
+        "file",
+        "has no such sheet",
+        repr(name),
+        ", ".join(names),
+        nearest(name, names),
+        str(book.path),
+    )
+    raise InputError(fault)
+
+
+def likely_sheet(book: Book, score: Callable[[Sequence[Row]], int]) -> Sheet:
+    """Return the one sheet that looks like the table wanted.
+
+    Parameters
+    ----------
+    book
+        The file.
+    score
+        How much rows look like the table [count].
+
+    Raises
+    ------
+    InputError
+        When several look alike: a person has to say which counts.
+    """
+    filled = [sheet for sheet in book.sheets if sheet.rows]
+    marks = {sheet.name: score(sheet.rows) for sheet in filled}
+    best = max(marks.values(), default=0)
+    likely = [s for s in filled if best and marks[s.name] >= 0.7 * best]
+    if len(likely) > 1:
+        raise InputError(
+            Fault(
+                "file",
+                "has several sheets that look like the table wanted",
+                ", ".join(sheet.name for sheet in likely),
+                "one of them",
+                "name it: sheet = '...'",
+                str(book.path),
+            )
+        )
+    if not filled:
+        raise refuse(book.path, "is empty")
+    return likely[0] if likely else filled[0]
 
 
 def _bytes(path: Path) -> bytes:

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from powerbudget.errors import Fault, InputError
 from powerbudget.lists.cells import Value
+from powerbudget.lists.found import Import, Part
 from powerbudget.lists.io_rows import ListResult
 from powerbudget.lists.rows import Line, Tally, ranges
 from powerbudget.lists.signals import read_address
-
-if TYPE_CHECKING:
-    from powerbudget.lists.importer import Import, Part
 
 _CONVERTER = re.compile(
     r"dc ?[/-] ?dc|converter|wandler|convertidor|convertisseur", re.IGNORECASE
@@ -53,27 +50,26 @@ def add_list(out: Import, part: Part, found: ListResult) -> None:
     _empty_columns(out, part)
     _list_totals(out, part, found)
     _left_out(out, part)
+    _same_columns(out, part)
 
 
 def _same_tags(out: Import, lines: list[Line]) -> None:
     """Ask about tags that differ by case only, and about rows that stand twice."""
-    seen: dict[str, str] = {}
+    seen: dict[str, Line] = {}
     whole: dict[tuple[str, ...], int] = {}
     for line in lines:
         if line.kind != "point" or not line.tag:
             continue
-        first = seen.setdefault(line.tag.casefold(), line.tag)
-        if first != line.tag:
+        first = seen.setdefault(line.tag.casefold(), line)
+        if first.tag != line.tag:
             out.asked.ask(
                 "case",
                 "Tags differ by capital letters only",
                 "Counted as two tags each; confirm.",
                 sheet=line.sheet,
                 row=line.row,
-                name=f"{first} / {line.tag}",
+                name=f"{first.tag} / {line.tag} (first in row {first.row})",
             )
-        if not line.text:
-            continue
         key = (line.tag, line.text, line.signal, line.state, line.port, *line.points)
         if key in whole and line.quantity == 1:
             out.asked.ask(
@@ -161,6 +157,26 @@ def _left_out(out: Import, part: Part) -> None:
         )
 
 
+def _same_columns(out: Import, part: Part) -> None:
+    """Ask about columns of signals that have one head and say one thing on every row."""
+    several = part.columns.several
+    heads = {column.head.text for column in several}
+    if len(several) < 2 or len(heads) > 1:
+        return
+    rows = (
+        {row[c.index] if c.index < len(row) else None for c in several}
+        for row in part.table.rows()
+    )
+    if all(len(cells) == 1 for cells in rows):
+        out.asked.ask(
+            "same-columns",
+            "Columns with one head say the same on every row",
+            "Counted as a point each; leave one out if they mean one point.",
+            sheet=part.table.sheet.name,
+            name=f"{', '.join(c.letter for c in several)} {heads.pop()!r}",
+        )
+
+
 def old_sheet(out: Import, name: str, found: ListResult, *, hidden: bool) -> None:
     """Leave out a sheet that is hidden or called old, and say which tags it alone has."""
     for line in found.lines:
@@ -196,6 +212,10 @@ def after(out: Import) -> None:
 
 
 def _no_list(out: Import) -> Fault:
+    told = [q.text for q in out.asked]
+    if told:
+        what = "holds no row that can be counted"
+        return Fault("file", what, " ".join(told)[:600], file=str(out.books[0].path))
     seen = [
         f"{p.table.sheet.name}: {', '.join(h.text for h in p.table.heads if h.text)[:80]}"
         for p in out.parts
@@ -203,7 +223,7 @@ def _no_list(out: Import) -> Fault:
     return Fault(
         "file",
         "holds no signal list and no equipment schedule",
-        "; ".join(seen)[:300] or "no row of heads",
+        "; ".join(seen)[:300] or "no row of heads with rows below it",
         "a tag with its signal (AI, DI, 4-20 mA ...), or a name with W, mA or A",
         "name the columns so, or in --mapping",
         str(out.books[0].path) if len(out.books) == 1 else "",

@@ -15,6 +15,7 @@ from powerbudget.lists import signals
 from powerbudget.lists.cells import Row, Value, column_letter
 from powerbudget.lists.figures import cell_number, figure, on_share
 from powerbudget.lists.heads import Head, spelt
+from powerbudget.lists.rows import DERIVED
 from powerbudget.lists.signals import read_address, read_signal, read_state, read_supply
 from powerbudget.lists.status import whole_status
 from powerbudget.lists.tables import Table
@@ -250,6 +251,8 @@ def _column(index: int, head: Head, content: Content, *, hidden: bool) -> Column
         return Column(
             index, head, "hidden" if head.text else "", "hidden column", content.filled
         )
+    if head.text in DERIVED:
+        return Column(index, head, "other", "calculated, not read", content.filled)
     return Column(
         index,
         head,

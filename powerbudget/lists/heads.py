@@ -394,6 +394,8 @@ def _field(words: list[str], said: set[str], head: Head) -> str:
     quantity = UNITS[head.unit][0] if head.unit else ""
     if words == ["s", "n"]:
         return "item"
+    if {"no", "nc"} <= set(words):
+        return "normal"
     if {"tag", "text"} <= said and words[-1].startswith("desc"):
         return "text"
     if "loop" in words and "power" in said and "watt" not in said:

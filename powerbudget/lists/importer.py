@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from powerbudget.lists import checks, schedule_checks
-from powerbudget.lists.cells import Book, Sheet, read_book
+from powerbudget.lists.cells import Book, Sheet, column_letter, read_book
 from powerbudget.lists.columns import Columns, map_columns
 from powerbudget.lists.formulas import fill_formulas
-from powerbudget.lists.io_rows import ListReader, ListResult
+from powerbudget.lists.found import Import, Part
+from powerbudget.lists.io_rows import ListReader
 from powerbudget.lists.mapping import Mapping, apply_mapping
 from powerbudget.lists.questions import Questions
-from powerbudget.lists.rows import Line, Load, Tally
-from powerbudget.lists.schedule_rows import ScheduleReader, ScheduleResult
+from powerbudget.lists.rows import Tally
+from powerbudget.lists.schedule_rows import ScheduleReader
 from powerbudget.lists.signals import stated_kinds
 from powerbudget.lists.status import is_total, legend_of
 from powerbudget.lists.tables import Table, find_tables
@@ -30,71 +29,6 @@ _OLD = re.compile(
     r"\bcopy of|\bcopia|\bantigu|\banterior|\barchiv"
 )
 _VOLTS = re.compile(r"\b(\d{1,2}(?:[.,]\d)?)\s*V(?:DC|CC)?\b", re.IGNORECASE)
-
-
-@dataclass
-class Part:
-    """One table that was read, with its columns and what it is."""
-
-    table: Table
-    columns: Columns
-    kind: str
-    result: ListResult | ScheduleResult | VerticalResult | None = None
-    hidden: bool = False
-
-
-@dataclass
-class Import:
-    """What one or more files hold.
-
-    Parameters
-    ----------
-    books
-        The files.
-    parts
-        Their tables and how each was taken.
-    lines, loads
-        Rows of signal lists; loads of schedules.
-    tallies
-        Every row of every sheet with its class.
-    asked
-        Questions, grouped by cause.
-    notes
-        What was assumed without a question [text].
-    volts
-        Voltage of the bus as a title states it, 0 without one [V].
-    contingency_frac, inverter_frac
-        Contingency of the sheet and efficiency of the inverter, None if not stated
-        [fraction].
-    renamed
-        New tag to old tag, as remarks state it [text].
-    """
-
-    books: list[Book]
-    parts: list[Part] = field(default_factory=list)
-    lines: list[Line] = field(default_factory=list)
-    loads: list[Load] = field(default_factory=list)
-    tallies: list[Tally] = field(default_factory=list)
-    asked: Questions = field(default_factory=Questions)
-    notes: list[str] = field(default_factory=list)
-    volts: float = 0.0
-    contingency_frac: float | None = None
-    inverter_frac: float | None = None
-    renamed: dict[str, str] = field(default_factory=dict)
-
-    def points(self, kind: str = "point") -> dict[str, int]:
-        """Return the number of points of each kind of live (or spare) rows [count]."""
-        found: Counter[str] = Counter()
-        for line in self.lines:
-            if line.kind == kind:
-                found.update(line.points)
-        return {k: n for k, n in found.items() if n}
-
-    def tags(self) -> list[str]:
-        """Return the live tags, each once."""
-        return list(
-            dict.fromkeys(x.tag for x in self.lines if x.kind == "point" and x.tag)
-        )
 
 
 def read_lists(
@@ -121,11 +55,38 @@ def read_lists(
     InputError
         When a file cannot be used, or none of its sheets holds a list.
     """
-    books = [read_book(path, encoding) for path in paths]
+    return read_books([read_book(path, encoding) for path in paths], mapping)
+
+
+def read_books(
+    books: list[Book],
+    mapping: Mapping | None = None,
+    *,
+    comma: bool | None = None,
+    chosen: bool = False,
+) -> Import:
+    """Return what files hold whose cells were read before.
+
+    Parameters
+    ----------
+    books
+        The files.
+    mapping
+        Meanings of columns confirmed before, None to propose them.
+    comma
+        Whether texts write decimal commas, None to find out.
+    chosen
+        True where a person named the sheets: none is left out as hidden or old.
+
+    Raises
+    ------
+    InputError
+        When none of the sheets holds a list.
+    """
     out = Import(books)
     for book in books:
         out.notes += book.notes
-        _Reader(book, out, mapping).read()
+        _Reader(book, out, mapping, comma=comma, chosen=chosen).read()
     checks.after(out)
     return out
 
@@ -133,9 +94,17 @@ def read_lists(
 class _Reader:
     """Reads one book into an import."""
 
-    def __init__(self, book: Book, out: Import, mapping: Mapping | None) -> None:
-        self.book, self.out, self.mapping = book, out, mapping
-        self.comma = _comma(book, out)
+    def __init__(
+        self,
+        book: Book,
+        out: Import,
+        mapping: Mapping | None,
+        *,
+        comma: bool | None,
+        chosen: bool,
+    ) -> None:
+        self.book, self.out, self.mapping, self.chosen = book, out, mapping, chosen
+        self.comma = _comma(book, out) if comma is None else comma
         texts = [
             c
             for s in book.sheets
@@ -239,7 +208,7 @@ class _Reader:
                 part.table, part.columns, self.out.asked, comma=self.comma, volts=bus
             )
             part.result = found = reader.read()
-            if sheet.hidden:
+            if sheet.hidden and not self.chosen:
                 schedule_checks.hidden_schedule(self.out, sheet.name, found)
                 return
             self.out.volts = self.out.volts or bus
@@ -247,7 +216,7 @@ class _Reader:
             schedule_checks.after_schedule(self.out, part, found)
 
     def _list(self, part: Part, sheet: Sheet, bus: float) -> None:
-        private = Questions() if sheet.hidden else self.out.asked
+        private = Questions() if sheet.hidden and not self.chosen else self.out.asked
         reader = ListReader(
             part.table,
             part.columns,
@@ -260,7 +229,8 @@ class _Reader:
             words=self.mapping.words if self.mapping else {},
         )
         part.result = found = reader.read()
-        if sheet.hidden or _OLD.search(folded(sheet.name)):
+        old = sheet.hidden or _OLD.search(folded(sheet.name))
+        if old and not self.chosen:
             checks.old_sheet(self.out, sheet.name, found, hidden=sheet.hidden)
             return
         self.out.volts = self.out.volts or bus
@@ -274,25 +244,28 @@ def _comma(book: Book, out: Import) -> bool | None:
     either: list[tuple[str, int, str]] = []
     for sheet in book.sheets:
         for number, row in enumerate(sheet.rows[:5000], start=1):
-            for cell in row:
+            for index, cell in enumerate(row):
                 if isinstance(cell, str) and len(cell) < 16 and cell[-1:].isdigit():
                     commas += bool(_COMMA.match(cell))
                     points += bool(_POINT.match(cell))
                     if _EITHER.match(cell):
-                        either.append((sheet.name, number, cell))
+                        place = f"{column_letter(index)}{number} {cell!r}"
+                        either.append((sheet.name, number, place))
+    if commas and not points:
+        out.notes.append(f"{book.path.name}: commas were read as decimal marks.")
     if commas and points:
         out.notes.append(
             f"{book.path.name} writes decimal commas and decimal points; each was read as written."
         )
     if either and not commas:
-        for name, number, cell in either:
+        for name, number, place in either:
             out.asked.ask(
                 "comma",
                 "A comma may part thousands or decimals",
                 "Read as thousands, the higher reading; confirm.",
                 sheet=name,
                 row=number,
-                name=repr(cell),
+                name=place,
             )
     return True if commas else False if points else None
 

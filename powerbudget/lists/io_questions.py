@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import re
 from functools import partial
-from typing import TYPE_CHECKING
 
 from powerbudget.lists.cells import Row
 from powerbudget.lists.io_watts import Draw
+from powerbudget.lists.readers import RowReader
+from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import Line
 from powerbudget.lists.signals import UNKNOWN, UNUSED
 from powerbudget.lists.words import folded
-
-if TYPE_CHECKING:
-    from powerbudget.lists.io_rows import ListReader
 
 LARGE_W = 5.0
 """Draw from which the hours of an output or bus device are asked (judgment) [W]."""
@@ -76,7 +74,11 @@ STATES = {
     "hold": ("Rows on hold", "Left out; add them if they will be there."),
     "excluded": ("Rows marked out of scope", "Left out; confirm."),
 }
+NO_VOLTS = ("no-volts", "no-unit")
 UNREAD = {
+    **dict.fromkeys(
+        NO_VOLTS, ("Currents without a voltage or unit", "Not counted; state V or W.")
+    ),
     "unread": (
         "Cells of a power or current hold no figure of it",
         "Not counted; state W, or mA with volts.",
@@ -91,7 +93,7 @@ _SHORT_STATE = re.compile(r"n\.?d?\.?e\.?|n\.?d\.?", re.IGNORECASE)
 
 
 def ask_doubts(
-    reader: ListReader, doubts: list[str], number: int, tag: str, words: str
+    reader: RowReader, doubts: list[str], number: int, tag: str, words: str
 ) -> None:
     """Ask what the reading of a signal left open."""
     for doubt in doubts:
@@ -102,7 +104,7 @@ def ask_doubts(
         )
 
 
-def ask_status(reader: ListReader, line: Line, clash: str) -> None:
+def ask_status(reader: RowReader, line: Line, clash: str) -> None:
     """Ask about rows whose marks and words disagree, or that are left out."""
     name = line.tag or line.text
     for found in (CLASHES.get(clash), STATES.get(line.kind)):
@@ -111,7 +113,7 @@ def ask_status(reader: ListReader, line: Line, clash: str) -> None:
             reader.asked.ask(cause, *found, sheet=reader.name, row=line.row, name=name)
 
 
-def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) -> None:
+def ask_draw(reader: RowReader, line: Line, draw: Draw, row: Row, supply: str) -> None:
     """Ask what is open about the draw of a live row."""
     watts = line.maximum_w or 0.0
     if not watts:
@@ -136,15 +138,9 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
             name=name,
         )
     _ask_hours(reader, line, draw, name)
-    if draw.doubt in UNREAD:
-        ask(draw.doubt, *UNREAD[draw.doubt], name=name)
-    if draw.doubt == "no-unit" or (draw.doubt == "no-volts" and not line.by_loop):
-        ask(
-            draw.doubt,
-            "Currents without a voltage or unit",
-            "Not counted; state V or W.",
-            name=name,
-        )
+    if draw.doubt in UNREAD and not (draw.doubt == "no-volts" and line.by_loop):
+        cell = name if draw.doubt in NO_VOLTS else f"{tag} {_cell(reader, draw, row)}"
+        ask(draw.doubt, *UNREAD[draw.doubt], name=cell)
     if watts and line.quantity > 1 and not draw.from_remark:
         ask(
             "watts-each",
@@ -182,9 +178,21 @@ def ask_draw(reader: ListReader, line: Line, draw: Draw, row: Row, supply: str) 
         )
 
 
-def ask_state(reader: ListReader, line: Line, texts: tuple[str, ...]) -> None:
+def _cell(reader: RowReader, draw: Draw, row: Row) -> str:
+    """Return the cell that could not be read, quoted [text]."""
+    names = ("duty", "hours") if draw.doubt == "duty" else ("power", "current")
+    cells = [row[k] for n in names for k in reader.cells.at.get(n, ()) if k < len(row)]
+    said = next((text_of(cell) for cell in cells if cell is not None), "")
+    return repr(said[:20])
+
+
+def ask_state(reader: RowReader, line: Line, texts: tuple[str, ...]) -> None:
     """Ask about a normal state that is written in words nobody knows."""
-    if line.kind != "point" or line.state or not {"di", "do", "pulse"} & set(line.points):
+    if (
+        line.kind != "point"
+        or line.state
+        or not {"di", "do", "pulse"} & set(line.points)
+    ):
         return
     said = [t for t in texts if folded(t) not in UNUSED | UNKNOWN | {"", "."}]
     if said:
@@ -199,7 +207,7 @@ def ask_state(reader: ListReader, line: Line, texts: tuple[str, ...]) -> None:
         )
 
 
-def _ask_hours(reader: ListReader, line: Line, draw: Draw, name: str) -> None:
+def _ask_hours(reader: RowReader, line: Line, draw: Draw, name: str) -> None:
     """Ask how long a device is on where the list does not say."""
     watts = line.maximum_w or 0.0
     ask = partial(reader.asked.ask, sheet=reader.name, row=line.row)
@@ -224,7 +232,7 @@ def _ask_hours(reader: ListReader, line: Line, draw: Draw, name: str) -> None:
         )
 
 
-def _ask_missing(reader: ListReader, line: Line) -> None:
+def _ask_missing(reader: RowReader, line: Line) -> None:
     points = line.points
     if line.supply == "four-wire" and ("ai" in points or "ao" in points):
         what, weight = "4-wire", 3.0

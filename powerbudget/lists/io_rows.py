@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from powerbudget.lists.cells import Row, Value
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
+from powerbudget.lists.heads import spelt
 from powerbudget.lists.io_alike import AlikeRows
 from powerbudget.lists.io_points import PointCounter
 from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_state, ask_status
@@ -376,6 +377,8 @@ class ListReader:
         if not (tag or text) or (not tag and filled <= 2):
             return "note"
         words = f"{said.io_type} {said.signal}".strip()
+        if tag == "0" and words in {"", "0"}:
+            return "template"
         if words:
             self.asked.ask(
                 "vague",
@@ -448,11 +451,12 @@ class ListReader:
         kind = "do" if "do" in line.points else next(iter(line.points), "")
         get = cells.get
         states = (*self.cells.normal(row), get("supply", ""))
+        unit = spelt(get("unit", ""))
         said = Power(
             watts=get("power", ""),
-            watts_unit=self.cells.power_unit,
+            watts_unit=self.cells.power_unit or unit,
             amps=get("current", ""),
-            amps_unit=self.cells.amps_unit,
+            amps_unit=self.cells.amps_unit or unit,
             states=states,
             duty=self._duty(line, row) or get("duty") or get("hours", ""),
             duty_unit=self.cells.duty_unit,
@@ -486,7 +490,6 @@ class ListReader:
                 name=line.tag,
             )
         return read_draw(said, kind, comma=self.comma, ac=line.supply == "ac")
-
 
     def _duty(self, line: Line, row: Row) -> str:
         """Return a duty cell that shows a share as a percentage, else nothing [text]."""

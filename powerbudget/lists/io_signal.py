@@ -131,6 +131,8 @@ def read_points(said: Said) -> Found:
     io, signal = read_signal(said.io_type), read_signal(said.signal)
     detail = read_signal(said.detail)
     address = read_address(said.address) if said.address else ""
+    if not address and said.signal[:1] == "%":
+        address = read_address(said.signal)
     if _internal(said, io, signal, address) or _SOFT.search(folded(said.detail)):
         return Found(status="internal")
     typed = _typed(said)

@@ -160,7 +160,9 @@ def stated_share(text: str, unit: str, *, comma: bool | None) -> float | None:
     if bare is not None and not unit:
         share: float | None = bare
     elif bare is None or unit == "%":
-        share = on_share(text if "%" in text or bare is None else f"{text} %", comma=comma)
+        share = on_share(
+            text if "%" in text or bare is None else f"{text} %", comma=comma
+        )
         share = on_share(f"{text} {unit}", comma=comma) if share is None else share
     else:
         share = on_share(f"{text} {unit}", comma=comma)
@@ -202,14 +204,9 @@ def _each(
         found = figure(text, unit or "", comma=comma)
         word = found.word
         watts = _watts(found, said.volts)
-        if _unread(text, found):
-            return None, "unread", False, word
-        if watts is not None:
-            return watts, "", False, word
-        if found.amps is not None:
-            return None, "no-volts", False, word
-        if found.word == "no unit":
-            return None, "no-unit", False, word
+        doubt = _doubt(text, found, watts)
+        if doubt or watts is not None:
+            return None if doubt else watts, doubt, False, word
     for text in (said.remark, said.signal):
         if not text:
             continue
@@ -226,12 +223,17 @@ def _each(
     return None, "", False, word
 
 
-def _unread(text: str, found: Figure) -> bool:
-    """Return whether a cell of a power or current holds neither figure nor known word."""
+def _doubt(text: str, found: Figure, watts: float | None) -> str:
+    """Return why a cell of a power or current gives no watts, empty where it does [text]."""
     if (found.watts or 0.0) < 0 or (found.amps or 0.0) < 0:
-        return True
+        return "unread"
+    if found.amps is not None and watts is None:
+        return "no-volts"
+    if found.word == "no unit":
+        return "no-unit"
     started = found.inrush_watts is not None or found.inrush_amps is not None
-    return found.empty and not (found.word or started or _SIGNAL.search(text))
+    told = found.word or started or _SIGNAL.search(text)
+    return "unread" if found.empty and not told else ""
 
 
 def _watts(found: Figure, volts: float) -> float | None:

@@ -11,16 +11,14 @@ import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.lists.columns import Column, Columns
+from powerbudget.lists.found import Import, Part
 from powerbudget.lists.signals import KINDS
 from powerbudget.lists.tables import Table
 from powerbudget.lists.words import folded
-
-if TYPE_CHECKING:
-    from powerbudget.lists.importer import Import, Part
 
 FIELDS = (
     "tag",

@@ -5,12 +5,9 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from typing import TYPE_CHECKING
 
+from powerbudget.lists.found import Import
 from powerbudget.lists.rows import Line
-
-if TYPE_CHECKING:
-    from powerbudget.lists.importer import Import
 
 LIST_HEADS = (
     "Tag",

@@ -31,6 +31,7 @@ FIELDS = (
     "volts",
     "duty",
     "hours",
+    "unit",
     "gone",
     "future",
 )

@@ -32,6 +32,8 @@ CLASSES = (
     "ignored",
 )
 """Every row gets one of these; they add up to the rows of the sheet."""
+DERIVED = ("Place", "Rack typical [W]", "Rack maximum [W]", "Rack [Wh/day]")
+"""Heads of an exported list that were calculated; nothing is read from them again."""
 
 
 @dataclass(slots=True)

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
 
+from powerbudget.lists.found import Import, Part
 from powerbudget.lists.rows import Load
 from powerbudget.lists.schedule_rows import ScheduleResult
 from powerbudget.lists.schedule_words import REGULATOR
 from powerbudget.lists.words import folded
-
-if TYPE_CHECKING:
-    from powerbudget.lists.importer import Import, Part
 
 _CONVERTER = re.compile(
     r"dc ?[/-] ?dc|converter|wandler|convertidor|convertisseur", re.IGNORECASE

@@ -12,6 +12,7 @@ from powerbudget.lists.figures import cell_number, pieces
 from powerbudget.lists.heads import PERIOD_H, UNITS
 from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import Load
+from powerbudget.lists.schedule_modes import fill_modes
 from powerbudget.lists.schedule_power import AC, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, row_share
 from powerbudget.lists.schedule_words import INCL_INVERTER, WHY
@@ -108,8 +109,6 @@ class LoadMaker:
         load.ac = bool(AC.search(folded(said))) or value >= 90
         load.volts = value or self.rail or self.volts
         if self.has_modes:
-            from powerbudget.lists.schedule_modes import fill_modes
-
             fill_modes(self, load, row)
         else:
             self._fill(load, row)

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from powerbudget.lists.cells import Row
 from powerbudget.lists.figures import cell_number, figure, on_share
 from powerbudget.lists.heads import UNITS
-
-if TYPE_CHECKING:
-    from powerbudget.lists.rows import Load
-    from powerbudget.lists.schedule_load import LoadMaker
+from powerbudget.lists.readers import LoadReader
+from powerbudget.lists.rows import Load
 
 
-def fill_modes(reader: LoadMaker, load: Load, row: Row) -> None:
+def fill_modes(reader: LoadReader, load: Load, row: Row) -> None:
     """Put the watts of the highest mode and the energy of all modes of a load.
 
     Modes exclude each other; times that do not add up to the whole are asked and
@@ -70,7 +66,7 @@ def fill_modes(reader: LoadMaker, load: Load, row: Row) -> None:
         )
 
 
-def _maximum(reader: LoadMaker, row: Row, volts: float) -> float:
+def _maximum(reader: LoadReader, row: Row, volts: float) -> float:
     """Return the power of a column of maxima beside the modes, 0 without one [W]."""
     top = 0.0
     for column in reader.columns.of("power", "current"):

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from powerbudget.lists.columns import Column, Columns
 from powerbudget.lists.figures import cell_number, on_share
 from powerbudget.lists.heads import PERIOD_H, UNITS
-
-if TYPE_CHECKING:
-    from powerbudget.lists.rows import Load
-    from powerbudget.lists.schedule_load import LoadMaker
+from powerbudget.lists.readers import LoadReader
+from powerbudget.lists.rows import Load
 
 
 @dataclass
@@ -75,7 +72,7 @@ def _several_hours(
     return f"{total:g}", found[0]
 
 
-def row_share(reader: LoadMaker, load: Load, clock: Clock) -> float:
+def row_share(reader: LoadReader, load: Load, clock: Clock) -> float:
     """Return the share of the day that a load is on [fraction].
 
     A duty beside hours multiplies them; an on-time of a cycle needs its cycles.  What
@@ -114,7 +111,7 @@ def row_share(reader: LoadMaker, load: Load, clock: Clock) -> float:
     return max(0.0, share)
 
 
-def _ask_time(reader: LoadMaker, load: Load, text: str) -> None:
+def _ask_time(reader: LoadReader, load: Load, text: str) -> None:
     reader.asked.ask(
         "time-unread",
         "Times cannot be read",
@@ -125,7 +122,7 @@ def _ask_time(reader: LoadMaker, load: Load, text: str) -> None:
     )
 
 
-def _duty(reader: LoadMaker, load: Load, clock: Clock) -> float | None:
+def _duty(reader: LoadReader, load: Load, clock: Clock) -> float | None:
     if clock.duty is None:
         return None
     text, column = clock.duty

@@ -154,6 +154,7 @@ _IMPLIED: tuple[tuple[str, re.Pattern[str]], ...] = (
         re.compile(
             r"\bcontact|\bkontakt|\bcontacto|\bn[co]\b|\bn/[co]\b|\bdry\b|\bpnp\b|\bnpn\b|"
             r"\bprox|limit switch|\bswitch\b|photoelectric|schliesser|offner|"
+            r"\b(?:sourc|sink)ing\b(?!.*\bout)|"
             r"volt(?:age)?[- ]free|potentialfrei|\bnamur\b|push ?button|libre de potencial"
         ),
     ),

@@ -7,15 +7,13 @@ import math
 from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, get_args
+from typing import get_args
 
+from powerbudget.lists.found import Import
 from powerbudget.lists.questions import Question
 from powerbudget.lists.rack_list import rack_list
 from powerbudget.lists.rows import Line, Load
 from powerbudget.site.load import Load as SiteLoad
-
-if TYPE_CHECKING:
-    from powerbudget.lists.importer import Import
 
 CONTROLLER = "controller-low-power"
 STATUS = "site data"

@@ -65,7 +65,7 @@ def _decode(path: Path, data: bytes, encoding: str | None) -> tuple[str, list[st
         raise _fault(
             path,
             "holds nul bytes: it is no text, or UTF-16 without a mark",
-            advice="save it as CSV UTF-8, or state --encoding utf-16-le",
+            advice="save it as CSV UTF-8, or state the encoding utf-16-le",
         )
     try:
         return data.decode("utf-8"), []
@@ -76,7 +76,7 @@ def _decode(path: Path, data: bytes, encoding: str | None) -> tuple[str, list[st
     also = " Other rows look like UTF-8: two encodings in one file." if mixed else ""
     return text, [
         f"{path.name} is not UTF-8 (row {row}); read as Windows-1252.{also} "
-        "State --encoding if letters look wrong."
+        "State the encoding if letters look wrong."
     ]
 
 
@@ -85,13 +85,16 @@ def _decode_as(path: Path, data: bytes, encoding: str) -> str:
         return data.decode(encoding)
     except LookupError:
         raise _fault(
-            path, "is read with an encoding that is not known", encoding
+            path,
+            "is read with an encoding that is not known",
+            encoding,
+            "such as utf-8, utf-16, cp1252, cp1250, latin-1",
         ) from None
     except UnicodeDecodeError as exc:
         raise _fault(
             path,
             f"is not {encoding} text (byte {exc.start})",
-            advice="save it as CSV UTF-8",
+            advice="save it as CSV UTF-8, or state the encoding: cp1252, cp1250, utf-16",
         ) from None
 
 

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook
 
-from powerbudget.lists.importer import Import, read_lists
+from powerbudget.lists.found import Import
+from powerbudget.lists.importer import read_lists
 
 
 def schedule(tmp_path: Path, text: str, name: str = "Loads") -> Import:

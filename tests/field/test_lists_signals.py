@@ -8,7 +8,8 @@ import pytest
 from openpyxl import Workbook
 from openpyxl.styles import Font
 
-from powerbudget.lists.importer import Import, read_lists
+from powerbudget.lists.found import Import
+from powerbudget.lists.importer import read_lists
 
 
 def book(path: Path, **sheets: list[list[object]]) -> Path:

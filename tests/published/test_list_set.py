@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 
 from powerbudget.errors import InputError
-from powerbudget.lists.importer import Import, read_lists
+from powerbudget.lists.found import Import
+from powerbudget.lists.importer import read_lists
 
 HERE = Path(__file__).resolve()
 FOUND = [
