@@ -6,7 +6,13 @@ import re
 from pathlib import Path
 
 from powerbudget.lists import checks, schedule_checks
-from powerbudget.lists.cells import Book, Sheet, column_letter, read_book
+from powerbudget.lists.cells import (
+    Book,
+    Sheet,
+    column_letter,
+    read_book,
+    without_collection,
+)
 from powerbudget.lists.columns import Columns, map_columns
 from powerbudget.lists.formulas import fill_formulas
 from powerbudget.lists.found import Import, Part
@@ -55,7 +61,8 @@ def read_lists(
     InputError
         When a file cannot be used, or none of its sheets holds a list.
     """
-    return read_books([read_book(path, encoding) for path in paths], mapping)
+    with without_collection():
+        return read_books([read_book(path, encoding) for path in paths], mapping)
 
 
 def read_books(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Hashable
+from functools import lru_cache
 
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
@@ -31,6 +32,17 @@ ASIDE = {
     "",
 }
 """Meanings of columns that tell nothing about the points and the power of a row."""
+
+
+@lru_cache(maxsize=16384)
+def _bears(text: str) -> bool:
+    """Return whether a description bears on what its row is or draws."""
+    return bool(
+        whole_status(text)
+        or is_total(text)
+        or telling(text)
+        or FUTURE.search(text.lower())
+    )
 
 
 class AlikeRows:
@@ -61,9 +73,7 @@ class AlikeRows:
         ):
             return None
         if text is not None:
-            if not isinstance(text, str) or whole_status(text) or is_total(text):
-                return None
-            if telling(text) or FUTURE.search(text.lower()):
+            if not isinstance(text, str) or _bears(text):
                 return None
         return (place, *(row[k] if k < width else None for k in self._deciding))
 

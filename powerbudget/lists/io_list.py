@@ -9,10 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 from powerbudget.errors import Fault, Finding, InputError, nearest
-from powerbudget.lists.cells import read_book, sheet_named
+from powerbudget.lists.cells import read_book, sheet_named, without_collection
 from powerbudget.lists.found import Import
 from powerbudget.lists.importer import read_books
 from powerbudget.lists.io_rows import ListResult
@@ -218,7 +219,11 @@ def read_io_list(path: Path, options: Options | None = None) -> IoList:
     InputError
         With rows and column of everything that cannot be used, one fault a cause.
     """
-    options = options or Options()
+    with without_collection():
+        return _read(path, options or Options())
+
+
+def _read(path: Path, options: Options) -> IoList:
     book = read_book(path, options.encoding)
     if options.sheet is not None:
         book = replace(book, sheets=[sheet_named(book, options.sheet)])
@@ -279,9 +284,7 @@ def _tags(line: Line) -> Iterator[Tag]:
         own = f"{name} {kind.upper()}" if len(line.points) > 1 else name
         yield Tag(
             own,
-            exact_kind(kind, line.signal),
-            _powered(line, kind),
-            _normal(line, kind),
+            *_said_of(kind, line.signal, line.supply, line.state),
             line.text,
             count,
             line.amps,
@@ -293,23 +296,31 @@ def _tags(line: Line) -> Iterator[Tag]:
         )
 
 
-def _powered(line: Line, kind: str) -> str:
-    # "3-wire" in the text of a contact or a thermometer counts its wires only.
-    if kind not in _LOOPS and read_supply(line.signal) == line.supply:
-        return ""
-    return {"two-wire": "card", "four-wire": "field", "ac": "field"}.get(
-        line.supply, ""
+@lru_cache(maxsize=4096)
+def _said_of(kind: str, signal: str, supply: str, state: str) -> tuple[str, str, str]:
+    """Return the exact kind, who powers it and its normal state."""
+    return (
+        exact_kind(kind, signal),
+        _powered(kind, signal, supply),
+        _normal(kind, signal, state),
     )
 
 
-def _normal(line: Line, kind: str) -> str:
+def _powered(kind: str, signal: str, supply: str) -> str:
+    # "3-wire" in the text of a contact or a thermometer counts its wires only.
+    if kind not in _LOOPS and read_supply(signal) == supply:
+        return ""
+    return {"two-wire": "card", "four-wire": "field", "ac": "field"}.get(supply, "")
+
+
+def _normal(kind: str, signal: str, state: str) -> str:
     if kind not in {"di", "do", "pulse"}:
         return ""
-    if line.state:
-        return _ENDS[line.state]
-    said = read_state(line.signal)
+    if state:
+        return _ENDS[state]
+    said = read_state(signal)
     known = {"closed", "open"} if kind != "do" else set()
-    if kind == "do" and "energi" in folded(line.signal):
+    if kind == "do" and "energi" in folded(signal):
         known = {"on", "off"}
     return _ENDS[said] if said in known else ""
 
