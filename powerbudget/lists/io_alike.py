@@ -72,9 +72,8 @@ class AlikeRows:
             or is_spare_tag(tag)
         ):
             return None
-        if text is not None:
-            if not isinstance(text, str) or _bears(text):
-                return None
+        if text is not None and (not isinstance(text, str) or _bears(text)):
+            return None
         return (place, *(row[k] if k < width else None for k in self._deciding))
 
     def line(self, key: Hashable, row: Row, number: int) -> Line | None:
