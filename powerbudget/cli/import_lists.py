@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -72,27 +73,42 @@ def command(
     accounted for; what a list leaves open is asked, one line a cause. The meanings of
     the columns are kept beside the site and replayed on the next revision.
     """
+    site = out or into
+    _check(out, into, force=force)
+    kept = mapping or (kept_beside(site) if site else None)
+    found, before, changed = read(books, kept, encoding)
+    if not as_json:
+        show(found, changed, ask=site is not None and not yes)
+    text = _write(found, site, kept, before, into=into is not None) if site else None
+    if as_json:
+        print_json(result(found, changed, text))
+
+
+def kept_beside(site: Path) -> Path:
+    """Return where the mapping of a site's lists is kept [path]."""
+    return site.with_name(f"{site.stem}-lists.toml")
+
+
+def read(
+    books: list[Path], kept: Path | None, encoding: str | None
+) -> tuple[Import, Mapping | None, Difference | None]:
+    """Return what lists hold, the mapping of before, and what changed since."""
     from powerbudget.lists.difference import difference
     from powerbudget.lists.importer import read_lists
     from powerbudget.lists.mapping import read_mapping, snapshot
 
-    site = out or into
-    _check(out, into, force=force)
-    kept = mapping or (site.with_name(f"{site.stem}-lists.toml") if site else None)
     before = read_mapping(kept) if kept and kept.is_file() else None
     found = read_lists(books, before, encoding)
-    changed = (
-        difference(before.last, snapshot(found), found.renamed)
-        if before and before.last
-        else None
-    )
-    if not as_json:
-        _page(found, changed)
-        if site and not yes and sys.stdin.isatty():
-            _confirm()
-    text = _write(found, site, kept, before, into=into is not None) if site else None
-    if as_json:
-        print_json(_json(found, changed, text))
+    if before is None or not before.last:
+        return found, before, None
+    return found, before, difference(before.last, snapshot(found), found.renamed)
+
+
+def show(found: Import, changed: Difference | None, *, ask: bool) -> None:
+    """Print what was read, and ask on a terminal whether the columns hold."""
+    _page(found, changed)
+    if ask and sys.stdin.isatty():
+        _confirm()
 
 
 def _check(out: Path | None, into: Path | None, *, force: bool) -> None:
@@ -122,31 +138,46 @@ def _check(out: Path | None, into: Path | None, *, force: bool) -> None:
 def _write(
     found: Import, site: Path, kept: Path | None, before: Mapping | None, *, into: bool
 ) -> SiteText:
-    """Write the site's tables, the rack's list and the mapping; nothing if one is at fault."""
+    """Write the tables to a file of their own, or into one that stands."""
+    if not into:
+        return write_tables(found, site, kept, before, lambda text: text.text)
+    from powerbudget.site.reader import read_open_site
+
+    old = site.read_text(encoding="utf-8-sig")
+    bus_v = read_open_site(site).tables.bus.nominal_v
+    return write_tables(
+        found, site, kept, before, lambda text: _joined(old, text, site), bus_v=bus_v
+    )
+
+
+def write_tables(
+    found: Import,
+    site: Path,
+    kept: Path | None,
+    before: Mapping | None,
+    whole: Callable[[SiteText], str],
+    *,
+    bus_v: float | None = None,
+) -> SiteText:
+    """Write the site, the rack's list and the mapping; nothing if one is at fault."""
     from powerbudget.errors import PowerBudgetError
     from powerbudget.files import write_text
     from powerbudget.lists.mapping import mapping_text
     from powerbudget.lists.site_text import list_path, site_text
     from powerbudget.report.terminal.text import remark
 
-    bus_v = None
-    old = ""
-    if into:
-        from powerbudget.site.reader import read_site
-
-        old = site.read_text(encoding="utf-8-sig")
-        bus_v = read_site(site).tables.bus.nominal_v
-    text = site_text(found, list_path(site).name, bus_v=bus_v)
     listed = list_path(site)
-    new_list = bool(text.list_text) and not listed.exists()
+    text = site_text(found, listed.name, bus_v=bus_v)
+    was = listed.read_bytes() if listed.is_file() else None
     if text.list_text:
         write_text(listed, text.list_text)
     try:
-        whole = _joined(old, text, site) if into else text.text
-        write_text(site, whole)
+        write_text(site, whole(text))
     except PowerBudgetError:
-        if new_list:
+        if was is None:
             listed.unlink(missing_ok=True)
+        else:
+            listed.write_bytes(was)
         raise
     if text.list_text:
         remark(f"Wrote {listed}.")
@@ -185,7 +216,7 @@ def _joined(old: str, text: SiteText, site: Path) -> str:
             )
         )
     whole = old.rstrip("\n") + "\n\n" + added
-    read_site_text(whole, site)
+    read_site_text(whole, site, may_be_open=True)
     return whole
 
 
@@ -259,9 +290,10 @@ def _confirm() -> None:
         )
 
 
-def _json(
+def result(
     found: Import, changed: Difference | None, text: SiteText | None
 ) -> dict[str, Any]:
+    """Return an import as `--json` prints it."""
     from powerbudget.lists.mapping import proposed
     from powerbudget.lists.rows import ranges
 

@@ -37,6 +37,7 @@ NESTED = ("failed", "verdicts")
 
 if TYPE_CHECKING:
     from powerbudget.site.reader import Design
+    from powerbudget.sizing.from_nothing import FromNothing
     from powerbudget.sizing.search import Candidate, Sizing
     from powerbudget.sizing.tilt import TiltSearch
 
@@ -79,6 +80,14 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     reliability: ReliabilityOption = False,
     plot_ensemble: PlotEnsembleOption = None,
     plot_reliability: PlotReliabilityOption = None,
+    write: Annotated[
+        bool,
+        typer.Option(
+            "--write",
+            help="Put the pick into the site file: [array], [charge_controller] and "
+            "[battery]; comments stay.",
+        ),
+    ] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -88,8 +97,10 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     file's module (W) and battery unit (Ah), and the tilts and strings that [sizing]
     names, hour by hour over all years. Prints the frontier,
     the cheapest, the lightest and the one of fewest parts, what one step fewer fails
-    and one more buys, and a hand worksheet with what it leaves out. Exit code 1 when
-    nothing in reach meets the criteria.
+    and one more buys, and a hand worksheet with what it leaves out. A file without
+    [array], [battery] or [charge_controller] is sized from the parts library: every
+    module and battery that the climate allows, at tilts near the latitude. Exit code 1
+    when nothing in reach meets the criteria.
     """
     from powerbudget.files import PICTURES, check_target
 
@@ -100,27 +111,120 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     asked = Asked(years, seed, reliability, plot_ensemble, plot_reliability)
     asked.check()
 
+    from powerbudget.sizing.from_nothing import design_of
     from powerbudget.sizing.search import size
 
+    if write and site is None:
+        raise InputError(Fault("--write", "needs a site file to write into"))
     with naming(site):
-        design = load_design(site)
+        design = _open_design(site)
         design = _as_built(design) if beginning else design
         design, turned = _turned(design, tilt)
+        left_open, begun = design.left_open, _begun(design)
+        if begun is not None and begun.pick is None:
+            _nothing(begun, as_json=as_json, as_csv=as_csv)
+            raise typer.Exit(1)
+        design = design_of(begun.pick) if begun and begun.pick else design
         result = size(design, _progress if sys.stderr.isatty() else None)
         more = further(result.problem, asked, result.as_mounted)
     name = design.tables.site.name
     _draw(result, name, plot, plot_worksheet)
     more.draw(asked, name, result.currency)
     if as_json:
-        print_json({**_json(design, result, turned), **more.json()})
+        page = {**_json(design, result, turned), **more.json()}
+        print_json({**page, "from_nothing": begun and _begun_json(begun)})
     elif as_csv:
         rows = [_row(c) for c in result.frontier]
         plain = [{k: row[k] for k in row if k not in NESTED} for row in rows]
         print_csv(more.rows() or plain)
     else:
+        if begun is not None:
+            _begun_page(begun)
         _page(result, turned, name, more)
+    if write and site and result.pick:
+        _write(site, result, left_open)
     if result.pick is None:
         raise typer.Exit(1)
+
+
+def _open_design(site: Path | None) -> Design:
+    """Return the design of a file, which may leave array and battery to be found."""
+    if site is None:
+        return load_design(site)
+    from powerbudget.site.reader import read_open_site
+
+    return read_open_site(site)
+
+
+def _begun(design: Design) -> FromNothing | None:
+    """Return what the parts library gives for a file that leaves parts open."""
+    if not {"array", "battery"} & set(design.left_open):
+        return None
+    from powerbudget.sizing.from_nothing import size_from_nothing
+
+    pairs = (lambda d, t: _progress(d, t, "parts")) if sys.stderr.isatty() else None
+    return size_from_nothing(design, pairs)
+
+
+def _nothing(begun: FromNothing, *, as_json: bool, as_csv: bool) -> None:
+    if as_json:
+        print_json({"pick": None, "from_nothing": _begun_json(begun)})
+    elif as_csv:
+        print_csv(_begun_rows(begun))
+    else:
+        _begun_page(begun)
+
+
+def _begun_page(begun: FromNothing) -> None:
+    from powerbudget.report.terminal.from_nothing import from_nothing_page
+
+    typer.echo(from_nothing_page(begun))
+
+
+def _begun_rows(begun: FromNothing) -> list[dict[str, Any]]:
+    return [
+        {
+            "module": a.module,
+            "battery_unit": a.battery,
+            "chemistry": a.chemistry,
+            "taken": a is begun.pick,
+            "modules": a.pick and a.pick.modules,
+            "array_w": a.pick and a.pick.array_w,
+            "battery_units": a.pick and a.pick.battery_units,
+            "battery_ah": a.pick and a.pick.battery_ah,
+            "mass_kg": a.pick and a.pick.mass_kg,
+            "why_not": a.why,
+        }
+        for a in begun.tried
+    ]
+
+
+def _begun_json(begun: FromNothing) -> dict[str, Any]:
+    return {
+        "tried": _begun_rows(begun),
+        "left_out": dict(begun.left_out),
+        "coldest_day_degc": begun.coldest_degc,
+    }
+
+
+def _write(site: Path, result: Sizing, left_open: tuple[str, ...]) -> None:
+    """Put the pick into the site file."""
+    from powerbudget.files import write_text
+    from powerbudget.report.terminal.text import remark
+    from powerbudget.site.write_design import with_tables
+    from powerbudget.sizing.from_nothing import tables_of
+
+    pick = result.pick
+    assert pick is not None
+    tables = tables_of(result.problem.design, pick, left_open)
+    text = with_tables(
+        site.read_text(encoding="utf-8-sig"),
+        tables,
+        site,
+        "found by `powerbudget size`",
+    )
+    write_text(site, text)
+    remark(f"Wrote the pick into {site}.")
 
 
 def _as_built(design: Design) -> Design:
@@ -213,9 +317,9 @@ def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None
     return tilted_design(design, tilt), None
 
 
-def _progress(done: int, total: int) -> None:
+def _progress(done: int, total: int, what: str = "batteries") -> None:
     end = "\n" if done == total else ""
-    sys.stderr.write(f"\rbatteries tried: {done} of {total}{end}")
+    sys.stderr.write(f"\r{what} tried: {done} of {total}{end}")
     sys.stderr.flush()
 
 
