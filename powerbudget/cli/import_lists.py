@@ -233,7 +233,8 @@ def _page(found: Import, changed: Difference | None) -> None:
     lines.append("Rows:")
     for tally in found.tallies:
         place = f"{tally.sheet} ({tally.use}, {len(tally.rows):,} rows)"
-        lines.append(f"  {place}: {_short(tally_text(tally))}")
+        sums = ", ".join(f"{name} {n:,}" for name, n in tally.accounts().items())
+        lines += [f"  {place}: {sums}", f"    {_short(tally_text(tally))}"]
     if changed is not None:
         lines += ["Since the last import:", *(f"  {line}" for line in changed.lines())]
     questions = list(found.asked)
@@ -302,6 +303,7 @@ def result(
             "sheet": t.sheet,
             "use": t.use,
             "total": len(t.rows),
+            "accounts": t.accounts(),
             "by_class": {k: len(v) for k, v in t.by_class().items()},
             "where": {k: ranges(v) for k, v in t.by_class().items()},
         }

@@ -200,6 +200,7 @@ def after(out: Import) -> None:
         raise InputError(_no_list(out))
     _ports(out)
     _voltages(out)
+    _rack_twice(out)
     for tally in out.tallies:
         if tally.use == "neither" and len(tally.rows) - tally.rows.count("blank") > 8:
             out.asked.ask(
@@ -276,6 +277,31 @@ def _kinds(lines: Iterable[Line]) -> dict[str, int]:
             for kind, count in line.points.items():
                 found[kind] = found.get(kind, 0) + count
     return found
+
+
+_RACK = re.compile(
+    r"\brtu\b|\bplc\b|\bsps\b|\bi/?o (?:cards?|modules?)\b|flow computer|"
+    r"\bprocess controller|\bcontroller\b(?!.*\b(?:solar|charge|regulator)\b)",
+    re.IGNORECASE,
+)
+
+
+def _rack_twice(out: Import) -> None:
+    """Ask about controllers and cards of a schedule that the signals bring too."""
+    if not any(line.kind == "point" for line in out.lines):
+        return
+    for load in out.loads:
+        if load.running_w and _RACK.search(load.name) and not re.search(
+            r"solar|charge|lade", load.name, re.IGNORECASE
+        ):
+            out.asked.ask(
+                "rack-twice",
+                "The schedule lists a controller or cards, and the signals bring a rack",
+                "Both were counted; leave one out if they are the same.",
+                sheet=load.sheet,
+                row=load.row,
+                name=load.name,
+            )
 
 
 def _ports(out: Import) -> None:

@@ -86,6 +86,7 @@ class AlikeRows:
             like.sheet, number, like.kind, str(row[self._tag]), str(text or ""), like.points,
             like.typical_w, like.maximum_w, like.signal, like.supply, like.state, like.port,
             like.quantity, like.amps, like.duty_frac,
+            like.volts,
         )  # fmt: skip
 
     def keep(self, key: Hashable, line: Line) -> None:

@@ -467,12 +467,10 @@ class ListReader:
         volts = cell_number(get("volts"), comma=self.comma) or volts_in(
             get("volts", "")
         )
-        said = said._replace(
-            volts=volts
-            or self.cells.head_volts
-            or volts_in(line.signal, get("supply", ""))
-            or self.volts
+        line.volts = (
+            volts or self.cells.head_volts or volts_in(line.signal, get("supply", ""))
         )
+        said = said._replace(volts=line.volts or self.volts)
         power = self.cells.power
         if (
             said.watts

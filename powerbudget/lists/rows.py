@@ -32,6 +32,15 @@ CLASSES = (
     "ignored",
 )
 """Every row gets one of these; they add up to the rows of the sheet."""
+ACCOUNTS: dict[str, tuple[str, ...]] = {
+    "read": ("point", "load", "value", "setting", "loss"),
+    "spare": ("spare",),
+    "deleted": ("deleted", "excluded", "future"),
+    "no signal": ("unused", "internal", "no-load"),
+    "asked": ("unsigned", "hidden", "hold"),
+}
+"""Account of a row -> its classes; every other class is ignored."""
+_ACCOUNT = {name: account for account, names in ACCOUNTS.items() for name in names}
 DERIVED = ("Place", "Rack typical [W]", "Rack maximum [W]", "Rack [Wh/day]")
 """Heads of an exported list that were calculated; nothing is read from them again."""
 
@@ -60,6 +69,8 @@ class Line:
         Stated current of one piece, None if not stated [A].
     duty_frac
         Stated share of time on, None if not stated [fraction].
+    volts
+        Voltage that the list states for the device, 0 if it does not [V].
     """
 
     sheet: str
@@ -77,6 +88,7 @@ class Line:
     quantity: int = 1
     amps: float | None = None
     duty_frac: float | None = None
+    volts: float = 0.0
 
     @property
     def by_loop(self) -> bool:
@@ -148,6 +160,19 @@ class Tally:
         found: dict[str, list[int]] = {}
         for number, name in enumerate(self.rows, start=1):
             found.setdefault(name, []).append(number)
+        return found
+
+    def accounts(self) -> dict[str, int]:
+        """Return the rows of each account; they add up to the rows of the sheet [count].
+
+        Examples
+        --------
+        >>> Tally("A", "io", ["head", "point", "spare", "blank"]).accounts()
+        {'read': 1, 'spare': 1, 'deleted': 0, 'no signal': 0, 'asked': 0, 'ignored': 2}
+        """
+        found = dict.fromkeys((*ACCOUNTS, "ignored"), 0)
+        for name in self.rows:
+            found[_ACCOUNT.get(name, "ignored")] += 1
         return found
 
 

@@ -17,6 +17,10 @@ from powerbudget.site.load import Load as SiteLoad
 
 CONTROLLER = "controller-low-power"
 STATUS = "site data"
+LOOP_V = 16.25
+"""Least supply for a loop of 250 ohm at 23 mA with a 10.5 V transmitter [V]."""
+LOOP_SUPPLY_V, LOOP_A = 24.0, 0.023
+"""Usual supply of two-wire loops, and the current a designer reckons with [V, A]."""
 UNKNOWN_W = 6.0
 """Taken for a device whose watts the list does not state (judgment, assumed) [W]."""
 NEGLIGIBLE_W = 0.5
@@ -84,17 +88,38 @@ def site_text(found: Import, list_name: str, *, bus_v: float | None = None) -> S
     items = [*_from_lines(found), *_from_loads(found)]
     _own_names(items)
     lines = [_header(found)]
+    rails = {i.volts for i in items if i.volts and abs(i.volts - bus) > 0.1 * bus}
     if any(line.kind in {"point", "spare"} for line in found.lines):
-        lines += _rack(found, list_name)
-    rails = sorted(
-        {i.volts for i in items if i.volts and abs(i.volts - bus) > 0.1 * bus}
-    )
-    for volts in rails:
-        lines += _supply(volts, sum(i.maximum_w for i in items if i.volts == volts))
+        loops = _loop_supply(found, bus, rails)
+        rails |= {loops} if loops else set()
+        lines += _rack(found, list_name, loops)
+    for volts in sorted(rails):
+        watts = sum(i.maximum_w for i in items if i.volts == volts)
+        lines += _supply(volts, watts + (_loops_w(found) if volts >= LOOP_V else 0.0))
     for item in items:
         lines += _load(item, bus)
     lines += _rest(found)
     return SiteText("\n".join(lines) + "\n", rack_list(found), bus)
+
+
+def _loops(found: Import) -> int:
+    """Return the analog points that the rack feeds [count]."""
+    return sum(
+        line.points.get("ai", 0) + line.points.get("ao", 0)
+        for line in found.lines
+        if line.kind == "point" and line.supply not in {"four-wire", "ac"}
+    )
+
+
+def _loops_w(found: Import) -> float:
+    return _loops(found) * LOOP_A * LOOP_SUPPLY_V
+
+
+def _loop_supply(found: Import, bus_v: float, rails: set[float]) -> float:
+    """Return the supply that two-wire loops need beside a low bus, 0 for none [V]."""
+    if bus_v >= LOOP_V or not _loops(found):
+        return 0.0
+    return min((volts for volts in rails if volts >= LOOP_V), default=LOOP_SUPPLY_V)
 
 
 def _supply(volts: float, maximum_w: float) -> list[str]:
@@ -114,9 +139,13 @@ def _supply(volts: float, maximum_w: float) -> list[str]:
 
 def _most_used(found: Import) -> float:
     volts: dict[float, float] = {}
-    for load in found.loads:
-        if load.volts and not load.ac:
-            volts[load.volts] = volts.get(load.volts, 0.0) + (load.wh_per_day or 0.0)
+    stated = [(x.volts, x.wh_per_day or 0.0) for x in found.loads if not x.ac]
+    stated += [
+        (_dc_volts(x), 24 * (x.typical_w or 0.0)) for x in found.lines if x.maximum_w
+    ]
+    for level, wh in stated:
+        if level:
+            volts[level] = volts.get(level, 0.0) + wh
     return max(volts, key=lambda v: volts[v], default=0.0)
 
 
@@ -129,14 +158,19 @@ def _header(found: Import) -> str:
     return text
 
 
-def _rack(found: Import, list_name: str) -> list[str]:
+def _rack(found: Import, list_name: str, loop_v: float) -> list[str]:
     points = ", ".join(f"{n} {k.upper()}" for k, n in sorted(found.points().items()))
     spare = ", ".join(
         f"{n} {k.upper()}" for k, n in sorted(found.points("spare").items())
     )
     lines = ["", "[rack]", f"# Points: {points or 'none'}; spares: {spare or 'none'}."]
     lines += _about(found, _RACK_CAUSES)
-    return [*lines, f'controller = "{CONTROLLER}"', f"io_list = {_quoted(list_name)}"]
+    lines += [f'controller = "{CONTROLLER}"', f"io_list = {_quoted(list_name)}"]
+    if loop_v:
+        lines.append(
+            f"loop_supply = {_quoted(_rail(loop_v))}  # the bus is too low for a loop"
+        )
+    return lines
 
 
 _RACK_CAUSES = {
@@ -194,7 +228,9 @@ def _from_lines(found: Import) -> list[_Item]:
         if line.maximum_w and not line.by_loop:
             typical = line.maximum_w
             duty = (line.typical_w or 0.0) / typical
-            items.append(_Item(label, typical, line.maximum_w, duty, source))
+            items.append(
+                _Item(label, typical, line.maximum_w, duty, source, _dc_volts(line))
+            )
         elif not line.maximum_w and _draws(line):
             what = "4-wire device" if line.supply == "four-wire" else "bus device"
             items.append(
@@ -204,6 +240,7 @@ def _from_lines(found: Import) -> list[_Item]:
                     UNKNOWN_W,
                     1.0,
                     source,
+                    _dc_volts(line),
                     assumed=True,
                     remarks=[
                         f"Question: the list states no watts for this {what}; "
@@ -212,6 +249,11 @@ def _from_lines(found: Import) -> list[_Item]:
                 )
             )
     return items
+
+
+def _dc_volts(line: Line) -> float:
+    """Return the voltage of a device on the dc side, 0 where none is stated [V]."""
+    return line.volts if line.supply != "ac" and line.volts < 90 else 0.0
 
 
 def _draws(line: Line) -> bool:
