@@ -26,7 +26,7 @@ from powerbudget.compare.powerline import extension_cost
 from powerbudget.compare.search import Found
 from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.generators.library import fuels
-from powerbudget.sizing.candidate import day_words
+from powerbudget.sizing.candidate import lost_words
 from powerbudget.sizing.criteria import Verdict
 
 RECTIFIER_FRAC = 0.9
@@ -328,23 +328,6 @@ def why_not(trial: Trial, refused: str = "") -> str:
     words += [cold_words(trial)] if cold_words(trial) else []
     words += [f"other sizes: {refused}"] if refused else []
     return "; ".join(words)
-
-
-def lost_words(run: Simulation) -> str:
-    """Return when and why the battery was lost, empty where it was not [text].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
-    frost = run.frost
-    if not frost.lost_at:
-        return ""
-    return (
-        f"battery lost (frozen) on {day_words(run, frost.lost_at)}, "
-        f"{frost.hours_frozen:,.0f} h frozen in all"
-    )
 
 
 def _short(verdict: Verdict) -> str:
