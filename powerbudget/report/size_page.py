@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from powerbudget.limits import printed
+from powerbudget.limits import MARGIN_NOTE, printed
 from powerbudget.report.text import (
     count,
     facts,
@@ -87,8 +87,8 @@ def _unmet_table(rows: tuple[Shortfall, ...]) -> str:
         for r in rows
     ]
     return table(
-        "What the largest design in reach does not meet, and what would",
-        ["criterion", "found", "needed", "off by", "what would meet it"], cells, left=5,
+        f"What the largest design in reach does not meet, and what would; {MARGIN_NOTE}",
+        ["criterion", "found", "needed", "margin", "what would meet it"], cells, left=5,
     )  # fmt: skip
 
 
