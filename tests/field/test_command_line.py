@@ -21,6 +21,7 @@ from powerbudget.site.reader import read_site
 from powerbudget.site.starter import starter_text
 
 HEAVY = ("numpy", "pandas", "pvlib", "numba", "matplotlib", "pint", "scipy")
+SITES = Path(__file__).resolve().parents[2] / "sites"
 VERBS = ("new", "parts", "loads", "weather", "run", "size")
 
 
@@ -510,3 +511,20 @@ def test_no_share_below_one_is_printed_as_all():
     for share in (0.9999, 0.999999, 1 - 1e-9, math.nextafter(1.0, 0.0)):
         assert not text.percent(share).startswith("100")
     assert text.percent(1.0) == "100.0 %"
+
+
+def test_every_page_with_margins_says_once_what_they_are_of(capsys, page_of, tmp_path):
+    """Checks, claims, what no size meets, and the package; a run has no margins."""
+    demo = SITES / "coastal-meter-run.toml"
+    hard = tmp_path / "hard.toml"
+    few = starter_text().replace("max_array_strings = 24", "max_array_strings = 2")
+    hard.write_text(few, encoding="utf-8")
+    verbs = (
+        ("check", demo),
+        ("review", demo, SITES / "claims" / demo.name),
+        ("size", hard),
+    )
+    pages = [call(capsys, *words)[1] for words in verbs] + [page_of("starter")]
+    for page in pages:
+        assert page.count("margin: % of the limit") == 1
+    assert "% of the limit" not in call(capsys, "run", demo)[1]
