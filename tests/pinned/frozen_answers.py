@@ -3,12 +3,14 @@
     python tests/pinned/frozen_answers.py store FOLDER
     python tests/pinned/frozen_answers.py compare BEFORE AFTER
     python tests/pinned/frozen_answers.py table BEFORE AFTER
+    python tests/pinned/frozen_answers.py short BEFORE AFTER
 
 Not a test: proof that a change of structure leaves answers alone, or a list of what
 a change of physics did to them.  Each leaf that differs by more than 1e-9 relative is
 a row: verb, site, path, before, after.  `table` groups them by verb, site and family
 of paths and names the correction behind each by the first rule of `corrections.toml`
-that fits; a group that none fits is UNEXPLAINED.
+that fits; a group that none fits is UNEXPLAINED.  `short` prints the figures that the
+same file calls telling.
 """
 
 from __future__ import annotations
@@ -34,7 +36,7 @@ TIGHT = 1e-9
 ABSENT = "(absent)"
 # what tells the rows of a list apart, so that a new row does not move those after it
 NAMED_BY = ("name", "key", "symbol", "assumption", "piece", "month", "share_frac")
-NAMED_BY += ("way", "start", "array_strings", "text")
+NAMED_BY += ("way", "days", "start", "array_strings", "text")
 
 
 def commands() -> dict[str, list[str]]:
@@ -100,7 +102,9 @@ def rows(items: list[object]) -> Iterator[tuple[str, object]]:
 def row_name(item: object) -> str:
     """Return what names a row of a list; figures within a sentence do not count."""
     row = item if isinstance(item, dict) else {"text": item}
-    key = next((key for key in NAMED_BY if isinstance(row.get(key), str | int | float)), "")
+    key = next(
+        (key for key in NAMED_BY if isinstance(row.get(key), str | int | float)), ""
+    )
     told = f"{row.get(key, '')} {row.get('subject') or ''}".strip()
     told = re.sub(r"\d[\d,.]*", "9", told) if key == "text" else told
     return told.translate({ord("["): "(", ord("]"): ")"})
@@ -185,7 +189,7 @@ def cell(value: object, width: int = 60) -> str:
 class Rule:
     """Which differences one numbered correction explains; what is left out fits all."""
 
-    correction: int
+    correction: str
     cause: str
     verb: str = "*"
     site: str = "*"
@@ -194,7 +198,11 @@ class Rule:
 
     def fits(self, one: Difference) -> bool:
         """Return whether a difference is of this rule."""
-        names = [(one.verb, self.verb), (one.site, self.site), (one.change, self.change)]
+        names = [
+            (one.verb, self.verb),
+            (one.site, self.site),
+            (one.change, self.change),
+        ]
         by_name = all(
             any(fnmatch(name, pattern) for pattern in patterns.split())
             for name, patterns in names
@@ -202,7 +210,7 @@ class Rule:
         return by_name and re.search(self.path, one.path) is not None
 
 
-UNEXPLAINED = Rule(0, "UNEXPLAINED")
+UNEXPLAINED = Rule("0", "UNEXPLAINED")
 
 
 def attributed(found: list[Difference]) -> dict[Rule, list[Difference]]:
@@ -223,7 +231,9 @@ def table(found: list[Difference]) -> None:
     for rule in sorted(by_rule, key=lambda rule: rule.correction):
         title = f"{rule.correction} {titles.get(str(rule.correction), '')}"
         print(f"| {title} | {rule.cause} | {len(by_rule[rule])} |")
-    print("\n| verb | site | figure | leaves | greatest change | at | before | after | cause |")
+    print(
+        "\n| verb | site | figure | leaves | greatest change | at | before | after | cause |"
+    )
     print("| --- " * 9 + "|")
     for rule, some in by_rule.items():
         print_groups(rule, some)
@@ -242,6 +252,20 @@ def print_groups(rule: Rule, found: list[Difference]) -> None:
         print("| " + " | ".join(cells) + " |")
 
 
+def short(found: list[Difference]) -> None:
+    """Print the figures that the rules call telling, with the cause of each."""
+    known = tomllib.loads(RULES.read_text())["telling"]
+    by_rule = attributed(found)
+    causes = {one: rule for rule, some in by_rule.items() for one in some}
+    print("| site | figure | before | after | correction |\n| " + "--- | " * 5)
+    for row in known:
+        where = (row["verb"], row["site"], ".answer" + row["path"])
+        one = next(d for d in found if (d.verb, d.site, d.path) == where)
+        ends = f"{cell(one.before)} | {cell(one.after)}"
+        rule = f"{causes[one].correction}: {row.get('cause', causes[one].cause)}"
+        print(f"| {one.site} | {row['figure']} | {ends} | {rule} |")
+
+
 if __name__ == "__main__":
     verb, *rest = sys.argv[1:]
     folders = [Path(folder) for folder in rest]
@@ -249,5 +273,5 @@ if __name__ == "__main__":
         store(*folders)
     else:
         found = list(differences(*folders))
-        {"compare": compare, "table": table}[verb](found)
+        {"compare": compare, "table": table, "short": short}[verb](found)
         print(f"\n{len(found)} figures differ", file=sys.stderr)
