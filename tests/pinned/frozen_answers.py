@@ -101,7 +101,8 @@ def rows(items: list[object]) -> Iterator[tuple[str, object]]:
 
 def row_name(item: object) -> str:
     """Return what names a row of a list; figures within a sentence do not count."""
-    row = item if isinstance(item, dict) else {"text": item}
+    told_by = {"text": item} if isinstance(item, str) else {}
+    row = item if isinstance(item, dict) else told_by
     key = next(
         (key for key in NAMED_BY if isinstance(row.get(key), str | int | float)), ""
     )
