@@ -35,8 +35,10 @@ RULES = Path(__file__).with_name("corrections.toml")
 TIGHT = 1e-9
 ABSENT = "(absent)"
 # what tells the rows of a list apart, so that a new row does not move those after it
-NAMED_BY = ("name", "key", "symbol", "assumption", "piece", "month", "share_frac")
-NAMED_BY += ("way", "days", "start", "array_strings", "text")
+NAMED_BY = (
+    *("name", "key", "symbol", "assumption", "piece", "month", "share_frac"),
+    *("way", "days", "start", "array_strings", "text"),
+)
 
 
 def commands() -> dict[str, list[str]]:
@@ -233,7 +235,8 @@ def table(found: list[Difference]) -> None:
         title = f"{rule.correction} {titles.get(str(rule.correction), '')}"
         print(f"| {title} | {rule.cause} | {len(by_rule[rule])} |")
     print(
-        "\n| verb | site | figure | leaves | greatest change | at | before | after | cause |"
+        "\n| verb | site | figure | leaves | greatest change | at | before | after "
+        "| cause |"
     )
     print("| --- " * 9 + "|")
     for rule, some in by_rule.items():
@@ -258,13 +261,21 @@ def short(found: list[Difference]) -> None:
     known = tomllib.loads(RULES.read_text())["telling"]
     by_rule = attributed(found)
     causes = {one: rule for rule, some in by_rule.items() for one in some}
-    print("| site | figure | before | after | correction |\n| " + "--- | " * 5)
+    print("| site | figure | before | after | correction |")
+    print("| --- " * 5 + "|")
     for row in known:
         where = (row["verb"], row["site"], ".answer" + row["path"])
         one = next(d for d in found if (d.verb, d.site, d.path) == where)
-        ends = f"{cell(one.before)} | {cell(one.after)}"
+        ends = f"{rounded(one.before)} | {rounded(one.after)}"
         rule = f"{causes[one].correction}: {row.get('cause', causes[one].cause)}"
         print(f"| {one.site} | {row['figure']} | {ends} | {rule} |")
+
+
+def rounded(value: object) -> str:
+    """Return a leaf for readers: four digits, thousands apart [text]."""
+    if not is_number(value):
+        return cell(value)
+    return f"{value:,.0f}" if abs(value) >= 1000 else f"{value:.4g}"
 
 
 if __name__ == "__main__":
