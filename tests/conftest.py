@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+import signal
+import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import settings
 
+from powerbudget import cli
 from powerbudget.balance import columns as col
 
 # A green run must mean the same twice: random search is for developers' machines.
@@ -46,6 +49,32 @@ def prepared():
         return cache[name]
 
     return get
+
+
+@pytest.fixture
+def call(capsys):
+    """Return what runs the command line in this process: exit code, answer, remarks.
+
+    A process of its own costs a second of imports and keeps no stage of the
+    simulation; the tests that need one (streams, interrupts, cost of starting) say so.
+    """
+
+    def answer(*words):
+        before = signal.getsignal(signal.SIGINT)
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(sys, "argv", ["powerbudget", *map(str, words)])
+            patch.setattr(cli.gc, "disable", lambda: None)
+            try:
+                with pytest.raises(SystemExit) as caught:
+                    cli.main()
+            finally:
+                signal.signal(signal.SIGINT, before)
+        said = capsys.readouterr()
+        code = caught.value.code
+        assert "Traceback" not in said.err
+        return (0 if code is None else code), said.out, said.err
+
+    return answer
 
 
 def _random_switches(rng, s):
