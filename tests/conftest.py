@@ -272,8 +272,9 @@ def package_of():
     """Return calculation packages by name, each computed once.
 
     ``starter`` meets its criteria, ``nasty`` fails them and has names that are meant
-    to break the page, ``full`` is a demo site with every extra, ``hybrid`` has panels
-    and a methanol cell, ``relay`` lives on a burner alone and fails.
+    to break the page, ``coast`` is a demo site and ``full`` the same with every extra,
+    ``hybrid`` has panels and a methanol cell, ``relay`` lives on a burner alone and
+    fails.
     """
     from powerbudget.report.extras import Extras
     from powerbudget.report.page.package import assemble
@@ -286,6 +287,7 @@ def package_of():
     designs = {
         "starter": starter_design,
         "nasty": lambda: read_site_text(nasty_text()),
+        "coast": lambda: read_site(sites / demo),
         "full": lambda: read_site(sites / demo),
         "hybrid": lambda: read_site(sites / "winter-hybrid.toml"),
         "relay": lambda: read_site(sites / "propane-relay.toml"),

@@ -181,6 +181,7 @@ def test_propane_starves_in_the_cold_and_says_by_how_much():
     assert "48 kPa" in words
 
 
+@pytest.mark.slow
 def test_every_option_stands_under_the_same_sky_and_load():
     """One record, one load; the difference between options is the source."""
     problems = [o.trial.run.problem for o in sunny().options if o.trial]
@@ -189,6 +190,7 @@ def test_every_option_stands_under_the_same_sky_and_load():
     assert len({p.budget.tier_w.tobytes() for p in problems}) == 1
 
 
+@pytest.mark.slow
 def test_the_solar_option_is_what_size_picks():
     """`compare` and `size` do not contradict each other."""
     pick = size(south()).pick
@@ -198,6 +200,7 @@ def test_the_solar_option_is_what_size_picks():
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_groups_add_up_and_nothing_is_hidden():
     """Groups sum to the total; each option's prices are in the list of assumptions."""
     for option in sunny().options:
@@ -330,6 +333,7 @@ def test_the_sites_own_machine_is_what_is_sized(rated, units, tanks):
     assert written.fuel_per_year == pytest.approx(5 * 365.25, rel=2e-3)
 
 
+@pytest.mark.slow
 def test_a_fuel_that_only_the_site_burns_is_tried():
     """A diesel set of the site file is an engine of the comparison."""
     more = """
@@ -351,6 +355,7 @@ options = ["engine"]
     assert "engine set on diesel" in titles_
 
 
+@pytest.mark.slow
 def test_every_option_meets_the_criteria_old_and_new():
     """What `compare` sizes lasts as what `size` picks does."""
     for option in sunny().options:
@@ -361,6 +366,7 @@ def test_every_option_meets_the_criteria_old_and_new():
             assert names[-1] == "criteria missed at the beginning of life"
 
 
+@pytest.mark.slow
 def test_gas_is_burnt_by_rated_watts_whatever_the_load():
     """A thermoelectric burner of a class burns the same for half the load."""
     option = next(o for o in dark().options if o.title.endswith("on site gas")
@@ -493,6 +499,7 @@ def test_gas_driven_devices_are_a_note_and_no_credit():
     assert told.options[0].co2e_kg_per_year == plain.options[0].co2e_kg_per_year
 
 
+@pytest.mark.slow
 def test_an_engine_slips_methane_by_its_kind():
     """Lean burn emits more than rich burn for the same gas."""
     gas = costs('fuel = { natural_gas = "0 USD/Mcf" }')
