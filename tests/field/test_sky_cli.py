@@ -307,6 +307,7 @@ def test_design_cold_stands_beside_the_record(tmp_path):
     assert "end above it" not in said
 
 
+@pytest.mark.slow
 def test_parts_that_end_above_the_cold_are_named(tmp_path):
     """Devices good to -40 degC at a place of -45.6 degC are named, once."""
     found = json.loads(cli("run", SITE, "--json").stdout)

@@ -188,7 +188,9 @@ def test_the_lowest_single_month_needs_more_than_one_year(prepared):
     assert "in the lowest single month" in found.text
 
 
-@pytest.mark.parametrize("name", ["starter", "hot-valve-site"])
+@pytest.mark.parametrize(
+    "name", ["starter", pytest.param("hot-valve-site", marks=pytest.mark.slow)]
+)
 def test_everybody_gives_the_same_ratio(prepared, name):
     """Months, criteria, reliability and plain grid: equal floats."""
     from powerbudget.sizing.plain import grid_of
