@@ -492,7 +492,8 @@ def test_no_share_below_one_is_printed_as_all():
     assert text.percent(1.0) == "100.0 %"
 
 
-def test_every_page_with_margins_says_once_what_they_are_of(capsys, page_of, tmp_path):
+@pytest.mark.slow
+def test_every_page_with_margins_says_once_what_they_are_of(call, page_of, tmp_path):
     """Checks, claims, what no size meets, and the package; a run has no margins."""
     demo = SITES / "coastal-meter-run.toml"
     hard = tmp_path / "hard.toml"
@@ -503,7 +504,7 @@ def test_every_page_with_margins_says_once_what_they_are_of(capsys, page_of, tmp
         ("review", demo, SITES / "claims" / demo.name),
         ("size", hard),
     )
-    pages = [call(capsys, *words)[1] for words in verbs] + [page_of("starter")]
+    pages = [call(*words)[1] for words in verbs] + [page_of("starter")]
     for page in pages:
         assert page.count("margin: % of the limit") == 1
-    assert "% of the limit" not in call(capsys, "run", demo)[1]
+    assert "% of the limit" not in call("run", demo)[1]

@@ -261,6 +261,7 @@ def test_a_load_that_turns_is_confirmed_by_comparing_again():
             assert again.best.title == title
 
 
+@pytest.mark.slow
 def test_nothing_is_scaled_for_load_and_autonomy():
     """Without sizing again neither is printed, and the page says how to get them."""
     names = {turn.name for turn in sunny().turns}
@@ -544,7 +545,6 @@ def test_the_verb_prints_json_with_the_keys_of_the_contract(run, tmp_path):
     assert (tmp_path / "a.png").stat().st_size > 20_000
 
 
-@pytest.mark.slow
 def test_the_verb_prints_rows_and_a_page(run):
     """CSV has one row an option; the page says why and what each price rests on."""
     one = '[compare]\noptions = ["solar", "thermoelectric"]\n'
