@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import os
+import signal
+import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import settings
 
+from powerbudget import cli
 from powerbudget.balance import columns as col
 
 # A green run must mean the same twice: random search is for developers' machines.
 settings.register_profile("ci", derandomize=True, deadline=None)
-if os.environ.get("CI"):
-    settings.load_profile("ci")
+# A deadline judges how busy the machine is: with two at once it failed a sound test.
+settings.register_profile("here", deadline=None)
+settings.load_profile("ci" if os.environ.get("CI") else "here")
 
 ROOT = Path(__file__).resolve().parents[1]
 SITES = sorted((ROOT / "sites").glob("*.toml"))
@@ -46,6 +50,32 @@ def prepared():
         return cache[name]
 
     return get
+
+
+@pytest.fixture
+def call(capsys):
+    """Return what runs the command line in this process: exit code, answer, remarks.
+
+    A process of its own costs a second of imports and keeps no stage of the
+    simulation; the tests that need one (streams, interrupts, cost of starting) say so.
+    """
+
+    def answer(*words):
+        before = signal.getsignal(signal.SIGINT)
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(sys, "argv", ["powerbudget", *map(str, words)])
+            patch.setattr(cli.gc, "disable", lambda: None)
+            try:
+                with pytest.raises(SystemExit) as caught:
+                    cli.main()
+            finally:
+                signal.signal(signal.SIGINT, before)
+        said = capsys.readouterr()
+        code = caught.value.code
+        assert "Traceback" not in said.err
+        return (0 if code is None else code), said.out, said.err
+
+    return answer
 
 
 def _random_switches(rng, s):
@@ -243,8 +273,9 @@ def package_of():
     """Return calculation packages by name, each computed once.
 
     ``starter`` meets its criteria, ``nasty`` fails them and has names that are meant
-    to break the page, ``full`` is a demo site with every extra, ``hybrid`` has panels
-    and a methanol cell, ``relay`` lives on a burner alone and fails.
+    to break the page, ``coast`` is a demo site and ``full`` the same with every extra,
+    ``hybrid`` has panels and a methanol cell, ``relay`` lives on a burner alone and
+    fails.
     """
     from powerbudget.report.document.package import assemble
     from powerbudget.report.extras import Extras
@@ -257,6 +288,7 @@ def package_of():
     designs = {
         "starter": starter_design,
         "nasty": lambda: read_site_text(nasty_text()),
+        "coast": lambda: read_site(sites / demo),
         "full": lambda: read_site(sites / demo),
         "hybrid": lambda: read_site(sites / "winter-hybrid.toml"),
         "relay": lambda: read_site(sites / "propane-relay.toml"),

@@ -61,7 +61,7 @@ class ArrayToLoad:
     Parameters
     ----------
     month
-        Calendar month, 1-12, 0 without a load.
+        Calendar month, 1-12.
     ratio
         A:L of that month, mean over all years of the record [ratio].
     single
@@ -78,9 +78,7 @@ class ArrayToLoad:
     @property
     def text(self) -> str:
         """Ratio, month and lowest single month as printed [text]."""
-        words = f"{self.ratio:.2f}"
-        if self.month:
-            words += f", mean {MONTHS[self.month - 1]}"
+        words = f"{self.ratio:.2f}, mean {MONTHS[self.month - 1]}"
         if self.single is None:
             return words
         return f"{words}; {self.single:.2f} in the lowest single month"
@@ -154,8 +152,6 @@ def array_to_load(run: Run, rows: Sequence[MonthRow]) -> ArrayToLoad:
     ArrayToLoad
         Mean of a calendar month over all years, and the smallest single whole month.
     """
-    if not rows:
-        return ArrayToLoad(0, 0.0)
     worst = min(rows, key=lambda row: row.array_to_load_ratio)
     found = ArrayToLoad(worst.month, worst.array_to_load_ratio)
     # A little over 8760 h: a typical year that begins in another time zone is one year.

@@ -124,7 +124,11 @@ class Run:
 
     @property
     def availability_to_loss_frac(self) -> float:
-        """Intervals served before the bank is lost over all [fraction]."""
+        """Share of the record served before the bank freezes [fraction].
+
+        No availability: that is `availability_frac`, as if the bank had lived, and the
+        loss is told beside it by date and cause.
+        """
         lost = self.frost.lost_index
         kept = self.served if lost < 0 else self.served[:lost]
         return float(kept.sum() / self.served.size)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import json
-import subprocess
-import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -749,15 +747,12 @@ def test_pick_is_doubted_where_an_old_bank_would_fail():
     assert doubts(simulate_size(problem, 14, 9)) == ()
 
 
-def test_run_prints_and_hands_on_what_the_battery_met(tmp_path):
+def test_run_prints_and_hands_on_what_the_battery_met(call, tmp_path):
     """`run --json` carries frost, life, ages, curves, recovery and ventilation."""
-    done = subprocess.run(
-        [sys.executable, "-m", "powerbudget", "run", str(ROOT / "sites" /
-         "polar-station.toml"), "--json", "--plot", str(tmp_path / "run.png")],
-        capture_output=True, text=True, check=False, cwd=ROOT,
-    )  # fmt: skip
-    assert done.returncode in {0, 1}, done.stderr
-    found = json.loads(done.stdout)
+    site = ROOT / "sites" / "polar-station.toml"
+    code, out, err = call("run", site, "--json", "--plot", tmp_path / "run.png")
+    assert code in {0, 1}, err
+    found = json.loads(out)
     battery = found["battery"]
     assert [age["name"] for age in battery["ages"]] == [
         "new",

@@ -263,6 +263,7 @@ def test_claims_about_panels_at_a_site_without_any_stop_nothing():
 # --- one typical year, and shares near one ----------------------------------------
 
 
+@pytest.mark.slow
 def test_enough_for_the_typical_year_and_no_more_cannot_be_told(coast):
     """400 W carry the typical year (387 W do) and not one with 23 % less sun."""
     done = judged(coast, kind="array", claimed="400 W")
@@ -273,6 +274,7 @@ def test_enough_for_the_typical_year_and_no_more_cannot_be_told(coast):
     assert judged(coast, kind="array", claimed="800 W").verdict == "supported"
 
 
+@pytest.mark.slow
 def test_a_battery_enough_for_the_typical_year_alone_cannot_be_told():
     """The 12 V station needs 263 Ah in its typical year and more in a darker one."""
     design = read_site_text(CHECKED)

@@ -13,7 +13,11 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.battery_ages import judged_problem
 from powerbudget.sizing.criteria import judge
 from powerbudget.sizing.search import size
-from powerbudget.sizing.worksheet.figures import BatteryFigures, SheetLoad, loads_from
+from powerbudget.sizing.worksheet.figures import (
+    BatteryFigures,
+    SheetLoad,
+    loads_from,
+)
 from powerbudget.sizing.worksheet.formulas import (
     cells_above_end_v,
     recovery_days,

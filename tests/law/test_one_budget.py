@@ -299,7 +299,7 @@ def test_the_highest_load_month_is_the_highest(
 
 def test_one_line_has_one_figure_everywhere(tmp_path: Path, package_of: Any) -> None:
     """Page, workbook, JSON and checks hold the same floats for the same load."""
-    package = package_of("full")
+    package = package_of("coast")
     site = Path(__file__).parents[2] / "sites" / "coastal-meter-run.toml"
     answer = CliRunner().invoke(app, ["loads", str(site), "--json"]).stdout
     told = json.loads(answer)

@@ -12,7 +12,7 @@ from powerbudget.checks.loops import COMPLIANCE
 from powerbudget.checks.registry import CheckReport
 from powerbudget.checks.result import Check, NotChecked
 from powerbudget.checks.voltage_profile import Stairs
-from powerbudget.limits import printed
+from powerbudget.limits import MARGIN_NOTE, printed
 from powerbudget.quantities import show
 from powerbudget.report.terminal.text import WIDTH, count, table
 
@@ -104,7 +104,7 @@ def _table(checks: Iterable[Check]) -> str:
         for c in checks
     ]
     heads = ["", "check", "of", "found", "limit", "margin"]
-    return table("Checks, worst first", heads, rows, left=3)
+    return table(f"Checks, worst first; {MARGIN_NOTE}", heads, rows, left=3)
 
 
 def once(checks: Iterable[Check]) -> list[Check]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from powerbudget.checks.cautions import caution_text, cautions
-from powerbudget.limits import TOLERANCE_FRAC, printed
+from powerbudget.limits import MARGIN_NOTE, TOLERANCE_FRAC, printed
 from powerbudget.quantities import show
 from powerbudget.report.terminal.text import WIDTH, count, table, told_apart, wrapped
 from powerbudget.review.result import Case, Judged, Review, held
@@ -113,7 +113,8 @@ def _table(review: Review) -> str:
         for claim in review.claims
     ]
     heads = ["no", "claim", "claimed", "found", "margin", "verdict"]
-    return table("What was claimed and what was found", heads, rows, left=2)
+    title = f"What was claimed and what was found; {MARGIN_NOTE}, which is the claim"
+    return table(title, heads, rows, left=2)
 
 
 def sentence(text: str) -> str:

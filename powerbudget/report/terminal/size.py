@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from powerbudget.limits import printed
+from powerbudget.limits import MARGIN_NOTE, printed
 from powerbudget.report.terminal.text import (
     count,
     facts,
@@ -17,8 +17,12 @@ from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.limiting import Shortfall
 from powerbudget.sizing.picks import OneMore
 from powerbudget.sizing.search import Sizing
-from powerbudget.sizing.worksheet.against_record import Disagreement
-from powerbudget.sizing.worksheet.formulas import WorksheetLine
+from powerbudget.sizing.worksheet.against_record import (
+    Disagreement,
+)
+from powerbudget.sizing.worksheet.formulas import (
+    WorksheetLine,
+)
 
 LABELS = {
     "cheapest": "cheapest",
@@ -87,8 +91,8 @@ def _unmet_table(rows: tuple[Shortfall, ...]) -> str:
         for r in rows
     ]
     return table(
-        "What the largest design in reach does not meet, and what would",
-        ["criterion", "found", "needed", "off by", "what would meet it"], cells, left=5,
+        f"What the largest design in reach does not meet, and what would; {MARGIN_NOTE}",
+        ["criterion", "found", "needed", "margin", "what would meet it"], cells, left=5,
     )  # fmt: skip
 
 
