@@ -291,8 +291,10 @@ def _rack_twice(out: Import) -> None:
     if not any(line.kind == "point" for line in out.lines):
         return
     for load in out.loads:
-        if load.running_w and _RACK.search(load.name) and not re.search(
-            r"solar|charge|lade", load.name, re.IGNORECASE
+        if (
+            load.running_w
+            and _RACK.search(load.name)
+            and not re.search(r"solar|charge|lade", load.name, re.IGNORECASE)
         ):
             out.asked.ask(
                 "rack-twice",

@@ -10,6 +10,8 @@ from powerbudget.site.parts import BatteryPart, ModulePart, Part
 
 OPEN = ("array", "regulator", "battery")
 """Tables that a site file may leave out where `size` is to find them."""
+FINDS_IT = "`powerbudget size FILE --write` finds one and puts it into the file"
+"""Advice where a table that may be left open is missing."""
 ABOVE_BUS = 1.3
 """Voltage of a string at maximum power over that of the bus: enough to charge when the
 modules are hot (judgment) [ratio]."""

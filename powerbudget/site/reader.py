@@ -22,14 +22,13 @@ from powerbudget.site.faults import (
     written,
 )
 from powerbudget.site.fields import one_line
-from powerbudget.site.open_site import OPEN, filled, open_tables
+from powerbudget.site.open_site import FINDS_IT, OPEN, filled, open_tables
 from powerbudget.site.parts import Part, load_parts
 from powerbudget.site.tables import BatteryUnit, ModuleData, Site
 
 BIGGEST_BYTES = 2_000_000
 CHARGE_CONTROLLER = "charge_controller"
 """A further name of the table [regulator]."""
-FINDS_IT = "`powerbudget size FILE --write` finds one and puts it into the file"
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)")
 _BARE_QUANTITY = re.compile(r"=\s*[+-]?[\d.,]+\s*[A-Za-z%°µΩ]")
 

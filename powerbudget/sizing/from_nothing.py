@@ -190,12 +190,18 @@ def _tried(
     except InputError as exc:
         return Alternative(*names, design, None, exc.faults[0].problem)
     if not frontier:
-        failed = min(search.tried, key=lambda c: len(c.failed)).failed
-        return Alternative(*names, design, None, "fails " + ", ".join(failed))
+        return Alternative(*names, design, None, _why(search.tried))
     pick = min(
         frontier, key=lambda c: (c.mass_kg if c.mass_kg is not None else 0.0, c.parts)
     )
     return Alternative(*names, design, pick)
+
+
+def _why(tried: tuple[Candidate, ...]) -> str:
+    """Return what the best of the designs tried fails [text]."""
+    if not tried:
+        return "no battery in the search range has the autonomy and the daily DOD"
+    return "fails " + ", ".join(min(tried, key=lambda c: len(c.failed)).failed)
 
 
 def design_of(found: Alternative) -> Design:
