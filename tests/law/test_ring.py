@@ -320,11 +320,11 @@ def test_a_year_that_does_not_close_says_so(prepared):
     run = simulate_size(prepared("starter"))
     removed = run.removed_ah.copy()
     removed[0] = 0.02 * run.scalars[col.S_CHARGE_AH] + removed[-1]
-    said = [f.text for f in replace(run, removed_ah=removed).findings]
+    said = [f.text for f in run_findings(replace(run, removed_ah=removed))]
     assert any("ends 2 % of the bank's charge apart" in text for text in said)
     assert not any("apart from its start" in f.text for f in run_findings(run))
     starved = simulate_size(prepared("hot-valve-site"), 1, 1)
-    assert any("apart from its start" in f.text for f in starved.findings)
+    assert any("apart from its start" in f.text for f in run_findings(starved))
 
 
 def test_autonomy_of_actual_years_does_not_go_on_past_their_end(prepared):
