@@ -231,7 +231,7 @@ def test_seeded_starts_repeat_and_seeds_differ():
     def failures(seed):
         other = table.model_copy(update={"start_seed": seed})
         run = simulate_size(problem.under(Scenario(machines=(other,))))
-        return np.flatnonzero(run.out[:, col.R_SOURCE_CODE] == col.G_FAILED).tolist()
+        return np.flatnonzero(run.out["source_code"] == col.G_FAILED).tolist()
 
     assert failures(1) == failures(1)
     assert failures(1) != failures(2)
@@ -240,12 +240,12 @@ def test_seeded_starts_repeat_and_seeds_differ():
 def test_a_burner_too_weak_for_the_load_is_told():
     """54 W without panels carries a mean of 15 W; 10 W cannot, and the page says so."""
     strong = simulate_size(prepare(read_site_text(PLAIN + BURNER)))
-    assert not any("cannot carry" in f.text for f in strong.findings)
+    assert not any("cannot carry" in f.text for f in run_findings(strong))
     assert strong.availability_frac == 1.0
     weak = simulate_size(
         prepare(read_site_text(PLAIN + BURNER.replace("54 W", "10 W")))
     )
-    assert any("cannot carry" in f.text for f in weak.findings)
+    assert any("cannot carry" in f.text for f in run_findings(weak))
     assert weak.availability_frac < 0.9
 
 
