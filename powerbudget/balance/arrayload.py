@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.ledger import tier_w
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.run import Run
@@ -102,7 +101,7 @@ def deliverable_w(problem: Problem, strings: float, bus_v: float) -> Floats:
         By interval, behind the regulator [W].
     """
     if problem.currents.shape[1] == 0:
-        return np.asarray(problem.hourly[:, col.H_ARRAY_W] * strings)
+        return np.asarray(problem.hourly["array_w"] * strings)
     count = np.arange(problem.currents.shape[1], dtype=np.float64)
     nodes = problem.node_first_v + problem.node_step_v * count
     amps = pwm_string_current_a(
@@ -116,9 +115,7 @@ def deliverable_w(problem: Problem, strings: float, bus_v: float) -> Floats:
 
 def delivered_w(run: Run) -> Floats:
     """Return the numerator of A:L by interval, at the run's mean battery voltage [W]."""
-    return deliverable_w(
-        run.problem, run.strings, float(run.out[:, col.R_BUS_V].mean())
-    )
+    return deliverable_w(run.problem, run.strings, float(run.out["bus_v"].mean()))
 
 
 def asked_w(run: Run) -> Floats:
@@ -128,9 +125,9 @@ def asked_w(run: Run) -> Floats:
     -----
     Loads of every tier, on or off, with contingency; heater, regulator and leakage.
     """
-    volts = run.out[:, col.R_BUS_V]
+    volts = run.out["bus_v"]
     loads = tier_w(run.problem, run.out).sum(axis=0)
-    base = run.problem.hourly[:, col.H_BASE_W] + run.problem.budget.base_a * volts
+    base = run.problem.hourly["base_w"] + run.problem.budget.base_a * volts
     return np.asarray(loads + base)
 
 

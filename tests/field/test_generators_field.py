@@ -231,7 +231,7 @@ def test_seeded_starts_repeat_and_seeds_differ():
     def failures(seed):
         other = table.model_copy(update={"start_seed": seed})
         run = simulate_size(problem.under(Scenario(machines=(other,))))
-        return np.flatnonzero(run.out[:, col.R_SOURCE_CODE] == col.G_FAILED).tolist()
+        return np.flatnonzero(run.out["source_code"] == col.G_FAILED).tolist()
 
     assert failures(1) == failures(1)
     assert failures(1) != failures(2)

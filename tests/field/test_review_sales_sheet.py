@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
@@ -139,9 +138,9 @@ def test_the_gain_lies_between_those_at_a_low_and_a_high_battery(coast):
     regulator = coast.tables.regulator.model_copy(update={"kind": "pwm"})
     tables = coast.tables.model_copy(update={"regulator": regulator})
     direct = Desk(type(coast)(**{**vars(coast), "tables": tables})).problem
-    tracked = desk.problem.hourly[:, col.H_ARRAY_W]
+    tracked = desk.problem.hourly["array_w"]
     scalars = direct.scalars(direct.strings, direct.bank)
-    nodes = scalars[col.S_NODE_FIRST_V] + scalars[col.S_NODE_STEP_V] * np.arange(
+    nodes = scalars["node_first_v"] + scalars["node_step_v"] * np.arange(
         direct.currents.shape[1]
     )
     index, found = desk.problem.month_index, gain(desk)

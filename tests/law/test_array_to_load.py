@@ -9,7 +9,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.arrayload import ArrayToLoad
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
@@ -81,7 +80,7 @@ def independent(run, which):
     """Return A:L by bin from the string's own curve and a plain sum of the loads."""
     problem, array = run.problem, run.problem.array
     regulator = problem.design.tables.regulator
-    bus = run.out[:, col.R_BUS_V]
+    bus = run.out["bus_v"]
     if regulator.kind == "mppt":
         power = array.p_mp_w * regulator.efficiency_frac
     else:
@@ -92,11 +91,11 @@ def independent(run, which):
     for k, bin_ in enumerate(which):
         row = problem.hourly[k]
         given[bin_] += run.strings * power[k]
-        watts = row[col.H_LOAD_W] + row[col.H_FIRST_W] + row[col.H_SECOND_W]
-        amps = row[col.H_LOAD_A] + row[col.H_FIRST_A] + row[col.H_SECOND_A]
-        siemens = row[col.H_LOAD_S] + row[col.H_FIRST_S] + row[col.H_SECOND_S]
+        watts = row["load_w"] + row["first_w"] + row["second_w"]
+        amps = row["load_a"] + row["first_a"] + row["second_a"]
+        siemens = row["load_s"] + row["first_s"] + row["second_s"]
         amps += problem.budget.base_a
-        asked[bin_] += watts + row[col.H_BASE_W] + amps * bus[k] + siemens * bus[k] ** 2
+        asked[bin_] += watts + row["base_w"] + amps * bus[k] + siemens * bus[k] ** 2
     return {x: given[x] / asked[x] if asked[x] else math.inf for x in given}
 
 
@@ -142,8 +141,8 @@ def test_every_load_counts_and_only_whole_months_and_the_strings_asked():
     problem = two_years_and_two_days()
     run = simulate_size(problem, 3)
     assert run.strings != problem.strings
-    assert all((problem.hourly[:, k] > 0).any() for k in (
-        col.H_BASE_W, col.H_FIRST_W, col.H_SECOND_W))  # fmt: skip
+    for name in ("base_w", "first_w", "second_w"):
+        assert (problem.hourly[name] > 0).any()
     ratios = independent(run, problem.record.month)
     for row in run.monthly:
         assert row.array_to_load_ratio == pytest.approx(ratios[row.month], rel=1e-9)

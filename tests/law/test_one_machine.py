@@ -13,7 +13,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
@@ -162,11 +161,11 @@ def test_fuel_of_the_simulation_lies_on_the_machines_line(relay, name):
         assert set(walk.fuel_w[1:]) == {float(unit.fuel_w(0.5 * unit.rated_w))}
         return
     out = run.out
-    whole = out[:, col.R_SOURCE_H] == step
-    gave = (out[:, col.R_SOURCE_A] * out[:, col.R_BUS_V])[whole]
+    whole = out["source_h"] == step
+    gave = (out["source_a"] * out["bus_v"])[whole]
     terminal = gave / unit.figure("charger_efficiency_frac")
     np.testing.assert_allclose(
-        out[whole, col.R_SOURCE_FUEL_WH], unit.fuel_w(terminal) * step, rtol=1e-9
+        out["source_fuel_wh"][whole], unit.fuel_w(terminal) * step, rtol=1e-9
     )
     assert whole.sum() > 100
     assert np.ptp(terminal) > 0
