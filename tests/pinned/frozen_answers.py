@@ -33,49 +33,22 @@ from typing import Any, TypeGuard
 ROOT = Path(__file__).parents[2]
 SITES = ROOT / "sites"
 ANSWERS = Path(__file__).with_name("answers")
-QUICK = [
-    "loads.built-in",
-    "weather.built-in",
-    "run.built-in",
-    "size.built-in",
-    "check.built-in",
-    "loads.coastal-meter-run",
-    "run.coastal-meter-run",
-    "check.coastal-meter-run",
-    "review.coastal-meter-run",
-    "review.bare",
-    "run.propane-relay",
-    "check.propane-relay",
-    "run.winter-hybrid",
-    "check.winter-hybrid",
-    "run.hot-valve-site",
-    "size.hot-valve-site",
-    "weather.foggy-basin-station",
-    "loads.epa-wellpad-8-1",
-    "loads.electric-wellpad",
-    "check.balances-on-paper",
-]
+QUICK = """
+    loads.built-in weather.built-in run.built-in size.built-in check.built-in
+    loads.coastal-meter-run run.coastal-meter-run check.coastal-meter-run
+    review.coastal-meter-run review.bare run.propane-relay check.propane-relay
+    run.winter-hybrid check.winter-hybrid run.hot-valve-site size.hot-valve-site
+    weather.foggy-basin-station loads.epa-wellpad-8-1 loads.electric-wellpad
+    check.balances-on-paper
+""".split()  # noqa: SIM905
 """Calls whose answers `test_answers.py` holds in the default tests."""
-SLOW = [
-    "compare.dark-gas-wellpad",
-    "compare.coastal-meter-run",
-    "compare.propane-relay",
-    "size.foggy-basin-station",
-    "size.polar-station",
-    "size.tag-list-station",
-    "run.foggy-basin-station",
-    "run.polar-station",
-    "run.two-well-pad",
-    "run.tag-list-station",
-    "run.gas-well-free-gas",
-    "run.epa-wellpad-20-2",
-    "check.tag-list-station",
-    "check.checked-station-12v",
-    "check.checked-station-24v",
-    "weather.northern-wellpad-no-record",
-    "loads.tag-list-station",
-    "parts",
-]
+SLOW = """
+    compare.dark-gas-wellpad compare.coastal-meter-run compare.propane-relay size.foggy-
+    basin-station size.polar-station size.tag-list-station run.foggy-basin-station
+    run.polar-station run.two-well-pad run.tag-list-station run.gas-well-free-gas
+    run.epa-wellpad-20-2 check.tag-list-station check.checked-station-12v check.checked-
+    station-24v weather.northern-wellpad-no-record loads.tag-list-station parts
+""".split()  # noqa: SIM905
 """And those of the slow ones."""
 RULES = Path(__file__).with_name("corrections.toml")
 TIGHT = 1e-9
