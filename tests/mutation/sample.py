@@ -286,7 +286,7 @@ def chosen(known: Map, tests: set[str]) -> list[str]:
         kept, total = [], 0.0
         for test in sorted(among, key=lambda t: (known.seconds[t], t)):
             total += known.seconds[test]
-            if total > limit_s:
+            if kept and total > limit_s:
                 break
             kept.append(test)
         return kept
