@@ -280,7 +280,7 @@ def _started(known: Map, root: Path) -> set[str]:
 
 
 def chosen(known: Map, tests: set[str]) -> list[str]:
-    """Return the tests to run, then those of the same files."""
+    """Return the tests to run, those of the same files, and those of whole answers."""
 
     def quickest(among: set[str], limit_s: float) -> list[str]:
         kept, total = [], 0.0
@@ -294,7 +294,9 @@ def chosen(known: Map, tests: set[str]) -> list[str]:
     first = quickest(tests, SETTINGS["first_s"])
     files = {test.split("::")[0] for test in tests}
     more = {t for t in known.seconds if t.split("::")[0] in files} - set(first)
-    return first + quickest(more, SETTINGS["second_s"])
+    found = first + quickest(more, SETTINGS["second_s"])
+    last = {t for t in known.seconds if t.split("::")[0] in SETTINGS["last"]}
+    return found + sorted(last - set(found), key=lambda t: known.seconds[t])
 
 
 def _forget(path: Path) -> None:
