@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import calendar
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from powerbudget.balance.generation import _stack_life_y
-from powerbudget.balance.generator_findings import _quality
+from powerbudget.balance.generator_findings import _cold, _quality
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.simulation import simulate
+from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.checks.charging import array_drop
 from powerbudget.checks.inputs import collect
 from powerbudget.checks.loops import compliance
@@ -31,6 +32,7 @@ from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.criteria import daily_discharge_frac
 from powerbudget.sizing.search import size
 from powerbudget.sizing.uncertainty import reliability
+from powerbudget.weather.record import SERIES
 
 LOAD = '[[load]]\nname = "station"\ntypical = "{} W"\nmaximum = "{} W"\n'
 LIMITS = "[sizing]\nmax_array_strings = 9\nmax_battery_strings = 5\n"
@@ -204,20 +206,42 @@ def test_the_efficiency_that_fuel_rests_on_is_told_in_percent(kind):
     assert (f"{note}: {share.source}" in said) == (share.status == "remembered")
 
 
+@pytest.mark.parametrize(
+    ("above_k", "starves_h", "severity"),
+    [(4.9, 0, "warning"), (5.1, 0, None), (-1.0, 12, "serious")],
+)
+def test_propane_is_remarked_on_within_five_kelvin(above_k, starves_h, severity):
+    """Starved is serious, within 5 K of it a warning, and beyond nothing is said."""
+    table = {"name": "g", "kind": "thermoelectric", "rated": "54 W", "fuel": "propane"}
+    unit = make_unit(Generator.model_validate(table), 0.0)
+    cold = SimpleNamespace(
+        burner_kpa=48.0, drop_kpa=25.0, limit_degc=-29.0, value_degc=-29.0 + above_k,
+        hours_below=starves_h, tank_needed_l=1.0, tank_l=1000.0,
+    )  # fmt: skip
+    year = SimpleNamespace(name="g", pressure=cold, pressure_h=starves_h, no_fuel_h=0)
+    said = [one.severity for one in _cold(unit, year)]
+    assert said[:1] == ([severity] if severity else [])
+
+
 def test_nothing_simulated_meets_nothing():
     """An option without a size that could be simulated is not met."""
     assert not Found(trial=None).met
 
 
-def test_a_half_hourly_record_has_the_load_of_an_hourly_one(site_text):
-    """10 W are 240 Wh a day in every month whatever the step, and months have 24 h days."""
-    text = site_text(LOAD.format(10, 10), 12)
-    for step in ("60 min", "30 min", "15 min"):
-        with_step = text.replace(
-            'record = "greensboro"', f'record = "greensboro"\nstep = "{step}"'
-        )
-        run = simulate(read_site_text(with_step))
-        assert [m.load_wh_per_day for m in run.monthly] == pytest.approx([240.0] * 12)
+@pytest.mark.parametrize("parts", [1, 2, 4])
+def test_a_record_in_parts_of_an_hour_has_the_load_of_an_hourly_one(plain, parts):
+    """10 W are 240 Wh a day and 87.6 kWh a year whatever the step, each hour told again."""
+    record = prepare(plain).record
+    step = np.timedelta64(3600 // parts, "s")
+    starts = record.start_utc[:, None] + step * np.arange(parts)
+    told = {name: np.repeat(getattr(record, name), parts) for name in SERIES}
+    finer = replace(
+        record, start_utc=starts.ravel(), step_h=1 / parts, sun_offset_h=0.5 / parts,
+        albedo_frac=None, snow_depth_m=None, **told,
+    )  # fmt: skip
+    run = simulate_size(prepare(plain, finer))
+    assert [m.load_wh_per_day for m in run.monthly] == pytest.approx([240.0] * 12)
+    assert run.ledger.terms_wh["loads served"] == pytest.approx(240.0 * 365)
 
 
 def test_one_more_counts_the_hours_of_a_year(site_text):
@@ -231,6 +255,23 @@ def test_one_more_counts_the_hours_of_a_year(site_text):
         gained = (row.availability_frac - found.pick.availability_frac) * HOURS_PER_YEAR
         assert row.hours_off_per_year == pytest.approx(off)
         assert row.gained_hours_per_year == pytest.approx(gained)
+
+
+@pytest.mark.parametrize("before", [0.2, 0.9])
+@pytest.mark.parametrize("after", [0.3, 0.95, 1.0])
+def test_a_step_counts_the_hours_of_a_year(before, after):
+    """Also where the loads are off for most of it."""
+    pick, more = (
+        SimpleNamespace(
+            cost=None, modules=1, battery_units=1, availability_frac=share,
+            lowest_soc_frac=0.5, found=lambda _: 3.0,
+        )
+        for share in (before, after)
+    )  # fmt: skip
+    row = _row("array string", (pick, more), (1.0, 1.5))
+    assert row.hours_off_per_year == pytest.approx((1 - after) * 365.25 * 24)
+    assert row.gained_hours_per_year == pytest.approx((after - before) * 365.25 * 24)
+    assert (row.gained_record_days, row.gained_design_days) == (0.5, 0.0)
 
 
 def test_the_points_of_reliability_curves_stand_in_order():
