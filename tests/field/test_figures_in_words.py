@@ -30,6 +30,7 @@ from powerbudget.review.variants import Desk
 from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.criteria import daily_discharge_frac
+from powerbudget.sizing.picks import _row
 from powerbudget.sizing.search import size
 from powerbudget.sizing.uncertainty import reliability
 from powerbudget.weather.record import SERIES
