@@ -92,7 +92,7 @@ def store(folder: Path, names: Iterable[str] | None = None) -> None:
             answer = done.stdout
         kept = {"exit": done.returncode, "answer": answer}
         if names is None:
-            kept["remarks"] = done.stderr
+            kept["remarks"] = done.stderr.replace(str(ROOT), "")
         else:
             kept = nine_digits(kept)
         (folder / f"{name}.json").write_text(json.dumps(kept, indent=1) + "\n")
@@ -314,7 +314,7 @@ if __name__ == "__main__":
     verb, *rest = sys.argv[1:]
     folders = [Path(folder) for folder in rest]
     if verb == "store":
-        store(*folders)
+        store(folders[0])
     elif verb == "pin":
         store(ANSWERS, [*QUICK, *SLOW])
     else:
