@@ -43,11 +43,12 @@ QUICK = """
 """.split()  # noqa: SIM905
 """Calls whose answers `test_answers.py` holds in the default tests."""
 SLOW = """
-    compare.dark-gas-wellpad compare.coastal-meter-run compare.propane-relay size.foggy-
-    basin-station size.polar-station size.tag-list-station run.foggy-basin-station
-    run.polar-station run.two-well-pad run.tag-list-station run.gas-well-free-gas
-    run.epa-wellpad-20-2 check.tag-list-station check.checked-station-12v check.checked-
-    station-24v weather.northern-wellpad-no-record loads.tag-list-station parts
+    compare.dark-gas-wellpad compare.coastal-meter-run compare.propane-relay
+    size.foggy-basin-station size.polar-station size.tag-list-station
+    run.foggy-basin-station run.polar-station run.two-well-pad run.tag-list-station
+    run.gas-well-free-gas run.epa-wellpad-20-2 check.tag-list-station
+    check.checked-station-12v check.checked-station-24v
+    weather.northern-wellpad-no-record loads.tag-list-station parts
 """.split()  # noqa: SIM905
 """And those of the slow ones."""
 RULES = Path(__file__).with_name("corrections.toml")
