@@ -146,6 +146,7 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
     rows["regulation_v"] = np.clip(14.4 - 0.024 * (degc - 25), 13.2, 15.6)
     rows["self_per_h"] = 0.03 / 720 * 2 ** ((degc - 20) / 10)
     rows["charge_share"] = np.clip((degc + 25) / 20, 0, 1)
+    rows["controller_share"] = np.clip((45 - degc) / 20, 0, 1)
     state = np.linspace(0, 1, 101)
     low, gap = np.maximum(state, 0.01), np.maximum(1 - state, 0.01)
     tables = col.Tables(
@@ -166,6 +167,7 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
         s["trip_state"] = rng.uniform(0.1, 0.6)
         s["return_state"] = s["trip_state"] + 0.2
     _random_switches(rng, s)
+    s["controller_a"] = s["controller_w"] = col.UNLIMITED
     currents = np.zeros((intervals, 0))
     if direct:
         nodes = np.linspace(9, 17, 9)
@@ -174,6 +176,11 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
         knee = 1 - np.exp((nodes - 22) / 1.5)
         currents = np.ascontiguousarray(sun[:, None] * 5.6 * knee[None, :])
     _random_sources(rng, rows, s)
+    # Drawn last, so that a seed keeps the site that it had.
+    if rng.random() < 0.5:
+        s["controller_a"] = rng.uniform(0.5, 12)
+    if rng.random() < 0.3 and not direct:
+        s["controller_w"] = rng.uniform(5, 150)
     return rows, currents, tables, s
 
 
