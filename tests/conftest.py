@@ -122,6 +122,15 @@ def _random_sources(rng, rows, s):
     s["source_delay_h"] = rng.integers(0, 60)
 
 
+def _random_controller(rng, s, *, direct):
+    """Limit half the charge controllers; drawn last, so that a seed keeps its site."""
+    s["controller_a"] = s["controller_w"] = col.UNLIMITED
+    if rng.random() < 0.5:
+        s["controller_a"] = rng.uniform(0.5, 12)
+    if rng.random() < 0.3 and not direct:
+        s["controller_w"] = rng.uniform(5, 150)
+
+
 def random_rows(seed: int, intervals: int, *, direct: bool):
     """Return hourly rows, currents, tables and scalars of an invented site."""
     rng = np.random.default_rng(seed)
@@ -167,7 +176,6 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
         s["trip_state"] = rng.uniform(0.1, 0.6)
         s["return_state"] = s["trip_state"] + 0.2
     _random_switches(rng, s)
-    s["controller_a"] = s["controller_w"] = col.UNLIMITED
     currents = np.zeros((intervals, 0))
     if direct:
         nodes = np.linspace(9, 17, 9)
@@ -176,11 +184,7 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
         knee = 1 - np.exp((nodes - 22) / 1.5)
         currents = np.ascontiguousarray(sun[:, None] * 5.6 * knee[None, :])
     _random_sources(rng, rows, s)
-    # Drawn last, so that a seed keeps the site that it had.
-    if rng.random() < 0.5:
-        s["controller_a"] = rng.uniform(0.5, 12)
-    if rng.random() < 0.3 and not direct:
-        s["controller_w"] = rng.uniform(5, 150)
+    _random_controller(rng, s, direct=direct)
     return rows, currents, tables, s
 
 

@@ -158,7 +158,9 @@ def limited_w(problem: PackedSite, out: col.Records) -> Floats:
         where the controller is dark [W].
     """
     volts = out["bus_v"]
-    over_w = np.maximum(out["offered_a"] * volts - problem.controller_most_w(volts), 0.0)
+    over_w = np.maximum(
+        out["offered_a"] * volts - problem.controller_most_w(volts), 0.0
+    )
     return np.asarray(np.where(out["locked"] > 0.5, 0.0, over_w))
 
 
