@@ -1,0 +1,174 @@
+"""Small sums and choices that answers hang on, each worked a second way."""
+
+from __future__ import annotations
+
+import re
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from powerbudget.balance.problem import prepare
+from powerbudget.compare.comparison import _gaps, _nearness
+from powerbudget.compare.lifecycle import GROUPS
+from powerbudget.compare.power_line_reach import turning_value
+from powerbudget.compare.search import _fading_words
+from powerbudget.generators.access import access_open, closed_days
+from powerbudget.generators.unit import make_unit
+from powerbudget.loads.rack_lines import card_of
+from powerbudget.loads.rack_slots import places
+from powerbudget.review.claims_file import claims_of
+from powerbudget.review.reviewer import review
+from powerbudget.site.generator import Access, Generator
+from powerbudget.site.reader import read_site_text
+from powerbudget.sizing.array_options import MANY, most_parallel
+from powerbudget.sizing.tilt import search_tilt
+
+LOAD = '[[load]]\nname = "station"\ntypical = "10 W"\nmaximum = "14 W"\n'
+
+
+@pytest.fixture(scope="module")
+def plain(site_text):
+    """Return a 12 V site of 10 W and four modules of 100 W side by side."""
+    return read_site_text(site_text(LOAD, 12))
+
+
+@pytest.fixture(scope="module")
+def problem(plain):
+    """Return the same laid out."""
+    return prepare(plain)
+
+
+@pytest.mark.parametrize(
+    ("closed", "days"),
+    [("1 May to 30 Jun", 61), ("15 Nov to 14 Apr", 151), ("10 Jul to 10 Jul", 1),
+     ("1 Jan to 31 Dec", 365)],
+)  # fmt: skip
+def test_a_closed_season_is_closed_on_its_days_and_no_other(problem, closed, days):
+    """Within the year and over its end; both dates are in it."""
+    access = Access.model_validate({"closed": closed})
+    record = problem.record
+    shut = ~access_open(record, access)
+    assert shut.sum() == 24 * days == 24 * closed_days(access)
+    (first, _), (last, _) = (
+        np.datetime64(f"1990-{d // 100:02d}-{d % 100:02d}").astype("O").timetuple()[7:9]
+        for d in access.closed
+    )
+    on = record.day_local
+    number = (on - on.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1
+    inside = (number - first) % 365 <= (last - first) % 365
+    assert (shut == inside).all()
+
+
+@pytest.mark.parametrize(
+    ("roots", "start", "nearest"),
+    [((1.0, 5.0), 2.0, 1.0), ((0.5, 5.0), 2.0, 5.0), ((3.0, 9.0), 6.0, 9.0)],
+)
+def test_of_two_turns_the_nearer_by_ratio_is_told(roots, start, nearest):
+    """Half as much is as far as twice as much."""
+    low, high = roots
+    found = turning_value(lambda x: (x - low) * (x - high), 0.1, 20.0, start)
+    assert found == pytest.approx(nearest, rel=2e-3)
+
+
+def test_turns_stand_by_their_ratio_to_today():
+    """A turn at half of today's figure is as near as one at twice; none is farthest."""
+    near = [SimpleNamespace(turns_at=t, today=4.0) for t in (2.0, 8.0, 3.0, None)]
+    assert [_nearness(turn) for turn in near[:3]] == pytest.approx([2, 2, 4 / 3])
+    assert _nearness(near[3]) == float("inf")
+
+
+def test_groups_of_cost_that_matter_are_told_largest_first():
+    """15 % of the difference in all, or 1 % of the dearer one; at most five."""
+    by_group = dict.fromkeys(GROUPS, 100.0)
+    names = list(GROUPS)
+    dearer = {**by_group, names[0]: 180.0, names[1]: 40.0, names[2]: 103.0}
+    best, second = (
+        SimpleNamespace(cost=SimpleNamespace(groups=g, total=sum(g.values())))
+        for g in (by_group, dearer)
+    )
+    # In all 23 more: 3.45 is 15 % of it; 1 % of the dearer one is more.
+    floor = max(0.15 * 23, 0.01 * second.cost.total)
+    assert 3 < floor < 60
+    assert _gaps(second, best) == [(names[0], 80.0), (names[1], -60.0)]
+    assert _gaps(SimpleNamespace(cost=None), best) == []
+
+
+def test_a_source_that_fades_tells_its_percent_a_year_and_when_it_is_too_weak():
+    """54 W less 2 % of new a year carry 50 W while at least 50/54 of new is left."""
+    table = {"name": "g", "kind": "thermoelectric", "rated": "54 W", "fuel": "propane",
+             "ageing_per_y": 0.02}  # fmt: skip
+    source = Generator.model_validate(table)
+    now_w = float(make_unit(source, 0.0).bus_w(np.array([25.0])).mean())
+    site = SimpleNamespace(elevation_m=0.0)
+    tables = SimpleNamespace(site=site)
+    bench = SimpleNamespace(
+        problem=SimpleNamespace(design=SimpleNamespace(tables=tables)),
+        hottest_degc=np.array([25.0]), load_w=0.9 * now_w,
+        book=SimpleNamespace(own=SimpleNamespace(horizon_years=20)),
+    )  # fmt: skip
+    (words,) = _fading_words(bench, source)
+    per_y, years = re.search(r"losing ([\d.]+) % .* after (\d+) years", words).groups()
+    assert float(per_y) == 2.0
+    assert float(years) == round((1 - 0.9) / 0.02)
+
+
+def test_tags_fill_cards_channel_by_channel():
+    """Five contacts on cards of two channels: cards and channels are counted from 1."""
+    tags = [SimpleNamespace(signal="di", quantity=1, port=None)] * 5
+    rack = SimpleNamespace(cards={}, node="node")
+    card = card_of("di", rack)
+    count = SimpleNamespace(card=card, built_in=0, channels=2)
+    result = SimpleNamespace(counts=[count], mount="cards", nodes=None)
+    found = places(SimpleNamespace(tags=tags), rack, result)
+    wanted = [(1, 1), (1, 2), (2, 1), (2, 2), (3, 1)]
+    assert found == [f"{card} {n}, channel {c}" for n, c in wanted]
+
+
+@pytest.mark.parametrize(
+    ("limit", "strings"),
+    [
+        ("7.4 A", 0),
+        ("7.5 A", 1),
+        ("22.5 A", 3),
+        ("29.9 A", 3),
+        ("30 A", 4),
+        (None, MANY),
+    ],
+)
+def test_strings_in_parallel_by_the_current_that_the_input_bears(
+    site_text, limit, strings
+):
+    """NEC 690.8(A): 125 % of 6 A short-circuit current are 7.5 A a string."""
+    text = site_text(LOAD, 12)
+    if limit:
+        text = text.replace(
+            "own_current", f'maximum_input_current = "{limit}"\nown_current'
+        )
+    problem = prepare(read_site_text(text))
+    assert problem.array.module.short_circuit_a == 6.0
+    assert most_parallel(problem) == strings
+
+
+def test_the_array_that_a_claimed_yield_takes(plain, problem):
+    """As many times the site's 400 W as the claim asks more than is found."""
+    claim = {"kind": "yield", "claimed": "2000 Wh/day"}
+    done = review(plain, claims_of({"claim": [claim]})).claims[0]
+    (solved,) = done.solved
+    assert solved.value == pytest.approx(400 * 2000 / done.found)
+    array = {**claim, "array": f"{solved.value} W"}
+    twin = review(plain, claims_of({"claim": [array]})).claims[0]
+    assert twin.found == pytest.approx(2000, rel=1e-6)
+    assert twin.verdict == "supported"
+
+
+def test_dirt_takes_its_share_of_the_light_of_every_plane(site_text):
+    """A tenth of dirt leaves nine tenths of the light of the worst weeks and the year."""
+    tables = [
+        search_tilt(prepare(read_site_text(text.replace("tilt =", f"{dirt}\ntilt ="))))
+        for text in [site_text(LOAD, 12)]
+        for dirt in ('soiling = "0 %"', 'soiling = "10 %"')
+    ]
+    clean, dirty = (found.as_written for found in tables)
+    assert dirty.worst_kwh_m2_day == pytest.approx(0.9 * clean.worst_kwh_m2_day)
+    assert dirty.year_kwh_m2_day == pytest.approx(0.9 * clean.year_kwh_m2_day)
