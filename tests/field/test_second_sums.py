@@ -15,11 +15,15 @@ from powerbudget.compare.power_line_reach import turning_value
 from powerbudget.compare.search import _fading_words
 from powerbudget.generators.access import access_open, closed_days
 from powerbudget.generators.unit import make_unit
-from powerbudget.loads.rack_lines import card_of
+from powerbudget.limits import CLAIM_ROUNDING_FRAC
+from powerbudget.lists.io_list import Tag
+from powerbudget.loads.rack_lines import _bus_device_lines, _given_load_lines, card_of
 from powerbudget.loads.rack_slots import places
+from powerbudget.quantities import show
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
 from powerbudget.site.generator import Access, Generator
+from powerbudget.site.load import Rack
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.array_options import MANY, most_parallel
 from powerbudget.sizing.tilt import search_tilt
@@ -37,6 +41,11 @@ def plain(site_text):
 def problem(plain):
     """Return the same laid out."""
     return prepare(plain)
+
+
+def _judged(design, claim):
+    """Return one claim judged against a site."""
+    return review(design, claims_of({"claim": [claim]})).claims[0]
 
 
 @pytest.mark.parametrize(
@@ -153,11 +162,11 @@ def test_strings_in_parallel_by_the_current_that_the_input_bears(
 def test_the_array_that_a_claimed_yield_takes(plain, problem):
     """As many times the site's 400 W as the claim asks more than is found."""
     claim = {"kind": "yield", "claimed": "2000 Wh/day"}
-    done = review(plain, claims_of({"claim": [claim]})).claims[0]
+    done = _judged(plain, claim)
     (solved,) = done.solved
     assert solved.value == pytest.approx(400 * 2000 / done.found)
     array = {**claim, "array": f"{solved.value} W"}
-    twin = review(plain, claims_of({"claim": [array]})).claims[0]
+    twin = _judged(plain, array)
     assert twin.found == pytest.approx(2000, rel=1e-6)
     assert twin.verdict == "supported"
 
@@ -172,3 +181,50 @@ def test_dirt_takes_its_share_of_the_light_of_every_plane(site_text):
     clean, dirty = (found.as_written for found in tables)
     assert dirty.worst_kwh_m2_day == pytest.approx(0.9 * clean.worst_kwh_m2_day)
     assert dirty.year_kwh_m2_day == pytest.approx(0.9 * clean.year_kwh_m2_day)
+
+
+@pytest.mark.parametrize(
+    ("kind", "own_a", "milliamperes", "most_a"),
+    # Own figure of the list; else 3 mA of low-power devices and 17.5 mA of fieldbus ones,
+    # whose data sheet allows 20 mA.
+    [("ai-low-power", None, "3", 0.003), ("ai-low-power", 0.0041, "4.1", 0.0041),
+     ("fieldbus", None, "17.5", 0.020), ("fieldbus", 0.0255, "25.5", 0.0255)],
+)  # fmt: skip
+def test_devices_of_a_list_are_named_by_their_current(
+    kind, own_a, milliamperes, most_a
+):
+    """The line's name, its typical and its highest draw are one figure."""
+    rack = Rack.model_validate({"controller": "x", "io_list": "x.csv"})
+    tags = [Tag("A-1", kind, current_a=own_a), Tag("A-2", kind, current_a=own_a)]
+    others = {"ai-low-power": [], "fieldbus": [], kind: tags}
+    (line,) = _bus_device_lines(rack, others)
+    assert line.load.name == f"rack: {kind} devices at {milliamperes} mA"
+    assert line.load.quantity == 2
+    assert line.load.typical == ("A", pytest.approx(float(milliamperes) / 1000))
+    assert line.load.maximum == ("A", pytest.approx(most_a))
+
+
+def test_stated_loads_of_a_list_are_named_by_their_watts():
+    """6 W twice, one of them a third of the time, and 2 W once."""
+    rack = Rack.model_validate({"controller": "x", "io_list": "x.csv"})
+    tags = [
+        Tag("X-1", "do", load_w=6.0, duty_frac=1.0),
+        Tag("X-2", "do", load_w=6.0, duty_frac=1 / 3),
+        Tag("X-3", "do", load_w=2.0, duty_frac=0.5),
+    ]
+    two, six = _given_load_lines(rack, {"do": tags})
+    for line, watts, count, share in ((two, 2.0, 1, 0.5), (six, 6.0, 2, 2 / 3)):
+        assert line.load.name == f"rack: field loads of {show(watts, 'W')}"
+        assert line.load.typical == line.load.maximum == ("W", watts)
+        assert line.load.quantity == count
+        assert line.load.duty_frac == pytest.approx(share)
+        assert line.basis == f"{100 * share:.0f}% of {count} on"
+
+
+@pytest.mark.parametrize("watts", [60, 80, 95])
+def test_a_panel_gives_the_claimed_watts_at_the_voltage_that_is_told(plain, watts):
+    """Held at that voltage it gives the claim, less what a stated figure is rounded by."""
+    claim = {"kind": "panel", "claimed": f"{watts} W", "module": "module-36-cell-100w"}
+    (solved,) = _judged(plain, {**claim, "voltage": "12 V"}).solved
+    held = _judged(plain, {**claim, "voltage": f"{solved.value:.6f} V"})
+    assert held.found == pytest.approx(watts * (1 - CLAIM_ROUNDING_FRAC), rel=3e-4)
