@@ -3,30 +3,36 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.simulation import simulate_size
 from powerbudget.compare.comparison import _gaps, _nearness
 from powerbudget.compare.lifecycle import GROUPS
+from powerbudget.compare.money import timing_factor
 from powerbudget.compare.power_line_reach import turning_value
 from powerbudget.compare.search import _fading_words
 from powerbudget.generators.access import access_open, closed_days
 from powerbudget.generators.unit import make_unit
 from powerbudget.limits import CLAIM_ROUNDING_FRAC
 from powerbudget.lists.io_list import Tag
+from powerbudget.loads.rack_findings import _odd_currents
 from powerbudget.loads.rack_lines import _bus_device_lines, _given_load_lines, card_of
 from powerbudget.loads.rack_slots import places
 from powerbudget.quantities import show
 from powerbudget.review.claims_file import claims_of
+from powerbudget.review.formula_claims import chain
 from powerbudget.review.reviewer import review
 from powerbudget.site.generator import Access, Generator
 from powerbudget.site.load import Rack
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.array_options import MANY, most_parallel
 from powerbudget.sizing.tilt import search_tilt
+from powerbudget.weather.record import SERIES
 
 LOAD = '[[load]]\nname = "station"\ntypical = "10 W"\nmaximum = "14 W"\n'
 
@@ -228,3 +234,77 @@ def test_a_panel_gives_the_claimed_watts_at_the_voltage_that_is_told(plain, watt
     (solved,) = _judged(plain, {**claim, "voltage": "12 V"}).solved
     held = _judged(plain, {**claim, "voltage": f"{solved.value:.6f} V"})
     assert held.found == pytest.approx(watts * (1 - CLAIM_ROUNDING_FRAC), rel=3e-4)
+
+
+ENGINE = """[[generator]]
+name = "engine"
+kind = "engine"
+rated = "300 W"
+fuel = "natural-gas"
+start = "50 %"
+stop = "80 %"
+exercise_every = "17 d"
+exercise_for = "0.25 h"
+start_probability = "80 %"
+"""
+
+
+def test_figures_of_a_year_are_those_of_the_record_over_its_years(site_text):
+    """Three years told as one: what the record adds up to, a third of it each year."""
+    text = site_text(LOAD.replace('"10 W"', '"40 W"').replace('"14 W"', '"40 W"'), 12)
+    design = read_site_text(text + ENGINE)
+    record = prepare(design).record
+    days = np.arange(3)[:, None] * np.timedelta64(365, "D")
+    three = replace(
+        record, start_utc=(record.start_utc + days).ravel(), typical_year=False,
+        albedo_frac=None, snow_depth_m=None,
+        **{name: np.tile(getattr(record, name), 3) for name in SERIES},
+    )  # fmt: skip
+    run = simulate_size(prepare(design, three))
+    out, (year,) = run.out, run.generation
+    code, hours, years = out["source_code"], out["source_h"], 3 * 365 / 365.25
+    exercised = hours[np.isin(code, (2.0, 12.0))].sum()
+    totals = {
+        "run_h_per_year": hours.sum(),
+        "exercise_h_per_year": exercised,
+        "starts_per_year": (code > 10).sum(),
+        "failed_starts_per_year": (code == 6.0).sum(),
+        "repairs_per_year": (code == 6.0).sum(),
+        "fuel_heat_wh_per_year": out["source_fuel_wh"].sum(),
+        "accepted_wh_per_year": (out["source_a"] * out["bus_v"]).sum(),
+    }
+    assert min(totals.values()) > 0
+    assert exercised % 3 != 0
+    for name, total in totals.items():
+        assert getattr(year, name) == pytest.approx(total / years, rel=1e-2), name
+
+
+@pytest.mark.parametrize(
+    ("product", "said"),
+    [(0.3, True), (0.499, True), (0.5, False), (0.65, False), (1.0, False)],
+)
+def test_a_product_of_losses_below_half_is_remarked_on(product, said):
+    """Measured stand-alone systems lie at 0.5 to 0.8 of the array's energy."""
+    found = chain({"wires": product}, autonomy=False).remarks
+    assert [f"a product of {product:.2g} is below" in text for text in found] == [
+        True
+    ] * said
+
+
+@pytest.mark.parametrize("word", ["annuity", "beginning", "", "zzz"])
+def test_an_unknown_time_of_payment_is_refused(word):
+    """Whatever its place in the alphabet."""
+    with pytest.raises(ValueError, match="convention is one of"):
+        timing_factor(0.05, word)
+
+
+@pytest.mark.parametrize(
+    ("milliamperes", "odd"),
+    [(0.012, True), (3.5, True), (3.6, False), (23, False), (23.1, True)],
+)
+def test_a_mean_that_no_loop_can_have_is_asked_about(milliamperes, odd):
+    """A loop signals a fault at 3.6 mA (NAMUR NE 43) and is held to 23 mA at the most."""
+    tag = Tag("PT-1", "ai", current_a=milliamperes / 1000, row=7)
+    found = [one.text for one in _odd_currents([tag])]
+    words = f"row 7, PT-1: a mean of {milliamperes:g} mA is outside 3.6 to 23 mA"
+    assert [words in text for text in found] == [True] * odd
