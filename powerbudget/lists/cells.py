@@ -23,6 +23,8 @@ Value = str | float | bool | dt.datetime | None
 Row = list[Value]
 
 WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods", ".xlsb")
+TEXT = "csv"
+"""Name of the one sheet of a text file."""
 MOST_BYTES = 200_000_000
 MOST_UNPACKED = 800_000_000
 MOST_CELLS = 8_000_000
@@ -51,6 +53,8 @@ class Sheet:
         Struck cells, hidden rows and columns, formulas without a value.
     merged
         First row, first column, last row, last column of merged ranges, from 0.
+    text
+        True for a text file, which has no sheets.
     """
 
     name: str
@@ -58,6 +62,7 @@ class Sheet:
     hidden: bool = False
     markup: Markup = field(default_factory=Markup)
     merged: list[tuple[int, int, int, int]] = field(default_factory=list)
+    text: bool = False
 
 
 @dataclass
@@ -148,7 +153,7 @@ def read_book(path: Path, encoding: str | None = None) -> Book:
             "use one of " + " ".join((*WORKBOOKS, *TEXTS)),
         )
     rows, notes = read_text(path, data, encoding)
-    return Book(path, [Sheet("csv", [list(row) for row in rows])], notes)
+    return Book(path, [Sheet(TEXT, [list(row) for row in rows], text=True)], notes)
 
 
 @contextlib.contextmanager
