@@ -13,9 +13,9 @@ import math
 from typing import Any, NamedTuple
 
 import numpy as np
-from numba import njit
 
 from powerbudget.balance.columns import RESULT, ROW, SCALARS, SWITCHES, Record
+from powerbudget.balance.compiled import njit
 from powerbudget.balance.dispatch import reset, share_out, wake
 
 
@@ -66,7 +66,7 @@ class Flow(NamedTuple):
     removed: float
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _lookup(table: Any, state: float) -> float:
     """Return a state table's value, straight lines between whole percents."""
     if state <= 0.0:
@@ -78,7 +78,7 @@ def _lookup(table: Any, state: float) -> float:
     return float(table[low] + (table[low + 1] - table[low]) * (place - low))
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _string_a(currents: Any, first_v: float, step_v: float, array_v: float) -> float:
     """Return one string's current at an array voltage from its table."""
     last = currents.shape[0] - 1
@@ -91,7 +91,7 @@ def _string_a(currents: Any, first_v: float, step_v: float, array_v: float) -> f
     return float(currents[low] + (currents[low + 1] - currents[low]) * (place - low))
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _bus_v(
     open_v: float, ohm: float, power_w: float, amps: float, siemens: float
 ) -> float:
@@ -104,13 +104,13 @@ def _bus_v(
     return (b + math.sqrt(disc)) / (2.0 * a)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _crossed(bus: float, state: float, low_v: float, low_state: float) -> bool:
     """Return whether a shed step acts; 0 V and state -1 never do."""
     return (low_v > 0.0 and bus < low_v) or state < low_state
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _switch_back(
     s: Any, mode: Any, bus: float, state: float, was: Any, served: float
 ) -> None:
@@ -130,7 +130,7 @@ def _switch_back(
         mode.second = 1.0
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> Load:
     """Return the loads that are connected; -1 leaves not even the base draw."""
     if served < -0.5:
@@ -151,7 +151,7 @@ def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> Load:
     return Load(watts, amps, siemens)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _discharge_ohm(row: Any, tables: Any, s: Any, cell: Cell) -> float:
     """Return the internal resistance on discharge, of the charge that cold leaves."""
     left = 0.0
@@ -161,7 +161,7 @@ def _discharge_ohm(row: Any, tables: Any, s: Any, cell: Cell) -> float:
     return float(ohm / s.rated_ah)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _balance(
     row: Any, currents: Any, tables: Any, s: Any, cell: Cell, feed: Feed, load: Load
 ) -> Bus:
@@ -198,7 +198,7 @@ def _balance(
     return Bus(bus, offered, linked, charging, charge_ohm)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _charge(
     row: Any, tables: Any, s: Any, cell: Cell, feed: Feed, load: Load, at: Bus
 ) -> Flow:
@@ -223,7 +223,7 @@ def _charge(
     return Flow(bus, offered, linked, battery_a + drawn, battery_a, removed)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _discharge(s: Any, cell: Cell, feed: Feed, load: Load, at: Bus) -> Flow:
     """Return an interval that discharges; one without a balance moves no charge."""
     bus, offered, linked = at.volts, at.offered, at.linked
@@ -238,7 +238,7 @@ def _discharge(s: Any, cell: Cell, feed: Feed, load: Load, at: Bus) -> Flow:
     return Flow(bus, offered, linked, used, battery_a, removed)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _empty(row: Any, s: Any, held: float, flow: Flow) -> bool:
     """Return whether the usable charge is gone, or the state at which to disconnect."""
     if flow.volts <= 0.0:
@@ -247,7 +247,7 @@ def _empty(row: Any, s: Any, held: float, flow: Flow) -> bool:
     return bool(gone or 1.0 - flow.removed / held < s.trip_state)
 
 
-@njit(cache=True)
+@njit()
 def step(
     row: Any, currents: Any, tables: Any, s: Any, removed: float, mode: Any, out: Any
 ) -> None:
@@ -328,7 +328,7 @@ def step(
         _switch_back(s, mode, bus, 1.0 - removed / held, was, served)
 
 
-@njit(cache=True, nogil=True)
+@njit(nogil=True)
 def go_on(
     hourly: Any,
     currents: Any,
@@ -376,7 +376,7 @@ def simulate(
     go_on(hourly, currents, tables, s, removed, fresh(s), out)
 
 
-@njit(cache=True, nogil=True)
+@njit(nogil=True)
 def returns(
     hourly: Any,
     currents: Any,
@@ -436,7 +436,7 @@ def returns(
     return counts
 
 
-@njit(cache=True, nogil=True)
+@njit(nogil=True)
 def holds(
     hourly: Any,
     tables: Any,

@@ -58,3 +58,9 @@ def test_a_moved_leaf_is_seen():
         {"a": 1.0, "b": ["x", 2], "c": True, "d": 0.0},
     ):
         assert moved(kept, other)
+
+
+def test_every_name_is_a_call_whose_answer_is_kept():
+    """Also those that only the slow run tries: one broken name would hide there."""
+    assert {*QUICK, *SLOW} <= set(commands())
+    assert {path.stem for path in ANSWERS.glob("*.json")} == {*QUICK, *SLOW}
