@@ -29,12 +29,14 @@ class Cell(NamedTuple):
 
 
 class Feed(NamedTuple):
-    """What may feed the bus: strings that are awake, their watts, other sources."""
+    """What may feed the bus: strings awake, their watts, other sources, and limits."""
 
     direct: bool
     strings: float
     array_w: float
     own_w: float
+    most_a: float
+    most_w: float
 
 
 class Load(NamedTuple):
@@ -168,17 +170,19 @@ def _balance(
     """Return the bus at which loads and sources balance; -1 V where none does."""
     bus, offered, linked, charging = cell.open_v, 0.0, 0.0, False
     charge_ohm = discharge_ohm = -1.0
+    watts, falls = min(feed.array_w, feed.most_w), False
     # Twice: the direct connection's current is read at the bus voltage that it
-    # itself helps to set.
+    # itself helps to set, and a tracker's limit acts on the current at that voltage.
     for _ in range(2):
         if feed.direct:
             at = bus + s.drop_v
             string_a = _string_a(currents, s.node_first_v, s.node_step_v, at)
             offered, linked = s.strings * string_a, feed.strings * string_a
+            linked = min(linked, feed.most_a)
         net_a = linked - load.amps
-        net_w = feed.array_w + feed.own_w - load.watts
+        net_w = watts + feed.own_w - load.watts
         rest = load.siemens * cell.open_v
-        charging = net_a + net_w / cell.open_v - rest > 0.0
+        charging = net_a + net_w / cell.open_v - rest > 0.0 and not falls
         if charging:
             if charge_ohm < 0.0:
                 charge_ohm = _lookup(tables.charge, cell.state) * row.charge_ratio
@@ -193,8 +197,13 @@ def _balance(
         # the voltage goes down and finds no balance.
         if not charging and bus > cell.open_v:
             bus = -1.0
-        if not feed.direct or bus <= 0.0:
+        if bus <= 0.0:
             break
+        if not feed.direct:
+            if watts <= feed.most_a * bus:
+                break
+            # A current, no longer a power; less of it cannot turn a discharge round.
+            linked, watts, falls = feed.most_a, 0.0, not charging
     return Bus(bus, offered, linked, charging, charge_ohm)
 
 
@@ -210,7 +219,8 @@ def _charge(
         bus = ceiling
         limited = True
     if not feed.direct:
-        offered = linked = feed.array_w / bus
+        offered = feed.array_w / bus
+        linked = min(offered, feed.most_w / bus, feed.most_a)
     drawn = load.watts / bus + load.amps + load.siemens * bus
     battery_a = linked + feed.own_w / bus - drawn
     most = (bus - cell.open_v) / at.charge_ohm if limited else battery_a
@@ -230,7 +240,8 @@ def _discharge(s: Any, cell: Cell, feed: Feed, load: Load, at: Bus) -> Flow:
     if bus <= 0.0:
         return Flow(bus, offered, linked, 0.0, 0.0, cell.removed)
     if not feed.direct:
-        offered = linked = feed.array_w / bus
+        offered = feed.array_w / bus
+        linked = min(offered, feed.most_w / bus, feed.most_a)
     drawn = load.watts / bus + load.amps + load.siemens * bus
     used = linked + feed.own_w / bus
     battery_a = used - drawn
@@ -280,7 +291,10 @@ def step(
     if s.source > 0.5:
         source_w, share, code = wake(row, s, mode, state)
     array_w = 0.0 if direct else row.array_w * strings
-    feed = Feed(direct, strings, array_w, row.steady_w + source_w)
+    own_w = row.steady_w + source_w
+    most_a = s.controller_a * row.controller_share
+    most_w = s.controller_w * row.controller_share
+    feed = Feed(direct, strings, array_w, own_w, most_a, most_w)
     cause = below_h = 0.0
     served = 1.0 if on else 0.0
     # Each pass with fewer loads than the one before, until what is left can be borne.
