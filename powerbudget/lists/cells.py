@@ -18,6 +18,7 @@ from typing import Any
 from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.lists.markup import Markup, read_markup
 from powerbudget.lists.textfile import TEXTS, read_text
+from powerbudget.reading import TABLE_BYTES, read_bytes
 
 Value = str | float | bool | dt.datetime | None
 Row = list[Value]
@@ -25,7 +26,6 @@ Row = list[Value]
 WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods", ".xlsb")
 TEXT = "csv"
 """Name of the one sheet of a text file."""
-MOST_BYTES = 200_000_000
 MOST_UNPACKED = 800_000_000
 MOST_CELLS = 8_000_000
 MOST_COLUMNS = 2_000
@@ -227,16 +227,7 @@ def likely_sheet(book: Book, score: Callable[[Sequence[Row]], int]) -> Sheet:
 
 
 def _bytes(path: Path) -> bytes:
-    try:
-        if path.is_dir():
-            raise refuse(path, "is a folder; a file is needed")
-        if path.stat().st_size > MOST_BYTES:
-            raise refuse(path, "is larger than 200 MB", advice="split it")
-        data = path.read_bytes()
-    except FileNotFoundError:
-        raise refuse(path, "no such file") from None
-    except OSError as exc:
-        raise refuse(path, f"cannot be read: {exc.strerror}") from None
+    data = read_bytes(path, TABLE_BYTES, Fault("file", "", file=str(path)))
     if not data.strip():
         raise refuse(path, "is empty")
     return data
