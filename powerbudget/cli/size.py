@@ -210,6 +210,7 @@ def _begun_json(begun: FromNothing) -> dict[str, Any]:
 def _write(site: Path, result: Sizing, left_open: tuple[str, ...]) -> None:
     """Put the pick into the site file."""
     from powerbudget.files import write_text
+    from powerbudget.reading import PAGE_BYTES, read_text
     from powerbudget.report.terminal.text import remark
     from powerbudget.site.write_design import with_tables
     from powerbudget.sizing.from_nothing import tables_of
@@ -218,7 +219,7 @@ def _write(site: Path, result: Sizing, left_open: tuple[str, ...]) -> None:
     assert pick is not None
     tables = tables_of(result.problem.design, pick, left_open)
     text = with_tables(
-        site.read_text(encoding="utf-8-sig"),
+        read_text(site, PAGE_BYTES, Fault(str(site), "")),
         tables,
         site,
         "found by `powerbudget size`",

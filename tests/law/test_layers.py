@@ -16,6 +16,7 @@ ORDER = [
     "quantities",
     "limits",
     "files",
+    "reading",
     "data",
     "site",
     "lists",
