@@ -9,6 +9,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from powerbudget.array.snow import _sliding
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.compare.comparison import _gaps, _nearness
@@ -308,3 +309,18 @@ def test_a_mean_that_no_loop_can_have_is_asked_about(milliamperes, odd):
     found = [one.text for one in _odd_currents([tag])]
     words = f"row 7, PT-1: a mean of {milliamperes:g} mA is outside 3.6 to 23 mA"
     assert [words in text for text in found] == [True] * odd
+
+
+def test_a_year_begins_under_the_snow_that_it_ends_with():
+    """Snow falls three hours before the end of a warm year and slides over its end."""
+    fall_cm = np.zeros(240)
+    fall_cm[-3] = 10.0
+    mild = SimpleNamespace(
+        n=240, step_h=1.0, snow_depth_m=None, temp_air_degc=np.full(240, 5.0)
+    )
+    covered = _sliding(mild, np.zeros(240), 30.0, fall_cm)
+    assert covered[-3] == 1.0 > covered[-2] > covered[-1] > 0.0
+    assert covered[0] == covered[-1]
+    # Each hour slides as far as the one before.
+    assert np.diff(covered[:8]) == pytest.approx([covered[-1] - covered[-2]] * 7)
+    assert covered[12] == 0.0
