@@ -10,13 +10,16 @@ import numpy as np
 import pytest
 
 from powerbudget.array.snow import _sliding
+from powerbudget.balance.arrayload import ArrayToLoad
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.run_findings import _when
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.compare.comparison import _gaps, _nearness
 from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.compare.money import timing_factor
 from powerbudget.compare.power_line_reach import turning_value
 from powerbudget.compare.search import _fading_words
+from powerbudget.errors import InputError
 from powerbudget.generators.access import access_open, closed_days
 from powerbudget.generators.unit import make_unit
 from powerbudget.limits import CLAIM_ROUNDING_FRAC
@@ -25,13 +28,17 @@ from powerbudget.loads.rack_findings import _odd_currents
 from powerbudget.loads.rack_lines import _bus_device_lines, _given_load_lines, card_of
 from powerbudget.loads.rack_slots import places
 from powerbudget.quantities import show
+from powerbudget.review.claim_tables import TrackingClaim
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.formula_claims import chain
 from powerbudget.review.reviewer import review
+from powerbudget.review.sun_claims import pick_month
+from powerbudget.review.tracking_claims import _months_solved
 from powerbudget.site.generator import Access, Generator
 from powerbudget.site.load import Rack
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.array_options import MANY, most_parallel
+from powerbudget.sizing.candidates import day_words
 from powerbudget.sizing.tilt import search_tilt
 from powerbudget.sizing.uncertainty.probability import _candidate
 from powerbudget.sizing.worksheet.design_month import sun_by_tilt
@@ -374,3 +381,29 @@ def test_the_worksheet_says_where_the_site_has_other_strings(series, said):
     # 8 A over 5.6 A are two strings, whatever their length.
     assert (rows["Na"][2], rows["Nm"][2]) == (2.0, 2.0 * series)
     assert rows["AL"][2] == pytest.approx(2 * 5.6 * 3.0 / 20.0)
+
+
+TWELVE = tuple(enumerate("Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(), 1))  # noqa: SIM905
+
+
+@pytest.mark.parametrize(("number", "name"), TWELVE)
+def test_every_month_is_called_by_its_name(number, name):
+    """In a claim, a date, a ratio, a list of months: none is the one beside it."""
+    figures = {m: 12.0 - (m == number) for m in range(1, 13)}
+    assert pick_month(figures, number, 11.0) == (number, 11.0, name)
+    assert pick_month(figures, 0, 11.0) == (number, 11.0, f"worst month, {name}")
+    others = {m: value for m, value in figures.items() if m != number}
+    with pytest.raises(InputError, match=f"not in the site's weather record.*{name}"):
+        pick_month(others, number, 11.0)
+    gain = TrackingClaim.model_validate({"kind": "tracking", "claimed": "10 %"})
+    months = {m: 0.2 if m == number else 0.05 for m in range(1, 13)}
+    assert _months_solved(gain, months).text == f"so much more comes in {name}"
+    assert ArrayToLoad(number, 1.5).text == f"1.50, mean {name}"
+    iso = f"2003-{number:02d}-09T07:00"
+    for typical, day, moment in (
+        (True, f"9 {name}", f"9 {name} 07:00"),
+        (False, f"9 {name} 2003", f"9 {name} 2003 07:00"),
+    ):
+        record = SimpleNamespace(typical_year=typical)
+        run = SimpleNamespace(problem=SimpleNamespace(record=record))
+        assert (day_words(run, iso), _when(run, iso)) == (day, moment)
