@@ -6,6 +6,7 @@ from math import isfinite
 
 from powerbudget.balance.arrayload import asked_w, delivered_w, ratio_of
 from powerbudget.balance.scenario import Scenario
+from powerbudget.bisection import edge
 from powerbudget.errors import Fault
 from powerbudget.limits import HOURS_PER_YEAR
 from powerbudget.quantities import show
@@ -17,7 +18,6 @@ from powerbudget.review.claim_tables import (
 from powerbudget.review.panel_claims import module_faults
 from powerbudget.review.result import Judged, meets, refuse
 from powerbudget.review.site_conditions import ask_everywhere, ask_load
-from powerbudget.review.solve import edge
 from powerbudget.review.varied_site import Conditions, VariedSite
 from powerbudget.review.wording import needs_no_visit
 from powerbudget.site.fields import MONTHS

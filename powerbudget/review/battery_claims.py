@@ -12,6 +12,7 @@ from powerbudget.battery.ageing import calendar_life_y
 from powerbudget.battery.bank import Bank
 from powerbudget.battery.capacity import HOURS_PER_MONTH, self_discharge_per_h
 from powerbudget.battery.chemistry import Chemistry, chemistries
+from powerbudget.bisection import edge
 from powerbudget.errors import Fault
 from powerbudget.quantities import show
 from powerbudget.review.battery_sums import (
@@ -29,7 +30,6 @@ from powerbudget.review.claim_tables import (
 )
 from powerbudget.review.result import Judged, Where, meets, refuse
 from powerbudget.review.site_conditions import ask_load, ask_what_is_open
-from powerbudget.review.solve import edge
 from powerbudget.review.varied_site import Conditions, VariedSite, blocks
 
 AH_RANGE = (0.02, 100.0)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from powerbudget.battery.capacity import ieee_485_factor
+from powerbudget.bisection import edge
 from powerbudget.errors import Fault, ModelRangeError
 from powerbudget.limits import within
 from powerbudget.quantities import show
@@ -18,7 +19,6 @@ from powerbudget.review.battery_sums import (
 )
 from powerbudget.review.claim_tables import CapacityClaim, FormulaClaim
 from powerbudget.review.result import Judged, meets, refuse
-from powerbudget.review.solve import edge
 from powerbudget.review.varied_site import VariedSite, times_volts
 
 OVERALL = ("overall", "system", "total", "measured", "performance")

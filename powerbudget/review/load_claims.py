@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from powerbudget.bisection import edge
 from powerbudget.errors import Fault
 from powerbudget.quantities import show
 from powerbudget.review import load_measure as dm
@@ -12,7 +13,6 @@ from powerbudget.review.claim_tables import DrawClaim, EnergyClaim
 from powerbudget.review.draw_range import DrawRange, draw_range
 from powerbudget.review.load_measure import Subject
 from powerbudget.review.result import Judged, refuse
-from powerbudget.review.solve import edge
 from powerbudget.review.varied_site import VariedSite
 from powerbudget.site.parts import CardPart
 from powerbudget.site.reader import Design

@@ -12,6 +12,7 @@ from powerbudget.array.module import module_from_points
 from powerbudget.balance.arrayload import MonthRow
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.bisection import edge
 from powerbudget.charging.controller import WASTEFUL_FRAC
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
@@ -22,7 +23,6 @@ from powerbudget.review.claim_tables import (
     YieldClaim,
 )
 from powerbudget.review.result import Judged, meets, refuse
-from powerbudget.review.solve import edge
 from powerbudget.review.varied_site import VariedSite
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.parts import ModulePart

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from powerbudget.bisection import edge
 from powerbudget.quantities import show
 from powerbudget.review.claim_tables import Claim
 from powerbudget.review.result import Judged
-from powerbudget.review.solve import edge
 from powerbudget.review.varied_site import (
     DARKER,
     HIGH_END,

@@ -8,6 +8,7 @@ import numpy as np
 
 from powerbudget.battery.freezing import freezing_degc, lowest_state_frac
 from powerbudget.battery.voltage import regulation_v
+from powerbudget.bisection import edge
 from powerbudget.errors import Fault
 from powerbudget.generators.library import regulator_drop_kpa
 from powerbudget.generators.propane import lowest_liquid_degc
@@ -16,7 +17,6 @@ from powerbudget.quantities import show
 from powerbudget.review.claim_tables import ChargeVoltageClaim, TemperatureClaim
 from powerbudget.review.load_measure import Subject, subject_of
 from powerbudget.review.result import Judged, refuse
-from powerbudget.review.solve import edge
 from powerbudget.review.varied_site import VariedSite
 
 TURN_DEGC = 25.0

@@ -9,6 +9,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from powerbudget.review.variants import Desk
 
 from powerbudget.balance.generation import _stack_life_y
 from powerbudget.balance.generator_findings import _cold, _quality
@@ -26,7 +27,6 @@ from powerbudget.review.array_claims import _module_faults
 from powerbudget.review.claim_tables import ArrayClaim
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
-from powerbudget.review.variants import Desk
 from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.criteria import daily_discharge_frac
