@@ -8,13 +8,13 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from powerbudget.compare.power_line_reach import turning_value
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.compare.comparison import _gaps, _nearness
 from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.compare.money import timing_factor
-from powerbudget.compare.power_line_reach import turning_value
 from powerbudget.compare.search import _fading_words
 from powerbudget.generators.access import access_open, closed_days
 from powerbudget.generators.unit import make_unit
