@@ -19,7 +19,7 @@ from powerbudget.compare.lifecycle import (
 )
 from powerbudget.compare.power_line import extension_cost
 from powerbudget.compare.priced_site import PricedSite
-from powerbudget.compare.search import Found
+from powerbudget.compare.search import OptionSize
 from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.generators.library import fuels
 from powerbudget.sizing.candidates import lost_words
@@ -139,7 +139,7 @@ class Option:
 
 
 def make_option(
-    site: PricedSite, name: str, title: str, found: Found, terms: Terms
+    site: PricedSite, name: str, title: str, found: OptionSize, terms: Terms
 ) -> Option:
     """Return an option from what the search found.
 

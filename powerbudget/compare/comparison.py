@@ -11,8 +11,8 @@ from powerbudget.compare.break_even import Turn, find_turns, sized_turns
 from powerbudget.compare.emissions import vented_ch4_kg
 from powerbudget.compare.lifecycle import GROUPS, Terms
 from powerbudget.compare.priced_site import PricedSite
-from powerbudget.compare.prices import Assumption, PriceBook
-from powerbudget.compare.robustness import surety_findings
+from powerbudget.compare.prices import PriceBook, PricedAssumption
+from powerbudget.compare.robustness import robustness_findings
 from powerbudget.compare.sized import Progress, panelled, sized_options
 from powerbudget.errors import Finding
 from powerbudget.site.reader import Design
@@ -52,7 +52,7 @@ class Comparison:
     options: tuple[Option, ...]
     terms: Terms
     currency: str
-    assumptions: tuple[Assumption, ...]
+    assumptions: tuple[PricedAssumption, ...]
     turns: tuple[Turn, ...]
     findings: tuple[Finding, ...]
     load_w: float
@@ -118,7 +118,7 @@ def compare(
     if break_even and options[0].met:
         found_turns += sized_turns(design, problem, site, options, progress)
     shown = _shown(site.book, options)
-    sure = surety_findings(found_turns, shown, options[0].title)
+    sure = robustness_findings(found_turns, shown, options[0].title)
     tables = problem.design.tables
     return Comparison(
         site=tables.site.name,
@@ -135,7 +135,7 @@ def compare(
     )
 
 
-def _shown(book: PriceBook, options: list[Option]) -> tuple[Assumption, ...]:
+def _shown(book: PriceBook, options: list[Option]) -> tuple[PricedAssumption, ...]:
     """Return the prices that some option uses, fuels that none burns left out."""
     burnt = {option.fuel.replace("-", "_") for option in options}
     return tuple(

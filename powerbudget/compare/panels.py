@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.priced_site import MOST_ARRAY_W_PER_W, PricedSite, rungs
-from powerbudget.compare.search import BANK_RATIO, Found, Pool
+from powerbudget.compare.search import BANK_RATIO, OptionSize, Pool
 from powerbudget.compare.trial import Trial
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
@@ -18,7 +18,7 @@ from powerbudget.sizing.picks import ranked
 
 def size_solar(
     site: PricedSite, terms: Terms, search: Search, frontier: tuple[Candidate, ...]
-) -> Found:
+) -> OptionSize:
     """Return panels and battery as `size` picks them.
 
     Parameters
@@ -32,14 +32,14 @@ def size_solar(
 
     Returns
     -------
-    Found
+    OptionSize
         The pick of `powerbudget.sizing.search.size`; beyond the limits of ``[sizing]``
         where nothing within them meets the criteria.
     """
     if frontier:
         pick = min(frontier, key=ranked)
         trial = site.attempt(pick.array_strings, pick.battery_strings)
-        return Found(trial, binding_words(search, pick))
+        return OptionSize(trial, binding_words(search, pick))
     pool = Pool(site, terms)
     _wider(site, pool)
     found = pool.found()

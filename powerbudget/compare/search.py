@@ -39,7 +39,7 @@ MOST_OTHERS = 6
 
 
 @dataclass(frozen=True)
-class Found:
+class OptionSize:
     """The best size of an option.
 
     Parameters
@@ -109,14 +109,16 @@ class Pool:
         except InputError as exc:
             self.refused = refused_words(exc)
 
-    def found(self) -> Found:
+    def found(self) -> OptionSize:
         """Return the best, or the nearest miss."""
         if self.best is not None:
             others = tuple(bill for _, bill in self._bills[1 : 1 + MOST_OTHERS])
-            return Found(self.best, binding(self.site, self.best), others=others)
+            return OptionSize(self.best, binding(self.site, self.best), others=others)
         if self.miss is not None:
-            return Found(self.miss, "", self.refused)
-        return Found(None, "", self.refused or "no source of the kind fits the load")
+            return OptionSize(self.miss, "", self.refused)
+        return OptionSize(
+            None, "", self.refused or "no source of the kind fits the load"
+        )
 
 
 def refused_words(error: InputError) -> str:
@@ -226,7 +228,7 @@ def _fading_words(site: PricedSite, source: Generator) -> list[str]:
             "life is over"]  # fmt: skip
 
 
-def size_steady(site: PricedSite, kind: str, fuel: str, terms: Terms) -> Found:
+def size_steady(site: PricedSite, kind: str, fuel: str, terms: Terms) -> OptionSize:
     """Return how many units of which class carry the load with no panel.
 
     Parameters
@@ -240,7 +242,7 @@ def size_steady(site: PricedSite, kind: str, fuel: str, terms: Terms) -> Found:
 
     Returns
     -------
-    Found
+    OptionSize
         Cheapest over the years of what meets the criteria; else the nearest miss.
     """
     battery = site.least_battery(site.fuelled_d)
@@ -349,7 +351,7 @@ def _smallest_bank(site: PricedSite, low: int, trial: Trial) -> Trial:
     return best
 
 
-def size_hybrid(site: PricedSite, terms: Terms, kinds: Iterable[str]) -> Found:
+def size_hybrid(site: PricedSite, terms: Terms, kinds: Iterable[str]) -> OptionSize:
     """Return panels with the helper that costs least over the years.
 
     Parameters
@@ -363,7 +365,7 @@ def size_hybrid(site: PricedSite, terms: Terms, kinds: Iterable[str]) -> Found:
 
     Returns
     -------
-    Found
+    OptionSize
         Each helper of one unit, with arrays from one string on; the sizes between the
         best and its neighbours are then tried as well.
     """
@@ -427,7 +429,7 @@ def _arrays(
                 yield site.attempt(strings, more, (helper,))
 
 
-def size_line(site: PricedSite) -> Found:
+def size_line(site: PricedSite) -> OptionSize:
     """Return the battery beside a power line, which bridges its outages.
 
     Parameters
@@ -437,7 +439,7 @@ def size_line(site: PricedSite) -> Found:
 
     Returns
     -------
-    Found
+    OptionSize
         With a steady source that is large enough for the maximum load.
     """
     source = Generator.model_validate(
@@ -447,10 +449,10 @@ def size_line(site: PricedSite) -> Found:
     )  # fmt: skip
     battery = site.least_battery(site.fuelled_d)
     trial = _settled(site, 0, battery, (source,))
-    return Found(trial, binding(site, trial))
+    return OptionSize(trial, binding(site, trial))
 
 
-def as_written(site: PricedSite, tables: Site) -> Found:
+def as_written(site: PricedSite, tables: Site) -> OptionSize:
     """Return the site as the file has it, its generators included.
 
     Parameters
@@ -462,12 +464,12 @@ def as_written(site: PricedSite, tables: Site) -> Found:
 
     Returns
     -------
-    Found
+    OptionSize
         Met or not.
     """
     strings, battery = tables.array.parallel, tables.battery.parallel
     try:
         trial = site.attempt(strings, battery, tables.generator)
     except InputError as exc:
-        return Found(None, "", refused_words(exc))
-    return Found(trial, binding(site, trial))
+        return OptionSize(None, "", refused_words(exc))
+    return OptionSize(trial, binding(site, trial))

@@ -15,7 +15,7 @@ from powerbudget.compare.panels import size_solar
 from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.search import (
-    Found,
+    OptionSize,
     as_written,
     size_hybrid,
     size_line,
@@ -175,9 +175,9 @@ def _sized(
     terms: Terms,
     written: Site,
     progress: Progress | None,
-) -> tuple[PricedSite, dict[tuple[str, str], Found]]:
+) -> tuple[PricedSite, dict[tuple[str, str], OptionSize]]:
     """Return the best size of each option, and the site on which they were tried."""
-    found: dict[tuple[str, str], Found] = {}
+    found: dict[tuple[str, str], OptionSize] = {}
     own = written.generator
     search: Search | None = None
     frontier: tuple[Candidate, ...] = ()
@@ -215,7 +215,7 @@ def _as_turned(
     return turned.under(stated)
 
 
-def _title(name: str, fuel: str, found: Found | None) -> str:
+def _title(name: str, fuel: str, found: OptionSize | None) -> str:
     """Return an option in words."""
     if name == "solar":
         return "solar and battery"

@@ -16,7 +16,7 @@ AVAILABILITY = "availability"
 
 
 @dataclass(frozen=True)
-class Case:
+class ClaimCase:
     """The figure under one set of conditions.
 
     Parameters
@@ -111,7 +111,7 @@ class Judged:
     condition: str = ""
     missing: list[str] = field(default_factory=list)
     missing_if_open: list[str] = field(default_factory=list)
-    cases: list[Case] = field(default_factory=list)
+    cases: list[ClaimCase] = field(default_factory=list)
     solved: list[Solved] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
     holds_already: list[str] = field(default_factory=list)
@@ -144,7 +144,7 @@ class Judged:
     ) -> None:
         """Add the figure under some conditions; `holds` by the figure where left out."""
         holds = self.holds(found) if holds is None else holds
-        self.cases.append(Case(name, found, holds, where))
+        self.cases.append(ClaimCase(name, found, holds, where))
 
     def turns(self, what: str, value: float, unit: str, text: str) -> None:
         """Add a condition at which the claim turns."""
@@ -157,7 +157,7 @@ class Judged:
             self.found_low, self.found_high = min(known), max(known)
 
     @property
-    def here(self) -> list[Case]:
+    def here(self) -> list[ClaimCase]:
         """The figure under each set of conditions of the site."""
         return [case for case in self.cases if case.where == "site"]
 
@@ -315,7 +315,7 @@ def conclude(judged: Judged) -> Judged:
     return judged
 
 
-def _word(here: Sequence[Case]) -> Word:
+def _word(here: Sequence[ClaimCase]) -> Word:
     if not here:
         return "cannot tell"
     if all(case.holds for case in here):

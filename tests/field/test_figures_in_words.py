@@ -18,7 +18,7 @@ from powerbudget.checks.charging import array_drop
 from powerbudget.checks.inputs import collect
 from powerbudget.checks.loops import compliance
 from powerbudget.checks.protection import derating_share
-from powerbudget.compare.search import Found
+from powerbudget.compare.search import OptionSize
 from powerbudget.generators.unit import make_unit
 from powerbudget.limits import CLAIM_ROUNDING_FRAC, HOURS_PER_YEAR
 from powerbudget.loads.wiring import pair_ohm
@@ -226,7 +226,7 @@ def test_propane_is_remarked_on_within_five_kelvin(above_k, starves_h, severity)
 
 def test_nothing_simulated_meets_nothing():
     """An option without a size that could be simulated is not met."""
-    assert not Found(trial=None).met
+    assert not OptionSize(trial=None).met
 
 
 @pytest.mark.parametrize("parts", [1, 2, 4])
