@@ -26,7 +26,7 @@ Row = list[Value]
 WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods", ".xlsb")
 TEXT = "csv"
 """Name of the one sheet of a text file."""
-MOST_UNPACKED = 800_000_000
+MOST_UNPACKED = 400_000_000
 MOST_CELLS = 8_000_000
 MOST_COLUMNS = 2_000
 _MAGIC = (
@@ -253,7 +253,12 @@ def _workbook(path: Path, data: bytes) -> Book:
         sheets = [_sheet(path, book, meta, marks) for meta in book.sheets_metadata]
     except reader.PasswordError:
         raise _locked(path) from None
-    except (reader.CalamineError, ValueError, OverflowError) as exc:
+    except InputError:
+        raise
+    except BaseException as exc:
+        # What the reader below does not foresee ends there in no ordinary error.
+        if not isinstance(exc, Exception) and type(exc).__name__ != "PanicException":
+            raise
         if data.startswith(_OLE) and b"E\0n\0c\0r\0y\0p\0t\0e\0d" in data:
             raise _locked(path) from None
         raise refuse(
@@ -319,7 +324,12 @@ def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> Sheet:
             rows[row][column] = text
     while rows and not any(cell is not None for cell in rows[-1]):
         rows.pop()
-    merged = [(a, b, c, d) for (a, b), (c, d) in sheet.merged_cell_ranges or []]
+    # A range may reach beyond every cell; what reads it goes along it.
+    low, wide = len(rows) - 1, max(map(len, rows), default=0) - 1
+    merged = [
+        (a, b, min(c, low), min(d, wide))
+        for (a, b), (c, d) in sheet.merged_cell_ranges or []
+    ]
     return Sheet(meta.name, rows, hidden, marks.get(meta.name, Markup()), merged)
 
 

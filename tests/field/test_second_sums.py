@@ -14,10 +14,10 @@ from powerbudget.balance.arrayload import ArrayToLoad
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import _when
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.compare.break_even import price_turn
 from powerbudget.compare.comparison import _gaps, _nearness
 from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.compare.money import timing_factor
-from powerbudget.compare.power_line_reach import turning_value
 from powerbudget.compare.search import _fading_words
 from powerbudget.errors import InputError
 from powerbudget.generators.access import access_open, closed_days
@@ -93,8 +93,12 @@ def test_a_closed_season_is_closed_on_its_days_and_no_other(problem, closed, day
 def test_of_two_turns_the_nearer_by_ratio_is_told(roots, start, nearest):
     """Half as much is as far as twice as much."""
     low, high = roots
-    found = turning_value(lambda x: (x - low) * (x - high), 0.1, 20.0, start)
-    assert found == pytest.approx(nearest, rel=2e-3)
+
+    def first(value):
+        return "gas" if low < value < high else "sun"
+
+    turn = price_turn("price", "USD", (0.1, start, 20.0), first)
+    assert turn.turns_at == pytest.approx(nearest, rel=2e-3)
 
 
 def test_turns_stand_by_their_ratio_to_today():

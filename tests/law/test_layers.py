@@ -15,6 +15,7 @@ ORDER = [
     "errors",
     "quantities",
     "limits",
+    "bisection",
     "files",
     "reading",
     "data",

@@ -18,7 +18,7 @@ from powerbudget.report.render.io_list import write_lists
 from powerbudget.site.reader import read_site_text
 from powerbudget.site.tables import Place
 from powerbudget.sizing.from_nothing import size_from_nothing
-from powerbudget.sizing.new_site import Asked, find_sky, whole_site
+from powerbudget.sizing.new_site import WeatherRequest, find_weather, whole_site
 
 HERE = Path(__file__).resolve()
 LISTS = next(
@@ -37,7 +37,9 @@ pytestmark = pytest.mark.skipif(
 @pytest.fixture(scope="module")
 def sky(tmp_path_factory):
     """Return the weather of the place."""
-    return find_sky(Place(name="x", **PLACE), tmp_path_factory.mktemp("sky"), Asked())
+    return find_weather(
+        Place(name="x", **PLACE), tmp_path_factory.mktemp("sky"), WeatherRequest()
+    )
 
 
 def made(books, sky, folder):

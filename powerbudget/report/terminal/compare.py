@@ -9,7 +9,7 @@ from powerbudget.compare.alternative import Option
 from powerbudget.compare.break_even import Turn
 from powerbudget.compare.comparison import Comparison
 from powerbudget.compare.lifecycle import GROUPS
-from powerbudget.compare.prices import Assumption
+from powerbudget.compare.prices import PricedAssumption
 from powerbudget.report.terminal.text import (
     WIDTH,
     facts,
@@ -197,7 +197,7 @@ def _prices(result: Comparison) -> str:
     )
 
 
-def _price(used: Assumption) -> list[str]:
+def _price(used: PricedAssumption) -> list[str]:
     same = used.low == used.high
     span = "" if same else f"{number(used.low)} to {number(used.high)}"
     source = textwrap.shorten(used.source, 60, placeholder="...")

@@ -8,7 +8,7 @@ from powerbudget.checks.cautions import caution_text, cautions
 from powerbudget.limits import MARGIN_NOTE, TOLERANCE_FRAC, printed
 from powerbudget.quantities import show
 from powerbudget.report.terminal.text import WIDTH, count, table, told_apart, wrapped
-from powerbudget.review.result import Case, Judged, Review, held
+from powerbudget.review.result import ClaimCase, Judged, Review, held
 
 CLAIM_WIDTH = 42
 INDENT = "      "
@@ -208,7 +208,7 @@ def _cases(claim: Judged) -> str:
     return " ".join(texts)
 
 
-def _case(case: Case, unit: str) -> str:
+def _case(case: ClaimCase, unit: str) -> str:
     if case.found is None:
         return case.name
     return f"{case.name} ({figure_text(case.found, unit)})"
