@@ -51,6 +51,8 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
     found += _disconnect(run)
     found += _blocked(run)
     found += _frost(run)
+    found += _no_current(run)
+    found += _clamped(run)
     found += _high_voltage(run)
     found += _restart(run)
     found += source_findings(run)
@@ -189,6 +191,45 @@ def _frost(run: Simulation) -> list[Finding]:
             )
         )
     return found
+
+
+def _no_current(run: Simulation) -> list[Finding]:
+    """Say where the battery is too cold to carry a load at all."""
+    bank, degc = run.bank, run.problem.conditions.battery_degc
+    stated = run.problem.design.tables.criteria.autonomy_degc
+    found = [Finding("serious", f"{why}.")] if (why := bank.no_current(stated)) else []
+    cold = run.problem.conditions.capacity_frac <= 0
+    if not cold.any():
+        return found
+    hours = float(cold.sum() * run.problem.record.step_h)
+    warmest = float(degc[cold].max())
+    return [
+        *found,
+        Finding(
+            "serious",
+            f"in {hours:,.0f} h of the record the battery is at {warmest:.1f} degC or "
+            f"colder, where {bank.label} delivers no current: what is not carried by sun "
+            "or generator then is lost for that reason alone.",
+        ),
+    ]
+
+
+def _clamped(run: Simulation) -> list[Finding]:
+    """Say where a usual clamp, and none of the site file's, holds the charge voltage."""
+    bank, degc = run.bank, run.problem.conditions.battery_degc
+    asked_v = float(bank.asked_v(degc).max())
+    if asked_v <= bank.highest_v + 1e-9:
+        return []
+    return [
+        Finding(
+            "warning",
+            f"the run holds charging at {bank.highest_v:.2f} V, "
+            f"{bank.highest_v / bank.cells:.2f} V a cell, the usual highest of "
+            f"{bank.chemistry.title}; compensation alone asks for up to {asked_v:.2f} V, "
+            "and devices are held against that. State highest_charge_voltage in "
+            "[charge_controller].",
+        )
+    ]
 
 
 def _high_voltage(run: Simulation) -> list[Finding]:

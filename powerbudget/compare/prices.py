@@ -47,7 +47,12 @@ SOURCE_FIGURES = (
     ),
 )
 """Key and field of a generator, words, unit: what its years cost rests on these."""
-CHEMISTRY_GROUP = {"lfp": "lithium", "nicd": "nicd", "nicd-arctic": "nicd"}
+CHEMISTRY_GROUP = {
+    "lfp": "lithium",
+    "lithium-ion": "lithium",
+    "nicd": "nicd",
+    "nicd-arctic": "nicd",
+}
 
 
 @dataclass(frozen=True)

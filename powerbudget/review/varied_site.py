@@ -207,7 +207,7 @@ class VariedSite:
         if chemistry is not None and chemistry != bank.chemistry.name:
             cell_v = chemistries()[chemistry].cell_v
             volts = cell_v * round(unit.nominal_v / cell_v)
-            unit = unit.model_copy(update={"nominal_v": volts})
+            unit = unit.model_copy(update={"nominal_v": volts, "cells": None})
             found = Scenario(chemistry=chemistry, battery_unit=unit)
         if ah is None:
             return found

@@ -15,6 +15,7 @@ from powerbudget.quantities import show
 from powerbudget.reading import matching, why_not
 from powerbudget.site import load_checks as loadchecks
 from powerbudget.site.battery_checks import battery_faults, regulator_faults
+from powerbudget.site.cells import cell_faults
 from powerbudget.site.circuit_checks import circuit_faults
 from powerbudget.site.costs import cost_faults
 from powerbudget.site.generator_checks import generator_faults
@@ -63,6 +64,7 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
     found += _array(pieces.get("array"), parts)
     found += _battery(pieces.get("battery"), pieces.get("bus"), parts)
     found += battery_faults(pieces.get("battery"))
+    found += cell_faults(*_cells(pieces, parts))
     found += regulator_faults(pieces.get("regulator"), pieces.get("bus"))
     found += circuit_faults(pieces)
     found += sizing_faults(*map(pieces.get, ("sizing", "regulator", "criteria")))
@@ -362,6 +364,17 @@ def _array(array: Any, parts: dict[str, Part]) -> Iterator[Fault]:
             "array.module", "is not a module in the parts library",
             repr(array.module), ", ".join(names), near,
         )  # fmt: skip
+
+
+def _cells(pieces: dict[str, Any], parts: dict[str, Part]) -> tuple[Any, ...]:
+    """Return battery, its nameplate where it is known, charge controller and bus."""
+    battery: Any = pieces.get("battery")
+    unit = getattr(battery, "unit", None)
+    if isinstance(unit, str):
+        part: Any = parts.get(unit)
+        known = part is not None and part.kind == "battery"
+        unit = part if known and part.chemistry == battery.chemistry else None
+    return battery, unit, pieces.get("regulator"), pieces.get("bus")
 
 
 def _battery(battery: Any, bus: Any, parts: dict[str, Part]) -> Iterator[Fault]:

@@ -190,7 +190,9 @@ def _plain(design: Design, tell: Say, record: WeatherRecord | None) -> Package:
     run = simulate_size(problem)
     with ThreadPoolExecutor(2) as pool:
         tell("simulating, and searching panel and battery")
-        searched = pool.submit(size, problem) if design.tables.array.parallel else None
+        cold = problem.bank.no_current(design.tables.criteria.autonomy_degc)
+        sized = design.tables.array.parallel and not cold
+        searched = pool.submit(size, problem) if sized else None
         days = autonomy(run)
         verdicts = judge(run, days.design_days)
         ahead = outlook(run)
