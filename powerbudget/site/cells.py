@@ -14,6 +14,10 @@ STATED_FRAC = 0.15
 """The same where the cells are stated: makers leave one of ten cells out (own choice)."""
 
 
+BUS_FRAC = 0.1
+"""How far the volts of a bank may lie from those of the bus (own choice)."""
+
+
 def cell_kind(chemistry: str) -> Entry:
     """Return the volts of a chemistry's cells, by its name in the site file [Entry]."""
     tables = entries("cells").values()
@@ -96,10 +100,12 @@ def cell_faults(battery: Any, unit: Any, regulator: Any, bus: Any) -> Iterator[F
 
     Parameters
     ----------
-    battery, regulator, bus
-        Tables of the site file; None where one could not be read.
+    battery
+        The ``[battery]`` table, None where it could not be read.
     unit
         Nameplate of one battery, None where it is not known.
+    regulator, bus
+        Further tables; None where one could not be read.
 
     Yields
     ------
@@ -116,6 +122,9 @@ def cell_faults(battery: Any, unit: Any, regulator: Any, bus: Any) -> Iterator[F
         yield _no_fit(volts, battery.chemistry, stated)
         return
     kind, series = cell_kind(battery.chemistry), battery.series * cells
+    if bus is not None and abs(battery.series * volts / bus.nominal_v - 1.0) > BUS_FRAC:
+        # A bank for another bus is told once, by its number in series.
+        return
     if regulator is not None:
         yield from _set_points(kind, series, regulator, bus)
     least_v = series * kind.figure("lowest_v").value

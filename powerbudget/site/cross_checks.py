@@ -15,7 +15,7 @@ from powerbudget.quantities import show
 from powerbudget.reading import matching, why_not
 from powerbudget.site import load_checks as loadchecks
 from powerbudget.site.battery_checks import battery_faults, regulator_faults
-from powerbudget.site.cells import cell_faults
+from powerbudget.site.cells import BUS_FRAC, cell_faults
 from powerbudget.site.circuit_checks import circuit_faults
 from powerbudget.site.costs import cost_faults
 from powerbudget.site.generator_checks import generator_faults
@@ -398,7 +398,7 @@ def _battery(battery: Any, bus: Any, parts: dict[str, Part]) -> Iterator[Fault]:
             )  # fmt: skip
     if bus is not None and unit_v is not None:
         bank_v = unit_v * battery.series
-        if abs(bank_v / bus.nominal_v - 1) > 0.1:
+        if abs(bank_v / bus.nominal_v - 1) > BUS_FRAC:
             yield Fault(
                 "battery.series", "the bank does not fit the bus",
                 f"{battery.series} x {unit_v:g} V = {bank_v:g} V",
