@@ -7,12 +7,16 @@ from typing import Any
 import numpy as np
 
 from powerbudget.balance.generator_findings import source_findings
-from powerbudget.balance.ledger import limited_w
+from powerbudget.balance.ledger import BELOW, limited_w
 from powerbudget.balance.ring import MOST_LAPS, open_frac
 from powerbudget.balance.simulation import Simulation
+from powerbudget.balance.stages import charging_v
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.errors import Finding
 from powerbudget.site.fields import MONTHS
+
+SMALL_FRAC = 0.01
+"""Share of the array's energy below which nobody asks (own choice)."""
 
 
 def run_findings(run: Simulation) -> tuple[Finding, ...]:
@@ -47,6 +51,7 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
             tables.regulator.kind,
         )
     found += _limited(run)
+    found += _below_window(run)
     found += _open_ring(run)
     found += _disconnect(run)
     found += _blocked(run)
@@ -57,6 +62,28 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
     found += _restart(run)
     found += source_findings(run)
     return tuple(found)
+
+
+def _below_window(run: Simulation) -> list[Finding]:
+    """Say what strings below the tracker's input window do not give."""
+    lost_wh = run.ledger.terms_wh.get(BELOW, 0.0)
+    best_wh = run.strings * run.problem.array.energy_wh
+    share = lost_wh / best_wh if best_wh else 0.0
+    if share < SMALL_FRAC:
+        return []
+    tables, bank = run.problem.design.tables, run.bank
+    need = charging_v(bank) + tables.regulator.run_headroom_v
+    module = run.problem.array.module
+    return [
+        Finding(
+            "serious" if share > 0.5 else "warning",
+            f"strings of {tables.array.series} in series ({tables.array.series} x "
+            f"{module.max_power_v:.1f} V at 25 degC) lie below what a step-down tracker "
+            f"needs to charge, {need:.1f} V, and more to wake up: {100 * share:.2g} % of "
+            "the array's energy is lost. Put more modules in series or take one of more "
+            "cells.",
+        )
+    ]
 
 
 def _limited(run: Simulation) -> list[Finding]:

@@ -281,6 +281,12 @@ class Regulator(RegulatorLimits):
     charge_min_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=30)] | None = (
         Field(None, alias="charge_minimum")
     )
+    run_headroom_v: Annotated[float, Unit("V"), Field(ge=0, le=20)] = Field(
+        1.0, alias="run_headroom"
+    )
+    start_headroom_v: Annotated[float, Unit("V"), Field(ge=0, le=40)] = Field(
+        5.0, alias="start_headroom"
+    )
 
 
 def _no_array() -> Array:
