@@ -6,64 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from powerbudget.battery.bank import Climate
 from powerbudget.errors import Fault, InputError
-from powerbudget.site.tables import Battery
 
 if TYPE_CHECKING:
     from powerbudget.balance.ledger import Ledger
     from powerbudget.balance.run import Run
 
-LOWEST_DEGC, HIGHEST_DEGC = -80.0, 80.0
-"""Battery temperatures that the curves of a chemistry can be asked for (judgment)."""
 CLOSED_FRAC = 1e-6
 """Energy or charge that a ledger may miss before it counts as open [fraction]."""
 ROUNDING_FRAC = 1e-9
-
-
-def check_temperature(battery: Battery, now: Climate) -> None:
-    """Refuse a battery hotter or colder than its model knows.
-
-    Parameters
-    ----------
-    battery
-        The ``[battery]`` table.
-    now
-        What temperature does to it, interval by interval.
-
-    Raises
-    ------
-    InputError
-        With the key that carries most of it.
-    """
-    low, high = float(now.battery_degc.min()), float(now.battery_degc.max())
-    if low >= LOWEST_DEGC and high <= HIGHEST_DEGC:
-        return
-    key, given = _warmest(battery) if high > HIGHEST_DEGC else ("weather", "")
-    raise InputError(
-        Fault(
-            key,
-            f"puts the battery at {low:.0f} to {high:.0f} degC, where no figure of a "
-            "battery holds",
-            given,
-            f"{LOWEST_DEGC:g} to {HIGHEST_DEGC:g} degC",
-            "less heat into the box or a higher conductance, measured or by its walls"
-            if high > HIGHEST_DEGC
-            else "look at the temperatures of the record",
-        )
-    )
-
-
-def _warmest(battery: Battery) -> tuple[str, str]:
-    """Return the key that warms the battery most above the air, and what it states."""
-    box = battery.box
-    if box is None:
-        return "battery.box_warmer_k", f"{battery.box_warmer_k:g} K"
-    own_k = box.internal_heat_w / box.conductance_w_per_k
-    if own_k >= box.sun_gain_k:
-        stated = f"{box.internal_heat_w:g} W in {box.conductance_w_per_k:g} W/K"
-        return "battery.box.internal_heat", f"{stated}: {own_k:.0f} K warmer"
-    return "battery.box.sun_gain_k", f"{box.sun_gain_k:g} K"
 
 
 def check_run(run: Run, books: Ledger) -> None:

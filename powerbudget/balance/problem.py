@@ -12,7 +12,6 @@ from powerbudget.array.module import Module, module_from_cec, module_from_points
 from powerbudget.array.string_output import ArraySeries, array_series
 from powerbudget.balance.design_cold import site_findings, with_findings
 from powerbudget.balance.drive import aged_health_frac
-from powerbudget.balance.gate import check_temperature
 from powerbudget.balance.packed_site import PackedSite
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import (
@@ -25,6 +24,7 @@ from powerbudget.balance.stages import (
     tracker_input_w,
 )
 from powerbudget.battery.bank import make_bank
+from powerbudget.battery.box import check_temperature
 from powerbudget.errors import Fault, InputError
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.site.reader import Design
@@ -191,7 +191,7 @@ def _lay_out(
     now = conditions(
         tables.battery, record, bank, array_w=array_w, heat_w=sources.heat_w
     )
-    check_temperature(tables.battery, now)
+    check_temperature(tables.battery, now.battery_degc)
     problem = Problem(
         design=design,
         record=record,

@@ -8,6 +8,8 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from powerbudget.review.sun_claims import pick_month
+from powerbudget.review.tracking_claims import _months_solved
 
 from powerbudget.array.snow import _sliding
 from powerbudget.balance.arrayload import ArrayToLoad
@@ -32,8 +34,6 @@ from powerbudget.review.claim_tables import TrackingClaim
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.formula_claims import chain
 from powerbudget.review.reviewer import review
-from powerbudget.review.sun_claims import pick_month
-from powerbudget.review.tracking_claims import _months_solved
 from powerbudget.site.generator import Access, Generator
 from powerbudget.site.load import Rack
 from powerbudget.site.reader import read_site_text
