@@ -11,6 +11,7 @@ from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.chemistry import chemistries
+from powerbudget.errors import ModelRangeError
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.review.draw_range import DrawRange, draw_range
 from powerbudget.site.reader import Design
@@ -207,6 +208,11 @@ class VariedSite:
         if chemistry is not None and chemistry != bank.chemistry.name:
             cell_v = chemistries()[chemistry].cell_v
             volts = cell_v * round(unit.nominal_v / cell_v)
+            if not volts:
+                problem = (
+                    f"a cell of {cell_v:g} V makes no unit of {unit.nominal_v:g} V"
+                )
+                raise ModelRangeError(problem)
             unit = unit.model_copy(update={"nominal_v": volts})
             found = Scenario(chemistry=chemistry, battery_unit=unit)
         if ah is None:
