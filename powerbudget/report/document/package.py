@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.balance.run_findings import run_findings
 from powerbudget.errors import Finding
+from powerbudget.files import in_letters
 from powerbudget.report.extras import Extras
 
 if TYPE_CHECKING:
@@ -286,4 +287,4 @@ def site_file_name(path: Path | None) -> str:
     path
         The site file, None for the built-in example [path].
     """
-    return f"site file {path.name}" if path else "built-in example"
+    return f"site file {in_letters(path.name)}" if path else "built-in example"
