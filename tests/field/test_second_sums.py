@@ -8,8 +8,6 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from powerbudget.review.sun_claims import pick_month
-from powerbudget.review.tracking_claims import _months_solved
 
 from powerbudget.array.snow import _sliding
 from powerbudget.balance.arrayload import ArrayToLoad
