@@ -271,6 +271,7 @@ def _json(design: Design, result: Sizing, turned: TiltSearch | None) -> dict[str
         "nearest_miss": result.nearest_miss and _row(result.nearest_miss),
         "ranked_by": result.rule,
         "currency": result.currency,
+        "charge_controller": result.controller,
         "worksheet": result.worksheet,
         "worksheet_design": found.design and _row(found.design),
         "worksheet_spell": {

@@ -100,7 +100,7 @@ def most_parallel(problem: Problem) -> int:
     names = ["maximum_input_a"]
     # What comes in goes out of a direct connection.
     names += ["maximum_charge_a"] if regulator.kind == "pwm" else []
-    limits = [a for name in names if (a := getattr(regulator, name, None))]
+    limits = [a for name in names if (a := regulator.of_all(name))]
     if not limits:
         return MANY
     return int(min(limits) / (1.25 * problem.array.module.short_circuit_a) + 1e-9)

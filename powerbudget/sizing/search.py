@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from powerbudget.balance.controller_rating import controller_rating
 from powerbudget.balance.problem import Problem, needs_array, prepare
 from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.charging.ratings import fitting_controller
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.site.reader import Design
 from powerbudget.sizing.aging import doubts
@@ -103,6 +105,23 @@ class Sizing:
     def health_frac(self) -> float:
         """Capacity of the battery that the figures are for, over rated [fraction]."""
         return self.problem.bank.health_frac
+
+    @property
+    def controller(self) -> dict[str, str | float | None]:
+        """What the design asks of its charge controllers, and the part that has it.
+
+        Charge current with the usual margin and highest input volts; part and number
+        are None where no generic rating bears the volts [A, V, text, count].
+        """
+        shown = self.pick or self.nearest_miss
+        asked = controller_rating(self.problem, shown.array_strings if shown else 1)
+        fits = fitting_controller(self.problem.design.parts, asked)
+        return {
+            "charge_a": asked.charge_a,
+            "input_v": asked.input_v,
+            "part": fits and fits[0],
+            "count": fits and fits[1],
+        }
 
     @property
     def as_mounted(self) -> list[tuple[int, int]]:
