@@ -56,8 +56,8 @@ def command(
         report = check(load_design(site))
     name = report.facts.tables.site.name
     if plot:
+        from powerbudget.cli.common import remark
         from powerbudget.report.charts.check import check_chart
-        from powerbudget.report.terminal.text import remark
 
         check_chart(report, name, plot)
         remark(f"Drew {plot}.")

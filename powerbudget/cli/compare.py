@@ -82,8 +82,8 @@ def command(
 def _draw(result: Comparison, plot: Path | None) -> None:
     if plot is None:
         return
+    from powerbudget.cli.common import remark
     from powerbudget.report.charts.compare import compare_chart
-    from powerbudget.report.terminal.text import remark
 
     compare_chart(result, plot)
     remark(f"Drew {plot}.")

@@ -157,7 +157,7 @@ class Further:
 
     def draw(self, asked: Asked, name: str, currency: str) -> None:
         """Draw the pictures that were asked for."""
-        from powerbudget.report.terminal.text import remark
+        from powerbudget.cli.common import remark
 
         if asked.plot_reliability and self.reliability is not None:
             from powerbudget.report.charts.reliability import reliability_chart

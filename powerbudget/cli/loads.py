@@ -105,7 +105,7 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
 
 
 def _say_rack(design: Design) -> None:
-    from powerbudget.report.terminal.text import remark
+    from powerbudget.cli.common import remark
 
     rack = design.tables.rack
     if rack is not None:
@@ -127,17 +127,17 @@ def _json(budget: Budget) -> dict[str, Any]:
 
 
 def _draw(budget: Budget, design: Design, plot: Path) -> None:
+    from powerbudget.cli.common import remark
     from powerbudget.report.charts.loads import loads_chart
-    from powerbudget.report.terminal.text import remark
 
     loads_chart(budget, design.tables.site.name, plot)
     remark(f"Drew {plot}.")
 
 
 def _export(budget: Budget, design: Design, export: Path) -> None:
+    from powerbudget.cli.common import remark
     from powerbudget.loads.listing import export_rows
     from powerbudget.report.render.io_list import write_list
-    from powerbudget.report.terminal.text import remark
 
     write_list(export, export_rows(budget, design))
     remark(f"Wrote {export}.")

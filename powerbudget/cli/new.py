@@ -33,9 +33,9 @@ def command(
 
     It holds an invented example that runs as it stands. A file that exists is kept.
     """
+    from powerbudget.cli.common import remark
     from powerbudget.errors import Fault, InputError
     from powerbudget.files import check_target, write_text
-    from powerbudget.report.terminal.text import remark
     from powerbudget.site import starter
 
     if file is None:

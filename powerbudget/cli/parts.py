@@ -103,7 +103,7 @@ def _figures(part: Any) -> str:
 
 
 def _page(parts: list[Any], rows: list[dict[str, Any]]) -> None:
-    from powerbudget.report.terminal.text import facts, table
+    from powerbudget.report.document.words import facts, table
 
     if len(parts) == 1:
         part = parts[0]

@@ -87,7 +87,7 @@ def command(
 
 
 def _write(result: Review, plot: Path | None, schema: Path | None) -> None:
-    from powerbudget.report.terminal.text import remark
+    from powerbudget.cli.common import remark
 
     if schema:
         from powerbudget.files import check_target, write_text

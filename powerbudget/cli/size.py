@@ -141,8 +141,8 @@ def _as_built(design: Design) -> Design:
 def _draw(
     result: Sizing, name: str, plot: Path | None, plot_worksheet: Path | None
 ) -> None:
+    from powerbudget.cli.common import remark
     from powerbudget.report.charts.size import frontier_chart, worksheet_chart
-    from powerbudget.report.terminal.text import remark
 
     for target, chart in ((plot, frontier_chart), (plot_worksheet, worksheet_chart)):
         if target:

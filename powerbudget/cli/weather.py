@@ -23,7 +23,7 @@ from powerbudget.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from powerbudget.report.terminal.sky import Sky
+    from powerbudget.report.document.sky import Sky
     from powerbudget.site.reader import Design
     from powerbudget.weather import WeatherRecord
 
@@ -64,7 +64,7 @@ def command(
     record doubtful.
     """
     from powerbudget.files import PICTURES, check_target
-    from powerbudget.report.terminal.sky import Sky
+    from powerbudget.report.document.sky import Sky
     from powerbudget.weather import read_weather
 
     check_form(as_json, as_csv)
@@ -106,8 +106,8 @@ def _dark_runs(design: Design, record: WeatherRecord) -> Any:
 
 
 def _draw(sky: Sky, name: str, plot: Path) -> None:
+    from powerbudget.cli.common import remark
     from powerbudget.report.charts.sky import sky_chart
-    from powerbudget.report.terminal.text import remark
 
     sky_chart(sky.record, name, plot, sky.against)
     remark(f"Drew {plot}.")

@@ -9,7 +9,7 @@ from pathlib import Path
 from powerbudget.errors import Fault, InputError
 from powerbudget.files import atomic_path
 from powerbudget.fleet.fleet import FleetRow
-from powerbudget.report.terminal.text import percent, table
+from powerbudget.report.document.words import percent, table
 
 TABLES = frozenset({".parquet"})
 

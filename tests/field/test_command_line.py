@@ -16,7 +16,7 @@ import pytest
 
 from powerbudget import cli, files
 from powerbudget.cli import common
-from powerbudget.report.terminal import text
+from powerbudget.report.document import words as text
 from powerbudget.site.reader import read_site
 from powerbudget.site.starter import starter_text
 

@@ -9,7 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from powerbudget.report.document.blocks import figure, fixed, share
-from powerbudget.report.terminal.text import (
+from powerbudget.report.document.words import (
     closure,
     miss,
     percent,

@@ -6,11 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.generator_events import silent_codes, why_silent
-from powerbudget.balance.simulation import Simulation
 from powerbudget.generators.series import RUNS, WHY
 from powerbudget.report.charts import style
 from powerbudget.report.charts.time_axis import axis_order, axis_times
@@ -18,6 +16,9 @@ from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from numpy.typing import NDArray
+
+    from powerbudget.balance.simulation import Simulation
 
 
 def month_sources(axes: Axes, run: Simulation) -> None:

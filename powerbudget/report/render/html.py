@@ -4,24 +4,22 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
-from collections.abc import Iterable
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from powerbudget.errors import Finding
 from powerbudget.quantities import show
-from powerbudget.report.document.package import Package
+from powerbudget.report.document.words import gravest_first, held
 from powerbudget.report.sections.registry import sections
 from powerbudget.version import __version__
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+    from powerbudget.report.document.package import Package
+
 TEMPLATES = Path(__file__).with_name("templates")
-_GRAVITY = ("serious", "warning", "note")
 
 
 def html_page(
@@ -86,38 +84,6 @@ def _csp_hash(script: str) -> str:
     """Return what the page's own policy allows to run: this script and no other."""
     digest = hashlib.sha256(script.encode("utf-8")).digest()
     return f"sha256-{base64.b64encode(digest).decode()}"
-
-
-def gravest_first(findings: Iterable[Finding]) -> list[Finding]:
-    """Return findings, the gravest first.
-
-    Parameters
-    ----------
-    findings
-        In any order.
-    """
-    return sorted(findings, key=lambda finding: _GRAVITY.index(finding.severity))
-
-
-_GAP = re.compile(
-    r"(?<=\d) (?=(?:%|W|Wh|kWh|V|A|Ah|mA|h|d|deg|degC|ohm|m|units?|modules?)(?:[ ,.;:)/]|$))"
-)
-
-
-def held(text: str) -> str:
-    r"""Return text in which no line ends between a number and its unit [text].
-
-    Parameters
-    ----------
-    text
-        Plain words [text].
-
-    Examples
-    --------
-    >>> held("72 % of 18 Wh/day")
-    '72\xa0% of 18\xa0Wh/day'
-    """
-    return _GAP.sub("\u00a0", text)
 
 
 def longest_word(text: str) -> int:

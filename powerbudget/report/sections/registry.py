@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from powerbudget.report.document.blocks import Section
 from powerbudget.report.document.package import Package, site_file_name
@@ -55,9 +55,34 @@ def sections(package: Package, made: str) -> tuple[Section, ...]:
         When the package was made [text].
     """
     sources = Sources(site_file_name(package.design.path))
-    found = [build(package, sources) for build in BUILDERS]
+    found = built(BUILDERS, package, sources)
     # Sources are complete only when every other section has named its own.
     found.append(assumptions_section(package, sources))
     found.append(cautions_section(package))
     found.append(provenance_section(package, made))
     return tuple(section for section in found if section is not None)
+
+
+RUN = (
+    basis_section,
+    battery_section,
+    generator_section,
+    autonomy_section,
+    view_section,
+)
+"""Sections of `run`."""
+
+
+def built(
+    builders: Sequence[Builder], package: Package, sources: Sources
+) -> list[Section | None]:
+    """Return some of the sections.
+
+    Parameters
+    ----------
+    builders
+        Of the sections wanted.
+    package, sources
+        All results, and the sources named so far.
+    """
+    return [build(package, sources) for build in builders]

@@ -25,27 +25,28 @@ from powerbudget.report.document.blocks import (
     Table,
     word,
 )
+from powerbudget.report.document.words import (
+    SHORT,
+    charge_words,
+    closure,
+    count,
+    found_and_needed,
+    number,
+    percent,
+)
 from powerbudget.report.sections.alternatives import options_lead
 from powerbudget.report.sections.assumptions import COLD_HREF, anchor_of
 from powerbudget.report.sections.battery import hand_autonomy_d, when
 from powerbudget.report.sections.claims import claims_words
+from powerbudget.report.sections.generators import unit_words
 from powerbudget.report.sections.loads import line_anchor, season
 from powerbudget.report.sections.sky import record_words
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.generators import unit_words
-from powerbudget.report.terminal.text import (
-    charge_words,
-    closure,
-    count,
-    number,
-    percent,
-)
-from powerbudget.report.terminal.views import SHORT, found_and_needed
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.criteria import asked_for
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
+    from powerbudget.report.sections.sources import Sources
     from powerbudget.sizing.aging import Case
     from powerbudget.sizing.criteria import Verdict
 
@@ -110,7 +111,7 @@ def _more(package: Package, failed: list[str]) -> str:
             f"not: {', '.join(SHORT.get(x, x) for x in old.failed)}."
         )
     else:
-        words = f"Judged on {record_words(package)}."
+        words = f"Judged on {record_words(package.record)}."
     return words + open_ * (unmade > 0)
 
 
