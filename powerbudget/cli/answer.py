@@ -75,7 +75,8 @@ def answer(
     from powerbudget.report.render.terminal import findings_text
 
     parts = asked.parts or asked.findings or asked.cautions
-    pages = [f"{screen.first}\n" if parts or asked.quiet else screen.text]
+    first = f"{screen.first.splitlines()[0]}\n"
+    pages = [first if parts or asked.quiet else screen.text]
     if asked.parts or asked.full:
         pages += _sections(build, asked)
     if asked.findings or asked.full:

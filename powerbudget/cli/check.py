@@ -8,6 +8,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from powerbudget.cli.answer import (
+    Asked,
+    CautionsOption,
+    FindingsOption,
+    FullOption,
+    QuietOption,
+    answer,
+    asked_parts,
+    flag,
+)  # fmt: skip
 from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
@@ -25,7 +35,7 @@ if TYPE_CHECKING:
     from powerbudget.checks.result import Check
 
 
-def command(
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
@@ -33,10 +43,21 @@ def command(
             "Draw the voltage budget of the worst branch, from battery to terminal"
         ),
     ] = None,
-    trace: Annotated[
-        bool,
-        typer.Option("--trace", help="Show rule, source and figures of every check."),
+    passed: Annotated[bool, flag("--pass", "Print every check, PASS too.")] = False,
+    missing: Annotated[
+        bool, flag("--missing", "Print missing inputs with their circuits.")
     ] = False,
+    basis: Annotated[
+        bool,
+        flag("--basis", "Print rule, source and figures of every check.", "--trace"),
+    ] = False,
+    profile: Annotated[
+        bool, flag("--profile", "Print the voltage profile of the worst branch.")
+    ] = False,
+    findings: FindingsOption = False,
+    cautions: CautionsOption = False,
+    full: FullOption = False,
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -66,11 +87,20 @@ def command(
     elif as_csv:
         print_csv([_row(one) for one in report.checks])
     else:
-        from powerbudget.report.terminal.check import check_page
-
-        typer.echo(check_page(report, name, trace=trace), nl=False)
+        parts = asked_parts(circuit_checks=passed or basis, not_checked=missing,
+                            missing_inputs=missing, check_rules=basis,
+                            voltage_profile=profile, loop_volts=profile)  # fmt: skip
+        _print(report, Asked(parts, full, findings, cautions, quiet))
     if report.failed:
         raise typer.Exit(1)
+
+
+def _print(report: CheckReport, asked: Asked) -> None:
+    from powerbudget.report.screens.check import check_screen
+    from powerbudget.report.sections.checks import circuits_section
+
+    answer(check_screen(report), asked, lambda s: [circuits_section(report, s)],
+           report.cautions)  # fmt: skip
 
 
 def _row(one: Check) -> dict[str, Any]:

@@ -8,6 +8,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from powerbudget.cli.answer import (
+    Asked,
+    CautionsOption,
+    FindingsOption,
+    FullOption,
+    QuietOption,
+    answer,
+    asked_parts,
+    flag,
+)  # fmt: skip
 from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
@@ -25,7 +35,7 @@ if TYPE_CHECKING:
     from powerbudget.compare.comparison import Comparison
 
 
-def command(
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
@@ -41,6 +51,18 @@ def command(
             "until another one comes first; takes ten to twenty times as long.",
         ),
     ] = False,
+    cost: Annotated[bool, flag("--cost", "Print the cost by group.")] = False,
+    inputs: Annotated[
+        bool, flag("--inputs", "Print prices with their ranges.")
+    ] = False,
+    equipment: Annotated[
+        bool, flag("--equipment", "Print what is bought and what limits it.")
+    ] = False,
+    monthly: Annotated[bool, flag("--monthly", "Print the supply by month.")] = False,
+    findings: FindingsOption = False,
+    cautions: CautionsOption = False,
+    full: FullOption = False,
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -72,11 +94,26 @@ def command(
     elif as_csv:
         print_csv([_row(option, result.currency) for option in result.options])
     else:
-        from powerbudget.report.terminal.compare import compare_page
-
-        typer.echo(compare_page(result), nl=False)
+        parts = asked_parts(
+            costs_by_kind=cost,
+            turns=break_even,
+            prices=inputs,
+            equipment=equipment,
+            supply_months=monthly,
+        )
+        _print(result, Asked(parts, full, findings, cautions, quiet))
     if result.best is None:
         raise typer.Exit(1)
+
+
+def _print(result: Comparison, asked: Asked) -> None:
+    from powerbudget.checks.cautions import cautions
+    from powerbudget.report.screens.compare import compare_screen
+    from powerbudget.report.sections.alternatives import compared_section
+
+    fuel = any(option.fuel for option in result.options)
+    answer(compare_screen(result), asked, lambda s: [compared_section(result, s)],
+           cautions(fuel=fuel))  # fmt: skip
 
 
 def _draw(result: Comparison, plot: Path | None) -> None:

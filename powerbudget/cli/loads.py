@@ -8,6 +8,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from powerbudget.cli.answer import (
+    Asked,
+    CautionsOption,
+    FindingsOption,
+    FullOption,
+    QuietOption,
+    answer,
+    asked_parts,
+    flag,
+)  # fmt: skip
 from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
@@ -60,9 +70,13 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
         Path | None,
         typer.Option("--plot", help="Draw where the watt-hours go: PNG, SVG or PDF."),
     ] = None,
-    trace: Annotated[
-        bool, typer.Option("--trace", help="Add part, basis and source of every line.")
+    basis: Annotated[
+        bool, flag("--basis", "Print basis and source of every load.", "--trace")
     ] = False,
+    findings: FindingsOption = False,
+    cautions: CautionsOption = False,
+    full: FullOption = False,
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -98,10 +112,19 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     elif as_csv:
         print_csv([dataclasses.asdict(line) for line in budget.lines])
     else:
-        from powerbudget.report.terminal.budget import budget_page
+        asked = Asked(
+            asked_parts(lines=basis, sources=basis), full, findings, cautions, quiet
+        )
+        _print(budget, design.tables.site.name, asked)
 
-        page = budget_page(budget, design.tables.site.name, trace=trace)
-        typer.echo(page, nl=False)
+
+def _print(budget: Budget, name: str, asked: Asked) -> None:
+    from powerbudget.checks.cautions import cautions
+    from powerbudget.report.screens.loads import loads_screen
+    from powerbudget.report.sections.loads import budget_section
+
+    answer(loads_screen(budget, name), asked, lambda s: [budget_section(budget, s)],
+           cautions())  # fmt: skip
 
 
 def _say_rack(design: Design) -> None:

@@ -9,6 +9,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from powerbudget.cli.answer import Asked as Shown
+from powerbudget.cli.answer import (
+    CautionsOption,
+    FindingsOption,
+    FullOption,
+    QuietOption,
+    answer,
+    asked_parts,
+    flag,
+)  # fmt: skip
 from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
@@ -36,6 +46,9 @@ NESTED = ("failed", "verdicts")
 """Keys of a design that do not fit a cell."""
 
 if TYPE_CHECKING:
+    from powerbudget.report.document.blocks import Section
+    from powerbudget.report.document.package import Package
+    from powerbudget.report.sections.sources import Sources
     from powerbudget.site.reader import Design
     from powerbudget.sizing.search import Candidate, Sizing
     from powerbudget.sizing.tilt import TiltSearch
@@ -79,6 +92,22 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     reliability: ReliabilityOption = False,
     plot_ensemble: PlotEnsembleOption = None,
     plot_reliability: PlotReliabilityOption = None,
+    feasible: Annotated[
+        bool, flag("--feasible", "Print every size that passes.")
+    ] = False,
+    worksheet: Annotated[
+        bool, flag("--worksheet", "Print the hand worksheet.")
+    ] = False,
+    against: Annotated[
+        bool, flag("--compare-worksheet", "Print worksheet against simulation.")
+    ] = False,
+    next_step: Annotated[
+        bool, flag("--next-step", "Print what one more string adds.")
+    ] = False,
+    findings: FindingsOption = False,
+    cautions: CautionsOption = False,
+    full: FullOption = False,
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -100,13 +129,16 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     asked = Asked(years, seed, reliability, plot_ensemble, plot_reliability)
     asked.check()
 
-    from powerbudget.sizing.search import size
+    from powerbudget.balance.problem import needs_array
+    from powerbudget.report.document.package import Package
 
     with naming(site):
         design = load_design(site)
         design = _as_built(design) if beginning else design
         design, turned = _turned(design, tilt)
-        result = size(design, _progress if sys.stderr.isatty() else None)
+        package = Package(design, progress=_progress if sys.stderr.isatty() else None)
+        needs_array(design)
+        result = package.search
         more = further(result.problem, asked, result.as_mounted)
     name = design.tables.site.name
     _draw(result, name, plot, plot_worksheet)
@@ -118,7 +150,11 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         plain = [{k: row[k] for k in row if k not in NESTED} for row in rows]
         print_csv(more.rows() or plain)
     else:
-        _page(result, turned, name, more)
+        parts = asked_parts(frontier=feasible, worksheet_lines=worksheet, disagreement=against,
+                            assumptions_replaced=against, one_more=next_step,
+                            tilt=turned is not None, odds=years is not None,
+                            reliability=reliability)  # fmt: skip
+        _print(package, turned, more, Shown(parts, full, findings, cautions, quiet))
     if result.pick is None:
         raise typer.Exit(1)
 
@@ -185,16 +221,20 @@ def _json(design: Design, result: Sizing, turned: TiltSearch | None) -> dict[str
     }
 
 
-def _page(result: Sizing, turned: TiltSearch | None, name: str, more: Further) -> None:
-    from powerbudget.report.terminal.size import size_page
+def _print(
+    package: Package, turned: TiltSearch | None, more: Further, asked: Shown
+) -> None:
+    from powerbudget.checks.cautions import cautions
+    from powerbudget.report.screens.size import size_screen
+    from powerbudget.report.sections.registry import SIZE, built
+    from powerbudget.report.sections.sizing import tilt_section
 
-    if turned is not None:
-        from powerbudget.report.terminal.tilt import tilt_page
+    def build(sources: Sources) -> list[Section | None]:
+        first = [tilt_section(turned)] if turned else []
+        return [*first, *built(SIZE, package, sources),
+                *more.sections(package.search.currency)]  # fmt: skip
 
-        typer.echo(tilt_page(turned))
-    typer.echo(size_page(result, name), nl=False)
-    for page in more.pages(name, result.currency):
-        typer.echo("\n" + page, nl=False)
+    answer(size_screen(package), asked, build, cautions(package.run.bank))
 
 
 def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None]:

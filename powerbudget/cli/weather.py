@@ -85,7 +85,16 @@ def command(
     elif as_csv:
         print_csv([dataclasses.asdict(row) for row in sky.months])
     else:
-        typer.echo(sky.page(), nl=False)
+        _print(sky)
+
+
+def _print(sky: Sky) -> None:
+    from powerbudget.report.render.terminal import findings_text, section_text
+    from powerbudget.report.sections.sky import weather_section
+    from powerbudget.report.sections.sources import Sources
+
+    page = section_text(weather_section(sky, Sources("site file")))
+    typer.echo(page + "\n" + findings_text(sky.findings), nl=False)
 
 
 def _other(pattern: str | None) -> WeatherRecord | None:

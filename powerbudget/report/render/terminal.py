@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 WIDTH = 100
 GAP = "  "
+MOST_HEAD = 2
+"""Lines of a head, where there is room for a wider column [count]."""
 LEAST = 18
 """Letters to which a column of words may be narrowed, longer words broken [count]."""
 
@@ -149,6 +151,21 @@ def table_text(block: Table) -> str:
     return _lines([*lines, *_fill(block.note, "  ")])
 
 
+def row_lines(block: Table, room: int = WIDTH) -> list[list[str]]:
+    """Return the lines of the heads without a rule, and of each row.
+
+    Parameters
+    ----------
+    block
+        A table whose columns all find room.
+    room
+        Letters across [count].
+    """
+    widths = _widths(block, room)
+    heads, *rows = _grid(block, list(range(len(widths))), widths)
+    return [heads[:-1], *rows]
+
+
 def _marked(body: list[list[str]], block: Table) -> list[str]:
     """Return lines with a pointer before the first one of each picked row."""
     marks = ["", *[row.mark for row in block.rows]]
@@ -165,10 +182,16 @@ def _widths(block: Table, room: int) -> list[int]:
     for k, column in enumerate(block.columns):
         texts = [row.cells[k].text for row in block.rows]
         head = [*column.head.split(), column.unit]
-        longest = max(map(len, [*texts, *head]), default=0)
+        longest = max(1, *map(len, [*texts, *head]))
         words = max((len(w) for t in [*texts, *head] for w in t.split()), default=0)
         full.append(max(longest, len(column.head) if not column.number else 0))
         least.append(longest if column.number else min(full[-1], max(words, 8), LEAST))
+    spare = room - sum(full) - len(GAP) * (len(full) - 1)
+    for k in sorted(range(len(full)), key=lambda k: full[k]):
+        while (
+            spare > 0 and len(textwrap.wrap(block.columns[k].head, full[k])) > MOST_HEAD
+        ):
+            full[k], spare = full[k] + 1, spare - 1
     while sum(full) + len(GAP) * (len(full) - 1) > room:
         wide = max(range(len(full)), key=lambda k: full[k] - least[k])
         if full[wide] <= least[wide]:

@@ -46,11 +46,12 @@ class Screen:
     @property
     def text(self) -> str:
         """The whole screen [text]."""
-        lines = [self.first, *self.body]
+        lines = [*self.first.splitlines(), *self.body]
         end = ["", *wrap("More: ", self.options), CAUTION]
         said = finding_lines(self.findings, MOST_LINES - len(lines) - len(end) - 1)
         lines += [*([""] if said else []), *said, *end]
-        return "".join(f"{line.rstrip()}\n" for line in lines)
+        text = "".join(f"{line.rstrip()}\n" for line in lines)
+        return text.replace("degC", "°C")
 
 
 def first_line(verb: str, name: str, result: str) -> str:
@@ -67,6 +68,9 @@ def first_line(verb: str, name: str, result: str) -> str:
     ('RUN    Well 7 ', 100)
     """
     head = f"{verb:6} {name}"
+    if len(head) + len(result) + 2 > WIDTH:
+        # Neither is cut: the result stays on the first line.
+        return f"{verb:6} {result}\n{'':7}{name}"
     return head + "  " + result.rjust(WIDTH - len(head) - 2)
 
 
@@ -81,6 +85,26 @@ def wrap(label: str, text: str, width: int = 0) -> list[str]:
         Letters kept for the label, with a blank on both sides [count].
     """
     return hanging(f"{label:{width}}" if width else label, text)
+
+
+def clip(lines: list[str], most: int) -> list[str]:
+    """Return so many lines, the last one with dots where more were left out [text].
+
+    Parameters
+    ----------
+    lines, most
+        Wrapped text, and how many lines of it [count].
+
+    Examples
+    --------
+    >>> clip(["one two", "three"], 1), clip(["one"], 1)
+    (['one two ...'], ['one'])
+    """
+    if len(lines) <= most:
+        return lines
+    last = lines[most - 1]
+    kept = last if len(last) <= WIDTH - 4 else last[: WIDTH - 4].rpartition(" ")[0]
+    return [*lines[: most - 1], f"{kept} ..."]
 
 
 def finding_lines(findings: Iterable[Finding], room: int) -> list[str]:

@@ -114,7 +114,7 @@ def _period(run: Simulation) -> list[str]:
         f"{charge_words(worst.from_soc_frac)} -> {charge_words(worst.to_soc_frac)}"
     )
     if not run.outages:
-        return wrap("Worst period", f"{cause} ({at(run, worst.end)})", LABEL)
+        return wrap("Worst period", cause, LABEL)
     long = max(run.outages, key=lambda outage: outage.hours)
     hours = run.hours_off_by_tier[0]
     lines = wrap(

@@ -17,15 +17,17 @@ from powerbudget.report.document.blocks import (
     Section,
     Table,
     figure,
+    rows_of,
     share,
     whole,
     word,
 )
 from powerbudget.report.document.words import count, number
 from powerbudget.report.sections.pictures import picture
+from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
-    from powerbudget.compare.alternative import Option
+    from powerbudget.compare.alternative import MonthShare, Option
     from powerbudget.compare.break_even import Turn
     from powerbudget.compare.comparison import Comparison
     from powerbudget.report.document.package import Package
@@ -43,8 +45,19 @@ def options_section(package: Package, sources: Sources) -> Section | None:
         Told which sources the prices have.
     """
     found = package.comparison
-    if found is None:
-        return None
+    return None if found is None else compared_section(found, sources)
+
+
+def compared_section(found: Comparison, sources: Sources) -> Section:
+    """Return the same for a comparison at hand.
+
+    Parameters
+    ----------
+    found
+        A comparison.
+    sources
+        Told which sources the prices have.
+    """
     bought = tuple(
         Fact(o.title, f"{o.parts}. {o.reason or o.binding}") for o in found.options
     )
@@ -53,7 +66,7 @@ def options_section(package: Package, sources: Sources) -> Section | None:
         blocks.append(Remarks(found.findings, "To be kept in mind"))
     blocks += [
         Facts(_terms(found), "Terms"),
-        Facts(bought, "What is bought, and what binds"),
+        Facts(bought, "What is bought, and what binds", "equipment"),
         _options(found),
     ]
     if found.why:
@@ -61,7 +74,7 @@ def options_section(package: Package, sources: Sources) -> Section | None:
     blocks += [_picture(found), _costs(found)]
     if found.turns:
         blocks.append(_turns(found))
-    blocks.append(_prices(found, sources))
+    blocks += [_supply(found), _prices(found, sources)]
     return Section("options", "Sources of power side by side", "Sources of power",
                    options_lead(found), tuple(blocks))  # fmt: skip
 
@@ -175,6 +188,23 @@ def _turns(found: Comparison) -> Table:
 
 def _same(low: float, high: float) -> str:
     return f"the same from {figure(low).text} to {figure(high).text}"
+
+
+def _supply(found: Comparison) -> Table:
+    """Return the share of the supply that is not sun, by month and alternative."""
+    shown = [option for option in found.options if option.months]
+    columns = (Column("month"), *[Column(option.title, "%", True) for option in shown])
+    rows = [
+        (word(MONTHS[k]), *[share(_other(option.months[k])) for option in shown])
+        for k in range(12 if shown else 0)
+    ]
+    return Table("supply-months", "Supply by sources other than the array, by month", columns,
+                 rows_of(rows), folded=True)  # fmt: skip
+
+
+def _other(month: MonthShare) -> float:
+    whole = month.sun_wh_per_day + month.source_wh_per_day
+    return month.source_wh_per_day / whole if whole else 0.0
 
 
 def _prices(found: Comparison, sources: Sources) -> Table:

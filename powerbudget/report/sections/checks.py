@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from powerbudget.checks.loops import COMPLIANCE
@@ -53,15 +54,33 @@ def checks_section(package: Package, sources: Sources) -> Section:
     sources
         Told which sources the rules have.
     """
-    report = package.checks
+    return circuits_section(package.checks, sources)
+
+
+def circuits_section(report: CheckReport, sources: Sources) -> Section:
+    """Return the same for checks at hand.
+
+    Parameters
+    ----------
+    report
+        Every check of a site.
+    sources
+        Told which sources the rules have.
+    """
     blocks: list[Block] = [_table(report, sources)]
     acted = [c for c in report.checks if c.verdict != "pass"]
     if acted:
         blocks.append(Facts(tuple(map(_remedy, acted)), "Cause and remedy"))
     if report.stairs.steps:
         blocks += [_picture(report), _profile(report.stairs)]
-    blocks += [_loops(report), Facts(_rules(report), "Rules", "check-rules"),
-               _missing(report)]  # fmt: skip
+    blocks += [_loops(report), Facts(_rules(report), "Rules", "check-rules")]
+    if report.not_checked:
+        wanted = tuple(
+            Fact(f"[{table}] {key}", ", ".join(dict.fromkeys(circuits)))
+            for table, keys in missing_inputs(report).items()
+            for key, circuits in keys.items()
+        )
+        blocks += [Facts(wanted, "Missing inputs", "missing-inputs"), _missing(report)]
     kept = tuple(x for x in blocks if not isinstance(x, Table) or x.rows)
     return Section("checks", "Circuit and safety checks", "Checks",
                    f"{counts_words(report)}. NOT CHECKED: input missing; does not count "
@@ -182,3 +201,23 @@ def _missing(report: CheckReport) -> Table:
     )
     return Table("not-checked", "NOT CHECKED: input missing", MISSING, rows,
                  note="Does not count as PASS.", folded=True)  # fmt: skip
+
+
+_KEY = re.compile(r"(?:\[+([\w.]+)\]+\s*)?(.*?)(?: = .*| of .*)?")
+
+
+def missing_inputs(report: CheckReport) -> dict[str, dict[str, list[str]]]:
+    """Return the inputs that are missing: table, key, and the circuits that want it.
+
+    Parameters
+    ----------
+    report
+        Every check of a site.
+    """
+    found: dict[str, dict[str, list[str]]] = {}
+    for row in report.not_checked:
+        match = _KEY.fullmatch(row.missing)
+        table, key = (match[1] or "devices", match[2]) if match else ("", row.missing)
+        table, _, inner = table.partition(".")
+        found.setdefault(table, {}).setdefault(inner or key, []).append(row.subject)
+    return found

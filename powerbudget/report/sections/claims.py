@@ -62,6 +62,13 @@ def judged_section(found: Review, sources: Sources) -> Section:
     table = Table("claims-judged", "Stated and calculated", COLUMNS,
                   tuple(_row(claim) for claim in found.claims), tools=True)  # fmt: skip
     blocks: list[Block] = [table, *(_memo(claim, sources) for claim in found.claims)]
+    wanted = [
+        Fact(f"{claim.number}. {claim.claim}", sentence("; ".join(claim.missing)))
+        for claim in found.claims
+        if claim.missing
+    ]
+    if wanted:
+        blocks.append(Facts(tuple(wanted), "Information required", "requests"))
     if found.findings:
         blocks.append(Remarks(found.findings, "Findings"))
     return Section("claims", "A vendor's claims", "Claims", lead, tuple(blocks))

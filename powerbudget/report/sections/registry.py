@@ -71,6 +71,8 @@ RUN = (
     view_section,
 )
 """Sections of `run`."""
+SIZE = (sizing_section, worksheet_section)
+"""Sections of `size`."""
 
 
 def built(
