@@ -420,11 +420,16 @@ def test_exit_codes_and_page_of_the_verb():
     """A failing site exits 1, a sound one 0, an unreadable one 2; worst stands first."""
     bad = run("sites/balances-on-paper.toml")
     assert bad.returncode == 1
-    table = bad.stdout.split("Checks, worst first")[1].split("\n\n")[0].splitlines()
-    marks = [line[:4] for line in table[3:] if line[:4] in {"FAIL", "look", "pass"}]
-    assert marks == sorted(marks, key=["FAIL", "look", "pass"].index)
-    assert marks[0] == "FAIL"
-    assert "Cautions:" in bad.stdout
+    every = run("sites/balances-on-paper.toml", "--pass").stdout
+    words = ["FAIL", "WARNING", "PASS"]
+    marks = [
+        w for w in (line.split(" ")[0] for line in every.splitlines()) if w in words
+    ]
+    assert marks == sorted(marks, key=words.index)
+    assert set(marks) == set(words)
+    assert bad.stdout.splitlines()[0].endswith("FAIL   7 FAIL, 3 WARNING, 59 PASS")
+    assert "--cautions" in bad.stdout
+    assert "Cautions:" in run("sites/balances-on-paper.toml", "--cautions").stdout
     assert run("sites/checked-station-12v.toml").returncode == 0
     missing = run("sites/no-such-site.toml")
     assert missing.returncode == 2

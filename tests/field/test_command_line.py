@@ -17,6 +17,7 @@ import pytest
 from powerbudget import cli, files
 from powerbudget.cli import common
 from powerbudget.report.document import words as text
+from powerbudget.report.render.terminal import table
 from powerbudget.site.reader import read_site
 from powerbudget.site.starter import starter_text
 
@@ -502,7 +503,7 @@ def test_remarks_and_faults_stay_off_standard_output():
 
 def test_a_table_of_nothing_still_has_its_head():
     """No rows is no failure."""
-    assert text.table("None", ["load", "W"], []).splitlines()[1] == "load  W"
+    assert table("None", ["load", "W"], []).splitlines()[1] == "load  W"
 
 
 def test_no_share_below_one_is_printed_as_all():

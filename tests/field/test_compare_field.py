@@ -15,7 +15,7 @@ import pytest
 
 from powerbudget.compare.comparison import compare
 from powerbudget.errors import InputError
-from powerbudget.report.terminal.compare import compare_page
+from powerbudget.report.sections.alternatives import turns_note
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.search import size
 
@@ -264,7 +264,7 @@ def test_nothing_is_scaled_for_load_and_autonomy():
     """Without sizing again neither is printed, and the page says how to get them."""
     names = {turn.name for turn in sunny().turns}
     assert not names & {"mean load", "days of autonomy asked", "latitude"}
-    assert "--break-even finds them" in compare_page(sunny())
+    assert "--break-even finds them" in turns_note(sunny())
 
 
 OPTIONS = '[compare]\noptions = ["solar", "thermoelectric", "engine", "hybrid"]\n'
@@ -543,8 +543,8 @@ def test_the_verb_prints_rows_and_a_page(tmp_path):
     one = '[compare]\noptions = ["solar", "thermoelectric"]\n'
     rows = list(csv.DictReader(io.StringIO(run(tmp_path, "--csv", text=one).stdout)))
     assert [row["name"] for row in rows] == ["solar", "thermoelectric"]
-    page = run(tmp_path, text=one).stdout
-    for words in ("Why", "Where the ranking turns", "remembered", "costs.trips.visit"):
+    page = run(tmp_path, "--full", text=one).stdout
+    for words in ("Why", "Where the order turns", "remembered", "costs.trips.visit"):
         assert words in page
 
 
@@ -562,8 +562,8 @@ def test_the_verb_exits_1_when_nothing_will_do(tmp_path):
         capture_output=True, text=True, check=False, timeout=120,
     )  # fmt: skip
     assert done.returncode == 1, done.stderr
-    assert "NOT MET" in done.stdout
-    assert "leaves what it bears (-20 to 45 degC)" in " ".join(done.stdout.split())
+    assert "FAIL: no alternative passes" in done.stdout
+    assert "leaves what it bears (-20 to 45 °C)" in " ".join(done.stdout.split())
 
 
 def test_the_verb_exits_2_on_a_rate_without_its_sign(tmp_path):

@@ -14,9 +14,9 @@ from powerbudget.report.document.blocks import Banner, Facts, Headlines, Table
 from powerbudget.report.document.package import assemble
 from powerbudget.report.render.html import html_page
 from powerbudget.report.render.workbook import write_workbook
+from powerbudget.report.sections.generators import generator_facts
 from powerbudget.report.sections.ledger import OF_IT, ledger_table
 from powerbudget.report.sections.registry import sections
-from powerbudget.report.terminal.generators import generator_facts
 from powerbudget.site.reader import read_site_text
 from powerbudget.site.starter import starter_text
 

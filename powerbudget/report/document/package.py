@@ -233,7 +233,8 @@ class Package:
     def findings(self) -> tuple[Finding, ...]:
         """Remarks of load, run, battery, sky and search, each once."""
         found = (
-            *self.budget.findings, *self.run_findings, *self.sky.findings, *(self.sizing.findings if self.sizing else ()),
+            *self.budget.findings, *self.run_findings, *self.sky.findings,
+            *(self.sizing.findings if self.sizing else ()),
         )  # fmt: skip
         return tuple({finding.text: finding for finding in found}.values())
 

@@ -74,7 +74,10 @@ COLUMNS = (
 def _acted(report: CheckReport) -> list[str]:
     """Return what fails or warns with its remedy; where all pass, least margins."""
     acted = [c for c in report.checks if c.verdict != "pass"]
-    shown = acted[:MOST_ACTED] or [c for c in report.checks if c.unit != "yes/no"][:MOST_MARGINS]
+    shown = (
+        acted[:MOST_ACTED]
+        or [c for c in report.checks if c.unit != "yes/no"][:MOST_MARGINS]
+    )
     rows = [
         (
             word(str(n) if acted else ""),
@@ -103,7 +106,7 @@ def _missing(report: CheckReport) -> list[str]:
     lines = [
         "",
         f"NOT CHECKED: {count(len(report.not_checked), 'check')}, "
-        f"{count(keys, 'missing input')} (does not count as PASS)"
+        f"{count(keys, 'missing input')} (does not count as PASS)",
     ]
     for table, found in groups.items():
         words = [

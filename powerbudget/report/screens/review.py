@@ -52,7 +52,14 @@ def review_screen(found: Review) -> Screen:
     ]
     for claim, line in zip(claims, lines, strict=True):
         said = _condition(claim)
-        body += [*line, *(clip(wrap(" " * 6, said), 1 if len(claims) > MANY else 2) if said else [])]
+        body += [
+            *line,
+            *(
+                clip(wrap(" " * 6, said), 1 if len(claims) > MANY else 2)
+                if said
+                else []
+            ),
+        ]
     return Screen(
         first_line("REVIEW", found.vendor or "Claims", result),
         body,

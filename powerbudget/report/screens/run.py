@@ -49,7 +49,7 @@ def run_screen(package: Package) -> Screen:
     )
     body = [
         *site_lines(package.run), "", *criteria_lines(asked, package.run), "",
-        *_period(package.run), *_afterwards(package),
+        *_lost(package.run), *_period(package.run), *_afterwards(package),
     ]  # fmt: skip
     name = package.tables.site.name
     return Screen(first_line("RUN", name, result), body, package.run_findings, OPTIONS)
@@ -101,6 +101,14 @@ def _day(run: Simulation, iso: str) -> str:
 
 def _length(days: float) -> str:
     return f"{24 * days:.0f} h" if days < 2 else f"{days:.0f} d"
+
+
+def _lost(run: Simulation) -> list[str]:
+    """Return when the battery froze, nothing where it never did."""
+    if run.frost.lost_index < 0:
+        return []
+    return wrap("Frozen battery", f"battery destroyed on {at(run, run.frost.lost_at)}; what "
+                "follows is as if it had survived", LABEL)  # fmt: skip
 
 
 def _period(run: Simulation) -> list[str]:

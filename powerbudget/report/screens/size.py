@@ -24,6 +24,7 @@ from powerbudget.report.document.words import (
 from powerbudget.report.render.terminal import table_text
 from powerbudget.report.screens.layout import Screen, first_line, wrap
 from powerbudget.report.screens.site import CHEMISTRIES, azimuth
+from powerbudget.report.sections.sizing import turned
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
@@ -120,6 +121,10 @@ def _recommended(found: Sizing, pick: Candidate) -> list[str]:
     parts = (
         f"{count(pick.modules, 'module')}, {count(pick.battery_units, 'battery unit')}"
     )
+    if turned(found):
+        parts += (
+            f", {pick.array_strings} strings of {pick.series}, {pick.tilt_deg:g}° tilt"
+        )
     return wrap("Recommended", f"{_size(pick):22} PASS   {cost}{mass}{parts}", LABEL)
 
 
@@ -148,6 +153,7 @@ def _sizes(found: Sizing) -> Table:
             word(f"{c.array_w:,.0f} W ({c.modules})"),
             word(f"{c.battery_ah:,.0f} Ah ({c.battery_units})"),
             *([whole(c.cost)] if priced else []), *([whole(c.mass_kg)] if weighed else []),
+            *([fixed(c.tilt_deg, 0), whole(c.series)] if turned(found) else []),
             charge(c.lowest_soc_frac), fixed(c.found("autonomy"), 1),
             fixed(c.found("array"), 2), word(", ".join(best)),
         ), mark="picked" if c is found.pick else ""))  # fmt: skip
@@ -155,6 +161,7 @@ def _sizes(found: Sizing) -> Table:
         Column("array"), Column("battery"),
         *([Column("cost", found.currency, True)] if priced else []),
         *([Column("mass", "kg", True)] if weighed else []),
+        *([Column("tilt", "deg", True), Column("in series", "", True)] if turned(found) else []),
         Column("min SOC", "%", True), Column("autonomy", "d", True), Column("A:L", "", True),
         Column(""),
     )  # fmt: skip

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from powerbudget.report.sections.sources import Sources
 
 Floats = NDArray[np.float64]
+LETTERS = {"power": "P", "current": "I", "resistance": "R"}
 DOUBT = {"remembered", "invented", "spot reading"}
 
 
@@ -223,8 +224,9 @@ def _line_row(number: int, line: Line, sources: Sources) -> Row:
     hidden = "hidden: " if line.hidden else ""
     cells = (
         word(hidden + line.name), whole(line.quantity), figure(line.typical_w),
-        figure(line.maximum_w), share(line.duty_frac, 1), figure(line.wh_per_day),
-        word(line.supply), word(line.basis),
+        figure(line.maximum_w), figure(line.peak_w), word(LETTERS[line.behaviour]),
+        share(line.duty_frac, 1), figure(line.wh_per_day),
+        word(line.supply), figure(line.end_v) if line.peak_a else word(""), word(line.basis),
         word(line.status, tone="doubt" if line.status in DOUBT else ""),
         sources.cell(line.source, line.status),
     )  # fmt: skip
@@ -235,20 +237,23 @@ def _lines(budget: Budget, sources: Sources) -> Table:
     rows = [_line_row(n, x, sources) for n, x in enumerate(budget.lines, start=1)]
     blank = word("")
     rows.append(
-        Row((word("sum"), blank, blank, blank, blank, figure(budget.wh_per_day, 4),
-             blank, word("all lines, contingency in it once"), blank, blank),
+        Row((word("sum"), *[blank] * 6, figure(budget.wh_per_day, 4),
+             blank, blank, word("all lines, contingency in it once"), blank, blank),
             "line-sum", "total")
     )  # fmt: skip
     columns = (
         Column("load"), Column("pieces", "", True), Column("typical", "W", True),
-        Column("highest", "W", True), Column("time on", "%", True),
-        Column("energy", "Wh/day", True), Column("fed by"), Column("basis"),
+        Column("highest", "W", True), Column("peak", "W", True), Column("as"),
+        Column("time on", "%", True), Column("energy", "Wh/day", True), Column("fed by"),
+        Column("end", "V", True), Column("basis"),
         Column("status"), Column("source"),
     )  # fmt: skip
     return Table(
         "lines", "Every line of the budget", columns, tuple(rows), tools=True,
-        note="Typical: mean of all pieces while on. Highest: highest lasting draw. Hidden "
-        "lines stand in no equipment list.",
+        note="Typical: mean of all pieces while on. Highest: highest lasting draw. "
+        "As: P constant power, I constant current, R resistance. End: voltage at the end of "
+        f"the wire with the bus at {show(budget.lowest_bus_v, 'V')}, one device at its peak. "
+        "Hidden lines stand in no equipment list.",
     )  # fmt: skip
 
 

@@ -143,6 +143,17 @@ def _name(c: Candidate) -> str:
     return f"{count(c.modules, 'module')}, {count(c.battery_units, 'battery unit')}"
 
 
+def turned(found: Sizing) -> bool:
+    """Return whether sizes of more than one tilt or string length were tried.
+
+    Parameters
+    ----------
+    found
+        A search.
+    """
+    return len({(c.tilt_deg, c.series) for c in found.tried}) > 1
+
+
 def _found(c: Candidate, name: str) -> float:
     return next((v.found for v in c.verdicts if v.name.startswith(name)), float("nan"))
 
@@ -155,6 +166,7 @@ def _frontier(package: Package) -> Table:
         cells = (
             word(_name(c) + (" (pick)" if picked else ""), href=f"#design-{n}"),
             whole(c.array_w), whole(c.battery_ah), *([whole(c.cost)] if priced else []),
+            *([fixed(c.tilt_deg, 0), whole(c.series)] if turned(package.search) else []),
             *[figure(y.fuel_per_year or y.run_h_per_year) for y in design.run.generation],
             share(c.availability_frac, 2), share(c.lowest_soc_frac),
             figure(_found(c, "autonomy")), figure(design.record_days),
@@ -164,6 +176,8 @@ def _frontier(package: Package) -> Table:
     columns = (
         Column("design"), Column("array", "W", True), Column("battery", "Ah", True),
         *([Column("cost", package.search.currency, True)] if priced else []),
+        *([Column("tilt", "deg", True), Column("in series", "", True)]
+          if turned(package.search) else []),
         *[Column(y.name, f"{y.fuel_unit or 'h'} a year", True)
           for y in package.run.generation],
         Column("availability", "%", True), Column("lowest charge", "%", True),

@@ -268,7 +268,8 @@ def _loss_facts(r: Reliability) -> list[tuple[str, str]]:
         start = moment(r.longest_start, typical_year=r.typical_year)
         worst = max(range(12), key=lambda k: r.hours_off_by_month[k])
         pairs += [("longest", f"{r.longest_outage_h:.1f} h from {start}"),
-                  ("worst month", f"{MONTHS[worst]}, {r.hours_off_by_month[worst]:.1f} h/yr")]  # fmt: skip
+                  ("worst month", f"{MONTHS[worst]}, {r.hours_off_by_month[worst]:.1f} h/yr")
+                  ]  # fmt: skip
     this = (
         f"array-to-load ratio {r.array_ratio:.2f} (C_A); storage {r.storage_days:.1f} d at "
         "25 degC to the disconnect (C_S)"

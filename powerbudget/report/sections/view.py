@@ -40,10 +40,20 @@ def view_section(package: Package, _sources: Sources) -> Section | None:
     package
         All results; without the view there is no section.
     """
-    view = package.view
-    if view is None:
-        return None
-    typical = package.record.typical_year
+    view, typical = package.view, package.record.typical_year
+    return None if view is None else autonomy_view_section(view, typical=typical)
+
+
+def autonomy_view_section(view: AutonomyView, *, typical: bool) -> Section:
+    """Return the same for a view at hand.
+
+    Parameters
+    ----------
+    view
+        Of `powerbudget.sizing.autonomy_view.autonomy_view`.
+    typical
+        Whether the record is a typical year, whose year number means nothing.
+    """
     blocks: list[Block] = []
     if _some(view):
         blocks += [_picture(view), _months(view)]
