@@ -192,7 +192,9 @@ def _array_digest(values: np.ndarray[Any, Any]) -> bytes:
     fixed = not values.flags.writeable
     if fixed and id(values) in _arrays and _arrays[id(values)][0]() is values:
         return _arrays[id(values)][1]
-    found = blake2b(f"{values.dtype.str}{values.shape}".encode(), digest_size=20)
+    # A record by the names of its fields too: `dtype.str` tells only its bytes.
+    head = f"{values.dtype.descr}{values.shape}"
+    found = blake2b(head.encode(), digest_size=20)
     plain = np.ascontiguousarray(values)
     found.update(plain.view(np.uint8).data if plain.size else b"")
     key = found.digest()

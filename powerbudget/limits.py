@@ -19,6 +19,8 @@ CLAIM_ROUNDING_K = 0.05
 """The same for a stated temperature, whose zero means nothing [K]."""
 SHARE, OUTAGE = "fraction", "h/yr"
 HOURS_PER_YEAR = 8766.0
+MARGIN_NOTE = "margin: % of the limit"
+"""Said once on every page that has margins; a margin in another unit says which."""
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.ledger import tier_w
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.run import Run
@@ -61,7 +60,7 @@ class ArrayToLoad:
     Parameters
     ----------
     month
-        Calendar month, 1-12, 0 without a load.
+        Calendar month, 1-12.
     ratio
         A:L of that month, mean over all years of the record [ratio].
     single
@@ -78,9 +77,7 @@ class ArrayToLoad:
     @property
     def text(self) -> str:
         """Ratio, month and lowest single month as printed [text]."""
-        words = f"{self.ratio:.2f}"
-        if self.month:
-            words += f", mean {MONTHS[self.month - 1]}"
+        words = f"{self.ratio:.2f}, mean {MONTHS[self.month - 1]}"
         if self.single is None:
             return words
         return f"{words}; {self.single:.2f} in the lowest single month"
@@ -104,7 +101,7 @@ def deliverable_w(problem: Problem, strings: float, bus_v: float) -> Floats:
         By interval, behind the regulator [W].
     """
     if problem.currents.shape[1] == 0:
-        return np.asarray(problem.hourly[:, col.H_ARRAY_W] * strings)
+        return np.asarray(problem.hourly["array_w"] * strings)
     count = np.arange(problem.currents.shape[1], dtype=np.float64)
     nodes = problem.node_first_v + problem.node_step_v * count
     amps = pwm_string_current_a(
@@ -118,9 +115,7 @@ def deliverable_w(problem: Problem, strings: float, bus_v: float) -> Floats:
 
 def delivered_w(run: Run) -> Floats:
     """Return the numerator of A:L by interval, at the run's mean battery voltage [W]."""
-    return deliverable_w(
-        run.problem, run.strings, float(run.out[:, col.R_BUS_V].mean())
-    )
+    return deliverable_w(run.problem, run.strings, float(run.out["bus_v"].mean()))
 
 
 def asked_w(run: Run) -> Floats:
@@ -130,9 +125,9 @@ def asked_w(run: Run) -> Floats:
     -----
     Loads of every tier, on or off, with contingency; heater, regulator and leakage.
     """
-    volts = run.out[:, col.R_BUS_V]
+    volts = run.out["bus_v"]
     loads = tier_w(run.problem, run.out).sum(axis=0)
-    base = run.problem.hourly[:, col.H_BASE_W] + run.problem.budget.base_a * volts
+    base = run.problem.hourly["base_w"] + run.problem.budget.base_a * volts
     return np.asarray(loads + base)
 
 
@@ -154,8 +149,6 @@ def array_to_load(run: Run, rows: Sequence[MonthRow]) -> ArrayToLoad:
     ArrayToLoad
         Mean of a calendar month over all years, and the smallest single whole month.
     """
-    if not rows:
-        return ArrayToLoad(0, 0.0)
     worst = min(rows, key=lambda row: row.array_to_load_ratio)
     found = ArrayToLoad(worst.month, worst.array_to_load_ratio)
     # A little over 8760 h: a typical year that begins in another time zone is one year.

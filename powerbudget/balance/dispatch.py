@@ -20,44 +20,6 @@ from powerbudget.balance.columns import (
     G_OFF,
     G_RUNS,
     G_STARTED,
-    H_SOURCE_DRAW,
-    H_SOURCE_OPEN,
-    H_SOURCE_W,
-    M_BUS_V,
-    M_FIRST,
-    M_ON,
-    M_SECOND,
-    M_SOURCE_DOWN_H,
-    M_SOURCE_FUEL_WH,
-    M_SOURCE_ON,
-    M_SOURCE_ORDER_H,
-    M_SOURCE_RAN_H,
-    M_SOURCE_REST_H,
-    M_SOURCE_TEST,
-    R_ARRAY_A,
-    R_SOURCE_A,
-    R_SOURCE_CODE,
-    R_SOURCE_FUEL_WH,
-    R_SOURCE_H,
-    R_SOURCE_STOCK_WH,
-    R_STEADY_A,
-    S_SOURCE,
-    S_SOURCE_DELAY_H,
-    S_SOURCE_EXERCISE_EVERY_H,
-    S_SOURCE_EXERCISE_H,
-    S_SOURCE_FAULTS_PER_H,
-    S_SOURCE_IDLE_W,
-    S_SOURCE_MINIMUM_H,
-    S_SOURCE_ORDER_WH,
-    S_SOURCE_SLOPE,
-    S_SOURCE_START_FRAC,
-    S_SOURCE_START_STATE,
-    S_SOURCE_START_V,
-    S_SOURCE_STOP_STATE,
-    S_SOURCE_STOP_V,
-    S_SOURCE_TANK_WH,
-    S_SOURCE_WARM_H,
-    S_STEP_H,
     SPENT_WH,
 )
 
@@ -65,36 +27,36 @@ from powerbudget.balance.columns import (
 @njit(cache=True)
 def _visit(row: Any, s: Any, mode: Any) -> None:
     """Let fuel and repair come, once they were waited for and the site is open."""
-    reached = row[H_SOURCE_OPEN] > 0.5
-    if mode[M_SOURCE_ORDER_H] >= 0.0:
-        mode[M_SOURCE_ORDER_H] += s[S_STEP_H]
-        if mode[M_SOURCE_ORDER_H] >= s[S_SOURCE_DELAY_H] and reached:
-            mode[M_SOURCE_ORDER_H] = -1.0
-            mode[M_SOURCE_FUEL_WH] = s[S_SOURCE_TANK_WH]
-    if mode[M_SOURCE_DOWN_H] >= 0.0:
-        mode[M_SOURCE_DOWN_H] += s[S_STEP_H]
-        if mode[M_SOURCE_DOWN_H] >= s[S_SOURCE_DELAY_H] and reached:
-            mode[M_SOURCE_DOWN_H] = -1.0
-            mode[M_SOURCE_REST_H] = 0.0
+    reached = row.source_open > 0.5
+    if mode.source_order_h >= 0.0:
+        mode.source_order_h += s.step_h
+        if mode.source_order_h >= s.source_delay_h and reached:
+            mode.source_order_h = -1.0
+            mode.source_fuel_wh = s.source_tank_wh
+    if mode.source_down_h >= 0.0:
+        mode.source_down_h += s.step_h
+        if mode.source_down_h >= s.source_delay_h and reached:
+            mode.source_down_h = -1.0
+            mode.source_rest_h = 0.0
 
 
 @njit(cache=True)
 def _try_start(row: Any, s: Any, mode: Any, needed: bool) -> float:
     """Start if it can, and return what came of it [code]."""
-    if row[H_SOURCE_W] <= 0.0:
+    if row.source_w <= 0.0:
         return G_BLOCKED
-    if mode[M_SOURCE_FUEL_WH] <= 0.0:
+    if mode.source_fuel_wh <= 0.0:
         return G_NO_FUEL
-    if mode[M_SOURCE_DOWN_H] >= 0.0:
+    if mode.source_down_h >= 0.0:
         return G_DOWN
-    chance = s[S_SOURCE_START_FRAC]
-    chance *= math.exp(-s[S_SOURCE_FAULTS_PER_H] * mode[M_SOURCE_REST_H])
-    if row[H_SOURCE_DRAW] >= chance:
-        mode[M_SOURCE_DOWN_H] = 0.0
+    chance = s.source_start_frac
+    chance *= math.exp(-s.source_faults_per_h * mode.source_rest_h)
+    if row.source_draw >= chance:
+        mode.source_down_h = 0.0
         return G_FAILED
-    mode[M_SOURCE_ON] = 1.0
-    mode[M_SOURCE_RAN_H] = 0.0
-    mode[M_SOURCE_TEST] = 0.0 if needed else 1.0
+    mode.source_on = 1.0
+    mode.source_ran_h = 0.0
+    mode.source_test = 0.0 if needed else 1.0
     return G_STARTED
 
 
@@ -116,41 +78,41 @@ def wake(row: Any, s: Any, mode: Any, state: float) -> tuple[float, float, float
         see ``G_*``].
     """
     _visit(row, s, mode)
-    dt = s[S_STEP_H]
-    volts = mode[M_BUS_V]
-    low = volts < s[S_SOURCE_START_V] or state < s[S_SOURCE_START_STATE]
-    full = volts >= s[S_SOURCE_STOP_V] and state >= s[S_SOURCE_STOP_STATE]
+    dt = s.step_h
+    volts = mode.bus_v
+    low = volts < s.source_start_v or state < s.source_start_state
+    full = volts >= s.source_stop_v and state >= s.source_stop_state
     code = G_OFF
-    if mode[M_SOURCE_ON] > 0.5:
+    if mode.source_on > 0.5:
         code = G_RUNS
         if low:
-            mode[M_SOURCE_TEST] = 0.0
-        least = s[S_SOURCE_MINIMUM_H]
+            mode.source_test = 0.0
+        least = s.source_minimum_h
         done = full
-        if mode[M_SOURCE_TEST] > 0.5:
-            least = s[S_SOURCE_EXERCISE_H]
+        if mode.source_test > 0.5:
+            least = s.source_exercise_h
             done = True
-        if done and mode[M_SOURCE_RAN_H] >= least - 1e-9:
-            mode[M_SOURCE_ON] = 0.0
-            mode[M_SOURCE_REST_H] = 0.0
+        if done and mode.source_ran_h >= least - 1e-9:
+            mode.source_on = 0.0
+            mode.source_rest_h = 0.0
             code = G_OFF
-        elif row[H_SOURCE_W] <= 0.0 or mode[M_SOURCE_FUEL_WH] <= 0.0:
-            mode[M_SOURCE_ON] = 0.0
-            mode[M_SOURCE_REST_H] = 0.0
-            code = G_BLOCKED if row[H_SOURCE_W] <= 0.0 else G_NO_FUEL
-    elif low or mode[M_SOURCE_REST_H] >= s[S_SOURCE_EXERCISE_EVERY_H]:
+        elif row.source_w <= 0.0 or mode.source_fuel_wh <= 0.0:
+            mode.source_on = 0.0
+            mode.source_rest_h = 0.0
+            code = G_BLOCKED if row.source_w <= 0.0 else G_NO_FUEL
+    elif low or mode.source_rest_h >= s.source_exercise_every_h:
         code = _try_start(row, s, mode, low)
-    if mode[M_SOURCE_ON] < 0.5:
+    if mode.source_on < 0.5:
         return 0.0, 0.0, code
     share = 1.0
-    if mode[M_SOURCE_TEST] > 0.5:
-        share = min(1.0, (s[S_SOURCE_EXERCISE_H] - mode[M_SOURCE_RAN_H]) / dt)
+    if mode.source_test > 0.5:
+        share = min(1.0, (s.source_exercise_h - mode.source_ran_h) / dt)
         code = G_EXERCISE + (G_STARTED - G_RUNS if code == G_STARTED else 0.0)
-    cold_h = max(0.0, s[S_SOURCE_WARM_H] - mode[M_SOURCE_RAN_H])
-    power = row[H_SOURCE_W] * max(0.0, share - cold_h / dt)
-    most_wh = (s[S_SOURCE_IDLE_W] * share + s[S_SOURCE_SLOPE] * power) * dt
-    if most_wh > mode[M_SOURCE_FUEL_WH]:
-        lasts = mode[M_SOURCE_FUEL_WH] / most_wh
+    cold_h = max(0.0, s.source_warm_h - mode.source_ran_h)
+    power = row.source_w * max(0.0, share - cold_h / dt)
+    most_wh = (s.source_idle_w * share + s.source_slope * power) * dt
+    if most_wh > mode.source_fuel_wh:
+        lasts = mode.source_fuel_wh / most_wh
         share *= lasts
         power *= lasts
     return power, share, code
@@ -171,25 +133,25 @@ def settle(
     share, code
         From `wake`.
     """
-    dt = s[S_STEP_H]
-    burnt = (s[S_SOURCE_IDLE_W] * share + s[S_SOURCE_SLOPE] * taken_w) * dt
-    left = mode[M_SOURCE_FUEL_WH] - burnt
-    mode[M_SOURCE_FUEL_WH] = left if left > SPENT_WH else 0.0
-    if mode[M_SOURCE_ON] > 0.5:
-        mode[M_SOURCE_RAN_H] += share * dt
-        over = mode[M_SOURCE_RAN_H] >= s[S_SOURCE_EXERCISE_H] - 1e-9
-        if mode[M_SOURCE_TEST] > 0.5 and over and share < 1.0:
-            mode[M_SOURCE_ON] = 0.0
-            mode[M_SOURCE_REST_H] = 0.0
+    dt = s.step_h
+    burnt = (s.source_idle_w * share + s.source_slope * taken_w) * dt
+    left = mode.source_fuel_wh - burnt
+    mode.source_fuel_wh = left if left > SPENT_WH else 0.0
+    if mode.source_on > 0.5:
+        mode.source_ran_h += share * dt
+        over = mode.source_ran_h >= s.source_exercise_h - 1e-9
+        if mode.source_test > 0.5 and over and share < 1.0:
+            mode.source_on = 0.0
+            mode.source_rest_h = 0.0
     else:
-        mode[M_SOURCE_REST_H] += dt
-    ordered = mode[M_SOURCE_ORDER_H] >= 0.0
-    if mode[M_SOURCE_FUEL_WH] < s[S_SOURCE_ORDER_WH] and not ordered:
-        mode[M_SOURCE_ORDER_H] = 0.0
-    out[R_SOURCE_H] = share * dt
-    out[R_SOURCE_FUEL_WH] = burnt
-    out[R_SOURCE_STOCK_WH] = mode[M_SOURCE_FUEL_WH]
-    out[R_SOURCE_CODE] = code
+        mode.source_rest_h += dt
+    ordered = mode.source_order_h >= 0.0
+    if mode.source_fuel_wh < s.source_order_wh and not ordered:
+        mode.source_order_h = 0.0
+    out.source_h = share * dt
+    out.source_fuel_wh = burnt
+    out.source_stock_wh = mode.source_fuel_wh
+    out.source_code = code
 
 
 @njit(cache=True, inline="always")
@@ -212,20 +174,20 @@ def share_out(s: Any, mode: Any, out: Any, bus: float, taken: Any, offer: Any) -
     from_array = min(used, array_a)
     rest = used - from_array
     from_steady = min(rest, steady_w / bus)
-    out[R_ARRAY_A] = from_array
-    out[R_STEADY_A] = from_steady
-    mode[M_BUS_V] = bus
-    if s[S_SOURCE] > 0.5:
+    out.array_a = from_array
+    out.steady_a = from_steady
+    mode.bus_v = bus
+    if s.source > 0.5:
         # Rounding of a division must not make it give more than it has.
         from_source = min(rest - from_steady, source_w / bus)
-        out[R_SOURCE_A] = from_source
+        out.source_a = from_source
         settle(s, mode, out, from_source * bus, share, code)
         return
-    out[R_SOURCE_A] = 0.0
-    out[R_SOURCE_H] = 0.0
-    out[R_SOURCE_FUEL_WH] = 0.0
-    out[R_SOURCE_STOCK_WH] = 0.0
-    out[R_SOURCE_CODE] = 0.0
+    out.source_a = 0.0
+    out.source_h = 0.0
+    out.source_fuel_wh = 0.0
+    out.source_stock_wh = 0.0
+    out.source_code = 0.0
 
 
 @njit(cache=True, inline="always")
@@ -239,11 +201,13 @@ def reset(s: Any, mode: Any, on: float) -> None:
     on
         1 where the loads are connected, else 0 [flag].
     """
-    mode[:] = 0.0
-    mode[M_ON] = on
-    mode[M_FIRST] = 1.0
-    mode[M_SECOND] = 1.0
-    mode[M_BUS_V] = math.inf
-    mode[M_SOURCE_FUEL_WH] = s[S_SOURCE_TANK_WH]
-    mode[M_SOURCE_ORDER_H] = -1.0
-    mode[M_SOURCE_DOWN_H] = -1.0
+    mode.on = on
+    mode.below_h = mode.locked = 0.0
+    mode.source_on = mode.source_test = 0.0
+    mode.source_ran_h = mode.source_rest_h = 0.0
+    mode.first = 1.0
+    mode.second = 1.0
+    mode.bus_v = math.inf
+    mode.source_fuel_wh = s.source_tank_wh
+    mode.source_order_h = -1.0
+    mode.source_down_h = -1.0

@@ -15,7 +15,7 @@ WARM_UP_DAYS = 150
 HOURS_PER_YEAR = 8766.0
 
 
-def run_kernel(problem: PackedSite, s: Floats, removed_ah: float) -> Floats:
+def run_kernel(problem: PackedSite, s: col.Record, removed_ah: float) -> col.Records:
     """Return kernel results by interval for a start state.
 
     Parameters
@@ -28,18 +28,18 @@ def run_kernel(problem: PackedSite, s: Floats, removed_ah: float) -> Floats:
     Returns
     -------
     array
-        One row an interval [see `powerbudget.balance.columns`].
+        One record an interval [see `powerbudget.balance.columns`].
     """
     from powerbudget.balance import kernel
 
-    out = np.empty((problem.record.n, col.RESULT_COLUMNS))
+    out = np.empty(problem.record.n, col.RESULT)
     kernel.simulate(
         problem.hourly, problem.currents, problem.tables, s, removed_ah, out
     )
     return out
 
 
-def start_removed_ah(problem: PackedSite, s: Floats) -> float:
+def start_removed_ah(problem: PackedSite, s: col.Record) -> float:
     """Return the charge removed at the first interval [Ah].
 
     Notes
@@ -50,16 +50,16 @@ def start_removed_ah(problem: PackedSite, s: Floats) -> float:
     """
     given = problem.design.tables.battery.start_frac
     if given is not None:
-        return float((1.0 - given) * s[col.S_CHARGE_AH])
+        return float((1.0 - given) * s["charge_ah"])
     from powerbudget.balance import kernel
 
     n = problem.record.n
     first = max(0, n - round(WARM_UP_DAYS * 24 / problem.record.step_h))
-    out = np.empty((n - first, col.RESULT_COLUMNS))
+    out = np.empty(n - first, col.RESULT)
     kernel.simulate(
         problem.hourly[first:], problem.currents[first:], problem.tables, s, 0.0, out
     )
-    return float(out[-1, col.R_REMOVED_AH])
+    return float(out["removed_ah"][-1])
 
 
 def aged_health_frac(problem: PackedSite, age_y: float) -> float:
@@ -81,7 +81,7 @@ def aged_health_frac(problem: PackedSite, age_y: float) -> float:
     bank, record = problem.bank, problem.record
     s = problem.scalars(problem.strings, bank)
     _, out = run_through(problem, s, start_removed_ah(problem, s))
-    state = state_history(problem, 1.0 - out[:, col.R_REMOVED_AH] / bank.rated_ah)
+    state = state_history(problem, 1.0 - out["removed_ah"] / bank.rated_ah)
     years = record.n * record.step_h / HOURS_PER_YEAR
     degc = problem.conditions.battery_degc
     life = make_life(bank.chemistry, state, degc, years)

@@ -135,7 +135,7 @@ def local_iso(problem: Problem, index: int) -> str:
 
 
 def find_outages(
-    problem: Problem, s: Floats, removed: Floats, out: Floats
+    problem: Problem, s: col.Record, removed: Floats, out: col.Records
 ) -> tuple[Outage, ...]:
     """Return every stretch without the loads, in order.
 
@@ -156,10 +156,10 @@ def find_outages(
     """
     step, n, ring = problem.record.step_h, problem.record.n, wraps(problem)
     found = []
-    begins, lengths = runs_of(out[:, col.R_SERVED] < 0.5, ring=ring)
+    begins, lengths = runs_of(out["served"] < 0.5, ring=ring)
     for first, length in zip(begins.tolist(), lengths.tolist(), strict=True):
         kind = trip_kind(problem, s, removed, out, first)
-        left = 1.0 - float(removed[first]) / s[col.S_CHARGE_AH]
+        left = 1.0 - float(removed[first]) / s["charge_ah"]
         silent = source_cause(problem, out, first)
         found.append(
             Outage(
@@ -177,15 +177,15 @@ def find_outages(
     return tuple(found)
 
 
-def _cause_text(kind: str, s: Floats, left: float) -> str:
+def _cause_text(kind: str, s: col.Record, left: float) -> str:
     words = f"{KINDS[kind]}, {100 * left:.0f} % charge left"
-    if kind == "sag" and s[col.S_TRIP_V] > 0:
-        words += f"; at 25 degC it would have held {s[col.S_TRIP_V]:g} V"
+    if kind == "sag" and s["trip_v"] > 0:
+        words += f"; at 25 degC it would have held {s['trip_v']:g} V"
     return words
 
 
 def trip_kind(
-    problem: Problem, s: Floats, removed: Floats, out: Floats, index: int
+    problem: Problem, s: col.Record, removed: Floats, out: col.Records, index: int
 ) -> str:
     """Tell a sag trip from an empty trip at the start of an outage.
 
@@ -211,42 +211,42 @@ def trip_kind(
     bear: a draw at the 20 h rate would have held.
     """
     row = problem.hourly[index]
-    if row[col.H_CAPACITY] <= 0:
+    if row["capacity"] <= 0:
         return "cut off"
-    spent = "empty" if row[col.H_CAPACITY] > 1.0 - NEARLY_FRAC else "cold"
-    cold_ah = s[col.S_CHARGE_AH] * row[col.H_CAPACITY]
-    left = 1.0 - removed[index] / s[col.S_CHARGE_AH]
-    code = int(out[index, col.R_CAUSE])
+    spent = "empty" if row["capacity"] > 1.0 - NEARLY_FRAC else "cold"
+    cold_ah = s["charge_ah"] * row["capacity"]
+    left = 1.0 - removed[index] / s["charge_ah"]
+    code = int(out["cause"][index])
     if code == 0 and not wraps(problem):
         return "start"
     if code == 1:
         warm_v = warm_bus_v(problem, s, float(removed[index]), index)
-        if warm_v < max(s[col.S_TRIP_V], 0.1):
+        if warm_v < max(s["trip_v"], 0.1):
             slow_v = _warm_slow_v(problem, s, float(removed[index]))
-            return "load" if slow_v >= s[col.S_TRIP_V] else "empty"
+            return "load" if slow_v >= s["trip_v"] else "empty"
         return "sag" if 1.0 - removed[index] / cold_ah > NEARLY_FRAC else spent
-    by_state = s[col.S_TRIP_STATE] >= 0
-    drawn = removed[index] + _load_a(problem, s, index) * s[col.S_STEP_H]
+    by_state = s["trip_state"] >= 0
+    drawn = removed[index] + _load_a(problem, s, index) * s["step_h"]
     if by_state and drawn <= cold_ah:
         return "state"
     return "empty" if left <= EMPTY_FRAC else spent
 
 
-def _load_a(problem: Problem, s: Floats, index: int) -> float:
+def _load_a(problem: Problem, s: col.Record, index: int) -> float:
     watts, amps, siemens = _asked(problem, s, index)
     volts = problem.budget.nominal_v
     return watts / volts + amps + siemens * volts
 
 
-def _asked(problem: Problem, s: Floats, index: int) -> tuple[float, float, float]:
+def _asked(problem: Problem, s: col.Record, index: int) -> tuple[float, float, float]:
     """Return watts, amperes and siemens of tier 0 and the base draw."""
     row = problem.hourly[index]
-    watts = row[col.H_LOAD_W] + row[col.H_BASE_W]
-    amps = row[col.H_LOAD_A] + s[col.S_BASE_A]
-    return float(watts), float(amps), float(row[col.H_LOAD_S])
+    watts = row["load_w"] + row["base_w"]
+    amps = row["load_a"] + s["base_a"]
+    return float(watts), float(amps), float(row["load_s"])
 
 
-def warm_bus_v(problem: Problem, s: Floats, removed_ah: float, index: int) -> float:
+def warm_bus_v(problem: Problem, s: col.Record, removed_ah: float, index: int) -> float:
     """Return the loaded bus voltage of the same battery at 25 degC [V].
 
     Parameters
@@ -265,29 +265,31 @@ def warm_bus_v(problem: Problem, s: Floats, removed_ah: float, index: int) -> fl
     """
     rest, ohm = _warm_rest(problem, s, removed_ah)
     watts, amps, siemens = _asked(problem, s, index)
-    watts -= float(problem.hourly[index, col.H_ARRAY_W]) * s[col.S_STRINGS]
-    watts -= float(problem.hourly[index, col.H_STEADY_W])
+    watts -= float(problem.hourly["array_w"][index]) * s["strings"]
+    watts -= float(problem.hourly["steady_w"][index])
     a, b = 1.0 + ohm * siemens, rest - ohm * amps
     root = b * b - 4.0 * a * ohm * watts
     return 0.0 if root < 0 else (b + math.sqrt(root)) / (2.0 * a)
 
 
-def _warm_rest(problem: Problem, s: Floats, removed_ah: float) -> tuple[float, float]:
+def _warm_rest(
+    problem: Problem, s: col.Record, removed_ah: float
+) -> tuple[float, float]:
     """Return rest volts and resistance of a charge removed, at 25 degC [V, ohm]."""
-    grid = np.linspace(0.0, 1.0, problem.tables.shape[1])
-    state = 1.0 - removed_ah / s[col.S_CHARGE_AH]
-    rest = float(np.interp(state, grid, problem.tables[col.T_OPEN_V]))
-    ohm = float(np.interp(state, grid, problem.tables[col.T_DISCHARGE]))
-    return rest, ohm / s[col.S_RATED_AH]
+    grid = np.linspace(0.0, 1.0, problem.tables.open_v.size)
+    state = 1.0 - removed_ah / s["charge_ah"]
+    rest = float(np.interp(state, grid, problem.tables.open_v))
+    ohm = float(np.interp(state, grid, problem.tables.discharge))
+    return rest, ohm / s["rated_ah"]
 
 
-def _warm_slow_v(problem: Problem, s: Floats, removed_ah: float) -> float:
+def _warm_slow_v(problem: Problem, s: col.Record, removed_ah: float) -> float:
     """Return the volts of the same charge at 25 degC under a 20 h draw [V]."""
     rest, ohm = _warm_rest(problem, s, removed_ah)
-    return rest - ohm * float(s[col.S_RATED_AH]) / SLOW_H
+    return rest - ohm * float(s["rated_ah"]) / SLOW_H
 
 
-def find_frost(problem: Problem, s: Floats, removed: Floats) -> Frost:
+def find_frost(problem: Problem, s: col.Record, removed: Floats) -> Frost:
     """Return how near the electrolyte came to freezing, and whether it froze.
 
     Parameters
@@ -306,7 +308,7 @@ def find_frost(problem: Problem, s: Floats, removed: Floats) -> Frost:
     if problem.bank.chemistry.freezing is None:
         return Frost(False, 0.0, 0.0, math.inf, "", "", -1)
     step = problem.record.step_h
-    state = 1.0 - removed[1:] / s[col.S_RATED_AH]
+    state = 1.0 - removed[1:] / s["rated_ah"]
     matters = floor > 0.0
     frozen = matters & (state < floor)
     near = matters & (state < floor + problem.design.tables.battery.freeze_margin_frac)
@@ -364,7 +366,7 @@ def highest_charge_v(problem: Problem) -> tuple[float, int]:
     """
     power, volts = problem.array.p_mp_w, problem.conditions.regulation_v
     charges = (power > SUN_FRAC * power.max()) & (problem.strings > 0)
-    charges |= problem.hourly[:, col.H_STEADY_W] + problem.hourly[:, col.H_SOURCE_W] > 0
+    charges |= problem.hourly["steady_w"] + problem.hourly["source_w"] > 0
     sunny = charges & (problem.conditions.charge_share > 0)
     allowed = sunny if sunny.any() else np.ones(volts.size, bool)
     top = allowed & (volts >= volts[allowed].max() - 1e-9)
@@ -374,7 +376,7 @@ def highest_charge_v(problem: Problem) -> tuple[float, int]:
 
 
 def list_events(
-    problem: Problem, removed: Floats, out: Floats, frost: Frost
+    problem: Problem, removed: Floats, out: col.Records, frost: Frost
 ) -> tuple[Event, ...]:
     """Return what happened to the bank, in order of time.
 
@@ -410,7 +412,7 @@ def list_events(
             f"charge, {need}; count the bank as lost"
         )
         found.append((k, Event(frost.lost_at, "bank lost", words)))
-    dark = out[:, col.R_LOCKED] > 0.5
+    dark = out["locked"] > 0.5
     if dark.any():
         k = int(np.argmax(dark))
         words = (

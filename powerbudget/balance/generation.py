@@ -195,13 +195,13 @@ def accepted_w(run: Run, name: str) -> Floats:
     array
         Steady sources share what was taken of them by what they offered [W].
     """
-    sources, volts = run.problem.sources, run.out[:, col.R_BUS_V]
+    sources, volts = run.problem.sources, run.out["bus_v"]
     for walk in sources.walks:
         if walk.unit.name == name:
             total = np.maximum(sources.steady_w, 1e-12)
-            taken = run.out[:, col.R_STEADY_A] * volts
+            taken = run.out["steady_a"] * volts
             return np.asarray(taken * walk.bus_w / total)
-    return np.asarray(run.out[:, col.R_SOURCE_A] * volts)
+    return np.asarray(run.out["source_a"] * volts)
 
 
 def _walked(run: Run, walk: Walk) -> _Series:
@@ -225,14 +225,14 @@ def _walked(run: Run, walk: Walk) -> _Series:
 
 def _followed(run: Run, unit: Unit) -> _Series:
     out, step = run.out, run.problem.record.step_h
-    raw = out[:, col.R_SOURCE_CODE]
+    raw = out["source_code"]
     started = raw > 10
-    hours = out[:, col.R_SOURCE_H]
+    hours = out["source_h"]
     code = np.where(raw == col.G_NO_FUEL, NO_FUEL, RUNS)
     code = np.where((raw == col.G_DOWN) | (raw == col.G_FAILED), RELIGHT, code)
     why = run.problem.sources.follower_code
     code = np.where(raw == col.G_BLOCKED, why, code)
-    stock = out[:, col.R_SOURCE_STOCK_WH]
+    stock = out["source_stock_wh"]
     came = 0
     if not math.isinf(unit.stock_wh):
         came = int((np.diff(stock) > 1e-9 * unit.stock_wh).sum())
@@ -240,7 +240,7 @@ def _followed(run: Run, unit: Unit) -> _Series:
     failed = int((raw == col.G_FAILED).sum())
     return _Series(
         run_h=hours,
-        fuel_wh=out[:, col.R_SOURCE_FUEL_WH],
+        fuel_wh=out["source_fuel_wh"],
         offered_w=run.problem.sources.follower_w * hours / step,
         accepted_w=accepted_w(run, unit.name),
         stock_wh=stock,
@@ -355,7 +355,7 @@ def loads_per_refill(unit: Unit) -> float:
 def _risk(run: Run, unit: Unit, one: _Series) -> StartRisk:
     table, step = unit.table, run.problem.record.step_h
     needed = (one.run_h > 0) & ~np.isin(
-        run.out[:, col.R_SOURCE_CODE], (col.G_EXERCISE, col.G_EXERCISE + 10)
+        run.out["source_code"], (col.G_EXERCISE, col.G_EXERCISE + 10)
     )
     rest = longest_run(~needed, ring=wraps(run.problem))[1] * step
     figures = (table.start_probability_frac, table.standing_faults_per_y)

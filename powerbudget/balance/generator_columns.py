@@ -17,7 +17,7 @@ ALWAYS_STATE, NEVER_STATE = 2.0, 9.0
 """A state of charge that no battery reaches: start below it always, stop from it never."""
 
 
-def fill_sources(rows: Floats, sources: Sources) -> None:
+def fill_sources(rows: col.Records, sources: Sources) -> None:
     """Write the columns of sources into kernel rows, in place.
 
     Parameters
@@ -27,13 +27,13 @@ def fill_sources(rows: Floats, sources: Sources) -> None:
     sources
         From `powerbudget.generators.series.make_sources`.
     """
-    rows[:, col.H_STEADY_W] = sources.steady_w
-    rows[:, col.H_SOURCE_W] = sources.follower_w
-    rows[:, col.H_SOURCE_OPEN] = sources.open
-    rows[:, col.H_SOURCE_DRAW] = sources.draw
+    rows["steady_w"] = sources.steady_w
+    rows["source_w"] = sources.follower_w
+    rows["source_open"] = sources.open
+    rows["source_draw"] = sources.draw
 
 
-def set_source(s: Floats, sources: Sources) -> None:
+def set_source(s: col.Record, sources: Sources) -> None:
     """Write the source that follows battery or load into the scalars, in place.
 
     Parameters
@@ -47,33 +47,33 @@ def set_source(s: Floats, sources: Sources) -> None:
     if unit is None:
         return
     table = unit.table
-    s[col.S_SOURCE] = 1.0
+    s["source"] = 1.0
     _set_rule(s, unit)
-    s[col.S_SOURCE_MINIMUM_H] = unit.figure("minimum_run_h")
-    s[col.S_SOURCE_WARM_H] = unit.figure("warm_up_h")
+    s["source_minimum_h"] = unit.figure("minimum_run_h")
+    s["source_warm_h"] = unit.figure("warm_up_h")
     every = table.exercise_every_d
-    s[col.S_SOURCE_EXERCISE_EVERY_H] = math.inf if every is None else 24.0 * every
-    s[col.S_SOURCE_EXERCISE_H] = table.exercise_for_h
-    s[col.S_SOURCE_START_FRAC] = table.start_probability_frac
-    s[col.S_SOURCE_FAULTS_PER_H] = table.standing_faults_per_y / HOURS_PER_YEAR
-    s[col.S_SOURCE_IDLE_W] = unit.idle_fuel_w
+    s["source_exercise_every_h"] = math.inf if every is None else 24.0 * every
+    s["source_exercise_h"] = table.exercise_for_h
+    s["source_start_frac"] = table.start_probability_frac
+    s["source_faults_per_h"] = table.standing_faults_per_y / HOURS_PER_YEAR
+    s["source_idle_w"] = unit.idle_fuel_w
     charger = unit.figure("charger_efficiency_frac")
-    s[col.S_SOURCE_SLOPE] = unit.fuel_slope / charger
-    s[col.S_SOURCE_TANK_WH] = unit.stock_wh
+    s["source_slope"] = unit.fuel_slope / charger
+    s["source_tank_wh"] = unit.stock_wh
     refill = 0.0 if table.tank is None else table.tank.refill_below_frac
-    s[col.S_SOURCE_ORDER_WH] = refill * unit.stock_wh if refill else -1.0
-    s[col.S_SOURCE_DELAY_H] = sources.delay_h
+    s["source_order_wh"] = refill * unit.stock_wh if refill else -1.0
+    s["source_delay_h"] = sources.delay_h
 
 
-def _set_rule(s: Floats, unit: Unit) -> None:
+def _set_rule(s: col.Record, unit: Unit) -> None:
     """Write start and stop; a source that always runs starts below any state."""
-    s[col.S_SOURCE_START_V], s[col.S_SOURCE_START_STATE] = 0.0, ALWAYS_STATE
-    s[col.S_SOURCE_STOP_V], s[col.S_SOURCE_STOP_STATE] = 0.0, NEVER_STATE
+    s["source_start_v"], s["source_start_state"] = 0.0, ALWAYS_STATE
+    s["source_stop_v"], s["source_stop_state"] = 0.0, NEVER_STATE
     start, stop = unit.table.start, unit.table.stop
     if unit.always or start is None or stop is None:
         return
     by_volts = start[0] == "V"
-    s[col.S_SOURCE_START_V] = start[1] if by_volts else 0.0
-    s[col.S_SOURCE_START_STATE] = -1.0 if by_volts else start[1]
-    s[col.S_SOURCE_STOP_V] = stop[1] if by_volts else 0.0
-    s[col.S_SOURCE_STOP_STATE] = -1.0 if by_volts else stop[1]
+    s["source_start_v"] = start[1] if by_volts else 0.0
+    s["source_start_state"] = -1.0 if by_volts else start[1]
+    s["source_stop_v"] = stop[1] if by_volts else 0.0
+    s["source_stop_state"] = -1.0 if by_volts else stop[1]

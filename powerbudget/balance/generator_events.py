@@ -24,7 +24,9 @@ LEAST_H = 24.0
 """Silence in that time from which it does, where the source is back by then."""
 
 
-def silent_codes(problem: Problem, out: Floats) -> list[tuple[Unit, NDArray[np.int64]]]:
+def silent_codes(
+    problem: Problem, out: col.Records
+) -> list[tuple[Unit, NDArray[np.int64]]]:
     """Return why each source gave nothing though it should have, by interval.
 
     Parameters
@@ -42,7 +44,7 @@ def silent_codes(problem: Problem, out: Floats) -> list[tuple[Unit, NDArray[np.i
     found = [(walk.unit, walk.code) for walk in problem.sources.walks]
     unit = problem.sources.follower
     if unit is not None:
-        raw = out[:, col.R_SOURCE_CODE]
+        raw = out["source_code"]
         code = np.full(raw.size, RUNS)
         code[raw == col.G_NO_FUEL] = _code("no fuel")
         code[(raw == col.G_DOWN) | (raw == col.G_FAILED)] = RELIGHT
@@ -71,7 +73,7 @@ def why_silent(unit: Unit, code: int) -> str:
     return WHY[code]
 
 
-def source_cause(problem: Problem, out: Floats, index: int) -> str:
+def source_cause(problem: Problem, out: col.Records, index: int) -> str:
     """Return what a source had to do with an outage, empty when nothing [text].
 
     Parameters
@@ -106,7 +108,7 @@ def source_cause(problem: Problem, out: Floats, index: int) -> str:
     return ""
 
 
-def source_events(problem: Problem, out: Floats) -> list[tuple[int, str, str]]:
+def source_events(problem: Problem, out: col.Records) -> list[tuple[int, str, str]]:
     """Return each way in which a source fell silent: first interval, kind, text.
 
     Parameters

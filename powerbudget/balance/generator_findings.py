@@ -240,7 +240,7 @@ def _never_asked(run: Simulation, unit: Unit, year: GeneratorYear) -> list[Findi
     """Say when the loads are off and the source waits for a state below that."""
     if not unit.follows:
         return []
-    waits = ~run.served & (run.out[:, col.R_SOURCE_CODE] == col.G_OFF)
+    waits = ~run.served & (run.out["source_code"] == col.G_OFF)
     # The hour in which the disconnect acts may be the first in which it is asked.
     waits[1:] &= ~run.served[:-1]
     hours = float(waits.sum()) * run.problem.record.step_h
@@ -249,7 +249,7 @@ def _never_asked(run: Simulation, unit: Unit, year: GeneratorYear) -> list[Findi
     state = (
         1.0
         - run.removed_ah[:-1][waits]
-        / (run.problem.scalars(run.strings, run.bank)[col.S_CHARGE_AH])
+        / (run.problem.scalars(run.strings, run.bank)["charge_ah"])
     )
     return [
         _say(

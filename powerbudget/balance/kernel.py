@@ -1,6 +1,6 @@
-"""The compiled hour-by-hour balance.  `twin` holds the same physics in plain Python.
+"""The compiled hour-by-hour balance, held to a second one in plain Python by the tests.
 
-One row of ``hourly`` is one interval; columns are named in
+One record of ``hourly`` is one interval; fields are named in
 `powerbudget.balance.columns`.
 State is charge removed from full in Ah, so cold hides capacity without destroying
 it.  The bus voltage of an interval solves a quadratic, because constant-power
@@ -10,77 +10,60 @@ loads draw more current when it sags.
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numba import njit
 
-from powerbudget.balance.columns import (
-    H_ARRAY_W,
-    H_BASE_W,
-    H_CAPACITY,
-    H_CHARGE_RATIO,
-    H_CHARGE_SHARE,
-    H_DISCHARGE_RATIO,
-    H_FIRST_A,
-    H_FIRST_S,
-    H_FIRST_W,
-    H_LOAD_A,
-    H_LOAD_S,
-    H_LOAD_W,
-    H_OPEN_SHIFT_V,
-    H_REGULATION_V,
-    H_SECOND_A,
-    H_SECOND_S,
-    H_SECOND_W,
-    H_SELF_PER_H,
-    H_STEADY_W,
-    M_BELOW_H,
-    M_FIRST,
-    M_LOCKED,
-    M_ON,
-    M_SECOND,
-    R_BATTERY_A,
-    R_BUS_V,
-    R_CAUSE,
-    R_FIRST,
-    R_LOCKED,
-    R_OFFERED_A,
-    R_REMOVED_AH,
-    R_SECOND,
-    R_SERVED,
-    RESULT_COLUMNS,
-    S_BASE_A,
-    S_CHARGE_AH,
-    S_CHARGE_LIMIT_A,
-    S_DELAY_H,
-    S_DROP_V,
-    S_FIRST_RETURN_STATE,
-    S_FIRST_RETURN_V,
-    S_FIRST_STATE,
-    S_FIRST_V,
-    S_NODE_FIRST_V,
-    S_NODE_STEP_V,
-    S_RATED_AH,
-    S_RESTART_V,
-    S_RETURN_STATE,
-    S_RETURN_V,
-    S_SECOND_RETURN_STATE,
-    S_SECOND_RETURN_V,
-    S_SECOND_STATE,
-    S_SECOND_V,
-    S_SOURCE,
-    S_STEP_H,
-    S_STRINGS,
-    S_TRIP_STATE,
-    S_TRIP_V,
-    SWITCHES,
-    T_CHARGE,
-    T_DISCHARGE,
-    T_EFFICIENCY,
-    T_OPEN_V,
-)
+from powerbudget.balance.columns import RESULT, ROW, SCALARS, SWITCHES, Record
 from powerbudget.balance.dispatch import reset, share_out, wake
+
+
+class Cell(NamedTuple):
+    """The battery at the start of an interval: charge removed, held, state, rest volts."""
+
+    removed: float
+    held: float
+    state: float
+    open_v: float
+
+
+class Feed(NamedTuple):
+    """What may feed the bus: strings that are awake, their watts, other sources."""
+
+    direct: bool
+    strings: float
+    array_w: float
+    own_w: float
+
+
+class Load(NamedTuple):
+    """What the bus must feed, by behavior [W, A, S]."""
+
+    watts: float
+    amps: float
+    siemens: float
+
+
+class Bus(NamedTuple):
+    """A balance at the bus: its volts, array current offered and linked, direction."""
+
+    volts: float
+    offered: float
+    linked: float
+    charging: bool
+    charge_ohm: float
+
+
+class Flow(NamedTuple):
+    """What an interval does: bus volts, currents, charge removed at its end."""
+
+    volts: float
+    offered: float
+    linked: float
+    used: float
+    battery_a: float
+    removed: float
 
 
 @njit(cache=True, inline="always")
@@ -134,17 +117,134 @@ def _switch_back(
     """Set the switches for the next interval; one that just opened stays open."""
     on, first, second = was
     if served > 0.5:
-        mode[M_ON] = 1.0
+        mode.on = 1.0
     elif on:
-        mode[M_ON] = 0.0
-    elif s[S_TRIP_STATE] >= 0.0:
-        mode[M_ON] = 1.0 if state >= s[S_RETURN_STATE] else 0.0
+        mode.on = 0.0
+    elif s.trip_state >= 0.0:
+        mode.on = 1.0 if state >= s.return_state else 0.0
     else:
-        mode[M_ON] = 1.0 if bus >= s[S_RETURN_V] else 0.0
-    if not first and bus >= s[S_FIRST_RETURN_V] and state >= s[S_FIRST_RETURN_STATE]:
-        mode[M_FIRST] = 1.0
-    if not second and bus >= s[S_SECOND_RETURN_V] and state >= s[S_SECOND_RETURN_STATE]:
-        mode[M_SECOND] = 1.0
+        mode.on = 1.0 if bus >= s.return_v else 0.0
+    if not first and bus >= s.first_return_v and state >= s.first_return_state:
+        mode.first = 1.0
+    if not second and bus >= s.second_return_v and state >= s.second_return_state:
+        mode.second = 1.0
+
+
+@njit(cache=True, inline="always")
+def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> Load:
+    """Return the loads that are connected; -1 leaves not even the base draw."""
+    if served < -0.5:
+        return Load(0.0, 0.0, 0.0)
+    watts, amps, siemens = row.base_w, s.base_a, 0.0
+    if served > 0.5:
+        watts += row.load_w
+        amps += row.load_a
+        siemens += row.load_s
+        if first:
+            watts += row.first_w
+            amps += row.first_a
+            siemens += row.first_s
+        if second:
+            watts += row.second_w
+            amps += row.second_a
+            siemens += row.second_s
+    return Load(watts, amps, siemens)
+
+
+@njit(cache=True, inline="always")
+def _discharge_ohm(row: Any, tables: Any, s: Any, cell: Cell) -> float:
+    """Return the internal resistance on discharge, of the charge that cold leaves."""
+    left = 0.0
+    if row.capacity > 0.0:
+        left = 1.0 - cell.removed / (cell.held * row.capacity)
+    ohm = _lookup(tables.discharge, left) * row.discharge_ratio
+    return float(ohm / s.rated_ah)
+
+
+@njit(cache=True, inline="always")
+def _balance(
+    row: Any, currents: Any, tables: Any, s: Any, cell: Cell, feed: Feed, load: Load
+) -> Bus:
+    """Return the bus at which loads and sources balance; -1 V where none does."""
+    bus, offered, linked, charging = cell.open_v, 0.0, 0.0, False
+    charge_ohm = discharge_ohm = -1.0
+    # Twice: the direct connection's current is read at the bus voltage that it
+    # itself helps to set.
+    for _ in range(2):
+        if feed.direct:
+            at = bus + s.drop_v
+            string_a = _string_a(currents, s.node_first_v, s.node_step_v, at)
+            offered, linked = s.strings * string_a, feed.strings * string_a
+        net_a = linked - load.amps
+        net_w = feed.array_w + feed.own_w - load.watts
+        rest = load.siemens * cell.open_v
+        charging = net_a + net_w / cell.open_v - rest > 0.0
+        if charging:
+            if charge_ohm < 0.0:
+                charge_ohm = _lookup(tables.charge, cell.state) * row.charge_ratio
+                charge_ohm /= s.rated_ah
+            ohm = charge_ohm
+        else:
+            if discharge_ohm < 0.0:
+                discharge_ohm = _discharge_ohm(row, tables, s, cell)
+            ohm = discharge_ohm
+        bus = _bus_v(cell.open_v, ohm, net_w, net_a, load.siemens)
+        # Falling short at rest voltage, a bus above it is no way out: from rest
+        # the voltage goes down and finds no balance.
+        if not charging and bus > cell.open_v:
+            bus = -1.0
+        if not feed.direct or bus <= 0.0:
+            break
+    return Bus(bus, offered, linked, charging, charge_ohm)
+
+
+@njit(cache=True, inline="always")
+def _charge(
+    row: Any, tables: Any, s: Any, cell: Cell, feed: Feed, load: Load, at: Bus
+) -> Flow:
+    """Return an interval that charges, within regulation, charge limit and room."""
+    bus, offered, linked = at.volts, at.offered, at.linked
+    limited = False
+    ceiling = max(row.regulation_v, cell.open_v)
+    if bus > ceiling:
+        bus = ceiling
+        limited = True
+    if not feed.direct:
+        offered = linked = feed.array_w / bus
+    drawn = load.watts / bus + load.amps + load.siemens * bus
+    battery_a = linked + feed.own_w / bus - drawn
+    most = (bus - cell.open_v) / at.charge_ohm if limited else battery_a
+    most = min(most, s.charge_limit_a * row.charge_share)
+    efficiency = _lookup(tables.efficiency, cell.state)
+    most = min(most, cell.removed / (efficiency * s.step_h))
+    battery_a = max(0.0, min(battery_a, most))
+    gained = battery_a * efficiency * s.step_h
+    removed = max(0.0, cell.removed - gained)
+    return Flow(bus, offered, linked, battery_a + drawn, battery_a, removed)
+
+
+@njit(cache=True, inline="always")
+def _discharge(s: Any, cell: Cell, feed: Feed, load: Load, at: Bus) -> Flow:
+    """Return an interval that discharges; one without a balance moves no charge."""
+    bus, offered, linked = at.volts, at.offered, at.linked
+    if bus <= 0.0:
+        return Flow(bus, offered, linked, 0.0, 0.0, cell.removed)
+    if not feed.direct:
+        offered = linked = feed.array_w / bus
+    drawn = load.watts / bus + load.amps + load.siemens * bus
+    used = linked + feed.own_w / bus
+    battery_a = used - drawn
+    removed = cell.removed - battery_a * s.step_h
+    return Flow(bus, offered, linked, used, battery_a, removed)
+
+
+@njit(cache=True, inline="always")
+def _empty(row: Any, s: Any, held: float, flow: Flow) -> bool:
+    """Return whether the usable charge is gone, or the state at which to disconnect."""
+    if flow.volts <= 0.0:
+        return False
+    gone = flow.removed > held * row.capacity
+    return bool(gone or 1.0 - flow.removed / held < s.trip_state)
 
 
 @njit(cache=True)
@@ -156,173 +256,76 @@ def step(
     Parameters
     ----------
     row
-        One row of ``hourly`` [see ``H_*``].
+        One record of ``hourly`` [see `ROW`].
     currents
         One string's current at the voltage nodes, empty for power-point tracking [A].
     tables
-        State tables [see ``T_*``].
+        State tables [see `Tables`].
     s
-        Scalars [see ``S_*``].
+        Scalars [see `SCALARS`].
     removed
         Charge removed from full at the start [Ah].
     mode
-        Switches, overwritten with those of the next interval [see ``M_*``].
+        Switches, overwritten with those of the next interval [see `SWITCHES`].
     out
-        Result row, overwritten [see ``R_*``].
+        Result record, overwritten [see `RESULT`].
     """
-    dt = s[S_STEP_H]
-    held = s[S_CHARGE_AH]
-    state = 1.0 - removed / held
-    open_v = _lookup(tables[T_OPEN_V], state) + row[H_OPEN_SHIFT_V]
-    on, first, second = mode[M_ON] > 0.5, mode[M_FIRST] > 0.5, mode[M_SECOND] > 0.5
+    held, state = s.charge_ah, 1.0 - removed / s.charge_ah
+    cell = Cell(removed, held, state, _lookup(tables.open_v, state) + row.open_shift_v)
+    on, first, second = mode.on > 0.5, mode.first > 0.5, mode.second > 0.5
     was = (on, first, second)
-    locked = s[S_RESTART_V] > 0.0 and (mode[M_LOCKED] > 0.5 or open_v < s[S_RESTART_V])
-    direct = currents.shape[0] > 0
-    strings = 0.0 if locked else s[S_STRINGS]
-    array_w = 0.0 if direct else row[H_ARRAY_W] * strings
-    steady_w = row[H_STEADY_W]
+    dark = s.restart_v > 0.0 and (mode.locked > 0.5 or cell.open_v < s.restart_v)
+    strings, direct = 0.0 if dark else s.strings, currents.shape[0] > 0
     source_w = share = code = 0.0
-    if s[S_SOURCE] > 0.5:
+    if s.source > 0.5:
         source_w, share, code = wake(row, s, mode, state)
-    own_w = steady_w + source_w
-    r_out = -1.0
-    r_in = -1.0
-    cause = 0.0
-    below_h = 0.0
+    array_w = 0.0 if direct else row.array_w * strings
+    feed = Feed(direct, strings, array_w, row.steady_w + source_w)
+    cause = below_h = 0.0
     served = 1.0 if on else 0.0
-
+    # Each pass with fewer loads than the one before, until what is left can be borne.
     while True:
-        load_w = 0.0
-        load_a = 0.0
-        load_s = 0.0
-        if served > -0.5:
-            load_w = row[H_BASE_W]
-            load_a = s[S_BASE_A]
-        if served > 0.5:
-            load_w += row[H_LOAD_W]
-            load_a += row[H_LOAD_A]
-            load_s += row[H_LOAD_S]
-            if first:
-                load_w += row[H_FIRST_W]
-                load_a += row[H_FIRST_A]
-                load_s += row[H_FIRST_S]
-            if second:
-                load_w += row[H_SECOND_W]
-                load_a += row[H_SECOND_A]
-                load_s += row[H_SECOND_S]
-
-        bus = open_v
-        offered = 0.0
-        linked = 0.0
-        charging = False
-        # Twice: the direct connection's current is read at the bus voltage that it
-        # itself helps to set.
-        for _ in range(2):
-            if direct:
-                string_a = _string_a(
-                    currents, s[S_NODE_FIRST_V], s[S_NODE_STEP_V], bus + s[S_DROP_V]
-                )
-                offered = s[S_STRINGS] * string_a
-                linked = strings * string_a
-            net_a = linked - load_a
-            net_w = array_w + own_w - load_w
-            charging = net_a + net_w / open_v - load_s * open_v > 0.0
-            if charging:
-                if r_in < 0.0:
-                    r_in = _lookup(tables[T_CHARGE], state) * row[H_CHARGE_RATIO]
-                    r_in /= s[S_RATED_AH]
-                ohm = r_in
-            else:
-                if r_out < 0.0:
-                    left = 0.0
-                    if row[H_CAPACITY] > 0.0:
-                        left = 1.0 - removed / (held * row[H_CAPACITY])
-                    r_out = _lookup(tables[T_DISCHARGE], left) * row[H_DISCHARGE_RATIO]
-                    r_out /= s[S_RATED_AH]
-                ohm = r_out
-            bus = _bus_v(open_v, ohm, net_w, net_a, load_s)
-            # Falling short at rest voltage, a bus above it is no way out: from rest
-            # the voltage goes down and finds no balance.
-            if not charging and bus > open_v:
-                bus = -1.0
-            if not direct or bus <= 0.0:
-                break
-
-        if charging:
-            limited = False
-            ceiling = max(row[H_REGULATION_V], open_v)
-            if bus > ceiling:
-                bus = ceiling
-                limited = True
-            if not direct:
-                offered = linked = array_w / bus
-            drawn = load_w / bus + load_a + load_s * bus
-            battery_a = linked + own_w / bus - drawn
-            most = (bus - open_v) / r_in if limited else battery_a
-            most = min(most, s[S_CHARGE_LIMIT_A] * row[H_CHARGE_SHARE])
-            efficiency = _lookup(tables[T_EFFICIENCY], state)
-            most = min(most, removed / (efficiency * dt))
-            battery_a = max(0.0, min(battery_a, most))
-            used = battery_a + drawn
-            gained = battery_a * efficiency * dt
-            removed_new = max(0.0, removed - gained)
+        load = _load(row, s, served, first, second)
+        at = _balance(row, currents, tables, s, cell, feed, load)
+        if at.charging:
+            flow = _charge(row, tables, s, cell, feed, load, at)
             break
-
-        if bus > 0.0:
-            if not direct:
-                offered = linked = array_w / bus
-            drawn = load_w / bus + load_a + load_s * bus
-            used = linked + own_w / bus
-            battery_a = used - drawn
-            removed_new = removed - battery_a * dt
-        else:
-            used = 0.0
-            battery_a = 0.0
-            removed_new = removed
+        flow = _discharge(s, cell, feed, load, at)
+        left = 1.0 - flow.removed / held
         if served > 0.5:
-            left_new = 1.0 - removed_new / held
-            if first and _crossed(bus, left_new, s[S_FIRST_V], s[S_FIRST_STATE]):
+            if first and _crossed(at.volts, left, s.first_v, s.first_state):
                 first = False
-                mode[M_FIRST] = 0.0
+                mode.first = 0.0
                 continue
-            if second and _crossed(bus, left_new, s[S_SECOND_V], s[S_SECOND_STATE]):
+            if second and _crossed(at.volts, left, s.second_v, s.second_state):
                 second = False
-                mode[M_SECOND] = 0.0
+                mode.second = 0.0
                 continue
-            empty = bus > 0.0 and (
-                removed_new > held * row[H_CAPACITY] or left_new < s[S_TRIP_STATE]
-            )
-            if bus > 0.0 and bus < s[S_TRIP_V]:
-                below_h = mode[M_BELOW_H] + dt
-            if empty or bus <= 0.0 or below_h > s[S_DELAY_H]:
-                cause = 2.0 if empty else 1.0
-                served = 0.0
-                below_h = 0.0
+            if 0.0 < at.volts < s.trip_v:
+                below_h = mode.below_h + s.step_h
+            empty = _empty(row, s, held, flow)
+            if empty or at.volts <= 0.0 or below_h > s.delay_h:
+                cause, served, below_h = (2.0 if empty else 1.0), 0.0, 0.0
                 continue
-        elif served > -0.5 and (bus <= 0.0 or removed_new > held):
+        elif served > -0.5 and (at.volts <= 0.0 or flow.removed > held):
             served = -1.0
             continue
-        elif bus <= 0.0:
-            bus = open_v
         break
-
-    removed_new += max(0.0, row[H_SELF_PER_H] * dt * (held - removed_new))
-    out[R_REMOVED_AH] = removed_new
-    out[R_BUS_V] = bus
-    out[R_BATTERY_A] = battery_a
-    share_out(s, mode, out, bus, (used, linked), (steady_w, source_w, share, code))
-    out[R_OFFERED_A] = offered
-    out[R_SERVED] = served
-    out[R_CAUSE] = cause
-    out[R_FIRST] = 1.0 if first and served > 0.5 else 0.0
-    out[R_SECOND] = 1.0 if second and served > 0.5 else 0.0
-    out[R_LOCKED] = 1.0 if locked else 0.0
-    mode[M_BELOW_H] = below_h
+    removed = flow.removed
+    removed += max(0.0, row.self_per_h * s.step_h * (held - removed))
+    bus = flow.volts if flow.volts > 0.0 else cell.open_v
+    taken, offer = (flow.used, flow.linked), (row.steady_w, source_w, share, code)
+    share_out(s, mode, out, bus, taken, offer)
+    out.removed_ah, out.bus_v, out.offered_a = removed, bus, flow.offered
+    out.battery_a, out.served, out.cause = flow.battery_a, served, cause
+    out.first = 1.0 if first and served > 0.5 else 0.0
+    out.second = 1.0 if second and served > 0.5 else 0.0
+    out.locked = 1.0 if dark else 0.0
+    mode.below_h = below_h
     if served < -0.5:
-        mode[M_LOCKED] = 1.0
-    if served > 0.5 and first and second:
-        return
-    _switch_back(s, mode, bus, 1.0 - removed_new / held, was, served)
+        mode.locked = 1.0
+    if not (served > 0.5 and first and second):
+        _switch_back(s, mode, bus, 1.0 - removed / held, was, served)
 
 
 @njit(cache=True, nogil=True)
@@ -340,20 +343,26 @@ def go_on(
     Parameters
     ----------
     hourly, currents, tables, s
-        As in `step`, one row of ``hourly`` and ``currents`` for each interval.
+        As in `step`, one record of ``hourly`` and ``currents`` for each interval.
     removed
         Charge removed from full at the start [Ah].
     mode
-        Switches, overwritten with those after the last interval [see ``M_*``].
+        Switches, overwritten with those after the last interval [see `SWITCHES`].
     out
-        Array of shape (intervals, ``RESULT_COLUMNS``), overwritten [see ``R_*``].
+        One record an interval, overwritten [see `RESULT`].
     """
     for k in range(hourly.shape[0]):
         step(hourly[k], currents[k], tables, s, removed, mode, out[k])
-        removed = out[k, R_REMOVED_AH]
+        removed = out[k].removed_ah
 
 
-@njit(cache=True, nogil=True)
+def fresh(s: Record) -> Record:
+    """Return switches as a run begins: loads connected, a source sound and full."""
+    mode: Record = np.zeros(1, SWITCHES)[0]
+    reset(s, mode, 1.0)
+    return mode
+
+
 def simulate(
     hourly: Any, currents: Any, tables: Any, s: Any, removed: float, out: Any
 ) -> None:
@@ -364,9 +373,7 @@ def simulate(
     hourly, currents, tables, s, removed, out
         As in `go_on`.
     """
-    mode = np.empty(SWITCHES)
-    reset(s, mode, 1.0)
-    go_on(hourly, currents, tables, s, removed, mode, out)
+    go_on(hourly, currents, tables, s, removed, fresh(s), out)
 
 
 @njit(cache=True, nogil=True)
@@ -406,12 +413,13 @@ def returns(
         record ends first, those until then.
     """
     n = hourly.shape[0]
-    out = np.zeros(RESULT_COLUMNS)
-    mode = np.empty(SWITCHES)
+    outs, modes = np.zeros(1, RESULT), np.zeros(1, SWITCHES)
     counts = np.full(starts.shape[0], -1, np.int64)
     for trial in range(starts.shape[0]):
+        # Taken anew each time: compiled, a record does not keep its array alive.
+        out, mode = outs[0], modes[0]
         reset(s, mode, 0.0)
-        mode[M_LOCKED] = 1.0 if locked else 0.0
+        mode.locked = 1.0 if locked else 0.0
         left = removed
         for passed in range(most):
             if not ring and starts[trial] + passed >= n:
@@ -419,11 +427,11 @@ def returns(
                 break
             k = (starts[trial] + passed) % n
             step(hourly[k], currents[k], tables, s, left, mode, out)
-            left = out[R_REMOVED_AH]
-            if mode[M_ON] > 0.5:
+            left = out.removed_ah
+            if mode.on > 0.5:
                 counts[trial] = passed + 1
                 break
-            if mode[M_LOCKED] > 0.5 and s[S_RESTART_V] > 0.0:
+            if mode.locked > 0.5 and s.restart_v > 0.0:
                 break
     return counts
 
@@ -467,30 +475,30 @@ def holds(
         do, which tells nothing.
     """
     n = hourly.shape[0]
-    # Without charge: no sun, and no source that would feed the battery.
-    s = s.copy()
-    s[S_SOURCE] = 0.0
-    out = np.zeros(RESULT_COLUMNS)
-    row = np.zeros(hourly.shape[1])
-    dark = np.zeros(0)
-    mode = np.empty(SWITCHES)
+    outs, modes = np.zeros(1, RESULT), np.zeros(1, SWITCHES)
+    rows, sizes, dark = np.zeros(1, ROW), np.zeros(1, SCALARS), np.zeros(0)
     counts = np.zeros(starts.shape[0], np.int64)
     limit = most
     for trial in range(starts.shape[0]):
         removed = removed_at[trial]
         held = 0
-        reset(s, mode, 1.0)
+        # Taken anew each time: compiled, a record does not keep its array alive.
+        out, mode, row, size = outs[0], modes[0], rows[0], sizes[0]
+        # Without charge: no sun, and no source that would feed the battery.
+        sizes[0] = s
+        size.source = 0.0
+        reset(size, mode, 1.0)
         while held < limit:
             if not ring and starts[trial] + held >= n:
                 held = -1
                 break
             k = (starts[trial] + held) % n
-            row[:] = hourly[k]
-            row[H_ARRAY_W] = 0.0
-            row[H_STEADY_W] = 0.0
-            step(row, dark, tables, s, removed, mode, out)
-            removed = out[R_REMOVED_AH]
-            if mode[M_ON] < 0.5 or removed > frozen_ah[k]:
+            rows[0] = hourly[k]
+            row.array_w = 0.0
+            row.steady_w = 0.0
+            step(row, dark, tables, size, removed, mode, out)
+            removed = out.removed_ah
+            if mode.on < 0.5 or removed > frozen_ah[k]:
                 break
             held += 1
         counts[trial] = held

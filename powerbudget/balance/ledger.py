@@ -49,7 +49,7 @@ class Ledger:
 
 
 def make_ledger(
-    problem: Problem, s: Floats, strings: int, removed: Floats, out: Floats
+    problem: Problem, s: col.Record, strings: int, removed: Floats, out: col.Records
 ) -> Ledger:
     """Add up a run.
 
@@ -82,64 +82,63 @@ def make_ledger(
         array_wh + generator_wh + terms["loads served"] + terms["regulator and leakage"]
     )
     scale += terms["battery heater"]
-    gained = np.maximum(out[:, col.R_BATTERY_A], 0) * _efficiency(problem, s, removed)
-    given = np.minimum(out[:, col.R_BATTERY_A], 0)
+    gained = np.maximum(out["battery_a"], 0) * _efficiency(problem, s, removed)
+    given = np.minimum(out["battery_a"], 0)
     moved = (gained + given) * step - _self_discharge_ah(problem, s, removed, out)
     charge_left = float(removed[0] - removed[-1] - moved.sum())
-    through = float(np.abs(out[:, col.R_BATTERY_A]).sum() * step)
+    through = float(np.abs(out["battery_a"]).sum() * step)
     return Ledger(
         array_wh=array_wh,
         terms_wh=terms,
         error_frac=abs(left) / scale if scale else 0.0,
-        charge_error_frac=abs(charge_left) / max(through, s[col.S_CHARGE_AH]),
+        charge_error_frac=abs(charge_left) / max(through, s["charge_ah"]),
         generator_wh=generator_wh,
     )
 
 
-def _state(s: Floats, removed: Floats) -> Floats:
-    return np.asarray(1.0 - removed[:-1] / s[col.S_CHARGE_AH])
+def _state(s: col.Record, removed: Floats) -> Floats:
+    return np.asarray(1.0 - removed[:-1] / s["charge_ah"])
 
 
-def _table(problem: Problem, row: int, state: Floats) -> Floats:
-    grid = np.linspace(0.0, 1.0, problem.tables.shape[1])
-    return np.asarray(np.interp(state, grid, problem.tables[row]))
+def _table(table: Floats, state: Floats) -> Floats:
+    return np.asarray(np.interp(state, np.linspace(0.0, 1.0, table.size), table))
 
 
-def _efficiency(problem: Problem, s: Floats, removed: Floats) -> Floats:
-    return _table(problem, col.T_EFFICIENCY, _state(s, removed))
+def _efficiency(problem: Problem, s: col.Record, removed: Floats) -> Floats:
+    return _table(problem.tables.efficiency, _state(s, removed))
 
 
 def _regulator_terms(
-    problem: Problem, s: Floats, strings: int, out: Floats
+    problem: Problem, s: col.Record, strings: int, out: col.Records
 ) -> dict[str, float]:
     step = problem.record.step_h
-    volts, used = out[:, col.R_BUS_V], out[:, col.R_ARRAY_A]
-    offered = out[:, col.R_OFFERED_A]
+    volts, used = out["bus_v"], out["array_a"]
+    offered = out["offered_a"]
     best_wh = strings * problem.array.energy_wh
     if problem.currents.shape[1] == 0:
-        behind_wh = strings * problem.hourly[:, col.H_ARRAY_W].sum() * step
+        behind_wh = strings * problem.hourly["array_w"].sum() * step
         return {
             "regulator conversion": best_wh - float(behind_wh),
             "spilled": float(behind_wh - (volts * used).sum() * step),
         }
-    array_v = volts + s[col.S_DROP_V]
+    array_v = volts + s["drop_v"]
     return {
         "off the maximum-power point": best_wh
         - float((offered * array_v).sum() * step),
-        "regulator drop": float((used * s[col.S_DROP_V]).sum() * step),
+        "regulator drop": float((used * s["drop_v"]).sum() * step),
         "spilled": float(((offered - used) * array_v).sum() * step),
     }
 
 
-def _source_terms(problem: Problem, out: Floats) -> tuple[float, dict[str, float]]:
+def _source_terms(problem: Problem, out: col.Records) -> tuple[float, dict[str, float]]:
     """Return what other sources gave at their terminals, and what of it was lost."""
     sources = problem.sources
     if not sources.units:
         return 0.0, {}
-    step, volts = problem.record.step_h, out[:, col.R_BUS_V]
+    step, volts = problem.record.step_h, out["bus_v"]
     steady_wh = float(sources.steady_w.sum() * step)
-    taken_wh = float((out[:, col.R_STEADY_A] * volts).sum() * step)
-    followed_wh = float((out[:, col.R_SOURCE_A] * volts).sum() * step)
+    taken_wh = float((out["steady_a"] * volts).sum() * step)
+    followed_wh = float((out["source_a"] * volts).sum() * step)
     given_wh = sum(
         float(walk.bus_w.sum() * step) / walk.unit.figure("charger_efficiency_frac")
         for walk in sources.walks
@@ -153,20 +152,20 @@ def _source_terms(problem: Problem, out: Floats) -> tuple[float, dict[str, float
     }
 
 
-def _load_terms(problem: Problem, s: Floats, out: Floats) -> dict[str, float]:
-    step, volts = problem.record.step_h, out[:, col.R_BUS_V]
-    base_on = out[:, col.R_SERVED] > -0.5
+def _load_terms(problem: Problem, s: col.Record, out: col.Records) -> dict[str, float]:
+    step, volts = problem.record.step_h, out["bus_v"]
+    base_on = out["served"] > -0.5
     served = tier_w(problem, out) * served_tiers(out)
     return {
         "loads served": float(served.sum() * step),
-        "battery heater": float(problem.hourly[base_on, col.H_BASE_W].sum() * step),
-        "regulator and leakage": float(s[col.S_BASE_A] * volts[base_on].sum() * step),
+        "battery heater": float(problem.hourly["base_w"][base_on].sum() * step),
+        "regulator and leakage": float(s["base_a"] * volts[base_on].sum() * step),
     }
 
 
-def tier_w(problem: Problem, out: Floats) -> Floats:
+def tier_w(problem: Problem, out: col.Records) -> Floats:
     """Return what each tier asks at the bus, on or off, shape (3, intervals) [W]."""
-    volts = np.ascontiguousarray(out[:, col.R_BUS_V])
+    volts = np.ascontiguousarray(out["bus_v"])
     asked = np.zeros((3, volts.size))
     for tier, (watts, amps, siemens) in enumerate(problem.tier_loads):
         # Most sites have no load of a kind or tier at all.
@@ -179,27 +178,24 @@ def tier_w(problem: Problem, out: Floats) -> Floats:
     return asked
 
 
-def served_tiers(out: Floats) -> NDArray[np.bool_]:
+def served_tiers(out: col.Records) -> NDArray[np.bool_]:
     """Return whether each tier was served, shape (3, intervals)."""
-    columns = (col.R_SERVED, col.R_FIRST, col.R_SECOND)
-    return np.array([out[:, column] > 0.5 for column in columns])
+    return np.array([out[name] > 0.5 for name in ("served", "first", "second")])
 
 
 def _battery_terms(
-    problem: Problem, s: Floats, removed: Floats, out: Floats
+    problem: Problem, s: col.Record, removed: Floats, out: col.Records
 ) -> dict[str, float]:
     step = problem.record.step_h
     state = _state(s, removed)
-    rest_v = _table(problem, col.T_OPEN_V, state)
-    rest_v = rest_v + problem.hourly[:, col.H_OPEN_SHIFT_V]
-    amps = out[:, col.R_BATTERY_A]
-    efficiency = _table(problem, col.T_EFFICIENCY, state)
+    rest_v = _table(problem.tables.open_v, state)
+    rest_v = rest_v + problem.hourly["open_shift_v"]
+    amps = out["battery_a"]
+    efficiency = _table(problem.tables.efficiency, state)
     wasted = np.maximum(amps, 0) * (1 - efficiency)
     lost_ah = _self_discharge_ah(problem, s, removed, out)
     return {
-        "battery resistance": float(
-            ((out[:, col.R_BUS_V] - rest_v) * amps).sum() * step
-        ),
+        "battery resistance": float(((out["bus_v"] - rest_v) * amps).sum() * step),
         "battery gassing": float((rest_v * wasted).sum() * step),
         "self-discharge": float((rest_v * lost_ah).sum()),
         "left in the battery": float((rest_v * (removed[:-1] - removed[1:])).sum()),
@@ -207,18 +203,18 @@ def _battery_terms(
 
 
 def _self_discharge_ah(
-    problem: Problem, s: Floats, removed: Floats, out: Floats
+    problem: Problem, s: col.Record, removed: Floats, out: col.Records
 ) -> Floats:
     """Return Ah lost to self-discharge, from the rate and the charge then left."""
     step = problem.record.step_h
-    rate = problem.hourly[:, col.H_SELF_PER_H] * step
-    before = removed[1:] - rate * s[col.S_CHARGE_AH]
+    rate = problem.hourly["self_per_h"] * step
+    before = removed[1:] - rate * s["charge_ah"]
     # The kernel loses rate x (held - removed); undo it to find removed before it.
     removed_then = before / (1 - rate)
     del out
-    return np.asarray(np.maximum(rate * (s[col.S_CHARGE_AH] - removed_then), 0.0))
+    return np.asarray(np.maximum(rate * (s["charge_ah"] - removed_then), 0.0))
 
 
-def demand_w(problem: Problem, out: Floats) -> Floats:
+def demand_w(problem: Problem, out: col.Records) -> Floats:
     """Return what the switched loads ask at the bus, on or off [W]."""
     return np.asarray(tier_w(problem, out).sum(axis=0))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.arrayload import MonthRow, asked_w, delivered_w, ratio_of
 from powerbudget.balance.run import Run
 
@@ -15,10 +14,10 @@ Floats = NDArray[np.float64]
 def monthly_rows(run: Run) -> tuple[MonthRow, ...]:
     """Return each calendar month of a run, January first, over all of its years."""
     problem, out = run.problem, run.out
-    step, volts = problem.record.step_h, out[:, col.R_BUS_V]
+    step, volts = problem.record.step_h, out["bus_v"]
     delivered = delivered_w(run)
-    used = out[:, col.R_ARRAY_A] * volts
-    offered = out[:, col.R_OFFERED_A] * volts
+    used = out["array_a"] * volts
+    offered = out["offered_a"] * volts
     if problem.currents.shape[1] == 0:
         offered = delivered
     which = problem.month_index
@@ -26,7 +25,7 @@ def monthly_rows(run: Run) -> tuple[MonthRow, ...]:
     def summed(values: Floats) -> Floats:
         return np.asarray(np.bincount(which, values, 12) * step, float)
 
-    others = (out[:, col.R_STEADY_A] + out[:, col.R_SOURCE_A]) * volts
+    others = (out["steady_a"] + out["source_a"]) * volts
     sums = (summed(delivered), summed(asked_w(run)), summed(used), summed(others))
     spilled = summed(offered - used)
     off = summed((~run.served).astype(float))

@@ -29,7 +29,7 @@ class PackedSite:
     design, record, budget, bank, conditions, sources
         Where the numbers come from.
     hourly
-        One row an interval [see `powerbudget.balance.columns`].
+        One record an interval [see `powerbudget.balance.columns`].
     currents
         One array string's current at the voltage nodes; no columns with
         power-point tracking [A].
@@ -45,9 +45,9 @@ class PackedSite:
     bank: Bank
     conditions: Climate
     sources: Sources
-    hourly: Floats
+    hourly: col.Records
     currents: Floats
-    tables: Floats
+    tables: col.Tables
     node_first_v: float
     node_step_v: float
 
@@ -58,15 +58,15 @@ class PackedSite:
 
     @cached_property
     def tier_loads(self) -> tuple[tuple[Floats | None, ...], ...]:
-        """Watts, amperes and siemens of each tier, None where a column is empty."""
+        """Watts, amperes and siemens of each tier, None where all are zero."""
         return tuple(
             tuple(
-                np.ascontiguousarray(self.hourly[:, column])
-                if self.hourly[:, column].any()
+                np.ascontiguousarray(self.hourly[name])
+                if self.hourly[name].any()
                 else None
-                for column in columns
+                for name in names
             )
-            for columns in col.TIERS
+            for names in col.TIERS
         )
 
     @property
@@ -79,31 +79,31 @@ class PackedSite:
         """Mean bus current in the heaviest month [A]."""
         return self.budget.typical_w / self.budget.nominal_v
 
-    def scalars(self, strings: int, bank: Bank) -> Floats:
+    def scalars(self, strings: int, bank: Bank) -> col.Record:
         """Return the kernel's scalars for a size [see `powerbudget.balance.columns`]."""
         bus, regulator = self.design.tables.bus, self.design.tables.regulator
-        s = np.zeros(col.SCALARS)
-        s[col.S_STEP_H] = self.record.step_h
-        s[col.S_STRINGS] = strings
-        s[col.S_RATED_AH] = bank.rated_ah
-        s[col.S_CHARGE_AH] = bank.charge_ah(self.mean_load_a)
-        s[col.S_CHARGE_LIMIT_A] = bank.chemistry.charge_limit_per_h * bank.rated_ah
-        s[col.S_BASE_A] = self.budget.base_a
-        s[col.S_TRIP_V] = bus.disconnect_v or 0.0
-        s[col.S_RETURN_V] = bus.reconnect_v or 0.0
+        s: col.Record = np.zeros(1, col.SCALARS)[0]
+        s["step_h"] = self.record.step_h
+        s["strings"] = strings
+        s["rated_ah"] = bank.rated_ah
+        s["charge_ah"] = bank.charge_ah(self.mean_load_a)
+        s["charge_limit_a"] = bank.chemistry.charge_limit_per_h * bank.rated_ah
+        s["base_a"] = self.budget.base_a
+        s["trip_v"] = bus.disconnect_v or 0.0
+        s["return_v"] = bus.reconnect_v or 0.0
         by_volts = bus.disconnect_v is not None
-        s[col.S_TRIP_STATE] = -1.0 if by_volts else bus.disconnect_soc_frac
-        s[col.S_RETURN_STATE] = -1.0 if by_volts else bus.reconnect_soc_frac
+        s["trip_state"] = -1.0 if by_volts else bus.disconnect_soc_frac or 0.0
+        s["return_state"] = -1.0 if by_volts else bus.reconnect_soc_frac or 0.0
         for tier, threshold, back in (
             (1, bus.shed_first, bus.shed_first_return),
             (2, bus.shed_second, bus.shed_second_return),
         ):
             set_shed(s, tier, **shed_limits(bus, threshold, back))
-        s[col.S_DELAY_H] = bus.disconnect_delay_h
-        s[col.S_RESTART_V] = regulator.minimum_battery_v or 0.0
-        s[col.S_NODE_FIRST_V] = self.node_first_v
-        s[col.S_NODE_STEP_V] = self.node_step_v
-        s[col.S_DROP_V] = regulator.drop_v if regulator.kind == "pwm" else 0.0
+        s["delay_h"] = bus.disconnect_delay_h
+        s["restart_v"] = regulator.minimum_battery_v or 0.0
+        s["node_first_v"] = self.node_first_v
+        s["node_step_v"] = self.node_step_v
+        s["drop_v"] = regulator.drop_v if regulator.kind == "pwm" else 0.0
         set_source(s, self.sources)
         return s
 
@@ -158,7 +158,7 @@ def shed_limits(
 
 
 def set_shed(
-    s: Floats,
+    s: col.Record,
     tier: int,
     *,
     volts: tuple[float, float] | None = None,
@@ -177,6 +177,6 @@ def set_shed(
     states
         Shed below and return at these states of charge [fraction].
     """
-    first = col.S_FIRST_V if tier == 1 else col.S_SECOND_V
-    s[first], s[first + 1] = volts or (0.0, 0.0)
-    s[first + 2], s[first + 3] = states or (-1.0, -1.0)
+    name = "first" if tier == 1 else "second"
+    s[f"{name}_v"], s[f"{name}_return_v"] = volts or (0.0, 0.0)
+    s[f"{name}_state"], s[f"{name}_return_state"] = states or (-1.0, -1.0)

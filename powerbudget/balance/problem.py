@@ -17,10 +17,10 @@ from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import (
     array_nodes,
     conditions,
+    kernel_tables,
     load_rows,
     machines,
     pack_rows,
-    state_matrix,
 )
 from powerbudget.battery.bank import make_bank
 from powerbudget.errors import Fault, InputError
@@ -199,7 +199,7 @@ def _lay_out(
         hourly=pack_rows(design, load_rows(budget, record), array, now, sources),
         # A copy: the kernel takes no array that is barred from writing.
         currents=array.i_string_a.copy(),
-        tables=state_matrix(bank),
+        tables=kernel_tables(bank),
         node_first_v=first,
         node_step_v=step,
         weather=weather,

@@ -15,8 +15,8 @@ CLOSED_FRAC = 1e-6
 MOST_LAPS = 40
 """A bank that is neither full nor flat once a year settles slowly [count]."""
 CARRIED = (
-    col.M_ON, col.M_FIRST, col.M_SECOND, col.M_BELOW_H, col.M_LOCKED,
-    col.M_BUS_V, col.M_SOURCE_ON, col.M_SOURCE_TEST, col.M_SOURCE_RAN_H,
+    "on", "first", "second", "below_h", "locked",
+    "bus_v", "source_on", "source_test", "source_ran_h",
 )  # fmt: skip
 """Switches handed from 31 December to 1 January; a source that follows the battery is
 sound there and its store is full, as in any run."""
@@ -41,8 +41,8 @@ def wraps(problem: PackedSite) -> bool:
 
 
 def run_through(
-    problem: PackedSite, s: Floats, removed_ah: float
-) -> tuple[float, Floats]:
+    problem: PackedSite, s: col.Record, removed_ah: float
+) -> tuple[float, col.Records]:
     """Return charge removed at the start, and kernel results by interval [Ah, array].
 
     Parameters
@@ -59,15 +59,17 @@ def run_through(
         switches at the end are those at the start, at most `MOST_LAPS` times, and not
         past a flat battery that needs a visit: see `open_frac`.
     """
-    mode = _fresh(s)
+    from powerbudget.balance.kernel import fresh
+
+    mode = fresh(s)
     start, out = removed_ah, _lap(problem, s, removed_ah, mode)
     if not wraps(problem):
         return start, out
-    seen = [(start, _fresh(s))]
+    seen = [(start, fresh(s))]
     for _ in range(MOST_LAPS):
-        if mode[col.M_LOCKED] > 0.5 and s[col.S_RESTART_V] > 0.0:
+        if mode["locked"] > 0.5 and s["restart_v"] > 0.0:
             break  # dark until somebody comes: no year follows this one
-        start, mode = float(out[-1, col.R_REMOVED_AH]), _carried(s, mode)
+        start, mode = float(out["removed_ah"][-1]), _carried(s, mode)
         if any(_alike(s, start - was, mode, then) for was, then in seen):
             break
         seen.append((start, mode.copy()))
@@ -75,7 +77,7 @@ def run_through(
     return seen[-1][0], out
 
 
-def open_frac(problem: PackedSite, s: Floats, removed: Floats) -> float:
+def open_frac(problem: PackedSite, s: col.Record, removed: Floats) -> float:
     """Return by how much a run that wraps ends apart from its start [fraction].
 
     Parameters
@@ -92,7 +94,7 @@ def open_frac(problem: PackedSite, s: Floats, removed: Floats) -> float:
     """
     if not wraps(problem):
         return 0.0
-    apart = abs(float(removed[-1] - removed[0])) / float(s[col.S_CHARGE_AH])
+    apart = abs(float(removed[-1] - removed[0])) / float(s["charge_ah"])
     return apart if apart > CLOSED_FRAC else 0.0
 
 
@@ -140,31 +142,30 @@ def stretch(problem: PackedSite, first: int, length: int) -> NDArray[np.int64]:
     return np.arange(max(0, first), min(n, first + length), dtype=np.int64)
 
 
-def _fresh(s: Floats) -> Floats:
-    from powerbudget.balance.dispatch import reset
+def _carried(s: col.Record, ended: col.Record) -> col.Record:
+    from powerbudget.balance.kernel import fresh
 
-    mode = np.empty(col.SWITCHES)
-    reset(s, mode, 1.0)
+    mode = fresh(s)
+    for name in CARRIED:
+        mode[name] = ended[name]
     return mode
 
 
-def _carried(s: Floats, ended: Floats) -> Floats:
-    mode = _fresh(s)
-    mode[list(CARRIED)] = ended[list(CARRIED)]
-    return mode
-
-
-def _alike(s: Floats, apart_ah: float, mode: Floats, then: Floats) -> bool:
+def _alike(s: col.Record, apart_ah: float, mode: col.Record, then: col.Record) -> bool:
     """Return whether two starts are one; the last bus voltage counts for sources."""
-    counted = list(CARRIED) if s[col.S_SOURCE] > 0.5 else list(CARRIED[:5])
-    close = abs(apart_ah) <= CLOSED_FRAC * s[col.S_CHARGE_AH]
-    return close and np.allclose(mode[counted], then[counted], rtol=0.0, atol=1e-6)
+    counted = CARRIED if s["source"] > 0.5 else CARRIED[:5]
+    if abs(apart_ah) > CLOSED_FRAC * s["charge_ah"]:
+        return False
+    switches, those = [mode[name] for name in counted], [then[name] for name in counted]
+    return np.allclose(switches, those, rtol=0.0, atol=1e-6)
 
 
-def _lap(problem: PackedSite, s: Floats, removed_ah: float, mode: Floats) -> Floats:
+def _lap(
+    problem: PackedSite, s: col.Record, removed_ah: float, mode: col.Record
+) -> col.Records:
     from powerbudget.balance import kernel
 
-    out = np.empty((problem.record.n, col.RESULT_COLUMNS))
+    out = np.empty(problem.record.n, col.RESULT)
     case = (problem.hourly, problem.currents, problem.tables, s)
     kernel.go_on(*case, removed_ah, mode, out)
     return out

@@ -45,19 +45,19 @@ class Run:
     problem: Problem
     bank: Bank
     strings: int
-    scalars: Floats
-    out: Floats
+    scalars: col.Record
+    out: col.Records
     removed_ah: Floats
 
     @cached_property
     def soc_frac(self) -> Floats:
         """State at each interval's end, of the Ah held at 25 degC and this load."""
-        return np.asarray(1.0 - self.removed_ah[1:] / self.scalars[col.S_CHARGE_AH])
+        return np.asarray(1.0 - self.removed_ah[1:] / self.scalars["charge_ah"])
 
     @property
     def start_soc_frac(self) -> float:
         """State of charge at the first interval [fraction]."""
-        return float(1.0 - self.removed_ah[0] / self.scalars[col.S_CHARGE_AH])
+        return float(1.0 - self.removed_ah[0] / self.scalars["charge_ah"])
 
     @property
     def rated_soc_frac(self) -> Floats:
@@ -67,7 +67,7 @@ class Run:
     @cached_property
     def served(self) -> NDArray[np.bool_]:
         """Whether the loads were on, by interval."""
-        return np.asarray(self.out[:, col.R_SERVED] > 0.5)
+        return np.asarray(self.out["served"] > 0.5)
 
     @property
     def years(self) -> float:
@@ -124,7 +124,11 @@ class Run:
 
     @property
     def availability_to_loss_frac(self) -> float:
-        """Intervals served before the bank is lost over all [fraction]."""
+        """Share of the record served before the bank freezes [fraction].
+
+        No availability: that is `availability_frac`, as if the bank had lived, and the
+        loss is told beside it by date and cause.
+        """
         lost = self.frost.lost_index
         kept = self.served if lost < 0 else self.served[:lost]
         return float(kept.sum() / self.served.size)

@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.generator_findings import source_findings
 from powerbudget.balance.ring import MOST_LAPS, open_frac
 from powerbudget.balance.simulation import Simulation
@@ -100,13 +99,13 @@ def _inrush(run: Simulation, trip_v: float) -> list[Finding]:
     budget = problem.budget
     extra_a = max(0.0, budget.peak_w - budget.average_w) / budget.nominal_v
     left = 1.0 - run.removed_ah[:-1] / (
-        problem.scalars(run.strings, run.bank)[col.S_CHARGE_AH]
-        * np.maximum(problem.hourly[:, col.H_CAPACITY], 1e-9)
+        problem.scalars(run.strings, run.bank)["charge_ah"]
+        * np.maximum(problem.hourly["capacity"], 1e-9)
     )
     # A start lasts a moment: it meets the fast resistance, not that of hours of current.
     warmth = run.bank.chemistry.discharge_by_degc.at(problem.conditions.battery_degc)
     ohm = ohmic_ohm(run.bank, 25.0) * warmth * (1 + (LOW_STATE - 1) * (1 - left))
-    low = out[:, col.R_BUS_V] - extra_a * ohm
+    low = out["bus_v"] - extra_a * ohm
     hours = float(((low < trip_v) & run.served).sum() * problem.record.step_h)
     if not hours:
         return []

@@ -8,7 +8,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.arrayload import (
     ArrayToLoad,
     MonthRow,
@@ -131,5 +130,5 @@ def simulate_size(
     bank = problem.bank.with_strings(battery_strings or problem.bank.parallel)
     s = problem.scalars(strings, bank)
     start, out = run_through(problem, s, start_removed_ah(problem, s))
-    removed = np.concatenate([[start], out[:, col.R_REMOVED_AH]])
+    removed = np.concatenate([[start], out["removed_ah"]])
     return Simulation(problem, bank, strings, s, out, removed)

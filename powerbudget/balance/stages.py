@@ -142,15 +142,12 @@ def array_nodes(design: Design) -> tuple[float, float, Floats | None]:
     return float(nodes[0]), float(nodes[1] - nodes[0]), nodes
 
 
-def state_matrix(bank: Bank) -> Floats:
-    """Return the bank's state tables as the kernel reads them, shape (4, 101)."""
+def kernel_tables(bank: Bank) -> col.Tables:
+    """Return the bank's state tables as the kernel reads them [V, fraction, ohm Ah]."""
     t = state_tables(bank)
-    rows = np.empty((4, len(t.open_circuit_v)))
-    rows[col.T_OPEN_V] = t.open_circuit_v
-    rows[col.T_EFFICIENCY] = t.efficiency_frac
-    rows[col.T_DISCHARGE] = t.discharge_ohm_ah
-    rows[col.T_CHARGE] = t.charge_ohm_ah
-    return rows
+    found = (t.open_circuit_v, t.efficiency_frac, t.discharge_ohm_ah, t.charge_ohm_ah)
+    # Copies: the kernel takes no array that is barred from writing.
+    return col.Tables(*(table.copy() for table in found))
 
 
 def pack_rows(
@@ -159,8 +156,8 @@ def pack_rows(
     array: ArraySeries,
     now: Climate,
     sources: Sources,
-) -> Floats:
-    """Return the rows that the kernel reads [see `powerbudget.balance.columns`].
+) -> col.Records:
+    """Return the records that the kernel reads [see `powerbudget.balance.columns`].
 
     Parameters
     ----------
@@ -172,15 +169,16 @@ def pack_rows(
     Returns
     -------
     array
-        One row an interval, a copy: the kernel takes none that is barred from writing.
+        One record an interval, a copy: the kernel takes none that is barred from writing.
     """
     efficiency = design.tables.regulator.efficiency_frac
 
-    def pack() -> Floats:
-        rows = np.zeros((loads.shape[0], col.HOURLY_COLUMNS))
-        rows[:, col.H_ARRAY_W] = mppt_power_w(array.p_mp_w, efficiency)
-        for tier, columns in enumerate(col.TIERS):
-            rows[:, columns] = loads[:, tier]
+    def pack() -> col.Records:
+        rows = np.zeros(loads.shape[0], col.ROW)
+        rows["array_w"] = mppt_power_w(array.p_mp_w, efficiency)
+        for tier, names in enumerate(col.TIERS):
+            for kind, name in enumerate(names):
+                rows[name] = loads[:, tier, kind]
         fill_climate(rows, now)
         fill_sources(rows, sources)
         return rows
@@ -217,13 +215,13 @@ def load_moments(record: WeatherRecord) -> Moments:
     )
 
 
-def fill_climate(rows: Floats, conditions: Climate) -> None:
+def fill_climate(rows: col.Records, conditions: Climate) -> None:
     """Write battery-temperature columns into kernel rows, in place."""
-    rows[:, col.H_CAPACITY] = conditions.capacity_frac
-    rows[:, col.H_OPEN_SHIFT_V] = conditions.open_circuit_shift_v
-    rows[:, col.H_DISCHARGE_RATIO] = conditions.discharge_ratio
-    rows[:, col.H_CHARGE_RATIO] = conditions.charge_ratio
-    rows[:, col.H_REGULATION_V] = conditions.regulation_v
-    rows[:, col.H_SELF_PER_H] = conditions.self_discharge_per_h
-    rows[:, col.H_CHARGE_SHARE] = conditions.charge_share
-    rows[:, col.H_BASE_W] = conditions.heater_w
+    rows["capacity"] = conditions.capacity_frac
+    rows["open_shift_v"] = conditions.open_circuit_shift_v
+    rows["discharge_ratio"] = conditions.discharge_ratio
+    rows["charge_ratio"] = conditions.charge_ratio
+    rows["regulation_v"] = conditions.regulation_v
+    rows["self_per_h"] = conditions.self_discharge_per_h
+    rows["charge_share"] = conditions.charge_share
+    rows["base_w"] = conditions.heater_w

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 
-from powerbudget.balance import columns as col
 from powerbudget.checks.inputs import Facts
 from powerbudget.checks.result import (
     Found,
@@ -105,7 +104,7 @@ def reach(facts: Facts) -> Iterator[Row]:
     need = facts.tables.bus.reconnect_v
     if need is None:
         return
-    volts = facts.problem.hourly[:, col.H_REGULATION_V]
+    volts = facts.problem.hourly["regulation_v"]
     low, high = float(volts.min()), float(volts.max())
     words = f"set point of {low:.2f} to {high:.2f} V through the record"
     found = Found("bus", low, need, "V", words)

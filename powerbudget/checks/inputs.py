@@ -8,7 +8,6 @@ from functools import cached_property
 
 import numpy as np
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.events import highest_charge_v, local_iso
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.simulation import Simulation, simulate_size
@@ -189,7 +188,7 @@ class Facts:
         volts = 0.95 * self.nominal_v
         if problem.currents.shape[1]:
             return problem.strings * problem.array.module.short_circuit_a
-        watts = float(problem.hourly[:, col.H_ARRAY_W].max()) * problem.strings
+        watts = float(problem.hourly["array_w"].max()) * problem.strings
         return watts / volts
 
     @property

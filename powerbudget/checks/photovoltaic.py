@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from typing import Any
 
 from powerbudget.array.module import Module
-from powerbudget.balance import columns as col
 from powerbudget.charging.controller import (
     CHARGING_FRAC,
     HOT_CELL_DEGC,
@@ -216,7 +215,7 @@ def regulator_current(facts: Facts) -> Iterator[Row]:
 def _clipped(facts: Facts) -> Row:
     limit = facts.tables.regulator.maximum_charge_a
     amps = facts.array_charge_a
-    watts = facts.problem.strings * float(facts.problem.hourly[:, col.H_ARRAY_W].max())
+    watts = facts.problem.strings * float(facts.problem.hourly["array_w"].max())
     words = f"{show(watts, 'W')} in the best hour of the record"
     if limit is None:
         say = f"{words}, {show(amps, 'A')} into the bank"

@@ -6,10 +6,6 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-from powerbudget.balance import columns as col
 from powerbudget.balance.ledger import served_tiers, tier_w
 from powerbudget.balance.simulation import Simulation
 from powerbudget.compare.emissions import Emission
@@ -26,7 +22,7 @@ from powerbudget.compare.search import Found
 from powerbudget.compare.sized_site import Bench
 from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.generators.library import fuels
-from powerbudget.sizing.candidates import day_words
+from powerbudget.sizing.candidates import lost_words
 from powerbudget.sizing.criteria import Verdict
 
 RECTIFIER_FRAC = 0.9
@@ -287,22 +283,14 @@ def month_shares(run: Simulation) -> tuple[MonthShare, ...]:
     tuple of MonthShare
         Energy at the bus, over all years of the record.
     """
-    problem, volts = run.problem, run.out[:, col.R_BUS_V]
-    step = problem.record.step_h
-    sun = run.out[:, col.R_ARRAY_A] * volts
-    others = (run.out[:, col.R_STEADY_A] + run.out[:, col.R_SOURCE_A]) * volts
-    asked = tier_w(problem, run.out).sum(axis=0)
-    hours = np.bincount(problem.month_index, minlength=12) * step
-
-    def daily(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        total = np.bincount(problem.month_index, values, 12) * step
-        return np.asarray(24.0 * total / np.maximum(hours, 1e-9))
-
-    rows = (daily(sun), daily(others), daily(asked))
     return tuple(
-        MonthShare(m + 1, *(float(row[m]) for row in rows))
-        for m in range(12)
-        if hours[m]
+        MonthShare(
+            row.month,
+            row.array_used_wh_per_day,
+            row.generator_wh_per_day,
+            row.load_wh_per_day,
+        )
+        for row in run.monthly
     )
 
 
@@ -328,23 +316,6 @@ def why_not(trial: Trial, refused: str = "") -> str:
     words += [cold_words(trial)] if cold_words(trial) else []
     words += [f"other sizes: {refused}"] if refused else []
     return "; ".join(words)
-
-
-def lost_words(run: Simulation) -> str:
-    """Return when and why the battery was lost, empty where it was not [text].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
-    frost = run.frost
-    if not frost.lost_at:
-        return ""
-    return (
-        f"battery lost (frozen) on {day_words(run, frost.lost_at)}, "
-        f"{frost.hours_frozen:,.0f} h frozen in all"
-    )
 
 
 def _short(verdict: Verdict) -> str:

@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from powerbudget.balance.arrayload import asked_w, delivered_w, ratio_of
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation
 from powerbudget.errors import Fault, nearest
+from powerbudget.limits import HOURS_PER_YEAR
 from powerbudget.quantities import show
 from powerbudget.review.battery_claims import open_points
 from powerbudget.review.claim_tables import (
@@ -28,10 +30,10 @@ from powerbudget.review.variants import Desk, Setting
 from powerbudget.review.wording import needs_no_visit
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.parts import ModulePart
+from powerbudget.sizing.candidates import lost_words
 from powerbudget.sizing.recovery import recovery
 
 SUN_RANGE = (0.005, 200.0)
-HOURS_A_YEAR = 8766.0
 
 
 def _module_faults(claim: ArrayClaim, desk: Desk) -> list[Fault]:
@@ -248,9 +250,7 @@ def _array_remarks(
 
 
 def _year_ratio(run: Simulation) -> float:
-    offered = sum(row.array_wh_per_day for row in run.monthly)
-    asked = sum(row.load_wh_per_day for row in run.monthly)
-    return offered / asked if asked else float("inf")
+    return ratio_of(float(delivered_w(run).sum()), float(asked_w(run).sum()))
 
 
 def _off_h(run: Simulation) -> float:
@@ -270,34 +270,41 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
     Returns
     -------
     Judged
-        Share of the hours with the loads on, to the loss of the bank.
+        Share of the hours with the loads on; a battery lost on the way ends the claim.
     """
     claimed = claim.claimed_frac
     blank = replace(blank, claimed=claimed, unit="fraction", sense="at least")
 
-    def share(setting: Setting, sun: float = 1.0) -> float:
-        return desk.simulate(setting.scenario, sun).availability_to_loss_frac
+    def holds(run: Simulation) -> bool:
+        found, kind = run.availability_frac, blank.kind
+        kept = all(x.met for x in sides(claimed, found, "at least", "fraction", kind))
+        return kept and not run.frost.lost_at
 
-    def holds(found: float) -> bool:
-        kind = blank.kind
-        return all(x.met for x in sides(claimed, found, "at least", "fraction", kind))
+    def case(name: str, run: Simulation) -> Case:
+        return Case(name, run.availability_frac, holds(run))
 
     settings = desk.settings()
-    cases = [Case(s.name, share(s), holds(share(s))) for s in settings]
     own = settings[0]
-    cases += [Case(s.name, share(s), holds(share(s))) for s in desk.darker()]
+    cases = [
+        case(s.name, desk.simulate(s.scenario)) for s in (*settings, *desk.darker())
+    ]
     stated = stated_conditions(claim, desk, own)
     if stated is not None:
         name, there, kept = stated
-        found = there.simulate(kept.scenario).availability_to_loss_frac
-        cases.append(Case(name, found, holds(found), "claimed"))
+        told = case(name, there.simulate(kept.scenario))
+        cases.append(replace(told, where="claimed"))
+
+    def carries(load: float) -> bool:
+        return holds(desk.simulate(_loaded(own, load).scenario))
+
     solved = _availability_solved(
         desk,
-        edge(lambda x: holds(share(_loaded(own, x))), 0.02, 50.0, ratio=True),
-        edge(lambda x: holds(share(own, x)), *SUN_RANGE, ratio=True),
+        edge(carries, 0.02, 50.0, ratio=True),
+        edge(lambda x: holds(desk.simulate(own.scenario, x)), *SUN_RANGE, ratio=True),
     )
-    hours = (1 - (cases[0].found or 0.0)) * HOURS_A_YEAR
-    allowed = (1 - claimed) * HOURS_A_YEAR
+    lost = lost_words(desk.simulate(own.scenario))
+    hours = (1 - (cases[0].found or 0.0)) * HOURS_PER_YEAR
+    allowed = (1 - claimed) * HOURS_PER_YEAR
     span = f"{desk.run.years:.2g}"
     over = "one year" if span == "1" else f"{span} years"
     promise = _visit_case(claim, desk, own, 1.0)
@@ -306,7 +313,8 @@ def judge_availability(claim: AvailabilityClaim, blank: Judged, desk: Desk) -> J
         cases=(*cases, *promise.cases),
         solved=solved,
         missing=(*open_points(cases), *promise.missing),
-        remarks=(f"{hours:.1f} h a year without the loads over {over} of record; the "
+        remarks=(*filter(None, [lost]),
+                 f"{hours:.1f} h a year without the loads over {over} of record; the "
                  f"claim allows {allowed:.1f} h", *promise.remarks),
         sources=(f"weather: {desk.problem.record.source}",),
         cautions=sky_cautions(desk),

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.charging.controller import WASTEFUL_FRAC
@@ -66,9 +65,9 @@ def gain(desk: Desk) -> Gain:
     """
     run = simulate_size(desk.under(Scenario(charge_controller="pwm")))
     tracker = desk.under(Scenario(charge_controller="mppt"))
-    tracked = tracker.strings * tracker.hourly[:, col.H_ARRAY_W]
-    bus_v, offered = run.out[:, col.R_BUS_V], run.out[:, col.R_OFFERED_A]
-    room = offered - run.out[:, col.R_ARRAY_A] <= 1e-6 * np.maximum(offered, 1e-9)
+    tracked = tracker.strings * tracker.hourly["array_w"]
+    bus_v, offered = run.out["bus_v"], run.out["offered_a"]
+    room = offered - run.out["array_a"] <= 1e-6 * np.maximum(offered, 1e-9)
     day = np.bincount(desk.problem.month_index, minlength=12) / 24
     sums = [
         np.bincount(desk.problem.month_index, watts * mask, 12)

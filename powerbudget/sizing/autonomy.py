@@ -90,7 +90,7 @@ def _soc_at(run: Simulation, start: int) -> float:
     if start < 0:
         return float("nan")
     s = run.problem.scalars(run.strings, run.bank)
-    return float(1 - run.removed_ah[start] / s[col.S_CHARGE_AH])
+    return float(1 - run.removed_ah[start] / s["charge_ah"])
 
 
 def design_autonomy_days(
@@ -146,7 +146,9 @@ def frozen_ah(frozen_below_frac: Floats, rated_ah: float) -> Floats:
     return np.where(frozen_below_frac > 0, limit, np.inf)
 
 
-def dark_day(problem: Problem, bank: Bank, degc: float) -> tuple[Floats, Floats]:
+def dark_day(
+    problem: Problem, bank: Bank, degc: float
+) -> tuple[col.Records, col.Record]:
     """Return a sunless day of the heaviest month at one battery temperature.
 
     Parameters
@@ -160,8 +162,8 @@ def dark_day(problem: Problem, bank: Bank, degc: float) -> tuple[Floats, Floats]
 
     Returns
     -------
-    tuple of array
-        24 kernel rows, and scalars with hourly steps.
+    tuple of records and record
+        24 hours for the kernel, and scalars with hourly steps.
 
     Notes
     -----
@@ -170,16 +172,16 @@ def dark_day(problem: Problem, bank: Bank, degc: float) -> tuple[Floats, Floats]
     """
     budget = problem.budget
     month = budget.highest_load_month - 1
-    rows = np.zeros((24, col.HOURLY_COLUMNS))
+    rows = np.zeros(24, col.ROW)
     # Loads with a priority are shed on the way, as they would be.
-    for tier, columns in enumerate(col.TIERS):
-        for column, table in zip(
-            columns, (budget.tier_w, budget.tier_a, budget.tier_s), strict=True
+    for tier, names in enumerate(col.TIERS):
+        for name, table in zip(
+            names, (budget.tier_w, budget.tier_a, budget.tier_s), strict=True
         ):
-            rows[:, column] = table[tier, month]
+            rows[name] = table[tier, month]
     fill_climate(rows, climate(bank, np.full(24, degc), _heater_w(problem, degc)))
     s = problem.scalars(0, bank)
-    s[col.S_STEP_H] = 1.0
+    s["step_h"] = 1.0
     return rows, s
 
 
@@ -274,7 +276,7 @@ def holds(
     if heater is not None and heater.feed == "array":
         # No sun, no heat: the box is as warm as it was, but the heater draws nothing.
         hourly = hourly.copy()
-        hourly[:, col.H_BASE_W] = 0.0
+        hourly["base_w"] = 0.0
     counts = kernel.holds(
         hourly,
         problem.tables,

@@ -340,11 +340,11 @@ def charge_lost(run: Simulation, start: int) -> Lost:
     removed = float(run.removed_ah[start])
     out = run_kernel(dark, s, removed)
     step = problem.record.step_h
-    off = np.flatnonzero(out[:, col.R_SERVED] < 0.5)
+    off = np.flatnonzero(out["served"] < 0.5)
     damage, damage_h = _damage(run, s, order, out)
     bare = s.copy()
-    bare[col.S_TRIP_V] = bare[col.S_RETURN_V] = 0.0
-    bare[col.S_TRIP_STATE] = -1.0
+    bare["trip_v"] = bare["return_v"] = 0.0
+    bare["trip_state"] = -1.0
     open_damage, open_h = _damage(run, s, order, run_kernel(dark, bare, removed))
     to_off = float(off[0]) * step if off.size else math.inf
     if not run.served[start]:
@@ -352,7 +352,7 @@ def charge_lost(run: Simulation, start: int) -> Lost:
     return Lost(
         month=int(problem.record.month[start]),
         start=str(problem.record.start_local[start])[:16],
-        state_frac=float(1.0 - removed / s[col.S_CHARGE_AH]),
+        state_frac=float(1.0 - removed / s["charge_ah"]),
         to_disconnect_h=to_off,
         to_damage_h=damage_h,
         damage=damage,
@@ -367,10 +367,10 @@ def _dark(problem: Problem, start: int) -> tuple[Problem, NDArray[np.int64]]:
     most = int(min(LONGEST_DAYS * 24 / problem.record.step_h, n))
     order = (start + np.arange(most)) % n
     rows = problem.hourly[order]
-    rows[:, col.H_ARRAY_W] = 0.0
+    rows["array_w"] = 0.0
     heater = problem.design.tables.battery.heater
     if heater is not None and heater.feed == "array":
-        rows[:, col.H_BASE_W] = 0.0
+        rows["base_w"] = 0.0
     dark = replace(
         problem,
         hourly=rows,
@@ -381,15 +381,13 @@ def _dark(problem: Problem, start: int) -> tuple[Problem, NDArray[np.int64]]:
 
 
 def _damage(
-    run: Simulation, s: Floats, order: NDArray[np.int64], out: Floats
+    run: Simulation, s: col.Record, order: NDArray[np.int64], out: col.Records
 ) -> tuple[str, float]:
-    removed, step = out[:, col.R_REMOVED_AH], run.problem.record.step_h
+    removed, step = out["removed_ah"], run.problem.record.step_h
     floor = run.problem.conditions.frozen_below_frac[order]
     ice = np.flatnonzero(removed > frozen_ah(floor, run.bank.rated_ah))
     left = DEEP_FRAC.get(run.bank.chemistry.name, FLAT_FRAC)
-    dead = (out[:, col.R_SERVED] < -0.5) | (
-        removed >= (1.0 - left) * s[col.S_CHARGE_AH]
-    )
+    dead = (out["served"] < -0.5) | (removed >= (1.0 - left) * s["charge_ah"])
     first = {"frost": ice, "deep discharge": np.flatnonzero(dead)}
     hours = {name: float(at[0]) * step for name, at in first.items() if at.size}
     if not hours:

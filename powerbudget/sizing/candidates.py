@@ -130,6 +130,23 @@ def day_words(run: Simulation, iso: str) -> str:
     return words if run.problem.record.typical_year else f"{words} {year}"
 
 
+def lost_words(run: Simulation) -> str:
+    """Return when and why the battery was lost, empty where it was not [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    frost = run.frost
+    if not frost.lost_at:
+        return ""
+    return (
+        f"battery lost (frozen) on {day_words(run, frost.lost_at)}, "
+        f"{frost.hours_frozen:,.0f} h frozen in all"
+    )
+
+
 def piece_masses_kg(design: Design) -> tuple[float | None, float | None]:
     """Return the mass of a module and of a battery unit, None where not known [kg].
 

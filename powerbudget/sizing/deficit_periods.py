@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.arrayload import asked_w, delivered_w
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import simulate_size
@@ -44,28 +43,6 @@ class DarkRun:
     mean_frac: float
     days_per_year: float
     across_end: bool = False
-
-
-def needed_w(problem: Problem) -> Floats:
-    """Return what the loads ask at the bus, at its nominal volts [W].
-
-    Parameters
-    ----------
-    problem
-        From `powerbudget.balance.problem.prepare`.
-
-    Returns
-    -------
-    numpy.ndarray
-        By interval [W].
-    """
-    rows, volts = problem.hourly, problem.budget.nominal_v
-    asked: Floats = (
-        rows[:, col.H_LOAD_W]
-        + (rows[:, col.H_LOAD_A] + problem.budget.base_a) * volts
-        + rows[:, col.H_LOAD_S] * volts**2
-    )
-    return asked
 
 
 def dark_runs(

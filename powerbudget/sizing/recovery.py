@@ -69,13 +69,13 @@ def recovery(run: Simulation) -> Recovery:
         int(m): float(days[month[starts] == m].max()) for m in np.unique(month[starts])
     }
     worst = max(by_month, key=lambda m: by_month[m])
-    flat = kernel.returns(*matrices, float(s[col.S_CHARGE_AH]), True, most, ring)
+    flat = kernel.returns(*matrices, float(s["charge_ah"]), True, most, ring)
     restarts = bool((flat >= 0).all())
     return Recovery(
         worst_days=by_month[worst],
         worst_month=worst,
         days_by_month=by_month,
-        from_frac=1.0 - removed / float(s[col.S_CHARGE_AH]),
+        from_frac=1.0 - removed / float(s["charge_ah"]),
         flat_restarts=restarts,
         reason=_reason(run, restarts=restarts),
     )
@@ -89,12 +89,12 @@ def disconnected_ah(run: Simulation) -> float:
     degc = problem.design.tables.criteria.autonomy_degc
     day, s = dark_day(problem, run.bank, degc)
     hours = int(LONGEST_DAYS * 24)
-    rows = np.tile(day, (int(LONGEST_DAYS), 1))
-    out = np.empty((hours, col.RESULT_COLUMNS))
+    rows = np.tile(day, int(LONGEST_DAYS))
+    out = np.empty(hours, col.RESULT)
     kernel.simulate(rows, np.zeros((hours, 0)), problem.tables, s, 0.0, out)
-    off = np.flatnonzero(out[:, col.R_SERVED] < 0.5)
+    off = np.flatnonzero(out["served"] < 0.5)
     last = int(off[0]) if off.size else hours - 1
-    return float(out[last, col.R_REMOVED_AH])
+    return float(out["removed_ah"][last])
 
 
 def _reason(run: Simulation, *, restarts: bool) -> str:

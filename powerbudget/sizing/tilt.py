@@ -12,13 +12,14 @@ from powerbudget.array.horizon import with_horizon
 from powerbudget.array.plane import plane_of_array
 from powerbudget.array.snow import snow_lost_frac
 from powerbudget.array.string_output import albedo_of, soiling_frac
+from powerbudget.balance.arrayload import asked_w
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.scenario import Scenario
+from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import Fault, InputError
 from powerbudget.site.reader import Design
 from powerbudget.site.sizing import Steps
 from powerbudget.site.tables import Array
-from powerbudget.sizing.deficit_periods import needed_w
 from powerbudget.weather import sun_position
 from powerbudget.weather.runs import window_sums
 
@@ -105,15 +106,16 @@ def search_tilt(problem: Problem, window_days: int = WINDOW_DAYS) -> TiltSearch:
 
     Notes
     -----
-    The worst weeks are sought anew for every plane, since a steep one has them at
-    another time; those of a typical year may go on past its end.  First the tilt facing
-    the equator (between the tropics the pole too), then turns of up to 45 deg at the
-    best tilt; a turn must gain 1 % to be taken.
+    The load is that of the array-to-load ratio, with the panels as written.  The worst
+    weeks are sought anew for every plane, since a steep one has them at another time;
+    those of a typical year may go on past its end.  First the tilt facing the equator
+    (between the tropics the pole too), then turns of up to 45 deg at the best tilt; a
+    turn must gain 1 % to be taken.
     Where no plane has light in the worst weeks, twice as many are taken, so that what
     stands before and after a polar night decides.
     """
     panels = with_horizon(problem.design.tables.array, problem.design.folder)
-    need = _by_day(problem, needed_w(problem))
+    need = _by_day(problem, asked_w(simulate_size(problem)))
     stands = _stands(problem.record.latitude_deg)
 
     def row(tilt: float, azimuth: float) -> tuple[TiltRow, float]:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.arrayload import asked_w, delivered_w
 from powerbudget.balance.events import local_iso
 from powerbudget.balance.ring import stretch
@@ -64,8 +63,8 @@ def worst_period(run: Simulation) -> WorstPeriod:
     first, count = since_full(run, last)
     span = stretch(run.problem, first, count)
     asked = float(asked_w(run)[span].sum())
-    rest_a = run.out[:, col.R_STEADY_A] + run.out[:, col.R_SOURCE_A]
-    given = delivered_w(run) + rest_a * run.out[:, col.R_BUS_V]
+    rest_a = run.out["steady_a"] + run.out["source_a"]
+    given = delivered_w(run) + rest_a * run.out["bus_v"]
     degc = float(run.problem.conditions.battery_degc[last])
     return WorstPeriod(
         start=local_iso(run.problem, int(span[0])),

@@ -27,7 +27,7 @@ def _best(call, repeat):
 def test_kernel_is_at_least_forty_times_its_twin(make_rows, direct, capsys):
     """A year in the compiled kernel takes at most a fortieth of the plain twin's time."""
     rows, currents, tables, s = make_rows(7, 8760, direct=direct)
-    out = np.empty((len(rows), col.RESULT_COLUMNS))
+    out = np.empty(len(rows), col.RESULT)
     kernel.simulate(rows, currents, tables, s, 0.0, out)
     fast = _best(lambda: kernel.simulate(rows, currents, tables, s, 0.0, out), 7)
     slow = _best(lambda: twin.simulate(rows, currents, tables, s, 0.0), 1)
@@ -42,22 +42,22 @@ def test_kernel_is_at_least_forty_times_its_twin(make_rows, direct, capsys):
 def test_a_generator_costs_less_than_the_interval_itself(make_rows, direct, capsys):
     """An interval with a source that follows the battery takes at most twice the time."""
     rows, currents, tables, s = make_rows(7, 40_000, direct=direct)
-    out = np.empty((len(rows), col.RESULT_COLUMNS))
-    s[col.S_SOURCE] = 0.0
-    rows[:, col.H_STEADY_W] = 0.0
+    out = np.empty(len(rows), col.RESULT)
+    s["source"] = 0.0
+    rows["steady_w"] = 0.0
 
     def run():
         kernel.simulate(rows, currents, tables, s, 0.0, out)
 
     run()
     bare = _best(run, 9)
-    s[col.S_SOURCE], s[col.S_SOURCE_START_FRAC] = 1.0, 1.0
-    s[col.S_SOURCE_START_STATE], s[col.S_SOURCE_STOP_STATE] = 0.5, 0.8
-    s[col.S_SOURCE_TANK_WH], s[col.S_SOURCE_ORDER_WH] = 1e5, 3e4
-    s[col.S_SOURCE_IDLE_W], s[col.S_SOURCE_SLOPE] = 100.0, 3.0
-    s[col.S_SOURCE_EXERCISE_EVERY_H], s[col.S_SOURCE_EXERCISE_H] = 168.0, 0.5
-    rows[:, col.H_STEADY_W], rows[:, col.H_SOURCE_W] = 5.0, 60.0
-    rows[:, col.H_SOURCE_OPEN] = 1.0
+    s["source"], s["source_start_frac"] = 1.0, 1.0
+    s["source_start_state"], s["source_stop_state"] = 0.5, 0.8
+    s["source_tank_wh"], s["source_order_wh"] = 1e5, 3e4
+    s["source_idle_w"], s["source_slope"] = 100.0, 3.0
+    s["source_exercise_every_h"], s["source_exercise_h"] = 168.0, 0.5
+    rows["steady_w"], rows["source_w"] = 5.0, 60.0
+    rows["source_open"] = 1.0
     with_source = _best(run, 9)
     with capsys.disabled():
         print(f"\n{with_source / bare:.2f} times the interval without a generator")

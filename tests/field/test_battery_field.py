@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import json
-import subprocess
-import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,7 +12,6 @@ import pandas as pd
 import pvlib
 import pytest
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import devices_over, run_findings
 from powerbudget.balance.scenario import Scenario
@@ -234,7 +231,7 @@ def test_lithium_bank_starves_under_the_sun_at_minus_5():
     sky = _sky(45.0, _days((60, -5.0)), days=60)
     run = simulate(_site(LFP + 'state_at_start = "100 %"\n', STATE, "8 W"), sky)
     assert run.blocked_sun_h > 60 * 6
-    assert (run.out[:, col.R_BATTERY_A] <= 1e-12).all()
+    assert (run.out["battery_a"] <= 1e-12).all()
     assert run.outages
     assert not run.outages[-1].recovered
     assert any("charging blocked" in f.text for f in run_findings(run))
@@ -266,7 +263,7 @@ def test_a_heater_fed_by_the_array_saves_the_lithium_bank():
     assert heat["battery"] > heat["array"] > 0
     # Held at about 4.5 degC it takes 1.1 W/K x 9.5 K, day and night.
     assert heat["battery"] / 60 / 24 == pytest.approx(1.1 * 9.5, rel=0.1)
-    dark = runs["array"].problem.hourly[:, col.H_ARRAY_W] == 0
+    dark = runs["array"].problem.hourly["array_w"] == 0
     assert runs["array"].problem.conditions.heater_w[dark].max() == 0
     assert runs["battery"].lowest_soc_frac < runs["array"].lowest_soc_frac
 
@@ -341,7 +338,7 @@ def test_every_chemistry_lives_through_a_mild_year(name):
     """Loads served, ledger closed, voltages those of a 12 V bank, life of some years."""
     sky = _sky(45.0, 10.0)
     run = simulate(_site(BANKS[name], STATE, "5 W", strings=6), sky)
-    volts = run.out[:, col.R_BUS_V]
+    volts = run.out["bus_v"]
     assert run.availability_frac == 1.0
     assert run.ledger.error_frac < 1e-9
     assert 11.0 < volts.min() < 13.6
@@ -405,14 +402,14 @@ def test_cold_lithium_bank_that_trips_full_is_a_sag():
     )  # fmt: skip
     sky = _sky(45.0, _days((10, -18.0)), days=10, clearness=0.0)
     problem = prepare(design, sky)
-    problem.hourly[100, col.H_LOAD_W] = 2500.0
+    problem.hourly["load_w"][100] = 2500.0
     run = simulate_size(problem)
     assert run.outages[0].index == 100
     assert run.outages[0].kind == "sag"
     assert run.outages[0].charge_left_frac > 0.5
     assert "sag trip" in run.outages[0].cause
     # The load gone, the bank rests far above what it tripped at.
-    assert run.out[101, col.R_BUS_V] > 51.0
+    assert run.out["bus_v"][101] > 51.0
 
 
 def test_a_bank_run_down_in_the_warm_is_an_empty_trip():
@@ -743,15 +740,12 @@ def test_pick_is_doubted_where_an_old_bank_would_fail():
     assert doubts(simulate_size(problem, 14, 9)) == ()
 
 
-def test_run_prints_and_hands_on_what_the_battery_met(tmp_path):
+def test_run_prints_and_hands_on_what_the_battery_met(call, tmp_path):
     """`run --json` carries frost, life, ages, curves, recovery and ventilation."""
-    done = subprocess.run(
-        [sys.executable, "-m", "powerbudget", "run", str(ROOT / "sites" /
-         "polar-station.toml"), "--json", "--plot", str(tmp_path / "run.png")],
-        capture_output=True, text=True, check=False, cwd=ROOT,
-    )  # fmt: skip
-    assert done.returncode in {0, 1}, done.stderr
-    found = json.loads(done.stdout)
+    site = ROOT / "sites" / "polar-station.toml"
+    code, out, err = call("run", site, "--json", "--plot", tmp_path / "run.png")
+    assert code in {0, 1}, err
+    found = json.loads(out)
     battery = found["battery"]
     assert [age["name"] for age in battery["ages"]] == [
         "new",

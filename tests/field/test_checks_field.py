@@ -7,8 +7,6 @@ import dataclasses
 import io
 import json
 import math
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -407,41 +405,30 @@ def test_contradictions_in_limits_are_refused(where, text, words):
     assert words in str(caught.value)
 
 
-def run(*words: object):
-    """Run the command line as a user does."""
-    return subprocess.run(
-        [sys.executable, "-m", "powerbudget", "check", *map(str, words)],
-        capture_output=True, text=True, check=False, cwd=ROOT,
-    )  # fmt: skip
-
-
 @pytest.mark.slow
-def test_exit_codes_and_page_of_the_verb():
+def test_exit_codes_and_page_of_the_verb(call):
     """A failing site exits 1, a sound one 0, an unreadable one 2; worst stands first."""
-    bad = run("sites/balances-on-paper.toml")
-    assert bad.returncode == 1
-    every = run("sites/balances-on-paper.toml", "--pass").stdout
+    paper = ROOT / "sites" / "balances-on-paper.toml"
+    code, page, _ = call("check", paper)
+    assert code == 1
+    every = call("check", paper, "--pass")[1]
     words = ["FAIL", "WARNING", "PASS"]
-    marks = [
-        w for w in (line.split(" ")[0] for line in every.splitlines()) if w in words
-    ]
+    marks = [w for w in (x.split(" ")[0] for x in every.splitlines()) if w in words]
     assert marks == sorted(marks, key=words.index)
     assert set(marks) == set(words)
-    assert bad.stdout.splitlines()[0].endswith("FAIL   7 FAIL, 3 WARNING, 59 PASS")
-    assert "--cautions" in bad.stdout
-    assert "Cautions:" in run("sites/balances-on-paper.toml", "--cautions").stdout
-    assert run("sites/checked-station-12v.toml").returncode == 0
-    missing = run("sites/no-such-site.toml")
-    assert missing.returncode == 2
-    assert "Traceback" not in missing.stderr
+    assert page.splitlines()[0].endswith("FAIL   7 FAIL, 3 WARNING, 59 PASS")
+    assert "Cautions:" in call("check", paper, "--cautions")[1]
+    assert call("check", ROOT / "sites" / "checked-station-12v.toml")[0] == 0
+    assert call("check", ROOT / "sites" / "no-such-site.toml")[0] == 2
 
 
 @pytest.mark.slow
-def test_json_and_csv_of_the_verb(tmp_path):
+def test_json_and_csv_of_the_verb(call, tmp_path):
     """The promised keys are there, and the rows open in a spreadsheet."""
     picture = tmp_path / "stairs.png"
-    done = run("sites/balances-on-paper.toml", "--json", "--plot", picture)
-    answer = json.loads(done.stdout)
+    site = ROOT / "sites" / "balances-on-paper.toml"
+    _, out, _ = call("check", site, "--json", "--plot", picture)
+    answer = json.loads(out)
     promised = {
         "name",
         "subject",
@@ -457,7 +444,7 @@ def test_json_and_csv_of_the_verb(tmp_path):
     assert answer["counts"]["fail"] == 7
     assert answer["voltage_budget"]["name"] == "casing pressure"
     assert picture.stat().st_size > 10_000
-    text = run("sites/hot-valve-site.toml", "--csv").stdout
+    _, text, _ = call("check", ROOT / "sites" / "hot-valve-site.toml", "--csv")
     table = list(csv.DictReader(io.StringIO(text)))
     assert set(table[0]) >= {"name", "subject", "margin", "remedy"}
 

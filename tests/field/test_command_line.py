@@ -7,14 +7,13 @@ import io
 import json
 import math
 import os
-import signal
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
-from powerbudget import cli, files
+from powerbudget import files
 from powerbudget.cli import common
 from powerbudget.report.document import words as text
 from powerbudget.report.render.terminal import table
@@ -22,24 +21,8 @@ from powerbudget.site.reader import read_site
 from powerbudget.site.starter import starter_text
 
 HEAVY = ("numpy", "pandas", "pvlib", "numba", "matplotlib", "pint", "scipy")
+SITES = Path(__file__).resolve().parents[2] / "sites"
 VERBS = ("new", "parts", "loads", "weather", "run", "size")
-
-
-def call(capsys, *arguments):
-    """Run the command line in this process: exit code, answer, remarks."""
-    before = signal.getsignal(signal.SIGINT)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sys, "argv", ["powerbudget", *map(str, arguments)])
-        patch.setattr(cli.gc, "disable", lambda: None)
-        try:
-            with pytest.raises(SystemExit) as caught:
-                cli.main()
-        finally:
-            signal.signal(signal.SIGINT, before)
-    said = capsys.readouterr()
-    code = caught.value.code
-    assert "Traceback" not in said.err
-    return (0 if code is None else code), said.out, said.err
 
 
 def process(*arguments, **options):
@@ -112,9 +95,9 @@ def test_help_and_version_load_no_heavy_library(arguments):
 
 
 @pytest.mark.parametrize("verb", VERBS)
-def test_every_verb_explains_itself(capsys, verb):
+def test_every_verb_explains_itself(call, verb):
     """Help of each verb has an example's worth of words and explains each option."""
-    code, out, _ = call(capsys, verb, "--help")
+    code, out, _ = call(verb, "--help")
     assert code == 0
     assert f"powerbudget {verb}" in out
     options = [line for line in out.splitlines() if line.startswith("  --")]
@@ -122,9 +105,9 @@ def test_every_verb_explains_itself(capsys, verb):
     assert all(len(line.split(maxsplit=2)) > 2 for line in options)
 
 
-def test_the_list_of_verbs_is_not_cut_short(capsys):
+def test_the_list_of_verbs_is_not_cut_short(call):
     """Each verb's line in the overview is a whole sentence, and exit codes stand by."""
-    code, out, _ = call(capsys, "--help")
+    code, out, _ = call("--help")
     listed = out.split("Commands:\n")[1].splitlines()
     assert code == 0
     for verb in VERBS:
@@ -137,35 +120,35 @@ def test_the_list_of_verbs_is_not_cut_short(capsys):
 # --- exit codes ---
 
 
-def test_a_site_that_meets_its_criteria_ends_with_0(capsys):
+def test_a_site_that_meets_its_criteria_ends_with_0(call):
     """The example meets its criteria, and says it is the example."""
-    code, out, err = call(capsys, "run")
+    code, out, err = call("run")
     assert code == 0
     assert "Autonomy" in out or "autonomy" in out
     assert "built-in example" in err
 
 
-def test_a_site_that_fails_its_criteria_ends_with_1_and_still_answers(capsys, site):
+def test_a_site_that_fails_its_criteria_ends_with_1_and_still_answers(call, site):
     """Fifty days of autonomy are out of reach: the answer comes, and code 1."""
     path = site(('autonomy = "5 d"', 'autonomy = "50 d"'))
-    code, out, _ = call(capsys, "run", path, "--json")
+    code, out, _ = call("run", path, "--json")
     assert code == 1
     assert any(not verdict["met"] for verdict in only_json(out)["criteria"])
 
 
-def test_a_search_that_finds_nothing_ends_with_1(capsys, site):
+def test_a_search_that_finds_nothing_ends_with_1(call, site):
     """Where no battery in reach lasts 300 days, there is no pick."""
     path = site(('autonomy = "5 d"', 'autonomy = "300 d"'))
-    code, out, _ = call(capsys, "size", path, "--json")
+    code, out, _ = call("size", path, "--json")
     assert code == 1
     assert only_json(out)["pick"] is None
 
 
 @pytest.mark.parametrize("verb", ["loads", "weather", "run", "size"])
-def test_a_bad_file_ends_with_2_and_an_empty_answer(capsys, site, verb):
+def test_a_bad_file_ends_with_2_and_an_empty_answer(call, site, verb):
     """Every fault is a line on standard error; standard output stays empty."""
     path = site(("55.3 N", "91 N"), ('azimuth = "south"', 'azimuth = "sowth"'))
-    code, out, err = call(capsys, verb, path, "--json")
+    code, out, err = call(verb, path, "--json")
     assert (code, out) == (2, "")
     assert err.splitlines()[0] == "The input cannot be used: 2 faults."
     assert [line.split(": ")[1] for line in err.splitlines()[1:]] == [
@@ -182,19 +165,19 @@ def test_a_bad_file_ends_with_2_and_an_empty_answer(capsys, site, verb):
     ],
 )
 def test_what_is_found_while_computing_names_the_file_too(
-    capsys, site, verb, old, new, fragment
+    call, site, verb, old, new, fragment
 ):
     """Too many polls, or a module in no table: code 2, with the file's name."""
     path = site((old, new))
-    code, out, err = call(capsys, verb, path)
+    code, out, err = call(verb, path)
     assert (code, out) == (2, "")
     assert str(path) in err
     assert fragment in err
 
 
-def test_an_unknown_part_ends_with_2(capsys):
+def test_an_unknown_part_ends_with_2(call):
     """A part that is not there gets the nearest names."""
-    code, out, err = call(capsys, "parts", "radio-licenced-5w")
+    code, out, err = call("parts", "radio-licenced-5w")
     assert (code, out) == (2, "")
     assert "radio-licensed-5w" in err
 
@@ -208,31 +191,31 @@ def test_an_unknown_part_ends_with_2(capsys):
         ["loads", "--json", "--csv"], ["parts", "--json", "--csv"],
     ],
 )  # fmt: skip
-def test_a_command_line_that_cannot_be_used_ends_with_2(capsys, arguments):
+def test_a_command_line_that_cannot_be_used_ends_with_2(call, arguments):
     """Unknown options and verbs, coordinates by place, two forms at once."""
-    code, out, err = call(capsys, *arguments)
+    code, out, err = call(*arguments)
     assert (code, out) == (2, "")
     assert err
 
 
-def test_a_foreign_weather_file_ends_with_2(capsys, site, tmp_path):
+def test_a_foreign_weather_file_ends_with_2(call, site, tmp_path):
     """A picture, and text that is no weather, are refused in words."""
     change = ('record = "sand-point"', 'file = "sky.epw"')
     for content in (b"\x89PNG\r\n\x1a\n\0\0", b"hello,world\n1,2\n", b""):
         (tmp_path / "sky.epw").write_bytes(content)
-        code, out, err = call(capsys, "weather", site(change))
+        code, out, err = call("weather", site(change))
         assert (code, out) == (2, "")
         assert "sky.epw" in err
 
 
-def test_a_fault_of_ours_ends_with_3_without_a_traceback(capsys, monkeypatch):
+def test_a_fault_of_ours_ends_with_3_without_a_traceback(call, monkeypatch):
     """Whatever goes wrong inside, a user sees two plain lines."""
 
     def broken(*_):
         raise KeyError("inside")
 
     monkeypatch.setattr("powerbudget.loads.budget.load_budget", broken)
-    code, out, err = call(capsys, "loads")
+    code, out, err = call("loads")
     assert (code, out) == (3, "")
     assert "not yours" in err
 
@@ -276,9 +259,9 @@ ROWS = {
 
 
 @pytest.mark.parametrize("verb", KEYS)
-def test_json_is_one_object_with_the_agreed_keys(capsys, verb):
+def test_json_is_one_object_with_the_agreed_keys(call, verb):
     """The keys are a contract with scripts; NaN is not JSON and never printed."""
-    code, out, _ = call(capsys, verb, "--json")
+    code, out, _ = call(verb, "--json")
     answer = only_json(out)
     assert code == 0
     assert KEYS[verb] <= set(answer)
@@ -290,11 +273,9 @@ def test_json_is_one_object_with_the_agreed_keys(capsys, verb):
         assert ROWS["size", "frontier"] <= set(answer["pick"])
 
 
-def test_outages_in_json_have_start_hours_and_cause(capsys, site):
+def test_outages_in_json_have_start_hours_and_cause(call, site):
     """A site with one panel goes dark; each outage is told in full."""
-    code, out, _ = call(
-        capsys, "run", site(("parallel = 10", "parallel = 1")), "--json"
-    )
+    code, out, _ = call("run", site(("parallel = 10", "parallel = 1")), "--json")
     answer = only_json(out)
     assert code == 1
     assert answer["outages"]
@@ -303,9 +284,9 @@ def test_outages_in_json_have_start_hours_and_cause(capsys, site):
 
 
 @pytest.mark.parametrize("verb", KEYS)
-def test_csv_is_rows_under_one_head(capsys, verb):
+def test_csv_is_rows_under_one_head(call, verb):
     """Every row has the columns of the head."""
-    code, out, _ = call(capsys, verb, "--csv")
+    code, out, _ = call(verb, "--csv")
     rows = list(csv.reader(io.StringIO(out)))
     assert code == 0
     assert len(rows) > 2
@@ -313,10 +294,10 @@ def test_csv_is_rows_under_one_head(capsys, verb):
 
 
 @pytest.mark.parametrize("sign", ["=", "+", "-", "@", "＝"])
-def test_a_name_cannot_become_a_spreadsheet_formula(capsys, site, sign):
+def test_a_name_cannot_become_a_spreadsheet_formula(call, site, sign):
     """A load called like a formula is written as text; numbers stay numbers."""
     path = site(('name = "radio"', f'name = "{sign}1+1"'))
-    _, out, _ = call(capsys, "loads", path, "--csv")
+    _, out, _ = call("loads", path, "--csv")
     rows = list(csv.DictReader(io.StringIO(out)))
     assert f"'{sign}1+1" in [row["name"] for row in rows]
     assert all(row[key][:1] != sign for row in rows for key in row if row[key])
@@ -345,7 +326,7 @@ def test_plain_turns_arrays_dates_and_nan_into_json():
 @pytest.mark.parametrize("verb", ["run", "size"])
 @pytest.mark.parametrize("name", ["plot.bmp", "plot", "absent/plot.png", "taken.png"])
 def test_a_plot_that_cannot_be_written_stops_before_the_work(
-    capsys, monkeypatch, tmp_path, verb, name
+    call, monkeypatch, tmp_path, verb, name
 ):
     """Wrong ending, missing folder, a folder in the way: code 2, nothing else."""
     (tmp_path / "taken.png").mkdir()
@@ -355,7 +336,7 @@ def test_a_plot_that_cannot_be_written_stops_before_the_work(
         raise AssertionError("the computation started")
 
     monkeypatch.setattr(f"powerbudget.cli.{verb}.load_design", started)
-    code, out, err = call(capsys, verb, "--plot", tmp_path / name)
+    code, out, err = call(verb, "--plot", tmp_path / name)
     assert (code, out) == (2, "")
     assert str(tmp_path / name) in err
     assert sorted(tmp_path.rglob("*")) == before
@@ -371,7 +352,7 @@ def test_a_read_only_folder_is_refused(tmp_path):
         files.check_target(tmp_path / "a.png", files.PICTURES)
 
 
-def test_a_plot_that_fails_half_way_leaves_no_file(capsys, monkeypatch, tmp_path):
+def test_a_plot_that_fails_half_way_leaves_no_file(call, monkeypatch, tmp_path):
     """A full disk while drawing: the old file stays, no part of a new one."""
     target = tmp_path / "plot.png"
     target.write_bytes(b"old")
@@ -381,7 +362,7 @@ def test_a_plot_that_fails_half_way_leaves_no_file(capsys, monkeypatch, tmp_path
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("matplotlib.figure.Figure.savefig", full)
-    code, out, err = call(capsys, "run", "--plot", target)
+    code, out, err = call("run", "--plot", target)
     assert (code, out) == (2, "")
     assert "no space left" in err
     assert target.read_bytes() == b"old"
@@ -398,34 +379,34 @@ def test_each_ending_that_is_promised_is_drawn(monkeypatch, tmp_path, ending):
     assert target.stat().st_size > 100
 
 
-def test_new_writes_a_site_that_is_read_and_never_overwrites(capsys, tmp_path):
+def test_new_writes_a_site_that_is_read_and_never_overwrites(call, tmp_path):
     """The written file is whole and usable; a second call leaves it alone."""
     path = tmp_path / "my.toml"
-    assert call(capsys, "new", path)[0] == 0
+    assert call("new", path)[0] == 0
     assert read_site(path).tables.bus.nominal_v == 12.0
     path.write_text("mine", encoding="utf-8")
-    code, out, err = call(capsys, "new", path)
+    code, out, err = call("new", path)
     assert (code, out) == (2, "")
     assert "--force" in err
     assert path.read_text(encoding="utf-8") == "mine"
-    assert call(capsys, "new", path, "--force")[0] == 0
+    assert call("new", path, "--force")[0] == 0
     assert path.read_text(encoding="utf-8") == starter_text()
     assert list(tmp_path.iterdir()) == [path]
 
 
 @pytest.mark.parametrize("name", ["absent/my.toml", "."])
-def test_new_into_nowhere_is_refused(capsys, tmp_path, name):
+def test_new_into_nowhere_is_refused(call, tmp_path, name):
     """A missing folder, and a folder in place of a file, end with 2."""
     for options in ([], ["--force"]):
-        code, out, _ = call(capsys, "new", tmp_path / name, *options)
+        code, out, _ = call("new", tmp_path / name, *options)
         assert (code, out) == (2, "")
     assert list(tmp_path.iterdir()) == []
 
 
-def test_new_schema_writes_the_schema(capsys, tmp_path, monkeypatch):
+def test_new_schema_writes_the_schema(call, tmp_path, monkeypatch):
     """Without a name it lands where the starter's first line looks for it."""
     monkeypatch.chdir(tmp_path)
-    assert call(capsys, "new", "--schema")[0] == 0
+    assert call("new", "--schema")[0] == 0
     (path,) = tmp_path.iterdir()
     assert starter_text().splitlines()[0] == f"#:schema ./{path.name}"
     assert json.loads(path.read_text(encoding="utf-8"))["type"] == "object"
@@ -511,3 +492,21 @@ def test_no_share_below_one_is_printed_as_all():
     for share in (0.9999, 0.999999, 1 - 1e-9, math.nextafter(1.0, 0.0)):
         assert not text.percent(share).startswith("100")
     assert text.percent(1.0) == "100.0 %"
+
+
+@pytest.mark.slow
+def test_every_page_with_margins_says_once_what_they_are_of(call, page_of, tmp_path):
+    """Run, checks, claims, what no size meets, and the package."""
+    demo = SITES / "coastal-meter-run.toml"
+    hard = tmp_path / "hard.toml"
+    few = starter_text().replace("max_array_strings = 24", "max_array_strings = 2")
+    hard.write_text(few, encoding="utf-8")
+    verbs = (
+        ("run", demo),
+        ("check", demo),
+        ("review", demo, SITES / "claims" / demo.name),
+        ("size", hard),
+    )
+    pages = [call(*words)[1] for words in verbs] + [page_of("starter")]
+    for page in pages:
+        assert page.count("margin: % of the limit") == 1

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -233,7 +231,7 @@ def test_seeded_starts_repeat_and_seeds_differ():
     def failures(seed):
         other = table.model_copy(update={"start_seed": seed})
         run = simulate_size(problem.under(Scenario(machines=(other,))))
-        return np.flatnonzero(run.out[:, col.R_SOURCE_CODE] == col.G_FAILED).tolist()
+        return np.flatnonzero(run.out["source_code"] == col.G_FAILED).tolist()
 
     assert failures(1) == failures(1)
     assert failures(1) != failures(2)
@@ -242,12 +240,12 @@ def test_seeded_starts_repeat_and_seeds_differ():
 def test_a_burner_too_weak_for_the_load_is_told():
     """54 W without panels carries a mean of 15 W; 10 W cannot, and the page says so."""
     strong = simulate_size(prepare(read_site_text(PLAIN + BURNER)))
-    assert not any("cannot carry" in f.text for f in strong.findings)
+    assert not any("cannot carry" in f.text for f in run_findings(strong))
     assert strong.availability_frac == 1.0
     weak = simulate_size(
         prepare(read_site_text(PLAIN + BURNER.replace("54 W", "10 W")))
     )
-    assert any("cannot carry" in f.text for f in weak.findings)
+    assert any("cannot carry" in f.text for f in run_findings(weak))
     assert weak.availability_frac < 0.9
 
 
@@ -390,18 +388,9 @@ def test_pressure_that_never_suffices_is_refused(table, words):
     assert words in str(caught.value)
 
 
-def cli(*words):
-    """Run the command line and return exit code, output and remarks."""
-    done = subprocess.run(
-        [sys.executable, "-m", "powerbudget", *map(str, words)],
-        capture_output=True, text=True, check=False, cwd=ROOT,
-    )  # fmt: skip
-    return done.returncode, done.stdout, done.stderr
-
-
-def test_run_tells_fuel_and_visits_in_json(tmp_path):
+def test_run_tells_fuel_and_visits_in_json(call, tmp_path):
     """`run --json` of the gas well has fuel by the year, ledger and months of it."""
-    code, out, _ = cli("run", SITES / "gas-well-free-gas.toml", "--json")
+    code, out, _ = call("run", SITES / "gas-well-free-gas.toml", "--json")
     found = json.loads(out)
     assert code == 0
     year = found["generators"][0]
@@ -413,10 +402,12 @@ def test_run_tells_fuel_and_visits_in_json(tmp_path):
     assert all(m["generator_wh_per_day"] > 0 for m in found["monthly"])
 
 
-def test_run_of_the_relay_draws_and_fails_its_criteria(tmp_path):
+def test_run_of_the_relay_draws_and_fails_its_criteria(call, tmp_path):
     """`run --plot` of a starving relay exits with 1, draws, and says how long."""
     picture = tmp_path / "relay.png"
-    code, out, _ = cli("run", SITES / "propane-relay.toml", "--plot", picture, "--full")
+    code, out, _ = call(
+        "run", SITES / "propane-relay.toml", "--plot", picture, "--full"
+    )
     assert code == 1
     assert picture.stat().st_size > 50_000
     assert "Who carries the load" in out
@@ -424,9 +415,9 @@ def test_run_of_the_relay_draws_and_fails_its_criteria(tmp_path):
     assert "could not run fuel pressure" in " ".join(out.split())
 
 
-def test_size_without_panels_is_refused_in_words():
+def test_size_without_panels_is_refused_in_words(call):
     """`size` of a site without [array] is bad input with the way out."""
-    code, out, err = cli("size", SITES / "gas-well-free-gas.toml")
+    code, out, err = call("size", SITES / "gas-well-free-gas.toml")
     assert code == 2
     assert out == ""
     assert "the table [array] is missing" in err

@@ -5,8 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -707,26 +705,17 @@ def test_every_line_can_be_traced():
             assert row.source or row.kind == "contingency", (path.name, row.name)
 
 
-def run(*args):
-    """Run the command line and return code, output and remarks."""
-    done = subprocess.run(
-        [sys.executable, "-m", "powerbudget", *map(str, args)],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    return done.returncode, done.stdout, done.stderr
-
-
-def test_loads_verb_in_every_form(tmp_path):
+def test_loads_verb_in_every_form(call, tmp_path):
     """The verb prints, draws, exports, and its export reads back the same."""
     site, out = SITES / "tag-list-station.toml", tmp_path / "out.xlsx"
-    code, page, said = run(
+    code, page, said = call(
         "loads", site, "--plot", tmp_path / "a.png", "--export", out, "--full"
     )
     assert code == 0, said
     for text in ("Rack for", "data quality", "basis", "voltage at the end of"):
         assert text in page
     assert (tmp_path / "a.png").read_bytes()[:4] == b"\x89PNG"
-    code, text, _ = run("loads", site, "--json", "--io-list", out)
+    code, text, _ = call("loads", site, "--json", "--io-list", out)
     found = json.loads(text)
     assert code == 0
     keys = {"lines", "typical_w", "maximum_w", "peak_w", "wh_per_day", "ah_per_day",
@@ -738,7 +727,7 @@ def test_loads_verb_in_every_form(tmp_path):
     assert len(found["lines"]) == len(first.lines)
 
 
-def test_export_round_trip_and_no_formula(tmp_path, site_text):
+def test_export_round_trip_and_no_formula(call, tmp_path, site_text):
     """An exported list reads back equal, and nothing in it runs as a formula."""
     rows = [
         "=1+1,AI,card,",
@@ -754,7 +743,7 @@ def test_export_round_trip_and_no_formula(tmp_path, site_text):
     )
     before = read_io_list(tmp_path / "io.csv").tags
     for name in ("out.csv", "out.xlsx"):
-        code, _, said = run("loads", site, "--export", tmp_path / name)
+        code, _, said = call("loads", site, "--export", tmp_path / name)
         assert code == 0, said
         after = read_io_list(tmp_path / name).tags
         assert after == before
@@ -766,11 +755,11 @@ def test_export_round_trip_and_no_formula(tmp_path, site_text):
     assert {cell.data_type for row in sheet.iter_rows() for cell in row} <= {"s", "n"}
 
 
-def test_diff_verb(tmp_path):
+def test_diff_verb(call, tmp_path):
     """Two more transmitters cost watt-hours and days of autonomy."""
     a, b = SITES / "two-well-pad.toml", tmp_path / "b.toml"
     b.write_text(a.read_text("utf-8").replace("quantity = 4", "quantity = 6"), "utf-8")
-    code, text, said = run("diff", a, b, "--json")
+    code, text, said = call("diff", a, b, "--json")
     assert code == 0, said
     found = json.loads(text)
     assert found["delta_wh_per_day"] > 0 > found["delta_autonomy_days"]
@@ -778,14 +767,14 @@ def test_diff_verb(tmp_path):
     assert total == pytest.approx(found["delta_wh_per_day"])
     changed = [row["name"] for row in found["lines"] if row["change"] == "changed"]
     assert "separator and tank level" in changed
-    code, page, _ = run("diff", a, b)
+    code, page, _ = call("diff", a, b)
     assert code == 0
     assert "pieces 4 to 6" in page
-    code, page, said = run("diff", a, tmp_path / "none.toml")
+    code, page, said = call("diff", a, tmp_path / "none.toml")
     assert (code, page) == (2, "")
 
 
-def test_wrong_options_are_told(tmp_path):
+def test_wrong_options_are_told(call, tmp_path):
     """An export without a list, a wrong ending and a wrong mark exit with 2."""
     site = SITES / "two-well-pad.toml"
     for args, text in (
@@ -796,7 +785,7 @@ def test_wrong_options_are_told(tmp_path):
             "point, comma",
         ),
     ):
-        code, _, said = run("loads", site, *args)
+        code, _, said = call("loads", site, *args)
         assert code == 2, args
         assert text in said
     assert not list(tmp_path.iterdir())

@@ -105,6 +105,7 @@ def test_a_claim_of_another_rating_is_of_one_machine():
         assert done.solved[0].value == pytest.approx(watts * share)
 
 
+@pytest.mark.slow
 def test_small_engines_are_rich_burn_unless_stated():
     """Without a word on it a set on gas slips 0.104 kg of methane by the mmBtu."""
     for more in ("", '[compare]\noptions = ["engine"]\n'):
@@ -162,6 +163,7 @@ def test_a_hot_cell_wears_by_its_starts():
     assert year.stack_life_y == pytest.approx(by_starts)
 
 
+@pytest.mark.slow
 def test_a_worn_stack_is_bought_for_its_share_of_the_unit():
     """A cell that runs alone: the stack is 35 % of the price, replaced by hours."""
     text = (SITES / "winter-hybrid.toml").read_text(encoding="utf-8")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 import subprocess
-import sys
 
 import pytest
 from openpyxl import load_workbook
@@ -81,15 +80,13 @@ def test_sheets_of_a_workbook_print_on_the_same_paper(tmp_path, name, number):
 
 
 @pytest.mark.parametrize("given", ["a5", "", "A4 "])
-def test_another_paper_is_refused_before_anything_runs(tmp_path, given):
+def test_another_paper_is_refused_before_anything_runs(call, tmp_path, given):
     """The answer names both papers, and nothing is written."""
     target = tmp_path / "site.pdf"
-    words = [sys.executable, "-m", "powerbudget", "report", "-o", str(target)]
-    done = subprocess.run([*words, "--paper", given], capture_output=True, text=True,
-                          check=False)  # fmt: skip
-    assert done.returncode == 2
-    assert "--paper" in done.stderr
-    assert "a4 or letter" in done.stderr
+    code, _, said = call("report", "-o", target, "--paper", given)
+    assert code == 2
+    assert "--paper" in said
+    assert "a4 or letter" in said
     assert not target.exists()
 
 

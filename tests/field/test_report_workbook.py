@@ -194,3 +194,13 @@ def test_no_cell_holds_what_is_no_number(books):
                     assert cell.data_type != "e", (sheet.title, cell.coordinate)
                     if isinstance(cell.value, float):
                         assert math.isfinite(cell.value)
+
+
+def test_a_sheet_with_margins_says_what_they_are_of(books):
+    """One note under the table, as on the page."""
+    book = load_workbook(books / "starter.xlsx", data_only=True)
+    cells = [[c.value for row in sheet for c in row] for sheet in book]
+    with_margins = [texts for texts in cells if "margin" in texts]
+    assert with_margins
+    for texts in with_margins:
+        assert texts.count("margin: % of the limit.") == 1

@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
@@ -142,9 +141,9 @@ def test_the_gain_lies_between_those_at_a_low_and_a_high_battery(coast):
     regulator = coast.tables.regulator.model_copy(update={"kind": "pwm"})
     tables = coast.tables.model_copy(update={"regulator": regulator})
     direct = Desk(type(coast)(**{**vars(coast), "tables": tables})).problem
-    tracked = desk.problem.hourly[:, col.H_ARRAY_W]
+    tracked = desk.problem.hourly["array_w"]
     scalars = direct.scalars(direct.strings, direct.bank)
-    nodes = scalars[col.S_NODE_FIRST_V] + scalars[col.S_NODE_STEP_V] * np.arange(
+    nodes = scalars["node_first_v"] + scalars["node_step_v"] * np.arange(
         direct.currents.shape[1]
     )
     index, found = desk.problem.month_index, gain(desk)
@@ -266,6 +265,7 @@ def test_claims_about_panels_at_a_site_without_any_stop_nothing():
 # --- one typical year, and shares near one ----------------------------------------
 
 
+@pytest.mark.slow
 def test_enough_for_the_typical_year_and_no_more_cannot_be_told(coast):
     """400 W carry the typical year (387 W do) and not one with 23 % less sun."""
     done = judged(coast, kind="array", claimed="400 W")
@@ -276,6 +276,7 @@ def test_enough_for_the_typical_year_and_no_more_cannot_be_told(coast):
     assert judged(coast, kind="array", claimed="800 W").verdict == "supported"
 
 
+@pytest.mark.slow
 def test_a_battery_enough_for_the_typical_year_alone_cannot_be_told():
     """The 12 V station needs 263 Ah in its typical year and more in a darker one."""
     design = read_site_text(CHECKED)

@@ -18,7 +18,7 @@ import pytest
 from powerbudget.errors import InputError
 from powerbudget.site.reader import read_site_text
 from powerbudget.site.starter import starter_design
-from powerbudget.weather import read_weather
+from powerbudget.weather import online, read_weather
 
 ROOT = Path(__file__).resolve().parents[2]
 SITE = ROOT / "sites" / "northern-wellpad-no-record.toml"
@@ -215,20 +215,11 @@ def test_weather_that_cannot_be_used(tmp_path, monkeypatch, weather, words):
 def test_fetch_without_a_network_is_a_plain_message(tmp_path, monkeypatch):
     """Nobody at the address: exit code 2 and what to do instead."""
     monkeypatch.setenv("POWERBUDGET_CACHE", str(tmp_path / "cache"))
-    code = (
-        "import powerbudget.weather.online as o; o.PAUSE_S = 0; "
-        "import sys; sys.argv[1:] = {args!r}; from powerbudget.cli import main; main()"
-    )
+    monkeypatch.setattr(online, "PAUSE_S", 0)
     site = written(
         tmp_path, '[weather]\nonline = "nasa-power"\nurl = "http://127.0.0.1:9/"\n'
     )
-    run = subprocess.run(
-        [sys.executable, "-c", code.format(args=["weather", str(site), "--fetch"])],
-        capture_output=True,
-        text=True,
-        check=False,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-    )
+    run = cli("weather", site, "--fetch")
     assert run.returncode == 2
     assert "cannot be reached" in run.stderr
     assert "download the file by hand" in run.stderr
@@ -316,6 +307,7 @@ def test_design_cold_stands_beside_the_record(tmp_path):
     assert "end above it" not in said
 
 
+@pytest.mark.slow
 def test_parts_that_end_above_the_cold_are_named(tmp_path):
     """Devices good to -40 degC at a place of -45.6 degC are named, once."""
     found = json.loads(cli("run", SITE, "--json").stdout)

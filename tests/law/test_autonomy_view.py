@@ -7,7 +7,6 @@ import math
 import numpy as np
 import pytest
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.autonomy import autonomy, record_autonomy
 from powerbudget.sizing.autonomy_view import (
@@ -116,7 +115,7 @@ def test_moved_disconnect_keeps_its_gap(prepared):
         assert moved.disconnect_v - bus.disconnect_v == pytest.approx(step)
         assert moved.reconnect_v - bus.reconnect_v == pytest.approx(step)
         s = moved_disconnect(problem, -1)[0].scalars(1, problem.bank)
-        assert s[col.S_TRIP_V] == pytest.approx(bus.disconnect_v - step)
+        assert s["trip_v"] == pytest.approx(bus.disconnect_v - step)
 
 
 def test_months_that_the_record_lacks_are_not_made_up(pair):

@@ -212,11 +212,11 @@ def test_ledger_closes_with_shed_steps_heater_and_a_dark_regulator(
     base = prepared(["starter", "hot-valve-site"][seed % 2])
     hourly = base.hourly.copy()
     for watts, amps, siemens in col.TIERS[1:]:
-        hourly[:, watts] = rng.uniform(0, 10)
-        hourly[:, amps] = rng.uniform(0, 0.4)
-        hourly[:, siemens] = rng.uniform(0, 0.01)
-    hourly[:, col.H_BASE_W] = heater * (rng.random(len(hourly)) < 0.3)
-    hourly[:, col.H_CHARGE_SHARE] = rng.uniform(-0.3, 1, len(hourly)).clip(0)
+        hourly[watts] = rng.uniform(0, 10)
+        hourly[amps] = rng.uniform(0, 0.4)
+        hourly[siemens] = rng.uniform(0, 0.01)
+    hourly["base_w"] = heater * (rng.random(len(hourly)) < 0.3)
+    hourly["charge_share"] = rng.uniform(-0.3, 1, len(hourly)).clip(0)
     lowest = 0.95 * base.budget.nominal_v if restart else None
     problem = _changed(
         dataclasses.replace(base, hourly=hourly),
@@ -244,26 +244,25 @@ def test_shed_steps_keep_the_rest_longer(prepared):
     """Shedding the first tiers early keeps tier 0 on for more hours, with hysteresis."""
     problem = prepared("starter")
     hourly = problem.hourly.copy()
-    for column in (col.H_FIRST_W, col.H_SECOND_W):
-        hourly[:, column] = 0.4 * hourly[:, col.H_LOAD_W]
-    hourly[:, col.H_LOAD_W] *= 0.4
+    hourly["first_w"] = hourly["second_w"] = 0.4 * hourly["load_w"]
+    hourly["load_w"] *= 0.4
     s = problem.scalars(3, problem.bank.with_strings(2))
-    s[[col.S_TRIP_V, col.S_RETURN_V]] = 0.0
-    s[[col.S_TRIP_STATE, col.S_RETURN_STATE]] = 0.2, 0.4
+    s["trip_v"] = s["return_v"] = 0.0
+    s["trip_state"], s["return_state"] = 0.2, 0.4
     out = {}
     for shed in (False, True):
         if shed:
             set_shed(s, 1, states=(0.6, 0.7))
             set_shed(s, 2, states=(0.4, 0.5))
-        out[shed] = np.empty((len(hourly), col.RESULT_COLUMNS))
+        out[shed] = np.empty(len(hourly), col.RESULT)
         kernel.simulate(hourly, problem.currents, problem.tables, s, 0.0, out[shed])
-    on = {k: (v[:, col.R_SERVED] > 0.5).sum() for k, v in out.items()}
+    on = {k: (v["served"] > 0.5).sum() for k, v in out.items()}
     assert on[True] > on[False]
-    first, second = out[True][:, col.R_FIRST] > 0.5, out[True][:, col.R_SECOND] > 0.5
+    first, second = out[True]["first"] > 0.5, out[True]["second"] > 0.5
     assert first.sum() < second.sum() < on[True]
-    held = s[col.S_CHARGE_AH]
+    held = s["charge_ah"]
     back = np.flatnonzero(first[1:] & ~first[:-1])
-    state = 1 - out[True][:, col.R_REMOVED_AH] / held
+    state = 1 - out[True]["removed_ah"] / held
     assert (state[back] >= 0.7).all()
 
 
@@ -271,23 +270,23 @@ def test_disconnect_waits_for_its_delay(prepared):
     """A dip shorter than the delay costs nothing, a longer one the loads."""
     problem = prepared("starter")
     rows = np.repeat(problem.hourly[:1], 12, axis=0)
-    rows[:, col.H_ARRAY_W] = 0
-    rows[[3, 6, 7, 8], col.H_LOAD_W] = 300.0
+    rows["array_w"] = 0
+    rows["load_w"][[3, 6, 7, 8]] = 300.0
     currents = np.zeros((12, 0))
     free = problem.scalars(0, problem.bank)
-    free[col.S_TRIP_V], free[col.S_STEP_H] = 1.0, 0.125
-    out = np.empty((12, col.RESULT_COLUMNS))
+    free["trip_v"], free["step_h"] = 1.0, 0.125
+    out = np.empty(12, col.RESULT)
     kernel.simulate(rows, currents, problem.tables, free, 0.0, out)
-    dips = out[[3, 6, 7, 8], col.R_BUS_V].max()
-    between = (dips + out[9, col.R_BUS_V]) / 2
+    dips = out["bus_v"][[3, 6, 7, 8]].max()
+    between = (dips + out["bus_v"][9]) / 2
     assert dips < between
     for delay, served in ((0.0, 3), (1.0, 7), (2.0, 8), (3.0, 12)):
         s = problem.scalars(0, problem.bank)
-        s[col.S_DELAY_H], s[col.S_STEP_H] = delay / 8, 0.125
-        s[col.S_TRIP_V] = between
-        out = np.empty((12, col.RESULT_COLUMNS))
+        s["delay_h"], s["step_h"] = delay / 8, 0.125
+        s["trip_v"] = between
+        out = np.empty(12, col.RESULT)
         kernel.simulate(rows, currents, problem.tables, s, 0.0, out)
-        lost = np.flatnonzero(out[:, col.R_SERVED] < 0.5)
+        lost = np.flatnonzero(out["served"] < 0.5)
         assert (lost[0] if lost.size else 12) == served
 
 
@@ -296,14 +295,14 @@ def test_dark_regulator_never_comes_back_and_a_working_one_does(prepared):
     problem = prepared("starter")
     starved = dataclasses.replace(problem, hourly=problem.hourly.copy())
     n = len(starved.hourly)
-    starved.hourly[: n // 4, col.H_ARRAY_W] = 0.0
+    starved.hourly["array_w"][: n // 4] = 0.0
     for lowest, back in ((None, True), (9.0, False)):
         changed = _changed(
             starved,
             regulator={"minimum_battery_v": lowest},
             battery={"start_frac": 0.3},
         )
-        changed.hourly[:, col.H_BASE_W] = 10.0
+        changed.hourly["base_w"] = 10.0
         run = simulate_size(changed, 4, 1)
         assert run.outages[0].recovered is back
         assert recovery(run).flat_restarts is back
@@ -322,14 +321,14 @@ def test_recovery_is_that_of_a_run_started_disconnected(prepared):
     # Two empty hours without sun open the switch; then the record as it is.
     order = np.r_[first, np.arange(first, problem.record.n)]
     rows = problem.hourly[order].copy()
-    rows[0, col.H_CAPACITY] = 0.0
-    rows[0, [col.H_ARRAY_W, col.H_SELF_PER_H]] = 0.0
+    rows["capacity"][0] = 0.0
+    rows["array_w"][0] = rows["self_per_h"][0] = 0.0
     s = problem.scalars(run.strings, run.bank)
-    removed = (1 - found.from_frac) * s[col.S_CHARGE_AH]
-    s[col.S_BASE_A] = 0.0
-    out = np.empty((len(rows), col.RESULT_COLUMNS))
+    removed = (1 - found.from_frac) * s["charge_ah"]
+    s["base_a"] = 0.0
+    out = np.empty(len(rows), col.RESULT)
     kernel.simulate(rows, problem.currents[order], problem.tables, s, removed, out)
-    on = out[:, col.R_SERVED] > 0.5
+    on = out["served"] > 0.5
     assert not on[0]
     hours = int(np.argmax(on)) - 1
     assert hours / 24 == pytest.approx(found.worst_days, abs=2 / 24)

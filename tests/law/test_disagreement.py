@@ -8,12 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from reference.plain_grid import grid_of
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.battery_ages import judged_problem
 from powerbudget.sizing.criteria import judge
 from powerbudget.sizing.search import size
-from powerbudget.sizing.worksheet.figures import BatteryFigures, SheetLoad, loads_from
+from powerbudget.sizing.worksheet.figures import (
+    BatteryFigures,
+    SheetLoad,
+    loads_from,
+)
 from powerbudget.sizing.worksheet.formulas import (
     cells_above_end_v,
     recovery_days,
@@ -125,7 +128,7 @@ def test_spell_runs_from_full_to_the_lowest(prepared):
     assert (run.soc_frac[first + 1 : last + 1] < 0.95).all()
     sun = problem.array.poa_w_m2[first : last + 1].sum() / 1000
     assert truth.spell_sun == pytest.approx(sun / truth.spell_days)
-    offered = run.out[first : last + 1, col.R_OFFERED_A].sum()
+    offered = run.out["offered_a"][first : last + 1].sum()
     assert truth.string_ah_per_kwh == pytest.approx(offered / sun / 9)
     assert 0.8 < truth.charge_efficiency_frac <= 1.0
 

@@ -7,7 +7,6 @@ import dataclasses
 import numpy as np
 import pytest
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.drive import run_kernel
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
@@ -166,8 +165,8 @@ def test_heaviest_member_carries_every_line_at_its_highest(prepared):
 
     def mean_w(case):
         h = case.hourly
-        watts = h[:, col.H_LOAD_W] + h[:, col.H_LOAD_A] * volts
-        return float((watts + h[:, col.H_LOAD_S] * volts**2).mean())
+        watts = h["load_w"] + h["load_a"] * volts
+        return float((watts + h["load_s"] * volts**2).mean())
 
     base = high.base_a * volts
     assert mean_w(heavy) == pytest.approx(high.mean_w.mean() - base, rel=1e-3)
@@ -196,8 +195,8 @@ def test_dirt_and_derating_come_off_the_array_once_each(prepared):
         np.zeros(1, np.int64), dirt_frac=np.array([0.1]), derate_frac=np.array([0.2])
     )
     rows = sky.seasons[0]
-    found = member_problem(sky, problem, rows, draws, 0).hourly[:, col.H_ARRAY_W]
-    assert found == pytest.approx(0.72 * problem.hourly[rows, col.H_ARRAY_W])
+    found = member_problem(sky, problem, rows, draws, 0).hourly["array_w"]
+    assert found == pytest.approx(0.72 * problem.hourly["array_w"][rows])
 
 
 def test_curve_share_ends_on_the_two_curves(prepared):
@@ -208,8 +207,8 @@ def test_curve_share_ends_on_the_two_curves(prepared):
     rows = sky.seasons[0]
     for k, curve in enumerate(("conservative", "long-rate")):
         wanted = problem.under(Scenario(temperature_derating=curve))
-        wanted = wanted.hourly[rows, col.H_CAPACITY]
-        got = member_problem(sky, problem, rows, draws, k).hourly[:, col.H_CAPACITY]
+        wanted = wanted.hourly["capacity"][rows]
+        got = member_problem(sky, problem, rows, draws, k).hourly["capacity"]
         assert got == pytest.approx(wanted)
 
 
@@ -223,10 +222,10 @@ def test_a_season_begins_as_it_ends(prepared, size):
     s = season.scalars(size[0], season.bank.with_strings(size[1]))
     removed, served = run_season(season, s)
     again = run_kernel(season, s, float(removed[-1]))
-    again = run_kernel(season, s, float(again[-1, col.R_REMOVED_AH]))
-    held = s[col.S_CHARGE_AH]
-    assert np.abs(again[:, col.R_REMOVED_AH] - removed).max() < 1e-3 * held
-    off = (again[:, col.R_SERVED] < 0.5).sum()
+    again = run_kernel(season, s, float(again["removed_ah"][-1]))
+    held = s["charge_ah"]
+    assert np.abs(again["removed_ah"] - removed).max() < 1e-3 * held
+    off = (again["served"] < 0.5).sum()
     assert abs(int(off) - int((~served).sum())) <= 0.01 * max(100, off)
 
 

@@ -74,10 +74,10 @@ def test_ledger_would_show_a_generator_that_gives_too_much(dark):
 
     run = simulate_size(dark.under(Scenario(machines=CASES["burner"])), 0)
     out = run.out.copy()
-    out[:, col.R_STEADY_A] *= 1.001
+    out["steady_a"] *= 1.001
     ledger = make_ledger(run.problem, run.scalars, 0, run.removed_ah, out)
     assert ledger.error_frac > 1e-6
-    out[:, col.R_BATTERY_A] *= 1.001
+    out["battery_a"] *= 1.001
     ledger = make_ledger(run.problem, run.scalars, 0, run.removed_ah, out)
     assert ledger.charge_error_frac > 1e-6
 
@@ -86,9 +86,9 @@ def test_ledger_would_show_a_generator_that_gives_too_much(dark):
 def test_accepted_energy_is_what_the_columns_say(dark, case):
     """Watts taken of every generator add up to what loads and battery took of all."""
     run = simulate_size(dark.under(Scenario(machines=CASES[case])), 2)
-    amps = run.out[:, col.R_STEADY_A] + run.out[:, col.R_SOURCE_A]
+    amps = run.out["steady_a"] + run.out["source_a"]
     total = sum(accepted_w(run, unit.name) for unit in run.problem.sources.units)
-    np.testing.assert_allclose(total, amps * run.out[:, col.R_BUS_V], atol=1e-9)
+    np.testing.assert_allclose(total, amps * run.out["bus_v"], atol=1e-9)
     step = run.problem.record.step_h
     yearly = sum(year.accepted_wh_per_year for year in run.generation)
     assert yearly == pytest.approx(total.sum() * step / run.years)
@@ -99,7 +99,10 @@ def test_nothing_changes_without_a_generator(dark):
     run = simulate_size(dark)
     assert run.generation == ()
     assert run.ledger.generator_wh == 0.0
-    assert not run.out[:, col.R_STEADY_A :].any()
+    for name in ("steady_a", "source_a", "source_h", "source_fuel_wh"):
+        assert not run.out[name].any()
+    assert not run.out["source_stock_wh"].any()
+    assert not run.out["source_code"].any()
     again = simulate_size(dark.under(Scenario(machines=(generator(**BURNER),))))
     back = simulate_size(again.problem.under(Scenario(machines=())))
     np.testing.assert_array_equal(back.out, run.out)
@@ -110,21 +113,21 @@ def test_nothing_changes_without_a_generator(dark):
 def test_fuel_burnt_is_fuel_gone(make_rows, seed, direct):
     """Stock falls by what was burnt, jumps only to full, and never below nothing."""
     rows, currents, tables, s = make_rows(seed, 500, direct=direct)
-    s[col.S_SOURCE] = 1.0
-    s[col.S_SOURCE_TANK_WH] = 5000.0
-    out = np.empty((len(rows), col.RESULT_COLUMNS))
-    kernel.simulate(rows, currents, tables, s, 0.4 * s[col.S_CHARGE_AH], out)
-    stock = np.r_[5000.0, out[:, col.R_SOURCE_STOCK_WH]]
-    burnt = out[:, col.R_SOURCE_FUEL_WH]
+    s["source"] = 1.0
+    s["source_tank_wh"] = 5000.0
+    out = np.empty(len(rows), col.RESULT)
+    kernel.simulate(rows, currents, tables, s, 0.4 * s["charge_ah"], out)
+    stock = np.r_[5000.0, out["source_stock_wh"]]
+    burnt = out["source_fuel_wh"]
     assert stock.min() >= 0
     assert (burnt >= 0).all()
     refilled = stock[1:] > stock[:-1] + 1e-9
     kept = ~refilled
     np.testing.assert_allclose((stock[:-1] - stock[1:])[kept], burnt[kept], atol=1e-6)
     np.testing.assert_allclose(stock[1:][refilled] + burnt[refilled], 5000.0)
-    idle = out[:, col.R_SOURCE_H] == 0
-    assert not out[idle, col.R_SOURCE_A].any()
-    assert (out[:, col.R_SOURCE_H] <= s[col.S_STEP_H] + 1e-12).all()
+    idle = out["source_h"] == 0
+    assert not out["source_a"][idle].any()
+    assert (out["source_h"] <= s["step_h"] + 1e-12).all()
 
 
 @settings(max_examples=30, deadline=None)
@@ -132,13 +135,15 @@ def test_fuel_burnt_is_fuel_gone(make_rows, seed, direct):
 def test_a_source_never_gives_more_than_it_has(make_rows, seed):
     """What is taken of each source is within what it offers, hour by hour."""
     rows, currents, tables, s = make_rows(seed, 500, direct=False)
-    out = np.empty((len(rows), col.RESULT_COLUMNS))
-    kernel.simulate(rows, currents, tables, s, 0.3 * s[col.S_CHARGE_AH], out)
-    volts = out[:, col.R_BUS_V]
-    assert (out[:, col.R_ARRAY_A] <= out[:, col.R_OFFERED_A] + 1e-9).all()
-    assert (out[:, col.R_STEADY_A] * volts <= rows[:, col.H_STEADY_W] + 1e-6).all()
-    assert (out[:, col.R_SOURCE_A] * volts <= rows[:, col.H_SOURCE_W] + 1e-6).all()
-    assert (out[:, [col.R_ARRAY_A, col.R_STEADY_A, col.R_SOURCE_A]] >= -1e-12).all()
+    out = np.empty(len(rows), col.RESULT)
+    kernel.simulate(rows, currents, tables, s, 0.3 * s["charge_ah"], out)
+    volts = out["bus_v"]
+    assert (out["array_a"] <= out["offered_a"] + 1e-9).all()
+    assert (out["steady_a"] * volts <= rows["steady_w"] + 1e-6).all()
+    assert (out["source_a"] * volts <= rows["source_w"] + 1e-6).all()
+    assert all(
+        (out[f"{name}_a"] >= -1e-12).all() for name in ("array", "steady", "source")
+    )
 
 
 @settings(max_examples=30, deadline=None)
@@ -146,16 +151,18 @@ def test_a_source_never_gives_more_than_it_has(make_rows, seed):
 def test_more_steady_power_never_lowers_charge(make_rows, seed, more):
     """Without a disconnect in play, a stronger burner leaves the battery no emptier."""
     rows, currents, tables, s = make_rows(seed, 500, direct=False)
-    rows[:, np.ravel(col.TIERS)] *= 0.05
-    s[[col.S_SOURCE, col.S_TRIP_V, col.S_FIRST_V, col.S_SECOND_V, col.S_RESTART_V]] = 0
-    s[[col.S_TRIP_STATE, col.S_FIRST_STATE, col.S_SECOND_STATE]] = -1.0
-    rows[:, col.H_STEADY_W] = 3.0
-    out, strong = np.empty((2, len(rows), col.RESULT_COLUMNS))
-    kernel.simulate(rows, currents, tables, s, 0.2 * s[col.S_CHARGE_AH], out)
-    rows[:, col.H_STEADY_W] *= more
-    kernel.simulate(rows, currents, tables, s, 0.2 * s[col.S_CHARGE_AH], strong)
-    gap = strong[:, col.R_REMOVED_AH] - out[:, col.R_REMOVED_AH]
-    assert gap.max() <= 1e-6 * s[col.S_CHARGE_AH]
+    for name in np.ravel(col.TIERS):
+        rows[name] *= 0.05
+    for name in ("trip", "first", "second"):
+        s[f"{name}_v"], s[f"{name}_state"] = 0.0, -1.0
+    s["source"] = s["restart_v"] = 0.0
+    rows["steady_w"] = 3.0
+    out, strong = np.empty((2, len(rows)), col.RESULT)
+    kernel.simulate(rows, currents, tables, s, 0.2 * s["charge_ah"], out)
+    rows["steady_w"] *= more
+    kernel.simulate(rows, currents, tables, s, 0.2 * s["charge_ah"], strong)
+    gap = strong["removed_ah"] - out["removed_ah"]
+    assert gap.max() <= 1e-6 * s["charge_ah"]
 
 
 def test_record_autonomy_counts_neither_sun_nor_generator(dark):
@@ -236,21 +243,22 @@ def test_draws_of_starts_come_near_their_expectation(make_rows):
     """Over many seeded starts, failures are as frequent as the probability says."""
     rows, currents, tables, s = make_rows(3, 40_000, direct=False)
     rng = np.random.default_rng(1)
-    rows[:, col.H_ARRAY_W] = rows[:, col.H_STEADY_W] = 0.0
-    rows[:, np.ravel(col.TIERS)] = 0.0
-    rows[:, col.H_LOAD_W] = 10.0
-    rows[:, col.H_SOURCE_W], rows[:, col.H_SOURCE_OPEN] = 100.0, 1.0
-    rows[:, col.H_SOURCE_DRAW] = rng.random(len(rows))
-    s[[col.S_SOURCE_START_V, col.S_SOURCE_STOP_V]] = 0.0
-    s[col.S_SOURCE], s[col.S_SOURCE_START_STATE] = 1.0, 0.8
-    s[col.S_SOURCE_STOP_STATE], s[col.S_SOURCE_MINIMUM_H] = 0.85, 0.0
-    s[col.S_SOURCE_EXERCISE_EVERY_H], s[col.S_SOURCE_FAULTS_PER_H] = np.inf, 0.0
-    s[col.S_SOURCE_START_FRAC], s[col.S_SOURCE_DELAY_H] = 0.7, 0.0
-    s[col.S_SOURCE_TANK_WH], s[col.S_SOURCE_ORDER_WH] = np.inf, -1.0
-    rows[:, col.H_CHARGE_SHARE] = 1.0
-    out = np.empty((len(rows), col.RESULT_COLUMNS))
-    kernel.simulate(rows, currents, tables, s, 0.1 * s[col.S_CHARGE_AH], out)
-    code = out[:, col.R_SOURCE_CODE]
+    rows["array_w"] = rows["steady_w"] = 0.0
+    for name in np.ravel(col.TIERS):
+        rows[name] = 0.0
+    rows["load_w"] = 10.0
+    rows["source_w"], rows["source_open"] = 100.0, 1.0
+    rows["source_draw"] = rng.random(len(rows))
+    s["source_start_v"] = s["source_stop_v"] = 0.0
+    s["source"], s["source_start_state"] = 1.0, 0.8
+    s["source_stop_state"], s["source_minimum_h"] = 0.85, 0.0
+    s["source_exercise_every_h"], s["source_faults_per_h"] = np.inf, 0.0
+    s["source_start_frac"], s["source_delay_h"] = 0.7, 0.0
+    s["source_tank_wh"], s["source_order_wh"] = np.inf, -1.0
+    rows["charge_share"] = 1.0
+    out = np.empty(len(rows), col.RESULT)
+    kernel.simulate(rows, currents, tables, s, 0.1 * s["charge_ah"], out)
+    code = out["source_code"]
     failed, good = (code == col.G_FAILED).sum(), (code > 10).sum()
     tries = failed + good
     assert tries > 200

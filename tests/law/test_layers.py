@@ -9,10 +9,31 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 ORDER = [
-    "version", "cache", "errors", "quantities", "limits", "files", "data", "site", "lists", "loads",
-    "weather", "array", "battery", "charging", "generators", "balance", "sizing", "checks",
-    "review", "compare", "report", "fleet", "cli",
-]  # fmt: skip
+    "version",
+    "callable_package",
+    "cache",
+    "errors",
+    "quantities",
+    "limits",
+    "files",
+    "data",
+    "site",
+    "lists",
+    "loads",
+    "weather",
+    "array",
+    "battery",
+    "charging",
+    "generators",
+    "balance",
+    "sizing",
+    "checks",
+    "review",
+    "compare",
+    "report",
+    "fleet",
+    "cli",
+]
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 

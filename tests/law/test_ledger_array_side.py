@@ -11,7 +11,6 @@ import pandas as pd
 import pytest
 from pvlib import iam, irradiance, solarposition
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.weather.record import day_of_year
@@ -123,7 +122,7 @@ def test_the_array_side_of_the_ledger_is_that_of_light_and_diode(prepared, name)
     # 700 steps along the curve miss its top by less than a hundred-thousandth.
     assert run.ledger.array_wh - lost_wh == pytest.approx(best_wh, rel=2e-5)
 
-    used_wh = (run.out[:, col.R_ARRAY_A] * run.out[:, col.R_BUS_V]).sum() * step
+    used_wh = (run.out["array_a"] * run.out["bus_v"]).sum() * step
     regulator = problem.design.tables.regulator
     if regulator.kind == "mppt":
         assert terms["regulator conversion"] == pytest.approx(
@@ -131,7 +130,7 @@ def test_the_array_side_of_the_ledger_is_that_of_light_and_diode(prepared, name)
         )
         offered_wh = regulator.efficiency_frac * best_wh
     else:
-        at_v = (run.out[lit, col.R_BUS_V] + regulator.drop_v) / array.series
+        at_v = (run.out["bus_v"][lit] + regulator.drop_v) / array.series
         held_a = np.array(
             [
                 np.interp(v, row_v, row_a)

@@ -105,6 +105,76 @@ def test_no_number_is_never_inside():
     assert Limit(math.inf, 10.0, "upper", "d").margin_text() == "< -999 %"
 
 
+def test_nothing_is_beyond_the_same_infinity():
+    """Never asked and never reached is at the limit, on either side, with no margin."""
+    for side in ("upper", "lower"):
+        held = Limit(math.inf, math.inf, side, "d")
+        assert held.met
+        assert held.spare == 0.0
+
+
+@given(value=FIGURES, limit=FIGURES)
+def test_rows_stand_by_the_share_of_the_limit_whatever_their_unit(value, limit):
+    """The key of the order is the share, for kelvins too; a limit of 0 has none."""
+    for side in ("upper", "lower"):
+        share = Limit(value, limit, side, "V").margin
+        assert Limit(value, limit, side, "degC").order == share
+    assert Limit(value, 0.0, "lower", "A").order == value
+
+
+@given(limit=st.floats(-60.0, 60.0))
+def test_a_stated_temperature_is_rounded_by_a_twentieth_of_a_kelvin(limit):
+    """The share of a temperature means nothing: -0.0 degC has the slack of 40 degC."""
+    for word, sign in (("at most", 1), ("at least", -1)):
+        near, far = (
+            claims.sides(limit, limit + sign * beyond, word, "degC")[0]
+            for beyond in (0.049, 0.051)
+        )
+        assert near.met
+        assert not far.met
+
+
+# By hand: 10 times the limit is 900 %, 12 times is 1,100 %; 0.0996 rounds up a digit.
+@pytest.mark.parametrize(
+    ("held", "text"),
+    [
+        (Limit(1.0, 10.0, "upper", "A"), "+90 %"),
+        (Limit(10.0, 1.0, "upper", "A"), "-900 %"),
+        (Limit(12.0, 1.0, "lower", "A"), "> +999 %"),
+        (Limit(109.96, 100.0, "lower", "A"), "+10 %"),
+        (Limit(math.nan, 1.0, "lower", "A"), "-"),
+        (Limit(math.inf, 0.0, "lower", "d"), "no limit"),
+        (Limit(math.inf, 0.0, "upper", "d"), "never"),
+        (Limit(1.5, 0.0, "lower", "ratio"), "+1.5"),
+        (Limit(0.0, 2.0, "lower", "count"), "-100 %"),
+        (Limit(2.0, 0.0, "lower", "count"), "+2"),
+    ],
+)
+def test_a_margin_as_printed_by_hand(held, text):
+    """Two digits, sign and unit; what is no number or no share is said in words."""
+    assert held.margin_text() == text
+
+
+# The printed figures give another margin than the true ones: theirs is printed.
+@pytest.mark.parametrize(
+    ("held", "figures", "text"),
+    [
+        (Limit(1249.0, 1000.0, "lower", "W"), ("1,200 W", ">= 1,000 W"), "+20 %"),
+        (Limit(-35.4, -40.0, "upper", "degC"), ("\u221235 degC", "-40 degC"), "-5.0 K"),
+        (
+            Limit(0.99896, 0.9999, "lower", "fraction", availability=True),
+            ("99.90 %", "99.99 %"),
+            "-7.9 h/yr",
+        ),
+        (Limit(3.0, 4.0, "upper", "A"), ("never", "4 A"), "+25 %"),
+        (Limit(3.0, 4.0, "upper", "A"), ("3 A", "not stated"), "+25 %"),
+    ],
+)
+def test_the_margin_of_printed_figures_by_hand(held, figures, text):
+    """Thousands, a true minus, hours of availability, and words in place of a figure."""
+    assert printed(held, *figures) == text
+
+
 def test_the_printed_margin_is_that_of_the_printed_figures():
     """A reader with a calculator gets the same; rounding never hides the side."""
     held = Limit(0.3949, 0.6, "upper", "fraction")

@@ -164,7 +164,7 @@ def test_simulation_gets_the_series(site_text):
     problem = prepare(read_site_text(site_text(MIXED + DRIVEN, bus=STEPS)))
     moments = load_moments(problem.record)
     rows = bus_series(problem.budget, moments).sum(axis=1)
-    siemens = problem.hourly[:, [tier[2] for tier in col.TIERS]].sum(axis=1)
+    siemens = sum(problem.hourly[tier[2]] for tier in col.TIERS)
     assert siemens == pytest.approx(rows[:, 2], abs=1e-15)
     heater = next(x for x in problem.budget.slices if x.name == "heater")
     expected = heater.amount * heater_w(

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from reference.bookkeeping import least_store_wh, sequent_peak_wh
 from reference.ideal import ideal_problem
 
-from powerbudget.balance import columns as col
 from powerbudget.errors import ModelRangeError
 from powerbudget.sizing.search import size
 
@@ -54,7 +53,7 @@ def _searched(problem, **changes):
 def test_search_finds_the_store_of_the_linear_programme(prepared, strings, load_w):
     """On a bank without losses `size` buys what the programme and the peak ask for."""
     site = prepared("starter")
-    supply = site.hourly[:, col.H_ARRAY_W] * strings
+    supply = site.hourly["array_w"] * strings
     load = np.full(site.record.n, load_w)
     peak_wh = sequent_peak_wh(supply, load)
     assert least_store_wh(supply, load) == pytest.approx(peak_wh, rel=1e-6)

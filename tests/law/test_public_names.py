@@ -19,7 +19,8 @@ except TypeError as exc:
 
 
 @pytest.mark.parametrize(
-    ("package", "module"), [("review", "result"), ("compare", "money")]
+    ("package", "module"),
+    [("review", "result"), ("compare", "money"), ("fleet", "page")],
 )
 def test_a_function_is_not_hidden_by_its_package(package, module):
     """`powerbudget.review(...)` works after a module of that package was imported."""

@@ -236,7 +236,7 @@ def dark_problem(problem, *, typical, december=9, january=12):
     dark = dark_at_new_year(problem.record, december, january)
     record = replace(dark, typical_year=typical)
     hourly, currents = problem.hourly.copy(), problem.currents.copy()
-    hourly[record.ghi_w_m2 <= 0.0, col.H_ARRAY_W] = 0.0
+    hourly["array_w"][record.ghi_w_m2 <= 0.0] = 0.0
     currents[record.ghi_w_m2 <= 0.0] = 0.0
     return replace(problem, hourly=hourly, currents=currents, record=record)
 
@@ -303,13 +303,13 @@ def test_a_run_that_wraps_ends_as_it_begins(prepared, name, strings, batteries):
     """Charge at the end is charge at the start, from any first guess."""
     problem = prepared(name)
     run = simulate_size(problem, strings, batteries)
-    held = run.scalars[col.S_CHARGE_AH]
+    held = run.scalars["charge_ah"]
     assert run.removed_ah[-1] == pytest.approx(run.removed_ah[0], abs=2e-6 * held)
     assert open_frac(problem, run.scalars, run.removed_ah) == 0.0
     for guess in (0.0, 0.3 * held, 0.6 * held):
         start, out = run_through(run.problem, run.scalars, guess)
         assert start == pytest.approx(run.removed_ah[0], abs=1e-5 * held)
-        assert (out[:, col.R_SERVED] > 0.5).mean() == run.availability_frac
+        assert (out["served"] > 0.5).mean() == run.availability_frac
 
 
 def test_a_year_that_does_not_close_says_so(prepared):
@@ -319,12 +319,12 @@ def test_a_year_that_does_not_close_says_so(prepared):
     """
     run = simulate_size(prepared("starter"))
     removed = run.removed_ah.copy()
-    removed[0] = 0.02 * run.scalars[col.S_CHARGE_AH] + removed[-1]
-    said = [f.text for f in replace(run, removed_ah=removed).findings]
+    removed[0] = 0.02 * run.scalars["charge_ah"] + removed[-1]
+    said = [f.text for f in run_findings(replace(run, removed_ah=removed))]
     assert any("ends 2 % of the bank's charge apart" in text for text in said)
     assert not any("apart from its start" in f.text for f in run_findings(run))
     starved = simulate_size(prepared("hot-valve-site"), 1, 1)
-    assert any("apart from its start" in f.text for f in starved.findings)
+    assert any("apart from its start" in f.text for f in run_findings(starved))
 
 
 def test_autonomy_of_actual_years_does_not_go_on_past_their_end(prepared):
@@ -376,8 +376,8 @@ def test_a_source_rests_on_over_new_year(prepared):
     sources = turned(problem.sources, problem.record.n, -182 * 24)
     run = simulate_size(replace(moved, sources=sources))
     risk = next(y.starts_risk for y in run.generation if y.starts_risk is not None)
-    test = np.isin(run.out[:, col.R_SOURCE_CODE], (col.G_EXERCISE, col.G_EXERCISE + 10))
-    rests = ~((run.out[:, col.R_SOURCE_H] > 0) & ~test)
+    test = np.isin(run.out["source_code"], (col.G_EXERCISE, col.G_EXERCISE + 10))
+    rests = ~((run.out["source_h"] > 0) & ~test)
     assert rests[0]
     assert rests[-1]
     twice = longest_run(np.tile(rests, 2), ring=False)[1]

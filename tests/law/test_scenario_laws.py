@@ -71,6 +71,9 @@ def differences(one, two):
 
 def same(one, two):
     """Return whether two leaves are equal, numbers to 1e-12."""
+    fields = getattr(getattr(one, "dtype", None), "names", None)
+    if fields:
+        return all(same(one[name], two[name]) for name in fields)
     if isinstance(one, np.ndarray | float):
         close = {"rtol": 1e-12, "atol": 1e-12, "equal_nan": True}
         time = isinstance(one, np.ndarray) and one.dtype.kind == "M"
@@ -337,6 +340,12 @@ def test_a_fingerprint_is_of_content_and_of_all_of_it():
     assert digest(one) != digest(two)
     assert digest(one) != digest(one.reshape(3, 3))
     assert digest(one[::2]) == digest(one[::2].copy())
+    first, other = (np.zeros(3, [(name, float)]) for name in "ab")
+    assert digest(first) != digest(other)
+    assert digest(first) == digest(first.copy())
+    other["b"][1] = 1.0
+    assert digest(other) != digest(np.zeros_like(other))
+    assert digest(other[0]) != digest(other[1])
     assert digest((1.0, (2.0,)), 3.0) != digest((1.0, 2.0), 3.0)
     assert digest("ab", "c") != digest("a", "bc")
     assert digest({"a": 1.0, "b": 2.0}) == digest({"b": 2.0, "a": 1.0})

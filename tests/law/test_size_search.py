@@ -81,12 +81,13 @@ def lasting_grid(problem):
 
 
 CASES = [
-    ("starter", {"tilts": (40.0, 70.0, 85.0), "max_array_strings": 9,
-                 "max_battery_strings": 6}, {}),
+    pytest.param("starter", {"tilts": (40.0, 70.0, 85.0), "max_array_strings": 9,
+                             "max_battery_strings": 6}, {}, marks=pytest.mark.slow),
     ("two-well-pad", {"series": (1, 2, 3), "max_array_strings": 4,
                       "max_battery_strings": 4, "array_voltage_limit_v": 200.0}, {}),
-    ("hot-valve-site", {"tilts": (10.0, 35.0), "series": (1, 2),
-                        "max_array_strings": 5, "max_battery_strings": 4}, {}),
+    pytest.param("hot-valve-site", {"tilts": (10.0, 35.0), "series": (1, 2),
+                                    "max_array_strings": 5, "max_battery_strings": 4},
+                 {}, marks=pytest.mark.slow),
     ("starter", {"array_step": 2, "battery_step": 2, "max_array_strings": 13,
                  "max_battery_strings": 7}, {"at_end_of_life": True}),
     ("coastal-meter-run", {"max_array_strings": 8, "max_battery_strings": 6},
@@ -192,7 +193,7 @@ def test_end_of_life_asks_for_more_than_the_battery_as_specified(prepared):
 @pytest.mark.parametrize(
     "name",
     ["starter", "coastal-meter-run", "hot-valve-site", "two-well-pad", "winter-hybrid",
-     "foggy-basin-station", "electric-wellpad"],
+     pytest.param("foggy-basin-station", marks=pytest.mark.slow), "electric-wellpad"],
 )  # fmt: skip
 def test_the_pick_meets_every_criterion_at_both_ends_of_its_life(prepared, name):
     """What is bought does when it is new and when it is worn, by `judge` itself."""

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import ast
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import powerbudget
 from powerbudget.balance import columns as col
-from powerbudget.balance import kernel
+from powerbudget.balance import dispatch, kernel
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
@@ -187,12 +190,26 @@ def test_colder_bank_holds_fewer_days(prepared):
     assert days[0] < 0.6 * days[-1]
 
 
-def test_kernel_columns_are_all_used():
-    """Column counts match the names, so that no array is mis-sized."""
-    for prefix, size_of in (("H_", col.HOURLY_COLUMNS), ("S_", col.SCALARS),
-                            ("R_", col.RESULT_COLUMNS)):  # fmt: skip
-        values = [getattr(col, n) for n in dir(col) if n.startswith(prefix)]
-        assert sorted(values) == list(range(size_of))
+def _used(record, context):
+    """Return the fields of a record that the compiled files read or write."""
+    text = "".join(Path(m.__file__).read_text("utf-8") for m in (kernel, dispatch))
+    nodes = (n for n in ast.walk(ast.parse(text)) if isinstance(n, ast.Attribute))
+    own = (n for n in nodes if isinstance(n.ctx, context))
+    return {n.attr for n in own if getattr(n.value, "id", "") == record}
+
+
+def test_every_field_of_the_records_is_used():
+    """The kernel reads all it is given, writes all it gives, and somebody looks at it."""
+    for record, fields, context in (
+        ("row", col.ROW, ast.Load), ("s", col.SCALARS, ast.Load),
+        ("mode", col.SWITCHES, ast.Load), ("mode", col.SWITCHES, ast.Store),
+        ("out", col.RESULT, ast.Store),
+    ):  # fmt: skip
+        assert set(fields.names) == _used(record, context)
+    home = Path(powerbudget.__file__).parent
+    plain = [path for path in home.rglob("*.py") if path.name != "columns.py"]
+    text = "".join(path.read_text("utf-8") for path in plain)
+    assert [name for name in col.RESULT.names if f'"{name}"]' not in text] == []
 
 
 def test_binding_names_the_day_on_which_one_step_smaller_fails(prepared):

@@ -2,24 +2,43 @@
 
     python tests/pinned/frozen_answers.py store FOLDER
     python tests/pinned/frozen_answers.py compare BEFORE AFTER
+    python tests/pinned/frozen_answers.py table BEFORE AFTER
+    python tests/pinned/frozen_answers.py short BEFORE AFTER
 
 Not a test: proof that a change of structure leaves answers alone, or a list of what
 a change of physics did to them.  Each leaf that differs by more than 1e-9 relative is
-a row: verb, site, path, before, after.
+a row: verb, site, path, before, after.  `table` groups them by verb, site and family
+of paths and names the correction behind each by the first rule of `corrections.toml`
+that fits; a group that none fits is UNEXPLAINED.  `short` prints the figures that the
+same file calls telling.
 """
 
 from __future__ import annotations
 
 import json
 import math
+import re
 import subprocess
 import sys
+import tomllib
+from collections import Counter, defaultdict
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from fnmatch import fnmatch
 from pathlib import Path
+from typing import TypeGuard
 
 ROOT = Path(__file__).parents[2]
 SITES = ROOT / "sites"
+RULES = Path(__file__).with_name("corrections.toml")
 TIGHT = 1e-9
+ABSENT = "(absent)"
+# what tells the rows of a list apart, so that a new row does not move those after it
+NAMED_BY = (
+    *("name", "key", "symbol", "assumption", "piece", "month", "share_frac"),
+    *("way", "days", "start", "array_strings", "text"),
+)
 
 
 def commands() -> dict[str, list[str]]:
@@ -64,13 +83,34 @@ def leaves(value: object, path: str = "") -> dict[str, object]:
     if isinstance(value, dict):
         pairs = [(f"{path}.{key}", item) for key, item in value.items()]
     elif isinstance(value, list):
-        pairs = [(f"{path}[{number}]", item) for number, item in enumerate(value)]
+        pairs = [(f"{path}[{row}]", item) for row, item in rows(value)]
     else:
         return {path: value}
     found: dict[str, object] = {}
     for where, item in pairs:
         found |= leaves(item, where)
     return found
+
+
+def rows(items: list[object]) -> Iterator[tuple[str, object]]:
+    """Yield the items of a list by what names them, else by place [(row, item)]."""
+    seen: Counter[str] = Counter()
+    for number, item in enumerate(items):
+        row = row_name(item) or str(number)
+        seen[row] += 1
+        yield (row if seen[row] == 1 else f"{row} ({seen[row]})"), item
+
+
+def row_name(item: object) -> str:
+    """Return what names a row of a list; figures within a sentence do not count."""
+    told_by = {"text": item} if isinstance(item, str) else {}
+    row = item if isinstance(item, dict) else told_by
+    key = next(
+        (key for key in NAMED_BY if isinstance(row.get(key), str | int | float)), ""
+    )
+    told = f"{row.get(key, '')} {row.get('subject') or ''}".strip()
+    told = re.sub(r"\d[\d,.]*", "9", told) if key == "text" else told
+    return told.translate({ord("["): "(", ord("]"): ")"})
 
 
 def same(a: object, b: object) -> bool:
@@ -81,26 +121,169 @@ def same(a: object, b: object) -> bool:
     return a == b
 
 
-def compare(before: Path, after: Path) -> int:
-    """Print every leaf that differs as a table; return how many [count]."""
-    count = 0
-    print("| call | figure | before | after |\n| --- | --- | --- | --- |")
-    for path in sorted(before.glob("*.json")):
-        old = leaves(json.loads(path.read_text()))
-        other = after / path.name
-        new = leaves(json.loads(other.read_text())) if other.exists() else {}
-        for key in dict.fromkeys([*old, *new]):
-            a, b = old.get(key, "(absent)"), new.get(key, "(absent)")
+@dataclass(frozen=True)
+class Difference:
+    """One leaf that two stores do not agree on."""
+
+    verb: str
+    site: str
+    path: str
+    before: object
+    after: object
+
+    @property
+    def family(self) -> str:
+        """Return the path without rows [words]."""
+        return re.sub(r"\[[^\]]*\]", "[]", self.path).removeprefix(".answer")
+
+    @property
+    def change(self) -> str:
+        """Return what became of the leaf [word]."""
+        if self.before == ABSENT:
+            return "new"
+        return "gone" if self.after == ABSENT else "moved"
+
+    @property
+    def relative(self) -> float:
+        """Return the change over the greater magnitude; nan where not of numbers."""
+        a, b = self.before, self.after
+        if not (is_number(a) and is_number(b)):
+            return math.nan
+        return abs(b - a) / max(abs(a), abs(b))
+
+
+def is_number(value: object) -> TypeGuard[int | float]:
+    """Return whether a leaf is a number and neither true nor false."""
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def differences(before: Path, after: Path) -> Iterator[Difference]:
+    """Yield every leaf that differs between two stores."""
+    names = {path.name for folder in (before, after) for path in folder.glob("*.json")}
+    for name in sorted(names):
+        verb, _, site = name.removesuffix(".json").partition(".")
+        old, new = read(before / name), read(after / name)
+        for path in dict.fromkeys([*old, *new]):
+            a, b = old.get(path, ABSENT), new.get(path, ABSENT)
             if not same(a, b):
-                count += 1
-                print(f"| {path.stem} | {key} | {str(a)[:60]} | {str(b)[:60]} |")
-    return count
+                yield Difference(verb, site, path, a, b)
+
+
+def read(path: Path) -> dict[str, object]:
+    """Return the leaves of one stored answer; none where there is none."""
+    return leaves(json.loads(path.read_text())) if path.exists() else {}
+
+
+def compare(found: list[Difference]) -> None:
+    """Print every leaf that differs as a table."""
+    print("| call | figure | before | after |\n| --- | --- | --- | --- |")
+    for one in found:
+        call = f"{one.verb} {one.site}"
+        print(f"| {call} | {one.path} | {cell(one.before)} | {cell(one.after)} |")
+
+
+def cell(value: object, width: int = 60) -> str:
+    """Return a leaf as a cell of a table, cut to a width [text]."""
+    told = f"{value:.6g}" if isinstance(value, float) else str(value)
+    return re.sub(r"\s+", " ", told).replace("|", "/")[:width]
+
+
+@dataclass(frozen=True)
+class Rule:
+    """Which differences one numbered correction explains; what is left out fits all."""
+
+    correction: str
+    cause: str
+    verb: str = "*"
+    site: str = "*"
+    path: str = ""
+    change: str = "*"
+
+    def fits(self, one: Difference) -> bool:
+        """Return whether a difference is of this rule."""
+        names = [
+            (one.verb, self.verb),
+            (one.site, self.site),
+            (one.change, self.change),
+        ]
+        by_name = all(
+            any(fnmatch(name, pattern) for pattern in patterns.split())
+            for name, patterns in names
+        )
+        return by_name and re.search(self.path, one.path) is not None
+
+
+UNEXPLAINED = Rule("0", "UNEXPLAINED")
+
+
+def attributed(found: list[Difference]) -> dict[Rule, list[Difference]]:
+    """Return the differences by the first rule that fits each."""
+    rules = [Rule(**row) for row in tomllib.loads(RULES.read_text())["rule"]]
+    by_rule: dict[Rule, list[Difference]] = {rule: [] for rule in rules}
+    for one in found:
+        rule = next((rule for rule in rules if rule.fits(one)), UNEXPLAINED)
+        by_rule.setdefault(rule, []).append(one)
+    return by_rule
+
+
+def table(found: list[Difference]) -> None:
+    """Print the differences by correction, verb, site and family of paths."""
+    titles = tomllib.loads(RULES.read_text())["corrections"]
+    by_rule = attributed(found)
+    print("| correction | cause | leaves |\n| --- | --- | --- |")
+    for rule in sorted(by_rule, key=lambda rule: rule.correction):
+        title = f"{rule.correction} {titles.get(str(rule.correction), '')}"
+        print(f"| {title} | {rule.cause} | {len(by_rule[rule])} |")
+    print(
+        "\n| verb | site | figure | leaves | greatest change | at | before | after "
+        "| cause |"
+    )
+    print("| --- " * 9 + "|")
+    for rule, some in by_rule.items():
+        print_groups(rule, some)
+
+
+def print_groups(rule: Rule, found: list[Difference]) -> None:
+    """Print a row for each verb, site and family, by the leaf that moved most."""
+    groups: dict[tuple[str, str, str], list[Difference]] = defaultdict(list)
+    for one in found:
+        groups[one.verb, one.site, one.family].append(one)
+    for head, some in groups.items():
+        most = max(some, key=lambda one: (one.relative == one.relative, one.relative))
+        moved = "" if math.isnan(most.relative) else f"{most.relative:.2g}"
+        ends = [cell(most.path), cell(most.before), cell(most.after)]
+        cells = [*head, str(len(some)), moved, *ends, f"{rule.correction} {rule.cause}"]
+        print("| " + " | ".join(cells) + " |")
+
+
+def short(found: list[Difference]) -> None:
+    """Print the figures that the rules call telling, with the cause of each."""
+    known = tomllib.loads(RULES.read_text())["telling"]
+    by_rule = attributed(found)
+    causes = {one: rule for rule, some in by_rule.items() for one in some}
+    print("| site | figure | before | after | correction |")
+    print("| --- " * 5 + "|")
+    for row in known:
+        where = (row["verb"], row["site"], ".answer" + row["path"])
+        one = next(d for d in found if (d.verb, d.site, d.path) == where)
+        ends = f"{rounded(one.before)} | {rounded(one.after)}"
+        rule = f"{causes[one].correction}: {row.get('cause', causes[one].cause)}"
+        print(f"| {one.site} | {row['figure']} | {ends} | {rule} |")
+
+
+def rounded(value: object) -> str:
+    """Return a leaf for readers: four digits, thousands apart [text]."""
+    if not is_number(value):
+        return cell(value)
+    return f"{value:,.0f}" if abs(value) >= 1000 else f"{value:.4g}"
 
 
 if __name__ == "__main__":
     verb, *rest = sys.argv[1:]
+    folders = [Path(folder) for folder in rest]
     if verb == "store":
-        store(Path(rest[0]))
+        store(*folders)
     else:
-        found = compare(Path(rest[0]), Path(rest[1]))
-        print(f"\n{found} figures differ", file=sys.stderr)
+        found = list(differences(*folders))
+        {"compare": compare, "table": table, "short": short}[verb](found)
+        print(f"\n{len(found)} figures differ", file=sys.stderr)

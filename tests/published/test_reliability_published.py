@@ -7,7 +7,6 @@ import pytest
 from reference.bookkeeping import MADRID, daily_unmet_frac, iso_array_ratio
 from reference.ideal import ideal_problem, ideal_scalars
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.drive import run_kernel
 from powerbudget.errors import ModelRangeError
 from powerbudget.generators.unit import make_unit
@@ -78,7 +77,7 @@ def _hourly_unmet_frac(problem, sun, ratio, days, step_h):
     s = ideal_scalars(ideal, ideal.bank, days * load_wh / 12, load_wh / 12)
     # The daily model begins after a night of load.
     out = run_kernel(ideal, s, load_wh / 12)
-    served = out[:, col.R_SERVED] > 0.5
+    served = out["served"] > 0.5
     return 1.0 - float(load[served].sum() / load.sum())
 
 

@@ -17,7 +17,6 @@ import pandas as pd
 import pytest
 from scipy.optimize import brentq, least_squares
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.simulation import simulate
 from powerbudget.site.reader import read_site_text
 from powerbudget.weather import WeatherRecord
@@ -96,7 +95,7 @@ def _volts(load_ma: float, soc: float, night: pd.DataFrame) -> np.ndarray:
         source="station log", label="start",
     )  # fmt: skip
     text = SITE.format(load_ma=round(load_ma, 4), soc=round(soc, 4))
-    return simulate(read_site_text(text), sky).out[::24, col.R_BUS_V]
+    return simulate(read_site_text(text), sky).out["bus_v"][::24]
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,10 @@ import math
 import pytest
 
 from powerbudget.battery.capacity import ieee_485_factor
-from powerbudget.sizing.worksheet.duty_cycle import duty_cycle_ah, rating_factor
+from powerbudget.sizing.worksheet.duty_cycle import (
+    duty_cycle_ah,
+    rating_factor,
+)
 from powerbudget.sizing.worksheet.figures import (
     ArrayFigures,
     BatteryFigures,

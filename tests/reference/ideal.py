@@ -44,15 +44,15 @@ def ideal_problem(
     start = np.datetime64("2001-01-01T00:00:00") + np.arange(n) * np.timedelta64(
         round(3600 * step_h), "s"
     )
-    rows = np.zeros((n, problem.hourly.shape[1]))
-    rows[:, col.H_ARRAY_W] = supply_w
-    rows[:, col.H_LOAD_W] = load_w
-    for column in (col.H_CAPACITY, col.H_CHARGE_SHARE):
-        rows[:, column] = 1.0
-    rows[:, col.H_REGULATION_V] = _ENDLESS
-    tables = np.zeros_like(problem.tables)
-    tables[col.T_OPEN_V] = problem.budget.nominal_v
-    tables[col.T_EFFICIENCY] = 1.0
+    rows = np.zeros(n, col.ROW)
+    rows["array_w"] = supply_w
+    rows["load_w"] = load_w
+    rows["capacity"] = rows["charge_share"] = 1.0
+    rows["regulation_v"] = _ENDLESS
+    points = np.ones(101)
+    tables = col.Tables(
+        problem.budget.nominal_v * points, points, 0.0 * points, 0.0 * points
+    )
     return replace(
         problem,
         hourly=rows,
@@ -64,7 +64,7 @@ def ideal_problem(
 
 def ideal_scalars(
     problem: Problem, bank: Bank, held_ah: float, step_w: float
-) -> Floats:
+) -> col.Record:
     """Return scalars of a bank that is used to the last ampere-hour.
 
     Parameters
@@ -80,15 +80,15 @@ def ideal_scalars(
 
     Returns
     -------
-    array
+    record
         No draw of its own, disconnect when empty [see `powerbudget.balance.columns`].
     """
     s = problem.scalars(1, bank)
-    s[col.S_RATED_AH] = s[col.S_CHARGE_AH] = held_ah
-    s[col.S_CHARGE_LIMIT_A] = _ENDLESS
-    s[col.S_BASE_A] = s[col.S_DELAY_H] = s[col.S_RESTART_V] = 0.0
-    s[col.S_TRIP_V] = s[col.S_RETURN_V] = 0.0
-    s[col.S_TRIP_STATE] = 0.0
+    s["rated_ah"] = s["charge_ah"] = held_ah
+    s["charge_limit_a"] = _ENDLESS
+    s["base_a"] = s["delay_h"] = s["restart_v"] = 0.0
+    s["trip_v"] = s["return_v"] = 0.0
+    s["trip_state"] = 0.0
     step_ah = step_w * problem.record.step_h / problem.budget.nominal_v
-    s[col.S_RETURN_STATE] = min(1.0, step_ah / held_ah)
+    s["return_state"] = min(1.0, step_ah / held_ah)
     return s

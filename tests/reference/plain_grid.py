@@ -55,25 +55,24 @@ class _Sizes:
             for a, b in zip(arrays, batteries, strict=True)
         ]
         self.arrays, self.batteries = arrays.astype(int), batteries.astype(int)
-        s = np.array(scalars).T
-        self.strings, self.held = s[col.S_STRINGS], s[col.S_CHARGE_AH]
-        self.rated, self.limit = s[col.S_RATED_AH], s[col.S_CHARGE_LIMIT_A]
+        s = np.array(scalars)
+        self.strings, self.held = s["strings"], s["charge_ah"]
+        self.rated, self.limit = s["rated_ah"], s["charge_limit_a"]
         self.one = scalars[0]
         self.tables = problem.tables
         self.nodes = problem.currents.shape[1]
         self.direct = self.nodes > 0
 
-    def lookup(self, row: int, state: Floats) -> Floats:
+    def lookup(self, table: Floats, state: Floats) -> Floats:
         """Return a table of the bank at states of charge, joined by straight lines."""
         place = np.clip(state, 0.0, 1.0) * 100.0
         low = np.minimum(place.astype(np.int64), 99)
-        table = self.tables[row]
         return np.asarray(table[low] + (table[low + 1] - table[low]) * (place - low))
 
     def string_a(self, currents: Floats, bus: Floats) -> Floats:
         """Return a string's current at bus voltages, from its nodes by voltage [A]."""
-        first, step = self.one[col.S_NODE_FIRST_V], self.one[col.S_NODE_STEP_V]
-        place = (bus + self.one[col.S_DROP_V] - first) / step
+        first, step = self.one["node_first_v"], self.one["node_step_v"]
+        place = (bus + self.one["drop_v"] - first) / step
         place = np.clip(place, 0.0, self.nodes - 1.0)
         low = np.minimum(place.astype(np.int64), self.nodes - 2)
         return np.asarray(  # straight lines between nodes
@@ -81,35 +80,38 @@ class _Sizes:
         )
 
 
-def _asks(row: Floats) -> tuple[float, float, float]:
+def _asks(row: col.Record) -> tuple[float, float, float]:
     """Return what loads of every tier ask in an interval [W, A, S]."""
-    watts, amps, siemens = zip(*(row[list(tier)] for tier in col.TIERS), strict=True)
-    return float(sum(watts)), float(sum(amps)), float(sum(siemens))
+    watts, amps, siemens = (
+        float(sum(row[name] for name in names))
+        for names in zip(*col.TIERS, strict=True)
+    )
+    return watts, amps, siemens
 
 
 def _solve(
-    z: _Sizes, row: Floats, currents: Floats, removed: Floats, served: Floats
+    z: _Sizes, row: col.Record, currents: Floats, removed: Floats, served: Floats
 ) -> tuple[Floats, Floats, Bools, Floats]:
     """Return bus volts, charge removed, what charges, and array amperes offered."""
     state = 1.0 - removed / z.held
-    open_v = z.lookup(col.T_OPEN_V, state) + row[col.H_OPEN_SHIFT_V]
+    open_v = z.lookup(z.tables.open_v, state) + row["open_shift_v"]
     watts, amps, siemens = _asks(row)
     base, on = served > -0.5, served > 0.5
-    load_w = base * row[col.H_BASE_W] + on * watts
-    load_a = base * z.one[col.S_BASE_A] + on * amps
+    load_w = base * row["base_w"] + on * watts
+    load_a = base * z.one["base_a"] + on * amps
     loads = (np.asarray(load_w), np.asarray(load_a), np.asarray(on * siemens))
     ohms = _ohms(z, row, removed)
     bus, linked, charging = _bus_v(z, (row, currents), open_v, loads, ohms)
-    ceiling = np.maximum(row[col.H_REGULATION_V], open_v)
+    ceiling = np.maximum(row["regulation_v"], open_v)
     limited = charging & (bus > ceiling)
     bus = np.where(limited, ceiling, bus)
     safe = np.where(bus > 0, bus, 1.0)
     if not z.direct:
-        linked = row[col.H_ARRAY_W] * z.strings / safe
+        linked = row["array_w"] * z.strings / safe
     battery_a = linked - (loads[0] / safe + loads[1] + loads[2] * safe)
     most = np.where(limited, (bus - open_v) / ohms[0], battery_a)
-    most = np.minimum(most, z.limit * row[col.H_CHARGE_SHARE])
-    dt, efficiency = z.one[col.S_STEP_H], z.lookup(col.T_EFFICIENCY, state)
+    most = np.minimum(most, z.limit * row["charge_share"])
+    dt, efficiency = z.one["step_h"], z.lookup(z.tables.efficiency, state)
     most = np.minimum(most, removed / (efficiency * dt))
     put = np.maximum(0.0, np.minimum(battery_a, most)) * efficiency * dt
     taken = np.where(bus > 0, battery_a * dt, 0.0)
@@ -117,18 +119,18 @@ def _solve(
     return bus, new, charging, linked
 
 
-def _ohms(z: _Sizes, row: Floats, removed: Floats) -> tuple[Floats, Floats]:
+def _ohms(z: _Sizes, row: col.Record, removed: Floats) -> tuple[Floats, Floats]:
     """Return resistance while charging and while discharging [ohm]."""
-    state, cap = 1.0 - removed / z.held, row[col.H_CAPACITY]
+    state, cap = 1.0 - removed / z.held, row["capacity"]
     left = 1.0 - removed / (z.held * cap) if cap > 0 else np.zeros_like(state)
-    r_in = z.lookup(col.T_CHARGE, state) * row[col.H_CHARGE_RATIO] / z.rated
-    r_out = z.lookup(col.T_DISCHARGE, left) * row[col.H_DISCHARGE_RATIO] / z.rated
+    r_in = z.lookup(z.tables.charge, state) * row["charge_ratio"] / z.rated
+    r_out = z.lookup(z.tables.discharge, left) * row["discharge_ratio"] / z.rated
     return r_in, r_out
 
 
 def _bus_v(
     z: _Sizes,
-    rows: tuple[Floats, Floats],
+    rows: tuple[col.Record, Floats],
     open_v: Floats,
     loads: tuple[Floats, Floats, Floats],
     ohms: tuple[Floats, Floats],
@@ -136,7 +138,7 @@ def _bus_v(
     """Return bus volts (-1 on collapse), the array's current, and what charges."""
     row, currents = rows
     load_w, load_a, load_s = loads
-    array_w = 0.0 if z.direct else row[col.H_ARRAY_W] * z.strings
+    array_w = 0.0 if z.direct else row["array_w"] * z.strings
     bus, linked = open_v, np.zeros_like(open_v)
     charging = np.zeros(open_v.size, bool)
     for _ in range(2 if z.direct else 1):
@@ -155,10 +157,10 @@ def _bus_v(
 
 
 def _step(
-    z: _Sizes, row: Floats, currents: Floats, removed: Floats, on: Bools
+    z: _Sizes, row: col.Record, currents: Floats, removed: Floats, on: Bools
 ) -> tuple[Floats, tuple[Floats, Floats], Bools, Bools]:
     """Return charge removed, bus volts and amperes offered, served, and on next."""
-    trip = z.one[col.S_TRIP_STATE]
+    trip = z.one["trip_state"]
     served = np.where(on, 1.0, 0.0)
     bus, new, charging, offered = _solve(z, row, currents, removed, served)
 
@@ -172,17 +174,17 @@ def _step(
             charging = np.where(wrong, found[2], charging)
             offered = np.where(wrong, found[3], offered)
 
-    over = new > z.held * row[col.H_CAPACITY]
+    over = new > z.held * row["capacity"]
     empty = (bus > 0) & (over | (1.0 - new / z.held < trip))
-    again(on & ~charging & (empty | (bus < z.one[col.S_TRIP_V])), 0.0)
+    again(on & ~charging & (empty | (bus < z.one["trip_v"])), 0.0)
     again((served == 0.0) & ~charging & ((bus <= 0) | (new > z.held)), -1.0)
-    rest = z.lookup(col.T_OPEN_V, 1.0 - removed / z.held) + row[col.H_OPEN_SHIFT_V]
+    rest = z.lookup(z.tables.open_v, 1.0 - removed / z.held) + row["open_shift_v"]
     bus = np.where(bus > 0, bus, rest)
-    lost = row[col.H_SELF_PER_H] * z.one[col.S_STEP_H] * (z.held - new)
+    lost = row["self_per_h"] * z.one["step_h"] * (z.held - new)
     new = new + np.maximum(0.0, lost)
-    back = bus >= z.one[col.S_RETURN_V]
+    back = bus >= z.one["return_v"]
     if trip >= 0:
-        back = 1.0 - new / z.held >= z.one[col.S_RETURN_STATE]
+        back = 1.0 - new / z.held >= z.one["return_state"]
     kept = served > 0.5
     return new, (bus, offered), kept, kept | (~on & back)
 
@@ -253,8 +255,8 @@ def _walk(
         month = problem.month_index[k]
         volts += bus
         watts, amps, siemens = _asks(row)
-        amps += z.one[col.S_BASE_A]
-        asked[month] += watts + row[col.H_BASE_W] + amps * bus + siemens * bus**2
+        amps += z.one["base_a"]
+        asked[month] += watts + row["base_w"] + amps * bus + siemens * bus**2
     there = asked[:, 0] > 0
     mean_v = volts / len(problem.hourly)
     offered = np.array(
@@ -288,12 +290,11 @@ def _started(problem: Problem, z: _Sizes) -> Floats:
     return removed
 
 
-def _plain_enough(problem: Problem, s: Floats) -> None:
+def _plain_enough(problem: Problem, s: col.Record) -> None:
     heater = problem.design.tables.battery.heater
-    volts = (col.S_FIRST_V, col.S_SECOND_V, col.S_DELAY_H, col.S_RESTART_V)
-    states = s[[col.S_FIRST_STATE, col.S_SECOND_STATE]]
-    fed = heater is not None and heater.feed == "array"
-    if fed or (s[list(volts)] > 0).any() or (states >= 0).any():
+    acts = any(s[name] > 0 for name in ("first_v", "second_v", "delay_h", "restart_v"))
+    acts |= any(s[name] >= 0 for name in ("first_state", "second_state"))
+    if acts or (heater is not None and heater.feed == "array"):
         raise ModelRangeError("the plain search knows no shedding, delay or restart")
 
 

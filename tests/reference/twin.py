@@ -100,21 +100,21 @@ def _at(table: Any, state: float) -> float:
 
 
 def _cell(row: Any, tables: Any, s: Any, removed: float) -> _Cell:
-    state = 1.0 - removed / s[k.S_CHARGE_AH]
-    cold_ah = s[k.S_CHARGE_AH] * row[k.H_CAPACITY]
+    state = 1.0 - removed / s["charge_ah"]
+    cold_ah = s["charge_ah"] * row["capacity"]
     left = 1.0 - removed / cold_ah if cold_ah > 0 else 0.0
-    rated = s[k.S_RATED_AH]
+    rated = s["rated_ah"]
     return _Cell(
-        open_v=_at(tables[k.T_OPEN_V], state) + row[k.H_OPEN_SHIFT_V],
-        out_ohm=_at(tables[k.T_DISCHARGE], left) * row[k.H_DISCHARGE_RATIO] / rated,
-        in_ohm=_at(tables[k.T_CHARGE], state) * row[k.H_CHARGE_RATIO] / rated,
-        efficiency=_at(tables[k.T_EFFICIENCY], state),
+        open_v=_at(tables.open_v, state) + row["open_shift_v"],
+        out_ohm=_at(tables.discharge, left) * row["discharge_ratio"] / rated,
+        in_ohm=_at(tables.charge, state) * row["charge_ratio"] / rated,
+        efficiency=_at(tables.efficiency, state),
     )
 
 
 def _offered_a(currents: Any, s: Any, bus_v: float) -> float:
-    nodes = s[k.S_NODE_FIRST_V] + s[k.S_NODE_STEP_V] * np.arange(len(currents))
-    return float(s[k.S_STRINGS] * np.interp(bus_v + s[k.S_DROP_V], nodes, currents))
+    nodes = s["node_first_v"] + s["node_step_v"] * np.arange(len(currents))
+    return float(s["strings"] * np.interp(bus_v + s["drop_v"], nodes, currents))
 
 
 def _solve(
@@ -141,17 +141,17 @@ def _charge(
     direct_a: float | None,
     loads: tuple[float, float, float],
 ) -> Hour:
-    dt = s[k.S_STEP_H]
-    ceiling = max(row[k.H_REGULATION_V], cell.open_v)
+    dt = s["step_h"]
+    ceiling = max(row["regulation_v"], cell.open_v)
     regulated = bus > ceiling
     bus = min(bus, ceiling)
     watts, amps, siemens = loads
-    array_w = row[k.H_ARRAY_W] * s[k.S_STRINGS]
+    array_w = row["array_w"] * s["strings"]
     offered = array_w / bus if direct_a is None else direct_a
     drawn = watts / bus + amps + siemens * bus
     limits = [
-        offered + row[k.H_STEADY_W] / bus - drawn,
-        s[k.S_CHARGE_LIMIT_A] * row[k.H_CHARGE_SHARE],
+        offered + row["steady_w"] / bus - drawn,
+        s["charge_limit_a"] * row["charge_share"],
         removed / (cell.efficiency * dt),
     ]
     if regulated:
@@ -172,7 +172,7 @@ def _try(
     """Return the interval with these loads, or None when the bus collapses."""
     cell = _cell(row, tables, s, removed)
     watts, amps, siemens = loads
-    own_w = row[k.H_STEADY_W]
+    own_w = row["steady_w"]
     direct_a: float | None = None
     array_w = 0.0
     if len(currents):
@@ -182,7 +182,7 @@ def _try(
             direct_a = _offered_a(currents, s, bus)
             bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
     else:
-        array_w = row[k.H_ARRAY_W] * s[k.S_STRINGS]
+        array_w = row["array_w"] * s["strings"]
         bus, charging = _solve(cell, array_w + own_w - watts, -amps, siemens)
     if charging:
         return _charge(row, s, cell, removed, bus, direct_a, loads)
@@ -191,7 +191,7 @@ def _try(
     offered = array_w / bus if direct_a is None else direct_a
     used = offered + own_w / bus
     battery_a = used - (watts / bus + amps + siemens * bus)
-    after = removed - battery_a * s[k.S_STEP_H]
+    after = removed - battery_a * s["step_h"]
     return Hour(after, bus, battery_a, used, offered, 1, 0)
 
 
@@ -205,9 +205,9 @@ def _is_charging(
 ) -> bool:
     cell = _cell(row, tables, s, removed)
     watts, amps, siemens = loads
-    own_w = row[k.H_STEADY_W]
+    own_w = row["steady_w"]
     if not len(currents):
-        watts_net = row[k.H_ARRAY_W] * s[k.S_STRINGS] + own_w - watts
+        watts_net = row["array_w"] * s["strings"] + own_w - watts
         return _solve(cell, watts_net, -amps, siemens)[1]
     direct_a = _offered_a(currents, s, cell.open_v)
     bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
@@ -219,7 +219,7 @@ def _is_charging(
 
 def _asked(row: Any, s: Any, tiers: list[int]) -> tuple[float, float, float]:
     """Return watts, amperes and siemens of the base draw and the tiers connected."""
-    watts, amps, siemens = row[k.H_BASE_W], s[k.S_BASE_A], 0.0
+    watts, amps, siemens = row["base_w"], s["base_a"], 0.0
     for tier in tiers:
         in_watts, in_amps, in_siemens = k.TIERS[tier]
         watts += row[in_watts]
@@ -232,26 +232,26 @@ def _empty(row: Any, s: Any, hour: Hour | None) -> bool:
     """Return whether the charge is used up, or down to the disconnect state."""
     if hour is None:
         return False
-    held = s[k.S_CHARGE_AH]
+    held = s["charge_ah"]
     state = 1 - hour.removed_ah / held
-    cold = held * row[k.H_CAPACITY]
-    return bool(hour.removed_ah > cold or state < s[k.S_TRIP_STATE])
+    cold = held * row["capacity"]
+    return bool(hour.removed_ah > cold or state < s["trip_state"])
 
 
 def _sheds(s: Any, hour: Hour | None, removed: float, tier: int) -> bool:
     """Return whether a tier's own step acts on what the bus came to."""
     volts, state = {
-        1: (s[k.S_FIRST_V], s[k.S_FIRST_STATE]),
-        2: (s[k.S_SECOND_V], s[k.S_SECOND_STATE]),
+        1: (s["first_v"], s["first_state"]),
+        2: (s["second_v"], s["second_state"]),
     }[tier]
     after = removed if hour is None else hour.removed_ah
     low = volts > 0 and (hour is None or hour.bus_v < volts)
-    return bool(low or 1 - after / s[k.S_CHARGE_AH] < state)
+    return bool(low or 1 - after / s["charge_ah"] < state)
 
 
 def _dark(row: Any, tables: Any, s: Any, removed: float, switches: Switches) -> bool:
     """Return whether the battery is too low for the regulator to work at all."""
-    lowest = s[k.S_RESTART_V]
+    lowest = s["restart_v"]
     if lowest <= 0:
         return False
     return bool(switches.flat or _cell(row, tables, s, removed).open_v < lowest)
@@ -282,8 +282,8 @@ def _with_loads(
         return hour, tiers, 2, 0.0
     if hour is None:
         return hour, tiers, 1, 0.0
-    below = switches.below_h + s[k.S_STEP_H] if hour.bus_v < s[k.S_TRIP_V] else 0.0
-    trips = below > s[k.S_DELAY_H]
+    below = switches.below_h + s["step_h"] if hour.bus_v < s["trip_v"] else 0.0
+    trips = below > s["delay_h"]
     return hour, tiers, int(trips), 0.0 if trips else below
 
 
@@ -305,15 +305,15 @@ def step(
         Result and next switches.
     """
     locked = _dark(row, tables, s, removed, switches)
-    before = 1 - removed / s[k.S_CHARGE_AH]
+    before = 1 - removed / s["charge_ah"]
     machine, offer = ask(row, s, switches.machine, before)
-    steady_w = row[k.H_STEADY_W]
-    row = np.array(row, float)
-    row[k.H_STEADY_W] += offer.power_w
+    steady_w = row["steady_w"]
+    row = row.copy()
+    row["steady_w"] += offer.power_w
     linked = s
     if locked:
-        linked = np.array(s, float)
-        linked[k.S_STRINGS] = 0.0
+        linked = s.copy()
+        linked["strings"] = 0.0
     case = (row, currents, tables, linked, removed)
     hour: Hour | None = None
     tiers: list[int] = []
@@ -324,13 +324,13 @@ def step(
     if not served:
         idle = _asked(row, s, [])
         hour = _try(*case, idle)
-        spent = hour is None or hour.removed_ah > s[k.S_CHARGE_AH]
+        spent = hour is None or hour.removed_ah > s["charge_ah"]
         if spent and not _is_charging(*case, idle):
             served = -1
             hour = _try(*case, (0.0, 0.0, 0.0))
     assert hour is not None
-    held = s[k.S_CHARGE_AH]
-    lost = max(0.0, row[k.H_SELF_PER_H] * s[k.S_STEP_H] * (held - hour.removed_ah))
+    held = s["charge_ah"]
+    lost = max(0.0, row["self_per_h"] * s["step_h"] * (held - hour.removed_ah))
     hour, machine = _shared(s, hour, (steady_w, offer), machine)
     offered = hour.offered_a
     if locked and len(currents):
@@ -361,16 +361,16 @@ def _shared(
     left = hour.array_a - from_array
     steady_a = min(left, steady_w / hour.bus_v)
     source_a = min(left - steady_a, offer.power_w / hour.bus_v)
-    if s[k.S_SOURCE] < 0.5:
+    if s["source"] < 0.5:
         source_a = 0.0
     machine, burnt = settle(s, machine, offer, source_a * hour.bus_v, hour.bus_v)
-    stock = machine.fuel_wh if s[k.S_SOURCE] > 0.5 else 0.0
+    stock = machine.fuel_wh if s["source"] > 0.5 else 0.0
     shared = replace(
         hour,
         array_a=from_array,
         steady_a=steady_a,
         source_a=source_a,
-        source_h=offer.share * s[k.S_STEP_H],
+        source_h=offer.share * s["step_h"],
         fuel_wh=burnt,
         stock_wh=stock,
         code=offer.code,
@@ -385,7 +385,7 @@ def _before_last(case: Any, tiers: list[int], served: int) -> float:
     loads = (0.0, 0.0, 0.0)
     if served >= 0:
         loads = _asked(row, s, tiers if served == 1 else [])
-    bus, _ = _solve(cell, row[k.H_STEADY_W] - loads[0], -loads[1], loads[2])
+    bus, _ = _solve(cell, row["steady_w"] - loads[0], -loads[1], loads[2])
     del currents
     return bus if bus > 0 else cell.open_v
 
@@ -398,13 +398,11 @@ def _next(
     below_h: float,
 ) -> Switches:
     """Return the switches: what opened just now stays open, the rest by its rule."""
-    state = 1 - hour.removed_ah / s[k.S_CHARGE_AH]
-    by_state = s[k.S_TRIP_STATE] >= 0
-    rule = state >= s[k.S_RETURN_STATE] if by_state else hour.bus_v >= s[k.S_RETURN_V]
-    first = hour.bus_v >= s[k.S_FIRST_RETURN_V] and state >= s[k.S_FIRST_RETURN_STATE]
-    second = (
-        hour.bus_v >= s[k.S_SECOND_RETURN_V] and state >= s[k.S_SECOND_RETURN_STATE]
-    )
+    state = 1 - hour.removed_ah / s["charge_ah"]
+    by_state = s["trip_state"] >= 0
+    rule = state >= s["return_state"] if by_state else hour.bus_v >= s["return_v"]
+    first = hour.bus_v >= s["first_return_v"] and state >= s["first_return_state"]
+    second = hour.bus_v >= s["second_return_v"] and state >= s["second_return_state"]
     return Switches(
         on=hour.served == 1 or (not before.on and bool(rule)),
         first=kept[0] if before.first else bool(first),
@@ -429,7 +427,7 @@ def simulate(
     list of Hour
         One for each interval.
     """
-    switches, hours = Switches(machine=Machine(s[k.S_SOURCE_TANK_WH])), []
+    switches, hours = Switches(machine=Machine(s["source_tank_wh"])), []
     for row, string in zip(hourly, currents, strict=True):
         hour, switches = step(row, string, tables, s, removed, switches)
         removed = hour.removed_ah

@@ -73,18 +73,18 @@ def ask(row: Any, s: Any, m: Machine, state: float) -> tuple[Machine, Offer]:
     tuple of Machine and Offer
         Not running where the offer is nothing.
     """
-    if s[k.S_SOURCE] < 0.5:
+    if s["source"] < 0.5:
         return m, Offer()
     m = _visited(row, s, m)
-    by_volts = s[k.S_SOURCE_START_V] > 0
+    by_volts = s["source_start_v"] > 0
     if by_volts:
-        low, full = m.bus_v < s[k.S_SOURCE_START_V], m.bus_v >= s[k.S_SOURCE_STOP_V]
+        low, full = m.bus_v < s["source_start_v"], m.bus_v >= s["source_stop_v"]
     else:
-        low = state < s[k.S_SOURCE_START_STATE]
-        full = state >= s[k.S_SOURCE_STOP_STATE]
+        low = state < s["source_start_state"]
+        full = state >= s["source_stop_state"]
     if m.running:
         m, code = _go_on(row, s, replace(m, exercising=m.exercising and not low), full)
-    elif low or m.rested_h >= s[k.S_SOURCE_EXERCISE_EVERY_H]:
+    elif low or m.rested_h >= s["source_exercise_every_h"]:
         m, code = _start(row, s, m, needed=bool(low))
     else:
         return m, Offer()
@@ -92,12 +92,12 @@ def ask(row: Any, s: Any, m: Machine, state: float) -> tuple[Machine, Offer]:
 
 
 def _visited(row: Any, s: Any, m: Machine) -> Machine:
-    dt, patience = s[k.S_STEP_H], s[k.S_SOURCE_DELAY_H]
-    can_come = row[k.H_SOURCE_OPEN] > 0.5
+    dt, patience = s["step_h"], s["source_delay_h"]
+    can_come = row["source_open"] > 0.5
     if m.ordered_h is not None:
         m = replace(m, ordered_h=m.ordered_h + dt)
         if can_come and m.ordered_h is not None and m.ordered_h >= patience:
-            m = replace(m, ordered_h=None, fuel_wh=s[k.S_SOURCE_TANK_WH])
+            m = replace(m, ordered_h=None, fuel_wh=s["source_tank_wh"])
     if m.broken_h is not None:
         m = replace(m, broken_h=m.broken_h + dt)
         if can_come and m.broken_h is not None and m.broken_h >= patience:
@@ -108,12 +108,12 @@ def _visited(row: Any, s: Any, m: Machine) -> Machine:
 def _go_on(row: Any, s: Any, m: Machine, full: bool) -> tuple[Machine, float]:
     stopped = replace(m, running=False, rested_h=0.0)
     if m.exercising:
-        over = m.ran_h >= s[k.S_SOURCE_EXERCISE_H] - 1e-9
+        over = m.ran_h >= s["source_exercise_h"] - 1e-9
     else:
-        over = full and m.ran_h >= s[k.S_SOURCE_MINIMUM_H] - 1e-9
+        over = full and m.ran_h >= s["source_minimum_h"] - 1e-9
     if over:
         return stopped, k.G_OFF
-    if row[k.H_SOURCE_W] <= 0:
+    if row["source_w"] <= 0:
         return stopped, k.G_BLOCKED
     if m.fuel_wh <= 0:
         return stopped, k.G_NO_FUEL
@@ -121,27 +121,27 @@ def _go_on(row: Any, s: Any, m: Machine, full: bool) -> tuple[Machine, float]:
 
 
 def _start(row: Any, s: Any, m: Machine, *, needed: bool) -> tuple[Machine, float]:
-    if row[k.H_SOURCE_W] <= 0:
+    if row["source_w"] <= 0:
         return m, k.G_BLOCKED
     if m.fuel_wh <= 0:
         return m, k.G_NO_FUEL
     if m.broken_h is not None:
         return m, k.G_DOWN
-    hidden = math.exp(-s[k.S_SOURCE_FAULTS_PER_H] * m.rested_h)
-    if row[k.H_SOURCE_DRAW] >= s[k.S_SOURCE_START_FRAC] * hidden:
+    hidden = math.exp(-s["source_faults_per_h"] * m.rested_h)
+    if row["source_draw"] >= s["source_start_frac"] * hidden:
         return replace(m, broken_h=0.0), k.G_FAILED
     m = replace(m, running=True, exercising=not needed, ran_h=0.0)
     return m, k.G_RUNS + 10.0
 
 
 def _offer(row: Any, s: Any, m: Machine, code: float) -> Offer:
-    dt, share = s[k.S_STEP_H], 1.0
+    dt, share = s["step_h"], 1.0
     if m.exercising:
-        share = min(1.0, (s[k.S_SOURCE_EXERCISE_H] - m.ran_h) / dt)
+        share = min(1.0, (s["source_exercise_h"] - m.ran_h) / dt)
         code += 1.0
-    warming = max(0.0, s[k.S_SOURCE_WARM_H] - m.ran_h) / dt
-    power = row[k.H_SOURCE_W] * max(0.0, share - warming)
-    wanted_wh = dt * (s[k.S_SOURCE_IDLE_W] * share + s[k.S_SOURCE_SLOPE] * power)
+    warming = max(0.0, s["source_warm_h"] - m.ran_h) / dt
+    power = row["source_w"] * max(0.0, share - warming)
+    wanted_wh = dt * (s["source_idle_w"] * share + s["source_slope"] * power)
     lasts = min(1.0, m.fuel_wh / wanted_wh) if wanted_wh > 0 else 1.0
     return Offer(power * lasts, share * lasts, code)
 
@@ -168,19 +168,19 @@ def settle(
         And the fuel [Wh].
     """
     m = replace(m, bus_v=bus_v)
-    if s[k.S_SOURCE] < 0.5:
+    if s["source"] < 0.5:
         return m, 0.0
-    dt = s[k.S_STEP_H]
-    burnt = dt * (s[k.S_SOURCE_IDLE_W] * offer.share + s[k.S_SOURCE_SLOPE] * taken_w)
+    dt = s["step_h"]
+    burnt = dt * (s["source_idle_w"] * offer.share + s["source_slope"] * taken_w)
     left = m.fuel_wh - burnt
     m = replace(m, fuel_wh=left if left > k.SPENT_WH else 0.0)
     if m.running:
         m = replace(m, ran_h=m.ran_h + offer.share * dt)
-        over = m.ran_h >= s[k.S_SOURCE_EXERCISE_H] - 1e-9
+        over = m.ran_h >= s["source_exercise_h"] - 1e-9
         if m.exercising and over and offer.share < 1:
             m = replace(m, running=False, rested_h=0.0)
     else:
         m = replace(m, rested_h=m.rested_h + dt)
-    if m.ordered_h is None and m.fuel_wh < s[k.S_SOURCE_ORDER_WH]:
+    if m.ordered_h is None and m.fuel_wh < s["source_order_wh"]:
         m = replace(m, ordered_h=0.0)
     return m, burnt

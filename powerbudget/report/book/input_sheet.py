@@ -181,7 +181,7 @@ def _sun_inputs(
          "design_month_sun", FOUND, source.get("G", "")),
         ("charge efficiency of the battery", value.get("eta"), "fraction",
          "charge_efficiency_frac", INPUT, source.get("eta", "")),
-        ("array-to-load ratio", value.get("A"), "ratio", "array_to_load_ratio", INPUT,
+        ("array sizing factor (worksheet)", value.get("A"), "ratio", "array_sizing_factor", INPUT,
          source.get("A", "")),
         ("days to charge again", package.tables.criteria.recovery_d, "d", "recovery_d",
          INPUT, SITE),

@@ -6,6 +6,7 @@ import math
 import re
 from typing import TYPE_CHECKING, Any
 
+from powerbudget.limits import MARGIN_NOTE
 from powerbudget.report.book.sheets import FILLS, FOUND, LEGEND, Book, Sheet
 from powerbudget.report.document.blocks import Cell, Column, Section, Table
 
@@ -136,9 +137,10 @@ def _table(book: Book, table: Table, name: str) -> None:
             else:
                 sheet.write(value, column)
         sheet.down()
-    if table.note:
+    said = f"{MARGIN_NOTE}." if "margin" in heads else ""
+    for note in filter(None, (table.note, said)):
         sheet.down()
-        sheet.note(table.note)
+        sheet.note(note)
 
 
 def _value(cell: Cell, head: Column, name: str) -> float | str:

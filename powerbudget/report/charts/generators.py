@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.generator_events import silent_codes, why_silent
 from powerbudget.generators.series import RUNS, WHY
 from powerbudget.report.charts import style
@@ -140,7 +139,7 @@ def _stocks(run: Simulation) -> list[tuple[str, NDArray[np.float64]]]:
     ]
     unit = sources.follower
     if unit is not None and not math.isinf(unit.stock_wh):
-        left = run.out[:, col.R_SOURCE_STOCK_WH] / unit.stock_wh
+        left = run.out["source_stock_wh"] / unit.stock_wh
         found.append((unit.name, left))
     return found
 
@@ -156,5 +155,5 @@ def generator_w(run: Simulation, window: NDArray[np.int64]) -> NDArray[np.float6
         Intervals wanted.
     """
     out = run.out[window]
-    amps = out[:, col.R_STEADY_A] + out[:, col.R_SOURCE_A]
-    return np.asarray(amps * out[:, col.R_BUS_V])
+    amps = out["steady_a"] + out["source_a"]
+    return np.asarray(amps * out["bus_v"])

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.events import SUN_FRAC
 from powerbudget.quantities import show
 from powerbudget.report.charts import style
@@ -204,7 +203,7 @@ def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) 
         return
     floor = floor.reshape(-1, per_day).max(axis=1)
     # The limit is on rated Ah, the picture on what the bank holds at this load.
-    held = run.problem.scalars(run.strings, run.bank)[col.S_CHARGE_AH]
+    held = run.problem.scalars(run.strings, run.bank)["charge_ah"]
     limit = 100 * (1 - (1 - floor) * run.bank.rated_ah / held)
     limit = np.clip(np.where(floor > 0, limit, 0), 0, 104)
     axes.fill_between(days, 0, limit, color=style.FROST, alpha=0.6, linewidth=0,
@@ -354,8 +353,8 @@ def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
     record_year = "" if record.typical_year else f" ({str(times[0])[:4]})"
     style.dress(top, f"The worst three weeks{record_year}, hour by hour", "charge, %")
     top.tick_params(labelbottom=False)
-    volts = run.out[window, col.R_BUS_V]
-    offered = run.out[window, col.R_OFFERED_A] * volts
+    volts = run.out["bus_v"][window]
+    offered = run.out["offered_a"][window] * volts
     asked = _load_w(run, window)
     if run.strings:
         bottom.fill_between(times, offered, step="post", color=style.SUN, linewidth=0,
@@ -382,5 +381,5 @@ def _load_w(run: Simulation, window: NDArray[np.int64]) -> NDArray[np.float64]:
 
     out = run.out
     asked = demand_w(run.problem, out)
-    asked = asked + run.problem.budget.base_a * out[:, col.R_BUS_V]
+    asked = asked + run.problem.budget.base_a * out["bus_v"]
     return asked[window]

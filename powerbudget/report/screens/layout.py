@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from powerbudget.limits import MARGIN_NOTE
 from powerbudget.report.document.words import SEVERITY, count, gravest_first
 from powerbudget.report.render.terminal import WIDTH, hanging
 
@@ -47,7 +48,8 @@ class Screen:
     def text(self) -> str:
         """The whole screen [text]."""
         lines = [*self.first.splitlines(), *self.body]
-        end = ["", *wrap("More: ", self.options), CAUTION]
+        margins = f"{MARGIN_NOTE}. " * any("margin" in line for line in self.body)
+        end = ["", *wrap("More: ", self.options), margins + CAUTION]
         said = finding_lines(self.findings, MOST_LINES - len(lines) - len(end) - 1)
         lines += [*([""] if said else []), *said, *end]
         text = "".join(f"{line.rstrip()}\n" for line in lines)

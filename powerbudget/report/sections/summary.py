@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from powerbudget.limits import printed
+from powerbudget.limits import MARGIN_NOTE, printed
 from powerbudget.quantities import show
 from powerbudget.report.charts.run import lowest_charge
 from powerbudget.report.document.blocks import (
@@ -164,7 +164,7 @@ def _verdicts(package: Package) -> Table:
         Column("criterion"), Column("verdict"), Column("found", "", True),
         Column("needed", "", True), Column("margin", "", True),
     )  # fmt: skip
-    return Table("verdicts", "Criteria", columns, rows)
+    return Table("verdicts", "Criteria", columns, rows, note=f"{MARGIN_NOTE}.")
 
 
 def _headlines(package: Package, sources: Sources) -> list[Headline]:

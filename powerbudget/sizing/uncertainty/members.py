@@ -36,7 +36,7 @@ _WHOLE_YEAR = 0.99
 SETTLE_DAYS = 14
 SETTLED_FRAC = 1e-6
 """Two runs of a season have met when they are as near as this [fraction]."""
-_LOAD_COLUMNS = [column for columns in col.TIERS for column in columns]
+_LOADS = [name for names in col.TIERS for name in names]
 
 
 @dataclass(frozen=True, eq=False)
@@ -267,7 +267,7 @@ def sky_of(problem: Problem) -> Sky:
     design, record = problem.design, problem.record
     high = load_budget(highest_design(design))
     rows = bus_series(high, load_moments(record)).reshape(record.n, -1)
-    low = problem.hourly[:, _LOAD_COLUMNS]
+    low = np.stack([problem.hourly[name] for name in _LOADS], axis=1)
     was = problem.conditions
     capacity = tuple(
         climate(problem.bank.with_cold_curve(name), was.battery_degc).capacity_frac
@@ -317,26 +317,24 @@ def member_problem(
     budget = problem.budget
     share = draws.value("load_share", member, 0.0)
     if share:
-        low = hourly[:, _LOAD_COLUMNS]
-        hourly[:, _LOAD_COLUMNS] = low + share * (sky.high_load[rows] - low)
+        for name, high in zip(_LOADS, sky.high_load[rows].T, strict=True):
+            hourly[name] += share * (high - hourly[name])
         watts = budget.average_w + share * (sky.high_w - budget.average_w)
         budget = replace(budget, average_w=watts)
     if draws.curve_share is not None:
         mild = float(draws.curve_share[member])
         cold, long = sky.capacity
-        hourly[:, col.H_CAPACITY] = (1 - mild) * cold[rows] + mild * long[rows]
+        hourly["capacity"] = (1 - mild) * cold[rows] + mild * long[rows]
     snow = draws.value("snow_share", member, 1.0)
     if sky.bare is not None and snow < 1.0:
         bare = sky.bare
-        clear_w = bare.hourly[rows, col.H_ARRAY_W]
-        hourly[:, col.H_ARRAY_W] = (
-            snow * hourly[:, col.H_ARRAY_W] + (1 - snow) * clear_w
-        )
+        clear_w = bare.hourly["array_w"][rows]
+        hourly["array_w"] = snow * hourly["array_w"] + (1 - snow) * clear_w
         currents = snow * currents + (1 - snow) * bare.currents[rows]
     kept = 1.0 - draws.value("dirt_frac", member, 0.0)
     kept *= 1.0 - draws.value("derate_frac", member, 0.0)
     if kept < 1.0:
-        hourly[:, col.H_ARRAY_W] *= kept
+        hourly["array_w"] *= kept
         currents = currents * kept
     return replace(
         problem,
@@ -347,7 +345,7 @@ def member_problem(
     )
 
 
-def run_season(problem: Problem, s: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+def run_season(problem: Problem, s: col.Record) -> tuple[Floats, NDArray[np.bool_]]:
     """Run one season so that it begins as it ends.
 
     Parameters
@@ -369,7 +367,7 @@ def run_season(problem: Problem, s: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     ended; where the two have not met by then, the whole season is.
     """
     out = run_kernel(problem, s, 0.0)
-    start = float(out[-1, col.R_REMOVED_AH])
+    start = float(out["removed_ah"][-1])
     count = min(problem.record.n, round(SETTLE_DAYS * 24 / problem.record.step_h))
     first = replace(
         problem,
@@ -378,12 +376,12 @@ def run_season(problem: Problem, s: Floats) -> tuple[Floats, NDArray[np.bool_]]:
         record=cut(problem.record, slice(0, count)),
     )
     again = run_kernel(first, s, start)
-    apart = abs(again[-1, col.R_REMOVED_AH] - out[count - 1, col.R_REMOVED_AH])
-    if apart > SETTLED_FRAC * s[col.S_CHARGE_AH] or again[-1, col.R_SERVED] < 0.5:
+    apart = abs(again["removed_ah"][-1] - out["removed_ah"][count - 1])
+    if apart > SETTLED_FRAC * s["charge_ah"] or again["served"][-1] < 0.5:
         out = run_kernel(problem, s, start)
     else:
         out[:count] = again
-    return out[:, col.R_REMOVED_AH].copy(), out[:, col.R_SERVED] > 0.5
+    return out["removed_ah"].copy(), out["served"] > 0.5
 
 
 def darkest_kwh_m2_d(poa_w_m2: Floats, step_h: float, days: int) -> float:

@@ -18,7 +18,6 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.drive import start_removed_ah
 from powerbudget.balance.ledger import served_tiers, tier_w
 from powerbudget.balance.problem import Problem
@@ -430,7 +429,7 @@ def _findings(run: Simulation) -> list[Finding]:
                 "kind (16 to 27 % too light at 39 N).",
             )
         )
-    tiers = run.out[:, col.R_FIRST].min() < 0.5 or run.out[:, col.R_SECOND].min() < 0.5
+    tiers = run.out["first"].min() < 0.5 or run.out["second"].min() < 0.5
     if tiers and run.hours_off_by_tier[1] > run.hours_off_by_tier[0]:
         found.append(
             Finding(

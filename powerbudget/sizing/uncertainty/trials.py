@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import at_strings
 from powerbudget.battery.bank import Bank
@@ -184,7 +183,7 @@ def try_size(
         floor = base.conditions.frozen_below_frac[rows]
         frozen = float(((floor > 0) & (1 - removed / bank.rated_ah < floor)).sum())
     off = float((~served).sum()) * step
-    return off, float(1.0 - removed.max() / s[col.S_CHARGE_AH]), frozen * step
+    return off, float(1.0 - removed.max() / s["charge_ah"]), frozen * step
 
 
 def meets(problem: Problem, results: Outcomes) -> NDArray[np.bool_]:

@@ -11,7 +11,10 @@ from powerbudget.sizing.worksheet.figures import (
     BatteryFigures,
     LoadFigures,
 )
-from powerbudget.sizing.worksheet.formulas import tracked_string_a, whole_strings
+from powerbudget.sizing.worksheet.formulas import (
+    tracked_string_a,
+    whole_strings,
+)
 from powerbudget.sizing.worksheet.lines import design_tilt, temperature_factor
 from powerbudget.sizing.worksheet.record_figures import Truth
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.balance import columns as col
 from powerbudget.balance.events import local_iso
 from powerbudget.balance.ledger import demand_w
 from powerbudget.balance.ring import stretch, wraps
@@ -103,7 +102,7 @@ def truth_of(run: Simulation) -> Truth:
     degc = float(problem.conditions.battery_degc[window].mean())
     left = max(float(run.bank.capacity_frac(degc)), 1e-9)
     efficiency = _efficiency(run, asked, window)
-    supplied = efficiency * out[:, col.R_OFFERED_A] * step
+    supplied = efficiency * out["offered_a"] * step
     needed_ah = asked * step
     ring = wraps(problem)
     least = _least_share(needed_ah, supplied, _allowed_ah(run), ring=ring) * run.strings
@@ -180,7 +179,7 @@ def _sun_kwh(run: Simulation, window: Places) -> float:
 
 def _string_ah(run: Simulation, window: Places) -> tuple[float, str]:
     """Return what a string offers for a kWh/m2, and over what that was measured [Ah]."""
-    offered = run.out[:, col.R_OFFERED_A] * run.problem.record.step_h
+    offered = run.out["offered_a"] * run.problem.record.step_h
 
     def found(part: Places) -> float:
         sun = max(_sun_kwh(run, part), 1e-9) * run.strings
@@ -194,8 +193,8 @@ def _string_ah(run: Simulation, window: Places) -> tuple[float, str]:
 
 def _asked_a(run: Simulation) -> Floats:
     """Return what all loads would draw, on or off, at the run's volts [A]."""
-    volts = run.out[:, col.R_BUS_V]
-    watts = demand_w(run.problem, run.out) + run.problem.hourly[:, col.H_BASE_W]
+    volts = run.out["bus_v"]
+    watts = demand_w(run.problem, run.out) + run.problem.hourly["base_w"]
     return np.asarray(watts / volts + run.problem.budget.base_a)
 
 
@@ -205,14 +204,14 @@ def _efficiency(run: Simulation, asked: Floats, window: Places) -> float:
     on = run.served[window]
     drawn = np.where(on, asked[window], run.problem.budget.base_a).sum() * step
     given = run.removed_ah[window[-1] + 1] - run.removed_ah[window[0]]
-    used = float(run.out[window, col.R_ARRAY_A].sum()) * step
+    used = float(run.out["array_a"][window].sum()) * step
     return min(max(float(drawn - given) / used, 0.05), 1.0) if used > 0 else 1.0
 
 
 def _allowed_ah(run: Simulation) -> float:
     """Return the charge that the criterion lets the record take out [Ah]."""
     depth = run.problem.design.tables.criteria.deepest_discharge_frac
-    return float(depth * run.scalars[col.S_CHARGE_AH])
+    return float(depth * run.scalars["charge_ah"])
 
 
 def _least_share(
