@@ -246,14 +246,14 @@ def figure_words(value: float, unit: str, more: int = 0) -> str:
     >>> figure_words(0.61, "fraction"), figure_words(9.61, "d")
     ('61 %', '9.6 d')
     """
+    if value == 0 and unit in {"fraction", "d", "h"}:
+        return f"0 {'%' if unit == 'fraction' else unit}"
     if unit == "fraction":
         return percent(value, (0 if abs(value) >= 0.0995 else 1) + more)
     if unit == "ratio":
         return f"{value:z.{2 + more}f}"
     if unit == "count":
         return f"{value:.0f}"
-    if value == 0:
-        return f"0 {unit}"
     return f"{value:z.{1 + more}f} {unit}"
 
 
@@ -267,6 +267,7 @@ def found_and_needed(v: Verdict) -> tuple[str, str]:
 
     Examples
     --------
+    >>> from powerbudget.sizing.criteria import Verdict
     >>> found_and_needed(Verdict("deepest discharge", 0.6004, 0.6, "fraction", False, 0))
     ('60.04 %', '60.00 %')
     """

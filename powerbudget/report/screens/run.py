@@ -138,10 +138,8 @@ def _period(run: Simulation) -> list[str]:
             "capacity at battery temperature"
         )
     lines += wrap("Cause", cause + limit, LABEL)
-    return [
-        *lines,
-        *wrap("Remedy", "powerbudget size (sizes that pass, with cost)", LABEL),
-    ]
+    remedy = "powerbudget size (sizes that pass, with cost)" if run.strings else ""
+    return [*lines, *(wrap("Remedy", remedy, LABEL) if remedy else [])]
 
 
 def _afterwards(package: Package) -> list[str]:

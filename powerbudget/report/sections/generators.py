@@ -289,7 +289,7 @@ def generator_facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
     if not math.isinf(y.stock_days):
         rows.append(
             ("days of fuel", f"{y.stock_days:,.0f} d at rated output, "
-             f"{_days(y.stock_days_as_run)} as it ran; nobody may come for "
+             f"{_days(y.stock_days_as_run).text} d as it ran; nobody may come for "
              f"{y.wait_days:,.0f} d; least left {percent(y.lowest_stock_frac, 0)}")
         )  # fmt: skip
         rows.append(
@@ -331,10 +331,6 @@ def silent_hours(y: GeneratorYear) -> tuple[tuple[str, float], ...]:
 def _silent(y: GeneratorYear) -> str:
     words = [f"{name} {hours:,.0f} h" for name, hours in silent_hours(y)]
     return ", ".join(words) or "never in the record"
-
-
-def _days(days: float) -> str:
-    return "without end" if math.isinf(days) else f"{days:,.0f} d"
 
 
 def access_words(run: Simulation) -> str:
