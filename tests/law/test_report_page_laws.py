@@ -148,7 +148,7 @@ def test_verdicts_come_first(tree, name, package_of):
     assert ("meets all" in _text(banner)) == met
     assert ("does not meet" in _text(banner)) == (not met)
     verdicts = [v for v in package_of(name).verdicts if not v.met]
-    assert _text(first).count("NOT MET") == len(verdicts)
+    assert _text(first).count("FAIL") == len(verdicts)
 
 
 def test_a_headline_figure_is_three_clicks_from_its_source(name, package_of):
@@ -297,7 +297,7 @@ def test_a_design_without_a_pick_still_has_a_page(package_of):
     """Where nothing in reach meets the criteria, the page says so."""
     package = package_of("starter")
     sizing = replace(package.sizing, pick=None, frontier=())
-    bare = replace(package, sizing=sizing, designs=())
+    bare = package.but(sizing=sizing, designs=())
     found = {s.key: s for s in sections(bare, "now")}
     assert found["sizing"].lead.startswith("No design within reach")
 
@@ -315,7 +315,7 @@ def test_no_green_answer_over_a_circuit_check_that_fails(package_of):
     package = package_of("starter")
     first, *others = package.checks.checks
     broken = replace(first, verdict="fail")
-    spoiled = replace(package, checks=replace(package.checks, checks=(broken, *others)))
+    spoiled = package.but(checks=replace(package.checks, checks=(broken, *others)))
     banners = [
         next(b for b in sections(p, "now")[0].blocks if isinstance(b, Banner))
         for p in (package, spoiled)

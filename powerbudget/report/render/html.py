@@ -9,8 +9,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from powerbudget.quantities import show
 from powerbudget.report.document.words import gravest_first, held
+from powerbudget.report.screens.site import array, battery, coordinates, generator, load
 from powerbudget.report.sections.registry import sections
 from powerbudget.version import __version__
 
@@ -57,21 +57,21 @@ def html_page(
 
 
 def _block_facts(package: Package, made: str) -> list[tuple[str, str]]:
-    site, run, budget = package.tables.site, package.run, package.budget
-    modules = run.strings * package.tables.array.series
-    watts, units = (
-        modules * package.problem.array.module.power_w,
-        package.problem.sources.units,
+    """Return the cells of the title block: the site, and the revision of the document."""
+    site, run, document = package.tables.site, package.run, package.tables.document
+    revised = f", revision {document.revision}" if document.revision else ""
+    checked = f"; checked {document.checked}" if document.checked else ""
+    said = (
+        ("Document", (document.number + revised).removeprefix(", ")),
+        ("Date", document.date or made),
+        ("By", (document.by + checked).removeprefix("; ")),
+        ("Company", document.company),
     )
-    supply = [f"{watts:,.0f} W{' of panels' if units else ''}"] if watts else []
-    supply += [f"{unit.rated_w:,.0f} W {unit.kind.title}" for unit in units]
     return [
-        ("Place", f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, "
-         f"{site.elevation_m:g} m"),
-        ("Load", f"{show(budget.wh_per_day, 'Wh/day', 4)} on {budget.nominal_v:g} V"),
-        ("Supply and battery" if units else "Array and battery",
-         f"{', '.join(supply)}, {run.bank.nameplate_ah:,.0f} Ah {run.bank.chemistry.title}"),
-        ("Made", f"{made}, powerbudget {__version__}"),
+        ("Location", coordinates(site.latitude_deg, site.longitude_deg, site.elevation_m)),
+        ("Load", load(run)), ("Array", array(run)), ("Battery", battery(run)),
+        *[("Generator", generator(unit)) for unit in package.problem.sources.units],
+        *[(label, text) for label, text in said if text],
     ]  # fmt: skip
 
 

@@ -13,13 +13,12 @@ from powerbudget.report.document.words import (
     failed_words,
     figure_words,
     found_and_needed,
-    moment,
     percent,
 )
 from powerbudget.report.screens.layout import Screen, first_line, wrap
 from powerbudget.report.screens.site import site_lines
+from powerbudget.report.sections.design import at, cause_words, length_words
 from powerbudget.sizing.criteria import asked_for
-from powerbudget.sizing.worst_period import worst_period
 
 if TYPE_CHECKING:
     from powerbudget.balance.generation import GeneratorYear
@@ -84,25 +83,6 @@ def _when(v: Verdict, run: Simulation) -> str:
     return ""
 
 
-def at(run: Simulation, iso: str) -> str:
-    """Return a moment of the weather file for people [text].
-
-    Parameters
-    ----------
-    run, iso
-        A simulation, and local standard time [ISO text].
-    """
-    return moment(iso, typical_year=run.problem.record.typical_year)
-
-
-def _day(run: Simulation, iso: str) -> str:
-    return at(run, iso).rsplit(" ", 1)[0].rstrip(",")
-
-
-def _length(days: float) -> str:
-    return f"{24 * days:.0f} h" if days < 2 else f"{days:.0f} d"
-
-
 def _lost(run: Simulation) -> list[str]:
     """Return when the battery froze, nothing where it never did."""
     if run.frost.lost_index < 0:
@@ -113,33 +93,17 @@ def _lost(run: Simulation) -> list[str]:
 
 def _period(run: Simulation) -> list[str]:
     """Return outages and their cause, or the worst period of a run without any."""
-    worst = worst_period(run)
-    source = "array" if run.strings else "supply"
-    source += " and generators" if run.strings and run.generation else ""
-    cause = (
-        f"{_day(run, worst.start)} to {_day(run, worst.end)}: {source} at "
-        f"{percent(worst.supply_frac, 0)} of load for {_length(worst.days)}; SOC "
-        f"{charge_words(worst.from_soc_frac)} -> {charge_words(worst.to_soc_frac)}"
-    )
+    cause = cause_words(run)
     if not run.outages:
         return wrap("Worst period", cause, LABEL)
     long = max(run.outages, key=lambda outage: outage.hours)
-    hours = run.hours_off_by_tier[0]
-    lines = wrap(
-        "Outages", f"{len(run.outages):,} in {run.years:.3g} yr, {hours:,.0f} h; longest "
-        f"{_length(long.hours / 24)} from "
-        f"{at(run, long.start)}", LABEL,
-    )  # fmt: skip
-    bus = run.problem.design.tables.bus
-    limit = "" if bus.disconnect_v is None else f"; LVD opens at {bus.disconnect_v:g} V"
-    if worst.capacity_frac < 1:
-        cause += (
-            f"; available capacity {percent(worst.capacity_frac, 0)} of full-charge "
-            "capacity at battery temperature"
-        )
-    lines += wrap("Cause", cause + limit, LABEL)
+    said = (
+        f"{len(run.outages):,} in {run.years:.3g} yr, {run.hours_off_by_tier[0]:,.0f} h; "
+        f"longest {length_words(long.hours / 24)} from {at(run, long.start)}"
+    )
     remedy = "powerbudget size (sizes that pass, with cost)" if run.strings else ""
-    return [*lines, *(wrap("Remedy", remedy, LABEL) if remedy else [])]
+    return [*wrap("Outages", said, LABEL), *wrap("Cause", cause, LABEL),
+            *(wrap("Remedy", remedy, LABEL) if remedy else [])]  # fmt: skip
 
 
 def _afterwards(package: Package) -> list[str]:

@@ -32,10 +32,10 @@ from powerbudget.report.document.words import (
     begins,
     charge_words,
     count,
-    moment,
     percent,
 )
 from powerbudget.report.sections.assumptions import COLD_HREF
+from powerbudget.report.sections.design import at
 from powerbudget.report.sections.ledger import ledger_table
 from powerbudget.report.sections.pictures import picture
 from powerbudget.site.fields import MONTHS
@@ -49,17 +49,6 @@ if TYPE_CHECKING:
 MOST_OUTAGES = 60
 
 
-def when(run: Simulation, iso: str) -> str:
-    """Return a moment of the record for people [text].
-
-    Parameters
-    ----------
-    run, iso
-        Simulation, and local standard time [ISO text].
-    """
-    return moment(iso, typical_year=run.problem.record.typical_year)
-
-
 def battery_section(package: Package, _sources: Sources) -> Section:
     """Return charge, months, outages, life and ledger."""
     run = package.run
@@ -67,11 +56,11 @@ def battery_section(package: Package, _sources: Sources) -> Section:
     lead = (
         f"Step by step through the record the loads are on {percent(run.availability_frac, 2)} "
         f"of the time ({off:,.0f} h without them in {count(len(run.outages), 'outage')}); "
-        f"the lowest charge is {lowest_charge(run)} on {when(run, run.lowest_soc_at)}."
+        f"the lowest charge is {lowest_charge(run)} on {at(run, run.lowest_soc_at)}."
     )
     if run.frost.lost_index >= 0:
         lead = (
-            f"The bank freezes and is lost on {when(run, run.frost.lost_at)}. As if it had "
+            f"The bank freezes and is lost on {at(run, run.frost.lost_at)}. As if it had "
             f"lived: {lead[0].lower()}{lead[1:]}"
         )
     blocks: list[Block] = [
@@ -97,7 +86,7 @@ def _charge_alt(run: Simulation) -> str:
     return (
         "State of charge through the record as a daily band, and battery temperature "
         f"under it. Lowest {lowest_charge(run)} on "
-        f"{when(run, run.lowest_soc_at)}; {count(len(run.outages), 'outage')}. "
+        f"{at(run, run.lowest_soc_at)}; {count(len(run.outages), 'outage')}. "
         "The lowest charge of each month stands in the table below."
     )
 
@@ -108,7 +97,7 @@ def _weeks_alt(run: Simulation) -> str:
     return (
         "The three weeks around the lowest charge hour by hour: state of charge above, "
         f"{', '.join(given)} and what the load asks below. The lowest point is "
-        f"{lowest_charge(run)} on {when(run, run.lowest_soc_at)}."
+        f"{lowest_charge(run)} on {at(run, run.lowest_soc_at)}."
     )
 
 
@@ -169,7 +158,7 @@ def _outages(run: Simulation) -> Table:
     rows = []
     for o in run.outages[:MOST_OUTAGES]:
         back = Cell("yes") if o.recovered else Cell("no: needs a visit", tone="bad")
-        start = Cell(begins(when(run, o.start), o.across_end), o.start)
+        start = Cell(begins(at(run, o.start), o.across_end), o.start)
         rows.append((start, whole(o.hours), charge(o.charge_left_frac), back,
                      word(o.cause)))  # fmt: skip
     columns = (
@@ -287,7 +276,7 @@ def _hand_check(package: Package) -> Table:
 
 def _record_words(package: Package) -> Facts:
     days, run = package.days, package.run
-    start = when(run, days.record_start) if days.record_start else "-"
+    start = at(run, days.record_start) if days.record_start else "-"
     rows = [
         Fact("shortest", show(days.record_days, "d")),
         Fact("starting", f"{start}, standard time"),
@@ -308,7 +297,7 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
         ("temperature", f"{degc.min():.1f} to {degc.max():.1f} degC, mean {degc.mean():.1f}"),
         ("frost", _frost_words(run)),
         ("charging lifts the bus to", f"{run.highest_charge_v:.2f} V on the coldest "
-         f"charging day, {when(run, run.highest_charge_at)}{_without_limit(run)}"),
+         f"charging day, {at(run, run.highest_charge_at)}{_without_limit(run)}"),
         ("life", f"{_life_years(life.cycle_life_y)} by cycles, "
          f"{_life_years(life.calendar_life_y)} by heat and time: replace in year "
          f"{life.replace_in_year} ({life.limited_by})"),
@@ -358,14 +347,14 @@ def _frost_words(run: Simulation) -> str:
         return "no state of charge is lost to frost with this chemistry"
     if frost.hours_frozen:
         return (
-            f"FROZEN {frost.hours_frozen:,.0f} h, first on {when(run, frost.lost_at)}: "
+            f"FROZEN {frost.hours_frozen:,.0f} h, first on {at(run, frost.lost_at)}: "
             "battery lost"
         )
     if not frost.least_margin_at:
         return "never cold enough to freeze an empty cell"
     return (
         f"least {percent(frost.least_margin_frac, 0)} of rated charge above freezing, "
-        f"{when(run, frost.least_margin_at)}; {frost.hours_below_margin:,.0f} h below the margin"
+        f"{at(run, frost.least_margin_at)}; {frost.hours_below_margin:,.0f} h below the margin"
     )
 
 

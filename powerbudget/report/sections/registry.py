@@ -19,7 +19,7 @@ from powerbudget.report.sections.provenance import provenance_section
 from powerbudget.report.sections.sizing import sizing_section, worksheet_section
 from powerbudget.report.sections.sky import sky_section
 from powerbudget.report.sections.sources import Sources
-from powerbudget.report.sections.summary import summary_section
+from powerbudget.report.sections.summary import figures_section, summary_section
 from powerbudget.report.sections.uncertainty import odds_section
 from powerbudget.report.sections.view import view_section
 
@@ -27,6 +27,7 @@ Builder = Callable[[Package, Sources], Section | None]
 
 BUILDERS: tuple[Builder, ...] = (
     summary_section,
+    figures_section,
     basis_section,
     loads_section,
     sky_section,
