@@ -49,6 +49,7 @@ def amount(value: float, unit: str, digits: int = 3) -> str:
     """
     if unit == "yes/no":
         return "yes" if value else "no"
+    unit = unit.replace("degC", "°C")
     if unit in {"W", "A", "V", "ohm"}:
         return show(value, unit, digits)
     return f"{value:,.0f} m" if unit == "m" else f"{value:.{digits}g} {unit}"

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from powerbudget.sizing.search import Sizing
 
 OPTIONS = "--feasible --worksheet --compare-worksheet --next-step --monte-carlo N --findings --full"
-LABEL, MOST_SIZES = 13, 5
+LABEL, MOST_SIZES = 13, 4
 PICKS = {
     "cheapest": "lowest cost",
     "lightest": "lightest",
@@ -62,7 +62,7 @@ def size_screen(package: Package) -> Screen:
             line for name in ("array", "battery") for line in _limiting(found, name)
         ]
         body += ["", *table_text(_sizes(found)).splitlines(), *_rest(found)]
-    body += [*wrap("", f"Worksheet (IEEE 1013/1562)  {_worksheet(found)}")]
+    body += ["", *wrap("", f"Worksheet (IEEE 1013/1562)  {_worksheet(found)}")]
     name = package.tables.site.name
     return Screen(first_line("SIZE", name, result), body, found.findings, OPTIONS)
 
