@@ -26,6 +26,7 @@ from powerbudget.cli import (
     report,
     review,
     run,
+    schema,
     size,
     weather,
 )
@@ -56,6 +57,7 @@ for module, verb in (
     (diff, "diff"),
     (report, "report"),
     (fleet, "fleet"),
+    (schema, "schema"),
 ):
     app.command(verb)(module.command)
 

@@ -83,7 +83,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         check_chart(report, name, plot)
         remark(f"Drew {plot}.")
     if as_json:
-        print_json(_json(report))
+        from powerbudget.report import answers
+
+        print_json(answers.answer(answers.CHECK, report))
     elif as_csv:
         print_csv([_row(one) for one in report.checks])
     else:
@@ -106,22 +108,3 @@ def _print(report: CheckReport, asked: Asked) -> None:
 def _row(one: Check) -> dict[str, Any]:
     row = dataclasses.asdict(one)
     return {key: value for key, value in row.items() if key != "cases"}
-
-
-def _json(report: CheckReport) -> dict[str, Any]:
-    air = report.facts.air
-    return {
-        "verdict": report.verdict,
-        "counts": report.counts,
-        "checks": [
-            {**dataclasses.asdict(one), "margin_frac": one.margin_frac}
-            for one in report.checks
-        ],
-        "not_checked": report.not_checked,
-        "voltage_budget": report.stairs,
-        "lowest_bus_v": report.facts.low_v,
-        "highest_bus_v": report.facts.highest_v[0],
-        "coldest_degc": air.low_degc,
-        "hottest_degc": air.high_degc,
-        "cautions": report.cautions,
-    }

@@ -90,7 +90,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         )
     _draw(result, plot)
     if as_json:
-        print_json(_json(result))
+        from powerbudget.report import answers
+
+        print_json(answers.answer(answers.COMPARE, result))
     elif as_csv:
         print_csv([_row(option, result.currency) for option in result.options])
     else:
@@ -154,33 +156,4 @@ def _row(option: Option, currency: str) -> dict[str, Any]:
         "deliveries_per_year": option.deliveries_per_year,
         "co2e_kg_per_year": option.co2e_kg_per_year,
         "binding": option.binding,
-    }
-
-
-def _json(result: Comparison) -> dict[str, Any]:
-    terms = result.terms
-    return {
-        "options": [
-            _row(option, result.currency)
-            | {
-                "cost_groups": option.cost.groups if option.cost else None,
-                "replaced": option.cost.replaced if option.cost else (),
-                "emissions": option.emissions,
-                "months": option.months,
-            }
-            for option in result.options
-        ],
-        "best": result.best.name if result.best else None,
-        "why": result.why,
-        "turns": result.turns,
-        "resized": result.resized,
-        "currency": result.currency,
-        "horizon_years": terms.horizon_y,
-        "discount_rate_frac": terms.rate_frac,
-        "convention": terms.convention,
-        "gwp": result.gwp,
-        "load_w": result.load_w,
-        "years": result.years,
-        "assumptions": result.assumptions,
-        "findings": result.findings,
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -32,13 +32,6 @@ from powerbudget.cli.common import (
 if TYPE_CHECKING:
     from powerbudget.loads.budget import Budget
     from powerbudget.site.reader import Design
-
-NOT_IN_JSON = {
-    "bus_w", "bus_a", "bus_s", "tier_w", "tier_a", "tier_s", "items", "rails", "slices",
-    "grid", "load_factor",
-}  # fmt: skip
-JSON_NAMES = {"average_w": "typical_w", "highest_load_month": "heaviest_month"}
-"""Keys of the JSON contract whose field of the budget has another name."""
 
 
 def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
@@ -108,7 +101,9 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     if export:
         _export(budget, design, export)
     if as_json:
-        print_json(_json(budget))
+        from powerbudget.report import answers
+
+        print_json(answers.answer(answers.LOADS, budget))
     elif as_csv:
         print_csv([dataclasses.asdict(line) for line in budget.lines])
     else:
@@ -136,17 +131,6 @@ def _say_rack(design: Design) -> None:
         remark(
             f"The site file has no [rack]: taken {rack.controller}, loops on {feed}."
         )
-
-
-def _json(budget: Budget) -> dict[str, Any]:
-    from powerbudget.loads.lines import tier_w
-
-    found = {
-        JSON_NAMES.get(field.name, field.name): getattr(budget, field.name)
-        for field in dataclasses.fields(budget)
-        if field.name not in NOT_IN_JSON
-    }
-    return {**found, "priority_w": tier_w(budget.lines)}
 
 
 def _draw(budget: Budget, design: Design, plot: Path) -> None:

@@ -100,7 +100,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         result = review(read_site(place) if place else None, file)
     _write(result, plot, schema)
     if as_json:
-        print_json(_json(result))
+        from powerbudget.report import answers
+
+        print_json(answers.answer(answers.REVIEW, result))
     elif as_csv:
         print_csv([_row(claim) for claim in result.claims])
     else:
@@ -158,34 +160,4 @@ def _row(claim: Judged) -> dict[str, Any]:
         "condition": claim.condition,
         "missing": "; ".join(claim.missing),
         "problems": "; ".join(str(fault) for fault in claim.problems),
-    }
-
-
-def _json(result: Review) -> dict[str, Any]:
-    from powerbudget.checks.cautions import cautions
-
-    return {
-        "site": result.site,
-        "vendor": result.vendor,
-        "document": result.document,
-        "claims": [
-            {
-                **_row(claim),
-                "sense": claim.sense,
-                "missing": claim.missing,
-                "problems": claim.problems,
-                "cases": claim.cases,
-                "solved": claim.solved,
-                "remarks": claim.remarks,
-                "holds_already": claim.holds_already,
-                "sources": claim.sources,
-                "cautions": claim.cautions,
-            }
-            for claim in result.claims
-        ],
-        "supported": result.count("supported"),
-        "not_supported": result.count("not supported"),
-        "cannot_tell": result.count("cannot tell"),
-        "findings": result.findings,
-        "cautions": cautions(),
     }

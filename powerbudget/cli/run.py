@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -32,9 +32,7 @@ from powerbudget.cli.common import (
 )  # fmt: skip
 
 if TYPE_CHECKING:
-    from powerbudget.balance.simulation import Simulation
     from powerbudget.report.document.package import Package
-    from powerbudget.sizing.aging import Outlook
 
 
 def command(  # noqa: PLR0913, PLR0917 - one parameter an option
@@ -96,8 +94,10 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         _ = (package.verdicts, package.outlook, package.view)
     _draw(package, plot, plot_autonomy)
     if as_json:
+        from powerbudget.report import answers
+
         more = {"autonomy_view": package.view} if package.view else {}
-        print_json({**_json(package), **more})
+        print_json({**answers.answer(answers.RUN, package), **more})
     elif as_csv:
         print_csv([dataclasses.asdict(row) for row in package.run.monthly])
     else:
@@ -135,72 +135,3 @@ def _draw(package: Package, plot: Path | None, plot_autonomy: Path | None) -> No
     if plot_autonomy and package.view:
         autonomy_chart(package.view, package.tables.site.name, plot_autonomy)
         remark(f"Drew {plot_autonomy}.")
-
-
-def _json(package: Package) -> dict[str, Any]:
-    result, days = package.run, package.days
-    verdicts, ahead = package.verdicts, package.outlook
-    into = {k: getattr(result.ledger, k) for k in ("array_wh", "generator_wh")}
-    ledger = {**into, **result.ledger.terms_wh}
-    return {
-        "availability_frac": result.availability_frac,
-        "energy_not_served_wh": result.energy_not_served_wh,
-        "outages": [
-            {
-                "start": o.start,
-                "hours": o.hours,
-                "cause": o.cause,
-                "kind": o.kind,
-                "charge_left_frac": o.charge_left_frac,
-                "recovered": o.recovered,
-                "across_end": o.across_end,
-                "generator": o.generator,
-            }
-            for o in result.outages
-        ],
-        "events": result.events,
-        "hours_off_by_tier": result.hours_off_by_tier,
-        "availability_to_loss_frac": result.availability_to_loss_frac,
-        "lowest_soc_frac": result.lowest_soc_frac,
-        "lowest_soc_at": result.lowest_soc_at,
-        "start_soc_frac": result.start_soc_frac,
-        "autonomy_design_days": days.design_days,
-        "autonomy_design_degc": days.design_degc,
-        "autonomy_design_ends": days.design_ends,
-        "autonomy_record_days": days.record_days,
-        "autonomy_record_start": days.record_start,
-        "autonomy_record_soc_frac": days.record_soc_frac,
-        "battery": _battery_json(result, ahead),
-        "generators": result.generation,
-        "ledger": ledger,
-        "ledger_error_frac": result.ledger.error_frac,
-        "monthly": result.monthly,
-        "array_to_load": result.array_to_load,
-        "criteria": verdicts,
-        "weather": result.problem.record.source,
-        "typical_year": result.problem.record.typical_year,
-        "findings": package.run_findings,
-    }
-
-
-def _battery_json(result: Simulation, ahead: Outlook) -> dict[str, Any]:
-    degc = result.problem.conditions.battery_degc
-    return {
-        "chemistry": result.bank.chemistry.name,
-        "cold_curve": result.bank.cold_curve,
-        "health_frac": result.bank.health_frac,
-        "lowest_degc": float(degc.min()),
-        "mean_degc": float(degc.mean()),
-        "highest_degc": float(degc.max()),
-        "frost": result.frost,
-        "blocked_sun_h": result.blocked_sun_h,
-        "blocked_sun_wh": result.blocked_sun_wh,
-        "highest_charge_v": result.highest_charge_v,
-        "highest_charge_at": result.highest_charge_at,
-        "life": ahead.life,
-        "ages": ahead.ages,
-        "cold_curves": ahead.curves,
-        "cold_curves_differ": ahead.curves_differ,
-        "recovery": ahead.recovery,
-        "ventilation": ahead.ventilation,
-    }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -50,7 +50,7 @@ if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
     from powerbudget.report.sections.sources import Sources
     from powerbudget.site.reader import Design
-    from powerbudget.sizing.search import Candidate, Sizing
+    from powerbudget.sizing.search import Sizing
     from powerbudget.sizing.tilt import TiltSearch
 
 
@@ -144,9 +144,14 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     _draw(result, name, plot, plot_worksheet)
     more.draw(asked, name, result.currency)
     if as_json:
-        print_json({**_json(design, result, turned), **more.json()})
+        from powerbudget.report import answers
+
+        found = answers.answer(answers.SIZE, package.but(turned=turned))
+        print_json({**found, **more.json()})
     elif as_csv:
-        rows = [_row(c) for c in result.frontier]
+        from powerbudget.report import answers
+
+        rows = [answers.answer(answers.SIZE_ROW, c) for c in result.frontier]
         plain = [{k: row[k] for k in row if k not in NESTED} for row in rows]
         print_csv(more.rows() or plain)
     else:
@@ -186,41 +191,6 @@ def _draw(
             remark(f"Drew {target}.")
 
 
-def _json(design: Design, result: Sizing, turned: TiltSearch | None) -> dict[str, Any]:
-    array = result.problem.design.tables.array
-    found = result.disagreement
-    return {
-        "battery_age": result.battery_age,
-        "battery_health_frac": result.health_frac,
-        "pick": result.pick and _row(result.pick),
-        "picks": {name: c and _row(c) for name, c in result.picks.items()},
-        "frontier": [_row(c) for c in result.frontier],
-        "binding": result.binding,
-        "one_fewer": {n: c and _row(c) for n, c in result.smaller.items()},
-        "one_more": result.one_more,
-        "unmet": result.unmet,
-        "nearest_miss": result.nearest_miss and _row(result.nearest_miss),
-        "ranked_by": result.rule,
-        "currency": result.currency,
-        "worksheet": result.worksheet,
-        "worksheet_design": found.design and _row(found.design),
-        "worksheet_spell": {
-            "days": found.spell_days,
-            "start": found.spell_start,
-            "end": found.spell_end,
-        },
-        "disagreement": found.reasons,
-        "disagreement_words": found.words,
-        "findings": result.findings,
-        "tilt": turned,
-        "tilt_deg": array.tilt_deg,
-        "azimuth_deg": array.azimuth_deg,
-        "weather": result.problem.record.source,
-        "typical_year": result.problem.record.typical_year,
-        "site": design.tables.site.name,
-    }
-
-
 def _print(
     package: Package, turned: TiltSearch | None, more: Further, asked: Shown
 ) -> None:
@@ -257,24 +227,3 @@ def _progress(done: int, total: int) -> None:
     end = "\n" if done == total else ""
     sys.stderr.write(f"\rbatteries tried: {done} of {total}{end}")
     sys.stderr.flush()
-
-
-def _row(c: Candidate) -> dict[str, Any]:
-    return {
-        "modules": c.modules,
-        "array_strings": c.array_strings,
-        "array_w": c.array_w,
-        "battery_units": c.battery_units,
-        "battery_strings": c.battery_strings,
-        "battery_ah": c.battery_ah,
-        "cost": c.cost,
-        "availability_frac": c.availability_frac,
-        "lowest_soc_frac": c.lowest_soc_frac,
-        "lowest_soc_at": c.lowest_soc_at,
-        "first_outage_at": c.lost_at,
-        "tilt_deg": c.tilt_deg,
-        "series": c.series,
-        "mass_kg": c.mass_kg,
-        "failed": c.failed,
-        "verdicts": c.verdicts,
-    }

@@ -16,7 +16,6 @@ from powerbudget.cli.common import (
     check_form,
     load_design,
     naming,
-    plain,
     plot_option,
     print_csv,
     print_json,
@@ -81,7 +80,10 @@ def command(
     if plot:
         _draw(sky, tables.site.name, plot)
     if as_json:
-        print_json(sky.as_json(plain))
+        from powerbudget.report import answers
+
+        more = {"against": sky.comparison()} if sky.against else {}
+        print_json({**answers.answer(answers.WEATHER, sky), **more})
     elif as_csv:
         print_csv([dataclasses.asdict(row) for row in sky.months])
     else:

@@ -11,8 +11,8 @@ import pytest
 from openpyxl import load_workbook
 
 import powerbudget as pb
-from powerbudget.report.sections.claims import result_word
 from powerbudget.errors import InputError
+from powerbudget.report.sections.claims import result_word
 
 pytestmark = pytest.mark.slow
 

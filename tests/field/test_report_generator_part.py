@@ -203,7 +203,7 @@ def test_the_banner_counts_what_was_asked_for(parts):
     """Four criteria were asked for, and one is missed."""
     banner = parts("relay")["summary"].blocks[0]
     assert isinstance(banner, Banner)
-    assert "does not meet 1 of 4 criteria" in banner.text
+    assert "FAIL: 1 of 4 criteria" in banner.text
 
 
 def test_the_box_is_told_as_it_is_computed(parts):

@@ -15,8 +15,6 @@ from powerbudget.weather.statistics import Persistence, persistence, yearly_spel
 from powerbudget.weather.summary import SPELL_DAYS, MonthMean, Spell
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from powerbudget.sizing.deficit_periods import DarkRun
 
 
@@ -63,30 +61,6 @@ class Sky:
         """Remarks of the record, and why there is no fit."""
         why = fit_finding(self.record)
         return self.record.findings + ((why,) if why else ())
-
-    def as_json(self, plain: Callable[[Any], Any]) -> dict[str, Any]:
-        """Return everything as one object, units in the keys."""
-        record = self.record
-        found: dict[str, Any] = {
-            "source": record.source,
-            "label": record.label,
-            "step_h": record.step_h,
-            "years": record.years,
-            "typical_year": record.typical_year,
-            "made_from_monthly_figures": record.synthetic,
-            "verdict": record.verdict,
-            "monthly": [plain(row) for row in self.months],
-            "worst_spells": [plain(spell) for spell in self.spells],
-            "spell_returns": [plain(fit) for fit in self.fits],
-            "persistence": [plain(row) for row in self.persistence],
-            "dark_runs": [plain(run) for run in self.dark_runs],
-            "design_temperatures": plain(record.design),
-            "record_lowest_degc": float(record.temp_air_degc.min()),
-            "findings": [plain(finding) for finding in self.findings],
-        }
-        if self.against is not None:
-            found["against"] = plain(self.comparison())
-        return found
 
     def comparison(self) -> dict[str, Any]:
         """Return this record and the measured one side by side."""

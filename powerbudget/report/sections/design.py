@@ -99,8 +99,9 @@ def design_blocks(package: Package, further: list[Fact]) -> list[Block]:
     run = package.run
     rows = [*_recommended(package), *_why(package), *further]
     alt = (
-        "Single-line diagram of the site as written: sources above the dc bus, battery "
-        "and loads below. The bill of material holds the same parts."
+        f"Single-line diagram of the site as written: sources above the "
+        f"{package.budget.nominal_v:g} V dc bus, {run.bank.nameplate_ah:,.0f} Ah battery and "
+        "loads below. The bill of material holds the same parts."
     )
     return [
         Facts(tuple(rows), "Design"), _bill(package),

@@ -223,7 +223,7 @@ def _date(sky: Sky, iso: str, across_end: bool) -> Cell:
     """Return a run's first day; the year of a typical year means nothing."""
     if not iso:
         return word("-")
-    words = moment(iso, typical_year=sky.record.typical_year).rsplit(" ", 1)[0]
+    words = moment(iso, typical_year=sky.record.typical_year).rpartition(",")[0]
     return Cell(begins(words, across_end), iso)
 
 
