@@ -8,9 +8,16 @@ from __future__ import annotations
 
 import dataclasses
 import types
-from collections.abc import Callable, Iterable, Mapping
 from operator import attrgetter
-from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+from typing import (
+    TYPE_CHECKING,
+    Any,
+    Literal,
+    Union,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
 
 import numpy as np
 
@@ -53,6 +60,9 @@ from powerbudget.weather.extremes import SpellFit
 from powerbudget.weather.record import DesignTemps
 from powerbudget.weather.statistics import Persistence
 from powerbudget.weather.summary import MonthMean, Spell
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
 
 Keys = dict[str, tuple[Any, "str | Callable[[Any], Any]"]]
 

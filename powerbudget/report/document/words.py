@@ -257,6 +257,17 @@ def figure_words(value: float, unit: str, more: int = 0) -> str:
     return f"{value:z.{1 + more}f} {unit}"
 
 
+def figures_apart(found: float, needed: float, unit: str) -> tuple[str, str]:
+    """Return two figures of a criterion, printed so that they can be told apart [text].
+
+    Parameters
+    ----------
+    found, needed, unit
+        As in a verdict.
+    """
+    return told_apart(found, needed, lambda x, more: figure_words(x, unit, more))
+
+
 def found_and_needed(v: Verdict) -> tuple[str, str]:
     """Return both figures of a verdict as printed; a missed one shows that it is [text].
 

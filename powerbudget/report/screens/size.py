@@ -17,9 +17,8 @@ from powerbudget.report.document.blocks import (
 from powerbudget.report.document.words import (
     count,
     failed_words,
-    figure_words,
+    figures_apart,
     percent,
-    told_apart,
 )  # fmt: skip
 from powerbudget.report.render.terminal import table_text
 from powerbudget.report.screens.layout import Screen, first_line, wrap
@@ -180,9 +179,7 @@ def _unmet(found: Sizing) -> list[str]:
     lines = wrap("Cause", failed_words(r.criterion for r in found.unmet) or found.binding,
                  LABEL)  # fmt: skip
     for r in found.unmet:
-        two = told_apart(
-            r.found, r.needed, lambda x, more, u=r.unit: figure_words(x, u, more)
-        )  # type: ignore[misc]
+        two = figures_apart(r.found, r.needed, r.unit)
         best = (
             f"best {two[0]}, limit {two[1]}, margin {printed(r.held, *two)}; {r.cure}"
         )

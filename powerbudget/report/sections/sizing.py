@@ -28,10 +28,9 @@ from powerbudget.report.document.blocks import (
 )
 from powerbudget.report.document.words import (
     count,
-    figure_words,
+    figures_apart,
     found_and_needed,
     percent,
-    told_apart,
 )
 from powerbudget.report.sections.battery import months_table
 from powerbudget.report.sections.generators import fuel_words
@@ -215,9 +214,7 @@ def _one_more(found: Sizing) -> Table:
 def _unmet(found: Sizing) -> Table:
     rows = []
     for r in found.unmet:
-        two = told_apart(
-            r.found, r.needed, lambda x, more, u=r.unit: figure_words(x, u, more)
-        )  # type: ignore[misc]
+        two = figures_apart(r.found, r.needed, r.unit)
         rows.append((word(r.criterion), *map(word, two), word(printed(r.held, *two)),
                      word(r.cure)))  # fmt: skip
     columns = (Column("criterion"), Column("calculated", "", True), Column("limit", "", True),
@@ -324,7 +321,7 @@ def worksheet_section(package: Package, sources: Sources) -> Section | None:
 def _against(found: Disagreement) -> list[Block]:
     """Return how the worksheet's design fares in the simulation, and why."""
     said = tuple(Fact("", words) for words in found.words)
-    rows = [
+    rows: list[tuple[Cell, ...]] = [
         (word(r.assumption), figure(r.by_hand), figure(r.in_record), word(r.unit),
          word(r.side), Cell(f"{100 * r.effect_frac:+,.0f}", r.effect_frac),
          _strings(found, r.array_strings), whole(r.battery_strings))
