@@ -2,16 +2,49 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import tempfile
 from collections.abc import Collection, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from powerbudget.errors import Fault, InputError
 
 PICTURES = frozenset({".png", ".svg", ".pdf"})
 """File endings that a chart can be written with."""
+
+CACHE_VARIABLE = "POWERBUDGET_CACHE"
+
+
+def cache_folder(kind: str) -> Path:
+    """Return the folder in which this user's copies of a kind are kept [path].
+
+    Parameters
+    ----------
+    kind
+        What is kept: ``"weather"`` or ``"kernel"`` [text].
+
+    Returns
+    -------
+    Path
+        Below the folder that `CACHE_VARIABLE` names, or else the user's own [path].
+
+    Raises
+    ------
+    InputError
+        When a user without a home names none.
+    """
+    told = os.environ.get(CACHE_VARIABLE)
+    if told:
+        return Path(told).absolute() / kind
+    from platformdirs import user_cache_path
+
+    with contextlib.suppress(RuntimeError):
+        found = user_cache_path("powerbudget") / kind
+        if found.is_absolute():
+            return found
+    advice = f"set {CACHE_VARIABLE} to a folder that can be written"
+    raise InputError(Fault("cache", "has no place: no home folder", advice=advice))
 
 
 def check_target(target: Path, endings: Collection[str] | None = None) -> None:
@@ -54,7 +87,7 @@ def check_target(target: Path, endings: Collection[str] | None = None) -> None:
         raise InputError(Fault(str(target), reason, advice=advice))
 
 
-@contextmanager
+@contextlib.contextmanager
 def atomic_path(target: Path, endings: Collection[str] | None = None) -> Iterator[Path]:
     """Give a temporary path beside the target and rename it when all went well.
 

@@ -122,6 +122,15 @@ def _random_sources(rng, rows, s):
     s["source_delay_h"] = rng.integers(0, 60)
 
 
+def _random_controller(rng, s, *, direct):
+    """Limit half the charge controllers; drawn last, so that a seed keeps its site."""
+    s["controller_a"] = s["controller_w"] = col.UNLIMITED
+    if rng.random() < 0.5:
+        s["controller_a"] = rng.uniform(0.5, 12)
+    if rng.random() < 0.3 and not direct:
+        s["controller_w"] = rng.uniform(5, 150)
+
+
 def random_rows(seed: int, intervals: int, *, direct: bool):
     """Return hourly rows, currents, tables and scalars of an invented site."""
     rng = np.random.default_rng(seed)
@@ -146,6 +155,7 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
     rows["regulation_v"] = np.clip(14.4 - 0.024 * (degc - 25), 13.2, 15.6)
     rows["self_per_h"] = 0.03 / 720 * 2 ** ((degc - 20) / 10)
     rows["charge_share"] = np.clip((degc + 25) / 20, 0, 1)
+    rows["controller_share"] = np.clip((45 - degc) / 20, 0, 1)
     state = np.linspace(0, 1, 101)
     low, gap = np.maximum(state, 0.01), np.maximum(1 - state, 0.01)
     tables = col.Tables(
@@ -174,6 +184,7 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
         knee = 1 - np.exp((nodes - 22) / 1.5)
         currents = np.ascontiguousarray(sun[:, None] * 5.6 * knee[None, :])
     _random_sources(rng, rows, s)
+    _random_controller(rng, s, direct=direct)
     return rows, currents, tables, s
 
 

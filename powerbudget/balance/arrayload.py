@@ -93,15 +93,17 @@ def deliverable_w(problem: Problem, strings: float, bus_v: float) -> Floats:
     strings
         In parallel [count].
     bus_v
-        At which a PWM regulator holds the array; of no matter to another [V].
+        At which a PWM controller holds the array, and at which a current limit counts
+        [V].
 
     Returns
     -------
     array
         By interval, behind the regulator [W].
     """
+    most_w = problem.controller_most_w(bus_v)
     if problem.currents.shape[1] == 0:
-        return np.asarray(problem.hourly["array_w"] * strings)
+        return np.asarray(np.minimum(problem.hourly["array_w"] * strings, most_w))
     count = np.arange(problem.currents.shape[1], dtype=np.float64)
     nodes = problem.node_first_v + problem.node_step_v * count
     amps = pwm_string_current_a(
@@ -110,7 +112,7 @@ def deliverable_w(problem: Problem, strings: float, bus_v: float) -> Floats:
         v_nodes_v=nodes,
         i_string_a=problem.currents,
     )
-    return np.asarray(amps * strings * bus_v)
+    return np.asarray(np.minimum(amps * strings * bus_v, most_w))
 
 
 def delivered_w(run: Run) -> Floats:

@@ -50,6 +50,7 @@ ROW = _record(
     "regulation_v",  # regulation voltage of the bank [V]
     "self_per_h",  # self-discharge of the charge left [1/h]
     "charge_share",  # of the charge limit that temperature allows, 0 blocks [fraction]
+    "controller_share",  # of the charge controller's limits that heat leaves [fraction]
     "steady_w",  # sources that always burn the same, at the bus [W]
     "source_w",  # the one that follows the battery, at the bus, were it running [W]
     "source_open",  # 1 where people can come: fuel, repair
@@ -108,6 +109,8 @@ SCALARS = _record(
     "node_first_v",  # first array voltage of the current table
     "node_step_v",
     "drop_v",  # array to bus, direct connection only
+    "controller_a",  # output limit of all charge controllers, see UNLIMITED
+    "controller_w",  # the same in watts, trackers only
     "source",  # 1 where a source follows the battery or the load
     "source_start_v",  # starts below this bus voltage, 0 when by state
     "source_start_state",  # starts below this state, -1 when by voltage
@@ -172,5 +175,7 @@ G_DOWN = 5.0  # wanted, and it waits for repair
 G_FAILED = 6.0  # a start was tried and failed
 G_STARTED = 11.0
 
+UNLIMITED = 1e9
+"""Limit where none is stated; finite, so that no share of it is undefined [A, W]."""
 SPENT_WH = 1e-6
 """Fuel left below which a store counts as empty: dust of rounding is no fuel [Wh]."""

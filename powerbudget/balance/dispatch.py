@@ -1,15 +1,12 @@
 """A source that follows the battery, compiled: asked before an interval, settled after.
 
-`twin` holds the same rules in plain Python.  Numba keeps compiled callers by the date of
-their own file: after a change here, touch ``kernel.py`` too.
+`twin` holds the same rules in plain Python.
 """
 
 from __future__ import annotations
 
 import math
 from typing import Any
-
-from numba import njit
 
 from powerbudget.balance.columns import (
     G_BLOCKED,
@@ -22,9 +19,10 @@ from powerbudget.balance.columns import (
     G_STARTED,
     SPENT_WH,
 )
+from powerbudget.balance.compiled import njit
 
 
-@njit(cache=True)
+@njit()
 def _visit(row: Any, s: Any, mode: Any) -> None:
     """Let fuel and repair come, once they were waited for and the site is open."""
     reached = row.source_open > 0.5
@@ -40,7 +38,7 @@ def _visit(row: Any, s: Any, mode: Any) -> None:
             mode.source_rest_h = 0.0
 
 
-@njit(cache=True)
+@njit()
 def _try_start(row: Any, s: Any, mode: Any, needed: bool) -> float:
     """Start if it can, and return what came of it [code]."""
     if row.source_w <= 0.0:
@@ -60,7 +58,7 @@ def _try_start(row: Any, s: Any, mode: Any, needed: bool) -> float:
     return G_STARTED
 
 
-@njit(cache=True)
+@njit()
 def wake(row: Any, s: Any, mode: Any, state: float) -> tuple[float, float, float]:
     """Decide whether the source runs: mean power offered, share of time, code.
 
@@ -118,7 +116,7 @@ def wake(row: Any, s: Any, mode: Any, state: float) -> tuple[float, float, float
     return power, share, code
 
 
-@njit(cache=True)
+@njit()
 def settle(
     s: Any, mode: Any, out: Any, taken_w: float, share: float, code: float
 ) -> None:
@@ -154,7 +152,7 @@ def settle(
     out.source_code = code
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def share_out(s: Any, mode: Any, out: Any, bus: float, taken: Any, offer: Any) -> None:
     """Write what each source gave: the sun first, then steady ones, then the other.
 
@@ -190,7 +188,7 @@ def share_out(s: Any, mode: Any, out: Any, bus: float, taken: Any, offer: Any) -
     out.source_code = 0.0
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def reset(s: Any, mode: Any, on: float) -> None:
     """Close every switch, the loads' own as told; a source stands sound and full.
 

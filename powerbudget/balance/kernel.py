@@ -13,9 +13,9 @@ import math
 from typing import Any, NamedTuple
 
 import numpy as np
-from numba import njit
 
 from powerbudget.balance.columns import RESULT, ROW, SCALARS, SWITCHES, Record
+from powerbudget.balance.compiled import njit
 from powerbudget.balance.dispatch import reset, share_out, wake
 
 
@@ -29,12 +29,14 @@ class Cell(NamedTuple):
 
 
 class Feed(NamedTuple):
-    """What may feed the bus: strings that are awake, their watts, other sources."""
+    """What may feed the bus: strings awake, their watts, other sources, and limits."""
 
     direct: bool
     strings: float
     array_w: float
     own_w: float
+    most_a: float
+    most_w: float
 
 
 class Load(NamedTuple):
@@ -66,7 +68,7 @@ class Flow(NamedTuple):
     removed: float
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _lookup(table: Any, state: float) -> float:
     """Return a state table's value, straight lines between whole percents."""
     if state <= 0.0:
@@ -78,7 +80,7 @@ def _lookup(table: Any, state: float) -> float:
     return float(table[low] + (table[low + 1] - table[low]) * (place - low))
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _string_a(currents: Any, first_v: float, step_v: float, array_v: float) -> float:
     """Return one string's current at an array voltage from its table."""
     last = currents.shape[0] - 1
@@ -91,7 +93,7 @@ def _string_a(currents: Any, first_v: float, step_v: float, array_v: float) -> f
     return float(currents[low] + (currents[low + 1] - currents[low]) * (place - low))
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _bus_v(
     open_v: float, ohm: float, power_w: float, amps: float, siemens: float
 ) -> float:
@@ -104,13 +106,13 @@ def _bus_v(
     return (b + math.sqrt(disc)) / (2.0 * a)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _crossed(bus: float, state: float, low_v: float, low_state: float) -> bool:
     """Return whether a shed step acts; 0 V and state -1 never do."""
     return (low_v > 0.0 and bus < low_v) or state < low_state
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _switch_back(
     s: Any, mode: Any, bus: float, state: float, was: Any, served: float
 ) -> None:
@@ -130,7 +132,7 @@ def _switch_back(
         mode.second = 1.0
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> Load:
     """Return the loads that are connected; -1 leaves not even the base draw."""
     if served < -0.5:
@@ -151,7 +153,7 @@ def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> Load:
     return Load(watts, amps, siemens)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _discharge_ohm(row: Any, tables: Any, s: Any, cell: Cell) -> float:
     """Return the internal resistance on discharge, of the charge that cold leaves."""
     left = 0.0
@@ -161,24 +163,26 @@ def _discharge_ohm(row: Any, tables: Any, s: Any, cell: Cell) -> float:
     return float(ohm / s.rated_ah)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _balance(
     row: Any, currents: Any, tables: Any, s: Any, cell: Cell, feed: Feed, load: Load
 ) -> Bus:
     """Return the bus at which loads and sources balance; -1 V where none does."""
     bus, offered, linked, charging = cell.open_v, 0.0, 0.0, False
     charge_ohm = discharge_ohm = -1.0
+    watts, falls = min(feed.array_w, feed.most_w), False
     # Twice: the direct connection's current is read at the bus voltage that it
-    # itself helps to set.
+    # itself helps to set, and a tracker's limit acts on the current at that voltage.
     for _ in range(2):
         if feed.direct:
             at = bus + s.drop_v
             string_a = _string_a(currents, s.node_first_v, s.node_step_v, at)
             offered, linked = s.strings * string_a, feed.strings * string_a
+            linked = min(linked, feed.most_a)
         net_a = linked - load.amps
-        net_w = feed.array_w + feed.own_w - load.watts
+        net_w = watts + feed.own_w - load.watts
         rest = load.siemens * cell.open_v
-        charging = net_a + net_w / cell.open_v - rest > 0.0
+        charging = net_a + net_w / cell.open_v - rest > 0.0 and not falls
         if charging:
             if charge_ohm < 0.0:
                 charge_ohm = _lookup(tables.charge, cell.state) * row.charge_ratio
@@ -193,12 +197,17 @@ def _balance(
         # the voltage goes down and finds no balance.
         if not charging and bus > cell.open_v:
             bus = -1.0
-        if not feed.direct or bus <= 0.0:
+        if bus <= 0.0:
             break
+        if not feed.direct:
+            if watts <= feed.most_a * bus:
+                break
+            # A current, no longer a power; less of it cannot turn a discharge round.
+            linked, watts, falls = feed.most_a, 0.0, not charging
     return Bus(bus, offered, linked, charging, charge_ohm)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _charge(
     row: Any, tables: Any, s: Any, cell: Cell, feed: Feed, load: Load, at: Bus
 ) -> Flow:
@@ -210,7 +219,8 @@ def _charge(
         bus = ceiling
         limited = True
     if not feed.direct:
-        offered = linked = feed.array_w / bus
+        offered = feed.array_w / bus
+        linked = min(offered, feed.most_w / bus, feed.most_a)
     drawn = load.watts / bus + load.amps + load.siemens * bus
     battery_a = linked + feed.own_w / bus - drawn
     most = (bus - cell.open_v) / at.charge_ohm if limited else battery_a
@@ -223,14 +233,15 @@ def _charge(
     return Flow(bus, offered, linked, battery_a + drawn, battery_a, removed)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _discharge(s: Any, cell: Cell, feed: Feed, load: Load, at: Bus) -> Flow:
     """Return an interval that discharges; one without a balance moves no charge."""
     bus, offered, linked = at.volts, at.offered, at.linked
     if bus <= 0.0:
         return Flow(bus, offered, linked, 0.0, 0.0, cell.removed)
     if not feed.direct:
-        offered = linked = feed.array_w / bus
+        offered = feed.array_w / bus
+        linked = min(offered, feed.most_w / bus, feed.most_a)
     drawn = load.watts / bus + load.amps + load.siemens * bus
     used = linked + feed.own_w / bus
     battery_a = used - drawn
@@ -238,7 +249,7 @@ def _discharge(s: Any, cell: Cell, feed: Feed, load: Load, at: Bus) -> Flow:
     return Flow(bus, offered, linked, used, battery_a, removed)
 
 
-@njit(cache=True, inline="always")
+@njit(inline="always")
 def _empty(row: Any, s: Any, held: float, flow: Flow) -> bool:
     """Return whether the usable charge is gone, or the state at which to disconnect."""
     if flow.volts <= 0.0:
@@ -247,7 +258,7 @@ def _empty(row: Any, s: Any, held: float, flow: Flow) -> bool:
     return bool(gone or 1.0 - flow.removed / held < s.trip_state)
 
 
-@njit(cache=True)
+@njit()
 def step(
     row: Any, currents: Any, tables: Any, s: Any, removed: float, mode: Any, out: Any
 ) -> None:
@@ -280,7 +291,10 @@ def step(
     if s.source > 0.5:
         source_w, share, code = wake(row, s, mode, state)
     array_w = 0.0 if direct else row.array_w * strings
-    feed = Feed(direct, strings, array_w, row.steady_w + source_w)
+    own_w = row.steady_w + source_w
+    most_a = s.controller_a * row.controller_share
+    most_w = s.controller_w * row.controller_share
+    feed = Feed(direct, strings, array_w, own_w, most_a, most_w)
     cause = below_h = 0.0
     served = 1.0 if on else 0.0
     # Each pass with fewer loads than the one before, until what is left can be borne.
@@ -328,7 +342,7 @@ def step(
         _switch_back(s, mode, bus, 1.0 - removed / held, was, served)
 
 
-@njit(cache=True, nogil=True)
+@njit(nogil=True)
 def go_on(
     hourly: Any,
     currents: Any,
@@ -376,7 +390,7 @@ def simulate(
     go_on(hourly, currents, tables, s, removed, fresh(s), out)
 
 
-@njit(cache=True, nogil=True)
+@njit(nogil=True)
 def returns(
     hourly: Any,
     currents: Any,
@@ -436,7 +450,7 @@ def returns(
     return counts
 
 
-@njit(cache=True, nogil=True)
+@njit(nogil=True)
 def holds(
     hourly: Any,
     tables: Any,

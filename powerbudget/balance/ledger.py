@@ -16,9 +16,12 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 
 if TYPE_CHECKING:
+    from powerbudget.balance.packed_site import PackedSite
     from powerbudget.balance.problem import Problem
 
 Floats = NDArray[np.float64]
+LIMITED = "curtailed at controller limit"
+"""Term of what the charge controller's current or power limit keeps off the bus."""
 
 
 @dataclass(frozen=True)
@@ -114,20 +117,51 @@ def _regulator_terms(
     step = problem.record.step_h
     volts, used = out["bus_v"], out["array_a"]
     offered = out["offered_a"]
+    limited = limited_w(problem, out)
     best_wh = strings * problem.array.energy_wh
     if problem.currents.shape[1] == 0:
         behind_wh = strings * problem.hourly["array_w"].sum() * step
         return {
             "regulator conversion": best_wh - float(behind_wh),
-            "spilled": float(behind_wh - (volts * used).sum() * step),
+            **_limited_term(problem, limited),
+            "spilled": float(behind_wh - (volts * used + limited).sum() * step),
         }
     array_v = volts + s["drop_v"]
+    limited = limited * array_v / volts
     return {
         "off the maximum-power point": best_wh
         - float((offered * array_v).sum() * step),
         "regulator drop": float((used * s["drop_v"]).sum() * step),
-        "spilled": float(((offered - used) * array_v).sum() * step),
+        **_limited_term(problem, limited),
+        "spilled": float(((offered - used) * array_v - limited).sum() * step),
     }
+
+
+def _limited_term(problem: PackedSite, limited: Floats) -> dict[str, float]:
+    """Return the limit's term where one is stated: most sheets are silent."""
+    stated = min(problem.controller_limits) < col.UNLIMITED
+    return {LIMITED: float(limited.sum() * problem.record.step_h)} if stated else {}
+
+
+def limited_w(problem: PackedSite, out: col.Records) -> Floats:
+    """Return what the charge controller's own limit keeps off the bus, by interval [W].
+
+    Parameters
+    ----------
+    problem, out
+        As in `make_ledger`.
+
+    Returns
+    -------
+    array
+        Offered beyond current and power limit, whatever the battery would take; none
+        where the controller is dark [W].
+    """
+    volts = out["bus_v"]
+    over_w = np.maximum(
+        out["offered_a"] * volts - problem.controller_most_w(volts), 0.0
+    )
+    return np.asarray(np.where(out["locked"] > 0.5, 0.0, over_w))
 
 
 def _source_terms(problem: Problem, out: col.Records) -> tuple[float, dict[str, float]]:

@@ -19,7 +19,7 @@ def monthly_rows(run: Run) -> tuple[MonthRow, ...]:
     used = out["array_a"] * volts
     offered = out["offered_a"] * volts
     if problem.currents.shape[1] == 0:
-        offered = delivered
+        offered = problem.hourly["array_w"] * run.strings
     which = problem.month_index
 
     def summed(values: Floats) -> Floats:

@@ -79,6 +79,31 @@ class PackedSite:
         """Mean bus current in the heaviest month [A]."""
         return self.budget.typical_w / self.budget.nominal_v
 
+    @property
+    def controller_limits(self) -> tuple[float, float]:
+        """Output limits of the charge controllers together, before heat [A, W]."""
+        regulator = self.design.tables.regulator
+        stated = (regulator.maximum_charge_a, regulator.maximum_charge_w)
+        amps, watts = (col.UNLIMITED if x is None else x for x in stated)
+        return amps, watts
+
+    def controller_most_w(self, bus_v: float | Floats) -> Floats:
+        """Return what the charge controllers pass at a bus voltage, by interval [W].
+
+        Parameters
+        ----------
+        bus_v
+            Bus voltage, one or by interval [V].
+
+        Returns
+        -------
+        array
+            `powerbudget.balance.columns.UNLIMITED` where no limit is stated [W].
+        """
+        amps, watts = self.controller_limits
+        most_w = np.minimum(amps * np.asarray(bus_v), watts)
+        return np.asarray(most_w * self.hourly["controller_share"])
+
     def scalars(self, strings: int, bank: Bank) -> col.Record:
         """Return the kernel's scalars for a size [see `powerbudget.balance.columns`]."""
         bus, regulator = self.design.tables.bus, self.design.tables.regulator
@@ -104,6 +129,7 @@ class PackedSite:
         s["node_first_v"] = self.node_first_v
         s["node_step_v"] = self.node_step_v
         s["drop_v"] = regulator.drop_v if regulator.kind == "pwm" else 0.0
+        s["controller_a"], s["controller_w"] = self.controller_limits
         set_source(s, self.sources)
         return s
 

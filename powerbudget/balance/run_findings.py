@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from powerbudget.balance.generator_findings import source_findings
+from powerbudget.balance.ledger import limited_w
 from powerbudget.balance.ring import MOST_LAPS, open_frac
 from powerbudget.balance.simulation import Simulation
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
@@ -45,6 +46,7 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
             tables.bus.nominal_v,
             tables.regulator.kind,
         )
+    found += _limited(run)
     found += _open_ring(run)
     found += _disconnect(run)
     found += _blocked(run)
@@ -53,6 +55,28 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
     found += _restart(run)
     found += source_findings(run)
     return tuple(found)
+
+
+def _limited(run: Simulation) -> list[Finding]:
+    """Say what the charge controller's own limit keeps off the bus."""
+    over_w = limited_w(run.problem, run.out)
+    if not over_w.any():
+        return []
+    step = run.problem.record.step_h
+    offered_wh = float((run.out["offered_a"] * run.out["bus_v"]).sum()) * step
+    controller = run.problem.design.tables.regulator
+    keys = (("maximum_charge_current", controller.maximum_charge_a, "A"),
+            ("maximum_charge_power", controller.maximum_charge_w, "W"))  # fmt: skip
+    stated = " and ".join(f"{key} of {x:g} {unit}" for key, x, unit in keys if x)
+    return [
+        Finding(
+            "warning",
+            f"{stated} curtails {float(over_w.sum()) * step / 1000:,.3g} kWh in "
+            f"{(over_w > 0).sum() * step:,.0f} h, "
+            f"{100 * float(over_w.sum()) * step / offered_wh:.2g} % of what the array "
+            "offers. Hourly means hide shorter peaks: under broken cloud it is more.",
+        )
+    ]
 
 
 def _open_ring(run: Simulation) -> list[Finding]:

@@ -176,6 +176,7 @@ def pack_rows(
     def pack() -> col.Records:
         rows = np.zeros(loads.shape[0], col.ROW)
         rows["array_w"] = mppt_power_w(array.p_mp_w, efficiency)
+        rows["controller_share"] = 1.0
         for tier, names in enumerate(col.TIERS):
             for kind, name in enumerate(names):
                 rows[name] = loads[:, tier, kind]

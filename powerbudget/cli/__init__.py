@@ -11,7 +11,8 @@ import gc
 import os
 import signal
 import sys
-from typing import Annotated, NoReturn
+import warnings
+from typing import Annotated, NoReturn, TextIO
 
 import typer
 
@@ -20,6 +21,7 @@ from powerbudget.cli import (
     compare,
     diff,
     fleet,
+    import_lists,
     loads,
     new,
     parts,
@@ -30,7 +32,7 @@ from powerbudget.cli import (
     size,
     weather,
 )
-from powerbudget.errors import InputError, PowerBudgetError
+from powerbudget.errors import InputError, PowerBudgetError, PowerBudgetWarning
 
 app = typer.Typer(
     name="powerbudget",
@@ -46,6 +48,7 @@ app = typer.Typer(
 )
 for module, verb in (
     (new, "new"),
+    (import_lists, "import"),
     (parts, "parts"),
     (loads, "loads"),
     (weather, "weather"),
@@ -87,6 +90,7 @@ def main() -> None:
         # A terminal without a letter shows a question mark in its place.
         with contextlib.suppress(AttributeError, ValueError):
             stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    warnings.showwarning = _remarked
     try:
         try:
             app()
@@ -112,6 +116,20 @@ def main() -> None:
 def _interrupted(*_: object) -> NoReturn:
     sys.stderr.write("Interrupted; nothing was written.\n")
     sys.exit(130)
+
+
+def _remarked(
+    message: Warning | str,
+    category: type[Warning],
+    filename: str,
+    lineno: int,
+    file: TextIO | None = None,
+    line: str | None = None,
+) -> None:
+    said = f"{message}\n"
+    if not issubclass(category, PowerBudgetWarning):
+        said = warnings.formatwarning(message, category, filename, lineno, line)
+    (file or sys.stderr).write(said)
 
 
 def _say(error: PowerBudgetError) -> int:

@@ -1,20 +1,93 @@
-"""`powerbudget new`: a commented site file to start from, or its schema."""
+"""`powerbudget new`: a site file to start from, an example or a client's lists."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from powerbudget.cli.common import JsonOption
 
-def command(
+if TYPE_CHECKING:
+    from powerbudget.lists.site_text import SiteText
+    from powerbudget.site.tables import Place
+
+
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     file: Annotated[
         Path | None,
         typer.Argument(
             metavar="FILE.toml",
             help="File to write; my-site.toml when left out.",
             show_default=False,
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "-o", "--output", metavar="FILE.toml", help="The same.", show_default=False
+        ),
+    ] = None,
+    lists: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--list",
+            metavar="BOOK",
+            help="A client's I/O list or equipment schedule; once for each.",
+            show_default=False,
+        ),
+    ] = None,
+    latitude: Annotated[
+        str, typer.Option(help="Of the site, '55.3 N' or 55.3.", show_default=False)
+    ] = "",
+    longitude: Annotated[
+        str, typer.Option(help="Of the site, '160.5 W' or -160.5.", show_default=False)
+    ] = "",
+    elevation: Annotated[
+        str, typer.Option(help="Of the site, '7 m' or '23 ft'.", show_default=False)
+    ] = "",
+    weather: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="Weather file; one near enough is looked for when left out.",
+            show_default=False,
+        ),
+    ] = None,
+    fetch: Annotated[
+        bool, typer.Option("--fetch", help="Ask an online service for the weather.")
+    ] = False,
+    ghi: Annotated[
+        str,
+        typer.Option(
+            help="Twelve monthly means of global horizontal irradiation, "
+            "'1.2 2.3 ... kWh/m**2/d'.",
+            show_default=False,
+        ),
+    ] = "",
+    temperature: Annotated[
+        str,
+        typer.Option(
+            help="Twelve monthly means of ambient temperature, '-8 -5 ... degC'.",
+            show_default=False,
+        ),
+    ] = "",
+    mapping: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE.toml",
+            help="Meanings of the columns of the lists; FILE-lists.toml when left out.",
+            show_default=False,
+        ),
+    ] = None,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Take the proposed meanings without asking.")
+    ] = False,
+    encoding: Annotated[
+        str | None,
+        typer.Option(
+            help="Encoding of text tables, such as cp1252.", show_default=False
         ),
     ] = None,
     schema: Annotated[
@@ -28,16 +101,21 @@ def command(
     force: Annotated[
         bool, typer.Option("--force", help="Replace a file that exists already.")
     ] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Write a commented site file to start from.
 
-    It holds an invented example that runs as it stands. A file that exists is kept.
+    It holds an invented example that runs as it stands, or, with --list, the loads of a
+    client's lists at a location: weather near enough, bus of the devices' volts, usual
+    criteria. Array and battery are then left open for `powerbudget size --write`.
+    A file that exists is kept.
     """
-    from powerbudget.cli.common import remark
     from powerbudget.errors import Fault, InputError
-    from powerbudget.files import check_target, write_text
-    from powerbudget.site import starter
+    from powerbudget.files import check_target
 
+    if file and out:
+        raise InputError(Fault("-o", "cannot stand beside FILE", advice="give one"))
+    file = file or out
     if file is None:
         file = Path("powerbudget.schema.json" if schema else "my-site.toml")
     check_target(file)
@@ -49,7 +127,86 @@ def command(
                 advice="--force replaces it, or name another",
             )
         )
+    place = {"latitude": latitude, "longitude": longitude, "elevation": elevation}
+    if not lists:
+        _without_lists(place, schema=schema)
+        _example(file, schema=schema)
+        return
+    from powerbudget.sizing.new_site import Asked
+
+    asked = Asked(weather, ghi, temperature, fetch)
+    kept = mapping or file.with_name(f"{file.stem}-lists.toml")
+    _from_lists(file, lists, place, asked, (kept, encoding), yes=yes, as_json=as_json)
+
+
+def _without_lists(place: dict[str, str], *, schema: bool) -> None:
+    from powerbudget.errors import Fault, InputError
+
+    given = [f"--{name}" for name, text in place.items() if text]
+    if given:
+        advice = "--list BOOK gives the loads" if not schema else ""
+        raise InputError(Fault(", ".join(given), "needs --list", advice=advice))
+
+
+def _example(file: Path, *, schema: bool) -> None:
+    from powerbudget.cli.common import remark
+    from powerbudget.files import write_text
+    from powerbudget.site import starter
+
     write_text(file, starter.schema_text() if schema else starter.starter_text())
     remark(f"Wrote {file}.")
     if not schema:
         remark(f"Next: edit it, then `powerbudget loads {file}`.")
+
+
+def _from_lists(
+    file: Path,
+    lists: list[Path],
+    place: dict[str, str],
+    asked: Any,
+    how: tuple[Path, str | None],
+    *,
+    yes: bool,
+    as_json: bool,
+) -> None:
+    """Write a whole site from lists and a location, array and battery left open."""
+    from powerbudget.cli.common import print_json, remark
+    from powerbudget.cli.import_lists import read, result, show, write_tables
+    from powerbudget.site.reader import read_site_text
+    from powerbudget.sizing.new_site import find_sky, whole_site
+
+    there = _place(place)
+    sky = find_sky(there, file.parent, asked)
+    found, before, changed = read(lists, how[0], how[1])
+    if not as_json:
+        show(found, changed, ask=not yes)
+        typer.echo(f"Weather: {sky.words}")
+    written = {key: text for key, text in place.items() if text}
+
+    def whole(text: SiteText) -> str:
+        name = f"Site of {', '.join(path.stem for path in lists)}"[:80]
+        made = whole_site(
+            name, written, sky, text.text, text.bus_v, found.contingency_frac
+        )
+        read_site_text(made, file, may_be_open=True)
+        return made
+
+    text = write_tables(found, file, how[0], before, whole)
+    if as_json:
+        print_json({**result(found, changed, text), "weather": sky.words})
+    remark(f"Next: `powerbudget size {file} --write`.")
+
+
+def _place(place: dict[str, str]) -> Place:
+    """Return the location, or refuse it with every fault."""
+    from pydantic import ValidationError
+
+    from powerbudget.errors import InputError
+    from powerbudget.site.faults import model_faults
+    from powerbudget.site.tables import Place
+
+    keys = {key: text for key, text in place.items() if text}
+    try:
+        return Place.model_validate({"name": "new site", **keys})
+    except ValidationError as exc:
+        raise InputError(list(model_faults(exc, "site", Place))) from None

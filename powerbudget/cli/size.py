@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
     from powerbudget.report.sections.sources import Sources
     from powerbudget.site.reader import Design
+    from powerbudget.sizing.from_nothing import FromNothing
     from powerbudget.sizing.search import Sizing
     from powerbudget.sizing.tilt import TiltSearch
 
@@ -108,6 +109,14 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     cautions: CautionsOption = False,
     full: FullOption = False,
     quiet: QuietOption = False,
+    write: Annotated[
+        bool,
+        typer.Option(
+            "--write",
+            help="Put the pick into the site file: [array], [charge_controller] and "
+            "[battery]; comments stay.",
+        ),
+    ] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -117,8 +126,10 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     file's module (W) and battery unit (Ah), and the tilts and strings that [sizing]
     names, hour by hour over all years. Prints the frontier,
     the cheapest, the lightest and the one of fewest parts, what one step fewer fails
-    and one more buys, and a hand worksheet with what it leaves out. Exit code 1 when
-    nothing in reach meets the criteria.
+    and one more buys, and a hand worksheet with what it leaves out. A file without
+    [array], [battery] or [charge_controller] is sized from the parts library: every
+    module and battery that the climate allows, at tilts near the latitude. Exit code 1
+    when nothing in reach meets the criteria.
     """
     from powerbudget.files import PICTURES, check_target
 
@@ -131,11 +142,19 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     from powerbudget.balance.problem import needs_array
     from powerbudget.report.document.package import Package
+    from powerbudget.sizing.from_nothing import design_of
 
+    if write and site is None:
+        raise InputError(Fault("--write", "needs a site file to write into"))
     with naming(site):
-        design = load_design(site)
+        design = _open_design(site)
         design = _as_built(design) if beginning else design
         design, turned = _turned(design, tilt)
+        left_open, begun = design.left_open, _begun(design)
+        if begun is not None and begun.pick is None:
+            _nothing(begun, as_json=as_json, as_csv=as_csv)
+            raise typer.Exit(1)
+        design = design_of(begun.pick) if begun and begun.pick else design
         package = Package(design, progress=_progress if sys.stderr.isatty() else None)
         needs_array(design)
         result = package.search
@@ -146,7 +165,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     if as_json:
         from powerbudget.report import answers
 
-        found = answers.answer(answers.SIZE, package.but(turned=turned))
+        found = answers.answer(answers.SIZE, package.but(turned=turned, begun=begun))
         print_json({**found, **more.json()})
     elif as_csv:
         from powerbudget.report import answers
@@ -159,9 +178,69 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
                             assumptions_replaced=against, one_more=next_step,
                             tilt=turned is not None, odds=years is not None,
                             reliability=reliability)  # fmt: skip
-        _print(package, turned, more, Shown(parts, full, findings, cautions, quiet))
+        _print(
+            package.but(turned=turned, begun=begun),
+            more,
+            Shown(parts, full, findings, cautions, quiet),
+        )
+    if write and site and result.pick:
+        _write(site, result, left_open)
     if result.pick is None:
         raise typer.Exit(1)
+
+
+def _open_design(site: Path | None) -> Design:
+    """Return the design of a file, which may leave array and battery to be found."""
+    if site is None:
+        return load_design(site)
+    from powerbudget.site.reader import read_open_site
+
+    return read_open_site(site)
+
+
+def _begun(design: Design) -> FromNothing | None:
+    """Return what the parts library gives for a file that leaves parts open."""
+    if not {"array", "battery"} & set(design.left_open):
+        return None
+    from powerbudget.sizing.from_nothing import size_from_nothing
+
+    pairs = (lambda d, t: _progress(d, t, "parts")) if sys.stderr.isatty() else None
+    return size_from_nothing(design, pairs)
+
+
+def _nothing(begun: FromNothing, *, as_json: bool, as_csv: bool) -> None:
+    """Print what was tried where no pair of parts will do."""
+    from powerbudget.report import answers
+    from powerbudget.report.render.terminal import section_text
+    from powerbudget.report.sections.sizing import tried_section
+
+    found = answers.answer(answers.FROM_NOTHING, begun)
+    if as_json:
+        print_json({"pick": None, "from_nothing": found})
+    elif as_csv:
+        print_csv(found["tried"])
+    else:
+        typer.echo(section_text(tried_section(begun)), nl=False)
+
+
+def _write(site: Path, result: Sizing, left_open: tuple[str, ...]) -> None:
+    """Put the pick into the site file."""
+    from powerbudget.cli.common import remark
+    from powerbudget.files import write_text
+    from powerbudget.site.write_design import with_tables
+    from powerbudget.sizing.from_nothing import tables_of
+
+    pick = result.pick
+    assert pick is not None
+    tables = tables_of(result.problem.design, pick, left_open)
+    text = with_tables(
+        site.read_text(encoding="utf-8-sig"),
+        tables,
+        site,
+        "found by `powerbudget size`",
+    )
+    write_text(site, text)
+    remark(f"Wrote the pick into {site}.")
 
 
 def _as_built(design: Design) -> Design:
@@ -191,13 +270,16 @@ def _draw(
             remark(f"Drew {target}.")
 
 
-def _print(
-    package: Package, turned: TiltSearch | None, more: Further, asked: Shown
-) -> None:
+def _print(package: Package, more: Further, asked: Shown) -> None:
     from powerbudget.checks.cautions import cautions
+    from powerbudget.report.render.terminal import section_text
     from powerbudget.report.screens.size import size_screen
     from powerbudget.report.sections.registry import SIZE, built
-    from powerbudget.report.sections.sizing import tilt_section
+    from powerbudget.report.sections.sizing import tilt_section, tried_section
+
+    begun, turned = package.begun, package.turned
+    if begun:
+        typer.echo(section_text(tried_section(begun)))
 
     def build(sources: Sources) -> list[Section | None]:
         first = [tilt_section(turned)] if turned else []
@@ -223,7 +305,7 @@ def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None
     return tilted_design(design, tilt), None
 
 
-def _progress(done: int, total: int) -> None:
+def _progress(done: int, total: int, what: str = "batteries") -> None:
     end = "\n" if done == total else ""
-    sys.stderr.write(f"\rbatteries tried: {done} of {total}{end}")
+    sys.stderr.write(f"\r{what} tried: {done} of {total}{end}")
     sys.stderr.flush()

@@ -1,1 +1,4 @@
-"""Client's lists: cells of any file, heads, words for signals, what each row became."""
+"""Client's lists: signals and equipment, read from any spreadsheet.
+
+From file to site: cells -> tables -> columns -> rows -> questions and site text.
+"""

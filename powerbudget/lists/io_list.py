@@ -1,48 +1,128 @@
-"""Lists of inputs and outputs: tags with their signals, from CSV or a workbook.
+"""The tags of a signal list as the rack of a site takes them, or every fault.
 
-Rows are read one by one and every fault is named by row and column, all at once.
-What a row does not say (who powers a loop, how a contact stands) stays unsaid here;
-the budget decides and reports what it assumed.
+The importer reads the list.  A rack is read without anybody to answer, so that a
+question about a row that cannot be placed is a fault here; what was assumed is told.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 from powerbudget.errors import Fault, Finding, InputError, nearest
-from powerbudget.lists import signal_words as signals
-from powerbudget.lists.io_cells import (
-    State,
-    as_text,
-    cell_at,
-    find_decimal,
-    quantity,
-    share,
-    unit_factor,
-    whole,
-    word,
-)
-from powerbudget.lists.io_head import (
-    QUANTITIES,
-    TAG_HEADS,
-    Columns,
-    find_header,
-    header_score,
-    is_header,
-    known_heads,
-)
-from powerbudget.lists.sheets import Reading, Row, read_grid
-from powerbudget.lists.signal_words import SIGNALS, folded
+from powerbudget.lists.cells import read_book, sheet_named, without_collection
+from powerbudget.lists.found import Import
+from powerbudget.lists.importer import read_books
+from powerbudget.lists.io_rows import ListResult
+from powerbudget.lists.io_signal import Said, read_points
+from powerbudget.lists.questions import Question
+from powerbudget.lists.rows import Line, ranges
+from powerbudget.lists.signals import read_state, read_supply
+from powerbudget.lists.words import folded
 
-_GONE = re.compile(r"\bdeleted?\b|\bvoid(?:ed)?\b|\bremoved\b|\bcancell?ed\b")
-_SPARE = re.compile(r"\bspare\b|\breserve\b|not wired|\bnot connected\b|\breserva\b")
-_SEVERAL = re.compile(r"^.*[A-Za-z0-9]\s*(?:,|/| and | & )\s*[A-Za-z0-9].*$")
-_TOTAL = re.compile(r"^(?:grand )?(?:sub)?-?totals?\b|^summe\b|^sum\b|^somme\b")
-_STATUS = re.compile(
-    r"delete|void|remove|cancel|spare|reserv|not wired|not conn|total|sum|somme"
-)
+SIGNALS: dict[str, str] = {
+    "ai": "analog input, 4-20 mA",
+    "ai-hart": "analog input, 4-20 mA with a digital overlay",
+    "ai-low-power": "analog input, 1-5 V from a low-power instrument",
+    "ai-volt": "analog input, other voltage",
+    "ao": "analog output",
+    "di": "discrete input",
+    "do": "discrete output, relay",
+    "solenoid": "discrete output that drives a solenoid",
+    "pulse": "pulse input",
+    "rtd": "resistance thermometer",
+    "thermocouple": "thermocouple",
+    "serial": "point on a serial or network port",
+    "fieldbus": "device on a fieldbus segment",
+    "wireless": "short-range wireless field device",
+}
+"""Kind of signal -> what it is in words."""
+_EXACT: dict[str, tuple[tuple[str, re.Pattern[str]], ...]] = {
+    "ai": (
+        ("ai-hart", re.compile(r"hart\b")),
+        ("ai-low-power", re.compile(r"\b1 ?(?:-|to) ?5 ?v|low[ -]power")),
+        (
+            "ai-volt",
+            re.compile(r"\bai-volt\b|\b0 ?(?:-|to) ?(?:5|10) ?v|\b\+?-?10 ?v\b"),
+        ),
+    ),
+    "do": (("solenoid", re.compile(r"solenoid|\bsov\b|magnetventil|electrovalv")),),
+    "serial": (
+        ("wireless", re.compile(r"wireless|\b62591\b|\bisa ?100\b")),
+        ("fieldbus", re.compile(r"fieldbus|feldbus|\bff\b|\bh1\b|\bpa\b")),
+    ),
+}
+"""Kind that is counted -> kinds that draw otherwise, by the words of the signal."""
+_ENDS = {"closed": "closed", "on": "closed", "open": "open", "off": "open"}
+_ENDS["pulsed"] = "open"
+_LOOPS = {"ai", "ao", "do", "serial", "pulse"}
+SHOWN = 8
+
+
+@dataclass(frozen=True)
+class _Cause:
+    """How a question of the importer is refused where nobody can answer it."""
+
+    fields: tuple[str, ...]
+    problem: str
+    allowed: str = ""
+    advice: str = ""
+
+
+_STATES = "normally closed, normally open, energized, de-energized"
+_QUOTES = "a comma inside a number or a text without quotes?"
+REFUSED: dict[str, _Cause] = {
+    "vague": _Cause(("io_type", "signal"), "is not a known signal", ", ".join(SIGNALS)),
+    "no-signal": _Cause(
+        ("signal", "io_type"),
+        "the signal is missing",
+        ", ".join(SIGNALS),
+        "write NONE for a row that has no signal",
+    ),
+    "direction": _Cause(
+        ("io_type", "signal"), "does not say input or output", "AI, AO, DI, DO"
+    ),
+    "blank-tag": _Cause(("tag",), "the tag is missing"),
+    "tag-error": _Cause(("tag",), "the tag is an error of a formula"),
+    "case": _Cause(
+        ("tag",), "stands twice", "", "two revisions in one list? leave the last"
+    ),
+    "twice": _Cause(
+        ("tag",), "stands twice", "", "two revisions in one list? leave the last"
+    ),
+    "same-columns": _Cause(
+        ("signal", "io_type"),
+        "two columns of one head say the same on every row",
+        "",
+        "leave one of the two, or number them: Signal 1, Signal 2",
+    ),
+    "quantity": _Cause(("quantity",), "is not a whole number of 0 to 10,000"),
+    "unread": _Cause(
+        ("current", "power"), "holds no draw of 0 or more", "12 mA, 3.5 W"
+    ),
+    "no-unit": _Cause(
+        ("current", "power"), "has no unit", "", "put it in the head: 'Current [mA]'"
+    ),
+    "no-unit-head": _Cause(
+        ("power",), "has no unit", "", "put it in the head: 'Load [W]'"
+    ),
+    "duty": _Cause(("duty", "hours"), "is no share of time", "0 to 1, or '40 %'"),
+    "unread-state": _Cause(("normal",), "is not a normal state", _STATES),
+    "more-cells": _Cause((), "has more cells than the header", "", _QUOTES),
+    "comma": _Cause(
+        (),
+        "a comma: is it the decimal mark or does it part thousands?",
+        "a point as the decimal mark",
+        "or state decimal = 'comma' where every number is written so",
+    ),
+    "not-calculated": _Cause(
+        (), "is a formula without a saved value", "", "open the file and save it"
+    ),
+}
+"""Cause of a question -> its column, and what is said where it cannot be answered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +136,7 @@ class Tag:
     powered
         ``card``, ``field``, or empty where the list does not say [text].
     normal
-        ``closed`` or ``open`` contact (energised or not, for an output) when all is
+        ``closed`` or ``open`` contact (energized or not, for an output) when all is
         well; empty where the list does not say [text].
     quantity
         Points of this row [count].
@@ -125,7 +205,7 @@ def read_io_list(path: Path, options: Options | None = None) -> IoList:
     Parameters
     ----------
     path
-        ``.csv``, ``.txt``, ``.tsv`` or ``.xlsx`` file [path].
+        Workbook or text table [path].
     options
         Sheet, encoding and decimal mark, where they must be stated.
 
@@ -137,225 +217,240 @@ def read_io_list(path: Path, options: Options | None = None) -> IoList:
     Raises
     ------
     InputError
-        With row and column of everything that cannot be used.
-
-    Notes
-    -----
-    A decimal comma is understood in files parted by semicolons or tabs that hold no
-    decimal point; anywhere else it is a fault until ``decimal`` is stated.
+        With rows and column of everything that cannot be used, one fault a cause.
     """
-    options = options or Options()
-    grid = read_grid(path, Reading(options.sheet, options.encoding, header_score))
-    columns = find_header(grid)
-    decimal = find_decimal(grid, columns, options.decimal)
-    state = State(grid, columns, decimal)
-    first = _units_row(state)
-    tags = [
-        tag
-        for number, row in enumerate(grid.rows[first:], start=first + grid.first_row)
-        if (tag := _tag(state, number, row)) is not None
-    ]
-    if state.more:
-        state.faults.append(
-            Fault(
-                "file", f"and {state.more:,} more faults of this kind", file=str(path)
-            )
+    with without_collection():
+        return _read(path, options or Options())
+
+
+def _read(path: Path, options: Options) -> IoList:
+    book = read_book(path, options.encoding)
+    if options.sheet is not None:
+        book = replace(book, sheets=[sheet_named(book, options.sheet)])
+    comma = None if options.decimal is None else options.decimal == "comma"
+    found = read_books([book], comma=comma, chosen=options.sheet is not None)
+    faults = [*_twins(found), *_faults(found)]
+    tags = tuple(tag for line in found.lines for tag in _tags(line))
+    if not (tags or faults):
+        faults = [Fault("file", "holds a header but no tags", file=str(path))]
+    if faults:
+        raise InputError(faults)
+    sheets = dict.fromkeys(x.sheet for x in found.lines if x.sheet != "csv")
+    return IoList(tags, path, ", ".join(sheets), tuple(_findings(found)))
+
+
+# --- tags -----------------------------------------------------------------------
+
+
+def exact_kind(kind: str, text: str) -> str:
+    """Return a key of `SIGNALS` from the kind that is counted and the signal's words.
+
+    Examples
+    --------
+    >>> exact_kind("ai", "4-20 mA HART"), exact_kind("do", "relay"), exact_kind("tc", "")
+    ('ai-hart', 'do', 'thermocouple')
+    """
+    plain = folded(text)
+    for name, rule in _EXACT.get(kind, ()):
+        if rule.search(plain):
+            return name
+    return "thermocouple" if kind == "tc" else kind
+
+
+def read_signal(text: str) -> tuple[str, str, str]:
+    """Return kind, who powers it and its normal state, from the text of a signal alone.
+
+    Examples
+    --------
+    >>> read_signal("24VDC NC"), read_signal("4_to_20_mA_2DMU")
+    (('di', '', 'closed'), ('ai', 'card', ''))
+    """
+    found = read_points(Said(signal=text))
+    if found.status != "point" or not found.points:
+        return ("unused" if found.status == "unused" else ""), "", ""
+    line = Line("", 0, "point", "", "", found.points, signal=text)
+    line.supply = read_supply(text)
+    tag = next(_tags(line))
+    return tag.signal, tag.powered, tag.normal
+
+
+def _tags(line: Line) -> Iterator[Tag]:
+    """Yield the tags of a row, one for each kind of point."""
+    if line.kind not in {"point", "spare"}:
+        return
+    spare = line.kind == "spare"
+    name = line.tag or f"{'spare in ' if spare else ''}row {line.row}"
+    for kind, count in line.points.items():
+        own = f"{name} {kind.upper()}" if len(line.points) > 1 else name
+        yield Tag(
+            own,
+            *_said_of(kind, line.signal, line.supply, line.state),
+            line.text,
+            count,
+            line.amps,
+            _load_w(line, kind),
+            line.duty_frac,
+            line.port,
+            spare,
+            line.row,
         )
-    if not state.faults and not tags:
-        state.faults.append(Fault("file", "holds a header but no tags", file=str(path)))
-    if state.faults:
-        raise InputError(state.faults)
-    return IoList(tuple(tags), path, grid.sheet, (*grid.findings, *_notes(state)))
 
 
-def _units_row(state: State) -> int:
-    """Read a row of units below the header and return where tags begin."""
-    columns, rows = state.columns, state.grid.rows
-    first = columns.header_row + 1
-    if first >= len(rows):
-        return first
-    row = rows[first]
-    tag = cell_at(row, columns.at["tag"])
-    units = [c for c in row if isinstance(c, str) and folded(c) not in {"-", "text"}]
-    if not units or (tag is not None and folded(str(tag)) not in {"-", "text", ""}):
-        return first
-    if not all(
-        unit_factor(c, "A") or unit_factor(c, "W") or c in {"%", "pcs"} for c in units
-    ):
-        return first
-    for key in QUANTITIES:
-        cell = cell_at(row, columns.at.get(key, -1))
-        if isinstance(cell, str) and cell != "-":
-            columns.units[key] = columns.units[key] or cell
-    return first + 1
-
-
-# --- rows -----------------------------------------------------------------------
-
-
-def _tag(state: State, number: int, row: Row) -> Tag | None:
-    """Return the tag of a row, or None where the row is none or is at fault."""
-    columns = state.columns
-    if all(cell is None for cell in row):
-        return None
-    tag = word(row, columns, "tag")
-    remark = " ".join(
-        (word(row, columns, "remark"), word(row, columns, "service"), tag)
-    ).lower()
-    status = _STATUS.search(remark)
-    if _skip(state, row, tag, status):
-        return None
-    spare = bool(status and _SPARE.search(remark))
-    if not tag and not spare:
-        state.fault(number, "tag", "the tag is missing")
-        return None
-    before = len(state.faults) + state.more
-    _twice(state, number, tag)
-    kind, powered, normal = _signal(state, number, row)
-    count = whole(state, number, row)
-    current = quantity(state, number, row, "current")
-    load = quantity(state, number, row, "load")
-    duty = share(state, number, row)
-    _overlong(state, number, row)
-    if len(state.faults) + state.more > before or kind == "unused" or count is None:
-        return None
-    if count == 1 and "quantity" not in columns.at and _SEVERAL.match(tag):
-        state.several.append(number)
-    return Tag(
-        tag or f"spare in row {number}",
-        kind,
-        powered,
-        normal,
-        word(row, columns, "service"),
-        count,
-        current,
-        load,
-        duty,
-        word(row, columns, "port"),
-        spare,
-        number,
+@lru_cache(maxsize=4096)
+def _said_of(kind: str, signal: str, supply: str, state: str) -> tuple[str, str, str]:
+    """Return the exact kind, who powers it and its normal state."""
+    return (
+        exact_kind(kind, signal),
+        _powered(kind, signal, supply),
+        _normal(kind, signal, state),
     )
 
 
-def _overlong(state: State, number: int, row: Row) -> None:
-    """Refuse a row with cells beyond the header's."""
-    heads = state.columns.heads
-    if len(row) > len(heads) and any(
-        cell is not None for cell in row[max(heads) + 1 :]
-    ):
-        state.fault(
-            number,
-            "",
-            "has more cells than the header",
-            f"{len(row)} cells",
-            f"{max(heads) + 1}",
-            "a comma inside a number or a text without quotes?",
+def _powered(kind: str, signal: str, supply: str) -> str:
+    # "3-wire" in the text of a contact or a thermometer counts its wires only.
+    if kind not in _LOOPS and read_supply(signal) == supply:
+        return ""
+    return {"two-wire": "card", "four-wire": "field", "ac": "field"}.get(supply, "")
+
+
+def _normal(kind: str, signal: str, state: str) -> str:
+    if kind not in {"di", "do", "pulse"}:
+        return ""
+    if state:
+        return _ENDS[state]
+    said = read_state(signal)
+    known = {"closed", "open"} if kind != "do" else set()
+    if kind == "do" and "energi" in folded(signal):
+        known = {"on", "off"}
+    return _ENDS[said] if said in known else ""
+
+
+def _load_w(line: Line, kind: str) -> float | None:
+    """Return the stated watts of one piece; a current stays a current."""
+    first = kind == ("do" if "do" in line.points else next(iter(line.points)))
+    if line.amps is not None or not line.maximum_w or not first:
+        return None
+    return line.maximum_w / sum(n for k, n in line.points.items() if k == kind)
+
+
+# --- what is told ---------------------------------------------------------------
+
+
+def _faults(found: Import) -> list[Fault]:
+    asked = [q for q in found.asked if q.cause in REFUSED]
+    return [_fault(found, q) for q in asked if q.cause != "comma" or _bears(found, q)]
+
+
+def _bears(found: Import, question: Question) -> bool:
+    """Return whether numbers with a doubtful comma stand in columns of figures."""
+    figures = ("current", "power", "quantity", "duty", "hours", "volts")
+    used = {
+        (part.table.sheet.name, column.letter)
+        for part in found.parts
+        for column in part.columns.of(*figures)
+    }
+    question.items = [
+        item
+        for item in question.items
+        if (item.sheet, item.name.split()[0].rstrip("0123456789")) in used
+    ]
+    return bool(question.items)
+
+
+def _fault(found: Import, question: Question) -> Fault:
+    """Return a question as the fault of a list that nobody can be asked about."""
+    cause = REFUSED[question.cause]
+    rows = sorted({item.row for item in question.items})
+    shown = rows[:SHOWN]
+    place = "header" if rows == [0] else f"rows {ranges(shown)}"
+    if len(rows) == 1 and rows[0]:
+        place = f"row {rows[0]}"
+    if len(rows) > len(shown):
+        place += f", ... ({len(rows):,} rows)"
+    names = ", ".join(i.name for i in question.items[:5] if i.name)
+    if said := _said(question):
+        names = f"{said!r}" + (f" ({names})" if names else "")
+    return Fault(
+        place + _column(found, cause.fields, question),
+        cause.problem,
+        names,
+        cause.allowed,
+        cause.advice or _hint(question),
+        str(found.books[0].path),
+    )
+
+
+def _said(question: Question) -> str:
+    """Return the words of a signal that nobody knows [text]."""
+    match = re.match(r"'(.*)' on", question.lead)
+    return match.group(1) if match else ""
+
+
+def _hint(question: Question) -> str:
+    said = _said(question)
+    return nearest(folded(said), SIGNALS) if said else ""
+
+
+def _column(found: Import, fields: tuple[str, ...], question: Question) -> str:
+    sheet = question.items[0].sheet
+    for part in found.parts:
+        if part.kind != "io" or part.table.sheet.name != sheet:
+            continue
+        for column in part.columns.of(*fields):
+            where = f", column {column.letter} ({column.head.text})"
+            return where if sheet == "csv" else f", {sheet}{where}"
+    return ""
+
+
+def _twins(found: Import) -> list[Fault]:
+    """Refuse sheets that hold the same tags: a person has to say which counts."""
+    if not any(q.cause == "twins" for q in found.asked):
+        return []
+    sheets = [
+        part.table.sheet.name
+        for part in found.parts
+        if part.kind == "io" and isinstance(part.result, ListResult)
+    ]
+    return [
+        Fault(
+            "file",
+            "has several sheets that hold the same tags",
+            ", ".join(dict.fromkeys(sheets)),
+            "one of them",
+            "name it: sheet = '...'",
+            str(found.books[0].path),
         )
+    ]
 
 
-def _skip(state: State, row: Row, tag: str, status: re.Match[str] | None) -> bool:
-    """Return whether a row is no tag: a repeated header, a total, a deleted one."""
-    what = ""
-    if status and _GONE.search(status.string):
-        what = "rows marked deleted or void"
-    elif tag.lower() in TAG_HEADS and is_header(known_heads(row)):
-        what = "repeated header rows"
-    else:
-        words = _signal_text(row, state.columns)
-        if status and not words and _TOTAL.match(tag.lower() or status.string.strip()):
-            what = "rows of totals"
-        elif tag == "0" and words in {"", "0"}:
-            what = "empty template rows"
-        # A section title fills one cell only; a tag without a signal is a fault.
-        elif not words and (not tag or " " in tag):
-            filled = sum(cell is not None for cell in row)
-            what = "section titles" if filled == 1 else ""
-    if what:
-        state.skipped[what] += 1
-    return bool(what)
+def _findings(found: Import) -> list[Finding]:
+    name = found.books[0].path.name
+    out = [Finding("note", _told(name, note)) for note in found.notes]
+    out += [
+        Finding("warning", _told(name, q.text))
+        for q in found.asked
+        if q.cause not in _OWN
+    ]
+    left = {"head": -sum(len(part.table.head_rows) for part in found.parts)}
+    for tally in found.tallies:
+        for kind, rows in tally.by_class().items():
+            if kind not in {"point", "spare", "blank", "title", "copy"}:
+                left[kind] = left.get(kind, 0) + len(rows)
+    parts = ", ".join(f"{n:,} {_ROWS.get(k, k)}" for k, n in left.items() if n > 0)
+    if parts:
+        out.append(Finding("note", f"{name}: rows that are no tags: {parts}."))
+    return out
 
 
-def _signal_text(row: Row, columns: Columns) -> str:
-    at = columns.at
-    words = [cell_at(row, at.get(key, -1)) for key in ("io_type", "signal")]
-    return " ".join(as_text(word) for word in words if word is not None)
+_OWN = {"ports", "no-watts", "no-volts", "hours", "supply-word", "list-total-none"}
+"""Causes that the rack answers itself, by parts of the library and its own findings."""
+_ROWS = {
+    "head": "repeated heads",
+    "section": "section titles",
+    "total": "totals",
+    "unused": "without a signal",
+}
 
 
-def _signal(state: State, number: int, row: Row) -> tuple[str, str, str]:
-    columns = state.columns
-    # "AI" beside "Modbus TCP" is a point on a bus; the joined text says so.
-    text = _signal_text(row, columns)
-    reading = signals.read_signal(text)
-    key = "signal" if "signal" in columns.at else "io_type"
-    if not reading.kind:
-        bare = signals.folded(text)
-        says, cure = "is not a known signal", nearest(bare, SIGNALS)
-        if bare in signals.UNKNOWN:
-            says = "the signal is missing"
-            cure = "write NONE for a row that has no signal"
-        state.fault(number, key, says, repr(text), ", ".join(SIGNALS), cure)
-        return "", "", ""
-    powered = _powered(row, columns) or reading.powered
-    normal = reading.normal
-    written = word(row, columns, "normal")
-    if written and reading.kind in {"di", "do", "solenoid", "pulse"}:
-        found = signals.read_normal(written, reading.kind)
-        if found is None:
-            state.fault(
-                number,
-                "normal",
-                "is not a normal state",
-                repr(written),
-                "normally closed, normally open, energised, de-energised",
-            )
-        else:
-            normal = found or normal
-    return reading.kind, powered, normal
-
-
-def _powered(row: Row, columns: Columns) -> str:
-    external = folded(word(row, columns, "external"))
-    # A blank is no proof of loop power; only what is written counts.
-    silent = {*signals.UNKNOWN, *signals.UNUSED, *signals.NO}
-    if external and external not in silent:
-        return "field"
-    if external in signals.NO and external:
-        return "card"
-    by_card = folded(word(row, columns, "by_card"))
-    if by_card in signals.YES:
-        return "card"
-    if by_card in signals.NO:
-        return "field"
-    return signals.read_powered(word(row, columns, "powered"))
-
-
-def _twice(state: State, number: int, tag: str) -> None:
-    key = tag.casefold()
-    first = state.first.setdefault(key, number)
-    if tag and first != number:
-        problem = f"stands twice, first in row {first}"
-        advice = "two revisions in one list? leave the last"
-        state.fault(number, "tag", problem, repr(tag), "", advice)
-
-
-def _notes(state: State) -> list[Finding]:
-    name = state.grid.path.name
-    found = []
-    if state.decimal == "comma":
-        found.append(Finding("note", f"{name}: commas were read as decimal marks."))
-    if state.skipped:
-        parts = ", ".join(f"{count} {what}" for what, count in state.skipped.items())
-        found.append(Finding("note", f"{name}: skipped {parts}."))
-    if state.several:
-        rows = ", ".join(str(row) for row in state.several[:8])
-        found.append(
-            Finding(
-                "warning",
-                f"{name}: tags in row {rows} name several points but "
-                "count as one; add a quantity column or split the rows.",
-            )
-        )
-    if state.columns.ignored:
-        heads = ", ".join(state.columns.ignored[:8])
-        found.append(Finding("note", f"{name}: columns not used: {heads}."))
-    return found
+def _told(name: str, text: str) -> str:
+    return text if text.startswith(name) else f"{name}: {text}"

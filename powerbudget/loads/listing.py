@@ -7,16 +7,12 @@ from pathlib import Path
 
 from powerbudget.errors import Fault, InputError
 from powerbudget.lists.io_list import Options, read_io_list
+from powerbudget.lists.site_text import CONTROLLER, LOOP_V
 from powerbudget.loads.budget import Budget
 from powerbudget.loads.rack_slots import rows
 from powerbudget.loads.rails import rails
 from powerbudget.site.load import Rack
 from powerbudget.site.reader import Design
-
-CONTROLLER = "controller-low-power"
-"""Taken where a list is given to a site file without a [rack]."""
-LOOP_V = 16.25
-"""Least supply for a loop of 250 ohm at 23 mA with a 10.5 V transmitter [V]."""
 
 
 def with_io_list(

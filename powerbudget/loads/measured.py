@@ -13,7 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import Fault, Finding, InputError
-from powerbudget.lists.sheets import Cell, Grid, Reading, Row, column_letter, read_grid
+from powerbudget.lists.cells import (
+    Row,
+    Value,
+    column_letter,
+    likely_sheet,
+    read_book,
+    sheet_named,
+)
 from powerbudget.quantities import QuantityError, parse
 from powerbudget.site.load import Measured
 
@@ -29,6 +36,22 @@ _NAMES = {"w": "W", "a": "A", "ma": "mA", "kw": "kW"}
 _MISSING = {"nan", "na", "n/a", "null", "none", "-", "#n/a", "nodata", "no data"}
 _SERIAL = re.compile(r"^\d{5}(?:[.,]\d+)?$")
 _COMMA = re.compile(r"^[+-]?\d+,\d+$")
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Rows of the sheet that holds a log.
+
+    Parameters
+    ----------
+    path
+        The file they came from.
+    rows
+        Cells by row.
+    """
+
+    path: Path
+    rows: list[Row]
 
 
 @dataclass(frozen=True)
@@ -95,12 +118,19 @@ def read_log(
         With row and column of what cannot be used.
     """
     path = folder / (measured.file or "")
-    grid = read_grid(path, Reading(measured.sheet, measured.encoding, _score))
+    grid = _read_grid(path, measured)
     head, first = _header(grid, measured)
     time_at = _time_column(grid, head, measured)
     value_at, unit, first = _value_column(grid, head, first, time_at, measured)
     stamps, values = _samples(grid, first, (time_at, value_at), measured, utc_offset_h)
     return _summary(stamps, values, unit, measured, name)
+
+
+def _read_grid(path: Path, measured: Measured) -> Grid:
+    book = read_book(path, measured.encoding)
+    name = measured.sheet
+    sheet = likely_sheet(book, _score) if name is None else sheet_named(book, name)
+    return Grid(path, sheet.rows)
 
 
 def _score(rows: Sequence[Row]) -> int:
@@ -150,7 +180,7 @@ def _time_column(grid: Grid, head: Row, measured: Measured) -> int:
     raise _fail(grid, "header", "no time column", ", ".join(str(c) for c in head if c))
 
 
-def _unit_of(cell: Cell) -> str:
+def _unit_of(cell: Value) -> str:
     if not isinstance(cell, str):
         return ""
     match = _BRACKET.search(cell) or _TAIL.search(cell)
@@ -227,7 +257,7 @@ def _samples(
     values: list[float] = []
     faults: list[Fault] = []
     comma = measured.decimal == "comma"
-    for number, row in enumerate(grid.rows[first:], start=first + grid.first_row):
+    for number, row in enumerate(grid.rows[first:], start=first + 1):
         if all(cell is None for cell in row):
             continue
         try:
@@ -266,7 +296,9 @@ def _stamp(
             "as 2026-01-31 13:00"
         )
     try:
-        if measured.time_format:
+        if isinstance(cell, datetime):
+            stamp = cell
+        elif measured.time_format:
             stamp = datetime.strptime(str(cell), measured.time_format)  # noqa: DTZ007
         else:
             stamp = datetime.fromisoformat(str(cell).replace("/", "?"))
@@ -295,6 +327,8 @@ def _value(row: Row, at: int, *, comma: bool) -> float:
         cell = (
             cell.replace(".", "").replace(",", ".") if comma and "," in cell else cell
         )
+    if isinstance(cell, bool | datetime):
+        raise ValueError(f"value|{cell} is not a number")  # noqa: TRY004 - told with its row
     try:
         value = float(cell)
     except ValueError:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 
 from powerbudget.lists.io_list import IoList, Tag
+from powerbudget.lists.rows import DERIVED
 from powerbudget.loads.loop import FAULT_HIGH_A, MEAN_A
 from powerbudget.loads.rack import POOLS
 from powerbudget.loads.rack_lines import (
@@ -21,8 +22,7 @@ from powerbudget.site.parts import DevicePart, Part
 
 HEADS = (
     "Tag", "I/O type", "Powered by", "Normal state", "Service", "Quantity",
-    "Current [mA]", "Load [W]", "Duty", "Port", "Remark", "Place", "Typical [W]",
-    "Maximum [W]",
+    "Current [mA]", "Load [W]", "Duty", "Port", "Remark", *DERIVED,
 )  # fmt: skip
 SHARED = ("serial", "fieldbus", "wireless")
 
@@ -156,6 +156,7 @@ def rows(
                 place,
                 float(f"{typical:.6g}"),
                 float(f"{most:.6g}"),
+                float(f"{24 * typical:.6g}"),
             ]
         )
     return table

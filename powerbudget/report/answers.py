@@ -199,6 +199,32 @@ def _each(path: str) -> Callable[[Any], dict[str, Any]]:
 SPELL: Keys = {
     "days": (float, "spell_days"), "start": (str, "spell_start"), "end": (str, "spell_end"),
 }  # fmt: skip
+
+
+def _taken(begun: Any) -> list[dict[str, Any]]:
+    return [
+        {**answer(TRIED, each), "taken": each is begun.pick} for each in begun.tried
+    ]
+
+
+def _of_pick(name: str) -> Callable[[Any], Any]:
+    return lambda each: each.pick and getattr(each.pick, name)
+
+
+TRIED: Keys = {
+    "module": (str, "module"), "battery_unit": (str, "battery"),
+    "chemistry": (str, "chemistry"), "taken": (bool, lambda _each: False),
+    "modules": (int | None, _of_pick("modules")),
+    "array_w": (float | None, _of_pick("array_w")),
+    "battery_units": (int | None, _of_pick("battery_units")),
+    "battery_ah": (float | None, _of_pick("battery_ah")),
+    "mass_kg": (float | None, _of_pick("mass_kg")), "why_not": (str, "why"),
+}  # fmt: skip
+FROM_NOTHING: Keys = {
+    "tried": (list[Part(TRIED)], _taken),  # type: ignore[misc]
+    "left_out": (dict[str, str], lambda begun: dict(begun.left_out)),
+    "coldest_day_degc": (float, "coldest_degc"),
+}  # fmt: skip
 SIZE: Keys = {
     "battery_age": (str, "search.battery_age"),
     "battery_health_frac": (float, "search.health_frac"),
@@ -223,6 +249,7 @@ SIZE: Keys = {
     "weather": (str, "search.problem.record.source"),
     "typical_year": (bool, "search.problem.record.typical_year"),
     "site": (str, "tables.site.name"),
+    "from_nothing": (Part(FROM_NOTHING, maybe=True), "begun"),
 }  # fmt: skip
 """From a package."""
 

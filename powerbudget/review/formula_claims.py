@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from powerbudget.battery.capacity import ieee_485_factor
 from powerbudget.errors import Fault, ModelRangeError
+from powerbudget.limits import within
 from powerbudget.quantities import show
 from powerbudget.review.battery_sums import held_frac, needed_ah, rated_elsewhere_ah
 from powerbudget.review.claim_tables import CapacityClaim, FormulaClaim
@@ -265,18 +266,23 @@ def _formula_solved(
     factor: float,
 ) -> list[Solved]:
     found: list[Solved] = []
-    if result(once, factor, claim.depth_frac or 1.0) <= claimed * 1.005:
+    if meets(claimed, result(once, factor, claim.depth_frac or 1.0), "at most"):
         return found
 
     def by_factor(cold: float) -> bool:
-        return bool(result(once, cold, claim.depth_frac or 1.0) <= claimed * 1.0001)
+        needed = result(once, cold, claim.depth_frac or 1.0)
+        return bool(within(needed, claimed, "upper"))
 
     cold = edge(by_factor, 0.1, 20.0, ratio=True)
     if cold is not None:
         said = _temperature_of(cold)
         text = f"the claimed figure holds for a cold factor of {cold:.3g}{said}"
         found.append(Solved("temperature factor", cold, "ratio", text))
-    depth = edge(lambda d: bool(result(once, factor, d) <= claimed * 1.0001), 0.02, 1.0)
+
+    def by_depth(depth: float) -> bool:
+        return bool(within(result(once, factor, depth), claimed, "upper"))
+
+    depth = edge(by_depth, 0.02, 1.0)
     if depth is not None:
         text = f"or for a depth of {100 * depth:.0f} %"
         found.append(Solved("depth", depth, "fraction", text))

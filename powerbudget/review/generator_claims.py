@@ -9,6 +9,7 @@ from powerbudget.generators.altitude import setups_words
 from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.generators.library import Fuel, fuels, source_kinds
 from powerbudget.generators.unit import Unit
+from powerbudget.limits import CLAIM_ROUNDING_FRAC, within
 from powerbudget.quantities import show
 from powerbudget.review.claim_tables import FuelClaim, GeneratorClaim
 from powerbudget.review.claimed_machine import (
@@ -198,7 +199,7 @@ def _thermal(claim: FuelClaim, blank: Judged, kwh: float) -> Judged:
     gross = kwh * MJ_PER_KWH / _heat_mj(fuel, use.unit)
     net = gross / fuel.net_over_gross_frac
     name = "gross heat of the fuel"
-    holds = use.amount >= gross * 0.995
+    holds = meets(use.amount, gross, "at most")
     return replace(
         blank,
         claimed=use.amount,
@@ -240,7 +241,7 @@ def _fuel_remarks(
         )
     elif implied > 1:
         found.append("more electricity than the fuel holds heat: nothing can do that")
-    if implied < low * 0.995:
+    if not within(implied, low, "lower", CLAIM_ROUNDING_FRAC * low):
         found.append(
             "the claim is on the safe side: more fuel than such a source needs"
         )

@@ -84,8 +84,10 @@ def judge_panel(claim: PanelClaim, blank: Judged, desk: Desk | None) -> Judged:
     direct = claim.voltage_v is not None or not tracked
     found = held if direct else best
     words = f"held at {bus:g} V" if direct else "at its best point, tracked"
-    wanted = claim.claimed_w * 0.995
-    turn = edge(lambda v: watts(v) >= wanted, 0.5 * bus, module.max_power_v * series)
+    turn = edge(
+        lambda v: meets(claim.claimed_w, watts(v), "at least"),
+        0.5 * bus, module.max_power_v * series,
+    )  # fmt: skip
     solved: tuple[Solved, ...] = ()
     if turn is not None:
         text = f"it gives that from {show(turn, 'V')} on"

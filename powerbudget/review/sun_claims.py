@@ -79,7 +79,9 @@ def judge_sun(claim: SunClaim, blank: Judged, desk: Desk) -> Judged:
     name = f"{words}, tilt {desk.design.tables.array.tilt_deg:g} deg"
     case = Case(name, found, meets(claim.claimed_h, found, "at least"))
     cases = (case, *_elsewhere(claim, desk, month))
-    enough = [MONTHS[m - 1] for m, h in hours.items() if h >= claim.claimed_h * 0.995]
+    enough = [
+        MONTHS[m - 1] for m, h in hours.items() if meets(claim.claimed_h, h, "at least")
+    ]
     text = "so much sun comes in " + (", ".join(enough) if enough else "no month")
     solved = Solved("months", float(len(enough)), "months", text)
     done = replace(

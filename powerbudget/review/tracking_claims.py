@@ -140,7 +140,9 @@ def judge_tracking(claim: TrackingClaim, blank: Judged, desk: Desk) -> Judged:
 
 
 def _months_solved(claim: TrackingClaim, months: dict[int, float]) -> Solved:
-    good = [m for m, value in months.items() if value >= claim.claimed_frac * 0.995]
+    good = [
+        m for m, gain in months.items() if meets(claim.claimed_frac, gain, "at least")
+    ]
     where = ", ".join(MONTHS[m - 1] for m in good) if good else "no month"
     where = "every month" if len(good) == len(months) else where
     return Solved(

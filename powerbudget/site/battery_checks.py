@@ -138,6 +138,12 @@ def regulator_faults(regulator: Any, bus: Any) -> Iterator[Fault]:
             "bus.disconnect_delay", "belongs to a disconnect by voltage",
             allowed="low_voltage_disconnect and low_voltage_reconnect",
         )  # fmt: skip
+    if regulator is not None and regulator.kind == "pwm" and regulator.maximum_charge_w:
+        yield Fault(
+            "regulator.maximum_charge_power", "belongs to a tracking controller",
+            f"{regulator.maximum_charge_w:g} W",
+            "maximum_charge_current, which limits a PWM controller",
+        )  # fmt: skip
     if regulator is None or bus is None:
         return
     spans = (

@@ -13,6 +13,7 @@ from powerbudget.quantities import QuantityError
 from powerbudget.site.fields import Gauge, Strict, Text, Unit
 
 Amperes = Annotated[float, Unit("A"), Field(gt=0, le=100_000)]
+Watts = Annotated[float, Unit("W"), Field(gt=0, le=100_000)]
 Volts = Annotated[float, Unit("V"), Field(gt=0, le=2000)]
 InputVolts = Annotated[float, Unit("V"), Field(gt=0, le=100)]
 Degrees = Annotated[float, Unit("degC"), Field(ge=-80, le=120)]
@@ -96,6 +97,7 @@ class RegulatorLimits(Strict):
     maximum_input_v: Volts | None = Field(None, alias="maximum_input")
     maximum_input_a: Amperes | None = Field(None, alias="maximum_input_current")
     maximum_charge_a: Amperes | None = Field(None, alias="maximum_charge_current")
+    maximum_charge_w: Watts | None = Field(None, alias="maximum_charge_power")
     maximum_load_a: Amperes | None = Field(None, alias="maximum_load_current")
     temperature: TemperatureRange | None = None
 

@@ -8,6 +8,7 @@ from typing import Any
 from powerbudget.data.figures import entries
 from powerbudget.errors import Fault
 from powerbudget.site.generator import Generator
+from powerbudget.site.open_site import FINDS_IT
 
 BURNS: dict[str, tuple[str, ...]] = {
     name: tuple(entry.words["burns"]) for name, entry in entries("machines").items()
@@ -48,7 +49,7 @@ def generator_faults(pieces: dict[str, Any]) -> Iterator[Fault]:
         if key not in pieces and not pieces.get("generator"):
             yield Fault(
                 key, f"the table [{key}] is missing",
-                advice="only a site with a [[generator]] may do without",
+                advice=f"{FINDS_IT}; a site with a [[generator]] may do without",
             )  # fmt: skip
     if ("array" in pieces) > ("regulator" in pieces) and pieces.get("generator"):
         yield Fault("regulator", "the table [regulator] is missing: [array] needs it")

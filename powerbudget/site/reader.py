@@ -22,10 +22,13 @@ from powerbudget.site.faults import (
     written,
 )
 from powerbudget.site.fields import one_line
+from powerbudget.site.open_site import FINDS_IT, OPEN, filled, open_tables
 from powerbudget.site.parts import Part, load_parts
 from powerbudget.site.tables import BatteryUnit, ModuleData, Site
 
 BIGGEST_BYTES = 2_000_000
+CHARGE_CONTROLLER = "charge_controller"
+"""A further name of the table [regulator]."""
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)")
 _BARE_QUANTITY = re.compile(r"=\s*[+-]?[\d.,]+\s*[A-Za-z%°µΩ]")
 
@@ -42,11 +45,14 @@ class Design:
         Built-in parts and the user's own, by name.
     path
         The site file, or None when it came as text.
+    left_open
+        Tables that the file leaves to be found; stand-ins are in their place.
     """
 
     tables: Site
     parts: dict[str, Part]
     path: Path | None = None
+    left_open: tuple[str, ...] = ()
 
     @property
     def folder(self) -> Path:
@@ -97,6 +103,28 @@ def read_site(path: str | Path) -> Design:
     return read_site_text(_text(path), path=path)
 
 
+def read_open_site(path: str | Path) -> Design:
+    """Read a site file that may leave array, battery and charge controller open.
+
+    Parameters
+    ----------
+    path
+        TOML site file [path].
+
+    Returns
+    -------
+    Design
+        Checked tables; `Design.left_open` names those that only stand in.
+
+    Raises
+    ------
+    InputError
+        With one fault for everything else that cannot be used.
+    """
+    path = Path(path)
+    return read_site_text(_text(path), path, may_be_open=True)
+
+
 def read_tables(path: Path) -> dict[str, Any]:
     """Return the tables of a TOML file, or refuse it with the line at fault.
 
@@ -118,7 +146,9 @@ def read_tables(path: Path) -> dict[str, Any]:
     return _toml(_text(path), str(path))
 
 
-def read_site_text(text: str, path: Path | None = None) -> Design:
+def read_site_text(
+    text: str, path: Path | None = None, *, may_be_open: bool = False
+) -> Design:
     """Read a site from text, as `read_site` does from a file.
 
     Parameters
@@ -127,6 +157,8 @@ def read_site_text(text: str, path: Path | None = None) -> Design:
         Contents of a site file [TOML].
     path
         Where it stands, for messages and relative paths [path].
+    may_be_open
+        True where array, battery and charge controller may be left out.
 
     Returns
     -------
@@ -140,17 +172,34 @@ def read_site_text(text: str, path: Path | None = None) -> Design:
     """
     file = str(path) if path else "site"
     raw = _toml(text, file)
+    raw, twice = _one_name(raw)
     folder = path.parent if path else Path()
     parts, broken = _library(raw, folder)
+    left_open = open_tables(raw) if may_be_open else ()
+    raw = filled(raw, parts) if left_open else raw
     faults, pieces = _validate(raw)
     across = crosschecks.faults(pieces, parts, folder)
     if broken:
         # A name that is missing here may stand in the file that cannot be read.
         across = [f for f in across if not f.problem.endswith(crosschecks.DANGLING)]
-    faults += across + broken
+    faults += across + broken + twice
     if faults:
         raise InputError([_in_file(fault, file) for fault in faults])
-    return Design(Site.model_validate(raw), parts, path)
+    return Design(Site.model_validate(raw), parts, path, left_open)
+
+
+def _one_name(raw: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
+    """Return the tables with the charge controller under the name used inside."""
+    if CHARGE_CONTROLLER not in raw:
+        return raw, []
+    both = "regulator" in raw
+    moved = {
+        "regulator" if k == CHARGE_CONTROLLER else k: v
+        for k, v in raw.items()
+        if not (both and k == "regulator")
+    }
+    problem = "stands beside [regulator]: both name the charge controller"
+    return moved, [Fault(CHARGE_CONTROLLER, problem)] if both else []
 
 
 def _in_file(fault: Fault, file: str) -> Fault:
@@ -248,6 +297,7 @@ def _validate(raw: dict[str, Any]) -> tuple[list[Fault], dict[str, Any]]:
 def _missing_table(key: str) -> Fault:
     written = f"[[{key}]]" if key in LISTS else f"[{key}]"
     what = "a load list of nothing cannot be sized" if key == "load" else ""
+    what = FINDS_IT if key in OPEN else what
     return Fault(key, f"the table {written} is missing", advice=what)
 
 

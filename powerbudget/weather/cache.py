@@ -11,23 +11,13 @@ from typing import Any
 import numpy as np
 
 from powerbudget.errors import DataError, Fault, InputError
+from powerbudget.files import CACHE_VARIABLE
 from powerbudget.weather.raw import RawTable
 
-CACHE_VARIABLE = "POWERBUDGET_CACHE"
 _KEPT = (
     "name", "source", "label", "latitude_deg", "longitude_deg", "elevation_m",
     "clock_offset_h", "utc_offset_h", "start_shift_h", "sun_offset_h", "typical",
 )  # fmt: skip
-
-
-def cache_folder() -> Path:
-    """Return the folder in which answers are kept [path]."""
-    told = os.environ.get(CACHE_VARIABLE)
-    if told:
-        return Path(told)
-    from platformdirs import user_cache_path
-
-    return user_cache_path("powerbudget") / "weather"
 
 
 def keep(table: RawTable, path: Path) -> None:

@@ -310,6 +310,20 @@ def _far_away(record: WeatherRecord, site: Place, east_deg: float) -> str:
     )
 
 
+def distance_km(record: WeatherRecord, site: Place) -> float:
+    """Return how far from a site its weather was recorded [km].
+
+    Parameters
+    ----------
+    record
+        The weather.
+    site
+        The ``[site]`` table.
+    """
+    east_deg = (record.longitude_deg - site.longitude_deg + 180.0) % 360.0 - 180.0
+    return _distance_km(site.latitude_deg, record.latitude_deg, east_deg)
+
+
 def _where(latitude_deg: float, longitude_deg: float) -> str:
     north, east = "NS"[latitude_deg < 0], "EW"[longitude_deg < 0]
     return f"{abs(latitude_deg):.2f} {north} {abs(longitude_deg):.2f} {east}"

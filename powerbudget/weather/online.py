@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from powerbudget.errors import DataError, Fault, Finding, InputError
-from powerbudget.weather.cache import cache_folder, keep, kept
+from powerbudget.files import cache_folder
+from powerbudget.weather.cache import keep, kept
 from powerbudget.weather.files import record_of
 from powerbudget.weather.raw import RawTable
 from powerbudget.weather.record import WeatherRecord
@@ -104,7 +105,7 @@ def online_record(
         When the answer cannot be used.
     """
     request = make_request(weather, site)
-    path = cache_folder() / f"{request.key}.npz"
+    path = cache_folder("weather") / f"{request.key}.npz"
     if not path.exists():
         if not fetch:
             raise InputError(

@@ -128,6 +128,21 @@ def daily_ghi_kwh_m2(record: WeatherRecord) -> tuple[Times, Floats]:
     return dates, sums[whole] * record.step_h / 1000.0
 
 
+def coldest_days_degc(record: WeatherRecord, days: float) -> float:
+    """Return the lowest mean temperature of so many days in a row [degC].
+
+    Parameters
+    ----------
+    record
+        The weather.
+    days
+        Length of the spell [d].
+    """
+    steps = min(max(1, round(24.0 * days / record.step_h)), record.n)
+    ring = record.typical_year
+    return float(window_sums(record.temp_air_degc, steps, ring=ring).min()) / steps
+
+
 def _breaks(dates: Times, *, ring: bool) -> NDArray[np.bool_]:
     """Return for each day whether anything is missing between it and the next.
 

@@ -22,12 +22,12 @@ pytestmark = pytest.mark.bench
 SHARED = Path(__file__).resolve().parents[3] / "shared" / "weather"
 
 
-def _best(call, repeat=3):
+def _best(call, repeat=3, clock=time.perf_counter):
     times = []
     for _ in range(repeat):
-        start = time.perf_counter()
+        start = clock()
         call()
-        times.append(time.perf_counter() - start)
+        times.append(clock() - start)
     return min(times)
 
 
@@ -91,7 +91,9 @@ def test_a_long_list_of_tags_costs_few_times_its_csv(capsys, tmp_path):
         with path.open(encoding="utf-8", newline="") as file:
             return sum(1 for _ in csv.reader(file))
 
-    ratio = _best(lambda: read_io_list(path), 1) / _best(bare)
+    # Seconds of the processor: one long call beside short ones meets other work more.
+    cpu = time.process_time
+    ratio = _best(lambda: read_io_list(path), 1, cpu) / _best(bare, clock=cpu)
     _say(capsys, "list of tags over bare CSV", ratio)
     assert ratio < 60
 

@@ -33,6 +33,8 @@ SAME = [
     ("availability", "99.9 %", "99.9 % uptime", {}),
     ("fuel", "0.9 L/kWh", "0.9 L per kWh", FUEL),
     ("sun", "4.5 h", "4.5 peak sun hours", {}),
+    ("life", "1.5 years", "lasts 18 months", {}),
+    ("life", "3 years", "lasts 3 years, 36 months", {}),
     ("charge-voltage", "15.2 V", "set for a 12 V battery", COLD),
 ]  # fmt: skip
 OTHER = [
@@ -47,6 +49,7 @@ OTHER = [
     ("fuel", "0.9 L/kWh", "1.2 L per kWh", "1.2 L per kWh", FUEL),
     ("sun", "4.5 h", "5 sun hours in winter", "5 sun hours", {}),
     ("life", "10 years", "a 12-year battery", "12-year", {}),
+    ("life", "10 years", "lasts 18 months", "18 months", {}),
     ("charge-voltage", "15.2 V", "set to 14.4 V", "14.4 V", COLD),
 ]
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 from powerbudget.errors import InputError
-from powerbudget.lists.io_list import Options, read_io_list
-from powerbudget.lists.signal_words import read_powered, read_signal
+from powerbudget.lists.io_list import Options, read_io_list, read_signal
+from powerbudget.lists.signals import read_supply
 
 HEAD = ["Tag", "I/O type", "Signal", "Powered by", "Contact", "Service", "Current [mA]"]
 
@@ -189,7 +189,7 @@ def test_rows_that_are_no_tags(tmp_path):
     found = read_io_list(path)
     assert [(t.tag, t.spare) for t in found.tags] == [("PT-1", False), ("PT-3", True)]
     said = " ".join(f.text for f in found.findings)
-    for words in ("repeated header", "deleted", "totals", "template", "section"):
+    for words in ("repeated heads", "deleted", "totals", "template", "section"):
         assert words in said
 
 
@@ -210,13 +210,13 @@ def test_units_may_stand_in_head_column_or_cell(tmp_path):
 
 
 def test_blank_is_no_proof_of_loop_power(tmp_path):
-    """An external-supply column says field where filled, nothing where blank."""
+    """An external-supply column says field where filled, card where it says no or none."""
     path = put(
         tmp_path / "io.csv",
         "Tag,IO Type,Signal,External Power Supply\nA,AI,4-20mA,24VDC\nB,AI,4-20mA,\n"
         "C,AI,4-20mA,no\nD,AI,4-20mA,none\n",
     )
-    assert [t.powered for t in read_io_list(path).tags] == ["field", "", "card", ""]
+    assert [t.powered for t in read_io_list(path).tags] == ["field", "", "card", "card"]
 
 
 def test_other_heads_for_the_same_columns(tmp_path):
@@ -265,19 +265,22 @@ def test_percent_cells_of_a_workbook(tmp_path):
 def test_words_that_engineers_write(written, kind, powered, normal):
     """Signals in public lists are read as their authors meant them."""
     found = read_signal(written)
-    assert (found.kind, found.powered, found.normal) == (kind, powered, normal)
+    assert found == (kind, powered, normal)
 
 
 def test_wires_are_not_watts():
     """2W and 4W count wires."""
-    assert (read_powered("2W"), read_powered("4W")) == ("card", "field")
+    assert (read_supply("2W"), read_supply("4W")) == ("two-wire", "four-wire")
 
 
 # --- what cannot be used ---
 
 
 def test_every_fault_comes_at_once_with_row_and_column(tmp_path):
-    """Ten faults in ten rows are named together, each by row and column."""
+    """Faults of many rows are named together, one line a cause, with rows and column.
+
+    A cell's own unit counts before that of its head (row 6), as in a schedule.
+    """
     path = put(
         tmp_path / "io.csv",
         "Tag,Signal,Qty,Current [mA],Contact,Duty\n"
@@ -299,20 +302,21 @@ def test_every_fault_comes_at_once_with_row_and_column(tmp_path):
     )
     said = refused(path)
     expected = [
-        (2, "column B (Signal)", "not a known signal"),
-        (3, "column C (Qty)", "negative"),
-        (4, "column C (Qty)", "whole number"), (5, "column D", "not a number"),
-        (6, "column D", "the column says mA"), (7, "column D", "the column says mA"),
-        (8, "column A (Tag)", "stands twice, first in row 5"),
-        (9, "column A (Tag)", "missing"), (10, "column B", "signal is missing"),
-        (11, "column E (Contact)", "normal state"), (12, "column D", "negative"),
-        (13, "column D", "not a number"), (14, "column F (Duty)", "more than 1"),
-        (15, "", "more cells"), (17, "column A", "stands twice, first in row 16"),
-    ]  # fmt: skip
-    for row, column, words in expected:
-        assert any(
-            f"row {row}" in line and column in line and words in line for line in said
-        ), (row, column, words)
+        ("row 2, column B (Signal): is not a known signal", "banana"),
+        ("rows 3-4, column C (Qty): is not a whole number", "'-3'"),
+        (
+            "rows 5, 7, 12-13, column D (Current [mA]): holds no draw",
+            "A2 'twelve', E '5 V', H '-4'",
+        ),
+        ("rows 8, 17, column A (Tag): stands twice", "(first in row 5)"),
+        ("row 9, column A (Tag): the tag is missing", ""),
+        ("row 10, column B (Signal): the signal is missing", "NONE"),
+        ("row 11, column E (Contact): is not a normal state", "sideways"),
+        ("row 14, column F (Duty): is no share of time", "40 %"),
+        ("row 15: has more cells than the header", "8 cells"),
+    ]
+    for place, words in expected:
+        assert any(place in line and words in line for line in said), (place, said)
     assert len(said) == len(expected)
 
 
@@ -324,23 +328,27 @@ def test_duplicate_tags_name_both_rows(tmp_path):
     assert "first in row 2" in line
 
 
-@pytest.mark.parametrize("cell", ["12,5", "1,250"])
-def test_decimal_comma_in_a_comma_file(tmp_path, cell):
-    """A quoted comma number is never guessed; stating the mark reads it."""
-    path = put(tmp_path / "io.csv", f'Tag,Signal,Current [mA]\nP,AI,"{cell}"\n')
+def test_comma_of_thousands_or_decimals(tmp_path):
+    """A comma before three digits is never guessed; stating the mark reads it."""
+    path = put(tmp_path / "io.csv", 'Tag,Signal,Current [mA]\nP,AI,"1,250"\n')
     (line,) = refused(path)
-    assert "row 2, column C (Current [mA])" in line
+    assert "row 2" in line
+    assert "C2 '1,250'" in line
     assert "decimal = 'comma'" in line
     tags = read_io_list(path, Options(decimal="comma")).tags
-    assert tags[0].current_a == pytest.approx(float(cell.replace(",", ".")) / 1000)
+    assert tags[0].current_a == pytest.approx(0.00125)
 
 
-def test_comma_and_point_in_one_file(tmp_path):
-    """Two decimal marks in one file are refused where the comma stands."""
-    path = put(tmp_path / "io.csv", "Tag;Signal;Current [mA]\nP;AI;12,5\nQ;AI;12.5\n")
-    (line,) = refused(path)
-    assert "row 2, column C" in line
-    assert "row 3 holds '12.5'" in line
+@pytest.mark.parametrize(
+    "lines",
+    ['Tag,Signal,Current [mA]\nP,AI,"12,5"\n',
+     "Tag;Signal;Current [mA]\nP;AI;12,5\nQ;AI;12.5\n"],
+)  # fmt: skip
+def test_comma_that_reads_one_way_only(tmp_path, lines):
+    """12,5 parts no thousands, whatever parts the cells and whatever stands beside it."""
+    found = read_io_list(put(tmp_path / "io.csv", lines))
+    assert all(t.current_a == pytest.approx(0.0125) for t in found.tags)
+    assert "decimal" in " ".join(f.text for f in found.findings)
 
 
 def test_missing_unit(tmp_path):
@@ -362,19 +370,19 @@ def test_a_comma_without_quotes(tmp_path):
 @pytest.mark.parametrize(
     ("name", "data", "words"),
     [
-        ("a.xlsx", b"Tag,Signal\nP,AI\n", "not an .xlsx workbook"),
+        ("a.xlsx", b"Tag,Signal\nP,AI\n", "not a .xlsx workbook"),
         ("a.xlsx", b"%PDF-1.7 ...", "PDF"),
         ("a.xlsx", b"PK\x03\x04 broken", "damaged"),
-        ("a.xlsx", b"\xd0\xcf\x11\xe0" + b"\0" * 90, "old or encrypted"),
-        ("a.csv", b"PK\x03\x04 a workbook", "zipped workbook"),
+        ("a.xlsx", b"\xd0\xcf\x11\xe0" + b"\0" * 90, "cannot be read"),
+        ("a.csv", b"PK\x03\x04 a workbook", "is a workbook, not a text file"),
         ("a.csv", b"\x89PNG\r\n", "picture"),
         ("a.csv", b"<!DOCTYPE html><table></table>", "web page"),
-        ("a.csv", b"T\0a\0g\0", "zero bytes"),
+        ("a.csv", b"T\0a\0g\0", "nul bytes"),
         ("a.csv", b"", "empty"),
         ("a.csv", b"  \r\n \n", "empty"),
-        ("a.csv", b"time,watts\n1,2\n", "no row has the heads"),
-        ("a.csv", b"Tag,Signal\n", "no tags"),
-        ("a.csv", b"Tag,Signal,Signal\nP,AI,AI\n", "stands twice"),
+        ("a.csv", b"time,watts\n1,2\n", "no signal list"),
+        ("a.csv", b"Tag,Signal\n", "no signal list"),
+        ("a.csv", b"Tag,Signal,Signal\nP,AI,AI\n", "say the same on every row"),
         ("a.csv", b'Tag,Signal\n"P,AI\n', "cannot be parted"),
         ("a.pdf", b"Tag,Signal\nP,AI\n", "ending"),
     ],
@@ -409,11 +417,14 @@ def test_wrong_encoding_is_told(tmp_path):
 
 
 def test_a_thousand_faults_stay_readable(tmp_path):
-    """Faults beyond two hundred are counted, not listed."""
+    """A thousand rows with one cause are one line that counts them."""
     rows = "".join(f"T{k},banana\n" for k in range(1000))
-    said = refused(put(tmp_path / "io.csv", "Tag,Signal\n" + rows))
-    assert len(said) == 201
-    assert "800 more" in said[-1]
+    (line,) = refused(put(tmp_path / "io.csv", "Tag,Signal\n" + rows))
+    assert "'banana' on 1,000 rows" in line
+    more = put(tmp_path / "more.csv", "Tag,Signal\nP,AI\n" + rows)
+    (line,) = refused(more)
+    assert "(1,000 rows)" in line
+    assert len(line) < 700
 
 
 @given(data=st.binary(max_size=400), name=st.sampled_from(["a.csv", "a.xlsx", "a.txt"]))

@@ -237,10 +237,10 @@ def test_loop_current_of_a_wrong_unit_is_told(site_text, tmp_path):
 def test_faults_of_the_list_reach_the_site(site_text, tmp_path):
     """A list with faults refuses the site with the list's rows."""
     with pytest.raises(InputError) as caught:
-        rack_site(site_text, tmp_path, ["PT-1,banana,,", "PT-2,kiwi,,"])
+        rack_site(site_text, tmp_path, ["PT-0,AI,,", "PT-1,banana,,", "PT-2,kiwi,,"])
     said = [str(f) for f in caught.value.faults]
     assert len(said) == 2
-    assert "io.csv: row 3, column B (type)" in said[1]
+    assert "io.csv: row 4, column B (type)" in said[1]
 
 
 def test_rack_keys_are_checked(site_text):

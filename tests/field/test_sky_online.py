@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 
 from powerbudget.errors import DataError, InputError
+from powerbudget.files import CACHE_VARIABLE, cache_folder
 from powerbudget.site.tables import Place, Weather
 from powerbudget.weather import online, read_record, read_weather, services
-from powerbudget.weather.cache import CACHE_VARIABLE, cache_folder
 
 SHARED = Path(__file__).resolve().parents[2] / ".." / "shared" / "weather"
 PVGIS_JSON = SHARED / "formats" / "tmy_45.000_8.000_2005_2023.json"
@@ -165,7 +165,7 @@ def test_a_service_that_fails_is_tried_three_times(stub):
         services.GETTERS["nasa-power"] = kept
     assert len(tries) == 3
     assert "download the file by hand" in str(caught.value)
-    assert not list(cache_folder().glob("*.npz"))
+    assert not list(cache_folder("weather").glob("*.npz"))
 
 
 def test_a_closed_port_is_a_plain_message(stub):
@@ -212,14 +212,14 @@ def test_an_answer_that_is_no_weather_is_refused(stub, text):
     stub.answer = lambda _query: (200, text)
     with pytest.raises(DataError, match="the answer cannot be read"):
         read_weather(power(stub), site=PLACE, fetch=True)
-    assert not list(cache_folder().glob("*.npz"))
+    assert not list(cache_folder("weather").glob("*.npz"))
 
 
 def test_a_damaged_cache_is_named(stub):
     """A kept file that was cut short is named, with what to do."""
     stub.answer = power_answer
     read_weather(power(stub), site=PLACE, fetch=True)
-    (path,) = cache_folder().glob("*.npz")
+    (path,) = cache_folder("weather").glob("*.npz")
     path.write_bytes(path.read_bytes()[:1000])
     with pytest.raises(DataError, match="delete it and fetch again"):
         read_weather(power(stub), site=PLACE)

@@ -8,6 +8,7 @@ import itertools
 import numpy as np
 import pytest
 
+from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
@@ -299,7 +300,10 @@ def test_a_tracker_gives_the_same_however_modules_are_strung(prepared):
     ways = {way.series: way.problem for way in variants(problem)}
     prepared_anew = prepare(ways[3].design, problem.record)
     np.testing.assert_allclose(
-        ways[3].hourly, prepared_anew.hourly, rtol=1e-12, atol=1e-12
+        col.matrix(ways[3].hourly),
+        col.matrix(prepared_anew.hourly),
+        rtol=1e-12,
+        atol=1e-12,
     )
     assert ways[3].array.energy_wh == pytest.approx(prepared_anew.array.energy_wh)
     lowest = [simulate_size(ways[n], 6 // n, 4).lowest_soc_frac for n in (1, 2, 3)]

@@ -96,7 +96,7 @@ def places(root: Path) -> dict[tuple[str, int, int], list[tuple[str, int]]]:
     operators = {n: get_operator(f"core/{n}")() for n in operator_names()}
     found: dict[tuple[str, int, int], list[tuple[str, int]]] = {}
     for package in SETTINGS["packages"]:
-        for path in sorted((root / "powerbudget" / package).glob("*.py")):
+        for path in sorted((root / "powerbudget" / package).rglob("*.py")):
             nodes = list(ast_nodes(get_ast(path.read_text("utf-8"))))
             for name, operator in operators.items():
                 spots = [s for node in nodes for s in operator.mutation_positions(node)]
@@ -280,13 +280,13 @@ def _started(known: Map, root: Path) -> set[str]:
 
 
 def chosen(known: Map, tests: set[str]) -> list[str]:
-    """Return the tests to run, then those of the same files."""
+    """Return the tests to run, those of the same files, and those of whole answers."""
 
     def quickest(among: set[str], limit_s: float) -> list[str]:
         kept, total = [], 0.0
         for test in sorted(among, key=lambda t: (known.seconds[t], t)):
             total += known.seconds[test]
-            if total > limit_s:
+            if kept and total > limit_s:
                 break
             kept.append(test)
         return kept
@@ -294,7 +294,9 @@ def chosen(known: Map, tests: set[str]) -> list[str]:
     first = quickest(tests, SETTINGS["first_s"])
     files = {test.split("::")[0] for test in tests}
     more = {t for t in known.seconds if t.split("::")[0] in files} - set(first)
-    return first + quickest(more, SETTINGS["second_s"])
+    found = first + quickest(more, SETTINGS["second_s"])
+    last = {t for t in known.seconds if t.split("::")[0] in SETTINGS["last"]}
+    return found + sorted(last - set(found), key=lambda t: known.seconds[t])
 
 
 def _forget(path: Path) -> None:
@@ -314,7 +316,6 @@ def judge(tree: Path, known: Map, mutant: Mutant) -> dict[str, Any]:
     assert text is not None
     _forget(path)
     tests = chosen(known, covering(known, tree, mutant))
-    assert tests, f"no test runs anything of {mutant.file}"
     try:
         path.write_text(text, "utf-8")
         state, by = _verdict(tree, known, tests)
@@ -328,6 +329,8 @@ def judge(tree: Path, known: Map, mutant: Mutant) -> dict[str, Any]:
 
 
 def _verdict(tree: Path, known: Map, tests: list[str]) -> tuple[str, str]:
+    if not tests:
+        return "untested", ""
     listed = tree / "chosen.txt"
     listed.write_text("\n".join(tests), "utf-8")
     limit_s = 5 * sum(known.seconds[t] for t in tests) + SETTINGS["grace_s"]

@@ -4,13 +4,14 @@
     python tests/pinned/frozen_answers.py compare BEFORE AFTER
     python tests/pinned/frozen_answers.py table BEFORE AFTER
     python tests/pinned/frozen_answers.py short BEFORE AFTER
+    python tests/pinned/frozen_answers.py pin
 
 Not a test: proof that a change of structure leaves answers alone, or a list of what
 a change of physics did to them.  Each leaf that differs by more than 1e-9 relative is
 a row: verb, site, path, before, after.  `table` groups them by verb, site and family
 of paths and names the correction behind each by the first rule of `corrections.toml`
 that fits; a group that none fits is UNEXPLAINED.  `short` prints the figures that the
-same file calls telling.
+same file calls telling.  `pin` keeps anew the answers that `test_answers.py` holds.
 """
 
 from __future__ import annotations
@@ -22,15 +23,34 @@ import subprocess
 import sys
 import tomllib
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from fnmatch import fnmatch
 from pathlib import Path
-from typing import TypeGuard
+from typing import Any, TypeGuard
 
 ROOT = Path(__file__).parents[2]
 SITES = ROOT / "sites"
+ANSWERS = Path(__file__).with_name("answers")
+QUICK = """
+    loads.built-in weather.built-in run.built-in size.built-in check.built-in
+    loads.coastal-meter-run run.coastal-meter-run check.coastal-meter-run
+    review.coastal-meter-run review.bare run.propane-relay check.propane-relay
+    run.winter-hybrid check.winter-hybrid run.hot-valve-site size.hot-valve-site
+    weather.foggy-basin-station loads.epa-wellpad-8-1 loads.electric-wellpad
+    check.balances-on-paper
+""".split()  # noqa: SIM905
+"""Calls whose answers `test_answers.py` holds in the default tests."""
+SLOW = """
+    compare.dark-gas-wellpad compare.coastal-meter-run compare.propane-relay
+    size.foggy-basin-station size.polar-station size.tag-list-station
+    run.foggy-basin-station run.polar-station run.two-well-pad run.tag-list-station
+    run.gas-well-free-gas run.epa-wellpad-20-2 check.tag-list-station
+    check.checked-station-12v check.checked-station-24v
+    weather.northern-wellpad-no-record loads.tag-list-station parts
+""".split()  # noqa: SIM905
+"""And those of the slow ones."""
 RULES = Path(__file__).with_name("corrections.toml")
 TIGHT = 1e-9
 ABSENT = "(absent)"
@@ -57,13 +77,13 @@ def commands() -> dict[str, list[str]]:
     return calls
 
 
-def store(folder: Path) -> None:
-    """Run every call and keep what it prints, exit code first [files]."""
+def store(folder: Path, names: Iterable[str] | None = None) -> None:
+    """Run calls, all of them by default, and keep exit code and answer [files]."""
     folder.mkdir(parents=True, exist_ok=True)
+    calls = commands()
 
-    def one(item: tuple[str, list[str]]) -> None:
-        name, words = item
-        line = [sys.executable, "-m", "powerbudget", *words, "--json"]
+    def one(name: str) -> None:
+        line = [sys.executable, "-m", "powerbudget", *calls[name], "--json"]
         done = subprocess.run(
             line, capture_output=True, text=True, cwd=ROOT, check=False
         )
@@ -71,11 +91,24 @@ def store(folder: Path) -> None:
             answer = json.loads(done.stdout)
         except json.JSONDecodeError:
             answer = done.stdout
-        kept = {"exit": done.returncode, "answer": answer, "remarks": done.stderr}
-        (folder / f"{name}.json").write_text(json.dumps(kept, indent=1))
+        kept = {"exit": done.returncode, "answer": answer}
+        if names is None:
+            kept["remarks"] = done.stderr.replace(str(ROOT), "")
+        else:
+            kept = nine_digits(kept)
+        (folder / f"{name}.json").write_text(json.dumps(kept, indent=1) + "\n")
 
     with ThreadPoolExecutor(2) as pool:
-        list(pool.map(one, commands().items()))
+        list(pool.map(one, names or calls))
+
+
+def nine_digits(value: Any) -> Any:
+    """Return a JSON value with its floats to nine digits."""
+    if isinstance(value, float):
+        return float(f"{value:.9g}")
+    if isinstance(value, dict):
+        return {key: nine_digits(item) for key, item in value.items()}
+    return [nine_digits(item) for item in value] if isinstance(value, list) else value
 
 
 def leaves(value: object, path: str = "") -> dict[str, object]:
@@ -282,7 +315,9 @@ if __name__ == "__main__":
     verb, *rest = sys.argv[1:]
     folders = [Path(folder) for folder in rest]
     if verb == "store":
-        store(*folders)
+        store(folders[0])
+    elif verb == "pin":
+        store(ANSWERS, [*QUICK, *SLOW])
     else:
         found = list(differences(*folders))
         {"compare": compare, "table": table, "short": short}[verb](found)

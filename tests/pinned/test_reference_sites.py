@@ -1,7 +1,7 @@
 """Our own figures on the demo sites: they show that a change moved a result.
 
 They prove stability, not truth.  When a change moves one on purpose, give the new
-figure here and put before and after under "Numbers changed" in DEVELOPERS.md.
+figure here and put before and after under "Numbers changed" in powerbudget/manual/changes.md.
 """
 
 from __future__ import annotations

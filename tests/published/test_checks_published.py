@@ -59,19 +59,27 @@ def test_pv_circuit_factor_and_its_worked_example():
     assert photovoltaic_fuse_a(11.0, 1) == pytest.approx(17.2, abs=0.05)
 
 
-# NEC 240.6(A), standard ratings.
-STANDARD_A = (15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100)
+# NEC 240.6(A): standard ratings to 400 A, and those it adds for fuses below 15 A; ISO
+# 8820-3: ratings of blade fuses.
+STANDARD_A = [15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100, 110, 125, 150, 175,
+              200, 225, 250, 300, 350, 400]  # fmt: skip
+SMALL_STANDARD_A = [1, 3, 6, 10]
+BLADE_A = [1, 2, 3, 5, 7.5, 10, 15, 20, 25, 30, 35, 40]
 
 
 def test_standard_fuse_sizes_of_the_code():
     """Each standard size is its own next size, and the list has no gap."""
-    assert [next_fuse_a(a) for a in STANDARD_A] == list(STANDARD_A)
-    assert [next_fuse_a(a + 0.01) for a in STANDARD_A[:-1]] == list(STANDARD_A[1:])
+    sizes = sorted({*STANDARD_A, *SMALL_STANDARD_A, *BLADE_A})
+    assert [next_fuse_a(a) for a in sizes] == sizes
+    assert [next_fuse_a(a + 0.01) for a in sizes[:-1]] == sizes[1:]
+    assert next_fuse_a(0.1) == sizes[0]
 
 
 # NEC Table 310.16 (2023), copper, 30 degC: size, 60, 75, 90 degC insulation.
 TABLE_310_16 = [
     ("14 AWG", 15, 20, 25), ("12 AWG", 20, 25, 30), ("10 AWG", 30, 35, 40),
+    # 90 degC only; the cooler columns are the fuse that 240.4(D) allows.
+    ("18 AWG", 7, 7, 14), ("16 AWG", 10, 10, 18),
     ("8 AWG", 40, 50, 55), ("6 AWG", 55, 65, 75), ("4 AWG", 70, 85, 95),
     ("3 AWG", 85, 100, 115), ("2 AWG", 95, 115, 130), ("1 AWG", 110, 130, 145),
     ("1/0 AWG", 125, 150, 170), ("2/0 AWG", 145, 175, 195),
@@ -191,6 +199,20 @@ IEC_60228 = [
     ("0.5", 36.0), ("0.75", 24.5), ("1", 18.1), ("1.5", 12.1), ("2.5", 7.41),
     ("4", 4.61), ("6", 3.08), ("10", 1.83), ("16", 1.15), ("25", 0.727), ("35", 0.524),
 ]  # fmt: skip
+
+
+# IEC 60364-5-52:2009, Table B.52.2, method B1, copper, PVC, two loaded, 30 degC in air;
+# 1 mm2 stands in the national edition (BS 7671, Table 4D1A).
+TABLE_B_52_2 = [
+    ("1", 13.5), ("1.5", 17.5), ("2.5", 24), ("4", 32), ("6", 41), ("10", 57),
+    ("16", 76), ("25", 101), ("35", 125),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("size", "amps"), TABLE_B_52_2)
+def test_rows_of_the_metric_ampacity_table(size, amps):
+    """A metric conductor in air of 30 degC carries what the table of 70 degC says."""
+    assert ampacity_a(f"{size} mm2", None, 30.0) == amps
 
 
 @pytest.mark.parametrize(("size", "ohm_per_km"), IEC_60228)

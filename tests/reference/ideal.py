@@ -48,6 +48,7 @@ def ideal_problem(
     rows["array_w"] = supply_w
     rows["load_w"] = load_w
     rows["capacity"] = rows["charge_share"] = 1.0
+    rows["controller_share"] = 1.0
     rows["regulation_v"] = _ENDLESS
     points = np.ones(101)
     tables = col.Tables(

@@ -132,6 +132,20 @@ def _solve(
     return bus, charging
 
 
+def _limits(row: Any, s: Any) -> tuple[float, float]:
+    """Return the most that the charge controller passes, in watts and in amperes."""
+    share = row["controller_share"]
+    return s["controller_w"] * share, s["controller_a"] * share
+
+
+def _passed_a(row: Any, s: Any, bus: float, direct_a: float | None) -> float:
+    """Return the current that comes through the charge controller at a bus voltage."""
+    most_w, most_a = _limits(row, s)
+    if direct_a is not None:
+        return float(min(direct_a, most_a))
+    return float(min(row["array_w"] * s["strings"], most_w, most_a * bus) / bus)
+
+
 def _charge(
     row: Any,
     s: Any,
@@ -150,7 +164,7 @@ def _charge(
     offered = array_w / bus if direct_a is None else direct_a
     drawn = watts / bus + amps + siemens * bus
     limits = [
-        offered + row["steady_w"] / bus - drawn,
+        _passed_a(row, s, bus, direct_a) + row["steady_w"] / bus - drawn,
         s["charge_limit_a"] * row["charge_share"],
         removed / (cell.efficiency * dt),
     ]
@@ -159,6 +173,35 @@ def _charge(
     battery_a = max(0.0, min(limits))
     after = max(0.0, removed - battery_a * cell.efficiency * dt)
     return Hour(after, bus, battery_a, battery_a + drawn, offered, 1, 0)
+
+
+def _meet(
+    row: Any,
+    currents: Any,
+    s: Any,
+    cell: _Cell,
+    loads: tuple[float, float, float],
+) -> tuple[float, bool, float | None]:
+    """Return bus voltage, whether it charges, and a direct connection's current."""
+    watts, amps, siemens = loads
+    own_w = row["steady_w"]
+    most_w, most_a = _limits(row, s)
+    if not len(currents):
+        array_w = min(row["array_w"] * s["strings"], most_w)
+        bus, charging = _solve(cell, array_w + own_w - watts, -amps, siemens)
+        if 0 < bus * most_a < array_w:
+            up = charging
+            bus, charging = _solve(cell, own_w - watts, most_a - amps, siemens)
+            if charging and not up:
+                return -1.0, False, None
+        return bus, charging, None
+    direct_a = _offered_a(currents, s, cell.open_v)
+    bus, charging = _solve(cell, own_w - watts, min(direct_a, most_a) - amps, siemens)
+    if bus > 0:
+        direct_a = _offered_a(currents, s, bus)
+        linked_a = min(direct_a, most_a)
+        bus, charging = _solve(cell, own_w - watts, linked_a - amps, siemens)
+    return bus, charging, direct_a
 
 
 def _try(
@@ -172,24 +215,13 @@ def _try(
     """Return the interval with these loads, or None when the bus collapses."""
     cell = _cell(row, tables, s, removed)
     watts, amps, siemens = loads
-    own_w = row["steady_w"]
-    direct_a: float | None = None
-    array_w = 0.0
-    if len(currents):
-        direct_a = _offered_a(currents, s, cell.open_v)
-        bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
-        if bus > 0:
-            direct_a = _offered_a(currents, s, bus)
-            bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
-    else:
-        array_w = row["array_w"] * s["strings"]
-        bus, charging = _solve(cell, array_w + own_w - watts, -amps, siemens)
+    bus, charging, direct_a = _meet(row, currents, s, cell, loads)
     if charging:
         return _charge(row, s, cell, removed, bus, direct_a, loads)
     if bus <= 0:
         return None
-    offered = array_w / bus if direct_a is None else direct_a
-    used = offered + own_w / bus
+    offered = row["array_w"] * s["strings"] / bus if direct_a is None else direct_a
+    used = _passed_a(row, s, bus, direct_a) + row["steady_w"] / bus
     battery_a = used - (watts / bus + amps + siemens * bus)
     after = removed - battery_a * s["step_h"]
     return Hour(after, bus, battery_a, used, offered, 1, 0)
@@ -204,17 +236,7 @@ def _is_charging(
     loads: tuple[float, float, float],
 ) -> bool:
     cell = _cell(row, tables, s, removed)
-    watts, amps, siemens = loads
-    own_w = row["steady_w"]
-    if not len(currents):
-        watts_net = row["array_w"] * s["strings"] + own_w - watts
-        return _solve(cell, watts_net, -amps, siemens)[1]
-    direct_a = _offered_a(currents, s, cell.open_v)
-    bus, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
-    if bus > 0:
-        direct_a = _offered_a(currents, s, bus)
-        _, charging = _solve(cell, own_w - watts, direct_a - amps, siemens)
-    return charging
+    return _meet(row, currents, s, cell, loads)[1]
 
 
 def _asked(row: Any, s: Any, tiers: list[int]) -> tuple[float, float, float]:
@@ -331,7 +353,7 @@ def step(
     assert hour is not None
     held = s["charge_ah"]
     lost = max(0.0, row["self_per_h"] * s["step_h"] * (held - hour.removed_ah))
-    hour, machine = _shared(s, hour, (steady_w, offer), machine)
+    hour, machine = _shared(row, s, hour, (steady_w, offer), machine)
     offered = hour.offered_a
     if locked and len(currents):
         offered = _offered_a(currents, s, _before_last(case, tiers, served))
@@ -353,11 +375,13 @@ def step(
 
 
 def _shared(
-    s: Any, hour: Hour, offers: tuple[float, Offer], machine: Machine
+    row: Any, s: Any, hour: Hour, offers: tuple[float, Offer], machine: Machine
 ) -> tuple[Hour, Machine]:
     """Return who gave the current used: the sun first, the following source last."""
     steady_w, offer = offers
-    from_array = min(hour.array_a, hour.offered_a)
+    most_w, most_a = _limits(row, s)
+    most_a = min(most_a, most_w / hour.bus_v)
+    from_array = min(hour.array_a, hour.offered_a, most_a)
     left = hour.array_a - from_array
     steady_a = min(left, steady_w / hour.bus_v)
     source_a = min(left - steady_a, offer.power_w / hour.bus_v)

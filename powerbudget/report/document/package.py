@@ -30,7 +30,9 @@ if TYPE_CHECKING:
     from powerbudget.sizing.autonomy import Autonomy
     from powerbudget.sizing.autonomy_view import AutonomyView
     from powerbudget.sizing.criteria import Verdict
+    from powerbudget.sizing.from_nothing import FromNothing
     from powerbudget.sizing.search import Candidate, Sizing
+    from powerbudget.sizing.tilt import TiltSearch
     from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
     from powerbudget.weather import WeatherRecord
 
@@ -70,12 +72,17 @@ class Package:
         Weather to use in place of the site's own.
     progress
         Told how far the search is [count, count].
+    turned, begun
+        The search for an orientation, and for parts that the site leaves open, where
+        one came before.
     """
 
     design: Design
     extras: Extras = field(default_factory=Extras)
     weather: WeatherRecord | None = None
     progress: Callable[[int, int], None] | None = None
+    turned: TiltSearch | None = None
+    begun: FromNothing | None = None
 
     def but(self, **answers: Any) -> Package:
         """Return the package with some answers in place of its own.

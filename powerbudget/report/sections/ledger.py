@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from powerbudget.balance.ledger import LIMITED
 from powerbudget.quantities import show
 from powerbudget.report.document.blocks import Column, Row, Table, fixed, share, word
 from powerbudget.report.document.words import closure
@@ -23,6 +24,7 @@ LOSSES = {
     "battery resistance": "battery: resistance",
     "battery gassing": "battery: gassing",
     "self-discharge": "battery: self-discharge",
+    LIMITED: "curtailed: above the charge controller's limit",
     "spilled": "spilled: sun that nobody could take",
     "spilled by steady source": "spilled: generator that is always on",
     "generator charger": "generator's charger",

@@ -35,6 +35,7 @@ from powerbudget.report.document.words import (
 from powerbudget.report.sections.battery import months_table
 from powerbudget.report.sections.generators import fuel_words
 from powerbudget.report.sections.pictures import picture, place_of
+from powerbudget.sizing.from_nothing import RULE
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
     from powerbudget.report.document.package import DesignRun, Package
     from powerbudget.report.sections.sources import Sources
     from powerbudget.sizing.candidates import Candidate
+    from powerbudget.sizing.from_nothing import Alternative, FromNothing
     from powerbudget.sizing.search import Sizing
     from powerbudget.sizing.tilt import TiltRow, TiltSearch
     from powerbudget.sizing.worksheet.against_record import Disagreement
@@ -353,6 +355,43 @@ def _strings(found: Disagreement, strings: int) -> Cell:
 
 def _last(words: str, array: Cell, battery: int) -> tuple[Cell, ...]:
     return (word(words), *[word("")] * 5, array, whole(battery))
+
+
+def tried_section(found: FromNothing) -> Section:
+    """Return every pair of parts with its lightest size, and what was left out.
+
+    Parameters
+    ----------
+    found
+        Of `powerbudget.sizing.from_nothing.size_from_nothing`.
+    """
+    rows = tuple(
+        Row((word(a.module), word(a.battery), word(a.chemistry), *_tried_cells(a)),
+            mark="picked" if a is found.pick else "")
+        for a in found.tried
+    )  # fmt: skip
+    columns = (
+        Column("module"), Column("battery unit"), Column("chemistry"),
+        Column("modules", "", True), Column("array", "W", True), Column("units", "", True),
+        Column("battery", "Ah", True), Column("mass", "kg", True), Column("tilt", "deg", True),
+        Column("result"),
+    )  # fmt: skip
+    title = "Lightest size of each pair of parts that meets every criterion"
+    left_out = tuple(Fact(f"left out: {name}", why) for name, why in found.left_out)
+    blocks = (Table("parts-tried", title, columns, rows, note=f"Ranked by {RULE}."),
+              Facts(left_out, "Left out", "parts-left-out"))  # fmt: skip
+    return Section("parts-tried", "Parts tried", "Parts tried", "", blocks)
+
+
+def _tried_cells(a: Alternative) -> list[Cell]:
+    pick = a.pick
+    if pick is None:
+        return [*[word("")] * 6, word(f"NOT FEASIBLE: {a.why}")]
+    return [
+        whole(pick.modules), whole(pick.array_w), whole(pick.battery_units),
+        whole(pick.battery_ah), whole(pick.mass_kg), fixed(pick.tilt_deg, 0),
+        word("FEASIBLE"),
+    ]  # fmt: skip
 
 
 def tilt_section(found: TiltSearch) -> Section:

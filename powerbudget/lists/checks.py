@@ -1,0 +1,351 @@
+"""What is checked once a table is read: totals, twins, old sheets, ports, voltages."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from powerbudget.errors import Fault, InputError
+from powerbudget.lists.cells import Value
+from powerbudget.lists.found import Import, Part
+from powerbudget.lists.io_rows import ListResult
+from powerbudget.lists.rows import Line, Tally, ranges
+from powerbudget.lists.signals import read_address
+
+_CONVERTER = re.compile(
+    r"dc ?[/-] ?dc|converter|wandler|convertidor|convertisseur", re.IGNORECASE
+)
+
+
+def reads_as_address(cell: Value) -> bool:
+    """Return whether a cell is the address of an input or output."""
+    return isinstance(cell, str) and bool(read_address(cell))
+
+
+# --- signal lists ---
+
+
+def add_list(out: Import, part: Part, found: ListResult) -> None:
+    """Add the rows of a list; rows that stand on another sheet too count once."""
+    before = {
+        (x.tag.casefold(), tuple(sorted(x.points))): x for x in out.lines if x.tag
+    }
+    live = [x for x in found.lines if x.kind == "point"]
+    twins = [x for x in live if (x.tag.casefold(), tuple(sorted(x.points))) in before]
+    if live and len(twins) >= 0.5 * len(live) and twins:
+        ids = {id(x) for x in twins}
+        for line in twins:
+            found.classes[line.row - 1] = "copy"
+            out.asked.ask(
+                "twins",
+                "Tags stand on two sheets",
+                "Counted once; name the sheet that counts.",
+                sheet=line.sheet,
+                row=line.row,
+                name=line.tag,
+            )
+        found.lines = [x for x in found.lines if id(x) not in ids]
+    out.lines += found.lines
+    _same_tags(out, found.lines)
+    _empty_columns(out, part)
+    _list_totals(out, part, found)
+    _left_out(out, part)
+    _same_columns(out, part)
+
+
+def _same_tags(out: Import, lines: list[Line]) -> None:
+    """Ask about tags that differ by case only, and about rows that stand twice."""
+    seen: dict[str, Line] = {}
+    whole: dict[tuple[str, ...], int] = {}
+    for line in lines:
+        if line.kind != "point" or not line.tag:
+            continue
+        first = seen.setdefault(line.tag.casefold(), line)
+        if first.tag != line.tag:
+            out.asked.ask(
+                "case",
+                "Tags differ by capital letters only",
+                "Counted as two tags each; confirm.",
+                sheet=line.sheet,
+                row=line.row,
+                name=f"{first.tag} / {line.tag} (first in row {first.row})",
+            )
+        key = (line.tag, line.text, line.signal, line.state, line.port, *line.points)
+        if key in whole and line.quantity == 1:
+            out.asked.ask(
+                "twice",
+                "Rows stand twice",
+                "Counted twice; delete one if it is the same point.",
+                sheet=line.sheet,
+                row=line.row,
+                name=f"{line.tag} (also row {whole[key]})",
+            )
+        whole.setdefault(key, line.row)
+
+
+def _empty_columns(out: Import, part: Part) -> None:
+    for column in part.columns.all:
+        useful = column.field in {
+            "supply",
+            "power",
+            "current",
+            "normal",
+            "signal",
+            "io_type",
+            "quantity",
+        }
+        if (
+            useful
+            and not column.filled
+            and column.head.text
+            and part.table.last - part.table.first > 1
+        ):
+            out.asked.ask(
+                "empty-column",
+                "Columns are empty on all rows",
+                "Nothing was read from them; fill them or leave them out.",
+                sheet=part.table.sheet.name,
+                name=f"{column.letter} '{column.head.text}'",
+            )
+
+
+def _list_totals(out: Import, part: Part, found: ListResult) -> None:
+    """Compare the totals of a list with its rows."""
+    for _, numbers in found.totals:
+        for name, said in numbers.items():
+            if name == "quantity":
+                sums = _quantities(found, None)
+            elif name.startswith("count:") and name != "count:serial":
+                sums = _quantities(found, name[6:])
+            else:
+                continue
+            live, spare, gone = sums
+            if said in {live, live + spare}:
+                continue
+            what = (
+                f" (deleted rows {gone:g} and spares {spare:g} among them)"
+                if said == live + spare + gone
+                else ""
+            )
+            out.asked.ask(
+                "list-total",
+                "Totals of the list differ from its live rows",
+                "The rows count; check the totals.",
+                sheet=part.table.sheet.name,
+                name=f"{name.removeprefix('count:')} {said:g}, live rows {live:g}{what}",
+            )
+
+
+def _quantities(found: ListResult, kind: str | None) -> tuple[float, float, float]:
+    sums = dict.fromkeys(("point", "spare", "deleted"), 0.0)
+    for line in found.lines:
+        if line.kind in sums:
+            sums[line.kind] += (
+                line.quantity if kind is None else line.points.get(kind, 0)
+            )
+    return sums["point"], sums["spare"], sums["deleted"]
+
+
+def _left_out(out: Import, part: Part) -> None:
+    for column in part.columns.twins:
+        out.asked.ask(
+            "two-columns",
+            "Two columns have the same meaning",
+            "The other one was taken; name the one that counts in the mapping.",
+            sheet=part.table.sheet.name,
+            name=f"{column.letter} '{column.head.text}'",
+        )
+
+
+def _same_columns(out: Import, part: Part) -> None:
+    """Ask about columns of signals that have one head and say one thing on every row."""
+    several = part.columns.several
+    heads = {column.head.text for column in several}
+    if len(several) < 2 or len(heads) > 1:
+        return
+    rows = (
+        {row[c.index] if c.index < len(row) else None for c in several}
+        for row in part.table.rows()
+    )
+    if all(len(cells) == 1 for cells in rows):
+        out.asked.ask(
+            "same-columns",
+            "Columns with one head say the same on every row",
+            "Counted as a point each; leave one out if they mean one point.",
+            sheet=part.table.sheet.name,
+            name=f"{', '.join(c.letter for c in several)} {heads.pop()!r}",
+        )
+
+
+def old_sheet(out: Import, name: str, found: ListResult, *, hidden: bool) -> None:
+    """Leave out a sheet that is hidden or called old, and say which tags it alone has."""
+    for line in found.lines:
+        found.classes[line.row - 1] = "copy"
+    out.asked.ask(
+        "old-sheet",
+        "Sheets are hidden or look superseded" if hidden else "Sheets look superseded",
+        "Left out; confirm.",
+        sheet=name,
+        name=f"{name} ({len(found.lines)} tags)",
+    )
+
+
+# --- the whole import ---
+
+
+def after(out: Import) -> None:
+    """Ask what only the whole import shows, and refuse one that holds no list."""
+    _counts_beside_list(out)
+    if not out.lines and not out.loads:
+        raise InputError(_no_list(out))
+    _ports(out)
+    _voltages(out)
+    _rack_twice(out)
+    for tally in out.tallies:
+        if tally.use == "neither" and len(tally.rows) - tally.rows.count("blank") > 8:
+            out.asked.ask(
+                "unread-sheet",
+                "Sheets hold neither signals nor loads",
+                "Not read; name its columns in the mapping if it counts.",
+                sheet=tally.sheet,
+                name=tally.sheet,
+            )
+
+
+def _no_list(out: Import) -> Fault:
+    told = [q.text for q in out.asked]
+    if told:
+        what = "holds no row that can be counted"
+        return Fault("file", what, " ".join(told)[:600], file=str(out.books[0].path))
+    seen = [
+        f"{p.table.sheet.name}: {', '.join(h.text for h in p.table.heads if h.text)[:80]}"
+        for p in out.parts
+    ]
+    return Fault(
+        "file",
+        "holds no signal list and no equipment schedule",
+        "; ".join(seen)[:300] or "no row of heads with rows below it",
+        "a tag with its signal (AI, DI, 4-20 mA ...), or a name with W, mA or A",
+        "name the columns so, or in --mapping",
+        str(out.books[0].path) if len(out.books) == 1 else "",
+    )
+
+
+def _counts_beside_list(out: Import) -> None:
+    """Leave out a table of counts that says the same as the list beside it, ask if it differs."""
+    lists = [
+        (part, part.result, len(part.columns.counts()) > 1)
+        for part in out.parts
+        if part.kind == "io" and not part.hidden and isinstance(part.result, ListResult)
+    ]
+    wide = [(part, found) for part, found, counts in lists if counts]
+    long = [found for _, found, counts in lists if not counts and found.lines]
+    if not wide or not long:
+        return
+    same = _kinds(x for _, found in wide for x in found.lines) == _kinds(
+        x for found in long for x in found.lines
+    )
+    for part, found in wide:
+        name = part.table.sheet.name
+        if same:
+            _as_copy(out, name, found)
+            continue
+        out.asked.ask(
+            "counts-and-list",
+            "A table of counts stands beside a list of signals",
+            "Both were counted; leave one out if they are the same points.",
+            sheet=name,
+            name=name,
+        )
+
+
+def _as_copy(out: Import, sheet: str, found: ListResult) -> None:
+    """Take the rows of a table out again: they say what another table says."""
+    gone = {id(line) for line in found.lines}
+    out.lines = [line for line in out.lines if id(line) not in gone]
+    for tally in out.tallies:
+        if tally.sheet == sheet:
+            tally.rows = [
+                "copy" if name in {"point", "spare"} else name for name in tally.rows
+            ]
+
+
+def _kinds(lines: Iterable[Line]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for line in lines:
+        if line.kind in {"point", "spare"}:
+            for kind, count in line.points.items():
+                found[kind] = found.get(kind, 0) + count
+    return found
+
+
+_RACK = re.compile(
+    r"\brtu\b|\bplc\b|\bsps\b|\bi/?o (?:cards?|modules?)\b|flow computer|"
+    r"\bprocess controller|\bcontroller\b(?!.*\b(?:solar|charge|regulator)\b)",
+    re.IGNORECASE,
+)
+
+
+def _rack_twice(out: Import) -> None:
+    """Ask about controllers and cards of a schedule that the signals bring too."""
+    if not any(line.kind == "point" for line in out.lines):
+        return
+    for load in out.loads:
+        if (
+            load.running_w
+            and _RACK.search(load.name)
+            and not re.search(r"solar|charge|lade", load.name, re.IGNORECASE)
+        ):
+            out.asked.ask(
+                "rack-twice",
+                "The schedule lists a controller or cards, and the signals bring a rack",
+                "Both were counted; leave one out if they are the same.",
+                sheet=load.sheet,
+                row=load.row,
+                name=load.name,
+            )
+
+
+def _ports(out: Import) -> None:
+    devices = [x for x in out.lines if x.kind == "point" and x.points.get("serial")]
+    bare = [x for x in devices if not x.port]
+    if len(devices) > 1 and bare:
+        for line in bare:
+            out.asked.ask(
+                "ports",
+                "Bus devices state no port",
+                "Which of them share one port?",
+                sheet=line.sheet,
+                row=line.row,
+                name=line.tag,
+            )
+    if any(q.cause == "ports" for q in out.asked):
+        out.asked.drop("registers")
+
+
+def _voltages(out: Import) -> None:
+    for part in out.parts:
+        if part.kind != "io" or part.hidden:
+            continue
+        for column in part.columns.of("volts"):
+            cells = [
+                row[column.index]
+                for row in part.table.rows()
+                if column.index < len(row)
+            ]
+            volts = sorted({c for c in cells if isinstance(c, float) and 0 < c < 90})
+            if len(volts) > 1:
+                out.asked.ask(
+                    "voltages",
+                    "Devices have different voltages",
+                    "Which is the bus, and what feeds the others?",
+                    sheet=part.table.sheet.name,
+                    name=", ".join(f"{v:g} V" for v in volts),
+                )
+
+
+def tally_text(tally: Tally) -> str:
+    """Return the rows of a sheet by class on one line [text]."""
+    return "; ".join(
+        f"{name} {ranges(rows)}" for name, rows in tally.by_class().items()
+    )

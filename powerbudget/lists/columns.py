@@ -1,0 +1,490 @@
+"""Which column holds what: heads first, then what the cells themselves show.
+
+A head that means two things ("No.", "Load", "State", "Type") is settled by content;
+a column whose head says nothing is taken where its cells plainly read as signals.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+from powerbudget.lists import signals
+from powerbudget.lists.cells import Row, Value, column_letter
+from powerbudget.lists.figures import cell_number, figure, on_share
+from powerbudget.lists.heads import Head, spelt
+from powerbudget.lists.rows import DERIVED
+from powerbudget.lists.signals import read_address, read_signal, read_state, read_supply
+from powerbudget.lists.status import whole_status
+from powerbudget.lists.tables import Table
+from powerbudget.lists.words import folded
+
+SAMPLE = 400
+DATA_TYPES = {
+    "bool",
+    "real",
+    "int",
+    "word",
+    "float",
+    "dint",
+    "uint",
+    "byte",
+    "dword",
+    "timer",
+    "counter",
+    "analog",
+    "digital",
+    "binar",
+    "binary",
+    "discrete",
+    "impuls",
+    "pulse",
+    "analogue",
+    "logical",
+    "analogico",
+    "analogica",
+    "binario",
+    "tor",
+    "analogique",
+    "a",
+    "d",
+}
+_TAG = re.compile(
+    r"^[A-Za-z]{1,5}[-_ ]?\d{1,6}[A-Za-z]?(?:[-_/]\w+)*$|"
+    r"^\d{1,4}[-_ ]?[A-Za-z]{1,5}[-_ ]?\d{1,6}\w*$|"
+    r"^[A-Z]\w*_\w+$"
+)
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column with its meaning.
+
+    Parameters
+    ----------
+    index
+        Its place, from 0 [count].
+    head
+        What its head says.
+    field
+        What it is taken for, empty where it is not used [text].
+    evidence
+        Why, in words [text].
+    filled
+        Cells with something in them, of those looked at [count].
+    """
+
+    index: int
+    head: Head
+    field: str
+    evidence: str = ""
+    filled: int = 0
+
+    @property
+    def letter(self) -> str:
+        """Its letters as a spreadsheet shows them [text]."""
+        return column_letter(self.index)
+
+
+@dataclass
+class Columns:
+    """The columns of a table by what they mean.
+
+    Parameters
+    ----------
+    all
+        Every column, used or not.
+    several
+        Columns of which each cell is a point of its own.
+    twins
+        Columns that seem to say the same thing and were left out.
+    """
+
+    all: list[Column]
+    several: list[Column] = field(default_factory=list)
+    twins: list[Column] = field(default_factory=list)
+
+    def of(self, *fields: str) -> list[Column]:
+        """Return the columns of one or more meanings, in the order of the meanings."""
+        return [
+            column for name in fields for column in self.all if column.field == name
+        ]
+
+    def first(self, *fields: str) -> Column | None:
+        """Return the first column of these meanings, or None."""
+        found = self.of(*fields)
+        return found[0] if found else None
+
+    def counts(self) -> dict[int, str]:
+        """Return the columns that count points, with the kind of each."""
+        return {c.index: c.field[6:] for c in self.all if c.field.startswith("count:")}
+
+
+@dataclass
+class Content:
+    """What the cells of a column look like, as shares of the filled ones."""
+
+    filled: int = 0
+    looked: int = 0
+    numeric: float = 0.0
+    stated: float = 0.0
+    implied: float = 0.0
+    states: float = 0.0
+    statuses: float = 0.0
+    supplies: float = 0.0
+    tags: float = 0.0
+    data_types: float = 0.0
+    figures: float = 0.0
+    flags: float = 0.0
+    units: float = 0.0
+    times: float = 0.0
+    volts: float = 0.0
+    addresses: float = 0.0
+    unique: float = 0.0
+    running: bool = False
+    short: float = 0.0
+    most: float = 0.0
+
+
+_VOLTS = re.compile(r"\d\s*V(?:DC|AC)?\b", re.IGNORECASE)
+
+
+def look_at(cells: Sequence[Value]) -> Content:
+    """Return what the cells of a column look like."""
+    filled = [cell for cell in cells if cell is not None]
+    if not filled:
+        return Content(looked=len(cells))
+    count = len(filled)
+    texts = [cell for cell in filled if isinstance(cell, str)]
+    numbers = [n for cell in filled if (n := cell_number(cell)) is not None]
+    words = [t for t in texts if cell_number(t) is None]
+
+    def share(found: Iterable[object]) -> float:
+        return sum(bool(x) for x in found) / count
+
+    readings = [read_signal(t) for t in words]
+    return Content(
+        filled=count,
+        looked=len(cells),
+        numeric=len(numbers) / count,
+        stated=share(r.stated or r.unused for r in readings)
+        if any(r.stated for r in readings)
+        else 0,
+        implied=share(r.kinds or r.hint for r in readings),
+        states=share(read_state(t) and len(t) < 24 for t in words),
+        statuses=share(whole_status(t) or len(t) == 1 for t in words),
+        supplies=share(read_supply(t) for t in words),
+        tags=share(_TAG.match(t) for t in texts),
+        data_types=share(folded(t) in DATA_TYPES for t in words),
+        figures=share(not figure(t).empty for t in words) + len(numbers) / count,
+        flags=share(
+            isinstance(cell, bool) or folded(str(cell)) in _FLAGS for cell in filled
+        ),
+        volts=share(_VOLTS.search(t) for t in words),
+        addresses=share(read_address(t) for t in texts),
+        times=share(on_share(t) is not None for t in words),
+        units=share(spelt(t) for t in words),
+        unique=len({str(cell).casefold() for cell in filled}) / count,
+        running=_running(numbers) and len(numbers) >= 0.6 * count,
+        short=share(len(t) <= 8 for t in words),
+        most=max(numbers, default=0.0),
+    )
+
+
+_FLAGS = {
+    "yes",
+    "no",
+    "y",
+    "n",
+    "true",
+    "false",
+    "x",
+    "ja",
+    "nein",
+    "si",
+    "oui",
+    "non",
+    "wahr",
+    "falsch",
+    "verdadero",
+    "falso",
+    "1",
+    "0",
+}
+
+
+def _running(numbers: list[float]) -> bool:
+    """Return whether numbers go up by one, as positions do."""
+    if len(numbers) < 2:
+        return False
+    steps = [b - a for a, b in pairwise(numbers)]
+    return (
+        sum(step == 1 for step in steps) >= 0.7 * len(steps) and len(set(numbers)) > 1
+    )
+
+
+def map_columns(table: Table) -> Columns:
+    """Return the meaning of each column of a table."""
+    rows = [row for row in table.rows() if sum(c is not None for c in row) >= 2]
+    step = max(1, len(rows) // SAMPLE)
+    sample = rows[::step]
+    width = max([len(table.heads), *(len(row) for row in sample)], default=0)
+    content = [
+        look_at([row[k] if k < len(row) else None for row in sample])
+        for k in range(width)
+    ]
+    heads = [*table.heads, *[Head()] * (width - len(table.heads))]
+    hidden = table.sheet.markup.hidden_columns
+    found = [_column(k, heads[k], content[k], hidden=k in hidden) for k in range(width)]
+    found = _settled(found, content)
+    found = _unnamed(found, content)
+    columns = Columns(found)
+    _one_each(columns, content)
+    columns.several = _several(columns, content, sample)
+    return columns
+
+
+def _column(index: int, head: Head, content: Content, *, hidden: bool) -> Column:
+    if hidden:
+        return Column(
+            index, head, "hidden" if head.text else "", "hidden column", content.filled
+        )
+    if head.text in DERIVED:
+        return Column(index, head, "other", "calculated, not read", content.filled)
+    return Column(
+        index,
+        head,
+        head.field,
+        f"head '{head.text}'" if head.field else "",
+        content.filled,
+    )
+
+
+def _settled(found: list[Column], content: list[Content]) -> list[Column]:
+    """Settle the heads that mean two things by what the cells show."""
+    fields = {c.field for c in found}
+    out = []
+    for column in found:
+        settle = _SETTLE.get(column.field)
+        name = settle(content[column.index], fields, column) if settle else ""
+        why = f"{column.evidence}, settled by its cells"
+        moved = bool(name) and name != column.field
+        out.append(replace(column, field=name, evidence=why) if moved else column)
+    wide = {c.field for c in out if c.field.startswith("count:")}
+    sure = any(c.field.startswith("count:") and _counts(content[c.index]) for c in out)
+    for k, column in enumerate(out):
+        if column.field.startswith("count:") and (len(wide) < 2 or not sure):
+            # A lone "RTD" or "HART" column is a remark on the signal, not a count.
+            name = "signal" if content[column.index].stated > 0.5 else "other"
+            out[k] = replace(column, field=name)
+    return out
+
+
+def _counts(content: Content) -> bool:
+    return not content.filled or content.numeric + content.flags >= 0.7
+
+
+def _power(c: Content, _: set[str], __: Column) -> str:
+    if not c.filled or c.figures >= 0.4:
+        return "power"
+    return "supply" if c.supplies >= 0.3 else "name"
+
+
+def _named_power(c: Content, _: set[str], column: Column) -> str:
+    words = c.filled and c.figures < 0.2 and c.numeric < 0.2 and not column.head.unit
+    return (
+        "supply"
+        if words and (c.supplies >= 0.3 or c.volts >= 0.3 or c.flags >= 0.5)
+        else ""
+    )
+
+
+def _port(c: Content, fields: set[str], __: Column) -> str:
+    return "address" if c.addresses >= 0.6 and "address" not in fields else ""
+
+
+def _item(c: Content, fields: set[str], column: Column) -> str:
+    if c.running or not c.filled:
+        return ""
+    if c.numeric < 0.3 and c.filled:
+        return "tag" if c.tags > 0.5 and "tag" not in fields else "name"
+    counted = {"#", "no", "nos", "no.", "nr", "nr."} & set(
+        folded(column.head.text).split()
+    )
+    if counted and "quantity" not in fields and c.unique < 0.8 and c.most <= 100:
+        return "quantity"
+    return ""
+
+
+def _quantity(c: Content, _: set[str], __: Column) -> str:
+    if c.running and c.unique > 0.95 and c.filled > 5 and c.most > 5:
+        return "item"
+    return ""
+
+
+def _type(c: Content, _: set[str], __: Column) -> str:
+    if c.data_types >= 0.4:
+        return "data_type"
+    if c.stated >= 0.3 or c.implied >= 0.5:
+        return "io_type"
+    return "other" if c.filled else ""
+
+
+def _status(c: Content, _: set[str], __: Column) -> str:
+    return "normal" if c.states > max(c.statuses, 0.3) else ""
+
+
+def _scope(c: Content, _: set[str], __: Column) -> str:
+    return "" if c.flags >= 0.6 or not c.filled else "remark"
+
+
+def _spare(c: Content, _: set[str], __: Column) -> str:
+    return "" if c.flags >= 0.6 or not c.filled or c.statuses >= 0.5 else "other"
+
+
+def _text(c: Content, _: set[str], __: Column) -> str:
+    return "item" if c.filled and c.running else ""
+
+
+def _other(c: Content, _: set[str], __: Column) -> str:
+    return "unit" if c.units >= 0.6 and c.filled else ""
+
+
+def _share(c: Content, fields: set[str], __: Column) -> str:
+    return "other" if not c.filled or "duty" in fields else ""
+
+
+_SETTLE = {
+    "power?": _power,
+    "power": _named_power,
+    "port": _port,
+    "item": _item,
+    "quantity": _quantity,
+    "type": _type,
+    "status": _status,
+    "scope": _scope,
+    "spare": _spare,
+    "text": _text,
+    "share": _share,
+    "other": _other,
+    "name": _other,
+}
+
+
+def _unnamed(found: list[Column], content: list[Content]) -> list[Column]:
+    """Take columns whose heads say nothing where their cells read as signals."""
+    blank = [
+        k for k, c in enumerate(found) if not c.head.text and not content[k].filled
+    ]
+    used = [c.index for c in found if c.field]
+    out = list(found)
+    for k, column in enumerate(found):
+        c = content[k]
+        if column.field or c.filled < 2:
+            continue
+        if any(any(u < b < k for u in used) for b in blank):
+            # Beyond an empty column stand helper lists, not columns of the table.
+            continue
+        share = f"{round(c.stated * c.filled):,} of {c.filled:,} cells read as signals"
+        if c.times >= 0.5 and any(f.field in {"power", "current"} for f in out):
+            out[k] = replace(column, field="hours", evidence="cells read as times")
+        elif c.stated >= 0.6:
+            out[k] = replace(column, field="signal", evidence=share)
+        elif c.implied >= 0.6 and c.numeric < 0.3:
+            out[k] = replace(
+                column, field="detail", evidence="cells read as kinds of signal"
+            )
+        elif (
+            not column.head.text
+            and c.tags >= 0.7
+            and not any(f.field == "tag" for f in out)
+        ):
+            out[k] = replace(
+                column,
+                field="tag",
+                evidence=f"{c.tags:.0%} of the cells look like tags",
+            )
+    return out
+
+
+def _one_each(columns: Columns, content: list[Content]) -> None:
+    """Keep one column of a meaning that a row has once; the others are named."""
+    for name in (
+        "tag",
+        "quantity",
+        "item",
+        "text",
+        "name",
+        "address",
+        "status",
+        "volts",
+        "energy",
+    ):
+        same = columns.of(name)
+        if len(same) < 2:
+            continue
+        best = max(same, key=lambda c: _merit(name, c, content[c.index]))
+        for column in same:
+            if column is not best:
+                other = (
+                    "remark"
+                    if name == "status"
+                    else "name"
+                    if name == "text"
+                    else "other"
+                )
+                columns.all[column.index] = replace(column, field=other)
+                if name in {"quantity", "tag"} and content[column.index].filled:
+                    columns.twins.append(column)
+
+
+def _merit(name: str, column: Column, c: Content) -> tuple[float, ...]:
+    if name == "tag":
+        return (round(c.tags, 1), c.unique, -column.index)
+    if name == "quantity":
+        return (c.filled > 0, -len(column.head.text), -column.index)
+    return (c.filled > 0, -column.index)
+
+
+def _several(
+    columns: Columns, content: list[Content], sample: list[Row]
+) -> list[Column]:
+    """Return the columns of which each cell is a point of its own.
+
+    Numbered heads ("Signal 1", "Feedback 2") and unnamed columns of signals are points
+    of their own; "I/O type" beside "Signal type" says one thing twice.
+    """
+    stated = [
+        c
+        for c in columns.of("io_type", "signal")
+        if content[c.index].stated >= 0.5 or (content[c.index].implied >= 0.5)
+    ]
+    if len(stated) < 2:
+        return []
+    stems: dict[str, list[Column]] = {}
+    for column in stated:
+        stem = re.sub(
+            r"\b[a-d0-9]\b|\d+", "", folded(column.head.text).replace(".", " ")
+        ).strip()
+        stems.setdefault(stem, []).append(column)
+    numbered = [c for group in stems.values() if len(group) > 1 for c in group]
+    unnamed = [c for c in stated if not c.head.field]
+    chosen = {c.index: c for c in (*numbered, *unnamed)}
+    if len(chosen) < 2 and unnamed:
+        # One further column of signals: several points where the two disagree.
+        other = [c for c in stated if c.index not in chosen]
+        if other and _disagree(sample, unnamed[0].index, other[0].index):
+            chosen[other[0].index] = other[0]
+    return sorted(chosen.values(), key=lambda c: c.index) if len(chosen) > 1 else []
+
+
+def _disagree(sample: list[Row], a: int, b: int) -> bool:
+    both = [
+        (signals.read_signal(str(r[a])), signals.read_signal(str(r[b])))
+        for r in sample
+        if len(r) > max(a, b) and r[a] is not None and r[b] is not None
+    ]
+    differ = sum(x.kinds != y.kinds for x, y in both if x.stated and y.stated)
+    return differ > 0.2 * max(1, len(both))

@@ -1,0 +1,415 @@
+"""Numbers, powers, currents and times as they stand in cells.
+
+``max. 3.6 W (typ. 2.1 W)``, ``250 mA @ 24 V``, ``2 x 1.5 W``, ``<5 W``, ``by others``,
+``10 min/h``.  A range counts at its high end; what a cell does not tell is named.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+from powerbudget.lists.heads import UNITS, spelt
+from powerbudget.lists.words import bare_letters, folded
+
+_PLAIN = re.compile(r"^[+-]?\d[\d.,' ]*(?:e[+-]?\d+)?$", re.IGNORECASE)
+_GROUPED = re.compile(r"^[+-]?\d{1,3}(?:[.,' ]\d{3})+$")
+WORDS: tuple[tuple[str, str], ...] = (
+    (
+        "included",
+        r"\bincl|\bin item\b|\bpart of\b|enthalten|\bin pos|comprendid|contained in|\bw/ item",
+    ),
+    (
+        "others",
+        r"\bby others?\b|bauseits|por otros|by client|by vendor|by owner|not in scope|out of scope|"
+        r"\bexcluded\b|fremdgewerk|separate supply|own supply|mains fed",
+    ),
+    (
+        "self",
+        r"self[- ]powered|battery[- ](?:powered|operated)|own battery|loop[- ]powered|"
+        r"internal battery|batteriebetrieben|autoaliment|solar[- ]powered|own solar",
+    ),
+    ("negligible", r"negl|vernachl|despreciable|insignificant|nominal$|minimal$"),
+    (
+        "tbc",
+        r"\btb[acd]\b|to be (?:confirmed|advised|determined|defined)|\?|\blater\b|see vendor|"
+        r"\bunknown\b|offen$|por definir|por confirmar|\bask\b|see data ?sheet|noch zu|\bhold\b",
+    ),
+    (
+        "none",
+        r"^(?:n/?a\.?|n\.a\.?|none|-+|nil|not applicable|keine?|no aplica|passive?|"
+        r"mechanical|no power)$",
+    ),
+)
+"""What a cell says in place of a figure (common practice, no source)."""
+_WORDS = tuple((name, re.compile(rule)) for name, rule in WORDS)
+_UNIT = (
+    r"(kW|mW|W|VA|kVA|watts?|mA|uA|µA|A|amps?|VDC|VAC|VCC|V|Vdc|Vac|volts?|kWh|Wh|Ah)"
+)
+_ONE = re.compile(
+    r"(?:(?P<times>\d{1,3})\s*[x×*]\s*)?(?P<sign>[<>~≈≤])?\s*"
+    r"(?P<low>\d+(?:[.,]\d+)*)(?:\s*(?:-|–|to|\.\.+|…|bis|/)\s*(?P<high>\d+(?:[.,]\d+)*))?\s*"
+    + _UNIT.replace("(", "(?P<unit>", 1)
+    + r"(?![A-Za-z])",
+    re.IGNORECASE,
+)
+_BARE_RANGE = re.compile(
+    r"^\s*(\d+(?:[.,]\d+)*)\s*(?:-|–|to|bis|\.\.+|/)\s*(\d+(?:[.,]\d+)*)\s*$"
+)
+_TYPICAL = re.compile(
+    r"\btyp|\bavg|\baverage|\bmean|\bnom|\brunning|\bidle|\bnormal|\bsteady|\bdauer"
+)
+_MAXIMUM = re.compile(r"\bmax|\bpeak|\bup to|\bspitze|\bpico|\bfull|\bbis zu|\bhasta")
+_INRUSH = re.compile(r"inrush|surge|start|anlauf|einschalt|arranque|\bfor \d+ ?m?s\b")
+_RATING = re.compile(
+    r"\bfuse|\bbreaker|\bmcb\b|\brated contact|\bsicherung|\bfusible|\bcontact rating"
+)
+
+
+@dataclass(frozen=True)
+class Figure:
+    """What one cell says of a power; None where it does not say.
+
+    Parameters
+    ----------
+    watts, amps
+        Running power or current of the cell [W, A].
+    top_watts, top_amps
+        Highest power or current that lasts [W, A].
+    volts
+        Voltage that the cell itself states [V].
+    inrush_watts, inrush_amps
+        Start-up power or current [W, A].
+    times
+        Pieces that the cell itself multiplies by ("2 x 1.5 W") [count].
+    word
+        A key of `WORDS`, or ``approximate``, ``upper``, ``range``, ``va``; else empty.
+    """
+
+    watts: float | None = None
+    amps: float | None = None
+    top_watts: float | None = None
+    top_amps: float | None = None
+    volts: float | None = None
+    inrush_watts: float | None = None
+    inrush_amps: float | None = None
+    times: int = 1
+    word: str = ""
+
+    @property
+    def empty(self) -> bool:
+        """Whether the cell holds no power and no current."""
+        return self.watts is None and self.amps is None
+
+
+NO_FIGURE = Figure()
+
+
+@lru_cache(maxsize=65536)
+def number(text: str, *, comma: bool | None = None) -> float | None:
+    """Return a number written any way, or None.
+
+    Parameters
+    ----------
+    text
+        ``3.5``, ``3,5``, ``1.850,00``, ``1,250`` [text].
+    comma
+        Whether the list writes decimal commas, None where it does not tell.
+
+    Examples
+    --------
+    >>> number("1.850,00"), number("3,5"), number("1,250"), number("1,250", comma=True)
+    (1850.0, 3.5, 1250.0, 1.25)
+    """
+    plain = text.strip().replace("−", "-")
+    if not _PLAIN.match(plain):
+        return None
+    plain = plain.replace("'", "").replace(" ", "")
+    dot, mark = plain.rfind("."), plain.rfind(",")
+    if dot >= 0 and mark >= 0:
+        plain = (
+            plain.replace(".", "").replace(",", ".")
+            if mark > dot
+            else plain.replace(",", "")
+        )
+    elif mark >= 0:
+        thousands = (
+            _GROUPED.match(plain)
+            and not comma
+            and not plain.lstrip("+-").startswith("0,")
+        )
+        plain = plain.replace(",", "" if thousands else ".")
+    elif (
+        dot >= 0
+        and comma
+        and _GROUPED.match(plain)
+        and not plain.lstrip("+-").startswith("0.")
+    ):
+        plain = plain.replace(".", "")
+    try:
+        value = float(plain)
+    except ValueError:
+        return None
+    return value if abs(value) < 1e15 else None
+
+
+_PIECES = re.compile(
+    r"^\s*(?:qty\.?\s*)?(\d{1,4})\s*(?:x|×|off|no\.?|nos\.?|pcs?\.?|pieces?|ea\.?|each|stk\.?|st\.?|uds?\.?|"
+    r"units?|stuck|sets?|pts?|points?)?\s*$",
+    re.IGNORECASE,
+)
+
+
+def pieces(cell: object, *, comma: bool | None = None) -> float | None:
+    """Return the number of pieces that a cell states, None where it states none.
+
+    Examples
+    --------
+    >>> pieces("2 off"), pieces(3.0), pieces("2024-03-02")
+    (2.0, 3.0, None)
+    """
+    found = cell_number(cell, comma=comma)
+    if found is not None or not isinstance(cell, str):
+        return found
+    match = _PIECES.match(cell)
+    return float(match.group(1)) if match else None
+
+
+def cell_number(cell: object, *, comma: bool | None = None) -> float | None:
+    """Return the number of a cell, None where it holds none."""
+    if isinstance(cell, bool):
+        return None
+    if isinstance(cell, float):
+        return cell if abs(cell) < 1e15 else None
+    return number(cell, comma=comma) if isinstance(cell, str) else None
+
+
+@lru_cache(maxsize=16384)
+def figure(text: str, unit: str = "", *, comma: bool | None = None) -> Figure:
+    """Return what a cell says of a power.
+
+    Parameters
+    ----------
+    text, unit
+        The cell, and the unit of its column where the cell has none [text].
+    comma
+        Whether the list writes decimal commas.
+
+    Examples
+    --------
+    >>> f = figure("max. 3.6 W (typ. 2.1 W)"); f.watts, f.top_watts
+    (2.1, 3.6)
+    >>> f = figure("120 mA @ 24 V"); f.amps, f.volts
+    (0.12, 24.0)
+    >>> figure("by others").word, figure("2 x 1.5 W").watts, figure("250", "mA").amps
+    ('others', 3.0, 0.25)
+    """
+    bare = number(text, comma=comma)
+    if bare is not None:
+        return _of(bare, unit)
+    found = list(_ONE.finditer(text))
+    plain = folded(text)
+    word = next((name for name, rule in _WORDS if rule.search(plain)), "")
+    if not any(
+        UNITS.get(spelt(m["unit"]), ("",))[0] in {"power", "current"} for m in found
+    ):
+        lone = re.fullmatch(
+            r"\s*([<>~≈≤]|ca\.?|approx\.?)\s*(\d+(?:[.,]\d+)*)\s*", text
+        )
+        if lone and unit:
+            value = number(lone.group(2), comma=comma)
+            sign = "upper" if lone.group(1) in "<≤" else "approximate"
+            return _of(value, unit, sign) if value is not None else Figure(word=word)
+        bare_range = _BARE_RANGE.match(text)
+        high = number(bare_range.group(2), comma=comma) if bare_range and unit else None
+        if high is not None and not word:
+            return _of(high, unit, "range")
+        return Figure(word=word, volts=_volts(found, comma))
+    return _gather(text, found, comma, word)
+
+
+def _of(value: float, unit: str, word: str = "") -> Figure:
+    kind, factor = UNITS.get(unit, ("", 0.0))
+    if kind == "power":
+        word = word or ("va" if unit == "VA" else "")
+        return Figure(watts=value * factor, word=word)
+    if kind == "current":
+        return Figure(amps=value * factor, word=word)
+    return Figure(word=word or "no unit")
+
+
+def _volts(found: list[re.Match[str]], comma: bool | None) -> float | None:
+    for match in found:
+        if spelt(match["unit"]) == "V":
+            return number(match["high"] or match["low"], comma=comma)
+    return None
+
+
+def _gather(
+    text: str, found: list[re.Match[str]], comma: bool | None, word: str
+) -> Figure:
+    """Return the figure of a cell that holds several numbers with units."""
+    values: dict[str, float] = {}
+    volts, times = None, 1
+    for match in found:
+        unit = spelt(match["unit"]) or ("VA" if match["unit"].lower() == "kva" else "")
+        kind, factor = UNITS.get(unit, ("", 0.0))
+        low = number(match["low"], comma=comma)
+        high = number(match["high"], comma=comma) if match["high"] else low
+        if low is None or high is None:
+            continue
+        if kind == "volts":
+            volts = volts or high
+            continue
+        if kind not in {"power", "current"} or (
+            unit == "mA" and low in {0, 4} and high == 20
+        ):
+            continue
+        around = folded(_segment(text, match))
+        if _RATING.search(around):
+            continue
+        times = int(match["times"] or 1)
+        value = high * factor * times
+        if match["high"] and high != low:
+            word = word or "range"
+        if match["sign"]:
+            word = word or ("approximate" if match["sign"] in "~≈" else "upper")
+        if unit == "VA":
+            word = word or "va"
+        slot = (
+            "inrush"
+            if _INRUSH.search(around)
+            else "max"
+            if _MAXIMUM.search(around)
+            else "typ"
+        )
+        values.setdefault(f"{slot} {kind}", value)
+    return _figure(values, volts, times, word)
+
+
+def _segment(text: str, match: re.Match[str]) -> str:
+    """Return the words that belong to one number: up to the next slash or bracket."""
+    before = re.split(r"[/;()]|,\s", text[: match.start()])[-1]
+    after = re.split(r"[/;()]|,\s", text[match.end() :])[0]
+    return f"{before} {after}"
+
+
+def _figure(
+    values: dict[str, float], volts: float | None, times: int, word: str
+) -> Figure:
+    watts, amps = values.get("typ power"), values.get("typ current")
+    top_watts, top_amps = values.get("max power"), values.get("max current")
+    if watts is None and amps is None:
+        watts, amps = top_watts, top_amps
+    return Figure(
+        watts,
+        amps,
+        top_watts,
+        top_amps,
+        volts,
+        values.get("inrush power"),
+        values.get("inrush current"),
+        times,
+        word,
+    )
+
+
+_CLOCK = {"h": 1.0, "min": 1 / 60, "s": 1 / 3600, "ms": 1e-3 / 3600, "d": 24.0}
+_TIME = (
+    r"(h|hrs?|hours?|std|stunden?|horas?|min|mins|minutes?|minuten?|minutos?|s|secs?|seconds?|"
+    r"sek|sekunden?|segundos?|ms|d|days?|tag|dias?|jour|cycle|zyklus|ciclo)"
+)
+_SHARE = re.compile(
+    r"(?:(\d+)\s*[x×*]\s*)?(\d+(?:[.,]\d+)*)\s*"
+    + _TIME
+    + r"\s*(?:/|per|pro|por|al|a|each|every|alle|cada|in)\s*(\d+(?:[.,]\d+)*)?\s*"
+    + _TIME
+    + r"\b"
+)
+_ALONE = re.compile(r"^(?:(\d+)\s*[x×*]\s*)?(\d+(?:[.,]\d+)*)\s*" + _TIME + r"\b")
+_ALWAYS = re.compile(
+    r"\bcontinuous|\bcont\b\.?|24 ?/ ?7|\balways|permanent|dauer|continuo|\bcontinua|"
+    r"durchgehend|\b24 ?h\b"
+)
+_SPELL = {
+    "hr": "h",
+    "hrs": "h",
+    "hour": "h",
+    "hours": "h",
+    "std": "h",
+    "stunde": "h",
+    "stunden": "h",
+    "hora": "h",
+    "horas": "h",
+    "mins": "min",
+    "minute": "min",
+    "minutes": "min",
+    "minuten": "min",
+    "minuto": "min",
+    "minutos": "min",
+    "sec": "s",
+    "secs": "s",
+    "second": "s",
+    "seconds": "s",
+    "sek": "s",
+    "sekunde": "s",
+    "sekunden": "s",
+    "segundo": "s",
+    "segundos": "s",
+    "day": "d",
+    "days": "d",
+    "tag": "d",
+    "dia": "d",
+    "dias": "d",
+    "jour": "d",
+}
+
+
+def _clock(unit: str) -> float | None:
+    return _CLOCK.get(_SPELL.get(unit, unit))
+
+
+@lru_cache(maxsize=8192)
+def on_share(text: str, *, comma: bool | None = None, per: str = "day") -> float | None:
+    """Return the share of time that a text states, or None.
+
+    Parameters
+    ----------
+    text
+        ``24 h/d``, ``10 min/h``, ``2 x 15 min/day``, ``5 %``, ``continuous`` [text].
+    comma
+        Whether the list writes decimal commas.
+    per
+        What a time without a reference belongs to: ``day`` or ``hour`` [text].
+
+    Examples
+    --------
+    >>> on_share("6 h/d"), on_share("10 min/h") == 10 / 60, on_share("5 %")
+    (0.25, True, 0.05)
+    """
+    plain = bare_letters(text)
+    match = _SHARE.search(plain)
+    if match:
+        times, value, unit, base, whole = match.groups()
+        above, below = _clock(unit), _clock(whole)
+        amount = number(value, comma=comma)
+        of = number(base, comma=comma) if base else 1.0
+        if above is not None and below is not None and amount is not None and of:
+            return int(times or 1) * amount * above / (of * below)
+        return None
+    share = re.search(r"(\d+(?:[.,]\d+)*)\s*(?:%|percent|prozent)", plain)
+    if share:
+        value_ = number(share.group(1), comma=comma)
+        return value_ / 100 if value_ is not None else None
+    alone = _ALONE.match(plain)
+    if alone:
+        unit_h, amount = _clock(alone.group(3)), number(alone.group(2), comma=comma)
+        if unit_h is not None and amount is not None:
+            return (
+                int(alone.group(1) or 1)
+                * amount
+                * unit_h
+                / (1 if per == "hour" else 24)
+            )
+    return 1.0 if _ALWAYS.search(plain) else None

@@ -1,0 +1,433 @@
+"""What the head of one column says: its field, its unit, and typical or maximum."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import NamedTuple
+
+from powerbudget.lists.signals import stated_kinds
+from powerbudget.lists.words import concepts, folded, mode_of, words_of
+
+UNITS: dict[str, tuple[str, float]] = {
+    "W": ("power", 1.0),
+    "mW": ("power", 1e-3),
+    "kW": ("power", 1e3),
+    "VA": ("power", 1.0),
+    "A": ("current", 1.0),
+    "mA": ("current", 1e-3),
+    "uA": ("current", 1e-6),
+    "µA": ("current", 1e-6),
+    "V": ("volts", 1.0),
+    "Wh": ("energy", 1.0),
+    "kWh": ("energy", 1e3),
+    "Ah": ("charge", 1.0),
+    "mAh": ("charge", 1e-3),
+    "h": ("time", 1.0),
+    "min": ("time", 1 / 60),
+    "s": ("time", 1 / 3600),
+    "ms": ("time", 1e-3 / 3600),
+    "d": ("time", 24.0),
+    "%": ("share", 0.01),
+}
+"""Unit -> its quantity, and the factor to W, A, V, Wh, Ah, h or a fraction."""
+_SPELT = {
+    "w": "W",
+    "watt": "W",
+    "watts": "W",
+    "mw": "mW",
+    "kw": "kW",
+    "va": "VA",
+    "kva": "kVA",
+    "a": "A",
+    "amp": "A",
+    "amps": "A",
+    "ampere": "A",
+    "ma": "mA",
+    "milliamps": "mA",
+    "ua": "uA",
+    "v": "V",
+    "vdc": "V",
+    "vac": "V",
+    "volt": "V",
+    "volts": "V",
+    "vcc": "V",
+    "wh": "Wh",
+    "kwh": "kWh",
+    "ah": "Ah",
+    "mah": "mAh",
+    "h": "h",
+    "hr": "h",
+    "hrs": "h",
+    "hour": "h",
+    "hours": "h",
+    "std": "h",
+    "stunden": "h",
+    "horas": "h",
+    "min": "min",
+    "mins": "min",
+    "minutes": "min",
+    "minuten": "min",
+    "minutos": "min",
+    "s": "s",
+    "sec": "s",
+    "secs": "s",
+    "seconds": "s",
+    "sek": "s",
+    "sekunden": "s",
+    "segundos": "s",
+    "ms": "ms",
+    "d": "d",
+    "day": "d",
+    "days": "d",
+    "%": "%",
+    "percent": "%",
+    "prozent": "%",
+}
+_BRACKET = re.compile(r"[\[(]\s*([^\])]*?)\s*[\])]")
+_VOLTS = re.compile(r"@?\s*(\d+(?:[.,]\d+)?)\s*V(?:DC|AC|CC)?\b", re.IGNORECASE)
+_CURRENCY = re.compile(
+    r"[$€£]|\b(?:usd|eur|gbp|chf|cad|aud|mxn|clp|brl|inr)\b", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True)
+class Head:
+    """What one head means.
+
+    Parameters
+    ----------
+    field
+        Meaning of the column, empty where the words do not tell [text].
+    unit
+        Unit as in `UNITS`, empty without one [text].
+    reading
+        ``typical``, ``maximum``, or empty [text].
+    share
+        ``each``, ``total``, or empty: of one piece or of the whole row [text].
+    per
+        ``hour``, ``day``, ``week``, ``month``, ``year``, ``cycle``, or empty: what a time or
+        count refers to [text].
+    mode
+        Mode of operation, empty without one [text].
+    volts
+        Voltage that the head states for a current, 0 without one [V].
+    text
+        The head as written [text].
+    """
+
+    field: str = ""
+    unit: str = ""
+    reading: str = ""
+    share: str = ""
+    per: str = ""
+    mode: str = ""
+    volts: float = 0.0
+    text: str = ""
+
+
+def spelt(unit: str) -> str:
+    """Return a unit as in `UNITS`, empty where it is none [text].
+
+    Examples
+    --------
+    >>> spelt("mA"), spelt("WATTS"), spelt("VDC"), spelt("pcs")
+    ('mA', 'W', 'V', '')
+    """
+    unit = unit.strip().rstrip(".")
+    return unit if unit in UNITS else _SPELT.get(unit.lower(), "")
+
+
+@lru_cache(maxsize=8192)
+def read_head(text: str) -> Head:
+    """Return what a head means.
+
+    Examples
+    --------
+    >>> h = read_head("Typ. mA"); h.field, h.unit, h.reading
+    ('current', 'mA', 'typical')
+    >>> read_head("TagNumber").field, read_head("PwrSrc").field
+    ('tag', 'supply')
+    >>> h = read_head("Stunden/Tag"); h.field, h.per
+    ('hours', 'day')
+    """
+    text = " ".join(text.split())
+    if not text or len(text) > 90:
+        return Head(text=text)
+    found = _VOLTS.search(text)
+    words = words_of(_VOLTS.sub(" ", text) if found else text)
+    said = concepts(words)
+    if "tag" in words and said & {"hours", "energy"}:
+        said = (said - {"tag"}) | {"day"}
+    if _CURRENCY.search(text):
+        said.add("price")
+    unit = _unit(text, words, found is not None)
+    head = Head(
+        unit=unit,
+        reading=_reading(said),
+        share="total" if "total" in said else "each" if "each" in said else "",
+        per=_per(words, said),
+        mode=mode_of(words),
+        volts=float(found.group(1).replace(",", ".")) if found else 0.0,
+        text=text,
+    )
+    counted = _counted(text, words)
+    if counted:
+        return replace(head, field=f"count:{counted}")
+    return replace(head, field=_field(words, said, head))
+
+
+def _reading(said: set[str]) -> str:
+    if "maximum" in said:
+        return "maximum"
+    return "typical" if "typical" in said else ""
+
+
+def _per(words: list[str], said: set[str]) -> str:
+    if said & {"cycles"} and said & {"time", "on", "minutes", "seconds"}:
+        return "cycle"
+    if len(words) > 1 and words[-1] in {"h", "hour", "hr", "std", "hora", "stunde"}:
+        return "hour"
+    for period, spellings in _PERIODS.items():
+        if spellings & set(words):
+            return period
+    return "day" if "day" in said else ""
+
+
+_PERIODS = {
+    "week": {"week", "weekly", "wk", "woche", "semana", "semanal"},
+    "month": {"month", "monthly", "monat", "mes"},
+    "year": {"year", "yearly", "yr", "jahr", "ano", "annual"},
+}
+PERIOD_H = {
+    "hour": 1.0,
+    "day": 24.0,
+    "": 24.0,
+    "week": 168.0,
+    "month": 730.0,
+    "year": 8760.0,
+}
+"""Hours of the period that a time belongs to; a time without one is of a day [h]."""
+
+
+def _unit(text: str, words: list[str], volts: bool) -> str:
+    for inside in _BRACKET.findall(text):
+        first: str = re.split(r"[\s@/]+", inside.strip())[0] if inside.strip() else ""
+        if spelt(first):
+            return spelt(first)
+    # "s/h" and "min/h": the first word is the unit, the second what it refers to.
+    case: list[str] = re.findall(r"[A-Za-zµ%]+", text)
+    for word in case:
+        if word in UNITS and word not in {"A", "V", "h", "s", "d"}:
+            return word
+    units = [spelt(word) for word in words if spelt(word)]
+    powers = [u for u in units if UNITS[u][0] in {"power", "current", "energy"}]
+    if powers:
+        return powers[0]
+    if units:
+        # "Day hours" and "h/day" are hours; the day says what they belong to.
+        return next((unit for unit in units if unit != "d"), "d")
+    return "V" if volts and not powers else ""
+
+
+_COUNT_EXTRA = {
+    "modbus": "serial",
+    "serial": "serial",
+    "pi": "pulse",
+    "pulse": "pulse",
+    "pulses": "pulse",
+    "rtd": "rtd",
+    "tc": "tc",
+    "t/c": "tc",
+    "ethernet": "serial",
+    "rs485": "serial",
+    "fieldbus": "serial",
+    "comm": "serial",
+    "comms": "serial",
+    "hsc": "pulse",
+    "bus": "serial",
+}
+_COUNT_WORDS = {
+    "qty",
+    "count",
+    "no",
+    "of",
+    "points",
+    "pts",
+    "nos",
+    "number",
+    "signals",
+    "channels",
+    "cant",
+    "anzahl",
+    "4",
+    "20",
+    "ma",
+    "24",
+    "24v",
+    "vdc",
+    "quantity",
+    "total",
+    "cantidad",
+}
+
+
+def _counted(text: str, words: list[str]) -> str:
+    """Return the kind of signal that a column of counts would hold."""
+    rest = [w for w in words if w not in _COUNT_WORDS]
+    if len(rest) == 1 and rest[0] in _COUNT_EXTRA:
+        return _COUNT_EXTRA[rest[0]]
+    kinds = stated_kinds(text)
+    if len(kinds) != 1 or len(rest) > 2 or "type" in words:
+        return ""
+    return next(iter(kinds))
+
+
+class Rule(NamedTuple):
+    """When a head means a field: concepts that it has or lacks, its unit, its length.
+
+    Parameters
+    ----------
+    field
+        What it means then [text].
+    has, every, without
+        Any of these concepts, all of these, none of these; parted by blanks [text].
+    units
+        Quantities of its unit, ``-`` for none; empty for any [text].
+    most, least
+        Number of words, 0 for any [count].
+    per
+        What it refers to; empty for any [text].
+    """
+
+    field: str
+    has: str = ""
+    every: str = ""
+    without: str = ""
+    units: str = ""
+    most: int = 0
+    least: int = 0
+    per: str = ""
+
+    def holds(self, said: set[str], words: list[str], quantity: str, per: str) -> bool:
+        """Return whether a head with these concepts, words and unit means the field."""
+        return (
+            (not self.has or not said.isdisjoint(self.has.split()))
+            and said.issuperset(self.every.split())
+            and said.isdisjoint(self.without.split())
+            and (not self.units or (quantity or "-") in self.units.split())
+            and (not self.most or len(words) <= self.most)
+            and len(words) >= self.least
+            and (not self.per or per == self.per)
+        )
+
+
+# The first rule that holds decides: what is aside, figures, signals, names.
+_RULES: tuple[Rule, ...] = (
+    Rule("old", has="old"),
+    Rule("gone", has="gone", most=2),
+    Rule("future", has="future", most=2),
+    Rule("price", has="price"),
+    Rule("inrush", has="inrush", units="power current -"),
+    Rule("efficiency", has="efficiency"),
+    Rule(
+        "loss", has="loss", without="energy", units="power current share - time volts"
+    ),
+    Rule("energy", units="energy charge"),
+    Rule("energy", has="energy", units="current share volts time -"),
+    # A power factor is no share of time; other factors are asked, never applied.
+    Rule("diversity", has="factor", without="duty"),
+    Rule("diversity", has="diversity"),
+    Rule("contingency", has="contingency"),
+    Rule("duty", has="duty"),
+    Rule("duty", has="time on cycles", units="share"),
+    Rule(
+        "cycles",
+        has="cycles",
+        without="on time minutes seconds",
+        units="time share volts -",
+    ),
+    Rule(
+        "hours", has="hours minutes seconds time", without="energy date", units="time -"
+    ),
+    Rule("hours", units="time", per="hour"),
+    Rule("power", units="power"),
+    Rule("current", units="current", without="tag text"),
+    Rule("current", has="current", without="state status signal"),
+    Rule("volts", has="volt", without="power signal io"),
+    Rule("supply", has="supply protocol", every="power", without="watt"),
+    Rule("power", has="power", least=2),
+    Rule("power", every="power watt"),
+    Rule("power?", has="power"),
+    Rule("io_type", has="io", most=4),
+    Rule("spare", has="spare"),
+    Rule("scope", has="scope"),
+    Rule("normal", has="contact"),
+    Rule("normal", every="norm state"),
+    Rule("normal", has="norm", most=1),
+    Rule("supply", has="supply"),
+    Rule("signal", has="signal"),
+    Rule("direction", has="direction"),
+    Rule("protocol", has="protocol"),
+    Rule("address", has="address"),
+    Rule("other", has="place document maker date range", without="tag"),
+    Rule("tag", has="tag", without="type"),
+    Rule("quantity", has="quantity", without="text"),
+    Rule("port", has="network"),
+    Rule("node", has="node"),
+    Rule("remark", has="remark"),
+    Rule("detail", has="detail"),
+    Rule("text", has="text"),
+    Rule("type", has="type", without="device"),
+    Rule("status", has="state status"),
+    Rule("item", has="item", without="device"),
+    Rule("name", has="device"),
+    Rule("item", has="number"),
+    Rule("group", has="group"),
+    Rule("share", has="percent", most=2),
+)
+
+
+def _field(words: list[str], said: set[str], head: Head) -> str:
+    """Return the field of a head from its concepts and unit, most telling first."""
+    quantity = UNITS[head.unit][0] if head.unit else ""
+    if words == ["s", "n"]:
+        return "item"
+    if {"no", "nc"} <= set(words):
+        return "normal"
+    if {"tag", "text"} <= said and words[-1].startswith("desc"):
+        return "text"
+    if "loop" in words and "power" in said and "watt" not in said:
+        return "supply"
+    if (
+        "factor" in said
+        and not {"load", "demand"} & set(words)
+        and said <= {"power", "factor"}
+    ):
+        return "other"
+    found = (r.field for r in _RULES if r.holds(said, words, quantity, head.per))
+    return next(found, "")
+
+
+def is_unit_cell(text: str) -> bool:
+    """Return whether a cell holds a unit and nothing else.
+
+    Examples
+    --------
+    >>> is_unit_cell("mA"), is_unit_cell("s/h"), is_unit_cell("[Wh/day]")
+    (True, True, True)
+    >>> is_unit_cell("mA loop")
+    False
+    """
+    parts = re.split(r"[/@\s]+", folded(text).strip("[]()"))
+    return (
+        bool(parts)
+        and all(
+            spelt(p)
+            or p in {"pcs", "day", "tag", "d", "dia", "no", "-", "stk", "st", "ea"}
+            or re.fullmatch(r"\d+v?(?:dc)?", p)
+            for p in parts
+        )
+        and any(spelt(p) for p in parts)
+    )

@@ -1,0 +1,360 @@
+"""One call from files to what they hold: points, loads, questions, every row named."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from powerbudget.lists import checks, schedule_checks
+from powerbudget.lists.cells import (
+    Book,
+    Sheet,
+    column_letter,
+    read_book,
+    without_collection,
+)
+from powerbudget.lists.columns import Columns, map_columns
+from powerbudget.lists.formulas import fill_formulas
+from powerbudget.lists.found import Import, Part
+from powerbudget.lists.io_rows import ListReader
+from powerbudget.lists.mapping import Mapping, apply_mapping
+from powerbudget.lists.questions import Questions
+from powerbudget.lists.rows import Tally
+from powerbudget.lists.schedule_rows import ScheduleReader
+from powerbudget.lists.signals import stated_kinds
+from powerbudget.lists.status import is_total, legend_of
+from powerbudget.lists.tables import Table, find_tables
+from powerbudget.lists.vertical import VerticalResult, is_vertical, read_vertical
+from powerbudget.lists.words import folded
+
+_COMMA = re.compile(r"^[+-]?(?:\d+,\d{1,2}|\d{1,3}(?:\.\d{3})+,\d+|\d+,\d{4,})$")
+_POINT = re.compile(r"^[+-]?(?:\d+\.\d{1,2}|\d{1,3}(?:,\d{3})+\.\d+|\d+\.\d{4,})$")
+_EITHER = re.compile(r"^[+-]?\d{1,3},\d{3}$")
+_OLD = re.compile(
+    r"\bold\b|supersed|\bprevious|\bobsolete|\bbackup|\bbak\b|\balt\b|\bhistor|\bveraltet|"
+    r"\bcopy of|\bcopia|\bantigu|\banterior|\barchiv"
+)
+_VOLTS = re.compile(r"\b(\d{1,2}(?:[.,]\d)?)\s*V(?:DC|CC)?\b", re.IGNORECASE)
+
+
+def read_lists(
+    paths: list[Path], mapping: Mapping | None = None, encoding: str | None = None
+) -> Import:
+    """Return what signal lists and equipment schedules hold.
+
+    Parameters
+    ----------
+    paths
+        Workbooks and text tables [path].
+    mapping
+        Meanings of columns confirmed before, None to propose them.
+    encoding
+        Encoding of text tables, None to find out [text].
+
+    Returns
+    -------
+    Import
+        Points, loads, questions, and the class of every row.
+
+    Raises
+    ------
+    InputError
+        When a file cannot be used, or none of its sheets holds a list.
+    """
+    with without_collection():
+        return read_books([read_book(path, encoding) for path in paths], mapping)
+
+
+def read_books(
+    books: list[Book],
+    mapping: Mapping | None = None,
+    *,
+    comma: bool | None = None,
+    chosen: bool = False,
+) -> Import:
+    """Return what files hold whose cells were read before.
+
+    Parameters
+    ----------
+    books
+        The files.
+    mapping
+        Meanings of columns confirmed before, None to propose them.
+    comma
+        Whether texts write decimal commas, None to find out.
+    chosen
+        True where a person named the sheets: none is left out as hidden or old.
+
+    Raises
+    ------
+    InputError
+        When none of the sheets holds a list.
+    """
+    out = Import(books)
+    for book in books:
+        out.notes += book.notes
+        _Reader(book, out, mapping, comma=comma, chosen=chosen).read()
+    checks.after(out)
+    return out
+
+
+class _Reader:
+    """Reads one book into an import."""
+
+    def __init__(
+        self,
+        book: Book,
+        out: Import,
+        mapping: Mapping | None,
+        *,
+        comma: bool | None,
+        chosen: bool,
+    ) -> None:
+        self.book, self.out, self.mapping, self.chosen = book, out, mapping, chosen
+        self.comma = _comma(book, out) if comma is None else comma
+        texts = [
+            c
+            for s in book.sheets
+            for row in s.rows[:400]
+            for c in row
+            if isinstance(c, str)
+        ]
+        texts += [
+            c
+            for s in book.sheets
+            for row in s.rows[-60:]
+            for c in row
+            if isinstance(c, str)
+        ]
+        self.legend = legend_of(
+            [t for t in dict.fromkeys(texts) if "=" in t or ":" in t]
+        )
+
+    def read(self) -> None:
+        for sheet in self.book.sheets:
+            if not sheet.rows:
+                self.out.tallies.append(Tally(sheet.name, "empty", []))
+                continue
+            fill_formulas(sheet, self.out.asked)
+            self._sheet(sheet)
+
+    def _sheet(self, sheet: Sheet) -> None:
+        classes = [
+            "blank" if not any(c is not None for c in row) else "" for row in sheet.rows
+        ]
+        tables = [t for t in find_tables(sheet) if t.last > t.first]
+        used = "neither"
+        parts = [
+            Part(t, apply_mapping(self.mapping, t, map_columns(t)), "") for t in tables
+        ]
+        for part in parts:
+            part.hidden = sheet.hidden
+            known = self.mapping.table(part.table) if self.mapping else None
+            part.kind = (known.kind if known else "") or kind_of(
+                part.table, part.columns, parts
+            )
+            self._part(part, sheet)
+            self._class(part, classes)
+            self._unused(part)
+            self.out.parts.append(part)
+            used = part.kind if part.kind not in {"neither", "summary"} else used
+        if used == "neither" and is_vertical(sheet, self.comma):
+            used = "schedule"
+            found = read_vertical(sheet, self.out.asked, comma=self.comma)
+            self.out.loads += found.loads
+            schedule_checks.check_totals(
+                self.out, sheet.name, found.totals, found.loads
+            )
+            for index, name in found.classes.items():
+                classes[index] = name
+        first = min(
+            (p.table.head_rows[0] for p in parts if p.table.head_rows), default=0
+        )
+        for index, name in enumerate(classes):
+            if not name:
+                classes[index] = "title" if index < first else "note"
+        self.out.tallies.append(Tally(sheet.name, used, classes))
+
+    def _unused(self, part: Part) -> None:
+        """Note the columns of a list that nothing was read from."""
+        heads = [
+            f"{c.letter} '{c.head.text}'"
+            for c in part.columns.all
+            if c.field in {"", "other", "hidden"} and c.filled and c.head.text
+        ]
+        if heads and part.kind in {"io", "schedule"}:
+            more = f" and {len(heads) - 12} more" if len(heads) > 12 else ""
+            self.out.notes.append(
+                f"{part.table.sheet.name}: columns not used: {', '.join(heads[:12])}{more}."
+            )
+
+    def _class(self, part: Part, classes: list[str]) -> None:
+        for index in part.table.head_rows:
+            classes[index] = "head"
+        if part.result is not None and not isinstance(part.result, VerticalResult):
+            for index, name in part.result.classes.items():
+                classes[index] = name
+            return
+        name = "copy" if part.kind == "summary" else "note"
+        for index in range(part.table.first, part.table.last):
+            if not classes[index]:
+                first = next(
+                    (c for c in part.table.sheet.rows[index] if isinstance(c, str)), ""
+                )
+                classes[index] = "total" if name == "copy" and is_total(first) else name
+
+    def _part(self, part: Part, sheet: Sheet) -> None:
+        """Read one table as what it is."""
+        titles = " ".join((*part.table.above, sheet.name))
+        volts = _VOLTS.search(titles)
+        bus = float(volts.group(1).replace(",", ".")) if volts else 0.0
+        if part.kind == "io":
+            self._list(part, sheet, bus)
+        elif part.kind == "schedule":
+            reader = ScheduleReader(
+                part.table, part.columns, self.out.asked, comma=self.comma, volts=bus
+            )
+            part.result = found = reader.read()
+            if sheet.hidden and not self.chosen:
+                schedule_checks.hidden_schedule(self.out, sheet.name, found)
+                return
+            self.out.volts = self.out.volts or bus
+            self.out.loads += found.loads
+            schedule_checks.after_schedule(self.out, part, found)
+
+    def _list(self, part: Part, sheet: Sheet, bus: float) -> None:
+        private = Questions() if sheet.hidden and not self.chosen else self.out.asked
+        reader = ListReader(
+            part.table,
+            part.columns,
+            private,
+            place=place_of(part.table),
+            comma=self.comma,
+            volts=bus,
+            legend=self.legend,
+            out=self.mapping.out if self.mapping else frozenset(),
+            words=self.mapping.words if self.mapping else {},
+        )
+        part.result = found = reader.read()
+        old = sheet.hidden or _OLD.search(folded(sheet.name))
+        if old and not self.chosen:
+            checks.old_sheet(self.out, sheet.name, found, hidden=sheet.hidden)
+            return
+        self.out.volts = self.out.volts or bus
+        self.out.renamed |= found.renamed
+        checks.add_list(self.out, part, found)
+
+
+def _comma(book: Book, out: Import) -> bool | None:
+    """Return whether the texts of a book write decimal commas."""
+    commas = points = 0
+    either: list[tuple[str, int, str]] = []
+    for sheet in book.sheets:
+        for number, row in enumerate(sheet.rows[:5000], start=1):
+            for index, cell in enumerate(row):
+                if isinstance(cell, str) and len(cell) < 16 and cell[-1:].isdigit():
+                    commas += bool(_COMMA.match(cell))
+                    points += bool(_POINT.match(cell))
+                    if _EITHER.match(cell):
+                        place = f"{column_letter(index)}{number} {cell!r}"
+                        either.append((sheet.name, number, place))
+    if commas and not points:
+        out.notes.append(f"{book.path.name}: commas were read as decimal marks.")
+    if commas and points:
+        out.notes.append(
+            f"{book.path.name} writes decimal commas and decimal points; each was read as written."
+        )
+    if either and not commas:
+        for name, number, place in either:
+            out.asked.ask(
+                "comma",
+                "A comma may part thousands or decimals",
+                "Read as thousands, the higher reading; confirm.",
+                sheet=name,
+                row=number,
+                name=place,
+            )
+    return True if commas else False if points else None
+
+
+def place_of(table: Table) -> str:
+    """Return the kind of point that a sheet's name or title states, empty if none."""
+    for text in (table.sheet.name, *reversed(table.above[-3:])):
+        kinds = stated_kinds(re.sub(r"[&+/]", " ", text)) if text else {}
+        if len(kinds) == 1:
+            return next(iter(kinds))
+    return ""
+
+
+def _typed_sections(table: Table) -> bool:
+    """Return whether rows with one cell name kinds of signal, as headings do."""
+    for row in list(table.rows())[:2000]:
+        filled = [c for c in row if c is not None]
+        if (
+            len(filled) == 1
+            and isinstance(filled[0], str)
+            and len(stated_kinds(filled[0])) == 1
+        ):
+            return True
+    return False
+
+
+def _summary(table: Table, columns: Columns) -> bool:
+    """Return whether rows are kinds of signal with counts, not signals."""
+    if columns.of("tag") or len(set(columns.counts().values())) > 1:
+        return False
+    texts = [
+        str(row[c.index])
+        for c in columns.of("text", "name", "io_type", "signal")[:2]
+        for row in table.rows()
+        if c.index < len(row) and isinstance(row[c.index], str)
+    ]
+    kinds = [t for t in texts if len(stated_kinds(t)) == 1 and len(t) < 30]
+    numbers = columns.of("quantity") or any(is_total(t) for t in texts)
+    return (
+        bool(texts)
+        and len(kinds) >= 0.6 * len(texts)
+        and bool(numbers)
+        and len(texts) <= 40
+    )
+
+
+def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
+    table: Table, columns: Columns, parts: list[Part]
+) -> str:
+    """Return what a table is by its content: io, schedule, summary, or neither."""
+    named = bool(columns.of("tag", "name", "text", "address"))
+    signals = (
+        bool(columns.of("io_type", "signal", "data_type"))
+        or len(set(columns.counts().values())) > 1
+    )
+    powers = bool(columns.of("power", "current"))
+    if _summary(table, columns):
+        return "summary"
+    addressed = any(
+        checks.reads_as_address(row[c.index])
+        for c in columns.of("address")
+        for row in list(table.rows())[:40]
+        if c.index < len(row)
+    )
+    if (
+        signals
+        and (named or not powers)
+        and columns.of("tag", "name", "text", "address")
+    ):
+        return "io"
+    if columns.of("tag") and _typed_sections(table):
+        return "io"
+    if named and (
+        addressed
+        or columns.of("protocol")
+        or (place_of(table) and columns.of("tag", "item"))
+    ):
+        return "io"
+    if powers and (named or columns.of("item", "group", "detail")):
+        return "schedule"
+    if columns.of("energy") and any(p.kind == "schedule" for p in parts):
+        return "summary"
+    if columns.of("energy") and named:
+        return "schedule"
+    return "neither"

@@ -1,0 +1,95 @@
+"""Rows that differ by tag and description only: read once, then counted.
+
+A list of 100,000 rows holds a few hundred kinds of row.  A row takes part only where
+nothing is asked about it and neither its tag nor its description bears on the answer.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Hashable
+from functools import lru_cache
+
+from powerbudget.lists.cells import Row
+from powerbudget.lists.columns import Columns
+from powerbudget.lists.io_questions import FUTURE
+from powerbudget.lists.io_watts import telling
+from powerbudget.lists.rows import Line
+from powerbudget.lists.status import is_spare_tag, is_total, whole_status
+
+_PLAIN_TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*\d[A-Za-z0-9_.-]*")
+ASIDE = {
+    "tag",
+    "text",
+    "name",
+    "item",
+    "other",
+    "group",
+    "hidden",
+    "old",
+    "price",
+    "date",
+    "",
+}
+"""Meanings of columns that tell nothing about the points and the power of a row."""
+
+
+@lru_cache(maxsize=16384)
+def _bears(text: str) -> bool:
+    """Return whether a description bears on what its row is or draws."""
+    return bool(
+        whole_status(text)
+        or is_total(text)
+        or telling(text)
+        or FUTURE.search(text.lower())
+    )
+
+
+class AlikeRows:
+    """Remembers lines by the cells that decide about them.
+
+    Parameters
+    ----------
+    columns
+        Columns of the table.
+    """
+
+    def __init__(self, columns: Columns) -> None:
+        tags, texts = columns.of("tag"), [*columns.of("text"), *columns.of("name")]
+        self._tag = tags[0].index if len(tags) == 1 else -1
+        self._text = texts[0].index if texts else -1
+        self._deciding = [c.index for c in columns.all if c.field not in ASIDE]
+        self._known: dict[Hashable, Line] = {}
+
+    def key(self, row: Row, place: str) -> Hashable | None:
+        """Return what decides about a row, None where its words may decide too."""
+        width = len(row)
+        tag = row[self._tag] if 0 <= self._tag < width else None
+        text = row[self._text] if 0 <= self._text < width else None
+        if (
+            not isinstance(tag, str)
+            or not _PLAIN_TAG.fullmatch(tag)
+            or is_spare_tag(tag)
+        ):
+            return None
+        if text is not None and (not isinstance(text, str) or _bears(text)):
+            return None
+        return (place, *(row[k] if k < width else None for k in self._deciding))
+
+    def line(self, key: Hashable, row: Row, number: int) -> Line | None:
+        """Return the line of a row like one that was read before, or None."""
+        like = self._known.get(key)
+        if like is None:
+            return None
+        text = row[self._text] if 0 <= self._text < len(row) else None
+        return Line(
+            like.sheet, number, like.kind, str(row[self._tag]), str(text or ""), like.points,
+            like.typical_w, like.maximum_w, like.signal, like.supply, like.state, like.port,
+            like.quantity, like.amps, like.duty_frac,
+            like.volts,
+        )  # fmt: skip
+
+    def keep(self, key: Hashable, line: Line) -> None:
+        """Remember a line about which nothing was asked."""
+        if len(self._known) < 5000:
+            self._known[key] = line

@@ -1,0 +1,191 @@
+"""How many points a row of a signal list has: stated, counted, or one a column."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from powerbudget.lists.cells import Row
+from powerbudget.lists.columns import Columns
+from powerbudget.lists.figures import cell_number, pieces
+from powerbudget.lists.io_signal import Said, read_points
+from powerbudget.lists.io_status import NO, YES
+from powerbudget.lists.questions import Questions
+from powerbudget.lists.row_cells import RowCells, text_of
+from powerbudget.lists.signals import UNUSED, kind_of_tag
+from powerbudget.lists.words import folded
+
+_PARTS = re.compile(r"[A-Za-z0-9]\s*(?:,|/|&| and | und | y )\s*[A-Za-z0-9]")
+_PART = re.compile(
+    r"[A-Za-z]{1,5}[-_ ]?\d*[A-Za-z]?|\d{0,4}[A-Za-z]?|[A-Za-z]{0,6}[-_ ]?\d+\w*"
+)
+_TICKS = YES | {"•", "*", "✓", "✔", "√"}
+Counted = tuple[dict[str, int], str, list[str]]
+"""Points of one piece, what the row is without any, and causes of questions."""
+
+
+class PointCounter:
+    """Counts the points of the rows of one table.
+
+    Parameters
+    ----------
+    columns, cells
+        The columns, and how a row is read.
+    asked, sheet
+        Where questions go, and the name of the sheet.
+    comma
+        Whether the list writes decimal commas.
+    words
+        Kinds of signals that a mapping confirmed, by folded text [text].
+    """
+
+    def __init__(
+        self,
+        columns: Columns,
+        cells: RowCells,
+        asked: Questions,
+        sheet: str,
+        *,
+        comma: bool | None,
+        words: dict[str, str],
+    ) -> None:
+        self.cells, self.asked, self.sheet = cells, asked, sheet
+        self.comma, self.words = comma, words
+        self.several = columns.several
+        self.counts = columns.counts()
+        self.wide = len(self.counts) >= 2
+
+    def points(self, row: Row, said: Said, tag: str, number: int) -> Counted:
+        """Return the points of one piece of a row."""
+        if self.wide:
+            return self._counted(row, tag, number)
+        if self.several:
+            return self._one_by_one(row, kind_of_tag(tag))
+        if self.words:
+            known = self.words.get(folded(f"{said.io_type} {said.signal}".strip()))
+            if known:
+                return (
+                    ({}, "unused", [])
+                    if known == "unused"
+                    else ({known: 1}, "point", [])
+                )
+        found = read_points(said)
+        if found.status == "unsigned" or "direction" in found.doubts:
+            found = read_points(said._replace(guess=kind_of_tag(tag)))
+        return found.points, found.status, found.doubts
+
+    def _counted(self, row: Row, tag: str, number: int) -> Counted:
+        """Return the points of a row whose columns count them."""
+        points: dict[str, int] = {}
+        for index, kind in self.counts.items():
+            cell = row[index] if index < len(row) else None
+            if cell is None or cell is False:
+                continue
+            count = 1.0 if cell is True else cell_number(cell, comma=self.comma)
+            if count is None:
+                count = self._ticked(text_of(cell), kind, tag, number)
+            if kind == "serial" and count > 1:
+                self.asked.ask(
+                    "registers",
+                    "Counts under a bus column were read as registers of one device",
+                    "Counted as 1 device each; confirm, and say which devices share one port.",
+                    sheet=self.sheet,
+                    row=number,
+                    name=f"{tag} ({count:g})",
+                )
+                count = 1.0
+            if count > 0:
+                points[kind] = points.get(kind, 0) + math.ceil(count)
+        return points, "point" if points else ("unused" if tag else "unsigned"), []
+
+    def _ticked(self, cell: str, kind: str, tag: str, number: int) -> float:
+        """Return 1 for a cell that ticks a kind of point; words are asked."""
+        plain = folded(cell)
+        if plain in _TICKS:
+            return 1.0
+        if plain in NO | UNUSED | {"."}:
+            return 0.0
+        self.asked.ask(
+            "count-words",
+            "Cells under a kind of signal hold words, not numbers",
+            "Counted as 1 point each; confirm.",
+            sheet=self.sheet,
+            row=number,
+            name=f"{tag} {kind.upper()} '{cell[:20]}'",
+        )
+        return 1.0
+
+    def _one_by_one(self, row: Row, guess: str) -> Counted:
+        """Return the points of a row that names one in each of several columns."""
+        points: dict[str, int] = {}
+        doubts: list[str] = []
+        unused = 0
+        for column in self.several:
+            cell = text_of(row[column.index]) if column.index < len(row) else ""
+            if not cell:
+                continue
+            found = read_points(Said(signal=cell, guess=guess))
+            unused += found.status == "unused"
+            doubts += found.doubts
+            for kind, count in found.points.items():
+                points[kind] = points.get(kind, 0) + count
+        if points:
+            return points, "point", list(dict.fromkeys(doubts))
+        return {}, "unused" if unused else "unsigned", []
+
+    def quantity(self, row: Row, tag: str, number: int) -> int:
+        """Return the pieces of a row; one that names several without a count is asked."""
+        columns = self.cells.at.get("quantity", ())
+        cells = [row[k] for k in columns if k < len(row) and row[k] is not None]
+        if not cells:
+            return self._named(tag, number) if not columns and not self.wide else 1
+        count = pieces(cells[0], comma=self.comma)
+        if count is None or count < 0 or count != int(count) or count > 10_000:
+            self.asked.ask(
+                "quantity",
+                "The quantity is no whole number",
+                "Counted as 1, or rounded up; correct the cells.",
+                sheet=self.sheet,
+                row=number,
+                name=f"{tag} {text_of(cells[0])[:20]!r}",
+            )
+            return max(1, min(10_000, math.ceil(count))) if count and count > 0 else 1
+        if count == 0:
+            self.asked.ask(
+                "quantity-zero",
+                "The quantity is 0",
+                "Counted as no point; confirm.",
+                sheet=self.sheet,
+                row=number,
+                name=tag,
+            )
+        return int(count)
+
+    def _named(self, tag: str, number: int) -> int:
+        """Return how many points a tag names, and ask if several."""
+        parts = several_names(tag)
+        if parts > 1:
+            self.asked.ask(
+                "several-in-tag",
+                "Tags name several points but the list has no quantity",
+                "Counted as many as named; add a quantity column or split the rows.",
+                sheet=self.sheet,
+                row=number,
+                name=f"{tag} ({parts})",
+            )
+        return parts
+
+
+def several_names(tag: str) -> int:
+    """Return how many points a tag names [count].
+
+    Examples
+    --------
+    >>> several_names("ZSO/ZSC-101"), several_names("P-7A/B/C"), several_names("PT-1")
+    (2, 3, 1)
+    """
+    if not tag or len(tag) > 40 or not _PARTS.search(tag):
+        return 1
+    parts = [p.strip() for p in re.split(r",|/|&| and | und | y ", tag) if p.strip()]
+    plain = all(_PART.fullmatch(part) for part in parts[1:])
+    return len(parts) if plain and 1 < len(parts) <= 8 else 1

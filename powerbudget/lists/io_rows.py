@@ -1,0 +1,518 @@
+"""Rows of a signal list: points, spares, deleted rows, and what is none of them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Hashable
+from dataclasses import dataclass, field
+
+from powerbudget.lists.cells import Row, Value
+from powerbudget.lists.columns import Columns
+from powerbudget.lists.figures import cell_number
+from powerbudget.lists.heads import spelt
+from powerbudget.lists.io_alike import AlikeRows
+from powerbudget.lists.io_points import PointCounter
+from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_state, ask_status
+from powerbudget.lists.io_signal import Said
+from powerbudget.lists.io_status import YES, is_struck, status_of
+from powerbudget.lists.io_watts import (
+    NO_DRAW,
+    Draw,
+    Power,
+    read_draw,
+    states_nothing,
+    telling,
+)
+from powerbudget.lists.questions import Questions
+from powerbudget.lists.row_cells import RowCells, text_of, volts_in
+from powerbudget.lists.rows import Line
+from powerbudget.lists.signals import (
+    UNUSED,
+    read_feed,
+    read_signal,
+    read_state,
+    read_supply,
+    stated_kinds,
+)
+from powerbudget.lists.status import NOTES, is_spare_tag, is_total
+from powerbudget.lists.tables import Table, head_texts, is_repeated_head
+from powerbudget.lists.words import folded
+
+_WAS = re.compile(
+    r"\b(?:was|formerly|previously|ex|replaces|renamed from|antes|vormals|ersetzt|fruher)[: ]+"
+    r"([A-Za-z]{1,5}[-_ ]?\d+\w*)",
+    re.IGNORECASE,
+)
+_NAMED = re.compile(r"(?=\S*\d)\S{1,24}")
+_ERROR = re.compile(
+    r"^#(?:N/?A|REF!?|NAME\?|VALUE!?|DIV/0!?|NUM!?|NULL!?)$", re.IGNORECASE
+)
+_SUPPLY = re.compile(
+    r"wire|hilos|leiter|dmu|loop|active|passive|vac\b|mains|\d ?v\b|extern|separate|self|"
+    r"fils|\b[234] ?w\b",
+    re.IGNORECASE,
+)
+_TICKS = YES | {"•", "*", "✓", "✔", "√"}
+
+
+@dataclass
+class ListResult:
+    """What a signal list became."""
+
+    lines: list[Line] = field(default_factory=list)
+    classes: dict[int, str] = field(default_factory=dict)
+    totals: list[tuple[int, dict[str, float]]] = field(default_factory=list)
+    renamed: dict[str, str] = field(default_factory=dict)
+
+
+class ListReader:
+    """Reads the rows of one table of signals.
+
+    Parameters
+    ----------
+    table, columns
+        The table and the meaning of its columns.
+    asked
+        Where questions go.
+    place
+        Kind of point that the sheet's name or title states, empty if none [text].
+    comma
+        Whether the list writes decimal commas.
+    volts
+        Voltage of the bus as the sheet states it, 0 if it does not [V].
+    legend, words
+        Meaning of short codes; kinds of signals that a mapping confirmed [text].
+    out
+        Tags that a mapping leaves out, in small letters [text].
+    """
+
+    def __init__(  # noqa: PLR0913 - what a table is read with
+        self,
+        table: Table,
+        columns: Columns,
+        asked: Questions,
+        *,
+        place: str = "",
+        comma: bool | None = None,
+        volts: float = 0.0,
+        legend: dict[str, str] | None = None,
+        out: frozenset[str] = frozenset(),
+        words: dict[str, str] | None = None,
+    ) -> None:
+        self.table, self.columns, self.asked = table, columns, asked
+        self.place, self.comma, self.volts = place, comma, volts
+        self.section = ""
+        self.legend, self.out = legend or {}, out
+        self.name = table.sheet.name
+        self.cells = RowCells(columns, table.sheet)
+        self.result = ListResult()
+        self.counter = PointCounter(
+            columns, self.cells, asked, self.name, comma=comma, words=words or {}
+        )
+        marks = table.sheet.markup
+        self._percent = marks.percent
+        self._width = len(table.heads) if table.sheet.name == "csv" else 0
+        self._marked = bool(marks.struck or marks.hidden_rows or out)
+        self._alike = AlikeRows(columns)
+        self._notes = False
+        self._heads = head_texts(table.heads)
+        self._tags = self.cells.at.get("tag", [])
+
+    def read(self) -> ListResult:
+        """Return what became of every row of the table."""
+        rows = self.table.sheet.rows
+        for index in range(self.table.first, self.table.last):
+            self.result.classes[index] = self._row(index, rows[index])
+        return self.result
+
+    def struck_figures(self, index: int, row: Row) -> bool:
+        """Return whether a quantity, type or power of a row is struck out."""
+        struck = self.table.sheet.markup.struck
+        return bool(struck) and any(
+            (index, k) in struck and k < len(row) and row[k] is not None
+            for k in self.cells.figures
+        )
+
+    # --- what a row is ---
+
+    def _row(self, index: int, row: Row) -> str:
+        filled = [k for k, cell in enumerate(row) if cell is not None]
+        if not filled or is_repeated_head(row, self._heads):
+            return "head" if filled else "blank"
+        if self._width and filled[-1] >= self._width:
+            self._overlong(index, row, filled[-1])
+        key = self._key(row, len(filled))
+        like = self._alike.line(key, row, index + 1) if key is not None else None
+        if like is not None:
+            self.result.lines.append(like)
+            return like.kind
+        first, cells, before = row[filled[0]], self.cells.of(row), self.asked.asked
+        if self._in_notes(first, cells, len(filled)):
+            return "note"
+        if not isinstance(first, str) and not any(_says(row[k]) for k in filled):
+            return "filler"
+        found = self._lone(row, filled, cells)
+        found = found or self._line(index, row, cells, len(filled))
+        if key is not None and found == "point" and self.asked.asked == before:
+            self._alike.keep(key, self.result.lines[-1])
+        return found
+
+    def _overlong(self, index: int, row: Row, last: int) -> None:
+        """Ask about a row of a text table that has more cells than heads."""
+        self.asked.ask(
+            "more-cells",
+            "Rows have more cells than the table has heads",
+            "Read as they stand; put texts and numbers that hold the delimiter in quotes.",
+            sheet=self.name,
+            row=index + 1,
+            name=f"{text_of(row[0])} ({last + 1} cells, {self._width} heads)",
+        )
+
+    def _key(self, row: Row, filled: int) -> Hashable | None:
+        """Return what decides about a row, None where marks or its words decide too."""
+        if self._marked or self._notes or filled < 3:
+            return None
+        return self._alike.key(row, self.section)
+
+    def _in_notes(self, first: Value, cells: dict[str, str], filled: int) -> bool:
+        """Return whether a row belongs to notes, which end where data go on."""
+        if filled <= 3 and isinstance(first, str) and NOTES.match(folded(first)):
+            self._notes = True
+        if self._notes and filled >= 4 and "tag" in cells:
+            self._notes = not (cells.get("io_type") or cells.get("signal"))
+        return self._notes
+
+    def _lone(self, row: Row, filled: list[int], cells: dict[str, str]) -> str:
+        """Return the class of a row that is no tag by its looks, or nothing."""
+        first = row[filled[0]]
+        if not isinstance(first, str):
+            first = next((row[k] for k in filled if isinstance(row[k], str)), None)
+        if not isinstance(first, str):
+            return ""
+        if is_total(first) and not _states_a_signal(cells):
+            self.result.totals.append((0, self._numbers(row)))
+            return "total"
+        if len(filled) > 1:
+            return ""
+        plain, tag_column = folded(first), filled[0] in self._tags
+        spare = is_spare_tag(first) and (tag_column or self.place or self.section)
+        named = tag_column and _NAMED.fullmatch(first)
+        if spare or named:
+            return ""
+        if (
+            len(first) > 60
+            or re.match(r"^(?:\d+[.)]|note|\*|-)\s", plain)
+            or "=" in first
+        ):
+            return "note"
+        kinds = stated_kinds(first)
+        self.section = next(iter(kinds)) if len(kinds) == 1 else ""
+        return "section"
+
+    def _numbers(self, row: Row) -> dict[str, float]:
+        found = {}
+        for column in self.columns.all:
+            cell = row[column.index] if column.index < len(row) else None
+            number = cell_number(cell, comma=self.comma)
+            if number is not None:
+                found[column.field or str(column.index)] = number
+        return found
+
+    def _line(self, index: int, row: Row, cells: dict[str, str], filled: int) -> str:
+        number, tag = index + 1, self._tag(index, cells)
+        text = cells.get("text") or cells.get("name", "")
+        if tag[:1] == "#" and _ERROR.match(tag):
+            return self._error(row, number, tag)
+        status, clash = self._status(index, row, cells, tag, text)
+        said = self._said(cells)
+        points, kind, doubts = self.counter.points(row, said, tag, number)
+        if kind != "point" and status in {"point", "spare", "hidden"}:
+            return self._without(kind, status, number, (tag, text), said, filled)
+        if not tag and status == "point":
+            tag = self._blank_tag(number, text)
+        if doubts:
+            words = (
+                " ".join(t for t in (said.io_type, said.signal, said.detail) if t)
+                or said.address
+            )
+            ask_doubts(self, doubts, number, tag, words)
+        line = self._made(index, row, cells, status, (tag, text), points)
+        self._finish(line, row, cells, clash)
+        self.result.lines.append(line)
+        return line.kind
+
+    def _status(
+        self, index: int, row: Row, cells: dict[str, str], tag: str, text: str
+    ) -> tuple[str, str]:
+        if self.out and tag.casefold() in self.out:
+            return "excluded", ""
+        struck = is_struck(self.table.sheet, index, row, self._tags)
+        status, clash = status_of(cells, tag, text, self.legend, struck=struck)
+        if index in self.table.sheet.markup.hidden_rows and status != "deleted":
+            return "hidden", clash
+        return status, clash
+
+    def _tag(self, index: int, cells: dict[str, str]) -> str:
+        """Return the tag of a row; one merged over several rows is that of each."""
+        tag = cells.get("tag", "")
+        if not tag and not self._tags:
+            tag = cells.get("name", "") or cells.get("address", "")
+        top = None if tag else self.cells.merged_tags.get(index)
+        if top is not None:
+            return self.cells.of(self.table.sheet.rows[top]).get("tag", "")
+        return tag
+
+    def _said(self, cells: dict[str, str]) -> Said:
+        get = cells.get
+        return Said(
+            get("io_type", ""),
+            get("signal", ""),
+            get("data_type", ""),
+            get("direction", ""),
+            get("address", ""),
+            get("protocol", ""),
+            get("port", ""),
+            get("detail", ""),
+            "",
+            self.section or self.place,
+            _temperature(get("remark", "")),
+        )
+
+    def _made(
+        self,
+        index: int,
+        row: Row,
+        cells: dict[str, str],
+        status: str,
+        names: tuple[str, str],
+        points: dict[str, int],
+    ) -> Line:
+        quantity = self.counter.quantity(row, names[0], index + 1)
+        get = cells.get
+        signal = f"{get('io_type', '')} {get('signal', '')}".strip()
+        supply = read_supply(f"{get('supply', '')} {signal} {get('detail', '')}")
+        remark = get("remark", "")
+        supply = supply or read_feed(get("supply", ""))
+        if self.cells.external or self.cells.by_card:
+            supply = self.cells.fed_by(row) or supply
+        if not supply and remark and _SUPPLY.search(remark):
+            supply = read_supply(remark)
+        if quantity != 1:
+            points = {kind: count * quantity for kind, count in points.items()}
+        return Line(
+            self.name,
+            index + 1,
+            status,
+            names[0],
+            names[1],
+            points,
+            signal=signal,
+            supply=supply,
+            port=get("port", ""),
+            quantity=quantity,
+        )
+
+    # --- rows without points ---
+
+    def _blank_tag(self, number: int, text: str) -> str:
+        above = self.result.lines[-1] if self.result.lines else None
+        same = above is not None and above.row == number - 1 and above.kind == "point"
+        if same and above is not None and text and text == above.text:
+            return above.tag
+        self.asked.ask(
+            "blank-tag",
+            "Rows with a signal but no tag",
+            "Counted as points without a tag; type the tags.",
+            sheet=self.name,
+            row=number,
+            name=text,
+        )
+        return ""
+
+    def _error(self, row: Row, number: int, tag: str) -> str:
+        guess = "-".join(
+            text_of(row[c.index])
+            for c in self.columns.all
+            if c.index < len(row)
+            and c.field in {"", "item"}
+            and row[c.index] is not None
+            and len(text_of(row[c.index])) <= 6
+        )
+        self.asked.ask(
+            "tag-error",
+            "The tag is an error of a formula, the row is not counted",
+            "Type the tag.",
+            sheet=self.name,
+            row=number,
+            name=f"row {number} {tag}"
+            + (f" (from the cells beside it {guess})" if guess else ""),
+        )
+        return "unsigned"
+
+    def _without(
+        self,
+        kind: str,
+        status: str,
+        number: int,
+        names: tuple[str, str],
+        said: Said,
+        filled: int,
+    ) -> str:
+        """Return the class of a row without points; an unknown signal is asked."""
+        tag, text = names
+        if kind != "unsigned":
+            return kind
+        if status == "spare" or is_spare_tag(tag):
+            self.asked.ask(
+                "spare-kind",
+                "Spare rows do not say which kind of channel",
+                "Not counted; state AI, AO, DI or DO.",
+                sheet=self.name,
+                row=number,
+                name=tag,
+            )
+            return "spare"
+        if folded(tag) in UNUSED:
+            return "unused"
+        if not (tag or text) or (not tag and filled <= 2):
+            return "note"
+        words = f"{said.io_type} {said.signal}".strip()
+        if tag == "0" and words in {"", "0"}:
+            return "template"
+        if words:
+            self.asked.ask(
+                "vague",
+                f"'{words}' on {{n}} rows says neither kind nor direction",
+                "Not counted; state AI, AO, DI or DO for them.",
+                sheet=self.name,
+                row=number,
+                name=tag,
+                key=folded(words),
+            )
+        else:
+            self.asked.ask(
+                "no-signal",
+                "{n} rows have a tag but no signal",
+                "Not counted; state the signal, or NONE where there is none.",
+                sheet=self.name,
+                row=number,
+                name=tag,
+            )
+        return "unsigned"
+
+    # --- watts ---
+
+    def _finish(self, line: Line, row: Row, cells: dict[str, str], clash: str) -> None:
+        """Add the stated watts of a row and ask what is open about it."""
+        if clash or line.kind != "point":
+            ask_status(self, line, clash)
+        if "remark" in cells or "status" in cells:
+            self._renamed(
+                line, f"{cells.get('remark', '')} {cells.get('status', '')}".strip()
+            )
+        if line.kind in {"spare", "deleted"}:
+            return
+        draw = self._draw(line, row, cells) if self._may_draw(line, cells) else NO_DRAW
+        if draw.each_w is not None:
+            line.typical_w = draw.each_w * draw.share * line.quantity
+            line.maximum_w = draw.each_w * line.quantity
+        line.amps, line.duty_frac = draw.amps, draw.duty_frac
+        if draw.state or self.cells.states:
+            texts = self.cells.normal(row)
+            line.state = draw.state or next(
+                (s for t in texts if (s := read_state(t))), ""
+            )
+            ask_state(self, line, texts)
+        if line.kind == "point":
+            ask_draw(self, line, draw, row, cells.get("supply", ""))
+
+    def _renamed(self, line: Line, remark: str) -> None:
+        was = _WAS.search(remark)
+        if was and line.kind == "point" and "deleted" not in remark.lower():
+            self.result.renamed[line.tag] = was.group(1)
+            self.asked.ask(
+                "renamed",
+                "Tags that replace others",
+                "Check that the old tag is gone and that the kind of signal is right.",
+                sheet=self.name,
+                row=line.row,
+                name=f"{line.tag} ({remark})",
+            )
+
+    def _may_draw(self, line: Line, cells: dict[str, str]) -> bool:
+        """Return whether a row can bear on the power at all; most inputs do not."""
+        if "do" in line.points or {"power", "current", "duty", "hours"} & cells.keys():
+            return True
+        return not states_nothing(
+            cells.get("remark", ""), f"{line.signal} {cells.get('detail', '')}"
+        )
+
+    def _draw(self, line: Line, row: Row, cells: dict[str, str]) -> Draw:
+        kind = "do" if "do" in line.points else next(iter(line.points), "")
+        get = cells.get
+        states = (*self.cells.normal(row), get("supply", ""))
+        unit = spelt(get("unit", ""))
+        said = Power(
+            watts=get("power", ""),
+            watts_unit=self.cells.power_unit or unit,
+            amps=get("current", ""),
+            amps_unit=self.cells.amps_unit or unit,
+            states=states,
+            duty=self._duty(line, row) or get("duty") or get("hours", ""),
+            duty_unit=self.cells.duty_unit,
+            remark=get("remark", ""),
+            text=telling(line.text) if kind == "do" else "",
+            signal=f"{line.signal} {get('detail', '')}".strip(),
+        )
+        volts = cell_number(get("volts"), comma=self.comma) or volts_in(
+            get("volts", "")
+        )
+        line.volts = (
+            volts or self.cells.head_volts or volts_in(line.signal, get("supply", ""))
+        )
+        said = said._replace(volts=line.volts or self.volts)
+        power = self.cells.power
+        if (
+            said.watts
+            and not said.watts_unit
+            and power
+            and cell_number(said.watts) is not None
+        ):
+            said = said._replace(watts_unit="W")
+            self.asked.ask(
+                "no-unit-head",
+                f"Column {power.letter} '{power.head.text}' states no unit",
+                "Read as W; confirm.",
+                sheet=self.name,
+                row=line.row,
+                name=line.tag,
+            )
+        return read_draw(said, kind, comma=self.comma, ac=line.supply == "ac")
+
+    def _duty(self, line: Line, row: Row) -> str:
+        """Return a duty cell that shows a share as a percentage, else nothing [text]."""
+        for k in self.cells.at.get("duty", ()):
+            cell = row[k] if k < len(row) else None
+            if isinstance(cell, float) and (line.row - 1, k) in self._percent:
+                return f"{100 * cell:.12g} %"
+        return ""
+
+
+def _says(cell: Value) -> bool:
+    """Return whether a cell holds more than a checkbox or a zero."""
+    return not isinstance(cell, bool) and cell != 0
+
+
+def _states_a_signal(cells: dict[str, str]) -> bool:
+    found = [read_signal(cells[k]) for k in ("io_type", "signal") if k in cells]
+    return any(r.stated and r.kinds for r in found)
+
+
+def _temperature(remark: str) -> str:
+    """Return a remark that speaks of a temperature sensor, else nothing [text]."""
+    return (
+        remark
+        if remark
+        and re.search(r"rtd|pt ?-?100|thermo|transm|kopf", remark, re.IGNORECASE)
+        else ""
+    )

@@ -1,0 +1,257 @@
+"""From the cells of one row to the points it has: what is stated decides."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import NamedTuple
+
+from powerbudget.lists.signals import Reading, read_address, read_signal
+from powerbudget.lists.words import folded
+
+_ANALOG_TYPES = {
+    "real",
+    "int",
+    "word",
+    "float",
+    "dint",
+    "uint",
+    "analog",
+    "analogue",
+    "analogico",
+    "analogica",
+    "analogique",
+    "a",
+}
+_DIGITAL_TYPES = {
+    "bool",
+    "digital",
+    "binar",
+    "binary",
+    "discrete",
+    "tor",
+    "binario",
+    "logical",
+    "d",
+}
+_INPUT = {
+    "i",
+    "in",
+    "input",
+    "inputs",
+    "eingang",
+    "ein",
+    "entrada",
+    "entree",
+    "e",
+    "read",
+    "inp",
+}
+_OUTPUT = {
+    "o",
+    "out",
+    "output",
+    "outputs",
+    "ausgang",
+    "aus",
+    "salida",
+    "sortie",
+    "q",
+    "s",
+    "write",
+    "a",
+}
+_TRANSMITTER = re.compile(
+    r"transmitter|transducer|umformer|transmisor|\bconvert|4 ?- ?20|\btx\b"
+)
+_TEMPERATURE = re.compile(
+    r"\brtd\b|pt ?-?1000?\b|thermocouple|\bt/c\b|head transmitter|kopftransmitter|"
+    r"resistance|termopar|thermoelement"
+)
+_SOFT = re.compile(
+    r"\bsoftware\b|\bnot wired\b|program only|\bsoft ?(?:point|tag)|\bvirtual\b|\bhmi only\b"
+)
+_WORD = re.compile(r"^[IO]:\d+[.:]\d+$", re.IGNORECASE)
+_PULSE = re.compile(r"\bpuls|impuls|frequenc")
+
+
+class Said(NamedTuple):
+    """What a row says of its signal, by the column it stands in.
+
+    ``guess`` is the kind that the letters of the tag suggest, ``place`` the kind that a
+    heading or the sheet's name states, ``remark`` a remark on a temperature sensor.
+    """
+
+    io_type: str = ""
+    signal: str = ""
+    data_type: str = ""
+    direction: str = ""
+    address: str = ""
+    protocol: str = ""
+    port: str = ""
+    detail: str = ""
+    guess: str = ""
+    place: str = ""
+    remark: str = ""
+
+
+@dataclass(slots=True)
+class Found:
+    """The points of a row and how sure they are; shared between rows, not to be changed.
+
+    Parameters
+    ----------
+    points
+        Kind of point to number, of one piece [count].
+    status
+        ``point``, ``unused``, ``internal`` or ``unsigned`` [text].
+    doubts
+        Causes of questions that the reading raised [text].
+    """
+
+    points: dict[str, int] = field(default_factory=dict)
+    status: str = "point"
+    doubts: list[str] = field(default_factory=list)
+
+
+@lru_cache(maxsize=8192)
+def read_points(said: Said) -> Found:
+    """Return the points that a row states, refined by its other words.
+
+    Examples
+    --------
+    >>> read_points(Said(io_type="DI", detail="dry contact, relay")).points
+    {'di': 1}
+    >>> read_points(Said(signal="4-20 mA", guess="ai")).doubts
+    ['direction']
+    >>> read_points(Said(data_type="BOOL", direction="O")).points
+    {'do': 1}
+    """
+    io, signal = read_signal(said.io_type), read_signal(said.signal)
+    detail = read_signal(said.detail)
+    address = read_address(said.address) if said.address else ""
+    if not address and said.signal[:1] == "%":
+        address = read_address(said.signal)
+    if _internal(said, io, signal, address) or _SOFT.search(folded(said.detail)):
+        return Found(status="internal")
+    typed = _typed(said)
+    for found in (io, typed, signal):
+        if found.stated and found.kinds:
+            return _refined(dict(found.kinds), said, found)
+    if address:
+        found_ = _refined({address: 1}, said, Reading(stated=True))
+        if _WORD.match(said.address.strip()):
+            found_.doubts.append("address")
+        return found_
+    return _unstated(said, io, signal, detail)
+
+
+def _internal(said: Said, io: Reading, signal: Reading, address: str) -> bool:
+    if folded(said.direction) in {
+        "internal",
+        "intern",
+        "interno",
+        "interna",
+        "memory",
+        "m",
+    }:
+        return True
+    if folded(said.data_type) in {"timer", "counter"} and not address:
+        return True
+    return io.internal or signal.internal or address == "internal"
+
+
+def _typed(said: Said) -> Reading:
+    """Return the reading of a data type beside a direction: BOOL and O are a DO."""
+    kind, way = folded(said.data_type), folded(said.direction)
+    if not way and folded(said.io_type) in _INPUT | _OUTPUT:
+        way = folded(said.io_type)
+    into, out = way in _INPUT, way in _OUTPUT
+    if not (into or out):
+        return (
+            read_signal(f"{said.data_type} {said.direction}")
+            if said.direction
+            else Reading()
+        )
+    own = read_signal(said.io_type or said.signal)
+    named = dict(own.kinds)
+    if kind.startswith(("impuls", "pulse")):
+        found = "pulse" if into else "do"
+    elif kind in _ANALOG_TYPES or (kind not in _DIGITAL_TYPES and own.hint == "analog"):
+        found = "ai" if into else "ao"
+    elif into and set(named) & {"rtd", "tc", "pulse"}:
+        found = next(iter(named))
+    elif kind in _DIGITAL_TYPES or own.hint == "discrete" or named:
+        found = "di" if into else "do"
+    else:
+        return Reading(hint="in" if into else "out")
+    return Reading(((found, 1),), stated=True)
+
+
+def _refined(kinds: dict[str, int], said: Said, by: Reading) -> Found:
+    """Return stated points, refined where other words of the row are more exact."""
+    if sum(kinds.values()) > 1:
+        return Found(kinds, doubts=["several-in-cell"])
+    kind = next(iter(kinds))
+    rest = folded(f"{said.io_type} {said.signal} {said.detail}")
+    if by.hint == "bus" or (kind in {"ai", "ao", "di", "do"} and _on_bus(said, rest)):
+        return Found({"serial": 1}, doubts=["bus-point"])
+    if kind == "ai":
+        return _temperature(said, rest)
+    if kind == "do" and _PULSE.search(rest):
+        return Found(kinds, doubts=["pulse-output"])
+    if kind == "di" and _PULSE.search(folded(said.signal)) and not said.address:
+        return Found({"pulse": 1}, doubts=["refined"])
+    return Found(kinds)
+
+
+def _on_bus(said: Said, rest: str) -> bool:
+    """Return whether the signal or protocol column says that a point comes over a bus."""
+    if "hart" in rest:
+        return False
+    found = [read_signal(t) for t in (said.signal, said.protocol) if t]
+    return any(r.stated and "serial" in dict(r.kinds) for r in found)
+
+
+def _temperature(said: Said, rest: str) -> Found:
+    """Return an analog input, or the RTD or thermocouple that its signal names."""
+    words = rest if _TEMPERATURE.search(rest) else folded(said.remark)
+    if not _TEMPERATURE.search(words):
+        return Found({"ai": 1})
+    if _TRANSMITTER.search(words):
+        return Found({"ai": 1}, doubts=["head-transmitter"])
+    if words is rest and re.search(r"thermocouple|t/c|thermoelement|termopar", rest):
+        return Found({"tc": 1}, doubts=["refined"])
+    if words is rest and re.search(r"\brtd\b|pt ?-?1000?\b", rest):
+        return Found({"rtd": 1}, doubts=["refined"])
+    return Found({"ai": 1})
+
+
+def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> Found:
+    """Return the points of a row that states no kind."""
+    bus = read_signal(said.protocol) if said.protocol else Reading()
+    silent = not (said.io_type or said.signal)
+    if dict(bus.kinds).get("serial") or (said.port and silent):
+        return Found({"serial": 1})
+    if io.unused or (signal.unused and not io.kinds and not io.hint):
+        return Found(status="unused")
+    if said.place:
+        return _refined({said.place: 1}, said, Reading(stated=True))
+    hints = {r.hint for r in (io, signal, detail, _typed(said)) if r.hint}
+    implied = next((r.kinds for r in (io, signal, detail) if r.kinds), ())
+    return _by_hints(hints, dict(implied), said.guess)
+
+
+def _by_hints(hints: set[str], implied: dict[str, int], guess: str) -> Found:
+    """Return the points that halves of an answer tell: analog, in, the letters of a tag."""
+    for shape, into, out in (("analog", "ai", "ao"), ("discrete", "di", "do")):
+        if shape in hints and hints & {"in", "out"}:
+            return Found({into if "in" in hints else out: 1})
+    if implied:
+        return Found(implied)
+    if "analog" in hints:
+        return Found({"ao" if guess == "ao" else "ai": 1}, doubts=["direction"])
+    if "discrete" in hints and guess in {"di", "do"}:
+        return Found({guess: 1}, doubts=["direction"])
+    return Found(status="unsigned")

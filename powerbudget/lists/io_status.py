@@ -1,0 +1,97 @@
+"""What a row of a signal list is by its marks and its status cells."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from powerbudget.lists.cells import Row, Sheet
+from powerbudget.lists.status import is_spare_tag, whole_status
+from powerbudget.lists.words import folded
+
+YES = {"yes", "y", "true", "x", "ja", "si", "oui", "wahr", "verdadero", "1", "vrai"}
+NO = {"no", "n", "false", "nein", "non", "falsch", "falso", "0", "faux", "nao"}
+OUT = {"deleted", "spare", "future", "hold"}
+_SPARE = re.compile(r"\bspares?\b|\breserva\b", re.IGNORECASE)
+
+
+@lru_cache(maxsize=4096)
+def _says_spare(text: str) -> bool:
+    return bool(_SPARE.search(text))
+
+
+def flag(text: str, *, spare: bool = False) -> bool | None:
+    """Return what a yes-or-no cell says, None where it says neither.
+
+    Examples
+    --------
+    >>> flag("Yes"), flag("FALSE"), flag("maybe")
+    (True, False, None)
+    """
+    said = folded(text).strip(".")
+    if said in YES or (spare and whole_status(said) == "spare"):
+        return True
+    return False if said in NO else None
+
+
+def is_struck(sheet: Sheet, index: int, row: Row, tags: list[int]) -> bool:
+    """Return whether a row is struck out: its tag is, or all of it without a tag."""
+    struck = sheet.markup.struck
+    if not struck:
+        return False
+    named = [k for k in tags if k < len(row) and row[k] is not None]
+    if named:
+        return (index, named[0]) in struck
+    return all((index, k) in struck for k, cell in enumerate(row) if cell is not None)
+
+
+def status_of(  # noqa: PLR0911 - a ladder: marks, status, remark, flags, description
+    cells: dict[str, str], tag: str, text: str, legend: dict[str, str], *, struck: bool
+) -> tuple[str, str]:
+    """Return what a row is, and the cause of a question where its words disagree.
+
+    Parameters
+    ----------
+    cells
+        Texts of the row by meaning.
+    tag, text
+        Its tag and service [text].
+    legend
+        Meaning of short codes, in small letters [text].
+    struck
+        Whether it is struck out.
+
+    Examples
+    --------
+    >>> status_of({"status": "D"}, "PT-1", "", {"d": "deleted"}, struck=False)
+    ('deleted', '')
+    >>> status_of({"remark": "replaces deleted PT-90"}, "PT-1", "", {}, struck=False)
+    ('point', '')
+    """
+    said = cells.get("status", "")
+    meaning = whole_status(legend.get(said.lower(), "") or said) if said else ""
+    if struck:
+        return "deleted", "status-clash" if meaning == "live" else "struck"
+    if meaning in OUT:
+        return meaning, ""
+    remark = whole_status(cells["remark"]) if "remark" in cells else ""
+    if remark in OUT:
+        return remark, ""
+    for name, kind in (("gone", "deleted"), ("future", "future")):
+        if name in cells and (flag(cells[name]) or whole_status(cells[name]) == kind):
+            return kind, "flagged" if kind == "deleted" else ""
+    if "spare" in cells and flag(cells["spare"], spare=True):
+        return "spare", ""
+    if (
+        is_spare_tag(tag)
+        or _says_spare(cells.get("io_type", ""))
+        or _says_spare(cells.get("signal", ""))
+    ):
+        return "spare", ""
+    if "scope" in cells and flag(cells["scope"]) is False:
+        return "excluded", ""
+    own = whole_status(text) if text else ""
+    if own in {"deleted", "spare"}:
+        return own, "by-description" if re.search(r"\d", tag) else ""
+    unread = len(said) == 1 and not meaning and said.isalpha()
+    return "point", "letter" if unread else ""

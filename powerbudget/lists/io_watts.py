@@ -1,0 +1,266 @@
+"""What a signal list states of the draw of its devices."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+from powerbudget.lists.figures import Figure, figure, number, on_share
+from powerbudget.lists.signals import ALARM_DEVICE, read_state
+from powerbudget.lists.words import folded
+
+_WIRES = re.compile(r"\b[234] ?W\b(?!atts?)")
+_SIGNAL = re.compile(r"\b[04] ?(?:-|–|to|\.\.+) ?20\b")
+"""A range of a signal, which is no draw."""
+_FIGURE = re.compile(r"\d\s*(?:[kKmu]?[WA]|VA|watts?|amps?)\b")
+_TIMED = re.compile(
+    r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)"
+)
+_STATEISH = re.compile(r"energ|normal|strom|puls|gezog|gefall")
+_TELLING = re.compile(
+    _STATEISH.pattern
+    + r"|,|horn|beacon|siren|strob|buzz|sounder|hupe|blitz|bocina|baliza|zumb|alarm|klaxon"
+)
+"""A quick look at descriptions, which mostly do not speak of a state."""
+_SAID_STATE = re.compile(
+    r"(?:de-?)?energi[sz]ed|normally (?:on|off|open|closed)\b|(?:des)?energizad\w*|stromlos|"
+    r"impulsweise|\bpulsed?\b|angezogen|abgefallen"
+)
+
+
+class Power(NamedTuple):
+    """Cells of one row that bear on its draw, as text."""
+
+    watts: str = ""
+    watts_unit: str = ""
+    amps: str = ""
+    amps_unit: str = ""
+    volts: float = 0.0
+    states: tuple[str, ...] = ()
+    duty: str = ""
+    duty_unit: str = ""
+    remark: str = ""
+    text: str = ""
+    signal: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """The stated draw of one piece in the normal state, and with everything on.
+
+    Parameters
+    ----------
+    each_w
+        Watts while on, None where the list states none [W].
+    share
+        Share of time that it is on in the normal state [fraction].
+    state
+        ``on``, ``off``, ``pulsed``, or empty [text].
+    doubt
+        Cause of a question: ``hours``, ``no-state``, ``alarm-device``, ``no-volts``,
+        ``wires``, ``remark-hours``, ``unread``, ``duty``, or empty [text].
+    from_remark
+        Whether the watts stand in a remark.
+    word
+        What the cell says in place of a figure, empty if it has one [text].
+    amps
+        Stated current of one piece, None if not stated [A].
+    duty_frac
+        Stated share of time on, None if not stated [fraction].
+    """
+
+    each_w: float | None = None
+    share: float = 1.0
+    state: str = ""
+    doubt: str = ""
+    from_remark: bool = False
+    word: str = ""
+    amps: float | None = None
+    duty_frac: float | None = None
+
+
+NO_DRAW = Draw()
+
+
+def states_nothing(remark: str, signal: str) -> bool:
+    """Return whether a row's words hold no power or current, as most do not.
+
+    Examples
+    --------
+    >>> states_nothing("see note 3", "4-20 mA"), states_nothing("12 W", "")
+    (True, False)
+    """
+    return not ((remark and _FIGURE.search(remark)) or _has_figure(signal))
+
+
+@lru_cache(maxsize=8192)
+def _has_figure(signal: str) -> bool:
+    return bool(_FIGURE.search(signal)) and not figure(signal).empty
+
+
+def telling(text: str) -> str:
+    """Return a description that bears on the state of a device, else nothing [text]."""
+    return text if _TELLING.search(text.lower()) else ""
+
+
+@lru_cache(maxsize=8192)
+def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Draw:
+    """Return the draw of a device as its row states it.
+
+    Parameters
+    ----------
+    said
+        Cells of the row.
+    kind
+        Kind of its point [text].
+    comma
+        Whether the list writes decimal commas.
+    ac
+        True for an AC device, whose watts are not those of the dc bus.
+
+    Examples
+    --------
+    >>> d = read_draw(Power(watts="4.2", watts_unit="W", states=("de-energised",)), "do",
+    ...               comma=None, ac=False); d.each_w, d.share
+    (4.2, 0.0)
+    """
+    state = _state(said, kind)
+    each, doubt, remark, word = _each(said, kind, comma)
+    stated = stated_share(said.duty, said.duty_unit, comma=comma)
+    unread = "duty" if said.duty and stated is None else ""
+    amps = figure(said.amps, said.amps_unit, comma=comma).amps if said.amps else None
+    if amps is not None and amps < 0:
+        amps = None
+    if each is None or ac:
+        return Draw(
+            None, 1.0, state, doubt or unread, word=word, amps=amps, duty_frac=stated
+        )
+    share, more = _share(said, kind, state, stated, comma)
+    doubt = doubt or unread or more
+    return Draw(
+        each, share, state, doubt, remark, word=word, amps=amps, duty_frac=stated
+    )
+
+
+def stated_share(text: str, unit: str, *, comma: bool | None) -> float | None:
+    """Return the share of time that a cell of hours or duty states, None if none.
+
+    Examples
+    --------
+    >>> stated_share("40", "%", comma=None), stated_share("0.4", "", comma=None)
+    (0.4, 0.4)
+    >>> stated_share("6", "h/d", comma=None), stated_share("140 %", "", comma=None)
+    (0.25, None)
+    """
+    if not text:
+        return None
+    bare = number(text, comma=comma)
+    if bare is not None and not unit:
+        share: float | None = bare
+    elif bare is None or unit == "%":
+        share = on_share(
+            text if "%" in text or bare is None else f"{text} %", comma=comma
+        )
+        share = on_share(f"{text} {unit}", comma=comma) if share is None else share
+    else:
+        share = on_share(f"{text} {unit}", comma=comma)
+    return share if share is not None and 0 <= share <= 1 else None
+
+
+def _state(said: Power, kind: str) -> str:
+    """Return the normal state of a device: its column first, then its remarks."""
+    powered = {"on", "off", "pulsed"}
+    read = [read_state(text) for text in said.states if text]
+    for state in read:
+        if state in powered:
+            return state
+    output = kind == "do"
+    for text in (said.remark, said.text, said.signal):
+        if not text or not _STATEISH.search(text.lower()):
+            continue
+        match = _SAID_STATE.search(folded(text))
+        if match and read_state(match.group(0)) in powered:
+            return read_state(match.group(0))
+    if output and re.search(r"\bpulse of \d", said.remark, re.IGNORECASE):
+        return "pulsed"
+    tail = said.text.rpartition(",")[2] if "," in said.text else ""
+    if output and tail and len(tail.split()) <= 2 and read_state(tail) in powered:
+        return read_state(tail)
+    if output:
+        return {"closed": "on", "open": "off"}.get(next((r for r in read if r), ""), "")
+    return ""
+
+
+def _each(
+    said: Power, kind: str, comma: bool | None
+) -> tuple[float | None, str, bool, str]:
+    """Return the watts of one piece, a doubt, whether they stand in a remark, and a word."""
+    word = ""
+    for text, unit in ((said.watts, said.watts_unit), (said.amps, said.amps_unit)):
+        if not text:
+            continue
+        found = figure(text, unit or "", comma=comma)
+        word = found.word
+        watts = _watts(found, said.volts)
+        doubt = _doubt(text, found, watts)
+        if doubt or watts is not None:
+            return None if doubt else watts, doubt, False, word
+    for text in (said.remark, said.signal):
+        if not text:
+            continue
+        if kind in {"ai", "rtd", "tc", "ao"} and _WIRES.search(text):
+            continue
+        found = figure(text, comma=comma) if re.search(r"\d", text) else Figure()
+        watts = (
+            found.watts
+            if found.watts is not None
+            else (_watts(found, said.volts) if text is said.remark else None)
+        )
+        if watts is not None and not re.fullmatch(r"\s*[\d.,]+\s*", text):
+            return watts, "", True, ""
+    return None, "", False, word
+
+
+def _doubt(text: str, found: Figure, watts: float | None) -> str:
+    """Return why a cell of a power or current gives no watts, empty where it does [text]."""
+    if (found.watts or 0.0) < 0 or (found.amps or 0.0) < 0:
+        return "unread"
+    if found.amps is not None and watts is None:
+        return "no-volts"
+    if found.word == "no unit":
+        return "no-unit"
+    started = found.inrush_watts is not None or found.inrush_amps is not None
+    told = found.word or started or _SIGNAL.search(text)
+    return "unread" if found.empty and not told else ""
+
+
+def _watts(found: Figure, volts: float) -> float | None:
+    if found.watts is not None:
+        return max(found.watts, found.top_watts or 0.0)
+    amps = found.amps
+    if amps is None:
+        return None
+    volts = found.volts or volts
+    return max(amps, found.top_amps or 0.0) * volts if volts else None
+
+
+def _share(
+    said: Power, kind: str, state: str, stated: float | None, comma: bool | None
+) -> tuple[float, str]:
+    """Return the share of time on in the normal state, and a doubt."""
+    if stated is not None:
+        return stated, ""
+    if _TIMED.search(said.remark.lower()):
+        share = on_share(said.remark, comma=comma)
+        if share is not None and 0 <= share <= 1:
+            return share, "remark-hours"
+    if state in {"off", "pulsed"}:
+        return 0.0, "hours"
+    if kind == "do" and not state:
+        words = folded(f"{said.text} {said.signal} {said.remark}")
+        if ALARM_DEVICE.search(words):
+            return 0.0, "alarm-device"
+        return 1.0, "no-state"
+    return 1.0, "hours" if kind == "serial" else ""

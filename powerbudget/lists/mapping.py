@@ -1,0 +1,288 @@
+"""The mapping that lasts: what column means what, kept as TOML beside the site.
+
+Proposed from content, confirmed once, replayed on the next revision of the list.
+Columns are found again by their heads, so that another order changes nothing.
+"""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from powerbudget.errors import Fault, InputError, nearest
+from powerbudget.lists.columns import Column, Columns
+from powerbudget.lists.found import Import, Part
+from powerbudget.lists.signals import KINDS
+from powerbudget.lists.tables import Table
+from powerbudget.lists.words import folded
+
+FIELDS = (
+    "tag",
+    "text",
+    "name",
+    "io_type",
+    "signal",
+    "data_type",
+    "direction",
+    "address",
+    "protocol",
+    "port",
+    "node",
+    "detail",
+    "quantity",
+    "item",
+    "status",
+    "remark",
+    "spare",
+    "scope",
+    "supply",
+    "normal",
+    "power",
+    "current",
+    "volts",
+    "inrush",
+    "duty",
+    "hours",
+    "cycles",
+    "energy",
+    "efficiency",
+    "loss",
+    "diversity",
+    "contingency",
+    "group",
+    "price",
+    "other",
+    "old",
+    "hidden",
+    "share",
+    "unit",
+    "gone",
+    "future",
+    *(f"count:{kind}" for kind in KINDS),
+)
+"""Meanings that a column can have."""
+TABLE_KINDS = ("io", "schedule", "summary", "neither")
+
+
+@dataclass(frozen=True)
+class TableMap:
+    """How one table was taken: its sheet, its kind, its columns by head."""
+
+    sheet: str
+    kind: str
+    columns: dict[str, str]
+
+
+@dataclass(frozen=True)
+class Mapping:
+    """A confirmed mapping.
+
+    Parameters
+    ----------
+    tables
+        How each table is taken.
+    words
+        Folded text of a signal to its kind [text].
+    out
+        Tags that are left out, in small letters [text].
+    last
+        What each tag or load was at the last import [text].
+    """
+
+    tables: tuple[TableMap, ...] = ()
+    words: dict[str, str] = field(default_factory=dict)
+    out: frozenset[str] = frozenset()
+    last: dict[str, str] = field(default_factory=dict)
+
+    def table(self, table: Table) -> TableMap | None:
+        """Return the map of a table: the same sheet, else the same heads."""
+        heads = {h.text for h in table.heads if h.text}
+        best = max(
+            self.tables, key=lambda t: _like(t, table.sheet.name, heads), default=None
+        )
+        if best is None or _like(best, table.sheet.name, heads)[0] < 0.5:
+            return None
+        return best
+
+
+def _like(found: TableMap, sheet: str, heads: set[str]) -> tuple[float, bool]:
+    shared = len(heads & set(found.columns)) / max(
+        1, min(len(heads), len(found.columns))
+    )
+    return (shared, found.sheet == sheet)
+
+
+def apply_mapping(mapping: Mapping | None, table: Table, columns: Columns) -> Columns:
+    """Return the columns of a table as a mapping names them."""
+    known = mapping.table(table) if mapping else None
+    if known is None:
+        return columns
+    for k, column in enumerate(columns.all):
+        wanted = known.columns.get(column.head.text)
+        if wanted is not None and wanted != column.field:
+            columns.all[k] = replace(column, field=wanted, evidence="mapping")
+    columns.several = [
+        c
+        for c in columns.all
+        if c.index in {s.index for s in columns.several}
+        and c.field in {"signal", "io_type"}
+    ]
+    return columns
+
+
+def read_mapping(path: Path) -> Mapping:
+    """Return a mapping from its file, or refuse it with every fault.
+
+    Raises
+    ------
+    InputError
+        When the file is no TOML or names an unknown meaning.
+    """
+    try:
+        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as exc:
+        raise InputError(
+            Fault(
+                "file",
+                "is not a mapping that can be read",
+                str(exc)[:120],
+                "",
+                "leave --mapping out to have it proposed anew",
+                str(path),
+            )
+        ) from None
+    faults: list[Fault] = []
+    tables = []
+    for number, item in enumerate(raw.get("table", []), start=1):
+        where = f"table[{number}]"
+        columns = {str(k): str(v) for k, v in item.get("columns", {}).items()}
+        for head, name in columns.items():
+            if name and name not in FIELDS:
+                faults.append(_unknown(f"{where}.columns.{head}", name, FIELDS, path))
+        kind = str(item.get("kind", ""))
+        if kind and kind not in TABLE_KINDS:
+            faults.append(_unknown(f"{where}.kind", kind, TABLE_KINDS, path))
+        tables.append(TableMap(str(item.get("sheet", "")), kind, columns))
+    words = {folded(str(k)): str(v) for k, v in raw.get("words", {}).items()}
+    faults += [
+        _unknown(f"words.{k}", v, (*KINDS, "unused"), path)
+        for k, v in words.items()
+        if v not in {*KINDS, "unused"}
+    ]
+    if faults:
+        raise InputError(faults)
+    out = frozenset(str(tag).casefold() for tag in raw.get("rows", {}).get("out", []))
+    return Mapping(
+        tuple(tables),
+        words,
+        out,
+        {str(k): str(v) for k, v in raw.get("last", {}).items()},
+    )
+
+
+def _unknown(where: str, given: str, allowed: Iterable[str], path: Path) -> Fault:
+    names = list(allowed)
+    return Fault(
+        where,
+        "is not a meaning that is known",
+        given,
+        ", ".join(names),
+        nearest(given, names),
+        str(path),
+    )
+
+
+def proposed(found: Import) -> list[tuple[str, str, Column]]:
+    """Return sheet, kind and column of every used column, for confirmation."""
+    return [
+        (part.table.sheet.name, part.kind, column)
+        for part in found.parts
+        if part.kind in {"io", "schedule"} and not part.hidden
+        for column in part.columns.all
+        if column.field and column.field not in {"other", "hidden"}
+    ]
+
+
+def mapping_text(found: Import, before: Mapping | None = None) -> str:
+    """Return the mapping of an import as TOML, words and rows of before kept."""
+    lines = [
+        "# Meanings of the columns of client's lists, as confirmed. Replayed on the next revision.",
+        "# columns: head = meaning; words: text of a signal = kind of point;",
+        "# rows.out: tags left out.",
+    ]
+    for part in found.parts:
+        lines += _table_lines(part)
+    lines += ["", "[words]"]
+    lines += [
+        f"{_key(k)} = {_key(v)}"
+        for k, v in sorted((before.words if before else {}).items())
+    ]
+    gone = ", ".join(_key(tag) for tag in sorted(before.out if before else ()))
+    lines += ["", "[rows]", f"out = [{gone}]", "", "[last]"]
+    lines += [f"{_key(k)} = {_key(v)}" for k, v in snapshot(found).items()]
+    return "\n".join(lines) + "\n"
+
+
+def _table_lines(part: Part) -> list[str]:
+    lines = [
+        "",
+        "[[table]]",
+        f"sheet = {_key(part.table.sheet.name)}",
+        f'kind = "{part.kind}"',
+        "[table.columns]",
+    ]
+    seen: set[str] = set()
+    for column in part.columns.all:
+        if column.head.text and column.head.text not in seen:
+            seen.add(column.head.text)
+            why = f"  # {column.letter}: {column.evidence}" if column.evidence else ""
+            why = "".join(c if c.isprintable() else " " for c in why)
+            lines.append(
+                f"{_key(column.head.text)} = {_key(column.field or 'other')}{why}"
+            )
+    return lines
+
+
+def _key(text: str) -> str:
+    # A JSON string of printable text is a TOML string too.
+    return json.dumps(
+        "".join(c if c.isprintable() else " " for c in text), ensure_ascii=False
+    )
+
+
+def snapshot(found: Import) -> dict[str, str]:
+    """Return what each live tag and load is now, in words that can be compared."""
+    tags: dict[str, dict[str, Any]] = {}
+    for line in found.lines:
+        if line.kind != "point" or not line.tag:
+            continue
+        entry = tags.setdefault(
+            line.tag, {"points": {}, "typical": 0.0, "maximum": 0.0}
+        )
+        for kind, count in line.points.items():
+            entry["points"][kind] = entry["points"].get(kind, 0) + count
+        entry["typical"] += line.typical_w or 0.0
+        entry["maximum"] += line.maximum_w or 0.0
+    out = {}
+    for tag, entry in tags.items():
+        points = " + ".join(
+            f"{n} {k.upper()}" for k, n in sorted(entry["points"].items())
+        )
+        watts = (
+            f", {entry['typical']:.4g} W typical, {entry['maximum']:.4g} W maximum"
+            if entry["maximum"]
+            else ""
+        )
+        out[tag] = points + watts
+    for load in found.loads:
+        name, number = load.name, 2
+        while f"load {name}" in out:
+            name, number = f"{load.name} {number}", number + 1
+        watts = f"{load.running_w:.4g} W" if load.running_w is not None else "no figure"
+        day = f", {load.wh_per_day:.4g} Wh/day" if load.wh_per_day is not None else ""
+        out[f"load {name}"] = f"{load.quantity} x, {watts}{day}"
+    return out

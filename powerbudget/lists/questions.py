@@ -1,0 +1,103 @@
+"""Questions to the engineer, grouped by cause: one line a cause, five rows named."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+SHOWN = 5
+
+
+@dataclass(slots=True)
+class Item:
+    """One row or cell that a question is about."""
+
+    sheet: str
+    row: int
+    name: str = ""
+    weight: float = 0.0
+
+
+@dataclass
+class Question:
+    """What one cause asks.
+
+    Parameters
+    ----------
+    cause
+        Short name of the cause, stable between versions [text].
+    lead, action
+        What was found; what was assumed and what to do [text].
+    items
+        Rows it is about.
+    """
+
+    cause: str
+    lead: str
+    action: str
+    items: list[Item] = field(default_factory=list)
+
+    @property
+    def text(self) -> str:
+        """The question on one line: what, where (five rows named), what to do."""
+        shown = sorted(self.items, key=lambda i: -i.weight)[:SHOWN]
+        names = ", ".join(i.name for i in shown if i.name)
+        more = len(self.items) - len(shown)
+        lead = self.lead.replace("{n}", f"{len(self.items):,}")
+        line = lead + (f": {names}" if names else "")
+        line += f" and {more:,} more" if more > 0 and names else ""
+        place = _places(shown, more)
+        return f"{line}{place}. {self.action}"
+
+
+def _places(items: list[Item], more: int) -> str:
+    rows = [(i.sheet, i.row) for i in items if i.row]
+    if not rows:
+        return ""
+    sheets = list(dict.fromkeys(sheet for sheet, _ in rows))
+    text = "; ".join(
+        (f"{sheet}, " if sheet != "csv" else "")
+        + ("row " if sum(s == sheet for s, _ in rows) == 1 and not more else "rows ")
+        + ", ".join(str(r) for r in sorted({row for s, row in rows if s == sheet}))
+        for sheet in sheets
+    )
+    return f" ({text}{', ...' if more > 0 else ''})"
+
+
+class Questions:
+    """Questions gathered while a book is read; ``asked`` counts their rows."""
+
+    def __init__(self) -> None:
+        self._by: dict[str, Question] = {}
+        self.asked = 0
+
+    def ask(
+        self,
+        cause: str,
+        lead: str,
+        action: str,
+        *,
+        sheet: str = "",
+        row: int = 0,
+        name: str = "",
+        weight: float = 0.0,
+        key: str = "",
+    ) -> None:
+        """Note one row under a cause; ``key`` parts causes that share a name."""
+        found = self._by.get(f"{cause}:{key}")
+        if found is None:
+            found = self._by[f"{cause}:{key}"] = Question(cause, lead, action)
+        self.asked += 1
+        found.items.append(Item(sheet, row, name, weight))
+
+    def __iter__(self) -> Iterator[Question]:
+        """Iterate over the questions in the order in which they came up."""
+        return iter(list(self._by.values()))
+
+    def __len__(self) -> int:
+        """Return the number of questions [count]."""
+        return len(self._by)
+
+    def drop(self, cause: str) -> None:
+        """Forget the questions of a cause that turned out to be settled."""
+        self._by = {k: q for k, q in self._by.items() if q.cause != cause}

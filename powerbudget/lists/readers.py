@@ -1,0 +1,36 @@
+"""What a helper sees of the reader of rows that calls it."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from powerbudget.lists.cells import Row
+from powerbudget.lists.columns import Columns
+from powerbudget.lists.questions import Questions
+from powerbudget.lists.row_cells import RowCells
+from powerbudget.lists.tables import Table
+
+
+class RowReader(Protocol):
+    """A reader of the rows of a signal list."""
+
+    table: Table
+    asked: Questions
+    name: str
+    cells: RowCells
+
+    def struck_figures(self, index: int, row: Row) -> bool:
+        """Return whether a quantity, type or power of a row is struck out."""
+
+
+class LoadReader(Protocol):
+    """A reader of the rows of an equipment schedule."""
+
+    table: Table
+    columns: Columns
+    asked: Questions
+    name: str
+    comma: bool | None
+
+    def row_volts(self, row: Row) -> float:
+        """Return the voltage of a row, else of its rail or title [V]."""

@@ -1,0 +1,163 @@
+"""The cells of one row of a signal list, by meaning, read once."""
+
+from __future__ import annotations
+
+import re
+
+from powerbudget.lists.cells import Row, Sheet, Value
+from powerbudget.lists.columns import Columns
+from powerbudget.lists.heads import UNITS
+
+FIELDS = (
+    "tag",
+    "name",
+    "text",
+    "io_type",
+    "signal",
+    "data_type",
+    "direction",
+    "address",
+    "protocol",
+    "port",
+    "detail",
+    "quantity",
+    "status",
+    "remark",
+    "spare",
+    "scope",
+    "supply",
+    "power",
+    "current",
+    "volts",
+    "duty",
+    "hours",
+    "unit",
+    "gone",
+    "future",
+)
+
+
+def text_of(cell: Value) -> str:
+    """Return a cell as text, numbers without needless digits [text]."""
+    if cell is None:
+        return ""
+    if isinstance(cell, str):
+        return cell
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    return f"{cell:g}" if isinstance(cell, float) else cell.date().isoformat()
+
+
+class RowCells:
+    """Reads the columns of a table by what they mean.
+
+    Parameters
+    ----------
+    columns
+        Columns of the table.
+    sheet
+        The sheet, for merged tags.
+    """
+
+    def __init__(self, columns: Columns, sheet: Sheet) -> None:
+        found = {name: [c.index for c in columns.of(name)] for name in FIELDS}
+        self.at = {name: indexes for name, indexes in found.items() if indexes}
+        self._single = [(name, k[0]) for name, k in self.at.items() if len(k) == 1]
+        self._many = [(name, k) for name, k in self.at.items() if len(k) > 1]
+        states = sorted(
+            columns.of("normal"), key=lambda c: "contact" in c.head.text.lower()
+        )
+        self.states = [c.index for c in states]
+        self.figures = [
+            c.index
+            for c in columns.of("power", "current", "quantity", "io_type", "signal")
+        ]
+        self.external = [
+            c.index for c in columns.of("supply") if "extern" in c.head.text.lower()
+        ]
+        self.by_card = [
+            c.index for c in columns.of("supply") if _BY_CARD.search(c.head.text)
+        ]
+        power, amps = columns.first("power"), columns.first("current")
+        self.power = power
+        self.power_unit = power.head.unit if power else ""
+        self.amps_unit = amps.head.unit if amps else ""
+        self.head_volts = amps.head.volts if amps else 0.0
+        self.duty_unit = _duty_unit(columns)
+        tags = set(self.at.get("tag", ()))
+        self.merged_tags: dict[int, int] = {}
+        for top, left, bottom, right in sheet.merged:
+            if bottom > top and any(left <= t <= right for t in tags):
+                self.merged_tags.update(dict.fromkeys(range(top + 1, bottom + 1), top))
+
+    def of(self, row: Row) -> dict[str, str]:
+        """Return the texts of a row by meaning; columns of one meaning are joined."""
+        found: dict[str, str] = {}
+        width = len(row)
+        for name, index in self._single:
+            if index < width:
+                cell = row[index]
+                if cell is not None:
+                    found[name] = cell if type(cell) is str else text_of(cell)
+        for name, indexes in self._many:
+            texts = [
+                text_of(row[k]) for k in indexes if k < width and row[k] is not None
+            ]
+            if texts:
+                found[name] = " ".join(texts) if name in _JOINED else texts[0]
+        return found
+
+    def fed_by(self, row: Row) -> str:
+        """Return who feeds a device by yes-or-no columns of supply, empty without any [text]."""
+        for indexes, yes, no in (
+            (self.external, "four-wire", "two-wire"),
+            (self.by_card, "two-wire", "four-wire"),
+        ):
+            for k in indexes:
+                said = (
+                    text_of(row[k]).strip().lower().strip(".") if k < len(row) else ""
+                )
+                if said in _NO:
+                    return no
+                if said in _YES or (
+                    indexes is self.external and said and said not in {"-", "~", "?"}
+                ):
+                    return yes
+        return ""
+
+    def normal(self, row: Row) -> tuple[str, ...]:
+        """Return the texts of the columns of normal states."""
+        return tuple(
+            text_of(row[k]) for k in self.states if k < len(row) and row[k] is not None
+        )
+
+
+_BY_CARD = re.compile(
+    r"loop[- ]?powered|powered by (?:card|rack|plc|rtu)|(?:card|system)[- ]powered",
+    re.IGNORECASE,
+)
+_YES = {"yes", "y", "true", "x", "ja", "si", "sí", "oui", "1"}
+_NO = {"no", "n", "false", "nein", "non", "0", "none", "na", "n/a"}
+_JOINED = {"io_type", "signal", "detail", "remark", "supply"}
+
+
+def _duty_unit(columns: Columns) -> str:
+    column = columns.first("duty", "hours")
+    if column is None:
+        return ""
+    unit = column.head.unit if column.head.unit in UNITS else ""
+    if unit not in {"h", "min", "s"}:
+        return unit
+    return f"{unit}/{'h' if column.head.per == 'hour' else 'd'}"
+
+
+def volts_in(*texts: str) -> float:
+    """Return the first voltage that texts state, 0 without one [V]."""
+    for text in texts:
+        match = _VOLTS.search(text) if text else None
+        if match:
+            return float(match.group(1).replace(",", "."))
+    return 0.0
+
+
+_VOLTS = re.compile(r"(\d{1,3}(?:[.,]\d+)?)\s*V(?:DC|CC)?\b", re.IGNORECASE)

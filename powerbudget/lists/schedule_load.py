@@ -1,0 +1,270 @@
+"""One load of an equipment schedule: pieces, watts, time on, and what is open."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import TYPE_CHECKING
+
+from powerbudget.lists.cells import Row
+from powerbudget.lists.columns import Columns
+from powerbudget.lists.figures import cell_number, pieces
+from powerbudget.lists.heads import PERIOD_H, UNITS
+from powerbudget.lists.row_cells import text_of
+from powerbudget.lists.rows import Load
+from powerbudget.lists.schedule_modes import fill_modes
+from powerbudget.lists.schedule_power import AC, PowerCells, RowPower
+from powerbudget.lists.schedule_time import Clock, row_share
+from powerbudget.lists.schedule_words import INCL_INVERTER, WHY
+from powerbudget.lists.words import folded
+
+if TYPE_CHECKING:
+    from powerbudget.lists.questions import Questions
+    from powerbudget.lists.tables import Table
+
+
+class LoadMaker:
+    """Makes loads from the rows of one table.
+
+    Parameters
+    ----------
+    table, columns
+        The table and the meaning of its columns.
+    asked
+        Where questions go.
+    comma
+        Whether the list writes decimal commas.
+    volts
+        Voltage that the title or the sheet's name states, 0 without one [V].
+    """
+
+    def __init__(
+        self,
+        table: Table,
+        columns: Columns,
+        asked: Questions,
+        *,
+        comma: bool | None,
+        volts: float,
+    ) -> None:
+        self.table, self.columns, self.asked, self.comma = table, columns, asked, comma
+        self.volts, self.rail = volts, 0.0
+        self.name = table.sheet.name
+        self.power = PowerCells(columns, comma)
+        modes = {c.head.mode for c in self.power.columns if c.head.mode}
+        timed = {
+            c.head.mode for c in columns.of("hours", "duty", "share") if c.head.mode
+        }
+        # One mode alone ("running W") is the typical power, not a mode among others.
+        self.has_modes = bool(modes) and len(modes | timed) > 1
+
+    # --- cells ---
+
+    def text(self, row: Row, *fields: str) -> str:
+        """Return the texts of the columns of some meanings, joined [text]."""
+        found = (
+            text_of(row[c.index])
+            for c in self.columns.of(*fields)
+            if c.index < len(row)
+        )
+        return " ".join(t for t in found if t)
+
+    def number(self, row: Row, field: str) -> float | None:
+        """Return the number of the first column of a meaning, or None."""
+        column = self.columns.first(field)
+        if column is None or column.index >= len(row):
+            return None
+        return cell_number(row[column.index], comma=self.comma)
+
+    def row_volts(self, row: Row) -> float:
+        """Return the voltage of a row, else of its rail or title [V]."""
+        return self.power.volts(row, self.rail or self.volts)
+
+    def energy(self, row: Row) -> float | None:
+        """Return the Wh/day that a row states, charge at its own voltage [Wh]."""
+        column, number = self.columns.first("energy"), self.number(row, "energy")
+        if column is None or number is None:
+            return None
+        days = PERIOD_H.get(column.head.per, 24.0) / 24
+        if column.head.unit in {"Ah", "mAh"}:
+            volts = self.row_volts(row)
+            return number * UNITS[column.head.unit][1] * volts / days if volts else None
+        return number * (1000 if column.head.unit == "kWh" else 1) / days
+
+    def ask(
+        self, cause: str, lead: str, action: str, load: Load, note: str = ""
+    ) -> None:
+        """Put a question about a load."""
+        name = f"{load.name} ({note})" if note else load.name
+        self.asked.ask(cause, lead, action, sheet=self.name, row=load.row, name=name)
+
+    # --- the load ---
+
+    def make(self, row: Row, label: str, number: int) -> Load:
+        """Return the load of a row."""
+        load = Load(self.name, number, label, self._pieces(row, label, number))
+        said = self.power.said_volts(row)
+        match = re.search(r"(\d+(?:[.,]\d+)?)", said)
+        value = float(match.group(1).replace(",", ".")) if match else 0.0
+        load.ac = bool(AC.search(folded(said))) or value >= 90
+        load.volts = value or self.rail or self.volts
+        if self.has_modes:
+            fill_modes(self, load, row)
+        else:
+            self._fill(load, row)
+        self.inrush(load, row)
+        self._remarks(load, row)
+        load.energy_said = self.energy(row)
+        return load
+
+    def _pieces(self, row: Row, label: str, number: int) -> int:
+        said = self.text(row, "quantity")
+        value = pieces(said or None, comma=self.comma)
+        if value is not None and value == int(value) and 0 <= value <= 10_000:
+            return int(value)
+        if said:
+            self.asked.ask(
+                "quantity",
+                "The quantity is no whole number",
+                "Rounded up, or counted as 1.",
+                sheet=self.name,
+                row=number,
+                name=f"{label} {said[:20]!r}",
+            )
+        return max(1, min(10_000, math.ceil(value))) if value else 1
+
+    def _fill(self, load: Load, row: Row) -> None:
+        """Put the running watts, the maximum and the Wh/day of a load."""
+        found = self.power.read(row, self.rail or self.volts)
+        if found.unread is not None:
+            self.asked.ask(
+                "no-unit",
+                f"Column {found.unread.letter} '{found.unread.head.text}' states no unit",
+                "Read as W; confirm.",
+                sheet=self.name,
+            )
+        running = self._one_piece(load, found)
+        if running is None:
+            self._without(load, found, row)
+            return
+        self._ask_word(load, found, running)
+        count = load.quantity
+        if found.words.times > 1 and found.words.times == count:
+            count = 1
+        load.running_w = running * count
+        load.maximum_w = max(running, found.top_w or 0.0) * count
+        self._total(load, found.total_w)
+        share = row_share(self, load, self._clock(row))
+        load.wh_per_day = load.running_w * 24 * share
+        top = load.maximum_w
+        if (
+            self.power.has_mean
+            and share < 1
+            and abs(load.running_w - top * share) <= 0.02 * top
+        ):
+            # The "average" is the maximum times the duty already: counted once.
+            load.wh_per_day, load.running_w = load.running_w * 24, top
+
+    def _one_piece(self, load: Load, found: RowPower) -> float | None:
+        if found.differ:
+            self.ask(
+                "two-powers",
+                "Columns of power do not agree",
+                "The highest is taken; name the one that counts in the mapping.",
+                load,
+                " / ".join(f"{w:.4g} W" for w in found.differ),
+            )
+        if found.running_w is not None:
+            return found.running_w
+        if found.top_w is None:
+            return (
+                found.total_w / max(1, load.quantity)
+                if found.total_w is not None
+                else None
+            )
+        self.ask(
+            "maximum-only",
+            "Loads state a maximum only",
+            "Counted at the maximum; state the typical power.",
+            load,
+        )
+        return found.top_w
+
+    def _total(self, load: Load, total: float | None) -> None:
+        """Compare the total of a row with its pieces; the higher counts."""
+        running = load.running_w or 0.0
+        if total is None or abs(total - running) <= 0.02 * max(running, total):
+            return
+        self.ask(
+            "row-total",
+            "Watts of a row disagree with quantity x watts",
+            "The higher is taken; correct the row.",
+            load,
+            f"{running:.4g} W, the sheet says {total:.4g} W",
+        )
+        if total > running:
+            load.running_w, load.maximum_w = total, max(total, load.maximum_w or 0.0)
+
+    def _without(self, load: Load, found: RowPower, row: Row) -> None:
+        """Say why a load has no figure; it counts as a load of unknown draw."""
+        word = found.words.word
+        if found.words.amps is not None or found.words.top_amps is not None:
+            word = "no-volts"
+        load.why = word or "unreadable"
+        if load.why in {"none", "self"}:
+            load.assumed.append("the schedule states no draw of its own")
+            return
+        lead, action = WHY.get(word, WHY["unreadable"])
+        cell = next((text for text, _ in self.power.texts(row)), "")
+        self.ask(f"power-{load.why}", lead, action, load, f"'{cell[:30]}'")
+
+    def _ask_word(self, load: Load, found: RowPower, running: float) -> None:
+        word = found.words.word
+        if word == "va":
+            self.ask(
+                "va",
+                "Figures in VA: is the load AC or DC?",
+                "Counted as W; state the watts.",
+                load,
+            )
+        elif word in {"approximate", "upper", "range"}:
+            load.assumed.append(f"'{word}' figure counted at {running:g} W")
+
+    def _clock(self, row: Row) -> Clock:
+        percent = self.table.sheet.markup.percent
+        return Clock.of(
+            self.columns,
+            lambda c: text_of(row[c.index]) if c.index < len(row) else "",
+            percent,
+        )
+
+    def inrush(self, load: Load, row: Row) -> None:
+        """Put the start-up power of one piece, if the row states it."""
+        column, number = self.columns.first("inrush"), self.number(row, "inrush")
+        if column is None or number is None:
+            return
+        kind, factor = UNITS.get(column.head.unit, ("", 1.0))
+        if kind == "current":
+            load.inrush_w = number * factor * self.row_volts(row) or None
+        elif kind == "power":
+            load.inrush_w = number * factor
+
+    def _remarks(self, load: Load, row: Row) -> None:
+        """Ask about remarks and factors that change how a figure is meant."""
+        if INCL_INVERTER.search(folded(self.text(row, "remark"))):
+            load.dc_side = True
+            self.ask(
+                "dc-side",
+                "Watts are stated with the inverter in them",
+                "Kept, and not divided by its efficiency again; confirm.",
+                load,
+            )
+        diversity = self.number(row, "diversity")
+        if diversity is not None and diversity not in {1.0, 100.0}:
+            self.ask(
+                "diversity",
+                "Diversity is stated",
+                "Energy and maximum are not lowered by it; confirm what it means.",
+                load,
+                f"{diversity:g}",
+            )

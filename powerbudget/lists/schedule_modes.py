@@ -1,0 +1,93 @@
+"""Schedules with a column group for each mode: sleep, idle, transmit."""
+
+from __future__ import annotations
+
+from powerbudget.lists.cells import Row
+from powerbudget.lists.figures import cell_number, figure, on_share
+from powerbudget.lists.heads import UNITS
+from powerbudget.lists.readers import LoadReader
+from powerbudget.lists.rows import Load
+
+
+def fill_modes(reader: LoadReader, load: Load, row: Row) -> None:
+    """Put the watts of the highest mode and the energy of all modes of a load.
+
+    Modes exclude each other; times that do not add up to the whole are asked and
+    count as written.
+    """
+    powers: dict[str, float] = {}
+    shares: dict[str, float] = {}
+    seconds = 0.0
+    volts = reader.row_volts(row)
+    for column in reader.columns.all:
+        mode = column.head.mode
+        cell = row[column.index] if column.index < len(row) else None
+        if not mode or cell is None:
+            continue
+        text = f"{cell:g}" if isinstance(cell, float) else str(cell)
+        if column.field in {"power", "current"}:
+            found = figure(text, column.head.unit, comma=reader.comma)
+            watts = (
+                found.watts
+                if found.watts is not None
+                else (
+                    found.amps * (found.volts or volts)
+                    if found.amps is not None and volts
+                    else None
+                )
+            )
+            if watts is not None:
+                powers[mode] = max(watts, powers.get(mode, 0.0))
+        elif column.field in {"hours", "duty", "share"}:
+            share = _share(text, column.head.unit, column.head.per, reader.comma)
+            if share is not None:
+                shares[mode] = share
+    if not powers:
+        load.why = "unreadable"
+        return
+    top = _maximum(reader, row, volts)
+    load.running_w = max(powers.values()) * load.quantity
+    load.maximum_w = max(load.running_w, top * load.quantity)
+    timed = {m: s for m, s in shares.items() if m in powers}
+    seconds = 3600 * sum(timed.values())
+    untimed = [m for m in powers if m not in timed]
+    energy = sum(powers[m] * s for m, s in timed.items())
+    if untimed:
+        energy += max(powers[m] for m in untimed) * max(0.0, 1 - sum(timed.values()))
+    load.wh_per_day = energy * 24 * load.quantity
+    if abs(seconds - 3600) > 4 and not untimed:
+        reader.asked.ask(
+            "mode-times",
+            "Times of the modes do not add up to the hour (3600 s)",
+            "Counted as written; correct them.",
+            sheet=reader.name,
+            row=load.row,
+            name=f"{load.name} ({seconds:.0f} s)",
+        )
+
+
+def _maximum(reader: LoadReader, row: Row, volts: float) -> float:
+    """Return the power of a column of maxima beside the modes, 0 without one [W]."""
+    top = 0.0
+    for column in reader.columns.of("power", "current"):
+        cell = row[column.index] if column.index < len(row) else None
+        if (
+            column.head.reading == "maximum"
+            and not column.head.mode
+            and cell is not None
+        ):
+            text = f"{cell:g}" if isinstance(cell, float) else str(cell)
+            found = figure(text, column.head.unit, comma=reader.comma)
+            top = max(top, found.watts or (found.amps or 0.0) * volts)
+    return top
+
+
+def _share(text: str, unit: str, per: str, comma: bool | None) -> float | None:
+    number = cell_number(text, comma=comma)
+    if number is None:
+        return on_share(text, comma=comma, per=per or "day")
+    if unit == "%":
+        return number / 100
+    if unit in {"h", "min", "s", "ms"}:
+        return number * UNITS[unit][1] / (1 if per == "hour" else 24)
+    return number if number <= 1 else None

@@ -1,0 +1,153 @@
+"""What the power cells of one row of a schedule say: running, highest, total."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from powerbudget.lists.cells import Row
+from powerbudget.lists.columns import Column, Columns
+from powerbudget.lists.figures import NO_FIGURE, Figure, figure
+from powerbudget.lists.heads import spelt
+from powerbudget.lists.row_cells import text_of
+
+_RANGE_V = re.compile(
+    r"(\d+(?:[.,]\d+)?)(?:\s*(?:-|to|bis|\.\.+)\s*(\d+(?:[.,]\d+)?))?"
+)
+_MEAN = re.compile(r"\bav(?:g|erage)|\bmean|mittel|promedio|moyen")
+AC = re.compile(
+    r"\b\d{2,3} ?v? ?ac\b|\bvac\b|\bac\b|\b(?:50|60) ?hz\b|"
+    r"\b(?:110|115|120|127|208|220|230|240|400|415|480) ?v\b(?! ?dc)"
+)
+
+
+@dataclass
+class RowPower:
+    """Power of one piece as a row states it.
+
+    Parameters
+    ----------
+    running_w, top_w
+        Running power and highest power that lasts, None if not stated [W].
+    total_w
+        Power of the whole row where a column states it [W].
+    words
+        Figure whose words say why one is missing, or how it is meant.
+    unread
+        Column without a unit that was read as W, None where all have one.
+    differ
+        Powers of columns that do not agree, where the highest was taken [W].
+    """
+
+    running_w: float | None = None
+    top_w: float | None = None
+    total_w: float | None = None
+    words: Figure = NO_FIGURE
+    unread: Column | None = None
+    differ: tuple[float, ...] = ()
+
+
+class PowerCells:
+    """Reads the power cells of a table.
+
+    Parameters
+    ----------
+    columns
+        Columns of the table.
+    comma
+        Whether the list writes decimal commas.
+    """
+
+    def __init__(self, columns: Columns, comma: bool | None) -> None:
+        self.columns = [*columns.of("power"), *columns.of("current")]
+        self._comma = comma
+        self._unit = columns.first("unit")
+        self._volts = columns.of("volts", "supply")
+        self._plain = [
+            c
+            for c in self.columns
+            if c.head.reading != "maximum" and c.head.share != "total"
+        ]
+        # Currents under "12 V" and "24 V" are two feeds of one device: they add up.
+        self.rails = len({c.head.volts for c in self._plain if c.head.volts}) > 1
+        self.has_mean = any(
+            _MEAN.search(c.head.text.lower())
+            for c in self.columns
+            if c.head.reading == "typical"
+        )
+
+    def texts(self, row: Row) -> list[tuple[str, Column]]:
+        """Return the power cells of a row with their columns, empty ones left out."""
+        return [
+            (text_of(row[c.index]), c)
+            for c in self.columns
+            if c.index < len(row) and row[c.index] is not None
+        ]
+
+    def said_volts(self, row: Row) -> str:
+        """Return the texts of the voltage and supply cells of a row [text]."""
+        return " ".join(
+            text_of(row[c.index]) for c in self._volts if c.index < len(row)
+        )
+
+    def volts(self, row: Row, otherwise: float) -> float:
+        """Return the voltage of a row, the upper end of a range [V]."""
+        match = _RANGE_V.search(self.said_volts(row))
+        if match:
+            return float((match.group(2) or match.group(1)).replace(",", "."))
+        return otherwise
+
+    def read(self, row: Row, otherwise_v: float) -> RowPower:
+        """Return the power of a row; currents without a voltage of their own use the other."""
+        out = RowPower()
+        volts = self.volts(row, otherwise_v)
+        unit = self._row_unit(row)
+        plain: list[float] = []
+        highs: list[float] = []
+        for text, column in self.texts(row):
+            found = figure(text, column.head.unit or unit, comma=self._comma)
+            if found.word == "no unit" and column.field == "power":
+                found, out.unread = figure(text, "W", comma=self._comma), column
+            watts, high = _in_watts(found, found.volts or column.head.volts or volts)
+            if column.head.share == "total":
+                if watts is not None and column.head.reading != "maximum":
+                    out.total_w = max(watts, out.total_w or 0.0)
+                continue
+            if found.word or out.words == NO_FIGURE:
+                out.words = found if found.word or not out.words.word else out.words
+            if watts is None:
+                continue
+            if column.head.reading == "maximum":
+                highs += [watts, high or 0.0]
+            else:
+                plain.append(watts)
+                highs += [high] if high is not None else []
+        self._sum(out, plain, highs)
+        return out
+
+    def _sum(self, out: RowPower, plain: list[float], highs: list[float]) -> None:
+        out.top_w = max(highs, default=None)
+        if not plain:
+            return
+        if self.rails:
+            out.running_w = sum(plain)
+            return
+        # W beside A x V say one thing twice; where they differ the higher counts.
+        out.running_w = max(plain)
+        if max(plain) - min(plain) > 0.05 * max(plain):
+            out.differ = tuple(plain)
+
+    def _row_unit(self, row: Row) -> str:
+        if self._unit is None or self._unit.index >= len(row):
+            return ""
+        return spelt(text_of(row[self._unit.index]))
+
+
+def _in_watts(found: Figure, volts: float) -> tuple[float | None, float | None]:
+    """Return running and highest watts of a cell, currents at its volts."""
+    watts, high = found.watts, found.top_watts
+    if watts is None and found.amps is not None and volts:
+        watts = found.amps * volts
+    if high is None and found.top_amps is not None and volts:
+        high = found.top_amps * volts
+    return watts, high

@@ -1,0 +1,296 @@
+"""Rows of an equipment schedule: loads, totals, margins, losses, notes."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from powerbudget.lists.cells import Row
+from powerbudget.lists.columns import Columns
+from powerbudget.lists.figures import cell_number
+from powerbudget.lists.questions import Questions
+from powerbudget.lists.row_cells import text_of
+from powerbudget.lists.rows import Load
+from powerbudget.lists.schedule_load import LoadMaker
+from powerbudget.lists.schedule_words import (
+    CONTINGENCY,
+    INVERTER,
+    LOSSES,
+    OPEN_NOTE,
+    PASSIVE,
+    SOURCES,
+)
+from powerbudget.lists.status import NOTES, is_total, may_be_total, whole_status
+from powerbudget.lists.tables import Table, head_texts, is_repeated_head
+from powerbudget.lists.words import folded
+
+_RAIL = re.compile(r"(\d+(?:[.,]\d+)?)\s*-?\s*v(?:dc|cc)?\b", re.IGNORECASE)
+_NOTE = re.compile(r"^(?:\d+[.)]|note|\*|-)\s")
+
+
+@dataclass
+class ScheduleResult:
+    """What an equipment schedule became.
+
+    Parameters
+    ----------
+    loads, classes
+        Its loads, and the class of each row.
+    totals
+        Row, label and numbers of each total.
+    contingency, losses
+        Row, label, and share or watts where stated.
+    efficiencies
+        Efficiencies of an inverter that notes state [fraction].
+    """
+
+    loads: list[Load] = field(default_factory=list)
+    classes: dict[int, str] = field(default_factory=dict)
+    totals: list[tuple[int, str, dict[str, float]]] = field(default_factory=list)
+    contingency: list[tuple[int, str, float | None]] = field(default_factory=list)
+    losses: list[tuple[int, str, float | None]] = field(default_factory=list)
+    efficiencies: set[float] = field(default_factory=set)
+
+
+class ScheduleReader:
+    """Reads the rows of one table of equipment.
+
+    Parameters
+    ----------
+    table, columns
+        The table and the meaning of its columns.
+    asked
+        Where questions go.
+    comma
+        Whether the list writes decimal commas.
+    volts
+        Voltage that the title or the sheet's name states, 0 without one [V].
+    """
+
+    def __init__(
+        self,
+        table: Table,
+        columns: Columns,
+        asked: Questions,
+        *,
+        comma: bool | None = None,
+        volts: float = 0.0,
+    ) -> None:
+        self.table, self.columns, self.asked, self.comma = table, columns, asked, comma
+        self.name = table.sheet.name
+        self.make = LoadMaker(table, columns, asked, comma=comma, volts=volts)
+        self.result = ScheduleResult()
+        self._notes = False
+        self._heads = head_texts(table.heads)
+        self._names = [c.index for c in columns.of("name", "text", "tag", "detail")]
+
+    def read(self) -> ScheduleResult:
+        """Return what became of every row of the table."""
+        for index in range(self.table.first, self.table.last):
+            self.result.classes[index] = self._row(index, self.table.sheet.rows[index])
+        return self.result
+
+    def _label(self, row: Row) -> str:
+        for index in self._names:
+            cell = row[index] if index < len(row) else None
+            if isinstance(cell, str) and cell_number(cell) is None:
+                return cell
+        return ""
+
+    # --- rows ---
+
+    def _row(self, index: int, row: Row) -> str:
+        filled = [cell for cell in row if cell is not None]
+        if not filled:
+            return "blank"
+        if is_repeated_head(row, self._heads):
+            return "head"
+        words = [c for c in filled if isinstance(c, str) and cell_number(c) is None]
+        if words and len(filled) <= 2 and NOTES.match(folded(words[0])):
+            self._notes = True
+        if self._notes:
+            return self._note(index, " ".join(words))
+        special = self._special(index, row, words, len(filled))
+        if special:
+            return special
+        if len(filled) == 1 and words:
+            return self._lone(index, words[0])
+        return self._load(index, row)
+
+    def _note(self, index: int, text: str) -> str:
+        if OPEN_NOTE.search(folded(text)):
+            self.asked.ask(
+                "note-open",
+                "Notes leave loads open",
+                "Add them as loads, or confirm that there are none.",
+                sheet=self.name,
+                row=index + 1,
+                name=f"'{text[:90]}'",
+            )
+        return "note"
+
+    def _lone(self, index: int, text: str) -> str:
+        """Return the class of a row with one text: a rail, a note, or a section."""
+        volts = _RAIL.search(text)
+        if volts and len(text) < 40:
+            self.make.rail = float(volts.group(1).replace(",", "."))
+            return "section"
+        if len(text) > 50 or _NOTE.match(folded(text)) or text.endswith("."):
+            self._inverter_note(index, text)
+            return self._note(index, text)
+        return "section"
+
+    def _inverter_note(self, index: int, text: str) -> None:
+        if not INVERTER.search(folded(text)):
+            return
+        share = re.search(r"(\d+(?:[.,]\d+)?)\s*%", text)
+        if share:
+            self.result.efficiencies.add(float(share.group(1).replace(",", ".")) / 100)
+        self.asked.ask(
+            "inverter",
+            "An inverter feeds AC loads",
+            "State its efficiency and its standby draw; standby is not in the loads.",
+            sheet=self.name,
+            row=index + 1,
+            name=f"'{text[:80]}'",
+        )
+
+    def _special(self, index: int, row: Row, words: list[str], filled: int) -> str:
+        """Return the class of a total, a contingency or a loss, or nothing."""
+        label = next((w for w in words if len(w) > 3 or w.isalpha()), "")
+        plain, number = folded(label), index + 1
+        if filled == 1 and not is_total(label):
+            return ""
+        counted = self.make.number(row, "quantity") is not None
+        pieces = bool(self.columns.of("quantity"))
+        if is_total(label) or (not counted and may_be_total(label, pieces=pieces)):
+            self.result.totals.append((number, label, self._figures(row)))
+            return "total"
+        if CONTINGENCY.search(plain) and not counted and self._figures(row):
+            share = self._share(row, label)
+            if share is not None or not self.make.power.texts(row):
+                self.result.contingency.append((number, label, share))
+                return "total"
+        if LOSSES.search(plain):
+            watts = self.make.power.read(row, self.make.volts).running_w
+            self.result.losses.append((number, label, watts))
+            return "loss"
+        return ""
+
+    def _figures(self, row: Row) -> dict[str, float]:
+        """Return the numbers of a row by the meaning of their columns."""
+        found: dict[str, float] = {}
+        for column in self.columns.all:
+            if column.field in {"", "item", "price"} or column.index >= len(row):
+                continue
+            number = cell_number(row[column.index], comma=self.comma)
+            if number is not None:
+                found[f"{column.field} {column.head.share}".strip()] = number
+        return found
+
+    def _share(self, row: Row, label: str) -> float | None:
+        """Return the contingency that a row states, as a fraction, or None."""
+        said = re.search(r"(\d+(?:[.,]\d+)?)\s*%", label)
+        if said:
+            return float(said.group(1).replace(",", ".")) / 100
+        for column in self.columns.all:
+            if column.index >= len(row) or column.field in {"energy", "price"}:
+                continue
+            number = cell_number(row[column.index], comma=self.comma)
+            if number is not None and 0 < number < 1:
+                return number
+            if number is not None and column.head.unit == "%" and number <= 100:
+                return number / 100
+        return None
+
+    # --- loads ---
+
+    def _load(self, index: int, row: Row) -> str:
+        label, number = self._label(row), index + 1
+        if not label:
+            values = [
+                n for c in row if (n := cell_number(c, comma=self.comma)) is not None
+            ]
+            powers = [
+                cell_number(t, comma=self.comma) for t, _ in self.make.power.texts(row)
+            ]
+            if not any(powers):
+                return "template" if values else "ignored"
+            label = f"row {number}"
+        if self._out(index, row, label):
+            return "deleted"
+        if not self.make.power.texts(row):
+            return self._no_figure(row, label, number)
+        if SOURCES.search(folded(label)):
+            self.asked.ask(
+                "source",
+                "Sources of power stand among the loads",
+                "Left out; confirm.",
+                sheet=self.name,
+                row=number,
+                name=label,
+            )
+            return "setting"
+        self.result.loads.append(self.make.make(row, label, number))
+        return "load"
+
+    def _out(self, index: int, row: Row, label: str) -> bool:
+        """Return whether marks or a status cell take a row out, and say so."""
+        marks = self.table.sheet.markup
+        said = [
+            text_of(row[c.index])
+            for c in self.columns.of("status", "remark")
+            if c.index < len(row)
+        ]
+        status = next(
+            (s for s in map(whole_status, said) if s in {"deleted", "future", "hold"}),
+            "",
+        )
+        names = [k for k in self._names if k < len(row) and row[k] is not None]
+        struck = bool(names) and (index, names[0]) in marks.struck
+        if not (status or struck or index in marks.hidden_rows):
+            return False
+        why = "struck out" if struck else f"marked {status}" if status else "hidden"
+        self.asked.ask(
+            "out",
+            "Rows are struck out, hidden or marked",
+            "Left out; confirm.",
+            sheet=self.name,
+            row=index + 1,
+            name=f"{label} ({why})",
+        )
+        return True
+
+    def _no_figure(self, row: Row, label: str, number: int) -> str:
+        """Return the class of a row with a name and no power."""
+        if sum(cell is not None for cell in row) <= 2 and not self._figures(row):
+            return "section"
+        energy = self.make.energy(row)
+        if energy:
+            watts = energy / 24
+            load = Load(
+                self.name,
+                number,
+                label,
+                running_w=watts,
+                maximum_w=watts,
+                wh_per_day=energy,
+            )
+            self.result.loads.append(load)
+            self.make.ask(
+                "energy-only",
+                "Loads state Wh/day but no watts",
+                "Spread over 24 h; state the watts.",
+                load,
+            )
+            return "load"
+        if not PASSIVE.search(folded(label)):
+            self.asked.ask(
+                "blank-power",
+                "Rows have a name but no power",
+                "Counted as nothing; state W, or 0.",
+                sheet=self.name,
+                row=number,
+                name=label,
+            )
+        return "no-load"

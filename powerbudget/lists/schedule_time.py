@@ -1,0 +1,179 @@
+"""How long a load of a schedule is on: duty, hours, on-time and cycles."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from powerbudget.lists.columns import Column, Columns
+from powerbudget.lists.figures import cell_number, on_share
+from powerbudget.lists.heads import PERIOD_H, UNITS
+from powerbudget.lists.readers import LoadReader
+from powerbudget.lists.rows import Load
+
+
+@dataclass
+class Clock:
+    """Cells of one row that say how long a load is on, with their columns."""
+
+    duty: tuple[str, Column] | None = None
+    hours: tuple[str, Column] | None = None
+    cycles: tuple[str, Column] | None = None
+    remark: str = ""
+    percent_cells: bool = False
+
+    @property
+    def by_day(self) -> bool:
+        """Whether hours of the day are stated, which the season may change."""
+        if self.hours is None or self.duty is not None:
+            return False
+        return self.hours[1].head.per != "hour" and "/h" not in self.hours[0]
+
+    @classmethod
+    def of(
+        cls,
+        columns: Columns,
+        cell: Callable[[Column], str],
+        percent: set[tuple[int, int]],
+    ) -> Clock:
+        """Return the cells of a row that bear on time."""
+
+        def one(*names: str) -> tuple[str, Column] | None:
+            for column in columns.of(*names):
+                if cell(column):
+                    return cell(column), column
+            return None
+
+        duty = one("duty", "share")
+        hours = _several_hours(columns, cell) or one("hours")
+        marked = duty is not None and any(c == duty[1].index for _, c in percent)
+        remark = " ".join(cell(c) for c in columns.of("remark"))
+        return cls(duty, hours, one("cycles"), remark, marked)
+
+
+def _several_hours(
+    columns: Columns, cell: Callable[[Column], str]
+) -> tuple[str, Column] | None:
+    """Return the sum of hours by day and by night, the most of hours by season."""
+    found = [
+        c for c in columns.of("hours") if not c.head.mode and c.head.per != "cycle"
+    ]
+    values = [(cell_number(cell(c) or None), c) for c in found]
+    numbers = [n for n, _ in values if n is not None]
+    if len(found) < 2 or len(numbers) < 2 or len({c.head.unit for c in found}) > 1:
+        return None
+    night = any(
+        "night" in c.head.text.lower()
+        or "nacht" in c.head.text.lower()
+        or "noche" in c.head.text.lower()
+        for c in found
+    )
+    total = sum(numbers) if night else max(numbers)
+    return f"{total:g}", found[0]
+
+
+def row_share(reader: LoadReader, load: Load, clock: Clock) -> float:
+    """Return the share of the day that a load is on [fraction].
+
+    A duty beside hours multiplies them; an on-time of a cycle needs its cycles.  What
+    is not stated counts as all day.
+    """
+    comma = reader.comma
+    duty = _duty(reader, load, clock)
+    hours = _hours(clock, comma)
+    if hours is None and clock.hours and clock.hours[0].strip() not in {"-", "n/a"}:
+        _ask_time(reader, load, clock.hours[0])
+    if duty is None and hours is None:
+        said = on_share(clock.remark, comma=comma) if "/" in clock.remark else None
+        return said if said is not None and 0 <= said <= 1 else 1.0
+    share = (1.0 if duty is None else duty) * (1.0 if hours is None else hours)
+    if share > 1.0001:
+        reader.asked.ask(
+            "over-a-day",
+            "Loads are on for more than 24 h a day",
+            "Counted as 24 h; correct the times.",
+            sheet=reader.name,
+            row=load.row,
+            name=f"{load.name} ({24 * share:.3g} h)",
+        )
+        return 1.0
+    if clock.by_day and 2 <= 24 * share <= 20 and load.running_w:
+        reader.asked.ask(
+            "part-day",
+            "Loads run for part of the day",
+            "Confirm that the hours hold in the month with the "
+            "least sun and the longest night.",
+            sheet=reader.name,
+            row=load.row,
+            name=f"{load.name} ({24 * share:.3g} h)",
+            weight=load.running_w * share,
+        )
+    return max(0.0, share)
+
+
+def _ask_time(reader: LoadReader, load: Load, text: str) -> None:
+    reader.asked.ask(
+        "time-unread",
+        "Times cannot be read",
+        "Counted as 24 h a day; state h/day or %.",
+        sheet=reader.name,
+        row=load.row,
+        name=f"{load.name} ('{text[:30]}')",
+    )
+
+
+def _duty(reader: LoadReader, load: Load, clock: Clock) -> float | None:
+    if clock.duty is None:
+        return None
+    text, column = clock.duty
+    number = cell_number(text, comma=reader.comma)
+    if number is None:
+        return on_share(text, comma=reader.comma)
+    shown = (load.row - 1, column.index) in reader.table.sheet.markup.percent
+    if shown or (column.head.unit != "%" and number <= 1):
+        return number
+    if number > 1:
+        return number / 100
+    if clock.percent_cells or number == 0:
+        return number
+    # "0.5" under "Duty %" is half a percent as written, or half in a percent cell.
+    reader.asked.ask(
+        "percent",
+        f"Shares below 1 under '{column.head.text}'",
+        "Read as fractions (0.5 = 50 %), the higher reading; confirm.",
+        sheet=reader.name,
+        row=load.row,
+        name=f"{load.name} ({number:g})",
+    )
+    return number
+
+
+def _hours(  # noqa: PLR0911 - a ladder of ways to write a time
+    clock: Clock, comma: bool | None
+) -> float | None:
+    """Return the share of the day from hours a day, minutes an hour, or cycles."""
+    if clock.hours is None:
+        if clock.cycles is None:
+            return None
+        return on_share(clock.cycles[0], comma=comma)
+    text, column = clock.hours
+    number = cell_number(text, comma=comma)
+    head = column.head
+    if number is None:
+        share = on_share(text, comma=comma, per=head.per or "day")
+        if share is None or clock.cycles is None or "/" in text:
+            return share
+        number, unit_h = share * 24, 1.0
+    else:
+        unit_h = UNITS[head.unit][1] if head.unit in {"h", "min", "s", "ms"} else 1.0
+        if head.unit == "%":
+            return number / 100 if number > 1 else number
+    if head.per in {"hour", "week", "month", "year"}:
+        return number * unit_h / PERIOD_H[head.per]
+    if clock.cycles is None:
+        return number * unit_h / 24 if head.per != "cycle" else None
+    count = cell_number(clock.cycles[0], comma=comma)
+    if count is None:
+        return None
+    a_day = count * 24 / PERIOD_H.get(clock.cycles[1].head.per, 24.0)
+    return number * unit_h * a_day / 24

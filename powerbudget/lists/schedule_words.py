@@ -1,0 +1,55 @@
+"""Words of schedules: what draws nothing, what is a loss, a margin, a source."""
+
+from __future__ import annotations
+
+import re
+
+PASSIVE = re.compile(
+    r"\bantenn|\bbatter|\bakku|\bbateria|\bmodule?s? \d|\bsolar|\bpanel\b|\bmast\b|\bcable|\bkabel|"
+    r"\benclosure|\bschrank|\bgabinete|\bfuse|\bbreaker|\bterminal|\bklemme|\bgland|\bearth|\bground|"
+    r"\bsurge|\bbracket|\bpole\b|\bcabinet|\bdin rail|\bconduit|\btubing|\bgauge glass|\bsheet\b|"
+    r"\blabou?r|\bfreight|\bmounting|\bbarrier\b|\bdocument"
+)
+"""Things that draw nothing by themselves (common practice, no source)."""
+SOURCES = re.compile(
+    r"\bsolar (?:panel|module|array)|\bpv (?:panel|module|array)|\bsolarmodul|"
+    r"\bpanel solar|\bwind turbine|"
+    r"\bthermoelectric gen|\bgenerator set|\bgenset|\bfuel cell"
+)
+"""Things that deliver power (common practice, no source)."""
+LOSSES = re.compile(
+    r"\bloss(?:es)?\b|verlust|perdida|pertes|eigenverbrauch|self[- ]?consumption|own consumption|"
+    r"(?<!high )(?<!high-)\befficiency\b|wirkungsgrad|inefficien|"
+    r"quiescent of (?:charge|regulator)|autoconsumo"
+)
+REGULATOR = re.compile(
+    r"regulator|laderegler|charge controller|solar controller|regulador|controlador de carga"
+)
+CONTINGENCY = re.compile(
+    r"contingency|reserve|reserva|zuschlag|margin|growth|spare capacity|future|allowance|"
+    r"contingencia|margen|puffer|uncertainty|safety factor"
+)
+OPEN_NOTE = re.compile(
+    r"by others|if any|excluded|not included|bauseits|tb[acd]\b|see vendor|por otros|no incluid|"
+    r"nicht enthalten|see data"
+)
+INCL_INVERTER = re.compile(
+    r"incl\w*\.? (?:the )?(?:inverter|losses)|dc side|inverter included|inkl\w*\.? wechselrichter"
+)
+INVERTER = re.compile(r"inverter|wechselrichter|inversor")
+WHY = {
+    "included": ("Loads are included in others", "Nothing is added; confirm."),
+    "others": (
+        "Loads are left out: by others",
+        "Left out; confirm that they are not on this bus.",
+    ),
+    "negligible": (
+        "Loads are called negligible",
+        "Nothing is added; state a figure, if only 0.",
+    ),
+    "tbc": ("Loads have no figure yet (TBC)", "Counted as unknown; state the watts."),
+    "no-volts": ("Currents without a voltage", "Not counted; state the voltage."),
+    "no unit": ("Figures without a unit", "Not counted; state W, A or mA in the head."),
+    "unreadable": ("Cells of power cannot be read", "Not counted; state the watts."),
+}
+"""Why a load has no figure -> what is found, what is done."""

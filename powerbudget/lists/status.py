@@ -1,0 +1,158 @@
+"""Words that say what became of a row: deleted, spare, future, on hold.
+
+A description never deletes; a cell that says nothing but its status does.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from powerbudget.lists.words import folded
+
+_TAIL = (
+    r"(?: (?:in|per|by|at|from|since|rev(?:ision)?|r|issue|point|tag|signal|row|line|item|"
+    r"mit|in der|en|por|no|date|dated|scope|of|the|this|list|see|note|mark|[a-z]|[\d./-]+))*"
+)
+_WORDS: dict[str, str] = {
+    "deleted": r"deleted?|del|void(?:ed)?|removed?|cancel(?:l?ed)?|obsolete|superseded|withdrawn|"
+    r"gestrichen|entfallt|entfallen|geloscht|anulad[ao]|eliminad[ao]|borrad[ao]|supprimee?|"
+    r"annulee?|excluido|dropped|not required|not reqd|demolish(?:ed)?|decommissioned",
+    "spare": r"(?:installed |wired |future )?(?:spares?|reserved)(?: (?:"
+    r"channel|input|output|point|di|do|ai|ao|"
+    r"wired|pair|capacity))?|reserves?|reserva|frei|libre|libres|unbelegt|vacant|reserviert|"
+    r"not connected|nicht belegt|disponible|no usad[ao]|unassigned|blank channel",
+    "future": r"future|futur[oae]?|planned|later|zukunftig|spater|geplant|phase 2|previsto",
+    "hold": r"(?:on )?hold|pending|en espera|angehalten",
+    "live": r"active|added?|new|existing|modified|changed|revised|ok|in use|used|live|aktiv|neu|"
+    r"bestand|geandert|activo|nuevo|existente|approved|as[- ]built|installed|in service|"
+    r"required|moved|renamed|issued|confirmed|valid|unchanged",
+    "unused": r"not used|unused|nicht verwendet|no aplica|not applicable",
+}
+_WHOLE = {name: re.compile(rf"^(?:{words}){_TAIL}$") for name, words in _WORDS.items()}
+MOST_LETTERS = 60
+_START = re.compile("|".join(_WORDS.values()))
+"""A quick look before the whole words, which most texts do not pass."""
+_SPARE_TAG = re.compile(
+    r"^(?:spare|reserve|reserva|frei|libre|rsv)s?[-_ #.]*(?:(?:ai|ao|di|do|rtd|pi|ch)[-_ ]?)?"
+    r"[-_ #.]*\d*[a-z]?$|^(?:ai|ao|di|do)?[-_ ]?spare[-_ ]?\d*$"
+)
+_SPARISH = re.compile(
+    r"spar|res|frei|lib|rsv|unb|vac|nicht|not|disp|no |una|blank|wired"
+)
+_LEGEND = re.compile(
+    r"(?:^|[,;|\n]\s*|\s{2,})([A-Za-z0-9/*#+-]{1,4})\s*(?:=|:|-)\s+?([^,;|=\n]{2,60})"
+)
+_SUM = (
+    r"(?:sub-?)?totals?|sub-?totale?s?|sums?|summen?|zwischensumme|zw\.? ?summe|suma|somme|"
+    r"gesamt(?:summe|leistung)?"
+)
+_OF_WHAT = (
+    r"(?:i/?o|[ad][io]s?|rtd|points?|signals?|loads?|power|energy|demand|watts?|m?a|k?wh?|ah|"
+    r"consumption|count|qty|quantity|current|general|carga|puntos|senales|punkte|dc|ac|required|"
+    r"connected|installed|running|average|daily|design|per day|per|day|/day|with|incl\w*|spares?|"
+    r"mit|con|analog\w*|digital|discrete|inputs?|outputs?|and|of|all|\d[\d.,]*|%|[(/)=:-])"
+)
+_TOTAL = re.compile(
+    rf"^(?:(?:grand|sub|design|installed|connected|running|average|daily|overall) ?)*(?:{_SUM})"
+    rf"(?: ?{_OF_WHAT})*$"
+)
+_PERHAPS = re.compile(
+    rf"^(?:(?:{_SUM})\b|(?:design|peak|maximum|max|average|running|total|daily)\b|auslegung|"
+    r"carga total|bemessung)"
+)
+_SUMMED = re.compile(
+    r"\bloads?\b|\bpower\b|\bdemand\b|\bconsumption\b|leistung|carga|potencia"
+)
+TOTALISH = re.compile(r"tot|su[mb]|gesamt|somme|zw|suma")
+"""A quick look before `is_total`, at small letters."""
+
+
+def is_total(text: str) -> bool:
+    """Return whether a cell names a total and nothing else.
+
+    Examples
+    --------
+    >>> is_total("TOTAL AI"), is_total("Subtotal mA"), is_total("Total flow meter")
+    (True, True, False)
+    """
+    return bool(TOTALISH.search(text.lower())) and bool(_TOTAL.match(folded(text)))
+
+
+def may_be_total(text: str, *, pieces: bool) -> bool:
+    """Return whether a row without a quantity of its own sums others.
+
+    Parameters
+    ----------
+    text
+        What the row is called [text].
+    pieces
+        Whether the rows of its list have quantities.
+
+    Examples
+    --------
+    >>> may_be_total("Peak load", pieces=False), may_be_total("Peak detector", pieces=False)
+    (True, False)
+    """
+    plain = folded(text)
+    return bool(_PERHAPS.match(plain)) and (pieces or bool(_SUMMED.search(plain)))
+
+
+NOTES = re.compile(
+    r"^(?:notes?|legend|legende|leyenda|key|abbreviations|abkurzungen|hinweise?|anmerkung(?:en)?|"
+    r"notas?|remarks|revisions?|revision history|general notes|bemerkungen|assumptions|"
+    r"references|prepared by|checked by|approved by|issued for)\b"
+)
+STATUS_WORDS = re.compile(
+    r"\b(?:future|planned|reserves?|spare|removed|void|deleted?|cancel(?:led)?|hold)\b"
+)
+
+
+@lru_cache(maxsize=16384)
+def whole_status(text: str) -> str:
+    """Return the status that a whole cell states, empty where it says more [text].
+
+    Examples
+    --------
+    >>> whole_status("DELETED in rev B"), whole_status("replaces deleted PT-90")
+    ('deleted', '')
+    >>> whole_status("Reserve tank level"), whole_status("frei")
+    ('', 'spare')
+    """
+    if len(text) > MOST_LETTERS or (
+        text.isascii() and not _START.match(text.lower().lstrip(" .!*-([_"))
+    ):
+        return ""
+    plain = folded(text).strip(" .!*-")
+    return next((name for name, rule in _WHOLE.items() if rule.match(plain)), "")
+
+
+@lru_cache(maxsize=65536)
+def is_spare_tag(text: str) -> bool:
+    """Return whether a tag says spare and nothing else.
+
+    Examples
+    --------
+    >>> is_spare_tag("SPARE-03"), is_spare_tag("Spare_1"), is_spare_tag("SP-101A/B")
+    (True, True, False)
+    """
+    plain = text.lower()
+    if not _SPARISH.search(plain):
+        return False
+    plain = re.sub(r"[()\[\]]", "", plain.strip())
+    return bool(_SPARE_TAG.match(plain)) or whole_status(text) == "spare"
+
+
+def legend_of(texts: list[str]) -> dict[str, str]:
+    """Return what short codes stand for, from lines such as ``A = active``.
+
+    Examples
+    --------
+    >>> legend_of(["A = active, D = deleted, S = spare"])
+    {'a': 'active', 'd': 'deleted', 's': 'spare'}
+    """
+    found: dict[str, str] = {}
+    for text in texts:
+        for code, meaning in _LEGEND.findall(text):
+            found.setdefault(code.lower(), meaning.strip())
+    return found

@@ -1,0 +1,291 @@
+"""Where tables begin and end on a sheet: rows of heads, titles above, notes below."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from powerbudget.lists.cells import Row, Sheet, Value
+from powerbudget.lists.figures import cell_number
+from powerbudget.lists.heads import Head, is_unit_cell, read_head
+from powerbudget.lists.words import known, mode_of, words_of
+
+LOOK_FOR_HEADS = 200
+_TAGGED = re.compile(
+    r"^\d{0,4}[-_]?[A-Z]{1,5}[-_]\d{2,}[A-Z]?$|^[A-Z]{1,4}\d{3,}$|^[IOQMEA]%?\d+[.:/]"
+)
+"""Tags and addresses: a row that holds one is data, not heads."""
+NAMING = {"tag", "text", "name", "address", "item", "group", "type", "detail", "power?"}
+
+
+@dataclass
+class Table:
+    """One table of a sheet; rows count from 0.
+
+    Parameters
+    ----------
+    sheet
+        The sheet that holds it.
+    head_rows
+        Rows of its heads; empty for a table without heads.
+    heads
+        Head of each column.
+    first, last
+        First row of data, and the row after the last.
+    above
+        Texts of the rows between the table before and its heads, nearest last.
+    """
+
+    sheet: Sheet
+    head_rows: list[int]
+    heads: list[Head]
+    first: int
+    last: int
+    above: list[str] = field(default_factory=list)
+
+    def rows(self) -> Sequence[Row]:
+        """Return the rows of data."""
+        return self.sheet.rows[self.first : self.last]
+
+
+def find_tables(sheet: Sheet) -> list[Table]:
+    """Return the tables of a sheet from top to bottom, each up to the next one's heads."""
+    starts: list[tuple[list[int], list[Head]]] = []
+    index, rows = 0, sheet.rows
+    known: frozenset[str] = frozenset()
+    while index < len(rows):
+        if not _worth_a_look(sheet, index, known):
+            index += 1
+            continue
+        found = _heads_at(sheet, index)
+        if found is None:
+            index += 1
+            continue
+        if starts and _repeats(found[1], starts[-1][1]):
+            index = found[0][-1] + 1
+            continue
+        starts.append(found)
+        known = head_texts(found[1]) if _useful(found[1]) else frozenset()
+        index = found[0][-1] + 1
+    tables, before = [], 0
+    for number, (head_rows, heads) in enumerate(starts):
+        after = starts[number + 1][0][0] if number + 1 < len(starts) else len(rows)
+        first = head_rows[-1] + 1
+        above = [
+            _line(row) for row in rows[max(before, head_rows[0] - 6) : head_rows[0]]
+        ]
+        tables.append(
+            Table(sheet, head_rows, heads, first, after, [a for a in above if a])
+        )
+        before = first
+    return tables
+
+
+def _line(row: Row) -> str:
+    return " ".join(str(cell) for cell in row if isinstance(cell, str))
+
+
+def _worth_a_look(sheet: Sheet, index: int, known: frozenset[str]) -> bool:
+    """Return whether a row can be heads: all rows down to the first table, few below.
+
+    Inside a table heads follow a row that is blank or a title, or say again what stood
+    above: a row of data full of common words must not begin a table of its own.
+    """
+    if not known:
+        return index < LOOK_FOR_HEADS
+    before = sheet.rows[index - 1]
+    if len(before) - before.count(None) <= 1:
+        return True
+    return is_repeated_head(sheet.rows[index], known)
+
+
+_USEFUL = {
+    "io_type",
+    "signal",
+    "type",
+    "address",
+    "power",
+    "power?",
+    "current",
+    "protocol",
+    "energy",
+    "supply",
+}
+
+
+def _useful(heads: list[Head]) -> bool:
+    """Return whether heads are those of a list, not of a title block."""
+    return any(h.field in _USEFUL or h.field.startswith("count:") for h in heads)
+
+
+def _repeats(heads: list[Head], before: list[Head]) -> bool:
+    return [h.text for h in heads if h.text] == [h.text for h in before if h.text]
+
+
+def head_texts(heads: list[Head]) -> frozenset[str]:
+    """Return the texts of heads, those over two rows by row."""
+    return frozenset(
+        part
+        for head in heads
+        if head.text
+        for part in (head.text, *head.text.split(" | "))
+    )
+
+
+def is_repeated_head(row: Row, heads: frozenset[str]) -> bool:
+    """Return whether a row says the heads again: most of its cells are heads."""
+    same = len(heads.intersection(row))
+    return same >= 2 and same >= 0.6 * len({c for c in row if c is not None})
+
+
+def _is_head_word(text: str) -> bool:
+    """Return whether most words of a cell are words of heads."""
+    words = words_of(text)
+    if not words or len(words) > 9:
+        return False
+    if is_unit_cell(text):
+        return True
+    head = read_head(text)
+    if head.field.startswith("count:"):
+        return not re.search(r"\d", text) or len(words) > 2
+    named = sum(known(word) or len(word) < 2 or word in _LITTLE for word in words)
+    return bool(head.field or head.mode) and named >= 0.5 * len(words)
+
+
+_LITTLE = {
+    "of",
+    "in",
+    "per",
+    "at",
+    "the",
+    "for",
+    "by",
+    "de",
+    "del",
+    "la",
+    "der",
+    "des",
+    "y",
+    "and",
+}
+
+
+def _texts(row: Row) -> list[tuple[int, str]]:
+    return [(k, c) for k, c in enumerate(row) if isinstance(c, str)]
+
+
+def _numbers(row: Row) -> int:
+    return sum(isinstance(c, float | bool) or cell_number(c) is not None for c in row)
+
+
+def _heads_at(sheet: Sheet, index: int) -> tuple[list[int], list[Head]] | None:
+    """Return the heads that begin in a row, over one to three rows, or None."""
+    rows = sheet.rows
+    top = rows[index]
+    if (
+        len(_texts(top)) < 2
+        or _numbers(top)
+        or any(_TAGGED.match(t) for _, t in _texts(top))
+    ):
+        return None
+    own = [_is_head_word(text) for _, text in _texts(top)]
+    strong = _strong([read_head(text) for _, text in _texts(top)])
+    if not (sum(own) >= 2 and sum(own) >= 0.5 * len(own) and strong):
+        below = rows[index + 1] if index + 1 < len(rows) else []
+        # A row of groups alone is heads only above a row of heads.
+        if not (_spans(sheet, index) and _is_heads(below)):
+            return None
+    used = [index]
+    heads = [_text(cell) for cell in top]
+    for lower in (index + 1, index + 2):
+        if lower >= len(rows) or not _is_lower(sheet, used[-1], lower):
+            break
+        heads = _joined(sheet, used[-1], heads, rows[lower])
+        used.append(lower)
+    return used, [_meaning(text) for text in heads]
+
+
+def _is_heads(row: Row) -> bool:
+    texts = _texts(row)
+    if len(texts) < 2 or _numbers(row):
+        return False
+    own = [_is_head_word(text) for _, text in texts]
+    return sum(own) >= 0.6 * len(own) and _strong([read_head(t) for _, t in texts])
+
+
+def _strong(heads: list[Head]) -> bool:
+    fields = {head.field for head in heads if head.field}
+    return (
+        bool(fields & NAMING) and len(fields | {h.mode for h in heads if h.mode}) >= 2
+    )
+
+
+def _text(cell: Value) -> str:
+    return " ".join(cell.split()) if isinstance(cell, str) else ""
+
+
+def _spans(sheet: Sheet, index: int) -> bool:
+    """Return whether cells of a row are merged over several columns."""
+    return any(a <= index <= c and d > b for a, b, c, d in sheet.merged)
+
+
+def _is_lower(sheet: Sheet, upper: int, index: int) -> bool:
+    """Return whether a row goes on with the heads above it."""
+    row = sheet.rows[index]
+    texts = _texts(row)
+    if not texts or _numbers(row):
+        return False
+    if all(is_unit_cell(text) or text.strip() in {"-", "text"} for _, text in texts):
+        return any(is_unit_cell(text) for _, text in texts)
+    like = sum(
+        _is_head_word(text) or bool(mode_of(words_of(text))) for _, text in texts
+    )
+    head_like = like >= 0.6 * len(texts) and all(len(text) < 25 for _, text in texts)
+    above = sheet.rows[upper]
+    under_blank = any(k >= len(above) or above[k] is None for k, _ in texts)
+    merged_down = any(
+        a <= upper and c >= index and c > a for a, _, c, _ in sheet.merged
+    )
+    return head_like and (under_blank or merged_down)
+
+
+def _joined(sheet: Sheet, upper: int, heads: list[str], lower: Row) -> list[str]:
+    """Return heads over two rows: the group's words go with each head under it."""
+    width = max(len(heads), len(lower))
+    out, group, reach = [], "", -1
+    merges = {b: d for a, b, c, d in sheet.merged if a <= upper <= c and d > b}
+    for column in range(width):
+        top = heads[column] if column < len(heads) else ""
+        sub = _text(lower[column]) if column < len(lower) else ""
+        if top:
+            group, reach = top, merges.get(column, -1 if sheet.merged else width)
+        above = top or (group if sub and column <= reach else "")
+        if not sub:
+            out.append(top)
+            continue
+        out.append(f"{above} | {sub}" if above else sub)
+    return out
+
+
+def _meaning(text: str) -> Head:
+    """Return the meaning of a head, its group's words taken where it needs them."""
+    if " | " not in text:
+        return read_head(text)
+    parts = text.split(" | ")
+    whole, own = read_head(" ".join(parts)), read_head(parts[-1])
+    if is_unit_cell(parts[-1]):
+        group = read_head(" ".join(parts[:-1]))
+        if group.field in {"", "power?", "mode"} or own.field in {"power", "current"}:
+            keep = "inrush" if group.field == "inrush" else own.field or whole.field
+            return replace(whole, field=keep or whole.field, text=text)
+        return replace(group, unit=own.unit or group.unit, text=text)
+    if (
+        own.field
+        and whole.field != own.field
+        and own.field not in {"type", "status", "item"}
+    ):
+        return replace(
+            own, mode=whole.mode, reading=own.reading or whole.reading, text=text
+        )
+    return replace(whole, text=text)

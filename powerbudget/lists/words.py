@@ -1,0 +1,188 @@
+"""Words of heads: what engineers write above a column, in several languages.
+
+Common practice, no source.  A head is cut into words and each word stands for a
+concept; what a head means follows from its concepts and its unit, never from the
+whole text of one list.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import lru_cache
+
+CONCEPTS: dict[str, str] = {
+    "tag": "tag tags tagname tagno tagnr tagnumber kks etiqueta kennzeichen kennzeichnung"
+    " messstelle messstellen repere symbol identifier mnemonic tagid tagnummer akz bmk"
+    " instrument loop instrumento tagbezeichnung point rotulo",
+    "device": "device equipment equip gerat gerate equipo equipos component consumer"
+    " verbraucher appliance consumidor carga appareil unit part article artikel betriebsmittel",
+    "number": "no nr num number numero nummer nro n° # nº nos",
+    "gone": "deleted void voided removed cancelled canceled gestrichen anulado eliminado obsolete",
+    "future": "future zukunftig futuro planned",
+    "item": "s/n item pos position seq sequence line lfd idx index partida sl srno ser row"
+    " sno laufende ln ref renglon posicion serial",
+    "text": "description desc descr service svc serv servicio beschreibung bezeichnung"
+    " benennung descripcion designation function funktion funcion fonction name text"
+    " nombre denominacion purpose application nom klartext",
+    "type": "type typ tipo art kind class klasse clase",
+    "signal": "signal signals sig sgnl senal senales signaltyp signalart signaltype"
+    " sigtype signalform",
+    "io": "io i/o e/a e/s inout iotype",
+    "direction": "dir direction richtung sentido inputoutput",
+    "address": "addr address adresse direccion register registers adr adresses",
+    "quantity": "qty quantity quan count anzahl stuck stk stuckzahl menge cant cantidad qte"
+    " quantite off pcs qnty pieces piezas quantidade",
+    "power": "power pwr leistung potencia puissance consumption demand load draw"
+    " leistungsaufnahme verbrauch consumo consumption consommation loads wattage"
+    " leistungsbedarf",
+    "watt": "watts watt w kw mw va",
+    "current": "current amps amp amperes amperage strom stromaufnahme corriente intensidad"
+    " courant ma ampere",
+    "volt": "volt volts voltage v vdc vac spannung tension voltaje nennspannung vcc",
+    "typical": "typ typical normal nominal running run operating average avg mean betrieb"
+    " tipico tipica nom nenn steady continuous rated usual promedio media moyenne quiescent",
+    "maximum": "max maximum maximal maximo maxima full connected highest hochst peak worst"
+    " spitze pico",
+    "inrush": "inrush surge starting start startup anlauf einschaltstrom arranque anlaufstrom"
+    " lra rush",
+    "each": "each ea per je unit unitario unitaria einzel single cada pro individual c/u",
+    "total": "total tot sum gesamt summe subtotal totals gesamtleistung",
+    "duty": "duty einschaltdauer ed utilization utilisation usage dutycycle onshare",
+    "factor": "factor faktor cos phi cosphi pf cosfi",
+    "time": "time ontime runtime laufzeit dauer duration tiempo betriebszeit duree"
+    " einschaltzeit",
+    "on": "on ein operation",
+    "hours": "hours hrs hr h std stunden horas hour heures hs betriebsstunden",
+    "minutes": "min mins minutes minuten minutos",
+    "seconds": "s sec secs seconds sek sekunden segundos",
+    "day": "day d days dia dias jour tagl taglich daily 24h",
+    "cycles": "cycles cycle operations ops reps starts strokes ciclos zyklen schaltspiele"
+    " actuations maniobras samples events polls",
+    "energy": "wh kwh energy energie energia ah whday whd",
+    "efficiency": "efficiency eff wirkungsgrad eta eficiencia rendimiento rendement effic",
+    "loss": "loss losses verlust verluste perdidas leitungsverluste perdida pertes",
+    "diversity": "diversity simultaneity coincidence gleichzeitigkeit gleichzeitigkeitsfaktor"
+    " simultaneidad div",
+    "contingency": "contingency margin zuschlag growth allowance contingencia margen",
+    "price": "price cost preis precio usd eur $ € £ gbp chf prix kosten costo coste amount"
+    " cad aud preise budget",
+    "status": "status change action anderung estado disposition cambio modification statut"
+    " disp chg revstatus",
+    "state": "state st zustand position pos'n estado",
+    "norm": "norm normal normally ruhelage normalstellung grundstellung reposo",
+    "contact": "contact contacts kontakt contacto no/nc nc/no kontaktart",
+    "spare": "spare reserve reserva spares",
+    "scope": "scope used inuse included include incl inscope enthalten alcance",
+    "supply": "supply source src feed fed versorgung speisung alimentacion alimentation"
+    " powered wires wiring rail psu fuente hilos anschluss excitation fremdspeisung ps"
+    " anschlussart quelle bus",
+    "network": "network net port segment com netzwerk red puerto channel lan",
+    "protocol": "protocol protokoll protocolo interface comms communication schnittstelle",
+    "node": "node slave station ip nodo knoten",
+    "remark": "remark remarks rmk rmks note notes comment comments bemerkung bemerkungen"
+    " hinweis hinweise observaciones observacion obs anmerkung anmerkungen notas comentario"
+    " comentarios remarques remarque commentaire nota",
+    "group": "group gruppe grupo system category categoria bereich area anlage subsystem"
+    " kategorie",
+    "old": "old previous former last alt alte anterior prior ancien vorher legacy",
+    "document": "p&id pid drawing dwg document doc sheet blatt rev revision plano zeichnung"
+    " diagram hookup ppid datasheet",
+    "place": "location panel cabinet schrank tablero enclosure rack slot terminal term"
+    " terminals klemme borne cable wire kabel module modul ort ubicacion marshalling jb"
+    " junction card karte conductor schaltschrank armoire",
+    "maker": "manufacturer model vendor maker hersteller fabricante modelo supplier make"
+    " marca fabrikat",
+    "range": "range units uom bereich rango unidad einheit setpoint alarm span lrv urv"
+    " messbereich scale hi lo trip hh ll unidades",
+    "percent": "% percent prozent share anteil pct porcentaje",
+    "detail": "detail details field specification spec",
+    "date": "date datum fecha issued",
+}
+"""Concept -> words for it, folded (common practice, no source)."""
+
+MODES: dict[str, str] = {
+    "sleep": "sleep sleeping schlaf dormir asleep hibernate powerdown",
+    "standby": "standby stand-by bereitschaft espera",
+    "idle": "idle leerlauf reposo ralenti",
+    "receive": "receive receiving rx receiver empfang empfangen recepcion listen listening",
+    "active": "active aktiv activo awake wake measuring measure sampling sample",
+    "transmit": "transmit transmitting tx send sending senden transmision transmission",
+}
+"""Mode of operation -> words for it (common practice, no source)."""
+_ALSO: dict[str, tuple[str, ...]] = {}
+for _concept, _words in CONCEPTS.items():
+    for _word in _words.split():
+        _ALSO[_word] = (*_ALSO.get(_word, ()), _concept)
+_MODE_OF = {w: mode for mode, words in MODES.items() for w in words.split()}
+_CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
+_CUT = re.compile(r"[^\w%#$€£°&/']+|_")
+
+
+@lru_cache(maxsize=65536)
+def folded(text: str) -> str:
+    """Return text in small letters without accents or doubled blanks [text].
+
+    Examples
+    --------
+    >>> folded("  4_to_20_mA  (Öffner) ")
+    '4 to 20 ma offner'
+    """
+    text = text.replace("ß", "ss").replace("–", "-").replace("—", "-")
+    if not text.isascii():
+        text = unicodedata.normalize("NFKD", text)
+        text = "".join(c for c in text if not unicodedata.combining(c))
+    return " ".join(re.sub(r"[_()\[\],;:]+", " ", text.lower()).split())
+
+
+@lru_cache(maxsize=16384)
+def bare_letters(text: str) -> str:
+    """Return text in small letters without accents, marks kept [text].
+
+    Examples
+    --------
+    >>> bare_letters("0,5 h/Día")
+    '0,5 h/dia'
+    """
+    plain = unicodedata.normalize("NFKD", text.replace("ß", "ss"))
+    return "".join(c for c in plain if not unicodedata.combining(c)).lower()
+
+
+def words_of(text: str) -> list[str]:
+    """Return the words of a head, CamelCase and slashes parted.
+
+    Examples
+    --------
+    >>> words_of("TagNumber"), words_of("Wh/Tag"), words_of("I/O TYPE")
+    (['tag', 'number'], ['wh', 'tag'], ['i/o', 'type'])
+    """
+    text = _CAMEL.sub(" ", text.replace("ß", "ss"))
+    plain = unicodedata.normalize("NFKD", text)
+    plain = "".join(c for c in plain if not unicodedata.combining(c)).lower()
+    found: list[str] = []
+    for piece in _CUT.split(plain):
+        if not piece:
+            continue
+        if piece in _ALSO or "/" not in piece:
+            found.append(piece.strip("'/") or piece)
+        else:
+            found += [part for part in piece.split("/") if part]
+    return [word for word in found if word]
+
+
+def concepts(words: list[str]) -> set[str]:
+    """Return what the words of a head stand for."""
+    found: set[str] = set()
+    for word in words:
+        found |= set(_ALSO.get(word, ()))
+    return found
+
+
+def mode_of(words: list[str]) -> str:
+    """Return the mode of operation that a head names, empty without one [text]."""
+    return next((_MODE_OF[word] for word in words if word in _MODE_OF), "")
+
+
+def known(word: str) -> bool:
+    """Return whether a word belongs to heads at all."""
+    return word in _ALSO or word in _MODE_OF

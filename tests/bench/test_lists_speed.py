@@ -1,0 +1,87 @@
+"""A list of 100,000 rows: CPU seconds and memory, as the issue states them."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+pytestmark = pytest.mark.bench
+ROOT = Path(__file__).resolve().parents[2]
+PROGRAM = """
+import gc, resource, sys, time
+gc.disable()  # as the command line does
+from pathlib import Path
+from powerbudget.lists.importer import read_lists
+before = time.process_time()
+found = read_lists([Path(sys.argv[1])])
+most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+print(sum(found.points().values()), time.process_time() - before, most)
+"""
+
+
+@pytest.mark.parametrize("ending", ["xlsx", "csv"])
+def test_hundred_thousand_rows(tmp_path, ending):
+    """Under 5 s of CPU and 600 MB (issue: 100,000 rows)."""
+    import xlsxwriter
+
+    path = tmp_path / f"big.{ending}"
+    rows = [
+        [
+            "Tag",
+            "Service",
+            "Area",
+            "I/O type",
+            "Signal",
+            "Supply",
+            "Load (W)",
+            "Remarks",
+        ]
+    ]
+    kinds = [
+        ("AI", "4-20 mA HART", "2-wire"),
+        ("DI", "dry contact NC", ""),
+        ("DO", "solenoid 24 VDC", ""),
+        ("AO", "4-20 mA", ""),
+    ]
+    for k in range(100_000):
+        kind, signal, supply = kinds[k % 4]
+        rows.append(
+            [
+                f"{kind}T-{k:06d}",
+                f"Service of point {k}",
+                f"area {k % 40}",
+                kind,
+                signal,
+                supply,
+                4.5 if kind == "DO" else "",
+                f"note {k}" if k % 5 == 0 else "",
+            ]
+        )
+    if ending == "xlsx":
+        book = xlsxwriter.Workbook(
+            str(path), {"constant_memory": True, "strings_to_numbers": False}
+        )
+        sheet = book.add_worksheet("List")
+        for k, row in enumerate(rows):
+            sheet.write_row(k, 0, row)
+        book.close()
+    else:
+        path.write_text(
+            "\n".join(",".join(map(str, row)) for row in rows), encoding="utf-8"
+        )
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM, str(path)],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin"},
+    )
+    points, seconds, megabytes = done.stdout.split()
+    print(f"{ending}: {seconds} s, {megabytes} MB")
+    assert int(points) == 100_000
+    assert float(seconds) < 5.0
+    assert float(megabytes) < 600

@@ -1,0 +1,137 @@
+"""Files that are no list, or not one that can be read: said, nothing allocated."""
+
+from __future__ import annotations
+
+import io
+import resource
+import zipfile
+
+import pytest
+from openpyxl import Workbook
+
+from powerbudget.errors import InputError
+from powerbudget.lists.importer import read_lists
+
+
+def refused(path):
+    """Return what is said about a file that cannot be used."""
+    with pytest.raises(InputError) as caught:
+        read_lists([path])
+    return " ".join(str(f) for f in caught.value.faults)
+
+
+def put(path, data):
+    """Write bytes and return the path."""
+    path.write_bytes(data)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "words"),
+    [
+        ("a.csv", b"T\0a\0g\0", "nul bytes"),
+        ("a.csv", b"", "empty"),
+        ("a.csv", b"%PDF-1.7", "PDF"),
+        ("a.xlsx", b"\x89PNG\r\n", "picture"),
+        ("a.xlsx", b"Tag,Signal\nP,AI\n", "not a .xlsx workbook"),
+        ("a.xlsx", b"PK\x03\x04 broken", "damaged"),
+        ("a.csv", b"<!DOCTYPE html><table></table>", "web page"),
+        ("a.csv", b'Tag,Signal\n"P,AI\n', "cannot be parted"),
+        ("a.pdf", b"Tag,Signal\nP,AI\n", "ending"),
+        ("a.csv", b"time,watt seconds\n1,2\n", "holds no signal list"),
+    ],
+)
+def test_files_that_are_no_list(tmp_path, name, data, words):
+    """What is no list is refused in one plain sentence."""
+    assert words in refused(put(tmp_path / name, data))
+
+
+def test_missing_file_and_folder(tmp_path):
+    """A file that is not there and a folder are told apart."""
+    assert "no such file" in refused(tmp_path / "none.csv")
+    assert "folder" in refused(tmp_path)
+
+
+def test_a_bomb_is_not_unpacked(tmp_path):
+    """A workbook that unpacks to gigabytes is refused by its directory."""
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as book:
+        for k in range(9):
+            with book.open(f"xl/worksheets/sheet{k}.xml", "w") as sheet:
+                for _ in range(100):
+                    sheet.write(b" " * 1_000_000)
+    assert "unpacks" in refused(put(tmp_path / "bomb.xlsx", packed.getvalue()))
+
+
+def test_a_stray_cell_far_away_costs_no_memory(tmp_path):
+    """A cell in the last row and column is refused before its sheet is laid out."""
+    made = Workbook()
+    sheet = made.active
+    sheet.append(["Tag", "Service", "I/O"])
+    sheet.append(["PT-1", "x", "AI"])
+    sheet["XFD1048576"] = "stray"
+    made.save(tmp_path / "far.xlsx")
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    said = refused(tmp_path / "far.xlsx")
+    assert "reaches too far" in said
+    assert "1,048,576 rows" in said
+    assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < 200_000  # kB
+
+
+def test_password(tmp_path):
+    """An encrypted workbook says that it has a password."""
+    body = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 504
+    body += "EncryptedPackage".encode("utf-16-le") + b"\0" * 2000
+    assert "password" in refused(put(tmp_path / "locked.xlsx", body))
+
+
+def test_sheets_of_pictures(tmp_path):
+    """A workbook without a filled cell says so."""
+    made = Workbook()
+    made.create_sheet("Photo")
+    made.save(tmp_path / "p.xlsx")
+    assert "no filled cell" in refused(tmp_path / "p.xlsx")
+
+
+def test_circular_formulas_are_said(tmp_path):
+    """Two formulas that need each other are asked, not calculated for ever."""
+    made = Workbook()
+    sheet = made.active
+    for row in (
+        ["Tag", "Service", "I/O", "Qty"],
+        ["A-1", "x", "DI", "=D3+1"],
+        ["A-2", "x", "DI", "=D2+1"],
+    ):
+        sheet.append(row)
+    made.save(tmp_path / "c.xlsx")
+    found = read_lists([tmp_path / "c.xlsx"])
+    assert "circular" in " ".join(q.text for q in found.asked)
+
+
+def test_mixed_encodings_are_said(tmp_path):
+    """A file with rows in two encodings is read and says so."""
+    data = "Tag;Service;I/O\nPT-1;Öl;AI\n".encode("cp1252") + "PT-2;Öl;AI\n".encode()
+    found = read_lists([put(tmp_path / "m.csv", data)])
+    assert found.points() == {"ai": 2}
+    assert any("two encodings" in note for note in found.notes)
+
+
+def test_text_of_cells_never_becomes_a_formula(tmp_path):
+    """A tag that begins with '=' is kept as text in what is written."""
+    from powerbudget.lists.site_text import site_text
+
+    data = b'Tag,Service,I/O\n"\'=cmd",x,AI\nPT-2,=1+1,AI\n'
+    found = read_lists([put(tmp_path / "f.csv", data)])
+    listed = site_text(found, "io.csv").list_text
+    assert "\n=" not in listed
+    assert ",=" not in listed
+
+
+def test_macro_workbook_reads_like_the_plain_one(tmp_path):
+    """.xlsm is read as .xlsx is."""
+    made = Workbook()
+    for row in (["Tag", "Service", "I/O"], ["PT-1", "x", "AI"]):
+        made.active.append(row)
+    made.save(tmp_path / "a.xlsx")
+    (tmp_path / "a.xlsm").write_bytes((tmp_path / "a.xlsx").read_bytes())
+    assert read_lists([tmp_path / "a.xlsm"]).points() == {"ai": 1}

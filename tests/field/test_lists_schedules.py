@@ -1,0 +1,464 @@
+"""Equipment schedules in the layouts that engineers send, each invented here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook
+
+from powerbudget.lists.found import Import
+from powerbudget.lists.importer import read_lists
+
+
+def schedule(tmp_path: Path, text: str, name: str = "Loads") -> Import:
+    """Return what a one-sheet workbook holds; cells parted by bars."""
+
+    def cell(word: str) -> object:
+        word = word.strip()
+        if not word:
+            return None
+        try:
+            return float(word)
+        except ValueError:
+            return word
+
+    made = Workbook()
+    sheet = made.active
+    sheet.title = name
+    for line in text.strip("\n").split("\n"):
+        sheet.append([cell(c) for c in line.split("|")])
+    made.save(tmp_path / "s.xlsx")
+    return read_lists([tmp_path / "s.xlsx"])
+
+
+def asked(found: Import) -> str:
+    """Return every question, small letters."""
+    return "\n".join(q.text for q in found.asked).lower()
+
+
+def sums(found: Import) -> tuple[float, float, float]:
+    """Return running W, maximum W and Wh/day of all loads."""
+    return (
+        sum(x.running_w or 0 for x in found.loads),
+        sum(x.maximum_w or 0 for x in found.loads),
+        sum(x.wh_per_day or 0 for x in found.loads),
+    )
+
+
+CASES = {
+    "household form": (
+        """
+        Appliance | Quantity | Watts | Hours/day | Wh/day
+        LED lamp | 4 | 8 | 5 | 160
+        Router | 1 | 10 | 24 | 240
+        Total | | | | 400
+        """,
+        (42, 42, 400),
+    ),
+    "volts and amps": (
+        """
+        Equipment | Voltage (VDC) | Current (A) | Hours per day
+        Radio | 12 | 0.5 | 24
+        Siren | 12 | 2 | 0.5
+        """,
+        (30, 30, 156),
+    ),
+    "duty as percent": (
+        """
+        Load | Qty | Power (mW) | Duty Cycle (%)
+        Logger | 1 | 250 | 100
+        Modem | 1 | 4000 | 5
+        """,
+        (4.25, 4.25, 10.8),
+    ),
+    "typical and maximum watts": (
+        """
+        Description | No. off | Typical (W) | Maximum (W)
+        RTU | 1 | 5 | 9
+        Detector | 2 | 3 | 4.5
+        """,
+        (11, 18, 264),
+    ),
+    "total watts only": (
+        """
+        Item | Description | Qty | Total Power (W) | Hours
+        1 | Cameras | 4 | 20 | 24
+        2 | Lights | 2 | 30 | 10
+        """,
+        (50, 50, 780),
+    ),
+    "units in a row of their own": (
+        """
+        Device | Supply | Load | On time
+         | V | mA | h/day
+        Meter | 24 | 100 | 24
+        Valve | 24 | 500 | 1
+        """,
+        (14.4, 14.4, 69.6),
+    ),
+    "words in cells": (
+        """
+        Device | Power
+        Radio | 5 W typ / 8 W max
+        Sensor | 250 mA @ 24 V
+        Lamp | <5 W
+        Gate | by others
+        """,
+        (16, 19, 384),
+    ),
+    "spanish": (
+        """
+        Equipo | Cantidad | Potencia (W) | Horas/día
+        RTU | 1 | 6 | 24
+        Luminaria | 2 | 10 | 12
+        """,
+        (26, 26, 384),
+    ),
+    "german": (
+        """
+        Gerät | Anzahl | Leistung [W] | Betriebsstunden pro Tag
+        Steuerung | 1 | 6 | 24
+        Leuchte | 2 | 10 | 12
+        """,
+        (26, 26, 384),
+    ),
+    "modes with shares": (
+        """
+        Component | Volts | Sleep mA | Sleep % | Active mA | Active %
+        Logger | 12 | 1 | 90 | 50 | 10
+        """,
+        (0.6, 0.6, 0.012 * 24 * 0.9 + 0.6 * 24 * 0.1),
+    ),
+    "a unit in a column of its own": (
+        """
+        Device | Power | Unit | Qty
+        Radio | 250 | mW | 2
+        RTU | 5 | W | 1
+        """,
+        (5.5, 5.5, 132),
+    ),
+    "watts beside volts and amps": (
+        """
+        Gerät | U [V] | I [A] | P [W]
+        Radio | 24 | 0.4 | 9.6
+        Pumpe | 24 | 1 | 24
+        """,
+        (33.6, 33.6, 806.4),
+    ),
+    "an average that has the duty in it": (
+        """
+        Component | Peak W | Average W | Duty %
+        Modem | 10 | 1 | 10
+        """,
+        (10, 10, 24),
+    ),
+    "two rails side by side": (
+        """
+        Description | Qty | 12V (mA) | 24V (mA)
+        RTU | 1 | 200 | 50
+        PT | 2 | | 20
+        """,
+        (2.4 + 1.2 + 0.96, 2.4 + 1.2 + 0.96, 24 * 4.56),
+    ),
+    "a power factor is no duty": (
+        """
+        Equipment | Rated Power (W) | Power Factor | Demand Factor
+        Pump | 100 | 0.8 | 1
+        """,
+        (100, 100, 2400),
+    ),
+    "S/N and categories": (
+        """
+        S/N | Equipment | Qty | Rating (W) | Total (W) | Remarks
+        A | Control | | | |
+        1 | RTU | 1 | 6 | 6 |
+        B | Field | | | |
+        2 | Meters | 2 | 3 | 6 |
+         | TOTAL | | | 12 |
+        """,
+        (12, 12, 288),
+    ),
+    "hours of day and night": (
+        """
+        Load | W | Day hours | Night hours
+        Lamp | 10 | 2 | 10
+        """,
+        (10, 10, 120),
+    ),
+    "hours of summer and winter": (
+        """
+        Load | W | Summer h/day | Winter h/day
+        Lamp | 10 | 9 | 14
+        """,
+        (10, 10, 140),
+    ),
+    "hours a week": (
+        """
+        Load | W | Hours/week
+        Fan | 10 | 7
+        """,
+        (10, 10, 10),
+    ),
+    "times under a head that says nothing": (
+        """
+        Load | W | Operation
+        RTU | 5 | Continuous
+        Fan | 12 | 1 h/day
+        """,
+        (17, 17, 132),
+    ),
+    "quiescent and maximum": (
+        """
+        Instrument | Supply (V) | Quiescent (mA) | Max (mA)
+        Detector | 24 | 50 | 150
+        """,
+        (1.2, 3.6, 28.8),
+    ),
+    "ranges without a unit": (
+        """
+        Load | Power (W)
+        Radio | 5-8
+        """,
+        (8, 8, 192),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_sums_of_a_layout(tmp_path, name):
+    """Each layout gives the watts and Wh/day that its author meant."""
+    text, wanted = CASES[name]
+    found = schedule(tmp_path, text)
+    assert sums(found) == pytest.approx(wanted, rel=1e-9), asked(found)
+
+
+def test_prices_and_other_columns_are_left_alone(tmp_path):
+    """A price in any currency is no power, whatever its size."""
+    found = schedule(
+        tmp_path,
+        """
+        Item | Qty | Power (W) | Unit cost ($) | Total (EUR)
+        Radio | 2 | 4 | 850 | 1700
+        """,
+    )
+    assert sums(found) == pytest.approx((8, 8, 192))
+
+
+def test_two_totals_that_disagree_are_told(tmp_path):
+    """A total that is not the sum of its rows is asked; the rows count."""
+    found = schedule(
+        tmp_path,
+        """
+        Item | Qty | Watts | Hours/day | Wh/day
+        Radio | 1 | 4 | 24 | 96
+        RTU | 1 | 5 | 24 | 120
+        Total | | | | 300
+        """,
+    )
+    assert sums(found)[2] == pytest.approx(216)
+    assert "300" in asked(found)
+    assert "216" in asked(found)
+
+
+def test_a_row_that_disagrees_with_itself_takes_the_higher(tmp_path):
+    """Wh/day beside watts and hours that do not fit are asked, the higher counts."""
+    found = schedule(
+        tmp_path,
+        """
+        Item | Qty | Watts | Hours/day | Wh/day
+        Radio | 1 | 4 | 24 | 120
+        """,
+    )
+    assert sums(found)[2] == pytest.approx(120)
+    assert "radio" in asked(found)
+
+
+def test_losses_and_contingency_count_once(tmp_path):
+    """Rows of losses and contingency are no loads, and both are asked."""
+    found = schedule(
+        tmp_path,
+        """
+        Item | Qty | Watts | Hours/day | Wh/day
+        Radio | 1 | 4 | 24 | 96
+        Converter losses | 1 | 1 | 24 | 24
+        Subtotal | | | | 120
+        Contingency 20 % | | | | 24
+        """,
+    )
+    assert sums(found)[2] == pytest.approx(96)
+    assert found.contingency_frac == pytest.approx(0.2)
+    said = asked(found)
+    assert "converter losses" in said
+    assert "20 %" in said
+
+
+def test_currents_without_volts_are_asked_not_dropped(tmp_path):
+    """MA without any voltage are named; the load stays without a figure."""
+    found = schedule(
+        tmp_path,
+        """
+        Device | Current (mA)
+        Radio | 200
+        """,
+    )
+    assert len(found.loads) == 1
+    assert found.loads[0].running_w is None
+    assert "radio" in asked(found)
+
+
+def test_volts_of_the_title_serve_currents(tmp_path):
+    """'24 VDC' in the title is the voltage of currents that state none."""
+    found = schedule(
+        tmp_path,
+        """
+        LOAD LIST, BUS 24 VDC |
+        Device | Current (mA)
+        Radio | 200
+        """,
+    )
+    assert sums(found) == pytest.approx((4.8, 4.8, 115.2))
+
+
+def test_on_time_and_cycles(tmp_path):
+    """12 s a stroke and 6 strokes a day are 72 s a day, not a quarter of it."""
+    found = schedule(
+        tmp_path,
+        """
+        Device | W | On-time per operation (s) | Operations per day
+        Valve | 60 | 12 | 6
+        Radio | 2 | |
+        """,
+    )
+    assert sums(found)[2] == pytest.approx(60 * 72 / 3600 + 48)
+
+
+def test_vertical_sheet(tmp_path):
+    """Label, value and unit down the page give a load a block."""
+    found = schedule(
+        tmp_path,
+        """
+        Power budget |
+        Radio |
+        voltage | 12 | V
+        standby current | 20 | mA
+        transmit current | 500 | mA
+        transmit time per hour | 36 | s
+        Battery |
+        voltage | 12 | V
+        capacity | 100 | Ah
+        """,
+    )
+    assert [x.name for x in found.loads] == ["Radio"]
+    assert sums(found) == pytest.approx((6, 6, 24 * (6 * 0.01 + 0.24 * 0.99)))
+
+
+def test_inrush_is_no_running_power(tmp_path):
+    """Starting current enters neither the running watts nor the energy."""
+    found = schedule(
+        tmp_path,
+        """
+        Device | V | Running A | Starting A
+        Pump | 24 | 2 | 12
+        """,
+    )
+    assert sums(found) == pytest.approx((48, 48, 1152))
+    assert found.loads[0].inrush_w == pytest.approx(288)
+
+
+def test_sources_of_power_are_no_loads(tmp_path):
+    """A solar panel in the load list is left out and asked."""
+    found = schedule(
+        tmp_path,
+        """
+        Equipment | Qty | Power (W) | Hours
+        RTU | 1 | 10 | 24
+        Solar panel 100W | 2 | 100 | 5
+        """,
+    )
+    assert sums(found) == pytest.approx((10, 10, 240))
+    assert "solar panel" in asked(found)
+
+
+def test_columns_of_power_that_disagree_are_asked(tmp_path):
+    """Two plain columns of watts: the higher counts, and the row is named."""
+    found = schedule(
+        tmp_path,
+        """
+        Load | Continuous Load (W) | Intermittent Load (W)
+        Motor | 20 | 100
+        """,
+    )
+    assert sums(found)[0] == 100
+    assert "motor" in asked(found)
+
+
+def test_ac_loads_ask_for_the_inverter(tmp_path):
+    """Loads at 230 VAC without an inverter in the sheet are named."""
+    found = schedule(
+        tmp_path,
+        """
+        Load | Volts | W
+        Pump | 230 VAC | 50
+        """,
+    )
+    assert found.loads[0].ac
+    assert "pump" in asked(found)
+
+
+def test_names_that_begin_like_totals_stay_loads(tmp_path):
+    """'Total flow meter' and 'Peak detector' are loads; 'Total' and 'Peak load' are not."""
+    found = schedule(
+        tmp_path,
+        """
+        Load | W
+        Total flow meter | 3
+        Peak detector | 2
+        High efficiency lamp | 4
+        Reserve pump | 5
+        Total | 14
+        Peak load | 14
+        """,
+    )
+    assert sums(found)[0] == 14
+    assert [x.name for x in found.loads][-1] == "Reserve pump"
+
+
+def test_the_higher_of_row_total_and_pieces_counts(tmp_path):
+    """A total of the row above quantity x watts is taken, and the row is named."""
+    found = schedule(
+        tmp_path,
+        """
+        Item | Qty | Watts each | Total watts
+        Radio | 2 | 4 | 9
+        Pump | 2 | 4 | 7
+        """,
+    )
+    assert [x.running_w for x in found.loads] == [9, 8]
+    assert "radio (8 w, the sheet says 9 w)" in asked(found)
+
+
+def test_a_mode_without_a_time_has_the_rest_of_the_hour(tmp_path):
+    """Idle fills what transmitting leaves, no more."""
+    found = schedule(
+        tmp_path,
+        """
+        Unit | V | Idle mA | Tx mA | Tx min/h
+        Radio | 12 | 100 | 1000 | 15
+        """,
+    )
+    assert sums(found)[2] == pytest.approx(24 * (12 * 0.25 + 1.2 * 0.75))
+
+
+def test_a_range_counts_at_its_high_end(tmp_path):
+    """'10-15 W' is 15 W, '0.4...0.5 A' is 0.5 A."""
+    found = schedule(
+        tmp_path,
+        """
+        BUS 12 VDC |
+        Item | Power
+        Radio | 10-15 W
+        Fan | 0.4...0.5 A
+        """,
+    )
+    assert [x.running_w for x in found.loads] == [15, 6]

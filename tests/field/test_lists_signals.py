@@ -1,0 +1,680 @@
+"""Signal lists in the layouts that engineers send, each invented here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook
+from openpyxl.styles import Font
+
+from powerbudget.lists.found import Import
+from powerbudget.lists.importer import read_lists
+
+
+def book(path: Path, **sheets: list[list[object]]) -> Path:
+    """Write a workbook with one sheet for each keyword and return its path."""
+    made = Workbook()
+    made.remove(made.active)
+    for name, rows in sheets.items():
+        sheet = made.create_sheet(name.replace("_", " "))
+        for row in rows:
+            sheet.append(row)
+    made.save(path)
+    return path
+
+
+def rows(text: str) -> list[list[object]]:
+    """Return rows from text: cells parted by bars, numbers as numbers."""
+
+    def cell(word: str) -> object:
+        word = word.strip()
+        if not word:
+            return None
+        try:
+            return float(word)
+        except ValueError:
+            return word
+
+    return [[cell(c) for c in line.split("|")] for line in text.strip("\n").split("\n")]
+
+
+def imported(tmp_path: Path, text: str, name: str = "List") -> Import:
+    """Return what a one-sheet workbook holds."""
+    return read_lists(
+        [book(tmp_path / "list.xlsx", **{name.replace(" ", "_"): rows(text)})]
+    )
+
+
+def asked(found: Import) -> str:
+    """Return every question, small letters, one a line."""
+    return "\n".join(q.text for q in found.asked).lower()
+
+
+def classes(found: Import) -> dict[str, int]:
+    """Return the rows of all sheets by class."""
+    out: dict[str, int] = {}
+    for tally in found.tallies:
+        for name in tally.rows:
+            out[name] = out.get(name, 0) + 1
+    return out
+
+
+CASES = {
+    "rack and slot": (
+        """
+        Rack | Slot | Channel | Tag | Description | I/O Type | Range | Units
+        1 | 1 | 0 | PT-1001 | Discharge pressure | AI | 0-100 | bar
+        1 | 1 | 1 | FT-1002 | Line flow | AI | 0-500 | m3/h
+        1 | 1 | 2 | SPARE |  | AI |  |
+        1 | 2 | 0 | HS-1003 | Stop button | DI |  |
+        1 | 2 | 1 | ZS-1004 | Door | DI |  |
+        1 | 3 | 0 | UY-1005 | Shutdown relay | DO |  |
+        """,
+        {"ai": 2, "di": 2, "do": 1},
+        {"ai": 1},
+    ),
+    "long words": (
+        """
+        Point Name | Point Description | Signal Type
+        LIT-210 | Tank level | Analog Input 4-20mA
+        TCV-211 | Valve position command | Analog Output
+        YS-212 | Pump run status | Digital Input
+        YC-213 | Pump start | Digital Output
+        TE-214 | Bearing | RTD Input
+        """,
+        {"ai": 1, "ao": 1, "di": 1, "do": 1, "rtd": 1},
+        {},
+    ),
+    "contacts only": (
+        """
+        Tag No | Service | Signal
+        PSL-1 | Low suction | Dry contact NC
+        LSH-2 | High level | 24VDC, NO
+        PIT-3 | Pressure | 4-20 mA
+        SV-4 | Valve | Solenoid 24VDC
+        TE-5 | Temp | Pt100
+        FE-6 | Flow | Pulse
+        GC-7 | Analyzer | Modbus RTU
+        """,
+        {"di": 2, "ai": 1, "do": 1, "rtd": 1, "pulse": 1, "serial": 1},
+        {},
+    ),
+    "ticks": (
+        """
+        Item | Equipment | Description | AI | AO | DI | DO
+        1 | P-1 | Running |  |  | x |
+        2 | P-1 | Start |  |  |  | X
+        3 | P-1 | Speed |  | x |  |
+        4 | T-1 | Level | x |  |  |
+        5 | Total | | 1 | 1 | 1 | 1
+        """,
+        {"ai": 1, "ao": 1, "di": 1, "do": 1},
+        {},
+    ),
+    "quantity heads": (
+        """
+        Equipment | Qty AI | Qty AO | Qty DI | Qty DO
+        Wellhead | 3 | 0 | 4 | 2
+        Separator | 2 | 1 | 6 | 1
+        Spare | 1 | 0 | 2 | 1
+        TOTAL | 6 | 1 | 12 | 4
+        """,
+        {"ai": 5, "ao": 1, "di": 10, "do": 3},
+        {"ai": 1, "di": 2, "do": 1},
+    ),
+    "sections say the type": (
+        """
+        Tag | Description | Terminal
+        ANALOG INPUTS
+        PT-1 | Pressure | 1
+        PT-2 | Pressure | 2
+        DIGITAL OUTPUTS
+        XV-3 | Valve | 3
+        SPARE | | 4
+        """,
+        {"ai": 2, "do": 1},
+        {"do": 1},
+    ),
+    "german abbreviations": (
+        """
+        Lfd. Nr. | Kennzeichnung | Bezeichnung | Signalart | Bemerkung
+        1 | 10LBA10CP001 | Druck | AE |
+        2 | 10LBA10CT001 | Temperatur | AE |
+        3 | 10LBA10CG001 | Endlage | DE |
+        4 | 10LBA10AA001 | Magnetventil | DA |
+        5 | Reserve | | DE |
+        6 | 10LBA10CP002 | Druck | AE | entfällt
+        """,
+        {"ai": 2, "di": 1, "do": 1},
+        {"di": 1},
+    ),
+    "spanish abbreviations": (
+        """
+        N° | TAG | Descripción | Tipo | Observaciones
+        1 | PIT-100 | Presión | EA |
+        2 | ZS-101 | Posición | ED |
+        3 | XV-102 | Válvula | SD |
+        4 | LIBRE | | ED |
+        5 | FCV-103 | Control | SA |
+        """,
+        {"ai": 1, "di": 1, "do": 1, "ao": 1},
+        {"di": 1},
+    ),
+    "french": (
+        """
+        Repère | Désignation | Type de signal
+        PT-1 | Pression | Entrée analogique
+        ZS-2 | Fin de course | Entrée TOR
+        XV-3 | Vanne | Sortie TOR
+        """,
+        {"ai": 1, "di": 1, "do": 1},
+        {},
+    ),
+    "numbered signals": (
+        """
+        Tag | Description | Signal 1 | Signal 2 | Signal 3
+        MOV-1 | Motor valve | DI open | DI closed | DO command
+        PT-2 | Pressure | AI | |
+        P-3 | Pump | DI running | DO start |
+        """,
+        {"di": 3, "do": 2, "ai": 1},
+        {},
+    ),
+    "status column words": (
+        """
+        Tag | Service | Type | Status
+        PT-1 | Reserve tank | AI | Existing
+        PT-2 | Removed section | AI | Deleted
+        ZS-3 | Spare pump | DI | New
+        ZS-4 | Gate | DI | Spare
+        AT-5 | Dew point | AI | Future
+        """,
+        {"ai": 1, "di": 1},
+        {"di": 1},
+    ),
+    "siemens addresses": (
+        """
+        Address | Symbol | Comment
+        E 0.0 | Taster_1 | push button
+        E 0.1 | Taster_2 | push button
+        A 4.0 | Ventil_1 | valve
+        EW 64 | Druck_1 | pressure
+        AW 80 | Regler_1 | positioner
+        M 10.0 | Merker_1 | flag
+        """,
+        {"di": 2, "do": 1, "ai": 1, "ao": 1},
+        {},
+    ),
+    "counts in a cell": (
+        """
+        Tag | Description | I/O
+        MOV-10 | Motor operated valve | 2DI + 1DO
+        FCV-11 | Control valve | 1 AO, 1 AI
+        PT-12 | Pressure | AI
+        """,
+        {"di": 2, "do": 1, "ao": 1, "ai": 2},
+        {},
+    ),
+    "hash is the quantity": (
+        """
+        Tag | Service | Signal | #
+        GD | Gas detectors | AI | 4
+        ZS | Hatch switches | DI | 2
+        BZ | Beacons | DO | 2
+        PT | Pressure | AI | 4
+        """,
+        {"ai": 8, "di": 2, "do": 2},
+        {},
+    ),
+    "title rows and no item": (
+        """
+        PROJECT: RIVER CROSSING |
+        INSTRUMENT INDEX & I/O LIST |
+        Rev. C |
+         |
+        TAG | SERVICE | TYPE OF I/O | SUPPLY
+        PIT-9 | Upstream | AI | 2W
+        AIT-9 | Detector | AI | 4W
+         |
+        Notes: |
+        1. Signals at 24 V |
+        """,
+        {"ai": 2},
+        {},
+    ),
+    "direction apart from the level": (
+        """
+        Tag | Description | Input/Output | Signal
+        PT-1 | Pressure | Input | 4-20mA
+        FV-2 | Valve | Output | 4-20mA
+        ZS-3 | Door | Input | 24VDC
+        XV-4 | Valve | Output | 24VDC
+        """,
+        {"ai": 1, "ao": 1, "di": 1, "do": 1},
+        {},
+    ),
+    "letters A and D, I and O": (
+        """
+        Tag | Description | Type | I/O
+        PT-1 | Pressure | A | I
+        FV-2 | Valve | A | O
+        ZS-3 | Door | D | I
+        XV-4 | Valve | D | O
+        """,
+        {"ai": 1, "ao": 1, "di": 1, "do": 1},
+        {},
+    ),
+    "a column of deletions": (
+        """
+        Tag | Service | Type | Deleted
+        PT-1 | P | AI |
+        PT-2 | P | AI | X
+        ZS-5 | Z | DI |
+        """,
+        {"ai": 1, "di": 1},
+        {},
+    ),
+    "a spare flag": (
+        """
+        Tag | Service | Type | Spare (Y/N)
+        PT-1 | P | AI | N
+        PT-2 | P | AI | Y
+        ZS-5 | Z | DI | N
+        """,
+        {"ai": 1, "di": 1},
+        {"ai": 1},
+    ),
+    "channel names only": (
+        """
+        Channel | Description | Wire
+        DI-01 | Door contact | 101
+        DI-02 | Spare | 102
+        AI-01 | Pressure | 201
+        """,
+        {"di": 1, "ai": 1},
+        {"di": 1},
+    ),
+    "remarks that speak of deletion": (
+        """
+        Tag | Service | Type | Comments
+        PT-1 | P | AI | Deleted in previous project, reinstated
+        PT-2 | P | AI | Deleted, see note 4
+        PT-3 | P | AI | VOID
+        """,
+        {"ai": 1},
+        {},
+    ),
+    "totals by kind": (
+        """
+        Tag | Service | Type | Qty
+        PT-1 | P | AI | 1
+        PT-2 | P | AI | 1
+        ZS-5 | Z | DI | 2 off
+         | Total AI | | 2
+         | Total DI | | 2
+        """,
+        {"ai": 2, "di": 2},
+        {},
+    ),
+    "a form above the heads": (
+        """
+        Client | A company |
+        Project | A station |
+        Date | Rev | By
+        2020 | A | NN
+         | |
+        Instrument | Description | Signal
+        PT-1 | P | AI
+        XV-1 | V | DO
+        """,
+        {"ai": 1, "do": 1},
+        {},
+    ),
+    "words full of heads in the data": (
+        """
+        Tag | Service | Area | I/O type | Signal
+        AOT-001 | Service of point 1 | area 1 | AO | 4-20 mA
+        AOT-002 | Service of point 2 | area 2 | AO | 4-20 mA
+        AIT-003 | Description of tag 3 | area 3 | AI | 4-20 mA
+        """,
+        {"ao": 2, "ai": 1},
+        {},
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_points_of_a_layout(tmp_path, name):
+    """Each layout gives the points that its author meant, live and spare."""
+    text, live, spare = CASES[name]
+    found = imported(tmp_path, text)
+    assert found.points() == live, asked(found)
+    assert found.points("spare") == spare
+    rows_in_file = text.strip("\n").count("\n") + 1
+    assert sum(len(t.rows) for t in found.tallies) <= rows_in_file
+    assert all(name for t in found.tallies for name in t.rows)
+
+
+def test_the_same_list_counts_alike_wide_and_long(tmp_path):
+    """A list of counts and a list of one point a row give the same points."""
+    wide = imported(
+        tmp_path,
+        """
+        Tag | Service | AI | AO | DI | DO
+        V-1 | Separator | 2 | 1 | 3 | 1
+        P-2 | Pump | 1 | | 2 | 1
+        """,
+    )
+    long_rows = [["Tag", "Service", "I/O type"]]
+    for tag, kinds in (("V-1", "AI AI AO DI DI DI DO"), ("P-2", "AI DI DI DO")):
+        long_rows += [
+            [tag, f"signal {k}", kind] for k, kind in enumerate(kinds.split())
+        ]
+    long = read_lists([book(tmp_path / "long.xlsx", List=long_rows)])
+    assert wide.points() == long.points() == {"ai": 3, "ao": 1, "di": 5, "do": 2}
+    assert wide.tags() == long.tags()
+
+
+def test_stated_type_is_not_overruled_by_text(tmp_path):
+    """'DI' stays DI beside 'relay contact', and a service never deletes or spares."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | I/O | Details
+        YI-1 | Relay contact, void volume | DI | relay
+        LT-2 | Reserve tank deleted batch level | AI | 4-20 mA
+        XS-3 | Cancelled order lamp test | DI |
+        """,
+    )
+    assert found.points() == {"di": 2, "ai": 1}
+    assert found.points("spare") == {}
+
+
+def test_marks_take_rows_out_and_say_so(tmp_path):
+    """Struck and hidden rows are left out, each named."""
+    path = book(
+        tmp_path / "m.xlsx",
+        List=rows("""
+        Tag | Service | I/O
+        PT-1 | a | AI
+        PT-2 | b | AI
+        PT-3 | c | AI
+        """),
+    )
+    from openpyxl import load_workbook
+
+    made = load_workbook(path)
+    sheet = made["List"]
+    for cell in sheet[3]:
+        cell.font = Font(strike=True)
+    sheet.row_dimensions[4].hidden = True
+    made.save(path)
+    found = read_lists([path])
+    assert found.points() == {"ai": 1}
+    assert "pt-2" in asked(found)
+    assert "pt-3" in asked(found)
+    assert classes(found) == {"head": 1, "point": 1, "deleted": 1, "hidden": 1}
+
+
+def test_formula_without_value_is_calculated_and_named(tmp_path):
+    """=2*4 counts as 8 and says so; a formula beyond arithmetic is asked."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | I/O | Qty
+        A-1 | x | DI | =2*4
+        A-2 | x | DI | =VLOOKUP(A1,B1:C9,2)
+        A-3 | x | DI | 1
+        """,
+    )
+    assert found.points() == {"di": 10}
+    said = asked(found)
+    assert "d2 =2*4 -> 8" in said
+    assert "d3 =vlookup" in said
+
+
+def test_merged_tag_belongs_to_each_of_its_rows(tmp_path):
+    """A tag merged over three rows carries the points of all three."""
+    path = book(
+        tmp_path / "m.xlsx",
+        List=rows("""
+        Tag | Service | I/O
+        XV-1 | open | DI
+         | closed | DI
+         | command | DO
+        """),
+    )
+    from openpyxl import load_workbook
+
+    made = load_workbook(path)
+    made["List"].merge_cells("A2:A4")
+    made.save(path)
+    found = read_lists([path])
+    assert found.tags() == ["XV-1"]
+    assert found.points() == {"di": 2, "do": 1}
+    assert not asked(found).count("no tag")
+
+
+def test_one_cause_is_one_line(tmp_path):
+    """Three hundred vague rows give one line with five names."""
+    lines = "\n".join(f"X-{k} | thing | Hard wired" for k in range(300))
+    found = imported(tmp_path, f"Tag | Service | Signal\nPT-1 | p | AI\n{lines}")
+    said = asked(found)
+    assert "'hard wired' on 300 rows" in said
+    assert len(said.split("\n")) <= 2
+    assert len(said) < 500
+
+
+def test_watts_of_outputs_follow_their_normal_state(tmp_path):
+    """An energized coil draws all day, a de-energized one nothing but its maximum."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | I/O | Load (W) | Normal state
+        XY-1 | Main valve | DO | 6 | energized
+        XY-2 | Vent valve | DO | 7 | de-energized
+        XY-3 | Bypass | DO | 8 |
+        YA-4 | Horn | DO | 9 |
+        """,
+    )
+    typical = {x.tag: x.typical_w for x in found.lines}
+    assert typical == {"XY-1": 6, "XY-2": 0, "XY-3": 8, "YA-4": 0}
+    assert sum(x.maximum_w for x in found.lines) == 30
+    assert "xy-3" in asked(found)
+    assert "ya-4" in asked(found)
+
+
+def test_wires_are_not_watts(tmp_path):
+    """'3W' of a Pt100 and '4W' of a detector count wires."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | I/O | Signal | Remarks
+        TE-1 | Temp | RTD | Pt100 3W |
+        AT-2 | Gas | AI | 4-20 mA 4W |
+        AT-3 | Fire | AI | 4-20 mA | 4-wire, 12 W
+        """,
+    )
+    watts = {x.tag: x.maximum_w for x in found.lines}
+    assert watts == {"TE-1": None, "AT-2": None, "AT-3": 12}
+    assert "at-2" in asked(found)
+
+
+def test_dates_in_number_columns_are_not_numbers(tmp_path):
+    """A date under Qty counts as one point and is asked."""
+    import datetime as dt
+
+    data = [
+        ["Tag", "Service", "I/O", "Qty"],
+        ["A-1", "x", "DI", dt.datetime.fromisoformat("2024-03-02")],
+        ["A-2", "y", "DI", 2],
+    ]
+    found = read_lists([book(tmp_path / "d.xlsx", List=data)])
+    assert found.points() == {"di": 3}
+    assert "no whole number" in asked(found)
+
+
+@pytest.mark.parametrize("ending", ["csv", "tsv"])
+def test_text_tables_read_like_the_workbook(tmp_path, ending):
+    """CSV with semicolons and decimal commas, or tabs, gives the same list."""
+    table = rows("""
+        Tag | Service | I/O | Load (W) | Normal state
+        XY-1 | Ventil, groß | DO | 2.5 | energized
+        PT-2 | Druck | AI | |
+        """)
+    mark = ";" if ending == "csv" else "\t"
+    text = "\n".join(
+        mark.join("" if c is None else str(c).replace(".", ",") for c in row)
+        for row in table
+    )
+    path = tmp_path / f"l.{ending}"
+    path.write_bytes(text.encode("cp1252"))
+    found = read_lists([path])
+    assert found.points() == {"do": 1, "ai": 1}
+    assert found.lines[0].typical_w == 2.5
+    assert any("Windows-1252" in note for note in found.notes)
+
+
+def test_groups_of_hardware_and_software_points(tmp_path):
+    """Ticks under merged groups count; software points of unknown kind do not."""
+    from openpyxl import load_workbook
+
+    path = book(
+        tmp_path / "b.xlsx",
+        List=rows("""
+        Point Description | Hardware Points | | | | Software Points | | Remarks
+         | AI | AO | BI | BO | AV | BV |
+        Supply temp | x | | | | | |
+        Valve | | x | | | | |
+        Fan status | | | x | | | x |
+        Fan cmd | | | | x | | |
+        """),
+    )
+    made = load_workbook(path)
+    made["List"].merge_cells("B1:E1")
+    made["List"].merge_cells("F1:G1")
+    made.save(path)
+    assert read_lists([path]).points() == {"ai": 1, "ao": 1, "di": 1, "do": 1}
+
+
+SUMMARIES = {
+    "kinds and counts": "Type | Description | Qty\nAI | Analog inputs | 2\n"
+    "DI | Digital inputs | 1\nTotal | | 3",
+    "counts by panel": "Panel | AI | DI\nRTU-1 | 2 | 1",
+    "an older revision": "Tag | Service | I/O Type\nPT-1 | P | AI\nZS-3 | D | DI",
+}
+
+
+@pytest.mark.parametrize("name", SUMMARIES)
+def test_a_second_sheet_that_says_the_same_counts_once(tmp_path, name):
+    """Summaries and older revisions beside the list add no points."""
+    listed = rows(
+        "Tag | Service | I/O Type\nPT-1 | P | AI\nPT-2 | P | AI\nZS-3 | D | DI"
+    )
+    found = read_lists(
+        [book(tmp_path / "l.xlsx", One=rows(SUMMARIES[name]), List=listed)]
+    )
+    assert found.points() == {"ai": 2, "di": 1}
+
+
+def test_who_feeds_a_device_by_yes_and_no(tmp_path):
+    """'Loop powered: N' is a device with a supply of its own, and its watts are asked."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | Type | Loop Powered
+        AT-1 | P | AI | N
+        PT-1 | P | AI | Y
+        """,
+    )
+    assert [x.supply for x in found.lines] == ["four-wire", "two-wire"]
+    assert "at-1" in asked(found)
+
+
+def test_names_that_begin_like_totals_stay_points(tmp_path):
+    """'Total flow' in the first column of a count list is equipment, 'TOTAL' is not."""
+    found = imported(
+        tmp_path,
+        """
+        Equipment | AI | DI
+        Total flow meter | 2 | 1
+        Summation relay | | 2
+        TOTAL | 2 | 3
+        """,
+    )
+    assert found.points() == {"ai": 2, "di": 3}
+
+
+def test_watts_beside_a_quantity_are_of_one_piece(tmp_path):
+    """Two coils of 6 W are 12 W, in the normal state and at the maximum; asked."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | I/O | Qty | Load (W) | Normal state
+        XY-1 | Valves | DO | 2 | 6 | energized
+        """,
+    )
+    assert (found.lines[0].typical_w, found.lines[0].maximum_w) == (12, 12)
+    assert "2 x 6 w" in asked(found)
+
+
+def test_points_on_a_bus_are_devices_and_asked(tmp_path):
+    """'AI' beside 'Modbus TCP' is a device on a bus, and its port is asked."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | I/O | Signal
+        FC-1 | Flow | AI | Modbus TCP
+        FC-2 | Meter | Modbus | RS-485
+        PT-3 | Pressure | AI | 4-20 mA HART
+        """,
+    )
+    assert found.points() == {"serial": 2, "ai": 1}
+    causes = {q.cause: q.text for q in found.asked}
+    assert "FC-1" in causes["bus-point"]
+    assert "FC-2" not in causes["bus-point"]
+    assert "FC-1, FC-2" in causes["ports"]
+
+
+def test_registers_are_one_device(tmp_path):
+    """A count of 24 under 'Modbus' is one device of 24 registers, and asked."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | AI | Modbus
+        FC-1 | Flow computer | | 24
+        PT-2 | Pressure | 1 |
+        """,
+    )
+    assert found.points() == {"serial": 1, "ai": 1}
+    assert "fc-1 (24)" in asked(found)
+
+
+def test_rows_alike_are_read_as_if_each_stood_alone(tmp_path):
+    """Rows that differ by tag and service only keep their own words: off, spare, horn."""
+    found = imported(
+        tmp_path,
+        """
+        Tag | Service | I/O | Signal | Load (W)
+        XY-101 | Valve one, energised | DO | 24 VDC | 4
+        XY-102 | Valve two, energised | DO | 24 VDC | 4
+        XY-103 | Valve three, de-energised | DO | 24 VDC | 4
+        ZS-104 | Door | DI | dry |
+        ZS-105 | Gate | DI | dry |
+        ZS-106 | Spare | DI | dry |
+        SPARE-1 | | DI | dry |
+        ZS-107 | Future gate | DI | dry |
+        ZS-108 | Deleted | DI | dry |
+        """,
+    )
+    assert found.points() == {"do": 3, "di": 3}
+    assert found.points("spare") == {"di": 2}
+    assert [x.typical_w for x in found.lines[:3]] == [4, 4, 0]
+    assert [x.tag for x in found.lines if x.kind == "point"][3:] == [
+        "ZS-104",
+        "ZS-105",
+        "ZS-107",
+    ]
+    assert "zs-107" in asked(found)
+    assert "zs-108" in asked(found)

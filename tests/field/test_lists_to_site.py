@@ -1,0 +1,191 @@
+"""From lists to a site file: tables that read back, the mapping, the verb."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from powerbudget.lists.importer import read_lists
+from powerbudget.lists.mapping import mapping_text, read_mapping, snapshot
+from powerbudget.lists.site_text import list_path, site_text
+from powerbudget.site.reader import read_site_text
+from powerbudget.site.starter import starter_text
+
+SIGNALS = """Tag,Service,I/O type,Supply,Load (W),Normal state
+PT-1,Pressure,AI,2-wire,,
+AT-2,Detector,AI,4-wire,4,
+AT-3,Analyzer,AI,4-wire,,
+XY-4,Main valve,DO,,6,energized
+XY-5,Vent valve,DO,,7,de-energized
+ZS-6,Door,DI,,,NC
+SPARE,,DI,,,
+"""
+LOADS = """Equipment,Volts,Qty,W each,Hours/day
+Radio,12,1,5,24
+Camera,24,2,4,12
+Inverter fan,230 VAC,1,20,6
+Odorizer,12,1,TBC,24
+"""
+
+
+def frame(bus: str = "12 V") -> str:
+    """Return the example site without its loads."""
+    text = re.sub(r"(?ms)^\[\[(?:load|supply)\]\]\n.*?(?=^\[)", "", starter_text())
+    return text.replace('nominal = "12 V"', f'nominal = "{bus}"', 1)
+
+
+@pytest.fixture
+def lists(tmp_path):
+    """Return a signal list and a schedule."""
+    (tmp_path / "io.csv").write_text(SIGNALS, encoding="utf-8")
+    (tmp_path / "loads.csv").write_text(LOADS, encoding="utf-8")
+    return [tmp_path / "io.csv", tmp_path / "loads.csv"]
+
+
+def test_tables_read_back_with_the_same_watts(lists, tmp_path):
+    """What is written reads back: the same watts, hours and sources, no load twice."""
+    found = read_lists(lists)
+    written = site_text(found, "site-io.csv", bus_v=12.0)
+    (tmp_path / "site-io.csv").write_text(written.list_text, encoding="utf-8")
+    design = read_site_text(frame() + "\n" + written.text, tmp_path / "site.toml")
+    loads = {x.name: x for x in design.tables.load}
+    radio = next(x for n, x in loads.items() if n.startswith("Radio"))
+    camera = next(x for n, x in loads.items() if n.startswith("Camera"))
+    assert radio.typical == ("W", 5.0)
+    assert camera.typical == ("W", 8.0)
+    assert camera.duty_frac == pytest.approx(0.5)
+    assert camera.supply == "24 V supply"
+    assert radio.source == "loads.csv, row 2"
+    assert loads["XY-4 Main valve"].duty_frac == 1.0
+    assert loads["XY-5 Vent valve"].duty_frac == 0.0
+    # An AC load stands on the dc side of an inverter that nobody described.
+    fan = next(x for n, x in loads.items() if n.startswith("Inverter fan"))
+    assert fan.typical[1] == pytest.approx(20 / 0.85, rel=1e-4)
+    # Unknown devices are on the high side and named.
+    assert any(n.startswith("AT-3") for n in loads)
+    assert any(n.startswith("Odorizer") for n in loads)
+    assert "Question:" in written.text
+    assert design.tables.rack.io_list == "site-io.csv"
+
+
+def test_the_rack_reads_the_list_that_is_written(lists, tmp_path):
+    """Points of the rack's list are those of the client's list."""
+    found = read_lists(lists)
+    path = list_path(tmp_path / "site.toml")
+    path.write_text(site_text(found, path.name).list_text, encoding="utf-8")
+    again = read_lists([path])
+    states = {x.tag: x.state for x in again.lines}
+    assert (states["XY-4"], states["XY-5"], states["ZS-6"]) == ("on", "off", "closed")
+    assert again.points() == found.points() == {"ai": 3, "do": 2, "di": 1}
+    assert again.points("spare") == found.points("spare") == {"di": 1}
+    assert not again.lines[1].maximum_w  # watts stand in [[load]], once
+
+
+def test_mapping_is_replayed_on_the_next_revision(lists, tmp_path):
+    """A corrected meaning holds on revision B, whatever the order of its columns."""
+    found = read_lists(lists)
+    path = tmp_path / "site-lists.toml"
+    text = mapping_text(found).replace(
+        '"Normal state" = "normal"', '"Normal state" = "other"'
+    )
+    text = text.replace("[words]", '[words]\n"hardwired" = "di"').replace(
+        "out = []", 'out = ["ZS-6"]'
+    )
+    path.write_text(text, encoding="utf-8")
+    kept = read_mapping(path)
+    assert kept.last == snapshot(found)
+    revision = (
+        "Load (W),I/O type,Tag,Service,Supply,Normal state\n6,DO,XY-4,Main valve,,off\n"
+        ",Hardwired,XA-7,Package,,\n,DI,ZS-6,Door,,\n"
+    )
+    (tmp_path / "b.csv").write_text(revision, encoding="utf-8")
+    again = read_lists([tmp_path / "b.csv"], kept)
+    assert again.points() == {"do": 1, "di": 1}
+    assert again.tags() == ["XY-4", "XA-7"]
+    assert again.lines[0].typical_w == 6.0  # the state column is left out
+
+
+def test_a_wrong_mapping_is_refused_with_every_fault(tmp_path):
+    """Unknown meanings are named, all at once, with what is allowed."""
+    from powerbudget.errors import InputError
+
+    path = tmp_path / "m.toml"
+    path.write_text(
+        '[[table]]\nsheet="a"\nkind="list"\n[table.columns]\n"Tag"="tga"\n[words]\n"x"="dj"\n'
+    )
+    with pytest.raises(InputError) as caught:
+        read_mapping(path)
+    said = " ".join(str(f) for f in caught.value.faults)
+    assert len(caught.value.faults) == 3
+    assert "tga" in said
+    assert "dj" in said
+
+
+def run(*args: object):
+    """Run the verb and return its result."""
+    from powerbudget.cli import app
+
+    return CliRunner().invoke(app, ["import", *map(str, args)])
+
+
+def test_verb_writes_json_and_files(lists, tmp_path):
+    """Rows by class add up, questions are listed, three files are written."""
+    site = tmp_path / "site.toml"
+    result = run(*lists, "-o", site, "--yes", "--json")
+    assert result.exit_code == 0, result.output
+    told = json.loads(result.stdout)
+    assert sum(r["total"] for r in told["rows"]) == 8 + 5
+    for row in told["rows"]:
+        assert sum(row["by_class"].values()) == row["total"]
+    assert told["points"] == {"ai": 3, "do": 2, "di": 1}
+    assert any(
+        q["cause"] == "no-watts" and "AT-3" in q["text"] for q in told["questions"]
+    )
+    assert site.is_file()
+    assert (tmp_path / "site-io.csv").is_file()
+    assert (tmp_path / "site-lists.toml").is_file()
+
+
+def test_into_a_site_keeps_its_comments_and_checks_the_whole(lists, tmp_path):
+    """--into adds the tables, keeps every line, and refuses a second import."""
+    site = tmp_path / "site.toml"
+    site.write_text(starter_text(), encoding="utf-8")
+    result = run(*lists, "--into", site, "--yes")
+    assert result.exit_code == 0, result.output
+    text = site.read_text(encoding="utf-8")
+    assert text.startswith(starter_text().rstrip("\n"))
+    read_site_text(text, site)
+    before = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    second = run(*lists, "--into", site, "--yes")
+    assert second.exit_code != 0
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before
+
+
+def test_nothing_is_written_over_a_file(lists, tmp_path):
+    """-o refuses a file that exists; --force replaces it."""
+    site = tmp_path / "site.toml"
+    site.write_text("# mine\n", encoding="utf-8")
+    assert run(*lists, "-o", site, "--yes").exit_code != 0
+    assert site.read_text(encoding="utf-8") == "# mine\n"
+    assert run(*lists, "-o", site, "--yes", "--force").exit_code == 0
+
+
+def test_second_import_tells_the_difference(lists, tmp_path):
+    """Added, deleted and changed tags, and the watts before and after."""
+    site = tmp_path / "site.toml"
+    assert run(*lists, "-o", site, "--yes").exit_code == 0
+    Path(lists[0]).write_text(
+        SIGNALS.replace("XY-4,Main valve,DO,,6", "XY-4,Main valve,DO,,9").replace(
+            "ZS-6,Door", "ZS-8,Gate"
+        )
+    )
+    result = run(*lists, "-o", site, "--yes", "--force", "--json")
+    told = json.loads(result.stdout)["difference"]
+    assert told["added"] == ["ZS-8"]
+    assert told["deleted"] == ["ZS-6"]
+    assert list(told["changed"]) == ["XY-4"]
+    assert told["after_w"] - told["before_w"] == pytest.approx(3.0)
