@@ -20,6 +20,7 @@ from powerbudget.cli import (
     check,
     compare,
     diff,
+    doctor,
     fleet,
     import_lists,
     loads,
@@ -61,6 +62,7 @@ for module, verb in (
     (report, "report"),
     (fleet, "fleet"),
     (schema, "schema"),
+    (doctor, "doctor"),
 ):
     app.command(verb)(module.command)
 

@@ -40,6 +40,7 @@ from powerbudget.loads.difference import LineChange
 from powerbudget.loads.lines import Line, tier_w
 from powerbudget.loads.loop_checks import LoopCheck
 from powerbudget.loads.rack_parts import RackResult
+from powerbudget.report.doctor import Examined
 from powerbudget.review.result import Case as ClaimCase
 from powerbudget.review.result import Sense as ClaimSense
 from powerbudget.review.result import Solved
@@ -372,6 +373,7 @@ DIFF: Keys = {
 ANSWERS: dict[str, Keys] = {
     "loads": LOADS, "weather": WEATHER, "run": RUN, "size": SIZE, "check": CHECK,
     "review": REVIEW, "compare": COMPARE, "diff": DIFF,
+    "doctor": {"checks": (tuple[Examined, ...], "checks")},
     "parts": {"parts": (list[dict[str, Any]], "parts")},
 }  # fmt: skip
 """Keys of each verb."""

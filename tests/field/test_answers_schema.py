@@ -24,6 +24,7 @@ CALLS = {
     "compare": [["compare"]],
     "diff": [["diff", COAST, SITES / "two-well-pad.toml"]],
     "parts": [["parts"]],
+    "doctor": [["doctor"]],
 }  # fmt: skip
 SLOW = {"compare", "size"}
 CASES = [

@@ -160,7 +160,7 @@ def test_a_site_without_panels_speaks_of_none(parts, package_of, page_of):
     inputs = [row.cells[0].text for row in table(found["assumptions"], "inputs").rows]
     assert not [x for x in inputs if x.startswith(("array", "regulator", "sizing"))]
     headlines = next(
-        b for b in found["summary"].blocks if isinstance(b, Headlines)
+        b for b in found["figures"].blocks if isinstance(b, Headlines)
     ).items
     assert {"array", "ratio"}.isdisjoint(h.key for h in headlines)
     page = page_of("relay")
@@ -281,7 +281,7 @@ def test_two_generators_stand_side_by_side(two):
     assert care.rows[1].cells[3].text != "by pipe"
     assert column(table(part, "generators-output"), "exercise")[1] > 0
     headlines = next(
-        b for b in found["summary"].blocks if isinstance(b, Headlines)
+        b for b in found["figures"].blocks if isinstance(b, Headlines)
     ).items
     assert [h.label for h in headlines].count("Fuel") == 2
     engine = two.run.generation[1]
