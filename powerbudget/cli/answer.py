@@ -96,8 +96,12 @@ def _sections(build: Build, asked: Asked) -> list[str]:
 
     sources = Sources("site file")
     sections = [section for section in build(sources) if section is not None]
-    if not asked.full:
-        return chosen_text(sections, asked.parts)
-    pages = [section_text(section) for section in sections]
+    pages = (
+        [section_text(section) for section in sections]
+        if asked.full
+        else chosen_text(sections, asked.parts)
+    )
     named = sources.table()
-    return [*pages, *([block_text(named)] if named.rows else [])]
+    if named.rows and (asked.full or named.key in asked.parts):
+        pages.append(block_text(named))
+    return pages

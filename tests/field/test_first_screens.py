@@ -16,14 +16,16 @@ SITES = Path(__file__).resolve().parents[2] / "sites"
 BASIN, PAPER = SITES / "foggy-basin-station.toml", SITES / "balances-on-paper.toml"
 COAST = SITES / "coastal-meter-run.toml"
 CLAIMS = SITES / "claims" / COAST.name
-CALLS = [
+QUICK = (
     ("run",), ("run", BASIN), ("run", SITES / "polar-station.toml"), ("loads",), ("check",),
     ("check", PAPER), ("review", COAST, CLAIMS), ("review", CLAIMS),
-    *[pytest.param(words, marks=pytest.mark.slow) for words in (
-        ("size",), ("size", BASIN), ("compare",), ("run", SITES / "propane-relay.toml"),
-        ("loads", SITES / "tag-list-station.toml"))],
-]  # fmt: skip
-CALLS = [pytest.param(c) if isinstance(c, tuple) else c for c in CALLS]
+)  # fmt: skip
+LONG = (
+    ("size",), ("size", BASIN), ("compare",), ("run", SITES / "propane-relay.toml"),
+    ("loads", SITES / "tag-list-station.toml"),
+)  # fmt: skip
+CALLS = [pytest.param(words) for words in QUICK]
+CALLS += [pytest.param(words, marks=pytest.mark.slow) for words in LONG]
 RESULTS = {
     "run": "PASS|FAIL", "size": "FEASIBLE", "check": "PASS|FAIL|NOT CHECKED",
     "review": "SUPPORTED", "compare": "ROBUST", "loads": "Wh/day",

@@ -344,6 +344,7 @@ def figure_text(value: float | None, unit: str, digits: int = 3) -> str:
 
 _GAP = re.compile(
     r"(?<=\d) (?=(?:%|W|Wh|kWh|V|A|Ah|mA|h|d|yr|deg|degC|°C|ohm|m|units?|modules?)(?:[ ,.;:)/]|$))"
+    r"|(?<=NOT) (?=[A-Z])"
 )
 
 

@@ -180,10 +180,10 @@ def _widths(block: Table, room: int) -> list[int]:
     """Return the letters of each column: words give way where there is no room."""
     full, least = [], []
     for k, column in enumerate(block.columns):
-        texts = [row.cells[k].text for row in block.rows]
+        texts = [held(row.cells[k].text) for row in block.rows]
         head = [*column.head.split(), column.unit]
         longest = max(1, *map(len, [*texts, *head]))
-        words = max((len(w) for t in [*texts, *head] for w in t.split()), default=0)
+        words = max((len(w) for t in [*texts, *head] for w in t.split(" ")), default=0)
         full.append(max(longest, len(column.head) if not column.number else 0))
         least.append(longest if column.number else min(full[-1], max(words, 8), LEAST))
     spare = room - sum(full) - len(GAP) * (len(full) - 1)
@@ -229,7 +229,7 @@ def _row(
     cells: tuple[Cell, ...], columns: list[int], chosen: list[tuple[Column, int]]
 ) -> list[str]:
     wrapped = [
-        textwrap.wrap(cells[k].text, width) or [""]
+        textwrap.wrap(held(cells[k].text), width) or [""]
         for k, (_, width) in zip(columns, chosen, strict=True)
     ]
     high = max(map(len, wrapped))
@@ -244,7 +244,7 @@ def _line(texts: Sequence[str], chosen: list[tuple[Column, int]]) -> str:
         text.rjust(width) if column.number else text.ljust(width)
         for text, (column, width) in zip(texts, chosen, strict=True)
     ]
-    return GAP.join(parts).rstrip()
+    return GAP.join(parts).rstrip().replace("\u00a0", " ")
 
 
 def facts(title: str, pairs: Iterable[tuple[str, str]]) -> str:
