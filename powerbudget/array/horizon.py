@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from powerbudget.errors import DataError, Fault, InputError
+from powerbudget.reading import PAGE_BYTES, read_text
 
 if TYPE_CHECKING:
     from powerbudget.site.tables import Array
@@ -162,12 +163,8 @@ def read_horizon(path: Path) -> Points:
     DataError
         When a row is not two numbers.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as exc:
-        raise InputError(
-            Fault("array.horizon_file", "cannot be read", str(path), "a CSV file")
-        ) from exc
+    fault = Fault("array.horizon_file", "", str(path), "a CSV file")
+    text = read_text(path, PAGE_BYTES, fault)
     points = []
     for number, row in enumerate(csv.reader(io.StringIO(text)), start=1):
         if not "".join(row).strip():
@@ -178,8 +175,7 @@ def read_horizon(path: Path) -> Points:
             if number == 1:
                 continue
             raise DataError(
-                f"{path.name}: line {number} is not azimuth, height in degrees: "
-                f"{','.join(row)[:60]}"
+                f"{path.name}: line {number} is not azimuth, height in degrees"
             ) from exc
         points.append((azimuth, height))
     check_points(tuple(points), path.name)

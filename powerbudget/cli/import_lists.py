@@ -97,7 +97,7 @@ def read(
     from powerbudget.lists.importer import read_lists
     from powerbudget.lists.mapping import read_mapping, snapshot
 
-    before = read_mapping(kept) if kept and kept.is_file() else None
+    before = read_mapping(kept) if kept and kept.exists() else None
     found = read_lists(books, before, encoding)
     if before is None or not before.last:
         return found, before, None
@@ -115,6 +115,7 @@ def _check(out: Path | None, into: Path | None, *, force: bool) -> None:
     """Refuse targets that cannot be written, before anything is read."""
     from powerbudget.errors import Fault, InputError
     from powerbudget.files import check_target
+    from powerbudget.reading import why_not
 
     if out and into:
         raise InputError(
@@ -131,8 +132,8 @@ def _check(out: Path | None, into: Path | None, *, force: bool) -> None:
                 advice="--force replaces it, --into adds to it",
             )
         )
-    if into and not into.is_file():
-        raise InputError(Fault(str(into), "no such file", advice="-o writes a new one"))
+    if into and (problem := why_not(into)):
+        raise InputError(Fault(str(into), problem, advice="-o writes a new one"))
 
 
 def _write(
@@ -141,9 +142,11 @@ def _write(
     """Write the tables to a file of their own, or into one that stands."""
     if not into:
         return write_tables(found, site, kept, before, lambda text: text.text)
+    from powerbudget.errors import Fault
+    from powerbudget.reading import PAGE_BYTES, read_text
     from powerbudget.site.reader import read_open_site
 
-    old = site.read_text(encoding="utf-8-sig")
+    old = read_text(site, PAGE_BYTES, Fault(str(site), ""))
     bus_v = read_open_site(site).tables.bus.nominal_v
     return write_tables(
         found, site, kept, before, lambda text: _joined(old, text, site), bus_v=bus_v

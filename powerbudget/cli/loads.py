@@ -56,7 +56,9 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     export: Annotated[
         Path | None,
         typer.Option(
-            "--export", help="Write the list with place and watts (.csv, .xlsx)."
+            "--export",
+            help="Write the I/O list and the loads with place, W and Wh/day of each row "
+            "(.xlsx; .csv holds the I/O list, or the loads of a site without one).",
         ),
     ] = None,
     plot: Annotated[
@@ -143,8 +145,8 @@ def _draw(budget: Budget, design: Design, plot: Path) -> None:
 
 def _export(budget: Budget, design: Design, export: Path) -> None:
     from powerbudget.cli.common import remark
-    from powerbudget.loads.listing import export_rows
-    from powerbudget.report.render.io_list import write_list
+    from powerbudget.loads.listing import export_tables
+    from powerbudget.report.render.io_list import write_lists
 
-    write_list(export, export_rows(budget, design))
+    write_lists(export, export_tables(budget, design))
     remark(f"Wrote {export}.")

@@ -132,9 +132,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         _without_lists(place, schema=schema)
         _example(file, schema=schema)
         return
-    from powerbudget.sizing.new_site import Asked
+    from powerbudget.sizing.new_site import WeatherRequest
 
-    asked = Asked(weather, ghi, temperature, fetch)
+    asked = WeatherRequest(weather, ghi, temperature, fetch)
     kept = mapping or file.with_name(f"{file.stem}-lists.toml")
     _from_lists(file, lists, place, asked, (kept, encoding), yes=yes, as_json=as_json)
 
@@ -173,10 +173,10 @@ def _from_lists(
     from powerbudget.cli.common import print_json, remark
     from powerbudget.cli.import_lists import read, result, show, write_tables
     from powerbudget.site.reader import read_site_text
-    from powerbudget.sizing.new_site import find_sky, whole_site
+    from powerbudget.sizing.new_site import find_weather, whole_site
 
     there = _place(place)
-    sky = find_sky(there, file.parent, asked)
+    sky = find_weather(there, file.parent, asked)
     found, before, changed = read(lists, how[0], how[1])
     if not as_json:
         show(found, changed, ask=not yes)

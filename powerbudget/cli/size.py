@@ -227,6 +227,7 @@ def _write(site: Path, result: Sizing, left_open: tuple[str, ...]) -> None:
     """Put the pick into the site file."""
     from powerbudget.cli.common import remark
     from powerbudget.files import write_text
+    from powerbudget.reading import PAGE_BYTES, read_text
     from powerbudget.site.write_design import with_tables
     from powerbudget.sizing.from_nothing import tables_of
 
@@ -234,7 +235,7 @@ def _write(site: Path, result: Sizing, left_open: tuple[str, ...]) -> None:
     assert pick is not None
     tables = tables_of(result.problem.design, pick, left_open)
     text = with_tables(
-        site.read_text(encoding="utf-8-sig"),
+        read_text(site, PAGE_BYTES, Fault(str(site), "")),
         tables,
         site,
         "found by `powerbudget size`",

@@ -102,9 +102,9 @@ def _print(sky: Sky) -> None:
 def _other(pattern: str | None) -> WeatherRecord | None:
     if pattern is None:
         return None
-    from powerbudget.weather.files import matching, read_files
+    from powerbudget.weather.files import read_files, record_paths
 
-    return read_files(matching(Path(), pattern))
+    return read_files(record_paths(Path(), pattern))
 
 
 def _dark_runs(design: Design, record: WeatherRecord) -> Any:

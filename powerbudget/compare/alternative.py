@@ -18,8 +18,8 @@ from powerbudget.compare.lifecycle import (
     life_cycle,
 )
 from powerbudget.compare.power_line import extension_cost
-from powerbudget.compare.search import Found
-from powerbudget.compare.sized_site import Bench
+from powerbudget.compare.priced_site import PricedSite
+from powerbudget.compare.search import OptionSize
 from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.generators.library import fuels
 from powerbudget.sizing.candidates import lost_words
@@ -139,13 +139,13 @@ class Option:
 
 
 def make_option(
-    bench: Bench, name: str, title: str, found: Found, terms: Terms
+    site: PricedSite, name: str, title: str, found: OptionSize, terms: Terms
 ) -> Option:
     """Return an option from what the search found.
 
     Parameters
     ----------
-    bench
+    site
         The site.
     name, title
         Key and words [text].
@@ -162,15 +162,15 @@ def make_option(
     trial = found.trial
     if trial is None:
         return _refused(name, title, found.refused)
-    bill = bench.bill(trial)
+    bill = site.bill(trial)
     if name == "power-line":
-        bill = line_bill(bench, bill, trial)
+        bill = line_bill(site, bill, trial)
     cost = life_cycle(bill, terms)
     available = trial.run.availability_frac
     if name == "power-line":
         # The bank bridges what is shorter than its autonomy; a line that fails for
         # longer is not in the record, so its own figure is the cap.
-        available = min(available, _line_availability(bench, trial))
+        available = min(available, _line_availability(site, trial))
     fuelled = [y for y in generation(trial) if bill.fuel and y.fuel == bill.fuel]
     return Option(
         name=name,
@@ -184,7 +184,7 @@ def make_option(
         cost_per_kwh=cost_per_kwh(cost, served_kwh_per_year(trial.run), terms),
         fuel=bill.fuel,
         fuel_unit=fuels()[bill.fuel].unit if bill.fuel else "",
-        emissions=tuple(bench.emitted(y) for y in fuelled),
+        emissions=tuple(site.emitted(y) for y in fuelled),
         binding=_bound(trial, found.binding),
         months=month_shares(trial.run),
         trial=trial,
@@ -204,19 +204,19 @@ def _refused(name: str, title: str, why: str) -> Option:
     )
 
 
-def _line_availability(bench: Bench, trial: Trial) -> float:
+def _line_availability(site: PricedSite, trial: Trial) -> float:
     """Return the line's own availability, or all of the time where the bank bridges it."""
-    own = bench.book.line()["availability"]
+    own = site.book.line()["availability"]
     off_days = (1.0 - own) * 365.25
-    return 1.0 if bench.autonomy_days(trial.battery) > off_days else own
+    return 1.0 if site.design_days(trial.battery) > off_days else own
 
 
-def line_bill(bench: Bench, bill: Bill, trial: Trial) -> Bill:
+def line_bill(site: PricedSite, bill: Bill, trial: Trial) -> Bill:
     """Return the bill of a power line: tariff, connection, energy, standing charge.
 
     Parameters
     ----------
-    bench
+    site
         The site and its prices.
     bill
         Of the battery alone.
@@ -228,7 +228,7 @@ def line_bill(bench: Bench, bill: Bill, trial: Trial) -> Bill:
     Bill
         Energy is what the loads and the bank took, over the rectifier.
     """
-    book, own = bench.book, bench.book.own.line
+    book, own = site.book, site.book.own.line
     tariff = book.line()
     kwh = served_kwh_per_year(trial.run) / RECTIFIER_FRAC
     metres = own.distance_m or 0.0

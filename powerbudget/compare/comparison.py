@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from powerbudget.compare.alternative import Option
-from powerbudget.compare.break_even import Turn, find_turns
+from powerbudget.compare.break_even import Turn, find_turns, sized_turns
 from powerbudget.compare.emissions import vented_ch4_kg
 from powerbudget.compare.lifecycle import GROUPS, Terms
-from powerbudget.compare.prices import Assumption, PriceBook
-from powerbudget.compare.resizing import sized_turns
-from powerbudget.compare.robustness import surety_findings
+from powerbudget.compare.priced_site import PricedSite
+from powerbudget.compare.prices import PriceBook, PricedAssumption
+from powerbudget.compare.robustness import robustness_findings
 from powerbudget.compare.sized import Progress, panelled, sized_options
-from powerbudget.compare.sized_site import Bench
 from powerbudget.errors import Finding
 from powerbudget.site.reader import Design
 
@@ -53,7 +52,7 @@ class Comparison:
     options: tuple[Option, ...]
     terms: Terms
     currency: str
-    assumptions: tuple[Assumption, ...]
+    assumptions: tuple[PricedAssumption, ...]
     turns: tuple[Turn, ...]
     findings: tuple[Finding, ...]
     load_w: float
@@ -112,31 +111,31 @@ def compare(
     bank beside fuel or a line (``autonomy_with_fuel``); the comparison then says so.
     """
     problem = panelled(design)
-    bench, options, terms = sized_options(design.tables, problem, progress)
+    site, options, terms = sized_options(design.tables, problem, progress)
     found_turns: list[Turn] = []
     if turns:
-        found_turns = find_turns(options, terms, bench.book.currency)
+        found_turns = find_turns(options, terms, site.book.currency)
     if break_even and options[0].met:
-        found_turns += sized_turns(design, problem, bench, options, progress)
-    shown = _shown(bench.book, options)
-    sure = surety_findings(found_turns, shown, options[0].title)
+        found_turns += sized_turns(design, problem, site, options, progress)
+    shown = _shown(site.book, options)
+    sure = robustness_findings(found_turns, shown, options[0].title)
     tables = problem.design.tables
     return Comparison(
         site=tables.site.name,
         options=tuple(options),
         terms=terms,
-        currency=bench.book.currency,
+        currency=site.book.currency,
         assumptions=shown,
         turns=tuple(found_turns),
         resized=break_even,
-        findings=(*sure, *_findings(bench, design, options, terms)),
-        load_w=bench.load_w,
+        findings=(*sure, *_findings(site, design, options, terms)),
+        load_w=site.load_w,
         years=problem.record.years,
         gwp=tables.compare.gwp if tables.compare else "AR5",
     )
 
 
-def _shown(book: PriceBook, options: list[Option]) -> tuple[Assumption, ...]:
+def _shown(book: PriceBook, options: list[Option]) -> tuple[PricedAssumption, ...]:
     """Return the prices that some option uses, fuels that none burns left out."""
     burnt = {option.fuel.replace("-", "_") for option in options}
     return tuple(
@@ -226,12 +225,12 @@ def _gaps(second: Option, best: Option) -> list[tuple[str, float]]:
 
 
 def _findings(
-    bench: Bench, design: Design, options: list[Option], terms: Terms
+    site: PricedSite, design: Design, options: list[Option], terms: Terms
 ) -> list[Finding]:
     """Return what a careful colleague would point out."""
     found: list[Finding] = []
     tables = design.tables
-    if bench.problem.record.typical_year:
+    if site.problem.record.typical_year:
         found.append(
             Finding("warning", "The weather is a typical year, which hides bad winters: "
                     "options that live on sun look better than they are.")
@@ -239,9 +238,9 @@ def _findings(
     if tables.array.parallel == 0:
         found.append(
             Finding("note", "The file has no panels; options with panels take 100 W "
-                    f"modules tilted {bench.problem.design.tables.array.tilt_deg:g} deg.")
+                    f"modules tilted {site.problem.design.tables.array.tilt_deg:g} deg.")
         )  # fmt: skip
-    found += _autonomy_note(bench)
+    found += _autonomy_note(site)
     found += _close_call(options, terms)
     found += _vented(tables)
     found.append(
@@ -257,8 +256,8 @@ def _findings(
     return found
 
 
-def _autonomy_note(bench: Bench) -> list[Finding]:
-    asked, fuelled = bench.criteria.autonomy_d, bench.fuelled_d
+def _autonomy_note(site: PricedSite) -> list[Finding]:
+    asked, fuelled = site.criteria.autonomy_d, site.fuelled_d
     if fuelled >= asked:
         return []
     return [

@@ -51,7 +51,7 @@ CHEMISTRY_GROUP = {"lfp": "lithium", "nicd": "nicd", "nicd-arctic": "nicd"}
 
 
 @dataclass(frozen=True)
-class Assumption:
+class PricedAssumption:
     """One figure that a comparison rests on.
 
     Parameters
@@ -137,7 +137,7 @@ class PriceBook:
         self.own = tables.costs or Costs()
         self.mode = tables.access.mode if tables.access else "road"
         self.chemistry = CHEMISTRY_GROUP.get(tables.battery.chemistry, "lead")
-        self.used: dict[str, Assumption] = {}
+        self.used: dict[str, PricedAssumption] = {}
         self.missing: dict[str, str] = {}
 
     @property
@@ -147,7 +147,7 @@ class PriceBook:
 
     def _keep(self, key: str, title: str, value: float, unit: str) -> float:
         source = (self.own.source or "the site file").split("\n")[0]
-        self.used[key] = Assumption(
+        self.used[key] = PricedAssumption(
             key, title, value, value, value, unit, source, "site file"
         )
         return value
@@ -187,7 +187,7 @@ class PriceBook:
             return self._keep(key, row["title"], own, unit)
         rate = self._money(key) if money else 1.0
         low, value, high = (rate * row[end] for end in ("low", "value", "high"))
-        self.used[key] = Assumption(
+        self.used[key] = PricedAssumption(
             key, row["title"], value, low, high, unit, row["source"], row["status"]
         )
         return float(value)
@@ -244,7 +244,7 @@ class PriceBook:
             for end in ("low", "value", "high")
         )
         source = row["source"] + ", by size"
-        self.used[shown] = Assumption(
+        self.used[shown] = PricedAssumption(
             shown, title, value, low, high, self.currency, source, row["status"]
         )
         return value
@@ -278,7 +278,7 @@ class PriceBook:
             if own is not None:
                 self._keep(key, title, float(own), unit)
                 continue
-            self.used[key] = Assumption(
+            self.used[key] = PricedAssumption(
                 key, title, found.value, found.low, found.high, unit, found.source,
                 found.status,
             )  # fmt: skip

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from powerbudget.compare.break_even import GROUP_WORDS, LIFE_WORDS, Turn
-from powerbudget.compare.prices import Assumption
+from powerbudget.compare.prices import PricedAssumption
 from powerbudget.errors import Finding
 
 PLAIN_KEYS = {
@@ -25,7 +25,7 @@ ROUGH = ("remembered", "invented")
 
 
 def known_range(
-    turn: Turn, assumptions: Sequence[Assumption], best: str
+    turn: Turn, assumptions: Sequence[PricedAssumption], best: str
 ) -> tuple[float, float] | None:
     """Return the range that the sources of a price leave, in the turn's unit.
 
@@ -61,7 +61,7 @@ def known_range(
     return (scale * used.low, scale * used.high) if used else None
 
 
-def _ratios(found: list[Assumption]) -> tuple[float, float] | None:
+def _ratios(found: list[PricedAssumption]) -> tuple[float, float] | None:
     if not found:
         return None
     return (
@@ -70,8 +70,8 @@ def _ratios(found: list[Assumption]) -> tuple[float, float] | None:
     )
 
 
-def surety_findings(
-    turns: Sequence[Turn], assumptions: Sequence[Assumption], best: str
+def robustness_findings(
+    turns: Sequence[Turn], assumptions: Sequence[PricedAssumption], best: str
 ) -> list[Finding]:
     """Return how sure the first place is, and how much of it is remembered.
 
@@ -109,7 +109,7 @@ def surety_findings(
     return [Finding("note", text)]
 
 
-def _rests_on(assumptions: Sequence[Assumption]) -> str:
+def _rests_on(assumptions: Sequence[PricedAssumption]) -> str:
     count = Counter(used.status for used in assumptions)
     rough = sum(count[word] for word in ROUGH)
     return (

@@ -14,7 +14,7 @@ from powerbudget.compare.machines import (
     full_burn_l_d,
     templates,
 )
-from powerbudget.compare.sized_site import Bench, rungs
+from powerbudget.compare.priced_site import PricedSite, rungs
 from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.errors import InputError
 from powerbudget.generators.library import fuels
@@ -39,7 +39,7 @@ MOST_OTHERS = 6
 
 
 @dataclass(frozen=True)
-class Found:
+class OptionSize:
     """The best size of an option.
 
     Parameters
@@ -72,12 +72,12 @@ class Pool:
 
     Parameters
     ----------
-    bench, terms
+    site, terms
         The site and the prices that rank.
     """
 
-    def __init__(self, bench: Bench, terms: Terms) -> None:
-        self.bench, self.terms = bench, terms
+    def __init__(self, site: PricedSite, terms: Terms) -> None:
+        self.site, self.terms = site, terms
         self.best: Trial | None = None
         self.miss: Trial | None = None
         self.refused = ""
@@ -89,7 +89,7 @@ class Pool:
             if self.miss is None or _nearness(trial) > _nearness(self.miss):
                 self.miss = trial
             return
-        bill = self.bench.bill(trial)
+        bill = self.site.bill(trial)
         cost = life_cycle(bill, self.terms).total
         if self.best is None or cost < self._bills[0][0]:
             self.best = trial
@@ -109,14 +109,16 @@ class Pool:
         except InputError as exc:
             self.refused = refused_words(exc)
 
-    def found(self) -> Found:
+    def found(self) -> OptionSize:
         """Return the best, or the nearest miss."""
         if self.best is not None:
             others = tuple(bill for _, bill in self._bills[1 : 1 + MOST_OTHERS])
-            return Found(self.best, binding(self.bench, self.best), others=others)
+            return OptionSize(self.best, binding(self.site, self.best), others=others)
         if self.miss is not None:
-            return Found(self.miss, "", self.refused)
-        return Found(None, "", self.refused or "no source of the kind fits the load")
+            return OptionSize(self.miss, "", self.refused)
+        return OptionSize(
+            None, "", self.refused or "no source of the kind fits the load"
+        )
 
 
 def refused_words(error: InputError) -> str:
@@ -152,12 +154,12 @@ def _nearness(trial: Trial) -> tuple[int, float]:
     return -len(trial.failed), min((v.held.order for v in trial.failed), default=0.0)
 
 
-def binding(bench: Bench, trial: Trial) -> str:
+def binding(site: PricedSite, trial: Trial) -> str:
     """Return which criterion stops each smaller size [text].
 
     Parameters
     ----------
-    bench
+    site
         The site.
     trial
         A size that meets the criteria.
@@ -177,11 +179,11 @@ def binding(bench: Bench, trial: Trial) -> str:
         if name == "array" and strings == 0:
             words.append("array: already one string")
             continue
-        less = bench.attempt(strings, battery, trial.generators)
+        less = site.attempt(strings, battery, trial.generators)
         names = ", ".join(verdict.name for verdict in less.failed)
         words.append(f"one {name} string fewer fails {names}" if names else
                      f"one {name} string fewer meets them too, {more}")  # fmt: skip
-    words += _source_words(bench, trial) + _idle_words(trial)
+    words += _source_words(site, trial) + _idle_words(trial)
     return "; ".join(words)
 
 
@@ -193,45 +195,45 @@ def _idle_words(trial: Trial) -> list[str]:
     return ["the panels carry the load alone: the helper never runs in this record"]
 
 
-def _source_words(bench: Bench, trial: Trial) -> list[str]:
+def _source_words(site: PricedSite, trial: Trial) -> list[str]:
     """Return what the sources of an option without panels give against the load."""
     if trial.strings or not trial.generators or trial.generators[0].name == LINE:
         return []
     source = trial.generators[0]
-    need = _units(bench, source.model_copy(update={"quantity": 1}))
+    need = _units(site, source.model_copy(update={"quantity": 1}))
     words = (
         f"{source.quantity - 1} x {source.rated_w:g} W cannot carry "
-        f"{bench.load_w:.3g} W in the hottest month"
+        f"{site.load_w:.3g} W in the hottest month"
         if need > 1 and source.quantity <= need
         else f"{source.quantity} x {source.rated_w:g} W for a mean load of "
-        f"{bench.load_w:.3g} W"
+        f"{site.load_w:.3g} W"
     )
-    return [words, *_fading_words(bench, source)]
+    return [words, *_fading_words(site, source)]
 
 
-def _fading_words(bench: Bench, source: Generator) -> list[str]:
+def _fading_words(site: PricedSite, source: Generator) -> list[str]:
     """Return when a source that always runs has aged below the load, if it does."""
-    settled = make_unit(source, bench.problem.design.tables.site.elevation_m)
+    settled = make_unit(source, site.problem.design.tables.site.elevation_m)
     per_y, age_y = settled.figure("ageing_per_y"), source.age_y
     if source.kind not in STEADY or per_y <= 0:
         return []
-    now_w = float(settled.bus_w(bench.hottest_degc).mean())
+    now_w = float(settled.bus_w(site.hottest_degc).mean())
     # Straight down from new: what is left of that when the load is reached.
-    left = bench.load_w / now_w * (1.0 - per_y * age_y)
+    left = site.load_w / now_w * (1.0 - per_y * age_y)
     years = (1.0 - left) / per_y - age_y
-    if years >= min(bench.book.own.horizon_years, settled.figure("life_h") / 8766.0):
+    if years >= min(site.book.own.horizon_years, settled.figure("life_h") / 8766.0):
         return []
     return [f"sized as it is now: losing {100 * per_y:g} % a year it gives less than "
             f"the load in the hottest month after {max(0.0, years):.0f} years, before its "
             "life is over"]  # fmt: skip
 
 
-def size_steady(bench: Bench, kind: str, fuel: str, terms: Terms) -> Found:
+def size_steady(site: PricedSite, kind: str, fuel: str, terms: Terms) -> OptionSize:
     """Return how many units of which class carry the load with no panel.
 
     Parameters
     ----------
-    bench
+    site
         The site.
     kind, fuel
         Names of the site file [text].
@@ -240,81 +242,85 @@ def size_steady(bench: Bench, kind: str, fuel: str, terms: Terms) -> Found:
 
     Returns
     -------
-    Found
+    OptionSize
         Cheapest over the years of what meets the criteria; else the nearest miss.
     """
-    battery = bench.least_battery(bench.fuelled_d)
-    pool = Pool(bench, terms)
-    for unit in _worth_trying(bench, kind, fuel, terms):
-        pool.take(_enough(bench, unit, battery, pool))
+    battery = site.least_battery(site.fuelled_d)
+    pool = Pool(site, terms)
+    for unit in _worth_trying(site, kind, fuel, terms):
+        pool.take(_enough(site, unit, battery, pool))
     return pool.found()
 
 
-def _worth_trying(bench: Bench, kind: str, fuel: str, terms: Terms) -> list[Generator]:
+def _worth_trying(
+    site: PricedSite, kind: str, fuel: str, terms: Terms
+) -> list[Generator]:
     """Return the two classes that look cheapest over the years, few units each."""
-    sizes = templates(kind, fuel, bench.own, bench.start_stop_frac)
-    fits = [unit for unit in sizes if _units(bench, unit) <= MOST_UNITS]
+    sizes = templates(kind, fuel, site.own, site.start_stop_frac)
+    fits = [unit for unit in sizes if _units(site, unit) <= MOST_UNITS]
     if not fits:
         return sizes[-1:]
-    fits.sort(key=lambda unit: _guess(bench, unit, terms))
+    fits.sort(key=lambda unit: _guess(site, unit, terms))
     return fits[:2]
 
 
-def _guess(bench: Bench, unit: Generator, terms: Terms) -> float:
+def _guess(site: PricedSite, unit: Generator, terms: Terms) -> float:
     """Return about what a class costs over the years, battery left out [currency]."""
-    count = _units(bench, unit)
-    price = count * bench.book.generator(unit.kind, unit.rated_w)
-    burnt_l = count * _share(bench, unit, count) * full_burn_l_d(unit) * 365.25
+    count = _units(site, unit)
+    price = count * site.book.generator(unit.kind, unit.rated_w)
+    burnt_l = count * _share(site, unit, count) * full_burn_l_d(unit) * 365.25
     per_l = terms.fuel_price.get(unit.fuel, 0.0) / fuels()[unit.fuel].litres_per_unit
     if unit.fuel != "natural-gas":
-        per_l += terms.delivery / bench.book.carries_l()
+        per_l += terms.delivery / site.book.carries_l()
     return 1.25 * price + burnt_l * per_l * terms.uniform(terms.fuel_escalation_frac)
 
 
-def _units(bench: Bench, unit: Generator) -> int:
+def _units(site: PricedSite, unit: Generator) -> int:
     """Return units that give the mean load through the hottest month [count]."""
-    settled = make_unit(unit, bench.problem.design.tables.site.elevation_m)
-    mean_w = float(settled.bus_w(bench.hottest_degc).mean())
-    return math.ceil(1.03 * bench.load_w / mean_w) if mean_w > 0 else NEVER
+    settled = make_unit(unit, site.problem.design.tables.site.elevation_m)
+    mean_w = float(settled.bus_w(site.hottest_degc).mean())
+    return math.ceil(1.03 * site.load_w / mean_w) if mean_w > 0 else NEVER
 
 
-def _enough(bench: Bench, unit: Generator, battery: int, pool: Pool) -> Iterator[Trial]:
+def _enough(
+    site: PricedSite, unit: Generator, battery: int, pool: Pool
+) -> Iterator[Trial]:
     """Yield trials of a class until one meets the criteria, and larger banks.
 
     A source that stops runs seldomer and better beside a larger bank, which lives
     longer too: it may be the cheaper one over the years.
     """
-    need = _units(bench, unit)
+    need = _units(site, unit)
     # What gives nothing in the hottest month gives nothing in greater number.
     first = 1 if need >= NEVER else min(need, 4 * MOST_UNITS)
     for count in (first, first + 1) if need < NEVER else (first,):
-        many = bench.tanked(
-            unit.model_copy(update={"quantity": count}), _share(bench, unit, count)
+        many = site.tanked(
+            unit.model_copy(update={"quantity": count}), _share(site, unit, count)
         )
-        trial = _settled(bench, 0, battery, (many,))
+        trial = _settled(site, 0, battery, (many,))
         yield trial
         if not trial.met:
             continue
         for more in rungs(trial.battery, BANK_RATIO) if unit.kind not in STEADY else ():
-            if bench.least_cost((0, more), (many,), pool.terms) > pool.least_cost:
+            if site.least_cost((0, more), (many,), pool.terms) > pool.least_cost:
                 return
             if more > trial.battery:
-                yield bench.attempt(0, more, (many,))
+                yield site.attempt(0, more, (many,))
         return
 
 
-def _share(bench: Bench, unit: Generator, count: int) -> float:
+def _share(site: PricedSite, unit: Generator, count: int) -> float:
     """Return the share of the time for which a source runs at full fire [fraction].
 
     A thermoelectric burner does so always; the others about as the load asks.
     """
     if unit.kind in {"thermoelectric", "vapour-turbine"}:
         return 1.0
-    return min(1.0, 1.3 * bench.load_w / (unit.rated_w * count))
+    return min(1.0, 1.3 * site.load_w / (unit.rated_w * count))
 
 
 def _settled(
-    bench: Bench, strings: int, battery: int, sources: tuple[Generator, ...]
+    site: PricedSite, strings: int, battery: int, sources: tuple[Generator, ...]
 ) -> Trial:
     """Return a trial with the smallest bank from one on that meets the criteria.
 
@@ -323,21 +329,21 @@ def _settled(
     """
     low, trials = battery, []
     for more in rungs(battery, 2.0):
-        trials.append(bench.attempt(strings, more, sources))
+        trials.append(site.attempt(strings, more, sources))
         if trials[-1].met:
-            return _smallest_bank(bench, low, trials[-1])
+            return _smallest_bank(site, low, trials[-1])
         if any(v.name.startswith(NO_BANK_CURES) for v in trials[-1].failed):
             break
         low = more
     return trials[0]
 
 
-def _smallest_bank(bench: Bench, low: int, trial: Trial) -> Trial:
+def _smallest_bank(site: PricedSite, low: int, trial: Trial) -> Trial:
     """Return the smallest bank that meets the criteria above one that does not."""
     best = trial
     while best.battery - low > 1:
         middle = (low + best.battery) // 2
-        trial = bench.attempt(best.strings, middle, best.generators)
+        trial = site.attempt(best.strings, middle, best.generators)
         if trial.met:
             best = trial
         else:
@@ -345,12 +351,12 @@ def _smallest_bank(bench: Bench, low: int, trial: Trial) -> Trial:
     return best
 
 
-def size_hybrid(bench: Bench, terms: Terms, kinds: Iterable[str]) -> Found:
+def size_hybrid(site: PricedSite, terms: Terms, kinds: Iterable[str]) -> OptionSize:
     """Return panels with the helper that costs least over the years.
 
     Parameters
     ----------
-    bench
+    site
         The site.
     terms
         Prices.
@@ -359,58 +365,58 @@ def size_hybrid(bench: Bench, terms: Terms, kinds: Iterable[str]) -> Found:
 
     Returns
     -------
-    Found
+    OptionSize
         Each helper of one unit, with arrays from one string on; the sizes between the
         best and its neighbours are then tried as well.
     """
-    battery = bench.least_battery(bench.fuelled_d)
-    pool = Pool(bench, terms)
-    for helper in _helpers(bench, kinds):
-        pool.take(_arrays(bench, helper, battery, pool))
+    battery = site.least_battery(site.fuelled_d)
+    pool = Pool(site, terms)
+    for helper in _helpers(site, kinds):
+        pool.take(_arrays(site, helper, battery, pool))
     first = pool.best
     if first is not None:
         near = first.strings
         for strings in sorted({round(0.8 * near), round(1.2 * near)} - {near, 0}):
-            pool.add(_settled(bench, strings, battery, first.generators))
+            pool.add(_settled(site, strings, battery, first.generators))
     return pool.found()
 
 
-def _helpers(bench: Bench, kinds: Iterable[str]) -> Iterator[Generator]:
+def _helpers(site: PricedSite, kinds: Iterable[str]) -> Iterator[Generator]:
     """Yield one unit of a fitting size of each kind and fuel."""
     for kind in kinds:
-        for fuel in fuels_for(kind, bench.book, bench.own):
-            sizes = templates(kind, fuel, bench.own, bench.start_stop_frac)
-            for unit in _fitting(bench, sizes):
+        for fuel in fuels_for(kind, site.book, site.own):
+            sizes = templates(kind, fuel, site.own, site.start_stop_frac)
+            for unit in _fitting(site, sizes):
                 share = 1.0 if kind == "thermoelectric" else 0.3 * _share(
-                    bench, unit, 1
+                    site, unit, 1
                 )  # fmt: skip
-                yield bench.tanked(unit, share)
+                yield site.tanked(unit, share)
 
 
-def _fitting(bench: Bench, sizes: list[Generator]) -> list[Generator]:
+def _fitting(site: PricedSite, sizes: list[Generator]) -> list[Generator]:
     """Return the sizes just below and just above the load."""
-    above = [unit for unit in sizes if unit.rated_w >= 1.2 * bench.load_w]
-    below = [unit for unit in sizes if unit.rated_w < 1.2 * bench.load_w]
+    above = [unit for unit in sizes if unit.rated_w >= 1.2 * site.load_w]
+    below = [unit for unit in sizes if unit.rated_w < 1.2 * site.load_w]
     return below[-1:] + above[:1]
 
 
 def _arrays(
-    bench: Bench, helper: Generator, battery: int, pool: Pool
+    site: PricedSite, helper: Generator, battery: int, pool: Pool
 ) -> Iterator[Trial]:
     """Yield arrays with the least bank, and larger banks that may save fuel."""
-    series = bench.problem.design.tables.array.series
-    string_w = bench.problem.array.module.power_w * series
-    most = max(1.0, HYBRID_W_PER_W * bench.load_w / string_w)
+    series = site.problem.design.tables.array.series
+    string_w = site.problem.array.module.power_w * series
+    most = max(1.0, HYBRID_W_PER_W * site.load_w / string_w)
 
     def too_dear(strings: int, bank: int) -> bool:
         """Return whether another size costs less than the pieces of this one."""
-        floor = bench.least_cost((strings, bank), (helper,), pool.terms)
+        floor = site.least_cost((strings, bank), (helper,), pool.terms)
         return floor > pool.least_cost
 
     for strings in rungs(1, ARRAY_RATIO):
         if strings > most or too_dear(strings, battery):
             return
-        trial = _settled(bench, strings, battery, (helper,))
+        trial = _settled(site, strings, battery, (helper,))
         yield trial
         if helper.kind == "thermoelectric":
             if trial.met:
@@ -420,50 +426,50 @@ def _arrays(
         for step in HYBRID_BANKS:
             more = math.ceil(step * trial.battery)
             if not too_dear(strings, more):
-                yield bench.attempt(strings, more, (helper,))
+                yield site.attempt(strings, more, (helper,))
 
 
-def size_line(bench: Bench) -> Found:
+def size_line(site: PricedSite) -> OptionSize:
     """Return the battery beside a power line, which bridges its outages.
 
     Parameters
     ----------
-    bench
+    site
         The site.
 
     Returns
     -------
-    Found
+    OptionSize
         With a steady source that is large enough for the maximum load.
     """
     source = Generator.model_validate(
         {"name": LINE, "kind": "other", "fuel": "none", "dispatch": "always",
-         "rated": f"{max(100.0, 3.0 * bench.problem.budget.maximum_w)} W",
+         "rated": f"{max(100.0, 3.0 * site.problem.budget.maximum_w)} W",
          "charger_efficiency": "90 %"}
     )  # fmt: skip
-    battery = bench.least_battery(bench.fuelled_d)
-    trial = _settled(bench, 0, battery, (source,))
-    return Found(trial, binding(bench, trial))
+    battery = site.least_battery(site.fuelled_d)
+    trial = _settled(site, 0, battery, (source,))
+    return OptionSize(trial, binding(site, trial))
 
 
-def as_written(bench: Bench, tables: Site) -> Found:
+def as_written(site: PricedSite, tables: Site) -> OptionSize:
     """Return the site as the file has it, its generators included.
 
     Parameters
     ----------
-    bench
+    site
         The site.
     tables
         The site file's tables as they were written.
 
     Returns
     -------
-    Found
+    OptionSize
         Met or not.
     """
     strings, battery = tables.array.parallel, tables.battery.parallel
     try:
-        trial = bench.attempt(strings, battery, tables.generator)
+        trial = site.attempt(strings, battery, tables.generator)
     except InputError as exc:
-        return Found(None, "", refused_words(exc))
-    return Found(trial, binding(bench, trial))
+        return OptionSize(None, "", refused_words(exc))
+    return OptionSize(trial, binding(site, trial))

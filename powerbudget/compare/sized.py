@@ -12,15 +12,15 @@ from powerbudget.compare.alternative import Option, make_option
 from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.machines import fuels_for
 from powerbudget.compare.panels import size_solar
+from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.search import (
-    Found,
+    OptionSize,
     as_written,
     size_hybrid,
     size_line,
     size_steady,
 )
-from powerbudget.compare.sized_site import Bench
 from powerbudget.generators.library import source_kinds
 from powerbudget.site.costs import OptionName
 from powerbudget.site.reader import Design
@@ -48,7 +48,7 @@ Plan = list[tuple[str, str]]
 
 def sized_options(
     written: Site, problem: Problem, progress: Progress | None = None
-) -> tuple[Bench, list[Option], Terms]:
+) -> tuple[PricedSite, list[Option], Terms]:
     """Return every option sized to the criteria of a problem, cheapest first.
 
     Parameters
@@ -63,7 +63,7 @@ def sized_options(
     Returns
     -------
     tuple
-        Bench with the prices that were used, options and terms.
+        PricedSite with the prices that were used, options and terms.
     """
     priced = written.model_copy(update={"array": problem.design.tables.array})
     book = PriceBook(priced)
@@ -71,17 +71,17 @@ def sized_options(
     terms = book.terms(_burnt(plan, book, written))
     _ask_pieces(book, plan)
     book.refuse_mixed()
-    bench, sized = _sized(problem, book, plan, terms, written, progress)
+    site, sized = _sized(problem, book, plan, terms, written, progress)
     # A second book holds the prices of what was chosen, not of all that was tried.
-    bench.book = PriceBook(priced)
-    terms = bench.book.terms(_burnt(plan, bench.book, written))
+    site.book = PriceBook(priced)
+    terms = site.book.terms(_burnt(plan, site.book, written))
     options = [
-        make_option(bench, name, _title(name, fuel, found), found, terms)
+        make_option(site, name, _title(name, fuel, found), found, terms)
         for (name, fuel), found in sized.items()
     ]
     options.sort(key=lambda option: (not option.met, _by_cost(option)))
-    bench.book.refuse_mixed()
-    return bench, options, terms
+    site.book.refuse_mixed()
+    return site, options, terms
 
 
 def _by_cost(option: Option) -> float:
@@ -175,9 +175,9 @@ def _sized(
     terms: Terms,
     written: Site,
     progress: Progress | None,
-) -> tuple[Bench, dict[tuple[str, str], Found]]:
+) -> tuple[PricedSite, dict[tuple[str, str], OptionSize]]:
     """Return the best size of each option, and the site on which they were tried."""
-    found: dict[tuple[str, str], Found] = {}
+    found: dict[tuple[str, str], OptionSize] = {}
     own = written.generator
     search: Search | None = None
     frontier: tuple[Candidate, ...] = ()
@@ -186,23 +186,23 @@ def _sized(
         search, frontier = search_sizes(problem)
         # Every option with panels has them as `size` turns and strings them.
         stands = _as_turned(problem, search, frontier)
-    bench = Bench(stands, book, own)
+    site = PricedSite(stands, book, own)
     for number, (name, fuel) in enumerate(plan):
         if progress:
             progress(number, len(plan), _title(name, fuel, None))
         if name == "solar" and search is not None:
-            found[name, fuel] = size_solar(bench, terms, search, frontier)
+            found[name, fuel] = size_solar(site, terms, search, frontier)
         elif name == "hybrid":
-            found[name, fuel] = size_hybrid(bench, terms, HELPERS)
+            found[name, fuel] = size_hybrid(site, terms, HELPERS)
         elif name == "power-line":
-            found[name, fuel] = size_line(bench)
+            found[name, fuel] = size_line(site)
         elif name == "as-written":
-            found[name, fuel] = as_written(Bench(problem, book, own), written)
+            found[name, fuel] = as_written(PricedSite(problem, book, own), written)
         else:
-            found[name, fuel] = size_steady(bench, name, fuel, terms)
+            found[name, fuel] = size_steady(site, name, fuel, terms)
     if progress:
         progress(len(plan), len(plan), "prices")
-    return bench, found
+    return site, found
 
 
 def _as_turned(
@@ -215,7 +215,7 @@ def _as_turned(
     return turned.under(stated)
 
 
-def _title(name: str, fuel: str, found: Found | None) -> str:
+def _title(name: str, fuel: str, found: OptionSize | None) -> str:
     """Return an option in words."""
     if name == "solar":
         return "solar and battery"

@@ -7,7 +7,6 @@ its fault, so that one bad file does not cost the others their answer.
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
@@ -159,9 +158,11 @@ def site_files(folder: Path) -> list[Path]:
 
 
 def _may_be_site(path: Path) -> bool:
+    from powerbudget.site.reader import read_tables
+
     try:
-        return "site" in tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return "site" in read_tables(path)
+    except InputError:
         return True
 
 

@@ -18,13 +18,15 @@ from typing import Any
 from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.lists.markup import Markup, read_markup
 from powerbudget.lists.textfile import TEXTS, read_text
+from powerbudget.reading import TABLE_BYTES, read_bytes
 
 Value = str | float | bool | dt.datetime | None
 Row = list[Value]
 
 WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods", ".xlsb")
-MOST_BYTES = 200_000_000
-MOST_UNPACKED = 800_000_000
+TEXT = "csv"
+"""Name of the one sheet of a text file."""
+MOST_UNPACKED = 400_000_000
 MOST_CELLS = 8_000_000
 MOST_COLUMNS = 2_000
 _MAGIC = (
@@ -51,6 +53,8 @@ class Sheet:
         Struck cells, hidden rows and columns, formulas without a value.
     merged
         First row, first column, last row, last column of merged ranges, from 0.
+    text
+        True for a text file, which has no sheets.
     """
 
     name: str
@@ -58,6 +62,7 @@ class Sheet:
     hidden: bool = False
     markup: Markup = field(default_factory=Markup)
     merged: list[tuple[int, int, int, int]] = field(default_factory=list)
+    text: bool = False
 
 
 @dataclass
@@ -148,7 +153,7 @@ def read_book(path: Path, encoding: str | None = None) -> Book:
             "use one of " + " ".join((*WORKBOOKS, *TEXTS)),
         )
     rows, notes = read_text(path, data, encoding)
-    return Book(path, [Sheet("csv", [list(row) for row in rows])], notes)
+    return Book(path, [Sheet(TEXT, [list(row) for row in rows], text=True)], notes)
 
 
 @contextlib.contextmanager
@@ -222,16 +227,7 @@ def likely_sheet(book: Book, score: Callable[[Sequence[Row]], int]) -> Sheet:
 
 
 def _bytes(path: Path) -> bytes:
-    try:
-        if path.is_dir():
-            raise refuse(path, "is a folder; a file is needed")
-        if path.stat().st_size > MOST_BYTES:
-            raise refuse(path, "is larger than 200 MB", advice="split it")
-        data = path.read_bytes()
-    except FileNotFoundError:
-        raise refuse(path, "no such file") from None
-    except OSError as exc:
-        raise refuse(path, f"cannot be read: {exc.strerror}") from None
+    data = read_bytes(path, TABLE_BYTES, Fault("file", "", file=str(path)))
     if not data.strip():
         raise refuse(path, "is empty")
     return data
@@ -257,7 +253,12 @@ def _workbook(path: Path, data: bytes) -> Book:
         sheets = [_sheet(path, book, meta, marks) for meta in book.sheets_metadata]
     except reader.PasswordError:
         raise _locked(path) from None
-    except (reader.CalamineError, ValueError, OverflowError) as exc:
+    except InputError:
+        raise
+    except BaseException as exc:
+        # What the reader below does not foresee ends there in no ordinary error.
+        if not isinstance(exc, Exception) and type(exc).__name__ != "PanicException":
+            raise
         if data.startswith(_OLE) and b"E\0n\0c\0r\0y\0p\0t\0e\0d" in data:
             raise _locked(path) from None
         raise refuse(
@@ -323,7 +324,12 @@ def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> Sheet:
             rows[row][column] = text
     while rows and not any(cell is not None for cell in rows[-1]):
         rows.pop()
-    merged = [(a, b, c, d) for (a, b), (c, d) in sheet.merged_cell_ranges or []]
+    # A range may reach beyond every cell; what reads it goes along it.
+    low, wide = len(rows) - 1, max(map(len, rows), default=0) - 1
+    merged = [
+        (a, b, min(c, low), min(d, wide))
+        for (a, b), (c, d) in sheet.merged_cell_ranges or []
+    ]
     return Sheet(meta.name, rows, hidden, marks.get(meta.name, Markup()), merged)
 
 

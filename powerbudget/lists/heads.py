@@ -151,6 +151,10 @@ def read_head(text: str) -> Head:
     ('tag', 'supply')
     >>> h = read_head("Stunden/Tag"); h.field, h.per
     ('hours', 'day')
+    >>> read_head("Hours per day [h]").per, read_head("Run time [h]").per
+    ('day', '')
+    >>> read_head("On time min/h").per, read_head("starts per hour").per
+    ('hour', 'hour')
     """
     text = " ".join(text.split())
     if not text or len(text) > 90:
@@ -187,12 +191,26 @@ def _reading(said: set[str]) -> str:
 def _per(words: list[str], said: set[str]) -> str:
     if said & {"cycles"} and said & {"time", "on", "minutes", "seconds"}:
         return "cycle"
-    if len(words) > 1 and words[-1] in {"h", "hour", "hr", "std", "hora", "stunde"}:
+    if len(words) > 1 and words[-1] in _HOUR and _refers(words[-2]):
         return "hour"
     for period, spellings in _PERIODS.items():
         if spellings & set(words):
             return period
     return "day" if "day" in said else ""
+
+
+_HOUR = {"h", "hour", "hr", "std", "hora", "stunde"}
+
+
+def _refers(word: str) -> bool:
+    """Return whether the hour after a word is what a time or count refers to.
+
+    "min/h" and "starts per hour" are of an hour; "Time on [h]" and "Hours per day [h]"
+    only state their unit.
+    """
+    if word in {"per", "pro", "por", "je", "each"} or word.isdigit():
+        return True
+    return bool(concepts([word]) & {"cycles", "minutes", "seconds"} or word == "ms")
 
 
 _PERIODS = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from pathlib import Path
 
 from powerbudget.lists import checks, schedule_checks
@@ -90,12 +91,34 @@ def read_books(
     InputError
         When none of the sheets holds a list.
     """
+    _own_names(books)
     out = Import(books)
     for book in books:
         out.notes += book.notes
         _Reader(book, out, mapping, comma=comma, chosen=chosen).read()
     checks.after(out)
     return out
+
+
+def _own_names(books: list[Book]) -> None:
+    """Name sheets that several files call alike by their file as well.
+
+    Rows are accounted for, and sources named, by sheet: two files of one sheet name
+    must not be taken for one.
+    """
+    count = Counter(sheet.name for book in books for sheet in book.sheets)
+    used: set[str] = set()
+    for book in books:
+        for sheet in book.sheets:
+            file = book.path.name
+            name = sheet.name
+            if count[sheet.name] > 1:
+                name = file if sheet.text else f"{file} {sheet.name}"
+            number = 2
+            while name in used:
+                name, number = f"{file} ({number})", number + 1
+            sheet.name = name
+            used.add(name)
 
 
 class _Reader:

@@ -111,7 +111,7 @@ class ListReader:
         )
         marks = table.sheet.markup
         self._percent = marks.percent
-        self._width = len(table.heads) if table.sheet.name == "csv" else 0
+        self._width = len(table.heads) if table.sheet.text else 0
         self._marked = bool(marks.struck or marks.hidden_rows or out)
         self._alike = AlikeRows(columns)
         self._notes = False

@@ -19,6 +19,7 @@ from powerbudget.lists.found import Import, Part
 from powerbudget.lists.signals import KINDS
 from powerbudget.lists.tables import Table
 from powerbudget.lists.words import folded
+from powerbudget.reading import PAGE_BYTES, read_text
 
 FIELDS = (
     "tag",
@@ -142,19 +143,13 @@ def read_mapping(path: Path) -> Mapping:
     InputError
         When the file is no TOML or names an unknown meaning.
     """
+    advice = "leave --mapping out to have it proposed anew"
+    fault = Fault("file", "is not a mapping: no TOML", advice=advice, file=str(path))
+    text = read_text(path, PAGE_BYTES, fault)
     try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as exc:
-        raise InputError(
-            Fault(
-                "file",
-                "is not a mapping that can be read",
-                str(exc)[:120],
-                "",
-                "leave --mapping out to have it proposed anew",
-                str(path),
-            )
-        ) from None
+        raw = tomllib.loads(text)
+    except (ValueError, RecursionError):
+        raise InputError(fault) from None
     faults: list[Fault] = []
     tables = []
     for number, item in enumerate(raw.get("table", []), start=1):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from html import unescape
@@ -17,6 +18,9 @@ from pathlib import Path
 from powerbudget.errors import Fault, InputError
 
 PIECE = 1 << 20
+LONGEST = 9
+"""Letters or digits of a place; more stand beyond every sheet all the same."""
+NARROW = 60
 _P = rb"(?:\w+:)?"
 _ROW_HIDDEN = re.compile(rb"<" + _P + rb"row\b([^>]*\bhidden=\"(?:1|true)\"[^>]*)>")
 _COL_HIDDEN = re.compile(rb"<" + _P + rb"col\b([^>]*\bhidden=\"(?:1|true)\"[^>]*)>")
@@ -47,11 +51,26 @@ _ERROR = re.compile(
     + rb"v>([^<]*)<",
     re.DOTALL,
 )
-_LAST_ROW = re.compile(rb"<" + _P + rb"row\b[^>]*?\br=\"(\d+)\"")
-_FAR = re.compile(rb" r=\"([A-Z]{3}|[B-Z][A-Z])\d+\"")
+_ROW = re.compile(rb"<" + _P + rb"row\b[^>]*?\br\s*=\s*[\"'](\d+)")
+_FAR = re.compile(rb"\br\s*=\s*[\"']([A-Za-z]{3,}|[B-Zb-z][A-Za-z])\d")
+_LOW = re.compile(rb"\br\s*=\s*[\"'][A-Za-z]+(\d{6,})")
+_ANY = re.compile(rb"\br\s*=\s*[\"'][A-Za-z]+(\d+)")
 _REF = re.compile(rb"\br=\"([A-Z]+)(\d+)\"")
 _END = re.compile(rb"</" + _P + rb"row>")
 _XF = re.compile(r"<(?:\w+:)?xf\b([^>]*)")
+
+
+DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    KeyError,
+    OSError,
+    EOFError,
+    RuntimeError,
+    ValueError,
+    OverflowError,
+)
+"""What a torn archive or a number that is none ends in."""
 
 
 @dataclass
@@ -87,7 +106,7 @@ def column_index(letters: str) -> int:
     (0, 27)
     """
     number = 0
-    for letter in letters:
+    for letter in letters.upper()[:LONGEST]:
         number = number * 26 + ord(letter) - 64
     return number - 1
 
@@ -110,7 +129,9 @@ def read_markup(
                 name: _scan(path, name, book, part, wanted, (most_cells, most_columns))
                 for name, part in _sheets(book)
             }
-    except (zipfile.BadZipFile, KeyError, OSError, EOFError, RuntimeError) as exc:
+    except InputError:
+        raise
+    except DAMAGED as exc:
         raise InputError(
             Fault(
                 "file",
@@ -235,7 +256,7 @@ def _scan(
     marks = Markup()
     styled = _styled(wanted.struck | wanted.percent)
     shared = _shared(wanted.strings)
-    last_row, last_column = 0, 60
+    last_row, last_column = 0, NARROW
     for piece in _pieces(book, part):
         _hidden(marks, piece)
         if b"<f" in piece or b":f" in piece:
@@ -249,7 +270,10 @@ def _scan(
             marks.struck |= {_place(ref) for ref in refs if ref}
         row, column = _reach(piece)
         last_row, last_column = max(last_row, row), max(last_column, column)
-    if last_column > most[1] or last_row * last_column > most[0] + 60 * 100_000:
+    if NARROW < last_column <= most[1]:
+        found = (_largest(_ANY, piece) for piece in _pieces(book, part))
+        last_row = max(last_row, *found)
+    if last_column > most[1] or last_row * last_column > most[0] + NARROW * 100_000:
         raise InputError(
             Fault(
                 f"sheet {name!r}",
@@ -264,11 +288,16 @@ def _scan(
 
 
 def _reach(piece: bytes) -> tuple[int, int]:
-    """Return the last row of a piece and its last column beyond the first 52 [count]."""
-    start = max(0, piece.rfind(b"row r="), piece.rfind(b"row spans=")) - 8
-    last = _LAST_ROW.search(piece, max(0, start))
+    """Return the last row of a piece and its last column beyond the first 52 [count].
+
+    Rows of cells are looked at from six digits on; with so few columns that is enough.
+    """
     far = {column_index(letters.decode()) + 1 for letters in _FAR.findall(piece)}
-    return int(last.group(1)) if last else 0, max(far, default=0)
+    return max(_largest(_ROW, piece), _largest(_LOW, piece)), max(far, default=0)
+
+
+def _largest(pattern: re.Pattern[bytes], piece: bytes) -> int:
+    return max((int(digits[:LONGEST]) for digits in pattern.findall(piece)), default=0)
 
 
 def _hidden(marks: Markup, piece: bytes) -> None:

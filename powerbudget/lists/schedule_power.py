@@ -11,6 +11,8 @@ from powerbudget.lists.figures import NO_FIGURE, Figure, figure
 from powerbudget.lists.heads import spelt
 from powerbudget.lists.row_cells import text_of
 
+_STATES_V = re.compile(r"^\s*\d+(?:[.,]\d+)?\s*$|\d\s*V", re.IGNORECASE)
+_DIGITS = re.compile(r"\d+")
 _RANGE_V = re.compile(
     r"(\d+(?:[.,]\d+)?)(?:\s*(?:-|to|bis|\.\.+)\s*(\d+(?:[.,]\d+)?))?"
 )
@@ -86,9 +88,14 @@ class PowerCells:
 
     def said_volts(self, row: Row) -> str:
         """Return the texts of the voltage and supply cells of a row [text]."""
-        return " ".join(
-            text_of(row[c.index]) for c in self._volts if c.index < len(row)
-        )
+        found = []
+        for column in self._volts:
+            text = text_of(row[column.index]) if column.index < len(row) else ""
+            if column.field == "supply" and not _STATES_V.search(text):
+                # "see row 4" under a source is no voltage.
+                text = _DIGITS.sub("", text)
+            found.append(text)
+        return " ".join(found)
 
     def volts(self, row: Row, otherwise: float) -> float:
         """Return the voltage of a row, the upper end of a range [V]."""

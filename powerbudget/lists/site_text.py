@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import get_args
 
+from powerbudget.lists.cells import TEXT
 from powerbudget.lists.found import Import
 from powerbudget.lists.questions import Question
 from powerbudget.lists.rack_list import rack_list
@@ -329,7 +330,9 @@ def _item(load: Load, source: str) -> _Item | None:
 
 
 def _source(file: str, sheet: str, row: int) -> str:
-    return f"{file}, row {row}" if sheet == "csv" else f"{file}, {sheet}, row {row}"
+    if sheet in {TEXT, file}:
+        return f"{file}, row {row}"
+    return f"{file}, {sheet.removeprefix(file).strip()}, row {row}"
 
 
 def _own_names(items: list[_Item]) -> None:

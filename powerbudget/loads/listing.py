@@ -9,10 +9,16 @@ from powerbudget.errors import Fault, InputError
 from powerbudget.lists.io_list import Options, read_io_list
 from powerbudget.lists.site_text import CONTROLLER, LOOP_V
 from powerbudget.loads.budget import Budget
-from powerbudget.loads.rack_slots import rows
+from powerbudget.loads.rack_slots import HEADS, rows
 from powerbudget.loads.rails import rails
 from powerbudget.site.load import Rack
 from powerbudget.site.reader import Design
+
+Table = list[list[str | float]]
+LOAD_HEADS = (
+    "Load", "Qty", "Typical W each", "Maximum W each", "Hours per day [h]",
+    "Energy [Wh/day]", "Voltage [V]", "Document", "Data status",
+)  # fmt: skip
 
 
 def with_io_list(
@@ -70,8 +76,8 @@ def _plain_rack(design: Design) -> Rack:
     return Rack(controller=CONTROLLER, loop_supply=high[0] if high else None)
 
 
-def export_rows(budget: Budget, design: Design) -> list[list[str | float]]:
-    """Return a site's list with the place and the watts of every tag.
+def export_tables(budget: Budget, design: Design) -> dict[str, Table]:
+    """Return a site's I/O list and its loads as tables, watts and Wh/day in each row.
 
     Parameters
     ----------
@@ -82,25 +88,38 @@ def export_rows(budget: Budget, design: Design) -> list[list[str | float]]:
 
     Returns
     -------
-    list of list
-        Rows as `powerbudget.loads.rack_slots.HEADS`.
-
-    Raises
-    ------
-    InputError
-        When the site has no list.
+    dict
+        Name of a sheet to its rows, heads first: ``IO list`` where the site has one,
+        and ``Loads``.
     """
+    found: dict[str, Table] = {}
     rack = design.tables.rack
-    if rack is None or rack.io_list is None or budget.rack is None:
-        raise InputError(
-            Fault(
-                "--export",
-                "the site has no list of inputs and outputs",
-                allowed="[rack] with io_list = 'tags.csv', or --io-list FILE",
-            )
-        )
-    listing = read_io_list(
-        design.folder / rack.io_list, Options(rack.sheet, rack.encoding, rack.decimal)
-    )
-    volts = {name: rail.volts for name, rail in budget.rails.items()}
-    return rows(listing, rack, budget.rack, design.parts, volts)
+    if rack is not None and rack.io_list is not None and budget.rack is not None:
+        how = Options(rack.sheet, rack.encoding, rack.decimal)
+        listing = read_io_list(design.folder / rack.io_list, how)
+        volts = {name: rail.volts for name, rail in budget.rails.items()}
+        tags = rows(listing, rack, budget.rack, design.parts, volts)
+        found["IO list"] = [[*HEADS], *tags]
+    loads = _load_rows(budget, {load.name for load in design.tables.load})
+    if loads:
+        found["Loads"] = [[*LOAD_HEADS], *loads]
+    return found
+
+
+def _load_rows(budget: Budget, names: set[str]) -> Table:
+    """Return the loads of the site file, one piece's watts and the Wh/day of all."""
+    return [
+        [
+            line.name,
+            line.quantity,
+            float(f"{line.typical_w / line.quantity:.6g}"),
+            float(f"{line.maximum_w / line.quantity:.6g}"),
+            float(f"{24 * line.duty_frac:.6g}"),
+            float(f"{line.wh_per_day:.6g}"),
+            budget.rails[line.supply if line.supply in budget.rails else ""].volts,
+            line.source,
+            line.status,
+        ]
+        for line in budget.lines
+        if line.name in names and not line.hidden
+    ]

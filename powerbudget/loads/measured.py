@@ -157,13 +157,13 @@ def _header(grid: Grid, measured: Measured) -> tuple[Row, int]:
             return row, index + 1
         if not wanted and len(texts) > 1 and any(_TIME.search(t) for t in texts):
             return row, index + 1
-    seen = ", ".join(str(c) for c in (grid.rows[0] if grid.rows else []) if c)[:80]
+    seen = str(grid.rows[0]) if grid.rows else ""
     hint = "was it saved with semicolons?" if ";" in seen else ""
     raise _fail(
         grid,
         "header",
         "no row names a time column and the column wanted",
-        seen,
+        "",
         "heads such as 'time' and 'current [mA]'",
         hint,
     )

@@ -33,7 +33,7 @@ from powerbudget.checks.voltage_profile import Stairs
 from powerbudget.compare.alternative import MonthShare
 from powerbudget.compare.break_even import Turn
 from powerbudget.compare.emissions import Emission
-from powerbudget.compare.prices import Assumption
+from powerbudget.compare.prices import PricedAssumption
 from powerbudget.errors import Fault, Finding
 from powerbudget.limits import Sense
 from powerbudget.loads.difference import LineChange
@@ -41,9 +41,8 @@ from powerbudget.loads.lines import Line, tier_w
 from powerbudget.loads.loop_checks import LoopCheck
 from powerbudget.loads.rack_parts import RackResult
 from powerbudget.report.doctor import Examined
-from powerbudget.review.result import Case as ClaimCase
+from powerbudget.review.result import ClaimCase, Solved
 from powerbudget.review.result import Sense as ClaimSense
-from powerbudget.review.result import Solved
 from powerbudget.review.result import Word as ClaimWord
 from powerbudget.sizing.aging import Case
 from powerbudget.sizing.autonomy_view import AutonomyView
@@ -316,7 +315,7 @@ COMPARE: Keys = {
     "discount_rate_frac": (float, "terms.rate_frac"),
     "convention": (str, "terms.convention"), "gwp": (str, "gwp"),
     "load_w": (float, "load_w"), "years": (float, "years"),
-    "assumptions": (tuple[Assumption, ...], "assumptions"),
+    "assumptions": (tuple[PricedAssumption, ...], "assumptions"),
     "findings": (tuple[Finding, ...], "findings"),
 }  # fmt: skip
 """From a comparison."""

@@ -1,83 +1,98 @@
-"""Claims about batteries: days of autonomy, enough capacity, what a rating holds."""
+"""Claims about batteries at a site: autonomy, enough capacity, life, self-discharge."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+import numpy as np
 
 from powerbudget.balance.scenario import Scenario
+from powerbudget.balance.simulation import bank_life
+from powerbudget.battery.ageing import calendar_life_y
 from powerbudget.battery.bank import Bank
+from powerbudget.battery.capacity import HOURS_PER_MONTH, self_discharge_per_h
+from powerbudget.battery.chemistry import Chemistry, chemistries
+from powerbudget.bisection import edge
 from powerbudget.errors import Fault
 from powerbudget.quantities import show
 from powerbudget.review.battery_sums import (
-    assumed_loads,
+    WARM_DEGC,
     assumed_text,
     days_on,
-    held_frac,
+    slow_rate_holds,
 )
-from powerbudget.review.claim_tables import AutonomyClaim, BatteryClaim, StoreConditions
-from powerbudget.review.result import Case, Judged, Solved, conclude, meets
-from powerbudget.review.solve import edge
-from powerbudget.review.variants import DARKER, HIGH_END, LOW_END, Desk, Setting, blocks
+from powerbudget.review.claim_tables import (
+    AutonomyClaim,
+    BatteryClaim,
+    LifeClaim,
+    SelfDischargeClaim,
+    StoreConditions,
+)
+from powerbudget.review.result import Judged, Where, meets, refuse
+from powerbudget.review.site_conditions import ask_load, ask_what_is_open
+from powerbudget.review.varied_site import Conditions, VariedSite, blocks
 
-WARM_DEGC = 25.0
-LOAD_RANGE = (0.02, 50.0)
 AH_RANGE = (0.02, 100.0)
+"""Banks that are looked through, over the claimed one [ratio]."""
 
 
 @dataclass(frozen=True)
-class Look:
+class ClaimedBattery:
     """A battery claim read for this site.
 
     Parameters
     ----------
-    desk
-        The site.
+    claim, site
+        What is claimed, and of which site.
     bank, battery
         The bank that the claim is about, and what it differs in from the site's.
     load
         On the site's load where the claim states one, else 1 [ratio].
-    stated_load
-        Whether the claim states its load.
     """
 
-    desk: Desk
+    claim: StoreConditions
+    site: VariedSite
     bank: Bank
     battery: Scenario
     load: float
-    stated_load: bool
+
+    @property
+    def load_stated(self) -> bool:
+        """Whether the claim states its load."""
+        return self.claim.load is not None and self.claim.duty_frac > 0
+
+    @property
+    def load_w(self) -> float:
+        """Mean load as claimed, else the site's [W]."""
+        return self.load * self.site.budget.average_w
 
     def days(
         self, scenario: Scenario, degc: float | None = None, *, frost: bool = True
     ) -> float:
         """Days from full without charge [d]."""
-        case = scenario.over(self.battery)
-        return self.desk.autonomy_d(case, degc, frost=frost)
+        return self.site.autonomy_d(scenario.over(self.battery), degc, frost=frost)
+
+    def why_not(self, conditions: Conditions, battery: Scenario) -> tuple[str, ...]:
+        """Return what a bank does not meet: the claimed days, or the criteria [text]."""
+        scenario, claim = conditions.scenario.over(battery), self.claim
+        days = self.site.autonomy_d(scenario)
+        if not isinstance(claim, BatteryClaim) or claim.days_d is None:
+            return self.site.failed(self.site.simulate(scenario), design_days=days)
+        short = not meets(claim.days_d, days, "at least")
+        return (f"{show(claim.days_d, 'd')} of autonomy",) if short else ()
 
     def times(self, ratio: float) -> Scenario:
         """Return a bank of so many times the Ah of this one [Scenario]."""
         ah, unit = ratio * self.bank.nameplate_ah, self.bank.unit
         name = self.bank.chemistry.name
-        return self.desk.with_battery(ah, unit.hour_rate_h, name)
+        return self.site.with_battery(ah, unit.hour_rate_h, name)
 
 
-def conflicts(claim: StoreConditions, volts: float) -> list[Fault]:
-    """Return what in a battery claim cannot be true together.
-
-    Parameters
-    ----------
-    claim
-        The claim.
-    volts
-        Nominal volts of the bus, 0 without a site [V].
-
-    Returns
-    -------
-    list of Fault
-        Empty where nothing contradicts.
-    """
-    found = []
+def _conflicts(claim: StoreConditions, volts: float) -> list[Fault]:
+    """Return what in a battery claim cannot be true together."""
+    faults = []
     if claim.battery is None and isinstance(claim, AutonomyClaim):
-        found += [
+        faults += [
             Fault(key, "says something about a battery that the claim does not state",
                   advice="add battery = '180 Ah'")
             for key, value in (("battery_voltage", claim.battery_voltage_v),
@@ -85,385 +100,276 @@ def conflicts(claim: StoreConditions, volts: float) -> list[Fault]:
             if value is not None
         ]  # fmt: skip
     asked = claim.battery_voltage_v
-    if asked and volts and abs(volts / asked / blocks(volts, asked) - 1) > 0.1:
+    if asked and abs(volts / asked / blocks(volts, asked) - 1) > 0.1:
         problem = f"does not make up the site's bus of {volts:g} V in whole blocks"
-        found.append(Fault("battery_voltage", problem, f"{asked:g} V"))
-    return found
+        faults.append(Fault("battery_voltage", problem, f"{asked:g} V"))
+    return faults
 
 
-def look_at(claim: StoreConditions, desk: Desk) -> Look:
-    """Return a battery claim as it stands at the site [Look]."""
-    battery = claim.claimed if isinstance(claim, BatteryClaim) else claim.battery
-    ah = None if battery is None else desk.bus_ah(battery, claim.battery_voltage_v)
-    case = desk.with_battery(ah, claim.hour_rate_h, claim.chemistry)
-    load = desk.watts(claim.load) * claim.duty_frac
-    ratio = load / desk.budget.average_w if load else 1.0
-    return Look(desk, desk.under(case).bank, case, ratio, bool(load))
+def _read(claim: StoreConditions, answer: Judged, site: VariedSite) -> ClaimedBattery:
+    """Return a battery claim as it stands at the site, with what is said of any."""
+    refuse(_conflicts(claim, site.volts))
+    store = claim.claimed if isinstance(claim, BatteryClaim) else claim.battery
+    ah = None if store is None else site.bus_ah(store, claim.battery_voltage_v)
+    battery = site.with_battery(ah, claim.hour_rate_h, claim.chemistry)
+    load = site.watts(claim.load) * claim.duty_frac
+    ratio = load / site.budget.average_w if load else 1.0
+    at = ClaimedBattery(claim, site, site.under(battery).bank, battery, ratio)
+    answer.holds_already += _holds_already(at)
+    chemistry = at.bank.chemistry
+    rate = chemistry.sources.get("rate_source", "site file")
+    answer.sources += [
+        *(f"cold curve {name}: {c.source}" for name, c in chemistry.cold.items()),
+        f"capacity by rate: {rate}",
+    ]
+    answer.cautions += _cautions(at)
+    if store is not None:
+        answer.remarks.append(_battery_words(at, store))
+    return at
 
 
-def judge_autonomy(claim: AutonomyClaim, blank: Judged, desk: Desk) -> Judged:
-    """Return a claim about days of autonomy, judged at the site.
-
-    Parameters
-    ----------
-    claim, blank
-        The claim, and its result so far.
-    desk
-        The site.
-
-    Returns
-    -------
-    Judged
-        At the site's load and design cold, and under the vendor's own conditions.
-    """
-    if faults := conflicts(claim, desk.volts):
-        return replace(blank, problems=tuple(faults))
-    look = look_at(claim, desk)
-    claimed = claim.claimed_d
-    blank = replace(blank, claimed=claimed, unit="d", sense="at least")
-    cases = [_case(claimed, s.name, look.days(s.scenario)) for s in desk.settings()]
-    cases += _claimed_cases(claim, look)
-    done = replace(
-        blank,
-        cases=tuple(cases),
-        found_low=min(c.found or 0.0 for c in cases if c.where == "site"),
-        found_high=max(c.found or 0.0 for c in cases if c.where == "site"),
-        solved=tuple(_autonomy_solved(claim, look)),
-        missing=tuple(open_points(cases)),
-        remarks=tuple(_autonomy_remarks(claim, look, cases)),
-        holds_already=_holds_already(claim, look),
-        sources=_sources(look),
-        cautions=_cautions(claim, look),
-    )
-    return conclude(done)
-
-
-def _case(claimed: float, name: str, found: float, where: str = "site") -> Case:
-    return Case(name, found, meets(claimed, found, "at least"), where)  # type: ignore[arg-type]
-
-
-def _claimed_cases(claim: AutonomyClaim, look: Look) -> list[Case]:
-    """Return the days under the conditions that the vendor states."""
-    degc, depth = claim.temperature_degc, claim.depth_frac
-    if degc is None and depth is None and not look.stated_load:
-        return []
-    warm = WARM_DEGC if degc is None else degc
-    words = [f"{warm:g} degC"]
-    if look.stated_load and claim.load is not None:
-        watts = look.load * look.desk.budget.average_w
-        words.append(f"load of {show(watts, 'W')}")
-    stated = Scenario(load_factor=look.load)
-    found = []
-    name = "as claimed: " + ", ".join(words)
-    found.append(_case(claim.claimed_d, name, look.days(stated, warm), "claimed"))
-    if depth is not None:
-        held = float(look.bank.capacity_frac(warm))
-        watts = look.load * look.desk.budget.average_w
-        days = days_on(look.bank.rated_ah, look.desk.volts, watts, depth, held)
-        name = f"{name}, plain division at {100 * depth:.0f} % depth"
-        found.append(_case(claim.claimed_d, name, float(days), "aside"))
-    return found
-
-
-def _autonomy_solved(claim: AutonomyClaim, look: Look) -> list[Solved]:
-    """Return the load, the temperature and the battery at which the claim turns."""
-    desk, claimed = look.desk, claim.claimed_d
-    found = []
-
-    def by_load(ratio: float) -> bool:
-        return meets(claimed, look.days(Scenario(load_factor=ratio)), "at least")
-
-    ratio = edge(by_load, *LOAD_RANGE, ratio=True)
+def judge_autonomy(claim: AutonomyClaim, answer: Judged, site: VariedSite) -> None:
+    """Ask for the days at the site's load and design cold, and as the vendor has it."""
+    at = _read(claim, answer, site)
+    for conditions in site.conditions():
+        answer.case(conditions.name, at.days(conditions.scenario))
+    answer.range_over([case.found for case in answer.cases])
+    _ask_as_claimed(claim, answer, at)
+    ask_what_is_open(answer)
+    ask_load(
+        answer, site,
+        lambda ratio: answer.holds(at.days(Scenario(load_factor=ratio))),
+        lead=f"at {site.cold_degc:g} degC it holds",
+    )  # fmt: skip
+    _ask_temperature(answer, at)
+    ratio = edge(
+        lambda x: meets(claim.claimed_d, site.autonomy_d(at.times(x)), "at least"),
+        *AH_RANGE, ratio=True,
+    )  # fmt: skip
     if ratio is not None:
-        watts = ratio * desk.budget.average_w
-        found.append(
-            Solved("load", watts, "W", f"at {desk.cold_degc:g} degC it holds for a mean "
-                   f"load of at most {show(watts, 'W')} (here {show(desk.budget.average_w, 'W')})")
-        )  # fmt: skip
+        ah = ratio * at.bank.nameplate_ah
+        text = f"{show(claim.claimed_d, 'd')} here take {show(ah, 'Ah')} at {site.volts:g} V"
+        text += f" ({at.bank.unit.hour_rate_h:g} h rate)"
+        answer.turns("battery", ah, "Ah", text)
+    _autonomy_remarks(claim, answer, at)
 
-    def by_degc(degc: float) -> bool:
-        return meets(claimed, look.days(Scenario(), degc), "at least")
 
-    degc = edge(by_degc, -60.0, WARM_DEGC)
+def _ask_as_claimed(claim: AutonomyClaim, answer: Judged, at: ClaimedBattery) -> None:
+    """Ask for the days under the conditions that the vendor states."""
+    degc, depth = claim.temperature_degc, claim.depth_frac
+    if degc is None and depth is None and not at.load_stated:
+        return
+    warm = WARM_DEGC if degc is None else degc
+    name = f"as claimed: {warm:g} degC"
+    if at.load_stated:
+        name += f", load of {show(at.load_w, 'W')}"
+    stated = Scenario(load_factor=at.load)
+    answer.case(name, at.days(stated, warm), where="claimed")
+    if depth is not None:
+        held = float(at.bank.capacity_frac(warm))
+        days = days_on(at.bank.rated_ah, at.site.volts, at.load_w, depth, held)
+        name = f"{name}, plain division at {100 * depth:.0f} % depth"
+        answer.case(name, float(days), where="aside")
+
+
+def _ask_temperature(answer: Judged, at: ClaimedBattery) -> None:
+    """Ask for the battery temperature from which the claim holds."""
+
+    def holds(degc: float) -> bool:
+        return answer.holds(at.days(Scenario(), degc))
+
+    degc = edge(holds, -60.0, WARM_DEGC)
     if degc is not None:
         text = f"at this load it holds with the battery at {degc:.1f} degC or warmer"
-        found.append(Solved("temperature", degc, "degC", text))
-    elif not by_degc(WARM_DEGC):
+        answer.turns("temperature", degc, "degC", text)
+    elif not holds(WARM_DEGC):
         text = "at this load no battery temperature makes it true"
-        found.append(Solved("temperature", float("inf"), "degC", text))
-    found += _battery_solved(claimed, look)
-    return found
+        answer.turns("temperature", float("inf"), "degC", text)
 
 
-def _battery_solved(days: float, look: Look) -> list[Solved]:
-    """Return the name-plate Ah that some days need at the site's cold."""
-    desk = look.desk
-    base = look.bank.nameplate_ah
-
-    def by_ah(ratio: float) -> bool:
-        """Return whether a bank of so many times the Ah lasts the days claimed."""
-        return meets(days, desk.autonomy_d(look.times(ratio)), "at least")
-
-    ratio = edge(by_ah, *AH_RANGE, ratio=True)
-    if ratio is None:
-        return []
-    ah = ratio * base
-    text = (
-        f"{show(days, 'd')} here take {show(ah, 'Ah')} at {desk.volts:g} V "
-        f"({look.bank.unit.hour_rate_h:g} h rate)"
-    )
-    return [Solved("battery", ah, "Ah", text)]
-
-
-def open_points(cases: list[Case]) -> list[str]:
-    """Return what would have to be known where the cases of a site disagree [text]."""
-    here = [case for case in cases if case.where == "site"]
-    if len({case.holds for case in here}) < 2:
-        return []
-    first, found = here[0].holds, []
-    turned = [case.name for case in here[1:] if case.holds != first]
-    if any(name.endswith("cold curve") and "," not in name for name in turned):
-        found.append("the maker's capacity at the design cold, at a rate of days")
-    if any(name.startswith((LOW_END, HIGH_END)) for name in turned):
-        found.append("the site's load as measured over a day or more")
-    if any(name.startswith(DARKER) for name in turned):
-        found.append(
-            "a record of ten real years or more: one typical year hides bad winters"
-        )
-    return found
-
-
-def _autonomy_remarks(claim: AutonomyClaim, look: Look, cases: list[Case]) -> list[str]:
-    desk, found = look.desk, []
-    own = [case for case in cases if case.where == "claimed"]
-    if own and own[0].holds and not cases[0].holds:
-        found.append("true under the vendor's own conditions, not under the site's")
-    if own and cases[0].holds and not own[0].holds:
-        found.append("true under the site's conditions, not under the vendor's own")
+def _autonomy_remarks(claim: AutonomyClaim, answer: Judged, at: ClaimedBattery) -> None:
+    first = answer.cases[0].holds
+    stated = next((c.holds for c in answer.cases if c.where == "claimed"), first)
+    words = []
+    if stated != first:
+        whose = ("the vendor's own", "the site's")
+        true, false = whose if stated else whose[::-1]
+        words.append(f"true under {true} conditions, not under {false}")
+    # Where the vendor's and the site's conditions part comes before the battery.
+    answer.remarks[:0] = words
+    bank, site = at.bank, at.site
     if claim.battery is None:
-        found.append(f"battery: the site's {show(look.bank.nameplate_ah, 'Ah')}")
+        answer.remarks.append(f"battery: the site's {show(bank.nameplate_ah, 'Ah')}")
     else:
-        found += _battery_words(claim, look)
-        watts = assumed_loads(
-            look.bank.nameplate_ah, desk.volts, claim.claimed_d, _held(look)
+        loads = assumed_text(bank.nameplate_ah, site.volts, claim.claimed_d, _held(at))
+        answer.remarks.append(
+            f"the bare claim assumes a mean load of {loads} "
+            f"(here {show(site.budget.average_w, 'W')})"
         )
-        found.append(
-            "the bare claim assumes a mean load of "
-            + assumed_text(watts)
-            + f" (here {show(desk.budget.average_w, 'W')})"
-        )
-    ice = look.days(Scenario())
-    bare = look.days(Scenario(), frost=False)
+    ice, bare = at.days(Scenario()), at.days(Scenario(), frost=False)
     if bare > ice + 0.01:
-        found.append(
+        answer.remarks.append(
             f"ice ends it after {show(ice, 'd')}, before the disconnect at {show(bare, 'd')}"
         )
-    return found
 
 
-def _battery_words(claim: StoreConditions, look: Look) -> list[str]:
+def _battery_words(at: ClaimedBattery, store: tuple[str, float]) -> str:
     """Return both units of the claimed battery, and at which voltage they count."""
-    store = claim.claimed if isinstance(claim, BatteryClaim) else claim.battery
-    if store is None:
-        return []
-    volts = look.desk.volts
-    ah = look.bank.nameplate_ah
+    volts, stated = at.site.volts, at.claim.battery_voltage_v
+    ah = at.bank.nameplate_ah
     words = f"{show(ah, 'Ah')} at the bus of {volts:g} V = {show(ah * volts, 'Wh')}"
-    own = claim.battery_voltage_v
-    if store[0] == "Ah" and own and abs(own - volts) > 0.01 * volts:
-        words = f"{show(store[1], 'Ah')} at {own:g} V are {words}"
-    elif store[0] == "Ah" and not own:
+    if store[0] == "Ah" and stated and abs(stated - volts) > 0.01 * volts:
+        words = f"{show(store[1], 'Ah')} at {stated:g} V are {words}"
+    elif store[0] == "Ah" and not stated:
         words += " (the claim gives no voltage: the bus is taken)"
-    return [words]
+    return words
 
 
-def _held(look: Look) -> dict[str, float]:
+def _held(at: ClaimedBattery) -> dict[str, float]:
     """Return shares of capacity at 25 degC and at the design cold, by curve."""
-    found = {"25 degC": 1.0}
-    degc = look.desk.cold_degc
+    held, degc = {"25 degC": 1.0}, at.site.cold_degc
     if degc < WARM_DEGC:
-        for curve, points in look.bank.chemistry.cold.items():
-            share = min(float(points.at(degc)), 1.0)
-            found[f"{degc:g} degC ({curve} curve)"] = share
-    return found
+        for curve, points in at.bank.chemistry.cold.items():
+            held[f"{degc:g} degC ({curve} curve)"] = min(float(points.at(degc)), 1.0)
+    return held
 
 
-def _holds_already(claim: StoreConditions, look: Look) -> tuple[str, ...]:
-    found = []
-    rate_h = claim.hour_rate_h
-    if rate_h is not None and rate_h >= 50:
-        found.append(
-            f"a {rate_h:g} h rating holds the gain of a slow discharge: no further credit"
-        )
-    if claim.depth_frac is not None:
-        found.append("the depth: the disconnect must not be taken off again")
-    if look.bank.health_frac < 1:
-        found.append(
-            f"the site's health of {100 * look.bank.health_frac:.0f} % is in what was found"
-        )
-    return tuple(found)
+def _holds_already(at: ClaimedBattery) -> list[str]:
+    words = slow_rate_holds(at.claim.hour_rate_h)
+    if at.claim.depth_frac is not None:
+        words.append("the depth: the disconnect must not be taken off again")
+    if at.bank.health_frac < 1:
+        health = f"{100 * at.bank.health_frac:.0f} %"
+        words.append(f"the site's health of {health} is in what was found")
+    return words
 
 
-def _sources(look: Look) -> tuple[str, ...]:
-    chemistry = look.bank.chemistry
-    return (
-        *(f"cold curve {name}: {c.source}" for name, c in chemistry.cold.items()),
-        f"capacity by rate: {chemistry.sources.get('rate_source', 'site file')}",
-    )
-
-
-def _cautions(claim: StoreConditions, look: Look) -> tuple[str, ...]:
-    found = []
-    if look.desk.problem.record.typical_year:
-        found.append(
+def _cautions(at: ClaimedBattery) -> list[str]:
+    words = []
+    if at.site.problem.record.typical_year:
+        words.append(
             "one typical year hides bad winters: the days of this record are no days "
             "of the worst winter"
         )
-    warm = claim.temperature_degc
-    if warm is not None and warm > look.desk.cold_degc + 1:
-        found.append(
-            f"the claim is for {warm:g} degC; the site asks for {look.desk.cold_degc:g} degC"
-        )
-    if look.bank.chemistry.freezing is not None and look.desk.cold_degc < 0:
-        found.append("a discharged lead-acid bank freezes first: a loss, not an outage")
-    return tuple(found)
+    warm, cold = at.claim.temperature_degc, at.site.cold_degc
+    if warm is not None and warm > cold + 1:
+        words.append(f"the claim is for {warm:g} degC; the site asks for {cold:g} degC")
+    if at.bank.chemistry.freezing is not None and cold < 0:
+        words.append("a discharged lead-acid bank freezes first: a loss, not an outage")
+    return words
 
 
-def judge_battery(claim: BatteryClaim, blank: Judged, desk: Desk) -> Judged:
-    """Return a claim that a battery is enough for the site, judged.
+def judge_battery(claim: BatteryClaim, answer: Judged, site: VariedSite) -> None:
+    """Ask for the Ah with which every criterion is met beside the site's own array.
 
-    Parameters
-    ----------
-    claim, blank
-        The claim, and its result so far.
-    desk
-        The site.
-
-    Returns
-    -------
-    Judged
-        Found is the name-plate Ah with which every criterion of the site is met
-        beside the site's own array; with ``days``, the Ah that those days need.
+    With ``days``, for the Ah that those days need.
     """
-    if faults := conflicts(claim, desk.volts):
-        return replace(blank, problems=tuple(faults))
-    look = look_at(claim, desk)
-    claimed = look.bank.nameplate_ah
-    blank = replace(blank, claimed=claimed, unit="Ah", sense="at most")
-    settings = desk.settings(load=look.load, ranged=not look.stated_load)
-    where = "claimed" if look.stated_load else "site"
-    cases = [_enough(claim, look, setting, where) for setting in settings]
-    if look.stated_load:
-        cases = [_enough(claim, look, s, "site") for s in desk.settings()] + cases[:1]
+    at = _read(claim, answer, site)
+    answer.claimed, answer.unit = at.bank.nameplate_ah, "Ah"
+
+    def ask(conditions: Conditions, where: Where = "site") -> None:
+        """Ask for the Ah from which the battery is enough."""
+        ratio = edge(
+            lambda x: not at.why_not(conditions, at.times(x)), *AH_RANGE, ratio=True
+        )
+        needed = None if ratio is None else ratio * at.bank.nameplate_ah
+        answer.case(
+            conditions.name, needed, not at.why_not(conditions, at.battery), where
+        )
+
+    for conditions in site.conditions():
+        ask(conditions)
+    own = site.conditions()[0]
+    if at.load_stated:
+        ask(site.conditions(load=at.load, ranged=False)[0], "claimed")
     if claim.days_d is None:
-        cases += [_enough(claim, look, setting, "site") for setting in desk.darker()]
-    central = settings[0] if where == "site" else desk.settings()[0]
-    done = replace(
-        blank,
-        found=_needed_ah(claim, look, central),
-        cases=tuple(cases),
-        solved=tuple(_enough_solved(claim, look, central)),
-        missing=tuple(open_points(cases)),
-        remarks=tuple(_battery_remarks(claim, look, central)),
-        holds_already=_holds_already(claim, look),
-        sources=_sources(look),
-        cautions=_cautions(claim, look),
-    )
-    return conclude(done)
-
-
-def _why_not(
-    claim: BatteryClaim, look: Look, setting: Setting, battery: Scenario
-) -> tuple[str, ...]:
-    """Return what a bank does not meet: the claimed days, or the site's criteria."""
-    desk, scenario = look.desk, setting.scenario.over(battery)
-    days = desk.autonomy_d(scenario)
-    if claim.days_d is not None:
-        short = not meets(claim.days_d, days, "at least")
-        return (f"{show(claim.days_d, 'd')} of autonomy",) if short else ()
-    run = desk.simulate(scenario)
-    failed = desk.failed(run, array_only=False, design_days=days)
-    return tuple(verdict.name for verdict in failed)
-
-
-def _enough(claim: BatteryClaim, look: Look, setting: Setting, where: str) -> Case:
-    failed = _why_not(claim, look, setting, look.battery)
-    needed = _needed_ah(claim, look, setting)
-    return Case(setting.name, needed, not failed, where)  # type: ignore[arg-type]
-
-
-def _needed_ah(claim: BatteryClaim, look: Look, setting: Setting) -> float | None:
-    """Return the Ah from which the battery is enough, None where none is."""
-
-    def enough(ratio: float) -> bool:
-        """Return whether nothing speaks against a bank of so many times the Ah."""
-        return not _why_not(claim, look, setting, look.times(ratio))
-
-    ratio = edge(enough, *AH_RANGE, ratio=True)
-    return None if ratio is None else ratio * look.bank.nameplate_ah
-
-
-def _enough_solved(claim: BatteryClaim, look: Look, setting: Setting) -> list[Solved]:
-    desk, found = look.desk, []
-    needed = _needed_ah(claim, look, setting)
-    if needed is not None:
-        text = f"it takes {show(needed, 'Ah')} at {desk.volts:g} V"
-        found.append(Solved("battery", needed, "Ah", text))
-
-    def by_load(ratio: float) -> bool:
-        load = Scenario(load_factor=ratio)
-        varied = replace(setting, scenario=load.over(setting.scenario))
-        return not _why_not(claim, look, varied, look.battery)
-
-    ratio = edge(by_load, *LOAD_RANGE, ratio=True)
-    if ratio is not None:
-        watts = ratio * desk.budget.average_w
-        found.append(
-            Solved("load", watts, "W", f"it holds for a mean load of at most "
-                   f"{show(watts, 'W')} (here {show(desk.budget.average_w, 'W')})")
-        )  # fmt: skip
-    return found
-
-
-def _battery_remarks(claim: BatteryClaim, look: Look, setting: Setting) -> list[str]:
-    desk = look.desk
-    found = _battery_words(claim, look)
-    failed = _why_not(claim, look, setting, look.battery)
+        for conditions in site.darker():
+            ask(conditions)
+    answer.found = answer.cases[0].found
+    ask_what_is_open(answer)
+    if answer.found is not None:
+        text = f"it takes {show(answer.found, 'Ah')} at {site.volts:g} V"
+        answer.turns("battery", answer.found, "Ah", text)
+    ask_load(answer, site, lambda x: not at.why_not(own.loaded(x), at.battery))
+    failed = at.why_not(own, at.battery)
     if failed:
-        found.append("not met with it: " + ", ".join(failed))
-    watts = look.load * desk.budget.average_w
-    bare = days_on(look.bank.nameplate_ah, desk.volts, watts)
-    found.append(
-        f"by plain division it is {show(float(bare), 'd')} of a load of "
-        f"{show(watts, 'W')}: every ampere-hour used, at 25 degC, new"
+        answer.remarks.append("not met with it: " + ", ".join(failed))
+    bare = float(days_on(at.bank.nameplate_ah, site.volts, at.load_w))
+    answer.remarks.append(
+        f"by plain division it is {show(bare, 'd')} of a load of {show(at.load_w, 'W')}: "
+        "every ampere-hour used, at 25 degC, new"
     )
     if bare < 2:
-        found.append(
+        answer.remarks.append(
             "that is no more than a day or two: depth, cold, ageing and dark days are "
             "missing from it"
         )
-    return found
 
 
-def plain_held(chemistry: str | None, degc: float | None) -> dict[str, float]:
-    """Return shares of capacity for a claim without a site, by temperature.
+SHELF_DEGC = 20.0
+"""Temperature that a rate without one is taken at; data sheets use it."""
+LIFE_RANGE = (0.7, 0.8)
 
-    Parameters
-    ----------
-    chemistry
-        Name, or None for absorbed glass mat [text].
-    degc
-        Temperature of the claim, None where not stated [degC].
 
-    Returns
-    -------
-    dict
-        Words to share [fraction].
-    """
-    found = {"25 degC": 1.0}
-    for cold in [degc] if degc is not None else [-20.0]:
-        if cold < WARM_DEGC:
-            for curve in ("conservative", "long-rate"):
-                share = held_frac(chemistry or "agm", curve, cold)
-                found[f"{cold:g} degC ({curve} curve)"] = share
-    return found
+def judge_life(claim: LifeClaim, answer: Judged, site: VariedSite) -> None:
+    """Ask for the shorter of cycle life and calendar life at the site's temperatures."""
+    life, known = bank_life(site.run), site.run.bank.chemistry
+    words = f"{life.limited_by}, battery at {life.mean_degc:.0f} degC on average"
+    answer.case(words, life.life_y)
+    if claim.temperature_degc is not None:
+        name = f"as claimed: at rest at {claim.temperature_degc:g} degC"
+        answer.case(name, _rest_y(known, claim.temperature_degc), where="claimed")
+    low, high = (share * claim.claimed_y for share in LIFE_RANGE)
+    answer.remarks += [
+        f"by cycles {show(life.cycle_life_y, 'years')}, by heat and time "
+        f"{show(life.calendar_life_y, 'years')}, to {100 * life.end_of_life_frac:.0f} % of "
+        f"the rated charge",
+        f"{show(_rest_y(known, 20.0), 'years')} at 20 degC, "
+        f"{show(_rest_y(known, 30.0), 'years')} at 30 degC; no credit for cold",
+        f"if {claim.claimed_y:g} years is a design life, a well-kept bank serves 70 to 80 "
+        f"% of it: {low:.1f} to {high:.1f} years",
+    ]
+    test = "the temperature and depth of the maker's life test"
+    answer.missing_if_open.append(test)
+    answer.sources.append(_source(known, "calendar"))
+    if known.name in {"agm", "gel"}:
+        answer.cautions.append(
+            "sealed lead-acid often fails at once, before its capacity shows it"
+        )
+
+
+def _rest_y(known: Chemistry, degc: float) -> float:
+    return calendar_life_y(degc, known.calendar_y_at_20_degc, known.calendar_halving_k)
+
+
+def _source(known: Chemistry, what: str) -> str:
+    text = known.sources.get(f"{what}_source", "from memory")
+    return f"{known.title}: {text}"
+
+
+def judge_self_discharge(
+    claim: SelfDischargeClaim, answer: Judged, site: VariedSite | None
+) -> None:
+    """Ask for the share lost in a month at the claim's temperature, else at 20 degC."""
+    name = claim.chemistry or (site.problem.bank.chemistry.name if site else None)
+    if name is None:
+        answer.missing.append("the battery's chemistry")
+        return
+    known = chemistries()[name]
+    rate, stated = known.self_discharge_per_month, claim.temperature_degc
+
+    def lost_frac(degc: float) -> float:
+        return HOURS_PER_MONTH * float(self_discharge_per_h(degc, rate))
+
+    at, words = (SHELF_DEGC, ", not stated") if stated is None else (stated, "")
+    answer.case(f"a month at {at:.0f} degC{words}", lost_frac(at))
+    if site is not None:
+        mean = float(np.mean(site.problem.conditions.battery_degc))
+        words = f"a month at {mean:.0f} degC, this site's mean"
+        answer.case(words, lost_frac(mean), where="aside")
+    turn = SHELF_DEGC + 10 * float(np.log2(claim.claimed_frac / rate))
+    answer.turns("temperature", turn, "degC", f"it holds at up to {turn:.0f} degC")
+    answer.remarks.append(
+        f"{100 * rate:g} % a month at 20 degC, twice that for every 10 degC more"
+    )
+    answer.sources.append(_source(known, "self_discharge"))

@@ -2,38 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from powerbudget.battery.capacity import temperature_frac
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.quantities import show
 
-
-@dataclass(frozen=True)
-class Assumed:
-    """The mean load that a number of days on a battery takes for granted.
-
-    Parameters
-    ----------
-    depth_frac, capacity_frac
-        Share of the charge that is used, and share that the cold leaves [fraction].
-    watts
-        Mean load [W].
-    place
-        Temperature and curve in words [text].
-    """
-
-    depth_frac: float
-    capacity_frac: float
-    watts: float
-    place: str
-
-    @property
-    def text(self) -> str:
-        """Both assumptions and the load, in words."""
-        depth = f"{100 * self.depth_frac:.0f} % depth"
-        return f"{show(self.watts, 'W')} at {depth} and {self.place}"
+WARM_DEGC = 25.0
+CURVES = ("conservative", "long-rate")
+"""Cold curves that every chemistry has."""
+DEPTHS = (1.0, 0.8, 0.5)
+"""Shares of the charge that a claim without one may mean [fraction]."""
 
 
 def days_on(
@@ -195,14 +174,14 @@ def rated_elsewhere_ah(
     return float(capacity_ah * there / at)
 
 
-def assumed_loads(
+def assumed_text(
     capacity_ah: float,
     volts: float,
     days: float,
     held: dict[str, float],
-    depths: tuple[float, ...] = (1.0, 0.8, 0.5),
-) -> tuple[Assumed, ...]:
-    """Return the load that days on a battery assume, by depth and temperature.
+    depths: tuple[float, ...] = DEPTHS,
+) -> str:
+    """Return the loads that days on a battery assume, a group for each temperature.
 
     Parameters
     ----------
@@ -217,39 +196,52 @@ def assumed_loads(
 
     Returns
     -------
-    tuple of Assumed
-        One for each pair [W].
+    str
+        Mean loads by depth [text].
 
     Examples
     --------
-    >>> assumed_loads(180.0, 12.0, 4.0, {"25 degC": 1.0}, (1.0,))[0].watts
-    22.5
-    """
-    found = []
-    for name, share in held.items():
-        for depth in depths:
-            watts = float(load_for_days(capacity_ah, volts, days, depth, share))
-            found.append(Assumed(depth, share, watts, name))
-    return tuple(found)
-
-
-def assumed_text(loads: tuple[Assumed, ...]) -> str:
-    """Return assumed loads as words, a group for each temperature [text].
-
-    Examples
-    --------
-    >>> assumed_text(assumed_loads(180.0, 12.0, 4.0, {"25 degC": 1.0}))
+    >>> assumed_text(180.0, 12.0, 4.0, {"25 degC": 1.0})
     '22.5, 18.0 or 11.2 W at 100, 80 or 50 % depth and 25 degC'
     """
-    groups: dict[str, list[Assumed]] = {}
-    for load in loads:
-        groups.setdefault(load.place, []).append(load)
-    found = []
-    for place, group in groups.items():
-        watts = _either([show(load.watts, "") for load in group])
-        depths = _either([f"{100 * load.depth_frac:.0f}" for load in group])
-        found.append(f"{watts} W at {depths} % depth and {place}")
-    return "; ".join(found)
+    shares = _either([f"{100 * depth:.0f}" for depth in depths])
+    groups = []
+    for name, share in held.items():
+        loads = [load_for_days(capacity_ah, volts, days, d, share) for d in depths]
+        watts = _either([show(float(load), "") for load in loads])
+        groups.append(f"{watts} W at {shares} % depth and {name}")
+    return "; ".join(groups)
+
+
+def plain_held(chemistry: str | None, degc: float | None) -> dict[str, float]:
+    """Return shares of capacity for a claim without a site, by temperature.
+
+    Parameters
+    ----------
+    chemistry
+        Name, or None for absorbed glass mat [text].
+    degc
+        Temperature of the claim, None where not stated [degC].
+
+    Returns
+    -------
+    dict
+        Words to share [fraction].
+    """
+    held, cold = {"25 degC": 1.0}, -20.0 if degc is None else degc
+    if cold < WARM_DEGC:
+        for curve in CURVES:
+            share = held_frac(chemistry or "agm", curve, cold)
+            held[f"{cold:g} degC ({curve} curve)"] = share
+    return held
+
+
+def slow_rate_holds(hour_rate_h: float | None) -> list[str]:
+    """Return that a slow rating holds its gain already, none for a fast one [text]."""
+    if hour_rate_h is None or hour_rate_h < 50:
+        return []
+    gain = "holds the gain of a slow discharge"
+    return [f"a {hour_rate_h:g} h rating {gain}: no further credit"]
 
 
 def _either(words: list[str]) -> str:

@@ -161,26 +161,6 @@ def _draw(value: object) -> object:
     return _one_of(value, ("W", "A"), "needs a draw in quotes: '25 W' or '1.2 A'")
 
 
-_PRESSURE = re.compile(
-    r"^\s*\+?(\d+\.?\d*)\s*(kPa|bar|mbar|psi|psig)\s*$", re.IGNORECASE
-)
-_KPA = {"kpa": 1.0, "bar": 100.0, "mbar": 0.1, "psi": 6.894757, "psig": 6.894757}
-
-
-def read_pressure_kpa(value: object) -> float:
-    """Return a gauge pressure from text such as ``"48 kPa"`` or ``"7 psi"`` [kPa].
-
-    Examples
-    --------
-    >>> read_pressure_kpa("48 kPa"), round(read_pressure_kpa("7 psi"), 1)
-    (48.0, 48.3)
-    """
-    match = _PRESSURE.match(value) if isinstance(value, str) else None
-    if match is None:
-        raise QuantityError("needs a pressure in quotes: '48 kPa' or '7 psi'")
-    return float(match.group(1)) * _KPA[match.group(2).lower()]
-
-
 def _schema(*examples: str) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "examples": list(examples)})
 
@@ -201,12 +181,7 @@ Draw = Annotated[Pair, BeforeValidator(_draw), _schema("25 W", "1.2 A")]
 FuelUse = Annotated[
     Any, BeforeValidator(read_use), _schema("0.9 L/kWh", "1500 m3/year")
 ]
-Pressure = Annotated[
-    float,
-    BeforeValidator(read_pressure_kpa),
-    Field(gt=0, le=2000),
-    _schema("48 kPa", "7 psi"),
-]
+Pressure = Annotated[float, Unit("kPa"), Field(gt=0, le=2000)]
 """Gauge pressure [kPa]."""
 Volts = Annotated[float, Unit("V"), Field(gt=0, le=1000)]
 Days = Annotated[float, Unit("d"), Field(gt=0, le=3650)]

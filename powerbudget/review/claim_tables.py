@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
 from powerbudget.quantities import QuantityError
 from powerbudget.review.claim_fields import (
@@ -44,6 +44,13 @@ FuelWord = Literal["natural-gas", "propane", "methanol", "diesel"]
 RecordWord = Literal["sand-point", "greensboro", "miami"]
 """Another place whose sky the vendor counts on, by its record."""
 Depth = Annotated[Fraction, Field(gt=0)]
+SunHours = Annotated[float, Unit("h"), Field(gt=0, le=24)]
+Elevation = Annotated[float, Unit("m"), Field(ge=-430, le=6000)]
+UNITS = {
+    "degc": "degC", "d": "d", "h": "h", "w": "W", "v": "V", "y": "years",
+    "frac": "fraction",
+}  # fmt: skip
+"""End of a field's name -> its unit."""
 
 
 def _month(value: object) -> object:
@@ -61,11 +68,35 @@ Month = Annotated[int, BeforeValidator(_month), Field(ge=-1, le=12)]
 """1 to 12; 0 for the month that is worst, -1 for the mean of the year."""
 
 
-class Claim(Strict):
-    """What every claim may say beside its figure."""
+def written_name(field: str) -> str:
+    """Return the key of a claims file for a field: its name without the unit.
 
+    Examples
+    --------
+    >>> written_name("claimed_w"), written_name("hour_rate_h"), written_name("margin")
+    ('claimed', 'hour_rate', 'margin')
+    """
+    name, _, unit = field.rpartition("_")
+    return name if unit in (*UNITS, "m", "kpa") else field
+
+
+class Claim(Strict):
+    """What every claim may say beside its figure; keys are written without units."""
+
+    model_config = ConfigDict(alias_generator=written_name)
     says: Line | None = None
     source: Text = ""
+
+    def stated(self) -> tuple[str, float] | None:
+        """Return unit and figure of what is claimed, None without one in a known unit."""
+        pair = getattr(self, "claimed", None)
+        if isinstance(pair, tuple):
+            return pair
+        for suffix, unit in UNITS.items():
+            value = getattr(self, f"claimed_{suffix}", None)
+            if value is not None:
+                return unit, float(value)
+        return None
 
 
 class DrawClaim(Claim):
@@ -77,7 +108,7 @@ class DrawClaim(Claim):
     state: Literal["mean", "loaded", "idle", "maximum", "peak"] | None = None
     side: Literal["load", "bus"] | None = None
     cards: dict[Line, WholeNumber] | WholeNumber | None = None
-    voltage_v: Volts | None = Field(None, alias="voltage")
+    voltage_v: Volts | None = None
 
 
 class EnergyClaim(Claim):
@@ -87,19 +118,19 @@ class EnergyClaim(Claim):
     claimed: Sum
     of: Names = ("site",)
     side: Literal["load", "bus"] | None = None
-    voltage_v: Volts | None = Field(None, alias="voltage")
+    voltage_v: Volts | None = None
 
 
 class StoreConditions(Claim):
     """A battery as the vendor states it, and what it is said to carry."""
 
     battery: Store | None = None
-    battery_voltage_v: Volts | None = Field(None, alias="battery_voltage")
-    hour_rate_h: Hours | None = Field(None, alias="hour_rate")
-    temperature_degc: Degrees | None = Field(None, alias="temperature")
-    depth_frac: Depth | None = Field(None, alias="depth")
+    battery_voltage_v: Volts | None = None
+    hour_rate_h: Hours | None = None
+    temperature_degc: Degrees | None = None
+    depth_frac: Depth | None = None
     load: Draw | None = None
-    duty_frac: Fraction = Field(1.0, alias="duty")
+    duty_frac: Fraction = 1.0
     chemistry: Chemistry | None = None
 
 
@@ -107,7 +138,7 @@ class AutonomyClaim(StoreConditions):
     """Days without any charge until the loads go off."""
 
     kind: Literal["autonomy"]
-    claimed_d: Days = Field(alias="claimed")
+    claimed_d: Days
 
 
 class BatteryClaim(StoreConditions):
@@ -115,7 +146,7 @@ class BatteryClaim(StoreConditions):
 
     kind: Literal["battery"]
     claimed: Store
-    days_d: Days | None = Field(None, alias="days")
+    days_d: Days | None = None
 
 
 class ArrayClaim(Claim):
@@ -123,12 +154,10 @@ class ArrayClaim(Claim):
 
     kind: Literal["array"]
     place: RecordWord | None = None
-    claimed_w: Watts | None = Field(None, alias="claimed")
+    claimed_w: Watts | None = None
     module: Line | None = None
     modules: Count | None = None
-    sun_hours_h: Annotated[float, Unit("h"), Field(gt=0, le=24)] | None = Field(
-        None, alias="sun_hours"
-    )
+    sun_hours_h: SunHours | None = None
     load: Draw | None = None
 
 
@@ -137,7 +166,7 @@ class AvailabilityClaim(Claim):
 
     kind: Literal["availability"]
     place: RecordWord | None = None
-    claimed_frac: Fraction = Field(alias="claimed")
+    claimed_frac: Fraction
     load: Draw | None = None
 
 
@@ -145,9 +174,9 @@ class RecoveryClaim(Claim):
     """Days from a disconnect until the loads come back by themselves."""
 
     kind: Literal["recovery"]
-    claimed_d: Days = Field(alias="claimed")
+    claimed_d: Days
     load: Draw | None = None
-    array_w: Watts | None = Field(None, alias="array")
+    array_w: Watts | None = None
 
 
 class YieldClaim(Claim):
@@ -157,10 +186,8 @@ class YieldClaim(Claim):
     place: RecordWord | None = None
     claimed: Sum
     month: Month = 0
-    array_w: Watts | None = Field(None, alias="array")
-    sun_hours_h: Annotated[float, Unit("h"), Field(gt=0, le=24)] | None = Field(
-        None, alias="sun_hours"
-    )
+    array_w: Watts | None = None
+    sun_hours_h: SunHours | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -176,7 +203,7 @@ class SunClaim(Claim):
 
     kind: Literal["sun"]
     place: RecordWord | None = None
-    claimed_h: Annotated[float, Unit("h"), Field(gt=0, le=24)] = Field(alias="claimed")
+    claimed_h: SunHours
     month: Month = 0
 
 
@@ -184,10 +211,10 @@ class PanelClaim(Claim):
     """Power of a panel in full sun that is held at a battery's voltage."""
 
     kind: Literal["panel"]
-    claimed_w: Watts = Field(alias="claimed")
+    claimed_w: Watts
     module: Line | None = None
     modules: Count = 1
-    voltage_v: Volts | None = Field(None, alias="voltage")
+    voltage_v: Volts | None = None
     cell_degc: Degrees = Field(25.0, alias="cell_temperature")
 
 
@@ -198,24 +225,20 @@ class FuelClaim(Claim):
     claimed: FuelUse
     generator: GeneratorWord
     fuel: FuelWord
-    power_w: Watts | None = Field(None, alias="power")
-    rated_w: Watts | None = Field(None, alias="rated")
+    power_w: Watts | None = None
+    rated_w: Watts | None = None
     basis: Literal["electric", "thermal"] = "electric"
-    share_of_time_frac: Annotated[Fraction, Field(gt=0)] = Field(
-        1.0, alias="share_of_time"
-    )
+    share_of_time_frac: Depth = 1.0
 
 
 class GeneratorClaim(Claim):
     """Watts of a generator that are said to carry the site."""
 
     kind: Literal["generator"]
-    claimed_w: Watts = Field(alias="claimed")
+    claimed_w: Watts
     generator: GeneratorWord
-    temperature_degc: Degrees | None = Field(None, alias="temperature")
-    elevation_m: Annotated[float, Unit("m"), Field(ge=-430, le=6000)] | None = Field(
-        None, alias="elevation"
-    )
+    temperature_degc: Degrees | None = None
+    elevation_m: Elevation | None = None
     fuel_adjusted_for_altitude: bool | None = None
     load: Draw | None = None
 
@@ -224,18 +247,18 @@ class TemperatureClaim(Claim):
     """Works at a temperature: the site, some loads, or the battery."""
 
     kind: Literal["temperature"]
-    claimed_degc: Degrees = Field(alias="claimed")
+    claimed_degc: Degrees
     of: Names = ("site",)
-    propane_kpa: Pressure | None = Field(None, alias="propane")
+    propane_kpa: Pressure | None = None
 
 
 class ChargeVoltageClaim(Claim):
     """Set point of charging at a battery temperature."""
 
     kind: Literal["charge-voltage"]
-    claimed_v: Volts = Field(alias="claimed")
-    temperature_degc: Degrees = Field(alias="temperature")
-    base_v: Volts | None = Field(None, alias="base")
+    claimed_v: Volts
+    temperature_degc: Degrees
+    base_v: Volts | None = None
     base_degc: Degrees | None = Field(None, alias="base_temperature")
     per_cell: Annotated[float, Unit("V/K"), Field(ge=-1, le=0)] | None = None
     cells: Count | None = None
@@ -247,10 +270,10 @@ class CapacityClaim(Claim):
     kind: Literal["capacity"]
     claimed: Store
     battery: Store
-    battery_voltage_v: Volts | None = Field(None, alias="battery_voltage")
-    hour_rate_h: Hours | None = Field(None, alias="hour_rate")
-    at_hour_rate_h: Hours | None = Field(None, alias="at_hour_rate")
-    temperature_degc: Degrees | None = Field(None, alias="temperature")
+    battery_voltage_v: Volts | None = None
+    hour_rate_h: Hours | None = None
+    at_hour_rate_h: Hours | None = None
+    temperature_degc: Degrees | None = None
     chemistry: Chemistry | None = None
 
 
@@ -261,20 +284,20 @@ class FormulaClaim(Claim):
     claimed: Store
     energy: Store | None = None
     load: Draw | None = None
-    days_d: Days | None = Field(None, alias="days")
-    depth_frac: Depth | None = Field(None, alias="depth")
+    days_d: Days | None = None
+    depth_frac: Depth | None = None
     temperature_factor: Annotated[Number, Field(gt=0, le=10)] | None = None
-    temperature_degc: Degrees | None = Field(None, alias="temperature")
+    temperature_degc: Degrees | None = None
     factors: dict[Line, Annotated[Fraction, Field(gt=0)]] = Field(default_factory=dict)
     margin: Annotated[Number, Field(gt=0, le=10)] = 1.0
-    voltage_v: Volts | None = Field(None, alias="voltage")
+    voltage_v: Volts | None = None
 
 
 class TrackingClaim(Claim):
     """What a tracking regulator is said to harvest beyond a direct connection."""
 
     kind: Literal["tracking"]
-    claimed_frac: Annotated[Fraction, Field(gt=0)] = Field(alias="claimed")
+    claimed_frac: Annotated[Fraction, Field(gt=0)]
     month: Month = 0
 
 
@@ -282,26 +305,14 @@ class LifeClaim(Claim):
     """Years until the battery is replaced."""
 
     kind: Literal["life"]
-    claimed_y: Years = Field(alias="claimed")
-    temperature_degc: Degrees | None = Field(None, alias="temperature")
+    claimed_y: Years
+    temperature_degc: Degrees | None = None
 
 
 class SelfDischargeClaim(Claim):
     """Share of its charge that a resting battery loses in a month."""
 
     kind: Literal["self-discharge"]
-    claimed_frac: Monthly = Field(alias="claimed")
-    temperature_degc: Degrees | None = Field(None, alias="temperature")
+    claimed_frac: Monthly
+    temperature_degc: Degrees | None = None
     chemistry: Chemistry | None = None
-
-
-KINDS: dict[str, type[Claim]] = {
-    "draw": DrawClaim, "energy": EnergyClaim, "autonomy": AutonomyClaim,
-    "battery": BatteryClaim, "array": ArrayClaim, "availability": AvailabilityClaim,
-    "recovery": RecoveryClaim, "yield": YieldClaim, "sun": SunClaim,
-    "panel": PanelClaim, "fuel": FuelClaim, "generator": GeneratorClaim,
-    "temperature": TemperatureClaim, "charge-voltage": ChargeVoltageClaim,
-    "capacity": CapacityClaim, "formula": FormulaClaim,
-    "tracking": TrackingClaim, "life": LifeClaim, "self-discharge": SelfDischargeClaim,
-}  # fmt: skip
-"""Word in ``kind`` -> the table of that claim."""

@@ -11,7 +11,8 @@ from pydantic import ValidationError
 
 from powerbudget.errors import Fault, Finding, InputError, nearest
 from powerbudget.quantities import QuantityError
-from powerbudget.review.claim_tables import KINDS, Claim
+from powerbudget.review.claim_tables import Claim
+from powerbudget.review.kinds import KINDS
 from powerbudget.site.faults import model_faults, written
 from powerbudget.site.fields import one_line
 from powerbudget.site.reader import read_tables
@@ -22,7 +23,7 @@ HEAD = ("vendor", "document", "note")
 
 
 @dataclass(frozen=True)
-class Entry:
+class ClaimEntry:
     """One claim of the file, or what is wrong with it.
 
     Parameters
@@ -58,7 +59,7 @@ class ClaimsFile:
         The file, None when it came as text.
     """
 
-    entries: tuple[Entry, ...]
+    entries: tuple[ClaimEntry, ...]
     vendor: str = ""
     document: str = ""
     findings: tuple[Finding, ...] = ()
@@ -152,21 +153,21 @@ def _strangers(raw: dict[str, Any]) -> tuple[Finding, ...]:
     )
 
 
-def _entry(number: int, raw: Any) -> Entry:
+def _entry(number: int, raw: Any) -> ClaimEntry:
     where = f"claim[{number}]"
     if not isinstance(raw, dict):
         fault = Fault(where, "must be a table of keys", written(raw), "[[claim]]")
-        return Entry(number, "", "", None, (fault,))
+        return ClaimEntry(number, "", "", None, (fault,))
     says = _says(raw)
     kind = raw.get("kind")
     if not isinstance(kind, str) or kind not in KINDS:
-        return Entry(number, says, "", None, (_kind_fault(where, raw),))
+        return ClaimEntry(number, says, "", None, (_kind_fault(where, raw),))
     where = f"{where} ({kind})"
     try:
-        return Entry(number, says, kind, KINDS[kind].model_validate(raw))
+        return ClaimEntry(number, says, kind, KINDS[kind].table.model_validate(raw))
     except ValidationError as exc:
-        return Entry(
-            number, says, kind, None, tuple(model_faults(exc, where, KINDS[kind]))
+        return ClaimEntry(
+            number, says, kind, None, tuple(model_faults(exc, where, KINDS[kind].table))
         )
 
 
@@ -192,8 +193,8 @@ def claims_schema_text() -> str:
     """Return the JSON Schema of a claims file, which TOML editors read [JSON]."""
     from pydantic.json_schema import models_json_schema
 
-    pairs: Any = [(model, "validation") for model in KINDS.values()]
-    found, definitions = models_json_schema(pairs, by_alias=True)
+    pairs: Any = [(kind.table, "validation") for kind in KINDS.values()]
+    schemas, definitions = models_json_schema(pairs, by_alias=True)
     schema = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "powerbudget claims file",
@@ -204,7 +205,7 @@ def claims_schema_text() -> str:
             "claim": {
                 "type": "array",
                 "minItems": 1,
-                "items": {"oneOf": list(found.values())},
+                "items": {"oneOf": list(schemas.values())},
             },
         },
         "additionalProperties": False,

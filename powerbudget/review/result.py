@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
 from typing import Literal
 
-from powerbudget.errors import Fault, Finding
+from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.limits import CLAIM_ROUNDING_FRAC, CLAIM_ROUNDING_K, SHARE, Limit
 
 Word = Literal["supported", "not supported", "cannot tell"]
 Sense = Literal["at most", "at least", "equal"]
+Where = Literal["site", "claimed", "aside"]
 AVAILABILITY = "availability"
 
 
 @dataclass(frozen=True)
-class Case:
+class ClaimCase:
     """The figure under one set of conditions.
 
     Parameters
@@ -34,7 +35,7 @@ class Case:
     name: str
     found: float | None
     holds: bool
-    where: Literal["site", "claimed", "aside"] = "site"
+    where: Where = "site"
 
 
 @dataclass(frozen=True)
@@ -57,9 +58,9 @@ class Solved:
     text: str
 
 
-@dataclass(frozen=True)
+@dataclass
 class Judged:
-    """One claim with its verdict.
+    """One claim with what is gathered about it, and its verdict.
 
     Parameters
     ----------
@@ -80,8 +81,8 @@ class Judged:
         limit, the figure found the value.
     condition
         What would make it true, or where it stops being true [text].
-    missing
-        What would have to be known [text].
+    missing, missing_if_open
+        What would have to be known; the second only where the verdict is open [text].
     cases, solved
         The figure under each set of conditions, and where the claim turns.
     remarks, holds_already
@@ -90,6 +91,10 @@ class Judged:
         Where figures come from, and what to keep in mind [text].
     problems
         Why the claim could not be used as written.
+    known
+        False where something is missing that could turn any verdict.
+    settled
+        Whether the verdict is stated and does not follow from the cases.
     """
 
     number: int
@@ -104,21 +109,62 @@ class Judged:
     verdict: Word = "cannot tell"
     margin_frac: float | None = None
     condition: str = ""
-    missing: tuple[str, ...] = ()
-    cases: tuple[Case, ...] = ()
-    solved: tuple[Solved, ...] = ()
-    remarks: tuple[str, ...] = ()
-    holds_already: tuple[str, ...] = ()
-    sources: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
+    missing: list[str] = field(default_factory=list)
+    missing_if_open: list[str] = field(default_factory=list)
+    cases: list[ClaimCase] = field(default_factory=list)
+    solved: list[Solved] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+    holds_already: list[str] = field(default_factory=list)
+    sources: list[str] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
     problems: tuple[Fault, ...] = ()
     margin: float | None = None
     margin_unit: str = SHARE
+    known: bool = True
+    settled: bool = False
 
     @property
     def usable(self) -> bool:
         """Whether the claim could be judged at all."""
         return not self.problems
+
+    def holds(self, found: float | None) -> bool:
+        """Return whether a calculated figure bears the claim out, within rounding."""
+        if found is None or self.claimed is None:
+            return False
+        limits = sides(self.claimed, found, self.sense, self.unit, self.kind)
+        return all(limit.met for limit in limits)
+
+    def case(
+        self,
+        name: str,
+        found: float | None,
+        holds: bool | None = None,
+        where: Where = "site",
+    ) -> None:
+        """Add the figure under some conditions; `holds` by the figure where left out."""
+        holds = self.holds(found) if holds is None else holds
+        self.cases.append(ClaimCase(name, found, holds, where))
+
+    def turns(self, what: str, value: float, unit: str, text: str) -> None:
+        """Add a condition at which the claim turns."""
+        self.solved.append(Solved(what, value, unit, text))
+
+    def range_over(self, values: Collection[float | None]) -> None:
+        """Take the likely range from several figures, none where one cannot be had."""
+        known = [value for value in values if value is not None]
+        if known and len(known) == len(values):
+            self.found_low, self.found_high = min(known), max(known)
+
+    @property
+    def here(self) -> list[ClaimCase]:
+        """The figure under each set of conditions of the site."""
+        return [case for case in self.cases if case.where == "site"]
+
+    @property
+    def split(self) -> bool:
+        """Whether the claim holds under some conditions of the site and not others."""
+        return len({case.holds for case in self.here}) > 1
 
 
 @dataclass(frozen=True)
@@ -154,6 +200,18 @@ class Review:
     def judged(self) -> int:
         """Claims that could be used as written [count]."""
         return sum(claim.usable for claim in self.claims)
+
+
+def refuse(faults: Sequence[Fault]) -> None:
+    """Stop where a claim as written cannot be used.
+
+    Raises
+    ------
+    InputError
+        With every fault, where there is one.
+    """
+    if faults:
+        raise InputError(list(faults))
 
 
 def meets(claimed: float, found: float | None, sense: Sense) -> bool:
@@ -217,15 +275,13 @@ def held(judged: Judged, found: float | None = None) -> Limit | None:
     return min(both, key=lambda one: one.spare)
 
 
-def conclude(judged: Judged, *, known: bool = True) -> Judged:
-    """Return a claim with verdict and margin from its cases.
+def conclude(judged: Judged) -> Judged:
+    """Return a claim with verdict, margin and condition from its cases.
 
     Parameters
     ----------
     judged
         With claimed figure, sense and cases; the first case is the central one.
-    known
-        False where something is missing that could turn any verdict.
 
     Returns
     -------
@@ -234,50 +290,34 @@ def conclude(judged: Judged, *, known: bool = True) -> Judged:
         conditions; not supported where in no case of the site, or not under the
         vendor's; else cannot tell, with the cases in which it holds as the condition.
     """
-    here = [case for case in judged.cases if case.where == "site"]
-    central = here[0].found if here else None
-    word = _word(here) if known else "cannot tell"
-    found = central if judged.found is None else judged.found
-    own = [c for c in judged.cases if c.where == "claimed" and not c.holds]
-    if own:
-        # A claim that fails under its own conditions is not saved by kinder ones here.
-        word = "not supported"
-        if here and here[0].holds:
-            found = own[0].found
-    filled = replace(
-        judged,
-        found=found,
-        verdict=word,
-    )
-    filled = with_margin(filled)
-    conditions = [filled.condition] if filled.condition else []
-    if filled.verdict == "cannot tell" and known and here:
-        conditions.insert(0, _only_if(here))
-    conditions += [item.text for item in filled.solved]
-    return replace(filled, condition="; ".join(dict.fromkeys(conditions)))
+    here = judged.here
+    if judged.found is None and here:
+        judged.found = here[0].found
+    conditions = [judged.condition] if judged.condition else []
+    if not judged.settled:
+        judged.verdict = _word(here) if judged.known else "cannot tell"
+        stated = [c for c in judged.cases if c.where == "claimed" and not c.holds]
+        if stated:
+            # Failing under its own conditions it is not saved by kinder ones here.
+            judged.verdict = "not supported"
+            if here and here[0].holds:
+                judged.found = stated[0].found
+        elif judged.verdict == "cannot tell" and judged.known and here:
+            held_for = " or for ".join(c.name for c in here if c.holds)
+            conditions.insert(0, f"true only for {held_for}")
+    conditions += [item.text for item in judged.solved]
+    judged.condition = "; ".join(dict.fromkeys(conditions))
+    if judged.verdict == "cannot tell":
+        judged.missing += judged.missing_if_open
+    if limit := held(judged):
+        judged.margin_frac, judged.margin = limit.margin_frac, limit.margin
+        judged.margin_unit = limit.margin_unit
+    return judged
 
 
-def with_margin(judged: Judged) -> Judged:
-    """Return a claim with the margin of its own figure [Judged]."""
-    limit = held(judged)
-    if limit is None:
-        return replace(judged, margin_frac=None, margin=None)
-    return replace(
-        judged,
-        margin_frac=limit.margin_frac,
-        margin=limit.margin,
-        margin_unit=limit.margin_unit,
-    )
-
-
-def _word(here: Sequence[Case]) -> Word:
+def _word(here: Sequence[ClaimCase]) -> Word:
     if not here:
         return "cannot tell"
     if all(case.holds for case in here):
         return "supported"
     return "cannot tell" if any(case.holds for case in here) else "not supported"
-
-
-def _only_if(here: Sequence[Case]) -> str:
-    """Return in which of the cases it holds [text]."""
-    return "true only for " + " or for ".join(c.name for c in here if c.holds)

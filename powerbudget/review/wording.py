@@ -10,6 +10,7 @@ from powerbudget.errors import Fault
 from powerbudget.limits import CLAIM_ROUNDING_FRAC, CLAIM_ROUNDING_K
 from powerbudget.quantities import QuantityError, parse
 from powerbudget.review.claim_fields import PERIODS_H, Use, read_use
+from powerbudget.review.claim_tables import UNITS
 
 DAYS_PER_YEAR = 365.25
 ROUNDING_DEGF_K = 0.3
@@ -52,9 +53,6 @@ _ITSELF = re.compile(
     r"(?:site\s+)?visit",
     re.IGNORECASE,
 )
-_SUFFIXES = {
-    "degc": "degC", "d": "d", "h": "h", "w": "W", "v": "V", "y": "year", "frac": "%",
-}  # fmt: skip
 
 
 def needs_no_visit(claim: Any) -> bool:
@@ -88,10 +86,10 @@ def wording_faults(claim: Any) -> tuple[Fault, ...]:
         return ()
     if isinstance(getattr(claim, "claimed", None), Use):
         return _use_faults(claim)
-    own = _own(claim)
-    if own is None:
+    figure = _stated(claim)
+    if figure is None:
         return ()
-    target, claimed = own
+    target, claimed = figure
     stated = set(_conditions(claim, target))
     others = []
     for low, high, slack, many, written in _figures(claim, target):
@@ -115,16 +113,17 @@ def _fault(said: str, claimed: str) -> Fault:
     )  # fmt: skip
 
 
-def _own(claim: Any) -> tuple[str, float] | None:
-    """Return unit and figure of what is claimed; sums are of a day."""
-    pair = getattr(claim, "claimed", None)
-    if isinstance(pair, tuple):
-        return str(pair[0]), float(pair[1])
-    for name, unit in _SUFFIXES.items():
-        value = getattr(claim, f"claimed_{name}", None)
-        if value is not None:
-            return unit, 100 * value if unit == "%" else float(value)
-    return None
+def _stated(claim: Any) -> tuple[str, float] | None:
+    """Return unit and figure of what is claimed; shares in percent, sums of a day."""
+    unit, value = claim.stated() or ("", 0.0)
+    return None if not unit else _plain(unit, value)
+
+
+def _plain(unit: str, value: float) -> tuple[str, float]:
+    """Return a figure in the unit that words have for it."""
+    if unit == "fraction":
+        return "%", 100 * value
+    return unit.removesuffix("s"), value
 
 
 def _conditions(claim: Any, target: str) -> Iterator[float]:
@@ -135,11 +134,12 @@ def _conditions(claim: Any, target: str) -> Iterator[float]:
             continue
         if isinstance(value, tuple) and len(value) == 2 and value[0] == target:
             yield float(value[1])
-        unit = _SUFFIXES.get(name.rpartition("_")[2])
+        unit = UNITS.get(name.rpartition("_")[2])
         if not isinstance(value, float) or unit is None:
             continue
+        unit, value = _plain(unit, value)
         if unit == target:
-            yield 100 * value if unit == "%" else value
+            yield value
         elif (unit, target) == ("h", "d"):
             yield value / 24
 

@@ -6,13 +6,13 @@ those of single keys.
 
 from __future__ import annotations
 
-import glob
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
+from powerbudget.reading import matching, why_not
 from powerbudget.site import load_checks as loadchecks
 from powerbudget.site.battery_checks import battery_faults, regulator_faults
 from powerbudget.site.circuit_checks import circuit_faults
@@ -77,11 +77,10 @@ def _items(pieces: dict[str, Any], key: str) -> Iterator[tuple[int, Any]]:
             yield number, item
 
 
-def _found(folder: Path, name: str) -> bool:
-    """Return whether a path, or a pattern such as ``"years/*.csv"``, names a file."""
-    if any(mark in name for mark in "*?["):
-        return bool(glob.glob(str(folder / name)))  # noqa: PTH207 - may be absolute
-    return (folder / name).is_file()
+def _missing(folder: Path, name: str) -> str:
+    """Return why a path, or a pattern such as ``"years/*.csv"``, names no file."""
+    found = matching(folder, name)
+    return next(filter(None, map(why_not, found)), "") if found else "no such file"
 
 
 def _weather(weather: Any, folder: Path) -> Iterator[Fault]:
@@ -100,12 +99,11 @@ def _weather(weather: Any, folder: Path) -> Iterator[Fault]:
         yield Fault(
             "weather.csv", "describes a file, and none is named", allowed="file"
         )
-    elif weather.file is not None and not _found(folder, weather.file):
-        path = folder / weather.file
+    elif weather.file is not None and (problem := _missing(folder, weather.file)):
         yield Fault(
             "weather.file",
-            "is a folder, not a file" if path.is_dir() else "no such file",
-            str(path),
+            problem,
+            str(folder / weather.file),
             "a file, its path relative to the site file",
         )
 

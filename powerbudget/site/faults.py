@@ -15,6 +15,7 @@ from powerbudget.site.tables import Site
 
 LISTS = ("supply", "load", "generator")
 """Tables that are written once for each, in double brackets."""
+LONGEST = 10**60
 _BOUNDS = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
 _WORDS = {
     "finite_number": "needs a finite number",
@@ -63,6 +64,8 @@ def written(value: object) -> str:
         return str(value).lower()
     if isinstance(value, dict | list):
         return "a table" if isinstance(value, dict) else "a list"
+    if isinstance(value, int) and abs(value) > LONGEST:
+        return "a number of many digits"
     if isinstance(value, str | int | float):
         text = repr(value)
         return text if len(text) <= 60 else text[:57] + "..."

@@ -8,6 +8,7 @@ from typing import Any
 
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import show
+from powerbudget.reading import why_not
 from powerbudget.site.load import HeatedBox, Load, Rack, Traffic
 from powerbudget.site.parts import Part
 from powerbudget.site.tables import Bus
@@ -192,10 +193,10 @@ def _measured(where: str, load: Load, folder: Path) -> Iterator[Fault]:
             "needs exactly one of file and spot",
             allowed="file = 'log.csv', or spot = '85 mA' for one reading",
         )
-    elif measured.file is not None and not (folder / measured.file).is_file():
+    elif measured.file is not None and (problem := why_not(folder / measured.file)):
         yield Fault(
             f"{place}.file",
-            "no such file",
+            problem,
             str(folder / measured.file),
             "a path relative to the site file",
         )
@@ -257,10 +258,10 @@ def _rack(
                 ", ".join(feeds) or "there is no [[supply]] table",
                 nearest(name, feeds),
             )
-    if rack.io_list is not None and not (folder / rack.io_list).is_file():
+    if rack.io_list is not None and (problem := why_not(folder / rack.io_list)):
         yield Fault(
             "rack.io_list",
-            "no such file",
+            problem,
             str(folder / rack.io_list),
             "a path relative to the site file",
         )

@@ -17,6 +17,7 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_validator
 
 from powerbudget.errors import Fault, InputError, nearest, nearest_names
+from powerbudget.reading import PAGE_BYTES, read_text
 from powerbudget.site.faults import model_faults, written
 from powerbudget.site.fields import Count, Fraction, Strict, Unit
 from powerbudget.site.load import Behaviour, SignalWord
@@ -349,9 +350,10 @@ def _twice(where: str, name: str, *, library: bool) -> Fault:
 
 
 def _document(path: Path) -> dict[str, Any]:
+    advice = "check the path in parts_file"
+    text = read_text(path, PAGE_BYTES, Fault("file", "", advice=advice, file=str(path)))
     try:
-        # Editors on some systems put a byte-order mark first; TOML forbids it.
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as exc:
         match = _PLACE.search(str(exc))
         line = match and match.group(1)
@@ -360,15 +362,10 @@ def _document(path: Path) -> dict[str, Any]:
             problem=f"not valid TOML: {_PLACE.sub('', str(exc)).strip()}",
             advice="check the quotes, brackets and equals signs on that line",
         )
-    except UnicodeDecodeError as exc:
-        fault = Fault(f"byte {exc.start}", "not UTF-8 text", advice="save it as UTF-8")
     except RecursionError:
         fault = Fault("file", "tables or lists are nested too deeply")
-    except OSError as exc:
-        reason = (exc.strerror or str(exc)).lower()
-        fault = Fault(
-            "file", f"cannot be read: {reason}", advice="check the path in parts_file"
-        )
+    except ValueError:
+        fault = Fault("file", "holds a whole number of thousands of digits")
     raise InputError(_in_file(fault, path)) from None
 
 

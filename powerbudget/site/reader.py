@@ -13,6 +13,7 @@ from pydantic.fields import FieldInfo
 
 from powerbudget.errors import Fault, InputError
 from powerbudget.quantities import QuantityError
+from powerbudget.reading import PAGE_BYTES, read_text, why_not
 from powerbudget.site import cross_checks as crosschecks
 from powerbudget.site.faults import (
     LISTS,
@@ -26,7 +27,6 @@ from powerbudget.site.open_site import FINDS_IT, OPEN, filled, open_tables
 from powerbudget.site.parts import Part, load_parts
 from powerbudget.site.tables import BatteryUnit, ModuleData, Site
 
-BIGGEST_BYTES = 2_000_000
 CHARGE_CONTROLLER = "charge_controller"
 """A further name of the table [regulator]."""
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)")
@@ -172,6 +172,10 @@ def read_site_text(
     """
     file = str(path) if path else "site"
     raw = _toml(text, file)
+    if raw and not raw.keys() & {*Site.model_fields, CHARGE_CONTROLLER}:
+        # Somebody else's file may hold secrets: none of its keys is told.
+        allowed = ", ".join(Site.model_fields)
+        raise InputError(Fault("file", "is no site file", "", allowed, file=file))
     raw, twice = _one_name(raw)
     folder = path.parent if path else Path()
     parts, broken = _library(raw, folder)
@@ -208,24 +212,7 @@ def _in_file(fault: Fault, file: str) -> Fault:
 
 def _text(path: Path) -> str:
     advice = "powerbudget new my-site.toml writes one to start from"
-    try:
-        with path.open("rb") as stream:
-            content = stream.read(BIGGEST_BYTES + 1)
-        if len(content) > BIGGEST_BYTES:
-            fault = Fault("file", "is over 2 MB; a site file is a page of text")
-        else:
-            return content.decode("utf-8-sig")
-    except FileNotFoundError:
-        fault = Fault("file", "does not exist", advice=advice)
-    except UnicodeDecodeError as exc:
-        line = content.count(b"\n", 0, exc.start) + 1
-        fault = Fault(f"line {line}", "is not UTF-8 text", advice="save it as UTF-8")
-    except IsADirectoryError:
-        fault = Fault("file", "is a folder; a site file is needed", advice=advice)
-    except (OSError, ValueError) as exc:
-        reason = getattr(exc, "strerror", None) or str(exc)
-        fault = Fault("file", f"cannot be read: {reason.lower()}")
-    raise InputError(_in_file(fault, str(path)))
+    return read_text(path, PAGE_BYTES, Fault("file", "", advice=advice, file=str(path)))
 
 
 def _toml(text: str, file: str) -> dict[str, Any]:
@@ -235,11 +222,16 @@ def _toml(text: str, file: str) -> dict[str, Any]:
         fault = _toml_fault(str(exc), text)
     except RecursionError:
         fault = Fault("file", "tables or lists are nested too deeply")
+    except ValueError:
+        fault = Fault("file", "holds a whole number of thousands of digits")
     raise InputError(_in_file(fault, file))
 
 
 def _toml_fault(message: str, text: str) -> Fault:
-    """Return the fault of a file that is not TOML, with the line at fault."""
+    """Return the fault of a file that is not TOML, with its place.
+
+    The line itself is not told: the file may be anything, and a log is read by many.
+    """
     match = _PLACE.search(message)
     where, line = "end", ""
     if match and match.group(1):
@@ -253,7 +245,7 @@ def _toml_fault(message: str, text: str) -> Fault:
     elif _BARE_QUANTITY.search(line):
         advice = 'quantities stand in quotes: typical = "1.5 W"'
     problem = f"is not valid TOML: {_PLACE.sub('', message).lower()}"
-    return Fault(where, problem, line.strip()[:80], advice=advice)
+    return Fault(where, problem, advice=advice)
 
 
 def _library(raw: dict[str, Any], folder: Path) -> tuple[dict[str, Part], list[Fault]]:
@@ -262,8 +254,7 @@ def _library(raw: dict[str, Any], folder: Path) -> tuple[dict[str, Part], list[F
     if not isinstance(name, str) or not name.isprintable() or not name.strip():
         return load_parts(), []
     path = folder / name.strip()
-    if not path.is_file():
-        problem = "is a folder, not a file" if path.is_dir() else "no such file"
+    if problem := why_not(path):
         allowed = "a path relative to the site file"
         return load_parts(), [Fault("parts_file", problem, str(path), allowed)]
     try:

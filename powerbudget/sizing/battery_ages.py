@@ -56,7 +56,7 @@ def beginning_problem(problem: Problem) -> Problem | None:
 
 
 def with_beginning(
-    verdicts: tuple[Verdict, ...], new: Simulation | None, design_days: float
+    verdicts: tuple[Verdict, ...], new: Simulation, design_days: float
 ) -> tuple[Verdict, ...]:
     """Return the verdicts at end of life with one on the same size at its beginning.
 
@@ -65,21 +65,19 @@ def with_beginning(
     verdicts
         Of the size with its battery at end of life.
     new
-        The same size with a new battery; None where it is not asked for.
+        The same size with a new battery.
     design_days
         Autonomy at end of life, the least of any age [d].
 
     Returns
     -------
     tuple of Verdict
-        Unchanged without the second run.
+        One more.
 
     Notes
     -----
     More capacity is not better in everything: it takes longer to recover, and loses
     more by self-discharge.
     """
-    if new is None:
-        return verdicts
     missed = sum(not verdict.met for verdict in judge(new, design_days))
     return (*verdicts, at_most(AT_BEGINNING, missed, 0.0, "count"))

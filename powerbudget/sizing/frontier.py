@@ -8,27 +8,19 @@ from functools import partial
 
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import Simulation, simulate_size
+from powerbudget.bisection import least_count
 from powerbudget.sizing.array_options import Variant, variants
-from powerbudget.sizing.autonomy import design_autonomy_days
-from powerbudget.sizing.battery_ages import (
-    beginning_problem,
-    judged_problem,
-    with_beginning,
-)
+from powerbudget.sizing.battery_ages import beginning_problem
 from powerbudget.sizing.candidates import Candidate, make_candidate
-from powerbudget.sizing.criteria import (
-    Verdict,
-    battery_verdicts,
-    judge,
-    quick_failures,
-)
+from powerbudget.sizing.criteria import battery_verdicts, quick_failures
+from powerbudget.sizing.sized_site import SizedSite
 
 Progress = Callable[[int, int], None]
 WORKERS = 2
 """Batteries tried at once: the kernel lets go of the interpreter while it runs."""
 
 
-class Search:
+class Search(SizedSite):
     """Simulates designs and remembers them; threads may ask at once.
 
     Parameters
@@ -42,21 +34,12 @@ class Search:
     def __init__(
         self, problem: Problem, ways: tuple[Variant, ...] | None = None
     ) -> None:
-        self.problem = judged_problem(problem)
+        super().__init__(problem)
         self.steps = problem.design.tables.sizing
         self.ways = variants(self.problem) if ways is None else ways
         self.fresh: dict[int, Problem | None] = {}
         self.known: dict[tuple[int, int, int], Candidate] = {}
         self.rough: dict[tuple[int, int, int], Candidate] = {}
-        self.days: dict[int, float] = {}
-
-    def design_days(self, battery: int) -> float:
-        """Return the autonomy in the stated cold of so many strings [d]."""
-        if battery not in self.days:
-            bank = self.problem.bank.with_strings(battery)
-            degc = self.problem.design.tables.criteria.autonomy_degc
-            self.days[battery] = design_autonomy_days(self.problem, bank, degc)
-        return self.days[battery]
 
     def at(self, array: int, battery: int, way: int = 0) -> Candidate:
         """Return the design of so many strings, simulated once.
@@ -76,18 +59,11 @@ class Search:
         key = (array, battery, way)
         if key not in self.known:
             run = simulate_size(self.ways[way].problem, array, battery)
-            self.known[key] = make_candidate(run, self._judged(run, way))
+            self.known[key] = self._made(run, way)
         return self.known[key]
 
-    def _judged(self, run: Simulation, way: int) -> tuple[Verdict, ...]:
-        """Return every verdict, with one on a new battery where it is old."""
-        days, fresh = self.design_days(run.bank.parallel), self._fresh(way)
-        old = judge(run, days)
-        # A size that fails at end of life fails anyway.
-        if fresh is None or not all(verdict.met for verdict in old):
-            return old
-        new = simulate_size(fresh, run.strings, run.bank.parallel)
-        return with_beginning(old, new, days)
+    def _made(self, run: Simulation, way: int) -> Candidate:
+        return make_candidate(run, self.judged(run, self._fresh(way))[0])
 
     def _fresh(self, way: int) -> Problem | None:
         """Return a way to build the array with a new battery, None where not asked."""
@@ -119,7 +95,7 @@ class Search:
             if failed:
                 self.rough[key] = make_candidate(run, failed)
                 return False
-            self.known[key] = make_candidate(run, self._judged(run, way))
+            self.known[key] = self._made(run, way)
         return self.known[key].met
 
     @property
@@ -211,13 +187,7 @@ def _smallest(
 
     if most < 1 or not passes(most):
         return None
-    low, high = 0, most
-    while high - low > 1:
-        middle = (low + high) // 2
-        if passes(middle):
-            high = middle
-        else:
-            low = middle
+    high = least_count(passes, 0, most)
     # Reconnect hysteresis can make one larger array fail: keep to the solid side.
     while high > 1 and passes(high - 1):
         high -= 1

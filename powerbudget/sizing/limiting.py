@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from powerbudget.bisection import least_count
 from powerbudget.limits import OUTAGE, SHARE, Limit, Sense
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.criteria import Verdict
@@ -212,33 +213,4 @@ def _least(met: Callable[[int], bool], start: int) -> int:
         low, high = high, 2 * high
         if high > FURTHER * start:
             return 0
-    return least_between(met, low, high)
-
-
-def least_between(met: Callable[[int], bool], low: int, high: int) -> int:
-    """Return the least count that is met, by halving.
-
-    Parameters
-    ----------
-    met
-        Whether a count is enough.
-    low, high
-        A count that is not enough, and one that is [count].
-
-    Returns
-    -------
-    int
-        Above low, at most high [count].
-
-    Examples
-    --------
-    >>> least_between(lambda n: n * n >= 50, 0, 64)
-    8
-    """
-    while high - low > 1:
-        middle = (low + high) // 2
-        if met(middle):
-            high = middle
-        else:
-            low = middle
-    return high
+    return least_count(met, low, high)

@@ -31,7 +31,7 @@ _SHORT_SOURCE = "monthly means given with powerbudget new"
 
 
 @dataclass(frozen=True)
-class Sky:
+class SiteWeather:
     """Weather that a new site takes.
 
     Parameters
@@ -50,7 +50,7 @@ class Sky:
 
 
 @dataclass(frozen=True)
-class Asked:
+class WeatherRequest:
     """What the caller says about the weather; empty to look for a record nearby.
 
     Parameters
@@ -69,7 +69,7 @@ class Asked:
     fetch: bool = False
 
 
-def find_sky(place: Place, folder: Path, asked: Asked) -> Sky:
+def find_weather(place: Place, folder: Path, asked: WeatherRequest) -> SiteWeather:
     """Return the weather for a new site.
 
     Parameters
@@ -88,14 +88,14 @@ def find_sky(place: Place, folder: Path, asked: Asked) -> Sky:
     """
     if asked.file is not None:
         path = _relative(asked.file, folder)
-        return _sky(place, folder, {"file": path}, f"file {path}")
+        return _weather(place, folder, {"file": path}, f"file {path}")
     if asked.ghi or asked.temperature:
-        return _sky(place, folder, {"monthly": _monthly(asked)}, _SHORT_SOURCE)
+        return _weather(place, folder, {"monthly": _monthly(asked)}, _SHORT_SOURCE)
     near = _nearest(place, folder)
     if near is not None:
         return near
     if asked.fetch:
-        return _sky(
+        return _weather(
             place, folder, {"online": "pvgis"}, "online service pvgis", fetch=True
         )
     raise InputError(
@@ -117,7 +117,7 @@ def _relative(path: Path, folder: Path) -> str:
         return path.resolve().as_posix()
 
 
-def _monthly(asked: Asked) -> dict[str, str]:
+def _monthly(asked: WeatherRequest) -> dict[str, str]:
     missing = [n for n in ("ghi", "temperature") if not getattr(asked, n)]
     if missing:
         raise InputError(
@@ -132,9 +132,9 @@ def _monthly(asked: Asked) -> dict[str, str]:
     }
 
 
-def _sky(
+def _weather(
     place: Place, folder: Path, keys: dict[str, Any], words: str, *, fetch: bool = False
-) -> Sky:
+) -> SiteWeather:
     from pydantic import ValidationError
 
     from powerbudget.site.faults import model_faults
@@ -144,7 +144,7 @@ def _sky(
     except ValidationError as exc:
         raise InputError(list(model_faults(exc, "weather", Weather))) from None
     record = read_weather(weather, base=folder, site=place, fetch=fetch)
-    return Sky(tuple(_lines(keys)), record, words)
+    return SiteWeather(tuple(_lines(keys)), record, words)
 
 
 def _lines(keys: dict[str, Any]) -> Iterator[str]:
@@ -154,9 +154,9 @@ def _lines(keys: dict[str, Any]) -> Iterator[str]:
         yield f"{key} = {json.dumps(value, ensure_ascii=False)}"
 
 
-def _nearest(place: Place, folder: Path) -> Sky | None:
+def _nearest(place: Place, folder: Path) -> SiteWeather | None:
     """Return the nearest record that stands for a place, None without one."""
-    best: tuple[float, Sky] | None = None
+    best: tuple[float, SiteWeather] | None = None
     for keys, record in _there(folder):
         away_km = distance_km(record, place)
         height_m = abs(record.elevation_m - place.elevation_m)
@@ -164,7 +164,7 @@ def _nearest(place: Place, folder: Path) -> Sky | None:
             continue
         name = next(iter(keys.values()))
         words = f"{name}, {away_km:.0f} km away, {height_m:.0f} m of elevation between"
-        best = (away_km, Sky(tuple(_lines(keys)), record, words))
+        best = (away_km, SiteWeather(tuple(_lines(keys)), record, words))
     return best[1] if best else None
 
 
@@ -183,7 +183,7 @@ def _there(folder: Path) -> Iterator[tuple[dict[str, str], WeatherRecord]]:
 def whole_site(
     name: str,
     place: dict[str, str],
-    sky: Sky,
+    sky: SiteWeather,
     tables: str,
     bus_v: float,
     contingency_frac: float | None,

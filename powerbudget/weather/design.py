@@ -9,7 +9,8 @@ import math
 import re
 from pathlib import Path
 
-from powerbudget.errors import DataError, Fault, Finding, InputError
+from powerbudget.errors import DataError, Fault, Finding
+from powerbudget.reading import TABLE_BYTES, read_bytes
 from powerbudget.weather.record import DesignTemps, WeatherRecord
 
 _EXTREMES = 8
@@ -163,17 +164,9 @@ def read_design(path: Path) -> DesignTemps:
     DataError
         When it holds no design temperatures.
     """
-    try:
-        text = path.read_bytes().decode("utf-8-sig", errors="replace")
-    except OSError as exc:
-        raise InputError(
-            Fault(
-                where="weather.design.file",
-                problem=f"cannot be opened ({exc.strerror or 'no such file'})",
-                given=str(path),
-                allowed="an EPW or DDY file",
-            )
-        ) from exc
+    fault = Fault("weather.design.file", "", str(path), "an EPW or DDY file")
+    content = read_bytes(path, TABLE_BYTES, fault)
+    text = content.decode("utf-8-sig", errors="replace")
     if text.startswith("LOCATION,"):
         found = design_from_epw(text.split("\n", 8)[:8], path.name)
         if found is None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from difflib import get_close_matches
-from glob import glob
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from powerbudget.errors import DataError, Fault, Finding, InputError, Severity
+from powerbudget.reading import TABLE_BYTES, matching, read_bytes
 from powerbudget.weather.assemble import build, join
 from powerbudget.weather.audit import audit
 from powerbudget.weather.formats import FORMATS, parse, sniff
@@ -44,15 +44,11 @@ _TYPICAL = Finding(
 )
 _FAR_DEG = 0.5
 _ENOUGH_YEARS = 10
-_BIGGEST_BYTES = 200_000_000
 
 
-def matching(base: Path, pattern: str) -> list[Path]:
-    """Return the files that a name or a pattern names [paths]."""
-    path = base / pattern
-    if not any(mark in pattern for mark in "*?[") or path.exists():
-        return [path]
-    found = sorted(Path(name) for name in glob(str(path)))  # noqa: PTH207 - absolute patterns
+def record_paths(base: Path, pattern: str) -> list[Path]:
+    """Return the files that a name or a pattern names, one at least [paths]."""
+    found = matching(base, pattern)
     if not found:
         raise InputError(
             Fault(
@@ -212,30 +208,13 @@ def _accepted() -> str:
 
 def text_of(path: Path) -> str:
     """Return the text of a file, whatever its line ends and encoding [text]."""
+    advice = ""
     if path.is_dir():
-        raise InputError(
-            Fault(
-                where="weather.file",
-                problem="is a folder, not a file",
-                given=str(path),
-                advice="name one file, or several years with a pattern such as "
-                f"'{path.name or 'years'}/*.csv'",
-            )
-        )
-    try:
-        if path.stat().st_size > _BIGGEST_BYTES:
-            raise DataError(f"{path}: is over 200 MB, too big for a weather file")
-        content = path.read_bytes()
-    except OSError as exc:
-        raise InputError(
-            Fault(
-                where="weather.file",
-                problem=f"cannot be opened ({exc.strerror or 'no such file'})",
-                given=str(path),
-                allowed=", ".join(FORMATS.values()),
-            )
-        ) from exc
-    return _decode(content, path)
+        pattern = f"'{path.name or 'years'}/*.csv'"
+        advice = f"name one file, or several years with a pattern such as {pattern}"
+    allowed = ", ".join(FORMATS.values())
+    fault = Fault("weather.file", "", str(path), allowed, advice)
+    return _decode(read_bytes(path, TABLE_BYTES, fault), path)
 
 
 def _decode(content: bytes, path: Path) -> str:

@@ -133,8 +133,11 @@ def parse(text: str, fmt: str, name: str) -> RawTable:
 
 
 def _one_line(exc: Exception) -> str:
+    """Return what is wrong without what stands in the file, which may be anything."""
     words = " ".join(str(exc).split()) or type(exc).__name__
-    return f"no {words}" if isinstance(exc, KeyError) else words[:200]
+    if isinstance(exc, KeyError):
+        return f"no {words}"
+    return re.sub(r"['\"].*['\"]", "...", words)[:200]
 
 
 def _table(text: str, skip: int, columns: dict[str, int]) -> dict[str, Floats]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -75,7 +76,8 @@ def _read(path: Path, columns: CsvColumns, site: Place) -> RawTable:
     wanted = {key: name for key, name in named.items() if name is not None}
     for key, name in {"time": columns.time, **wanted}.items():
         if name not in frame.columns:
-            heads = [str(head) for head in frame.columns]
+            # One column alone is no table: the line may be of any file.
+            heads = [str(head) for head in frame.columns] if frame.shape[1] > 1 else []
             raise InputError(
                 Fault(
                     f"weather.csv.{key}", "no column has that head", name,
@@ -123,7 +125,7 @@ def _frame(text: str, name: str) -> Any:
         )
     except (ValueError, pd.errors.ParserError) as exc:
         raise DataError(
-            f"{name}: cannot be read as a table: {' '.join(str(exc).split())[:200]}"
+            f"{name}: cannot be read as a table: rows differ in their number of cells"
         ) from exc
     return frame.rename(columns=lambda head: str(head).strip())
 
@@ -141,13 +143,18 @@ def _stamps(column: Any, form: str | None, name: str) -> Times:
         index = pd.to_datetime(column.astype(str), format=form or "ISO8601")
     except ValueError as exc:
         raise DataError(
-            f"{name}: a date cannot be read: {' '.join(str(exc).split())[:160]}; needed: "
+            f"{name}: a date cannot be read{_row_of(exc)}; needed: "
             "dates such as 2014-01-31 16:30 in one clock all year, or time_format"
         ) from exc
     if index.dt.tz is not None:
         index = index.dt.tz_localize(None)
     stamps: Times = index.to_numpy().astype("datetime64[s]")
     return stamps
+
+
+def _row_of(exc: ValueError) -> str:
+    place = re.search(r"at position (\d+)", str(exc))
+    return f" in row {int(place.group(1)) + 2}" if place else ""
 
 
 def _numbers(column: Any, columns: CsvColumns, name: str) -> Floats:

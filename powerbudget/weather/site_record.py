@@ -104,7 +104,7 @@ def _source(
     if weather.record is not None:
         record = files.read_record(weather.record)
     elif weather.file is not None:
-        paths = files.matching(base, weather.file)
+        paths = files.record_paths(base, weather.file)
         if weather.csv is not None:
             from powerbudget.weather.logger_table import read_tables
 

@@ -10,8 +10,8 @@ from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate
 from powerbudget.compare.break_even import Turn, cost_at
 from powerbudget.compare.comparison import compare
-from powerbudget.compare.prices import Assumption
-from powerbudget.compare.robustness import surety_findings
+from powerbudget.compare.prices import PricedAssumption
+from powerbudget.compare.robustness import robustness_findings
 from powerbudget.errors import InputError
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.criteria import daily_discharge_frac
@@ -218,7 +218,7 @@ def test_a_source_without_fuel_is_not_given_away():
 
 def price(key, title, low, value, high):
     """Return a built-in figure with its range."""
-    return Assumption(key, title, value, low, high, "USD", "", "remembered")
+    return PricedAssumption(key, title, value, low, high, "USD", "", "remembered")
 
 
 @pytest.mark.parametrize(
@@ -237,7 +237,7 @@ def test_the_first_place_is_called_unsure_within_what_is_known(at, severity, wor
               "thermoelectric generator, 54 W, one", 8000.0, 10_000.0, 12_000.0),
         price("costs.pieces.engine (1000 W)", "engine set, 1000 W, one", 1.0, 10.0, 99.0),
     ]  # fmt: skip
-    found = surety_findings([turn], prices, "solar and battery")
+    found = robustness_findings([turn], prices, "solar and battery")
     assert [one.severity for one in found] == [severity]
     assert words in found[0].text
     assert "2 are remembered or invented" in found[0].text

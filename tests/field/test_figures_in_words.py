@@ -18,15 +18,15 @@ from powerbudget.checks.charging import array_drop
 from powerbudget.checks.inputs import collect
 from powerbudget.checks.loops import compliance
 from powerbudget.checks.protection import derating_share
-from powerbudget.compare.search import Found
+from powerbudget.compare.search import OptionSize
 from powerbudget.generators.unit import make_unit
 from powerbudget.limits import CLAIM_ROUNDING_FRAC, HOURS_PER_YEAR
 from powerbudget.loads.wiring import pair_ohm
-from powerbudget.review.array_claims import _module_faults
+from powerbudget.review.array_claims import _array_faults
 from powerbudget.review.claim_tables import ArrayClaim
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
-from powerbudget.review.variants import Desk
+from powerbudget.review.varied_site import VariedSite
 from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.criteria import daily_discharge_frac
@@ -110,7 +110,7 @@ def test_watts_and_modules_of_one_claim_agree_within_five_percent(
 ):
     """Modules of 100 W: 95 to 105 W each are one statement, more or less are two."""
     table = {"kind": "array", "claimed": f"{watts} W", "modules": 2, "module": MODULE}
-    faults = _module_faults(ArrayClaim.model_validate(table), Desk(plain))
+    faults = _array_faults(ArrayClaim.model_validate(table), VariedSite(plain))
     assert bool(faults) == contradicts
     for fault in faults:
         assert "one is rated 100 W" in str(fault)
@@ -118,11 +118,11 @@ def test_watts_and_modules_of_one_claim_agree_within_five_percent(
 
 def test_no_stated_draw_is_none(plain):
     """A draw that a claim leaves out is 0 W, amperes count at the bus."""
-    desk = Desk(plain)
-    assert desk.watts(None) == 0.0
-    assert desk.watts(("A", 2.0)) == 24.0
-    assert desk.watts(("A", 2.0), 48.0) == 96.0
-    assert desk.watts(("W", 2.0), 48.0) == 2.0
+    varied = VariedSite(plain)
+    assert varied.watts(None) == 0.0
+    assert varied.watts(("A", 2.0)) == 24.0
+    assert varied.watts(("A", 2.0), 48.0) == 96.0
+    assert varied.watts(("W", 2.0), 48.0) == 2.0
 
 
 @pytest.mark.parametrize(("height", "whole"), [(0, True), (2000, True), (2001, False)])
@@ -226,7 +226,7 @@ def test_propane_is_remarked_on_within_five_kelvin(above_k, starves_h, severity)
 
 def test_nothing_simulated_meets_nothing():
     """An option without a size that could be simulated is not met."""
-    assert not Found(trial=None).met
+    assert not OptionSize(trial=None).met
 
 
 @pytest.mark.parametrize("parts", [1, 2, 4])

@@ -8,8 +8,10 @@ import zipfile
 
 import pytest
 from openpyxl import Workbook
+from reference.plain_book import HEAD, packed, parts
 
 from powerbudget.errors import InputError
+from powerbudget.lists.cells import read_book
 from powerbudget.lists.importer import read_lists
 
 
@@ -76,6 +78,68 @@ def test_a_stray_cell_far_away_costs_no_memory(tmp_path):
     assert "reaches too far" in said
     assert "1,048,576 rows" in said
     assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < 200_000  # kB
+
+
+def _cell(place):
+    return f'<row r="3"><c r="{place}" t="inlineStr"><is><t>x</t></is></c></row>'
+
+
+FAR = {
+    "five letters": _cell("XFDXF2"),
+    "small letters": _cell("xfdxf2"),
+    "other quotes": _cell("XFDXF2").replace('"', "'"),
+    "over lines": _cell("XFDXF2").replace("c r=", "c\nr\n= "),
+    "rows beyond all": _cell("A4294967295"),
+    "many digits": _cell("A" + "9" * 6000),
+    "wide and deep": _cell("A99999") + _cell("AAZ3"),
+    "rows not in order": '<row r="90000000"></row><row r="3"></row>',
+}
+
+
+@pytest.mark.parametrize("rows", FAR.values(), ids=FAR)
+def test_a_place_beyond_every_sheet_is_refused_before_it_is_laid_out(tmp_path, rows):
+    """A workbook of a kilobyte asked for gigabytes, or ended the process."""
+    book = put(tmp_path / "far.xlsx", packed(parts(HEAD + rows)))
+    assert "reaches too far" in refused(book)
+
+
+STYLES = (
+    "<styleSheet><fonts><font><strike/></font></fonts><cellXfs>"
+    '<xf fontId="0" numFmtId="{}"/></cellXfs></styleSheet>'
+)
+TORN = {
+    "style no number": parts(HEAD, styles=STYLES.format("abc")),
+    "style too long": parts(HEAD, styles=STYLES.format("9" * 5000)),
+    "row too long": parts(HEAD + f'<row r="{"9" * 5000}" hidden="1"></row>'),
+    "string not there": parts(HEAD + '<row><c t="s"><v>99999999</v></c></row>'),
+    "no end": {**parts(HEAD), "xl/workbook.xml": "<workbook"},
+}
+
+
+@pytest.mark.parametrize("found", TORN.values(), ids=TORN)
+def test_marks_that_are_none_are_faults_of_the_file(tmp_path, found):
+    """Styles, indices and rows that are no numbers never end in an internal fault."""
+    assert refused(put(tmp_path / "torn.xlsx", packed(found)))
+
+
+def test_a_merged_range_beyond_the_cells_costs_nothing(tmp_path):
+    """A range over the whole sheet and further is read as far as there are cells."""
+    tail = '<mergeCells><mergeCell ref="A1:ZZZZZZ99999999999"/></mergeCells>'
+    path = put(tmp_path / "merged.xlsx", packed(parts(HEAD, tail)))
+    sheet = read_book(path).sheets[0]
+    assert sheet.merged == [(0, 0, len(sheet.rows) - 1, 1)]
+
+
+def test_what_the_reader_does_not_foresee_is_a_fault_of_the_file(tmp_path, monkeypatch):
+    """The reader's own panic is no ordinary error, and would have ended in exit code 1."""
+    panic = type("PanicException", (BaseException,), {})
+
+    def end(*_):
+        raise panic("index out of range")
+
+    monkeypatch.setattr("python_calamine.load_workbook", end)
+    path = put(tmp_path / "panic.xlsx", packed(parts(HEAD)))
+    assert "cannot be read" in refused(path)
 
 
 def test_password(tmp_path):

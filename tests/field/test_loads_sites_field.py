@@ -775,10 +775,10 @@ def test_diff_verb(call, tmp_path):
 
 
 def test_wrong_options_are_told(call, tmp_path):
-    """An export without a list, a wrong ending and a wrong mark exit with 2."""
+    """A wrong ending and a wrong mark exit with 2."""
     site = SITES / "two-well-pad.toml"
     for args, text in (
-        (["--export", tmp_path / "x.csv"], "no list of inputs"),
+        (["--export", tmp_path / "x.ods"], "ending"),
         (["--plot", tmp_path / "x.bmp"], "ending"),
         (
             ["--io-list", SITES / "tag-list-station.csv", "--decimal", "dot"],

@@ -16,7 +16,7 @@ from powerbudget.site.starter import starter_text
 from powerbudget.site.tables import Place
 from powerbudget.site.write_design import with_tables
 from powerbudget.sizing.from_nothing import size_from_nothing
-from powerbudget.sizing.new_site import Asked, find_sky
+from powerbudget.sizing.new_site import WeatherRequest, find_weather
 
 SIGNALS = """Tag,Service,I/O type,Supply,Load (W),Voltage (V),Normal state
 PT-1,Line pressure,AI,2-wire,,,
@@ -112,11 +112,11 @@ def test_a_file_beside_the_site_is_taken_when_near(tmp_path):
     (tmp_path / "here.csv").write_bytes(source.read_bytes())
     (tmp_path / "io.csv").write_text(SIGNALS, encoding="utf-8")
     near = Place(name="x", latitude="55.9 N", longitude="160.5 W", elevation="7 m")
-    sky = find_sky(near, tmp_path, Asked())
+    sky = find_weather(near, tmp_path, WeatherRequest())
     assert "here.csv" in sky.words or "sand-point" in sky.words
     high = near.model_copy(update={"elevation_m": 900.0})
     with pytest.raises(InputError):
-        find_sky(high, tmp_path, Asked())
+        find_weather(high, tmp_path, WeatherRequest())
 
 
 def test_low_bus_gets_a_supply_for_its_loops(tmp_path):

@@ -17,8 +17,7 @@ from powerbudget.report.sections.sources import Sources
 from powerbudget.report.sections.summary import _ratio
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
-from powerbudget.review.sun_claims import array_w
-from powerbudget.review.variants import Desk
+from powerbudget.review.varied_site import VariedSite
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.search import size
 
@@ -127,8 +126,8 @@ def test_compare_states_the_ratio_that_run_finds_for_its_size():
 def test_review_and_check_look_at_the_same_ratio(own):
     """The desk's run under the site's own conditions, and the run behind the checks."""
     design, run = own
-    desk = Desk(design)
-    here = desk.simulate(desk.settings()[0].scenario)
+    desk = VariedSite(design)
+    here = desk.simulate(desk.conditions()[0].scenario)
     assert here.array_to_load == run.array_to_load
     assert Facts(prepare(design), air=None).run.array_to_load == run.array_to_load
 
@@ -136,7 +135,7 @@ def test_review_and_check_look_at_the_same_ratio(own):
 def test_review_prints_the_ratio_of_the_run(own):
     """A claim of the site's own array is judged by the ratio that `run` prints."""
     design, run = own
-    watts = array_w(Desk(design))
+    watts = VariedSite(design).array_w
     claims = claims_of({"claim": [{"kind": "array", "claimed": f"{watts:g} W"}]})
     remarks = review(design, claims).claims[0].remarks
     assert any(run.array_to_load.text in text for text in remarks)

@@ -246,7 +246,7 @@ def test_what_a_bad_file_is_told(tmp_path: Path, text: str, words: str) -> None:
 def test_file_that_cannot_be_read(tmp_path: Path) -> None:
     """A missing file, a folder and text in another encoding are said so."""
     assert "no such file" in lines(tmp_path / "none.toml")[0]
-    assert "cannot be read" in lines(tmp_path)[0]
+    assert "is a folder" in lines(tmp_path)[0]
     path = tmp_path / "own.toml"
     path.write_bytes("# °".encode("latin-1"))
     assert "not UTF-8 text" in lines(path)[0]

@@ -18,9 +18,9 @@ from powerbudget.report.render.terminal import section_text
 from powerbudget.report.sections.claims import judged_section
 from powerbudget.report.sections.sources import Sources
 from powerbudget.review.claims_file import claims_of
+from powerbudget.review.panel_claims import gain
 from powerbudget.review.reviewer import review
-from powerbudget.review.tracking_claims import gain
-from powerbudget.review.variants import Desk
+from powerbudget.review.varied_site import VariedSite
 from powerbudget.site.reader import read_site, read_site_text
 
 SITES = Path(__file__).resolve().parents[2] / "sites"
@@ -137,16 +137,16 @@ def test_tracking_far_from_what_is_found(coast, claimed, verdict):
 
 def test_the_gain_lies_between_those_at_a_low_and_a_high_battery(coast):
     """The panel's current at 12.1 V and at 14.8 V a block bounds what is simulated."""
-    desk = Desk(coast)
+    site = VariedSite(coast)
     regulator = coast.tables.regulator.model_copy(update={"kind": "pwm"})
     tables = coast.tables.model_copy(update={"regulator": regulator})
-    direct = Desk(type(coast)(**{**vars(coast), "tables": tables})).problem
-    tracked = desk.problem.hourly["array_w"]
+    direct = VariedSite(type(coast)(**{**vars(coast), "tables": tables})).problem
+    tracked = site.problem.hourly["array_w"]
     scalars = direct.scalars(direct.strings, direct.bank)
     nodes = scalars["node_first_v"] + scalars["node_step_v"] * np.arange(
         direct.currents.shape[1]
     )
-    index, found = desk.problem.month_index, gain(desk)
+    index, found = site.problem.month_index, gain(site)
     ends = []
     for volts in (24.2, 29.6):
         amps = [np.interp(volts + 0.3, nodes, row) for row in direct.currents]
@@ -158,7 +158,7 @@ def test_the_gain_lies_between_those_at_a_low_and_a_high_battery(coast):
 
 def test_a_site_with_a_direct_connection_is_turned_round():
     """A PWM site is asked what tracking would add; more in January than in August."""
-    done = gain(Desk(read_site_text(CHECKED)))
+    done = gain(VariedSite(read_site_text(CHECKED)))
     assert done.by_month[1] > 0.25
     assert 0.10 < done.by_month[8] < 0.18
 
@@ -378,7 +378,7 @@ def test_a_start_pulls_the_bus_down_by_its_fast_resistance():
     text = CHECKED.replace(
         '[[load]]\nname = "radio"', actuator + '[[load]]\nname = "radio"'
     )
-    run = simulate_size(Desk(read_site_text(text)).problem)
+    run = simulate_size(VariedSite(read_site_text(text)).problem)
     said = next(f.text for f in run_findings(run) if "largest inrush" in f.text)
     lowest = float(re.search(r"to (-?[\d.]+) V", said).group(1))
     # 3 strings of 5 mohm, 1.6 times that near 0 degC, twice that when empty: 5 mohm.

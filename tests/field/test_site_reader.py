@@ -605,14 +605,13 @@ def test_an_empty_file_lists_every_missing_table():
         ("a = " + 5000 * "[" + 5000 * "]", "file", "nested too deeply"),
     ],
 )
-def test_text_that_is_not_toml_is_shown_with_its_line(text, where, fragment):
-    """Line and column, the line itself and the likely cause are named."""
+def test_text_that_is_not_toml_is_told_with_its_line(text, where, fragment):
+    """Line and column and the likely cause are named, what stands there is not."""
     (fault,) = faults(text)
     # The column differs between versions of the TOML reader.
     assert fault.where.split(",")[0] == where
     assert fragment in str(fault)
-    if where.startswith("line"):
-        assert fault.given == text.split("\n")[int(where[5]) - 1].strip()
+    assert not fault.given
 
 
 # --- files ---
@@ -642,7 +641,7 @@ def test_a_byte_order_mark_is_no_fault(tmp_path):
             ["line 3", "save it as UTF-8"],
         ),
         (TEXT.encode("utf-16"), ["line 1", "save it as UTF-8"]),
-        (b"#" * (reader.BIGGEST_BYTES + 1), ["over 2 MB"]),
+        (b"#" * (reader.PAGE_BYTES + 1), ["larger than 2 MB"]),
     ],
     ids=["latin-1", "utf-16", "huge"],
 )

@@ -199,7 +199,7 @@ def test_monthly_figures_that_cannot_be_used(tmp_path, line, words):
         ("[weather]\n", "exactly one source"),
         ('[weather]\nrecord = "miami"\nstep = "20 min"\n', "whole multiple"),
         ('[weather]\nrecord = "miami"\n[weather.design]\nfile = "no.ddy"\n',
-         "cannot be opened"),
+         "no such file"),
         (WARMER_IN_FIFTY_YEARS, "is warmer than annual_minimum"),
     ],
 )  # fmt: skip
@@ -231,7 +231,7 @@ def test_fetch_without_a_network_is_a_plain_message(tmp_path, monkeypatch):
     [
         ("horizon = [[0, 95]]", "has a point that cannot be"),
         ("horizon = [[10, 5], [10, 6]]", "each direction once"),
-        ('horizon_file = "absent.csv"', "cannot be read"),
+        ('horizon_file = "absent.csv"', "no such file"),
         ('soiling_by_month = "3 4 %"', "needs 12 figures"),
         ('snow = { cover = "melts" }', "is not one of the choices"),
         ('snow = { cover = "slides" }', "has no snow on the ground"),

@@ -608,7 +608,7 @@ def test_folder_missing_file_and_format_word(tmp_path):
     """A folder, a missing file and an unknown format word name the way out."""
     with pytest.raises(InputError, match=r"is a folder.*\*\.csv"):
         read_file(tmp_path)
-    with pytest.raises(InputError, match=r"cannot be opened.*nowhere\.epw"):
+    with pytest.raises(InputError, match=r"no such file.*nowhere\.epw"):
         read_file(tmp_path / "nowhere.epw")
     with pytest.raises(InputError, match="did you mean 'tmy3'"):
         read_file(tmp_path / "nowhere.epw", "tmy-3")

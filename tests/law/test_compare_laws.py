@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from powerbudget.compare.break_even import price_turn
 from powerbudget.compare.emissions import fuel_heat_mmbtu, fuel_quantity
 from powerbudget.compare.fuel_price import fuel_si
 from powerbudget.compare.lifecycle import Bill, Piece, Terms, life_cycle
@@ -21,7 +21,6 @@ from powerbudget.compare.money import (
     uniform_factor,
 )
 from powerbudget.compare.power_line import extension_cost, reach_m
-from powerbudget.compare.power_line_reach import turning_value
 from powerbudget.compare.prices import price_at, price_tables
 from powerbudget.site.costs import Price
 
@@ -117,8 +116,11 @@ def test_no_discount_adds_money_up():
 
 @given(st.floats(0.06, 4.9), st.floats(0.1, 4.9))
 def test_a_turning_value_makes_two_costs_equal(root, start):
-    """The gap has one sign before it and another behind it."""
-    at = turning_value(lambda x: math.copysign(1, x - root), 0.05, 5.0, start)
+    """One option is cheaper before it and another behind it."""
+    turn = price_turn(
+        "price", "USD", (0.05, start, 5.0), lambda x: "gas" if x < root else "sun"
+    )
+    at = turn.turns_at
     if abs(root - start) < 1e-9:
         return
     assert at == pytest.approx(root, rel=2e-3)

@@ -20,7 +20,7 @@ from powerbudget.sizing.uncertainty.members import (
     member_problem,
     run_season,
     season_rows,
-    sky_of,
+    season_source_of,
 )
 from powerbudget.sizing.uncertainty.monte_carlo import ensemble
 from powerbudget.sizing.uncertainty.probability import influences
@@ -156,7 +156,7 @@ def test_load_share_is_triangular_and_the_rest_even():
 def test_heaviest_member_carries_every_line_at_its_highest(prepared):
     """A share of one loads the kernel as the budget of the highest draws does."""
     problem = prepared("starter")
-    sky = sky_of(problem)
+    sky = season_source_of(problem)
     draws = Draws(np.zeros(2, np.int64), load_share=np.array([0.0, 1.0]))
     rows = sky.seasons[0]
     typical, heavy = (member_problem(sky, problem, rows, draws, k) for k in (0, 1))
@@ -190,7 +190,7 @@ def test_highest_design_by_hand(prepared):
 def test_dirt_and_derating_come_off_the_array_once_each(prepared):
     """Ten and twenty percent leave 72 percent of the power."""
     problem = prepared("starter")
-    sky = sky_of(problem)
+    sky = season_source_of(problem)
     draws = Draws(
         np.zeros(1, np.int64), dirt_frac=np.array([0.1]), derate_frac=np.array([0.2])
     )
@@ -202,7 +202,7 @@ def test_dirt_and_derating_come_off_the_array_once_each(prepared):
 def test_curve_share_ends_on_the_two_curves(prepared):
     """A share of nought and of one is the bank on either built-in curve."""
     problem = prepared("coastal-meter-run")
-    sky = sky_of(problem)
+    sky = season_source_of(problem)
     draws = Draws(np.zeros(2, np.int64), curve_share=np.array([0.0, 1.0]))
     rows = sky.seasons[0]
     for k, curve in enumerate(("conservative", "long-rate")):
@@ -217,7 +217,7 @@ def test_a_season_begins_as_it_ends(prepared, size):
     """Running the same season three times over changes nothing."""
     problem = prepared("starter")
     rows = season_rows(problem.record)[0]
-    sky = sky_of(problem)
+    sky = season_source_of(problem)
     season = member_problem(sky, problem, rows, Draws(np.zeros(1, np.int64)), 0)
     s = season.scalars(size[0], season.bank.with_strings(size[1]))
     removed, served = run_season(season, s)

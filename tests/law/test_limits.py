@@ -47,7 +47,7 @@ def claim(value, limit, sense, unit, kind="energy"):
     """Return a claim of one figure, concluded."""
     blank = claims.Judged(1, kind, "x", claimed=limit, unit=unit, sense=sense)
     return claims.conclude(
-        replace(blank, cases=(claims.Case("here", value, holds=True),))
+        replace(blank, cases=(claims.ClaimCase("here", value, holds=True),))
     )
 
 

@@ -22,7 +22,7 @@ from powerbudget.generators.series import PRESSURE, RUNS
 from powerbudget.generators.unit import make_unit
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
-from powerbudget.review.variants import Desk
+from powerbudget.review.varied_site import VariedSite
 from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site
 from powerbudget.sizing.worksheet.backup_generator import backup_year
@@ -110,7 +110,7 @@ def test_watts_are_those_of_the_run_in_every_verb(relay, name, monkeypatch):
             problem.record, temp_air_degc=np.full(problem.record.n, degc)
         )
         same = dataclasses.replace(problem, record=still)
-        monkeypatch.setattr(Desk, "problem", same)
+        monkeypatch.setattr(VariedSite, "problem", same)
         claim = {"kind": "generator", "generator": table.kind,
                  "claimed": f"{table.rated_w} W"}  # fmt: skip
         assert judged(same, **claim).solved[0].value == run_w
@@ -193,7 +193,7 @@ def test_lowest_propane_is_that_of_the_run_in_every_verb(relay, name, monkeypatc
             if c.name.startswith("fuel pressure")
         ]
         assert row.limit == limit
-        monkeypatch.setattr(Desk, "problem", problem)
+        monkeypatch.setattr(VariedSite, "problem", problem)
         claim = {"kind": "temperature", "claimed": "-40 degC", "of": "battery",
                  "propane": f"{unit.burner_kpa} kPa"}  # fmt: skip
         cases = judged(problem, **claim).cases

@@ -1,4 +1,4 @@
-"""A list of inputs and outputs written as CSV or workbook."""
+"""A site's I/O list and loads written as CSV or workbook."""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 from powerbudget.errors import Fault, InputError
 from powerbudget.files import atomic_path
-from powerbudget.loads.rack_slots import HEADS
+from powerbudget.loads.listing import Table
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 
-def write_list(path: Path, table: list[list[str | float]]) -> None:
-    """Write a list of inputs and outputs as CSV or workbook, whole or not at all.
+def write_lists(path: Path, tables: dict[str, Table]) -> None:
+    """Write lists as CSV (the first alone) or workbook, whole or not at all.
 
     Nothing in it can run as a formula: text that a spreadsheet would take for one
     is marked as text.
@@ -22,8 +22,8 @@ def write_list(path: Path, table: list[list[str | float]]) -> None:
     ----------
     path
         ``.csv`` or ``.xlsx`` [path].
-    table
-        From `powerbudget.loads.rack_slots.rows`.
+    tables
+        Name of a sheet to its rows, heads first.
 
     Raises
     ------
@@ -38,18 +38,17 @@ def write_list(path: Path, table: list[list[str | float]]) -> None:
         )  # fmt: skip
     with atomic_path(path) as temporary:
         if ending == ".csv":
-            _write_csv(temporary, table)
+            _write_csv(temporary, next(iter(tables.values())))
         else:
-            _write_workbook(temporary, table)
+            _write_workbook(temporary, tables)
 
 
-def _write_csv(path: Path, table: list[list[str | float]]) -> None:
+def _write_csv(path: Path, table: Table) -> None:
     import csv
 
     # The mark lets spreadsheet programs know that it is UTF-8.
     with path.open("w", encoding="utf-8-sig", newline="") as file:
         writer = csv.writer(file)
-        writer.writerow(HEADS)
         writer.writerows([[_guarded(cell) for cell in row] for row in table])
 
 
@@ -58,19 +57,19 @@ def _guarded(cell: str | float) -> str | float:
     return f"'{cell}" if risky else cell
 
 
-def _write_workbook(path: Path, table: list[list[str | float]]) -> None:
+def _write_workbook(path: Path, tables: dict[str, Table]) -> None:
     from openpyxl import Workbook
     from openpyxl.cell import WriteOnlyCell
 
     book = Workbook(write_only=True)
-    sheet = book.create_sheet("IO list")
-    heads: list[str | float] = [*HEADS]
-    for row in [heads, *table]:
-        cells = []
-        for value in row:
-            cell = WriteOnlyCell(sheet, value=None if value == "" else value)
-            if isinstance(value, str) and value:
-                cell.data_type = "s"
-            cells.append(cell)
-        sheet.append(cells)
+    for name, table in tables.items():
+        sheet = book.create_sheet(name)
+        for row in table:
+            cells = []
+            for value in row:
+                cell = WriteOnlyCell(sheet, value=None if value == "" else value)
+                if isinstance(value, str) and value:
+                    cell.data_type = "s"
+                cells.append(cell)
+            sheet.append(cells)
     book.save(path)

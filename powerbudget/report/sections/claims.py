@@ -22,7 +22,7 @@ from powerbudget.review.result import held
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
     from powerbudget.report.sections.sources import Sources
-    from powerbudget.review.result import Case, Judged, Review, Word
+    from powerbudget.review.result import ClaimCase, Judged, Review, Word
 
 TONES = {"supported": "good", "not supported": "bad", "cannot tell": ""}
 RESULTS: dict[Word, str] = {
@@ -198,7 +198,7 @@ def _cases(claim: Judged) -> str:
     return " ".join(texts)
 
 
-def _case(case: Case, unit: str) -> str:
+def _case(case: ClaimCase, unit: str) -> str:
     if case.found is None:
         return case.name
     return f"{case.name} ({figure_text(case.found, unit)})"

@@ -8,6 +8,8 @@ from inspect import signature
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from powerbudget.errors import Fault, InputError
+from powerbudget.reading import TABLE_BYTES, read_bytes
 from powerbudget.report.document.blocks import (
     Column,
     Fact,
@@ -37,9 +39,10 @@ def file_sha256(path: Path) -> str:
         The file [path].
     """
     try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
-    except OSError:
+        content = read_bytes(path, TABLE_BYTES, Fault(path.name, ""))
+    except InputError:
         return ""
+    return hashlib.sha256(content).hexdigest()
 
 
 def series_sha256(record: WeatherRecord) -> str:
@@ -92,12 +95,12 @@ def input_files(design: Design) -> list[tuple[str, Path]]:
 
 
 def _weather_files(design: Design) -> list[tuple[str, Path]]:
-    from powerbudget.weather.files import matching
+    from powerbudget.weather.files import record_paths
 
     weather, base = design.tables.weather, design.folder
     found = []
     if weather.file is not None:
-        found += [("weather file", path) for path in matching(base, weather.file)]
+        found += [("weather file", path) for path in record_paths(base, weather.file)]
     if weather.design is not None and weather.design.file:
         found.append(("design temperatures", base / weather.design.file))
     return found

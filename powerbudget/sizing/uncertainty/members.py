@@ -76,7 +76,7 @@ class Draws:
 
 
 @dataclass(frozen=True, eq=False)
-class Sky:
+class SeasonSource:
     """A site under some years, with both ends of every range.
 
     Parameters
@@ -241,7 +241,9 @@ def _highest_part(part: Any) -> Any:
     return part.model_copy(update=changes) if changes else part
 
 
-def make_sky(design: Design, record: WeatherRecord, bank: Bank) -> Sky:
+def make_season_source(
+    design: Design, record: WeatherRecord, bank: Bank
+) -> SeasonSource:
     """Lay a site out under some years, with both ends of every range.
 
     Parameters
@@ -255,15 +257,15 @@ def make_sky(design: Design, record: WeatherRecord, bank: Bank) -> Sky:
 
     Returns
     -------
-    Sky
+    SeasonSource
         Seasons and ranges.
     """
     as_old = Scenario(state_of_health_frac=bank.health_frac).site(design)
-    return sky_of(prepare(as_old, record))
+    return season_source_of(prepare(as_old, record))
 
 
-def sky_of(problem: Problem) -> Sky:
-    """Return a prepared site with both ends of every range [Sky]."""
+def season_source_of(problem: Problem) -> SeasonSource:
+    """Return a prepared site with both ends of every range [SeasonSource]."""
     design, record = problem.design, problem.record
     high = load_budget(highest_design(design))
     rows = bus_series(high, load_moments(record)).reshape(record.n, -1)
@@ -273,7 +275,7 @@ def sky_of(problem: Problem) -> Sky:
         climate(problem.bank.with_cold_curve(name), was.battery_degc).capacity_frac
         for name in CURVES
     )
-    return Sky(
+    return SeasonSource(
         problem=problem,
         seasons=season_rows(record),
         high_load=np.maximum(rows, low),
@@ -292,7 +294,7 @@ def _without_snow(problem: Problem) -> Problem | None:
 
 
 def member_problem(
-    sky: Sky, problem: Problem, rows: Rows, draws: Draws, member: int
+    sky: SeasonSource, problem: Problem, rows: Rows, draws: Draws, member: int
 ) -> Problem:
     """Return one member's season laid out for the kernel.
 

@@ -18,7 +18,7 @@ from powerbudget.limits import within
 from powerbudget.sizing.uncertainty.members import (
     Draws,
     Rows,
-    Sky,
+    SeasonSource,
     coldest_degc,
     darkest_kwh_m2_d,
     member_problem,
@@ -125,7 +125,7 @@ def _finish(
 
 
 def _run_part(
-    sky: Sky,
+    sky: SeasonSource,
     draws: Draws,
     some: range,
     seasons: list[Rows],
@@ -258,7 +258,12 @@ def _steps(most: int, step: int) -> list[int]:
 
 
 def _array_needed(
-    sky: Sky, draws: Draws, member: int, rows: Rows, battery: int, arrays: list[int]
+    sky: SeasonSource,
+    draws: Draws,
+    member: int,
+    rows: Rows,
+    battery: int,
+    arrays: list[int],
 ) -> int:
     """Return the place in ``arrays`` of the smallest that will do, its length if none."""
     low, high = -1, len(arrays)

@@ -14,11 +14,11 @@ from powerbudget.site.ensemble import Spread
 from powerbudget.sizing.uncertainty.members import (
     Draws,
     Rows,
-    Sky,
-    make_sky,
+    SeasonSource,
+    make_season_source,
     parted,
     season_rows,
-    sky_of,
+    season_source_of,
 )
 from powerbudget.weather.record import cut
 
@@ -111,11 +111,11 @@ class Skies:
 
     def __init__(self, problem: Problem, how: str, years: int, seed: int) -> None:
         self.problem, self.how, self.years, self.seed = problem, how, years, seed
-        self.own = sky_of(problem) if how == "record" else None
+        self.own = season_source_of(problem) if how == "record" else None
         self.figures = _monthly_figures(problem) if how == "made" else None
         self.source = self.figures.source if self.figures else problem.record.source
 
-    def parts(self, draws: Draws) -> Iterator[tuple[range, Sky, list[Rows]]]:
+    def parts(self, draws: Draws) -> Iterator[tuple[range, SeasonSource, list[Rows]]]:
         """Give members, their sky and their seasons' rows, part by part."""
         if self.own is not None:
             for some in parted(self.years, PART):
@@ -129,7 +129,7 @@ class Skies:
             for some, sky in self._made(block):
                 yield some, sky, list(sky.seasons)
 
-    def _made(self, block: range) -> Iterator[tuple[range, Sky]]:
+    def _made(self, block: range) -> Iterator[tuple[range, SeasonSource]]:
         from powerbudget.weather.synthesis import synthesise
 
         figures = self.figures
@@ -143,7 +143,7 @@ class Skies:
         for some in parted(len(block), PART):
             rows = slice(first + some.start * 8760, first + some.stop * 8760)
             piece = replace(cut(record, rows), findings=())
-            sky = make_sky(self.problem.design, piece, self.problem.bank)
+            sky = make_season_source(self.problem.design, piece, self.problem.bank)
             yield range(block.start + some.start, block.start + some.stop), sky
 
 

@@ -12,10 +12,11 @@ from dataclasses import dataclass, replace
 
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.bisection import least_count
 from powerbudget.sizing.array_options import Variant
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
-from powerbudget.sizing.limiting import failure_words, least_between
+from powerbudget.sizing.limiting import failure_words
 from powerbudget.sizing.worksheet.assumptions import design_sun, replacements
 from powerbudget.sizing.worksheet.figures import (
     ArrayFigures,
@@ -243,7 +244,7 @@ def _fewest(met: Callable[[int], bool], most: int) -> int:
     """Return the least count that is met, 0 where none up to a limit is."""
     if not met(most):
         return 0
-    return least_between(met, 0, most)
+    return least_count(met, 0, most)
 
 
 def _words(found: Disagreement) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from powerbudget.errors import Fault, InputError
 
 
 @dataclass(frozen=True)
-class Section:
+class DutySection:
     """One section of a duty cycle: from its start to the end of one period.
 
     Parameters
@@ -48,7 +48,7 @@ class DutyCycle:
         Before and after temperature, margin and ageing [Ah].
     """
 
-    sections: tuple[Section, ...]
+    sections: tuple[DutySection, ...]
     random_ah: float
     uncorrected_ah: float
     corrected_ah: float
@@ -168,7 +168,7 @@ def _section(
     periods: Sequence[tuple[float, float]],
     number: int,
     factor_h: Callable[[float], float],
-) -> Section:
+) -> DutySection:
     terms, before = [], 0.0
     for k in range(number):
         amps = periods[k][0]
@@ -176,7 +176,7 @@ def _section(
         factor = factor_h(minutes)
         terms.append((amps - before, minutes, factor, (amps - before) * factor))
         before = amps
-    return Section(number, tuple(terms), sum(term[3] for term in terms))
+    return DutySection(number, tuple(terms), sum(term[3] for term in terms))
 
 
 def _check_cycle(

@@ -1,20 +1,22 @@
-"""The site on the reviewer's desk: laid out once, varied as a claim asks."""
+"""The site of a review: laid out once, varied as a claim asks."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+import numpy as np
+
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.loads.budget import Budget, load_budget
-from powerbudget.review.spread import Spread, spread
+from powerbudget.review.draw_range import DrawRange, draw_range
 from powerbudget.site.reader import Design
 from powerbudget.site.tables import Weather
 from powerbudget.sizing.autonomy import design_autonomy_days
-from powerbudget.sizing.criteria import Verdict, judge
+from powerbudget.sizing.criteria import judge
 
 ARRAY_FREE = ("autonomy in the cold", "daily discharge")
 """Criteria that no panel can change."""
@@ -22,11 +24,15 @@ DARKER = "a real year's sky:"
 DARKER_SUN = 0.77
 """Worst month of a real year over that of the typical year, one place in north-west
 Colorado, one data base, 2017."""
+TYPICAL = (
+    "one typical year hides bad winters: a real record of ten years or more decides"
+)
+NO_SNOW = "no snow on the panels is assumed"
 LOW_END, HIGH_END = "load at its likely low end", "load at its likely high end"
 
 
 @dataclass(frozen=True)
-class Setting:
+class Conditions:
     """One set of conditions under which a claim is looked at.
 
     Parameters
@@ -40,9 +46,14 @@ class Setting:
     name: str
     scenario: Scenario
 
+    def loaded(self, factor: float) -> Conditions:
+        """Return the same with so many times the load [Conditions]."""
+        load = Scenario(load_factor=factor)
+        return replace(self, scenario=load.over(self.scenario))
+
 
 @dataclass(frozen=True)
-class Desk:
+class VariedSite:
     """A site, with what several claims ask of it kept at hand.
 
     Parameters
@@ -69,9 +80,44 @@ class Desk:
         return simulate_size(self.problem)
 
     @cached_property
-    def load_spread(self) -> Spread:
+    def load_range(self) -> DrawRange:
         """Mean watts of the heaviest month with the range its parts leave [W]."""
-        return spread(self.design, lambda design: load_budget(design).average_w)
+        return draw_range(self.design, lambda design: load_budget(design).average_w)
+
+    @cached_property
+    def array_w(self) -> float:
+        """Rated watts of the array [W]."""
+        array = self.design.tables.array
+        return self.problem.array.module.power_w * array.series * array.parallel
+
+    @cached_property
+    def sun_hours(self) -> dict[int, float]:
+        """Peak sun hours a day on the panel's plane by month, glass and dirt left out.
+
+        Mean irradiation over 1 kW/m2 [h].
+        """
+        step_h, month = self.problem.record.step_h, self.problem.month_index
+        kwh = np.bincount(month, self.problem.array.poa_w_m2, 12) * step_h / 1000
+        days = np.bincount(month, minlength=12) * step_h / 24
+        return {m + 1: float(kwh[m] / days[m]) for m in range(12) if days[m]}
+
+    def year_mean(self, by_month: dict[int, float]) -> float:
+        """Return the mean over the record of a figure by month [its unit]."""
+        hours = np.bincount(self.problem.month_index, minlength=12).astype(float)
+        weights = [hours[month - 1] for month in by_month]
+        return float(np.average(list(by_month.values()), weights=weights))
+
+    @property
+    def weather_source(self) -> str:
+        """Where the record comes from [text]."""
+        return f"weather: {self.problem.record.source}"
+
+    @property
+    def sky_cautions(self) -> tuple[str, ...]:
+        """What to keep in mind about the record [text]."""
+        record, snow = self.problem.record, self.design.tables.array.snow
+        bare = snow is None and record.temp_air_degc.min() < 0
+        return (*[TYPICAL] * record.typical_year, *[NO_SNOW] * bool(bare))
 
     @property
     def volts(self) -> float:
@@ -88,7 +134,7 @@ class Desk:
         """Temperature at which the site asks for its autonomy [degC]."""
         return self.design.tables.criteria.autonomy_degc
 
-    def settings(self, *, load: float = 1.0, ranged: bool = True) -> list[Setting]:
+    def conditions(self, *, load: float = 1.0, ranged: bool = True) -> list[Conditions]:
         """Return the conditions that are open here, the site's own first.
 
         Parameters
@@ -100,39 +146,39 @@ class Desk:
 
         Returns
         -------
-        list of Setting
+        list of Conditions
             Own cold curve, the other one, the load at its likely low and high end.
         """
 
-        def setting(curve: str, factor: float = 1.0, words: str = "") -> Setting:
+        def under(curve: str, factor: float = 1.0, words: str = "") -> Conditions:
             scenario = Scenario(temperature_derating=curve, load_factor=load * factor)
-            return Setting(f"{words}{curve} cold curve", scenario)
+            return Conditions(f"{words}{curve} cold curve", scenario)
 
         bank = self.problem.bank
         own = bank.cold_curve
-        found = [setting(own)]
+        found = [under(own)]
         for name, curve in bank.chemistry.cold.items():
             if name != own and curve.y != bank.chemistry.cold[own].y:
-                found.append(setting(name))
-        ends = self.load_spread if ranged else None
+                found.append(under(name))
+        ends = self.load_range if ranged else None
         if ends is not None and ends.high_ratio - ends.low_ratio > 0.01:
-            found.append(setting(own, ends.low_ratio, f"{LOW_END}, "))
-            found.append(setting(own, ends.high_ratio, f"{HIGH_END}, "))
+            found.append(under(own, ends.low_ratio, f"{LOW_END}, "))
+            found.append(under(own, ends.high_ratio, f"{HIGH_END}, "))
         return found
 
-    def darker(self) -> list[Setting]:
+    def darker(self) -> list[Conditions]:
         """Return what must be tried beside a typical year, which hides bad winters.
 
         Returns
         -------
-        list of Setting
+        list of Conditions
             Less sun all year; empty where the record holds real years, or without
             panels.
         """
         if not (self.problem.record.typical_year and self.problem.strings):
             return []
         name = f"{DARKER} {100 * (1 - DARKER_SUN):.0f} % less sun"
-        return [Setting(name, Scenario(sun_factor=DARKER_SUN))]
+        return [Conditions(name, Scenario(sun_factor=DARKER_SUN))]
 
     def with_battery(
         self,
@@ -179,11 +225,11 @@ class Desk:
         health = Scenario(state_of_health_frac=self.problem.bank.health_frac)
         return self.problem.under(scenario.over(health))
 
-    def at_record(self, name: str) -> Desk:
-        """Return the same equipment under the sky of a built-in record [Desk]."""
+    def at_record(self, name: str) -> VariedSite:
+        """Return the same equipment under the sky of a built-in record [VariedSite]."""
         weather = Weather.model_validate({"record": name})
         tables = self.design.tables.model_copy(update={"weather": weather})
-        return Desk(replace(self.design, tables=tables))
+        return VariedSite(replace(self.design, tables=tables))
 
     def autonomy_d(
         self, scenario: Scenario, degc: float | None = None, *, frost: bool = True
@@ -230,38 +276,31 @@ class Desk:
         return simulate_size(self.under(scenario))
 
     def failed(
-        self, run: Simulation, *, array_only: bool, design_days: float | None = None
-    ) -> tuple[Verdict, ...]:
+        self, run: Simulation, *, design_days: float | None = None
+    ) -> tuple[str, ...]:
         """Return the criteria that a run does not meet.
 
         Parameters
         ----------
         run
             A simulation.
-        array_only
-            Whether to leave out what no panel can change.
         design_days
-            Autonomy in the cold, where it is known already [d].
+            Autonomy in the cold [d]; left out, what no panel can change is too.
 
         Returns
         -------
-        tuple of Verdict
-            Empty when all are met.
+        tuple of str
+            Names, none when all are met [text].
         """
-        days = 0.0 if array_only and design_days is None else design_days
-        found = judge(run, days)
-        if array_only:
-            found = tuple(v for v in found if v.name not in ARRAY_FREE)
-        return tuple(verdict for verdict in found if not verdict.met)
+        left_out = ARRAY_FREE if design_days is None else ()
+        verdicts = judge(run, design_days or 0.0)
+        return tuple(v.name for v in verdicts if not v.met and v.name not in left_out)
 
     def watts(
         self, draw: tuple[str, float] | None, volts: float | None = None
     ) -> float:
-        """Return a draw in watts at the bus, 0 without one [W]."""
-        if draw is None:
-            return 0.0
-        unit, value = draw
-        return value if unit == "W" else value * (volts or self.volts)
+        """Return W or Wh of a draw or sum, counted at the bus; 0 without one [W, Wh]."""
+        return 0.0 if draw is None else times_volts(draw, volts or self.volts) or 0.0
 
     def bus_ah(self, store: tuple[str, float], volts: float | None = None) -> float:
         """Return a battery's Ah counted at the bus voltage [Ah].
@@ -282,6 +321,20 @@ class Desk:
         if unit == "Wh":
             return value / self.volts
         return value / blocks(self.volts, volts or self.volts)
+
+
+def times_volts(figure: tuple[str, float], volts: float | None) -> float | None:
+    """Return W or Wh of a figure in W, A, Wh or Ah; None where volts are missing.
+
+    Examples
+    --------
+    >>> times_volts(("Ah", 100.0), 12.0), times_volts(("W", 5.0), None)
+    (1200.0, 5.0)
+    """
+    unit, value = figure
+    if unit.startswith("W"):
+        return value
+    return value * volts if volts else None
 
 
 def blocks(bus_v: float, block_v: float) -> int:

@@ -1,4 +1,4 @@
-"""One site, one sky, one set of criteria: where every option is tried."""
+"""One site, one sky, one set of criteria: where every option is tried and priced."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, bank_life, simulate_size
+from powerbudget.bisection import least_count
 from powerbudget.compare.emissions import J_PER_MMBTU, emission
 from powerbudget.compare.lifecycle import Bill, LifeCycle, Piece, Terms, life_cycle
 from powerbudget.compare.machines import start_stop_frac, with_tank
@@ -23,13 +24,8 @@ from powerbudget.generators.library import fuels
 from powerbudget.generators.unit import make_unit
 from powerbudget.site.generator import Generator
 from powerbudget.site.tables import Criteria
-from powerbudget.sizing.autonomy import design_autonomy_days
-from powerbudget.sizing.battery_ages import (
-    beginning_problem,
-    judged_problem,
-    with_beginning,
-)
-from powerbudget.sizing.criteria import judge
+from powerbudget.sizing.battery_ages import beginning_problem
+from powerbudget.sizing.sized_site import SizedSite
 
 MOST_BATTERY = 400
 MOST_KEPT = 3
@@ -76,8 +72,8 @@ def rungs(least: int, ratio: float) -> Iterator[int]:
         yield MOST_BATTERY
 
 
-class Bench:
-    """A prepared site on which sizes of any option are tried.
+class PricedSite(SizedSite):
+    """A prepared site on which sizes of any option are tried and billed.
 
     Parameters
     ----------
@@ -98,12 +94,11 @@ class Bench:
     def __init__(
         self, problem: Problem, book: PriceBook, own: tuple[Generator, ...] = ()
     ) -> None:
-        self.problem = judged_problem(problem)
+        super().__init__(problem)
         self.book = book
         self.own = own
         self.tried = 0
         self._stated_frac = problem.bank.health_frac
-        self._autonomy: dict[int, float] = {}
         self._with: dict[tuple[Generator, ...], tuple[Problem, Problem | None]] = {}
         self._life_y: dict[tuple[int, int, tuple[Generator, ...]], float] = {}
 
@@ -150,7 +145,7 @@ class Bench:
         floor = 1.0 - self.criteria.deepest_discharge_frac
         return start_stop_frac(max(floor, hidden))
 
-    def site_with(
+    def with_generators(
         self, generators: tuple[Generator, ...]
     ) -> tuple[Problem, Problem | None]:
         """Return the site with generators, its battery as judged and new.
@@ -181,15 +176,6 @@ class Bench:
             self._with[generators] = (judged, beginning_problem(judged))
         return self._with[generators]
 
-    def autonomy_days(self, battery: int) -> float:
-        """Return days from full to disconnect at the stated cold [d]."""
-        if battery not in self._autonomy:
-            bank = self.problem.bank.with_strings(battery)
-            degc = self.criteria.autonomy_degc
-            days = design_autonomy_days(self.problem, bank, degc)
-            self._autonomy[battery] = days
-        return self._autonomy[battery]
-
     def battery_life_y(self, trial: Trial) -> float:
         """Return how long the bank lasts by cycles and by heat, as `run` says [year]."""
         key = (trial.strings, trial.battery, trial.generators)
@@ -202,7 +188,7 @@ class Bench:
         for run in (trial.new, trial.run):
             if run is not None and run.bank.health_frac == self._stated_frac:
                 return run
-        judged = self.site_with(trial.generators)[0]
+        judged = self.with_generators(trial.generators)[0]
         stated = judged.under(Scenario(state_of_health_frac=self._stated_frac))
         return simulate_size(stated, trial.strings, trial.battery)
 
@@ -249,16 +235,11 @@ class Bench:
             `MOST_BATTERY` where none does.
         """
         high = 1
-        while self.autonomy_days(high) < days and high < MOST_BATTERY:
+        while self.design_days(high) < days and high < MOST_BATTERY:
             high = min(2 * high, MOST_BATTERY)
-        low = high // 2
-        while high - low > 1:
-            middle = (low + high) // 2
-            if self.autonomy_days(middle) < days:
-                low = middle
-            else:
-                high = middle
-        return high
+        if high == 1 or self.design_days(high) < days:
+            return high
+        return least_count(lambda n: self.design_days(n) >= days, high // 2, high)
 
     def attempt(
         self, strings: int, battery: int, generators: tuple[Generator, ...] = ()
@@ -278,14 +259,9 @@ class Bench:
             With every verdict.
         """
         self.tried += 1
-        judged, fresh = self.site_with(generators)
+        judged, fresh = self.with_generators(generators)
         run = simulate_size(judged, strings, battery)
-        days, new = self.autonomy_days(battery), None
-        verdicts = judge(run, days)
-        # A size that fails at end of life fails anyway.
-        if fresh is not None and all(verdict.met for verdict in verdicts):
-            new = simulate_size(fresh, strings, battery)
-            verdicts = with_beginning(verdicts, new, days)
+        verdicts, new = self.judged(run, fresh)
         return Trial(run, strings, battery, generators, verdicts, new)
 
     def tanked(self, generator: Generator, share: float = 1.0) -> Generator:

@@ -1,0 +1,345 @@
+"""Claims about panels: sun hours, energy a day, watts at a voltage, gain by tracking."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from powerbudget.array.curve import current_a, max_power_w
+from powerbudget.array.module import module_from_points
+from powerbudget.balance.arrayload import MonthRow
+from powerbudget.balance.scenario import Scenario
+from powerbudget.balance.simulation import simulate_size
+from powerbudget.bisection import edge
+from powerbudget.charging.controller import WASTEFUL_FRAC
+from powerbudget.errors import Fault, nearest
+from powerbudget.quantities import show
+from powerbudget.review.claim_tables import (
+    PanelClaim,
+    SunClaim,
+    TrackingClaim,
+    YieldClaim,
+)
+from powerbudget.review.result import Judged, meets, refuse
+from powerbudget.review.varied_site import VariedSite
+from powerbudget.site.fields import MONTHS
+from powerbudget.site.parts import ModulePart
+
+MonthFigures = Callable[[VariedSite], dict[int, float]]
+
+
+def ask_month(
+    claim: SunClaim | YieldClaim,
+    answer: Judged,
+    site: VariedSite,
+    by_month: MonthFigures,
+    words: tuple[str, str],
+) -> float:
+    """Ask for the month that a claim means, here and under the vendor's own sky.
+
+    Parameters
+    ----------
+    claim, answer, site
+        About a figure of a month.
+    by_month
+        The figure of a site by month [unit of the claim].
+    words
+        What follows the month, and in front of it under the vendor's sky, in which a
+        brace stands for the month [text].
+
+    Returns
+    -------
+    float
+        The figure here [unit of the claim].
+    """
+    figures = by_month(site)
+    month, found, name = pick_month(figures, claim.month, site.year_mean(figures))
+    answer.case(f"{name}, {words[0]}", found)
+    if claim.place is not None:
+        there = site.at_record(claim.place)
+        figures = by_month(there)
+        _, elsewhere, name = pick_month(figures, month, there.year_mean(figures))
+        name = f"as claimed: sky of {claim.place}{words[1].format(name)}"
+        answer.case(name, elsewhere, where="claimed")
+    answer.sources.append(site.weather_source)
+    answer.cautions += month_caution(month) + site.sky_cautions
+    return found
+
+
+def judge_sun(claim: SunClaim, answer: Judged, site: VariedSite) -> None:
+    """Ask for peak sun hours in the month that the claim names, or the worst one."""
+    tilt = f"tilt {site.design.tables.array.tilt_deg:g} deg"
+    ask_month(claim, answer, site, lambda there: there.sun_hours, (tilt, ", {}"))
+    hours = site.sun_hours
+    lowest = min(hours, key=hours.__getitem__)
+    months = months_above(hours, claim.claimed_h)
+    text = "so much sun comes in " + (", ".join(months) or "no month")
+    answer.turns("months", float(len(months)), "months", text)
+    answer.remarks.append(
+        f"{MONTHS[lowest - 1]} is the darkest: {hours[lowest]:.2f} h; mean of the year "
+        f"{site.year_mean(hours):.2f} h"
+    )
+
+
+def months_above(by_month: dict[int, float], claimed: float) -> list[str]:
+    """Return the months that reach a figure, within rounding [text]."""
+    reached = [m for m, value in by_month.items() if meets(claimed, value, "at least")]
+    return [MONTHS[month - 1] for month in reached]
+
+
+def month_caution(month: int) -> tuple[str, ...]:
+    """Return what a mean of the year leaves out, empty for one month [text]."""
+    said = "a mean of the year says nothing about December: surplus does not keep"
+    return (said,) if month == -1 else ()
+
+
+def pick_month(
+    values: dict[int, float], month: int, mean: float
+) -> tuple[int, float, str]:
+    """Return the month that a claim means, its figure, and both in words.
+
+    Parameters
+    ----------
+    values
+        Month to its figure [any unit].
+    month
+        1 to 12; 0 for the lowest, -1 for the mean of the year.
+    mean
+        Mean of the year [any unit].
+
+    Returns
+    -------
+    tuple
+        Month, figure and words [count, any unit, text].
+    """
+    if month == -1:
+        return month, mean, "mean of the year"
+    if month == 0:
+        month = min(values, key=values.__getitem__)
+        return month, values[month], f"worst month, {MONTHS[month - 1]}"
+    if month not in values:
+        problem = "is not in the site's weather record"
+        refuse([Fault("month", problem, MONTHS[month - 1])])
+    return month, values[month], MONTHS[month - 1]
+
+
+def judge_yield(claim: YieldClaim, answer: Judged, site: VariedSite) -> None:
+    """Ask for the energy at the bus behind the regulator, in the claim's month."""
+    answer.claimed = site.watts(claim.claimed)
+    sun = 1.0 if claim.array_w is None else claim.array_w / site.array_w
+
+    def rows(there: VariedSite) -> tuple[MonthRow, ...]:
+        return there.simulate(Scenario(), sun).monthly
+
+    def by_month(there: VariedSite) -> dict[int, float]:
+        return {row.month: row.array_wh_per_day for row in rows(there)}
+
+    found = ask_month(claim, answer, site, by_month, ("at the bus", ""))
+    watts = sun * site.array_w
+    if found:
+        needed = watts * answer.claimed / found
+        text = f"it takes {show(needed, 'W')} of such panel (here {show(watts, 'W')})"
+        answer.turns("array", needed, "W", text)
+    worst = min(rows(site), key=lambda row: row.array_wh_per_day)
+    hours = site.sun_hours[worst.month]
+    rated = watts * hours
+    answer.remarks.append(
+        f"in {MONTHS[worst.month - 1]} rated watts times {hours:.2f} sun hours are "
+        f"{show(rated, 'Wh')} a day; the bus gets {show(worst.array_wh_per_day, 'Wh')} "
+        f"({100 * worst.array_wh_per_day / rated if rated else 0:.0f} %)"
+    )
+    if claim.sun_hours_h is not None:
+        answer.remarks.append(
+            f"the claim counts {claim.sun_hours_h:g} sun hours: "
+            f"{show(watts * claim.sun_hours_h, 'Wh')} at rated watts"
+        )
+    if site.design.tables.regulator.kind == "pwm":
+        answer.remarks.append(
+            "a direct-connected regulator holds the panel at battery voltage: rated watts "
+            "are not reached"
+        )
+
+
+def module_faults(name: str | None, site: VariedSite) -> list[Fault]:
+    """Return why a name of a module cannot be used, none without a name.
+
+    Parameters
+    ----------
+    name
+        Part name, or None [text].
+    site
+        The site and its parts library.
+    """
+    names = [n for n, part in site.design.parts.items() if isinstance(part, ModulePart)]
+    if name is None or name in names:
+        return []
+    problem = "is not a module of the parts library"
+    known = ", ".join(names)
+    return [Fault("module", problem, repr(name), known, nearest(name, names))]
+
+
+def judge_panel(claim: PanelClaim, answer: Judged, site: VariedSite | None) -> None:
+    """Ask for the module's current at that voltage times the voltage, 1000 W/m2."""
+    if site is None:
+        answer.missing.append("a site file, which holds the module")
+        return
+    refuse(module_faults(claim.module, site))
+    part = site.design.parts.get(claim.module or "")
+    module, series = site.problem.array.module, site.design.tables.array.series
+    if isinstance(part, ModulePart):
+        module, series = module_from_points(part.data, part.name), 1
+    light, cell = np.array([1000.0]), np.array([claim.cell_degc])
+    bus = claim.voltage_v or site.volts
+
+    def watts(volts: float) -> float:
+        amps = current_a(module, light, cell, volts / series)
+        return float(claim.modules / series * amps[0] * volts)
+
+    best = claim.modules * float(max_power_w(module, light, cell)[0])
+    held = watts(bus)
+    tracked = claim.voltage_v is None and site.design.tables.regulator.kind == "mppt"
+    words = "at its best point, tracked" if tracked else f"held at {bus:g} V"
+    words += f", cell at {claim.cell_degc:g} degC"
+    answer.case(words, best if tracked else held)
+    best_v = module.max_power_v * series
+    turn = edge(lambda volts: answer.holds(watts(volts)), 0.5 * bus, best_v)
+    if turn is not None:
+        answer.turns("voltage", turn, "V", f"it gives that from {show(turn, 'V')} on")
+    answer.remarks.append(
+        f"rated {show(module.power_w * claim.modules, 'W')}; best point {show(best, 'W')} "
+        f"at {show(module.max_power_v, 'V')}; held at {bus:g} V {show(held, 'W')}"
+    )
+    answer.sources.append("one-diode curve through the module's data-sheet points")
+    answer.cautions.append(
+        "full sun straight on: an hour of real winter gives far less"
+    )
+
+
+LEAST_FRAC = 0.02
+"""A month in which less than this of its sun finds room has no gain to speak of."""
+DISAGREE = (
+    "figures quoted for it run from nil in hot places to 30 % and more: they hold for "
+    "one battery voltage and one cell temperature each"
+)
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What a tracking regulator gives over a direct connection at one site.
+
+    Parameters
+    ----------
+    by_month
+        Gain by month over the hours in which battery and loads take all that the
+        direct connection gives; months that have such hours [fraction].
+    year
+        The same over the whole record [fraction].
+    full_by_month, full_year
+        The same over all hours, those with a full battery too [fraction].
+    tracking_wh, direct_wh
+        Energy at the bus a day by month, all hours [Wh].
+    """
+
+    by_month: dict[int, float]
+    year: float
+    full_by_month: dict[int, float]
+    full_year: float
+    tracking_wh: dict[int, float]
+    direct_wh: dict[int, float]
+
+
+def gain(site: VariedSite) -> Gain:
+    """Return what tracking gains at a site, the same strings and sky under both.
+
+    Parameters
+    ----------
+    site
+        The site; figures of the other regulator are the usual ones.
+
+    Returns
+    -------
+    Gain
+        The direct connection is simulated, so that each hour has its own battery
+        voltage.
+    """
+    run = simulate_size(site.under(Scenario(charge_controller="pwm")))
+    tracker = site.under(Scenario(charge_controller="mppt"))
+    tracked = tracker.strings * tracker.hourly["array_w"]
+    bus_v, offered = run.out["bus_v"], run.out["offered_a"]
+    room = offered - run.out["array_a"] <= 1e-6 * np.maximum(offered, 1e-9)
+    day = np.bincount(site.problem.month_index, minlength=12) / 24
+    sums = [
+        np.bincount(site.problem.month_index, watts * mask, 12)
+        for mask in (room, np.ones(room.size))
+        for watts in (tracked, offered * bus_v)
+    ]
+    more, base, all_more, all_base = sums
+    lit = [m for m in range(12) if all_base[m] > 0]
+    wanted = [m for m in lit if base[m] > LEAST_FRAC * all_base[m]]
+    return Gain(
+        by_month={m + 1: float(more[m] / base[m] - 1) for m in wanted},
+        year=float(more.sum() / base.sum() - 1) if wanted else 0.0,
+        full_by_month={m + 1: float(all_more[m] / all_base[m] - 1) for m in lit},
+        full_year=float(all_more.sum() / all_base.sum() - 1) if lit else 0.0,
+        tracking_wh={m + 1: float(all_more[m] / day[m]) for m in lit},
+        direct_wh={m + 1: float(all_base[m] / day[m]) for m in lit},
+    )
+
+
+def judge_tracking(claim: TrackingClaim, answer: Judged, site: VariedSite) -> None:
+    """Ask for the gain month by month; without a month, that of least gain decides."""
+    at = gain(site)
+    # Where the battery is always full there is nothing to gain; all hours stand in.
+    months, year = (
+        (at.by_month, at.year) if at.by_month else (at.full_by_month, at.full_year)
+    )
+    month, found, words = pick_month(months, claim.month, year)
+    if claim.month == 0:
+        words = words.replace("worst month", "month of least gain")
+    answer.case(words, found)
+    for other, value in {**months, -1: year}.items():
+        if other != month:
+            name = "mean of the year" if other == -1 else MONTHS[other - 1]
+            answer.case(name, value, where="aside")
+    answer.range_over(months.values())
+    good = months_above(months, claim.claimed_frac)
+    where = "every month" if len(good) == len(months) else ", ".join(good)
+    text = f"so much more comes in {where or 'no month'}"
+    answer.turns("months", float(len(good)), "months", text)
+    answer.sources += [
+        site.weather_source,
+        "both regulators simulated: maximum-power point times the efficiency; the "
+        "panel's current at battery voltage and drop",
+    ]
+    answer.cautions += [*month_caution(month), DISAGREE, *site.sky_cautions]
+    _remarks(answer, site, at)
+
+
+def _remarks(answer: Judged, site: VariedSite, at: Gain) -> None:
+    worst = min(at.direct_wh, key=at.direct_wh.__getitem__)
+    regulator, array = site.design.tables.regulator, site.design.tables.array
+    low, high = min(at.full_by_month.values()), max(at.full_by_month.values())
+    answer.remarks += [
+        "counted in the hours in which battery and loads take all that comes",
+        f"with the hours of a full battery it is {100 * low:.0f} to {100 * high:.0f} % by "
+        f"month, {100 * at.full_year:.0f} % in the year: a full battery stands high and "
+        "spills what is gained",
+        f"in {MONTHS[worst - 1]}, when the direct connection gives least, the bus is offered "
+        f"{show(at.tracking_wh[worst], 'Wh')} a day with tracking and "
+        f"{show(at.direct_wh[worst], 'Wh')} without",
+        f"tracking and conversion count {100 * regulator.efficiency_frac:g} %, the direct "
+        f"connection drops {regulator.drop_v:g} V; own draw is the same in both",
+    ]
+    full = [MONTHS[m - 1] for m in at.full_by_month if m not in at.by_month]
+    if full:
+        answer.remarks.append(
+            f"in {', '.join(full)} the battery is full whenever the sun shines: no gain"
+        )
+    string_v = array.series * site.problem.array.module.max_power_v
+    if string_v > WASTEFUL_FRAC * site.volts:
+        answer.remarks.append(
+            f"strings of {string_v:.1f} V are too many volts for a direct connection to "
+            f"{site.volts:g} V: most of the gain is of that mismatch, not of tracking"
+        )
