@@ -140,9 +140,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     asked = Asked(years, seed, reliability, plot_ensemble, plot_reliability)
     asked.check()
 
-    from powerbudget.balance.problem import needs_array
     from powerbudget.report.document.package import Package
     from powerbudget.sizing.from_nothing import design_of
+    from powerbudget.sizing.search import size
 
     if write and site is None:
         raise InputError(Fault("--write", "needs a site file to write into"))
@@ -155,9 +155,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
             _nothing(begun, as_json=as_json, as_csv=as_csv)
             raise typer.Exit(1)
         design = design_of(begun.pick) if begun and begun.pick else design
-        package = Package(design, progress=_progress if sys.stderr.isatty() else None)
-        needs_array(design)
-        result = package.search
+        package = Package(design)
+        result = size(package.problem, _progress if sys.stderr.isatty() else None)
+        package = package.but(sizing=result, turned=turned, begun=begun)
         more = further(result.problem, asked, result.as_mounted)
     name = design.tables.site.name
     _draw(result, name, plot, plot_worksheet)
@@ -165,7 +165,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     if as_json:
         from powerbudget.report import answers
 
-        found = answers.answer(answers.SIZE, package.but(turned=turned, begun=begun))
+        found = answers.answer(answers.SIZE, package)
         print_json({**found, **more.json()})
     elif as_csv:
         from powerbudget.report import answers
@@ -179,7 +179,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
                             tilt=turned is not None, odds=years is not None,
                             reliability=reliability)  # fmt: skip
         _print(
-            package.but(turned=turned, begun=begun),
+            package,
             more,
             Shown(parts, full, findings, cautions, quiet),
         )

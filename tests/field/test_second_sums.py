@@ -8,14 +8,19 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from powerbudget.review.sun_claims import pick_month
 
+from powerbudget.array.snow import _sliding
+from powerbudget.balance.arrayload import ArrayToLoad
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.run_findings import _when
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.compare.break_even import price_turn
 from powerbudget.compare.comparison import _gaps, _nearness
 from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.compare.money import timing_factor
 from powerbudget.compare.search import _fading_words
+from powerbudget.errors import InputError
 from powerbudget.generators.access import access_open, closed_days
 from powerbudget.generators.unit import make_unit
 from powerbudget.limits import CLAIM_ROUNDING_FRAC
@@ -26,12 +31,17 @@ from powerbudget.loads.rack_slots import places
 from powerbudget.quantities import show
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.formula_claims import chain
+from powerbudget.review.panel_claims import months_above, pick_month
 from powerbudget.review.reviewer import review
 from powerbudget.site.generator import Access, Generator
 from powerbudget.site.load import Rack
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.array_options import MANY, most_parallel
+from powerbudget.sizing.candidates import day_words
 from powerbudget.sizing.tilt import search_tilt
+from powerbudget.sizing.uncertainty.probability import _candidate
+from powerbudget.sizing.worksheet.design_month import sun_by_tilt
+from powerbudget.sizing.worksheet.lines import _string_count
 from powerbudget.weather.record import SERIES
 
 LOAD = '[[load]]\nname = "station"\ntypical = "10 W"\nmaximum = "14 W"\n'
@@ -312,3 +322,90 @@ def test_a_mean_that_no_loop_can_have_is_asked_about(milliamperes, odd):
     found = [one.text for one in _odd_currents([tag])]
     words = f"row 7, PT-1: a mean of {milliamperes:g} mA is outside 3.6 to 23 mA"
     assert [words in text for text in found] == [True] * odd
+
+
+def test_a_year_begins_under_the_snow_that_it_ends_with():
+    """Snow falls three hours before the end of a warm year and slides over its end."""
+    fall_cm = np.zeros(240)
+    fall_cm[-3] = 10.0
+    mild = SimpleNamespace(
+        n=240, step_h=1.0, snow_depth_m=None, temp_air_degc=np.full(240, 5.0)
+    )
+    covered = _sliding(mild, np.zeros(240), 30.0, fall_cm)
+    assert covered[-3] == 1.0 > covered[-2] > covered[-1] > 0.0
+    assert covered[0] == covered[-1]
+    # Each hour slides as far as the one before.
+    assert np.diff(covered[:8]) == pytest.approx([covered[-1] - covered[-2]] * 7)
+    assert covered[12] == 0.0
+
+
+@pytest.mark.parametrize(
+    ("latitude", "tilts"),
+    [(50, {35, 50, 65}), (-50, {35, 50, 65}), (80, {65, 80, 90}), (5, {0, 5, 20})],
+)
+def test_the_worksheet_looks_at_the_latitude_and_fifteen_degrees_either_side(
+    site_text, latitude, tilts
+):
+    """IEEE Std 1562, between level and upright; and at the tilt of the site, 50 deg."""
+    text = site_text(LOAD, 12).replace("latitude = 50.0", f"latitude = {latitude}.0")
+    problem = prepare(read_site_text(text))
+    assert set(sun_by_tilt(problem)) == tilts | {50}
+
+
+def test_odds_of_a_size_are_counted_over_its_seasons(problem):
+    """Three of four seasons meet the target: 75 %, give or take 22 % (binomial)."""
+    met = np.array([True, True, False, True])
+    off = np.array([0.0, 0.0, 6.0, 2.0])
+    lowest = np.array([0.5, 0.6, 0.1, 0.4])
+    frozen = np.array([0.0, 3.0, 0.0, 0.0])
+    odds = _candidate(problem, (3, 2), 0.55, met, (off, lowest, frozen))
+    assert (odds.modules, odds.battery_units, odds.array_w) == (3, 2, 300.0)
+    assert odds.probability_frac == 0.75
+    assert odds.error_frac == pytest.approx((0.75 * 0.25 / 4) ** 0.5)
+    shares = (odds.no_outage_frac, odds.not_too_deep_frac, odds.not_frozen_frac)
+    assert shares == (0.5, 0.5, 0.75)
+    assert odds.mean_hours_off == 2.0
+    assert odds.lowest_median_frac == pytest.approx(0.45)
+    assert odds.lowest_p90_frac == pytest.approx(0.1 + 0.3 * 0.3)
+
+
+@pytest.mark.parametrize(("series", "said"), [(1, True), (2, False), (3, True)])
+def test_the_worksheet_says_where_the_site_has_other_strings(series, said):
+    """28.8 V over 17 V asks for two modules in series; one or three are told."""
+    array = SimpleNamespace(
+        charge_v=28.8, module_v=17.0, modules_in_series=series, module_a=5.6,
+        module_w=100.0, tracker_efficiency_frac=None, charge_efficiency_frac=0.9,
+        system_loss_frac=0.1, ratio=1.3, recovery_d=0.0,
+    )  # fmt: skip
+    load = SimpleNamespace(nominal_v=24.0)
+    rows = {r[0]: r for r in _string_count(load, array, (20.0, 3.0, 6.0), 8.0, 100.0)}
+    assert rows["Ms"][2] == 2.0
+    assert (f"the site has {series}" in rows["Ms"][5]) == said
+    # 8 A over 5.6 A are two strings, whatever their length.
+    assert (rows["Na"][2], rows["Nm"][2]) == (2.0, 2.0 * series)
+    assert rows["AL"][2] == pytest.approx(2 * 5.6 * 3.0 / 20.0)
+
+
+TWELVE = tuple(enumerate("Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(), 1))  # noqa: SIM905
+
+
+@pytest.mark.parametrize(("number", "name"), TWELVE)
+def test_every_month_is_called_by_its_name(number, name):
+    """In a claim, a date, a ratio, a list of months: none is the one beside it."""
+    figures = {m: 12.0 - (m == number) for m in range(1, 13)}
+    assert pick_month(figures, number, 11.0) == (number, 11.0, name)
+    assert pick_month(figures, 0, 11.0) == (number, 11.0, f"worst month, {name}")
+    others = {m: value for m, value in figures.items() if m != number}
+    with pytest.raises(InputError, match=f"not in the site's weather record.*{name}"):
+        pick_month(others, number, 11.0)
+    months = {m: 0.2 if m == number else 0.05 for m in range(1, 13)}
+    assert months_above(months, 0.1) == [name]
+    assert ArrayToLoad(number, 1.5).text == f"1.50, mean {name}"
+    iso = f"2003-{number:02d}-09T07:00"
+    for typical, day, moment in (
+        (True, f"9 {name}", f"9 {name} 07:00"),
+        (False, f"9 {name} 2003", f"9 {name} 2003 07:00"),
+    ):
+        record = SimpleNamespace(typical_year=typical)
+        run = SimpleNamespace(problem=SimpleNamespace(record=record))
+        assert (day_words(run, iso), _when(run, iso)) == (day, moment)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 from reference.rates import (
@@ -21,6 +23,7 @@ from powerbudget.battery.capacity import (
 from powerbudget.battery.chemistry import acid_freezing, chemistries
 from powerbudget.battery.freezing import acid_gravity, freezing_degc, lowest_state_frac
 from powerbudget.battery.ventilation import opening_cm2, ventilation_flow_m3_h
+from powerbudget.battery.voltage import bode_open_circuit_v
 from powerbudget.errors import ModelRangeError
 
 LEAD = ("flooded", "tubular", "agm", "gel")
@@ -260,3 +263,13 @@ def test_makers_adjustments_lie_between_the_two_curves_or_near():
         low = temperature_frac(degc, c["conservative"])
         high = temperature_frac(degc, c["long-rate"])
         assert low - 0.10 <= share <= high + 0.005
+
+
+@pytest.mark.parametrize("molality", [0.5, 1.0, 2.0, 3.5, 5.0, 6.5])
+def test_rest_voltage_is_that_of_the_published_fit(molality):
+    """The cell's potential over acid, as cell models quote it from Bode 1977."""
+    # U = 1.9228 + 0.147519 y + 0.063552 y2 + 0.073772 y3 + 0.033612 y4, y = log10(m).
+    y = math.log10(molality)
+    terms = (1.9228, 0.147519, 0.063552, 0.073772, 0.033612)
+    published = sum(term * y**k for k, term in enumerate(terms))
+    assert bode_open_circuit_v(molality) == pytest.approx(published, abs=0.0015)

@@ -247,3 +247,18 @@ def test_ventilation_check_asks_for_the_published_openings(
     )
     assert found.limit == pytest.approx(opening, rel=0.01)
     assert f"{flow:.2f} m3/h" in found.detail
+
+
+# Ambient correction factors: NEC Table 310.15(B)(1)(1), base 30 degC; IEC 60364-5-52
+# Table B.52.14, PVC in air.  From memory.
+HOT_AIR = [
+    ("6 AWG", 60.0, 40.0, 55 * 0.82), ("6 AWG", 75.0, 40.0, 65 * 0.88),
+    ("6 AWG", 90.0, 50.0, 75 * 0.82), ("6 mm2", None, 40.0, 41 * 0.87),
+    ("6 mm2", None, 50.0, 41 * 0.71), ("25 mm2", None, 45.0, 101 * 0.79),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("gauge", "insulation", "air", "amps"), HOT_AIR)
+def test_a_conductor_in_hot_air_carries_its_share(gauge, insulation, air, amps):
+    """The table's amperes times the printed factor, which has two digits."""
+    assert ampacity_a(gauge, insulation, air) == pytest.approx(amps, rel=0.01)

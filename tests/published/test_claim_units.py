@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pydantic import TypeAdapter
 
-from powerbudget.review.claim_fields import Sum, Years, read_pressure_kpa, read_use
+from powerbudget.review.claim_fields import Pressure, Sum, Years, read_use
 
 # NIST SP 811 (2008), Appendix B.8: bar 1 E+05 Pa, psi 6.894757 E+03 Pa, millibar 1 E+02
 # Pa, cubic foot 2.831685 E-02 m3, US gallon 3.785412 E-03 m3, pound 4.535924 E-01 kg.
@@ -40,7 +40,7 @@ SUMS = [
 @pytest.mark.parametrize(("text", "kpa"), PRESSURES)
 def test_a_pressure_in_each_unit(text, kpa):
     """Gauge pressure in kPa."""
-    assert read_pressure_kpa(text) == pytest.approx(kpa, rel=1e-6)
+    assert TypeAdapter(Pressure).validate_python(text) == pytest.approx(kpa, rel=1e-6)
 
 
 @pytest.mark.parametrize(("unit", "kept", "size"), AMOUNTS)

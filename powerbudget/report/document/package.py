@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from powerbudget.balance.run_findings import run_findings
+from powerbudget.files import in_letters
 from powerbudget.report.extras import Extras
 
 if TYPE_CHECKING:
@@ -70,8 +71,6 @@ class Package:
         What was asked for on top.
     weather
         Weather to use in place of the site's own.
-    progress
-        Told how far the search is [count, count].
     turned, begun
         The search for an orientation, and for parts that the site leaves open, where
         one came before.
@@ -80,7 +79,6 @@ class Package:
     design: Design
     extras: Extras = field(default_factory=Extras)
     weather: WeatherRecord | None = None
-    progress: Callable[[int, int], None] | None = None
     turned: TiltSearch | None = None
     begun: FromNothing | None = None
 
@@ -141,11 +139,12 @@ class Package:
 
     @cached_property
     def sizing(self) -> Sizing | None:
-        """The search, None on a site without panels."""
+        """The search, None without panels or where the cold leaves no current."""
         from powerbudget.sizing.search import size
 
-        panels = self.tables.array.parallel > 0
-        return size(self.problem, self.progress) if panels else None
+        cold = self.problem.bank.no_current(self.tables.criteria.autonomy_degc)
+        sized = self.tables.array.parallel > 0 and not cold
+        return size(self.problem) if sized else None
 
     @cached_property
     def designs(self) -> tuple[DesignRun, ...]:
@@ -201,8 +200,7 @@ class Package:
         years, found = self.extras.seasons, self.sizing
         if years is None or found is None:
             return None
-        return ensemble(found.problem, years, self.extras.seed, also=found.as_mounted,
-                        progress=self.progress)  # fmt: skip
+        return ensemble(found.problem, years, self.extras.seed, also=found.as_mounted)  # fmt: skip
 
     @property
     def tables(self) -> Site:
@@ -329,4 +327,4 @@ def site_file_name(path: Path | None) -> str:
     path
         The site file, None for the built-in example [path].
     """
-    return f"site file {path.name}" if path else "built-in example"
+    return f"site file {in_letters(path.name)}" if path else "built-in example"
