@@ -54,7 +54,7 @@ from powerbudget.sizing.recovery import Recovery
 from powerbudget.sizing.tilt import TiltSearch
 from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
 from powerbudget.sizing.uncertainty.reliability import Reliability
-from powerbudget.sizing.worksheet.against_record import Reason
+from powerbudget.sizing.worksheet.assumptions import Reason
 from powerbudget.sizing.worksheet.formulas import WorksheetLine
 from powerbudget.weather.extremes import SpellFit
 from powerbudget.weather.record import DesignTemps
