@@ -12,6 +12,7 @@ import pytest
 
 from powerbudget.array.snow import _sliding
 from powerbudget.balance.arrayload import ArrayToLoad
+from powerbudget.balance.events import warm_bus_v
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import _when
 from powerbudget.balance.simulation import simulate_size
@@ -460,3 +461,22 @@ def test_panels_alone_are_sought_up_to_250_watts_per_watt_of_load():
     pool = SimpleNamespace(terms=None, least_cost=1.0, add=lambda _: None)
     _wider(site, pool)
     assert asked == [25, 25]
+
+
+def test_the_warm_bus_is_ohms_law_or_has_collapsed(problem):
+    """W = V (E - V) / R: the upper of two voltages, 0 V where the battery cannot."""
+    scalars = problem.scalars(0, problem.bank).copy()
+    scalars["base_a"] = 0.0
+
+    def volts(watts):
+        hourly = np.zeros_like(problem.hourly)
+        hourly["load_w"] = watts
+        return warm_bus_v(replace(problem, hourly=hourly), scalars, 20.0, 0)
+
+    rest, little, much = volts(0.0), volts(10.0), volts(300.0)
+    ohm = little * (rest - little) / 10.0
+    assert much > rest / 2
+    assert much * (rest - much) / ohm == pytest.approx(300.0, rel=1e-6)
+    most = rest**2 / (4 * ohm)
+    assert volts(0.999 * most) == pytest.approx(rest / 2, rel=0.05)
+    assert volts(1.001 * most) == 0.0
