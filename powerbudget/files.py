@@ -47,6 +47,23 @@ def cache_folder(kind: str) -> Path:
     raise InputError(Fault("cache", "has no place: no home folder", advice=advice))
 
 
+def in_letters(name: str) -> str:
+    r"""Return the name of a file in letters that every document can hold [text].
+
+    Parameters
+    ----------
+    name
+        As the system gives it; bytes that are no UTF-8 stand in it as half letters
+        [text].
+
+    Examples
+    --------
+    >>> in_letters("pad-7.toml"), in_letters("pad\udcef.toml")
+    ('pad-7.toml', 'pad�.toml')
+    """
+    return os.fsencode(name).decode("utf-8", "replace")
+
+
 def check_target(target: Path, endings: Collection[str] | None = None) -> None:
     """Refuse a file that cannot be written, before any long computation.
 

@@ -361,10 +361,12 @@ def highest_charge_v(problem: Problem) -> tuple[float, int]:
     Returns
     -------
     tuple of float and int
-        Compensated set point of the coldest interval with sun, and its index; the
-        record's highest set point where no interval has sun [V, count].
+        Compensated set point of the coldest interval with sun, held only by a clamp
+        that the site file states, and its index; the record's highest set point where
+        no interval has sun [V, count].
     """
-    power, volts = problem.array.p_mp_w, problem.conditions.regulation_v
+    power = problem.array.p_mp_w
+    volts = problem.bank.asked_v(problem.conditions.battery_degc)
     charges = (power > SUN_FRAC * power.max()) & (problem.strings > 0)
     charges |= problem.hourly["steady_w"] + problem.hourly["source_w"] > 0
     sunny = charges & (problem.conditions.charge_share > 0)

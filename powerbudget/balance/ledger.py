@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from powerbudget.balance.problem import Problem
 
 Floats = NDArray[np.float64]
+ROUNDING_FRAC = 1e-9
+BELOW = "below controller input window"
+"""Term of what a string of too few volts cannot give into a step-down tracker."""
 LIMITED = "curtailed at controller limit"
 """Term of what the charge controller's current or power limit keeps off the bus."""
 
@@ -121,8 +124,13 @@ def _regulator_terms(
     best_wh = strings * problem.array.energy_wh
     if problem.currents.shape[1] == 0:
         behind_wh = strings * problem.hourly["array_w"].sum() * step
+        into_wh = float(behind_wh) / problem.design.tables.regulator.efficiency_frac
+        below_wh = best_wh - into_wh
+        if not problem.array.v_nodes_v.size or below_wh < ROUNDING_FRAC * best_wh:
+            below_wh = 0.0
         return {
-            "regulator conversion": best_wh - float(behind_wh),
+            **({BELOW: below_wh} if below_wh else {}),
+            "regulator conversion": best_wh - below_wh - float(behind_wh),
             **_limited_term(problem, limited),
             "spilled": float(behind_wh - (volts * used + limited).sum() * step),
         }

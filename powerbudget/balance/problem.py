@@ -21,8 +21,10 @@ from powerbudget.balance.stages import (
     load_rows,
     machines,
     pack_rows,
+    tracker_input_w,
 )
 from powerbudget.battery.bank import make_bank
+from powerbudget.battery.box import check_temperature
 from powerbudget.errors import Fault, InputError
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.site.reader import Design
@@ -178,15 +180,18 @@ def _lay_out(
     budget = listed.scaled(factor)
     panels, module = with_horizon(tables.array, design.folder), site_module(design)
     record = with_findings(record, site_findings(design, record, panels, module))
-    first, step, nodes = array_nodes(design)
+    bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
+    first, step, nodes = array_nodes(design, bank, module)
     sun = sun_position(record)
     array = array_series(record, sun, panels, module, v_nodes_v=nodes)
-    bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
+    direct = tables.regulator.kind == "pwm"
+    input_w = array.p_mp_w if direct else tracker_input_w(array)
     sources = machines(tables, record)
-    array_w = tables.array.parallel * array.p_mp_w * tables.regulator.efficiency_frac
+    array_w = tables.array.parallel * input_w * tables.regulator.efficiency_frac
     now = conditions(
         tables.battery, record, bank, array_w=array_w, heat_w=sources.heat_w
     )
+    check_temperature(tables.battery, now.battery_degc)
     problem = Problem(
         design=design,
         record=record,
@@ -196,9 +201,9 @@ def _lay_out(
         bank=bank,
         conditions=now,
         sources=sources,
-        hourly=pack_rows(design, load_rows(budget, record), array, now, sources),
+        hourly=pack_rows(design, load_rows(budget, record), input_w, now, sources),
         # A copy: the kernel takes no array that is barred from writing.
-        currents=array.i_string_a.copy(),
+        currents=(array.i_string_a if direct else np.zeros((record.n, 0))).copy(),
         tables=kernel_tables(bank),
         node_first_v=first,
         node_step_v=step,

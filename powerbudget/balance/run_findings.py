@@ -7,12 +7,16 @@ from typing import Any
 import numpy as np
 
 from powerbudget.balance.generator_findings import source_findings
-from powerbudget.balance.ledger import limited_w
+from powerbudget.balance.ledger import BELOW, limited_w
 from powerbudget.balance.ring import MOST_LAPS, open_frac
 from powerbudget.balance.simulation import Simulation
+from powerbudget.balance.stages import charging_v
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.errors import Finding
 from powerbudget.site.fields import MONTHS
+
+SMALL_FRAC = 0.01
+"""Share of the array's energy below which nobody asks (own choice)."""
 
 
 def run_findings(run: Simulation) -> tuple[Finding, ...]:
@@ -47,14 +51,39 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
             tables.regulator.kind,
         )
     found += _limited(run)
+    found += _below_window(run)
     found += _open_ring(run)
     found += _disconnect(run)
     found += _blocked(run)
     found += _frost(run)
+    found += _no_current(run)
+    found += _clamped(run)
     found += _high_voltage(run)
     found += _restart(run)
     found += source_findings(run)
     return tuple(found)
+
+
+def _below_window(run: Simulation) -> list[Finding]:
+    """Say what strings below the tracker's input window do not give."""
+    lost_wh = run.ledger.terms_wh.get(BELOW, 0.0)
+    best_wh = run.strings * run.problem.array.energy_wh
+    share = lost_wh / best_wh if best_wh else 0.0
+    if share < SMALL_FRAC:
+        return []
+    tables, bank = run.problem.design.tables, run.bank
+    need = charging_v(bank) + tables.regulator.run_headroom_v
+    module = run.problem.array.module
+    return [
+        Finding(
+            "serious" if share > 0.5 else "warning",
+            f"strings of {tables.array.series} in series ({tables.array.series} x "
+            f"{module.max_power_v:.1f} V at 25 degC) lie below what a step-down tracker "
+            f"needs to charge, {need:.1f} V, and more to wake up: {100 * share:.2g} % of "
+            "the array's energy is lost. Put more modules in series or take one of more "
+            "cells.",
+        )
+    ]
 
 
 def _limited(run: Simulation) -> list[Finding]:
@@ -189,6 +218,45 @@ def _frost(run: Simulation) -> list[Finding]:
             )
         )
     return found
+
+
+def _no_current(run: Simulation) -> list[Finding]:
+    """Say where the battery is too cold to carry a load at all."""
+    bank, degc = run.bank, run.problem.conditions.battery_degc
+    stated = run.problem.design.tables.criteria.autonomy_degc
+    found = [Finding("serious", f"{why}.")] if (why := bank.no_current(stated)) else []
+    cold = run.problem.conditions.capacity_frac <= 0
+    if not cold.any():
+        return found
+    hours = float(cold.sum() * run.problem.record.step_h)
+    warmest = float(degc[cold].max())
+    return [
+        *found,
+        Finding(
+            "serious",
+            f"in {hours:,.0f} h of the record the battery is at {warmest:.1f} degC or "
+            f"colder, where {bank.label} delivers no current: what is not carried by sun "
+            "or generator then is lost for that reason alone.",
+        ),
+    ]
+
+
+def _clamped(run: Simulation) -> list[Finding]:
+    """Say where a usual clamp, and none of the site file's, holds the charge voltage."""
+    bank, degc = run.bank, run.problem.conditions.battery_degc
+    asked_v = float(bank.asked_v(degc).max())
+    if asked_v <= bank.highest_v + 1e-9:
+        return []
+    return [
+        Finding(
+            "warning",
+            f"the run holds charging at {bank.highest_v:.2f} V, "
+            f"{bank.highest_v / bank.cells:.2f} V a cell, the usual highest of "
+            f"{bank.chemistry.title}; compensation alone asks for up to {asked_v:.2f} V, "
+            "and devices are held against that. State highest_charge_voltage in "
+            "[charge_controller].",
+        )
+    ]
 
 
 def _high_voltage(run: Simulation) -> list[Finding]:

@@ -14,6 +14,7 @@ from powerbudget.balance.arrayload import (
     array_to_load,
 )
 from powerbudget.balance.drive import start_removed_ah
+from powerbudget.balance.gate import check_run
 from powerbudget.balance.generation import GeneratorYear, generator_years
 from powerbudget.balance.ledger import Ledger, make_ledger
 from powerbudget.balance.months import monthly_rows
@@ -131,4 +132,6 @@ def simulate_size(
     s = problem.scalars(strings, bank)
     start, out = run_through(problem, s, start_removed_ah(problem, s))
     removed = np.concatenate([[start], out["removed_ah"]])
-    return Simulation(problem, bank, strings, s, out, removed)
+    run = Simulation(problem, bank, strings, s, out, removed)
+    check_run(run, run.ledger)
+    return run

@@ -6,6 +6,8 @@ Sun, plane, module and string keep themselves in `powerbudget.weather.sun` and
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,7 +17,12 @@ from powerbudget.balance.generator_columns import fill_sources
 from powerbudget.battery.bank import Bank, Climate, climate, state_tables
 from powerbudget.battery.box import place_battery
 from powerbudget.cache import kept
-from powerbudget.charging.controller import mppt_power_w
+from powerbudget.charging.controller import (
+    CLEAR_FRAC,
+    mppt_power_w,
+    window_nodes_v,
+    window_power_w,
+)
 from powerbudget.generators.series import Sources, make_sources
 from powerbudget.loads import series
 from powerbudget.loads.budget import Budget
@@ -26,8 +33,15 @@ from powerbudget.site.reader import Design
 from powerbudget.site.tables import Battery, Site
 from powerbudget.weather import WeatherRecord
 
+if TYPE_CHECKING:
+    from powerbudget.array.module import Module
+
 Floats = NDArray[np.float64]
 NODES = 13
+WINDOW_FRAC = 1e-3
+"""Share of a year's energy below which the input window is left out (own choice)."""
+HOTTEST_CELL_DEGC = 75.0
+"""Cell in still desert noon, for whether a window can matter at all (own choice)."""
 
 
 def machines(tables: Site, record: WeatherRecord) -> Sources:
@@ -133,13 +147,47 @@ def _when(record: WeatherRecord) -> tuple[object, ...]:
     return (record.start_utc, record.step_h, record.utc_offset_h, *place)
 
 
-def array_nodes(design: Design) -> tuple[float, float, Floats | None]:
-    """Return first node, spacing and array voltages of a direct connection [V]."""
-    if design.tables.regulator.kind == "mppt":
-        return 0.0, 1.0, None
+def array_nodes(design: Design, bank: Bank, module: Module) -> tuple[float, float, Any]:
+    """Return first node, spacing and array voltages of a direct connection [V].
+
+    A tracker has the nodes of its input window, and none where every string in the
+    heat and in low light lies above it.
+    """
+    controller = design.tables.regulator
+    if controller.kind == "mppt":
+        headroom = (controller.run_headroom_v, controller.start_headroom_v)
+        nodes = window_nodes_v(charging_v(bank), *headroom)
+        slope_v = module.open_circuit_v * module.open_circuit_per_k
+        hot_v = module.max_power_v + slope_v * (HOTTEST_CELL_DEGC - 25.0)
+        clear = CLEAR_FRAC * design.tables.array.series * hot_v > nodes[-1]
+        return 0.0, 1.0, None if clear else nodes
     volts = design.tables.bus.nominal_v
     nodes = np.linspace(0.75 * volts, 1.40 * volts, NODES)
     return float(nodes[0]), float(nodes[1] - nodes[0]), nodes
+
+
+def charging_v(bank: Bank) -> float:
+    """Return the terminals of a bank while it charges in bulk, at 25 degC [V].
+
+    Notes
+    -----
+    Half way between rest at half charge and the set point (judgment): a tracker's
+    window is read there, neither at an empty nor at a full battery.
+    """
+    rest_v = bank.cells * float(bank.chemistry.open_circuit.at(0.5))
+    return 0.5 * (rest_v + bank.regulation_v)
+
+
+def tracker_input_w(array: ArraySeries) -> Floats:
+    """Return what one string gives into a tracker, its input window counted [W].
+
+    A window that costs less than a thousandth, at dawn, is left out.
+    """
+    if not array.v_nodes_v.size:
+        return array.p_mp_w
+    into_w = window_power_w(array.p_mp_w, array.v_nodes_v, array.i_string_a)
+    matters = into_w.sum() < (1.0 - WINDOW_FRAC) * array.p_mp_w.sum()
+    return into_w if matters else array.p_mp_w
 
 
 def kernel_tables(bank: Bank) -> col.Tables:
@@ -153,7 +201,7 @@ def kernel_tables(bank: Bank) -> col.Tables:
 def pack_rows(
     design: Design,
     loads: Floats,
-    array: ArraySeries,
+    input_w: Floats,
     now: Climate,
     sources: Sources,
 ) -> col.Records:
@@ -163,8 +211,8 @@ def pack_rows(
     ----------
     design
         The site, for its charge controller.
-    loads, array, now, sources
-        What the other stages made.
+    loads, input_w, now, sources
+        What the other stages made; watts of one string at the controller.
 
     Returns
     -------
@@ -175,7 +223,7 @@ def pack_rows(
 
     def pack() -> col.Records:
         rows = np.zeros(loads.shape[0], col.ROW)
-        rows["array_w"] = mppt_power_w(array.p_mp_w, efficiency)
+        rows["array_w"] = mppt_power_w(input_w, efficiency)
         rows["controller_share"] = 1.0
         for tier, names in enumerate(col.TIERS):
             for kind, name in enumerate(names):
@@ -185,7 +233,7 @@ def pack_rows(
         return rows
 
     others = (sources.steady_w, sources.follower_w, sources.open, sources.draw)
-    reads = (array.p_mp_w, efficiency, loads, now, *others)
+    reads = (input_w, efficiency, loads, now, *others)
     return kept("pack", reads, pack).copy()
 
 

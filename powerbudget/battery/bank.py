@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -27,6 +28,7 @@ from powerbudget.battery.voltage import (
     discharge_ohm_ah,
     regulation_v,
 )
+from powerbudget.site.cells import cell_count
 from powerbudget.site.tables import Battery, BatteryUnit, CurveData, Regulator
 
 
@@ -56,6 +58,9 @@ class Bank:
         Charging is blocked below the first, and starts again at the second [degC].
     off_when_cold
         Whether the pack switches off altogether where charging is blocked by cold.
+    stated_highest_v
+        Upper clamp that the site file states, infinite where the usual one is taken
+        [V].
     """
 
     chemistry: Chemistry
@@ -71,11 +76,12 @@ class Bank:
     charge_min_degc: float
     charge_restart_degc: float
     off_when_cold: bool
+    stated_highest_v: float = math.inf
 
     @property
     def cells(self) -> int:
         """Cells in series [count]."""
-        return self.series * round(self.unit.nominal_v / self.chemistry.cell_v)
+        return _cells(self.series, self.unit, self.chemistry.name)
 
     @property
     def nominal_v(self) -> float:
@@ -120,6 +126,68 @@ class Bank:
             return self.parallel * self.health_frac * one
         rate = rate_frac(hours, unit.hour_rate_h, self.chemistry.rate)
         return self.rated_ah * rate
+
+    @property
+    def label(self) -> str:
+        """What a sentence calls the chemistry [text]."""
+        name = self.chemistry.name
+        return name.upper() if len(name) <= 3 else self.chemistry.title
+
+    def asked_v(self, battery_degc: float | Floats) -> Floats:
+        """Return the charge voltage that compensation asks for, stated clamps alone [V].
+
+        Parameters
+        ----------
+        battery_degc
+            Battery temperature [degC].
+
+        Returns
+        -------
+        array
+            What a device on the bus may see where the controller has no other clamp
+            [V].
+        """
+        per_cell = regulation_v(
+            battery_degc,
+            self.regulation_v / self.cells,
+            self.compensation_v_per_k,
+            self.lowest_v / self.cells,
+            self.stated_highest_v / self.cells,
+        )
+        return np.asarray(self.cells * per_cell)
+
+    @property
+    def discharge_min_degc(self) -> float | None:
+        """Coldest point of the cold curve that still has capacity [degC].
+
+        None where the curve never ends.
+        """
+        curve = self.chemistry.cold[self.cold_curve]
+        if curve.y[0] > 0:
+            return None
+        return min(x for x, y in zip(curve.x, curve.y, strict=True) if y > 0)
+
+    def no_current(self, degc: float) -> str:
+        """Return why the bank cannot carry a load at a temperature, empty where it can.
+
+        Parameters
+        ----------
+        degc
+            Battery temperature [degC].
+
+        Returns
+        -------
+        str
+            With what helps [text].
+        """
+        # Between two points of a curve a cut is no slope that anyone measured.
+        least = self.discharge_min_degc
+        if least is None or degc >= least:
+            return ""
+        return (
+            f"{self.label} delivers no current at {degc:g} degC: heat the box, state a "
+            "milder design temperature, or take another chemistry"
+        )
 
     def capacity_frac(self, battery_degc: float | Floats) -> Floats:
         """Return capacity over that at 25 degC [fraction]."""
@@ -204,7 +272,7 @@ def make_bank(battery: Battery, unit: BatteryUnit, regulator: Regulator) -> Bank
         With the chemistry's own set point where the site gives none.
     """
     chemistry = with_curves(battery)
-    cells = battery.series * round(unit.nominal_v / chemistry.cell_v)
+    cells = _cells(battery.series, unit, chemistry.name)
     compensation = regulator.compensation_v_per_k_cell
     set_v = regulator.absorption_v or chemistry.absorption_v * cells
     charge_min = _warmer(chemistry.charge_min_degc, regulator.charge_min_degc)
@@ -227,7 +295,18 @@ def make_bank(battery: Battery, unit: BatteryUnit, regulator: Regulator) -> Bank
         charge_min_degc=charge_min,
         charge_restart_degc=restart,
         off_when_cold=battery.cold_policy == "off",
+        stated_highest_v=regulator.highest_v or math.inf,
     )
+
+
+def _cells(series: int, unit: BatteryUnit, chemistry: str) -> int:
+    """Return the cells of a string; the reader has refused what fits no number."""
+    cells = cell_count(unit.nominal_v, chemistry, unit.cells)
+    if not cells:
+        raise ValueError(
+            f"{unit.nominal_v:g} V is no whole number of {chemistry} cells"
+        )
+    return series * cells
 
 
 def _warmer(one: float, other: float | None) -> float:

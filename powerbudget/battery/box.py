@@ -12,11 +12,14 @@ from itertools import accumulate
 import numpy as np
 from numpy.typing import NDArray
 
+from powerbudget.errors import Fault, InputError
 from powerbudget.site.tables import Battery, Box, Heater
 from powerbudget.weather import WeatherRecord
 
 Floats = NDArray[np.float64]
 YEAR_D = 365.25
+LOWEST_DEGC, HIGHEST_DEGC = -80.0, 80.0
+"""Battery temperatures that the curves of a chemistry can be asked for (judgment)."""
 
 
 @dataclass(frozen=True)
@@ -271,3 +274,48 @@ def _outside_degc(box: Box, record: WeatherRecord) -> Floats:
         return np.asarray(ground + warmer)
     sun = box.sun_gain_k * record.ghi_w_m2 / 1000.0
     return np.asarray(record.temp_air_degc + sun + warmer)
+
+
+def check_temperature(battery: Battery, degc: Floats) -> None:
+    """Refuse a battery hotter or colder than its model knows.
+
+    Parameters
+    ----------
+    battery
+        The ``[battery]`` table.
+    degc
+        Its temperature, interval by interval [degC].
+
+    Raises
+    ------
+    InputError
+        With the key that carries most of it.
+    """
+    low, high = float(degc.min()), float(degc.max())
+    if low >= LOWEST_DEGC and high <= HIGHEST_DEGC:
+        return
+    key, given = _warmest(battery) if high > HIGHEST_DEGC else ("weather", "")
+    raise InputError(
+        Fault(
+            key,
+            f"puts the battery at {low:.0f} to {high:.0f} degC, where no figure of a "
+            "battery holds",
+            given,
+            f"{LOWEST_DEGC:g} to {HIGHEST_DEGC:g} degC",
+            "less heat into the box or a higher conductance, measured or by its walls"
+            if high > HIGHEST_DEGC
+            else "look at the temperatures of the record",
+        )
+    )
+
+
+def _warmest(battery: Battery) -> tuple[str, str]:
+    """Return the key that warms the battery most above the air, and what it states."""
+    box = battery.box
+    if box is None:
+        return "battery.box_warmer_k", f"{battery.box_warmer_k:g} K"
+    own_k = box.internal_heat_w / box.conductance_w_per_k
+    if own_k >= box.sun_gain_k:
+        stated = f"{box.internal_heat_w:g} W in {box.conductance_w_per_k:g} W/K"
+        return "battery.box.internal_heat", f"{stated}: {own_k:.0f} K warmer"
+    return "battery.box.sun_gain_k", f"{box.sun_gain_k:g} K"

@@ -11,6 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from powerbudget.site.cells import nominal_v
+
 Floats = NDArray[np.float64]
 NODES = 101
 """State tables hold one value for every whole percent, 0 to 100."""
@@ -144,6 +146,7 @@ def _freezing(table: dict[str, Any], acid: Curve) -> Curve | None:
 
 def _build(name: str, table: dict[str, Any], acid: Curve) -> Chemistry:
     table["freezing"] = _freezing(table, acid)
+    table["cell_v"] = nominal_v(name)
     cold = {k: _curve(v["points"], v["source"]) for k, v in table.pop("cold").items()}
     sources = {k: v for k, v in table.items() if k.endswith(("_source", "_status"))}
     figures: dict[str, Any] = {
@@ -161,7 +164,7 @@ def chemistries() -> dict[str, Chemistry]:
     Examples
     --------
     >>> sorted(chemistries())
-    ['agm', 'flooded', 'gel', 'lfp', 'nicd', 'nicd-arctic', 'tubular']
+    ['agm', 'flooded', 'gel', 'lfp', 'lithium-ion', 'nicd', 'nicd-arctic', 'tubular']
     """
     tables = _data()
     return {

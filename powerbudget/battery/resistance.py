@@ -21,11 +21,13 @@ OHM_AH: Mapping[str, tuple[float, float]] = MappingProxyType(
         "nicd": (0.15, 0.25),
         "nicd-arctic": (0.15, 0.25),
         "lfp": (0.03, 0.06),
+        "lithium-ion": (0.10, 0.20),
     }
 )
 """Fast resistance of one cell times its rated Ah at 25 degC, full, low and high: 12 V
 100 Ah sealed 3 to 5 mohm (glass mat) and 5 to 8 (gel), flooded 4 to 6, nickel-cadmium
-1.5 to 2.5 mohm and lithium iron phosphate 0.3 to 0.6 for 100 Ah a cell; tubular judged.
+1.5 to 2.5 mohm and lithium iron phosphate 0.3 to 0.6 for 100 Ah a cell, lithium-ion
+40 to 70 mohm for 2.6 Ah; tubular judged.
 All from memory [ohm Ah]."""
 LOW_STATE = 2.0
 """Fast resistance of a nearly empty cell over that of a full one, from memory."""

@@ -15,6 +15,10 @@ if TYPE_CHECKING:
 FloatArray = npt.NDArray[np.float64]
 
 NODES = 9
+WINDOW_STEP_V = 0.05
+"""Apart enough to tell whether power rises or falls at the window's edge [V]."""
+CLEAR_FRAC = 0.75
+"""Share of the hot maximum-power voltage that low light leaves (own choice)."""
 LOWEST_NODE_FRAC, HIGHEST_NODE_FRAC = 0.75, 1.35
 CHARGING_FRAC = 1.2
 """Absorption over nominal voltage, 14.4 V on 12 V; common practice, no source."""
@@ -59,6 +63,66 @@ def mppt_power_w(p_mp_w: FloatArray, efficiency_frac: float) -> FloatArray:
     96.0
     """
     return p_mp_w * efficiency_frac
+
+
+def window_nodes_v(battery_v: float, run_v: float, start_v: float) -> FloatArray:
+    """Return the string voltages at which a step-down tracker's window is read [V].
+
+    Parameters
+    ----------
+    battery_v
+        Battery terminals while charging [V].
+    run_v, start_v
+        Headroom above them that it needs to go on, and to wake up [V].
+
+    Returns
+    -------
+    array
+        Lowest working voltage, a little above it, and the wake-up voltage [V].
+
+    Examples
+    --------
+    >>> window_nodes_v(13.4, 1.0, 5.0).round(2).tolist()
+    [14.4, 14.45, 18.4]
+    """
+    least = battery_v + run_v
+    return np.array([least, least + WINDOW_STEP_V, max(battery_v + start_v, least)])
+
+
+def window_power_w(
+    p_mp_w: FloatArray, v_nodes_v: FloatArray, i_string_a: FloatArray
+) -> FloatArray:
+    """Return what a string gives into the input window of a step-down tracker [W].
+
+    Parameters
+    ----------
+    p_mp_w
+        Its power at the maximum-power point [W].
+    v_nodes_v
+        From `window_nodes_v` [V].
+    i_string_a
+        Its current at those voltages, one row an interval [A].
+
+    Returns
+    -------
+    array
+        Maximum power where its voltage lies in the window, what is left at the
+        window's edge where it lies below, nothing while the tracker sleeps [W].
+
+    Notes
+    -----
+    Asleep from an interval in which the string cannot reach the window's edge until
+    one in which its open-circuit voltage reaches the wake-up voltage.
+    """
+    edge_w = v_nodes_v[:2] * i_string_a[:, :2]
+    falling = edge_w[:, 1] < edge_w[:, 0]
+    power = np.where(falling | (i_string_a[:, 0] <= 0), edge_w[:, 0], p_mp_w)
+    mark = np.where(i_string_a[:, 2] > 0, 1, -1)
+    mark[i_string_a[:, 0] <= 0] = 0
+    mark[0] = max(mark[0], 0)
+    last = np.maximum.accumulate(np.where(mark >= 0, np.arange(mark.size), 0))
+    awake: FloatArray = np.where(mark[last] == 1, power, 0.0)
+    return awake
 
 
 def pwm_nodes_v(nominal_v: float, drop_v: float) -> FloatArray:

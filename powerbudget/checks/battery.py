@@ -22,6 +22,7 @@ from powerbudget.checks.result import (
 )
 from powerbudget.limits import within
 from powerbudget.quantities import show
+from powerbudget.site.cells import is_lithium
 
 LEAST_CHARGE_PERCENT = {"flooded": 2.0, "tubular": 2.0}
 LEAST_SEALED_PERCENT = 1.0
@@ -56,6 +57,13 @@ CHARGE_HOT = Rule(
     "the hottest battery <= the highest charging temperature",
     "chemistry's window, from memory",
     "shade and air for the box, or a buried vault",
+)
+DISCHARGE_COLD = Rule(
+    "discharge temperature, cold",
+    "the battery stays warm enough to carry the loads, at its coldest and at the design "
+    "temperature",
+    "capacity over temperature of the chemistry, or the maker's curve",
+    "heat the box, state a milder design temperature, or take another chemistry",
 )
 COMPENSATION = Rule(
     "charge compensation",
@@ -115,7 +123,7 @@ def _charge_a(facts: Facts) -> tuple[float, str]:
 def charge_low(facts: Facts) -> Iterator[Row]:
     """Yield the charge current against the least that fills a bank [rows]."""
     bank = facts.bank
-    if bank.chemistry.name == "lfp":
+    if is_lithium(bank.chemistry.name):
         return
     amps, words = _charge_a(facts)
     percent = LEAST_CHARGE_PERCENT.get(bank.chemistry.name, LEAST_SEALED_PERCENT)
@@ -133,9 +141,25 @@ def charge_cold(facts: Facts) -> Iterator[Row]:
     words = f"{hours:,.0f} h of sun find charging blocked"
     found = Found("bank", degc, limit, "degC", words)
     own = facts.tables.regulator.charge_min_degc
-    harmless = not hours or bank.chemistry.name != "lfp"
+    harmless = not hours or not is_lithium(bank.chemistry.name)
     guarded = own is not None and own >= limit
     yield at_least(CHARGE_COLD, found, "warn" if harmless or guarded else "fail")
+
+
+def discharge_cold(facts: Facts) -> Iterator[Row]:
+    """Yield the coldest battery against where its chemistry still delivers [rows]."""
+    bank = facts.bank
+    limit = bank.discharge_min_degc
+    if limit is None:
+        return
+    design = facts.tables.criteria.autonomy_degc
+    coldest = min(float(facts.problem.conditions.battery_degc.min()),
+                  facts.battery_low_degc)  # fmt: skip
+    words = bank.no_current(min(design, coldest)) or (
+        f"design {design:g} degC, coldest of the battery {coldest:.1f} degC"
+    )
+    found = Found("bank", min(design, coldest), limit, "degC", words)
+    yield at_least(DISCHARGE_COLD, found)
 
 
 def _blocked(run: Simulation) -> tuple[float, float]:
@@ -152,7 +176,7 @@ def charge_hot(facts: Facts) -> Iterator[Row]:
 def compensation(facts: Facts) -> Iterator[Row]:
     """Yield the regulator's temperature compensation against its usual span [rows]."""
     given = facts.tables.regulator.compensation_v_per_k_cell
-    lithium = facts.bank.chemistry.name == "lfp"
+    lithium = is_lithium(facts.bank.chemistry.name)
     if given is None:
         if not lithium:
             taken = -MM * facts.bank.compensation_v_per_k

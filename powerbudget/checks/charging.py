@@ -16,6 +16,7 @@ from powerbudget.checks.result import (
     stepped,
 )
 from powerbudget.quantities import show
+from powerbudget.site.cells import is_lithium
 
 DROP_PERCENT, DROP_MOST_PERCENT = 3.0, 10.0
 LOW_SHARE, FLOAT_SHARE, HIGH_SHARE = 0.98, 0.94, 1.03
@@ -50,14 +51,19 @@ RESTART = Rule(
     "disconnect",
 )
 DEEP_V: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {"nicd": (1.0, 0.9), "nicd-arctic": (1.0, 0.9), "lfp": (2.8, 2.5)}
+    {
+        "nicd": (1.0, 0.9),
+        "nicd-arctic": (1.0, 0.9),
+        "lfp": (2.8, 2.5),
+        "lithium-ion": (3.0, 2.5),
+    }
 )
 """Least disconnect of a cell, usual and lowest; others are lead-acid [V]."""
 DEEP_LEAD_V = (1.80, 1.75)
 DEEP = Rule(
     "disconnect too deep",
     "disconnect over cells >= 1.80 V of lead-acid (fails under 1.75), 1.0 V of "
-    "nickel-cadmium, 2.8 V of lithium iron phosphate",
+    "nickel-cadmium, 2.8 V of lithium iron phosphate, 3.0 V of lithium-ion",
     "found in use: 10.5 V on 12 V as a default, 10.8 V in a fleet of 1,717 stations, 11.1 "
     "to 11.7 V advised; nickel-cadmium and lithium from memory; sources disagree",
     "raise the disconnect: at the small currents of a station little charge is left below",
@@ -92,7 +98,7 @@ def set_point(facts: Facts) -> Iterator[Row]:
     words = f"{bank.chemistry.title}: {usual:.1f} V at 25 degC"
     if at_25 > HIGH_SHARE * usual:
         found = Found("regulator", at_25, HIGH_SHARE * usual, "V", words)
-        high: Verdict = "fail" if bank.chemistry.name == "lfp" else "warn"
+        high: Verdict = "fail" if is_lithium(bank.chemistry.name) else "warn"
         yield at_most(SET_POINT, found, high)
         return
     found = Found("regulator", at_25, LOW_SHARE * usual, "V", words)

@@ -13,7 +13,6 @@ from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.bank import Bank
 from powerbudget.battery.resistance import ohmic_ohm
-from powerbudget.battery.voltage import regulation_v
 from powerbudget.loads.items import Item
 from powerbudget.loads.rails import Rail
 from powerbudget.loads.wiring import pair_ohm
@@ -149,14 +148,8 @@ class Facts:
         bank, degc = self.bank, self.problem.conditions.battery_degc[k]
         if not self.colder_k or degc - self.colder_k < bank.charge_min_degc:
             return volts, f"battery at {degc:.1f} degC, {when[5:10]} {when[11:16]}"
-        colder = bank.cells * regulation_v(
-            degc - self.colder_k,
-            bank.regulation_v / bank.cells,
-            bank.compensation_v_per_k,
-            bank.lowest_v / bank.cells,
-            bank.highest_v / bank.cells,
-        )
         cold = degc - self.colder_k
+        colder = bank.asked_v(cold)
         return float(colder), f"battery at {cold:.1f} degC, at the design minimum"
 
     @cached_property

@@ -47,6 +47,7 @@ FINDERS: tuple[Finder, ...] = (
     battery.charge_low,
     battery.charge_cold,
     battery.charge_hot,
+    battery.discharge_cold,
     battery.compensation,
     charging.set_point,
     battery.interrupting,

@@ -6,9 +6,7 @@ met, 1 computed but not met, 2 input cannot be used, 3 our fault.
 
 from __future__ import annotations
 
-import contextlib
 import gc
-import os
 import signal
 import sys
 import warnings
@@ -31,6 +29,7 @@ from powerbudget.cli import (
     size,
     weather,
 )
+from powerbudget.cli.streams import UnwrittenError, give_up_output, make_fit
 from powerbudget.errors import InputError, PowerBudgetError, PowerBudgetWarning
 
 app = typer.Typer(
@@ -84,10 +83,7 @@ def main() -> None:
     gc.disable()
     # Exit code 1 means "criteria not met"; an interrupted run has not found that out.
     signal.signal(signal.SIGINT, _interrupted)
-    for stream in (sys.stdout, sys.stderr):
-        # A terminal without a letter shows a question mark in its place.
-        with contextlib.suppress(AttributeError, ValueError):
-            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    make_fit()
     warnings.showwarning = _remarked
     try:
         try:
@@ -96,9 +92,12 @@ def main() -> None:
             sys.stdout.flush()
     except PowerBudgetError as exc:
         sys.exit(_say(exc))
-    except BrokenPipeError:
-        # The reader (such as `head`) went away; that is not an error of ours.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except UnwrittenError as exc:
+        give_up_output()
+        # A reader that went away, such as `head`, is no error of ours.
+        if not isinstance(exc.__cause__, BrokenPipeError):
+            sys.stderr.write(f"The answer cannot be written: {exc.__cause__}.\n")
+            sys.exit(2)
         sys.exit(0)
     except OSError as exc:
         sys.stderr.write(f"The answer cannot be written: {exc.strerror or exc}.\n")

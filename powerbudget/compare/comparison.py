@@ -16,6 +16,7 @@ from powerbudget.compare.robustness import robustness_findings
 from powerbudget.compare.sized import Progress, panelled, sized_options
 from powerbudget.errors import Finding
 from powerbudget.site.reader import Design
+from powerbudget.sizing.autonomy import needs_current
 
 
 @dataclass(frozen=True)
@@ -111,6 +112,7 @@ def compare(
     bank beside fuel or a line (``autonomy_with_fuel``); the comparison then says so.
     """
     problem = panelled(design)
+    needs_current(problem)
     site, options, terms = sized_options(design.tables, problem, progress)
     found_turns: list[Turn] = []
     if turns:

@@ -396,8 +396,8 @@ class PricedSite(SizedSite):
         own = book.own.pieces
         book.note_source(generator, life_stated=own.generator_life_years is not None)
         if own.generator_life_years is not None:
-            life = book.take("costs.pieces.generator_life_years", "life.regulator",
-                             own.generator_life_years, money=False)  # fmt: skip
+            key = "costs.pieces.generator_life_years"
+            life = book.figure(key, "life.regulator", own.generator_life_years)
         each_kg = min(100.0, book.mass("generator") * generator.rated_w)
         pieces = [Piece(title, "generator", price, life, mass_kg=count * each_kg)]
         worn = _year_of(generator, trial, "stack_life_y")

@@ -47,7 +47,12 @@ SOURCE_FIGURES = (
     ),
 )
 """Key and field of a generator, words, unit: what its years cost rests on these."""
-CHEMISTRY_GROUP = {"lfp": "lithium", "nicd": "nicd", "nicd-arctic": "nicd"}
+CHEMISTRY_GROUP = {
+    "lfp": "lithium",
+    "lithium-ion": "lithium",
+    "nicd": "nicd",
+    "nicd-arctic": "nicd",
+}
 
 
 @dataclass(frozen=True)
@@ -77,6 +82,9 @@ class PricedAssumption:
     unit: str
     source: str
     status: str
+
+
+ENDS = ("low", "value", "high")
 
 
 @cache
@@ -186,11 +194,22 @@ class PriceBook:
         if own is not None:
             return self._keep(key, row["title"], own, unit)
         rate = self._money(key) if money else 1.0
-        low, value, high = (rate * row[end] for end in ("low", "value", "high"))
-        self.used[key] = PricedAssumption(
-            key, row["title"], value, low, high, unit, row["source"], row["status"]
+        ends = [rate * row[end] for end in ENDS]
+        return self._built_in(
+            key, row["title"], ends, unit, row["source"], row["status"]
         )
+
+    def _built_in(
+        self, key: str, title: str, ends: list[float], unit: str, *said: str
+    ) -> float:
+        """Remember low, typical and high of a built-in figure, source and status."""
+        low, value, high = ends
+        self.used[key] = PricedAssumption(key, title, value, low, high, unit, *said)
         return float(value)
+
+    def figure(self, key: str, name: str, own: float | None) -> float:
+        """Return a figure that is no price [its unit]."""
+        return self.take(key, name, own, money=False)
 
     def lump(self, key: str, name: str, own: Price | None) -> float:
         """Return the price of one piece [currency]."""
@@ -239,15 +258,9 @@ class PriceBook:
         if own is not None:
             return self._keep(shown, title, own.amount, self.currency)
         rate = self._money(key)
-        low, value, high = (
-            rate * price_at(row["watts"], row[end], rated_w)
-            for end in ("low", "value", "high")
-        )
-        source = row["source"] + ", by size"
-        self.used[shown] = PricedAssumption(
-            shown, title, value, low, high, self.currency, source, row["status"]
-        )
-        return value
+        ends = [rate * price_at(row["watts"], row[end], rated_w) for end in ENDS]
+        source, status = row["source"] + ", by size", row["status"]
+        return self._built_in(shown, title, ends, self.currency, source, status)
 
     def note_source(self, generator: Generator, *, life_stated: bool = False) -> None:
         """Remember what fuel, service and replacements of a source rest on.
@@ -277,11 +290,9 @@ class PriceBook:
             title = f"{machine.kind.title}, {words}"
             if own is not None:
                 self._keep(key, title, float(own), unit)
-                continue
-            self.used[key] = PricedAssumption(
-                key, title, found.value, found.low, found.high, unit, found.source,
-                found.status,
-            )  # fmt: skip
+            else:
+                ends = [found.low, found.value, found.high]
+                self._built_in(key, title, ends, unit, found.source, found.status)
 
     def regulator(self, array_w: float) -> float:
         """Return the price of a regulator for an array [currency]."""
@@ -297,7 +308,7 @@ class PriceBook:
         """Return the life of modules or regulators [year]."""
         own = getattr(self.own.pieces, f"{what}_life_years")
         key = f"costs.pieces.{what}_life_years"
-        return self.take(key, f"life.{what}", own, money=False)
+        return self.figure(key, f"life.{what}", own)
 
     @property
     def has_gas(self) -> bool:
@@ -340,12 +351,12 @@ class PriceBook:
         """Return how much fuel one trip carries [L]."""
         own = self.own.trips.carries_l
         name = f"carries.{self.mode}"
-        return self.take("costs.trips.carries", name, own, money=False)
+        return self.figure("costs.trips.carries", name, own)
 
     def mass(self, what: str) -> float:
         """Return a mass for each unit of size; the site file cannot state it [kg]."""
         name = f"mass.{what}"
-        return self.take(name, name, None, money=False)
+        return self.figure(name, name, None)
 
     def autonomy_with_fuel_d(self, asked_d: float) -> float:
         """Return the autonomy asked of options with fuel or a line [d].
@@ -369,16 +380,14 @@ class PriceBook:
     def routine_visits(self) -> float:
         """Return visits that every site gets [1/year]."""
         own = self.own.trips.visits_per_year
-        return self.take(
-            "costs.trips.visits_per_year", "visits_per_year", own, money=False
-        )
+        return self.figure("costs.trips.visits_per_year", "visits_per_year", own)
 
     def rate(self) -> float:
         """Return the real discount rate [fraction]."""
         own = self.own.discount_rate_frac
         if own is not None and self.own.inflation_frac is not None:
             own = real_rate_frac(own, self.own.inflation_frac)
-        return self.take("costs.discount_rate", "discount_rate", own, money=False)
+        return self.figure("costs.discount_rate", "discount_rate", own)
 
     def terms(self, burnt: tuple[str, ...]) -> Terms:
         """Return prices a year and the rules of the sum [Terms].
@@ -395,14 +404,11 @@ class PriceBook:
         """
         own = self.own
         service = self.lump("costs.pieces.service", "service", own.pieces.service)
-        share = self.take(
-            "costs.installation", "installation", own.installation_frac, money=False
-        )
-        less = self.take(
+        share = self.figure("costs.installation", "installation", own.installation_frac)
+        less = self.figure(
             "costs.generator_installation",
             "generator_installation",
             own.generator_installation_frac,
-            money=False,
         )
         carbon = own.carbon.per(MASS_KG) if own.carbon else 0.0
         return Terms(
@@ -427,7 +433,7 @@ class PriceBook:
     def line(self) -> dict[str, float]:
         """Return the tariff of a power line [by name, currency and SI]."""
         own = self.own.line
-        take, key = self.take, "costs.line."
+        key = "costs.line."
         return {
             "per_m": self.each(key + "tariff", "line.tariff", own.tariff, LENGTH_M),
             "connection": self.lump(
@@ -437,17 +443,11 @@ class PriceBook:
             "standing": self.each(
                 key + "standing", "line.standing", own.standing, TIME_Y
             ),
-            "availability": take(
-                key + "availability",
-                "line.availability",
-                own.availability_frac,
-                money=False,
+            "availability": self.figure(
+                key + "availability", "line.availability", own.availability_frac
             ),
-            "emission": take(
-                key + "emission_kg_kwh",
-                "line.emission",
-                own.emission_kg_kwh,
-                money=False,
+            "emission": self.figure(
+                key + "emission_kg_kwh", "line.emission", own.emission_kg_kwh
             ),
         }
 

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from powerbudget.errors import Fault, InputError, PowerBudgetError
+from powerbudget.files import in_letters
 
 if TYPE_CHECKING:
     from powerbudget.site.reader import Design
@@ -114,7 +115,10 @@ def fleet(
     """
     base = Path(folder)
     paths = site_files(base)
-    jobs = [(str(path), path.relative_to(base).as_posix(), sizes) for path in paths]
+    jobs = [
+        (str(path), in_letters(path.relative_to(base).as_posix()), sizes)
+        for path in paths
+    ]
     if workers is not None and workers < 1:
         given, allowed = str(workers), "a whole number of at least 1"
         raise InputError(Fault("workers", "is out of range", given, allowed))

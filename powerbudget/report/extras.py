@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from powerbudget.files import in_letters
+
 
 @dataclass(frozen=True)
 class Extras:
@@ -34,7 +36,7 @@ class Extras:
         """The options of the command line that ask for the same [text]."""
         said = []
         if self.claims is not None:
-            said.append(f"--claims {Path(self.claims).name}")
+            said.append(f"--claims {in_letters(Path(self.claims).name)}")
         said += ["--options"] * self.options + ["--autonomy"] * self.autonomy
         if self.seasons is not None:
             said.append(f"--ensemble {self.seasons} --seed {self.seed}")

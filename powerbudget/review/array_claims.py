@@ -41,7 +41,6 @@ def judge_array(claim: ArrayClaim, answer: Judged, site: VariedSite) -> None:
         site = VariedSite(Scenario(module=claim.module).site(site.design))
     answer.claimed = claim.claimed_w or (claim.modules or 0) * _module_w(claim, site)
     sun = answer.claimed / site.array_w
-    own = site.conditions()
 
     def enough(site: VariedSite, conditions: Conditions, sun: float) -> bool:
         return not site.failed(site.simulate(conditions.scenario, sun))
@@ -51,7 +50,7 @@ def judge_array(claim: ArrayClaim, answer: Judged, site: VariedSite) -> None:
         return ratio and ratio * site.array_w, enough(site, at, sun)
 
     ask_everywhere(answer, claim, site, needed, darker=True)
-    answer.range_over([case.found for case in answer.cases[: len(own)]])
+    answer.range_over([case.found for case in answer.cases[: len(site.conditions())]])
     if claim.sun_hours_h is not None:
         load_w = site.watts(claim.load) or site.budget.average_w
         name = f"rated watts times {claim.sun_hours_h:g} sun hours over the load"
@@ -60,7 +59,10 @@ def judge_array(claim: ArrayClaim, answer: Judged, site: VariedSite) -> None:
         answer.case(name, by_hand_w, holds, where="aside")
     _array_turns(answer, sun * site.array_w)
     ask_load(
-        answer, site, lambda x: enough(site, own[0].loaded(x), sun), ARRAY_LOAD_RANGE
+        answer,
+        site,
+        lambda x: enough(site, site.as_stated.loaded(x), sun),
+        ARRAY_LOAD_RANGE,
     )
     _array_remarks(claim, answer, site, sun)
 
@@ -105,7 +107,7 @@ def _array_turns(answer: Judged, claimed_w: float) -> None:
 def _array_remarks(
     claim: ArrayClaim, answer: Judged, site: VariedSite, sun: float
 ) -> None:
-    run = site.simulate(site.conditions()[0].scenario, sun)
+    run = site.simulate(site.as_stated.scenario, sun)
     failed, least = site.failed(run), run.array_to_load
     year = ratio_of(float(delivered_w(run).sum()), float(asked_w(run).sum()))
     answer.remarks.append(
@@ -136,17 +138,17 @@ def judge_availability(
 
     def kept(site: VariedSite, at: Conditions, sun: float = 1.0) -> tuple[float, bool]:
         run = site.simulate(at.scenario, sun)
-        found = run.availability_frac
-        return found, answer.holds(found) and not run.frost.lost_at
+        holds = answer.holds(run.availability_frac) and not run.frost.lost_at
+        return run.availability_frac, holds
 
-    own = site.conditions()[0]
+    stated = site.as_stated
     ask_everywhere(answer, claim, site, kept, darker=True)
-    ask_load(answer, site, lambda x: kept(site, own.loaded(x))[1])
-    suns = edge(lambda x: kept(site, own, x)[1], *SUN_RANGE, ratio=True)
+    ask_load(answer, site, lambda x: kept(site, stated.loaded(x))[1])
+    suns = edge(lambda x: kept(site, stated, x)[1], *SUN_RANGE, ratio=True)
     if suns is not None:
         text = f"it holds with {suns:.2f} times this array or sun"
         answer.turns("sun", suns, "ratio", text)
-    if lost := lost_words(site.simulate(own.scenario)):
+    if lost := lost_words(site.simulate(stated.scenario)):
         answer.remarks.append(lost)
     off_h = (1 - (answer.cases[0].found or 0.0)) * HOURS_PER_YEAR
     allowed_h = (1 - claim.claimed_frac) * HOURS_PER_YEAR
@@ -175,8 +177,7 @@ def judge_recovery(claim: RecoveryClaim, answer: Judged, site: VariedSite) -> No
         return finite, answer.holds(longest_d)
 
     ask_everywhere(answer, claim, site, days, darker=False)
-    own = site.conditions()[0]
-    ratio = edge(lambda x: days(site, own, x)[1], *SUN_RANGE, ratio=True)
+    ratio = edge(lambda x: days(site, site.as_stated, x)[1], *SUN_RANGE, ratio=True)
     if ratio is not None:
         watts = ratio * site.array_w
         text = f"it holds with an array of {show(watts, 'W')} or more "
@@ -198,7 +199,7 @@ def _ask_visit(
     """
     if not needs_no_visit(claim):
         return ""
-    after = recovery(site.simulate(site.conditions()[0].scenario, sun))
+    after = recovery(site.simulate(site.as_stated.scenario, sun))
     if after.flat_restarts:
         # By assumption only: no controller with a stated lowest voltage wakes at 0 %.
         answer.missing.append("[regulator] minimum_battery, below which it is dark")
@@ -210,7 +211,7 @@ def _ask_visit(
 
 
 def _recovery_remarks(answer: Judged, site: VariedSite, sun: float) -> None:
-    after = recovery(site.simulate(site.conditions()[0].scenario, sun))
+    after = recovery(site.simulate(site.as_stated.scenario, sun))
     by_month = after.days_by_month
     best = min(by_month, key=by_month.__getitem__)
     longest = (

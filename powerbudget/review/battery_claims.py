@@ -279,7 +279,6 @@ def judge_battery(claim: BatteryClaim, answer: Judged, site: VariedSite) -> None
 
     for conditions in site.conditions():
         ask(conditions)
-    own = site.conditions()[0]
     if at.load_stated:
         ask(site.conditions(load=at.load, ranged=False)[0], "claimed")
     if claim.days_d is None:
@@ -290,8 +289,10 @@ def judge_battery(claim: BatteryClaim, answer: Judged, site: VariedSite) -> None
     if answer.found is not None:
         text = f"it takes {show(answer.found, 'Ah')} at {site.volts:g} V"
         answer.turns("battery", answer.found, "Ah", text)
-    ask_load(answer, site, lambda x: not at.why_not(own.loaded(x), at.battery))
-    failed = at.why_not(own, at.battery)
+    ask_load(
+        answer, site, lambda x: not at.why_not(site.as_stated.loaded(x), at.battery)
+    )
+    failed = at.why_not(site.as_stated, at.battery)
     if failed:
         answer.remarks.append("not met with it: " + ", ".join(failed))
     bare = float(days_on(at.bank.nameplate_ah, site.volts, at.load_w))

@@ -25,6 +25,7 @@ from powerbudget.review.claim_fields import (
 )
 from powerbudget.site.fields import (
     MONTHS,
+    ChemistryName,
     Count,
     Fraction,
     Line,
@@ -35,7 +36,7 @@ from powerbudget.site.fields import (
     WholeNumber,
 )
 
-Chemistry = Literal["flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"]
+Chemistry = ChemistryName
 GeneratorWord = Literal[
     "thermoelectric", "methanol-cell", "solid-oxide-cell", "engine", "diesel-engine",
     "stirling", "vapour-turbine",

@@ -166,14 +166,14 @@ def judge_formula(claim: FormulaClaim, answer: Judged, site: VariedSite | None) 
         return
     links = chain(dict(claim.factors), autonomy=claim.days_d is not None)
     told = _Sum(claim, wh, volts, cold, links)
-    found, written = told.result(links.once), told.result(links.as_written)
-    answer.case("each factor once", found)
-    if abs(written / found - 1) > 1e-9:
+    calculated, written = told.result(links.once), told.result(links.as_written)
+    answer.case("each factor once", calculated)
+    if abs(written / calculated - 1) > 1e-9:
         answer.case("as the claim multiplies", written, where="aside")
     _formula_turns(answer, told)
     answer.remarks += [
-        _off(claimed, found, gives=answer.cases[0].holds),
-        f"{told.steps}; each once: {show(found, unit, 4)}",
+        _off(claimed, calculated, gives=answer.cases[0].holds),
+        f"{told.steps}; each once: {show(calculated, unit, 4)}",
         *links.remarks,
         *notes,
     ]
@@ -290,9 +290,9 @@ def judge_capacity(
             title = ", ".join(x for x in (name, words) if x) or "as printed"
             answer.case(title, value * share)
     answer.range_over([case.found for case in answer.cases])
-    found = answer.cases[0].found
-    if found and volts and unit == "Wh":
-        need = volts * claimed / found
+    calculated = answer.cases[0].found
+    if calculated and volts and unit == "Wh":
+        need = volts * claimed / calculated
         text = f"the claimed energy takes these ampere-hours at {show(need, 'V')}"
         answer.turns("voltage", need, "V", text)
     _capacity_remarks(claim, answer, base, volts)

@@ -33,7 +33,7 @@ def fuels_of(word: str) -> tuple[str, ...]:
     return (ONE_FUEL[word][1],) if word in ONE_FUEL else BURNS[word]
 
 
-def own_unit(word: str, fuel: str | None, site: VariedSite | None) -> Unit | None:
+def site_machine(word: str, fuel: str | None, site: VariedSite | None) -> Unit | None:
     """Return the site's own machine of the kind that a claim names [Unit].
 
     Parameters
@@ -69,9 +69,9 @@ def fuelled_unit(claim: FuelClaim, rated_w: float, site: VariedSite | None) -> U
     site
         The site, None without.
     """
-    own = own_unit(claim.generator, claim.fuel, site)
-    if own is not None:
-        return _rated(own, rated_w)
+    machine = site_machine(claim.generator, claim.fuel, site)
+    if machine is not None:
+        return _rated(machine, rated_w)
     return _plain(claim.generator, claim.fuel, rated_w, 0.0)
 
 
@@ -87,11 +87,11 @@ def rated_unit(claim: GeneratorClaim, height_m: float, site: VariedSite | None) 
     site
         The site, None without.
     """
-    own = own_unit(claim.generator, None, site)
+    machine = site_machine(claim.generator, None, site)
     unit = (
         _plain(claim.generator, fuels_of(claim.generator)[0], claim.claimed_w, height_m)
-        if own is None
-        else replace(_rated(own, claim.claimed_w), elevation_m=height_m)
+        if machine is None
+        else replace(_rated(machine, claim.claimed_w), elevation_m=height_m)
     )
     stated = claim.fuel_adjusted_for_altitude
     return unit if stated is None else unit.with_fuel_adjusted(stated)
@@ -105,19 +105,19 @@ def _plain(word: str, fuel: str, rated_w: float, height_m: float) -> Unit:
     return make_unit(table, height_m)
 
 
-def _rated(own: Unit, rated_w: float) -> Unit:
+def _rated(machine: Unit, rated_w: float) -> Unit:
     """Return the site's machine at another rating, everything else as stated [Unit]."""
-    if rated_w == own.rated_w:
-        return own
-    ratio = rated_w / own.table.rated_w
-    table = own.table
+    if rated_w == machine.rated_w:
+        return machine
+    ratio = rated_w / machine.table.rated_w
+    table = machine.table
     scaled = {
         name: getattr(table, name) * ratio
         for name in ("power_limit_w", "fuel_use_l_d")
         if getattr(table, name) is not None
     }
     update = {"rated_w": rated_w, "quantity": 1, **scaled}
-    return replace(own, table=table.model_copy(update=update))
+    return replace(machine, table=table.model_copy(update=update))
 
 
 def at_efficiency(unit: Unit, efficiency_frac: float, heat_mj_per_l: float) -> Unit:

@@ -68,15 +68,15 @@ class Interpretation:
     @property
     def sources(self) -> list[str]:
         """Where the figures of its lines come from [text]."""
-        found = {}
+        sources = {}
         for line in self.site.budget.lines:
             if not self.subject.holds(line):
                 continue
             if line.source and line.part:
-                found[f"{line.part} ({line.status}): {line.source}"] = 1
+                sources[f"{line.part} ({line.status}): {line.source}"] = 1
             elif line.kind != "contingency":
-                found[f"{line.name}: {line.source or line.status}"] = 1
-        return list(found)
+                sources[f"{line.name}: {line.source or line.status}"] = 1
+        return list(sources)
 
     @property
     def of_station(self) -> bool:

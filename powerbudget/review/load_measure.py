@@ -149,8 +149,10 @@ def _idle_w(budget: Budget, subject: Subject) -> float:
     for name, rail in budget.rails.items():
         fed = [line for line in lines if line.supply == name and not line.hidden]
         if name and fed and all(subject.holds(line) for line in fed):
-            own = any(subject.holds(x) for x in lines if x.name == f"{name}: no-load")
-            total += 0.0 if own else rail.no_load_w
+            counted = any(
+                subject.holds(x) for x in lines if x.name == f"{name}: no-load"
+            )
+            total += 0.0 if counted else rail.no_load_w
     return total
 
 
@@ -221,14 +223,14 @@ def is_card(load: Load, design: Design) -> bool:
 
 def site_cards(design: Design) -> dict[str, int]:
     """Return the cards among a site's loads, by part name [count]."""
-    found: dict[str, int] = {}
+    cards: dict[str, int] = {}
     if design.tables.rack is not None:
         rack = load_budget(design).rack
-        found = {c.card: c.cards for c in (rack.counts if rack else ()) if c.cards}
+        cards = {c.card: c.cards for c in (rack.counts if rack else ()) if c.cards}
     for load in design.tables.load:
         if load.part and is_card(load, design):
-            found[load.part] = found.get(load.part, 0) + load.quantity
-    return found
+            cards[load.part] = cards.get(load.part, 0) + load.quantity
+    return cards
 
 
 def slots_of(design: Design) -> int | None:

@@ -136,10 +136,10 @@ def judge_yield(claim: YieldClaim, answer: Judged, site: VariedSite) -> None:
     def by_month(there: VariedSite) -> dict[int, float]:
         return {row.month: row.array_wh_per_day for row in rows(there)}
 
-    found = ask_month(claim, answer, site, by_month, ("at the bus", ""))
+    here_wh = ask_month(claim, answer, site, by_month, ("at the bus", ""))
     watts = sun * site.array_w
-    if found:
-        needed = watts * answer.claimed / found
+    if here_wh:
+        needed = watts * answer.claimed / here_wh
         text = f"it takes {show(needed, 'W')} of such panel (here {show(watts, 'W')})"
         answer.turns("array", needed, "W", text)
     worst = min(rows(site), key=lambda row: row.array_wh_per_day)

@@ -65,7 +65,7 @@ def stated_conditions(
     tuple or None
         Words, and the site and conditions as claimed.
     """
-    words, conditions = [], site.conditions()[0]
+    words, conditions = [], site.as_stated
     load, place = getattr(claim, "load", None), getattr(claim, "place", None)
     if load is not None:
         watts = site.watts(load)

@@ -179,9 +179,9 @@ def judge_charge_voltage(
     if answer.missing:
         return
     slope, cells = _slope(claim, site), _cells(claim, site)
-    found = _set_point_v(claim, site, slope, claim.temperature_degc)
+    set_point = _set_point_v(claim, site, slope, claim.temperature_degc)
     words = f"{claim.temperature_degc:.1f} degC, {1000 * slope:.1f} mV/K a cell"
-    answer.case(words, found, abs(found - claim.claimed_v) <= 0.1 * cells / 6)
+    answer.case(words, set_point, abs(set_point - claim.claimed_v) <= 0.1 * cells / 6)
 
     def reaches(degc: float) -> bool:
         return _set_point_v(claim, site, slope, degc) >= claim.claimed_v
@@ -191,7 +191,7 @@ def judge_charge_voltage(
         text = f"{show(claim.claimed_v, 'V', 4)} is the set point at {turn:.1f} degC"
         answer.turns("temperature", turn, "degC", text)
     if site is not None:
-        _highest_voltages(answer, site, found)
+        _highest_voltages(answer, site, set_point)
     answer.sources.append("makers print 3 to 5 mV/K a cell: both are in use")
     answer.cautions.append(
         "every device on the bus must stand the highest charging voltage"

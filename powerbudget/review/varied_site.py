@@ -11,6 +11,7 @@ from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.chemistry import chemistries
+from powerbudget.errors import ModelRangeError
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.review.draw_range import DrawRange, draw_range
 from powerbudget.site.reader import Design
@@ -134,6 +135,11 @@ class VariedSite:
         """Temperature at which the site asks for its autonomy [degC]."""
         return self.design.tables.criteria.autonomy_degc
 
+    @property
+    def as_stated(self) -> Conditions:
+        """The site's own conditions."""
+        return self.conditions()[0]
+
     def conditions(self, *, load: float = 1.0, ranged: bool = True) -> list[Conditions]:
         """Return the conditions that are open here, the site's own first.
 
@@ -155,16 +161,16 @@ class VariedSite:
             return Conditions(f"{words}{curve} cold curve", scenario)
 
         bank = self.problem.bank
-        own = bank.cold_curve
-        found = [under(own)]
+        stated = bank.cold_curve
+        conditions = [under(stated)]
         for name, curve in bank.chemistry.cold.items():
-            if name != own and curve.y != bank.chemistry.cold[own].y:
-                found.append(under(name))
+            if name != stated and curve.y != bank.chemistry.cold[stated].y:
+                conditions.append(under(name))
         ends = self.load_range if ranged else None
         if ends is not None and ends.high_ratio - ends.low_ratio > 0.01:
-            found.append(under(own, ends.low_ratio, f"{LOW_END}, "))
-            found.append(under(own, ends.high_ratio, f"{HIGH_END}, "))
-        return found
+            conditions.append(under(stated, ends.low_ratio, f"{LOW_END}, "))
+            conditions.append(under(stated, ends.high_ratio, f"{HIGH_END}, "))
+        return conditions
 
     def darker(self) -> list[Conditions]:
         """Return what must be tried beside a typical year, which hides bad winters.
@@ -202,23 +208,28 @@ class VariedSite:
         Scenario
             Health and charge controller stay the site's.
         """
-        bank, found = self.problem.bank, Scenario()
+        bank, kind = self.problem.bank, Scenario()
         unit = bank.unit
         if chemistry is not None and chemistry != bank.chemistry.name:
             cell_v = chemistries()[chemistry].cell_v
             volts = cell_v * round(unit.nominal_v / cell_v)
-            unit = unit.model_copy(update={"nominal_v": volts})
-            found = Scenario(chemistry=chemistry, battery_unit=unit)
+            if not volts:
+                problem = (
+                    f"a cell of {cell_v:g} V makes no unit of {unit.nominal_v:g} V"
+                )
+                raise ModelRangeError(problem)
+            unit = unit.model_copy(update={"nominal_v": volts, "cells": None})
+            kind = Scenario(chemistry=chemistry, battery_unit=unit)
         if ah is None:
-            return found
+            return kind
         changes = {
             "capacity_ah": ah,
             "hour_rate_h": hour_rate_h or unit.hour_rate_h,
             "slow_capacity_ah": None,
             "slow_hour_rate_h": None,
         }
-        one = Scenario(battery_unit=unit.model_copy(update=changes), battery_strings=1)
-        return one.over(found)
+        size = Scenario(battery_unit=unit.model_copy(update=changes), battery_strings=1)
+        return size.over(kind)
 
     def under(self, scenario: Scenario) -> Problem:
         """Return the site under a scenario, its bank no younger or older [Problem]."""

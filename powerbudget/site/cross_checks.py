@@ -15,6 +15,7 @@ from powerbudget.quantities import show
 from powerbudget.reading import matching, why_not
 from powerbudget.site import load_checks as loadchecks
 from powerbudget.site.battery_checks import battery_faults, regulator_faults
+from powerbudget.site.cells import BUS_FRAC, cell_faults
 from powerbudget.site.circuit_checks import circuit_faults
 from powerbudget.site.costs import cost_faults
 from powerbudget.site.generator_checks import generator_faults
@@ -63,6 +64,7 @@ def faults(pieces: dict[str, Any], parts: dict[str, Part], folder: Path) -> list
     found += _array(pieces.get("array"), parts)
     found += _battery(pieces.get("battery"), pieces.get("bus"), parts)
     found += battery_faults(pieces.get("battery"))
+    found += cell_faults(*_cells(pieces, parts))
     found += regulator_faults(pieces.get("regulator"), pieces.get("bus"))
     found += circuit_faults(pieces)
     found += sizing_faults(*map(pieces.get, ("sizing", "regulator", "criteria")))
@@ -364,6 +366,17 @@ def _array(array: Any, parts: dict[str, Part]) -> Iterator[Fault]:
         )  # fmt: skip
 
 
+def _cells(pieces: dict[str, Any], parts: dict[str, Part]) -> tuple[Any, ...]:
+    """Return battery, its nameplate where it is known, charge controller and bus."""
+    battery: Any = pieces.get("battery")
+    unit = getattr(battery, "unit", None)
+    if isinstance(unit, str):
+        part: Any = parts.get(unit)
+        known = part is not None and part.kind == "battery"
+        unit = part if known and part.chemistry == battery.chemistry else None
+    return battery, unit, pieces.get("regulator"), pieces.get("bus")
+
+
 def _battery(battery: Any, bus: Any, parts: dict[str, Part]) -> Iterator[Fault]:
     if battery is None:
         return
@@ -385,7 +398,7 @@ def _battery(battery: Any, bus: Any, parts: dict[str, Part]) -> Iterator[Fault]:
             )  # fmt: skip
     if bus is not None and unit_v is not None:
         bank_v = unit_v * battery.series
-        if abs(bank_v / bus.nominal_v - 1) > 0.1:
+        if abs(bank_v / bus.nominal_v - 1) > BUS_FRAC:
             yield Fault(
                 "battery.series", "the bank does not fit the bus",
                 f"{battery.series} x {unit_v:g} V = {bank_v:g} V",

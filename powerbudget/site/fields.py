@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 from pydantic_core import core_schema
@@ -17,6 +17,9 @@ from pydantic_core import core_schema
 from powerbudget.errors import nearest
 from powerbudget.quantities import KINDS, QuantityError, parse, parse_fraction
 
+ChemistryName = Literal[
+    "flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp", "lithium-ion"
+]
 MONTHS = (
     "Jan", "Feb", "Mar", "Apr", "May", "Jun",
     "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",

@@ -19,7 +19,7 @@ from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_valid
 from powerbudget.errors import Fault, InputError, nearest, nearest_names
 from powerbudget.reading import PAGE_BYTES, read_text
 from powerbudget.site.faults import model_faults, written
-from powerbudget.site.fields import Count, Fraction, Strict, Unit
+from powerbudget.site.fields import ChemistryName, Count, Fraction, Strict, Unit
 from powerbudget.site.load import Behaviour, SignalWord
 from powerbudget.site.tables import ModuleData
 
@@ -185,7 +185,7 @@ class BatteryPart(_Common):
     """A battery unit by its name-plate."""
 
     kind: Literal["battery"]
-    chemistry: Literal["flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"]
+    chemistry: ChemistryName
     nominal: Annotated[float, Unit("V"), Field(gt=0, le=60)]
     capacity: Annotated[float, Unit("Ah"), Field(gt=0, le=20_000)]
     hour_rate: Annotated[float, Unit("h"), Field(ge=1, le=500)]

@@ -78,6 +78,7 @@ class Design:
             nominal_v=part.nominal,
             capacity_ah=part.capacity,
             hour_rate_h=part.hour_rate,
+            cells=None,
         )
 
 

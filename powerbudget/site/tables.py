@@ -29,6 +29,7 @@ from powerbudget.site.costs import Compared, Costs
 from powerbudget.site.ensemble import Spread
 from powerbudget.site.fields import (
     Azimuth,
+    ChemistryName,
     Count,
     Fraction,
     Latitude,
@@ -266,7 +267,7 @@ class Regulator(RegulatorLimits):
         None, alias="absorption"
     )
     compensation_v_per_k_cell: (
-        Annotated[float, Unit("V/K"), Field(ge=-0.006, le=0)] | None
+        Annotated[float, Unit("V/K"), Field(ge=-0.010, le=0)] | None
     ) = Field(None, alias="temperature_compensation_per_cell")
     highest_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="highest_charge_voltage"
@@ -279,6 +280,12 @@ class Regulator(RegulatorLimits):
     )
     charge_min_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=30)] | None = (
         Field(None, alias="charge_minimum")
+    )
+    run_headroom_v: Annotated[float, Unit("V"), Field(ge=0, le=20)] = Field(
+        1.0, alias="run_headroom"
+    )
+    start_headroom_v: Annotated[float, Unit("V"), Field(ge=0, le=40)] = Field(
+        5.0, alias="start_headroom"
     )
 
 
@@ -312,6 +319,7 @@ class BatteryUnit(Strict):
     slow_hour_rate_h: Annotated[float, Unit("h"), Field(ge=1, le=500)] | None = Field(
         None, alias="slow_hour_rate"
     )
+    cells: Annotated[Count, Field(le=100)] | None = None
 
 
 NameOrUnit = Annotated[
@@ -405,7 +413,7 @@ class Curves(Strict):
 class Battery(BatteryCircuit):
     """The bank: chemistry, units, how many, how old, where it lives."""
 
-    chemistry: Literal["flooded", "tubular", "agm", "gel", "nicd", "nicd-arctic", "lfp"]
+    chemistry: ChemistryName
     unit: NameOrUnit
     series: Count = 1
     parallel: Count = 1

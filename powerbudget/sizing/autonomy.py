@@ -21,6 +21,7 @@ from powerbudget.balance.simulation import Simulation, simulate
 from powerbudget.balance.stages import fill_climate
 from powerbudget.battery.bank import Bank, climate
 from powerbudget.battery.freezing import lowest_state_frac
+from powerbudget.errors import Fault, InputError
 from powerbudget.site.reader import Design
 
 Floats = NDArray[np.float64]
@@ -84,6 +85,31 @@ def autonomy(design: Design | Simulation) -> Autonomy:
         record_start=local_iso(problem, start) if start >= 0 else "",
         record_soc_frac=_soc_at(run, start),
     )
+
+
+def needs_current(problem: Problem) -> None:
+    """Refuse to size a bank that no number of units brings through its design cold.
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+
+    Raises
+    ------
+    InputError
+        Where the chemistry delivers no current at the stated temperature.
+    """
+    degc = problem.design.tables.criteria.autonomy_degc
+    if why := problem.bank.no_current(degc):
+        raise InputError(
+            Fault(
+                "criteria.autonomy_temperature",
+                "no number of batteries is enough",
+                f"{degc:g} degC",
+                advice=why,
+            )
+        )
 
 
 def _soc_at(run: Simulation, start: int) -> float:

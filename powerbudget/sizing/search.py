@@ -10,6 +10,7 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.site.reader import Design
 from powerbudget.sizing.aging import doubts
+from powerbudget.sizing.autonomy import needs_current
 from powerbudget.sizing.battery_ages import judged_problem, lasts
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Progress, Search, find_frontier
@@ -196,6 +197,7 @@ def search_sizes(
         record.
     """
     needs_array(problem.design)
+    needs_current(problem)
     _long_enough(problem)
     search = Search(problem)
     return search, find_frontier(search, progress)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from powerbudget.errors import DataError, Fault, Finding, InputError, Severity
+from powerbudget.files import in_letters
 from powerbudget.reading import TABLE_BYTES, matching, read_bytes
 from powerbudget.weather.assemble import build, join
 from powerbudget.weather.audit import audit
@@ -199,7 +200,7 @@ def _read_table(path: Path, fmt: str) -> RawTable:
     seen = sniff(text)
     if seen is None and fmt == "auto":
         raise DataError(f"{path}: is no weather file that can be read; {_accepted()}")
-    return parse(text, seen if fmt == "auto" and seen else fmt, path.name)
+    return parse(text, seen if fmt == "auto" and seen else fmt, in_letters(path.name))
 
 
 def _accepted() -> str:

@@ -246,18 +246,19 @@ def test_golf_cart_bank_at_forty_fahrenheit():
 
 
 def test_a_coefficient_of_a_block_taken_for_one_of_a_cell():
-    """18 mV/degC a cell is refused; 3 mV passes; 1 mV and lithium with any are noted."""
+    """18 mV/degC a cell is refused, as is any of lithium; 3 mV passes, 1 and 8 do not."""
     with pytest.raises(InputError) as caught:
         site(regulator='temperature_compensation_per_cell = "-18 mV/degC"')
-    assert "6 mV" in str(caught.value)
+    assert "10 mV" in str(caught.value)
     key = 'temperature_compensation_per_cell = "-{} mV/degC"'
     verdicts = [
         one(battery.compensation, site(regulator=key.format(mv))).verdict
-        for mv in (1, 2, 3, 6)
+        for mv in (1, 2, 3, 6, 8)
     ]
-    assert verdicts == ["warn", "pass", "pass", "pass"]
-    lithium = site(chemistry="lfp", unit=12.8, regulator=key.format(3))
-    assert one(battery.compensation, lithium).verdict == "warn"
+    assert verdicts == ["warn", "pass", "pass", "pass", "fail"]
+    with pytest.raises(InputError) as caught:
+        site(chemistry="lfp", unit=12.8, regulator=key.format(3))
+    assert "does not belong to lithium iron phosphate cells" in str(caught.value)
 
 
 @pytest.mark.parametrize(

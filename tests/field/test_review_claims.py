@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from powerbudget.errors import InputError
 from powerbudget.review.claims_file import claims_of, read_claims
+from powerbudget.review.kinds import KINDS
 from powerbudget.review.reviewer import review
 from powerbudget.site.reader import read_site, read_site_text
 
@@ -355,6 +357,7 @@ def test_works_at_a_temperature_is_the_weakest_device(racked):
 def test_lithium_does_not_charge_at_minus_ten(site_text):
     """Charging of lithium iron phosphate stops at 0 degC, whatever is claimed."""
     text = site_text(LOAD, 12).replace('"agm"', '"lfp"')
+    text = text.replace('unit = { nominal = "12 V"', 'unit = { nominal = "12.8 V"')
     keys = {"kind": "temperature", "of": "battery"}
     done = judged(read_site_text(text), claimed="-10 degC", **keys)
     assert done.verdict == "not supported"
@@ -505,3 +508,20 @@ def test_what_a_vendor_writes_is_no_formula(call, tmp_path):
         encoding="utf-8",
     )
     assert ",'=1+1," in call("review", path, "--csv")[1]
+
+
+def test_a_row_of_the_table_reads_its_own_kind():
+    """The word in a claim finds the table that takes this word and no other."""
+    for word, kind in KINDS.items():
+        (taken,) = get_args(kind.table.model_fields["kind"].annotation)
+        assert taken == word
+
+
+def test_a_cell_larger_than_the_unit_is_refused_in_words():
+    """Cells of the site cannot be swapped one by one for a chemistry of far more volts."""
+    design = read_site(ROOT / "sites" / "propane-relay.toml")
+    unit_v = design.battery_unit.nominal_v
+    with pytest.raises(InputError, match=f"makes no unit of {unit_v:g} V"):
+        judged(
+            design, kind="autonomy", claimed="7 d", battery="180 Ah", chemistry="lfp"
+        )

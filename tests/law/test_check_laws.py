@@ -164,9 +164,10 @@ def test_short_circuit_current_is_rest_voltage_over_least_resistance(kind, repor
     """Doubling strings doubles it; a maker's figure adds up over strings."""
     from powerbudget.battery.chemistry import chemistries
 
-    bank = dataclasses.replace(
-        reports["starter"].facts.bank, chemistry=chemistries()[kind]
-    )
+    own, chemistry = reports["starter"].facts.bank, chemistries()[kind]
+    volts = chemistry.cell_v * round(own.unit.nominal_v / chemistry.cell_v)
+    unit = own.unit.model_copy(update={"nominal_v": volts})
+    bank = dataclasses.replace(own, chemistry=chemistry, unit=unit)
     once = short_circuit_a(bank.with_strings(2))
     assert short_circuit_a(bank.with_strings(4)) == pytest.approx(2 * once)
     assert short_circuit_a(bank.with_strings(4), 900.0) == 3600.0

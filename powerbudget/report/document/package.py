@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.balance.run_findings import run_findings
 from powerbudget.errors import Finding
+from powerbudget.files import in_letters
 from powerbudget.report.extras import Extras
 
 if TYPE_CHECKING:
@@ -190,7 +191,9 @@ def _plain(design: Design, tell: Say, record: WeatherRecord | None) -> Package:
     run = simulate_size(problem)
     with ThreadPoolExecutor(2) as pool:
         tell("simulating, and searching panel and battery")
-        searched = pool.submit(size, problem) if design.tables.array.parallel else None
+        cold = problem.bank.no_current(design.tables.criteria.autonomy_degc)
+        sized = design.tables.array.parallel and not cold
+        searched = pool.submit(size, problem) if sized else None
         days = autonomy(run)
         verdicts = judge(run, days.design_days)
         ahead = outlook(run)
@@ -284,4 +287,4 @@ def site_file_name(path: Path | None) -> str:
     path
         The site file, None for the built-in example [path].
     """
-    return f"site file {path.name}" if path else "built-in example"
+    return f"site file {in_letters(path.name)}" if path else "built-in example"

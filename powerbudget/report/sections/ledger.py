@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from powerbudget.balance.ledger import LIMITED
+from powerbudget.balance.ledger import BELOW, LIMITED
 from powerbudget.quantities import show
 from powerbudget.report.document.blocks import Column, Row, Table, fixed, share, word
 from powerbudget.report.terminal.text import closure
@@ -15,7 +15,12 @@ if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
 
 ARRAY = "array: "
-REGULATOR = ("regulator conversion", "regulator drop", "off the maximum-power point")
+REGULATOR = (
+    BELOW,
+    "regulator conversion",
+    "regulator drop",
+    "off the maximum-power point",
+)
 KEPT = "left in the battery"
 USES = {"loads served": "loads served", "battery heater": "battery heater",
         KEPT: "kept in the battery, end against start"}  # fmt: skip

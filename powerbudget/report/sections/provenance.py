@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from powerbudget.errors import Fault, InputError
+from powerbudget.files import in_letters
 from powerbudget.reading import TABLE_BYTES, read_bytes
 from powerbudget.report.document.blocks import (
     Column,
@@ -120,13 +121,21 @@ def _versions() -> str:
 
 def _hash_table(package: Package) -> Table:
     rows = [
-        (word(what), word(path.name), word(file_sha256(path) or "cannot be read"))
+        (
+            word(what),
+            word(in_letters(path.name)),
+            word(file_sha256(path) or "cannot be read"),
+        )
         for what, path in input_files(package.design)
     ]
     claims = package.extras.claims
     if claims is not None:
         rows.append(
-            (word("claims"), word(Path(claims).name), word(file_sha256(Path(claims))))
+            (
+                word("claims"),
+                word(in_letters(Path(claims).name)),
+                word(file_sha256(Path(claims))),
+            )
         )
     if package.design.path is None:
         from powerbudget.site.starter import starter_text
@@ -171,7 +180,7 @@ def provenance_section(package: Package, made: str) -> Section:
     made
         When the package was made [text].
     """
-    name = package.design.path.name if package.design.path else ""
+    name = in_letters(package.design.path.name) if package.design.path else ""
     again = " ".join(
         f"powerbudget report {name} {package.extras.words} -o FILE".split()
     )

@@ -17,11 +17,11 @@ from powerbudget.sizing.array_options import Variant
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.limiting import failure_words
-from powerbudget.sizing.worksheet.assumptions import design_sun, replacements
-from powerbudget.sizing.worksheet.figures import (
-    ArrayFigures,
-    BatteryFigures,
-    LoadFigures,
+from powerbudget.sizing.worksheet.assumptions import (
+    Figures,
+    Reason,
+    design_sun,
+    replacements,
 )
 from powerbudget.sizing.worksheet.formulas import WorksheetLine
 from powerbudget.sizing.worksheet.lines import DARK_KWH, worksheet_from
@@ -31,39 +31,6 @@ from powerbudget.sizing.worksheet.site_figures import site_figures
 MOST_ARRAY, MOST_BATTERY = 500, 200
 SMALL_FRAC = 0.02
 """Effects below this are in the table and not in the sentences (own choice)."""
-Figures = tuple[LoadFigures, BatteryFigures, ArrayFigures]
-
-
-@dataclass(frozen=True)
-class Reason:
-    """One assumption of the worksheet against the record.
-
-    Parameters
-    ----------
-    assumption, symbol, unit
-        Which, the line that it changes, and its unit [text].
-    by_hand, in_record
-        The figure on the worksheet and what the record shows.
-    side
-        ``array`` or ``battery``: what it changes [text].
-    effect_frac
-        Change of the array current or battery Ah with this one replaced [fraction].
-    array_strings, battery_strings
-        What the worksheet asks with this one replaced [count].
-    words
-        The same in a sentence [text].
-    """
-
-    assumption: str
-    symbol: str
-    unit: str
-    by_hand: float
-    in_record: float
-    side: str
-    effect_frac: float
-    array_strings: int
-    battery_strings: int
-    words: str
 
 
 @dataclass(frozen=True)
@@ -205,25 +172,22 @@ def _reasons(figures: Figures, truth: Truth, *, dark: bool) -> tuple[Reason, ...
     was = _asked(figures)
     found = []
     for change in replacements(figures, truth):
-        if dark and change.side == "array":
+        reason, now = change.reason, _asked(change.apply(figures))
+        side = ("array", "battery").index(reason.side)
+        if dark and reason.side == "array":
             continue
-        now = _asked(change.apply(figures))
-        at = 2 if change.side == "array" else 3
-        effect = now[at] / was[at] - 1.0 if was[at] > 0 else 0.0
-        strings = (was[at - 2], now[at - 2])
+        effect = now[side + 2] / was[side + 2] - 1.0 if was[side + 2] > 0 else 0.0
+        words = (
+            f"{reason.words}: {reason.side} {100 * effect:+.0f} %, {was[side]} to "
+            f"{now[side]} strings"
+        )
         found.append(
-            Reason(
-                assumption=change.assumption,
-                symbol=change.symbol,
-                unit=change.unit,
-                by_hand=change.by_hand,
-                in_record=change.in_record,
-                side=change.side,
+            replace(
+                reason,
+                words=words,
                 effect_frac=effect,
                 array_strings=now[0],
                 battery_strings=now[1],
-                words=f"{change.words}: {change.side} {100 * effect:+.0f} %, "
-                f"{strings[0]} to {strings[1]} strings",
             )
         )
     return tuple(sorted(found, key=lambda r: -abs(r.effect_frac)))

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.worksheet.figures import (
@@ -23,29 +23,62 @@ GIVEN = "site file"
 
 
 @dataclass(frozen=True)
-class Replacement:
-    """One assumption and how to put the record's figure in its place.
+class Reason:
+    """One assumption of the worksheet against the record.
 
     Parameters
     ----------
-    assumption, symbol, unit, side
-        Name, worksheet line, unit and what it changes [text].
+    assumption, symbol, unit
+        Which, the line that it changes, and its unit [text].
     by_hand, in_record
-        Both figures.
+        The figure on the worksheet and what the record shows.
+    side
+        ``array`` or ``battery``: what it changes [text].
     words
-        The assumption in a sentence [text].
-    apply
-        Returns the worksheet's figures with it replaced.
+        The same in a sentence [text].
+    effect_frac
+        Change of the array current or battery Ah with this one replaced [fraction].
+    array_strings, battery_strings
+        What the worksheet asks with this one replaced [count].
     """
 
     assumption: str
     symbol: str
     unit: str
-    side: str
     by_hand: float
     in_record: float
+    side: str
     words: str
-    apply: Callable[[Figures], Figures]
+    effect_frac: float = 0.0
+    array_strings: int = 0
+    battery_strings: int = 0
+
+
+@dataclass(frozen=True)
+class Replacement:
+    """One assumption of the worksheet and what takes its place.
+
+    Parameters
+    ----------
+    reason
+        The assumption, its effect not yet counted.
+    changes
+        Fields of the array's or battery's figures with it replaced; a function where
+        they hang on what other assumptions have left there.
+    """
+
+    reason: Reason
+    changes: dict[str, Any]
+
+    def apply(self, figures: Figures) -> Figures:
+        """Return the worksheet's figures with it replaced."""
+        loads, battery, array = figures
+        side: Any = array if self.reason.side == "array" else battery
+        changed = replace(side, **{
+            name: value(side) if callable(value) else value
+            for name, value in self.changes.items()
+        })  # fmt: skip
+        return (loads, battery, changed) if side is array else (loads, changed, array)
 
 
 @dataclass(frozen=True)
@@ -76,20 +109,17 @@ def replacements(figures: Figures, truth: Truth) -> tuple[Replacement, ...]:
     """
     _, battery, array = figures
     at = _month(figures)
-    found = [
-        _sun(at, truth),
+    ratio = [] if array.ratio_source == GIVEN else [_ratio(array)]
+    return (
+        _sun(at, array, truth),
         _yield(array, truth),
         _efficiency(array, truth),
-        _load(at, truth),
-    ]
-    if array.ratio_source != GIVEN:
-        found.append(_ratio(array))
-    return (
-        *found,
+        _load(at, figures, truth),
+        *ratio,
         _dark_days(battery, truth),
         _cold(battery, truth),
         _depth(battery, truth),
-        _age(truth),
+        _age(battery, truth),
     )
 
 
@@ -119,51 +149,49 @@ def _month(figures: Figures) -> _Month:
     return _Month(tilt, month, name, sun[month], daily)
 
 
-def _sun(at: _Month, truth: Truth) -> Replacement:
-    found = max(truth.dependable_sun, 1e-6)
+def _of_array(
+    name: tuple[str, str, str], by_hand: float, in_record: float, words: str,
+    **changes: Any,
+) -> Replacement:  # fmt: skip
+    """Return an assumption about the array: name, symbol and unit, figures, changes."""
+    return Replacement(Reason(*name, by_hand, in_record, "array", words), changes)
 
-    def apply(f: Figures) -> Figures:
-        only: dict[float, tuple[float, ...]] = {at.tilt: (found,)}
-        asked = f[2].load_ah_by_month
-        asked = (asked[at.month],) if asked and len(asked) > 1 else asked
-        new = replace(
-            f[2], tilt_deg=at.tilt, sun_kwh_m2_day=only, load_ah_by_month=asked
-        )
-        return f[0], f[1], new
 
-    return Replacement(
-        assumption="sun of a mean month",
-        symbol="G",
-        unit="kWh/m2/day",
-        side="array",
-        by_hand=at.sun,
-        in_record=truth.dependable_sun,
-        words=f"sun of a mean design month {at.sun:.2f} kWh/m2 a day, while the record "
+def _of_battery(
+    name: tuple[str, str, str], by_hand: float, in_record: float, words: str,
+    **changes: Any,
+) -> Replacement:  # fmt: skip
+    """Return an assumption about the battery, likewise."""
+    return Replacement(Reason(*name, by_hand, in_record, "battery", words), changes)
+
+
+def _sun(at: _Month, array: ArrayFigures, truth: Truth) -> Replacement:
+    asked = array.load_ah_by_month
+    return _of_array(
+        ("sun of a mean month", "G", "kWh/m2/day"),
+        at.sun,
+        truth.dependable_sun,
+        f"sun of a mean design month {at.sun:.2f} kWh/m2 a day, while the record "
         f"lets an array beside this battery count on {truth.dependable_sun:.2f}",
-        apply=apply,
+        tilt_deg=at.tilt,
+        sun_kwh_m2_day={at.tilt: (max(truth.dependable_sun, 1e-6),)},
+        load_ah_by_month=(asked[at.month],) if asked and len(asked) > 1 else asked,
     )
 
 
 def _yield(array: ArrayFigures, truth: Truth) -> Replacement:
     by_hand = _string_a(array) * (1.0 - array.system_loss_frac)
-    found = truth.string_ah_per_kwh
-
-    def apply(f: Figures) -> Figures:
-        # One string brings so much less or more for the same light.
-        ratio, old = max(found, 1e-9) / by_hand, f[2]
-        new = replace(old, module_a=old.module_a * ratio, module_w=old.module_w * ratio)
-        return f[0], f[1], new
-
-    return Replacement(
-        assumption="what a string yields",
-        symbol="Im",
-        unit="Ah per kWh/m2",
-        side="array",
-        by_hand=by_hand,
-        in_record=found,
-        words=f"a string brings {by_hand:.2f} Ah for a kWh/m2 by hand, {found:.2f} in "
-        f"{truth.yield_in} (cells' temperature, glass, low light, volts, snow)",
-        apply=apply,
+    # One string brings so much less or more for the same light.
+    ratio = max(truth.string_ah_per_kwh, 1e-9) / by_hand
+    return _of_array(
+        ("what a string yields", "Im", "Ah per kWh/m2"),
+        by_hand,
+        truth.string_ah_per_kwh,
+        f"a string brings {by_hand:.2f} Ah for a kWh/m2 by hand, "
+        f"{truth.string_ah_per_kwh:.2f} in {truth.yield_in} (cells' temperature, glass, "
+        "low light, volts, snow)",
+        module_a=array.module_a * ratio,
+        module_w=array.module_w * ratio,
     )
 
 
@@ -176,124 +204,96 @@ def _string_a(array: ArrayFigures) -> float:
 
 
 def _efficiency(array: ArrayFigures, truth: Truth) -> Replacement:
-    by_hand, found = array.charge_efficiency_frac, truth.charge_efficiency_frac
+    by_hand, in_record = array.charge_efficiency_frac, truth.charge_efficiency_frac
     why = (
         "by day the load is fed past the battery"
-        if found >= by_hand
+        if in_record >= by_hand
         else "near full much of the charge goes into gas"
     )
-    return Replacement(
-        assumption="charge efficiency",
-        symbol="eta",
-        unit="fraction",
-        side="array",
-        by_hand=by_hand,
-        in_record=found,
-        words=f"charge efficiency {by_hand:.2f} by hand, {found:.2f} in the spell "
-        f"({why})",
-        apply=lambda f: (f[0], f[1], replace(f[2], charge_efficiency_frac=found)),
+    return _of_array(
+        ("charge efficiency", "eta", "fraction"),
+        by_hand,
+        in_record,
+        f"charge efficiency {by_hand:.2f} by hand, {in_record:.2f} in the spell ({why})",
+        charge_efficiency_frac=in_record,
     )
 
 
-def _load(at: _Month, truth: Truth) -> Replacement:
-    def apply(f: Figures) -> Figures:
-        was = f[2].load_ah_by_month or (f[0].ah_per_day,)
-        same = tuple(truth.load_ah_per_day * ah / at.daily_ah for ah in was)
-        return f[0], f[1], replace(f[2], load_ah_by_month=same)
+def _load(at: _Month, figures: Figures, truth: Truth) -> Replacement:
+    ratio = truth.load_ah_per_day / at.daily_ah
+    same_all_year = (figures[0].ah_per_day,)
 
-    return Replacement(
-        assumption="load of the design month",
-        symbol="Qm",
-        unit="Ah/day",
-        side="array",
-        by_hand=at.daily_ah,
-        in_record=truth.load_ah_per_day,
-        words=f"load {at.daily_ah:.1f} Ah/day in {at.name} at nominal volts, "
+    def scaled(array: ArrayFigures) -> tuple[float, ...]:
+        by_month = array.load_ah_by_month or same_all_year
+        return tuple(ratio * ah for ah in by_month)
+
+    return _of_array(
+        ("load of the design month", "Qm", "Ah/day"),
+        at.daily_ah,
+        truth.load_ah_per_day,
+        f"load {at.daily_ah:.1f} Ah/day in {at.name} at nominal volts, "
         f"{truth.load_ah_per_day:.1f} in the spell at the volts of the run",
-        apply=apply,
+        load_ah_by_month=scaled,
     )
 
 
 def _ratio(array: ArrayFigures) -> Replacement:
-    return Replacement(
-        assumption="array sizing factor as a margin",
-        symbol="A",
-        unit="ratio",
-        side="array",
-        by_hand=array.ratio,
-        in_record=1.0,
-        words=f"a ratio of {array.ratio:g} for what the mean hides, 1 where the record "
-        "itself is asked",
-        apply=lambda f: (f[0], f[1], replace(f[2], ratio=1.0)),
+    return _of_array(
+        ("array sizing factor as a margin", "A", "ratio"),
+        array.ratio,
+        1.0,
+        f"a ratio of {array.ratio:g} for what the mean hides, 1 where the record itself "
+        "is asked",
+        ratio=1.0,
     )
 
 
 def _dark_days(battery: BatteryFigures, truth: Truth) -> Replacement:
     days = max(battery.days, truth.drawdown_days)
-    return Replacement(
-        assumption="dark days from full, then sun",
-        symbol="D",
-        unit="d",
-        side="battery",
-        by_hand=battery.days,
-        in_record=days,
-        words=f"{battery.days:g} days without sun asked, the record's worst draw-down "
+    return _of_battery(
+        ("dark days from full, then sun", "D", "d"),
+        battery.days,
+        days,
+        f"{battery.days:g} days without sun asked, the record's worst draw-down "
         f"{truth.drawdown_days:.1f} days of load",
-        apply=lambda f: (f[0], replace(f[1], days=days), f[2]),
+        days=days,
     )
 
 
 def _cold(battery: BatteryFigures, truth: Truth) -> Replacement:
     factor, _ = temperature_factor(battery)
-    found = max(factor, truth.cold_factor)
-    return Replacement(
-        assumption="temperature of the battery",
-        symbol="kT",
-        unit="ratio",
-        side="battery",
-        by_hand=factor,
-        in_record=found,
-        words=f"temperature factor {factor:.2f} by hand, {truth.cold_factor:.2f} at the "
+    colder = max(factor, truth.cold_factor)
+    return _of_battery(
+        ("temperature of the battery", "kT", "ratio"),
+        factor,
+        colder,
+        f"temperature factor {factor:.2f} by hand, {truth.cold_factor:.2f} at the "
         f"spell's mean of {truth.spell_degc:.0f} degC (the larger counts)",
-        apply=lambda f: (f[0], replace(f[1], temperature_factor=found), f[2]),
+        temperature_factor=colder,
     )
 
 
 def _depth(battery: BatteryFigures, truth: Truth) -> Replacement:
     by_hand = min(battery.deepest_frac or 1.0, battery.end_of_life_frac)
     used = truth.usable_frac
-
-    def apply(f: Figures) -> Figures:
-        return f[0], replace(f[1], deepest_frac=used, end_of_life_frac=1.0), f[2]
-
-    return Replacement(
-        assumption="depth in place of the disconnect",
-        symbol="C2",
-        unit="fraction",
-        side="battery",
-        by_hand=by_hand,
-        in_record=used,
-        words=f"{100 * by_hand:.0f} % of the charge used by hand, {100 * used:.0f} % "
-        "when disconnect or frost act in the cold",
-        apply=apply,
+    return _of_battery(
+        ("depth in place of the disconnect", "C2", "fraction"),
+        by_hand,
+        used,
+        f"{100 * by_hand:.0f} % of the charge used by hand, {100 * used:.0f} % when "
+        "disconnect or frost act in the cold",
+        deepest_frac=used,
+        end_of_life_frac=1.0,
     )
 
 
-def _age(truth: Truth) -> Replacement:
+def _age(battery: BatteryFigures, truth: Truth) -> Replacement:
     health = truth.health_frac
-
-    def apply(f: Figures) -> Figures:
-        unit = f[1].adjusted_unit_ah or f[1].unit_ah
-        return f[0], replace(f[1], adjusted_unit_ah=unit * health), f[2]
-
-    return Replacement(
-        assumption="age of the bank",
-        symbol="C4",
-        unit="fraction",
-        side="battery",
-        by_hand=1.0,
-        in_record=health,
-        words=f"a bank of {100 * health:.0f} % health in the run, a new one by hand "
-        "unless the end-of-life rule is the largest",
-        apply=apply,
+    return _of_battery(
+        ("age of the bank", "C4", "fraction"),
+        1.0,
+        health,
+        f"a bank of {100 * health:.0f} % health in the run, a new one by hand unless the "
+        "end-of-life rule is the largest",
+        adjusted_unit_ah=(battery.adjusted_unit_ah or battery.unit_ah) * health,
     )

@@ -9,6 +9,7 @@ from powerbudget.balance.problem import Problem
 from powerbudget.balance.stages import daily_load_wh
 from powerbudget.battery.bank import Bank
 from powerbudget.sizing.array_options import hot_module_v
+from powerbudget.sizing.autonomy import needs_current
 from powerbudget.sizing.worksheet.design_month import sun_by_tilt
 from powerbudget.sizing.worksheet.figures import (
     ArrayFigures,
@@ -26,6 +27,7 @@ from powerbudget.sizing.worksheet.lines import worksheet_from
 
 EFFICIENCY = {
     "lfp": (0.98, "lithium iron phosphate, from memory"),
+    "lithium-ion": (0.98, "lithium-ion, from memory"),
     "nicd": (0.78, "nickel-cadmium, whole cycle 71-85 %, from memory"),
     "nicd-arctic": (0.78, "nickel-cadmium, whole cycle 71-85 %, from memory"),
 }
@@ -87,7 +89,8 @@ def battery_figures(problem: Problem, loads: LoadFigures) -> BatteryFigures:
     """Return criteria, window and unit as the worksheet takes them [BatteryFigures]."""
     tables, bank = problem.design.tables, problem.bank
     criteria, sheet = tables.criteria, tables.worksheet
-    left = max(float(bank.capacity_frac(criteria.autonomy_degc)), 1e-9)
+    needs_current(problem)
+    left = float(bank.capacity_frac(criteria.autonomy_degc))
     cold = bank.chemistry.cold[bank.cold_curve].source
     figures = BatteryFigures(
         days=max(criteria.autonomy_d, 1e-9),

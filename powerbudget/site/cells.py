@@ -1,0 +1,174 @@
+"""How many cells a battery has, which chemistry its volts fit, and what a cell bears."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from powerbudget.data.figures import Entry, entries
+from powerbudget.errors import Fault
+
+FIT_FRAC = 0.01
+"""How far nameplate volts may lie from a whole number of cells (own choice)."""
+STATED_FRAC = 0.15
+"""The same where the cells are stated: makers leave one of ten cells out (own choice)."""
+
+
+BUS_FRAC = 0.1
+"""How far the volts of a bank may lie from those of the bus (own choice)."""
+
+
+def cell_kind(chemistry: str) -> Entry:
+    """Return the volts of a chemistry's cells, by its name in the site file [Entry]."""
+    tables = entries("cells").values()
+    return next(t for t in tables if chemistry in t.words["chemistries"])
+
+
+def nominal_v(chemistry: str) -> float:
+    """Return the nominal volts of one cell, the first where two are usual [V].
+
+    Examples
+    --------
+    >>> nominal_v("lfp"), nominal_v("lithium-ion")
+    (3.2, 3.6)
+    """
+    return cell_kind(chemistry).figures["nominal_v"][0].value
+
+
+def is_lithium(chemistry: str) -> bool:
+    """Return whether a chemistry is a lithium one, which needs its own protection."""
+    return cell_kind(chemistry).name in {"iron-phosphate", "lithium-ion"}
+
+
+def cell_count(volts: float, chemistry: str, stated: int | None = None) -> int:
+    """Return the cells in series of a battery, 0 where no whole number fits [count].
+
+    Parameters
+    ----------
+    volts
+        On the nameplate [V].
+    chemistry
+        Name in the site file [text].
+    stated
+        Cells that the file states, None to derive them [count].
+
+    Returns
+    -------
+    int
+        Stated, or the whole number whose volts lie within 1 % [count].
+
+    Examples
+    --------
+    >>> [cell_count(v, "lfp") for v in (12.8, 48.0, 51.2, 14.8, 12.0)]
+    [4, 15, 16, 0, 0]
+    >>> cell_count(14.8, "lithium-ion"), cell_count(12.0, "nicd", 9)
+    (4, 9)
+    """
+    within = FIT_FRAC if stated is None else STATED_FRAC
+    for row in cell_kind(chemistry).figures["nominal_v"]:
+        cells = stated or round(volts / row.value)
+        if cells and abs(cells * row.value / volts - 1.0) <= within:
+            return cells
+    return 0
+
+
+def fitting(volts: float) -> tuple[tuple[str, int], ...]:
+    """Return the kinds of battery that nameplate volts fit, with their cells.
+
+    Parameters
+    ----------
+    volts
+        On the nameplate [V].
+
+    Returns
+    -------
+    tuple
+        Chemistry as the site file names it, first of its kind, and cells [text, count].
+
+    Examples
+    --------
+    >>> fitting(14.8), fitting(12.0)
+    ((('lithium-ion', 4),), (('flooded', 6), ('nicd', 10)))
+    """
+    first = [str(t.words["chemistries"][0]) for t in entries("cells").values()]
+    found = ((name, cell_count(volts, name)) for name in first)
+    return tuple((name, cells) for name, cells in found if cells)
+
+
+def cell_faults(battery: Any, unit: Any, regulator: Any, bus: Any) -> Iterator[Fault]:
+    """Yield where nameplate, set points and disconnect do not go with the cells.
+
+    Parameters
+    ----------
+    battery
+        The ``[battery]`` table, None where it could not be read.
+    unit
+        Nameplate of one battery, None where it is not known.
+    regulator, bus
+        Further tables; None where one could not be read.
+
+    Yields
+    ------
+    Fault
+        One for each.
+    """
+    if battery is None or unit is None:
+        return
+    # A part of the library names its volts otherwise, and states no cells.
+    volts = getattr(unit, "nominal_v", None) or unit.nominal
+    stated = getattr(unit, "cells", None)
+    cells = cell_count(volts, battery.chemistry, stated)
+    if not cells:
+        yield _no_fit(volts, battery.chemistry, stated)
+        return
+    kind, series = cell_kind(battery.chemistry), battery.series * cells
+    if bus is not None and abs(battery.series * volts / bus.nominal_v - 1.0) > BUS_FRAC:
+        # A bank for another bus is told once, by its number in series.
+        return
+    if regulator is not None:
+        yield from _set_points(kind, series, regulator, bus)
+    least_v = series * kind.figure("lowest_v").value
+    trip_v = None if bus is None else bus.disconnect_v
+    # A voltage for another bus is told once, by the check of the bus.
+    if trip_v is not None and 0.8 * bus.nominal_v <= trip_v < least_v:
+        yield Fault(
+            "bus.low_voltage_disconnect", "is below what the cells bear",
+            f"{bus.disconnect_v:g} V, {bus.disconnect_v / series:.3g} V a cell",
+            f"at least {least_v:.4g} V, {series} cells of {kind.title}",
+        )  # fmt: skip
+
+
+def _no_fit(volts: float, chemistry: str, stated: int | None) -> Fault:
+    fits = [f'"{name}" with {cells} cells' for name, cells in fitting(volts)]
+    of = cell_kind(chemistry)
+    each = " or ".join(f"{row.value:g} V" for row in of.figures["nominal_v"])
+    given = f"{volts:g} V" + ("" if stated is None else f", {stated} cells")
+    return Fault(
+        "battery.unit.nominal" if stated is None else "battery.unit.cells",
+        f"is no whole number of {of.title} cells of {each}",
+        f'{given}, chemistry = "{chemistry}"',
+        f"within {100 * FIT_FRAC:g} % of a whole number; stated cells within "
+        f"{100 * STATED_FRAC:g} %",
+        f"this voltage fits chemistry {' or '.join(fits)}" if fits else
+        "see the nameplate: volts and cells of one battery",
+    )  # fmt: skip
+
+
+def _set_points(kind: Entry, series: int, regulator: Any, bus: Any) -> Iterator[Fault]:
+    most_v, set_v = series * kind.figure("highest_v").value, regulator.absorption_v
+    of_bus = bus is None or (set_v or 0.0) <= 1.35 * bus.nominal_v
+    if set_v is not None and set_v > most_v and of_bus:
+        yield Fault(
+            "regulator.absorption", "is above what the cells bear",
+            f"{set_v:g} V, {set_v / series:.3g} V a cell",
+            f"at most {most_v:.4g} V, {series} cells of {kind.title}",
+        )  # fmt: skip
+    given = regulator.compensation_v_per_k_cell
+    low = kind.figure("least_compensation_v_per_k").value
+    high = kind.figure("most_compensation_v_per_k").value
+    if given is not None and not low <= given <= high:
+        allowed = "0" if low == high else f"{1e3 * low:g} to {1e3 * high:g} mV/K"
+        yield Fault(
+            "regulator.temperature_compensation_per_cell",
+            f"does not belong to {kind.title} cells", f"{1e3 * given:g} mV/K", allowed,
+        )  # fmt: skip
