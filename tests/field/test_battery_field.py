@@ -231,6 +231,9 @@ def test_lithium_bank_starves_under_the_sun_at_minus_5():
     sky = _sky(45.0, _days((60, -5.0)), days=60)
     run = simulate(_site(LFP + 'state_at_start = "100 %"\n', STATE, "8 W"), sky)
     assert run.blocked_sun_h > 60 * 6
+    # It is below freezing all the time: all the sun of the record, but for the dimmest.
+    every_wh = run.strings * run.problem.array.p_mp_w.sum()
+    assert 0.99 * every_wh < run.blocked_sun_wh <= every_wh
     assert (run.out["battery_a"] <= 1e-12).all()
     assert run.outages
     assert not run.outages[-1].recovered

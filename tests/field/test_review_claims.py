@@ -357,6 +357,7 @@ def test_works_at_a_temperature_is_the_weakest_device(racked):
 def test_lithium_does_not_charge_at_minus_ten(site_text):
     """Charging of lithium iron phosphate stops at 0 degC, whatever is claimed."""
     text = site_text(LOAD, 12).replace('"agm"', '"lfp"')
+    text = text.replace('unit = { nominal = "12 V"', 'unit = { nominal = "12.8 V"')
     keys = {"kind": "temperature", "of": "battery"}
     done = judged(read_site_text(text), claimed="-10 degC", **keys)
     assert done.verdict == "not supported"
