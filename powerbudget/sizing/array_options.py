@@ -67,7 +67,7 @@ def variants(problem: Problem) -> tuple[Variant, ...]:
     bearable = most_parallel(problem)
     with ThreadPoolExecutor(WORKERS) as pool:
         planes = pool.map(partial(_turned, problem), candidate_tilts(problem))
-        strung = candidate_series(problem)
+        strung = _distinct(problem, candidate_series(problem), bearable)
     for turned in planes:
         for series in strung:
             strings = min(most // series, bearable)
@@ -76,6 +76,20 @@ def variants(problem: Problem) -> tuple[Variant, ...]:
     if not found:
         raise InputError(_no_step(problem, bearable))
     return tuple(found)
+
+
+def _distinct(
+    problem: Problem, strung: tuple[int, ...], bearable: int
+) -> tuple[int, ...]:
+    """Return modules in series without those whose arrays a shorter string makes."""
+    # Behind PWM the volts of a string decide, and few strings may be all it bears.
+    if problem.design.tables.regulator.kind != "mppt" or bearable < MANY:
+        return strung
+    return tuple(
+        n
+        for n in strung
+        if n == strung[0] or not any(n % k == 0 < k < n for k in strung)
+    )
 
 
 def most_parallel(problem: Problem) -> int:

@@ -174,7 +174,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
 
 
 def search_sizes(
-    problem: Problem, progress: Progress | None = None
+    problem: Problem, progress: Progress | None = None, *, lightest: bool = False
 ) -> tuple[Search, tuple[Candidate, ...]]:
     """Return the search of a site and the designs that no other one beats.
 
@@ -184,6 +184,8 @@ def search_sizes(
         The site, its battery as old as the site file says.
     progress
         Called with batteries done and batteries in all [count].
+    lightest
+        Whether only the lightest design is wanted, not the whole frontier.
 
     Returns
     -------
@@ -200,7 +202,7 @@ def search_sizes(
     needs_current(problem)
     _long_enough(problem)
     search = Search(problem)
-    return search, find_frontier(search, progress)
+    return search, find_frontier(search, progress, lightest=lightest)
 
 
 def _long_enough(problem: Problem) -> None:
