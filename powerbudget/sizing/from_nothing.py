@@ -7,7 +7,7 @@ and named.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -131,7 +131,7 @@ def _watering_words(part: BatteryPart) -> str:
 def _all_tried(
     design: Design,
     record: WeatherRecord,
-    batteries: list[BatteryPart | None],
+    batteries: Sequence[BatteryPart | None],
     progress: Progress | None,
 ) -> list[Alternative]:
     """Return every module with every battery unit, each pair at its lightest."""

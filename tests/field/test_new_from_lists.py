@@ -85,6 +85,22 @@ def test_two_commands_from_two_lists_and_a_place(lists, tmp_path):
     assert all(v["met"] for v in json.loads(page)["criteria"])
 
 
+def test_a_second_book_without_its_own_option(lists, tmp_path):
+    """Books that follow one --list are told how to be named, and nothing is written."""
+    site = tmp_path / "site.toml"
+    code, _, said = run("new", "--list", *lists, *GREENSBORO, "-o", site)
+    assert code == 2
+    told = f"--list once for each book: --list {lists[0]} --list {lists[1]} -o site"
+    assert told in said
+    code, _, said = run("new", "a.toml", site)
+    assert code == 2
+    assert "one file is written" in said
+    assert {p.name for p in tmp_path.iterdir()} == {"io.csv", "eq.csv"}
+    code, _, said = run("import", *lists, "-o", site)
+    assert code == 0, said
+    assert {"rack", "load"} <= set(tomllib.loads(site.read_text("utf-8")))
+
+
 def test_far_from_every_record_the_monthly_means_are_asked(lists, tmp_path):
     """Without a record nearby nothing is written; monthly means make the sky."""
     site, far = tmp_path / "site.toml", ("--latitude", "60 N", "--longitude", "20 E")
