@@ -18,6 +18,8 @@ from powerbudget.sizing.sized_site import SizedSite
 Progress = Callable[[int, int], None]
 WORKERS = 2
 """Batteries tried at once: the kernel lets go of the interpreter while it runs."""
+ANY = -1
+"""In place of a way: every way at the same tilt."""
 
 
 class Search(SizedSite):
@@ -40,7 +42,7 @@ class Search(SizedSite):
         self.fresh: dict[int, Problem | None] = {}
         self.known: dict[tuple[int, int, int], Candidate] = {}
         self.rough: dict[tuple[int, int, int], Candidate] = {}
-        self.short: dict[tuple[float, ...], int] = {}
+        self.short: dict[tuple[int, float, int], int] = {}
 
     def at(self, array: int, battery: int, way: int = 0) -> Candidate:
         """Return the design of so many strings, simulated once.
@@ -123,10 +125,11 @@ class Search(SizedSite):
         Returns
         -------
         bool
-            False where it is not known; behind MPPT, strings of other lengths at the
-            same tilt tell, since their watts are the same.
+            False where it is not known; what fails where a tracker takes every watt
+            fails with any other string at the same tilt.
         """
-        return modules <= self.short.get(self._plane(battery, way), 0)
+        known = (self.short.get(self._plane(battery, way, k), 0) for k in (way, ANY))
+        return modules <= max(known)
 
     def fell_short(self, modules: int, battery: int, way: int) -> None:
         """Keep in mind that so many modules fail beside a battery.
@@ -138,14 +141,11 @@ class Search(SizedSite):
         way
             Which of the ways to build the array [count].
         """
-        key = self._plane(battery, way)
+        key = self._plane(battery, way, ANY if self.ways[way].lossless else way)
         self.short[key] = max(modules, self.short.get(key, 0))
 
-    def _plane(self, battery: int, way: int) -> tuple[float, ...]:
-        tables = self.ways[way].problem.design.tables
-        key = (battery, tables.array.tilt_deg)
-        # Behind PWM the length of the string counts as well.
-        return key if tables.regulator.kind == "mppt" else (*key, tables.array.series)
+    def _plane(self, battery: int, way: int, told: int) -> tuple[int, float, int]:
+        return battery, self.ways[way].problem.design.tables.array.tilt_deg, told
 
     def hopeless(self, battery: int) -> bool:
         """Return whether no array at all can help a battery."""
