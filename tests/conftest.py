@@ -326,3 +326,21 @@ def page_of(package_of):
         return cache[name]
 
     return get
+
+
+@pytest.fixture(scope="session")
+def printed_run():
+    """Return first screen and sections of `run` as text, for a simulation at hand."""
+    from powerbudget.report.document.package import Package
+    from powerbudget.report.render.terminal import findings_text, section_text
+    from powerbudget.report.screens.run import run_screen
+    from powerbudget.report.sections.registry import RUN, built
+    from powerbudget.report.sections.sources import Sources
+
+    def text(run):
+        package = Package(run.problem.design).but(problem=run.problem, run=run)
+        sections = filter(None, built(RUN, package, Sources("site file")))
+        pages = [run_screen(package).text, *map(section_text, sections)]
+        return "\n".join([*pages, findings_text(package.run_findings)])
+
+    return text

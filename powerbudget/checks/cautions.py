@@ -54,8 +54,9 @@ MASTS = Caution(
 )
 FUEL = Caution(
     "fuel",
-    "Fuel gas leaks, gathers in low places and asphyxiates: tanks, regulators and "
-    "burners fall under the fuel-gas code in force.",
+    "Fuel gas leaks, gathers in low places, explodes and asphyxiates; exhaust holds carbon "
+    "monoxide: no burner or engine in a room with people or batteries. Tanks, regulators "
+    "and burners fall under the fuel-gas code in force.",
 )
 DEFER = Caution(
     "who decides",

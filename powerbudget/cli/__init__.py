@@ -18,6 +18,7 @@ from powerbudget.cli import (
     check,
     compare,
     diff,
+    doctor,
     fleet,
     import_lists,
     loads,
@@ -26,6 +27,7 @@ from powerbudget.cli import (
     report,
     review,
     run,
+    schema,
     size,
     weather,
 )
@@ -58,6 +60,8 @@ for module, verb in (
     (diff, "diff"),
     (report, "report"),
     (fleet, "fleet"),
+    (schema, "schema"),
+    (doctor, "doctor"),
 ):
     app.command(verb)(module.command)
 

@@ -8,6 +8,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from powerbudget.cli.answer import (
+    Asked,
+    CautionsOption,
+    FindingsOption,
+    FullOption,
+    QuietOption,
+    answer,
+    asked_parts,
+    flag,
+)  # fmt: skip
 from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
@@ -25,7 +35,7 @@ if TYPE_CHECKING:
     from powerbudget.checks.result import Check
 
 
-def command(
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
@@ -33,10 +43,21 @@ def command(
             "Draw the voltage budget of the worst branch, from battery to terminal"
         ),
     ] = None,
-    trace: Annotated[
-        bool,
-        typer.Option("--trace", help="Show rule, source and figures of every check."),
+    passed: Annotated[bool, flag("--pass", "Print every check, PASS too.")] = False,
+    missing: Annotated[
+        bool, flag("--missing", "Print missing inputs with their circuits.")
     ] = False,
+    basis: Annotated[
+        bool,
+        flag("--basis", "Print rule, source and figures of every check.", "--trace"),
+    ] = False,
+    profile: Annotated[
+        bool, flag("--profile", "Print the voltage profile of the worst branch.")
+    ] = False,
+    findings: FindingsOption = False,
+    cautions: CautionsOption = False,
+    full: FullOption = False,
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -56,42 +77,34 @@ def command(
         report = check(load_design(site))
     name = report.facts.tables.site.name
     if plot:
+        from powerbudget.cli.common import remark
         from powerbudget.report.charts.check import check_chart
-        from powerbudget.report.terminal.text import remark
 
         check_chart(report, name, plot)
         remark(f"Drew {plot}.")
     if as_json:
-        print_json(_json(report))
+        from powerbudget.report import answers
+
+        print_json(answers.answer(answers.CHECK, report))
     elif as_csv:
         print_csv([_row(one) for one in report.checks])
     else:
-        from powerbudget.report.terminal.check import check_page
-
-        typer.echo(check_page(report, name, trace=trace), nl=False)
+        parts = asked_parts(circuit_checks=passed or basis, not_checked=missing,
+                            missing_inputs=missing, check_rules=basis,
+                            voltage_profile=profile, loop_volts=profile)  # fmt: skip
+        _print(report, Asked(parts, full, findings, cautions, quiet))
     if report.failed:
         raise typer.Exit(1)
+
+
+def _print(report: CheckReport, asked: Asked) -> None:
+    from powerbudget.report.screens.check import check_screen
+    from powerbudget.report.sections.checks import circuits_section
+
+    answer(check_screen(report), asked, lambda s: [circuits_section(report, s)],
+           report.cautions)  # fmt: skip
 
 
 def _row(one: Check) -> dict[str, Any]:
     row = dataclasses.asdict(one)
     return {key: value for key, value in row.items() if key != "cases"}
-
-
-def _json(report: CheckReport) -> dict[str, Any]:
-    air = report.facts.air
-    return {
-        "verdict": report.verdict,
-        "counts": report.counts,
-        "checks": [
-            {**dataclasses.asdict(one), "margin_frac": one.margin_frac}
-            for one in report.checks
-        ],
-        "not_checked": report.not_checked,
-        "voltage_budget": report.stairs,
-        "lowest_bus_v": report.facts.low_v,
-        "highest_bus_v": report.facts.highest_v[0],
-        "coldest_degc": air.low_degc,
-        "hottest_degc": air.high_degc,
-        "cautions": report.cautions,
-    }

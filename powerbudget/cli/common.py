@@ -64,7 +64,6 @@ def load_design(site: Path | None) -> Design:
         from powerbudget.site.reader import read_site
 
         return read_site(site)
-    from powerbudget.report.terminal.text import remark
     from powerbudget.site.starter import starter_design
 
     remark(
@@ -72,6 +71,11 @@ def load_design(site: Path | None) -> Design:
         "`powerbudget new my-site.toml` writes it out for you to change."
     )
     return starter_design()
+
+
+def remark(text: str) -> None:
+    """Write a remark for the user, apart from the answer."""
+    sys.stderr.write(text.rstrip() + "\n")
 
 
 @contextlib.contextmanager

@@ -8,6 +8,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from powerbudget.cli.answer import (
+    Asked,
+    CautionsOption,
+    FindingsOption,
+    FullOption,
+    QuietOption,
+    answer,
+    asked_parts,
+    flag,
+)  # fmt: skip
 from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
@@ -25,7 +35,7 @@ if TYPE_CHECKING:
     from powerbudget.compare.comparison import Comparison
 
 
-def command(
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
@@ -41,6 +51,18 @@ def command(
             "until another one comes first; takes ten to twenty times as long.",
         ),
     ] = False,
+    cost: Annotated[bool, flag("--cost", "Print the cost by group.")] = False,
+    inputs: Annotated[
+        bool, flag("--inputs", "Print prices with their ranges.")
+    ] = False,
+    equipment: Annotated[
+        bool, flag("--equipment", "Print what is bought and what limits it.")
+    ] = False,
+    monthly: Annotated[bool, flag("--monthly", "Print the supply by month.")] = False,
+    findings: FindingsOption = False,
+    cautions: CautionsOption = False,
+    full: FullOption = False,
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -68,22 +90,39 @@ def command(
         )
     _draw(result, plot)
     if as_json:
-        print_json(_json(result))
+        from powerbudget.report import answers
+
+        print_json(answers.answer(answers.COMPARE, result))
     elif as_csv:
         print_csv([_row(option, result.currency) for option in result.options])
     else:
-        from powerbudget.report.terminal.compare import compare_page
-
-        typer.echo(compare_page(result), nl=False)
+        parts = asked_parts(
+            costs_by_kind=cost,
+            turns=break_even,
+            prices=inputs,
+            equipment=equipment,
+            supply_months=monthly,
+        )
+        _print(result, Asked(parts, full, findings, cautions, quiet))
     if result.best is None:
         raise typer.Exit(1)
+
+
+def _print(result: Comparison, asked: Asked) -> None:
+    from powerbudget.checks.cautions import cautions
+    from powerbudget.report.screens.compare import compare_screen
+    from powerbudget.report.sections.alternatives import compared_section
+
+    fuel = any(option.fuel for option in result.options)
+    answer(compare_screen(result), asked, lambda s: [compared_section(result, s)],
+           cautions(fuel=fuel))  # fmt: skip
 
 
 def _draw(result: Comparison, plot: Path | None) -> None:
     if plot is None:
         return
+    from powerbudget.cli.common import remark
     from powerbudget.report.charts.compare import compare_chart
-    from powerbudget.report.terminal.text import remark
 
     compare_chart(result, plot)
     remark(f"Drew {plot}.")
@@ -117,33 +156,4 @@ def _row(option: Option, currency: str) -> dict[str, Any]:
         "deliveries_per_year": option.deliveries_per_year,
         "co2e_kg_per_year": option.co2e_kg_per_year,
         "binding": option.binding,
-    }
-
-
-def _json(result: Comparison) -> dict[str, Any]:
-    terms = result.terms
-    return {
-        "options": [
-            _row(option, result.currency)
-            | {
-                "cost_groups": option.cost.groups if option.cost else None,
-                "replaced": option.cost.replaced if option.cost else (),
-                "emissions": option.emissions,
-                "months": option.months,
-            }
-            for option in result.options
-        ],
-        "best": result.best.name if result.best else None,
-        "why": result.why,
-        "turns": result.turns,
-        "resized": result.resized,
-        "currency": result.currency,
-        "horizon_years": terms.horizon_y,
-        "discount_rate_frac": terms.rate_frac,
-        "convention": terms.convention,
-        "gwp": result.gwp,
-        "load_w": result.load_w,
-        "years": result.years,
-        "assumptions": result.assumptions,
-        "findings": result.findings,
     }

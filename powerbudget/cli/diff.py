@@ -48,10 +48,11 @@ def command(
     elif as_csv:
         print_csv([dataclasses.asdict(row) for row in rows])
     else:
-        from powerbudget.report.terminal.diff import diff_page
+        from powerbudget.report.render.terminal import section_text
+        from powerbudget.report.sections.difference import difference_section
 
-        names = (str(a), str(b))
-        typer.echo(diff_page(rows, totals, names), nl=False)
+        section = difference_section(rows, totals, (str(a), str(b)))
+        typer.echo(section_text(section), nl=False)
 
 
 def _totals(budgets: list[Budget], days: list[Autonomy]) -> dict[str, Any]:

@@ -11,12 +11,14 @@ import typer
 
 if TYPE_CHECKING:
     from powerbudget.balance.problem import Problem
+    from powerbudget.report.document.blocks import Section
     from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
     from powerbudget.sizing.uncertainty.reliability import Reliability
 
 EnsembleOption = Annotated[
     int | None,
     typer.Option(
+        "--monte-carlo",
         "--ensemble",
         metavar="N",
         help="Run every size through N seasons with weather, load, cold curve, dirt and "
@@ -143,21 +145,20 @@ class Further:
         points = self.reliability.curves if self.reliability else ()
         return [asdict(point) for point in points]
 
-    def pages(self, name: str, currency: str) -> list[str]:
-        """Return each answer as a page."""
-        from powerbudget.report.terminal.monte_carlo import ensemble_page
-        from powerbudget.report.terminal.reliability import reliability_page
+    def sections(self, currency: str) -> list[Section]:
+        """Return each answer as a section."""
+        from powerbudget.report.sections.uncertainty import (
+            ensemble_section,
+            reliability_section,
+        )
 
-        pages = []
-        if self.reliability is not None:
-            pages.append(reliability_page(self.reliability, name))
-        if self.ensemble is not None:
-            pages.append(ensemble_page(self.ensemble, name, currency))
-        return pages
+        lost, odds = self.reliability, self.ensemble
+        found = [reliability_section(lost)] if lost else []
+        return found + ([ensemble_section(odds, currency)] if odds else [])
 
     def draw(self, asked: Asked, name: str, currency: str) -> None:
         """Draw the pictures that were asked for."""
-        from powerbudget.report.terminal.text import remark
+        from powerbudget.cli.common import remark
 
         if asked.plot_reliability and self.reliability is not None:
             from powerbudget.report.charts.reliability import reliability_chart

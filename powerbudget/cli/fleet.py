@@ -78,7 +78,7 @@ def command(
         progress=_progress if sys.stderr.isatty() else None,
     )
     if out:
-        from powerbudget.report.terminal.text import remark
+        from powerbudget.cli.common import remark
 
         write_fleet(rows, out)
         remark(f"Wrote {len(rows)} rows into {out}.")

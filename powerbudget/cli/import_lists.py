@@ -163,11 +163,11 @@ def write_tables(
     bus_v: float | None = None,
 ) -> SiteText:
     """Write the site, the rack's list and the mapping; nothing if one is at fault."""
+    from powerbudget.cli.common import remark
     from powerbudget.errors import PowerBudgetError
     from powerbudget.files import write_text
     from powerbudget.lists.mapping import mapping_text
     from powerbudget.lists.site_text import list_path, site_text
-    from powerbudget.report.terminal.text import remark
 
     listed = list_path(site)
     text = site_text(found, listed.name, bus_v=bus_v)

@@ -4,10 +4,20 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from powerbudget.cli.answer import (
+    Asked,
+    CautionsOption,
+    FindingsOption,
+    FullOption,
+    QuietOption,
+    answer,
+    asked_parts,
+    flag,
+)  # fmt: skip
 from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
@@ -22,13 +32,6 @@ from powerbudget.cli.common import (
 if TYPE_CHECKING:
     from powerbudget.loads.budget import Budget
     from powerbudget.site.reader import Design
-
-NOT_IN_JSON = {
-    "bus_w", "bus_a", "bus_s", "tier_w", "tier_a", "tier_s", "items", "rails", "slices",
-    "grid", "load_factor",
-}  # fmt: skip
-JSON_NAMES = {"average_w": "typical_w", "highest_load_month": "heaviest_month"}
-"""Keys of the JSON contract whose field of the budget has another name."""
 
 
 def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
@@ -62,9 +65,13 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
         Path | None,
         typer.Option("--plot", help="Draw where the watt-hours go: PNG, SVG or PDF."),
     ] = None,
-    trace: Annotated[
-        bool, typer.Option("--trace", help="Add part, basis and source of every line.")
+    basis: Annotated[
+        bool, flag("--basis", "Print basis and source of every load.", "--trace")
     ] = False,
+    findings: FindingsOption = False,
+    cautions: CautionsOption = False,
+    full: FullOption = False,
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -96,18 +103,29 @@ def command(  # noqa: PLR0913, PLR0917 - each is an option of the verb
     if export:
         _export(budget, design, export)
     if as_json:
-        print_json(_json(budget))
+        from powerbudget.report import answers
+
+        print_json(answers.answer(answers.LOADS, budget))
     elif as_csv:
         print_csv([dataclasses.asdict(line) for line in budget.lines])
     else:
-        from powerbudget.report.terminal.budget import budget_page
+        asked = Asked(
+            asked_parts(lines=basis, sources=basis), full, findings, cautions, quiet
+        )
+        _print(budget, design.tables.site.name, asked)
 
-        page = budget_page(budget, design.tables.site.name, trace=trace)
-        typer.echo(page, nl=False)
+
+def _print(budget: Budget, name: str, asked: Asked) -> None:
+    from powerbudget.checks.cautions import cautions
+    from powerbudget.report.screens.loads import loads_screen
+    from powerbudget.report.sections.loads import budget_section
+
+    answer(loads_screen(budget, name), asked, lambda s: [budget_section(budget, s)],
+           cautions())  # fmt: skip
 
 
 def _say_rack(design: Design) -> None:
-    from powerbudget.report.terminal.text import remark
+    from powerbudget.cli.common import remark
 
     rack = design.tables.rack
     if rack is not None:
@@ -117,29 +135,18 @@ def _say_rack(design: Design) -> None:
         )
 
 
-def _json(budget: Budget) -> dict[str, Any]:
-    from powerbudget.loads.lines import tier_w
-
-    found = {
-        JSON_NAMES.get(field.name, field.name): getattr(budget, field.name)
-        for field in dataclasses.fields(budget)
-        if field.name not in NOT_IN_JSON
-    }
-    return {**found, "priority_w": tier_w(budget.lines)}
-
-
 def _draw(budget: Budget, design: Design, plot: Path) -> None:
+    from powerbudget.cli.common import remark
     from powerbudget.report.charts.loads import loads_chart
-    from powerbudget.report.terminal.text import remark
 
     loads_chart(budget, design.tables.site.name, plot)
     remark(f"Drew {plot}.")
 
 
 def _export(budget: Budget, design: Design, export: Path) -> None:
+    from powerbudget.cli.common import remark
     from powerbudget.loads.listing import export_tables
     from powerbudget.report.render.io_list import write_lists
-    from powerbudget.report.terminal.text import remark
 
     write_lists(export, export_tables(budget, design))
     remark(f"Wrote {export}.")

@@ -109,7 +109,7 @@ def _figures(part: Any) -> str:
 
 
 def _page(parts: list[Any], rows: list[dict[str, Any]]) -> None:
-    from powerbudget.report.terminal.text import facts, table
+    from powerbudget.report.render.terminal import facts, table
 
     if len(parts) == 1:
         part = parts[0]
@@ -125,4 +125,4 @@ def _page(parts: list[Any], rows: list[dict[str, Any]]) -> None:
         "Parts library (low / typical / high; `powerbudget parts NAME` for the source)"
     )
     heads = ["name", "kind", "figures", "input", "status"]
-    typer.echo(table(title, heads, cells, left=5), nl=False)
+    typer.echo(table(title, heads, cells), nl=False)

@@ -66,9 +66,9 @@ def command(
     worksheet, circuit checks, assumptions with their sources, cautions. Exit code 1
     when the site does not meet its criteria; the file is written all the same.
     """
+    from powerbudget.cli.common import remark
     from powerbudget.files import check_target
     from powerbudget.report.extras import Extras
-    from powerbudget.report.terminal.text import remark
     from powerbudget.report.write import ENDINGS, check_paper, write_report
 
     check_target(output, ENDINGS)

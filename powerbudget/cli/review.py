@@ -7,6 +7,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from powerbudget.cli.answer import (
+    Asked,
+    CautionsOption,
+    FindingsOption,
+    FullOption,
+    QuietOption,
+    answer,
+    asked_parts,
+    flag,
+)  # fmt: skip
 from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
@@ -21,7 +31,7 @@ if TYPE_CHECKING:
     from powerbudget.review.result import Judged, Review
 
 
-def command(
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: Annotated[
         Path,
         typer.Argument(
@@ -53,6 +63,21 @@ def command(
             show_default=False,
         ),
     ] = None,
+    number: Annotated[
+        int | None,
+        typer.Option(
+            "--claim", metavar="N", help="Print one claim in full.", show_default=False
+        ),
+    ] = None,
+    basis: Annotated[bool, flag("--basis", "Print every claim in full.")] = False,
+    sources: Annotated[bool, flag("--sources", "Print the numbered sources.")] = False,
+    requests: Annotated[
+        bool, flag("--requests", "Print the information required, ready to send.")
+    ] = False,
+    findings: FindingsOption = False,
+    cautions: CautionsOption = False,
+    full: FullOption = False,
+    quiet: QuietOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -75,19 +100,34 @@ def command(
         result = review(read_site(place) if place else None, file)
     _write(result, plot, schema)
     if as_json:
-        print_json(_json(result))
+        from powerbudget.report import answers
+
+        print_json(answers.answer(answers.REVIEW, result))
     elif as_csv:
         print_csv([_row(claim) for claim in result.claims])
     else:
-        from powerbudget.report.terminal.review import review_page
-
-        typer.echo(review_page(result), nl=False)
+        wanted = (
+            range(1, len(result.claims) + 1) if basis else [number] if number else []
+        )
+        parts = (*asked_parts(requests=requests, sources=sources),
+                 *(f"claim-{n}" for n in wanted))  # fmt: skip
+        _print(result, Asked(parts, full, findings, cautions, quiet))
     if not result.all_supported:
         raise typer.Exit(1)
 
 
+def _print(result: Review, asked: Asked) -> None:
+    from powerbudget.checks.cautions import cautions
+    from powerbudget.report.screens.review import review_screen
+    from powerbudget.report.sections.claims import judged_section
+
+    answer(
+        review_screen(result), asked, lambda s: [judged_section(result, s)], cautions()
+    )
+
+
 def _write(result: Review, plot: Path | None, schema: Path | None) -> None:
-    from powerbudget.report.terminal.text import remark
+    from powerbudget.cli.common import remark
 
     if schema:
         from powerbudget.files import check_target, write_text
@@ -120,34 +160,4 @@ def _row(claim: Judged) -> dict[str, Any]:
         "condition": claim.condition,
         "missing": "; ".join(claim.missing),
         "problems": "; ".join(str(fault) for fault in claim.problems),
-    }
-
-
-def _json(result: Review) -> dict[str, Any]:
-    from powerbudget.checks.cautions import cautions
-
-    return {
-        "site": result.site,
-        "vendor": result.vendor,
-        "document": result.document,
-        "claims": [
-            {
-                **_row(claim),
-                "sense": claim.sense,
-                "missing": claim.missing,
-                "problems": claim.problems,
-                "cases": claim.cases,
-                "solved": claim.solved,
-                "remarks": claim.remarks,
-                "holds_already": claim.holds_already,
-                "sources": claim.sources,
-                "cautions": claim.cautions,
-            }
-            for claim in result.claims
-        ],
-        "supported": result.count("supported"),
-        "not_supported": result.count("not supported"),
-        "cannot_tell": result.count("cannot tell"),
-        "findings": result.findings,
-        "cautions": cautions(),
     }

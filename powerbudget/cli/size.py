@@ -5,10 +5,20 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from powerbudget.cli.answer import Asked as Shown
+from powerbudget.cli.answer import (
+    CautionsOption,
+    FindingsOption,
+    FullOption,
+    QuietOption,
+    answer,
+    asked_parts,
+    flag,
+)  # fmt: skip
 from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
@@ -36,9 +46,12 @@ NESTED = ("failed", "verdicts")
 """Keys of a design that do not fit a cell."""
 
 if TYPE_CHECKING:
+    from powerbudget.report.document.blocks import Section
+    from powerbudget.report.document.package import Package
+    from powerbudget.report.sections.sources import Sources
     from powerbudget.site.reader import Design
     from powerbudget.sizing.from_nothing import FromNothing
-    from powerbudget.sizing.search import Candidate, Sizing
+    from powerbudget.sizing.search import Sizing
     from powerbudget.sizing.tilt import TiltSearch
 
 
@@ -75,11 +88,37 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
             "it at end of life; takes the place of [sizing] battery_age.",
         ),
     ] = False,
+    chemistry: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--chemistry",
+            metavar="NAME",
+            help="Try only this chemistry for a battery that the file leaves open; once "
+            "for each. Those that want water are not tried unless asked for here.",
+            show_default=False,
+        ),
+    ] = None,
     years: EnsembleOption = None,
     seed: SeedOption = 1,
     reliability: ReliabilityOption = False,
     plot_ensemble: PlotEnsembleOption = None,
     plot_reliability: PlotReliabilityOption = None,
+    feasible: Annotated[
+        bool, flag("--feasible", "Print every size that passes.")
+    ] = False,
+    worksheet: Annotated[
+        bool, flag("--worksheet", "Print the hand worksheet.")
+    ] = False,
+    against: Annotated[
+        bool, flag("--compare-worksheet", "Print worksheet against simulation.")
+    ] = False,
+    next_step: Annotated[
+        bool, flag("--next-step", "Print what one more string adds.")
+    ] = False,
+    findings: FindingsOption = False,
+    cautions: CautionsOption = False,
+    full: FullOption = False,
+    quiet: QuietOption = False,
     write: Annotated[
         bool,
         typer.Option(
@@ -111,6 +150,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     asked = Asked(years, seed, reliability, plot_ensemble, plot_reliability)
     asked.check()
 
+    from powerbudget.report.document.package import Package
     from powerbudget.sizing.from_nothing import design_of
     from powerbudget.sizing.search import size
 
@@ -120,27 +160,39 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         design = _open_design(site)
         design = _as_built(design) if beginning else design
         design, turned = _turned(design, tilt)
-        left_open, begun = design.left_open, _begun(design)
+        left_open, begun = design.left_open, _begun(design, tuple(chemistry or ()))
         if begun is not None and begun.pick is None:
             _nothing(begun, as_json=as_json, as_csv=as_csv)
             raise typer.Exit(1)
         design = design_of(begun.pick) if begun and begun.pick else design
-        result = size(design, _progress if sys.stderr.isatty() else None)
+        package = Package(design)
+        result = size(package.problem, _progress if sys.stderr.isatty() else None)
+        package = package.but(sizing=result, turned=turned, begun=begun)
         more = further(result.problem, asked, result.as_mounted)
     name = design.tables.site.name
     _draw(result, name, plot, plot_worksheet)
     more.draw(asked, name, result.currency)
     if as_json:
-        page = {**_json(design, result, turned), **more.json()}
-        print_json({**page, "from_nothing": begun and _begun_json(begun)})
+        from powerbudget.report import answers
+
+        found = answers.answer(answers.SIZE, package)
+        print_json({**found, **more.json()})
     elif as_csv:
-        rows = [_row(c) for c in result.frontier]
+        from powerbudget.report import answers
+
+        rows = [answers.answer(answers.SIZE_ROW, c) for c in result.frontier]
         plain = [{k: row[k] for k in row if k not in NESTED} for row in rows]
         print_csv(more.rows() or plain)
     else:
-        if begun is not None:
-            _begun_page(begun)
-        _page(result, turned, name, more)
+        parts = asked_parts(frontier=feasible, worksheet_lines=worksheet, disagreement=against,
+                            assumptions_replaced=against, one_more=next_step,
+                            tilt=turned is not None, odds=years is not None,
+                            reliability=reliability)  # fmt: skip
+        _print(
+            package,
+            more,
+            Shown(parts, full, findings, cautions, quiet),
+        )
     if write and site and result.pick:
         _write(site, result, left_open)
     if result.pick is None:
@@ -156,62 +208,36 @@ def _open_design(site: Path | None) -> Design:
     return read_open_site(site)
 
 
-def _begun(design: Design) -> FromNothing | None:
+def _begun(design: Design, asked: tuple[str, ...]) -> FromNothing | None:
     """Return what the parts library gives for a file that leaves parts open."""
-    if not {"array", "battery"} & set(design.left_open):
+    if not asked and not {"array", "battery"} & set(design.left_open):
         return None
     from powerbudget.sizing.from_nothing import size_from_nothing
 
     pairs = (lambda d, t: _progress(d, t, "parts")) if sys.stderr.isatty() else None
-    return size_from_nothing(design, pairs)
+    return size_from_nothing(design, pairs, asked)
 
 
 def _nothing(begun: FromNothing, *, as_json: bool, as_csv: bool) -> None:
+    """Print what was tried where no pair of parts will do."""
+    from powerbudget.report import answers
+    from powerbudget.report.render.terminal import section_text
+    from powerbudget.report.sections.sizing import tried_section
+
+    found = answers.answer(answers.FROM_NOTHING, begun)
     if as_json:
-        print_json({"pick": None, "from_nothing": _begun_json(begun)})
+        print_json({"pick": None, "from_nothing": found})
     elif as_csv:
-        print_csv(_begun_rows(begun))
+        print_csv(found["tried"])
     else:
-        _begun_page(begun)
-
-
-def _begun_page(begun: FromNothing) -> None:
-    from powerbudget.report.terminal.from_nothing import from_nothing_page
-
-    typer.echo(from_nothing_page(begun))
-
-
-def _begun_rows(begun: FromNothing) -> list[dict[str, Any]]:
-    return [
-        {
-            "module": a.module,
-            "battery_unit": a.battery,
-            "chemistry": a.chemistry,
-            "taken": a is begun.pick,
-            "modules": a.pick and a.pick.modules,
-            "array_w": a.pick and a.pick.array_w,
-            "battery_units": a.pick and a.pick.battery_units,
-            "battery_ah": a.pick and a.pick.battery_ah,
-            "mass_kg": a.pick and a.pick.mass_kg,
-            "why_not": a.why,
-        }
-        for a in begun.tried
-    ]
-
-
-def _begun_json(begun: FromNothing) -> dict[str, Any]:
-    return {
-        "tried": _begun_rows(begun),
-        "left_out": dict(begun.left_out),
-        "coldest_day_degc": begun.coldest_degc,
-    }
+        typer.echo(section_text(tried_section(begun)), nl=False)
 
 
 def _write(site: Path, result: Sizing, left_open: tuple[str, ...]) -> None:
     """Put the pick into the site file."""
+    from powerbudget.cli.common import remark
     from powerbudget.files import write_text
     from powerbudget.reading import PAGE_BYTES, read_text
-    from powerbudget.report.terminal.text import remark
     from powerbudget.site.write_design import with_tables
     from powerbudget.sizing.from_nothing import tables_of
 
@@ -246,8 +272,8 @@ def _as_built(design: Design) -> Design:
 def _draw(
     result: Sizing, name: str, plot: Path | None, plot_worksheet: Path | None
 ) -> None:
+    from powerbudget.cli.common import remark
     from powerbudget.report.charts.size import frontier_chart, worksheet_chart
-    from powerbudget.report.terminal.text import remark
 
     for target, chart in ((plot, frontier_chart), (plot_worksheet, worksheet_chart)):
         if target:
@@ -255,52 +281,23 @@ def _draw(
             remark(f"Drew {target}.")
 
 
-def _json(design: Design, result: Sizing, turned: TiltSearch | None) -> dict[str, Any]:
-    array = result.problem.design.tables.array
-    found = result.disagreement
-    return {
-        "battery_age": result.battery_age,
-        "battery_health_frac": result.health_frac,
-        "pick": result.pick and _row(result.pick),
-        "picks": {name: c and _row(c) for name, c in result.picks.items()},
-        "frontier": [_row(c) for c in result.frontier],
-        "binding": result.binding,
-        "one_fewer": {n: c and _row(c) for n, c in result.smaller.items()},
-        "one_more": result.one_more,
-        "unmet": result.unmet,
-        "nearest_miss": result.nearest_miss and _row(result.nearest_miss),
-        "ranked_by": result.rule,
-        "currency": result.currency,
-        "charge_controller": result.controller,
-        "worksheet": result.worksheet,
-        "worksheet_design": found.design and _row(found.design),
-        "worksheet_spell": {
-            "days": found.spell_days,
-            "start": found.spell_start,
-            "end": found.spell_end,
-        },
-        "disagreement": found.reasons,
-        "disagreement_words": found.words,
-        "findings": result.findings,
-        "tilt": turned,
-        "tilt_deg": array.tilt_deg,
-        "azimuth_deg": array.azimuth_deg,
-        "weather": result.problem.record.source,
-        "typical_year": result.problem.record.typical_year,
-        "site": design.tables.site.name,
-    }
+def _print(package: Package, more: Further, asked: Shown) -> None:
+    from powerbudget.checks.cautions import cautions
+    from powerbudget.report.render.terminal import section_text
+    from powerbudget.report.screens.size import size_screen
+    from powerbudget.report.sections.registry import SIZE, built
+    from powerbudget.report.sections.sizing import tilt_section, tried_section
 
+    begun, turned = package.begun, package.turned
+    if begun:
+        typer.echo(section_text(tried_section(begun)))
 
-def _page(result: Sizing, turned: TiltSearch | None, name: str, more: Further) -> None:
-    from powerbudget.report.terminal.size import size_page
+    def build(sources: Sources) -> list[Section | None]:
+        first = [tilt_section(turned)] if turned else []
+        return [*first, *built(SIZE, package, sources),
+                *more.sections(package.search.currency)]  # fmt: skip
 
-    if turned is not None:
-        from powerbudget.report.terminal.tilt import tilt_page
-
-        typer.echo(tilt_page(turned))
-    typer.echo(size_page(result, name), nl=False)
-    for page in more.pages(name, result.currency):
-        typer.echo("\n" + page, nl=False)
+    answer(size_screen(package), asked, build, cautions(package.run.bank))
 
 
 def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None]:
@@ -323,24 +320,3 @@ def _progress(done: int, total: int, what: str = "batteries") -> None:
     end = "\n" if done == total else ""
     sys.stderr.write(f"\r{what} tried: {done} of {total}{end}")
     sys.stderr.flush()
-
-
-def _row(c: Candidate) -> dict[str, Any]:
-    return {
-        "modules": c.modules,
-        "array_strings": c.array_strings,
-        "array_w": c.array_w,
-        "battery_units": c.battery_units,
-        "battery_strings": c.battery_strings,
-        "battery_ah": c.battery_ah,
-        "cost": c.cost,
-        "availability_frac": c.availability_frac,
-        "lowest_soc_frac": c.lowest_soc_frac,
-        "lowest_soc_at": c.lowest_soc_at,
-        "first_outage_at": c.lost_at,
-        "tilt_deg": c.tilt_deg,
-        "series": c.series,
-        "mass_kg": c.mass_kg,
-        "failed": c.failed,
-        "verdicts": c.verdicts,
-    }

@@ -16,14 +16,13 @@ from powerbudget.cli.common import (
     check_form,
     load_design,
     naming,
-    plain,
     plot_option,
     print_csv,
     print_json,
 )
 
 if TYPE_CHECKING:
-    from powerbudget.report.terminal.sky import Sky
+    from powerbudget.report.document.sky import Sky
     from powerbudget.site.reader import Design
     from powerbudget.weather import WeatherRecord
 
@@ -64,7 +63,7 @@ def command(
     record doubtful.
     """
     from powerbudget.files import PICTURES, check_target
-    from powerbudget.report.terminal.sky import Sky
+    from powerbudget.report.document.sky import Sky
     from powerbudget.weather import read_weather
 
     check_form(as_json, as_csv)
@@ -81,11 +80,23 @@ def command(
     if plot:
         _draw(sky, tables.site.name, plot)
     if as_json:
-        print_json(sky.as_json(plain))
+        from powerbudget.report import answers
+
+        more = {"against": sky.comparison()} if sky.against else {}
+        print_json({**answers.answer(answers.WEATHER, sky), **more})
     elif as_csv:
         print_csv([dataclasses.asdict(row) for row in sky.months])
     else:
-        typer.echo(sky.page(), nl=False)
+        _print(sky)
+
+
+def _print(sky: Sky) -> None:
+    from powerbudget.report.render.terminal import findings_text, section_text
+    from powerbudget.report.sections.sky import weather_section
+    from powerbudget.report.sections.sources import Sources
+
+    page = section_text(weather_section(sky, Sources("site file")))
+    typer.echo(page + "\n" + findings_text(sky.findings), nl=False)
 
 
 def _other(pattern: str | None) -> WeatherRecord | None:
@@ -106,8 +117,8 @@ def _dark_runs(design: Design, record: WeatherRecord) -> Any:
 
 
 def _draw(sky: Sky, name: str, plot: Path) -> None:
+    from powerbudget.cli.common import remark
     from powerbudget.report.charts.sky import sky_chart
-    from powerbudget.report.terminal.text import remark
 
     sky_chart(sky.record, name, plot, sky.against)
     remark(f"Drew {plot}.")

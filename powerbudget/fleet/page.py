@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from powerbudget.errors import Fault, InputError
 from powerbudget.files import atomic_path
-from powerbudget.fleet.fleet import FleetRow
-from powerbudget.report.terminal.text import percent, table
+from powerbudget.report.document.words import percent
+from powerbudget.report.render.terminal import table
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from powerbudget.fleet.fleet import FleetRow
 
 TABLES = frozenset({".parquet"})
 
@@ -42,7 +47,7 @@ def fleet_page(rows: Sequence[FleetRow], *, sizes: bool) -> str:
     title = f"{len(rows)} sites: {met} meet their criteria, {len(usable) - met} do not"
     if broken:
         title += f", {len(broken)} could not be used"
-    page = table(title, heads, [_cells(row, sizes=sizes) for row in order], left=2)
+    page = table(title, heads, [_cells(row, sizes=sizes) for row in order])
     failing = [f"  {row.file}: {row.failed}" for row in order if not row.met]
     if failing:
         page += "\n" + "\n".join(["Criteria not met", *failing]) + "\n"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +10,8 @@ from powerbudget.errors import Fault, InputError
 from powerbudget.files import atomic_path, check_target
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from powerbudget.report.document.package import Package
     from powerbudget.report.extras import Extras
     from powerbudget.site.reader import Design

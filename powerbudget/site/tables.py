@@ -26,6 +26,7 @@ from powerbudget.site.circuit import (
     RegulatorLimits,
 )
 from powerbudget.site.costs import Compared, Costs
+from powerbudget.site.document import Document
 from powerbudget.site.ensemble import Spread
 from powerbudget.site.fields import (
     Azimuth,
@@ -474,6 +475,7 @@ class Site(Strict):
     )
 
     site: Place
+    document: Document = Document()
     weather: Weather
     bus: Bus
     supply: tuple[Supply, ...] = ()

@@ -37,6 +37,27 @@ __all__ = ["Candidate", "Progress", "Sizing", "judged_problem", "size"]
 
 
 @dataclass(frozen=True)
+class ControllerNeed:
+    """What a design asks of its charge controllers.
+
+    Parameters
+    ----------
+    charge_a
+        Charge current together, with the usual margin [A].
+    input_v
+        Highest voltage of a string [V].
+    part, count
+        Generic rating that has it at the least price, and how many in parallel; None
+        where none bears the volts [text, count].
+    """
+
+    charge_a: float
+    input_v: float
+    part: str | None
+    count: int | None
+
+
+@dataclass(frozen=True)
 class Sizing:
     """What `size` answers.
 
@@ -107,21 +128,13 @@ class Sizing:
         return self.problem.bank.health_frac
 
     @property
-    def controller(self) -> dict[str, str | float | None]:
-        """What the design asks of its charge controllers, and the part that has it.
-
-        Charge current with the usual margin and highest input volts; part and number
-        are None where no generic rating bears the volts [A, V, text, count].
-        """
+    def controller(self) -> ControllerNeed:
+        """What the design asks of its charge controllers, and the part that has it."""
         shown = self.pick or self.nearest_miss
         asked = controller_rating(self.problem, shown.array_strings if shown else 1)
         fits = fitting_controller(self.problem.design.parts, asked)
-        return {
-            "charge_a": asked.charge_a,
-            "input_v": asked.input_v,
-            "part": fits and fits[0],
-            "count": fits and fits[1],
-        }
+        part, count = fits or (None, None)
+        return ControllerNeed(asked.charge_a, asked.input_v, part, count)
 
     @property
     def as_mounted(self) -> list[tuple[int, int]]:
@@ -193,7 +206,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
 
 
 def search_sizes(
-    problem: Problem, progress: Progress | None = None
+    problem: Problem, progress: Progress | None = None, *, lightest: bool = False
 ) -> tuple[Search, tuple[Candidate, ...]]:
     """Return the search of a site and the designs that no other one beats.
 
@@ -203,6 +216,8 @@ def search_sizes(
         The site, its battery as old as the site file says.
     progress
         Called with batteries done and batteries in all [count].
+    lightest
+        Whether only the lightest design is wanted, not the whole frontier.
 
     Returns
     -------
@@ -219,7 +234,7 @@ def search_sizes(
     needs_current(problem)
     _long_enough(problem)
     search = Search(problem)
-    return search, find_frontier(search, progress)
+    return search, find_frontier(search, progress, lightest=lightest)
 
 
 def _long_enough(problem: Problem) -> None:

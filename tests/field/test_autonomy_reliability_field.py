@@ -16,8 +16,9 @@ from powerbudget.battery.bank import climate
 from powerbudget.cli import app
 from powerbudget.report.charts.autonomy import autonomy_chart
 from powerbudget.report.charts.reliability import reliability_chart
-from powerbudget.report.terminal.autonomy import autonomy_page
-from powerbudget.report.terminal.reliability import reliability_page
+from powerbudget.report.render.terminal import section_text
+from powerbudget.report.sections.uncertainty import reliability_section
+from powerbudget.report.sections.view import autonomy_view_section
 from powerbudget.site.ensemble import Spread
 from powerbudget.sizing.autonomy_view import autonomy_view, moved_disconnect
 from powerbudget.sizing.uncertainty.members import season_rows
@@ -55,7 +56,7 @@ def test_which_disconnect_is_shown_at_three_settings(view):
     # Reported: 10.5 V default, 10.8 V in a fleet, 11.0 V fixed, 11.1-11.7 V advised.
     volts = list(dict.fromkeys(row.disconnect for row in view.settings))
     assert volts == ["11.3 V", "11.6 V", "11.9 V"]
-    page = autonomy_page(view, typical=True)
+    page = section_text(autonomy_view_section(view, typical=True))
     assert "three disconnect settings" in page
     assert "site file" in page
 
@@ -67,8 +68,8 @@ def test_blown_fuse_drains_the_bank_that_nothing_protects(view):
     assert 0 < january.to_disconnect_h < january.unprotected_h
     assert january.unprotected_damage == "deep discharge"
     assert january.unprotected_h < 24 * 14
-    page = autonomy_page(view, typical=True)
-    assert "h, no disconnect" in page
+    page = section_text(autonomy_view_section(view, typical=True))
+    assert "disconnect fails" in page.replace("\n", " ")
     assert "too deep" in page
 
 
@@ -201,11 +202,11 @@ def test_pages_and_pictures_of_good_and_bad_sites(dark, view, prepared, tmp_path
     """A site that loses load and one that does not both get page and picture."""
     _, bad = dark
     good = reliability_view(prepared("starter"))
-    assert "LOLP" in reliability_page(bad, "a site")
-    assert "longest" in reliability_page(bad, "a site")
-    assert "longest" not in reliability_page(good, "a site")
-    assert "one typical year cannot show rare losses" in reliability_page(
-        good, "a site"
+    assert "LOLP" in section_text(reliability_section(bad))
+    assert "longest" in section_text(reliability_section(bad))
+    assert "longest" not in section_text(reliability_section(good))
+    assert "one typical year cannot show rare losses" in section_text(
+        reliability_section(good)
     )
     for number, lost in enumerate((bad, good)):
         target = tmp_path / f"{number}.svg"

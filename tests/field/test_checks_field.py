@@ -409,13 +409,16 @@ def test_contradictions_in_limits_are_refused(where, text, words):
 @pytest.mark.slow
 def test_exit_codes_and_page_of_the_verb(call):
     """A failing site exits 1, a sound one 0, an unreadable one 2; worst stands first."""
-    code, page, _ = call("check", ROOT / "sites" / "balances-on-paper.toml")
+    paper = ROOT / "sites" / "balances-on-paper.toml"
+    code, page, _ = call("check", paper)
     assert code == 1
-    table = page.split("Checks, worst first")[1].split("\n\n")[0].splitlines()
-    marks = [line[:4] for line in table[3:] if line[:4] in {"FAIL", "look", "pass"}]
-    assert marks == sorted(marks, key=["FAIL", "look", "pass"].index)
-    assert marks[0] == "FAIL"
-    assert "Cautions:" in page
+    every = call("check", paper, "--pass")[1]
+    words = ["FAIL", "WARNING", "PASS"]
+    marks = [w for w in (x.split(" ")[0] for x in every.splitlines()) if w in words]
+    assert marks == sorted(marks, key=words.index)
+    assert set(marks) == set(words)
+    assert page.splitlines()[0].endswith("FAIL   7 FAIL, 3 WARNING, 59 PASS")
+    assert "Cautions:" in call("check", paper, "--cautions")[1]
     assert call("check", ROOT / "sites" / "checked-station-12v.toml")[0] == 0
     assert call("check", ROOT / "sites" / "no-such-site.toml")[0] == 2
 

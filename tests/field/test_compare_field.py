@@ -13,7 +13,7 @@ import pytest
 
 from powerbudget.compare.comparison import compare
 from powerbudget.errors import InputError
-from powerbudget.report.terminal.compare import compare_page
+from powerbudget.report.sections.alternatives import turns_note
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.search import size
 
@@ -266,7 +266,7 @@ def test_nothing_is_scaled_for_load_and_autonomy():
     """Without sizing again neither is printed, and the page says how to get them."""
     names = {turn.name for turn in sunny().turns}
     assert not names & {"mean load", "days of autonomy asked", "latitude"}
-    assert "--break-even finds them" in compare_page(sunny())
+    assert "--break-even finds them" in turns_note(sunny())
 
 
 OPTIONS = '[compare]\noptions = ["solar", "thermoelectric", "engine", "hybrid"]\n'
@@ -550,8 +550,8 @@ def test_the_verb_prints_rows_and_a_page(run):
     one = '[compare]\noptions = ["solar", "thermoelectric"]\n'
     rows = list(csv.DictReader(io.StringIO(run("--csv", text=one)[1])))
     assert [row["name"] for row in rows] == ["solar", "thermoelectric"]
-    _, page, _ = run(text=one)
-    for words in ("Why", "Where the ranking turns", "remembered", "costs.trips.visit"):
+    _, page, _ = run("--full", text=one)
+    for words in ("Why", "Where the order turns", "remembered", "costs.trips.visit"):
         assert words in page
 
 
@@ -566,8 +566,8 @@ def test_the_verb_exits_1_when_nothing_will_do(call, tmp_path):
     path.write_text(body.replace('[weather]\nrecord = ""\n', weather) + text)
     code, page, said = call("compare", path)
     assert code == 1, said
-    assert "NOT MET" in page
-    assert "leaves what it bears (-20 to 45 degC)" in " ".join(page.split())
+    assert "FAIL: no alternative passes" in page
+    assert "leaves what it bears (-20 to 45 °C)" in " ".join(page.split())
 
 
 def test_the_verb_exits_2_on_a_rate_without_its_sign(run):

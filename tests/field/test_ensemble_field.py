@@ -10,7 +10,8 @@ from typer.testing import CliRunner
 from powerbudget.cli import app
 from powerbudget.errors import InputError
 from powerbudget.report.charts.monte_carlo import ensemble_chart
-from powerbudget.report.terminal.monte_carlo import ensemble_page
+from powerbudget.report.render.terminal import section_text
+from powerbudget.report.sections.uncertainty import ensemble_section
 from powerbudget.site.ensemble import Spread
 from powerbudget.site.starter import starter_text
 from powerbudget.sizing.uncertainty.monte_carlo import ensemble
@@ -106,7 +107,7 @@ def test_memory_is_refused_by_sizes_as_well():
 @pytest.mark.slow
 def test_page_says_what_was_drawn_and_that_made_years_are_kind(answer):
     """Nobody reads a probability without the assumption that moves it most."""
-    page = ensemble_page(answer, "a site", "USD")
+    page = section_text(ensemble_section(answer, "USD"))
     assert "too kind" in page
     assert "16 %" in page
     assert "27 %" in page

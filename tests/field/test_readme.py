@@ -73,28 +73,21 @@ def _output(*words: str, text: str = "") -> str:
     return done.stdout
 
 
-def _head(text: str, before: str) -> str:
-    return text.split(before, maxsplit=1)[0].rstrip() + "\n"
-
-
-def _between(text: str, first: str, last: str) -> str:
-    start = text.index(first) + 1
-    return text[start : text.index(last, start)].rstrip() + "\n"
+def _rest(text: str) -> str:
+    """Return what stands under the result line."""
+    return text.split("\n\n", maxsplit=1)[1]
 
 
 def _blocks() -> dict[str, str]:
+    basin = "sites/foggy-basin-station.toml"
     return {
-        "loads": _output("loads").rstrip() + "\n",
-        "run": _head(_output("run"), "Month by month"),
-        "battery": _between(_output("run"), "\nBattery\n", "\nWhere the energy"),
-        "size": _head(_output("size"), "Hand worksheet"),
-        "check": _head(_output("check", "sites/balances-on-paper.toml"), "pass  "),
+        "loads": _output("loads"),
+        "run": _output("run"),
+        "battery": _rest(_output("run", "--battery", "--end-of-life")),
+        "size": _output("size"),
+        "check": _output("check", "sites/balances-on-paper.toml"),
         "faults": _output("run", text=FAULTY),
-        "worksheet": _between(
-            _output("size", "sites/foggy-basin-station.toml"),
-            "\nWorksheet against record",
-            "\n\nFindings",
-        ),
+        "worksheet": _rest(_output("size", basin, "--compare-worksheet")),
     }
 
 

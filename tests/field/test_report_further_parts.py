@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import html
 import re
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from openpyxl import load_workbook
 
 import powerbudget as pb
 from powerbudget.errors import InputError
+from powerbudget.report.sections.claims import result_word
 
 pytestmark = pytest.mark.slow
 
@@ -37,8 +39,8 @@ def test_every_check_stands_on_the_page(page):
     part = _section(page, "checks")
     for check in report.checks:
         assert check.name in part
-    assert f"{report.counts['pass']} pass" in part
-    assert f"{report.counts['not_checked']} not checked" in part
+    assert f"{report.counts['pass']} PASS" in part.replace("\u00a0", " ")
+    assert f"{report.counts['not_checked']} NOT CHECKED" in part.replace("\u00a0", " ")
 
 
 def test_every_claim_stands_on_the_page_with_its_verdict(page):
@@ -46,7 +48,8 @@ def test_every_claim_stands_on_the_page_with_its_verdict(page):
     found = pb.review(pb.read_site(SITE), CLAIMS)
     part = _section(page, "claims")
     for claim in found.claims:
-        assert f"claim {claim.number}, {claim.verdict}" in part
+        title = f"{claim.number}. {html.escape(claim.claim)}: {result_word(claim)}"
+        assert title in part.replace("\u00a0", " ")
 
 
 def test_every_option_stands_on_the_page(page):

@@ -13,7 +13,10 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
 from powerbudget.errors import InputError
 from powerbudget.loads.budget import load_budget
-from powerbudget.report.terminal.review import figure_text, review_page
+from powerbudget.report.document.words import figure_text
+from powerbudget.report.render.terminal import section_text
+from powerbudget.report.sections.claims import judged_section
+from powerbudget.report.sections.sources import Sources
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.panel_claims import gain
 from powerbudget.review.reviewer import review
@@ -307,7 +310,8 @@ def test_the_new_kinds_are_printed(coast):
         {"kind": "life", "claimed": "15 years"},
         {"kind": "self-discharge", "claimed": "1 %/month"},
     ]
-    page = review_page(review(coast, claims_of({"claim": table})))
+    found = judged_section(review(coast, claims_of({"claim": table})), Sources("site"))
+    page = section_text(found)
     for words in ("gain by tracking: 20 %", "battery lasts: 15 years", "8.00 years",
                   "self-discharge a month: 1 %", "mean of the year"):  # fmt: skip
         assert words in page

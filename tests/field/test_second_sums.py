@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import takewhile
 from types import SimpleNamespace
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 
 from powerbudget.array.snow import _sliding
 from powerbudget.balance.arrayload import ArrayToLoad
+from powerbudget.balance.events import warm_bus_v
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import _when
 from powerbudget.balance.simulation import simulate_size
@@ -18,7 +20,9 @@ from powerbudget.compare.break_even import price_turn
 from powerbudget.compare.comparison import _gaps, _nearness
 from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.compare.money import timing_factor
-from powerbudget.compare.search import _fading_words
+from powerbudget.compare.panels import _wider
+from powerbudget.compare.priced_site import rungs
+from powerbudget.compare.search import ARRAY_RATIO, _arrays, _fading_words
 from powerbudget.errors import InputError
 from powerbudget.generators.access import access_open, closed_days
 from powerbudget.generators.unit import make_unit
@@ -408,3 +412,71 @@ def test_every_month_is_called_by_its_name(number, name):
         record = SimpleNamespace(typical_year=typical)
         run = SimpleNamespace(problem=SimpleNamespace(record=record))
         assert (day_words(run, iso), _when(run, iso)) == (day, moment)
+
+
+@pytest.mark.parametrize("watts", [80.0, 90.0, 98.0, 100.0, 103.0, 110.0])
+def test_a_hybrids_arrays_end_at_forty_watts_per_watt_of_load(monkeypatch, watts):
+    """Every rung up to 40 W of panels a watt of load is tried, and none beyond."""
+    array = SimpleNamespace(series=1)
+    module = SimpleNamespace(power_w=watts)
+    tables = SimpleNamespace(array=array)
+    site = SimpleNamespace(
+        problem=SimpleNamespace(
+            design=SimpleNamespace(tables=tables), array=SimpleNamespace(module=module)
+        ),
+        load_w=100.0, least_cost=lambda *_: 0.0,
+        attempt=lambda strings, *_: SimpleNamespace(strings=strings),
+    )  # fmt: skip
+    monkeypatch.setitem(
+        _arrays.__globals__,
+        "_settled",
+        lambda _, strings, battery, __: SimpleNamespace(
+            strings=strings, battery=battery, met=False
+        ),
+    )
+    pool = SimpleNamespace(terms=None, least_cost=1.0)
+    tried = _arrays(site, SimpleNamespace(kind="engine"), 2, pool)
+    most = 40.0 * site.load_w / watts
+    wanted = list(takewhile(lambda count: count <= most, rungs(1, ARRAY_RATIO)))
+    assert sorted({trial.strings for trial in tried}) == wanted
+
+
+def test_panels_alone_are_sought_up_to_250_watts_per_watt_of_load():
+    """A load of 10 W and modules of 100 W: 25 strings are the largest array looked at."""
+    asked = []
+
+    def attempt(strings, battery):
+        asked.append(strings)
+        return SimpleNamespace(strings=strings, met=False)
+
+    array = SimpleNamespace(module=SimpleNamespace(power_w=100.0))
+    tables = SimpleNamespace(array=SimpleNamespace(series=1))
+    costs = iter([0.0, 0.0])
+    site = SimpleNamespace(
+        problem=SimpleNamespace(array=array, design=SimpleNamespace(tables=tables)),
+        load_w=10.0, criteria=SimpleNamespace(autonomy_d=3.0),
+        least_battery=lambda _: 1, least_cost=lambda *_: next(costs, 9.0),
+        attempt=attempt,
+    )  # fmt: skip
+    pool = SimpleNamespace(terms=None, least_cost=1.0, add=lambda _: None)
+    _wider(site, pool)
+    assert asked == [25, 25]
+
+
+def test_the_warm_bus_is_ohms_law_or_has_collapsed(problem):
+    """W = V (E - V) / R: the upper of two voltages, 0 V where the battery cannot."""
+    scalars = problem.scalars(0, problem.bank).copy()
+    scalars["base_a"] = 0.0
+
+    def volts(watts):
+        hourly = np.zeros_like(problem.hourly)
+        hourly["load_w"] = watts
+        return warm_bus_v(replace(problem, hourly=hourly), scalars, 20.0, 0)
+
+    rest, little, much = volts(0.0), volts(10.0), volts(300.0)
+    ohm = little * (rest - little) / 10.0
+    assert much > rest / 2
+    assert much * (rest - much) / ohm == pytest.approx(300.0, rel=1e-6)
+    most = rest**2 / (4 * ohm)
+    assert volts(0.999 * most) == pytest.approx(rest / 2, rel=0.05)
+    assert volts(1.001 * most) == 0.0

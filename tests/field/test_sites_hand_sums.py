@@ -9,7 +9,8 @@ import pytest
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.loads.budget import load_budget
-from powerbudget.report.terminal.size import size_page
+from powerbudget.report.document.package import Package
+from powerbudget.report.screens.size import size_screen
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.search import size
 from powerbudget.sizing.tilt import search_tilt
@@ -172,7 +173,8 @@ def test_polar_night_has_no_array_by_hand():
     found = result.disagreement
     assert found.dark_month
     assert found.by_hand.startswith(f"no array (no sun in {found.dark_month}) and ")
-    assert found.by_hand in size_page(result, "Judged")
+    package = Package(result.problem.design).but(sizing=result)
+    assert found.by_hand in " ".join(size_screen(package).text.split())
     assert not [r for r in found.reasons if r.side == "array"]
     sun = next(line for line in result.worksheet if line.symbol == "G")
     assert sun.inputs.startswith("no sun: no array carries this month")

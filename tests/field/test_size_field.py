@@ -16,7 +16,10 @@ from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.cli import app
 from powerbudget.errors import InputError
-from powerbudget.report.terminal.size import size_page, worksheet_table
+from powerbudget.report.document.package import Package
+from powerbudget.report.render.terminal import block_text, section_text
+from powerbudget.report.sections.sizing import sizing_section, worksheet_section
+from powerbudget.report.sections.sources import Sources
 from powerbudget.site.reader import read_site, read_site_text
 from powerbudget.site.starter import starter_text
 from powerbudget.sizing.criteria import judge
@@ -166,7 +169,8 @@ def test_out_of_reach_says_which_by_how_much_and_what_would():
         for n in (strings - 1, strings)
     ]
     assert [row["autonomy in the cold"] for row in found] == [False, True]
-    page = size_page(result, "x")
+    package = Package(design).but(sizing=result)
+    page = section_text(sizing_section(package, Sources("site file")))
     assert "what would meet it" in page
     assert cold.cure in page
 
@@ -277,7 +281,9 @@ def test_several_tilts_on_the_command_line(tmp_path):
     site.write_text(starter_text(), encoding="utf-8")
     done = CliRunner().invoke(app, ["size", str(site), "--tilt", "30 70 deg"])
     assert done.exit_code == 0
-    assert "tilt deg" in done.stdout
+    heads = done.stdout.split("Smallest passing array")[1]
+    assert "tilt" in heads
+    assert "in series" in heads.replace("\n", " ") or "series" in heads
     wrong = CliRunner().invoke(app, ["size", str(site), "--tilt", "30 120 deg"])
     assert isinstance(wrong.exception, InputError)
     assert "--tilt" in str(wrong.exception)
@@ -302,11 +308,17 @@ def test_pictures_are_drawn_also_where_nothing_meets(tmp_path):
 
 def test_every_worksheet_line_is_printed_with_its_source(prepared):
     """Each line stands on the page with value, unit and formula, and its source below."""
-    lines = size(prepared("starter")).worksheet
-    page = worksheet_table(lines)
-    body, sources = page.split("Sources of the lines")
-    for line in lines:
-        assert line.formula in body
-        assert line.unit in body
-        assert re.search(rf"\b{re.escape(line.symbol)}\b", sources)
+    result = size(prepared("starter"))
+    lines = result.worksheet
+    package = Package(prepared("starter").design).but(sizing=result)
+    sources = Sources("site file")
+    table = worksheet_section(package, sources).blocks[0]
+    page = " ".join(block_text(table).split())
+    named = {row.cells[0].text: row.cells[1].text for row in sources.table().rows}
+    for line, row in zip(lines, table.rows, strict=True):
+        assert f"{line.line} {line.symbol}" in page
+        assert line.unit in page
+        assert line.formula in [cell.text for cell in row.cells]
+        mark = row.cells[-1].text
+        assert mark == "power budget" or named[mark] == " ".join(line.source.split())
         assert not math.isnan(line.value)

@@ -61,21 +61,20 @@ def test_remarks_of_no_reader_do_not_cost_the_answer(tmp_path):
     assert "Wh/day" in answer.read_text()
 
 
-@pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
-def test_a_console_of_few_letters(tmp_path, site_text, encoding):
+def test_a_console_of_few_letters(tmp_path, site_text):
     """Letters may be lost, the answer is not."""
-    text = site_text('[[load]]\nname = "Ω ≥ 1"\ntypical = "2 W"\n')
+    text = site_text('[[load]]\nname = "水 1"\ntypical = "2 W"\n')
     (tmp_path / "site.toml").write_text(text, encoding="utf-8")
     words = f"{PROGRAM}loads {tmp_path}/site.toml"
-    code, out, _ = shell(words, PYTHONIOENCODING=f"{encoding}:strict")
+    code, out, _ = shell(words, PYTHONIOENCODING="cp1252:strict")
     assert code == 0
-    assert "? " in out
+    assert "? 1" in out
 
 
 def test_nobody_to_ask(tmp_path):
     """A closed standard input is as one at its end: nothing is asked."""
     (tmp_path / "list.csv").write_text("Tag,I/O type\nPT-1,AI\n", encoding="utf-8")
-    words = f"{PROGRAM}import {tmp_path}/list.csv -o {tmp_path}/site.toml --force"
+    words = f"rm -f {tmp_path}/site*; {PROGRAM}import {tmp_path}/list.csv -o {tmp_path}/site.toml"
     assert shell(words + " <&-") == shell(words + " </dev/null")
 
 

@@ -9,14 +9,14 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from powerbudget.report.document.blocks import figure, fixed, share
-from powerbudget.report.terminal.text import (
+from powerbudget.report.document.words import (
     closure,
+    found_and_needed,
     miss,
     percent,
     share_beside,
     told_apart,
 )
-from powerbudget.report.terminal.views import found_and_needed
 from powerbudget.sizing.criteria import FLOORS, asked_for, at_least, at_most, judge
 
 SHARES = st.floats(0.0, 1.0)

@@ -15,6 +15,7 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import InputError
 from powerbudget.site.reader import Design, read_site
 from powerbudget.site.starter import starter_text
+from powerbudget.sizing import array_options
 from powerbudget.sizing.array_options import (
     candidate_series,
     candidate_tilts,
@@ -23,7 +24,7 @@ from powerbudget.sizing.array_options import (
 )
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.criteria import judge
-from powerbudget.sizing.frontier import Search
+from powerbudget.sizing.frontier import Search, find_frontier
 from powerbudget.sizing.picks import make_picks
 from powerbudget.sizing.recovery import recovery
 from powerbudget.sizing.search import size
@@ -104,6 +105,41 @@ def test_frontier_is_that_of_the_whole_grid(prepared, name, sizing, criteria):
     expected = unbeaten(lasting_grid(problem))
     assert sorted((c.modules, c.battery_units) for c in result.frontier) == expected
     assert expected
+
+
+def test_what_is_left_untried_changes_nothing(prepared, monkeypatch):
+    """Strings that make arrays of others, and counts known to fail, hide no design."""
+    limits = {"series": "auto", "max_array_strings": 14, "max_battery_strings": 5}
+    problem = with_tables(
+        prepared("coastal-meter-run"),
+        sizing={**limits, "tilts": (45.0, 60.0)},
+        regulator={"kind": "mppt"},
+    )
+    quick = Search(problem)
+    edge = find_frontier(quick, None)
+    monkeypatch.setattr(array_options, "_repeats", lambda *_: False)
+    monkeypatch.setattr(Search, "too_few", lambda *_: False)
+    slow = Search(problem)
+    assert find_frontier(slow, None) == edge
+    assert len(quick.tried) < len(slow.tried)
+    assert len(quick.ways) < len(slow.ways)
+
+
+@pytest.mark.parametrize(("module_kg", "unit_kg"), [(5.0, 100.0), (200.0, 2.0)])
+def test_lightest_is_found_without_the_whole_frontier(prepared, module_kg, unit_kg):
+    """Batteries that alone outweigh a design found are left out; the lightest stays."""
+    masses = {
+        "module_mass_kg": module_kg,
+        "battery_unit_mass_kg": unit_kg,
+        "max_battery_strings": 12,
+    }
+    problem = with_tables(prepared("starter"), sizing=masses)
+    search = Search(problem)
+    some = find_frontier(search, None, lightest=True)
+    every = find_frontier(whole := Search(problem), None)
+    assert min(c.mass_kg for c in some) == min(c.mass_kg for c in every)
+    heavy = unit_kg > module_kg
+    assert (len(search.tried) < len(whole.tried)) is heavy
 
 
 @pytest.mark.parametrize("name", ["starter", "coastal-meter-run"])

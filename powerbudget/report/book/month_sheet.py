@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
@@ -19,6 +18,8 @@ from powerbudget.sizing.worksheet.lines import NO_SUN_KWH, design_tilt
 from powerbudget.sizing.worksheet.site_figures import site_figures
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from powerbudget.loads.items import Item
     from powerbudget.report.document.package import Package
 

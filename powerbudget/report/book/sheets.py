@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
 
 INPUT, FORMULA, FOUND, TEXT = "input", "formula", "found", "text"
 FILLS = {INPUT: "#fdf3dc", FOUND: "#e9edf0"}

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from powerbudget.report.book.load_sheet import LoadCells
 from powerbudget.report.book.sheets import FORMULA, FOUND, Book, Live
 
 if TYPE_CHECKING:
+    from powerbudget.report.book.load_sheet import LoadCells
     from powerbudget.report.document.package import Package
 
 EXACT = "1E-9"

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import math
 from importlib import import_module
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from powerbudget.report.charts import style
 from powerbudget.site.fields import MONTHS
-from powerbudget.sizing.autonomy_view import AutonomyView
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from powerbudget.sizing.autonomy_view import AutonomyView
 
 _AGES = (style.PICK, style.CHARGE, style.OUTAGE)
 

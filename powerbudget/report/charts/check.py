@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from powerbudget.checks.registry import CheckReport
-from powerbudget.checks.voltage_profile import Stairs, Step
 from powerbudget.quantities import show
 from powerbudget.report.charts import style
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from powerbudget.checks.registry import CheckReport
+    from powerbudget.checks.voltage_profile import Stairs, Step
 
 WIDE = 0.62
 

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import textwrap
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from powerbudget.compare.alternative import Option
-from powerbudget.compare.comparison import Comparison
 from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.report.charts import style
-from powerbudget.report.terminal.text import number, percent
+from powerbudget.report.document.words import number, percent
 from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from powerbudget.compare.alternative import Option
+    from powerbudget.compare.comparison import Comparison
 
 GROUP_COLOURS = {
     "panels": style.SUN,

@@ -6,10 +6,8 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from powerbudget.balance.generator_events import silent_codes, why_silent
-from powerbudget.balance.simulation import Simulation
 from powerbudget.generators.series import RUNS, WHY
 from powerbudget.report.charts import style
 from powerbudget.report.charts.time_axis import axis_order, axis_times
@@ -17,6 +15,9 @@ from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from numpy.typing import NDArray
+
+    from powerbudget.balance.simulation import Simulation
 
 
 def month_sources(axes: Axes, run: Simulation) -> None:

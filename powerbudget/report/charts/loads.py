@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from powerbudget.loads.budget import Budget
 from powerbudget.loads.lines import DOUBTFUL, Line
 from powerbudget.quantities import show
 from powerbudget.report.charts import style
-from powerbudget.report.terminal.text import percent
+from powerbudget.report.document.words import percent
 from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.patches import Patch
+
+    from powerbudget.loads.budget import Budget
 
 MOST_BARS = 30
 """Lines shown one by one; smaller ones are summed into a last bar [count]."""

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import textwrap
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from powerbudget.report.charts import style
-from powerbudget.report.terminal.text import count, percent
-from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
-from powerbudget.sizing.uncertainty.probability import Odds, SureSize
+from powerbudget.report.document.words import count, percent
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
+    from powerbudget.sizing.uncertainty.probability import Odds, SureSize
 
 _LINES = {0.5: ":", 0.9: "--", 0.99: "-"}
 

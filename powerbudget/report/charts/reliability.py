@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from powerbudget.quantities import show
 from powerbudget.report.charts import style
-from powerbudget.report.terminal.text import percent
+from powerbudget.report.document.words import percent
 from powerbudget.site.fields import MONTHS
-from powerbudget.sizing.uncertainty.reliability import Reliability
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from powerbudget.sizing.uncertainty.reliability import Reliability
 
 _SHADES = (style.HIDDEN, style.SUN, style.CHARGE, style.INK)
 _HIGHEST = 4.5

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import textwrap
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from powerbudget.report.charts import style
-from powerbudget.report.terminal.review import figure_text
+from powerbudget.report.document.words import figure_text
 from powerbudget.review.result import Judged, Review, held
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from importlib import import_module
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from powerbudget.balance.events import SUN_FRAC
-from powerbudget.balance.simulation import Simulation
 from powerbudget.quantities import show
 from powerbudget.report.charts import style
 from powerbudget.report.charts.generators import (
@@ -20,13 +17,23 @@ from powerbudget.report.charts.generators import (
     year_fuel,
 )
 from powerbudget.report.charts.time_axis import axis_order, axis_times, worst_weeks
-from powerbudget.report.terminal.text import charge_words, moment, percent, share_beside
+from powerbudget.report.document.words import (
+    charge_words,
+    moment,
+    percent,
+    share_beside,
+)
 from powerbudget.site.fields import MONTHS
-from powerbudget.sizing.autonomy import Autonomy
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from numpy.typing import NDArray
+
+    from powerbudget.balance.simulation import Simulation
+    from powerbudget.sizing.autonomy import Autonomy
 
 DAY = np.timedelta64(1, "D")
 PLATE = {"facecolor": style.PAPER, "edgecolor": "none", "alpha": 0.8, "pad": 1.0}

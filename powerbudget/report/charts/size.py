@@ -4,24 +4,26 @@ from __future__ import annotations
 
 import textwrap
 from importlib import import_module
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from powerbudget.balance.ring import stretch
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.report.charts import style
-from powerbudget.report.terminal.text import count
-from powerbudget.sizing.candidates import Candidate
+from powerbudget.report.document.words import count
 from powerbudget.sizing.limiting import failure_words
-from powerbudget.sizing.search import Sizing
-from powerbudget.sizing.worksheet.against_record import Disagreement
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from numpy.typing import NDArray
+
+    from powerbudget.sizing.candidates import Candidate
+    from powerbudget.sizing.search import Sizing
+    from powerbudget.sizing.worksheet.against_record import Disagreement
 
 HALF_DAYS = 14
 PICK_MARKS = {

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from powerbudget.balance.ring import stretch, wraps
-from powerbudget.balance.simulation import Simulation
 from powerbudget.weather.runs import across_end, places
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from powerbudget.balance.simulation import Simulation
 
 WORST_DAYS = 21.0
 

@@ -6,10 +6,14 @@ enters is our own SVG.  So whatever a user wrote is escaped in one place.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from powerbudget.errors import Finding
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from powerbudget.errors import Finding
+from powerbudget.report.document.words import charge_words, number, percent
 
 
 @dataclass(frozen=True)
@@ -124,22 +128,20 @@ class Picture:
     ----------
     key
         Unique on the page [text].
-    svg
-        Its markup, ids already unique [SVG].
     alt
         What it shows, in words and figures [text].
+    draw
+        Draws it when a renderer wants it: markup whose ids are already unique, and
+        places that can be picked [SVG, Point].
     caption
         Below it [text].
-    points
-        Places that can be picked.
     """
 
     kind = "picture"
     key: str
-    svg: str
     alt: str
+    draw: Callable[[], tuple[str, tuple[Point, ...]]]
     caption: str = ""
-    points: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -167,11 +169,14 @@ class Facts:
         The facts.
     title
         Heading [text].
+    key
+        By which an option of the command line names it [text].
     """
 
     kind = "facts"
     rows: tuple[Fact, ...]
     title: str = ""
+    key: str = ""
 
 
 @dataclass(frozen=True)
@@ -367,8 +372,6 @@ def figure(value: float | None, digits: int = 3, *, href: str = "") -> Cell:
     href
         Anchor [text].
     """
-    from powerbudget.report.terminal.text import number
-
     if value is None:
         return Cell("", float("inf"), href)
     # A sum of nothing may come out as minus zero; nobody wants to read that.
@@ -415,8 +418,6 @@ def share(value: float, digits: int = 0, *, href: str = "") -> Cell:
     href
         Anchor [text].
     """
-    from powerbudget.report.terminal.text import percent
-
     return Cell(percent(value, digits).removesuffix(" %"), float(value), href)
 
 
@@ -428,8 +429,6 @@ def charge(value: float) -> Cell:
     value
         State of charge [fraction].
     """
-    from powerbudget.report.terminal.text import charge_words
-
     return Cell(charge_words(value).removesuffix(" %"), float(value))
 
 

@@ -4,22 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
-from pathlib import Path
-from typing import TYPE_CHECKING
+from copy import copy
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 from powerbudget.balance.run_findings import run_findings
-from powerbudget.errors import Finding
 from powerbudget.files import in_letters
 from powerbudget.report.extras import Extras
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from powerbudget.balance.problem import Problem
     from powerbudget.balance.simulation import Simulation
     from powerbudget.checks.registry import CheckReport
     from powerbudget.compare.comparison import Comparison
+    from powerbudget.errors import Finding
     from powerbudget.loads.budget import Budget
-    from powerbudget.report.terminal.sky import Sky
+    from powerbudget.report.document.sky import Sky
     from powerbudget.review.claims_file import ClaimsFile
     from powerbudget.review.result import Review
     from powerbudget.site.reader import Design
@@ -28,7 +31,9 @@ if TYPE_CHECKING:
     from powerbudget.sizing.autonomy import Autonomy
     from powerbudget.sizing.autonomy_view import AutonomyView
     from powerbudget.sizing.criteria import Verdict
+    from powerbudget.sizing.from_nothing import FromNothing
     from powerbudget.sizing.search import Candidate, Sizing
+    from powerbudget.sizing.tilt import TiltSearch
     from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
     from powerbudget.weather import WeatherRecord
 
@@ -56,37 +61,146 @@ class DesignRun:
 
 @dataclass(frozen=True, eq=False)
 class Package:
-    """All results of a site.
+    """All results of a site, each computed when it is first asked for, and once.
 
     Parameters
     ----------
-    design, run, days, verdicts, outlook, sky, sizing
-        The site and each answer; no sizing where the site has no panels.
-    designs
-        Designs of the frontier, simulated.
-    checks
-        Circuit checks.
+    design
+        The site.
     extras
         What was asked for on top.
-    review, comparison, view, odds
-        A vendor's claims, sources on equal terms, autonomy from every side and an
-        ensemble; None where they were not asked for.
+    weather
+        Weather to use in place of the site's own.
+    turned, begun
+        The search for an orientation, and for parts that the site leaves open, where
+        one came before.
     """
 
     design: Design
-    run: Simulation
-    days: Autonomy
-    verdicts: tuple[Verdict, ...]
-    outlook: Outlook
-    sky: Sky
-    sizing: Sizing | None
-    designs: tuple[DesignRun, ...]
-    checks: CheckReport
     extras: Extras = field(default_factory=Extras)
-    review: Review | None = None
-    comparison: Comparison | None = None
-    view: AutonomyView | None = None
-    odds: Ensemble | None = None
+    weather: WeatherRecord | None = None
+    turned: TiltSearch | None = None
+    begun: FromNothing | None = None
+
+    def but(self, **answers: Any) -> Package:
+        """Return the package with some answers in place of its own.
+
+        Parameters
+        ----------
+        answers
+            By the name of the property.
+        """
+        found = copy(self)
+        found.__dict__.update(answers)
+        return found
+
+    @cached_property
+    def problem(self) -> Problem:
+        """The site laid out for the simulation."""
+        from powerbudget.balance.problem import prepare
+
+        return prepare(self.design, self.weather)
+
+    @cached_property
+    def run(self) -> Simulation:
+        """The site as written, simulated."""
+        from powerbudget.balance.simulation import simulate_size
+
+        return simulate_size(self.problem)
+
+    @cached_property
+    def days(self) -> Autonomy:
+        """Both autonomies."""
+        from powerbudget.sizing.autonomy import autonomy
+
+        return autonomy(self.run)
+
+    @cached_property
+    def verdicts(self) -> tuple[Verdict, ...]:
+        """Every criterion on the site as written."""
+        from powerbudget.sizing.criteria import judge
+
+        return judge(self.run, self.days.design_days)
+
+    @cached_property
+    def outlook(self) -> Outlook:
+        """What the battery does beyond the run."""
+        from powerbudget.sizing.aging import outlook
+
+        return outlook(self.run)
+
+    @cached_property
+    def sky(self) -> Sky:
+        """Sun, air and deficit periods."""
+        from powerbudget.report.document.sky import Sky
+        from powerbudget.sizing.deficit_periods import dark_runs
+
+        return Sky(self.record, dark_runs(self.problem))
+
+    @cached_property
+    def sizing(self) -> Sizing | None:
+        """The search, None without panels or where the cold leaves no current."""
+        from powerbudget.sizing.search import size
+
+        cold = self.problem.bank.no_current(self.tables.criteria.autonomy_degc)
+        sized = self.tables.array.parallel > 0 and not cold
+        return size(self.problem) if sized else None
+
+    @cached_property
+    def designs(self) -> tuple[DesignRun, ...]:
+        """Designs of the frontier, simulated."""
+        found = self.sizing
+        if found is None:
+            return ()
+        # As old as the search had it, or the figures would be of another battery.
+        with ThreadPoolExecutor(2) as pool:
+            runs = pool.map(lambda c: _design_run(found.problem, c), found.frontier)
+            return tuple(runs)
+
+    @cached_property
+    def checks(self) -> CheckReport:
+        """Circuit checks."""
+        from powerbudget.checks.registry import check
+
+        return check(self.design, self.problem)
+
+    @cached_property
+    def claims(self) -> ClaimsFile | None:
+        """A vendor's claims as they were written, None without any."""
+        from powerbudget.review.claims_file import read_claims
+
+        return read_claims(self.extras.claims) if self.extras.claims else None
+
+    @cached_property
+    def review(self) -> Review | None:
+        """The same judged."""
+        from powerbudget.review.reviewer import review
+
+        return review(self.design, self.claims) if self.claims else None
+
+    @cached_property
+    def comparison(self) -> Comparison | None:
+        """Sources on equal terms, None where they were not asked for."""
+        from powerbudget.compare.comparison import compare
+
+        return compare(self.design) if self.extras.options else None
+
+    @cached_property
+    def view(self) -> AutonomyView | None:
+        """Autonomy from every side, None where it was not asked for."""
+        from powerbudget.sizing.autonomy_view import autonomy_view
+
+        return autonomy_view(self.run) if self.extras.autonomy else None
+
+    @cached_property
+    def odds(self) -> Ensemble | None:
+        """Seasons drawn anew, None where they were not asked for."""
+        from powerbudget.sizing.uncertainty.monte_carlo import ensemble
+
+        years, found = self.extras.seasons, self.sizing
+        if years is None or found is None:
+            return None
+        return ensemble(found.problem, years, self.extras.seed, also=found.as_mounted)  # fmt: skip
 
     @property
     def tables(self) -> Site:
@@ -94,19 +208,14 @@ class Package:
         return self.design.tables
 
     @property
-    def problem(self) -> Problem:
-        """The site laid out for the simulation."""
-        return self.run.problem
-
-    @property
     def budget(self) -> Budget:
         """The power budget."""
-        return self.run.problem.budget
+        return self.problem.budget
 
     @property
     def record(self) -> WeatherRecord:
         """The weather."""
-        return self.run.problem.record
+        return self.problem.record
 
     @property
     def search(self) -> Sizing:
@@ -121,11 +230,16 @@ class Package:
         return all(verdict.met for verdict in self.verdicts)
 
     @property
+    def run_findings(self) -> tuple[Finding, ...]:
+        """Remarks of run and battery."""
+        return (*run_findings(self.run), *self.outlook.findings)
+
+    @property
     def findings(self) -> tuple[Finding, ...]:
         """Remarks of load, run, battery, sky and search, each once."""
         found = (
-            *self.budget.findings, *run_findings(self.run), *self.outlook.findings,
-            *self.sky.findings, *(self.sizing.findings if self.sizing else ()),
+            *self.budget.findings, *self.run_findings, *self.sky.findings,
+            *(self.sizing.findings if self.sizing else ()),
         )  # fmt: skip
         return tuple({finding.text: finding for finding in found}.values())
 
@@ -166,109 +280,35 @@ def assemble(
     """
     tell, wanted = say or _silent, extras or Extras()
     wanted.check(panels=design.tables.array.parallel > 0)
-    asked = _claims(wanted)
-    found = replace(_plain(design, tell, record), extras=wanted)
-    return replace(
-        found,
-        review=_review(design, asked, tell),
-        comparison=_comparison(design, tell) if wanted.options else None,
-        view=_view(found.run, tell) if wanted.autonomy else None,
-        odds=_odds(found, tell),
-    )
-
-
-def _plain(design: Design, tell: Say, record: WeatherRecord | None) -> Package:
-    """Return the package without extras."""
-    from powerbudget.balance.problem import prepare
-    from powerbudget.balance.simulation import simulate_size
-    from powerbudget.sizing.aging import outlook
-    from powerbudget.sizing.autonomy import autonomy
-    from powerbudget.sizing.criteria import judge
-    from powerbudget.sizing.search import size
-
+    found = Package(design, wanted, record)
+    _ = found.claims
     tell("reading the weather and laying out the site")
-    problem = prepare(design, record)
-    run = simulate_size(problem)
+    _ = found.run
     with ThreadPoolExecutor(2) as pool:
         tell("simulating, and searching panel and battery")
-        cold = problem.bank.no_current(design.tables.criteria.autonomy_degc)
-        sized = design.tables.array.parallel and not cold
-        searched = pool.submit(size, problem) if sized else None
-        days = autonomy(run)
-        verdicts = judge(run, days.design_days)
-        ahead = outlook(run)
-        sky = _sky(problem)
-        checks = _checks(design, problem, tell)
-        sizing = searched.result() if searched else None
-        tell("simulating each design of the frontier")
-        frontier = sizing.frontier if sizing else ()
-        # As old as the search had it, or the figures would be of another battery.
-        aged = sizing.problem if sizing else problem
-        designs = tuple(pool.map(lambda c: _design_run(aged, c), frontier))
-    return Package(
-        design, run, days, verdicts, ahead, sky, sizing, designs, checks=checks
-    )
+        searched = pool.submit(lambda: found.sizing)
+        _ = (found.days, found.verdicts, found.outlook, found.sky)
+        tell("checking circuits")
+        _ = found.checks
+        searched.result()
+    for asked, answer, words in _EXTRA:
+        if getattr(wanted, asked):
+            tell(words)
+            getattr(found, answer)
+    return found
 
 
-def _checks(design: Design, problem: Problem, tell: Say) -> CheckReport:
-    from powerbudget.checks.registry import check
-
-    tell("checking circuits")
-    return check(design, problem)
-
-
-def _claims(wanted: Extras) -> ClaimsFile | None:
-    if wanted.claims is None:
-        return None
-    from powerbudget.review.claims_file import read_claims
-
-    return read_claims(wanted.claims)
-
-
-def _review(design: Design, claims: ClaimsFile | None, tell: Say) -> Review | None:
-    if claims is None:
-        return None
-    from powerbudget.review.reviewer import review
-
-    tell("judging claims")
-    return review(design, claims)
-
-
-def _comparison(design: Design, tell: Say) -> Comparison:
-    from powerbudget.compare.comparison import compare
-
-    tell("comparing sources of power")
-    return compare(design)
-
-
-def _view(run: Simulation, tell: Say) -> AutonomyView:
-    from powerbudget.sizing.autonomy_view import autonomy_view
-
-    tell("autonomy by month, hour, disconnect setting and age")
-    return autonomy_view(run)
-
-
-def _odds(found: Package, tell: Say) -> Ensemble | None:
-    from powerbudget.sizing.uncertainty.monte_carlo import ensemble
-
-    years, sizing = found.extras.seasons, found.sizing
-    if years is None or sizing is None:
-        return None
-    tell(f"{years:,} seasons drawn anew")
-    return ensemble(sizing.problem, years, found.extras.seed, also=sizing.as_mounted)
+_EXTRA = (
+    ("claims", "review", "judging claims"),
+    ("options", "comparison", "comparing sources of power"),
+    ("autonomy", "view", "autonomy by month, hour, disconnect setting and age"),
+    ("seasons", "odds", "seasons drawn anew"),
+)
+"""What takes its time where it is asked for: extra, answer and words for the wait."""
 
 
 def _silent(_text: str) -> None:
     """Tell nobody."""
-
-
-def _sky(problem: Problem) -> Sky:
-    from powerbudget.report.terminal.sky import Sky
-    from powerbudget.sizing.deficit_periods import dark_runs
-
-    sky = Sky(problem.record, dark_runs(problem))
-    _ = (sky.months, sky.spells, sky.fits, sky.persistence)
-    return sky
 
 
 def _design_run(problem: Problem, candidate: Candidate) -> DesignRun:

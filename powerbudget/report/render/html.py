@@ -4,24 +4,22 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
-from collections.abc import Iterable
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from powerbudget.errors import Finding
-from powerbudget.quantities import show
-from powerbudget.report.document.package import Package
+from powerbudget.report.document.words import gravest_first, held
+from powerbudget.report.screens.site import array, battery, coordinates, generator, load
 from powerbudget.report.sections.registry import sections
 from powerbudget.version import __version__
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+    from powerbudget.report.document.package import Package
+
 TEMPLATES = Path(__file__).with_name("templates")
-_GRAVITY = ("serious", "warning", "note")
 
 
 def html_page(
@@ -59,21 +57,21 @@ def html_page(
 
 
 def _block_facts(package: Package, made: str) -> list[tuple[str, str]]:
-    site, run, budget = package.tables.site, package.run, package.budget
-    modules = run.strings * package.tables.array.series
-    watts, units = (
-        modules * package.problem.array.module.power_w,
-        package.problem.sources.units,
+    """Return the cells of the title block: the site, and the revision of the document."""
+    site, run, document = package.tables.site, package.run, package.tables.document
+    revised = f", revision {document.revision}" if document.revision else ""
+    checked = f"; checked {document.checked}" if document.checked else ""
+    said = (
+        ("Document", (document.number + revised).removeprefix(", ")),
+        ("Date", document.date or made),
+        ("By", (document.by + checked).removeprefix("; ")),
+        ("Company", document.company),
     )
-    supply = [f"{watts:,.0f} W{' of panels' if units else ''}"] if watts else []
-    supply += [f"{unit.rated_w:,.0f} W {unit.kind.title}" for unit in units]
     return [
-        ("Place", f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, "
-         f"{site.elevation_m:g} m"),
-        ("Load", f"{show(budget.wh_per_day, 'Wh/day', 4)} on {budget.nominal_v:g} V"),
-        ("Supply and battery" if units else "Array and battery",
-         f"{', '.join(supply)}, {run.bank.nameplate_ah:,.0f} Ah {run.bank.chemistry.title}"),
-        ("Made", f"{made}, powerbudget {__version__}"),
+        ("Location", coordinates(site.latitude_deg, site.longitude_deg, site.elevation_m)),
+        ("Load", load(run)), ("Array", array(run)), ("Battery", battery(run)),
+        *[("Generator", generator(unit)) for unit in package.problem.sources.units],
+        *[(label, text) for label, text in said if text],
     ]  # fmt: skip
 
 
@@ -86,38 +84,6 @@ def _csp_hash(script: str) -> str:
     """Return what the page's own policy allows to run: this script and no other."""
     digest = hashlib.sha256(script.encode("utf-8")).digest()
     return f"sha256-{base64.b64encode(digest).decode()}"
-
-
-def gravest_first(findings: Iterable[Finding]) -> list[Finding]:
-    """Return findings, the gravest first.
-
-    Parameters
-    ----------
-    findings
-        In any order.
-    """
-    return sorted(findings, key=lambda finding: _GRAVITY.index(finding.severity))
-
-
-_GAP = re.compile(
-    r"(?<=\d) (?=(?:%|W|Wh|kWh|V|A|Ah|mA|h|d|deg|degC|ohm|m|units?|modules?)(?:[ ,.;:)/]|$))"
-)
-
-
-def held(text: str) -> str:
-    r"""Return text in which no line ends between a number and its unit [text].
-
-    Parameters
-    ----------
-    text
-        Plain words [text].
-
-    Examples
-    --------
-    >>> held("72 % of 18 Wh/day")
-    '72\xa0% of 18\xa0Wh/day'
-    """
-    return _GAP.sub("\u00a0", text)
 
 
 def longest_word(text: str) -> int:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from powerbudget.errors import Fault, InputError
 from powerbudget.files import atomic_path
 from powerbudget.loads.listing import Table
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def write_lists(path: Path, tables: dict[str, Table]) -> None:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import logging
 from importlib import import_module
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from powerbudget.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def check_pdf() -> None:

@@ -17,19 +17,21 @@ from powerbudget.report.document.blocks import (
     Section,
     Table,
     figure,
+    rows_of,
     share,
     whole,
     word,
 )
+from powerbudget.report.document.words import count, number
 from powerbudget.report.sections.pictures import picture
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.compare import turns_note
-from powerbudget.report.terminal.text import count
+from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
-    from powerbudget.compare.alternative import Option
+    from powerbudget.compare.alternative import MonthShare, Option
+    from powerbudget.compare.break_even import Turn
     from powerbudget.compare.comparison import Comparison
     from powerbudget.report.document.package import Package
+    from powerbudget.report.sections.sources import Sources
 
 
 def options_section(package: Package, sources: Sources) -> Section | None:
@@ -43,21 +45,36 @@ def options_section(package: Package, sources: Sources) -> Section | None:
         Told which sources the prices have.
     """
     found = package.comparison
-    if found is None:
-        return None
+    return None if found is None else compared_section(found, sources)
+
+
+def compared_section(found: Comparison, sources: Sources) -> Section:
+    """Return the same for a comparison at hand.
+
+    Parameters
+    ----------
+    found
+        A comparison.
+    sources
+        Told which sources the prices have.
+    """
     bought = tuple(
         Fact(o.title, f"{o.parts}. {o.reason or o.binding}") for o in found.options
     )
     blocks: list[Block] = []
     if found.findings:
         blocks.append(Remarks(found.findings, "To be kept in mind"))
-    blocks += [Facts(bought, "What is bought, and what binds"), _options(found)]
+    blocks += [
+        Facts(_terms(found), "Terms"),
+        Facts(bought, "What is bought, and what binds", "equipment"),
+        _options(found),
+    ]
     if found.why:
         blocks.append(Prose(found.why, "Why this order"))
     blocks += [_picture(found), _costs(found)]
     if found.turns:
         blocks.append(_turns(found))
-    blocks.append(_prices(found, sources))
+    blocks += [_supply(found), _prices(found, sources)]
     return Section("options", "Sources of power side by side", "Sources of power",
                    options_lead(found), tuple(blocks))  # fmt: skip
 
@@ -81,12 +98,27 @@ def options_lead(found: Comparison) -> str:
     return lead + (f"; {count(doubts, 'warning')} below." if doubts else ".")
 
 
+def _terms(found: Comparison) -> tuple[Fact, ...]:
+    terms = found.terms
+    end = "credited at its residual value" if terms.salvage else "not credited"
+    pairs = (
+        ("load", f"{found.load_w:.3g} W, average of the highest-load month at the dc bus"),
+        ("weather", f"{found.years:.3g} yr, the same for every alternative"),
+        ("money", f"{found.currency} of today, {terms.horizon_y} yr at "
+         f"{100 * terms.rate_frac:.3g} % real; costs fall {_when(terms.convention)}; what "
+         f"is left at the end is {end}"),
+        ("emissions", f"CO2e over 100 yr, potentials of IPCC {found.gwp}"),
+    )  # fmt: skip
+    return tuple(Fact(label, text) for label, text in pairs)
+
+
 def _options(found: Comparison) -> Table:
     columns = (
-        Column("source"), Column("criteria"), Column("availability", "%", True),
-        Column("visits a year", "", True), Column("fuel a year", "", True),
-        Column("unit of fuel"), Column("CO2e a year", "kg", True),
-        Column("life-cycle cost", found.currency, True),
+        Column("alternative"), Column("result"), Column("availability", "%", True),
+        Column("visits", "per yr", True), Column("fuel", "per yr", True),
+        Column("unit of fuel"), Column("CO2e", "kg/yr", True),
+        Column("initial investment", found.currency, True),
+        Column("present value", found.currency, True),
     )  # fmt: skip
     return Table("options-table", "What each takes, cheapest first of those that meet the "
                  "criteria", columns,
@@ -123,10 +155,11 @@ def _costs(found: Comparison) -> Table:
 def _option(option: Option) -> Row:
     return Row((
         word(option.title),
-        word("met" if option.met else "NOT met", tone="good" if option.met else "bad"),
+        word("PASS" if option.met else "FAIL", tone="good" if option.met else "bad"),
         share(option.availability_frac, 2), figure(option.visits_per_year),
         figure(option.fuel_per_year), word(option.fuel_unit),
-        whole(option.co2e_kg_per_year), whole(option.life_cycle_cost),
+        whole(option.co2e_kg_per_year), whole(option.capital),
+        whole(option.life_cycle_cost),
     ))  # fmt: skip
 
 
@@ -137,14 +170,14 @@ def _picture(found: Comparison) -> Block:
         if o.life_cycle_cost is not None
     )
     alt = f"Life-cycle cost by kind, and who carries the load each month. {words}."
-    return picture(compare_page_figure(found), "p-options", alt)
+    return picture(lambda: compare_page_figure(found), "p-options", alt)
 
 
 def _turns(found: Comparison) -> Table:
-    columns = (Column("what"), Column("today", "", True), Column("turns at", "", True),
+    columns = (Column("what"), Column("today", "", True), Column("break-even", "", True),
                Column("unit"), Column("then cheapest"))  # fmt: skip
     rows = tuple(
-        Row((word(t.name), figure(t.today), figure(t.turns_at), word(t.unit),
+        Row((word(t.name), figure(t.today), word(_turning_point(t)), word(t.unit),
              word(t.takes_over or _same(t.low, t.high))))
         for t in found.turns
     )  # fmt: skip
@@ -155,6 +188,23 @@ def _turns(found: Comparison) -> Table:
 
 def _same(low: float, high: float) -> str:
     return f"the same from {figure(low).text} to {figure(high).text}"
+
+
+def _supply(found: Comparison) -> Table:
+    """Return the share of the supply that is not sun, by month and alternative."""
+    shown = [option for option in found.options if option.months]
+    columns = (Column("month"), *[Column(option.title, "%", True) for option in shown])
+    rows = [
+        (word(MONTHS[k]), *[share(_other(option.months[k])) for option in shown])
+        for k in range(12 if shown else 0)
+    ]
+    return Table("supply-months", "Supply by sources other than the array, by month", columns,
+                 rows_of(rows), folded=True)  # fmt: skip
+
+
+def _other(month: MonthShare) -> float:
+    whole = month.sun_wh_per_day + month.source_wh_per_day
+    return month.source_wh_per_day / whole if whole else 0.0
 
 
 def _prices(found: Comparison, sources: Sources) -> Table:
@@ -170,3 +220,34 @@ def _prices(found: Comparison, sources: Sources) -> Table:
         for a in found.assumptions
     )  # fmt: skip
     return Table("prices", "Every price that this rests on", columns, rows, folded=True)
+
+
+def turns_note(result: Comparison) -> str:
+    """Return how the turns were found [text].
+
+    Parameters
+    ----------
+    result
+        A comparison.
+    """
+    prices = "Prices, rates and lives: on the sizes found."
+    if result.resized:
+        return (
+            f"{prices} Load and autonomy: every option sized again at each value tried."
+        )
+    return f"{prices} Load and autonomy would ask for other sizes: --break-even finds them."
+
+
+def _when(convention: str) -> str:
+    return {
+        "end-of-year": "at the end of their year",
+        "mid-year": "in the middle of their year",
+        "continuous": "evenly through their year",
+        "annuity-due": "at the beginning of their year",
+    }[convention]
+
+
+def _turning_point(turn: Turn) -> str:
+    if turn.between is None:
+        return "never" if turn.turns_at is None else number(turn.turns_at)
+    return f"{number(min(turn.between), 3)} to {number(max(turn.between), 3)}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +13,8 @@ from powerbudget.report.sections.values import shown
 from powerbudget.site.generator import Access
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from powerbudget.report.document.package import Package
 
 TABLES = (

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.report.document.blocks import Block, Fact, Facts, Prose, Section
+from powerbudget.report.document.words import count, percent
+from powerbudget.report.sections.generators import unit_words
 from powerbudget.report.sections.sky import record_words
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.generators import unit_words
-from powerbudget.report.terminal.text import count, percent
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
+    from powerbudget.report.sections.sources import Sources
 
 
 def basis_section(package: Package, sources: Sources) -> Section:
@@ -40,7 +40,7 @@ def _place_facts(package: Package, sources: Sources) -> list[Fact]:
         Fact("site", site.name),
         Fact("place", f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, "
              f"{site.elevation_m:g} m above sea"),
-        Fact("weather", f"{record.source}; {record_words(package)}",
+        Fact("weather", f"{record.source}; {record_words(package.record)}",
              sources.href(record.source)),
         Fact("air in the record", temps),
         Fact("clock", f"standard time all year, UTC{record.utc_offset_h:+g}; every "

@@ -27,37 +27,26 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
-from powerbudget.report.sections.assumptions import COLD_HREF
-from powerbudget.report.sections.ledger import ledger_table
-from powerbudget.report.sections.pictures import picture
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.text import (
+from powerbudget.report.document.words import (
+    SHORT,
     begins,
     charge_words,
     count,
-    moment,
     percent,
 )
-from powerbudget.report.terminal.views import SHORT, battery_facts
+from powerbudget.report.sections.assumptions import COLD_HREF
+from powerbudget.report.sections.design import at
+from powerbudget.report.sections.ledger import ledger_table
+from powerbudget.report.sections.pictures import picture
 from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
     from powerbudget.report.document.package import Package
-    from powerbudget.sizing.aging import Case
+    from powerbudget.report.sections.sources import Sources
+    from powerbudget.sizing.aging import Case, Outlook
 
 MOST_OUTAGES = 60
-
-
-def when(run: Simulation, iso: str) -> str:
-    """Return a moment of the record for people [text].
-
-    Parameters
-    ----------
-    run, iso
-        Simulation, and local standard time [ISO text].
-    """
-    return moment(iso, typical_year=run.problem.record.typical_year)
 
 
 def battery_section(package: Package, _sources: Sources) -> Section:
@@ -67,25 +56,28 @@ def battery_section(package: Package, _sources: Sources) -> Section:
     lead = (
         f"Step by step through the record the loads are on {percent(run.availability_frac, 2)} "
         f"of the time ({off:,.0f} h without them in {count(len(run.outages), 'outage')}); "
-        f"the lowest charge is {lowest_charge(run)} on {when(run, run.lowest_soc_at)}."
+        f"the lowest charge is {lowest_charge(run)} on {at(run, run.lowest_soc_at)}."
     )
     if run.frost.lost_index >= 0:
         lead = (
-            f"The bank freezes and is lost on {when(run, run.frost.lost_at)}. As if it had "
+            f"The bank freezes and is lost on {at(run, run.frost.lost_at)}. As if it had "
             f"lived: {lead[0].lower()}{lead[1:]}"
         )
     blocks: list[Block] = [
-        picture(charge_figure(run), "p-charge", _charge_alt(run)),
-        picture(weeks_figure(run), "p-weeks", _weeks_alt(run)),
+        picture(lambda: charge_figure(run), "p-charge", _charge_alt(run)),
+        picture(lambda: weeks_figure(run), "p-weeks", _weeks_alt(run)),
     ]
     if run.strings:
-        blocks.append(picture(months_figure(run), "p-months", _months_alt(run)))
+        blocks.append(picture(lambda: months_figure(run), "p-months", _months_alt(run)))
     over = "" if package.record.typical_year else ", over all years"
     blocks.append(months_table(run, "run-months", f"Month by month{over}"))
     if run.outages:
         blocks.append(_outages(run))
     rows = tuple(Fact(a, b) for a, b in battery_facts(run, package.outlook))
-    blocks += [Facts(rows, "What the battery meets"), ledger_table(run)]
+    blocks += [
+        Facts(rows, "What the battery meets", "battery-facts"),
+        ledger_table(run),
+    ]
     return Section("battery", "Battery through the record", "Battery", lead,
                    tuple(blocks))  # fmt: skip
 
@@ -94,7 +86,7 @@ def _charge_alt(run: Simulation) -> str:
     return (
         "State of charge through the record as a daily band, and battery temperature "
         f"under it. Lowest {lowest_charge(run)} on "
-        f"{when(run, run.lowest_soc_at)}; {count(len(run.outages), 'outage')}. "
+        f"{at(run, run.lowest_soc_at)}; {count(len(run.outages), 'outage')}. "
         "The lowest charge of each month stands in the table below."
     )
 
@@ -105,7 +97,7 @@ def _weeks_alt(run: Simulation) -> str:
     return (
         "The three weeks around the lowest charge hour by hour: state of charge above, "
         f"{', '.join(given)} and what the load asks below. The lowest point is "
-        f"{lowest_charge(run)} on {when(run, run.lowest_soc_at)}."
+        f"{lowest_charge(run)} on {at(run, run.lowest_soc_at)}."
     )
 
 
@@ -166,7 +158,7 @@ def _outages(run: Simulation) -> Table:
     rows = []
     for o in run.outages[:MOST_OUTAGES]:
         back = Cell("yes") if o.recovered else Cell("no: needs a visit", tone="bad")
-        start = Cell(begins(when(run, o.start), o.across_end), o.start)
+        start = Cell(begins(at(run, o.start), o.across_end), o.start)
         rows.append((start, whole(o.hours), charge(o.charge_left_frac), back,
                      word(o.cause)))  # fmt: skip
     columns = (
@@ -284,7 +276,7 @@ def _hand_check(package: Package) -> Table:
 
 def _record_words(package: Package) -> Facts:
     days, run = package.days, package.run
-    start = when(run, days.record_start) if days.record_start else "-"
+    start = at(run, days.record_start) if days.record_start else "-"
     rows = [
         Fact("shortest", show(days.record_days, "d")),
         Fact("starting", f"{start}, standard time"),
@@ -295,3 +287,80 @@ def _record_words(package: Package) -> Facts:
     rows.append(Fact("searched", f"every one of {package.record.n:,} starts, with the "
                      "charge, temperature and load of that hour"))  # fmt: skip
     return Facts(tuple(rows), "Autonomy, record: the shortest over every start")
+
+
+def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
+    """Return label and text of what the battery meets: heat, frost, life, air."""
+    degc, life, air = run.problem.conditions.battery_degc, ahead.life, ahead.ventilation
+    after = ahead.recovery
+    rows = [
+        ("temperature", f"{degc.min():.1f} to {degc.max():.1f} degC, mean {degc.mean():.1f}"),
+        ("frost", _frost_words(run)),
+        ("charging lifts the bus to", f"{run.highest_charge_v:.2f} V on the coldest "
+         f"charging day, {at(run, run.highest_charge_at)}{_without_limit(run)}"),
+        ("life", f"{_life_years(life.cycle_life_y)} by cycles, "
+         f"{_life_years(life.calendar_life_y)} by heat and time: replace in year "
+         f"{life.replace_in_year} ({life.limited_by})"),
+        ("after a disconnect", f"{_recovery_days(after.worst_days)} from "
+         f"{percent(after.from_frac, 0)} charge in {MONTHS[after.worst_month - 1]}, the "
+         f"longest from the first of a month{_longest_outage(run)}"),
+        ("after lying flat", ("restarts by itself" if after.flat_restarts else
+         "NEEDS A VISIT") + f" ({after.reason})"),
+    ]  # fmt: skip
+    if run.problem.design.tables.battery.heater is not None:
+        wh = run.ledger.terms_wh["battery heater"] / (run.years * 365.25)
+        rows.append(("battery heater", f"{wh:,.0f} Wh/day over the year"))
+    if run.blocked_sun_h:
+        rows.append(("charging blocked", f"{run.blocked_sun_h:,.0f} h of sun, "
+                     f"{show(run.blocked_sun_wh, 'Wh')}"))  # fmt: skip
+    if run.hours_off_by_tier[1] > run.hours_off_by_tier[0]:
+        rows.append(("shed", f"first tier {run.hours_off_by_tier[1]:,.0f} h off, second "
+                     f"{run.hours_off_by_tier[2]:,.0f} h"))  # fmt: skip
+    if air.gas_ma_ah:
+        rows.append(("ventilation", f"{air.flow_m3_h:.2f} m3/h of air at {air.mode} charge, "
+                     f"two openings of {air.opening_cm2:.0f} cm2, "
+                     f"{air.free_volume_m3:.2f} m3 free"))  # fmt: skip
+    return rows
+
+
+def _longest_outage(run: Simulation) -> str:
+    if not run.outages:
+        return ""
+    longest = max(outage.hours for outage in run.outages)
+    return f"; the longest outage of the record lasts {longest:,.0f} h"
+
+
+def _without_limit(run: Simulation) -> str:
+    from powerbudget.balance.run_findings import devices_over
+
+    unknown = len(devices_over(run, run.highest_charge_v)[1])
+    return (
+        f"; limit not stated for {count(unknown, 'device')} on the bus"
+        if unknown
+        else ""
+    )
+
+
+def _frost_words(run: Simulation) -> str:
+    frost = run.frost
+    if not frost.at_risk:
+        return "no state of charge is lost to frost with this chemistry"
+    if frost.hours_frozen:
+        return (
+            f"FROZEN {frost.hours_frozen:,.0f} h, first on {at(run, frost.lost_at)}: "
+            "battery lost"
+        )
+    if not frost.least_margin_at:
+        return "never cold enough to freeze an empty cell"
+    return (
+        f"least {percent(frost.least_margin_frac, 0)} of rated charge above freezing, "
+        f"{at(run, frost.least_margin_at)}; {frost.hours_below_margin:,.0f} h below the margin"
+    )
+
+
+def _life_years(years: float) -> str:
+    return "over 50 years" if years > 50 else f"{years:.1f} years"
+
+
+def _recovery_days(days: float) -> str:
+    return "never back by itself" if days == float("inf") else f"{days:.1f} d"

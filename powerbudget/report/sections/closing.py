@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from powerbudget.checks.cautions import cautions
 from powerbudget.report.document.blocks import Fact, Facts, Section
-from powerbudget.report.document.package import Package
+
+if TYPE_CHECKING:
+    from powerbudget.report.document.package import Package
 
 
 def cautions_section(package: Package) -> Section:

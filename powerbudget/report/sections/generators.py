@@ -26,22 +26,18 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
+from powerbudget.report.document.words import count, number, percent
 from powerbudget.report.sections.pictures import picture
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.generators import (
-    access_words,
-    generator_facts,
-    silent_hours,
-    taken_frac,
-    unit_words,
-)
-from powerbudget.report.terminal.text import count, number, percent
+from powerbudget.report.sections.values import dates_words
 from powerbudget.site.fields import MONTHS
+from powerbudget.site.generator import Access
 
 if TYPE_CHECKING:
     from powerbudget.balance.generation import GeneratorYear
     from powerbudget.balance.simulation import Simulation
+    from powerbudget.generators.unit import Unit
     from powerbudget.report.document.package import Package
+    from powerbudget.report.sections.sources import Sources
 
 DAYS = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 """Days of each month."""
@@ -119,7 +115,7 @@ def _picture(run: Simulation) -> Picture:
         f"Energy a day from {given} by month against the load{fuel}. Generators over "
         f"load: {months}. The tables below hold the figures."
     )
-    return picture(supply_figure(run), "p-supply", alt)
+    return picture(lambda: supply_figure(run), "p-supply", alt)
 
 
 def _output(run: Simulation) -> Table:
@@ -252,3 +248,128 @@ def _blamed(run: Simulation) -> Table | None:
     )  # fmt: skip
     caption = f"What the generators had to do with {count(len(run.outages), 'outage')}"
     return Table("generator-outages", caption, columns, rows_of(rows))
+
+
+def taken_frac(y: GeneratorYear) -> float:
+    """Return what battery and loads took of what a generator offered [fraction].
+
+    Parameters
+    ----------
+    y
+        A generator over the record.
+    """
+    return (
+        y.accepted_wh_per_year / y.offered_wh_per_year if y.offered_wh_per_year else 0
+    )
+
+
+def generator_facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
+    """Return what kept a generator from running, its fuel, starts and exercise.
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    y
+        One of its generators over the record.
+
+    Returns
+    -------
+    list
+        Label and text [text].
+    """
+    rows = [("could not run", _silent(y))]
+    if y.pressure is not None:
+        cold = y.pressure
+        rows.append(
+            ("fuel in the cold", f"liquid down to {cold.value_degc:.1f} degC; feeds the "
+             f"burner down to {cold.limit_degc:.1f} degC ({cold.burner_kpa:g} kPa and "
+             f"{cold.drop_kpa:g} kPa for the regulator): {cold.verdict}")
+        )  # fmt: skip
+    if not math.isinf(y.stock_days):
+        rows.append(
+            ("days of fuel", f"{y.stock_days:,.0f} d at rated output, "
+             f"{_days(y.stock_days_as_run).text} d as it ran; nobody may come for "
+             f"{y.wait_days:,.0f} d; least left {percent(y.lowest_stock_frac, 0)}")
+        )  # fmt: skip
+        rows.append(
+            ("deliveries", f"{y.deliveries_per_year:.2f} a year, {y.loads_per_year:.2f} "
+             f"trips by {_mode(run)}")
+        )  # fmt: skip
+    risk = y.starts_risk
+    if risk is not None and risk.stated:
+        rows.append(
+            ("starts", f"{y.failed_starts_per_year:.2f} of {y.starts_per_year:.1f} a year "
+             f"failed in this draw; expected {risk.expected_failures_per_year:.2f}; after "
+             f"{risk.longest_rest_h / 24:,.0f} d of rest "
+             f"{percent(risk.risk_frac, 1)} fail, exercised "
+             f"{percent(risk.risk_exercised_frac, 1)}")
+        )  # fmt: skip
+    if y.exercise_h_per_year:
+        rows.append(("exercise", f"{y.exercise_h_per_year:,.1f} h a year"))
+    return rows
+
+
+def silent_hours(y: GeneratorYear) -> tuple[tuple[str, float], ...]:
+    """Return each reason for which a generator could not run, with its hours [h].
+
+    Parameters
+    ----------
+    y
+        A generator over the record.
+    """
+    reasons = (
+        ("fuel pressure", y.pressure_h),
+        ("no fuel", y.no_fuel_h),
+        ("fuel not available", y.closed_h),
+        ("ambient", y.ambient_h),
+        ("failed start, or waiting to be lit", y.failed_h),
+    )
+    return tuple((name, hours) for name, hours in reasons if hours)
+
+
+def _silent(y: GeneratorYear) -> str:
+    words = [f"{name} {hours:,.0f} h" for name, hours in silent_hours(y)]
+    return ", ".join(words) or "never in the record"
+
+
+def access_words(run: Simulation) -> str:
+    """Return when and how people reach the site [text].
+
+    Parameters
+    ----------
+    run
+        A simulation with a generator.
+    """
+    access = run.problem.sources.access or Access()
+    closed = "" if access.closed is None else f", closed {dates_words(access.closed)}"
+    return f"by {_mode(run)}{closed}, {access.delay_d:g} d from call to visit"
+
+
+def _mode(run: Simulation) -> str:
+    access = run.problem.sources.access
+    mode = "road" if access is None else access.mode
+    return {"road": "road", "snow": "snow vehicle", "air": "air"}[mode]
+
+
+def unit_words(unit: Unit) -> str:
+    """Return what a generator is and when it runs [text].
+
+    Parameters
+    ----------
+    unit
+        A generator, its figures settled.
+    """
+    rule = "always on"
+    if not unit.always and unit.table.start and unit.table.stop:
+        low, high = (_level(x) for x in (unit.table.start, unit.table.stop))
+        rule = f"starts below {low}, stops from {high}"
+    burns = (
+        "" if unit.fuel.name == "none" else f" on {unit.fuel.name.replace('-', ' ')}"
+    )
+    return f"{show(unit.rated_w, 'W')} {unit.kind.title}{burns}, {rule}"
+
+
+def _level(threshold: tuple[str, float]) -> str:
+    kind, value = threshold
+    return f"{value:g} V" if kind == "V" else percent(value, 0)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from powerbudget.balance.ledger import BELOW, LIMITED
 from powerbudget.quantities import show
 from powerbudget.report.document.blocks import Column, Row, Table, fixed, share, word
-from powerbudget.report.terminal.text import closure
+from powerbudget.report.document.words import closure
 
 if TYPE_CHECKING:
     from powerbudget.balance.ledger import Ledger

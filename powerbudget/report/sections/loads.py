@@ -8,11 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance.stages import daily_load_wh
+from powerbudget.loads.lines import tier_w
 from powerbudget.quantities import show
 from powerbudget.report.document.blocks import (
     Block,
     Cell,
     Column,
+    Fact,
+    Facts,
     Picture,
     Row,
     Section,
@@ -23,16 +26,21 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
+from powerbudget.report.document.words import percent
 from powerbudget.report.sections.pictures import picture
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.text import percent
 from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from powerbudget.loads.budget import Budget, Line
+    from powerbudget.loads.rack_parts import Option as RackOption
+    from powerbudget.loads.rack_parts import RackResult
     from powerbudget.report.document.package import Package
+    from powerbudget.report.sections.sources import Sources
 
 Floats = NDArray[np.float64]
+LETTERS = {"power": "P", "current": "I", "resistance": "R"}
 DOUBT = {"remembered", "invented", "spot reading"}
 
 
@@ -46,20 +54,45 @@ def loads_section(package: Package, sources: Sources) -> Section:
     sources
         Collected on the way.
     """
-    budget = package.budget
-    by_month = daily_load_wh(budget, package.problem.record)
+    by_month = daily_load_wh(package.budget, package.record)
+    sized = ["battery"] + ["panel"] * (package.run.strings > 0)
+    sized += ["generator"] * bool(package.run.generation)
+    return budget_section(package.budget, sources, by_month, sized)
+
+
+def budget_section(
+    budget: Budget,
+    sources: Sources,
+    by_month: Floats | None = None,
+    sized: Sequence[str] = ("battery", "panel"),
+) -> Section:
+    """Return the power budget, by the months of a weather record where there is one.
+
+    Parameters
+    ----------
+    budget
+        Of the site.
+    sources
+        Collected on the way.
+    by_month
+        Daily load in the air of the record, None without a record [Wh/day].
+    sized
+        What the energy sizes [text].
+    """
     blocks: list[Block] = [
-        _sums(package), _picture(budget), _lines(budget, sources),
-        *([_months(budget, by_month)] if not _alike(by_month) else []),
+        _sums(budget, sized), _shares(budget), _picture(budget), _lines(budget, sources),
     ]  # fmt: skip
+    if by_month is not None and not _alike(by_month):
+        blocks.append(_months(budget, by_month))
     if budget.rack is not None:
-        blocks.append(_rack(budget))
+        blocks += [_rack(budget), _mounts(budget.rack)]
     if budget.loops:
         blocks.append(_loops(budget))
+    own = "" if by_month is None else _in_record(budget, by_month)
     lead = (
         f"The site draws {show(budget.wh_per_day, 'Wh/day', 4)}, {season(budget)}, "
         "contingency in it once, at nominal bus volts; the simulation takes each hour's "
-        f"own volts. {_in_record(budget, by_month)}{percent(budget.doubtful_frac, 0)} of "
+        f"own volts. {own}{percent(budget.doubtful_frac, 0)} of "
         "that energy rests on figures that are remembered or invented."
     )
     return Section("loads", "Power budget", "Power budget", lead, tuple(blocks))
@@ -117,10 +150,7 @@ def _months(budget: Budget, by_month_wh: Floats) -> Table:
     )  # fmt: skip
 
 
-def _sums(package: Package) -> Table:
-    budget = package.budget
-    parts = ["battery", "panel"] if package.run.strings else ["battery"]
-    parts += ["generator"] if package.run.generation else []
+def _sums(budget: Budget, parts: Sequence[str]) -> Table:
     lowest = show(budget.lowest_bus_v, "V")
     start = (
         f"with the inrush of {budget.inrush} on top" if budget.inrush
@@ -149,6 +179,22 @@ def _sums(package: Package) -> Table:
     return Table("sums", "Three sums that must not be mixed", columns, rows)
 
 
+def _shares(budget: Budget) -> Facts:
+    """Return the energy by class, by data quality and by priority."""
+    classes = ", ".join(
+        f"{k} {show(wh, 'Wh/day')}" for k, wh in budget.class_wh.items() if wh
+    )
+    status = ", ".join(
+        f"{percent(part, 0)} {k}" for k, part in budget.status_frac.items()
+    )
+    pairs = [("classes", classes), ("data quality", status)]
+    tiers = tier_w(budget.lines)
+    if tiers["shed first"] or tiers["shed second"]:
+        text = ", ".join(f"{name} {show(watts, 'W')}" for name, watts in tiers.items())
+        pairs.append(("by priority", f"{text} (listed loads)"))
+    return Facts(tuple(Fact(a, b) for a, b in pairs), "Shares")
+
+
 def _picture(budget: Budget) -> Picture:
     from powerbudget.report.charts.loads import loads_figure, ranked
 
@@ -158,7 +204,7 @@ def _picture(budget: Budget) -> Picture:
         f"a day. The largest: {'; '.join(first)}. All lines stand in the table below."
     )
     return picture(
-        loads_figure(budget, ""), "p-loads", alt,
+        lambda: loads_figure(budget, ""), "p-loads", alt,
         "Hatched bars rest on figures that are remembered or invented.",
     )  # fmt: skip
 
@@ -178,8 +224,9 @@ def _line_row(number: int, line: Line, sources: Sources) -> Row:
     hidden = "hidden: " if line.hidden else ""
     cells = (
         word(hidden + line.name), whole(line.quantity), figure(line.typical_w),
-        figure(line.maximum_w), share(line.duty_frac, 1), figure(line.wh_per_day),
-        word(line.supply), word(line.basis),
+        figure(line.maximum_w), figure(line.peak_w), word(LETTERS[line.behaviour]),
+        share(line.duty_frac, 1), figure(line.wh_per_day),
+        word(line.supply), figure(line.end_v) if line.peak_a else word(""), word(line.basis),
         word(line.status, tone="doubt" if line.status in DOUBT else ""),
         sources.cell(line.source, line.status),
     )  # fmt: skip
@@ -190,20 +237,23 @@ def _lines(budget: Budget, sources: Sources) -> Table:
     rows = [_line_row(n, x, sources) for n, x in enumerate(budget.lines, start=1)]
     blank = word("")
     rows.append(
-        Row((word("sum"), blank, blank, blank, blank, figure(budget.wh_per_day, 4),
-             blank, word("all lines, contingency in it once"), blank, blank),
+        Row((word("sum"), *[blank] * 6, figure(budget.wh_per_day, 4),
+             blank, blank, word("all lines, contingency in it once"), blank, blank),
             "line-sum", "total")
     )  # fmt: skip
     columns = (
         Column("load"), Column("pieces", "", True), Column("typical", "W", True),
-        Column("highest", "W", True), Column("time on", "%", True),
-        Column("energy", "Wh/day", True), Column("fed by"), Column("basis"),
+        Column("highest", "W", True), Column("peak", "W", True), Column("as"),
+        Column("time on", "%", True), Column("energy", "Wh/day", True), Column("fed by"),
+        Column("end", "V", True), Column("basis"),
         Column("status"), Column("source"),
     )  # fmt: skip
     return Table(
         "lines", "Every line of the budget", columns, tuple(rows), tools=True,
-        note="Typical: mean of all pieces while on. Highest: highest lasting draw. Hidden "
-        "lines stand in no equipment list.",
+        note="Typical: mean of all pieces while on. Highest: highest lasting draw. "
+        "As: P constant power, I constant current, R resistance. End: voltage at the end of "
+        f"the wire with the bus at {show(budget.lowest_bus_v, 'V')}, one device at its peak. "
+        "Hidden lines stand in no equipment list.",
     )  # fmt: skip
 
 
@@ -242,3 +292,28 @@ def _rack(budget: Budget) -> Table:
     )  # fmt: skip
     points = rack.points if rack else 0
     return Table("rack", f"Rack for {points} points", columns, rows_of(rows))
+
+
+def _mounts(rack: RackResult) -> Facts:
+    """Return each way to mount the points beyond the controller's own."""
+    rows = [
+        Fact(
+            f"as {way.mount}" + " (taken)" * (way.mount == rack.mount),
+            _mount_words(way),
+        )
+        for way in (rack.cards, rack.nodes)
+        if way is not None
+    ]
+    return Facts(tuple(rows), "The points beyond the controller's own")
+
+
+def _mount_words(way: RackOption) -> str:
+    what = f"{way.pieces} {way.mount}"
+    if way.other_cards:
+        what += f" and {way.other_cards} cards"
+    bases = "" if way.bases == 1 else f" in {way.bases} racks"
+    fits = "" if way.fits else ", which do not fit"
+    return (
+        f"{what}{bases}{fits}: {show(way.typical_w, 'W')} typical, "
+        f"{show(way.maximum_w, 'W')} most, channels left out"
+    )

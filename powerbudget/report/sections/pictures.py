@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from powerbudget.report.document.blocks import Picture, Point
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -109,24 +111,29 @@ def own_ids(svg: str, key: str) -> str:
 
 
 def picture(
-    figure: Figure,
+    make: Callable[[], Figure],
     key: str,
     alt: str,
     caption: str = "",
-    points: tuple[Point, ...] = (),
+    points: Callable[[Figure], tuple[Point, ...]] | None = None,
 ) -> Picture:
     """Return a figure as a block of the page.
 
     Parameters
     ----------
-    figure
-        What to draw.
+    make
+        Makes the figure.
     key, alt, caption
         As in `Picture` [text].
     points
-        Places that can be picked.
+        Finds the places on it that can be picked.
     """
-    return Picture(key, svg_text(figure, key), alt, caption, points)
+
+    def draw() -> tuple[str, tuple[Point, ...]]:
+        figure = fitted(make())
+        return svg_text(figure, key), points(figure) if points else ()
+
+    return Picture(key, alt, draw, caption)
 
 
 def place_of(axes: Axes, x: float, y: float) -> tuple[float, float]:

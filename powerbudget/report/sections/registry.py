@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from powerbudget.report.document.blocks import Section
 from powerbudget.report.document.package import Package, site_file_name
@@ -19,7 +19,7 @@ from powerbudget.report.sections.provenance import provenance_section
 from powerbudget.report.sections.sizing import sizing_section, worksheet_section
 from powerbudget.report.sections.sky import sky_section
 from powerbudget.report.sections.sources import Sources
-from powerbudget.report.sections.summary import summary_section
+from powerbudget.report.sections.summary import figures_section, summary_section
 from powerbudget.report.sections.uncertainty import odds_section
 from powerbudget.report.sections.view import view_section
 
@@ -27,6 +27,7 @@ Builder = Callable[[Package, Sources], Section | None]
 
 BUILDERS: tuple[Builder, ...] = (
     summary_section,
+    figures_section,
     basis_section,
     loads_section,
     sky_section,
@@ -55,9 +56,36 @@ def sections(package: Package, made: str) -> tuple[Section, ...]:
         When the package was made [text].
     """
     sources = Sources(site_file_name(package.design.path))
-    found = [build(package, sources) for build in BUILDERS]
+    found = built(BUILDERS, package, sources)
     # Sources are complete only when every other section has named its own.
     found.append(assumptions_section(package, sources))
     found.append(cautions_section(package))
     found.append(provenance_section(package, made))
     return tuple(section for section in found if section is not None)
+
+
+RUN = (
+    basis_section,
+    battery_section,
+    generator_section,
+    autonomy_section,
+    view_section,
+)
+"""Sections of `run`."""
+SIZE = (sizing_section, worksheet_section)
+"""Sections of `size`."""
+
+
+def built(
+    builders: Sequence[Builder], package: Package, sources: Sources
+) -> list[Section | None]:
+    """Return some of the sections.
+
+    Parameters
+    ----------
+    builders
+        Of the sections wanted.
+    package, sources
+        All results, and the sources named so far.
+    """
+    return [build(package, sources) for build in builders]

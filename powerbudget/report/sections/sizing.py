@@ -20,21 +20,33 @@ from powerbudget.report.document.blocks import (
     Section,
     Table,
     figure,
+    fixed,
+    rows_of,
     share,
     whole,
     word,
 )
+from powerbudget.report.document.words import (
+    count,
+    figures_apart,
+    found_and_needed,
+    percent,
+)
 from powerbudget.report.sections.battery import months_table
 from powerbudget.report.sections.generators import fuel_words
-from powerbudget.report.sections.pictures import fitted, picture, place_of
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.size import age_words
-from powerbudget.report.terminal.text import count, percent
-from powerbudget.report.terminal.views import found_and_needed
+from powerbudget.report.sections.pictures import picture, place_of
+from powerbudget.sizing.from_nothing import RULE
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from powerbudget.report.document.package import DesignRun, Package
+    from powerbudget.report.sections.sources import Sources
     from powerbudget.sizing.candidates import Candidate
+    from powerbudget.sizing.from_nothing import Alternative, FromNothing
+    from powerbudget.sizing.search import Sizing
+    from powerbudget.sizing.tilt import TiltRow, TiltSearch
+    from powerbudget.sizing.worksheet.against_record import Disagreement
     from powerbudget.sizing.worksheet.formulas import WorksheetLine
 
 
@@ -47,7 +59,9 @@ def sizing_section(package: Package, _sources: Sources) -> Section | None:
     if found.tried:
         blocks.append(_picture(package))
     if package.designs:
-        blocks += [_frontier(package), _panels(package)]
+        blocks += [_frontier(package), _one_more(found), _panels(package)]
+    if found.unmet:
+        blocks.append(_unmet(found))
     pick = found.pick
     lead = "No design within reach of the search meets every criterion."
     if pick is not None:
@@ -83,6 +97,11 @@ def _pick_facts(package: Package) -> list[Fact]:
         + " every criterion"
     )
     rows = [Fact("the site as written", mine, "#verdicts")]
+    rows += [
+        Fact(name.replace("_", " "), _name(other))
+        for name, other in found.picks.items()
+        if other is not None and other is not found.pick
+    ]
     if found.pick is None:
         rows.append(Fact("why none", found.binding))
     else:
@@ -100,25 +119,40 @@ def _picture(package: Package) -> Picture:
     from powerbudget.report.charts.size import frontier_figure
 
     found = package.search
-    drawn = fitted(frontier_figure(found, ""))
-    drawn.draw_without_rendering()
-    axes = drawn.axes[0]
-    points = tuple(
-        Point(*place_of(axes, c.battery_ah, c.array_w), f"#design-{n}", _name(c))
-        for n, c in enumerate(found.frontier, start=1)
-    )
+
+    def points(drawn: Figure) -> tuple[Point, ...]:
+        drawn.draw_without_rendering()
+        return tuple(
+            Point(*place_of(drawn.axes[0], c.battery_ah, c.array_w), f"#design-{n}",
+                  _name(c))
+            for n, c in enumerate(found.frontier, start=1)
+        )  # fmt: skip
+
     words = "; ".join(_name(c) for c in found.frontier) or "none"
     alt = (
         "Array watts against battery ampere-hours of every design tried, and the edge of "
         f"those that meet every criterion. On the edge: {words}. The table below holds "
         "their figures."
     )
-    caption = "Pick a point on the edge to see that design." if points else ""
-    return picture(drawn, "p-frontier", alt, caption, points)
+    caption = "Pick a point on the edge to see that design." if found.frontier else ""
+    return picture(
+        lambda: frontier_figure(found, ""), "p-frontier", alt, caption, points
+    )
 
 
 def _name(c: Candidate) -> str:
     return f"{count(c.modules, 'module')}, {count(c.battery_units, 'battery unit')}"
+
+
+def turned(found: Sizing) -> bool:
+    """Return whether sizes of more than one tilt or string length were tried.
+
+    Parameters
+    ----------
+    found
+        A search.
+    """
+    return len({(c.tilt_deg, c.series) for c in found.tried}) > 1
 
 
 def _found(c: Candidate, name: str) -> float:
@@ -133,6 +167,7 @@ def _frontier(package: Package) -> Table:
         cells = (
             word(_name(c) + (" (pick)" if picked else ""), href=f"#design-{n}"),
             whole(c.array_w), whole(c.battery_ah), *([whole(c.cost)] if priced else []),
+            *([fixed(c.tilt_deg, 0), whole(c.series)] if turned(package.search) else []),
             *[figure(y.fuel_per_year or y.run_h_per_year) for y in design.run.generation],
             share(c.availability_frac, 2), share(c.lowest_soc_frac),
             figure(_found(c, "autonomy")), figure(design.record_days),
@@ -142,6 +177,8 @@ def _frontier(package: Package) -> Table:
     columns = (
         Column("design"), Column("array", "W", True), Column("battery", "Ah", True),
         *([Column("cost", package.search.currency, True)] if priced else []),
+        *([Column("tilt", "deg", True), Column("in series", "", True)]
+          if turned(package.search) else []),
         *[Column(y.name, f"{y.fuel_unit or 'h'} a year", True)
           for y in package.run.generation],
         Column("availability", "%", True), Column("lowest charge", "%", True),
@@ -153,6 +190,39 @@ def _frontier(package: Package) -> Table:
         tuple(rows), tools=True,
         note=_frontier_note(package, priced=priced),
     )  # fmt: skip
+
+
+def _one_more(found: Sizing) -> Table:
+    rows = [
+        (word(r.piece), *([whole(r.cost)] if r.cost is not None else []),
+         share(r.availability_frac, 2), Cell(f"{r.gained_hours_per_year:+.1f}"),
+         share(r.lowest_soc_frac), Cell(f"{100 * r.gained_soc_frac:+.0f}"),
+         fixed(r.autonomy_design_days, 1), Cell(f"{r.gained_design_days:+.1f}"),
+         fixed(r.autonomy_record_days, 1), Cell(f"{r.gained_record_days:+.1f}"))
+        for r in found.one_more
+    ]  # fmt: skip
+    priced = any(r.cost is not None for r in found.one_more)
+    columns = (
+        Column("one more"), *([Column("cost", found.currency, True)] if priced else []),
+        Column("availability", "%", True), Column("gain", "h/yr", True),
+        Column("minimum SOC", "%", True), Column("gain", "points", True),
+        Column("autonomy", "d", True), Column("gain", "d", True),
+        Column("minimum remaining autonomy", "d", True), Column("gain", "d", True),
+    )  # fmt: skip
+    return Table("one-more", "What one more step adds to the recommended size", columns,
+                 rows_of(rows))  # fmt: skip
+
+
+def _unmet(found: Sizing) -> Table:
+    rows = []
+    for r in found.unmet:
+        two = figures_apart(r.found, r.needed, r.unit)
+        rows.append((word(r.criterion), *map(word, two), word(printed(r.held, *two)),
+                     word(r.cure)))  # fmt: skip
+    columns = (Column("criterion"), Column("calculated", "", True), Column("limit", "", True),
+               Column("margin", "", True), Column("what would meet it"))  # fmt: skip
+    return Table("unmet", "What the largest design tried does not meet", columns,
+                 rows_of(rows))  # fmt: skip
 
 
 def _frontier_note(package: Package, *, priced: bool) -> str:
@@ -246,11 +316,142 @@ def worksheet_section(package: Package, sources: Sources) -> Section | None:
         "worksheet", "Hand worksheet", "Worksheet",
         "After the manner of IEEE 1013 and IEEE 1562, so that a reviewer can tick it. The "
         "workbook that goes with this page holds the same lines as live formulas.",
-        (table,),
+        (table, *_against(package.search.disagreement)),
     )  # fmt: skip
+
+
+def _against(found: Disagreement) -> list[Block]:
+    """Return how the worksheet's design fares in the simulation, and why."""
+    said = tuple(Fact("", words) for words in found.words)
+    rows: list[tuple[Cell, ...]] = [
+        (word(r.assumption), figure(r.by_hand), figure(r.in_record), word(r.unit),
+         word(r.side), Cell(f"{100 * r.effect_frac:+,.0f}", r.effect_frac),
+         _strings(found, r.array_strings), whole(r.battery_strings))
+        for r in found.reasons
+    ]  # fmt: skip
+    blocks: list[Block] = [
+        Facts(said, "Worksheet against the simulation", "disagreement")
+    ]
+    if not rows:
+        return blocks
+    rows += [_last("all of them", whole(found.array_strings_replaced) if
+                   found.array_strings_replaced else word("none"),
+                   found.battery_strings_replaced),
+             _last("worksheet as it is", _strings(found, found.array_strings),
+                   found.battery_strings)]  # fmt: skip
+    columns = (
+        Column("assumption replaced"), Column("worksheet", "", True),
+        Column("simulation", "", True), Column("unit"), Column("changes"),
+        Column("by", "%", True), Column("array strings", "", True),
+        Column("battery strings", "", True),
+    )  # fmt: skip
+    title = "The worksheet with one assumption at a time replaced by the simulation's figure"
+    return [*blocks, Table("assumptions-replaced", title, columns, rows_of(rows))]
+
+
+def _strings(found: Disagreement, strings: int) -> Cell:
+    return word("none") if found.dark_month else whole(strings)
+
+
+def _last(words: str, array: Cell, battery: int) -> tuple[Cell, ...]:
+    return (word(words), *[word("")] * 5, array, whole(battery))
+
+
+def tried_section(found: FromNothing) -> Section:
+    """Return every pair of parts with its lightest size, and what was left out.
+
+    Parameters
+    ----------
+    found
+        Of `powerbudget.sizing.from_nothing.size_from_nothing`.
+    """
+    rows = tuple(
+        Row((word(a.module), word(a.battery), word(a.chemistry), *_tried_cells(a)),
+            mark="picked" if a is found.pick else "")
+        for a in found.tried
+    )  # fmt: skip
+    columns = (
+        Column("module"), Column("battery unit"), Column("chemistry"),
+        Column("modules", "", True), Column("array", "W", True), Column("units", "", True),
+        Column("battery", "Ah", True), Column("mass", "kg", True), Column("tilt", "deg", True),
+        Column("result"),
+    )  # fmt: skip
+    title = "Lightest size of each pair of parts that meets every criterion"
+    left_out = tuple(Fact(f"left out: {name}", why) for name, why in found.left_out)
+    blocks = (Table("parts-tried", title, columns, rows, note=f"Ranked by {RULE}."),
+              Facts(left_out, "Left out", "parts-left-out"))  # fmt: skip
+    return Section("parts-tried", "Parts tried", "Parts tried", "", blocks)
+
+
+def _tried_cells(a: Alternative) -> list[Cell]:
+    pick = a.pick
+    if pick is None:
+        return [*[word("")] * 6, word(f"NOT FEASIBLE: {a.why}")]
+    return [
+        whole(pick.modules), whole(pick.array_w), whole(pick.battery_units),
+        whole(pick.battery_ah), whole(pick.mass_kg), fixed(pick.tilt_deg, 0),
+        word("FEASIBLE"),
+    ]  # fmt: skip
+
+
+def tilt_section(found: TiltSearch) -> Section:
+    """Return every orientation tried, and the one for the worst period.
+
+    Parameters
+    ----------
+    found
+        Of `powerbudget.sizing.tilt.search_tilt`.
+    """
+    pick, year, written = found.pick, found.for_year, found.as_written
+    lead = (
+        f"Recommended for the worst {found.window_days} days: {_plane(pick)}, "
+        f"{pick.worst_kwh_m2_day:.2f} kWh/m2/day from {pick.worst_start}. Most in a year: "
+        f"{_plane(year)}, {year.year_kwh_m2_day:.2f} kWh/m2/day, but "
+        f"{percent(1 - year.worst_share, 0)} less in the worst period. Site file: "
+        f"{_plane(written)}, {percent(1 - written.worst_share, 0)} less than the best."
+    )
+    rows = tuple(
+        Row((fixed(r.tilt_deg, 0), fixed(r.azimuth_deg, 0), figure(r.worst_kwh_m2_day),
+             word(r.worst_start), share(r.worst_share), figure(r.year_kwh_m2_day)),
+            mark="picked" if r == pick else "")
+        for r in found.rows
+    )  # fmt: skip
+    columns = (
+        Column("tilt", "deg", True), Column("azimuth", "deg", True),
+        Column("worst period", "kWh/m2/day", True), Column("from"),
+        Column("of the best", "%", True), Column("mean of the year", "kWh/m2/day", True),
+    )  # fmt: skip
+    table = Table("tilts", "Effective irradiation of each plane", columns, rows,
+                  note="Of planes within 1 % of the best the steepest is taken.")  # fmt: skip
+    return Section("tilt", "Orientation of the array", "Orientation", lead, (table,))
+
+
+def _plane(row: TiltRow) -> str:
+    from powerbudget.charging.controller import describe_orientation
+
+    return describe_orientation(row.tilt_deg, row.azimuth_deg)
 
 
 def _source(line: WorksheetLine, sources: Sources) -> Cell:
     if line.source == "power budget":
         return word("power budget", href="#sum-energy")
     return sources.cell(line.source)
+
+
+def age_words(result: Sizing) -> str:
+    """Return at which ages of the battery the criteria are met [text].
+
+    Parameters
+    ----------
+    result
+        A search.
+    """
+    share = percent(result.health_frac, 0)
+    if result.lasts:
+        return (
+            f"end of life ({share} of the battery's capacity), and every pick meets the "
+            "criteria with a new battery as well"
+        )
+    return (
+        f"the battery as specified ({share} of its capacity), not for its end of life"
+    )

@@ -10,6 +10,8 @@ from powerbudget.report.document.blocks import (
     Block,
     Cell,
     Column,
+    Fact,
+    Facts,
     Picture,
     Row,
     Section,
@@ -21,26 +23,27 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
+from powerbudget.report.document.words import begins, count, moment
 from powerbudget.report.sections.pictures import picture
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.text import begins, count, moment
 from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
-    from powerbudget.report.terminal.sky import Sky
+    from powerbudget.report.document.sky import Sky
+    from powerbudget.report.sections.sources import Sources
+    from powerbudget.weather import WeatherRecord
     from powerbudget.weather.extremes import SpellFit
+    from powerbudget.weather.record import DesignTemps
 
 
-def record_words(package: Package) -> str:
+def record_words(record: WeatherRecord) -> str:
     """Return what kind of record it is, in words [text].
 
     Parameters
     ----------
-    package
-        All results.
+    record
+        The weather.
     """
-    record = package.record
     if record.typical_year:
         return "one typical year, which hides bad winters"
     years = f"{record.years:.3g}"
@@ -57,7 +60,22 @@ def sky_section(package: Package, sources: Sources) -> Section:
     sources
         Collected on the way.
     """
-    sky, record = package.sky, package.record
+    return weather_section(package.sky, sources, panels=package.run.strings > 0)
+
+
+def weather_section(sky: Sky, sources: Sources, *, panels: bool = True) -> Section:
+    """Return what a weather file says of sun and air.
+
+    Parameters
+    ----------
+    sky
+        The weather and what follows from it.
+    sources
+        Collected on the way.
+    panels
+        Whether the site has any: without them only the air matters.
+    """
+    record = sky.record
     source = sources.cell(record.source, "")
     verdict = {
         "sound": "It passed the tests of clock, ceiling, closure, night, stuck values and "
@@ -66,22 +84,77 @@ def sky_section(package: Package, sources: Sources) -> Section:
         "made": "It is made from monthly figures, not measured.",
     }.get(record.verdict, "")
     lead = (
-        f"{record.source} ({source.text}): {record_words(package)}, every "
+        f"{record.source} ({source.text}): {record_words(record)}, every "
         f"{60 * record.step_h:g} minutes. {verdict}"
     )
-    if not package.run.strings:
+    if not panels:
         lead += " The site has no panels: only the air matters to it."
         return Section("sky", "Sky and air", "Sky", lead, (_months(sky, sources),))
-    blocks: list[Block] = [_picture(package), _months(sky, sources), _spells(sky)]
-    if sky.dark_runs:
-        blocks.append(_runs(sky))
+    blocks: list[Block] = [
+        _record_facts(record), _picture(sky), _months(sky, sources), _spells(sky)
+    ]  # fmt: skip
+    blocks += [_runs(sky)] if sky.dark_runs else []
+    blocks += _beside(sky)
     return Section("sky", "Sky and dark spells", "Sky", lead, tuple(blocks))
 
 
-def _picture(package: Package) -> Picture:
+def _record_facts(record: WeatherRecord) -> Facts:
+    rows = [
+        Fact("location", f"{record.latitude_deg:g} deg, {record.longitude_deg:g} deg, "
+             f"{record.elevation_m:g} m, UTC{record.utc_offset_h:+g}"),
+        Fact("labels", record.label),
+        Fact("lowest temperature", f"{record.temp_air_degc.min():.1f} degC in the weather "
+             f"file; {_design_words(record.design)}"),
+    ]  # fmt: skip
+    return Facts(tuple(rows))
+
+
+def _design_words(design: DesignTemps | None) -> str:
+    if design is None:
+        return "no design temperatures given"
+    known = (
+        (design.annual_minimum_degc, "mean yearly minimum"),
+        (design.minimum_50_years_degc, "in 50 years"),
+        (design.heating_99_6_degc, "exceeded 99.6 % of the time"),
+    )
+    words = [f"{value:.1f} {text}" for value, text in known if np.isfinite(value)]
+    return f"design: {', '.join(words)}"
+
+
+def _beside(sky: Sky) -> list[Block]:
+    """Return the measured record beside this one, nothing without any."""
+    if sky.against is None:
+        return []
+    found = sky.comparison()
+    months = [
+        (word(MONTHS[row["month"] - 1]), *[_ratio(row[k]) for k in
+         ("lag_one", "measured_lag_one", "spread_kwh_m2_day",
+          "measured_spread_kwh_m2_day", "year_to_year_frac",
+          "measured_year_to_year_frac")])
+        for row in found["persistence"]
+    ]  # fmt: skip
+    heads = ("day-to-day persistence", "spread of days, kWh/m2/day", "year to year")
+    columns = (Column("month"), *[Column(name, "", True) for head in heads
+                                  for name in (head, "measured")])  # fmt: skip
+    days = [(whole(row["days"]), *[fixed(v, 2) for k, v in row.items() if k != "days"])
+            for row in found["spells"]]  # fmt: skip
+    spans = (Column("days", "", True), Column("median year", "", True),
+             Column("measured", "", True), Column("one year in ten", "", True),
+             Column("measured", "", True))  # fmt: skip
+    return [
+        Table("beside-months", f"Beside the measured record: {found['source']}", columns,
+              rows_of(months)),
+        Table("beside-spells", "Darkest run of a year, kWh/m2/day", spans, rows_of(days)),
+    ]  # fmt: skip
+
+
+def _ratio(value: float) -> Cell:
+    return fixed(value, 2) if np.isfinite(value) else word("-")
+
+
+def _picture(sky: Sky) -> Picture:
     from powerbudget.report.charts.sky import sky_figure
 
-    sky = package.sky
     worst = min(sky.months, key=lambda m: m.ghi_kwh_m2_day)
     best = max(sky.months, key=lambda m: m.ghi_kwh_m2_day)
     spell = max(sky.spells, key=lambda s: s.days)
@@ -92,7 +165,7 @@ def _picture(package: Package) -> Picture:
         f"{spell.days} days with {spell.mean_kwh_m2_day:.2f} kWh/m2 a day; how often they "
         "come; and the days around the darkest ten. The tables below hold the figures."
     )
-    return picture(sky_figure(package.record, ""), "p-sky", alt)
+    return picture(lambda: sky_figure(sky.record, ""), "p-sky", alt)
 
 
 def _months(sky: Sky, sources: Sources) -> Table:
@@ -139,7 +212,8 @@ def _spells(sky: Sky) -> Table:
         rows.append(cells)
     note = "A typical year or too few years say nothing on how winters differ."
     if by_days:
-        note = ("Yearly minima fitted by L-moments; beyond twice the length of the record "
+        note = ("In brackets: 80 % confidence interval. "
+                "Yearly minima fitted by L-moments; beyond twice the length of the record "
                 "such figures are guesses.")  # fmt: skip
     return Table("spells", "Darkest runs of days", tuple(columns), rows_of(rows),
                  note=note)  # fmt: skip
@@ -149,7 +223,7 @@ def _date(sky: Sky, iso: str, across_end: bool) -> Cell:
     """Return a run's first day; the year of a typical year means nothing."""
     if not iso:
         return word("-")
-    words = moment(iso, typical_year=sky.record.typical_year).rsplit(" ", 1)[0]
+    words = moment(iso, typical_year=sky.record.typical_year).rpartition(",")[0]
     return Cell(begins(words, across_end), iso)
 
 
@@ -158,10 +232,13 @@ def _fit_cells(fit: SpellFit | None) -> list[Cell]:
         return [word("-")] * 3
     rare = fit.worst_return_years
     return [
-        figure(fit.mean_kwh_m2_day[2]),
-        figure(fit.mean_kwh_m2_day[4]),
-        figure(rare, 2) if rare < 1000 else word("over 999"),
-    ]
+        _band(fit.mean_kwh_m2_day[k], fit.low_kwh_m2_day[k], fit.high_kwh_m2_day[k])
+        for k in (2, 4)
+    ] + [figure(rare, 2) if rare < 1000 else word("over 999")]
+
+
+def _band(value: float, low: float, high: float) -> Cell:
+    return Cell(f"{value:.2f} ({low:.2f} to {high:.2f})", value)
 
 
 def _runs(sky: Sky) -> Table:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from powerbudget.report.document.blocks import Cell, Column, Row, Table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 
 class Sources:

@@ -14,7 +14,6 @@ from powerbudget.report.document.blocks import (
     Cell,
     Column,
     Fact,
-    Facts,
     Headline,
     Headlines,
     Prose,
@@ -25,27 +24,31 @@ from powerbudget.report.document.blocks import (
     Table,
     word,
 )
-from powerbudget.report.sections.alternatives import options_lead
-from powerbudget.report.sections.assumptions import COLD_HREF, anchor_of
-from powerbudget.report.sections.battery import hand_autonomy_d, when
-from powerbudget.report.sections.claims import claims_words
-from powerbudget.report.sections.loads import line_anchor, season
-from powerbudget.report.sections.sky import record_words
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.generators import unit_words
-from powerbudget.report.terminal.text import (
+from powerbudget.report.document.words import (
     charge_words,
     closure,
     count,
+    criterion_name,
+    failed_words,
+    found_and_needed,
     number,
     percent,
 )
-from powerbudget.report.terminal.views import SHORT, found_and_needed
+from powerbudget.report.sections.alternatives import options_lead
+from powerbudget.report.sections.assumptions import COLD_HREF, anchor_of
+from powerbudget.report.sections.battery import hand_autonomy_d
+from powerbudget.report.sections.checks import counts_words, missing_inputs
+from powerbudget.report.sections.claims import claims_words
+from powerbudget.report.sections.design import at, design_blocks
+from powerbudget.report.sections.generators import unit_words
+from powerbudget.report.sections.loads import line_anchor, season
+from powerbudget.report.sections.sky import record_words
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.criteria import asked_for
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
+    from powerbudget.report.sections.sources import Sources
     from powerbudget.sizing.aging import Case
     from powerbudget.sizing.criteria import Verdict
 
@@ -61,8 +64,22 @@ WHERE = {
 """Where the page shows what each criterion is judged by."""
 
 
-def summary_section(package: Package, sources: Sources) -> Section:
-    """Return verdicts, headline figures, what moves them, and findings.
+def summary_section(package: Package, _sources: Sources) -> Section:
+    """Return result, criteria, design, cause and remedy: the first page.
+
+    Parameters
+    ----------
+    package
+        All results.
+    """
+    blocks: list[Block] = [
+        _banner(package), _verdicts(package), *design_blocks(package, _elsewhere(package))
+    ]  # fmt: skip
+    return Section("summary", "Summary", "Summary", "", tuple(blocks))
+
+
+def figures_section(package: Package, sources: Sources) -> Section:
+    """Return figures that matter with how each was found, and every finding.
 
     Parameters
     ----------
@@ -71,57 +88,48 @@ def summary_section(package: Package, sources: Sources) -> Section:
     sources
         Collected on the way.
     """
-    blocks: list[Block] = [
-        _banner(package),
-        _verdicts(package),
-        _elsewhere(package),
+    blocks = (
         Headlines(tuple(_headlines(package, sources))),
         Prose(_what_moves(package), "What moves the answer most"),
-        Remarks(package.findings, "To be looked at"),
-    ]
-    return Section("summary", "Summary", "Summary", "", tuple(blocks))
+        Remarks(package.findings, "Findings"),
+    )
+    return Section("figures", "Figures that matter", "Figures", "", blocks)
 
 
 def _banner(package: Package) -> Banner:
     """Return the answer; a circuit check that fails spoils it as a criterion does."""
-    failed = [v.name for v in package.verdicts if not v.met]
+    failed = [v for v in package.verdicts if not v.met]
     total, broken = len(asked_for(package.verdicts)), package.checks.counts["fail"]
     checks = f"{count(broken, 'circuit check')} {'fails' if broken == 1 else 'fail'}"
     if failed:
-        text = (
-            f"This design does not meet {len(failed)} of {total} criteria: "
-            f"{', '.join(failed)}"
-        )
-        text += f"; and {checks}." if broken else "."
+        names = failed_words(v.name for v in failed)
+        text = f"FAIL: {len(failed)} of {total} criteria ({names})"
+        text += f" and {checks}." if broken else "."
     elif broken:
-        text = f"This design meets all {total} criteria of energy, but {checks}."
+        text = f"FAIL: all {total} criteria are met, but {checks}."
     else:
-        text = f"This design meets all {total} criteria, and no circuit check fails."
-    return Banner(not failed and not broken, text, _more(package, failed))
+        text = f"PASS: all {total} criteria are met, and no circuit check fails."
+    return Banner(not failed and not broken, text, _more(package, met=not failed))
 
 
-def _more(package: Package, failed: list[str]) -> str:
+def _more(package: Package, *, met: bool) -> str:
     """Return what should be read with the answer."""
     old, unmade = package.outlook.ages[-1], package.checks.counts["not_checked"]
-    open_ = f" {count(unmade, 'check')} could not be made, for lack of a figure."
-    if old.failed and not failed:
+    words = f"Judged on {record_words(package.record)}."
+    if old.failed and met:
         words = (
-            f"With a bank at the end of its life ({percent(old.health_frac, 0)}) it does "
-            f"not: {', '.join(SHORT.get(x, x) for x in old.failed)}."
+            f"At end of life (SOH {percent(old.health_frac, 0)}) it fails: "
+            f"{failed_words(old.failed)}."
         )
-    else:
-        words = f"Judged on {record_words(package)}."
-    return words + open_ * (unmade > 0)
+    if not unmade:
+        return words
+    inputs = sum(len(keys) for keys in missing_inputs(package.checks).values())
+    return f"{words} NOT CHECKED: {count(unmade, 'check')}, {count(inputs, 'missing input')}."
 
 
-def _elsewhere(package: Package) -> Facts:
+def _elsewhere(package: Package) -> list[Fact]:
     """Return the answer of each further part, with the way there."""
-    n = package.checks.counts
-    told = (
-        f"{n['fail']} fail, {n['warn']} to look at, {n['pass']} pass; {n['not_checked']} "
-        "not checked, for lack of a figure in the site file"
-    )
-    rows = [Fact("circuit checks", told, "#checks")]
+    rows = [Fact("circuit checks", counts_words(package.checks), "#checks")]
     if package.review is not None:
         rows.append(Fact("vendor's claims", claims_words(package.review), "#claims"))
     if package.comparison is not None:
@@ -132,7 +140,7 @@ def _elsewhere(package: Package) -> Facts:
         own = package.odds.candidates[0]
         odds = f"the site as written meets its target in {percent(own.probability_frac, 0)}"
         rows.append(Fact("odds", f"{odds} of {package.odds.years:,} seasons", "#odds"))
-    return Facts(tuple(rows), "Also judged")
+    return rows
 
 
 def _daily(package: Package) -> str:
@@ -149,10 +157,10 @@ def _verdict_row(package: Package, v: Verdict) -> Row:
         href = _daily(package)
     found, needed = found_and_needed(v)
     cells = (
-        word(v.name, href=href),
-        Cell("met" if v.met else "NOT MET", tone="good" if v.met else "bad"),
+        word(criterion_name(v, package.run), href=href),
+        Cell("PASS" if v.met else "FAIL", tone="good" if v.met else "bad"),
         Cell(found, v.found), Cell(needed, v.needed),
-        Cell(printed(v.held, found, needed) if v.needed else "", v.held.order),
+        Cell(printed(v.held, found, needed), v.held.order),
     )  # fmt: skip
     return Row(cells)
 
@@ -160,8 +168,8 @@ def _verdict_row(package: Package, v: Verdict) -> Row:
 def _verdicts(package: Package) -> Table:
     rows = tuple(_verdict_row(package, v) for v in asked_for(package.verdicts))
     columns = (
-        Column("criterion"), Column("verdict"), Column("found", "", True),
-        Column("needed", "", True), Column("margin", "", True),
+        Column("criterion"), Column("result"), Column("calculated", "", True),
+        Column("limit", "", True), Column("margin", "", True),
     )  # fmt: skip
     return Table("verdicts", "Criteria", columns, rows, note=f"{MARGIN_NOTE}.")
 
@@ -308,7 +316,7 @@ def _availability(package: Package, sources: Sources) -> Headline:
     where = "#outages" if run.outages else "#p-charge"
     condition = f"{off:,.0f} h without loads in {hours:,.0f} h"
     if run.frost.lost_index >= 0:
-        condition = f"the bank freezes and is lost on {when(run, run.frost.lost_at)}"
+        condition = f"the bank freezes and is lost on {at(run, run.frost.lost_at)}"
     return Headline(
         "availability", "Availability", percent(run.availability_frac, 2), "",
         condition,
@@ -325,7 +333,7 @@ def _lowest(package: Package) -> Headline:
     bank = run.bank
     return Headline(
         "lowest", "Lowest charge", lowest_charge(run), "",
-        f"on {when(run, run.lowest_soc_at)}",
+        f"on {at(run, run.lowest_soc_at)}",
         "smallest of (1 - charge removed / charge held at 25 degC at this load) over all "
         f"intervals; it holds {show(bank.charge_ah(package.problem.mean_load_a), 'Ah')}",
         (Step("the worst weeks", "#p-weeks"),
@@ -355,7 +363,7 @@ def _design_days(package: Package) -> Headline:
 
 def _record_days(package: Package) -> Headline:
     days, run = package.days, package.run
-    start = when(run, days.record_start) if days.record_start else "-"
+    start = at(run, days.record_start) if days.record_start else "-"
     if days.record_days:
         condition = f"starting {start} at {charge_words(days.record_soc_frac)} charge"
     else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from powerbudget.quantities import show
 from powerbudget.report.charts.monte_carlo import ensemble_figure
 from powerbudget.report.document.blocks import (
     Block,
@@ -17,19 +18,22 @@ from powerbudget.report.document.blocks import (
     Table,
     figure,
     fixed,
+    rows_of,
     share,
     whole,
     word,
 )
+from powerbudget.report.document.words import count, moment, number, percent
 from powerbudget.report.sections.pictures import picture
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.monte_carlo import input_range, spread_facts
-from powerbudget.report.terminal.text import count
+from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
+    from powerbudget.report.sections.sources import Sources
     from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
-    from powerbudget.sizing.uncertainty.probability import Odds, SureSize
+    from powerbudget.sizing.uncertainty.probability import Influence, Odds, SureSize
+    from powerbudget.sizing.uncertainty.reliability import Reliability
+_UNITS = {"light": "kWh/m2 a day", "battery": "degC"}
 
 
 def odds_section(package: Package, _sources: Sources) -> Section | None:
@@ -41,9 +45,19 @@ def odds_section(package: Package, _sources: Sources) -> Section | None:
         All results; without an ensemble there is no section.
     """
     found = package.odds
-    if found is None:
-        return None
-    currency = package.search.currency
+    return None if found is None else ensemble_section(found, package.search.currency)
+
+
+def ensemble_section(found: Ensemble, currency: str) -> Section:
+    """Return the same for an ensemble at hand.
+
+    Parameters
+    ----------
+    found
+        Of `powerbudget.sizing.uncertainty.monte_carlo.ensemble`.
+    currency
+        Of costs, empty where the site has no prices [text].
+    """
     own = found.candidates[0]
     lead = (
         f"The site as written meets the target in {share(own.probability_frac).text} of "
@@ -159,4 +173,132 @@ def _picture(found: Ensemble, currency: str) -> Block:
         "Array against battery, each size shaded by the share of seasons that meet the "
         f"target; inputs by rank correlation; lowest charge of the sure sizes. {words}."
     )
-    return picture(ensemble_figure(found, "", currency), "p-odds", alt)
+    return picture(lambda: ensemble_figure(found, "", currency), "p-odds", alt)
+
+
+def spread_facts(result: Ensemble) -> list[tuple[str, str]]:
+    """Return what was drawn anew for each season, label and words [text].
+
+    Parameters
+    ----------
+    result
+        Of `powerbudget.sizing.uncertainty.monte_carlo.ensemble`.
+    """
+    spread = result.spread
+    pairs = [
+        ("seasons", f"{result.years:,}, seed {result.seed}, {_years(result)}"),
+        ("target", result.target),
+        (
+            "load",
+            f"{number(result.load_run_w)} to {number(result.load_top_w)} W, mean "
+            f"{number(result.load_mean_w)} W (run uses {number(result.load_run_w)} W), "
+            "most likely at the low end",
+        ),
+    ]
+    if spread.cold_curves == "between":
+        pairs.append(("battery in cold", "anywhere between the two cold curves"))
+    if spread.more_soiling_frac:
+        more = percent(spread.more_soiling_frac, 0)
+        pairs.append(("dirt", f"up to {more} more than the site file says"))
+    if spread.module_derate_frac:
+        pairs.append(
+            ("modules", f"up to {percent(spread.module_derate_frac, 0)} weaker")
+        )
+    if any(row.name == "snow on the panels" for row in result.influences):
+        pairs.append(("snow", "anywhere between none and what the site file counts"))
+    return pairs
+
+
+def _years(result: Ensemble) -> str:
+    if result.years_from == "made":
+        return f"years made from monthly figures ({result.source})"
+    return f"drawn from {count(result.seasons, 'whole season')} of {result.source}"
+
+
+def input_range(row: Influence) -> str:
+    """Return between which figures eight of ten draws of an input lie [text].
+
+    Parameters
+    ----------
+    row
+        One input.
+    """
+    unit = _UNITS.get(row.name.split(maxsplit=1)[0])
+    if unit:
+        return f"{number(row.low)} to {number(row.high)} {unit}"
+    return f"{100 * row.low:.0f} to {100 * row.high:.0f} %"
+
+
+def reliability_section(found: Reliability) -> Section:
+    """Return loss of load, outages by length and curves of equal reliability.
+
+    Parameters
+    ----------
+    found
+        Of `powerbudget.sizing.uncertainty.reliability.reliability_view`.
+    """
+    lengths = [
+        (word(c.label), whole(c.outages), fixed(c.per_year, 2), whole(c.hours))
+        for c in found.lengths
+    ]
+    columns = (Column("length"), Column("outages", "", True), Column("outages", "per yr", True),
+               Column("loads off", "h", True))  # fmt: skip
+    blocks: list[Block] = [
+        Facts(tuple(Fact(a, b) for a, b in _loss_facts(found))),
+        Table("outage-lengths", f"Outages by length, in {found.years:.3g} years", columns,
+              rows_of(lengths)),
+    ]  # fmt: skip
+    if found.curves:
+        blocks += [_curves(found), _fits(found)]
+    if found.findings:
+        blocks.append(Remarks(found.findings, "Findings"))
+    return Section("reliability", "Loss of load and equal reliability", "Reliability", "",
+                   tuple(blocks))  # fmt: skip
+
+
+def _loss_facts(r: Reliability) -> list[tuple[str, str]]:
+    pairs = [
+        ("loss-of-load probability", f"{percent(r.lolp_hours_frac, 3)} of the hours "
+         f"(LOLP), {percent(r.llp_energy_frac, 3)} of the energy (LLP)"),
+        ("loss of load", f"{r.hours_off_per_year:.1f} h/yr, "
+         f"{show(r.unmet_wh_per_year, 'Wh')} a year unserved"),
+        ("outages", f"{r.outages_per_year:.2f} per yr, mean {r.mean_outage_h:.1f} h"),
+    ]  # fmt: skip
+    if r.longest_start:
+        start = moment(r.longest_start, typical_year=r.typical_year)
+        worst = max(range(12), key=lambda k: r.hours_off_by_month[k])
+        pairs += [("longest", f"{r.longest_outage_h:.1f} h from {start}"),
+                  ("worst month", f"{MONTHS[worst]}, {r.hours_off_by_month[worst]:.1f} h/yr")
+                  ]  # fmt: skip
+    this = (
+        f"array-to-load ratio {r.array_ratio:.2f} (C_A); storage {r.storage_days:.1f} d at "
+        "25 degC to the disconnect (C_S)"
+    )
+    return [*pairs, ("this site", this)]
+
+
+def _curves(r: Reliability) -> Table:
+    levels = sorted({p.llp_frac for p in r.curves}, reverse=True)
+    at = {(p.llp_frac, p.storage_days): p for p in r.curves}
+    rows = []
+    for days in sorted({p.storage_days for p in r.curves}):
+        points = [at.get((level, days)) for level in levels]
+        strings = next(p.battery_strings for p in points if p)
+        cells = [word(f"{p.array_ratio:.2f} ({number(p.array_strings)})" if p else "-")
+                 for p in points]  # fmt: skip
+        rows.append((fixed(days, 1), fixed(strings, 2), *cells))
+    columns = (
+        Column("storage (C_S)", "d", True), Column("battery strings", "", True),
+        *[Column(f"LLP {100 * level:g} %", "", True) for level in levels],
+    )  # fmt: skip
+    title = "Array-to-load ratio (C_A; array strings in brackets) for a loss of load of at most"
+    return Table("reliability-curves", title, columns, rows_of(rows))
+
+
+def _fits(r: Reliability) -> Facts:
+    rows = [
+        Fact(f"LLP {100 * f.llp_frac:g} %",
+             f"C_A = {f.f:.3g} C_S^-{f.u:.3g}, {f.points} points")
+        for f in r.fits
+    ]  # fmt: skip
+    return Facts(tuple(rows), "The same in the form of Egido and Lorenzo")

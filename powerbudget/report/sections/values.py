@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from powerbudget.report.terminal.generators import dates_words
-from powerbudget.report.terminal.text import percent
+from powerbudget.report.document.words import percent
 from powerbudget.site.costs import Price
 from powerbudget.site.fields import MONTHS
 
@@ -103,3 +102,19 @@ def _piece(item: Any) -> str:
     if isinstance(item, tuple | list):
         return "[" + ", ".join(_piece(x) for x in item) + "]"
     return f"{item:.6g}" if isinstance(item, int | float) else str(item)
+
+
+def dates_words(ends: tuple[int, int]) -> str:
+    """Return first and last day of a season, each month times 100 plus day [text].
+
+    Parameters
+    ----------
+    ends
+        Both included.
+
+    Examples
+    --------
+    >>> dates_words((1015, 515))
+    '15 Oct to 15 May'
+    """
+    return " to ".join(f"{end % 100} {MONTHS[end // 100 - 1]}" for end in ends)

@@ -20,15 +20,16 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
+from powerbudget.report.document.words import moment
 from powerbudget.report.sections.pictures import picture
-from powerbudget.report.sections.sources import Sources
-from powerbudget.report.terminal.autonomy import DAMAGE, shortest_hour, worst_lost
-from powerbudget.report.terminal.text import moment
 from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
-    from powerbudget.sizing.autonomy_view import AutonomyView
+    from powerbudget.report.sections.sources import Sources
+    from powerbudget.sizing.autonomy_view import AutonomyView, Lost
+DAMAGE = {"frost": "freezes", "deep discharge": "too deep", "none": "none in 400 d"}
+"""What happens to a bank, in a word or two."""
 
 
 def view_section(package: Package, _sources: Sources) -> Section | None:
@@ -39,10 +40,20 @@ def view_section(package: Package, _sources: Sources) -> Section | None:
     package
         All results; without the view there is no section.
     """
-    view = package.view
-    if view is None:
-        return None
-    typical = package.record.typical_year
+    view, typical = package.view, package.record.typical_year
+    return None if view is None else autonomy_view_section(view, typical=typical)
+
+
+def autonomy_view_section(view: AutonomyView, *, typical: bool) -> Section:
+    """Return the same for a view at hand.
+
+    Parameters
+    ----------
+    view
+        Of `powerbudget.sizing.autonomy_view.autonomy_view`.
+    typical
+        Whether the record is a typical year, whose year number means nothing.
+    """
     blocks: list[Block] = []
     if _some(view):
         blocks += [_picture(view), _months(view)]
@@ -155,4 +166,24 @@ def _picture(view: AutonomyView) -> Block:
         "Shortest autonomy by month and starting hour, by age of the bank, by disconnect "
         f"setting, and what happens when the charge is lost. Shortest by month: {words}."
     )
-    return picture(autonomy_figure(view, ""), "p-view", alt)
+    return picture(lambda: autonomy_figure(view, ""), "p-view", alt)
+
+
+def shortest_hour(view: AutonomyView, month: int) -> str:
+    """Return the clock hour from which a month's autonomy is shortest [text].
+
+    Parameters
+    ----------
+    view
+        Of `powerbudget.sizing.autonomy_view.autonomy_view`.
+    month
+        0 for January [count].
+    """
+    hours = view.by_month_hour_days[month]
+    known = [h for h in range(24) if not math.isnan(hours[h])]
+    return f"{min(known, key=lambda h: hours[h]):02d}:00"
+
+
+def worst_lost(view: AutonomyView) -> Lost:
+    """Return the month in which lost charge brings the disconnect soonest [Lost]."""
+    return min(view.lost, key=lambda row: row.to_disconnect_h)

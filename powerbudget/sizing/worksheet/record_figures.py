@@ -137,7 +137,25 @@ def _spell(run: Simulation) -> tuple[int, int]:
     if run.outages:
         long = max(run.outages, key=lambda o: (o.hours, -o.charge_left_frac))
         lowest = long.index if ring else run.outages[0].index
-    n = run.problem.record.n
+    return since_full(run, lowest)
+
+
+def since_full(run: Simulation, lowest: int) -> tuple[int, int]:
+    """Return first interval and length from the last full charge to an interval [count].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    lowest
+        The interval [count].
+
+    Returns
+    -------
+    tuple of int
+        From the first of the record where it was never full before.
+    """
+    ring, n = wraps(run.problem), run.problem.record.n
     span = (lowest + 1 - n, n - 1) if ring else (0, lowest)
     before = stretch(run.problem, *span)
     full = before[run.soc_frac[before] >= FULL_FRAC]

@@ -1,0 +1,1 @@
+"""First screens: the answer of each verb in 20 to 30 lines."""

@@ -1,0 +1,104 @@
+"""First screen of `loads`: the largest loads, and the three sums."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.quantities import show
+from powerbudget.report.document.blocks import (
+    Column,
+    Table,
+    figure,
+    rows_of,
+    share,
+    whole,
+    word,
+)
+from powerbudget.report.document.words import count, percent
+from powerbudget.report.render.terminal import table_text
+from powerbudget.report.screens.layout import Screen, first_line, wrap
+from powerbudget.report.sections.loads import season
+
+if TYPE_CHECKING:
+    from powerbudget.loads.budget import Budget
+    from powerbudget.loads.lines import Line
+
+OPTIONS = "--basis --findings --full | --plot FILE --json --csv"
+LABEL, MOST_LINES = 22, 14
+
+
+def loads_screen(budget: Budget, name: str) -> Screen:
+    """Return the power budget on one screen.
+
+    Parameters
+    ----------
+    budget
+        Of the site.
+    name
+        Of the site [text].
+    """
+    result = (
+        f"{show(budget.wh_per_day, 'Wh/day')}, {show(budget.average_w, 'W')} average"
+    )
+    body = [
+        "",
+        *table_text(_table(budget)).splitlines(),
+        *_rest(budget),
+        "",
+        *_sums(budget),
+    ]
+    return Screen(first_line("LOADS", name, result), body, budget.findings, OPTIONS)
+
+
+def _shown(budget: Budget) -> list[Line]:
+    return sorted(budget.lines, key=lambda line: -line.wh_per_day)[:MOST_LINES]
+
+
+def _table(budget: Budget) -> Table:
+    rows = [
+        (word(line.name + " *" * line.hidden), whole(line.quantity),
+         figure(line.typical_w), figure(line.maximum_w), share(line.duty_frac, 1),
+         figure(line.wh_per_day), share(line.wh_per_day / budget.wh_per_day),
+         word(line.supply), word(line.status))
+        for line in _shown(budget)
+    ]  # fmt: skip
+    columns = (
+        Column("load (* parasitic)"), Column("qty", "", True), Column("typical", "W", True),
+        Column("maximum", "W", True), Column("duty cycle", "%", True),
+        Column("energy", "Wh/day", True), Column("share", "%", True), Column("supply"),
+        Column("data quality"),
+    )  # fmt: skip
+    return Table("", "", columns, rows_of(rows))
+
+
+def _rest(budget: Budget) -> list[str]:
+    rest = sum(line.wh_per_day for line in budget.lines) - sum(
+        line.wh_per_day for line in _shown(budget)
+    )
+    more = len(budget.lines) - MOST_LINES
+    return (
+        [f"and {count(more, 'more load')}, {rest:.3g} Wh/day: --full"]
+        if more > 0
+        else []
+    )
+
+
+def _sums(budget: Budget) -> list[str]:
+    low = show(budget.lowest_bus_v, "V")
+    inrush = (
+        f"with the inrush of {budget.inrush}" if budget.inrush else "no inrush current"
+    )
+    pairs = (
+        ("Daily load", f"{show(budget.wh_per_day, 'Wh/day')} = "
+         f"{show(budget.ah_per_day, 'Ah/day')} at {budget.nominal_v:g} V; includes "
+         f"{percent(budget.contingency_frac, 0)} contingency; {season(budget)}"),
+        ("Maximum running load", f"{show(budget.maximum_w, 'W')} "
+         f"({show(budget.maximum_a, 'A')} at {low}): wire, fuses, converters"),
+        ("Peak load", f"{show(budget.peak_w, 'W')} ({show(budget.peak_a, 'A')} at {low}): "
+         f"{inrush}"),
+        ("Parasitic load", f"{show(budget.hidden_w, 'W')} (converters, wiring, charge "
+         "controller, leakage)"),
+        ("Data quality", f"{percent(budget.doubtful_frac, 0)} of load energy from unverified "
+         "or assumed figures"),
+    )  # fmt: skip
+    return [line for label, text in pairs for line in wrap(label, text, LABEL)]

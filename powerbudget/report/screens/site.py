@@ -1,0 +1,160 @@
+"""A site in four lines: location, load, array, battery."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.quantities import show
+from powerbudget.report.document.words import percent
+from powerbudget.report.screens.layout import wrap
+
+if TYPE_CHECKING:
+    from powerbudget.balance.simulation import Simulation
+    from powerbudget.generators.unit import Unit
+
+LABEL = 10
+WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west",
+         "north-west")  # fmt: skip
+CHEMISTRIES = {"agm": "AGM", "lfp": "LFP", "nicd": "NiCd", "nicd-arctic": "NiCd"}
+
+
+def site_lines(run: Simulation) -> list[str]:
+    """Return what was calculated, in four lines [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    return [
+        *wrap("Site", location(run), LABEL), *wrap("Load", load(run), LABEL),
+        *wrap("Array", array(run), LABEL), *wrap("Battery", battery(run), LABEL),
+        *[line for unit in run.problem.sources.units
+          for line in wrap("Generator", generator(unit), LABEL)],
+    ]  # fmt: skip
+
+
+def coordinates(latitude_deg: float, longitude_deg: float, elevation_m: float) -> str:
+    """Return a location in words [text].
+
+    Parameters
+    ----------
+    latitude_deg, longitude_deg, elevation_m
+        Of the site [deg, deg, m].
+
+    Examples
+    --------
+    >>> coordinates(55.32, -160.52, 7.0)
+    '55.3° N, 160.5° W, 7 m'
+    """
+    north, east = "NS"[latitude_deg < 0], "EW"[longitude_deg < 0]
+    return (
+        f"{abs(latitude_deg):.1f}° {north}, {abs(longitude_deg):.1f}° {east}, "
+        f"{elevation_m:,.0f} m"
+    )
+
+
+def location(run: Simulation) -> str:
+    """Return location and weather file [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    site, record = run.problem.design.tables.site, run.problem.record
+    kind = "typical year" if record.typical_year else (
+        f"{record.years:.3g} {'synthetic' if record.synthetic else 'actual'} years")  # fmt: skip
+    where = coordinates(site.latitude_deg, site.longitude_deg, site.elevation_m)
+    return f"{where}; {kind}; times UTC{record.utc_offset_h:+g}"
+
+
+def load(run: Simulation) -> str:
+    """Return daily, average and maximum load [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    budget = run.problem.budget
+    words = (
+        f"{show(budget.wh_per_day, 'Wh/day')}, {show(budget.average_w, 'W')} average, "
+        f"{show(budget.maximum_w, 'W')} maximum, {budget.nominal_v:g} V dc"
+    )
+    if not budget.contingency_frac:
+        return words
+    return f"{words}; includes {percent(budget.contingency_frac, 0)} contingency"
+
+
+def azimuth(azimuth_deg: float) -> str:
+    """Return an azimuth with its compass direction [text].
+
+    Parameters
+    ----------
+    azimuth_deg
+        Clockwise from north [deg].
+
+    Examples
+    --------
+    >>> azimuth(180.0), azimuth(350.0)
+    ('azimuth 180° (south)', 'azimuth 350° (about north)')
+    """
+    near = round(azimuth_deg / 45) % 8
+    about = "" if azimuth_deg % 45 == 0 else "about "
+    return f"azimuth {azimuth_deg:g}° ({about}{WINDS[near]})"
+
+
+def array(run: Simulation) -> str:
+    """Return the array and its charge controller [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    tables, module = run.problem.design.tables, run.problem.array.module
+    modules = run.strings * tables.array.series
+    if not modules:
+        return "none"
+    tilt = tables.array.tilt_deg
+    stands = f"{tilt:g}° tilt, {azimuth(tables.array.azimuth_deg)}" if tilt else "flat"
+    return (
+        f"{modules * module.power_w:,.0f} W ({modules} x {module.power_w:g} W), {stands}, "
+        f"{tables.regulator.kind.upper()}"
+    )
+
+
+def battery(run: Simulation) -> str:
+    """Return the battery and its disconnect [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    bank, bus = run.bank, run.problem.design.tables.bus
+    name = CHEMISTRIES.get(bank.chemistry.name, bank.chemistry.name)
+    ends = (
+        f"SOC disconnect {percent(bus.disconnect_soc_frac or 0, 0)}, reconnect "
+        f"{percent(bus.reconnect_soc_frac or 0, 0)}"
+        if bus.disconnect_v is None
+        else f"LVD {bus.disconnect_v:g} V, LVR {bus.reconnect_v:g} V"
+    )
+    return (
+        f"{bank.nameplate_ah:,.0f} Ah at {bank.unit.hour_rate_h:g} h ({bank.units} x "
+        f"{bank.unit.nominal_v:g} V {name}), SOH {percent(bank.health_frac, 0)}, {ends}"
+    )
+
+
+def generator(unit: Unit) -> str:
+    """Return a generator in one line [text].
+
+    Parameters
+    ----------
+    unit
+        Its figures settled.
+    """
+    from powerbudget.report.sections.generators import unit_words
+
+    return f"{unit.name}: {unit_words(unit)}"

@@ -1,0 +1,198 @@
+"""First screen of `size`: recommended size, what limits it, the other sizes that pass."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.limits import printed
+from powerbudget.report.document.blocks import (
+    Column,
+    Row,
+    Table,
+    charge,
+    fixed,
+    whole,
+    word,
+)
+from powerbudget.report.document.words import (
+    count,
+    failed_words,
+    figures_apart,
+    percent,
+)  # fmt: skip
+from powerbudget.report.render.terminal import table_text
+from powerbudget.report.screens.layout import Screen, first_line, wrap
+from powerbudget.report.screens.site import CHEMISTRIES, azimuth
+from powerbudget.report.sections.sizing import turned
+
+if TYPE_CHECKING:
+    from powerbudget.report.document.package import Package
+    from powerbudget.sizing.candidates import Candidate
+    from powerbudget.sizing.search import Sizing
+
+OPTIONS = "--feasible --worksheet --compare-worksheet --next-step --monte-carlo N --findings --full"
+LABEL, MOST_SIZES = 13, 4
+PICKS = {
+    "cheapest": "lowest cost",
+    "lightest": "lightest",
+    "fewest_parts": "fewest parts",
+}
+
+
+def size_screen(package: Package) -> Screen:
+    """Return the recommended size and what limits it, on one screen.
+
+    Parameters
+    ----------
+    package
+        All results of a site with panels.
+    """
+    found = package.search
+    pick = found.pick
+    grave = sum(f.severity != "note" for f in found.findings)
+    result = "NOT FEASIBLE" if pick is None else "FEASIBLE"
+    result += f"   {count(grave, 'warning')}" if grave else ""
+    body = [*_asked(package), *_specified(package)]
+    if pick is None:
+        body += _unmet(found)
+    else:
+        body += [*_recommended(found, pick), "", "Limiting criterion"]
+        body += [
+            line for name in ("array", "battery") for line in _limiting(found, name)
+        ]
+        body += ["", *table_text(_sizes(found)).splitlines(), *_rest(found)]
+    body += ["", *wrap("", f"Worksheet (IEEE 1013/1562)  {_worksheet(found)}")]
+    name = package.tables.site.name
+    return Screen(first_line("SIZE", name, result), body, found.findings, OPTIONS)
+
+
+def _asked(package: Package) -> list[str]:
+    found, budget = package.search, package.budget
+    tables, bank = found.problem.design.tables, found.problem.bank
+    chemistry = CHEMISTRIES.get(bank.chemistry.name, bank.chemistry.name)
+    tilt = {c.tilt_deg for c in found.tried}
+    stands = (
+        f"{tables.array.tilt_deg:g}° tilt" if len(tilt) < 2 else f"{len(tilt)} tilts"
+    )
+    load = f"{budget.wh_per_day:,.0f} Wh/day, {budget.nominal_v:g} V dc"
+    steps = (
+        f"{found.problem.array.module.power_w:g} W modules, {bank.unit.nominal_v:g} V "
+        f"{bank.unit.capacity_ah:g} Ah {chemistry} units, {stands}, "
+        f"{azimuth(tables.array.azimuth_deg)}"
+    )
+    return [*wrap("Load", load, LABEL), *wrap("Search", steps, LABEL),
+            *wrap("Sized for", age_words(found), LABEL)]  # fmt: skip
+
+
+def age_words(found: Sizing) -> str:
+    """Return at which SOH the criteria are met [text].
+
+    Parameters
+    ----------
+    found
+        A search.
+    """
+    share = percent(found.health_frac, 0)
+    if found.lasts:
+        return f"end of life (SOH {share}); passes with a new battery too"
+    return f"battery as specified (SOH {share}), not for end of life"
+
+
+def _specified(package: Package) -> list[str]:
+    run, verdicts = package.run, package.verdicts
+    watts = (
+        run.strings * package.tables.array.series * package.problem.array.module.power_w
+    )
+    failed = [v.name for v in verdicts if not v.met]
+    words = f"FAIL   {failed_words(failed)}" if failed else "PASS"
+    size = f"{watts:,.0f} W + {run.bank.nameplate_ah:,.0f} Ah"
+    soh = percent(run.bank.health_frac, 0)
+    return wrap("Specified", f"{size:22} {words} (SOH {soh})", LABEL)
+
+
+def _size(c: Candidate) -> str:
+    return f"{c.array_w:,.0f} W + {c.battery_ah:,.0f} Ah"
+
+
+def _recommended(found: Sizing, pick: Candidate) -> list[str]:
+    cost = "" if pick.cost is None else f"{pick.cost:,.0f} {found.currency}, "
+    mass = "" if pick.mass_kg is None else f"{pick.mass_kg:,.0f} kg, "
+    parts = (
+        f"{count(pick.modules, 'module')}, {count(pick.battery_units, 'battery unit')}"
+    )
+    if turned(found):
+        parts += (
+            f", {pick.array_strings} strings of {pick.series}, {pick.tilt_deg:g}° tilt"
+        )
+    return wrap("Recommended", f"{_size(pick):22} PASS   {cost}{mass}{parts}", LABEL)
+
+
+def _limiting(found: Sizing, name: str) -> list[str]:
+    less = found.smaller.get(name)
+    part = {"array": "string", "battery": "string"}[name]
+    if less is None:
+        return wrap(f"  {name}", f"already one {part}", LABEL)
+    said = {
+        "availability": f"outage on {less.lost_at}",
+        "deepest discharge": f"maximum DOD {percent(1 - less.lowest_soc_frac, 0)} on "
+        f"{less.lowest_soc_at}",
+    }
+    words = "; ".join(said.get(n, failed_words([n])) for n in less.failed)
+    size = f"{less.array_w:,.0f} W" if name == "array" else f"{less.battery_ah:,.0f} Ah"
+    return wrap(f"  {name}", f"one step fewer ({size}): {words or 'passes'}", LABEL)
+
+
+def _sizes(found: Sizing) -> Table:
+    priced = any(c.cost is not None for c in found.frontier)
+    weighed = any(c.mass_kg is not None for c in found.frontier)
+    rows = []
+    for c in found.frontier[:MOST_SIZES]:
+        best = [PICKS[key] for key, other in found.picks.items() if other is c]
+        rows.append(Row((
+            word(f"{c.array_w:,.0f} W ({c.modules})"),
+            word(f"{c.battery_ah:,.0f} Ah ({c.battery_units})"),
+            *([whole(c.cost)] if priced else []), *([whole(c.mass_kg)] if weighed else []),
+            *([fixed(c.tilt_deg, 0), whole(c.series)] if turned(found) else []),
+            charge(c.lowest_soc_frac), fixed(c.found("autonomy"), 1),
+            fixed(c.found("array"), 2), word(", ".join(best)),
+        ), mark="picked" if c is found.pick else ""))  # fmt: skip
+    columns = (
+        Column("array"), Column("battery"),
+        *([Column("cost", found.currency, True)] if priced else []),
+        *([Column("mass", "kg", True)] if weighed else []),
+        *([Column("tilt", "deg", True), Column("in series", "", True)] if turned(found) else []),
+        Column("min SOC", "%", True), Column("autonomy", "d", True), Column("A:L", "", True),
+        Column(""),
+    )  # fmt: skip
+    what = " (cost of modules and battery units only)" if priced else ""
+    title = f"Smallest passing array for each battery{what}"
+    return Table("sizes", title, columns, tuple(rows))
+
+
+def _rest(found: Sizing) -> list[str]:
+    more = len(found.frontier) - MOST_SIZES
+    return [f"  and {more} more: --feasible"] if more > 0 else []
+
+
+def _unmet(found: Sizing) -> list[str]:
+    """Return what no size tried meets, its best value and what would."""
+    lines = wrap("Cause", failed_words(r.criterion for r in found.unmet) or found.binding,
+                 LABEL)  # fmt: skip
+    for r in found.unmet:
+        two = figures_apart(r.found, r.needed, r.unit)
+        best = (
+            f"best {two[0]}, limit {two[1]}, margin {printed(r.held, *two)}; {r.cure}"
+        )
+        lines += wrap(f"  {failed_words([r.criterion])}: ", best)
+    miss = found.nearest_miss
+    tried = [] if miss is None else wrap("Largest", f"{_size(miss)} tried", LABEL)
+    return [*lines, *tried]
+
+
+def _worksheet(found: Sizing) -> str:
+    how = found.disagreement
+    if how.design is None:
+        return how.by_hand
+    failed = failed_words(how.design.failed)
+    fares = f"FAIL in the simulation: {failed}" if failed else "PASS in the simulation"
+    return f"{_size(how.design)}; {fares}"

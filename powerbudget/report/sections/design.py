@@ -1,0 +1,195 @@
+"""The design on the first page: recommended size, bill of material, cause and remedy."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from powerbudget.report.charts.single_line import single_line_figure
+from powerbudget.report.document.blocks import (
+    Block,
+    Column,
+    Fact,
+    Facts,
+    Row,
+    Table,
+    whole,
+    word,
+)
+from powerbudget.report.document.words import charge_words, count, moment, percent
+from powerbudget.report.sections.pictures import picture
+from powerbudget.sizing.candidates import piece_masses_kg
+from powerbudget.sizing.worst_period import worst_period
+
+if TYPE_CHECKING:
+    from powerbudget.balance.simulation import Simulation
+    from powerbudget.report.document.package import Package
+    from powerbudget.site.load import Supply
+
+
+def cause_words(run: Simulation) -> str:
+    """Return the worst period: supply over load, its length, SOC and limit [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    """
+    worst = worst_period(run)
+    source = "array" if run.strings else "supply"
+    source += " and generators" if run.strings and run.generation else ""
+    words = (
+        f"{_day(run, worst.start)} to {_day(run, worst.end)}: {source} at "
+        f"{percent(worst.supply_frac, 0)} of load for {length_words(worst.days)}; SOC "
+        f"{charge_words(worst.from_soc_frac)} -> {charge_words(worst.to_soc_frac)}"
+    )
+    if not run.outages:
+        return words
+    if worst.capacity_frac < 1:
+        words += (
+            f"; available capacity {percent(worst.capacity_frac, 0)} of full-charge "
+            "capacity at battery temperature"
+        )
+    bus = run.problem.design.tables.bus
+    return words + (
+        "" if bus.disconnect_v is None else f"; LVD opens at {bus.disconnect_v:g} V"
+    )
+
+
+def length_words(days: float) -> str:
+    """Return a length: hours below two days, days above [text].
+
+    Parameters
+    ----------
+    days
+        Length [d].
+
+    Examples
+    --------
+    >>> length_words(1.5), length_words(12.6)
+    ('36 h', '13 d')
+    """
+    return f"{24 * days:.0f} h" if days < 2 else f"{days:.0f} d"
+
+
+def at(run: Simulation, iso: str) -> str:
+    """Return a moment of the weather file for people [text].
+
+    Parameters
+    ----------
+    run, iso
+        A simulation, and local standard time [ISO text].
+    """
+    return moment(iso, typical_year=run.problem.record.typical_year)
+
+
+def _day(run: Simulation, iso: str) -> str:
+    return at(run, iso).rpartition(",")[0]
+
+
+def design_blocks(package: Package, further: list[Fact]) -> list[Block]:
+    """Return recommended design, cause and remedy, bill of material and diagram.
+
+    Parameters
+    ----------
+    package
+        All results.
+    further
+        Answers of other parts that stand beside it.
+    """
+    run = package.run
+    rows = [*_recommended(package), *_why(package), *further]
+    alt = (
+        f"Single-line diagram of the site as written: sources above the "
+        f"{package.budget.nominal_v:g} V dc bus, {run.bank.nameplate_ah:,.0f} Ah battery and "
+        "loads below. The bill of material holds the same parts."
+    )
+    return [
+        Facts(tuple(rows), "Design"), _bill(package),
+        picture(lambda: single_line_figure(run), "p-single-line", alt,
+                "Single-line diagram of the site as written."),
+    ]  # fmt: skip
+
+
+def _recommended(package: Package) -> list[Fact]:
+    found = package.sizing
+    if found is None:
+        return []
+    pick = found.pick
+    if pick is None:
+        return [Fact("recommended", f"NOT FEASIBLE: {found.binding}", "#sizing")]
+    cost = (
+        "" if pick.cost is None else f"; {pick.cost:,.0f} {found.currency}, parts only"
+    )
+    size = (
+        f"{pick.array_w:,.0f} W array ({count(pick.modules, 'module')}) and "
+        f"{pick.battery_ah:,.0f} Ah battery ({count(pick.battery_units, 'unit')}){cost}"
+    )
+    aged = "end of life" if found.lasts else "the battery as specified"
+    return [
+        Fact("recommended", size, "#sizing"),
+        Fact("sized for", f"{aged}, SOH {percent(found.health_frac, 0)}", "#sizing"),
+    ]
+
+
+def _why(package: Package) -> list[Fact]:
+    """Return the worst period, and what the search would change where a criterion fails."""
+    run = package.run
+    if package.met:
+        return [Fact("worst period", cause_words(run), "#p-weeks")]
+    rows = [Fact("cause", cause_words(run), "#outages" if run.outages else "#p-weeks")]
+    pick = package.sizing.pick if package.sizing else None
+    if pick is not None and package.search.lasts:
+        watts = (
+            run.strings
+            * package.tables.array.series
+            * package.problem.array.module.power_w
+        )
+        words = (
+            f"array {watts:,.0f} -> {pick.array_w:,.0f} W, battery "
+            f"{run.bank.nameplate_ah:,.0f} -> {pick.battery_ah:,.0f} Ah; passes at end of life"
+        )
+        rows.append(Fact("remedy", words, "#sizing"))
+    return rows
+
+
+def _bill(package: Package) -> Table:
+    """Return what is bought, at the recommended size where there is one."""
+    pick = package.sizing.pick if package.sizing else None
+    run, tables = package.run, package.tables
+    modules = pick.modules if pick else run.strings * tables.array.series
+    units = pick.battery_units if pick else run.bank.units
+    kg = piece_masses_kg(package.design)
+    price = tables.costs.each if tables.costs and tables.costs.each else (None, None)
+    unit = run.bank.unit
+    rows = [
+        _part("battery unit", f"{unit.nominal_v:g} V, {unit.capacity_ah:g} Ah at "
+              f"{unit.hour_rate_h:g} h, {run.bank.chemistry.title}", units, kg[1], price[1]),
+        *[_part("generator", f"{x.name}: {x.rated_w:,.0f} W {x.kind.title}", 1, None, None)
+          for x in package.problem.sources.units],
+        *[_part("dc/dc converter", _converter(s), 1, None, None)
+          for s in tables.supply],
+    ]  # fmt: skip
+    if modules:
+        kind = f"{tables.regulator.kind.upper()}, {package.budget.nominal_v:g} V"
+        module = f"{package.problem.array.module.power_w:g} W"
+        rows = [_part("PV module", module, modules, kg[0], price[0]),
+                _part("charge controller", kind, 1, None, None), *rows]  # fmt: skip
+    money = tables.costs.currency if tables.costs else ""
+    columns = (
+        Column("part"), Column("rating"), Column("qty", "", True), Column("mass", "kg", True),
+        Column("cost", money, True),
+    )  # fmt: skip
+    what = "the recommended size" if pick else "the site as written"
+    return Table("bill", f"Bill of material for {what}", columns, tuple(rows),
+                 note="Wire, fuses, enclosure, mast and foundations are not in it.")  # fmt: skip
+
+
+def _converter(supply: Supply) -> str:
+    return supply.name + (f", {supply.output_v:g} V" if supply.output_v else "")
+
+
+def _part(
+    name: str, rating: str, qty: int, kg: float | None, price: float | None
+) -> Row:
+    cells = [whole(qty * x) if x is not None else word("") for x in (kg, price)]
+    return Row((word(name), word(rating), whole(qty), *cells))

@@ -1,1 +1,0 @@
-"""Results as pages of text: what each verb prints."""

@@ -1,0 +1,125 @@
+"""Terminal, page and workbook print the same cells: each table is built once."""
+
+from __future__ import annotations
+
+import math
+import re
+import subprocess
+import sys
+
+import pytest
+from openpyxl import load_workbook
+
+from powerbudget.report.book.result_sheets import SHEETS
+from powerbudget.report.document.blocks import Panels, Table
+from powerbudget.report.render.html import html_page
+from powerbudget.report.render.terminal import WIDTH, section_text, table_text
+from powerbudget.report.render.workbook import write_workbook
+from powerbudget.report.sections.registry import sections
+
+NAMES = ("starter", pytest.param("hybrid", marks=pytest.mark.slow))
+
+
+@pytest.fixture(scope="module", params=NAMES)
+def package(request, package_of):
+    """Return one package after the other."""
+    return package_of(request.param)
+
+
+def tables(package):
+    """Return every table of a document, those inside panels too."""
+    blocks = [block for section in sections(package, "now") for block in section.blocks]
+    inside = [p.table for b in blocks if isinstance(b, Panels) for p in b.items]
+    return [b for b in blocks if isinstance(b, Table)] + inside
+
+
+def columns_on_the_terminal(text, heads):
+    """Return the words of each column, read between the marks of the rule."""
+    found, lines = [], text.splitlines()
+    rules = [k for k, line in enumerate(lines) if set(line.strip()) == {"-", " "}
+             or set(line.strip()) == {"-"}]  # fmt: skip
+    for number, at in enumerate(rules):
+        spans = [match.span() for match in re.finditer("-+", lines[at])]
+        end = rules[number + 1] if number + 1 < len(rules) else len(lines)
+        body = lines[at + 1 : end]
+        stop = body.index("") if "" in body else len(body)
+        turn = [
+            " ".join(line[a : b if k + 1 < len(spans) else None].strip()
+                     for line in body[:stop]).split()
+            for k, (a, b) in enumerate(spans)
+        ]  # fmt: skip
+        found += turn if number == 0 else turn[1:]
+    assert len(found) == heads
+    return found
+
+
+def test_every_table_of_the_terminal_holds_the_cells_of_the_document(package):
+    """No cell is left out or cut, however narrow the terminal, and no line is wider."""
+    for table in tables(package):
+        bare = Table(table.key, table.caption, table.columns, table.rows)
+        text = table_text(bare)
+        assert max(map(len, text.splitlines())) <= WIDTH
+        shown = columns_on_the_terminal(text, len(table.columns))
+        for k, words in enumerate(shown):
+            cells = " ".join(row.cells[k].text for row in table.rows)
+            # A word longer than its column is broken: letters stay in order.
+            assert "".join(words) == "".join(cells.split()), (table.key, k)
+
+
+def test_every_table_of_the_page_holds_the_cells_of_the_document(package):
+    """Cell by cell, as a reader of the page sees them."""
+    import html5lib
+
+    tree = html5lib.parse(html_page(package, made="now"), namespaceHTMLElements=False)
+    drawn = {node.get("id"): node for node in tree.iter("table")}
+    for table in tables(package):
+        rows = drawn[table.key].find("tbody").findall("tr")
+        shown = [["".join(cell.itertext()).replace("\u00a0", " ").strip() for cell in row]
+                 for row in rows]  # fmt: skip
+        assert shown == [[c.text for c in row.cells] for row in table.rows], table.key
+
+
+def test_every_sheet_of_the_workbook_holds_the_cells_of_the_document(package, tmp_path):
+    """Numbers as numbers, rounded only for the eye; words as words."""
+    write_workbook(package, tmp_path / "a.xlsx", "2026-01-02")
+    book = load_workbook(tmp_path / "a.xlsx", data_only=True)
+    compared = 0
+    for table in tables(package):
+        if table.key not in SHEETS:
+            continue
+        found = [
+            [cell.value for cell in row] for row in book[SHEETS[table.key]].iter_rows()
+        ]
+        start = next(
+            k for k, row in enumerate(found) if row[0] == _head(table.columns[0])
+        )
+        body = found[start + 1 : start + 1 + len(table.rows)]
+        for row, shown in zip(table.rows, body, strict=True):
+            for cell, head, value in zip(row.cells, table.columns, shown, strict=False):
+                compared += 1
+                _same(cell, head, value)
+    assert compared > 100
+
+
+def _head(column):
+    return f"{column.head}, {column.unit}" if column.unit else column.head
+
+
+def _same(cell, head, value):
+    if isinstance(value, float | int) and isinstance(cell.sort, float | int):
+        scale = 100.0 if head.unit.startswith("%") else 1.0
+        assert value == pytest.approx(scale * cell.sort, rel=1e-12, abs=1e-12)
+        assert math.isfinite(value)
+    else:
+        assert str(value if value is not None else "") == cell.text
+
+
+@pytest.mark.slow
+def test_full_prints_the_sections_of_the_document(package_of):
+    """`run --full` is the screen and the sections, word for word."""
+    line = [sys.executable, "-m", "powerbudget", "run", "--full"]
+    done = subprocess.run(line, capture_output=True, text=True, check=True).stdout
+    battery = next(
+        s for s in sections(package_of("starter"), "now") if s.key == "battery"
+    )
+    assert section_text(battery) in done
