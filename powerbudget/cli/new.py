@@ -131,10 +131,11 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         _without_lists(place, schema=schema)
         _example(file, schema=schema)
         return
+    from powerbudget.lists.mapping import mapping_path
     from powerbudget.sizing.new_site import WeatherRequest
 
     asked = WeatherRequest(weather, ghi, temperature, fetch)
-    kept = mapping or file.with_name(f"{file.stem}-lists.toml")
+    kept = mapping or mapping_path(file)
     _from_lists(file, lists, place, asked, (kept, encoding), yes=yes, as_json=as_json)
 
 
