@@ -69,7 +69,7 @@ def needed_charge_a(
 def fitting_controller(
     parts: Mapping[str, Any], asked: Rating
 ) -> tuple[str, int] | None:
-    """Return the part of least price that carries an array, and how many of it.
+    """Return the part of which fewest carry an array, the cheapest of those, and how many.
 
     Parameters
     ----------
@@ -89,7 +89,7 @@ def fitting_controller(
     >>> fitting_controller(load_parts(), Rating("mppt", 12.0, 26.0, 46.0))
     ('charge-controller-mppt-100v-30a', 1)
     >>> fitting_controller(load_parts(), Rating("mppt", 48.0, 120.0, 140.0))
-    ('charge-controller-mppt-150v-50a', 3)
+    ('charge-controller-mppt-150v-80a', 2)
     """
     found = []
     for name, part in parts.items():
@@ -98,10 +98,10 @@ def fitting_controller(
         count = max(1, math.ceil(asked.charge_a / part.charge_current - 1e-9))
         bears = asked.nominal_v in part.buses and part.highest_input >= asked.input_v
         if bears and count <= MOST_IN_PARALLEL:
-            found.append((count * part.price.typical, count, name))
+            found.append((count, part.price.typical, name))
     if not found:
         return None
-    _, count, name = min(found)
+    count, _, name = min(found)
     return name, count
 
 

@@ -47,7 +47,7 @@ class ControllerNeed:
     input_v
         Highest voltage of a string [V].
     part, count
-        Generic rating that has it at the least price, and how many in parallel; None
+        Generic rating of which fewest have it, and how many in parallel; None
         where none bears the volts [text, count].
     """
 

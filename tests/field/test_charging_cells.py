@@ -347,14 +347,14 @@ def test_headroom_costs_hot_strings_energy_and_none_is_negative():
 
 
 def test_a_clipped_controller_is_told_which_rating_it_needs(call, tmp_path):
-    """500 W on 12 V ask for 1.25 x 41.7 A; two 30 A trackers cost less than one of 80 A."""
+    """500 W on 12 V ask for 1.25 x 41.7 A; the generic tracker of 80 A has it."""
     site = _written(tmp_path, _controller('maximum_charge_current = "3 A"'))
     _, out, _ = call("run", site, "--json")
     told = next(
         f["text"] for f in json.loads(out)["findings"] if "curtails" in f["text"]
     )
     assert "52 A and" in told
-    assert "2 x charge-controller-mppt-100v-30a" in told
+    assert "1 x charge-controller-mppt-150v-80a" in told
     code, out, _ = call("size", tmp_path / "site.toml", "--json")
     assert code == 1
     answer = json.loads(out)
