@@ -12,10 +12,12 @@ from typer.testing import CliRunner
 
 from powerbudget.errors import InputError
 from powerbudget.lists.importer import read_lists
+from powerbudget.lists.library import proposal
 from powerbudget.lists.mapping import mapping_text, read_mapping, snapshot
 from powerbudget.lists.site_text import list_path, site_text
 from powerbudget.report.sections.lists import lists_section
 from powerbudget.report.sections.sources import Sources
+from powerbudget.site.parts import DevicePart, load_parts
 from powerbudget.site.reader import read_site_text
 from powerbudget.site.starter import starter_text
 
@@ -236,3 +238,30 @@ def test_accounts_changed_by_hand_are_refused(imported):
     kept.write_text(text.replace('"spare" = {', '"spares" = {'), encoding="utf-8")
     with pytest.raises(InputError, match=r"account\[1\]"):
         lists_section(package_at(imported), Sources("site.toml"))
+
+
+def test_parts_of_the_library_are_proposed_not_taken(tmp_path):
+    """A row that reads like a part is asked about it, and keeps its own watts."""
+    book = tmp_path / "loads.csv"
+    rows = "Network switch,3\nPressure transmitter,0.3\nRemote terminal unit,4.5\n"
+    book.write_text("Equipment,Typical W\n" + rows, encoding="utf-8")
+    text = site_text(read_lists([book]), "site-io.csv").text
+    _, switch, transmitter, terminal = text.split("[[load]]")
+    # The two switches of the library, typical and range as its file has them.
+    assert "switch-unmanaged (2.5 W, 1 to 8.3 W)" in switch
+    assert "switch-managed (8 W, 5 to 12 W)" in switch
+    assert "the row says 3 W" in switch
+    assert 'typical = "3 W"' in switch
+    assert "\npart =" not in text
+    # A transmitter in a loop draws no watts of its own, and a satellite one is another.
+    for none in (transmitter, terminal):
+        assert "parts library" not in none
+
+
+def test_every_device_of_the_library_knows_its_own_title():
+    """A row called as a part is titled is asked about that part."""
+    devices = [p for p in load_parts().values() if isinstance(p, DevicePart)]
+    assert len(devices) > 20
+    for part in devices:
+        assert part.name in proposal(part.title, None), part.title
+    assert "states no watts" in proposal(devices[0].title, None)
