@@ -12,6 +12,8 @@ from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.compare.priced_site import PricedSite
+from powerbudget.compare.prices import PriceBook
 from powerbudget.errors import InputError
 from powerbudget.site.reader import Design, read_site
 from powerbudget.site.starter import starter_text
@@ -359,6 +361,16 @@ def test_hopeless_batteries_fail_with_any_array(prepared):
     degc = problem.design.tables.criteria.autonomy_degc
     days = design_autonomy_days(problem, problem.bank.with_strings(skipped[-1]), degc)
     assert search.design_days(skipped[-1]) == days
+
+
+@pytest.mark.parametrize("age", ["end-of-life", "beginning-of-life"])
+@pytest.mark.parametrize("strings", [(1, 1), (6, 2), (12, 6)])
+def test_size_and_compare_judge_a_size_alike(prepared, age, strings):
+    """Panels alone: the same verdicts from the search of one and of the other verb."""
+    problem = prepared("coastal-meter-run")
+    problem = with_tables(problem, sizing={"battery_age": age})
+    site = PricedSite(problem, PriceBook(problem.design.tables))
+    assert site.attempt(*strings).verdicts == Search(problem).at(*strings).verdicts
 
 
 def test_threads_do_not_change_the_answer(prepared, monkeypatch):
