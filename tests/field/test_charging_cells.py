@@ -402,3 +402,15 @@ def test_a_named_controller_brings_its_figures_and_the_file_may_replace_them():
     told = _faults(wrong)
     assert list(told) == ["charge_controller.part"]
     assert "charge-controller-mppt-75v-10a" in told["charge_controller.part"]
+
+
+def test_page_and_workbook_say_what_the_cold_forbids():
+    """The package of a site that no bank serves is written, without a search, and says why."""
+    from powerbudget.report.document.package import assemble
+    from powerbudget.report.render.html import html_page
+
+    package = assemble(read_site_text(_starter(LFP, _unit(12.8), COLD)))
+    assert package.sizing is None
+    page = html_page(package, made="2026-01-02 03:04 UTC")
+    assert NO_CURRENT in page
+    assert "no number of batteries is enough" in page

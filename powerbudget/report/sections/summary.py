@@ -286,7 +286,9 @@ def _burnt(package: Package, k: int) -> list[Step]:
 
 
 def _picked(package: Package) -> str:
-    pick = package.search.pick
+    if package.sizing is None:
+        return "no number of batteries is enough"
+    pick = package.sizing.pick
     if pick is None:
         return "nothing in reach"
     return f"{pick.array_w:,.0f} W and {pick.battery_ah:,.0f} Ah"
