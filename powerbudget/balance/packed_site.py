@@ -83,7 +83,8 @@ class PackedSite:
     def controller_limits(self) -> tuple[float, float]:
         """Output limits of the charge controllers together, before heat [A, W]."""
         regulator = self.design.tables.regulator
-        stated = (regulator.maximum_charge_a, regulator.maximum_charge_w)
+        names = ("maximum_charge_a", "maximum_charge_w")
+        stated = [regulator.of_all(name) for name in names]
         amps, watts = (col.UNLIMITED if x is None else x for x in stated)
         return amps, watts
 

@@ -6,12 +6,14 @@ from typing import Any
 
 import numpy as np
 
+from powerbudget.balance.controller_rating import controller_rating
 from powerbudget.balance.generator_findings import source_findings
 from powerbudget.balance.ledger import BELOW, limited_w
 from powerbudget.balance.ring import MOST_LAPS, open_frac
 from powerbudget.balance.simulation import Simulation
 from powerbudget.balance.stages import charging_v
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
+from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import Finding
 from powerbudget.site.fields import MONTHS
 
@@ -96,14 +98,17 @@ def _limited(run: Simulation) -> list[Finding]:
     controller = run.problem.design.tables.regulator
     keys = (("maximum_charge_current", controller.maximum_charge_a, "A"),
             ("maximum_charge_power", controller.maximum_charge_w, "W"))  # fmt: skip
-    stated = " and ".join(f"{key} of {x:g} {unit}" for key, x, unit in keys if x)
+    each = f"{controller.parallel} x " if controller.parallel > 1 else ""
+    stated = " and ".join(f"{key} of {each}{x:g} {unit}" for key, x, unit in keys if x)
+    asked = controller_rating(run.problem, run.strings)
     return [
         Finding(
             "warning",
             f"{stated} curtails {float(over_w.sum()) * step / 1000:,.3g} kWh in "
             f"{(over_w > 0).sum() * step:,.0f} h, "
             f"{100 * float(over_w.sum()) * step / offered_wh:.2g} % of what the array "
-            "offers. Hourly means hide shorter peaks: under broken cloud it is more.",
+            "offers. Hourly means hide shorter peaks: under broken cloud it is more. All of "
+            f"it asks for {rating_words(run.problem.design.parts, asked)}.",
         )
     ]
 

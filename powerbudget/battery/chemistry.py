@@ -47,6 +47,8 @@ class Chemistry:
     ----------
     name, title
         Key in the data file and plain words [text].
+    needs_watering
+        Whether somebody must come to top up its cells several times a year.
     cell_v
         Nominal volts of one cell [V].
     open_circuit
@@ -97,6 +99,7 @@ class Chemistry:
 
     name: str
     title: str
+    needs_watering: bool
     cell_v: float
     open_circuit: Curve
     open_circuit_v_per_k: float

@@ -110,7 +110,10 @@ def charge_high(facts: Facts) -> Iterator[Row]:
 
 
 def _charge_a(facts: Facts) -> tuple[float, str]:
-    amps, limit = facts.array_charge_a, facts.tables.regulator.maximum_charge_a
+    amps, limit = (
+        facts.array_charge_a,
+        facts.tables.regulator.of_all("maximum_charge_a"),
+    )
     words = [f"the array gives up to {show(amps, 'A')}"] if facts.panels else []
     if limit is not None and limit < amps:
         amps = limit

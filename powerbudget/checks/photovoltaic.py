@@ -194,10 +194,10 @@ def regulator_current(facts: Facts) -> Iterator[Row]:
     most = photovoltaic_max_a(module.short_circuit_a, strings)
     words = f"1.25 x {strings} x {module.short_circuit_a:g} A"
     direct = regulator.kind == "pwm"
-    limit = regulator.maximum_input_a
+    limit = regulator.of_all("maximum_input_a")
     if direct:
         # What comes in goes out: the charge rating is the limit.
-        given = (limit, regulator.maximum_charge_a)
+        given = (limit, regulator.of_all("maximum_charge_a"))
         limit = min((amps for amps in given if amps is not None), default=None)
     if limit is None:
         key = "maximum_charge_current" if direct else "maximum_input_current"
@@ -213,7 +213,7 @@ def regulator_current(facts: Facts) -> Iterator[Row]:
 
 
 def _clipped(facts: Facts) -> Row:
-    limit = facts.tables.regulator.maximum_charge_a
+    limit = facts.tables.regulator.of_all("maximum_charge_a")
     amps = facts.array_charge_a
     watts = facts.problem.strings * float(facts.problem.hourly["array_w"].max())
     words = f"{show(watts, 'W')} in the best hour of the record"

@@ -204,7 +204,7 @@ def _battery_a(facts: Facts) -> tuple[float, str]:
     if facts.tables.regulator.kind == "pwm":
         amps = facts.problem.array.module.short_circuit_a
         charge = photovoltaic_max_a(amps, facts.problem.strings)
-    limit = facts.tables.regulator.maximum_charge_a
+    limit = facts.tables.regulator.of_all("maximum_charge_a")
     charge = min(charge, limit or math.inf) + facts.generator_charge_a
     both = ((loads, "loads"), (charge, "charging"))
     return max(both)
@@ -276,7 +276,7 @@ def _wire_fuse(facts: Facts, name: str, wire: Wire, fuse_a: float) -> Row:
 
 def load_terminals(facts: Facts) -> Iterator[Row]:
     """Yield the loads against the regulator's load terminals, where stated [rows]."""
-    limit = facts.tables.regulator.maximum_load_a
+    limit = facts.tables.regulator.of_all("maximum_load_a")
     if limit is None:
         if facts.protection.disconnect_by == "regulator":
             missing = "[regulator] maximum_load_current"

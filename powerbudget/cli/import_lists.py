@@ -75,18 +75,15 @@ def command(
     """
     site = out or into
     _check(out, into, force=force)
-    kept = mapping or (kept_beside(site) if site else None)
+    from powerbudget.lists.mapping import mapping_path
+
+    kept = mapping or (mapping_path(site) if site else None)
     found, before, changed = read(books, kept, encoding)
     if not as_json:
         show(found, changed, ask=site is not None and not yes)
     text = _write(found, site, kept, before, into=into is not None) if site else None
     if as_json:
         print_json(result(found, changed, text))
-
-
-def kept_beside(site: Path) -> Path:
-    """Return where the mapping of a site's lists is kept [path]."""
-    return site.with_name(f"{site.stem}-lists.toml")
 
 
 def read(

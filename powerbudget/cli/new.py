@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 
 def command(  # noqa: PLR0913, PLR0917 - one parameter an option
-    file: Annotated[
-        Path | None,
+    files: Annotated[
+        list[Path] | None,
         typer.Argument(
             metavar="FILE.toml",
             help="File to write; my-site.toml when left out.",
@@ -113,11 +113,10 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     from powerbudget.errors import Fault, InputError
     from powerbudget.files import check_target
 
-    if file and out:
-        raise InputError(Fault("-o", "cannot stand beside FILE", advice="give one"))
-    file = file or out
-    if file is None:
-        file = Path("powerbudget.schema.json" if schema else "my-site.toml")
+    targets = [*(files or ()), *([out] if out else ())]
+    _one_target(targets, lists or [])
+    file = Path("powerbudget.schema.json" if schema else "my-site.toml")
+    file = targets[0] if targets else file
     check_target(file)
     if file.exists() and not force:
         raise InputError(
@@ -132,11 +131,28 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         _without_lists(place, schema=schema)
         _example(file, schema=schema)
         return
+    from powerbudget.lists.mapping import mapping_path
     from powerbudget.sizing.new_site import WeatherRequest
 
     asked = WeatherRequest(weather, ghi, temperature, fetch)
-    kept = mapping or file.with_name(f"{file.stem}-lists.toml")
+    kept = mapping or mapping_path(file)
     _from_lists(file, lists, place, asked, (kept, encoding), yes=yes, as_json=as_json)
+
+
+def _one_target(targets: list[Path], lists: list[Path]) -> None:
+    """Refuse several files to write, and lists in their place."""
+    from powerbudget.errors import Fault, InputError
+    from powerbudget.lists.cells import WORKBOOKS
+    from powerbudget.lists.textfile import TEXTS
+
+    books = [p for p in targets if p.suffix.lower() in {*WORKBOOKS, *TEXTS}]
+    if books:
+        named = " ".join(f"--list {path}" for path in (*lists, *books))
+        advice = f"--list once for each book: {named} -o site.toml"
+        raise InputError(Fault(str(books[0]), "is a list, no site file", advice=advice))
+    if len(targets) > 1:
+        names = ", ".join(map(str, targets))
+        raise InputError(Fault("FILE", "one file is written", names, advice="give one"))
 
 
 def _without_lists(place: dict[str, str], *, schema: bool) -> None:

@@ -99,6 +99,12 @@ def _figures(part: Any) -> str:
         text = f"{data.power_w:g} W, {data.max_power_v:g} V, {data.max_power_a:g} A"
     elif part.kind == "battery":
         text = f"{part.nominal:g} V, {part.capacity:g} Ah at {part.hour_rate:g} h"
+    elif part.kind == "charge-controller":
+        text = (
+            f"{part.regulation.upper()}, {part.charge_current:g} A, up to "
+            f"{part.highest_input:g} V, {part.price.low:g} / {part.price.typical:g} / "
+            f"{part.price.high:g} {part.price.currency} of {part.price.year}"
+        )
     return text or three.format(part.power)
 
 

@@ -88,6 +88,16 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
             "it at end of life; takes the place of [sizing] battery_age.",
         ),
     ] = False,
+    chemistry: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--chemistry",
+            metavar="NAME",
+            help="Try only this chemistry for a battery that the file leaves open; once "
+            "for each. Those that want water are not tried unless asked for here.",
+            show_default=False,
+        ),
+    ] = None,
     years: EnsembleOption = None,
     seed: SeedOption = 1,
     reliability: ReliabilityOption = False,
@@ -150,7 +160,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         design = _open_design(site)
         design = _as_built(design) if beginning else design
         design, turned = _turned(design, tilt)
-        left_open, begun = design.left_open, _begun(design)
+        left_open, begun = design.left_open, _begun(design, tuple(chemistry or ()))
         if begun is not None and begun.pick is None:
             _nothing(begun, as_json=as_json, as_csv=as_csv)
             raise typer.Exit(1)
@@ -198,14 +208,14 @@ def _open_design(site: Path | None) -> Design:
     return read_open_site(site)
 
 
-def _begun(design: Design) -> FromNothing | None:
+def _begun(design: Design, asked: tuple[str, ...]) -> FromNothing | None:
     """Return what the parts library gives for a file that leaves parts open."""
-    if not {"array", "battery"} & set(design.left_open):
+    if not asked and not {"array", "battery"} & set(design.left_open):
         return None
     from powerbudget.sizing.from_nothing import size_from_nothing
 
     pairs = (lambda d, t: _progress(d, t, "parts")) if sys.stderr.isatty() else None
-    return size_from_nothing(design, pairs)
+    return size_from_nothing(design, pairs, asked)
 
 
 def _nothing(begun: FromNothing, *, as_json: bool, as_csv: bool) -> None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from powerbudget.bisection import least_count
 from powerbudget.compare.lifecycle import Bill, Terms, life_cycle
 from powerbudget.compare.machines import (
     MOST_UNITS,
@@ -341,13 +342,14 @@ def _settled(
 def _smallest_bank(site: PricedSite, low: int, trial: Trial) -> Trial:
     """Return the smallest bank that meets the criteria above one that does not."""
     best = trial
-    while best.battery - low > 1:
-        middle = (low + best.battery) // 2
-        trial = site.attempt(best.strings, middle, best.generators)
-        if trial.met:
-            best = trial
-        else:
-            low = middle
+
+    def met(battery: int) -> bool:
+        nonlocal best
+        smaller = site.attempt(best.strings, battery, best.generators)
+        best = smaller if smaller.met else best
+        return smaller.met
+
+    least_count(met, low, trial.battery)
     return best
 
 

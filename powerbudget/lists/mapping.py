@@ -16,6 +16,7 @@ from typing import Any
 from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.lists.columns import Column, Columns
 from powerbudget.lists.found import Import, Part
+from powerbudget.lists.rows import ACCOUNTS, ranges
 from powerbudget.lists.signals import KINDS
 from powerbudget.lists.tables import Table
 from powerbudget.lists.words import folded
@@ -66,6 +67,8 @@ FIELDS = (
     *(f"count:{kind}" for kind in KINDS),
 )
 """Meanings that a column can have."""
+SHOWN = 200
+"""Row numbers of an account are kept up to so many letters [count]."""
 TABLE_KINDS = ("io", "schedule", "summary", "neither")
 
 
@@ -144,12 +147,7 @@ def read_mapping(path: Path) -> Mapping:
         When the file is no TOML or names an unknown meaning.
     """
     advice = "leave --mapping out to have it proposed anew"
-    fault = Fault("file", "is not a mapping: no TOML", advice=advice, file=str(path))
-    text = read_text(path, PAGE_BYTES, fault)
-    try:
-        raw = tomllib.loads(text)
-    except (ValueError, RecursionError):
-        raise InputError(fault) from None
+    raw = _raw(path, advice)
     faults: list[Fault] = []
     tables = []
     for number, item in enumerate(raw.get("table", []), start=1):
@@ -177,6 +175,85 @@ def read_mapping(path: Path) -> Mapping:
         out,
         {str(k): str(v) for k, v in raw.get("last", {}).items()},
     )
+
+
+def _raw(path: Path, advice: str) -> dict[str, Any]:
+    fault = Fault("file", "is not a mapping: no TOML", advice=advice, file=str(path))
+    text = read_text(path, PAGE_BYTES, fault)
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError):
+        raise InputError(fault) from None
+
+
+def mapping_path(site: Path) -> Path:
+    """Return where the mapping of a site's lists is kept [path]."""
+    return site.with_name(f"{site.stem}-lists.toml")
+
+
+@dataclass(frozen=True)
+class SheetAccount:
+    """What became of the rows of one sheet at the last import.
+
+    Parameters
+    ----------
+    sheet, use
+        Its name and what it was taken for [text].
+    counts
+        Rows of each account; they add up to the rows of the sheet [count].
+    where
+        Their row numbers as ranges [text].
+    """
+
+    sheet: str
+    use: str
+    counts: dict[str, int]
+    where: dict[str, str]
+
+
+def read_accounts(path: Path) -> tuple[SheetAccount, ...]:
+    """Return what became of every row of a site's lists.
+
+    Parameters
+    ----------
+    path
+        The mapping beside the site [path].
+
+    Raises
+    ------
+    InputError
+        When the file is no TOML, or its accounts are not as an import writes them.
+    """
+    advice = "import the lists again"
+    found = []
+    for number, item in enumerate(_raw(path, advice).get("account", []), start=1):
+        try:
+            parts = {name: item[name] for name in (*ACCOUNTS, "ignored")}
+            counts = {name: int(part["count"]) for name, part in parts.items()}
+            where = {name: str(part["rows"]) for name, part in parts.items()}
+            found.append(
+                SheetAccount(str(item["sheet"]), str(item["use"]), counts, where)
+            )
+        except (KeyError, TypeError, ValueError, AttributeError):
+            fault = f"account[{number}]"
+            raise InputError(
+                Fault(fault, "is not as an import writes it", "", "", advice, str(path))
+            ) from None
+    return tuple(found)
+
+
+def _account_lines(found: Import) -> list[str]:
+    lines = []
+    for tally in found.tallies:
+        lines += ["", "[[account]]", f"sheet = {_key(tally.sheet)}"]
+        lines += [f"use = {_key(tally.use)}"]
+        for name, rows in tally.account_rows().items():
+            where = ranges(rows)
+            where = where if len(where) <= SHOWN else f"{where[:SHOWN]} ..."
+            lines.append(
+                f"{_key(name)} = {{ count = {len(rows)}, rows = {_key(where)} }}"
+            )
+    return lines
 
 
 def _unknown(where: str, given: str, allowed: Iterable[str], path: Path) -> Fault:
@@ -211,6 +288,7 @@ def mapping_text(found: Import, before: Mapping | None = None) -> str:
     ]
     for part in found.parts:
         lines += _table_lines(part)
+    lines += _account_lines(found)
     lines += ["", "[words]"]
     lines += [
         f"{_key(k)} = {_key(v)}"

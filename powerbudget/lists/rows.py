@@ -170,9 +170,13 @@ class Tally:
         >>> Tally("A", "io", ["head", "point", "spare", "blank"]).accounts()
         {'read': 1, 'spare': 1, 'deleted': 0, 'no signal': 0, 'asked': 0, 'ignored': 2}
         """
-        found = dict.fromkeys((*ACCOUNTS, "ignored"), 0)
-        for name in self.rows:
-            found[_ACCOUNT.get(name, "ignored")] += 1
+        return {name: len(rows) for name, rows in self.account_rows().items()}
+
+    def account_rows(self) -> dict[str, list[int]]:
+        """Return the row numbers of each account, from 1."""
+        found: dict[str, list[int]] = {name: [] for name in (*ACCOUNTS, "ignored")}
+        for number, name in enumerate(self.rows, start=1):
+            found[_ACCOUNT.get(name, "ignored")].append(number)
         return found
 
 

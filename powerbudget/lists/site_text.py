@@ -11,6 +11,7 @@ from typing import get_args
 
 from powerbudget.lists.cells import TEXT
 from powerbudget.lists.found import Import
+from powerbudget.lists.library import proposal
 from powerbudget.lists.questions import Question
 from powerbudget.lists.rack_list import rack_list
 from powerbudget.lists.rows import Line, Load
@@ -274,6 +275,9 @@ def _from_loads(found: Import) -> list[_Item]:
         item = _item(load, source)
         if item is None:
             continue
+        watts = load.running_w
+        each = None if watts is None else watts / load.quantity
+        item.remarks += [proposed] if (proposed := proposal(load.name, each)) else []
         if load.ac:
             item.volts = 0.0
             if not load.dc_side:

@@ -242,7 +242,7 @@ def load_budget(design: Design) -> Budget:
     _refuse_nothing(items, design)
     tables = design.tables
     volts, c = tables.bus.nominal_v, tables.bus.contingency_frac
-    base_a = tables.regulator.own_current_a + tables.bus.leakage_a
+    base_a = tables.regulator.all_own_a + tables.bus.leakage_a
     slices = _slices(items, feeds, 1 + c)
     by_tier = _by_tier(slices, items, feeds, 1 + c)
     bus_w, bus_a, bus_s = by_tier.sum(axis=0)

@@ -260,7 +260,7 @@ def _base_lines(design: Design) -> list[Line]:
         (
             "charge regulator, own draw",
             "regulator",
-            regulator.own_current_a,
+            regulator.all_own_a,
             "own_current_a" in regulator.model_fields_set,
             "5 / 15 / 30 mA (PWM), 10 / 30 / 50 mA (MPPT) low / typical / high",
         ),

@@ -51,6 +51,7 @@ from powerbudget.sizing.deficit_periods import DarkRun
 from powerbudget.sizing.limiting import Shortfall
 from powerbudget.sizing.picks import OneMore
 from powerbudget.sizing.recovery import Recovery
+from powerbudget.sizing.search import ControllerNeed
 from powerbudget.sizing.tilt import TiltSearch
 from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
 from powerbudget.sizing.uncertainty.reliability import Reliability
@@ -237,6 +238,7 @@ SIZE: Keys = {
     "unmet": (tuple[Shortfall, ...], "search.unmet"),
     "nearest_miss": (MAYBE, "search.nearest_miss"),
     "ranked_by": (str, "search.rule"), "currency": (str, "search.currency"),
+    "charge_controller": (ControllerNeed, "search.controller"),
     "worksheet": (tuple[WorksheetLine, ...], "search.worksheet"),
     "worksheet_design": (MAYBE, "search.disagreement.design"),
     "worksheet_spell": (Part(SPELL), "search.disagreement"),

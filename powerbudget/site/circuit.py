@@ -92,14 +92,20 @@ class ArrayCircuit(Strict):
 
 
 class RegulatorLimits(Strict):
-    """Name-plate limits of the charge regulator."""
+    """Name-plate limits of one charge controller, and how many share the array."""
 
+    parallel: Annotated[int, Field(strict=True, ge=1, le=16)] = 1
     maximum_input_v: Volts | None = Field(None, alias="maximum_input")
     maximum_input_a: Amperes | None = Field(None, alias="maximum_input_current")
     maximum_charge_a: Amperes | None = Field(None, alias="maximum_charge_current")
     maximum_charge_w: Watts | None = Field(None, alias="maximum_charge_power")
     maximum_load_a: Amperes | None = Field(None, alias="maximum_load_current")
     temperature: TemperatureRange | None = None
+
+    def of_all(self, name: str) -> float | None:
+        """Return a limit of one controller for all of them, None where not stated."""
+        one: float | None = getattr(self, name)
+        return None if one is None else self.parallel * one
 
 
 class BatteryCircuit(Strict):

@@ -192,6 +192,35 @@ class BatteryPart(_Common):
     mass: Annotated[float, Unit("kg"), Field(gt=0, le=5_000)]
 
 
+class PriceRange(Strict):
+    """What one piece costs."""
+
+    low: Annotated[float, Field(ge=0)]
+    typical: Annotated[float, Field(ge=0)]
+    high: Annotated[float, Field(ge=0)]
+    currency: Annotated[str, Field(pattern="^[A-Z]{3}$")]
+    year: Annotated[int, Field(ge=1990, le=2100)]
+
+    @model_validator(mode="after")
+    def _ordered(self) -> PriceRange:
+        if not self.low <= self.typical <= self.high:
+            raise ValueError("needs low <= typical <= high")
+        return self
+
+
+class ChargeControllerPart(_Common):
+    """A charge controller by its rating."""
+
+    kind: Literal["charge-controller"]
+    regulation: Literal["mppt", "pwm"]
+    buses: Annotated[tuple[float, ...], Field(min_length=1)]
+    charge_current: Ampere
+    highest_input: Annotated[float, Unit("V"), Field(gt=0, le=2000)]
+    own_current: Ampere
+    efficiency: Annotated[float, Field(gt=0, le=1)]
+    price: PriceRange
+
+
 Part = Annotated[
     DevicePart
     | NodePart
@@ -200,7 +229,8 @@ Part = Annotated[
     | RadioPart
     | ConverterPart
     | ModulePart
-    | BatteryPart,
+    | BatteryPart
+    | ChargeControllerPart,
     Field(discriminator="kind"),
 ]
 
@@ -218,6 +248,7 @@ PARTS_KINDS: tuple[str, ...] = (
     "converter",
     "module",
     "battery",
+    "charge-controller",
 )
 """Every word that ``kind`` may be."""
 

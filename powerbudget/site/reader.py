@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from powerbudget.errors import Fault, InputError
+from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.quantities import QuantityError
 from powerbudget.reading import PAGE_BYTES, read_text, why_not
 from powerbudget.site import cross_checks as crosschecks
@@ -180,6 +180,7 @@ def read_site_text(
     raw, twice = _one_name(raw)
     folder = path.parent if path else Path()
     parts, broken = _library(raw, folder)
+    raw, unknown = _rated(raw, parts)
     left_open = open_tables(raw) if may_be_open else ()
     raw = filled(raw, parts) if left_open else raw
     faults, pieces = _validate(raw)
@@ -187,7 +188,7 @@ def read_site_text(
     if broken:
         # A name that is missing here may stand in the file that cannot be read.
         across = [f for f in across if not f.problem.endswith(crosschecks.DANGLING)]
-    faults += across + broken + twice
+    faults += across + broken + twice + unknown
     if faults:
         raise InputError([_in_file(fault, file) for fault in faults])
     return Design(Site.model_validate(raw), parts, path, left_open)
@@ -205,6 +206,35 @@ def _one_name(raw: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
     }
     problem = "stands beside [regulator]: both name the charge controller"
     return moved, [Fault(CHARGE_CONTROLLER, problem)] if both else []
+
+
+def _rated(
+    raw: dict[str, Any], parts: dict[str, Part]
+) -> tuple[dict[str, Any], list[Fault]]:
+    """Return the tables with the figures of a named charge controller written out."""
+    table = raw.get("regulator")
+    if not isinstance(table, dict) or "part" not in table:
+        return raw, []
+    part: Any = parts.get(table["part"]) if isinstance(table["part"], str) else None
+    if part is None or part.kind != "charge-controller":
+        names = [n for n, p in parts.items() if p.kind == "charge-controller"]
+        fault = Fault(
+            "charge_controller.part", "is not a charge controller in the parts library",
+            written(table["part"]), ", ".join(names), nearest(str(table["part"]), names),
+        )  # fmt: skip
+        known = {key: value for key, value in table.items() if key != "part"}
+        return {**raw, "regulator": {"kind": "mppt", **known}}, [fault]
+    figures = {
+        "kind": part.regulation,
+        "maximum_charge_current": f"{part.charge_current:g} A",
+        "maximum_input": f"{part.highest_input:g} V",
+        "own_current": f"{part.own_current:g} A",
+        "efficiency": part.efficiency,
+    }
+    if part.temperature is not None:
+        low, high = part.temperature.min, part.temperature.max
+        figures["temperature"] = {"min": f"{low:g} degC", "max": f"{high:g} degC"}
+    return {**raw, "regulator": figures | table}, []
 
 
 def _in_file(fault: Fault, file: str) -> Fault:

@@ -254,8 +254,9 @@ class Array(ArrayCircuit):
 
 
 class Regulator(RegulatorLimits):
-    """The charge regulator between array, battery and bus."""
+    """The charge controller between array, battery and bus."""
 
+    part: Line | None = None
     kind: Literal["mppt", "pwm"]
     efficiency_frac: Efficiency = Field(0.96, alias="efficiency")
     own_current_a: Annotated[float, Unit("A"), Field(ge=0, le=2)] = Field(
@@ -288,6 +289,11 @@ class Regulator(RegulatorLimits):
     start_headroom_v: Annotated[float, Unit("V"), Field(ge=0, le=40)] = Field(
         5.0, alias="start_headroom"
     )
+
+    @property
+    def all_own_a(self) -> float:
+        """Draw of all controllers themselves [A]."""
+        return self.parallel * self.own_current_a
 
 
 def _no_array() -> Array:

@@ -10,6 +10,7 @@ from typing import TypeVar
 from powerbudget.balance.design_cold import coldest_degc
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.scenario import Scenario
+from powerbudget.balance.stages import tracker_input_w
 from powerbudget.charging.controller import HOT_CELL_DEGC, open_circuit_cold_v
 from powerbudget.errors import Fault, InputError
 from powerbudget.site.sizing import AUTO
@@ -42,6 +43,13 @@ class Variant:
         """Modules in a string [count]."""
         return self.problem.design.tables.array.series
 
+    @property
+    def lossless(self) -> bool:
+        """Whether a tracker takes every watt, so that only modules in all count."""
+        array = self.problem.array
+        tracked = self.problem.design.tables.regulator.kind == "mppt"
+        return tracked and tracker_input_w(array) is array.p_mp_w
+
 
 def variants(problem: Problem) -> tuple[Variant, ...]:
     """Return every way to build the array that the site file lets the search try.
@@ -69,13 +77,23 @@ def variants(problem: Problem) -> tuple[Variant, ...]:
         planes = pool.map(partial(_turned, problem), candidate_tilts(problem))
         strung = candidate_series(problem)
     for turned in planes:
+        lossless: list[int] = []
         for series in strung:
             strings = min(most // series, bearable)
-            if strings >= tables.sizing.array_step:
-                found.append(Variant(_strung(turned, series), strings))
+            if strings < tables.sizing.array_step or _repeats(series, lossless):
+                continue
+            found.append(Variant(_strung(turned, series), strings))
+            # Few strings may be all that the regulator bears.
+            if found[-1].lossless and bearable == MANY:
+                lossless.append(series)
     if not found:
         raise InputError(_no_step(problem, bearable))
     return tuple(found)
+
+
+def _repeats(series: int, lossless: list[int]) -> bool:
+    """Return whether shorter strings that lose nothing make the same arrays."""
+    return any(series % shorter == 0 for shorter in lossless)
 
 
 def most_parallel(problem: Problem) -> int:
@@ -100,7 +118,7 @@ def most_parallel(problem: Problem) -> int:
     names = ["maximum_input_a"]
     # What comes in goes out of a direct connection.
     names += ["maximum_charge_a"] if regulator.kind == "pwm" else []
-    limits = [a for name in names if (a := getattr(regulator, name, None))]
+    limits = [a for name in names if (a := regulator.of_all(name))]
     if not limits:
         return MANY
     return int(min(limits) / (1.25 * problem.array.module.short_circuit_a) + 1e-9)

@@ -1,18 +1,19 @@
 """Array and battery of a site that names none: parts that the climate allows, tried.
 
 Every module and battery unit of the library that suits the bus is sized hour by hour;
-chemistries that cannot be charged in the site's cold are left out and named.
+chemistries that cannot be charged in the site's cold, or that want water, are left out
+and named.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from powerbudget.balance.problem import prepare
 from powerbudget.battery.chemistry import chemistries
-from powerbudget.errors import InputError
+from powerbudget.errors import Fault, InputError
 from powerbudget.site.open_site import array_table, battery_table, strings_of_unit
 from powerbudget.site.parts import BatteryPart, ModulePart
 from powerbudget.site.reader import Design
@@ -20,6 +21,7 @@ from powerbudget.site.tables import Array, Battery
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Progress
 from powerbudget.sizing.search import search_sizes
+from powerbudget.weather.record import WeatherRecord
 from powerbudget.weather.summary import coldest_days_degc
 
 RULE = (
@@ -73,7 +75,11 @@ class FromNothing:
     coldest_degc: float
 
 
-def size_from_nothing(design: Design, progress: Progress | None = None) -> FromNothing:
+def size_from_nothing(
+    design: Design,
+    progress: Progress | None = None,
+    asked: tuple[str, ...] = (),
+) -> FromNothing:
     """Try every module and battery that the climate allows, and take the lightest.
 
     Parameters
@@ -82,29 +88,60 @@ def size_from_nothing(design: Design, progress: Progress | None = None) -> FromN
         A site from `read_open_site`.
     progress
         Called with pairs done and pairs in all [count].
+    asked
+        Chemistries to try in place of all [text].
 
     Raises
     ------
     InputError, DataError
-        When the site cannot be prepared.
+        When the site cannot be prepared, or a chemistry is not known.
 
     Notes
     -----
     Tilts are those of ``[sizing]``, or latitude and near it; modules in series are
-    worked out.  The bus must be made of whole units within 10 %.
+    worked out.  The bus must be made of whole units within 10 %.  Nobody is at the site
+    to top up cells: chemistries that want it are tried where they are asked for, or
+    where no other one will do.
     """
-    record = prepare(_pairs(design, *_first(design))).record
+    record = prepare(_pairs(design, *_first(design))).weather
     coldest = coldest_days_degc(record, 1.0)
-    batteries, left_out = _batteries(design, coldest)
-    pairs = [(m, b) for b in batteries for m in _modules(design)]
-    tried = []
-    for number, (module, battery) in enumerate(pairs, start=1):
-        tried.append(_tried(_pairs(design, module, battery), module, battery))
-        if progress:
-            progress(number, len(pairs))
+    kept, left_out = _batteries(design, coldest, asked)
+    watered = [] if asked else [b for b in kept if b and _needs_watering(b)]
+    tried = _all_tried(design, record, [b for b in kept if b not in watered], progress)
+    if watered and not any(a.pick for a in tried):
+        tried += _all_tried(design, record, watered, progress)
+    else:
+        left_out += [(b.name, _watering_words(b)) for b in watered]
     met = [a for a in tried if a.pick is not None]
     pick = min(met, key=_weight) if met else None
     return FromNothing(pick, tuple(tried), tuple(left_out), coldest)
+
+
+def _needs_watering(part: BatteryPart) -> bool:
+    return chemistries()[part.chemistry].needs_watering
+
+
+def _watering_words(part: BatteryPart) -> str:
+    return (
+        f"{part.chemistry} cells want water several times a year, and nobody is at the "
+        f"site; `--chemistry {part.chemistry}` tries them"
+    )
+
+
+def _all_tried(
+    design: Design,
+    record: WeatherRecord,
+    batteries: Sequence[BatteryPart | None],
+    progress: Progress | None,
+) -> list[Alternative]:
+    """Return every module with every battery unit, each pair at its lightest."""
+    pairs = [(m, b) for b in batteries for m in _modules(design)]
+    tried = []
+    for number, (module, battery) in enumerate(pairs, start=1):
+        tried.append(_tried(_pairs(design, module, battery), record, module, battery))
+        if progress:
+            progress(number, len(pairs))
+    return tried
 
 
 def _weight(found: Alternative) -> tuple[float, float]:
@@ -120,21 +157,39 @@ def _modules(design: Design) -> list[ModulePart | None]:
 
 
 def _batteries(
-    design: Design, coldest_degc: float
+    design: Design, coldest_degc: float, asked: tuple[str, ...]
 ) -> tuple[list[BatteryPart | None], list[tuple[str, str]]]:
     """Return the battery units to try, and those left out with the reason."""
+    if asked:
+        _known(design, asked)
     if "battery" not in design.left_open:
         return [None], []
     kept: list[BatteryPart | None] = []
     left_out = []
     for part in design.parts.values():
-        if isinstance(part, BatteryPart):
+        if isinstance(part, BatteryPart) and part.chemistry in (asked or chemistries()):
             why = _ruled_out(part, design.tables.bus.nominal_v, coldest_degc)
             if why:
                 left_out.append((part.name, why))
             else:
                 kept.append(part)
     return kept, left_out
+
+
+def _known(design: Design, asked: tuple[str, ...]) -> None:
+    """Refuse chemistries that are not known, or that the site's battery leaves no room."""
+    unknown = [name for name in asked if name not in chemistries()]
+    if unknown:
+        names = ", ".join(chemistries())
+        raise InputError(Fault("--chemistry", "is not known", unknown[0], names))
+    if "battery" not in design.left_open:
+        raise InputError(
+            Fault(
+                "--chemistry",
+                "is for a site that leaves its battery open",
+                advice="change [battery] of the site file, or leave it out",
+            )
+        )
 
 
 def _ruled_out(part: BatteryPart, bus_v: float, coldest_degc: float) -> str:
@@ -177,7 +232,10 @@ def _pairs(
 
 
 def _tried(
-    design: Design, module: ModulePart | None, battery: BatteryPart | None
+    design: Design,
+    record: WeatherRecord,
+    module: ModulePart | None,
+    battery: BatteryPart | None,
 ) -> Alternative:
     own, bank = design.tables.array.module, design.tables.battery
     names = (
@@ -186,7 +244,7 @@ def _tried(
         bank.chemistry,
     )
     try:
-        search, frontier = search_sizes(prepare(design))
+        search, frontier = search_sizes(prepare(design, record), lightest=True)
     except InputError as exc:
         return Alternative(*names, design, None, exc.faults[0].problem)
     if not frontier:

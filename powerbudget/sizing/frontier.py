@@ -11,13 +11,15 @@ from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.bisection import least_count
 from powerbudget.sizing.array_options import Variant, variants
 from powerbudget.sizing.battery_ages import beginning_problem
-from powerbudget.sizing.candidates import Candidate, make_candidate
+from powerbudget.sizing.candidates import Candidate, make_candidate, piece_masses_kg
 from powerbudget.sizing.criteria import battery_verdicts, quick_failures
 from powerbudget.sizing.sized_site import SizedSite
 
 Progress = Callable[[int, int], None]
 WORKERS = 2
 """Batteries tried at once: the kernel lets go of the interpreter while it runs."""
+ANY = -1
+"""In place of a way: every way at the same tilt."""
 
 
 class Search(SizedSite):
@@ -40,6 +42,7 @@ class Search(SizedSite):
         self.fresh: dict[int, Problem | None] = {}
         self.known: dict[tuple[int, int, int], Candidate] = {}
         self.rough: dict[tuple[int, int, int], Candidate] = {}
+        self.short: dict[tuple[int, float, int], int] = {}
 
     def at(self, array: int, battery: int, way: int = 0) -> Candidate:
         """Return the design of so many strings, simulated once.
@@ -109,6 +112,41 @@ class Search(SizedSite):
         tables = [way.problem.design.tables.array for way in self.ways]
         return [(t.tilt_deg, t.series) for t in tables].index(wanted)
 
+    def too_few(self, modules: int, battery: int, way: int) -> bool:
+        """Return whether so many modules are known to fail beside a battery.
+
+        Parameters
+        ----------
+        modules, battery
+            Modules in all, and battery strings [count].
+        way
+            Which of the ways to build the array [count].
+
+        Returns
+        -------
+        bool
+            False where it is not known; what fails where a tracker takes every watt
+            fails with any other string at the same tilt.
+        """
+        known = (self.short.get(self._plane(battery, way, k), 0) for k in (way, ANY))
+        return modules <= max(known)
+
+    def fell_short(self, modules: int, battery: int, way: int) -> None:
+        """Keep in mind that so many modules fail beside a battery.
+
+        Parameters
+        ----------
+        modules, battery
+            Modules in all, and battery strings [count].
+        way
+            Which of the ways to build the array [count].
+        """
+        key = self._plane(battery, way, ANY if self.ways[way].lossless else way)
+        self.short[key] = max(modules, self.short.get(key, 0))
+
+    def _plane(self, battery: int, way: int, told: int) -> tuple[int, float, int]:
+        return battery, self.ways[way].problem.design.tables.array.tilt_deg, told
+
     def hopeless(self, battery: int) -> bool:
         """Return whether no array at all can help a battery."""
         bank = self.problem.bank.with_strings(battery)
@@ -116,7 +154,9 @@ class Search(SizedSite):
         return not all(verdict.met for verdict in found)
 
 
-def find_frontier(search: Search, progress: Progress | None) -> tuple[Candidate, ...]:
+def find_frontier(
+    search: Search, progress: Progress | None, *, lightest: bool = False
+) -> tuple[Candidate, ...]:
     """Return the designs that no other one beats in modules and in battery units.
 
     Parameters
@@ -125,6 +165,8 @@ def find_frontier(search: Search, progress: Progress | None) -> tuple[Candidate,
         The site and its ways to build the array.
     progress
         Called with batteries done and batteries in all [count].
+    lightest
+        Whether to stop once a larger battery alone outweighs a design found.
 
     Returns
     -------
@@ -145,6 +187,8 @@ def find_frontier(search: Search, progress: Progress | None) -> tuple[Candidate,
     with ThreadPoolExecutor(WORKERS) as pool:
         for start in range(0, len(batteries), WORKERS):
             wave = batteries[start : start + WORKERS]
+            if lightest and _outweighed(search, wave[0], frontier):
+                break
             for found in pool.map(partial(_fewest, search, ceiling), wave):
                 if found is not None and found.modules < ceiling:
                     frontier.append(found)
@@ -159,6 +203,16 @@ def find_frontier(search: Search, progress: Progress | None) -> tuple[Candidate,
     if progress:
         progress(last, last)
     return tuple(frontier)
+
+
+def _outweighed(search: Search, battery: int, frontier: list[Candidate]) -> bool:
+    """Return whether a battery with one module is no lighter than a design found."""
+    design = search.problem.design
+    module, unit = piece_masses_kg(design)
+    masses = [c.mass_kg for c in frontier if c.mass_kg is not None]
+    if module is None or unit is None or not masses:
+        return False
+    return battery * design.tables.battery.series * unit + module >= min(masses)
 
 
 def _fewest(search: Search, ceiling: int, battery: int) -> Candidate | None:
@@ -185,7 +239,10 @@ def _smallest(
     def passes(steps: int) -> bool:
         return search.passes(steps * step, battery, number)
 
-    if most < 1 or not passes(most):
+    if most < 1 or search.too_few(most * step * way.series, battery, number):
+        return None
+    if not passes(most):
+        search.fell_short(most * step * way.series, battery, number)
         return None
     high = least_count(passes, 0, most)
     # Reconnect hysteresis can make one larger array fail: keep to the solid side.

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from powerbudget.balance.controller_rating import controller_rating
 from powerbudget.balance.problem import Problem, needs_array, prepare
 from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.charging.ratings import fitting_controller
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.site.reader import Design
 from powerbudget.sizing.aging import doubts
@@ -32,6 +34,27 @@ from powerbudget.sizing.worksheet.formulas import WorksheetLine
 from powerbudget.sizing.worksheet.site_figures import make_worksheet
 
 __all__ = ["Candidate", "Progress", "Sizing", "judged_problem", "size"]
+
+
+@dataclass(frozen=True)
+class ControllerNeed:
+    """What a design asks of its charge controllers.
+
+    Parameters
+    ----------
+    charge_a
+        Charge current together, with the usual margin [A].
+    input_v
+        Highest voltage of a string [V].
+    part, count
+        Generic rating of which fewest have it, and how many in parallel; None
+        where none bears the volts [text, count].
+    """
+
+    charge_a: float
+    input_v: float
+    part: str | None
+    count: int | None
 
 
 @dataclass(frozen=True)
@@ -105,6 +128,15 @@ class Sizing:
         return self.problem.bank.health_frac
 
     @property
+    def controller(self) -> ControllerNeed:
+        """What the design asks of its charge controllers, and the part that has it."""
+        shown = self.pick or self.nearest_miss
+        asked = controller_rating(self.problem, shown.array_strings if shown else 1)
+        fits = fitting_controller(self.problem.design.parts, asked)
+        part, count = fits or (None, None)
+        return ControllerNeed(asked.charge_a, asked.input_v, part, count)
+
+    @property
     def as_mounted(self) -> list[tuple[int, int]]:
         """Array and battery strings of the picks that keep tilt and series [count]."""
         array = self.problem.design.tables.array
@@ -174,7 +206,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
 
 
 def search_sizes(
-    problem: Problem, progress: Progress | None = None
+    problem: Problem, progress: Progress | None = None, *, lightest: bool = False
 ) -> tuple[Search, tuple[Candidate, ...]]:
     """Return the search of a site and the designs that no other one beats.
 
@@ -184,6 +216,8 @@ def search_sizes(
         The site, its battery as old as the site file says.
     progress
         Called with batteries done and batteries in all [count].
+    lightest
+        Whether only the lightest design is wanted, not the whole frontier.
 
     Returns
     -------
@@ -200,7 +234,7 @@ def search_sizes(
     needs_current(problem)
     _long_enough(problem)
     search = Search(problem)
-    return search, find_frontier(search, progress)
+    return search, find_frontier(search, progress, lightest=lightest)
 
 
 def _long_enough(problem: Problem) -> None:

@@ -9,7 +9,9 @@ import pytest
 from reference.plain_grid import plain_frontier
 
 from powerbudget.balance.problem import prepare
-from powerbudget.site.starter import starter_design
+from powerbudget.site.reader import read_open_site
+from powerbudget.site.starter import starter_design, starter_text
+from powerbudget.sizing.from_nothing import size_from_nothing
 from powerbudget.sizing.frontier import Search, find_frontier
 from powerbudget.sizing.search import size
 
@@ -55,3 +57,21 @@ def test_frontier_of_eighteen_half_hourly_years_in_ten_seconds(capsys):
         )
     assert len(result.frontier) > 1
     assert read_s + prepare_s + search_s < 10
+
+
+def test_every_pair_of_parts_in_twenty_seconds(tmp_path, capsys):
+    """From nothing, each module with each battery on a typical year: 20 CPU s."""
+    text = starter_text()
+    cuts = [("[array]", "[regulator]"), ("[battery]", "[criteria]")]
+    for name, after in cuts:
+        text = text[: text.index(f"{name}\n")] + text[text.index(f"{after}\n") :]
+    path = tmp_path / "open.toml"
+    path.write_text(text[: text.index("[costs]")], encoding="utf-8")
+    design = read_open_site(path)
+    start = time.process_time()
+    found = size_from_nothing(design)
+    used_s = time.process_time() - start
+    with capsys.disabled():
+        print(f"\nfrom nothing: {len(found.tried)} pairs, {used_s:.1f} CPU s")
+    assert found.pick is not None
+    assert used_s < 20

@@ -344,3 +344,61 @@ def test_headroom_costs_hot_strings_energy_and_none_is_negative():
     assert {f.where.split(".")[-1] for f in caught.value.faults} == {
         "run_headroom", "start_headroom",
     }  # fmt: skip
+
+
+def test_a_clipped_controller_is_told_which_rating_it_needs(call, tmp_path):
+    """500 W on 12 V ask for 1.25 x 41.7 A; the generic tracker of 80 A has it."""
+    site = _written(tmp_path, _controller('maximum_charge_current = "3 A"'))
+    _, out, _ = call("run", site, "--json")
+    told = next(
+        f["text"] for f in json.loads(out)["findings"] if "curtails" in f["text"]
+    )
+    assert "52 A and" in told
+    assert "1 x charge-controller-mppt-150v-80a" in told
+    code, out, _ = call("size", tmp_path / "site.toml", "--json")
+    assert code == 1
+    answer = json.loads(out)
+    strings = answer["nearest_miss"]["array_strings"]
+    assert answer["charge_controller"]["charge_a"] == pytest.approx(
+        1.25 * strings * 50 / 12
+    )
+
+
+def test_controllers_in_parallel_share_array_and_draw_each_their_own():
+    """Three of 3 A pass what one of 9 A passes, and draw three times as much."""
+    many = _controller('maximum_charge_current = "3 A"', "parallel = 3")
+    one = _controller('maximum_charge_current = "9 A"')
+    three, nine = (simulate(read_site_text(_starter(keys))) for keys in (many, one))
+    assert three.out["array_a"].max() == pytest.approx(9.0)
+    assert nine.out["array_a"].max() == pytest.approx(9.0)
+    # Two more of 15 mA, and the contingency of 15 % on them.
+    more_a = three.problem.budget.base_a - nine.problem.budget.base_a
+    assert more_a == pytest.approx(2 * 0.015 * 1.15)
+
+
+def test_a_named_controller_brings_its_figures_and_the_file_may_replace_them():
+    """Ten generic ratings; the part's limits act, a key beside it wins."""
+    from powerbudget.site.parts import load_parts
+
+    ten = [p for p in load_parts().values() if p.kind == "charge-controller"]
+    assert len(ten) == 10
+    assert {p.regulation for p in ten} == {"mppt", "pwm"}
+    assert min(p.charge_current for p in ten) == 5
+    assert max(p.charge_current for p in ten) == 80
+    kind = 'kind = "mppt"                       # or "pwm": the panel then works at'
+    named = (kind, 'part = "charge-controller-mppt-75v-10a"  #')
+    run = simulate(read_site_text(_starter(named)))
+    table = run.problem.design.tables.regulator
+    assert (table.kind, table.maximum_charge_a, table.maximum_input_v) == (
+        "mppt",
+        10,
+        75,
+    )
+    assert run.out["array_a"].max() <= 10 + 1e-9
+    more = _controller('maximum_charge_current = "12 A"')
+    table = read_site_text(_starter(named, more)).tables.regulator
+    assert table.maximum_charge_a == 12
+    wrong = (kind, 'part = "charge-controller-mppt-75v-11a"  #')
+    told = _faults(wrong)
+    assert list(told) == ["charge_controller.part"]
+    assert "charge-controller-mppt-75v-10a" in told["charge_controller.part"]

@@ -5,13 +5,19 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from typer.testing import CliRunner
 
+from powerbudget.errors import InputError
 from powerbudget.lists.importer import read_lists
+from powerbudget.lists.library import proposal
 from powerbudget.lists.mapping import mapping_text, read_mapping, snapshot
 from powerbudget.lists.site_text import list_path, site_text
+from powerbudget.report.sections.lists import lists_section
+from powerbudget.report.sections.sources import Sources
+from powerbudget.site.parts import DevicePart, load_parts
 from powerbudget.site.reader import read_site_text
 from powerbudget.site.starter import starter_text
 
@@ -189,3 +195,73 @@ def test_second_import_tells_the_difference(lists, tmp_path):
     assert told["deleted"] == ["ZS-6"]
     assert list(told["changed"]) == ["XY-4"]
     assert told["after_w"] - told["before_w"] == pytest.approx(3.0)
+
+
+@pytest.fixture
+def imported(lists, tmp_path):
+    """Return a site file imported from both lists."""
+    site = tmp_path / "site.toml"
+    assert run(*lists, "-o", site, "--yes").exit_code == 0
+    return site
+
+
+def package_at(site):
+    """Return as much of a package as the section reads."""
+    return SimpleNamespace(design=SimpleNamespace(path=site))
+
+
+def test_the_package_accounts_for_every_row(imported):
+    """Accounts of each sheet on the page are those counted by hand, and add up."""
+    section = lists_section(package_at(imported), Sources("site.toml"))
+    counts, where = section.blocks
+    rows = [[cell.text for cell in row.cells] for row in counts.rows]
+    heads = [column.head for column in counts.columns]
+    by_hand = {"rows": 8, "read": 6, "spare": 1, "ignored": 1}
+    first = dict(zip(heads, rows[0], strict=True))
+    assert {name: int(first[name]) for name in by_hand} == by_hand
+    for row in rows:
+        assert int(row[2]) == sum(int(text) for text in row[3:])
+    # The spare is the last of seven rows under the head.
+    assert [c.text for c in where.rows[0].cells][1:] == ["spare", "8"]
+
+
+def test_without_lists_the_package_has_no_section(tmp_path):
+    """A site that came from no list, or from no file, says nothing about rows."""
+    for site in (None, tmp_path / "site.toml"):
+        assert lists_section(package_at(site), Sources("site.toml")) is None
+
+
+def test_accounts_changed_by_hand_are_refused(imported):
+    """An account without its rows is told with its place in the file."""
+    kept = imported.with_name("site-lists.toml")
+    text = kept.read_text("utf-8")
+    kept.write_text(text.replace('"spare" = {', '"spares" = {'), encoding="utf-8")
+    with pytest.raises(InputError, match=r"account\[1\]"):
+        lists_section(package_at(imported), Sources("site.toml"))
+
+
+def test_parts_of_the_library_are_proposed_not_taken(tmp_path):
+    """A row that reads like a part is asked about it, and keeps its own watts."""
+    book = tmp_path / "loads.csv"
+    rows = "Network switch,3\nPressure transmitter,0.3\nRemote terminal unit,4.5\n"
+    book.write_text("Equipment,Typical W\n" + rows, encoding="utf-8")
+    text = site_text(read_lists([book]), "site-io.csv").text
+    _, switch, transmitter, terminal = text.split("[[load]]")
+    # The two switches of the library, typical and range as its file has them.
+    assert "switch-unmanaged (2.5 W, 1 to 8.3 W)" in switch
+    assert "switch-managed (8 W, 5 to 12 W)" in switch
+    assert "the row says 3 W" in switch
+    assert 'typical = "3 W"' in switch
+    assert "\npart =" not in text
+    # A transmitter in a loop draws no watts of its own, and a satellite one is another.
+    for none in (transmitter, terminal):
+        assert "parts library" not in none
+
+
+def test_every_device_of_the_library_knows_its_own_title():
+    """A row called as a part is titled is asked about that part."""
+    devices = [p for p in load_parts().values() if isinstance(p, DevicePart)]
+    assert len(devices) > 20
+    for part in devices:
+        assert part.name in proposal(part.title, None), part.title
+    assert "states no watts" in proposal(devices[0].title, None)

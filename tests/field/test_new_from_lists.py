@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -84,6 +85,22 @@ def test_two_commands_from_two_lists_and_a_place(lists, tmp_path):
     assert all(v["met"] for v in json.loads(page)["criteria"])
 
 
+def test_a_second_book_without_its_own_option(lists, tmp_path):
+    """Books that follow one --list are told how to be named, and nothing is written."""
+    site = tmp_path / "site.toml"
+    code, _, said = run("new", "--list", *lists, *GREENSBORO, "-o", site)
+    assert code == 2
+    told = f"--list once for each book: --list {lists[0]} --list {lists[1]} -o site"
+    assert told in said
+    code, _, said = run("new", "a.toml", site)
+    assert code == 2
+    assert "one file is written" in said
+    assert {p.name for p in tmp_path.iterdir()} == {"io.csv", "eq.csv"}
+    code, _, said = run("import", *lists, "-o", site)
+    assert code == 0, said
+    assert {"rack", "load"} <= set(tomllib.loads(site.read_text("utf-8")))
+
+
 def test_far_from_every_record_the_monthly_means_are_asked(lists, tmp_path):
     """Without a record nearby nothing is written; monthly means make the sky."""
     site, far = tmp_path / "site.toml", ("--latitude", "60 N", "--longitude", "20 E")
@@ -143,19 +160,65 @@ def test_other_verbs_say_who_finds_what_is_missing(name):
     assert "size FILE --write" in line
 
 
-def test_battery_alone_may_be_open(tmp_path):
-    """With its array stated only batteries are tried, and the cold rules one out."""
+@pytest.fixture
+def no_battery(tmp_path):
+    """Write the example without its battery, and return its path."""
     path = tmp_path / "site.toml"
     path.write_text(open_text("array", "regulator"), encoding="utf-8")
-    design = read_open_site(path)
+    return path
+
+
+def test_battery_alone_may_be_open(no_battery):
+    """With its array stated only batteries are tried; cold and water rule some out."""
+    design = read_open_site(no_battery)
     assert design.left_open == ("battery",)
     found = size_from_nothing(design)
     assert {a.module for a in found.tried} == {"module-36-cell-50w"}
-    (left_out,) = found.left_out
-    assert left_out[0] == "battery-lfp-12v-100ah"
-    assert "below 0 degC" in left_out[1]
+    left_out = dict(found.left_out)
+    assert "below 0 degC" in left_out["battery-lfp-12v-100ah"]
+    assert "--chemistry flooded" in left_out["battery-flooded-6v-220ah"]
     weights = [a.pick.mass_kg for a in found.tried if a.pick]
     assert found.pick.pick.mass_kg == min(weights)
+
+
+def test_cells_that_want_water_are_taken_when_asked_for(no_battery):
+    """Unasked the pick is sealed though flooded is lighter; asked for, it is flooded."""
+    design = read_open_site(no_battery)
+    sealed = size_from_nothing(design)
+    assert {a.chemistry for a in sealed.tried} == {"agm", "gel", "nicd", "nicd-arctic"}
+    watered = size_from_nothing(design, asked=("flooded",))
+    assert {a.chemistry for a in watered.tried} == {"flooded"}
+    assert watered.pick.pick.mass_kg < sealed.pick.pick.mass_kg
+    code, page, said = run("size", no_battery, "--chemistry", "flooded", "--json")
+    assert code == 0, said
+    (taken,) = [r for r in json.loads(page)["from_nothing"]["tried"] if r["taken"]]
+    assert taken["chemistry"] == "flooded"
+
+
+def test_cells_that_want_water_are_taken_where_no_other_does(no_battery):
+    """Where every sealed chemistry fails, those that want water are tried after all."""
+    design = read_open_site(no_battery)
+    parts = {
+        name: part
+        for name, part in design.parts.items()
+        if getattr(part, "chemistry", "flooded") in {"flooded", "lfp"}
+    }
+    found = size_from_nothing(replace(design, parts=parts))
+    assert found.pick.chemistry == "flooded"
+    assert [name for name, _ in found.left_out] == ["battery-lfp-12v-100ah"]
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "words"),
+    [("open", "wet", "is not known"), ("whole", "agm", "leaves its battery open")],
+)
+def test_chemistries_that_cannot_be_asked(no_battery, text, name, words):
+    """An unknown chemistry, and one beside a battery that is stated, are refused."""
+    if text == "whole":
+        no_battery.write_text(starter_text(), encoding="utf-8")
+    code, _, said = run("size", no_battery, "--chemistry", name)
+    assert code == 2
+    assert words in " ".join(said.split())
 
 
 def test_nothing_feasible_writes_nothing(tmp_path):

@@ -12,9 +12,12 @@ from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.compare.priced_site import PricedSite
+from powerbudget.compare.prices import PriceBook
 from powerbudget.errors import InputError
 from powerbudget.site.reader import Design, read_site
 from powerbudget.site.starter import starter_text
+from powerbudget.sizing import array_options
 from powerbudget.sizing.array_options import (
     candidate_series,
     candidate_tilts,
@@ -23,7 +26,7 @@ from powerbudget.sizing.array_options import (
 )
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.criteria import judge
-from powerbudget.sizing.frontier import Search
+from powerbudget.sizing.frontier import Search, find_frontier
 from powerbudget.sizing.picks import make_picks
 from powerbudget.sizing.recovery import recovery
 from powerbudget.sizing.search import size
@@ -104,6 +107,41 @@ def test_frontier_is_that_of_the_whole_grid(prepared, name, sizing, criteria):
     expected = unbeaten(lasting_grid(problem))
     assert sorted((c.modules, c.battery_units) for c in result.frontier) == expected
     assert expected
+
+
+def test_what_is_left_untried_changes_nothing(prepared, monkeypatch):
+    """Strings that make arrays of others, and counts known to fail, hide no design."""
+    limits = {"series": "auto", "max_array_strings": 14, "max_battery_strings": 5}
+    problem = with_tables(
+        prepared("coastal-meter-run"),
+        sizing={**limits, "tilts": (45.0, 60.0)},
+        regulator={"kind": "mppt"},
+    )
+    quick = Search(problem)
+    edge = find_frontier(quick, None)
+    monkeypatch.setattr(array_options, "_repeats", lambda *_: False)
+    monkeypatch.setattr(Search, "too_few", lambda *_: False)
+    slow = Search(problem)
+    assert find_frontier(slow, None) == edge
+    assert len(quick.tried) < len(slow.tried)
+    assert len(quick.ways) < len(slow.ways)
+
+
+@pytest.mark.parametrize(("module_kg", "unit_kg"), [(5.0, 100.0), (200.0, 2.0)])
+def test_lightest_is_found_without_the_whole_frontier(prepared, module_kg, unit_kg):
+    """Batteries that alone outweigh a design found are left out; the lightest stays."""
+    masses = {
+        "module_mass_kg": module_kg,
+        "battery_unit_mass_kg": unit_kg,
+        "max_battery_strings": 12,
+    }
+    problem = with_tables(prepared("starter"), sizing=masses)
+    search = Search(problem)
+    some = find_frontier(search, None, lightest=True)
+    every = find_frontier(whole := Search(problem), None)
+    assert min(c.mass_kg for c in some) == min(c.mass_kg for c in every)
+    heavy = unit_kg > module_kg
+    assert (len(search.tried) < len(whole.tried)) is heavy
 
 
 @pytest.mark.parametrize("name", ["starter", "coastal-meter-run"])
@@ -323,6 +361,16 @@ def test_hopeless_batteries_fail_with_any_array(prepared):
     degc = problem.design.tables.criteria.autonomy_degc
     days = design_autonomy_days(problem, problem.bank.with_strings(skipped[-1]), degc)
     assert search.design_days(skipped[-1]) == days
+
+
+@pytest.mark.parametrize("age", ["end-of-life", "beginning-of-life"])
+@pytest.mark.parametrize("strings", [(1, 1), (6, 2), (12, 6)])
+def test_size_and_compare_judge_a_size_alike(prepared, age, strings):
+    """Panels alone: the same verdicts from the search of one and of the other verb."""
+    problem = prepared("coastal-meter-run")
+    problem = with_tables(problem, sizing={"battery_age": age})
+    site = PricedSite(problem, PriceBook(problem.design.tables))
+    assert site.attempt(*strings).verdicts == Search(problem).at(*strings).verdicts
 
 
 def test_threads_do_not_change_the_answer(prepared, monkeypatch):

@@ -14,6 +14,7 @@ from powerbudget.report.sections.checks import checks_section
 from powerbudget.report.sections.claims import claims_section
 from powerbudget.report.sections.closing import cautions_section
 from powerbudget.report.sections.generators import generator_section
+from powerbudget.report.sections.lists import lists_section
 from powerbudget.report.sections.loads import loads_section
 from powerbudget.report.sections.provenance import provenance_section
 from powerbudget.report.sections.sizing import sizing_section, worksheet_section
@@ -30,6 +31,7 @@ BUILDERS: tuple[Builder, ...] = (
     figures_section,
     basis_section,
     loads_section,
+    lists_section,
     sky_section,
     battery_section,
     generator_section,

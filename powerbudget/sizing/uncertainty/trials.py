@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import at_strings
 from powerbudget.battery.bank import Bank
+from powerbudget.bisection import least_count
 from powerbudget.limits import within
 from powerbudget.sizing.uncertainty.members import (
     Draws,
@@ -266,21 +267,18 @@ def _array_needed(
     arrays: list[int],
 ) -> int:
     """Return the place in ``arrays`` of the smallest that will do, its length if none."""
-    low, high = -1, len(arrays)
-    while high - low > 1:
-        middle = (low + high) // 2
-        base = at_strings(sky.problem, arrays[middle])
+
+    def will_do(place: int) -> bool:
+        base = at_strings(sky.problem, arrays[place])
         season = member_problem(sky, base, rows, draws, member)
-        off, lowest, frozen = try_size(season, base, rows, (arrays[middle], battery))
-        one = Outcomes(
+        off, lowest, frozen = try_size(season, base, rows, (arrays[place], battery))
+        outcome = Outcomes(
             np.array([[off]]), np.array([[lowest]]), np.array([[frozen]]),
             np.array([[rows.size * season.record.step_h]]), np.zeros((1, 3)),
         )  # fmt: skip
-        if meets(sky.problem, one)[0, 0]:
-            high = middle
-        else:
-            low = middle
-    return high
+        return bool(meets(sky.problem, outcome)[0, 0])
+
+    return least_count(will_do, -1, len(arrays))
 
 
 def _worth_trying(
