@@ -170,9 +170,9 @@ def _one_target(targets: list[Path], lists: list[Path]) -> None:
 
 def _demo(name: str, folder: Path, *, force: bool) -> None:
     """Write the files of a demo site into a folder, or none of them."""
+    from powerbudget.cli.common import remark
     from powerbudget.errors import Fault, InputError
     from powerbudget.files import write_text
-    from powerbudget.report.terminal.text import remark
     from powerbudget.site.demos import demo_files, demo_names
 
     if name == "list":
