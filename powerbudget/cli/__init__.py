@@ -42,7 +42,6 @@ app = typer.Typer(
     "Answers go to standard output, remarks to standard error. Exit codes: 0 criteria "
     "met, 1 computed but not met, 2 input cannot be used, 3 a fault of the program.",
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )

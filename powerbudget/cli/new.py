@@ -29,6 +29,16 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
             "-o", "--output", metavar="FILE.toml", help="The same.", show_default=False
         ),
     ] = None,
+    example: Annotated[
+        str,
+        typer.Option(
+            "--example",
+            metavar="NAME",
+            help="A demo site with its lists and claims; `list` names them, `all` "
+            "writes every one. FILE is then their folder; sites when left out.",
+            show_default=False,
+        ),
+    ] = "",
     lists: Annotated[
         list[Path] | None,
         typer.Option(
@@ -115,6 +125,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     targets = [*(files or ()), *([out] if out else ())]
     _one_target(targets, lists or [])
+    if example:
+        _demo(example, targets[0] if targets else Path("sites"), force=force)
+        return
     file = Path("powerbudget.schema.json" if schema else "my-site.toml")
     file = targets[0] if targets else file
     check_target(file)
@@ -153,6 +166,29 @@ def _one_target(targets: list[Path], lists: list[Path]) -> None:
     if len(targets) > 1:
         names = ", ".join(map(str, targets))
         raise InputError(Fault("FILE", "one file is written", names, advice="give one"))
+
+
+def _demo(name: str, folder: Path, *, force: bool) -> None:
+    """Write the files of a demo site into a folder, or none of them."""
+    from powerbudget.cli.common import remark
+    from powerbudget.errors import Fault, InputError
+    from powerbudget.files import write_text
+    from powerbudget.site.demos import demo_files, demo_names
+
+    if name == "list":
+        typer.echo("\n".join(demo_names()))
+        return
+    found = {folder / place: text for place, text in demo_files(name).items()}
+    there = [path for path in found if path.exists() and not force]
+    if there:
+        advice = "--force replaces it, or name another folder"
+        raise InputError(
+            [Fault(str(p), "exists already", advice=advice) for p in there]
+        )
+    for path, text in found.items():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_text(path, text)
+        remark(f"Wrote {path}.")
 
 
 def _without_lists(place: dict[str, str], *, schema: bool) -> None:

@@ -20,6 +20,7 @@ from powerbudget.lists.found import Import, Part
 from powerbudget.lists.io_rows import ListReader
 from powerbudget.lists.mapping import Mapping, apply_mapping
 from powerbudget.lists.questions import Questions
+from powerbudget.lists.refusals import refuse_broken
 from powerbudget.lists.rows import Tally
 from powerbudget.lists.schedule_rows import ScheduleReader
 from powerbudget.lists.signals import stated_kinds
@@ -89,13 +90,14 @@ def read_books(
     Raises
     ------
     InputError
-        When none of the sheets holds a list.
+        When none of the sheets holds a list, or figures are dates or go in a circle.
     """
     _own_names(books)
     out = Import(books)
     for book in books:
         out.notes += book.notes
         _Reader(book, out, mapping, comma=comma, chosen=chosen).read()
+    refuse_broken(out)
     checks.after(out)
     return out
 

@@ -31,7 +31,7 @@ def read_text(
     Raises
     ------
     InputError
-        For nul bytes, an unknown encoding, a web page, or quotes that do not close.
+        For nul bytes, an unknown encoding, two of them, a web page, or quotes that do not close.
     """
     text, notes = _decode(path, data, encoding)
     if re.match(r"\s*<(?:!doctype|html|table|\?xml)", text[:200], re.IGNORECASE):
@@ -73,9 +73,15 @@ def _decode(path: Path, data: bytes, encoding: str | None) -> tuple[str, list[st
         row = data[: exc.start].count(b"\n") + 1
     text = _decode_as(path, data, "cp1252")
     mixed = any(re.search(rb"\xc3[\x80-\xbf]", line) for line in data.splitlines())
-    also = " Other rows look like UTF-8: two encodings in one file." if mixed else ""
+    if mixed:
+        raise _fault(
+            path,
+            "is written in two encodings",
+            f"row {row} is not UTF-8, others are",
+            "save it anew as CSV UTF-8, or state the one to read it in: --encoding",
+        )
     return text, [
-        f"{path.name} is not UTF-8 (row {row}); read as Windows-1252.{also} "
+        f"{path.name} is not UTF-8 (row {row}); read as Windows-1252. "
         "State the encoding if letters look wrong."
     ]
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import resource
+import subprocess
+import sys
 import zipfile
 
 import pytest
@@ -157,27 +160,86 @@ def test_sheets_of_pictures(tmp_path):
     assert "no filled cell" in refused(tmp_path / "p.xlsx")
 
 
-def test_circular_formulas_are_said(tmp_path):
-    """Two formulas that need each other are asked, not calculated for ever."""
+def book_of(path, rows):
+    """Write rows into a workbook and return its path."""
     made = Workbook()
-    sheet = made.active
-    for row in (
-        ["Tag", "Service", "I/O", "Qty"],
-        ["A-1", "x", "DI", "=D3+1"],
-        ["A-2", "x", "DI", "=D2+1"],
-    ):
-        sheet.append(row)
-    made.save(tmp_path / "c.xlsx")
-    found = read_lists([tmp_path / "c.xlsx"])
-    assert "circular" in " ".join(q.text for q in found.asked)
+    for row in rows:
+        made.active.append(row)
+    made.save(path)
+    return path
 
 
-def test_mixed_encodings_are_said(tmp_path):
-    """A file with rows in two encodings is read and says so."""
-    data = "Tag;Service;I/O\nPT-1;Öl;AI\n".encode("cp1252") + "PT-2;Öl;AI\n".encode()
-    found = read_lists([put(tmp_path / "m.csv", data)])
-    assert found.points() == {"ai": 2}
-    assert any("two encodings" in note for note in found.notes)
+CIRCLE = [
+    ["Tag", "Service", "I/O", "Qty"],
+    ["A-1", "x", "DI", "=D3+1"],
+    ["A-2", "x", "DI", "=D2+1"],
+    ["A-3", "x", "DI", 1],
+]
+DATES = [
+    ["Equipment", "Qty", "Typical W"],
+    ["Radio", 1, dt.datetime(2024, 5, 3)],  # noqa: DTZ001 - no zone in a sheet
+    ["Camera", 2, 4],
+    ["Switch", 1, 3],
+]
+MIXED = "Tag;Service;I/O\nPT-1;Öl;AI\n".encode("cp1252") + "PT-2;Öl;AI\n".encode()
+
+
+def test_circular_formulas_are_refused(tmp_path):
+    """Two formulas that need each other are refused with both cells."""
+    said = refused(book_of(tmp_path / "c.xlsx", CIRCLE))
+    assert "circle" in said
+    assert "D2 =D3+1" in said
+    assert "D3 =D2+1" in said
+
+
+def test_dates_in_a_column_of_numbers_are_refused(tmp_path):
+    """Watts that became a date are refused with their cell; a date of issue is not."""
+    said = refused(book_of(tmp_path / "d.xlsx", DATES))
+    assert "C2 2024-05-03" in said
+    issued = [[*row, "Date"[: 4 * (k == 0)]] for k, row in enumerate(DATES)]
+    issued[1][2], issued[1][3] = 5, DATES[1][2]
+    found = read_lists([book_of(tmp_path / "e.xlsx", issued)])
+    assert [x.running_w for x in found.loads] == [5, 8, 3]
+
+
+def test_mixed_encodings_are_refused(tmp_path):
+    """A file with rows in two encodings is refused until one of them is stated."""
+    path = put(tmp_path / "m.csv", MIXED)
+    assert "two encodings" in refused(path)
+    assert read_lists([path], None, "cp1252").points() == {"ai": 2}
+
+
+@pytest.mark.parametrize("kind", ["nul", "bomb", "mixed", "dates", "circle", "picture"])
+def test_bad_lists_end_with_two_and_write_nothing(tmp_path, kind):
+    """The verb ends with code 2 on each, says why, and leaves the folder as it was."""
+    path = tmp_path / ("a.csv" if kind in {"nul", "mixed"} else "a.xlsx")
+    if kind == "bomb":
+        zipped = zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED)
+        with zipped as book, book.open("xl/sheet1.xml", "w") as sheet:
+            for _ in range(900):
+                sheet.write(b" " * 1_000_000)
+    elif path.suffix == ".csv":
+        put(path, MIXED if kind == "mixed" else b"Tag,I/O\nP\0,AI\n")
+    else:
+        rows = {"dates": DATES, "circle": CIRCLE, "picture": []}[kind]
+        book_of(path, rows)
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-m",
+            "powerbudget",
+            "import",
+            path,
+            "-o",
+            tmp_path / "s.toml",
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2, done.stderr
+    assert "cannot be used" in done.stderr
+    assert list(tmp_path.iterdir()) == [path]
 
 
 def test_text_of_cells_never_becomes_a_formula(tmp_path):

@@ -8,6 +8,7 @@ import pytest
 from openpyxl import Workbook
 from openpyxl.styles import Font
 
+from powerbudget.errors import InputError
 from powerbudget.lists.found import Import
 from powerbudget.lists.importer import read_lists
 
@@ -502,7 +503,7 @@ def test_wires_are_not_watts(tmp_path):
 
 
 def test_dates_in_number_columns_are_not_numbers(tmp_path):
-    """A date under Qty counts as one point and is asked."""
+    """A date under Qty is refused with its cell: what number it was nobody can tell."""
     import datetime as dt
 
     data = [
@@ -510,9 +511,8 @@ def test_dates_in_number_columns_are_not_numbers(tmp_path):
         ["A-1", "x", "DI", dt.datetime.fromisoformat("2024-03-02")],
         ["A-2", "y", "DI", 2],
     ]
-    found = read_lists([book(tmp_path / "d.xlsx", List=data)])
-    assert found.points() == {"di": 3}
-    assert "no whole number" in asked(found)
+    with pytest.raises(InputError, match="D2 2024-03-02"):
+        read_lists([book(tmp_path / "d.xlsx", List=data)])
 
 
 @pytest.mark.parametrize("ending", ["csv", "tsv"])

@@ -253,6 +253,8 @@ def test_parts_of_the_library_are_proposed_not_taken(tmp_path):
     assert "the row says 3 W" in switch
     assert 'typical = "3 W"' in switch
     assert "\npart =" not in text
+    # Words alone do not do: a gas flow computer is a computer.
+    assert proposal("Gas flow", 1.0) == ""
     # A transmitter in a loop draws no watts of its own, and a satellite one is another.
     for none in (transmitter, terminal):
         assert "parts library" not in none

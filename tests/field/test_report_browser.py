@@ -138,10 +138,12 @@ def test_a_point_of_the_frontier_shows_its_design(visit):
 def test_a_table_sorts_by_number_with_keys_and_filters(visit):
     """The budget sorts by energy both ways and keeps its sum below; a filter hides rows."""
     page = visit("starter")
-    head = page.locator("#lines thead th").nth(5).locator("[role=button]")
+    heads = page.locator("#lines thead th").all_inner_texts()
+    energy = next(k for k, text in enumerate(heads) if text.startswith("energy"))
+    head = page.locator("#lines thead th").nth(energy).locator("[role=button]")
     cells = (
         "rows => rows.filter(r => !r.classList.contains('total'))"
-        ".map(r => +r.cells[5].dataset.sort)"
+        f".map(r => +r.cells[{energy}].dataset.sort)"
     )
     before = page.eval_on_selector_all("#lines tbody tr", cells)
     head.focus()

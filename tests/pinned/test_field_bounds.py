@@ -24,7 +24,8 @@ from powerbudget.errors import InputError
 from powerbudget.site.fields import Strict, Unit
 from powerbudget.site.monthly import Twelve
 
-BOUNDS = tomllib.loads(Path(__file__).with_name("field_bounds.toml").read_text("utf-8"))
+FILE = Path(__file__).with_name("field_bounds.toml")
+BOUNDS = tomllib.loads(FILE.read_text("utf-8"))
 ENDS = re.compile(r"^([\[(])(\S+), (\S+)([\])])$")
 LIMITS = (
     annotated_types.Ge,
@@ -130,7 +131,10 @@ def writer(adapter, inside, unit):
 def test_every_field_with_a_bound_is_written_down():
     """A new number gets its ends here, and one that is gone leaves."""
     kept = {f"{name}.{key}" for name, rows in BOUNDS.items() for key in rows}
-    assert set(fields()) == kept
+    found = set(fields())
+    assert found == kept, (
+        f"write into {FILE.name}: {found - kept}; gone: {kept - found}"
+    )
 
 
 @pytest.mark.parametrize("name", BOUNDS)
@@ -152,11 +156,14 @@ def _wrong(annotation, ends):
     unit = next(
         (m.target for m in marks(annotation) if isinstance(m, Unit | Twelve)), ""
     )
-    write = writer(adapter, (low + high) // 2 if integer else (low + high) / 2, unit)
-    step = 1 if integer else 1e-6 * max(abs(low), abs(high))
+    open_ended = math.isinf(high)
+    top = low + 1e9 if open_ended else high
+    middle = (low + top) // 2 if integer else (low + top) / 2
+    write = writer(adapter, middle, unit)
+    step = 1 if integer else 1e-6 * max(abs(low), abs(top))
     asked = {
-        low: left == "[", high: right == "]", low - step: False, high + step: False,
-        low + step: True, high - step: True,
+        low: left == "[", low - step: False, low + step: True, top - step: True,
+        top: right == "]" or open_ended, top + step: open_ended,
     }  # fmt: skip
     return [
         f"{value} {'refused' if inside else 'taken'}"
