@@ -334,8 +334,8 @@ def test_automatic_tilts_and_strings(prepared):
 
 def test_a_tracker_gives_the_same_however_modules_are_strung(prepared):
     """Six modules give as much as 6 x 1, 3 x 2 and 2 x 3 behind a tracker."""
-    problem = with_tables(prepared("two-well-pad"), sizing={"series": (1, 2, 3)})
-    ways = {way.series: way.problem for way in variants(problem)}
+    problem = prepared("two-well-pad")
+    ways = {n: problem.under(Scenario(modules_in_series=n)) for n in (1, 2, 3)}
     prepared_anew = prepare(ways[3].design, problem.record)
     np.testing.assert_allclose(
         col.matrix(ways[3].hourly),
