@@ -43,7 +43,7 @@ def proposal(name: str, watts: float | None) -> str:
     Examples
     --------
     >>> proposal("Network switch", 3.0).split(";")[1]
-    ' the row says 3 W. Name it with part = "..." if one is right.'
+    ' the row says 3 W a piece. Name it with part = "..." if one is right.'
     >>> proposal("Remote terminal unit", 4.5)
     ''
     """
@@ -55,7 +55,7 @@ def proposal(name: str, watts: float | None) -> str:
     if not named:
         return ""
     parts = ", ".join(_part_words(part) for part in named)
-    row = "states no watts" if watts is None else f"says {watts:.3g} W"
+    row = "states no watts" if watts is None else f"says {watts:.3g} W a piece"
     return (
         f"Question: is it {parts} of the parts library; the row {row}. "
         'Name it with part = "..." if one is right.'
