@@ -62,3 +62,26 @@ def test_a_generator_costs_less_than_the_interval_itself(make_rows, direct, caps
     with capsys.disabled():
         print(f"\n{with_source / bare:.2f} times the interval without a generator")
     assert with_source / bare <= 2
+
+
+@pytest.mark.parametrize("direct", [False, True])
+def test_a_controller_that_clips_costs_little_more_than_one_that_does_not(
+    make_rows, direct, capsys
+):
+    """An interval behind a limit that acts takes at most 1.15 times one without a limit."""
+    rows, currents, tables, s = make_rows(7, 100_000, direct=direct)
+    out = np.empty(len(rows), col.RESULT)
+    s["source"] = 0.0
+    s["controller_a"] = s["controller_w"] = col.UNLIMITED
+
+    def run():
+        kernel.simulate(rows, currents, tables, s, 0.0, out)
+
+    run()
+    free = _best(run, 15)
+    s["controller_a"] = 2.0
+    clipped = _best(run, 15)
+    assert (out["offered_a"] > 2.0).mean() > 0.1
+    with capsys.disabled():
+        print(f"\n{clipped / free:.2f} times the interval without a limit")
+    assert clipped / free <= 1.15
