@@ -13,7 +13,8 @@ from .errors import (
     PowerBudgetError,
     PowerBudgetWarning,
 )
-from .fleet.fleet import FleetRow, fleet
+from .fleet.fleet import fleet
+from .fleet.row import FleetRow
 from .loads.budget import Budget, Line, load_budget
 from .report.extras import Extras
 from .report.write import write_report

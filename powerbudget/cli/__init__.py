@@ -114,7 +114,7 @@ def main() -> None:
 
 
 def _interrupted(*_: object) -> NoReturn:
-    sys.stderr.write("Interrupted; nothing was written.\n")
+    sys.stderr.write("Interrupted; no answer was written.\n")
     sys.exit(130)
 
 

@@ -15,6 +15,7 @@ from powerbudget.cli.common import (
     check_form,
     print_csv,
     print_json,
+    remark,
 )
 
 
@@ -55,6 +56,14 @@ def command(
             show_default=False,
         ),
     ] = "",
+    resume: Annotated[
+        bool,
+        typer.Option(
+            "--resume",
+            help="Go on where a run with the same --out ended; sites that changed since "
+            "are computed again.",
+        ),
+    ] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -70,17 +79,26 @@ def command(
     check_form(as_json, as_csv)
     if out:
         check_target(out, TABLES)
-    rows = fleet(
-        folder,
-        sizes=sizes,
-        workers=workers,
-        scheduler=scheduler,
-        progress=_progress if sys.stderr.isatty() else None,
-    )
+    kept = _kept(out, resume=resume)
+    try:
+        rows = fleet(
+            folder,
+            sizes=sizes,
+            workers=workers,
+            scheduler=scheduler,
+            progress=_progress if sys.stderr.isatty() else None,
+            kept=kept,
+        )
+    except SystemExit:  # interrupted
+        if kept and kept.exists():
+            remark(
+                f"Rows that were done are kept in {kept}; --resume goes on from them."
+            )
+        raise
     if out:
-        from powerbudget.cli.common import remark
-
         write_fleet(rows, out)
+        if kept:
+            kept.unlink(missing_ok=True)
         remark(f"Wrote {len(rows)} rows into {out}.")
     if as_json:
         print_json({"sites": rows})
@@ -92,6 +110,21 @@ def command(
         raise typer.Exit(2)
     if not all(row.met for row in rows):
         raise typer.Exit(1)
+
+
+def _kept(out: Path | None, *, resume: bool) -> Path | None:
+    """Return where rows are kept until the table stands, emptied unless resumed."""
+    from powerbudget.errors import Fault, InputError
+    from powerbudget.fleet.kept import kept_beside
+
+    if out is None:
+        if resume:
+            raise InputError(Fault("--resume", "needs --out", advice="name the table"))
+        return None
+    kept = kept_beside(out)
+    if not resume:
+        kept.unlink(missing_ok=True)
+    return kept
 
 
 def _progress(done: int, total: int) -> None:

@@ -8,73 +8,19 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
-from dataclasses import dataclass
 from importlib import import_module
-from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from powerbudget.errors import Fault, InputError, PowerBudgetError
 from powerbudget.files import in_letters
+from powerbudget.fleet.kept import keep, kept_rows, mark_of
+from powerbudget.fleet.row import FleetRow
 
 if TYPE_CHECKING:
     from powerbudget.site.reader import Design
 
 Progress = Callable[[int, int], None]
-
-
-@dataclass(frozen=True)
-class FleetRow:
-    """One site of a folder and how it does; empty figures where it could not be used.
-
-    Parameters
-    ----------
-    file, name
-        Site file below the folder, and the site's name [text].
-    latitude_deg, longitude_deg
-        Where it stands [deg].
-    wh_per_day
-        Load at the bus in the heaviest month, contingency included [Wh/day].
-    array_w, battery_ah
-        Rated panel power and name-plate Ah at the bus [W, Ah].
-    availability_frac, lowest_soc_frac
-        From the simulation [fraction].
-    lowest_soc_at
-        When the charge was lowest, on the site's clock [text].
-    autonomy_design_days, autonomy_record_days
-        From full in the cold, and the shortest from any hour of the record [d].
-    met
-        Whether every criterion is met; None when the site could not be used.
-    failed
-        Criteria that are not met [text].
-    pick_array_w, pick_battery_ah, pick_cost
-        What `size` would buy, where it was asked for and found [W, Ah, currency].
-    typical_year
-        Whether the weather is a typical year, which hides bad winters.
-    fault
-        Why the site could not be used, empty when it could [text].
-    """
-
-    file: str
-    name: str = ""
-    latitude_deg: float | None = None
-    longitude_deg: float | None = None
-    wh_per_day: float | None = None
-    array_w: float | None = None
-    battery_ah: float | None = None
-    availability_frac: float | None = None
-    lowest_soc_frac: float | None = None
-    lowest_soc_at: str = ""
-    autonomy_design_days: float | None = None
-    autonomy_record_days: float | None = None
-    met: bool | None = None
-    failed: str = ""
-    pick_array_w: float | None = None
-    pick_battery_ah: float | None = None
-    pick_cost: float | None = None
-    typical_year: bool | None = None
-    fault: str = ""
 
 
 def fleet(
@@ -84,6 +30,7 @@ def fleet(
     workers: int | None = None,
     scheduler: str = "",
     progress: Progress | None = None,
+    kept: Path | None = None,
 ) -> tuple[FleetRow, ...]:
     """Simulate every site file of a folder, and size it where asked.
 
@@ -101,6 +48,9 @@ def fleet(
         must see the folder under the same path [text].
     progress
         Called with sites done and sites in all [count].
+    kept
+        File that takes each row as it is done; rows in it of the same site file, version
+        and ``sizes`` are not computed again [path].
 
     Returns
     -------
@@ -122,12 +72,18 @@ def fleet(
     if workers is not None and workers < 1:
         given, allowed = str(workers), "a whole number of at least 1"
         raise InputError(Fault("workers", "is out of range", given, allowed))
-    done = _on_cluster(jobs, scheduler) if scheduler else _on_cores(jobs, workers)
-    rows = []
-    for count, row in enumerate(done, start=1):
+    marks = {name: mark_of(path, sizes) for path, name, _ in jobs} if kept else {}
+    before = kept_rows(kept) if kept else {}
+    rows = [before[one] for one in marks.items() if one in before]
+    had = {row.file for row in rows}
+    left = [job for job in jobs if job[1] not in had]
+    done = _on_cluster(left, scheduler) if scheduler else _on_cores(left, workers)
+    for row in done:
         rows.append(row)
+        if kept:
+            keep(kept, marks[row.file], row)
         if progress:
-            progress(count, len(jobs))
+            progress(len(rows), len(jobs))
     return tuple(sorted(rows, key=lambda row: row.file))
 
 
@@ -248,16 +204,15 @@ def _on_cores(
     jobs: Sequence[tuple[str, str, bool]], workers: int | None
 ) -> Iterator[FleetRow]:
     count = min(len(jobs), workers or os.cpu_count() or 1)
-    if count == 1:
+    if count == 1 and workers:
         for job in jobs:
             yield fleet_row(*job)
         return
-    # A forked child would inherit the threads of numerical libraries half alive.
-    pool: Executor = ProcessPoolExecutor(count, mp_context=get_context("spawn"))
-    with pool:
-        futures: list[Future[FleetRow]] = [pool.submit(fleet_row, *job) for job in jobs]
-        for future in as_completed(futures):
-            yield future.result()
+    from powerbudget.fleet.crew import TRIES, Crew
+
+    for (_, name, _), row in Crew(jobs, count).answers():
+        lost = f"ended its process {TRIES} times; the memory may have been too small"
+        yield FleetRow(**row) if row else FleetRow(name, fault=lost)
 
 
 def _on_cluster(

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from powerbudget.fleet.fleet import FleetRow
+    from powerbudget.fleet.row import FleetRow
 
 TABLES = frozenset({".parquet"})
 
