@@ -116,7 +116,7 @@ def _row_energies(out: Import, found: ScheduleResult, *, in_rows: bool) -> None:
 def check_totals(
     out: Import,
     sheet: str,
-    totals: list[tuple[int, str, dict[str, float]]],
+    totals: list[tuple[int, str, list[tuple[str, float]]]],
     loads: list[Load],
     losses: list[tuple[int, str, float | None]] | None = None,
 ) -> None:
@@ -124,21 +124,18 @@ def check_totals(
     extra = sum((watts or 0.0) for _, _, watts in losses or [])
     before = 0
     for row, label, numbers in totals:
-        for name, said in numbers.items():
+        for name, said in numbers:
             kind, _, share = name.partition(" ")
-            if (
-                kind not in {"energy", "power"}
-                or not said
-                or (kind == "power" and share != "total")
-            ):
+            if kind not in {"energy", "power"} or not said:
                 continue
             sums = []
             for part in (
                 [x for x in loads if before < x.row < row],
                 [x for x in loads if x.row < row],
             ):
-                sums.append(_sum(part, kind))
-                sums.append(_sum(part, kind, said=True))
+                sums += [_sum(part, kind), _sum(part, kind, said=True)]
+                if kind == "power" and share != "total":
+                    sums += _plain_sums(part)
             with_losses = [
                 *sums,
                 *(s + (24 * extra if kind == "energy" else extra) for s in sums),
@@ -150,16 +147,27 @@ def check_totals(
                 for f in (1, more)
                 if abs(s * f - said) <= 0.012 * abs(said)
             ]
-            if not near and loads and sums[2]:
+            rows_say = _sum([x for x in loads if x.row < row], kind)
+            if not near and loads and rows_say:
                 out.asked.ask(
                     "total",
                     "Totals of the sheet differ from the sum of its rows",
                     "The rows count; check the totals.",
                     sheet=sheet,
                     row=row,
-                    name=f"{label.strip()} {said:.4g} (rows {sums[2]:.4g})",
+                    name=f"{label.strip()} {said:.4g} (rows {rows_say:.4g})",
                 )
         before = row
+
+
+def _plain_sums(loads: list[Load]) -> list[float]:
+    """Return what a total under a plain head may mean: of one piece each, or highest."""
+    pieces = [(x, max(x.quantity, 1)) for x in loads]
+    return [
+        sum((x.running_w or 0.0) / n for x, n in pieces),
+        sum(x.maximum_w or x.running_w or 0.0 for x in loads),
+        sum((x.maximum_w or x.running_w or 0.0) / n for x, n in pieces),
+    ]
 
 
 def _sum(loads: list[Load], kind: str, *, said: bool = False) -> float:

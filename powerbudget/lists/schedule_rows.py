@@ -46,7 +46,7 @@ class ScheduleResult:
 
     loads: list[Load] = field(default_factory=list)
     classes: dict[int, str] = field(default_factory=dict)
-    totals: list[tuple[int, str, dict[str, float]]] = field(default_factory=list)
+    totals: list[tuple[int, str, list[tuple[str, float]]]] = field(default_factory=list)
     contingency: list[tuple[int, str, float | None]] = field(default_factory=list)
     losses: list[tuple[int, str, float | None]] = field(default_factory=list)
     efficiencies: set[float] = field(default_factory=set)
@@ -177,15 +177,15 @@ class ScheduleReader:
             return "loss"
         return ""
 
-    def _figures(self, row: Row) -> dict[str, float]:
+    def _figures(self, row: Row) -> list[tuple[str, float]]:
         """Return the numbers of a row by the meaning of their columns."""
-        found: dict[str, float] = {}
+        found: list[tuple[str, float]] = []
         for column in self.columns.all:
             if column.field in {"", "item", "price"} or column.index >= len(row):
                 continue
             number = cell_number(row[column.index], comma=self.comma)
             if number is not None:
-                found[f"{column.field} {column.head.share}".strip()] = number
+                found.append((f"{column.field} {column.head.share}".strip(), number))
         return found
 
     def _share(self, row: Row, label: str) -> float | None:

@@ -45,7 +45,7 @@ class VerticalResult:
 
     loads: list[Load] = field(default_factory=list)
     classes: dict[int, str] = field(default_factory=dict)
-    totals: list[tuple[int, str, dict[str, float]]] = field(default_factory=list)
+    totals: list[tuple[int, str, list[tuple[str, float]]]] = field(default_factory=list)
 
 
 def _parts(row: Row, comma: bool | None) -> tuple[str, float | None, str]:
@@ -129,7 +129,7 @@ def _take(
     known = _unit(unit)
     kind, factor = UNITS.get(known, ("", 1.0))
     if kind == "energy" or is_total(label):
-        result.totals.append((index + 1, label, {"energy": value * factor}))
+        result.totals.append((index + 1, label, [("energy", value * factor)]))
         return "total"
     if block is None or _NO_LOAD.search(folded(block.name)):
         if block is None and kind in {"power", "current"}:

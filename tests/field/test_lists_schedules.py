@@ -261,6 +261,41 @@ def test_two_totals_that_disagree_are_told(tmp_path):
     assert "216" in asked(found)
 
 
+@pytest.mark.parametrize(
+    ("typical", "more", "told"),
+    [(7, 10, False), (14, 20, False), (7, 20, False), (9, 10, True), (7, 30, True)],
+)
+def test_totals_under_a_plain_head_are_held_against_every_meaning(
+    tmp_path, typical, more, told
+):
+    """2 x 4 W and 2 x 3 W: 14 W of all, 7 W of one each; highest 20 and 10 W."""
+    found = schedule(
+        tmp_path,
+        f"""
+        Item | Qty | Typical W | Max W
+        Radio | 2 | 4 | 6
+        Pump | 2 | 3 | 4
+        Total | | {typical} | {more}
+        """,
+    )
+    assert ("totals of the sheet differ" in asked(found)) == told
+
+
+def test_two_totals_under_one_plain_head_that_disagree_are_told(tmp_path):
+    """Only one of 'Total' and 'Total load' can be the sum of the rows."""
+    found = schedule(
+        tmp_path,
+        """
+        Item | Typical W
+        Radio | 4
+        Pump | 3
+        Total | 7
+        Total load | 12
+        """,
+    )
+    assert "total load 12 (rows 7)" in asked(found)
+
+
 def test_a_row_that_disagrees_with_itself_takes_the_higher(tmp_path):
     """Wh/day beside watts and hours that do not fit are asked, the higher counts."""
     found = schedule(
