@@ -100,8 +100,9 @@ def panelled(design: Design) -> Problem:
     Returns
     -------
     Problem
-        Where the file has no panels: 100 W modules, tilted 15 deg more than the
-        latitude, facing the equator, with power-point tracking.
+        Where the file has no panels: 100 W modules, one in series for each 12 V of the
+        bus, tilted 15 deg more than the latitude, facing the equator, with power-point
+        tracking.
     """
     tables = design.tables
     if tables.array.parallel == 0:
@@ -109,6 +110,8 @@ def panelled(design: Design) -> Problem:
         array = Array.model_validate(
             {
                 "module": "module-36-cell-100w",
+                # Each charges 12 V; fewer stay below the battery's volts.
+                "series": math.ceil(tables.bus.nominal_v / 12.0),
                 "tilt": f"{min(90.0, abs(latitude) + 15.0):.0f} deg",
                 "azimuth": "south" if latitude >= 0 else "north",
             }

@@ -93,7 +93,9 @@ FAULTS = [
      {"terminal voltage on charge": "fail"}),
     (24, "one 12 V module on a 24 V bus", [
         ("series = 2\nparallel = 4", "series = 1\nparallel = 4")],
-     {"voltage class, too low": "fail", "array wire drop": "warn"}),
+     # Below the battery's volts it charges with nothing.
+     {"voltage class, too low": "fail", "array wire drop": "warn",
+      "charge current, low": "warn"}),
     (12, "a 60-cell panel on a PWM regulator", [
         (MODULE_12, 'module = "module-60-cell-300w"'),
         ("series = 1\nparallel = 2", "series = 1\nparallel = 1")],

@@ -66,7 +66,7 @@ def test_an_unknown_ending_is_refused_with_the_allowed_ones(tmp_path):
 def test_a_place_that_cannot_be_written_is_refused_first(tmp_path, name):
     """A missing folder, or a folder of that name, is told before any computation."""
     (tmp_path / "taken.html").mkdir()
-    with pytest.raises(InputError, match=r"no such file|is a folder"):
+    with pytest.raises(InputError, match=r"does not exist|is a folder"):
         write_report(None, tmp_path / name)
 
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from powerbudget.loads.lines import Line
 
 OPTIONS = "--basis --findings --full | --plot FILE --json --csv"
-LABEL, MOST_LINES = 22, 14
+LABEL, MOST_LINES = 22, 10
 
 
 def loads_screen(budget: Budget, name: str) -> Screen:

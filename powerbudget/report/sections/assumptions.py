@@ -30,6 +30,7 @@ ITEMS = {
     "efficiency": ("charge efficiency by state", "fraction", ("efficiency",)),
     "resistance": ("resistance, discharge and charge", "ohm Ah a cell",
                    ("discharge_ohm_ah", "charge_ohm_ah")),
+    "needs_watering": ("wants water", "", ("needs_watering",)),
     "absorption": ("absorption voltage", "V a cell", ("absorption_v",)),
     "charge_share": ("charge limit by temperature", "fraction",
                      ("charge_share_by_degc",)),
@@ -288,6 +289,8 @@ def _curve_text(value: Any) -> str:
     """Return a figure, or the points of a curve, long ones by their ends."""
     if value is None:
         return "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if isinstance(value, int | float):
         return f"{value:g}"
     pairs = list(zip(value.x, value.y, strict=True))

@@ -95,19 +95,20 @@ def _size_cells(c: Odds) -> tuple[Cell, ...]:
 
 def _sure(found: Ensemble, currency: str) -> Table:
     columns = (
-        Column("sure to", "% of seasons", True), *_size_columns(currency),
+        Column("sure to"), *_size_columns(currency),
         Column("on the record itself"),
     )  # fmt: skip
     rows = tuple(_sure_row(size) for size in found.sizes)
     return Table(
         "odds-sure", "Cheapest size that is as sure as that", columns, rows,
-        note="Of the sizes tried. The last column judges the same size by the site's own "
+        note="P90: the target is met in 90 % of seasons. Of the sizes tried. The last "
+        "column judges the same size by the site's own "
         "record and every criterion.",
     )  # fmt: skip
 
 
 def _sure_row(size: SureSize) -> Row:
-    level, c = share(size.level), size.candidate
+    level, c = word(f"P{100 * size.level:g}"), size.candidate
     if c is None:
         return Row((level, *[word("-")] * 8, word("no size tried is", tone="bad")))
     misses = ", ".join(c.fails_on_record)
