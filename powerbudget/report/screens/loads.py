@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from powerbudget.loads.lines import Line
 
 OPTIONS = "--basis --findings --full | --plot FILE --json --csv"
-LABEL, MOST_LINES = 22, 10
+LABEL, MOST_ROWS = 22, 16
 
 
 def loads_screen(budget: Budget, name: str) -> Screen:
@@ -40,27 +40,28 @@ def loads_screen(budget: Budget, name: str) -> Screen:
     result = (
         f"{show(budget.wh_per_day, 'Wh/day')}, {show(budget.average_w, 'W')} average"
     )
-    body = [
-        "",
-        *table_text(_table(budget)).splitlines(),
-        *_rest(budget),
-        "",
-        *_sums(budget),
-    ]
+    body = ["", *_largest(budget), "", *_sums(budget)]
     return Screen(first_line("LOADS", name, result), body, budget.findings, OPTIONS)
 
 
-def _shown(budget: Budget) -> list[Line]:
-    return sorted(budget.lines, key=lambda line: -line.wh_per_day)[:MOST_LINES]
+def _largest(budget: Budget) -> list[str]:
+    """Return the largest loads in as many lines as the screen has for them."""
+    lines = sorted(budget.lines, key=lambda line: -line.wh_per_day)
+    for shown in range(min(len(lines), MOST_ROWS), 0, -1):
+        text = table_text(_table(budget, lines[:shown])).splitlines()
+        text += _rest(lines[shown:])
+        if len(text) <= MOST_ROWS:  # long names take two
+            break
+    return text
 
 
-def _table(budget: Budget) -> Table:
+def _table(budget: Budget, lines: list[Line]) -> Table:
     rows = [
         (word(line.name + " *" * line.hidden), whole(line.quantity),
          figure(line.typical_w), figure(line.maximum_w), share(line.duty_frac, 1),
          figure(line.wh_per_day), share(line.wh_per_day / budget.wh_per_day),
          word(line.supply), word(line.status))
-        for line in _shown(budget)
+        for line in lines
     ]  # fmt: skip
     columns = (
         Column("load (* parasitic)"), Column("qty", "", True), Column("typical", "W", True),
@@ -71,16 +72,10 @@ def _table(budget: Budget) -> Table:
     return Table("", "", columns, rows_of(rows))
 
 
-def _rest(budget: Budget) -> list[str]:
-    rest = sum(line.wh_per_day for line in budget.lines) - sum(
-        line.wh_per_day for line in _shown(budget)
-    )
-    more = len(budget.lines) - MOST_LINES
-    return (
-        [f"and {count(more, 'more load')}, {rest:.3g} Wh/day: --full"]
-        if more > 0
-        else []
-    )
+def _rest(lines: list[Line]) -> list[str]:
+    rest = sum(line.wh_per_day for line in lines)
+    more = count(len(lines), "more load")
+    return [f"and {more}, {rest:.3g} Wh/day: --full"] if lines else []
 
 
 def _sums(budget: Budget) -> list[str]:
