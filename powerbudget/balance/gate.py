@@ -17,15 +17,13 @@ CLOSED_FRAC = 1e-6
 ROUNDING_FRAC = 1e-9
 
 
-def check_run(run: Run, books: Ledger) -> None:
-    """Refuse a run whose charge left its bounds, or whose books do not close.
+def check_run(run: Run) -> None:
+    """Refuse a run whose charge left its bounds.
 
     Parameters
     ----------
     run
         A simulation.
-    books
-        Its ledger.
 
     Raises
     ------
@@ -35,10 +33,25 @@ def check_run(run: Run, books: Ledger) -> None:
     removed, held = run.removed_ah, float(run.scalars["charge_ah"])
     low, high = 1.0 - float(removed.max()) / held, 1.0 - float(removed.min()) / held
     sound = low >= -ROUNDING_FRAC and high <= 1.0 + ROUNDING_FRAC
-    left = max(books.error_frac, books.charge_error_frac)
     # Written so that a figure that is no number fails as well.
     if not (sound and np.isfinite(run.out["bus_v"]).all()):
         raise _broken(f"state of charge from {100 * low:.4g} to {100 * high:.4g} %")
+
+
+def check_books(books: Ledger) -> None:
+    """Refuse a ledger that does not close.
+
+    Parameters
+    ----------
+    books
+        Of a simulation; it is made when first asked for.
+
+    Raises
+    ------
+    InputError
+        With what is missing.
+    """
+    left = max(books.error_frac, books.charge_error_frac)
     if not left <= CLOSED_FRAC:
         raise _broken(f"ledger open by {left:.2g} of what came in")
 

@@ -14,7 +14,7 @@ from powerbudget.balance.arrayload import (
     array_to_load,
 )
 from powerbudget.balance.drive import start_removed_ah
-from powerbudget.balance.gate import check_run
+from powerbudget.balance.gate import check_books, check_run
 from powerbudget.balance.generation import GeneratorYear, generator_years
 from powerbudget.balance.ledger import Ledger, make_ledger
 from powerbudget.balance.months import monthly_rows
@@ -47,7 +47,9 @@ class Simulation(Run):
     def ledger(self) -> Ledger:
         """Where the energy went."""
         case = (self.problem, self.scalars, self.strings, self.removed_ah, self.out)
-        return make_ledger(*case)
+        books = make_ledger(*case)
+        check_books(books)
+        return books
 
     @cached_property
     def generation(self) -> tuple[GeneratorYear, ...]:
@@ -75,7 +77,9 @@ def simulate(design: Design, record: WeatherRecord | None = None) -> Simulation:
     InputError, DataError
         When weather, module or load cannot be used.
     """
-    return simulate_size(prepare(design, record))
+    run = simulate_size(prepare(design, record))
+    check_books(run.ledger)
+    return run
 
 
 def bank_life(run: Simulation) -> Life:
@@ -133,5 +137,5 @@ def simulate_size(
     start, out = run_through(problem, s, start_removed_ah(problem, s))
     removed = np.concatenate([[start], out["removed_ah"]])
     run = Simulation(problem, bank, strings, s, out, removed)
-    check_run(run, run.ledger)
+    check_run(run)
     return run
