@@ -1,4 +1,4 @@
-"""A list of 100,000 rows: CPU seconds and memory, as the issue states them."""
+"""A list of 100,000 rows: CPU seconds and memory."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ print(sum(found.points().values()), time.process_time() - before, most)
 
 @pytest.mark.parametrize("ending", ["xlsx", "csv"])
 def test_hundred_thousand_rows(tmp_path, ending):
-    """Under 5 s of CPU and 600 MB (issue: 100,000 rows)."""
+    """Under 5 s of CPU and 600 MB."""
     import xlsxwriter
 
     path = tmp_path / f"big.{ending}"

@@ -1,7 +1,7 @@
 """The importer against a set of invented lists with an answer key, where it is present.
 
 Source: ``shared/lists`` beside the repository (25 invented I/O lists and equipment
-schedules with ``key.json`` and ``score.py``, CC0).  Limits are those of the issue that
+schedules with ``key.json`` and ``score.py``, CC0).  Limits are those of the task that
 asked for the importer, set before the first run.
 """
 
