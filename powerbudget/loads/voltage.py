@@ -247,7 +247,8 @@ def peak(
     best, who = 0.0, ""
     for item in items:
         extra = inrush_a(item, lowest)
-        if extra > best + 1e-12:
+        # Of equal ones the first, whatever their last bits say.
+        if extra > best * (1 + 1e-9) + 1e-12:
             best, who = extra, item.load.name
     return Peak(lowest, total, total + best, who)
 

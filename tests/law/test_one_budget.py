@@ -163,6 +163,25 @@ def test_a_scaled_budget_is_that_of_a_site_so_much_larger(
     assert scaled.load_factor == factor
 
 
+def test_of_equal_inrushes_the_first_is_named_at_any_load(site_text: Any) -> None:
+    """The last bits of a scaled draw do not choose between two starts of 1 W."""
+    row = {
+        "typical": 1.0, "more": 0.0, "start": 0.0, "duty": 1.0, "quantity": 0,
+        "supply": "", "priority": "last", "behaviour": "power", "driver": "",
+        "wire_m": 0.0, "shared": False, "strokes": 0,
+    }  # fmt: skip
+    rows = [dict(row) for _ in range(3)]
+    last = dict(row, start=1.0, quantity=1, supply="loops")
+    rows += [dict(last, more=6.0), last]
+    case = {"rows": rows, "heater": False, "base": (0, 0), "contingency": 0}
+    factor = 1.5628613425267983
+    for budget in (
+        budget_of_case(site_text, case, factor),
+        budget_of_case(site_text, case).scaled(factor),
+    ):
+        assert budget.inrush == "load 3"
+
+
 def test_scaling_twice_multiplies_and_nothing_is_refused(site_text: Any) -> None:
     """Two factors are their product; a load cannot be less than none."""
     case = {"rows": [], "heater": True, "base": (7, 20), "contingency": 15}
