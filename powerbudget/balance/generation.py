@@ -23,7 +23,7 @@ from powerbudget.generators.series import (
     Walk,
 )
 from powerbudget.generators.starts import at_least_one_frac, failure_risk_frac
-from powerbudget.generators.unit import Unit
+from powerbudget.generators.unit import Machine
 from powerbudget.site.generator import Access
 from powerbudget.weather.runs import longest_run
 
@@ -223,7 +223,7 @@ def _walked(run: Run, walk: Walk) -> _Series:
     )
 
 
-def _followed(run: Run, unit: Unit) -> _Series:
+def _followed(run: Run, unit: Machine) -> _Series:
     out, step = run.out, run.problem.record.step_h
     raw = out["source_code"]
     started = raw > 10
@@ -263,7 +263,7 @@ SILENT_H = {
 """Hours in which a source was silent, by what the kernel says of it."""
 
 
-def _year(run: Run, unit: Unit, one: _Series) -> GeneratorYear:
+def _year(run: Run, unit: Machine, one: _Series) -> GeneratorYear:
     step, years = run.problem.record.step_h, run.years
     run_h = float(one.run_h.sum()) / years
     heat = float(one.fuel_wh.sum()) / years
@@ -301,7 +301,7 @@ def _year(run: Run, unit: Unit, one: _Series) -> GeneratorYear:
     )
 
 
-def _life_y(unit: Unit, run_h: float) -> float:
+def _life_y(unit: Machine, run_h: float) -> float:
     """Return years until a source is replaced, by running hours or by age [year]."""
     worn = unit.figure("life_h") / run_h if run_h > 0 else math.inf
     if unit.table.life_h is not None or not unit.kind.has("life_years"):
@@ -309,7 +309,7 @@ def _life_y(unit: Unit, run_h: float) -> float:
     return min(worn, unit.figure("life_years"))
 
 
-def _stack_life_y(unit: Unit, run_h: float, starts: float) -> float:
+def _stack_life_y(unit: Machine, run_h: float, starts: float) -> float:
     """Return years until a stack is worn, by running hours or by starts [year]."""
     if unit.table.life_h is not None or not unit.kind.has("stack_life_h"):
         return math.inf
@@ -319,20 +319,20 @@ def _stack_life_y(unit: Unit, run_h: float, starts: float) -> float:
     return min(worn, unit.figure("stack_starts") / starts)
 
 
-def _visits(unit: Unit, run_h: float) -> float:
+def _visits(unit: Machine, run_h: float) -> float:
     """Return service visits a year: by hours, and one look a year at the least."""
     if run_h <= 0:
         return 0.0
     return max(1.0, run_h / unit.figure("service_every_h"))
 
 
-def _lowest(unit: Unit, one: _Series) -> float:
+def _lowest(unit: Machine, one: _Series) -> float:
     if math.isinf(unit.stock_wh):
         return 1.0
     return float(one.stock_wh.min() / unit.stock_wh)
 
 
-def loads_per_refill(unit: Unit) -> float:
+def loads_per_refill(unit: Machine) -> float:
     """Return the trips that one refill takes [count].
 
     Parameters
@@ -352,7 +352,7 @@ def loads_per_refill(unit: Unit) -> float:
     return float(math.ceil(brought / tank.largest_delivery_l - 1e-9))
 
 
-def _risk(run: Run, unit: Unit, one: _Series) -> StartRisk:
+def _risk(run: Run, unit: Machine, one: _Series) -> StartRisk:
     table, step = unit.table, run.problem.record.step_h
     needed = (one.run_h > 0) & ~np.isin(
         run.out["source_code"], (col.G_EXERCISE, col.G_EXERCISE + 10)

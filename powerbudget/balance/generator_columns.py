@@ -8,16 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
-from powerbudget.generators.series import Sources
+from powerbudget.generators.series import MachineSeries
 from powerbudget.generators.starts import HOURS_PER_YEAR
-from powerbudget.generators.unit import Unit
+from powerbudget.generators.unit import Machine
 
 Floats = NDArray[np.float64]
 ALWAYS_STATE, NEVER_STATE = 2.0, 9.0
 """A state of charge that no battery reaches: start below it always, stop from it never."""
 
 
-def fill_sources(rows: col.Records, sources: Sources) -> None:
+def fill_sources(rows: col.Records, sources: MachineSeries) -> None:
     """Write the columns of sources into kernel rows, in place.
 
     Parameters
@@ -33,7 +33,7 @@ def fill_sources(rows: col.Records, sources: Sources) -> None:
     rows["source_draw"] = sources.draw
 
 
-def set_source(s: col.Record, sources: Sources) -> None:
+def set_source(s: col.Record, sources: MachineSeries) -> None:
     """Write the source that follows battery or load into the scalars, in place.
 
     Parameters
@@ -65,7 +65,7 @@ def set_source(s: col.Record, sources: Sources) -> None:
     s["source_delay_h"] = sources.delay_h
 
 
-def _set_rule(s: col.Record, unit: Unit) -> None:
+def _set_rule(s: col.Record, unit: Machine) -> None:
     """Write start and stop; a source that always runs starts below any state."""
     s["source_start_v"], s["source_start_state"] = 0.0, ALWAYS_STATE
     s["source_stop_v"], s["source_stop_state"] = 0.0, NEVER_STATE

@@ -11,7 +11,7 @@ from powerbudget.balance import columns as col
 from powerbudget.balance.ring import stretch, wraps
 from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.generators.series import RELIGHT, RUNS, WHY
-from powerbudget.generators.unit import Unit
+from powerbudget.generators.unit import Machine
 from powerbudget.weather.runs import runs_of
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ LEAST_H = 24.0
 
 def silent_codes(
     problem: Problem, out: col.Records
-) -> list[tuple[Unit, NDArray[np.int64]]]:
+) -> list[tuple[Machine, NDArray[np.int64]]]:
     """Return why each source gave nothing though it should have, by interval.
 
     Parameters
@@ -58,7 +58,7 @@ def _code(words: str) -> int:
     return next(code for code, text in WHY.items() if text == words)
 
 
-def why_silent(unit: Unit, code: int) -> str:
+def why_silent(unit: Machine, code: int) -> str:
     """Return in words why a source gave nothing [text].
 
     Parameters
@@ -143,7 +143,7 @@ def source_events(problem: Problem, out: col.Records) -> list[tuple[int, str, st
     return found
 
 
-def _limit(problem: Problem, unit: Unit) -> str:
+def _limit(problem: Problem, unit: Machine) -> str:
     cold = fuel_pressure_check(unit, problem.record)
     if cold is None:
         return ""

@@ -9,7 +9,7 @@ from powerbudget.balance.generation import GeneratorYear
 from powerbudget.balance.simulation import Simulation
 from powerbudget.errors import Finding, Severity
 from powerbudget.generators.altitude import setups_words
-from powerbudget.generators.unit import Unit
+from powerbudget.generators.unit import Machine
 from powerbudget.quantities import show
 
 SULPHIDE_PPM = 80.0
@@ -78,12 +78,12 @@ def _strong_enough(run: Simulation) -> list[Finding]:
     ]
 
 
-def _altitude(unit: Unit) -> list[Finding]:
+def _altitude(unit: Machine) -> list[Finding]:
     words = setups_words(unit)
     return [_say("warning", unit.name, words)] if words else []
 
 
-def _cold(unit: Unit, year: GeneratorYear) -> list[Finding]:
+def _cold(unit: Machine, year: GeneratorYear) -> list[Finding]:
     cold = year.pressure
     if cold is None:
         return []
@@ -123,7 +123,7 @@ def _cold(unit: Unit, year: GeneratorYear) -> list[Finding]:
     return found
 
 
-def _stock(unit: Unit, year: GeneratorYear) -> list[Finding]:
+def _stock(unit: Machine, year: GeneratorYear) -> list[Finding]:
     found = []
     if year.no_fuel_h:
         found.append(
@@ -159,7 +159,7 @@ def _stock(unit: Unit, year: GeneratorYear) -> list[Finding]:
     return found
 
 
-def _running(run: Simulation, unit: Unit, year: GeneratorYear) -> list[Finding]:
+def _running(run: Simulation, unit: Machine, year: GeneratorYear) -> list[Finding]:
     found = []
     offered, taken = year.offered_wh_per_year, year.accepted_wh_per_year
     if unit.follows and year.run_h_per_year and taken < LITTLE_FRAC * offered:
@@ -199,7 +199,7 @@ def _running(run: Simulation, unit: Unit, year: GeneratorYear) -> list[Finding]:
     return found
 
 
-def _starting(unit: Unit, year: GeneratorYear) -> list[Finding]:
+def _starting(unit: Machine, year: GeneratorYear) -> list[Finding]:
     risk = year.starts_risk
     if risk is None:
         return []
@@ -236,7 +236,7 @@ def _starting(unit: Unit, year: GeneratorYear) -> list[Finding]:
     return found
 
 
-def _never_asked(run: Simulation, unit: Unit, year: GeneratorYear) -> list[Finding]:
+def _never_asked(run: Simulation, unit: Machine, year: GeneratorYear) -> list[Finding]:
     """Say when the loads are off and the source waits for a state below that."""
     if not unit.follows:
         return []
@@ -262,7 +262,7 @@ def _never_asked(run: Simulation, unit: Unit, year: GeneratorYear) -> list[Findi
     ]  # fmt: skip
 
 
-def _quality(unit: Unit, year: GeneratorYear) -> list[Finding]:
+def _quality(unit: Machine, year: GeneratorYear) -> list[Finding]:
     table, found = unit.table, []
     ppm = table.hydrogen_sulphide_ppm
     if ppm is not None and ppm > SULPHIDE_PPM:

@@ -19,7 +19,7 @@ from powerbudget.balance.compiled import njit
 from powerbudget.balance.dispatch import reset, share_out, wake
 
 
-class Cell(NamedTuple):
+class CellState(NamedTuple):
     """The battery at the start of an interval: charge removed, held, state, rest volts."""
 
     removed: float
@@ -39,7 +39,7 @@ class Feed(NamedTuple):
     most_w: float
 
 
-class Load(NamedTuple):
+class LoadState(NamedTuple):
     """What the bus must feed, by behavior [W, A, S]."""
 
     watts: float
@@ -47,7 +47,7 @@ class Load(NamedTuple):
     siemens: float
 
 
-class Bus(NamedTuple):
+class BusState(NamedTuple):
     """A balance at the bus: its volts, array current offered and linked, direction."""
 
     volts: float
@@ -133,10 +133,10 @@ def _switch_back(
 
 
 @njit(inline="always")
-def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> Load:
+def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> LoadState:
     """Return the loads that are connected; -1 leaves not even the base draw."""
     if served < -0.5:
-        return Load(0.0, 0.0, 0.0)
+        return LoadState(0.0, 0.0, 0.0)
     watts, amps, siemens = row.base_w, s.base_a, 0.0
     if served > 0.5:
         watts += row.load_w
@@ -150,11 +150,11 @@ def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> Load:
             watts += row.second_w
             amps += row.second_a
             siemens += row.second_s
-    return Load(watts, amps, siemens)
+    return LoadState(watts, amps, siemens)
 
 
 @njit(inline="always")
-def _discharge_ohm(row: Any, tables: Any, s: Any, cell: Cell) -> float:
+def _discharge_ohm(row: Any, tables: Any, s: Any, cell: CellState) -> float:
     """Return the internal resistance on discharge, of the charge that cold leaves."""
     left = 0.0
     if row.capacity > 0.0:
@@ -165,8 +165,14 @@ def _discharge_ohm(row: Any, tables: Any, s: Any, cell: Cell) -> float:
 
 @njit(inline="always")
 def _balance(
-    row: Any, currents: Any, tables: Any, s: Any, cell: Cell, feed: Feed, load: Load
-) -> Bus:
+    row: Any,
+    currents: Any,
+    tables: Any,
+    s: Any,
+    cell: CellState,
+    feed: Feed,
+    load: LoadState,
+) -> BusState:
     """Return the bus at which loads and sources balance; -1 V where none does."""
     bus, offered, linked, charging = cell.open_v, 0.0, 0.0, False
     charge_ohm = discharge_ohm = -1.0
@@ -204,12 +210,18 @@ def _balance(
                 break
             # A current, no longer a power; less of it cannot turn a discharge round.
             linked, watts, falls = feed.most_a, 0.0, not charging
-    return Bus(bus, offered, linked, charging, charge_ohm)
+    return BusState(bus, offered, linked, charging, charge_ohm)
 
 
 @njit(inline="always")
 def _charge(
-    row: Any, tables: Any, s: Any, cell: Cell, feed: Feed, load: Load, at: Bus
+    row: Any,
+    tables: Any,
+    s: Any,
+    cell: CellState,
+    feed: Feed,
+    load: LoadState,
+    at: BusState,
 ) -> Flow:
     """Return an interval that charges, within regulation, charge limit and room."""
     bus, offered, linked = at.volts, at.offered, at.linked
@@ -234,7 +246,9 @@ def _charge(
 
 
 @njit(inline="always")
-def _discharge(s: Any, cell: Cell, feed: Feed, load: Load, at: Bus) -> Flow:
+def _discharge(
+    s: Any, cell: CellState, feed: Feed, load: LoadState, at: BusState
+) -> Flow:
     """Return an interval that discharges; one without a balance moves no charge."""
     bus, offered, linked = at.volts, at.offered, at.linked
     if bus <= 0.0:
@@ -282,7 +296,9 @@ def step(
         Result record, overwritten [see `RESULT`].
     """
     held, state = s.charge_ah, 1.0 - removed / s.charge_ah
-    cell = Cell(removed, held, state, _lookup(tables.open_v, state) + row.open_shift_v)
+    cell = CellState(
+        removed, held, state, _lookup(tables.open_v, state) + row.open_shift_v
+    )
     on, first, second = mode.on > 0.5, mode.first > 0.5, mode.second > 0.5
     was = (on, first, second)
     dark = s.restart_v > 0.0 and (mode.locked > 0.5 or cell.open_v < s.restart_v)

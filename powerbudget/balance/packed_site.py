@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.generator_columns import set_source
-from powerbudget.battery.bank import Bank, Climate
-from powerbudget.generators.series import Sources
+from powerbudget.battery.bank import Bank, BatteryClimate
+from powerbudget.generators.series import MachineSeries
 from powerbudget.loads.budget import Budget
 from powerbudget.site.reader import Design
 from powerbudget.site.tables import Bus
@@ -43,8 +43,8 @@ class PackedSite:
     record: WeatherRecord
     budget: Budget
     bank: Bank
-    conditions: Climate
-    sources: Sources
+    conditions: BatteryClimate
+    sources: MachineSeries
     hourly: col.Records
     currents: Floats
     tables: col.Tables

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from powerbudget.array.string_output import ArraySeries
 from powerbudget.balance import columns as col
 from powerbudget.balance.generator_columns import fill_sources
-from powerbudget.battery.bank import Bank, Climate, climate, state_tables
+from powerbudget.battery.bank import Bank, BatteryClimate, climate, state_tables
 from powerbudget.battery.box import place_battery
 from powerbudget.cache import kept
 from powerbudget.charging.controller import (
@@ -23,7 +23,7 @@ from powerbudget.charging.controller import (
     window_nodes_v,
     window_power_w,
 )
-from powerbudget.generators.series import Sources, make_sources
+from powerbudget.generators.series import MachineSeries, make_sources
 from powerbudget.loads import series
 from powerbudget.loads.budget import Budget
 from powerbudget.loads.daylight import night_frac
@@ -44,8 +44,8 @@ HOTTEST_CELL_DEGC = 75.0
 """Cell in still desert noon, for whether a window can matter at all (own choice)."""
 
 
-def machines(tables: Site, record: WeatherRecord) -> Sources:
-    """Return every source beside the array through a record [Sources].
+def machines(tables: Site, record: WeatherRecord) -> MachineSeries:
+    """Return every source beside the array through a record [MachineSeries].
 
     Raises
     ------
@@ -100,7 +100,7 @@ def conditions(
     *,
     array_w: Floats,
     heat_w: Floats,
-) -> Climate:
+) -> BatteryClimate:
     """Return battery temperature, heater and what they do, before the balance.
 
     Parameters
@@ -118,7 +118,7 @@ def conditions(
 
     Returns
     -------
-    Climate
+    BatteryClimate
         By interval.
     """
     box, heater = battery.box, battery.heater
@@ -202,8 +202,8 @@ def pack_rows(
     design: Design,
     loads: Floats,
     input_w: Floats,
-    now: Climate,
-    sources: Sources,
+    now: BatteryClimate,
+    sources: MachineSeries,
 ) -> col.Records:
     """Return the records that the kernel reads [see `powerbudget.balance.columns`].
 
@@ -264,7 +264,7 @@ def load_moments(record: WeatherRecord) -> Moments:
     )
 
 
-def fill_climate(rows: col.Records, conditions: Climate) -> None:
+def fill_climate(rows: col.Records, conditions: BatteryClimate) -> None:
     """Write battery-temperature columns into kernel rows, in place."""
     rows["capacity"] = conditions.capacity_frac
     rows["open_shift_v"] = conditions.open_circuit_shift_v

@@ -216,7 +216,7 @@ class StateTables:
 
 
 @dataclass(frozen=True)
-class Climate:
+class BatteryClimate:
     """What battery temperature does, interval by interval.
 
     Parameters
@@ -392,7 +392,7 @@ def charge_share_frac(bank: Bank, battery_degc: Floats) -> Floats:
 
 def climate(
     bank: Bank, battery_degc: Floats, heater_w: Floats | None = None
-) -> Climate:
+) -> BatteryClimate:
     """Return what temperature does to the bank, interval by interval.
 
     Parameters
@@ -406,7 +406,7 @@ def climate(
 
     Returns
     -------
-    Climate
+    BatteryClimate
         Arrays of the same length.
     """
     c, cells = bank.chemistry, bank.cells
@@ -424,7 +424,7 @@ def climate(
         capacity = np.where(
             (share <= 0) & (battery_degc < REFERENCE_DEGC), 0.0, capacity
         )
-    return Climate(
+    return BatteryClimate(
         battery_degc=battery_degc,
         capacity_frac=capacity,
         open_circuit_shift_v=shift,

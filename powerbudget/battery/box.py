@@ -23,7 +23,7 @@ LOWEST_DEGC, HIGHEST_DEGC = -80.0, 80.0
 
 
 @dataclass(frozen=True)
-class Place:
+class BoxPlace:
     """Battery temperature and heat, by interval.
 
     Parameters
@@ -172,7 +172,7 @@ def heated_degc(
     box: Box,
     heater: Heater,
     available_w: Floats,
-) -> Place:
+) -> BoxPlace:
     """Return box temperature and heater draw under a thermostat.
 
     Parameters
@@ -190,7 +190,7 @@ def heated_degc(
 
     Returns
     -------
-    Place
+    BoxPlace
         Temperature never above the thermostat's upper setting because of the
         heater, and its mean draw.
 
@@ -214,7 +214,7 @@ def heated_degc(
         now = bare + gain * drawn
         on = on and now < heater.off_degc - 1e-9
         degc[k], power[k] = now, drawn
-    return Place(degc, power)
+    return BoxPlace(degc, power)
 
 
 def _first_day(degc: Floats, step_h: float) -> float:
@@ -226,7 +226,7 @@ def place_battery(
     record: WeatherRecord,
     array_w: Floats | None = None,
     heat_w: Floats | float = 0.0,
-) -> Place:
+) -> BoxPlace:
     """Return battery temperature and heater draw through a record.
 
     Parameters
@@ -242,7 +242,7 @@ def place_battery(
 
     Returns
     -------
-    Place
+    BoxPlace
         By interval.
     """
     box = battery.box
@@ -251,13 +251,13 @@ def place_battery(
         lag = battery.box_time_constant_h
         air = record.temp_air_degc
         degc = lagged_degc(air, step, lag, _first_day(air, step))
-        return Place(degc + battery.box_warmer_k, np.zeros(record.n))
+        return BoxPlace(degc + battery.box_warmer_k, np.zeros(record.n))
     outside = _outside_degc(box, record) + heat_w / box.conductance_w_per_k
     heater = battery.heater
     if heater is None:
         first = _first_day(outside, step)
         degc = lagged_degc(outside, step, box.time_constant_h, first)
-        return Place(degc, np.zeros(record.n))
+        return BoxPlace(degc, np.zeros(record.n))
     available = np.full(record.n, np.inf)
     if heater.feed == "array":
         available = np.zeros(record.n) if array_w is None else array_w

@@ -8,7 +8,7 @@ from powerbudget.balance.simulation import Simulation
 from powerbudget.battery import resistance
 from powerbudget.battery.freezing import NEVER, freezing_degc, lowest_state_frac
 from powerbudget.battery.ventilation import ventilation
-from powerbudget.checks.inputs import Facts
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.result import (
     Check,
     Found,
@@ -95,7 +95,7 @@ FREEZING = Rule(
 )
 
 
-def charge_high(facts: Facts) -> Iterator[Row]:
+def charge_high(facts: CheckInputs) -> Iterator[Row]:
     """Yield the highest charge current against what the bank takes [rows]."""
     bank, battery = facts.bank, facts.tables.battery
     amps, words = _charge_a(facts)
@@ -109,7 +109,7 @@ def charge_high(facts: Facts) -> Iterator[Row]:
     yield at_most(CHARGE_HIGH, Found("bank", amps, limit, "A", words))
 
 
-def _charge_a(facts: Facts) -> tuple[float, str]:
+def _charge_a(facts: CheckInputs) -> tuple[float, str]:
     amps, limit = (
         facts.array_charge_a,
         facts.tables.regulator.of_all("maximum_charge_a"),
@@ -123,7 +123,7 @@ def _charge_a(facts: Facts) -> tuple[float, str]:
     return amps + given, ", ".join(words)
 
 
-def charge_low(facts: Facts) -> Iterator[Row]:
+def charge_low(facts: CheckInputs) -> Iterator[Row]:
     """Yield the charge current against the least that fills a bank [rows]."""
     bank = facts.bank
     if is_lithium(bank.chemistry.name):
@@ -135,7 +135,7 @@ def charge_low(facts: Facts) -> Iterator[Row]:
     yield at_least(CHARGE_LOW, found, "warn")
 
 
-def charge_cold(facts: Facts) -> Iterator[Row]:
+def charge_cold(facts: CheckInputs) -> Iterator[Row]:
     """Yield the coldest battery in sun against its lowest charging temperature [rows]."""
     bank, conditions = facts.bank, facts.problem.conditions
     limit = bank.chemistry.charge_min_degc
@@ -149,7 +149,7 @@ def charge_cold(facts: Facts) -> Iterator[Row]:
     yield at_least(CHARGE_COLD, found, "warn" if harmless or guarded else "fail")
 
 
-def discharge_cold(facts: Facts) -> Iterator[Row]:
+def discharge_cold(facts: CheckInputs) -> Iterator[Row]:
     """Yield the coldest battery against where its chemistry still delivers [rows]."""
     bank = facts.bank
     limit = bank.discharge_min_degc
@@ -169,14 +169,14 @@ def _blocked(run: Simulation) -> tuple[float, float]:
     return run.blocked_sun_h, run.blocked_sun_wh
 
 
-def charge_hot(facts: Facts) -> Iterator[Row]:
+def charge_hot(facts: CheckInputs) -> Iterator[Row]:
     """Yield the hottest battery against its highest charging temperature [rows]."""
     degc = float(facts.problem.conditions.battery_degc.max())
     limit = facts.bank.chemistry.charge_max_degc
     yield at_most(CHARGE_HOT, Found("bank", degc, limit, "degC"), "warn")
 
 
-def compensation(facts: Facts) -> Iterator[Row]:
+def compensation(facts: CheckInputs) -> Iterator[Row]:
     """Yield the regulator's temperature compensation against its usual span [rows]."""
     given = facts.tables.regulator.compensation_v_per_k_cell
     lithium = is_lithium(facts.bank.chemistry.name)
@@ -202,7 +202,7 @@ def compensation(facts: Facts) -> Iterator[Row]:
         yield at_least(COMPENSATION, found, "warn")
 
 
-def interrupting(facts: Facts) -> Iterator[Row]:
+def interrupting(facts: CheckInputs) -> Iterator[Row]:
     """Yield the bank's short-circuit current against what its fuse can break [rows]."""
     battery, bank = facts.tables.battery, facts.bank
     amps = resistance.short_circuit_a(bank, battery.short_circuit_a)
@@ -221,7 +221,7 @@ def interrupting(facts: Facts) -> Iterator[Row]:
     yield at_most(INTERRUPTING, found)
 
 
-def vents(facts: Facts) -> Iterator[Row]:
+def vents(facts: CheckInputs) -> Iterator[Row]:
     """Yield the battery place's openings against what hydrogen asks [rows]."""
     air = ventilation(facts.bank, facts.tables.battery.charge_mode)
     if not air.flow_m3_h:
@@ -236,7 +236,7 @@ def vents(facts: Facts) -> Iterator[Row]:
     yield at_least(VENTS, found)
 
 
-def freezing(facts: Facts) -> Iterator[Row]:
+def freezing(facts: CheckInputs) -> Iterator[Row]:
     """Yield whether the electrolyte stays liquid in the coldest battery [rows]."""
     curve = facts.bank.chemistry.freezing
     if curve is None:
@@ -244,7 +244,7 @@ def freezing(facts: Facts) -> Iterator[Row]:
     yield _frozen(facts)
 
 
-def _frozen(facts: Facts) -> Check:
+def _frozen(facts: CheckInputs) -> Check:
     frost, bank = facts.run.frost, facts.bank
     depth = facts.tables.criteria.deepest_discharge_frac
     state = 1.0 - depth

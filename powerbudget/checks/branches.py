@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from powerbudget.checks.inputs import Facts
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.result import (
     Found,
     NotChecked,
@@ -69,7 +69,7 @@ ON_CHARGE = Rule(
 
 
 @dataclass(frozen=True)
-class Window:
+class VoltageWindow:
     """What a device on the bus takes.
 
     Parameters
@@ -85,14 +85,14 @@ class Window:
     high_v: float | None
 
 
-def item_window(item: Item) -> Window:
-    """Return the supply window of a load line [Window]."""
+def item_window(item: Item) -> VoltageWindow:
+    """Return the supply window of a load line [VoltageWindow]."""
     given = item.part.input if item.part else None
     high = item.load.maximum_v or (given.max if given else None)
-    return Window(item.load.name, item.minimum_v or None, high)
+    return VoltageWindow(item.load.name, item.minimum_v or None, high)
 
 
-def separate(facts: Facts) -> list[tuple[str, Item]]:
+def separate(facts: CheckInputs) -> list[tuple[str, Item]]:
     """Return the lines to look at one by one: those of a rack that are alike, once.
 
     Parameters
@@ -127,16 +127,16 @@ def _many(name: str, item: Item, alike: dict[tuple[Any, ...], int]) -> str:
     return f"{name} and {more} more of the rack"
 
 
-def supply_window(supply: Any, facts: Facts) -> Window:
-    """Return the input window of a converter [Window]."""
+def supply_window(supply: Any, facts: CheckInputs) -> VoltageWindow:
+    """Return the input window of a converter [VoltageWindow]."""
     given = getattr(facts.design.parts.get(supply.part or ""), "input", None)
     low = supply.minimum_v or (given.min if given else None)
-    return Window(
+    return VoltageWindow(
         supply.name, low or None, supply.maximum_v or (given.max if given else None)
     )
 
 
-def bus_in_burst_v(facts: Facts, extra_a: float) -> float:
+def bus_in_burst_v(facts: CheckInputs, extra_a: float) -> float:
     """Return the bus voltage while a burst draws more than the mean load [V].
 
     Parameters
@@ -154,13 +154,13 @@ def bus_in_burst_v(facts: Facts, extra_a: float) -> float:
     return facts.low_v - max(0.0, extra_a) * facts.burst_ohm
 
 
-def lasting_end(facts: Facts, item: Item, source_v: float) -> End:
+def lasting_end(facts: CheckInputs, item: Item, source_v: float) -> End:
     """Return current and volts at the end of a hot wire at the lasting maximum [End]."""
     power = item.draw.maximum_w * (item.load.quantity if item.shared else 1)
     return _end(facts, item, source_v, power)
 
 
-def peak_end(facts: Facts, item: Item, source_v: float) -> End:
+def peak_end(facts: CheckInputs, item: Item, source_v: float) -> End:
     """Return current and volts at the end of a hot wire, one piece at its peak [End]."""
     power = item.draw.peak_w
     if item.shared:
@@ -168,7 +168,7 @@ def peak_end(facts: Facts, item: Item, source_v: float) -> End:
     return _end(facts, item, source_v, power)
 
 
-def _end(facts: Facts, item: Item, source_v: float, power_w: float) -> End:
+def _end(facts: CheckInputs, item: Item, source_v: float, power_w: float) -> End:
     ohm = facts.item_ohm(item, facts.wire_hot_degc)
     return end_of_wire(source_v, power_w, item.rail.volts, item.draw.behaviour, ohm)
 
@@ -178,7 +178,7 @@ def source_v(item: Item, bus_v: float) -> float:
     return item.rail.volts if item.load.supply else bus_v
 
 
-def worst_peak(facts: Facts, item: Item) -> tuple[float, End]:
+def worst_peak(facts: CheckInputs, item: Item) -> tuple[float, End]:
     """Return the bus voltage and the end of a branch in its worst moment [V, End].
 
     Parameters
@@ -205,7 +205,7 @@ def worst_peak(facts: Facts, item: Item) -> tuple[float, End]:
     return min(ends, key=lambda pair: pair[1].volts)
 
 
-def mean_drop(facts: Facts) -> Iterator[Row]:
+def mean_drop(facts: CheckInputs) -> Iterator[Row]:
     """Yield the drop of each wired branch at its typical draw [rows]."""
     for item in facts.items:
         if item.load.wire is None:
@@ -219,7 +219,7 @@ def mean_drop(facts: Facts) -> Iterator[Row]:
     yield from _no_wire(facts)
 
 
-def _wire_words(facts: Facts, item: Item) -> str:
+def _wire_words(facts: CheckInputs, item: Item) -> str:
     wire = item.load.wire
     if wire is None:
         return "no stated wire"
@@ -230,14 +230,14 @@ def _wire_words(facts: Facts, item: Item) -> str:
     )
 
 
-def _no_wire(facts: Facts) -> Iterator[Row]:
+def _no_wire(facts: CheckInputs) -> Iterator[Row]:
     for name, item in separate(facts):
         if item.load.wire is None:
             missing = "[[load]] wire = { gauge, length }"
             yield NotChecked("voltage drop", name, missing)
 
 
-def peak_drop(facts: Facts) -> Iterator[Row]:
+def peak_drop(facts: CheckInputs) -> Iterator[Row]:
     """Yield the drop of each wired branch at its highest draw, bus at lowest [rows]."""
     for item in facts.items:
         if item.load.wire is None:
@@ -257,7 +257,7 @@ def _judged_by_loop(item: Item) -> bool:
     return is_two_wire(item) or (loop is not None and loop.kind == "fieldbus")
 
 
-def at_disconnect(facts: Facts) -> Iterator[Row]:
+def at_disconnect(facts: CheckInputs) -> Iterator[Row]:
     """Yield each device's least volts against the bus at its disconnect [rows]."""
     for supply in facts.tables.supply:
         window = supply_window(supply, facts)
@@ -279,7 +279,7 @@ def at_disconnect(facts: Facts) -> Iterator[Row]:
         yield at_least(AT_DISCONNECT, found)
 
 
-def _feed(facts: Facts, item: Item, end: End) -> str:
+def _feed(facts: CheckInputs, item: Item, end: End) -> str:
     if item.load.supply:
         head = f"{show(item.rail.volts, 'V')} from {item.load.supply}"
     else:
@@ -289,7 +289,7 @@ def _feed(facts: Facts, item: Item, end: End) -> str:
     return f"{head}, {show(end.amps, 'A')} in {_wire_words(facts, item)}"
 
 
-def at_peak(facts: Facts) -> Iterator[Row]:
+def at_peak(facts: CheckInputs) -> Iterator[Row]:
     """Yield each device's least volts against the worst burst on its bus [rows].
 
     Notes
@@ -319,7 +319,7 @@ def at_peak(facts: Facts) -> Iterator[Row]:
         yield at_least(AT_PEAK, found)
 
 
-def on_charge(facts: Facts) -> Iterator[Row]:
+def on_charge(facts: CheckInputs) -> Iterator[Row]:
     """Yield each bus device's highest volts against the coldest charging day [rows]."""
     volts, when = facts.highest_v
     windows = [supply_window(s, facts) for s in facts.tables.supply]

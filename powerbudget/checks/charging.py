@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 
-from powerbudget.checks.inputs import Facts
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.result import (
     Found,
     Row,
@@ -70,7 +70,7 @@ DEEP = Rule(
 )
 
 
-def array_drop(facts: Facts) -> Iterator[Row]:
+def array_drop(facts: CheckInputs) -> Iterator[Row]:
     """Yield what the array's wire drops at the best point of the panels [rows]."""
     array, module = facts.tables.array, facts.problem.array.module
     if array.wire is None:
@@ -88,7 +88,7 @@ def array_drop(facts: Facts) -> Iterator[Row]:
     yield stepped(ARRAY_DROP, found, DROP_MOST_PERCENT)
 
 
-def set_point(facts: Facts) -> Iterator[Row]:
+def set_point(facts: CheckInputs) -> Iterator[Row]:
     """Yield the stated set point against the chemistry's absorption voltage [rows]."""
     regulator, bank = facts.tables.regulator, facts.bank
     if regulator.absorption_v is None and regulator.highest_v is None:
@@ -105,7 +105,7 @@ def set_point(facts: Facts) -> Iterator[Row]:
     yield at_least(SET_POINT, found, "fail" if at_25 < FLOAT_SHARE * usual else "warn")
 
 
-def reach(facts: Facts) -> Iterator[Row]:
+def reach(facts: CheckInputs) -> Iterator[Row]:
     """Yield whether charging lifts the bus to the reconnect all year [rows]."""
     need = facts.tables.bus.reconnect_v
     if need is None:
@@ -117,7 +117,7 @@ def reach(facts: Facts) -> Iterator[Row]:
     yield at_least(REACH, found, "fail" if high < need else "warn")
 
 
-def deep(facts: Facts) -> Iterator[Row]:
+def deep(facts: CheckInputs) -> Iterator[Row]:
     """Yield the disconnect against what the cells bear [rows]."""
     trip, bank = facts.tables.bus.disconnect_v, facts.bank
     if trip is None:
@@ -128,7 +128,7 @@ def deep(facts: Facts) -> Iterator[Row]:
     yield at_least(DEEP, found, "fail" if trip < least * bank.cells else "warn")
 
 
-def restart(facts: Facts) -> Iterator[Row]:
+def restart(facts: CheckInputs) -> Iterator[Row]:
     """Yield whether the regulator still works where the loads are cut off [rows]."""
     least, trip = (
         facts.tables.regulator.minimum_battery_v,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from powerbudget.checks.inputs import Facts
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.result import (
     Found,
     NotChecked,
@@ -83,7 +83,7 @@ def air_density_share(height_m: float) -> float:
     return 1.0 - height_m / 17_500.0
 
 
-def _devices(facts: Facts) -> Iterator[tuple[str, Any]]:
+def _devices(facts: CheckInputs) -> Iterator[tuple[str, Any]]:
     """Yield what has a temperature range: loads, converters, regulator."""
     parts = facts.design.parts
     things: list[Any] = [item.load for item in facts.items]
@@ -94,7 +94,7 @@ def _devices(facts: Facts) -> Iterator[tuple[str, Any]]:
         yield "charge regulator", facts.tables.regulator.temperature
 
 
-def cold(facts: Facts) -> Iterator[Row]:
+def cold(facts: CheckInputs) -> Iterator[Row]:
     """Yield each device's lowest temperature against the place [rows]."""
     kept = facts.protection.enclosure_coldest_degc
     degc = facts.air.low_degc if kept is None else kept
@@ -111,7 +111,7 @@ def cold(facts: Facts) -> Iterator[Row]:
         yield at_least(COLD, Found(name, degc, span.min, "degC", words), worse)
 
 
-def _cold_words(facts: Facts, kept: float | None) -> str:
+def _cold_words(facts: CheckInputs, kept: float | None) -> str:
     if kept is not None:
         return "as kept in the enclosure, by the site file"
     air = facts.air
@@ -121,7 +121,7 @@ def _cold_words(facts: Facts, kept: float | None) -> str:
     return words
 
 
-def hot(facts: Facts) -> Iterator[Row]:
+def hot(facts: CheckInputs) -> Iterator[Row]:
     """Yield each device's highest temperature against the place [rows]."""
     kept = facts.protection.enclosure_hottest_degc
     degc = facts.air.high_degc if kept is None else kept
@@ -131,14 +131,14 @@ def hot(facts: Facts) -> Iterator[Row]:
             yield at_most(HOT, Found(name, degc, span.max, "degC", words))
 
 
-def altitude(facts: Facts) -> Iterator[Row]:
+def altitude(facts: CheckInputs) -> Iterator[Row]:
     """Yield the site's height against what equipment is built for [rows]."""
     height = facts.tables.site.elevation_m
     words = f"{100 * air_density_share(height):.0f} % of the cooling at sea level"
     yield at_most(ALTITUDE, Found("site", height, HIGHEST_M, "m", words), "warn")
 
 
-def _has_station(facts: Facts) -> bool:
+def _has_station(facts: CheckInputs) -> bool:
     """Return whether there is a terminal unit; a logger that sleeps is none."""
     if facts.tables.rack is not None:
         return True
@@ -148,7 +148,7 @@ def _has_station(facts: Facts) -> bool:
     )
 
 
-def band(facts: Facts) -> Iterator[Row]:
+def band(facts: CheckInputs) -> Iterator[Row]:
     """Yield the mean load of a station with a controller against the usual [rows]."""
     if not _has_station(facts):
         return

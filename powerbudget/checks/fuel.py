@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from powerbudget.checks.inputs import Facts
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.result import Check, NotChecked, Row
 from powerbudget.generators.altitude import KEY, setups_words
 from powerbudget.generators.cold import fuel_pressure_check
@@ -17,7 +17,7 @@ REMEDY = (
 )
 
 
-def pressure(facts: Facts) -> Iterator[Row]:
+def pressure(facts: CheckInputs) -> Iterator[Row]:
     """Yield the coldest liquid of each propane tank against what its burner needs."""
     for unit in facts.problem.sources.units:
         found = fuel_pressure_check(unit, facts.problem.record)
@@ -44,7 +44,7 @@ def pressure(facts: Facts) -> Iterator[Row]:
         )
 
 
-def altitude(facts: Facts) -> Iterator[Row]:
+def altitude(facts: CheckInputs) -> Iterator[Row]:
     """Yield each burner whose output at this altitude hangs on how its fuel is set."""
     for unit in facts.problem.sources.units:
         words = setups_words(unit)

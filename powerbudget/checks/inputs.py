@@ -56,7 +56,7 @@ class Extremes:
 
 
 @dataclass(frozen=True)
-class Facts:
+class CheckInputs:
     """A site as the checks see it.
 
     Parameters
@@ -201,7 +201,7 @@ class Facts:
         return watts / (0.95 * self.nominal_v)
 
 
-def collect(design: Design, problem: Problem | None = None) -> Facts:
+def collect(design: Design, problem: Problem | None = None) -> CheckInputs:
     """Return a site as the checks see it.
 
     Parameters
@@ -213,7 +213,7 @@ def collect(design: Design, problem: Problem | None = None) -> Facts:
 
     Returns
     -------
-    Facts
+    CheckInputs
         The run is made only when a check asks for it.
 
     Raises
@@ -222,7 +222,7 @@ def collect(design: Design, problem: Problem | None = None) -> Facts:
         When weather, module or load cannot be used.
     """
     problem = problem or prepare(design)
-    return Facts(problem, _air(problem))
+    return CheckInputs(problem, _air(problem))
 
 
 def _air(problem: Problem) -> Extremes:

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from powerbudget.checks.inputs import Facts
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.result import (
     Check,
     Found,
@@ -79,7 +79,7 @@ SEGMENT = Rule(
 )
 
 
-def _two_wire(facts: Facts) -> Iterator[Item]:
+def _two_wire(facts: CheckInputs) -> Iterator[Item]:
     for item in facts.items:
         loop = item.load.loop
         if is_two_wire(item) and not (loop and loop.kind == "low-power"):
@@ -91,18 +91,18 @@ def _other_ohm(item: Item) -> float:
     return loop.resistance_ohm + loop.barrier_ohm if loop else 0.0
 
 
-def loop_supply_v(facts: Facts, item: Item) -> float:
+def loop_supply_v(facts: CheckInputs, item: Item) -> float:
     """Return a loop's supply at its lowest: the converter's output, or the bus [V]."""
     return item.rail.volts if item.load.supply else facts.low_v
 
 
-def compliance(facts: Facts) -> Iterator[Row]:
+def compliance(facts: CheckInputs) -> Iterator[Row]:
     """Yield each two-wire loop against its transmitter's lift-off voltage [rows]."""
     for item in _two_wire(facts):
         yield from _compliance(facts, item)
 
 
-def _compliance(facts: Facts, item: Item) -> Iterator[Row]:
+def _compliance(facts: CheckInputs, item: Item) -> Iterator[Row]:
     if item.minimum_v <= 0 and len(curve(item)) < 2:
         missing = "[[load]] minimum_input, the transmitter's lift-off voltage"
         yield NotChecked(COMPLIANCE.name, item.load.name, missing)
@@ -115,7 +115,7 @@ def _compliance(facts: Facts, item: Item) -> Iterator[Row]:
     yield _without_resistor(facts, item, check)
 
 
-def _without_resistor(facts: Facts, item: Item, check: Check) -> Row:
+def _without_resistor(facts: CheckInputs, item: Item, check: Check) -> Row:
     """Judge a loop whose input resistor is not stated: wire alone is no pass."""
     usual = _worst_case(facts, item, loop_cases(facts, item, HART_OHM))
     ohm = facts.item_ohm(item, facts.wire_hot_degc)
@@ -142,7 +142,7 @@ def _without_resistor(facts: Facts, item: Item, check: Check) -> Row:
 
 
 def loop_cases(
-    facts: Facts, item: Item, other_ohm: float
+    facts: CheckInputs, item: Item, other_ohm: float
 ) -> tuple[dict[str, Any], ...]:
     """Return a loop's volts at each current, cable cold and hot [rows of A, V, ohm].
 
@@ -182,7 +182,9 @@ def loop_cases(
     return tuple(found)
 
 
-def _worst_case(facts: Facts, item: Item, cases: tuple[dict[str, Any], ...]) -> Check:
+def _worst_case(
+    facts: CheckInputs, item: Item, cases: tuple[dict[str, Any], ...]
+) -> Check:
     worst = min(cases, key=lambda case: case["terminal_v"] - case["needed_v"])
     supply = loop_supply_v(facts, item)
     words = (
@@ -196,7 +198,7 @@ def _worst_case(facts: Facts, item: Item, cases: tuple[dict[str, Any], ...]) -> 
     return at_least(COMPLIANCE, found)
 
 
-def hart(facts: Facts) -> Iterator[Row]:
+def hart(facts: CheckInputs) -> Iterator[Row]:
     """Yield each HART loop's resistance against the digital signal's window [rows]."""
     for item in _two_wire(facts):
         loop = item.load.loop
@@ -215,7 +217,7 @@ def hart(facts: Facts) -> Iterator[Row]:
         yield at_least(HART, found, "fail" if cold < HART_LEAST_OHM else "warn")
 
 
-def multidrop(facts: Facts) -> Iterator[Row]:
+def multidrop(facts: CheckInputs) -> Iterator[Row]:
     """Yield each multidrop pair's devices against the addresses there are [rows]."""
     for item in _two_wire(facts):
         loop = item.load.loop
@@ -226,7 +228,7 @@ def multidrop(facts: Facts) -> Iterator[Row]:
             yield at_most(MULTIDROP, found, "fail" if worse == "fail" else "warn")
 
 
-def fieldbus(facts: Facts) -> Iterator[Row]:
+def fieldbus(facts: CheckInputs) -> Iterator[Row]:
     """Yield each fieldbus segment's volts at its farthest device [rows]."""
     for item in facts.items:
         loop = item.load.loop

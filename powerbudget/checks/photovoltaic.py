@@ -21,7 +21,7 @@ from powerbudget.checks.code_tables import (
     photovoltaic_fuse_a,
     photovoltaic_max_a,
 )
-from powerbudget.checks.inputs import Facts
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.result import (
     Found,
     NotChecked,
@@ -101,7 +101,7 @@ CLASS_HIGH = Rule(
 )
 
 
-def _limits(facts: Facts) -> Iterator[tuple[str, float | None, str]]:
+def _limits(facts: CheckInputs) -> Iterator[tuple[str, float | None, str]]:
     """Yield what a string's voltage must not exceed: name, volts, key."""
     data = facts.design.module_data
     system = data.system_v if isinstance(data, ModuleData) else None
@@ -113,7 +113,7 @@ def _limits(facts: Facts) -> Iterator[tuple[str, float | None, str]]:
     yield "module insulation", system, "maximum_system_voltage of the module"
 
 
-def coefficient_known(facts: Facts) -> bool:
+def coefficient_known(facts: CheckInputs) -> bool:
     """Return whether the module's own voltage coefficient is stated."""
     data = facts.design.module_data
     if isinstance(data, ModuleData):
@@ -121,7 +121,7 @@ def coefficient_known(facts: Facts) -> bool:
     return True
 
 
-def string_voltage(facts: Facts) -> Iterator[Row]:
+def string_voltage(facts: CheckInputs) -> Iterator[Row]:
     """Yield the string's open-circuit voltage in the cold against each limit [rows].
 
     Notes
@@ -145,7 +145,7 @@ def string_voltage(facts: Facts) -> Iterator[Row]:
             yield NotChecked(STRING.name, subject, missing, say)
 
 
-def cold_string(facts: Facts) -> tuple[float, str, tuple[dict[str, Any], ...]]:
+def cold_string(facts: CheckInputs) -> tuple[float, str, tuple[dict[str, Any], ...]]:
     """Return the string's highest voltage, in words, and by each way.
 
     Parameters
@@ -187,7 +187,7 @@ def cold_string(facts: Facts) -> tuple[float, str, tuple[dict[str, Any], ...]]:
     return judges, words, cases
 
 
-def regulator_current(facts: Facts) -> Iterator[Row]:
+def regulator_current(facts: CheckInputs) -> Iterator[Row]:
     """Yield the array's current against the regulator's limits [rows]."""
     regulator, module = facts.tables.regulator, facts.problem.array.module
     strings = facts.problem.strings
@@ -212,7 +212,7 @@ def regulator_current(facts: Facts) -> Iterator[Row]:
         yield _clipped(facts)
 
 
-def _clipped(facts: Facts) -> Row:
+def _clipped(facts: CheckInputs) -> Row:
     limit = facts.tables.regulator.of_all("maximum_charge_a")
     amps = facts.array_charge_a
     watts = facts.problem.strings * float(facts.problem.hourly["array_w"].max())
@@ -224,7 +224,7 @@ def _clipped(facts: Facts) -> Row:
     return at_most(CLIPPED, Found("regulator output", amps, limit, "A", words), "warn")
 
 
-def array_fuse(facts: Facts) -> Iterator[Row]:
+def array_fuse(facts: CheckInputs) -> Iterator[Row]:
     """Yield the array's fuse against 1.5625 times its short-circuit current [rows]."""
     fuse, need = facts.tables.array.fuse_a, _needed_a(facts)
     if fuse is None:
@@ -235,17 +235,17 @@ def array_fuse(facts: Facts) -> Iterator[Row]:
     yield at_least(ARRAY_FUSE, Found("array to regulator", fuse, need, "A", words))
 
 
-def _needed_a(facts: Facts) -> float:
+def _needed_a(facts: CheckInputs) -> float:
     module = facts.problem.array.module
     return photovoltaic_fuse_a(module.short_circuit_a, facts.problem.strings)
 
 
-def _current_words(facts: Facts) -> str:
+def _current_words(facts: CheckInputs) -> str:
     amps = facts.problem.array.module.short_circuit_a
     return f"1.5625 x {facts.problem.strings} x {amps:g} A"
 
 
-def array_wire(facts: Facts) -> Iterator[Row]:
+def array_wire(facts: CheckInputs) -> Iterator[Row]:
     """Yield the array's wire against the code's current, in hot air too [rows]."""
     wire, need = facts.tables.array.wire, _needed_a(facts)
     if wire is None:
@@ -263,7 +263,7 @@ def array_wire(facts: Facts) -> Iterator[Row]:
     yield at_least(ARRAY_WIRE, Found("array to regulator", carried, need, "A", words))
 
 
-def string_fuse(facts: Facts) -> Iterator[Row]:
+def string_fuse(facts: CheckInputs) -> Iterator[Row]:
     """Yield string fuses, or what strings can do to each other without [rows]."""
     module, strings = facts.problem.array.module, facts.problem.strings
     data = facts.design.module_data
@@ -295,7 +295,7 @@ def _backfeed(
     yield NotChecked(STRING_FUSE.name, "strings in parallel", missing, say)
 
 
-def class_low(facts: Facts) -> Iterator[Row]:
+def class_low(facts: CheckInputs) -> Iterator[Row]:
     """Yield whether the string's voltage charges the bank at all [rows]."""
     module, series = facts.problem.array.module, facts.tables.array.series
     string_v = series * module.max_power_v
@@ -307,7 +307,7 @@ def class_low(facts: Facts) -> Iterator[Row]:
     yield at_least(CLASS_LOW, Found("string on this bus", hot, need, "V", words), worse)
 
 
-def class_high(facts: Facts) -> Iterator[Row]:
+def class_high(facts: CheckInputs) -> Iterator[Row]:
     """Yield whether a direct connection wastes the panel's voltage [rows]."""
     if facts.tables.regulator.kind != "pwm":
         return

@@ -16,7 +16,7 @@ from powerbudget.checks.code_tables import (
     photovoltaic_max_a,
 )
 from powerbudget.checks.environment import air_density_share
-from powerbudget.checks.inputs import Facts
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.result import (
     Found,
     NotChecked,
@@ -132,7 +132,7 @@ class Branch:
     keys: tuple[str, str]
 
 
-def branches(facts: Facts) -> list[Branch]:
+def branches(facts: CheckInputs) -> list[Branch]:
     """Return the branches of the loads, one for each pair [Branch]."""
     found = []
     for item in facts.items:
@@ -149,12 +149,12 @@ def branches(facts: Facts) -> list[Branch]:
     return found
 
 
-def _pair_a(facts: Facts, item: Item) -> float:
+def _pair_a(facts: CheckInputs, item: Item) -> float:
     amps = most_a(item, facts.low_v)
     return amps if item.shared else amps / item.load.quantity
 
 
-def converter(facts: Facts) -> Iterator[Row]:
+def converter(facts: CheckInputs) -> Iterator[Row]:
     """Yield each converter's rating against everything on it [rows]."""
     share = derating_share(facts)
     for supply in facts.tables.supply:
@@ -170,13 +170,15 @@ def converter(facts: Facts) -> Iterator[Row]:
             yield from _inrush(facts, supply.name, most, share * rail.rated_w)
 
 
-def derating_share(facts: Facts) -> float:
+def derating_share(facts: CheckInputs) -> float:
     """Return the share of a converter's rating that is left at altitude [fraction]."""
     height = facts.tables.site.elevation_m
     return 1.0 if height <= 2000 else air_density_share(height)
 
 
-def _inrush(facts: Facts, name: str, most_w: float, rated_w: float) -> Iterator[Row]:
+def _inrush(
+    facts: CheckInputs, name: str, most_w: float, rated_w: float
+) -> Iterator[Row]:
     items = [i for i in facts.items if i.load.supply == name]
     extra = [(i.draw.peak_w - i.draw.maximum_w, i.load.name) for i in items]
     most, who = max(extra, default=(0.0, ""))
@@ -186,7 +188,7 @@ def _inrush(facts: Facts, name: str, most_w: float, rated_w: float) -> Iterator[
         yield at_most(CONVERTER_PEAK, found, "warn")
 
 
-def bus_fuse(facts: Facts) -> Iterator[Row]:
+def bus_fuse(facts: CheckInputs) -> Iterator[Row]:
     """Yield the fuse of the bus against everything at its highest [rows]."""
     amps = facts.problem.budget.maximum_a
     fuse, need = facts.protection.bus_fuse_a, CONTINUOUS * amps
@@ -198,7 +200,7 @@ def bus_fuse(facts: Facts) -> Iterator[Row]:
     yield at_least(BUS_FUSE, Found("bus", fuse, need, "A", words))
 
 
-def _battery_a(facts: Facts) -> tuple[float, str]:
+def _battery_a(facts: CheckInputs) -> tuple[float, str]:
     """Return the highest lasting current of the bank's main wire, and which it is."""
     loads, charge = facts.problem.budget.maximum_a, facts.array_charge_a
     if facts.tables.regulator.kind == "pwm":
@@ -210,7 +212,7 @@ def _battery_a(facts: Facts) -> tuple[float, str]:
     return max(both)
 
 
-def battery_main(facts: Facts) -> Iterator[Row]:
+def battery_main(facts: CheckInputs) -> Iterator[Row]:
     """Yield the bank's fuse and wire against loads and charging [rows]."""
     battery = facts.tables.battery
     amps, which = _battery_a(facts)
@@ -231,14 +233,14 @@ def battery_main(facts: Facts) -> Iterator[Row]:
     yield from _wire_rows(facts, main)
 
 
-def array_main(facts: Facts) -> Iterator[Row]:
+def array_main(facts: CheckInputs) -> Iterator[Row]:
     """Yield the array's wire against its fuse [rows]."""
     array = facts.tables.array
     if array.wire is not None and array.fuse_a is not None:
         yield _wire_fuse(facts, "array to regulator", array.wire, array.fuse_a)
 
 
-def branch_fuses(facts: Facts) -> Iterator[Row]:
+def branch_fuses(facts: CheckInputs) -> Iterator[Row]:
     """Yield each load's fuse and wire against its highest lasting draw [rows]."""
     for branch in branches(facts):
         if branch.fuse_a is None:
@@ -252,7 +254,7 @@ def branch_fuses(facts: Facts) -> Iterator[Row]:
             yield from _wire_rows(facts, branch)
 
 
-def _wire_rows(facts: Facts, branch: Branch) -> Iterator[Row]:
+def _wire_rows(facts: CheckInputs, branch: Branch) -> Iterator[Row]:
     wire = branch.wire
     if wire is None:
         yield NotChecked(WIRE_LOAD.name, branch.name, branch.keys[0])
@@ -268,13 +270,13 @@ def _wire_rows(facts: Facts, branch: Branch) -> Iterator[Row]:
         yield _wire_fuse(facts, branch.name, wire, branch.fuse_a)
 
 
-def _wire_fuse(facts: Facts, name: str, wire: Wire, fuse_a: float) -> Row:
+def _wire_fuse(facts: CheckInputs, name: str, wire: Wire, fuse_a: float) -> Row:
     most = highest_fuse_a(wire.gauge, wire.insulation_degc, facts.wire_hot_degc)
     words = f"{wire.gauge} at {facts.wire_hot_degc:.0f} degC"
     return at_most(WIRE_FUSE, Found(name, fuse_a, most, "A", words))
 
 
-def load_terminals(facts: Facts) -> Iterator[Row]:
+def load_terminals(facts: CheckInputs) -> Iterator[Row]:
     """Yield the loads against the regulator's load terminals, where stated [rows]."""
     limit = facts.tables.regulator.of_all("maximum_load_a")
     if limit is None:
@@ -287,7 +289,7 @@ def load_terminals(facts: Facts) -> Iterator[Row]:
     yield at_most(LOAD_TERMINALS, Found("regulator", amps, limit, "A", words))
 
 
-def independent(facts: Facts) -> Iterator[Row]:
+def independent(facts: CheckInputs) -> Iterator[Row]:
     """Yield whether the disconnect depends on what it protects [rows]."""
     who = facts.protection.disconnect_by
     if who is None:
@@ -299,7 +301,7 @@ def independent(facts: Facts) -> Iterator[Row]:
     yield at_least(INDEPENDENT, found)
 
 
-def gap(facts: Facts) -> Iterator[Row]:
+def gap(facts: CheckInputs) -> Iterator[Row]:
     """Yield the distance from disconnect to reconnect against chattering [rows]."""
     bus = facts.tables.bus
     if bus.disconnect_v is None or bus.reconnect_v is None:

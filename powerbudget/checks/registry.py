@@ -1,6 +1,6 @@
 """Every check of a site in one list, and the answer that `check` gives.
 
-To add a check, write a function that takes `Facts` and yields rows, and put it into
+To add a check, write a function that takes `CheckInputs` and yields rows, and put it into
 `FINDERS`.  Nothing else needs to know of it.
 """
 
@@ -20,7 +20,7 @@ from powerbudget.checks import (
 )
 from powerbudget.checks import environment as place
 from powerbudget.checks.cautions import Caution, cautions
-from powerbudget.checks.inputs import Facts, collect
+from powerbudget.checks.inputs import CheckInputs, collect
 from powerbudget.checks.result import Check, Finder, NotChecked, worst_first
 from powerbudget.checks.voltage_profile import Stairs, worst_stairs
 from powerbudget.site.reader import Design
@@ -71,7 +71,7 @@ FINDERS: tuple[Finder, ...] = (
     fuel.pressure,
     fuel.altitude,
 )
-"""Each yields rows from `Facts`."""
+"""Each yields rows from `CheckInputs`."""
 OF_PANELS = frozenset(
     {
         photovoltaic.class_low,
@@ -108,7 +108,7 @@ class CheckReport:
     checks: tuple[Check, ...]
     not_checked: tuple[NotChecked, ...]
     cautions: tuple[Caution, ...]
-    facts: Facts
+    facts: CheckInputs
 
     @property
     def verdict(self) -> str:

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 from powerbudget.battery.resistance import ohmic_ohm
 from powerbudget.checks.branches import bus_in_burst_v, worst_peak
-from powerbudget.checks.inputs import Facts
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.loops import loop_cases
 from powerbudget.loads.items import Item, is_two_wire
 
 
 @dataclass(frozen=True)
-class Step:
+class VoltageStep:
     """One step of a voltage budget.
 
     Parameters
@@ -53,7 +53,7 @@ class Stairs:
     """
 
     name: str
-    steps: tuple[Step, ...]
+    steps: tuple[VoltageStep, ...]
     needed_v: float
     amps: float
 
@@ -63,7 +63,7 @@ class Stairs:
         return self.steps[-1].level_v - self.needed_v if self.steps else 0.0
 
 
-def worst_stairs(facts: Facts) -> Stairs:
+def worst_stairs(facts: CheckInputs) -> Stairs:
     """Return the branch whose terminals have the least volts to spare.
 
     Parameters
@@ -83,7 +83,7 @@ def worst_stairs(facts: Facts) -> Stairs:
     return min(found, key=lambda one: one.margin_v / one.needed_v)
 
 
-def stairs(facts: Facts, item: Item) -> Stairs:
+def stairs(facts: CheckInputs, item: Item) -> Stairs:
     """Return the voltage budget of one branch in its worst moment.
 
     Parameters
@@ -106,11 +106,11 @@ def stairs(facts: Facts, item: Item) -> Stairs:
         steps.append(_converter(item, bus_v))
     head = steps[-1].level_v
     note = "" if item.load.wire else "not stated"
-    steps.append(Step("branch wire", end.volts - head, end.volts, "loss", note))
+    steps.append(VoltageStep("branch wire", end.volts - head, end.volts, "loss", note))
     return Stairs(item.load.name, tuple(steps), item.minimum_v, end.amps)
 
 
-def _to_bus(facts: Facts, bus_v: float | None) -> list[Step]:
+def _to_bus(facts: CheckInputs, bus_v: float | None) -> list[VoltageStep]:
     """Return the steps from the battery's terminals to the bus."""
     wire = facts.tables.battery.wire
     main = facts.wire_ohm(wire, facts.wire_hot_degc)
@@ -118,28 +118,36 @@ def _to_bus(facts: Facts, bus_v: float | None) -> list[Step]:
     note = "" if wire else "not stated"
     low = facts.low_v
     steps = [
-        Step("battery terminals", 0.0, low + mean, "level", "at the disconnect"),
-        Step("main wire", -mean, low, "loss", note or "mean load"),
-        Step("bus at disconnect", 0.0, low, "level", "where the disconnect senses"),
+        VoltageStep("battery terminals", 0.0, low + mean, "level", "at the disconnect"),
+        VoltageStep("main wire", -mean, low, "loss", note or "mean load"),
+        VoltageStep(
+            "bus at disconnect", 0.0, low, "level", "where the disconnect senses"
+        ),
     ]
     if bus_v is not None and bus_v < low:
         extra = (low - bus_v) / facts.burst_ohm if facts.burst_ohm else 0.0
         bank = extra * ohmic_ohm(facts.bank, facts.battery_low_degc, low_state=True)
         steps.append(
-            Step("sag of the bank", -bank, low - bank, "loss", f"{extra:.3g} A more")
+            VoltageStep(
+                "sag of the bank", -bank, low - bank, "loss", f"{extra:.3g} A more"
+            )
         )
         if main:
             words = f"{extra:.3g} A more"
-            steps.append(Step("main wire, burst", -extra * main, bus_v, "loss", words))
+            steps.append(
+                VoltageStep("main wire, burst", -extra * main, bus_v, "loss", words)
+            )
     return steps
 
 
-def _converter(item: Item, bus_v: float) -> Step:
+def _converter(item: Item, bus_v: float) -> VoltageStep:
     volts = item.rail.volts
-    return Step(item.load.supply or "", volts - bus_v, volts, "converter", "output")
+    return VoltageStep(
+        item.load.supply or "", volts - bus_v, volts, "converter", "output"
+    )
 
 
-def _loop(facts: Facts, item: Item) -> Stairs:
+def _loop(facts: CheckInputs, item: Item) -> Stairs:
     loop = item.load.loop
     other = loop.resistance_ohm + loop.barrier_ohm if loop else 0.0
     cases = loop_cases(facts, item, other)
@@ -162,11 +170,11 @@ def _loop(facts: Facts, item: Item) -> Stairs:
         missing = "not stated" if name == "input resistor" and loop is None else note
         level -= amps * ohm
         steps.append(
-            Step(name, -amps * ohm, level, "loss", missing or f"{ohm:.3g} ohm")
+            VoltageStep(name, -amps * ohm, level, "loss", missing or f"{ohm:.3g} ohm")
         )
     return Stairs(item.load.name, tuple(steps), worst["needed_v"], amps)
 
 
-def burst_bus_v(facts: Facts) -> float:
+def burst_bus_v(facts: CheckInputs) -> float:
     """Return the bus voltage in the largest burst of the site [V]."""
     return bus_in_burst_v(facts, facts.problem.budget.peak_a - facts.mean_a)

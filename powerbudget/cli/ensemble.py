@@ -68,7 +68,7 @@ PlotReliabilityOption = Annotated[
 
 
 @dataclass(frozen=True)
-class Asked:
+class EnsembleAsked:
     """What `size` is asked beyond the frontier.
 
     Parameters
@@ -156,7 +156,7 @@ class Further:
         found = [reliability_section(lost)] if lost else []
         return found + ([ensemble_section(odds, currency)] if odds else [])
 
-    def draw(self, asked: Asked, name: str, currency: str) -> None:
+    def draw(self, asked: EnsembleAsked, name: str, currency: str) -> None:
         """Draw the pictures that were asked for."""
         from powerbudget.cli.common import remark
 
@@ -172,7 +172,9 @@ class Further:
             remark(f"Drew {asked.plot_ensemble}.")
 
 
-def further(problem: Problem, asked: Asked, also: list[tuple[int, int]]) -> Further:
+def further(
+    problem: Problem, asked: EnsembleAsked, also: list[tuple[int, int]]
+) -> Further:
     """Return what was asked for on top of the search.
 
     Parameters

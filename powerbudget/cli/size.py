@@ -31,7 +31,7 @@ from powerbudget.cli.common import (
     print_json,
 )
 from powerbudget.cli.ensemble import (
-    Asked,
+    EnsembleAsked,
     EnsembleOption,
     Further,
     PlotEnsembleOption,
@@ -147,7 +147,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     for target in (plot, plot_worksheet):
         if target:
             check_target(target, PICTURES)
-    asked = Asked(years, seed, reliability, plot_ensemble, plot_reliability)
+    asked = EnsembleAsked(years, seed, reliability, plot_ensemble, plot_reliability)
     asked.check()
 
     from powerbudget.report.document.package import Package

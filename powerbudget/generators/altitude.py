@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from powerbudget.generators.unit import NOT_ADJUSTED, Unit
+from powerbudget.generators.unit import NOT_ADJUSTED, Machine
 from powerbudget.quantities import show
 
 LITTLE_FRAC = 0.01
@@ -10,7 +10,7 @@ LITTLE_FRAC = 0.01
 KEY = "fuel_adjusted_for_altitude"
 
 
-def setups_w(unit: Unit) -> tuple[float, float] | None:
+def setups_w(unit: Machine) -> tuple[float, float] | None:
     """Return output at the rating's temperature, fuel re-set for the site and not [W].
 
     Parameters
@@ -38,7 +38,7 @@ def setups_w(unit: Unit) -> tuple[float, float] | None:
     return adjusted, plain
 
 
-def setups_words(unit: Unit) -> str:
+def setups_words(unit: Machine) -> str:
     """Return both outputs and which one is used, empty where one is known [text].
 
     Parameters

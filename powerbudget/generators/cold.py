@@ -20,7 +20,7 @@ from powerbudget.generators.propane import (
     lowest_liquid_degc,
     tank_needed_l,
 )
-from powerbudget.generators.unit import Unit
+from powerbudget.generators.unit import Machine
 from powerbudget.weather import WeatherRecord
 
 Floats = NDArray[np.float64]
@@ -72,7 +72,7 @@ class FuelPressure:
 _LAGGED: WeakKeyDictionary[WeatherRecord, dict[float, Floats]] = WeakKeyDictionary()
 
 
-def tank_degc(unit: Unit, record: WeatherRecord) -> Floats:
+def tank_degc(unit: Machine, record: WeatherRecord) -> Floats:
     """Return the temperature of the liquid in a tank, by interval [degC].
 
     Parameters
@@ -113,7 +113,7 @@ def _lagged_air_degc(record: WeatherRecord, time_constant_h: float) -> Floats:
     return kept[time_constant_h]
 
 
-def starved(unit: Unit, record: WeatherRecord) -> NDArray[np.bool_]:
+def starved(unit: Machine, record: WeatherRecord) -> NDArray[np.bool_]:
     """Return whether the fuel's pressure is too low for the burner, by interval.
 
     Parameters
@@ -134,7 +134,7 @@ def starved(unit: Unit, record: WeatherRecord) -> NDArray[np.bool_]:
     return np.asarray(left_kpa < unit.needed_kpa)
 
 
-def fuel_pressure_check(unit: Unit, record: WeatherRecord) -> FuelPressure | None:
+def fuel_pressure_check(unit: Machine, record: WeatherRecord) -> FuelPressure | None:
     """Return whether a propane tank keeps its burner in fuel all through a record.
 
     Parameters

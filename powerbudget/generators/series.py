@@ -17,7 +17,7 @@ from powerbudget.generators.access import access_open
 from powerbudget.generators.cold import starved, tank_degc
 from powerbudget.generators.output import productive_frac
 from powerbudget.generators.propane import gauge_pressure_kpa
-from powerbudget.generators.unit import Unit, make_units
+from powerbudget.generators.unit import Machine, make_units
 from powerbudget.site.generator import Access
 from powerbudget.site.tables import Site
 from powerbudget.weather import WeatherRecord
@@ -56,7 +56,7 @@ class Walk:
         Whether fuel came [flag].
     """
 
-    unit: Unit
+    unit: Machine
     bus_w: Floats
     fuel_w: Floats
     code: Codes
@@ -65,7 +65,7 @@ class Walk:
 
 
 @dataclass(frozen=True)
-class Sources:
+class MachineSeries:
     """All sources of a site through a record.
 
     Parameters
@@ -88,9 +88,9 @@ class Sources:
         The ``[access]`` table.
     """
 
-    units: tuple[Unit, ...]
+    units: tuple[Machine, ...]
     walks: tuple[Walk, ...]
-    follower: Unit | None
+    follower: Machine | None
     steady_w: Floats
     heat_w: Floats
     follower_w: Floats
@@ -105,7 +105,7 @@ class Sources:
         return 24.0 * (Access() if self.access is None else self.access).delay_d
 
 
-def make_sources(tables: Site, record: WeatherRecord) -> Sources:
+def make_sources(tables: Site, record: WeatherRecord) -> MachineSeries:
     """Return every source of a site through a record.
 
     Parameters
@@ -117,7 +117,7 @@ def make_sources(tables: Site, record: WeatherRecord) -> Sources:
 
     Returns
     -------
-    Sources
+    MachineSeries
         Zeros where the site has no generator.
 
     Raises
@@ -143,12 +143,12 @@ def make_sources(tables: Site, record: WeatherRecord) -> Sources:
     if follower is not None:
         power, code = could_give(follower, record)
         draw = np.random.default_rng(follower.table.start_seed).random(n)
-    return Sources(
+    return MachineSeries(
         units, walks, follower, steady, heat, power, code, reached, draw, tables.access
     )
 
 
-def could_give(unit: Unit, record: WeatherRecord) -> tuple[Floats, Codes]:
+def could_give(unit: Machine, record: WeatherRecord) -> tuple[Floats, Codes]:
     """Return what a source gives at the bus with fuel in store, and why not.
 
     Parameters
@@ -172,7 +172,10 @@ def could_give(unit: Unit, record: WeatherRecord) -> tuple[Floats, Codes]:
 
 
 def walk(
-    unit: Unit, record: WeatherRecord, reached: NDArray[np.bool_], delay_h: float
+    unit: Machine,
+    record: WeatherRecord,
+    reached: NDArray[np.bool_],
+    delay_h: float,
 ) -> Walk:
     """Return a source that always burns the same, interval by interval.
 
@@ -212,7 +215,7 @@ def walk(
 class _Burner:
     """Stock, flame and orders of one source that always burns the same."""
 
-    def __init__(self, unit: Unit, step_h: float, delay_h: float) -> None:
+    def __init__(self, unit: Machine, step_h: float, delay_h: float) -> None:
         tank = unit.table.tank
         self.full_wh = unit.stock_wh
         self.order_wh = tank.refill_below_frac * self.full_wh if tank else 0.0
@@ -264,7 +267,7 @@ class _Burner:
         return bus, share * self.need_wh / self.step_h
 
 
-def pressure_faults(number: int, unit: Unit, record: WeatherRecord) -> list[Fault]:
+def pressure_faults(number: int, unit: Machine, record: WeatherRecord) -> list[Fault]:
     """Return whether a burner needs more pressure than its fuel ever has.
 
     Parameters

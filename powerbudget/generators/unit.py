@@ -31,7 +31,7 @@ PIPED = ("natural-gas", "none")
 
 
 @dataclass(frozen=True)
-class Unit:
+class Machine:
     """A source with its figures.
 
     Parameters
@@ -262,8 +262,8 @@ class Unit:
         """
         return self.terminal_w(air_degc) * self.figure("charger_efficiency_frac")
 
-    def with_fuel_adjusted(self, adjusted: bool) -> Unit:
-        """Return the same with its fuel re-set for the site's altitude, or not [Unit].
+    def with_fuel_adjusted(self, adjusted: bool) -> Machine:
+        """Return the same with its fuel re-set for the site's altitude, or not [Machine].
 
         Parameters
         ----------
@@ -274,8 +274,8 @@ class Unit:
         return replace(self, table=table)
 
 
-def make_unit(table: Generator, elevation_m: float) -> Unit:
-    """Return a generator with its figures settled [Unit].
+def make_unit(table: Generator, elevation_m: float) -> Machine:
+    """Return a generator with its figures settled [Machine].
 
     Parameters
     ----------
@@ -289,11 +289,11 @@ def make_unit(table: Generator, elevation_m: float) -> Unit:
         own = table.heating_value_mj_m3 / 1000.0
         stated = Figure(own, own, own, "MJ/L", "site file", "site file")
         fuel = replace(fuel, heat=stated)
-    return Unit(table, source_kinds()[table.kind], fuel, elevation_m)
+    return Machine(table, source_kinds()[table.kind], fuel, elevation_m)
 
 
-def make_units(tables: Site) -> tuple[Unit, ...]:
-    """Return every generator of a site with its figures settled [Unit].
+def make_units(tables: Site) -> tuple[Machine, ...]:
+    """Return every generator of a site with its figures settled [Machine].
 
     Parameters
     ----------

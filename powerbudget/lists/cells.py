@@ -38,7 +38,7 @@ _ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
 
 
 @dataclass
-class Sheet:
+class ClientSheet:
     """One sheet of a file.
 
     Parameters
@@ -66,7 +66,7 @@ class Sheet:
 
 
 @dataclass
-class Book:
+class ClientBook:
     """A file with its sheets.
 
     Parameters
@@ -80,7 +80,7 @@ class Book:
     """
 
     path: Path
-    sheets: list[Sheet]
+    sheets: list[ClientSheet]
     notes: list[str] = field(default_factory=list)
 
 
@@ -105,7 +105,7 @@ def refuse(path: Path, problem: str, given: str = "", advice: str = "") -> Input
     return InputError(Fault("file", problem, given, "", advice, str(path)))
 
 
-def read_book(path: Path, encoding: str | None = None) -> Book:
+def read_book(path: Path, encoding: str | None = None) -> ClientBook:
     """Return the cells of a file.
 
     Parameters
@@ -117,7 +117,7 @@ def read_book(path: Path, encoding: str | None = None) -> Book:
 
     Returns
     -------
-    Book
+    ClientBook
         Its sheets.
 
     Raises
@@ -153,7 +153,9 @@ def read_book(path: Path, encoding: str | None = None) -> Book:
             "use one of " + " ".join((*WORKBOOKS, *TEXTS)),
         )
     rows, notes = read_text(path, data, encoding)
-    return Book(path, [Sheet(TEXT, [list(row) for row in rows], text=True)], notes)
+    return ClientBook(
+        path, [ClientSheet(TEXT, [list(row) for row in rows], text=True)], notes
+    )
 
 
 @contextlib.contextmanager
@@ -168,7 +170,7 @@ def without_collection() -> Iterator[None]:
             gc.enable()
 
 
-def sheet_named(book: Book, name: str) -> Sheet:
+def sheet_named(book: ClientBook, name: str) -> ClientSheet:
     """Return the sheet that a person names, or say which ones there are.
 
     Raises
@@ -191,7 +193,9 @@ def sheet_named(book: Book, name: str) -> Sheet:
     raise InputError(fault)
 
 
-def likely_sheet(book: Book, score: Callable[[Sequence[Row]], int]) -> Sheet:
+def likely_sheet(
+    book: ClientBook, score: Callable[[Sequence[Row]], int]
+) -> ClientSheet:
     """Return the one sheet that looks like the table wanted.
 
     Parameters
@@ -233,7 +237,7 @@ def _bytes(path: Path) -> bytes:
     return data
 
 
-def _workbook(path: Path, data: bytes) -> Book:
+def _workbook(path: Path, data: bytes) -> ClientBook:
     import python_calamine as reader
 
     marks: dict[str, Markup] = {}
@@ -274,7 +278,7 @@ def _workbook(path: Path, data: bytes) -> Book:
             ", ".join(sheet.name for sheet in sheets),
             "type or paste the list as cells",
         )
-    return Book(path, sheets, notes)
+    return ClientBook(path, sheets, notes)
 
 
 def _locked(path: Path) -> InputError:
@@ -303,10 +307,10 @@ def _check_zip(path: Path, data: bytes) -> None:
         raise _locked(path)
 
 
-def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> Sheet:
+def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> ClientSheet:
     hidden = "hidden" in str(meta.visible).lower()
     if "worksheet" not in str(meta.typ).lower():
-        return Sheet(meta.name, [], hidden)
+        return ClientSheet(meta.name, [], hidden)
     sheet = book.get_sheet_by_name(meta.name)
     if sheet.total_height * sheet.total_width > MOST_CELLS:
         given = f"{sheet.total_height:,} rows x {sheet.total_width:,} columns"
@@ -330,7 +334,7 @@ def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> Sheet:
         (a, b, min(c, low), min(d, wide))
         for (a, b), (c, d) in sheet.merged_cell_ranges or []
     ]
-    return Sheet(meta.name, rows, hidden, marks.get(meta.name, Markup()), merged)
+    return ClientSheet(meta.name, rows, hidden, marks.get(meta.name, Markup()), merged)
 
 
 def _value(cell: Any) -> Value:  # noqa: PLR0911 - one return a type, the usual ones first

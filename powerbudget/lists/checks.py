@@ -7,9 +7,9 @@ from collections.abc import Iterable
 
 from powerbudget.errors import Fault, InputError
 from powerbudget.lists.cells import Value
-from powerbudget.lists.found import Import, Part
+from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.io_rows import ListResult
-from powerbudget.lists.rows import Line, Tally, ranges
+from powerbudget.lists.rows import ListLine, Tally, ranges
 from powerbudget.lists.signals import read_address
 
 _CONVERTER = re.compile(
@@ -25,7 +25,7 @@ def reads_as_address(cell: Value) -> bool:
 # --- signal lists ---
 
 
-def add_list(out: Import, part: Part, found: ListResult) -> None:
+def add_list(out: Import, part: FoundPart, found: ListResult) -> None:
     """Add the rows of a list; rows that stand on another sheet too count once."""
     before = {
         (x.tag.casefold(), tuple(sorted(x.points))): x for x in out.lines if x.tag
@@ -53,9 +53,9 @@ def add_list(out: Import, part: Part, found: ListResult) -> None:
     _same_columns(out, part)
 
 
-def _same_tags(out: Import, lines: list[Line]) -> None:
+def _same_tags(out: Import, lines: list[ListLine]) -> None:
     """Ask about tags that differ by case only, and about rows that stand twice."""
-    seen: dict[str, Line] = {}
+    seen: dict[str, ListLine] = {}
     whole: dict[tuple[str, ...], int] = {}
     for line in lines:
         if line.kind != "point" or not line.tag:
@@ -83,7 +83,7 @@ def _same_tags(out: Import, lines: list[Line]) -> None:
         whole.setdefault(key, line.row)
 
 
-def _empty_columns(out: Import, part: Part) -> None:
+def _empty_columns(out: Import, part: FoundPart) -> None:
     for column in part.columns.all:
         useful = column.field in {
             "supply",
@@ -109,7 +109,7 @@ def _empty_columns(out: Import, part: Part) -> None:
             )
 
 
-def _list_totals(out: Import, part: Part, found: ListResult) -> None:
+def _list_totals(out: Import, part: FoundPart, found: ListResult) -> None:
     """Compare the totals of a list with its rows."""
     for _, numbers in found.totals:
         for name, said in numbers.items():
@@ -146,7 +146,7 @@ def _quantities(found: ListResult, kind: str | None) -> tuple[float, float, floa
     return sums["point"], sums["spare"], sums["deleted"]
 
 
-def _left_out(out: Import, part: Part) -> None:
+def _left_out(out: Import, part: FoundPart) -> None:
     for column in part.columns.twins:
         out.asked.ask(
             "two-columns",
@@ -157,7 +157,7 @@ def _left_out(out: Import, part: Part) -> None:
         )
 
 
-def _same_columns(out: Import, part: Part) -> None:
+def _same_columns(out: Import, part: FoundPart) -> None:
     """Ask about columns of signals that have one head and say one thing on every row."""
     several = part.columns.several
     heads = {column.head.text for column in several}
@@ -270,7 +270,7 @@ def _as_copy(out: Import, sheet: str, found: ListResult) -> None:
             ]
 
 
-def _kinds(lines: Iterable[Line]) -> dict[str, int]:
+def _kinds(lines: Iterable[ListLine]) -> dict[str, int]:
     found: dict[str, int] = {}
     for line in lines:
         if line.kind in {"point", "spare"}:

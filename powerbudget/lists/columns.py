@@ -18,7 +18,7 @@ from powerbudget.lists.heads import Head, spelt
 from powerbudget.lists.rows import DERIVED
 from powerbudget.lists.signals import read_address, read_signal, read_state, read_supply
 from powerbudget.lists.status import whole_status
-from powerbudget.lists.tables import Table
+from powerbudget.lists.tables import ListTable
 from powerbudget.lists.words import folded
 
 SAMPLE = 400
@@ -59,7 +59,7 @@ _TAG = re.compile(
 
 
 @dataclass(frozen=True)
-class Column:
+class ListColumn:
     """One column with its meaning.
 
     Parameters
@@ -102,17 +102,17 @@ class Columns:
         Columns that seem to say the same thing and were left out.
     """
 
-    all: list[Column]
-    several: list[Column] = field(default_factory=list)
-    twins: list[Column] = field(default_factory=list)
+    all: list[ListColumn]
+    several: list[ListColumn] = field(default_factory=list)
+    twins: list[ListColumn] = field(default_factory=list)
 
-    def of(self, *fields: str) -> list[Column]:
+    def of(self, *fields: str) -> list[ListColumn]:
         """Return the columns of one or more meanings, in the order of the meanings."""
         return [
             column for name in fields for column in self.all if column.field == name
         ]
 
-    def first(self, *fields: str) -> Column | None:
+    def first(self, *fields: str) -> ListColumn | None:
         """Return the first column of these meanings, or None."""
         found = self.of(*fields)
         return found[0] if found else None
@@ -225,7 +225,7 @@ def _running(numbers: list[float]) -> bool:
     )
 
 
-def map_columns(table: Table) -> Columns:
+def map_columns(table: ListTable) -> Columns:
     """Return the meaning of each column of a table."""
     rows = [row for row in table.rows() if sum(c is not None for c in row) >= 2]
     step = max(1, len(rows) // SAMPLE)
@@ -246,14 +246,14 @@ def map_columns(table: Table) -> Columns:
     return columns
 
 
-def _column(index: int, head: Head, content: Content, *, hidden: bool) -> Column:
+def _column(index: int, head: Head, content: Content, *, hidden: bool) -> ListColumn:
     if hidden:
-        return Column(
+        return ListColumn(
             index, head, "hidden" if head.text else "", "hidden column", content.filled
         )
     if head.text in DERIVED:
-        return Column(index, head, "other", "calculated, not read", content.filled)
-    return Column(
+        return ListColumn(index, head, "other", "calculated, not read", content.filled)
+    return ListColumn(
         index,
         head,
         head.field,
@@ -262,7 +262,7 @@ def _column(index: int, head: Head, content: Content, *, hidden: bool) -> Column
     )
 
 
-def _settled(found: list[Column], content: list[Content]) -> list[Column]:
+def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
     """Settle the heads that mean two things by what the cells show."""
     fields = {c.field for c in found}
     out = []
@@ -286,13 +286,13 @@ def _counts(content: Content) -> bool:
     return not content.filled or content.numeric + content.flags >= 0.7
 
 
-def _power(c: Content, _: set[str], __: Column) -> str:
+def _power(c: Content, _: set[str], __: ListColumn) -> str:
     if not c.filled or c.figures >= 0.4:
         return "power"
     return "supply" if c.supplies >= 0.3 else "name"
 
 
-def _named_power(c: Content, _: set[str], column: Column) -> str:
+def _named_power(c: Content, _: set[str], column: ListColumn) -> str:
     words = c.filled and c.figures < 0.2 and c.numeric < 0.2 and not column.head.unit
     return (
         "supply"
@@ -301,11 +301,11 @@ def _named_power(c: Content, _: set[str], column: Column) -> str:
     )
 
 
-def _port(c: Content, fields: set[str], __: Column) -> str:
+def _port(c: Content, fields: set[str], __: ListColumn) -> str:
     return "address" if c.addresses >= 0.6 and "address" not in fields else ""
 
 
-def _item(c: Content, fields: set[str], column: Column) -> str:
+def _item(c: Content, fields: set[str], column: ListColumn) -> str:
     if c.running or not c.filled:
         return ""
     if c.numeric < 0.3 and c.filled:
@@ -318,13 +318,13 @@ def _item(c: Content, fields: set[str], column: Column) -> str:
     return ""
 
 
-def _quantity(c: Content, _: set[str], __: Column) -> str:
+def _quantity(c: Content, _: set[str], __: ListColumn) -> str:
     if c.running and c.unique > 0.95 and c.filled > 5 and c.most > 5:
         return "item"
     return ""
 
 
-def _type(c: Content, _: set[str], __: Column) -> str:
+def _type(c: Content, _: set[str], __: ListColumn) -> str:
     if c.data_types >= 0.4:
         return "data_type"
     if c.stated >= 0.3 or c.implied >= 0.5:
@@ -332,27 +332,27 @@ def _type(c: Content, _: set[str], __: Column) -> str:
     return "other" if c.filled else ""
 
 
-def _status(c: Content, _: set[str], __: Column) -> str:
+def _status(c: Content, _: set[str], __: ListColumn) -> str:
     return "normal" if c.states > max(c.statuses, 0.3) else ""
 
 
-def _scope(c: Content, _: set[str], __: Column) -> str:
+def _scope(c: Content, _: set[str], __: ListColumn) -> str:
     return "" if c.flags >= 0.6 or not c.filled else "remark"
 
 
-def _spare(c: Content, _: set[str], __: Column) -> str:
+def _spare(c: Content, _: set[str], __: ListColumn) -> str:
     return "" if c.flags >= 0.6 or not c.filled or c.statuses >= 0.5 else "other"
 
 
-def _text(c: Content, _: set[str], __: Column) -> str:
+def _text(c: Content, _: set[str], __: ListColumn) -> str:
     return "item" if c.filled and c.running else ""
 
 
-def _other(c: Content, _: set[str], __: Column) -> str:
+def _other(c: Content, _: set[str], __: ListColumn) -> str:
     return "unit" if c.units >= 0.6 and c.filled else ""
 
 
-def _share(c: Content, fields: set[str], __: Column) -> str:
+def _share(c: Content, fields: set[str], __: ListColumn) -> str:
     return "other" if not c.filled or "duty" in fields else ""
 
 
@@ -373,7 +373,7 @@ _SETTLE = {
 }
 
 
-def _unnamed(found: list[Column], content: list[Content]) -> list[Column]:
+def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
     """Take columns whose heads say nothing where their cells read as signals."""
     blank = [
         k for k, c in enumerate(found) if not c.head.text and not content[k].filled
@@ -440,7 +440,7 @@ def _one_each(columns: Columns, content: list[Content]) -> None:
                     columns.twins.append(column)
 
 
-def _merit(name: str, column: Column, c: Content) -> tuple[float, ...]:
+def _merit(name: str, column: ListColumn, c: Content) -> tuple[float, ...]:
     if name == "tag":
         return (round(c.tags, 1), c.unique, -column.index)
     if name == "quantity":
@@ -450,7 +450,7 @@ def _merit(name: str, column: Column, c: Content) -> tuple[float, ...]:
 
 def _several(
     columns: Columns, content: list[Content], sample: list[Row]
-) -> list[Column]:
+) -> list[ListColumn]:
     """Return the columns of which each cell is a point of its own.
 
     Numbered heads ("Signal 1", "Feedback 2") and unnamed columns of signals are points
@@ -463,7 +463,7 @@ def _several(
     ]
     if len(stated) < 2:
         return []
-    stems: dict[str, list[Column]] = {}
+    stems: dict[str, list[ListColumn]] = {}
     for column in stated:
         stem = re.sub(
             r"\b[a-d0-9]\b|\d+", "", folded(column.head.text).replace(".", " ")

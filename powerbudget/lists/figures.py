@@ -68,7 +68,7 @@ _RATING = re.compile(
 
 
 @dataclass(frozen=True)
-class Figure:
+class CellFigure:
     """What one cell says of a power; None where it does not say.
 
     Parameters
@@ -103,7 +103,7 @@ class Figure:
         return self.watts is None and self.amps is None
 
 
-NO_FIGURE = Figure()
+NO_FIGURE = CellFigure()
 
 
 @lru_cache(maxsize=65536)
@@ -186,7 +186,7 @@ def cell_number(cell: object, *, comma: bool | None = None) -> float | None:
 
 
 @lru_cache(maxsize=16384)
-def figure(text: str, unit: str = "", *, comma: bool | None = None) -> Figure:
+def figure(text: str, unit: str = "", *, comma: bool | None = None) -> CellFigure:
     """Return what a cell says of a power.
 
     Parameters
@@ -220,23 +220,25 @@ def figure(text: str, unit: str = "", *, comma: bool | None = None) -> Figure:
         if lone and unit:
             value = number(lone.group(2), comma=comma)
             sign = "upper" if lone.group(1) in "<≤" else "approximate"
-            return _of(value, unit, sign) if value is not None else Figure(word=word)
+            return (
+                _of(value, unit, sign) if value is not None else CellFigure(word=word)
+            )
         bare_range = _BARE_RANGE.match(text)
         high = number(bare_range.group(2), comma=comma) if bare_range and unit else None
         if high is not None and not word:
             return _of(high, unit, "range")
-        return Figure(word=word, volts=_volts(found, comma))
+        return CellFigure(word=word, volts=_volts(found, comma))
     return _gather(text, found, comma, word)
 
 
-def _of(value: float, unit: str, word: str = "") -> Figure:
+def _of(value: float, unit: str, word: str = "") -> CellFigure:
     kind, factor = UNITS.get(unit, ("", 0.0))
     if kind == "power":
         word = word or ("va" if unit == "VA" else "")
-        return Figure(watts=value * factor, word=word)
+        return CellFigure(watts=value * factor, word=word)
     if kind == "current":
-        return Figure(amps=value * factor, word=word)
-    return Figure(word=word or "no unit")
+        return CellFigure(amps=value * factor, word=word)
+    return CellFigure(word=word or "no unit")
 
 
 def _volts(found: list[re.Match[str]], comma: bool | None) -> float | None:
@@ -248,7 +250,7 @@ def _volts(found: list[re.Match[str]], comma: bool | None) -> float | None:
 
 def _gather(
     text: str, found: list[re.Match[str]], comma: bool | None, word: str
-) -> Figure:
+) -> CellFigure:
     """Return the figure of a cell that holds several numbers with units."""
     values: dict[str, float] = {}
     volts, times = None, 1
@@ -297,12 +299,12 @@ def _segment(text: str, match: re.Match[str]) -> str:
 
 def _figure(
     values: dict[str, float], volts: float | None, times: int, word: str
-) -> Figure:
+) -> CellFigure:
     watts, amps = values.get("typ power"), values.get("typ current")
     top_watts, top_amps = values.get("max power"), values.get("max current")
     if watts is None and amps is None:
         watts, amps = top_watts, top_amps
-    return Figure(
+    return CellFigure(
         watts,
         amps,
         top_watts,

@@ -8,7 +8,7 @@ import operator
 import re
 from collections.abc import Callable
 
-from powerbudget.lists.cells import Sheet, Value, column_letter
+from powerbudget.lists.cells import ClientSheet, Value, column_letter
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.markup import column_index
 from powerbudget.lists.questions import Questions
@@ -28,7 +28,7 @@ class _UnknownError(Exception):
     """A formula is beyond simple arithmetic."""
 
 
-def fill_formulas(sheet: Sheet, asked: Questions) -> None:
+def fill_formulas(sheet: ClientSheet, asked: Questions) -> None:
     """Put values into cells whose formula has none, or say that they are not known."""
     missing = sheet.markup.formulas
     if not missing:
@@ -65,7 +65,7 @@ def fill_formulas(sheet: Sheet, asked: Questions) -> None:
         )
 
 
-def _put(sheet: Sheet, place: tuple[int, int], value: Value) -> None:
+def _put(sheet: ClientSheet, place: tuple[int, int], value: Value) -> None:
     row, column = place
     while len(sheet.rows) <= row:
         sheet.rows.append([])
@@ -77,7 +77,7 @@ def _put(sheet: Sheet, place: tuple[int, int], value: Value) -> None:
 class _Solver:
     """Calculates sums and products of numbers and cells; no text of a file is run."""
 
-    def __init__(self, sheet: Sheet) -> None:
+    def __init__(self, sheet: ClientSheet) -> None:
         self._sheet = sheet
         self._busy: set[tuple[int, int]] = set()
         self._done: dict[tuple[int, int], float] = {}

@@ -5,21 +5,21 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 
-from powerbudget.lists.cells import Book
+from powerbudget.lists.cells import ClientBook
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.io_rows import ListResult
 from powerbudget.lists.questions import Questions
-from powerbudget.lists.rows import Line, Load, Tally
+from powerbudget.lists.rows import ListedLoad, ListLine, Tally
 from powerbudget.lists.schedule_rows import ScheduleResult
-from powerbudget.lists.tables import Table
+from powerbudget.lists.tables import ListTable
 from powerbudget.lists.vertical import VerticalResult
 
 
 @dataclass
-class Part:
+class FoundPart:
     """One table that was read, with its columns and what it is."""
 
-    table: Table
+    table: ListTable
     columns: Columns
     kind: str
     result: ListResult | ScheduleResult | VerticalResult | None = None
@@ -53,10 +53,10 @@ class Import:
         New tag to old tag, as remarks state it [text].
     """
 
-    books: list[Book]
-    parts: list[Part] = field(default_factory=list)
-    lines: list[Line] = field(default_factory=list)
-    loads: list[Load] = field(default_factory=list)
+    books: list[ClientBook]
+    parts: list[FoundPart] = field(default_factory=list)
+    lines: list[ListLine] = field(default_factory=list)
+    loads: list[ListedLoad] = field(default_factory=list)
     tallies: list[Tally] = field(default_factory=list)
     asked: Questions = field(default_factory=Questions)
     notes: list[str] = field(default_factory=list)

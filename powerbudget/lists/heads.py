@@ -302,7 +302,7 @@ def _counted(text: str, words: list[str]) -> str:
     return next(iter(kinds))
 
 
-class Rule(NamedTuple):
+class HeadRule(NamedTuple):
     """When a head means a field: concepts that it has or lacks, its unit, its length.
 
     Parameters
@@ -342,68 +342,68 @@ class Rule(NamedTuple):
 
 
 # The first rule that holds decides: what is aside, figures, signals, names.
-_RULES: tuple[Rule, ...] = (
-    Rule("old", has="old"),
-    Rule("gone", has="gone", most=2),
-    Rule("future", has="future", most=2),
-    Rule("price", has="price"),
-    Rule("inrush", has="inrush", units="power current -"),
-    Rule("efficiency", has="efficiency"),
-    Rule(
+_RULES: tuple[HeadRule, ...] = (
+    HeadRule("old", has="old"),
+    HeadRule("gone", has="gone", most=2),
+    HeadRule("future", has="future", most=2),
+    HeadRule("price", has="price"),
+    HeadRule("inrush", has="inrush", units="power current -"),
+    HeadRule("efficiency", has="efficiency"),
+    HeadRule(
         "loss", has="loss", without="energy", units="power current share - time volts"
     ),
-    Rule("energy", units="energy charge"),
-    Rule("energy", has="energy", units="current share volts time -"),
+    HeadRule("energy", units="energy charge"),
+    HeadRule("energy", has="energy", units="current share volts time -"),
     # A power factor is no share of time; other factors are asked, never applied.
-    Rule("diversity", has="factor", without="duty"),
-    Rule("diversity", has="diversity"),
-    Rule("contingency", has="contingency"),
-    Rule("duty", has="duty"),
-    Rule("duty", has="time on cycles", units="share"),
-    Rule(
+    HeadRule("diversity", has="factor", without="duty"),
+    HeadRule("diversity", has="diversity"),
+    HeadRule("contingency", has="contingency"),
+    HeadRule("duty", has="duty"),
+    HeadRule("duty", has="time on cycles", units="share"),
+    HeadRule(
         "cycles",
         has="cycles",
         without="on time minutes seconds",
         units="time share volts -",
     ),
-    Rule(
+    HeadRule(
         "hours", has="hours minutes seconds time", without="energy date", units="time -"
     ),
-    Rule("hours", units="time", per="hour"),
-    Rule("power", units="power"),
-    Rule("current", units="current", without="tag text"),
-    Rule("current", has="current", without="state status signal"),
-    Rule("volts", has="volt", without="power signal io"),
-    Rule("supply", has="supply protocol", every="power", without="watt"),
-    Rule("power", has="power", least=2),
-    Rule("power", every="power watt"),
-    Rule("power?", has="power"),
-    Rule("io_type", has="io", most=4),
-    Rule("spare", has="spare"),
-    Rule("scope", has="scope"),
-    Rule("normal", has="contact"),
-    Rule("normal", every="norm state"),
-    Rule("normal", has="norm", most=1),
-    Rule("supply", has="supply"),
-    Rule("signal", has="signal"),
-    Rule("direction", has="direction"),
-    Rule("protocol", has="protocol"),
-    Rule("address", has="address"),
-    Rule("other", has="place document maker date range", without="tag"),
-    Rule("tag", has="tag", without="type"),
-    Rule("quantity", has="quantity", without="text"),
-    Rule("port", has="network"),
-    Rule("node", has="node"),
-    Rule("remark", has="remark"),
-    Rule("detail", has="detail"),
-    Rule("text", has="text"),
-    Rule("type", has="type", without="device"),
-    Rule("status", has="state status"),
-    Rule("item", has="item", without="device"),
-    Rule("name", has="device"),
-    Rule("item", has="number"),
-    Rule("group", has="group"),
-    Rule("share", has="percent", most=2),
+    HeadRule("hours", units="time", per="hour"),
+    HeadRule("power", units="power"),
+    HeadRule("current", units="current", without="tag text"),
+    HeadRule("current", has="current", without="state status signal"),
+    HeadRule("volts", has="volt", without="power signal io"),
+    HeadRule("supply", has="supply protocol", every="power", without="watt"),
+    HeadRule("power", has="power", least=2),
+    HeadRule("power", every="power watt"),
+    HeadRule("power?", has="power"),
+    HeadRule("io_type", has="io", most=4),
+    HeadRule("spare", has="spare"),
+    HeadRule("scope", has="scope"),
+    HeadRule("normal", has="contact"),
+    HeadRule("normal", every="norm state"),
+    HeadRule("normal", has="norm", most=1),
+    HeadRule("supply", has="supply"),
+    HeadRule("signal", has="signal"),
+    HeadRule("direction", has="direction"),
+    HeadRule("protocol", has="protocol"),
+    HeadRule("address", has="address"),
+    HeadRule("other", has="place document maker date range", without="tag"),
+    HeadRule("tag", has="tag", without="type"),
+    HeadRule("quantity", has="quantity", without="text"),
+    HeadRule("port", has="network"),
+    HeadRule("node", has="node"),
+    HeadRule("remark", has="remark"),
+    HeadRule("detail", has="detail"),
+    HeadRule("text", has="text"),
+    HeadRule("type", has="type", without="device"),
+    HeadRule("status", has="state status"),
+    HeadRule("item", has="item", without="device"),
+    HeadRule("name", has="device"),
+    HeadRule("item", has="number"),
+    HeadRule("group", has="group"),
+    HeadRule("share", has="percent", most=2),
 )
 
 

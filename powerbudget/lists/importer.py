@@ -8,15 +8,15 @@ from pathlib import Path
 
 from powerbudget.lists import checks, schedule_checks
 from powerbudget.lists.cells import (
-    Book,
-    Sheet,
+    ClientBook,
+    ClientSheet,
     column_letter,
     read_book,
     without_collection,
 )
 from powerbudget.lists.columns import Columns, map_columns
 from powerbudget.lists.formulas import fill_formulas
-from powerbudget.lists.found import Import, Part
+from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.io_rows import ListReader
 from powerbudget.lists.mapping import Mapping, apply_mapping
 from powerbudget.lists.questions import Questions
@@ -25,7 +25,7 @@ from powerbudget.lists.rows import Tally
 from powerbudget.lists.schedule_rows import ScheduleReader
 from powerbudget.lists.signals import stated_kinds
 from powerbudget.lists.status import is_total, legend_of
-from powerbudget.lists.tables import Table, find_tables
+from powerbudget.lists.tables import ListTable, find_tables
 from powerbudget.lists.vertical import VerticalResult, is_vertical, read_vertical
 from powerbudget.lists.words import folded
 
@@ -68,7 +68,7 @@ def read_lists(
 
 
 def read_books(
-    books: list[Book],
+    books: list[ClientBook],
     mapping: Mapping | None = None,
     *,
     comma: bool | None = None,
@@ -102,7 +102,7 @@ def read_books(
     return out
 
 
-def _own_names(books: list[Book]) -> None:
+def _own_names(books: list[ClientBook]) -> None:
     """Name sheets that several files call alike by their file as well.
 
     Rows are accounted for, and sources named, by sheet: two files of one sheet name
@@ -128,7 +128,7 @@ class _Reader:
 
     def __init__(
         self,
-        book: Book,
+        book: ClientBook,
         out: Import,
         mapping: Mapping | None,
         *,
@@ -163,14 +163,15 @@ class _Reader:
             fill_formulas(sheet, self.out.asked)
             self._sheet(sheet)
 
-    def _sheet(self, sheet: Sheet) -> None:
+    def _sheet(self, sheet: ClientSheet) -> None:
         classes = [
             "blank" if not any(c is not None for c in row) else "" for row in sheet.rows
         ]
         tables = [t for t in find_tables(sheet) if t.last > t.first]
         used = "neither"
         parts = [
-            Part(t, apply_mapping(self.mapping, t, map_columns(t)), "") for t in tables
+            FoundPart(t, apply_mapping(self.mapping, t, map_columns(t)), "")
+            for t in tables
         ]
         for part in parts:
             part.hidden = sheet.hidden
@@ -200,7 +201,7 @@ class _Reader:
                 classes[index] = "title" if index < first else "note"
         self.out.tallies.append(Tally(sheet.name, used, classes))
 
-    def _unused(self, part: Part) -> None:
+    def _unused(self, part: FoundPart) -> None:
         """Note the columns of a list that nothing was read from."""
         heads = [
             f"{c.letter} '{c.head.text}'"
@@ -213,7 +214,7 @@ class _Reader:
                 f"{part.table.sheet.name}: columns not used: {', '.join(heads[:12])}{more}."
             )
 
-    def _class(self, part: Part, classes: list[str]) -> None:
+    def _class(self, part: FoundPart, classes: list[str]) -> None:
         for index in part.table.head_rows:
             classes[index] = "head"
         if part.result is not None and not isinstance(part.result, VerticalResult):
@@ -228,7 +229,7 @@ class _Reader:
                 )
                 classes[index] = "total" if name == "copy" and is_total(first) else name
 
-    def _part(self, part: Part, sheet: Sheet) -> None:
+    def _part(self, part: FoundPart, sheet: ClientSheet) -> None:
         """Read one table as what it is."""
         titles = " ".join((*part.table.above, sheet.name))
         volts = _VOLTS.search(titles)
@@ -247,7 +248,7 @@ class _Reader:
             self.out.loads += found.loads
             schedule_checks.after_schedule(self.out, part, found)
 
-    def _list(self, part: Part, sheet: Sheet, bus: float) -> None:
+    def _list(self, part: FoundPart, sheet: ClientSheet, bus: float) -> None:
         private = Questions() if sheet.hidden and not self.chosen else self.out.asked
         reader = ListReader(
             part.table,
@@ -270,7 +271,7 @@ class _Reader:
         checks.add_list(self.out, part, found)
 
 
-def _comma(book: Book, out: Import) -> bool | None:
+def _comma(book: ClientBook, out: Import) -> bool | None:
     """Return whether the texts of a book write decimal commas."""
     commas = points = 0
     either: list[tuple[str, int, str]] = []
@@ -302,7 +303,7 @@ def _comma(book: Book, out: Import) -> bool | None:
     return True if commas else False if points else None
 
 
-def place_of(table: Table) -> str:
+def place_of(table: ListTable) -> str:
     """Return the kind of point that a sheet's name or title states, empty if none."""
     for text in (table.sheet.name, *reversed(table.above[-3:])):
         kinds = stated_kinds(re.sub(r"[&+/]", " ", text)) if text else {}
@@ -311,7 +312,7 @@ def place_of(table: Table) -> str:
     return ""
 
 
-def _typed_sections(table: Table) -> bool:
+def _typed_sections(table: ListTable) -> bool:
     """Return whether rows with one cell name kinds of signal, as headings do."""
     for row in list(table.rows())[:2000]:
         filled = [c for c in row if c is not None]
@@ -324,7 +325,7 @@ def _typed_sections(table: Table) -> bool:
     return False
 
 
-def _summary(table: Table, columns: Columns) -> bool:
+def _summary(table: ListTable, columns: Columns) -> bool:
     """Return whether rows are kinds of signal with counts, not signals."""
     if columns.of("tag") or len(set(columns.counts().values())) > 1:
         return False
@@ -345,7 +346,7 @@ def _summary(table: Table, columns: Columns) -> bool:
 
 
 def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
-    table: Table, columns: Columns, parts: list[Part]
+    table: ListTable, columns: Columns, parts: list[FoundPart]
 ) -> str:
     """Return what a table is by its content: io, schedule, summary, or neither."""
     named = bool(columns.of("tag", "name", "text", "address"))

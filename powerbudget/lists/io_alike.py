@@ -14,7 +14,7 @@ from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.io_questions import FUTURE
 from powerbudget.lists.io_watts import telling
-from powerbudget.lists.rows import Line
+from powerbudget.lists.rows import ListLine
 from powerbudget.lists.status import is_spare_tag, is_total, whole_status
 
 _PLAIN_TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*\d[A-Za-z0-9_.-]*")
@@ -59,7 +59,7 @@ class AlikeRows:
         self._tag = tags[0].index if len(tags) == 1 else -1
         self._text = texts[0].index if texts else -1
         self._deciding = [c.index for c in columns.all if c.field not in ASIDE]
-        self._known: dict[Hashable, Line] = {}
+        self._known: dict[Hashable, ListLine] = {}
 
     def key(self, row: Row, place: str) -> Hashable | None:
         """Return what decides about a row, None where its words may decide too."""
@@ -76,20 +76,20 @@ class AlikeRows:
             return None
         return (place, *(row[k] if k < width else None for k in self._deciding))
 
-    def line(self, key: Hashable, row: Row, number: int) -> Line | None:
+    def line(self, key: Hashable, row: Row, number: int) -> ListLine | None:
         """Return the line of a row like one that was read before, or None."""
         like = self._known.get(key)
         if like is None:
             return None
         text = row[self._text] if 0 <= self._text < len(row) else None
-        return Line(
+        return ListLine(
             like.sheet, number, like.kind, str(row[self._tag]), str(text or ""), like.points,
             like.typical_w, like.maximum_w, like.signal, like.supply, like.state, like.port,
             like.quantity, like.amps, like.duty_frac,
             like.volts,
         )  # fmt: skip
 
-    def keep(self, key: Hashable, line: Line) -> None:
+    def keep(self, key: Hashable, line: ListLine) -> None:
         """Remember a line about which nothing was asked."""
         if len(self._known) < 5000:
             self._known[key] = line

@@ -19,7 +19,7 @@ from powerbudget.lists.importer import read_books
 from powerbudget.lists.io_rows import ListResult
 from powerbudget.lists.io_signal import Said, read_points
 from powerbudget.lists.questions import Question
-from powerbudget.lists.rows import Line, ranges
+from powerbudget.lists.rows import ListLine, ranges
 from powerbudget.lists.signals import read_state, read_supply
 from powerbudget.lists.words import folded
 
@@ -268,13 +268,13 @@ def read_signal(text: str) -> tuple[str, str, str]:
     found = read_points(Said(signal=text))
     if found.status != "point" or not found.points:
         return ("unused" if found.status == "unused" else ""), "", ""
-    line = Line("", 0, "point", "", "", found.points, signal=text)
+    line = ListLine("", 0, "point", "", "", found.points, signal=text)
     line.supply = read_supply(text)
     tag = next(_tags(line))
     return tag.signal, tag.powered, tag.normal
 
 
-def _tags(line: Line) -> Iterator[Tag]:
+def _tags(line: ListLine) -> Iterator[Tag]:
     """Yield the tags of a row, one for each kind of point."""
     if line.kind not in {"point", "spare"}:
         return
@@ -325,7 +325,7 @@ def _normal(kind: str, signal: str, state: str) -> str:
     return _ENDS[said] if said in known else ""
 
 
-def _load_w(line: Line, kind: str) -> float | None:
+def _load_w(line: ListLine, kind: str) -> float | None:
     """Return the stated watts of one piece; a current stays a current."""
     first = kind == ("do" if "do" in line.points else next(iter(line.points)))
     if line.amps is not None or not line.maximum_w or not first:

@@ -6,10 +6,10 @@ import re
 from functools import partial
 
 from powerbudget.lists.cells import Row
-from powerbudget.lists.io_watts import Draw
+from powerbudget.lists.io_watts import SignalDraw
 from powerbudget.lists.readers import RowReader
 from powerbudget.lists.row_cells import text_of
-from powerbudget.lists.rows import Line
+from powerbudget.lists.rows import ListLine
 from powerbudget.lists.signals import UNKNOWN, UNUSED
 from powerbudget.lists.words import folded
 
@@ -104,7 +104,7 @@ def ask_doubts(
         )
 
 
-def ask_status(reader: RowReader, line: Line, clash: str) -> None:
+def ask_status(reader: RowReader, line: ListLine, clash: str) -> None:
     """Ask about rows whose marks and words disagree, or that are left out."""
     name = line.tag or line.text
     for found in (CLASHES.get(clash), STATES.get(line.kind)):
@@ -113,7 +113,9 @@ def ask_status(reader: RowReader, line: Line, clash: str) -> None:
             reader.asked.ask(cause, *found, sheet=reader.name, row=line.row, name=name)
 
 
-def ask_draw(reader: RowReader, line: Line, draw: Draw, row: Row, supply: str) -> None:
+def ask_draw(
+    reader: RowReader, line: ListLine, draw: SignalDraw, row: Row, supply: str
+) -> None:
     """Ask what is open about the draw of a live row."""
     watts = line.maximum_w or 0.0
     if not watts:
@@ -178,7 +180,7 @@ def ask_draw(reader: RowReader, line: Line, draw: Draw, row: Row, supply: str) -
         )
 
 
-def _cell(reader: RowReader, draw: Draw, row: Row) -> str:
+def _cell(reader: RowReader, draw: SignalDraw, row: Row) -> str:
     """Return the cell that could not be read, quoted [text]."""
     names = ("duty", "hours") if draw.doubt == "duty" else ("power", "current")
     cells = [row[k] for n in names for k in reader.cells.at.get(n, ()) if k < len(row)]
@@ -186,7 +188,7 @@ def _cell(reader: RowReader, draw: Draw, row: Row) -> str:
     return repr(said[:20])
 
 
-def ask_state(reader: RowReader, line: Line, texts: tuple[str, ...]) -> None:
+def ask_state(reader: RowReader, line: ListLine, texts: tuple[str, ...]) -> None:
     """Ask about a normal state that is written in words nobody knows."""
     if (
         line.kind != "point"
@@ -207,7 +209,7 @@ def ask_state(reader: RowReader, line: Line, texts: tuple[str, ...]) -> None:
         )
 
 
-def _ask_hours(reader: RowReader, line: Line, draw: Draw, name: str) -> None:
+def _ask_hours(reader: RowReader, line: ListLine, draw: SignalDraw, name: str) -> None:
     """Ask how long a device is on where the list does not say."""
     watts = line.maximum_w or 0.0
     ask = partial(reader.asked.ask, sheet=reader.name, row=line.row)
@@ -232,7 +234,7 @@ def _ask_hours(reader: RowReader, line: Line, draw: Draw, name: str) -> None:
         )
 
 
-def _ask_missing(reader: RowReader, line: Line) -> None:
+def _ask_missing(reader: RowReader, line: ListLine) -> None:
     points = line.points
     if line.supply == "four-wire" and ("ai" in points or "ao" in points):
         what, weight = "4-wire", 3.0

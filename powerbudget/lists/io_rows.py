@@ -17,15 +17,15 @@ from powerbudget.lists.io_signal import Said
 from powerbudget.lists.io_status import YES, is_struck, status_of
 from powerbudget.lists.io_watts import (
     NO_DRAW,
-    Draw,
     Power,
+    SignalDraw,
     read_draw,
     states_nothing,
     telling,
 )
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.row_cells import RowCells, text_of, volts_in
-from powerbudget.lists.rows import Line
+from powerbudget.lists.rows import ListLine
 from powerbudget.lists.signals import (
     UNUSED,
     read_feed,
@@ -35,7 +35,7 @@ from powerbudget.lists.signals import (
     stated_kinds,
 )
 from powerbudget.lists.status import NOTES, is_spare_tag, is_total
-from powerbudget.lists.tables import Table, head_texts, is_repeated_head
+from powerbudget.lists.tables import ListTable, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
 
 _WAS = re.compile(
@@ -59,7 +59,7 @@ _TICKS = YES | {"•", "*", "✓", "✔", "√"}
 class ListResult:
     """What a signal list became."""
 
-    lines: list[Line] = field(default_factory=list)
+    lines: list[ListLine] = field(default_factory=list)
     classes: dict[int, str] = field(default_factory=dict)
     totals: list[tuple[int, dict[str, float]]] = field(default_factory=list)
     renamed: dict[str, str] = field(default_factory=dict)
@@ -88,7 +88,7 @@ class ListReader:
 
     def __init__(  # noqa: PLR0913 - what a table is read with
         self,
-        table: Table,
+        table: ListTable,
         columns: Columns,
         asked: Questions,
         *,
@@ -286,7 +286,7 @@ class ListReader:
         status: str,
         names: tuple[str, str],
         points: dict[str, int],
-    ) -> Line:
+    ) -> ListLine:
         quantity = self.counter.quantity(row, names[0], index + 1)
         get = cells.get
         signal = f"{get('io_type', '')} {get('signal', '')}".strip()
@@ -299,7 +299,7 @@ class ListReader:
             supply = read_supply(remark)
         if quantity != 1:
             points = {kind: count * quantity for kind, count in points.items()}
-        return Line(
+        return ListLine(
             self.name,
             index + 1,
             status,
@@ -402,7 +402,9 @@ class ListReader:
 
     # --- watts ---
 
-    def _finish(self, line: Line, row: Row, cells: dict[str, str], clash: str) -> None:
+    def _finish(
+        self, line: ListLine, row: Row, cells: dict[str, str], clash: str
+    ) -> None:
         """Add the stated watts of a row and ask what is open about it."""
         if clash or line.kind != "point":
             ask_status(self, line, clash)
@@ -426,7 +428,7 @@ class ListReader:
         if line.kind == "point":
             ask_draw(self, line, draw, row, cells.get("supply", ""))
 
-    def _renamed(self, line: Line, remark: str) -> None:
+    def _renamed(self, line: ListLine, remark: str) -> None:
         was = _WAS.search(remark)
         if was and line.kind == "point" and "deleted" not in remark.lower():
             self.result.renamed[line.tag] = was.group(1)
@@ -439,7 +441,7 @@ class ListReader:
                 name=f"{line.tag} ({remark})",
             )
 
-    def _may_draw(self, line: Line, cells: dict[str, str]) -> bool:
+    def _may_draw(self, line: ListLine, cells: dict[str, str]) -> bool:
         """Return whether a row can bear on the power at all; most inputs do not."""
         if "do" in line.points or {"power", "current", "duty", "hours"} & cells.keys():
             return True
@@ -447,7 +449,7 @@ class ListReader:
             cells.get("remark", ""), f"{line.signal} {cells.get('detail', '')}"
         )
 
-    def _draw(self, line: Line, row: Row, cells: dict[str, str]) -> Draw:
+    def _draw(self, line: ListLine, row: Row, cells: dict[str, str]) -> SignalDraw:
         kind = "do" if "do" in line.points else next(iter(line.points), "")
         get = cells.get
         states = (*self.cells.normal(row), get("supply", ""))
@@ -489,7 +491,7 @@ class ListReader:
             )
         return read_draw(said, kind, comma=self.comma, ac=line.supply == "ac")
 
-    def _duty(self, line: Line, row: Row) -> str:
+    def _duty(self, line: ListLine, row: Row) -> str:
         """Return a duty cell that shows a share as a percentage, else nothing [text]."""
         for k in self.cells.at.get("duty", ()):
             cell = row[k] if k < len(row) else None

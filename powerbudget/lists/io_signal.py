@@ -97,7 +97,7 @@ class Said(NamedTuple):
 
 
 @dataclass(slots=True)
-class Found:
+class SignalFound:
     """The points of a row and how sure they are; shared between rows, not to be changed.
 
     Parameters
@@ -116,7 +116,7 @@ class Found:
 
 
 @lru_cache(maxsize=8192)
-def read_points(said: Said) -> Found:
+def read_points(said: Said) -> SignalFound:
     """Return the points that a row states, refined by its other words.
 
     Examples
@@ -134,7 +134,7 @@ def read_points(said: Said) -> Found:
     if not address and said.signal[:1] == "%":
         address = read_address(said.signal)
     if _internal(said, io, signal, address) or _SOFT.search(folded(said.detail)):
-        return Found(status="internal")
+        return SignalFound(status="internal")
     typed = _typed(said)
     for found in (io, typed, signal):
         if found.stated and found.kinds:
@@ -189,21 +189,21 @@ def _typed(said: Said) -> Reading:
     return Reading(((found, 1),), stated=True)
 
 
-def _refined(kinds: dict[str, int], said: Said, by: Reading) -> Found:
+def _refined(kinds: dict[str, int], said: Said, by: Reading) -> SignalFound:
     """Return stated points, refined where other words of the row are more exact."""
     if sum(kinds.values()) > 1:
-        return Found(kinds, doubts=["several-in-cell"])
+        return SignalFound(kinds, doubts=["several-in-cell"])
     kind = next(iter(kinds))
     rest = folded(f"{said.io_type} {said.signal} {said.detail}")
     if by.hint == "bus" or (kind in {"ai", "ao", "di", "do"} and _on_bus(said, rest)):
-        return Found({"serial": 1}, doubts=["bus-point"])
+        return SignalFound({"serial": 1}, doubts=["bus-point"])
     if kind == "ai":
         return _temperature(said, rest)
     if kind == "do" and _PULSE.search(rest):
-        return Found(kinds, doubts=["pulse-output"])
+        return SignalFound(kinds, doubts=["pulse-output"])
     if kind == "di" and _PULSE.search(folded(said.signal)) and not said.address:
-        return Found({"pulse": 1}, doubts=["refined"])
-    return Found(kinds)
+        return SignalFound({"pulse": 1}, doubts=["refined"])
+    return SignalFound(kinds)
 
 
 def _on_bus(said: Said, rest: str) -> bool:
@@ -214,28 +214,28 @@ def _on_bus(said: Said, rest: str) -> bool:
     return any(r.stated and "serial" in dict(r.kinds) for r in found)
 
 
-def _temperature(said: Said, rest: str) -> Found:
+def _temperature(said: Said, rest: str) -> SignalFound:
     """Return an analog input, or the RTD or thermocouple that its signal names."""
     words = rest if _TEMPERATURE.search(rest) else folded(said.remark)
     if not _TEMPERATURE.search(words):
-        return Found({"ai": 1})
+        return SignalFound({"ai": 1})
     if _TRANSMITTER.search(words):
-        return Found({"ai": 1}, doubts=["head-transmitter"])
+        return SignalFound({"ai": 1}, doubts=["head-transmitter"])
     if words is rest and re.search(r"thermocouple|t/c|thermoelement|termopar", rest):
-        return Found({"tc": 1}, doubts=["refined"])
+        return SignalFound({"tc": 1}, doubts=["refined"])
     if words is rest and re.search(r"\brtd\b|pt ?-?1000?\b", rest):
-        return Found({"rtd": 1}, doubts=["refined"])
-    return Found({"ai": 1})
+        return SignalFound({"rtd": 1}, doubts=["refined"])
+    return SignalFound({"ai": 1})
 
 
-def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> Found:
+def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> SignalFound:
     """Return the points of a row that states no kind."""
     bus = read_signal(said.protocol) if said.protocol else Reading()
     silent = not (said.io_type or said.signal)
     if dict(bus.kinds).get("serial") or (said.port and silent):
-        return Found({"serial": 1})
+        return SignalFound({"serial": 1})
     if io.unused or (signal.unused and not io.kinds and not io.hint):
-        return Found(status="unused")
+        return SignalFound(status="unused")
     if said.place:
         return _refined({said.place: 1}, said, Reading(stated=True))
     hints = {r.hint for r in (io, signal, detail, _typed(said)) if r.hint}
@@ -243,15 +243,15 @@ def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> Foun
     return _by_hints(hints, dict(implied), said.guess)
 
 
-def _by_hints(hints: set[str], implied: dict[str, int], guess: str) -> Found:
+def _by_hints(hints: set[str], implied: dict[str, int], guess: str) -> SignalFound:
     """Return the points that halves of an answer tell: analog, in, the letters of a tag."""
     for shape, into, out in (("analog", "ai", "ao"), ("discrete", "di", "do")):
         if shape in hints and hints & {"in", "out"}:
-            return Found({into if "in" in hints else out: 1})
+            return SignalFound({into if "in" in hints else out: 1})
     if implied:
-        return Found(implied)
+        return SignalFound(implied)
     if "analog" in hints:
-        return Found({"ao" if guess == "ao" else "ai": 1}, doubts=["direction"])
+        return SignalFound({"ao" if guess == "ao" else "ai": 1}, doubts=["direction"])
     if "discrete" in hints and guess in {"di", "do"}:
-        return Found({guess: 1}, doubts=["direction"])
-    return Found(status="unsigned")
+        return SignalFound({guess: 1}, doubts=["direction"])
+    return SignalFound(status="unsigned")

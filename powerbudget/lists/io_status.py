@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from powerbudget.lists.cells import Row, Sheet
+from powerbudget.lists.cells import ClientSheet, Row
 from powerbudget.lists.status import is_spare_tag, whole_status
 from powerbudget.lists.words import folded
 
@@ -34,7 +34,7 @@ def flag(text: str, *, spare: bool = False) -> bool | None:
     return False if said in NO else None
 
 
-def is_struck(sheet: Sheet, index: int, row: Row, tags: list[int]) -> bool:
+def is_struck(sheet: ClientSheet, index: int, row: Row, tags: list[int]) -> bool:
     """Return whether a row is struck out: its tag is, or all of it without a tag."""
     struck = sheet.markup.struck
     if not struck:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
-from powerbudget.lists.figures import Figure, figure, number, on_share
+from powerbudget.lists.figures import CellFigure, figure, number, on_share
 from powerbudget.lists.signals import ALARM_DEVICE, read_state
 from powerbudget.lists.words import folded
 
@@ -47,7 +47,7 @@ class Power(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Draw:
+class SignalDraw:
     """The stated draw of one piece in the normal state, and with everything on.
 
     Parameters
@@ -81,7 +81,7 @@ class Draw:
     duty_frac: float | None = None
 
 
-NO_DRAW = Draw()
+NO_DRAW = SignalDraw()
 
 
 def states_nothing(remark: str, signal: str) -> bool:
@@ -106,7 +106,7 @@ def telling(text: str) -> str:
 
 
 @lru_cache(maxsize=8192)
-def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Draw:
+def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> SignalDraw:
     """Return the draw of a device as its row states it.
 
     Parameters
@@ -134,12 +134,12 @@ def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Draw:
     if amps is not None and amps < 0:
         amps = None
     if each is None or ac:
-        return Draw(
+        return SignalDraw(
             None, 1.0, state, doubt or unread, word=word, amps=amps, duty_frac=stated
         )
     share, more = _share(said, kind, state, stated, comma)
     doubt = doubt or unread or more
-    return Draw(
+    return SignalDraw(
         each, share, state, doubt, remark, word=word, amps=amps, duty_frac=stated
     )
 
@@ -212,7 +212,7 @@ def _each(
             continue
         if kind in {"ai", "rtd", "tc", "ao"} and _WIRES.search(text):
             continue
-        found = figure(text, comma=comma) if re.search(r"\d", text) else Figure()
+        found = figure(text, comma=comma) if re.search(r"\d", text) else CellFigure()
         watts = (
             found.watts
             if found.watts is not None
@@ -223,7 +223,7 @@ def _each(
     return None, "", False, word
 
 
-def _doubt(text: str, found: Figure, watts: float | None) -> str:
+def _doubt(text: str, found: CellFigure, watts: float | None) -> str:
     """Return why a cell of a power or current gives no watts, empty where it does [text]."""
     if (found.watts or 0.0) < 0 or (found.amps or 0.0) < 0:
         return "unread"
@@ -236,7 +236,7 @@ def _doubt(text: str, found: Figure, watts: float | None) -> str:
     return "unread" if found.empty and not told else ""
 
 
-def _watts(found: Figure, volts: float) -> float | None:
+def _watts(found: CellFigure, volts: float) -> float | None:
     if found.watts is not None:
         return max(found.watts, found.top_watts or 0.0)
     amps = found.amps

@@ -14,11 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from powerbudget.errors import Fault, InputError, nearest
-from powerbudget.lists.columns import Column, Columns
-from powerbudget.lists.found import Import, Part
+from powerbudget.lists.columns import Columns, ListColumn
+from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.rows import ACCOUNTS, ranges
 from powerbudget.lists.signals import KINDS
-from powerbudget.lists.tables import Table
+from powerbudget.lists.tables import ListTable
 from powerbudget.lists.words import folded
 from powerbudget.reading import PAGE_BYTES, read_text
 
@@ -102,7 +102,7 @@ class Mapping:
     out: frozenset[str] = frozenset()
     last: dict[str, str] = field(default_factory=dict)
 
-    def table(self, table: Table) -> TableMap | None:
+    def table(self, table: ListTable) -> TableMap | None:
         """Return the map of a table: the same sheet, else the same heads."""
         heads = {h.text for h in table.heads if h.text}
         best = max(
@@ -120,7 +120,9 @@ def _like(found: TableMap, sheet: str, heads: set[str]) -> tuple[float, bool]:
     return (shared, found.sheet == sheet)
 
 
-def apply_mapping(mapping: Mapping | None, table: Table, columns: Columns) -> Columns:
+def apply_mapping(
+    mapping: Mapping | None, table: ListTable, columns: Columns
+) -> Columns:
     """Return the columns of a table as a mapping names them."""
     known = mapping.table(table) if mapping else None
     if known is None:
@@ -268,7 +270,7 @@ def _unknown(where: str, given: str, allowed: Iterable[str], path: Path) -> Faul
     )
 
 
-def proposed(found: Import) -> list[tuple[str, str, Column]]:
+def proposed(found: Import) -> list[tuple[str, str, ListColumn]]:
     """Return sheet, kind and column of every used column, for confirmation."""
     return [
         (part.table.sheet.name, part.kind, column)
@@ -300,7 +302,7 @@ def mapping_text(found: Import, before: Mapping | None = None) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _table_lines(part: Part) -> list[str]:
+def _table_lines(part: FoundPart) -> list[str]:
     lines = [
         "",
         "[[table]]",

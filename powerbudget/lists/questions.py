@@ -9,7 +9,7 @@ SHOWN = 5
 
 
 @dataclass(slots=True)
-class Item:
+class QuestionRow:
     """One row or cell that a question is about."""
 
     sheet: str
@@ -35,7 +35,7 @@ class Question:
     cause: str
     lead: str
     action: str
-    items: list[Item] = field(default_factory=list)
+    items: list[QuestionRow] = field(default_factory=list)
 
     @property
     def text(self) -> str:
@@ -50,7 +50,7 @@ class Question:
         return f"{line}{place}. {self.action}"
 
 
-def _places(items: list[Item], more: int) -> str:
+def _places(items: list[QuestionRow], more: int) -> str:
     rows = [(i.sheet, i.row) for i in items if i.row]
     if not rows:
         return ""
@@ -88,7 +88,7 @@ class Questions:
         if found is None:
             found = self._by[f"{cause}:{key}"] = Question(cause, lead, action)
         self.asked += 1
-        found.items.append(Item(sheet, row, name, weight))
+        found.items.append(QuestionRow(sheet, row, name, weight))
 
     def __iter__(self) -> Iterator[Question]:
         """Iterate over the questions in the order in which they came up."""

@@ -7,7 +7,7 @@ import io
 from collections import Counter
 
 from powerbudget.lists.found import Import
-from powerbudget.lists.rows import Line
+from powerbudget.lists.rows import ListLine
 
 LIST_HEADS = (
     "Tag",
@@ -46,7 +46,7 @@ def rack_list(found: Import) -> str:
     return out.getvalue()
 
 
-def _list_rows(line: Line) -> list[list[str]]:
+def _list_rows(line: ListLine) -> list[list[str]]:
     found = []
     for kind, count in line.points.items():
         tag = (

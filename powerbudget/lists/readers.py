@@ -8,13 +8,13 @@ from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.row_cells import RowCells
-from powerbudget.lists.tables import Table
+from powerbudget.lists.tables import ListTable
 
 
 class RowReader(Protocol):
     """A reader of the rows of a signal list."""
 
-    table: Table
+    table: ListTable
     asked: Questions
     name: str
     cells: RowCells
@@ -26,7 +26,7 @@ class RowReader(Protocol):
 class LoadReader(Protocol):
     """A reader of the rows of an equipment schedule."""
 
-    table: Table
+    table: ListTable
     columns: Columns
     asked: Questions
     name: str

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from powerbudget.errors import Fault, InputError
 from powerbudget.lists.cells import column_letter
-from powerbudget.lists.found import Import, Part
+from powerbudget.lists.found import FoundPart, Import
 
 NUMBERS = ("quantity", "power", "current", "volts", "inrush", "energy")
 """Columns in which a date can only be a number that was turned into one."""
@@ -42,7 +42,7 @@ def _fault(problem: str, places: list[str], advice: str) -> Fault:
     return Fault("list", problem, given, advice=advice)
 
 
-def _dates(part: Part) -> Iterator[str]:
+def _dates(part: FoundPart) -> Iterator[str]:
     sheet = part.table.sheet
     columns = [
         c

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from powerbudget.lists.cells import Row, Sheet, Value
+from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.heads import UNITS
 
@@ -59,7 +59,7 @@ class RowCells:
         The sheet, for merged tags.
     """
 
-    def __init__(self, columns: Columns, sheet: Sheet) -> None:
+    def __init__(self, columns: Columns, sheet: ClientSheet) -> None:
         found = {name: [c.index for c in columns.of(name)] for name in FIELDS}
         self.at = {name: indexes for name, indexes in found.items() if indexes}
         self._single = [(name, k[0]) for name, k in self.at.items() if len(k) == 1]

@@ -46,7 +46,7 @@ DERIVED = ("Place", "Rack typical [W]", "Rack maximum [W]", "Rack [Wh/day]")
 
 
 @dataclass(slots=True)
-class Line:
+class ListLine:
     """One row of a signal list that has points.
 
     Parameters
@@ -98,7 +98,7 @@ class Line:
 
 
 @dataclass
-class Load:
+class ListedLoad:
     """One load of an equipment schedule, quantity included.
 
     Parameters

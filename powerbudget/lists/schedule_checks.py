@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from powerbudget.lists.found import Import, Part
-from powerbudget.lists.rows import Load
+from powerbudget.lists.found import FoundPart, Import
+from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_rows import ScheduleResult
 from powerbudget.lists.schedule_words import REGULATOR
 from powerbudget.lists.words import folded
@@ -28,7 +28,7 @@ def hidden_schedule(out: Import, name: str, found: ScheduleResult) -> None:
     )
 
 
-def after_schedule(out: Import, part: Part, found: ScheduleResult) -> None:
+def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:
     """Check the totals of a schedule and what it counts beside its loads."""
     columns = part.columns
     in_rows = bool(columns.of("efficiency", "loss"))
@@ -117,7 +117,7 @@ def check_totals(
     out: Import,
     sheet: str,
     totals: list[tuple[int, str, list[tuple[str, float]]]],
-    loads: list[Load],
+    loads: list[ListedLoad],
     losses: list[tuple[int, str, float | None]] | None = None,
 ) -> None:
     """Compare the totals of a sheet with the sums of its rows, and say where they differ."""
@@ -160,7 +160,7 @@ def check_totals(
         before = row
 
 
-def _plain_sums(loads: list[Load]) -> list[float]:
+def _plain_sums(loads: list[ListedLoad]) -> list[float]:
     """Return what a total under a plain head may mean: of one piece each, or highest."""
     pieces = [(x, max(x.quantity, 1)) for x in loads]
     return [
@@ -170,7 +170,7 @@ def _plain_sums(loads: list[Load]) -> list[float]:
     ]
 
 
-def _sum(loads: list[Load], kind: str, *, said: bool = False) -> float:
+def _sum(loads: list[ListedLoad], kind: str, *, said: bool = False) -> float:
     if kind == "power":
         return sum(x.running_w or 0.0 for x in loads)
     if said:
@@ -178,7 +178,7 @@ def _sum(loads: list[Load], kind: str, *, said: bool = False) -> float:
     return sum(x.wh_per_day or 0.0 for x in loads)
 
 
-def _converters(out: Import, part: Part) -> None:
+def _converters(out: Import, part: FoundPart) -> None:
     """Ask about converters: several voltages, or one that the sheet names."""
     loads = out.loads
     volts = sorted({x.volts for x in loads if x.volts and not x.ac}, reverse=True)

@@ -11,7 +11,7 @@ from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number, pieces
 from powerbudget.lists.heads import PERIOD_H, UNITS
 from powerbudget.lists.row_cells import text_of
-from powerbudget.lists.rows import Load
+from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_modes import fill_modes
 from powerbudget.lists.schedule_power import AC, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, row_share
@@ -20,7 +20,7 @@ from powerbudget.lists.words import folded
 
 if TYPE_CHECKING:
     from powerbudget.lists.questions import Questions
-    from powerbudget.lists.tables import Table
+    from powerbudget.lists.tables import ListTable
 
 
 class LoadMaker:
@@ -40,7 +40,7 @@ class LoadMaker:
 
     def __init__(
         self,
-        table: Table,
+        table: ListTable,
         columns: Columns,
         asked: Questions,
         *,
@@ -92,7 +92,7 @@ class LoadMaker:
         return number * (1000 if column.head.unit == "kWh" else 1) / days
 
     def ask(
-        self, cause: str, lead: str, action: str, load: Load, note: str = ""
+        self, cause: str, lead: str, action: str, load: ListedLoad, note: str = ""
     ) -> None:
         """Put a question about a load."""
         name = f"{load.name} ({note})" if note else load.name
@@ -100,9 +100,9 @@ class LoadMaker:
 
     # --- the load ---
 
-    def make(self, row: Row, label: str, number: int) -> Load:
+    def make(self, row: Row, label: str, number: int) -> ListedLoad:
         """Return the load of a row."""
-        load = Load(self.name, number, label, self._pieces(row, label, number))
+        load = ListedLoad(self.name, number, label, self._pieces(row, label, number))
         said = self.power.said_volts(row)
         match = re.search(r"(\d+(?:[.,]\d+)?)", said)
         value = float(match.group(1).replace(",", ".")) if match else 0.0
@@ -133,7 +133,7 @@ class LoadMaker:
             )
         return max(1, min(10_000, math.ceil(value))) if value else 1
 
-    def _fill(self, load: Load, row: Row) -> None:
+    def _fill(self, load: ListedLoad, row: Row) -> None:
         """Put the running watts, the maximum and the Wh/day of a load."""
         found = self.power.read(row, self.rail or self.volts)
         if found.unread is not None:
@@ -165,7 +165,7 @@ class LoadMaker:
             # The "average" is the maximum times the duty already: counted once.
             load.wh_per_day, load.running_w = load.running_w * 24, top
 
-    def _one_piece(self, load: Load, found: RowPower) -> float | None:
+    def _one_piece(self, load: ListedLoad, found: RowPower) -> float | None:
         if found.differ:
             self.ask(
                 "two-powers",
@@ -190,7 +190,7 @@ class LoadMaker:
         )
         return found.top_w
 
-    def _total(self, load: Load, total: float | None) -> None:
+    def _total(self, load: ListedLoad, total: float | None) -> None:
         """Compare the total of a row with its pieces; the higher counts."""
         running = load.running_w or 0.0
         if total is None or abs(total - running) <= 0.02 * max(running, total):
@@ -205,7 +205,7 @@ class LoadMaker:
         if total > running:
             load.running_w, load.maximum_w = total, max(total, load.maximum_w or 0.0)
 
-    def _without(self, load: Load, found: RowPower, row: Row) -> None:
+    def _without(self, load: ListedLoad, found: RowPower, row: Row) -> None:
         """Say why a load has no figure; it counts as a load of unknown draw."""
         word = found.words.word
         if found.words.amps is not None or found.words.top_amps is not None:
@@ -218,7 +218,7 @@ class LoadMaker:
         cell = next((text for text, _ in self.power.texts(row)), "")
         self.ask(f"power-{load.why}", lead, action, load, f"'{cell[:30]}'")
 
-    def _ask_word(self, load: Load, found: RowPower, running: float) -> None:
+    def _ask_word(self, load: ListedLoad, found: RowPower, running: float) -> None:
         word = found.words.word
         if word == "va":
             self.ask(
@@ -238,7 +238,7 @@ class LoadMaker:
             percent,
         )
 
-    def inrush(self, load: Load, row: Row) -> None:
+    def inrush(self, load: ListedLoad, row: Row) -> None:
         """Put the start-up power of one piece, if the row states it."""
         column, number = self.columns.first("inrush"), self.number(row, "inrush")
         if column is None or number is None:
@@ -249,7 +249,7 @@ class LoadMaker:
         elif kind == "power":
             load.inrush_w = number * factor
 
-    def _remarks(self, load: Load, row: Row) -> None:
+    def _remarks(self, load: ListedLoad, row: Row) -> None:
         """Ask about remarks and factors that change how a figure is meant."""
         if INCL_INVERTER.search(folded(self.text(row, "remark"))):
             load.dc_side = True

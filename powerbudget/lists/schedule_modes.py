@@ -6,10 +6,10 @@ from powerbudget.lists.cells import Row
 from powerbudget.lists.figures import cell_number, figure, on_share
 from powerbudget.lists.heads import UNITS
 from powerbudget.lists.readers import LoadReader
-from powerbudget.lists.rows import Load
+from powerbudget.lists.rows import ListedLoad
 
 
-def fill_modes(reader: LoadReader, load: Load, row: Row) -> None:
+def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
     """Put the watts of the highest mode and the energy of all modes of a load.
 
     Modes exclude each other; times that do not add up to the whole are asked and

@@ -6,8 +6,8 @@ import re
 from dataclasses import dataclass
 
 from powerbudget.lists.cells import Row
-from powerbudget.lists.columns import Column, Columns
-from powerbudget.lists.figures import NO_FIGURE, Figure, figure
+from powerbudget.lists.columns import Columns, ListColumn
+from powerbudget.lists.figures import NO_FIGURE, CellFigure, figure
 from powerbudget.lists.heads import spelt
 from powerbudget.lists.row_cells import text_of
 
@@ -44,8 +44,8 @@ class RowPower:
     running_w: float | None = None
     top_w: float | None = None
     total_w: float | None = None
-    words: Figure = NO_FIGURE
-    unread: Column | None = None
+    words: CellFigure = NO_FIGURE
+    unread: ListColumn | None = None
     differ: tuple[float, ...] = ()
 
 
@@ -78,7 +78,7 @@ class PowerCells:
             if c.head.reading == "typical"
         )
 
-    def texts(self, row: Row) -> list[tuple[str, Column]]:
+    def texts(self, row: Row) -> list[tuple[str, ListColumn]]:
         """Return the power cells of a row with their columns, empty ones left out."""
         return [
             (text_of(row[c.index]), c)
@@ -150,7 +150,7 @@ class PowerCells:
         return spelt(text_of(row[self._unit.index]))
 
 
-def _in_watts(found: Figure, volts: float) -> tuple[float | None, float | None]:
+def _in_watts(found: CellFigure, volts: float) -> tuple[float | None, float | None]:
     """Return running and highest watts of a cell, currents at its volts."""
     watts, high = found.watts, found.top_watts
     if watts is None and found.amps is not None and volts:

@@ -10,7 +10,7 @@ from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.row_cells import text_of
-from powerbudget.lists.rows import Load
+from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_load import LoadMaker
 from powerbudget.lists.schedule_words import (
     CONTINGENCY,
@@ -21,7 +21,7 @@ from powerbudget.lists.schedule_words import (
     SOURCES,
 )
 from powerbudget.lists.status import NOTES, is_total, may_be_total, whole_status
-from powerbudget.lists.tables import Table, head_texts, is_repeated_head
+from powerbudget.lists.tables import ListTable, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
 
 _RAIL = re.compile(r"(\d+(?:[.,]\d+)?)\s*-?\s*v(?:dc|cc)?\b", re.IGNORECASE)
@@ -44,7 +44,7 @@ class ScheduleResult:
         Efficiencies of an inverter that notes state [fraction].
     """
 
-    loads: list[Load] = field(default_factory=list)
+    loads: list[ListedLoad] = field(default_factory=list)
     classes: dict[int, str] = field(default_factory=dict)
     totals: list[tuple[int, str, list[tuple[str, float]]]] = field(default_factory=list)
     contingency: list[tuple[int, str, float | None]] = field(default_factory=list)
@@ -69,7 +69,7 @@ class ScheduleReader:
 
     def __init__(
         self,
-        table: Table,
+        table: ListTable,
         columns: Columns,
         asked: Questions,
         *,
@@ -268,7 +268,7 @@ class ScheduleReader:
         energy = self.make.energy(row)
         if energy:
             watts = energy / 24
-            load = Load(
+            load = ListedLoad(
                 self.name,
                 number,
                 label,

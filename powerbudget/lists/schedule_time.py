@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from powerbudget.lists.columns import Column, Columns
+from powerbudget.lists.columns import Columns, ListColumn
 from powerbudget.lists.figures import cell_number, on_share
 from powerbudget.lists.heads import PERIOD_H, UNITS
 from powerbudget.lists.readers import LoadReader
-from powerbudget.lists.rows import Load
+from powerbudget.lists.rows import ListedLoad
 
 
 @dataclass
 class Clock:
     """Cells of one row that say how long a load is on, with their columns."""
 
-    duty: tuple[str, Column] | None = None
-    hours: tuple[str, Column] | None = None
-    cycles: tuple[str, Column] | None = None
+    duty: tuple[str, ListColumn] | None = None
+    hours: tuple[str, ListColumn] | None = None
+    cycles: tuple[str, ListColumn] | None = None
     remark: str = ""
     percent_cells: bool = False
 
@@ -33,12 +33,12 @@ class Clock:
     def of(
         cls,
         columns: Columns,
-        cell: Callable[[Column], str],
+        cell: Callable[[ListColumn], str],
         percent: set[tuple[int, int]],
     ) -> Clock:
         """Return the cells of a row that bear on time."""
 
-        def one(*names: str) -> tuple[str, Column] | None:
+        def one(*names: str) -> tuple[str, ListColumn] | None:
             for column in columns.of(*names):
                 if cell(column):
                     return cell(column), column
@@ -52,8 +52,8 @@ class Clock:
 
 
 def _several_hours(
-    columns: Columns, cell: Callable[[Column], str]
-) -> tuple[str, Column] | None:
+    columns: Columns, cell: Callable[[ListColumn], str]
+) -> tuple[str, ListColumn] | None:
     """Return the sum of hours by day and by night, the most of hours by season."""
     found = [
         c for c in columns.of("hours") if not c.head.mode and c.head.per != "cycle"
@@ -72,7 +72,7 @@ def _several_hours(
     return f"{total:g}", found[0]
 
 
-def row_share(reader: LoadReader, load: Load, clock: Clock) -> float:
+def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
     """Return the share of the day that a load is on [fraction].
 
     A duty beside hours multiplies them; an on-time of a cycle needs its cycles.  What
@@ -111,7 +111,7 @@ def row_share(reader: LoadReader, load: Load, clock: Clock) -> float:
     return max(0.0, share)
 
 
-def _ask_time(reader: LoadReader, load: Load, text: str) -> None:
+def _ask_time(reader: LoadReader, load: ListedLoad, text: str) -> None:
     reader.asked.ask(
         "time-unread",
         "Times cannot be read",
@@ -122,7 +122,7 @@ def _ask_time(reader: LoadReader, load: Load, text: str) -> None:
     )
 
 
-def _duty(reader: LoadReader, load: Load, clock: Clock) -> float | None:
+def _duty(reader: LoadReader, load: ListedLoad, clock: Clock) -> float | None:
     if clock.duty is None:
         return None
     text, column = clock.duty

@@ -14,7 +14,7 @@ from powerbudget.lists.found import Import
 from powerbudget.lists.library import proposal
 from powerbudget.lists.questions import Question
 from powerbudget.lists.rack_list import rack_list
-from powerbudget.lists.rows import Line, Load
+from powerbudget.lists.rows import ListedLoad, ListLine
 from powerbudget.site.load import Load as SiteLoad
 
 CONTROLLER = "controller-low-power"
@@ -253,12 +253,12 @@ def _from_lines(found: Import) -> list[_Item]:
     return items
 
 
-def _dc_volts(line: Line) -> float:
+def _dc_volts(line: ListLine) -> float:
     """Return the voltage of a device on the dc side, 0 where none is stated [V]."""
     return line.volts if line.supply != "ac" and line.volts < 90 else 0.0
 
 
-def _draws(line: Line) -> bool:
+def _draws(line: ListLine) -> bool:
     return (
         line.supply == "four-wire" and bool({"ai", "ao"} & set(line.points))
     ) or "serial" in line.points
@@ -294,7 +294,7 @@ def _from_loads(found: Import) -> list[_Item]:
     return items
 
 
-def _item(load: Load, source: str) -> _Item | None:
+def _item(load: ListedLoad, source: str) -> _Item | None:
     """Return a load to be written, None where the schedule says that it draws nothing here."""
     volts = load.volts
     name = load.name if load.quantity == 1 else f"{load.name} ({load.quantity} pieces)"

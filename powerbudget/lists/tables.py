@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from powerbudget.lists.cells import Row, Sheet, Value
+from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.heads import Head, is_unit_cell, read_head
 from powerbudget.lists.words import known, mode_of, words_of
@@ -20,7 +20,7 @@ NAMING = {"tag", "text", "name", "address", "item", "group", "type", "detail", "
 
 
 @dataclass
-class Table:
+class ListTable:
     """One table of a sheet; rows count from 0.
 
     Parameters
@@ -37,7 +37,7 @@ class Table:
         Texts of the rows between the table before and its heads, nearest last.
     """
 
-    sheet: Sheet
+    sheet: ClientSheet
     head_rows: list[int]
     heads: list[Head]
     first: int
@@ -49,7 +49,7 @@ class Table:
         return self.sheet.rows[self.first : self.last]
 
 
-def find_tables(sheet: Sheet) -> list[Table]:
+def find_tables(sheet: ClientSheet) -> list[ListTable]:
     """Return the tables of a sheet from top to bottom, each up to the next one's heads."""
     starts: list[tuple[list[int], list[Head]]] = []
     index, rows = 0, sheet.rows
@@ -76,7 +76,7 @@ def find_tables(sheet: Sheet) -> list[Table]:
             _line(row) for row in rows[max(before, head_rows[0] - 6) : head_rows[0]]
         ]
         tables.append(
-            Table(sheet, head_rows, heads, first, after, [a for a in above if a])
+            ListTable(sheet, head_rows, heads, first, after, [a for a in above if a])
         )
         before = first
     return tables
@@ -86,7 +86,7 @@ def _line(row: Row) -> str:
     return " ".join(str(cell) for cell in row if isinstance(cell, str))
 
 
-def _worth_a_look(sheet: Sheet, index: int, known: frozenset[str]) -> bool:
+def _worth_a_look(sheet: ClientSheet, index: int, known: frozenset[str]) -> bool:
     """Return whether a row can be heads: all rows down to the first table, few below.
 
     Inside a table heads follow a row that is blank or a title, or say again what stood
@@ -179,7 +179,7 @@ def _numbers(row: Row) -> int:
     return sum(isinstance(c, float | bool) or cell_number(c) is not None for c in row)
 
 
-def _heads_at(sheet: Sheet, index: int) -> tuple[list[int], list[Head]] | None:
+def _heads_at(sheet: ClientSheet, index: int) -> tuple[list[int], list[Head]] | None:
     """Return the heads that begin in a row, over one to three rows, or None."""
     rows = sheet.rows
     top = rows[index]
@@ -225,12 +225,12 @@ def _text(cell: Value) -> str:
     return " ".join(cell.split()) if isinstance(cell, str) else ""
 
 
-def _spans(sheet: Sheet, index: int) -> bool:
+def _spans(sheet: ClientSheet, index: int) -> bool:
     """Return whether cells of a row are merged over several columns."""
     return any(a <= index <= c and d > b for a, b, c, d in sheet.merged)
 
 
-def _is_lower(sheet: Sheet, upper: int, index: int) -> bool:
+def _is_lower(sheet: ClientSheet, upper: int, index: int) -> bool:
     """Return whether a row goes on with the heads above it."""
     row = sheet.rows[index]
     texts = _texts(row)
@@ -250,7 +250,7 @@ def _is_lower(sheet: Sheet, upper: int, index: int) -> bool:
     return head_like and (under_blank or merged_down)
 
 
-def _joined(sheet: Sheet, upper: int, heads: list[str], lower: Row) -> list[str]:
+def _joined(sheet: ClientSheet, upper: int, heads: list[str], lower: Row) -> list[str]:
     """Return heads over two rows: the group's words go with each head under it."""
     width = max(len(heads), len(lower))
     out, group, reach = [], "", -1

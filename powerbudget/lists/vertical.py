@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from powerbudget.lists.cells import Row, Sheet
+from powerbudget.lists.cells import ClientSheet, Row
 from powerbudget.lists.figures import cell_number, figure
 from powerbudget.lists.heads import UNITS, spelt
 from powerbudget.lists.questions import Questions
-from powerbudget.lists.rows import Load
+from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.status import is_total
 from powerbudget.lists.words import concepts, folded, mode_of, words_of
 
@@ -43,7 +43,7 @@ class Block:
 class VerticalResult:
     """What a vertical sheet became."""
 
-    loads: list[Load] = field(default_factory=list)
+    loads: list[ListedLoad] = field(default_factory=list)
     classes: dict[int, str] = field(default_factory=dict)
     totals: list[tuple[int, str, list[tuple[str, float]]]] = field(default_factory=list)
 
@@ -69,7 +69,7 @@ def _parts(row: Row, comma: bool | None) -> tuple[str, float | None, str]:
     return label, None, ""
 
 
-def is_vertical(sheet: Sheet, comma: bool | None) -> bool:
+def is_vertical(sheet: ClientSheet, comma: bool | None) -> bool:
     """Return whether most rows of a sheet are a label, a value and a unit."""
     rows = [row for row in sheet.rows if any(c is not None for c in row)]
     if not 3 <= len(rows) <= 3000:
@@ -86,7 +86,7 @@ def _unit(text: str) -> str:
 
 
 def read_vertical(
-    sheet: Sheet, asked: Questions, *, comma: bool | None
+    sheet: ClientSheet, asked: Questions, *, comma: bool | None
 ) -> VerticalResult:
     """Return the loads of a vertical sheet, block by block."""
     result = VerticalResult()
@@ -122,7 +122,7 @@ def _take(
     unit: str,
     result: VerticalResult,
     asked: Questions,
-    sheet: Sheet,
+    sheet: ClientSheet,
 ) -> str:
     """Put one line into its block and return its class."""
     words = words_of(label)
@@ -176,7 +176,7 @@ def _put(
 
 
 def _finish(
-    block: Block, result: VerticalResult, asked: Questions, sheet: Sheet
+    block: Block, result: VerticalResult, asked: Questions, sheet: ClientSheet
 ) -> None:
     """Make the load of a block, if it has a power."""
     powers = dict(block.powers)
@@ -198,7 +198,7 @@ def _finish(
     if not powers:
         return
     pieces = int(block.quantity) if block.quantity >= 1 else 1
-    load = Load(
+    load = ListedLoad(
         sheet.name,
         block.power_row + 1 if block.power_row else block.row,
         block.name,

@@ -20,7 +20,7 @@ from powerbudget.loads.rack_lines import (
     live_share,
     mount_lines,
 )
-from powerbudget.loads.rack_parts import CardCount, Option, RackLine, RackResult
+from powerbudget.loads.rack_parts import CardCount, RackLine, RackOption, RackResult
 from powerbudget.site.load import Rack
 from powerbudget.site.parts import CardPart, DevicePart, NodePart, Part, RackData
 
@@ -198,7 +198,7 @@ def _place(
 
 def _cards_option(
     by_card: dict[str, int], data: RackData, parts: Mapping[str, Part]
-) -> Option:
+) -> RackOption:
     number = sum(by_card.values())
     bases = max(1, math.ceil(number / data.slots)) if data.slots else 1
     extra = bases - 1
@@ -212,7 +212,7 @@ def _cards_option(
         typical += extra * data.base.typical
         high += extra * data.base.high
     fits = number <= data.slots * data.bases
-    return Option("cards", number, bases, typical, high, fits)
+    return RackOption("cards", number, bases, typical, high, fits)
 
 
 def _nodes_option(
@@ -221,7 +221,7 @@ def _nodes_option(
     data: RackData,
     parts: Mapping[str, Part],
     node: Part | None,
-) -> tuple[Option | None, dict[str, int]]:
+) -> tuple[RackOption | None, dict[str, int]]:
     """Return nodes for every kind that a node takes, and the cards for the rest."""
     if not isinstance(node, NodePart):
         return None, by_card
@@ -238,7 +238,7 @@ def _nodes_option(
         return None, by_card
     pieces = max(math.ceil(count / room[pool]) for pool, count in wanted.items())
     cards = _cards_option(rest, data, parts)
-    return Option(
+    return RackOption(
         "nodes",
         pieces,
         cards.bases,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from powerbudget.errors import Finding
 from powerbudget.lists.io_list import Tag
 from powerbudget.loads.loop import FAULT_LOW_A
-from powerbudget.loads.rack_parts import Option
+from powerbudget.loads.rack_parts import RackOption
 from powerbudget.site.load import Rack
 from powerbudget.site.parts import RackData
 
@@ -98,7 +98,7 @@ def _odd_currents(tags: list[Tag]) -> list[Finding]:
 
 
 def limits(
-    rack: Rack, cards: Option, nodes: Option | None, data: RackData
+    rack: Rack, cards: RackOption, nodes: RackOption | None, data: RackData
 ) -> list[Finding]:
     """Return where a rack cannot hold what it is asked to hold.
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from powerbudget.lists.io_list import Tag
 from powerbudget.loads.loop import FAULT_HIGH_A, MEAN_A
-from powerbudget.loads.rack_parts import Option, RackLine
+from powerbudget.loads.rack_parts import RackLine, RackOption
 from powerbudget.quantities import show
 from powerbudget.site.load import Load, Loop, Rack
 from powerbudget.site.parts import CardPart, DevicePart, NodePart, Part, RackData
@@ -66,7 +66,7 @@ def _watts(typical: float, high: float) -> dict[str, str]:
 
 
 def controller_lines(
-    rack: Rack, controller: DevicePart, data: RackData, taken: Option
+    rack: Rack, controller: DevicePart, data: RackData, taken: RackOption
 ) -> list[RackLine]:
     """Return the controller, its second units and further bases.
 
@@ -113,7 +113,7 @@ def controller_lines(
 
 
 def mount_lines(
-    rack: Rack, by_card: dict[str, int], taken: Option, parts: Mapping[str, Part]
+    rack: Rack, by_card: dict[str, int], taken: RackOption, parts: Mapping[str, Part]
 ) -> list[RackLine]:
     """Return the base draws of cards and nodes.
 

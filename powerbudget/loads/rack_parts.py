@@ -35,7 +35,7 @@ class CardCount:
 
 
 @dataclass(frozen=True)
-class Option:
+class RackOption:
     """A way to take the points that the controller has no room for.
 
     Parameters
@@ -82,8 +82,8 @@ class RackResult:
     """
 
     counts: tuple[CardCount, ...]
-    cards: Option
-    nodes: Option | None
+    cards: RackOption
+    nodes: RackOption | None
     mount: str
     slots_used: int
     slots: int

@@ -69,7 +69,7 @@ Keys = dict[str, tuple[Any, "str | Callable[[Any], Any]"]]
 
 
 @dataclasses.dataclass(frozen=True, eq=False)
-class Part:
+class AnswerPart:
     """An object of an answer that is no result class by itself.
 
     Parameters
@@ -100,7 +100,7 @@ def answer(keys: Keys, result: Any) -> dict[str, Any]:
 
 def _value(kind: Any, place: Any, result: Any) -> Any:
     found = attrgetter(place)(result) if isinstance(place, str) else place(result)
-    if not isinstance(kind, Part) or found is None:
+    if not isinstance(kind, AnswerPart) or found is None:
         return found
     if kind.many:
         return [answer(kind.keys, item) for item in found]
@@ -151,7 +151,7 @@ def _ledger(package: Any) -> dict[str, float]:
 RUN: Keys = {
     "availability_frac": (float, "run.availability_frac"),
     "energy_not_served_wh": (float, "run.energy_not_served_wh"),
-    "outages": (Part(OUTAGE, many=True), "run.outages"),
+    "outages": (AnswerPart(OUTAGE, many=True), "run.outages"),
     "events": (tuple[Event, ...], "run.events"),
     "hours_off_by_tier": (tuple[float, ...], "run.hours_off_by_tier"),
     "availability_to_loss_frac": (float, "run.availability_to_loss_frac"),
@@ -164,7 +164,7 @@ RUN: Keys = {
     "autonomy_record_days": (float, "days.record_days"),
     "autonomy_record_start": (str, "days.record_start"),
     "autonomy_record_soc_frac": (float, "days.record_soc_frac"),
-    "battery": (Part(BATTERY), lambda p: p),
+    "battery": (AnswerPart(BATTERY), lambda p: p),
     "generators": (tuple[GeneratorYear, ...], "run.generation"),
     "ledger": (dict[str, float], _ledger),
     "ledger_error_frac": (float, "run.ledger.error_frac"),
@@ -184,7 +184,7 @@ SIZE_ROW: Keys = {
     **_same(float, "tilt_deg"), **_same(int, "series"), **_same(float | None, "mass_kg"),
     **_same(tuple[str, ...], "failed"), **_same(tuple[Verdict, ...], "verdicts"),
 }  # fmt: skip
-MAYBE = Part(SIZE_ROW, maybe=True)
+MAYBE = AnswerPart(SIZE_ROW, maybe=True)
 
 
 def _each(path: str) -> Callable[[Any], dict[str, Any]]:
@@ -222,7 +222,7 @@ TRIED: Keys = {
     "mass_kg": (float | None, _of_pick("mass_kg")), "why_not": (str, "why"),
 }  # fmt: skip
 FROM_NOTHING: Keys = {
-    "tried": (list[Part(TRIED)], _taken),  # type: ignore[misc]
+    "tried": (list[AnswerPart(TRIED)], _taken),  # type: ignore[misc]
     "left_out": (dict[str, str], lambda begun: dict(begun.left_out)),
     "coldest_day_degc": (float, "coldest_degc"),
 }  # fmt: skip
@@ -231,7 +231,7 @@ SIZE: Keys = {
     "battery_health_frac": (float, "search.health_frac"),
     "pick": (MAYBE, "search.pick"),
     "picks": (dict[str, MAYBE], _each("search.picks")),  # type: ignore[valid-type]
-    "frontier": (Part(SIZE_ROW, many=True), "search.frontier"),
+    "frontier": (AnswerPart(SIZE_ROW, many=True), "search.frontier"),
     "binding": (str, "search.binding"),
     "one_fewer": (dict[str, MAYBE], _each("search.smaller")),  # type: ignore[valid-type]
     "one_more": (tuple[OneMore, ...], "search.one_more"),
@@ -241,7 +241,7 @@ SIZE: Keys = {
     "charge_controller": (ControllerNeed, "search.controller"),
     "worksheet": (tuple[WorksheetLine, ...], "search.worksheet"),
     "worksheet_design": (MAYBE, "search.disagreement.design"),
-    "worksheet_spell": (Part(SPELL), "search.disagreement"),
+    "worksheet_spell": (AnswerPart(SPELL), "search.disagreement"),
     "disagreement": (tuple[Reason, ...], "search.disagreement.reasons"),
     "disagreement_words": (tuple[str, ...], "search.disagreement.words"),
     "findings": (tuple[Finding, ...], "search.findings"),
@@ -251,7 +251,7 @@ SIZE: Keys = {
     "weather": (str, "search.problem.record.source"),
     "typical_year": (bool, "search.problem.record.typical_year"),
     "site": (str, "tables.site.name"),
-    "from_nothing": (Part(FROM_NOTHING, maybe=True), "begun"),
+    "from_nothing": (AnswerPart(FROM_NOTHING, maybe=True), "begun"),
 }  # fmt: skip
 """From a package."""
 
@@ -264,7 +264,7 @@ CHECK_ROW: Keys = {
 }  # fmt: skip
 CHECK: Keys = {
     "verdict": (Word, "verdict"), "counts": (dict[str, int], "counts"),
-    "checks": (Part(CHECK_ROW, many=True), "checks"),
+    "checks": (AnswerPart(CHECK_ROW, many=True), "checks"),
     "not_checked": (tuple[NotChecked, ...], "not_checked"),
     "voltage_budget": (Stairs, "stairs"),
     "lowest_bus_v": (float, "facts.low_v"),
@@ -287,7 +287,7 @@ CLAIM: Keys = {
 }  # fmt: skip
 REVIEW: Keys = {
     **_same(str, "site", "vendor", "document"),
-    "claims": (Part(CLAIM, many=True), "claims"),
+    "claims": (AnswerPart(CLAIM, many=True), "claims"),
     "supported": (int, lambda r: r.count("supported")),
     "not_supported": (int, lambda r: r.count("not supported")),
     "cannot_tell": (int, lambda r: r.count("cannot tell")),
@@ -310,7 +310,7 @@ OPTION: Keys = {
     "months": (tuple[MonthShare, ...], "months"),
 }  # fmt: skip
 COMPARE: Keys = {
-    "options": (Part(OPTION, many=True), "options"),
+    "options": (AnswerPart(OPTION, many=True), "options"),
     "best": (str | None, lambda c: c.best.name if c.best else None),
     "why": (str, "why"), "turns": (tuple[Turn, ...], "turns"), "resized": (bool, "resized"),
     "currency": (str, "currency"), "horizon_years": (float, "terms.horizon_y"),
@@ -343,7 +343,7 @@ def _of_options(comparison: Any) -> list[dict[str, Any]]:
     ]
 
 
-COMPARE["options"] = (list[Part(OPTION)], _of_options)  # type: ignore[misc]
+COMPARE["options"] = (list[AnswerPart(OPTION)], _of_options)  # type: ignore[misc]
 
 WEATHER: Keys = {
     "source": (str, "record.source"), "label": (str, "record.label"),
@@ -419,7 +419,7 @@ PLAIN: dict[Any, dict[str, Any]] = {
 
 def _schema(kind: Any) -> dict[str, Any]:
     """Return the schema of a type as `powerbudget.cli.common.plain` writes it."""
-    if isinstance(kind, Part):
+    if isinstance(kind, AnswerPart):
         found = _object({key: k for key, (k, _) in kind.keys.items()})
         found = {"type": "array", "items": found} if kind.many else found
         return {"anyOf": [found, {"type": "null"}]} if kind.maybe else found

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from powerbudget.quantities import QuantityError, parse, parse_fraction
-from powerbudget.site.fields import Line, Unit
+from powerbudget.site.fields import FieldUnit, Line
 
 _DAILY = re.compile(r"\s*(?:/\s*(?:d|day)|(?:per|a)\s+day)\s*$", re.IGNORECASE)
 _PERIOD = re.compile(
@@ -181,13 +181,13 @@ Draw = Annotated[Pair, BeforeValidator(_draw), _schema("25 W", "1.2 A")]
 FuelUse = Annotated[
     Any, BeforeValidator(read_use), _schema("0.9 L/kWh", "1500 m3/year")
 ]
-Pressure = Annotated[float, Unit("kPa"), Field(gt=0, le=2000)]
+Pressure = Annotated[float, FieldUnit("kPa"), Field(gt=0, le=2000)]
 """Gauge pressure [kPa]."""
-Volts = Annotated[float, Unit("V"), Field(gt=0, le=1000)]
-Days = Annotated[float, Unit("d"), Field(gt=0, le=3650)]
-Degrees = Annotated[float, Unit("degC"), Field(ge=-90, le=150)]
-Hours = Annotated[float, Unit("h"), Field(gt=0, le=1000)]
-Watts = Annotated[float, Unit("W"), Field(gt=0, le=1e7)]
+Volts = Annotated[float, FieldUnit("V"), Field(gt=0, le=1000)]
+Days = Annotated[float, FieldUnit("d"), Field(gt=0, le=3650)]
+Degrees = Annotated[float, FieldUnit("degC"), Field(ge=-90, le=150)]
+Hours = Annotated[float, FieldUnit("h"), Field(gt=0, le=1000)]
+Watts = Annotated[float, FieldUnit("W"), Field(gt=0, le=1e7)]
 
 
 def _names(value: object) -> object:

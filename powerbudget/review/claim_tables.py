@@ -27,12 +27,12 @@ from powerbudget.site.fields import (
     MONTHS,
     ChemistryName,
     Count,
+    FieldUnit,
     Fraction,
     Line,
     Number,
     Strict,
     Text,
-    Unit,
     WholeNumber,
 )
 
@@ -45,8 +45,8 @@ FuelWord = Literal["natural-gas", "propane", "methanol", "diesel"]
 RecordWord = Literal["sand-point", "greensboro", "miami"]
 """Another place whose sky the vendor counts on, by its record."""
 Depth = Annotated[Fraction, Field(gt=0)]
-SunHours = Annotated[float, Unit("h"), Field(gt=0, le=24)]
-Elevation = Annotated[float, Unit("m"), Field(ge=-430, le=6000)]
+SunHours = Annotated[float, FieldUnit("h"), Field(gt=0, le=24)]
+Elevation = Annotated[float, FieldUnit("m"), Field(ge=-430, le=6000)]
 UNITS = {
     "degc": "degC", "d": "d", "h": "h", "w": "W", "v": "V", "y": "years",
     "frac": "fraction",
@@ -261,7 +261,7 @@ class ChargeVoltageClaim(Claim):
     temperature_degc: Degrees
     base_v: Volts | None = None
     base_degc: Degrees | None = Field(None, alias="base_temperature")
-    per_cell: Annotated[float, Unit("V/K"), Field(ge=-1, le=0)] | None = None
+    per_cell: Annotated[float, FieldUnit("V/K"), Field(ge=-1, le=0)] | None = None
     cells: Count | None = None
 
 

@@ -9,7 +9,7 @@ from powerbudget.errors import Fault
 from powerbudget.generators.altitude import setups_words
 from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.generators.library import Fuel, fuels, source_kinds
-from powerbudget.generators.unit import Unit, make_unit, make_units
+from powerbudget.generators.unit import Machine, make_unit, make_units
 from powerbudget.limits import CLAIM_ROUNDING_FRAC, within
 from powerbudget.quantities import show
 from powerbudget.review.claim_tables import FuelClaim, GeneratorClaim
@@ -33,8 +33,10 @@ def fuels_of(word: str) -> tuple[str, ...]:
     return (ONE_FUEL[word][1],) if word in ONE_FUEL else BURNS[word]
 
 
-def site_machine(word: str, fuel: str | None, site: VariedSite | None) -> Unit | None:
-    """Return the site's own machine of the kind that a claim names [Unit].
+def site_machine(
+    word: str, fuel: str | None, site: VariedSite | None
+) -> Machine | None:
+    """Return the site's own machine of the kind that a claim names [Machine].
 
     Parameters
     ----------
@@ -45,7 +47,7 @@ def site_machine(word: str, fuel: str | None, site: VariedSite | None) -> Unit |
 
     Returns
     -------
-    Unit or None
+    Machine or None
         The first of that kind and fuel in the site file.
     """
     if site is None:
@@ -57,7 +59,7 @@ def site_machine(word: str, fuel: str | None, site: VariedSite | None) -> Unit |
     return None
 
 
-def fuelled_unit(claim: FuelClaim, rated_w: float, site: VariedSite | None) -> Unit:
+def fuelled_unit(claim: FuelClaim, rated_w: float, site: VariedSite | None) -> Machine:
     """Return the machine whose fuel is claimed, as the site has it or by its kind.
 
     Parameters
@@ -75,7 +77,9 @@ def fuelled_unit(claim: FuelClaim, rated_w: float, site: VariedSite | None) -> U
     return _plain(claim.generator, claim.fuel, rated_w, 0.0)
 
 
-def rated_unit(claim: GeneratorClaim, height_m: float, site: VariedSite | None) -> Unit:
+def rated_unit(
+    claim: GeneratorClaim, height_m: float, site: VariedSite | None
+) -> Machine:
     """Return the machine whose watts are claimed, as the site has it or by its kind.
 
     Parameters
@@ -97,16 +101,16 @@ def rated_unit(claim: GeneratorClaim, height_m: float, site: VariedSite | None) 
     return unit if stated is None else unit.with_fuel_adjusted(stated)
 
 
-def _plain(word: str, fuel: str, rated_w: float, height_m: float) -> Unit:
-    """Return a machine with everything by its kind [Unit]."""
+def _plain(word: str, fuel: str, rated_w: float, height_m: float) -> Machine:
+    """Return a machine with everything by its kind [Machine]."""
     table = Generator.model_validate(
         {"name": word, "kind": kind_of(word), "fuel": fuel, "rated": f"{rated_w!r} W"}
     )
     return make_unit(table, height_m)
 
 
-def _rated(machine: Unit, rated_w: float) -> Unit:
-    """Return the site's machine at another rating, everything else as stated [Unit]."""
+def _rated(machine: Machine, rated_w: float) -> Machine:
+    """Return the site's machine at another rating, everything else as stated [Machine]."""
     if rated_w == machine.rated_w:
         return machine
     ratio = rated_w / machine.table.rated_w
@@ -120,8 +124,10 @@ def _rated(machine: Unit, rated_w: float) -> Unit:
     return replace(machine, table=table.model_copy(update=update))
 
 
-def at_efficiency(unit: Unit, efficiency_frac: float, heat_mj_per_l: float) -> Unit:
-    """Return the same machine at another efficiency, on fuel of another heat [Unit].
+def at_efficiency(
+    unit: Machine, efficiency_frac: float, heat_mj_per_l: float
+) -> Machine:
+    """Return the same machine at another efficiency, on fuel of another heat [Machine].
 
     Parameters
     ----------
@@ -186,7 +192,7 @@ def _usual_w(claim: FuelClaim) -> float:
     return float(source_kinds()[kind_of(claim.generator)].words["usual_w"])
 
 
-def _ends(unit: Unit) -> tuple[Unit, Unit]:
+def _ends(unit: Machine) -> tuple[Machine, Machine]:
     """Return the machine at its best on rich fuel, and at its worst on lean fuel."""
     efficiency, heat = unit.data("efficiency_frac"), unit.fuel.heat
     return (
@@ -195,12 +201,12 @@ def _ends(unit: Unit) -> tuple[Unit, Unit]:
     )
 
 
-def _efficiency_frac(unit: Unit, load_w: float) -> float:
+def _efficiency_frac(unit: Machine, load_w: float) -> float:
     """Return electricity over heat of the fuel at a load [fraction]."""
     return load_w / float(unit.fuel_w(load_w))
 
 
-def _amount(claim: FuelClaim, unit: Unit, load_w: float) -> float:
+def _amount(claim: FuelClaim, unit: Machine, load_w: float) -> float:
     """Return what a machine burns at a load, counted as the claim counts [unit]."""
     use = claim.claimed
     amount = float(unit.fuel_per_day(load_w))
@@ -212,7 +218,7 @@ def _amount(claim: FuelClaim, unit: Unit, load_w: float) -> float:
     return amount * (float(use.hours) / 24) * share
 
 
-def _burns_full(unit: Unit) -> bool:
+def _burns_full(unit: Machine) -> bool:
     return unit.no_load_frac >= 1.0
 
 
@@ -279,11 +285,11 @@ def _fuel_source(fuel: Fuel) -> str:
     return f"{fuel.title} ({fuel.heat.status}): {fuel.heat.source}"
 
 
-def _fuel_sources(unit: Unit) -> list[str]:
+def _fuel_sources(unit: Machine) -> list[str]:
     return [_fuel_source(unit.fuel), *_sources(unit, "efficiency_frac")]
 
 
-def _sources(unit: Unit, *names: str) -> list[str]:
+def _sources(unit: Machine, *names: str) -> list[str]:
     """Return where figures of a machine's kind come from [text]."""
     figures = [unit.data(name) for name in names]
     return [f"{unit.kind.title} ({x.status}): {x.source}" for x in figures]
@@ -307,7 +313,9 @@ def _ask_heat(claim: FuelClaim, answer: Judged) -> None:
     answer.sources.append(_fuel_source(fuel))
 
 
-def _fuel_remarks(claim: FuelClaim, answer: Judged, unit: Unit, load_w: float) -> None:
+def _fuel_remarks(
+    claim: FuelClaim, answer: Judged, unit: Machine, load_w: float
+) -> None:
     amount, typical = claim.claimed.amount, answer.cases[0].found or 0.0
     # The same machine burns the more, the less of its heat becomes electricity.
     at_load = _efficiency_frac(unit, load_w)
@@ -379,7 +387,7 @@ def judge_generator(
         )
 
 
-def _ask_output(answer: Judged, unit: Unit, degc: float, here: str) -> float:
+def _ask_output(answer: Judged, unit: Machine, degc: float, here: str) -> float:
     """Ask for the load that the claimed machine carries [W]."""
     output = float(unit.bus_w(degc))
     text = (
@@ -415,7 +423,7 @@ def _ask_stated(claim: GeneratorClaim, answer: Judged) -> None:
 
 def _ask_rating(
     answer: Judged,
-    unit: Unit,
+    unit: Machine,
     name: str,
     watts: float,
     degc: float,

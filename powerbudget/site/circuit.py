@@ -10,16 +10,16 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from powerbudget.quantities import QuantityError
-from powerbudget.site.fields import Gauge, Strict, Text, Unit
+from powerbudget.site.fields import FieldUnit, Gauge, Strict, Text
 
-Amperes = Annotated[float, Unit("A"), Field(gt=0, le=100_000)]
-Watts = Annotated[float, Unit("W"), Field(gt=0, le=100_000)]
-Volts = Annotated[float, Unit("V"), Field(gt=0, le=2000)]
-InputVolts = Annotated[float, Unit("V"), Field(gt=0, le=100)]
-Degrees = Annotated[float, Unit("degC"), Field(ge=-80, le=120)]
+Amperes = Annotated[float, FieldUnit("A"), Field(gt=0, le=100_000)]
+Watts = Annotated[float, FieldUnit("W"), Field(gt=0, le=100_000)]
+Volts = Annotated[float, FieldUnit("V"), Field(gt=0, le=2000)]
+InputVolts = Annotated[float, FieldUnit("V"), Field(gt=0, le=100)]
+Degrees = Annotated[float, FieldUnit("degC"), Field(ge=-80, le=120)]
 
 
-class _Fuse(Unit):
+class _Fuse(FieldUnit):
     """A fuse's rating, or ``none`` where it is known that there is no fuse."""
 
     def read(self, value: object) -> float:
@@ -53,11 +53,13 @@ class Wire(Strict):
     """The pair of conductors from the bus, or supply, to a load."""
 
     gauge: Gauge
-    length_m: Annotated[float, Unit("m"), Field(gt=0, le=5000)] = Field(alias="length")
-    shared: bool = False
-    insulation_degc: Annotated[float, Unit("degC"), Field(ge=60, le=250)] | None = (
-        Field(None, alias="insulation")
+    length_m: Annotated[float, FieldUnit("m"), Field(gt=0, le=5000)] = Field(
+        alias="length"
     )
+    shared: bool = False
+    insulation_degc: (
+        Annotated[float, FieldUnit("degC"), Field(ge=60, le=250)] | None
+    ) = Field(None, alias="insulation")
 
 
 class LoadCircuit(Strict):
@@ -116,7 +118,7 @@ class BatteryCircuit(Strict):
     fuse_interrupting_a: Amperes | None = Field(None, alias="fuse_interrupting")
     short_circuit_a: Amperes | None = Field(None, alias="short_circuit_current")
     maximum_charge_a: Amperes | None = Field(None, alias="maximum_charge_current")
-    vent_m2: Annotated[float, Unit("m**2"), Field(ge=0, le=10)] | None = Field(
+    vent_m2: Annotated[float, FieldUnit("m**2"), Field(ge=0, le=10)] | None = Field(
         None, alias="vent_opening"
     )
 

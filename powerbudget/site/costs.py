@@ -18,12 +18,12 @@ from powerbudget.errors import Fault
 from powerbudget.quantities import QuantityError, parse_fraction
 from powerbudget.site.fields import (
     Count,
+    FieldUnit,
     Fraction,
     Line,
     Number,
     Strict,
     Text,
-    Unit,
 )
 
 _PRICE = re.compile(
@@ -204,7 +204,7 @@ class Trips(Strict):
     visits_per_year: Annotated[Number, Field(ge=0, le=366)] | None = None
     delivery: Money | None = None
     haul: MassPrice | None = None
-    carries_l: Annotated[float, Unit("L"), Field(gt=0, le=1e6)] | None = Field(
+    carries_l: Annotated[float, FieldUnit("L"), Field(gt=0, le=1e6)] | None = Field(
         None, alias="carries"
     )
 
@@ -212,11 +212,13 @@ class Trips(Strict):
 class PowerLine(Strict):
     """A power line by the utility's tariff."""
 
-    distance_m: Annotated[float, Unit("m"), Field(ge=0, le=1e6)] | None = Field(
+    distance_m: Annotated[float, FieldUnit("m"), Field(ge=0, le=1e6)] | None = Field(
         None, alias="distance"
     )
     tariff: LengthPrice | None = None
-    free_m: Annotated[float, Unit("m"), Field(ge=0, le=1e5)] = Field(0.0, alias="free")
+    free_m: Annotated[float, FieldUnit("m"), Field(ge=0, le=1e5)] = Field(
+        0.0, alias="free"
+    )
     paid_frac: Annotated[Fraction, Field(gt=0)] = Field(1.0, alias="paid_share")
     connection: Money | None = None
     energy: EnergyPrice | None = None
@@ -316,7 +318,7 @@ class Compared(Strict):
     gwp: Literal["AR4", "AR5", "AR6"] = "AR5"
     engine_burn: Literal["rich-burn", "lean-burn", "two-stroke"] = "rich-burn"
     gas_driven: Devices | None = None
-    autonomy_d: Annotated[float, Unit("d"), Field(ge=0, le=400)] | None = Field(
+    autonomy_d: Annotated[float, FieldUnit("d"), Field(ge=0, le=400)] | None = Field(
         None, alias="autonomy_with_fuel"
     )
 

@@ -10,7 +10,7 @@ from pydantic.fields import FieldInfo
 
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import KINDS
-from powerbudget.site.fields import Unit
+from powerbudget.site.fields import FieldUnit
 from powerbudget.site.tables import Site
 
 LISTS = ("supply", "load", "generator")
@@ -175,7 +175,7 @@ def _allowed(info: FieldInfo | None) -> str:
 
 def _in_words(mark: Any) -> str:
     words = ""
-    if isinstance(mark, Unit):
+    if isinstance(mark, FieldUnit):
         words = "{}, such as {}".format(*KINDS[mark.target])
     elif mark == "%":
         words = "a share: '15 %', or a number from 0 to 1"
@@ -195,8 +195,8 @@ def _range(info: FieldInfo | None) -> str:
     low: tuple[float, str] | None = None
     high: tuple[float, str] | None = None
     for item in _marks(info):
-        if isinstance(item, Unit) or item in {"%", "deg", "h"}:
-            kept = item.target if isinstance(item, Unit) else item
+        if isinstance(item, FieldUnit) or item in {"%", "deg", "h"}:
+            kept = item.target if isinstance(item, FieldUnit) else item
             scale, unit = _SHOWN.get(kept, (1.0, kept))
         for name, words in (("ge", "at least"), ("gt", "more than")):
             bound = getattr(item, name, None)

@@ -51,7 +51,7 @@ def _parse(text: str, target: str) -> float:
     return parse(text, target)
 
 
-class Unit:
+class FieldUnit:
     """Marks a field as a quantity that is kept in one unit.
 
     Parameters

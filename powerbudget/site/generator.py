@@ -9,13 +9,13 @@ from pydantic import Field
 from powerbudget.site.calendar import Dates, Months
 from powerbudget.site.fields import (
     Count,
+    FieldUnit,
     Fraction,
     Line,
     Number,
     Strict,
     Text,
     Threshold,
-    Unit,
     WholeNumber,
 )
 from powerbudget.site.load import Name
@@ -25,10 +25,10 @@ Kind = Literal[
     "stirling", "other",
 ]  # fmt: skip
 FuelName = Literal["natural-gas", "propane", "methanol", "diesel", "none"]
-Kilopascals = Annotated[float, Unit("kPa"), Field(ge=0, le=20_000)]
-Litres = Annotated[float, Unit("L"), Field(gt=0, le=1e6)]
-Hours = Annotated[float, Unit("h"), Field(ge=0, le=100_000)]
-Celsius = Annotated[float, Unit("degC"), Field(ge=-80, le=80)]
+Kilopascals = Annotated[float, FieldUnit("kPa"), Field(ge=0, le=20_000)]
+Litres = Annotated[float, FieldUnit("L"), Field(gt=0, le=1e6)]
+Hours = Annotated[float, FieldUnit("h"), Field(ge=0, le=100_000)]
+Celsius = Annotated[float, FieldUnit("degC"), Field(ge=-80, le=80)]
 
 
 class Access(Strict):
@@ -36,7 +36,7 @@ class Access(Strict):
 
     mode: Literal["road", "snow", "air"] = "road"
     closed: Dates | None = None
-    delay_d: Annotated[float, Unit("d"), Field(ge=0, le=365)] = Field(
+    delay_d: Annotated[float, FieldUnit("d"), Field(ge=0, le=365)] = Field(
         7.0, alias="delay"
     )
     source: Text = ""
@@ -48,8 +48,10 @@ class Tank(Strict):
     volume_l: Litres = Field(alias="volume")
     count: Annotated[Count, Field(le=1000)] = 1
     place: Literal["open", "buried"] = "open"
-    depth_m: Annotated[float, Unit("m"), Field(ge=0, le=5)] = Field(1.0, alias="depth")
-    time_constant_h: Annotated[float, Unit("h"), Field(ge=0, le=500)] = Field(
+    depth_m: Annotated[float, FieldUnit("m"), Field(ge=0, le=5)] = Field(
+        1.0, alias="depth"
+    )
+    time_constant_h: Annotated[float, FieldUnit("h"), Field(ge=0, le=500)] = Field(
         6.0, alias="time_constant"
     )
     warmer_k: Annotated[Number, Field(ge=0, le=60)] = 0.0
@@ -68,22 +70,24 @@ class Generator(Strict):
 
     name: Name
     kind: Kind
-    rated_w: Annotated[float, Unit("W"), Field(gt=0, le=100_000)] = Field(alias="rated")
+    rated_w: Annotated[float, FieldUnit("W"), Field(gt=0, le=100_000)] = Field(
+        alias="rated"
+    )
     quantity: Annotated[Count, Field(le=100)] = 1
     fuel: FuelName
     dispatch: Literal["always", "battery"] | None = None
     start: Threshold | None = None
     stop: Threshold | None = None
-    minimum_run_h: Annotated[float, Unit("h"), Field(ge=0, le=1000)] | None = Field(
-        None, alias="minimum_run"
+    minimum_run_h: Annotated[float, FieldUnit("h"), Field(ge=0, le=1000)] | None = (
+        Field(None, alias="minimum_run")
     )
-    warm_up_h: Annotated[float, Unit("h"), Field(ge=0, le=24)] | None = Field(
+    warm_up_h: Annotated[float, FieldUnit("h"), Field(ge=0, le=24)] | None = Field(
         None, alias="warm_up"
     )
-    exercise_every_d: Annotated[float, Unit("d"), Field(gt=0, le=366)] | None = Field(
-        None, alias="exercise_every"
+    exercise_every_d: Annotated[float, FieldUnit("d"), Field(gt=0, le=366)] | None = (
+        Field(None, alias="exercise_every")
     )
-    exercise_for_h: Annotated[float, Unit("h"), Field(gt=0, le=24)] = Field(
+    exercise_for_h: Annotated[float, FieldUnit("h"), Field(gt=0, le=24)] = Field(
         0.5, alias="exercise_for"
     )
     start_probability_frac: Annotated[Fraction, Field(gt=0)] = Field(
@@ -96,22 +100,22 @@ class Generator(Strict):
     efficiency_frac: Annotated[Fraction, Field(gt=0)] | None = Field(
         None, alias="efficiency"
     )
-    fuel_use_l_d: Annotated[float, Unit("L/d"), Field(gt=0, le=1e7)] | None = Field(
-        None, alias="fuel_use"
+    fuel_use_l_d: Annotated[float, FieldUnit("L/d"), Field(gt=0, le=1e7)] | None = (
+        Field(None, alias="fuel_use")
     )
     no_load_fuel_frac: Fraction | None = Field(None, alias="no_load_fuel")
     charger_efficiency_frac: Annotated[Fraction, Field(gt=0)] | None = Field(
         None, alias="charger_efficiency"
     )
-    ambient_per_k: Annotated[float, Unit("1/K"), Field(ge=-0.05, le=0.01)] | None = (
-        Field(None, alias="ambient_derating")
-    )
+    ambient_per_k: (
+        Annotated[float, FieldUnit("1/K"), Field(ge=-0.05, le=0.01)] | None
+    ) = Field(None, alias="ambient_derating")
     altitude_per_km: Annotated[Number, Field(ge=0, le=0.5)] | None = None
     altitude_reference_m: (
-        Annotated[float, Unit("m"), Field(ge=-430, le=6000)] | None
+        Annotated[float, FieldUnit("m"), Field(ge=-430, le=6000)] | None
     ) = Field(None, alias="altitude_reference")
     fuel_adjusted_for_altitude: bool | None = None
-    power_limit_w: Annotated[float, Unit("W"), Field(gt=0, le=1e5)] | None = Field(
+    power_limit_w: Annotated[float, FieldUnit("W"), Field(gt=0, le=1e5)] | None = Field(
         None, alias="power_limit"
     )
     ageing_per_y: Annotated[Number, Field(ge=0, le=0.2)] | None = None
@@ -123,11 +127,11 @@ class Generator(Strict):
     supply_pressure_kpa: Kilopascals | None = Field(None, alias="supply_pressure")
     hydrogen_sulphide_ppm: Annotated[Number, Field(ge=0, le=1e6)] | None = None
     heating_value_mj_m3: Annotated[Number, Field(ge=5, le=120)] | None = None
-    heat_to_box_w: Annotated[float, Unit("W"), Field(ge=0, le=5000)] = Field(
+    heat_to_box_w: Annotated[float, FieldUnit("W"), Field(ge=0, le=5000)] = Field(
         0.0, alias="heat_to_battery_box"
     )
     service_every_h: Hours | None = Field(None, alias="service_every")
-    life_h: Annotated[float, Unit("h"), Field(gt=0, le=1e6)] | None = Field(
+    life_h: Annotated[float, FieldUnit("h"), Field(gt=0, le=1e6)] | None = Field(
         None, alias="life"
     )
     tank: Tank | None = None

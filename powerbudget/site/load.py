@@ -11,12 +11,12 @@ from powerbudget.site.circuit import LoadCircuit, SupplyCircuit, Wire
 from powerbudget.site.fields import (
     Count,
     Draw,
+    FieldUnit,
     Fraction,
     Line,
     Number,
     Strict,
     Text,
-    Unit,
     WholeNumber,
 )
 
@@ -31,13 +31,13 @@ class Supply(SupplyCircuit):
 
     name: Name
     part: Line | None = None
-    output_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] | None = Field(
+    output_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)] | None = Field(
         None, alias="output"
     )
-    rated_w: Annotated[float, Unit("W"), Field(gt=0, le=1e6)] | None = Field(
+    rated_w: Annotated[float, FieldUnit("W"), Field(gt=0, le=1e6)] | None = Field(
         None, alias="rated"
     )
-    no_load_w: Annotated[float, Unit("W"), Field(ge=0, le=1e6)] | None = Field(
+    no_load_w: Annotated[float, FieldUnit("W"), Field(ge=0, le=1e6)] | None = Field(
         None, alias="no_load"
     )
     efficiency_frac: Efficiency | None = Field(None, alias="efficiency")
@@ -59,13 +59,15 @@ class Traffic(Strict):
     bytes_sent: WholeNumber | None = None
     bytes_received: WholeNumber | None = None
     bits_per_character: Annotated[Count, Field(ge=8, le=12)] | None = None
-    bit_rate_bit_s: Annotated[float, Unit("bit/s"), Field(ge=1, le=1e12)] | None = (
-        Field(None, alias="bit_rate")
-    )
-    key_up_s: Annotated[float, Unit("s"), Field(ge=0, le=60)] = Field(
+    bit_rate_bit_s: (
+        Annotated[float, FieldUnit("bit/s"), Field(ge=1, le=1e12)] | None
+    ) = Field(None, alias="bit_rate")
+    key_up_s: Annotated[float, FieldUnit("s"), Field(ge=0, le=60)] = Field(
         0.0, alias="key_up"
     )
-    tail_s: Annotated[float, Unit("s"), Field(ge=0, le=60)] = Field(0.0, alias="tail")
+    tail_s: Annotated[float, FieldUnit("s"), Field(ge=0, le=60)] = Field(
+        0.0, alias="tail"
+    )
     retry_frac: LossShare = Field(0.0, alias="retries")
     asleep_frac: Fraction = Field(0.0, alias="asleep")
     signal_factor: Annotated[Number, Field(ge=1, le=50)] = 1.0
@@ -73,14 +75,14 @@ class Traffic(Strict):
     stations: WholeNumber | None = None
     reports_per_hour: PerHour = 0.0
     storm_reports_per_hour: PerHour = 0.0
-    storm_h_per_day: Annotated[float, Unit("h"), Field(ge=0, le=24)] = Field(
+    storm_h_per_day: Annotated[float, FieldUnit("h"), Field(ge=0, le=24)] = Field(
         0.0, alias="storm"
     )
     sessions_per_day: Annotated[Number, Field(gt=0, le=8640)] | None = None
-    session_s: Annotated[float, Unit("s"), Field(gt=0, le=86_400)] | None = Field(
+    session_s: Annotated[float, FieldUnit("s"), Field(gt=0, le=86_400)] | None = Field(
         None, alias="session"
     )
-    registration_s: Annotated[float, Unit("s"), Field(ge=0, le=3600)] = Field(
+    registration_s: Annotated[float, FieldUnit("s"), Field(ge=0, le=3600)] = Field(
         0.0, alias="registration"
     )
 
@@ -89,10 +91,10 @@ class Loop(Strict):
     """How the instruments of a line share their pair, and what lies in the way."""
 
     kind: Literal["plain", "hart", "multidrop", "low-power", "fieldbus"] = "plain"
-    resistance_ohm: Annotated[float, Unit("ohm"), Field(ge=0, le=5000)] = Field(
+    resistance_ohm: Annotated[float, FieldUnit("ohm"), Field(ge=0, le=5000)] = Field(
         250.0, alias="resistance"
     )
-    barrier_ohm: Annotated[float, Unit("ohm"), Field(ge=0, le=2000)] = Field(
+    barrier_ohm: Annotated[float, FieldUnit("ohm"), Field(ge=0, le=2000)] = Field(
         0.0, alias="barrier"
     )
 
@@ -100,13 +102,13 @@ class Loop(Strict):
 class Sampled(Strict):
     """A load that is switched on for each sample only."""
 
-    interval_s: Annotated[float, Unit("s"), Field(gt=0, le=604_800)] = Field(
+    interval_s: Annotated[float, FieldUnit("s"), Field(gt=0, le=604_800)] = Field(
         alias="interval"
     )
-    warm_up_s: Annotated[float, Unit("s"), Field(ge=0, le=86_400)] = Field(
+    warm_up_s: Annotated[float, FieldUnit("s"), Field(ge=0, le=86_400)] = Field(
         alias="warm_up"
     )
-    sample_s: Annotated[float, Unit("s"), Field(ge=0, le=86_400)] = Field(
+    sample_s: Annotated[float, FieldUnit("s"), Field(ge=0, le=86_400)] = Field(
         0.0, alias="sample"
     )
 
@@ -114,19 +116,19 @@ class Sampled(Strict):
 class HeatedBox(Strict):
     """A heated enclosure: what it loses, or its area and insulation."""
 
-    thermostat_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=60)] = Field(
+    thermostat_degc: Annotated[float, FieldUnit("degC"), Field(ge=-60, le=60)] = Field(
         alias="thermostat"
     )
-    loss_w_per_k: Annotated[float, Unit("W/K"), Field(gt=0, le=500)] | None = Field(
-        None, alias="loss"
+    loss_w_per_k: Annotated[float, FieldUnit("W/K"), Field(gt=0, le=500)] | None = (
+        Field(None, alias="loss")
     )
-    area_m2: Annotated[float, Unit("m**2"), Field(gt=0, le=200)] | None = Field(
+    area_m2: Annotated[float, FieldUnit("m**2"), Field(gt=0, le=200)] | None = Field(
         None, alias="area"
     )
-    insulation_m: Annotated[float, Unit("m"), Field(gt=0, le=1)] | None = Field(
+    insulation_m: Annotated[float, FieldUnit("m"), Field(gt=0, le=1)] | None = Field(
         None, alias="insulation"
     )
-    inside_w: Annotated[float, Unit("W"), Field(ge=0, le=5000)] = Field(
+    inside_w: Annotated[float, FieldUnit("W"), Field(ge=0, le=5000)] = Field(
         0.0, alias="warmed_by"
     )
 
@@ -136,7 +138,9 @@ class Strokes(Strict):
 
     per_day: Annotated[Number, Field(ge=0, le=86_400)]
     draw: Draw
-    time_s: Annotated[float, Unit("s"), Field(gt=0, le=86_400)] = Field(alias="time")
+    time_s: Annotated[float, FieldUnit("s"), Field(gt=0, le=86_400)] = Field(
+        alias="time"
+    )
     inrush: Draw | None = None
 
 
@@ -154,7 +158,7 @@ class Measured(Strict):
     file: str | None = None
     column: str | None = None
     time_column: str | None = None
-    interval_s: Annotated[float, Unit("s"), Field(gt=0, le=86_400)] | None = Field(
+    interval_s: Annotated[float, FieldUnit("s"), Field(gt=0, le=86_400)] | None = Field(
         None, alias="interval"
     )
     label: Literal["start", "end"] = "start"
@@ -194,10 +198,10 @@ class Load(LoadCircuit):
     traffic: Traffic | None = None
     loop: Loop | None = None
     wire: Wire | None = None
-    minimum_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+    minimum_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="minimum_input"
     )
-    maximum_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+    maximum_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="maximum_input"
     )
     source: Text = ""
@@ -227,7 +231,7 @@ class Rack(Strict):
     loop_supply: str | None = None
     low_power_supply: str | None = None
     wetting_supply: str | None = None
-    wetting_a: Annotated[float, Unit("A"), Field(ge=0, le=0.05)] = Field(
+    wetting_a: Annotated[float, FieldUnit("A"), Field(ge=0, le=0.05)] = Field(
         0.005, alias="wetting_current"
     )
     solenoid: str = "solenoid-low-power"

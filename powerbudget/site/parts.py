@@ -19,13 +19,13 @@ from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_valid
 from powerbudget.errors import Fault, InputError, nearest, nearest_names
 from powerbudget.reading import PAGE_BYTES, read_text
 from powerbudget.site.faults import model_faults, written
-from powerbudget.site.fields import ChemistryName, Count, Fraction, Strict, Unit
+from powerbudget.site.fields import ChemistryName, Count, FieldUnit, Fraction, Strict
 from powerbudget.site.load import Behaviour, SignalWord
 from powerbudget.site.tables import ModuleData
 
 Status = Literal["published", "practice", "remembered", "invented"]
-Watt = Annotated[float, Unit("W"), Field(ge=0, le=1e6)]
-Ampere = Annotated[float, Unit("A"), Field(ge=0, le=1e4)]
+Watt = Annotated[float, FieldUnit("W"), Field(ge=0, le=1e6)]
+Ampere = Annotated[float, FieldUnit("A"), Field(ge=0, le=1e4)]
 
 FOLDER = Path(__file__).with_name("parts")
 
@@ -58,27 +58,27 @@ class Amperes(Strict):
         return self
 
 
-class Window(Strict):
+class PartWindow(Strict):
     """Lowest and highest supply voltage at the terminals."""
 
-    min: Annotated[float, Unit("V"), Field(ge=0, le=100)]
-    max: Annotated[float, Unit("V"), Field(gt=0, le=100)]
+    min: Annotated[float, FieldUnit("V"), Field(ge=0, le=100)]
+    max: Annotated[float, FieldUnit("V"), Field(gt=0, le=100)]
 
     @model_validator(mode="after")
-    def _ordered(self) -> Window:
+    def _ordered(self) -> PartWindow:
         if not self.min < self.max:
             raise ValueError("needs min < max")
         return self
 
 
-class Climate(Strict):
+class PartClimate(Strict):
     """Lowest and highest ambient temperature in service."""
 
-    min: Annotated[float, Unit("degC"), Field(ge=-80, le=120)]
-    max: Annotated[float, Unit("degC"), Field(ge=-80, le=120)]
+    min: Annotated[float, FieldUnit("degC"), Field(ge=-80, le=120)]
+    max: Annotated[float, FieldUnit("degC"), Field(ge=-80, le=120)]
 
     @model_validator(mode="after")
-    def _ordered(self) -> Climate:
+    def _ordered(self) -> PartClimate:
         if not self.min < self.max:
             raise ValueError("needs min < max")
         return self
@@ -90,8 +90,8 @@ class _Common(Strict):
     source: Annotated[str, Field(min_length=3)]
     status: Status
     note: str = ""
-    input: Window | None = None
-    temperature: Climate | None = None
+    input: PartWindow | None = None
+    temperature: PartClimate | None = None
 
 
 Points = dict[SignalWord, Annotated[int, Field(ge=1, le=256)]]
@@ -141,7 +141,7 @@ class LiftOff(Strict):
     """One point of the least terminal voltage against the loop current."""
 
     current: Ampere
-    voltage: Annotated[float, Unit("V"), Field(ge=0, le=100)]
+    voltage: Annotated[float, FieldUnit("V"), Field(ge=0, le=100)]
 
 
 class TransmitterPart(_Common):
@@ -167,7 +167,7 @@ class ConverterPart(_Common):
     """A DC/DC converter by two points: no-load input and full-load efficiency."""
 
     kind: Literal["converter"]
-    output: Annotated[float, Unit("V"), Field(gt=0, le=60)]
+    output: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)]
     rated: Watt
     no_load: Watt
     efficiency: Fraction
@@ -178,7 +178,7 @@ class ModulePart(_Common):
 
     kind: Literal["module"]
     data: ModuleData
-    mass: Annotated[float, Unit("kg"), Field(gt=0, le=100)]
+    mass: Annotated[float, FieldUnit("kg"), Field(gt=0, le=100)]
 
 
 class BatteryPart(_Common):
@@ -186,10 +186,10 @@ class BatteryPart(_Common):
 
     kind: Literal["battery"]
     chemistry: ChemistryName
-    nominal: Annotated[float, Unit("V"), Field(gt=0, le=60)]
-    capacity: Annotated[float, Unit("Ah"), Field(gt=0, le=20_000)]
-    hour_rate: Annotated[float, Unit("h"), Field(ge=1, le=500)]
-    mass: Annotated[float, Unit("kg"), Field(gt=0, le=5_000)]
+    nominal: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)]
+    capacity: Annotated[float, FieldUnit("Ah"), Field(gt=0, le=20_000)]
+    hour_rate: Annotated[float, FieldUnit("h"), Field(ge=1, le=500)]
+    mass: Annotated[float, FieldUnit("kg"), Field(gt=0, le=5_000)]
 
 
 class PriceRange(Strict):
@@ -215,7 +215,7 @@ class ChargeControllerPart(_Common):
     regulation: Literal["mppt", "pwm"]
     buses: Annotated[tuple[float, ...], Field(min_length=1)]
     charge_current: Ampere
-    highest_input: Annotated[float, Unit("V"), Field(gt=0, le=2000)]
+    highest_input: Annotated[float, FieldUnit("V"), Field(gt=0, le=2000)]
     own_current: Ampere
     efficiency: Annotated[float, Field(gt=0, le=1)]
     price: PriceRange

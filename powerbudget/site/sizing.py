@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from powerbudget.quantities import QuantityError
-from powerbudget.site.fields import Count, Fraction, Strict, Text, Unit, _parse
+from powerbudget.site.fields import Count, FieldUnit, Fraction, Strict, Text, _parse
 
 AUTO = "auto"
 
@@ -88,18 +88,18 @@ class Steps(Strict):
     tilts: Tilts | None = None
     series: Series | None = None
     battery_age: Literal["end-of-life", "beginning-of-life"] = "end-of-life"
-    array_voltage_limit_v: Annotated[float, Unit("V"), Field(gt=0, le=1500)] | None = (
-        Field(None, alias="array_voltage_limit")
+    array_voltage_limit_v: (
+        Annotated[float, FieldUnit("V"), Field(gt=0, le=1500)] | None
+    ) = Field(None, alias="array_voltage_limit")
+    module_mass_kg: Annotated[float, FieldUnit("kg"), Field(gt=0, le=200)] | None = (
+        Field(None, alias="module_mass")
     )
-    module_mass_kg: Annotated[float, Unit("kg"), Field(gt=0, le=200)] | None = Field(
-        None, alias="module_mass"
-    )
-    battery_unit_mass_kg: Annotated[float, Unit("kg"), Field(gt=0, le=5000)] | None = (
-        Field(None, alias="battery_unit_mass")
-    )
+    battery_unit_mass_kg: (
+        Annotated[float, FieldUnit("kg"), Field(gt=0, le=5000)] | None
+    ) = Field(None, alias="battery_unit_mass")
 
 
-class Sheet(Strict):
+class WorksheetKeys(Strict):
     """Figures of the hand worksheet that the site file may set itself."""
 
     margin_frac: Fraction = Field(0.0, alias="margin")
@@ -112,7 +112,7 @@ class Sheet(Strict):
     system_loss_frac: Annotated[Fraction, Field(lt=1)] | None = Field(
         None, alias="system_losses"
     )
-    end_volts_per_cell_v: Annotated[float, Unit("V"), Field(gt=0, le=4)] | None = Field(
-        None, alias="end_volts_per_cell"
+    end_volts_per_cell_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=4)] | None = (
+        Field(None, alias="end_volts_per_cell")
     )
     source: Text = ""

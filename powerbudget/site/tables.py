@@ -32,6 +32,7 @@ from powerbudget.site.fields import (
     Azimuth,
     ChemistryName,
     Count,
+    FieldUnit,
     Fraction,
     Latitude,
     Line,
@@ -41,13 +42,12 @@ from powerbudget.site.fields import (
     Text,
     Threshold,
     TimeZone,
-    Unit,
     WholeNumber,
 )
 from powerbudget.site.generator import Access, Generator
 from powerbudget.site.load import Efficiency, Load, LossShare, Name, Rack, Supply
 from powerbudget.site.monthly import Twelve
-from powerbudget.site.sizing import Sheet, Steps
+from powerbudget.site.sizing import Steps, WorksheetKeys
 
 Shares = Annotated[tuple[Annotated[float, Field(ge=0, le=1)], ...], Twelve("percent")]
 Clearness = Annotated[
@@ -72,7 +72,7 @@ class Place(Strict):
     note: Text = ""
     latitude_deg: Latitude = Field(alias="latitude")
     longitude_deg: Longitude = Field(alias="longitude")
-    elevation_m: Annotated[float, Unit("m"), Field(ge=-430, le=6000)] = Field(
+    elevation_m: Annotated[float, FieldUnit("m"), Field(ge=-430, le=6000)] = Field(
         0.0, alias="elevation"
     )
     utc_offset_h: TimeZone | None = Field(None, alias="time_zone")
@@ -85,15 +85,15 @@ class MonthlyFigures(Strict):
     clearness: Clearness | None = None
     ghi_kwh_m2_d: DailySuns | None = Field(None, alias="ghi")
     sun_hours_h: SunHours | None = Field(None, alias="sun_hours")
-    plane_tilt_deg: Annotated[float, Unit("deg"), Field(ge=0, le=90)] | None = Field(
-        None, alias="plane_tilt"
+    plane_tilt_deg: Annotated[float, FieldUnit("deg"), Field(ge=0, le=90)] | None = (
+        Field(None, alias="plane_tilt")
     )
     albedo_frac: Shares = Field((0.2,) * 12, alias="albedo")
     temperature_degc: Temperatures = Field(alias="temperature")
     daily_range_k: DailyRanges = (9.0,) * 12
-    design_minimum_degc: Annotated[float, Unit("degC"), Field(ge=-70, le=40)] | None = (
-        Field(None, alias="design_minimum")
-    )
+    design_minimum_degc: (
+        Annotated[float, FieldUnit("degC"), Field(ge=-70, le=40)] | None
+    ) = Field(None, alias="design_minimum")
     year_to_year_frac: Shares | None = Field(None, alias="year_to_year")
     wind_m_s: Annotated[Number, Field(ge=0, le=30)] = 2.0
     years: Annotated[Count, Field(le=1000)] = 20
@@ -104,18 +104,18 @@ class DesignTemperatures(Strict):
     """Extreme temperatures of a place, from a published table or an EPW or DDY."""
 
     file: Line | None = None
-    annual_minimum_degc: Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None = (
-        Field(None, alias="annual_minimum")
-    )
+    annual_minimum_degc: (
+        Annotated[float, FieldUnit("degC"), Field(ge=-80, le=40)] | None
+    ) = Field(None, alias="annual_minimum")
     minimum_50_years_degc: (
-        Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None
+        Annotated[float, FieldUnit("degC"), Field(ge=-80, le=40)] | None
     ) = Field(None, alias="minimum_50_years")
-    heating_99_6_degc: Annotated[float, Unit("degC"), Field(ge=-80, le=40)] | None = (
-        Field(None, alias="heating_99_6")
-    )
-    annual_maximum_degc: Annotated[float, Unit("degC"), Field(ge=-20, le=60)] | None = (
-        Field(None, alias="annual_maximum")
-    )
+    heating_99_6_degc: (
+        Annotated[float, FieldUnit("degC"), Field(ge=-80, le=40)] | None
+    ) = Field(None, alias="heating_99_6")
+    annual_maximum_degc: (
+        Annotated[float, FieldUnit("degC"), Field(ge=-20, le=60)] | None
+    ) = Field(None, alias="annual_maximum")
     source: Text = ""
 
 
@@ -145,7 +145,7 @@ class Weather(Strict):
     format: Literal[
         "auto", "epw", "tmy2", "tmy3", "nsrdb", "pvgis-tmy", "pvgis-hourly"
     ] = "auto"
-    step_h: Annotated[float, Unit("h"), Field(gt=0, le=1)] | None = Field(
+    step_h: Annotated[float, FieldUnit("h"), Field(gt=0, le=1)] | None = Field(
         None, alias="step"
     )
     first_year: Annotated[int, Field(ge=1980, le=2100)] | None = None
@@ -160,20 +160,22 @@ class Weather(Strict):
 class Bus(Strict):
     """The DC bus: volts, disconnect and reconnect, contingency."""
 
-    nominal_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] = Field(alias="nominal")
-    disconnect_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+    nominal_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)] = Field(
+        alias="nominal"
+    )
+    disconnect_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="low_voltage_disconnect"
     )
-    reconnect_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+    reconnect_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="low_voltage_reconnect"
     )
     disconnect_soc_frac: Fraction | None = Field(None, alias="disconnect_state")
     reconnect_soc_frac: Fraction | None = Field(None, alias="reconnect_state")
     contingency_frac: Fraction = Field(0.0, alias="contingency")
-    leakage_a: Annotated[float, Unit("A"), Field(ge=0, le=10)] = Field(
+    leakage_a: Annotated[float, FieldUnit("A"), Field(ge=0, le=10)] = Field(
         0.005, alias="standing_leakage"
     )
-    disconnect_delay_h: Annotated[float, Unit("h"), Field(ge=0, le=24)] = Field(
+    disconnect_delay_h: Annotated[float, FieldUnit("h"), Field(ge=0, le=24)] = Field(
         0.0, alias="disconnect_delay"
     )
     shed_first: Threshold | None = None
@@ -185,25 +187,27 @@ class Bus(Strict):
 class ModuleData(ModuleLimits):
     """A module by the points on its data sheet, at 1000 W/m2 and 25 degC."""
 
-    power_w: Annotated[float, Unit("W"), Field(gt=0, le=1000)] = Field(alias="power")
-    max_power_v: Annotated[float, Unit("V"), Field(gt=0, le=200)] = Field(
+    power_w: Annotated[float, FieldUnit("W"), Field(gt=0, le=1000)] = Field(
+        alias="power"
+    )
+    max_power_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=200)] = Field(
         alias="max_power_voltage"
     )
-    max_power_a: Annotated[float, Unit("A"), Field(gt=0, le=30)] = Field(
+    max_power_a: Annotated[float, FieldUnit("A"), Field(gt=0, le=30)] = Field(
         alias="max_power_current"
     )
-    open_circuit_v: Annotated[float, Unit("V"), Field(gt=0, le=250)] = Field(
+    open_circuit_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=250)] = Field(
         alias="open_circuit_voltage"
     )
-    short_circuit_a: Annotated[float, Unit("A"), Field(gt=0, le=35)] = Field(
+    short_circuit_a: Annotated[float, FieldUnit("A"), Field(gt=0, le=35)] = Field(
         alias="short_circuit_current"
     )
-    open_circuit_per_k: Annotated[float, Unit("1/K"), Field(ge=-0.02, le=0)] = Field(
-        -0.0033, alias="open_circuit_temperature"
+    open_circuit_per_k: Annotated[float, FieldUnit("1/K"), Field(ge=-0.02, le=0)] = (
+        Field(-0.0033, alias="open_circuit_temperature")
     )
-    short_circuit_per_k: Annotated[float, Unit("1/K"), Field(ge=-0.01, le=0.01)] = (
-        Field(0.0005, alias="short_circuit_temperature")
-    )
+    short_circuit_per_k: Annotated[
+        float, FieldUnit("1/K"), Field(ge=-0.01, le=0.01)
+    ] = Field(0.0005, alias="short_circuit_temperature")
     cells: Annotated[Count, Field(le=200)] = 36
 
 
@@ -224,8 +228,8 @@ class Snow(Strict):
     """Whether snow lies on the panels: nothing is assumed in silence."""
 
     cover: Literal["none", "slides", "stays", "cleared"]
-    cleared_every_d: Annotated[float, Unit("d"), Field(gt=0, le=365)] | None = Field(
-        None, alias="cleared_every"
+    cleared_every_d: Annotated[float, FieldUnit("d"), Field(gt=0, le=365)] | None = (
+        Field(None, alias="cleared_every")
     )
     snowfall_m: Falls | None = Field(None, alias="snowfall")
     snow_days: FallDays | None = None
@@ -239,7 +243,9 @@ class Array(ArrayCircuit):
     module: NameOrModule
     series: Count = 1
     parallel: Count = 1
-    tilt_deg: Annotated[float, Unit("deg"), Field(ge=0, le=90)] = Field(alias="tilt")
+    tilt_deg: Annotated[float, FieldUnit("deg"), Field(ge=0, le=90)] = Field(
+        alias="tilt"
+    )
     azimuth_deg: Azimuth = Field(alias="azimuth")
     albedo_frac: Fraction = Field(0.2, alias="albedo")
     soiling_frac: LossShare = Field(0.03, alias="soiling")
@@ -259,34 +265,34 @@ class Regulator(RegulatorLimits):
     part: Line | None = None
     kind: Literal["mppt", "pwm"]
     efficiency_frac: Efficiency = Field(0.96, alias="efficiency")
-    own_current_a: Annotated[float, Unit("A"), Field(ge=0, le=2)] = Field(
+    own_current_a: Annotated[float, FieldUnit("A"), Field(ge=0, le=2)] = Field(
         0.015, alias="own_current"
     )
-    drop_v: Annotated[float, Unit("V"), Field(ge=0, le=3)] = Field(
+    drop_v: Annotated[float, FieldUnit("V"), Field(ge=0, le=3)] = Field(
         0.3, alias="voltage_drop"
     )
-    absorption_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+    absorption_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="absorption"
     )
     compensation_v_per_k_cell: (
-        Annotated[float, Unit("V/K"), Field(ge=-0.010, le=0)] | None
+        Annotated[float, FieldUnit("V/K"), Field(ge=-0.010, le=0)] | None
     ) = Field(None, alias="temperature_compensation_per_cell")
-    highest_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+    highest_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="highest_charge_voltage"
     )
-    lowest_v: Annotated[float, Unit("V"), Field(gt=0, le=80)] | None = Field(
+    lowest_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="lowest_charge_voltage"
     )
-    minimum_battery_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] | None = Field(
-        None, alias="minimum_battery"
+    minimum_battery_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)] | None = (
+        Field(None, alias="minimum_battery")
     )
-    charge_min_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=30)] | None = (
-        Field(None, alias="charge_minimum")
-    )
-    run_headroom_v: Annotated[float, Unit("V"), Field(ge=0, le=20)] = Field(
+    charge_min_degc: (
+        Annotated[float, FieldUnit("degC"), Field(ge=-60, le=30)] | None
+    ) = Field(None, alias="charge_minimum")
+    run_headroom_v: Annotated[float, FieldUnit("V"), Field(ge=0, le=20)] = Field(
         1.0, alias="run_headroom"
     )
-    start_headroom_v: Annotated[float, Unit("V"), Field(ge=0, le=40)] = Field(
+    start_headroom_v: Annotated[float, FieldUnit("V"), Field(ge=0, le=40)] = Field(
         5.0, alias="start_headroom"
     )
 
@@ -313,18 +319,20 @@ def _no_regulator() -> Regulator:
 class BatteryUnit(Strict):
     """One battery unit by its name-plate."""
 
-    nominal_v: Annotated[float, Unit("V"), Field(gt=0, le=60)] = Field(alias="nominal")
-    capacity_ah: Annotated[float, Unit("Ah"), Field(gt=0, le=20_000)] = Field(
+    nominal_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)] = Field(
+        alias="nominal"
+    )
+    capacity_ah: Annotated[float, FieldUnit("Ah"), Field(gt=0, le=20_000)] = Field(
         alias="capacity"
     )
-    hour_rate_h: Annotated[float, Unit("h"), Field(ge=1, le=500)] = Field(
+    hour_rate_h: Annotated[float, FieldUnit("h"), Field(ge=1, le=500)] = Field(
         alias="hour_rate"
     )
-    slow_capacity_ah: Annotated[float, Unit("Ah"), Field(gt=0, le=30_000)] | None = (
-        Field(None, alias="slow_capacity")
-    )
-    slow_hour_rate_h: Annotated[float, Unit("h"), Field(ge=1, le=500)] | None = Field(
-        None, alias="slow_hour_rate"
+    slow_capacity_ah: (
+        Annotated[float, FieldUnit("Ah"), Field(gt=0, le=30_000)] | None
+    ) = Field(None, alias="slow_capacity")
+    slow_hour_rate_h: Annotated[float, FieldUnit("h"), Field(ge=1, le=500)] | None = (
+        Field(None, alias="slow_hour_rate")
     )
     cells: Annotated[Count, Field(le=100)] | None = None
 
@@ -338,28 +346,36 @@ class Box(Strict):
     """Where the battery stands: open air, insulated box or buried vault."""
 
     kind: Literal["open", "insulated", "buried"]
-    time_constant_h: Annotated[float, Unit("h"), Field(ge=0, le=2000)] = Field(
+    time_constant_h: Annotated[float, FieldUnit("h"), Field(ge=0, le=2000)] = Field(
         0.0, alias="time_constant"
     )
-    conductance_w_per_k: Annotated[float, Unit("W/K"), Field(gt=0, le=500)] = Field(
-        2.0, alias="conductance"
+    conductance_w_per_k: Annotated[float, FieldUnit("W/K"), Field(gt=0, le=500)] = (
+        Field(2.0, alias="conductance")
     )
-    internal_heat_w: Annotated[float, Unit("W"), Field(ge=0, le=500)] = Field(
+    internal_heat_w: Annotated[float, FieldUnit("W"), Field(ge=0, le=500)] = Field(
         0.0, alias="internal_heat"
     )
     sun_gain_k: Annotated[Number, Field(ge=0, le=40)] = 0.0
-    depth_m: Annotated[float, Unit("m"), Field(ge=0, le=10)] = Field(1.5, alias="depth")
+    depth_m: Annotated[float, FieldUnit("m"), Field(ge=0, le=10)] = Field(
+        1.5, alias="depth"
+    )
     soil_diffusivity_m2_s: Annotated[
-        float, Unit("m**2/s"), Field(ge=0.5e-7, le=3e-6)
+        float, FieldUnit("m**2/s"), Field(ge=0.5e-7, le=3e-6)
     ] = Field(0.5e-6, alias="soil_diffusivity")
 
 
 class Heater(Strict):
     """An electric heater in the battery box, on a thermostat."""
 
-    power_w: Annotated[float, Unit("W"), Field(gt=0, le=2000)] = Field(alias="power")
-    on_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=40)] = Field(alias="on")
-    off_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=40)] = Field(alias="off")
+    power_w: Annotated[float, FieldUnit("W"), Field(gt=0, le=2000)] = Field(
+        alias="power"
+    )
+    on_degc: Annotated[float, FieldUnit("degC"), Field(ge=-60, le=40)] = Field(
+        alias="on"
+    )
+    off_degc: Annotated[float, FieldUnit("degC"), Field(ge=-60, le=40)] = Field(
+        alias="off"
+    )
     feed: Literal["array", "battery"]
 
 
@@ -428,7 +444,7 @@ class Battery(BatteryCircuit):
     age_y: Annotated[Number, Field(ge=0, le=60)] | None = Field(None, alias="age_years")
     start_frac: Fraction | None = Field(None, alias="state_at_start")
     cold_curve: Literal["conservative", "long-rate"] = "conservative"
-    box_time_constant_h: Annotated[float, Unit("h"), Field(ge=0, le=2000)] = Field(
+    box_time_constant_h: Annotated[float, FieldUnit("h"), Field(ge=0, le=2000)] = Field(
         0.0, alias="box_time_constant"
     )
     box_warmer_k: Annotated[Number, Field(ge=-5, le=40)] = 0.0
@@ -436,9 +452,9 @@ class Battery(BatteryCircuit):
     heater: Heater | None = None
     freeze_margin_frac: Fraction = Field(0.05, alias="freeze_margin")
     cold_policy: Literal["block-charge", "off"] = "block-charge"
-    charge_restart_degc: Annotated[float, Unit("degC"), Field(ge=-60, le=40)] | None = (
-        Field(None, alias="charge_restart")
-    )
+    charge_restart_degc: (
+        Annotated[float, FieldUnit("degC"), Field(ge=-60, le=40)] | None
+    ) = Field(None, alias="charge_restart")
     charge_mode: Literal["float", "boost"] = "boost"
     curves: Curves = Curves()
 
@@ -447,10 +463,10 @@ class Criteria(Strict):
     """What the site must reach."""
 
     availability_frac: Fraction = Field(1.0, alias="availability")
-    autonomy_d: Annotated[float, Unit("d"), Field(ge=0, le=400)] = Field(
+    autonomy_d: Annotated[float, FieldUnit("d"), Field(ge=0, le=400)] = Field(
         alias="autonomy"
     )
-    autonomy_degc: Annotated[float, Unit("degC"), Field(ge=-70, le=70)] = Field(
+    autonomy_degc: Annotated[float, FieldUnit("degC"), Field(ge=-70, le=70)] = Field(
         alias="autonomy_temperature"
     )
     deepest_discharge_frac: Annotated[Fraction, Field(gt=0)] = Field(
@@ -460,7 +476,7 @@ class Criteria(Strict):
         0.2, alias="daily_discharge"
     )
     array_to_load_ratio: Annotated[Number, Field(ge=0, le=20)] = 0.0
-    recovery_d: Annotated[float, Unit("d"), Field(ge=0, le=400)] | None = Field(
+    recovery_d: Annotated[float, FieldUnit("d"), Field(ge=0, le=400)] | None = Field(
         None, alias="recovery"
     )
     freeze_margin_frac: Fraction | None = Field(None, alias="freeze_margin")
@@ -490,7 +506,7 @@ class Site(Strict):
     protection: Protection | None = None
     criteria: Criteria
     sizing: Steps = Steps()
-    worksheet: Sheet = Sheet()
+    worksheet: WorksheetKeys = WorksheetKeys()
     ensemble: Spread = Spread()
     costs: Costs | None = None
     compare: Compared | None = None

@@ -9,7 +9,7 @@ from typer.testing import CliRunner
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
-from powerbudget.checks.inputs import Facts
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.cli import app
 from powerbudget.compare.comparison import compare
 from powerbudget.report.sections.battery import months_table
@@ -129,7 +129,7 @@ def test_review_and_check_look_at_the_same_ratio(own):
     desk = VariedSite(design)
     here = desk.simulate(desk.conditions()[0].scenario)
     assert here.array_to_load == run.array_to_load
-    assert Facts(prepare(design), air=None).run.array_to_load == run.array_to_load
+    assert CheckInputs(prepare(design), air=None).run.array_to_load == run.array_to_load
 
 
 def test_review_prints_the_ratio_of_the_run(own):

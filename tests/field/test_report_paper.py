@@ -9,7 +9,7 @@ import pytest
 from openpyxl import load_workbook
 
 from powerbudget.errors import InputError
-from powerbudget.report.book.sheets import Book
+from powerbudget.report.book.sheets import Workbook
 from powerbudget.report.render.pdf import check_pdf, write_pdf
 from powerbudget.report.write import check_paper
 
@@ -70,7 +70,7 @@ def test_a_pdf_is_tagged_and_has_its_title(paper):
 @pytest.mark.parametrize(("name", "number"), [("a4", 9), ("letter", 1)])
 def test_sheets_of_a_workbook_print_on_the_same_paper(tmp_path, name, number):
     """Each sheet carries the number of its paper, on its side and as wide as the page."""
-    book = Book(str(tmp_path / "book.xlsx"), name)
+    book = Workbook(str(tmp_path / "book.xlsx"), name)
     book.sheet("One", (10.0, 20.0), "Title")
     book.close()
     page = load_workbook(tmp_path / "book.xlsx")["One"]

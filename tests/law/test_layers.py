@@ -71,3 +71,13 @@ def test_every_package_has_a_place_in_the_order():
     """No package stands outside the order."""
     found = {_layer(path) for path in MODULES} - {"__init__", "__main__"}
     assert found == set(ORDER)
+
+
+def test_one_class_name_has_one_meaning():
+    """No class of one module bears the name of another's: a reader looks up one."""
+    homes: dict[str, list[str]] = {}
+    for path in MODULES:
+        for node in ast.parse(path.read_text("utf-8")).body:
+            if isinstance(node, ast.ClassDef):
+                homes.setdefault(node.name, []).append(path.name)
+    assert {n: where for n, where in homes.items() if len(where) > 1} == {}

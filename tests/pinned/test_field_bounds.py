@@ -21,7 +21,7 @@ from pydantic import TypeAdapter, ValidationError
 
 import powerbudget
 from powerbudget.errors import InputError
-from powerbudget.site.fields import Strict, Unit
+from powerbudget.site.fields import FieldUnit, Strict
 from powerbudget.site.monthly import Twelve
 
 FILE = Path(__file__).with_name("field_bounds.toml")
@@ -154,7 +154,7 @@ def _wrong(annotation, ends):
     integer = not {".", "e"} & set(low + high)
     low, high = (int(low), int(high)) if integer else (float(low), float(high))
     unit = next(
-        (m.target for m in marks(annotation) if isinstance(m, Unit | Twelve)), ""
+        (m.target for m in marks(annotation) if isinstance(m, FieldUnit | Twelve)), ""
     )
     open_ended = math.isinf(high)
     top = low + 1e9 if open_ended else high

@@ -6,7 +6,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from powerbudget.report.book.load_sheet import listed
-from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
+from powerbudget.report.book.sheets import (
+    FORMULA,
+    FOUND,
+    INPUT,
+    BookSheet,
+    Live,
+    Workbook,
+)
 from powerbudget.sizing.worksheet.formulas import END_OF_LIFE_FRAC
 from powerbudget.sizing.worksheet.site_figures import array_figures
 
@@ -38,7 +45,7 @@ class _Curve:
     source: str
 
 
-def write_inputs(book: Book, package: Package) -> None:
+def write_inputs(book: Workbook, package: Package) -> None:
     """Write the figures that formulas use, each under a name.
 
     Parameters
@@ -235,7 +242,7 @@ def _module_inputs(package: Package) -> list[_Input]:
     ]  # fmt: skip
 
 
-def _cold_curve(sheet: Sheet, package: Package) -> None:
+def _cold_curve(sheet: BookSheet, package: Package) -> None:
     """Write the capacity curve and the share that it leaves, read between points."""
     bank = package.run.bank
     curve = bank.chemistry.cold[bank.cold_curve]
@@ -258,7 +265,7 @@ def _cold_curve(sheet: Sheet, package: Package) -> None:
     sheet.down(2)
 
 
-def _rate_curve(sheet: Sheet, package: Package) -> None:
+def _rate_curve(sheet: BookSheet, package: Package) -> None:
     """Write capacity by discharge time and what a unit has at the hour rate."""
     bank = package.run.bank
     value = {line.symbol: line.value for line in package.search.worksheet}
@@ -316,7 +323,7 @@ def rate_points(bank: Bank) -> tuple[tuple[float, float], ...]:
     return tuple(points)
 
 
-def _points(sheet: Sheet, curve: _Curve) -> tuple[str, str]:
+def _points(sheet: BookSheet, curve: _Curve) -> tuple[str, str]:
     """Write the points of a curve and return the ranges of both columns."""
     sheet.heads(curve.head, "capacity left", "unit", "", "source", right=(0, 1))
     first = sheet.row
@@ -333,7 +340,7 @@ def _points(sheet: Sheet, curve: _Curve) -> tuple[str, str]:
 
 
 def _place(
-    sheet: Sheet,
+    sheet: BookSheet,
     name: str,
     value: float,
     column: tuple[str, str],

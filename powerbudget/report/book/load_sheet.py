@@ -12,7 +12,14 @@ from powerbudget.loads.lines import (
     rail_average_w,
     rail_maximum_w,
 )
-from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
+from powerbudget.report.book.sheets import (
+    FORMULA,
+    FOUND,
+    INPUT,
+    BookSheet,
+    Live,
+    Workbook,
+)
 
 if TYPE_CHECKING:
     from powerbudget.loads.items import Item
@@ -114,7 +121,7 @@ def listed(package: Package) -> Listed:
     return Listed(budget.items, budget.rails, budget.highest_load_month - 1)
 
 
-def write_loads(book: Book, package: Package) -> LoadCells:
+def write_loads(book: Workbook, package: Package) -> LoadCells:
     """Write the load list and its sums.
 
     Parameters
@@ -146,7 +153,7 @@ def write_loads(book: Book, package: Package) -> LoadCells:
     return done
 
 
-def _line(sheet: Sheet, item: Item, lines: Listed, cells: LoadCells) -> None:
+def _line(sheet: BookSheet, item: Item, lines: Listed, cells: LoadCells) -> None:
     r = sheet.row + 1
     load, draw = item.load, item.draw
     for column, text in enumerate((load.name, item.kind, load.supply or lines.bus())):
@@ -315,7 +322,9 @@ def sum_where(name: str, cells: LoadCells, columns: str, sheet: str = "") -> str
     return "+".join(parts)
 
 
-def _sums(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> LoadCells:
+def _sums(
+    sheet: BookSheet, package: Package, lines: Listed, cells: LoadCells
+) -> LoadCells:
     first, last = _converters(sheet, lines, cells)
     budget = package.budget
     top = sheet.row
@@ -343,7 +352,7 @@ NOTES = (
 )
 
 
-def _converters(sheet: Sheet, lines: Listed, cells: LoadCells) -> tuple[int, int]:
+def _converters(sheet: BookSheet, lines: Listed, cells: LoadCells) -> tuple[int, int]:
     """Write the converters and return their first and last row, from 1."""
     sheet.heads("converter", "", "output, V", "idle, W", "rated output, W",
                 "efficiency at rated output", "watts in for each further watt out",
@@ -382,7 +391,7 @@ def _parts(
 
 
 def _sum_row(
-    sheet: Sheet, label: str, formula: str, value: float, *, bold: bool = False
+    sheet: BookSheet, label: str, formula: str, value: float, *, bold: bool = False
 ) -> str:
     form = sheet.book.form(bold=True, top=1) if bold else None
     sheet.write(label, 0, form=form)
@@ -395,7 +404,7 @@ def _sum_row(
 
 
 def _converter(
-    sheet: Sheet, rail: Rail, lines: Listed, name: str, cells: LoadCells
+    sheet: BookSheet, rail: Rail, lines: Listed, name: str, cells: LoadCells
 ) -> None:
     r = sheet.row + 1
     mean = rail_average_w(lines.items, name, lines.month)

@@ -12,7 +12,14 @@ from powerbudget.balance.stages import daily_load_wh, load_moments
 from powerbudget.loads.lines import STANDING, kinds_wh, rail_average_w
 from powerbudget.loads.schedule import follows_weather, monthly_share
 from powerbudget.report.book.load_sheet import BY_MONTH, Listed, LoadCells, listed
-from powerbudget.report.book.sheets import FORMULA, FOUND, INPUT, Book, Live, Sheet
+from powerbudget.report.book.sheets import (
+    FORMULA,
+    FOUND,
+    INPUT,
+    BookSheet,
+    Live,
+    Workbook,
+)
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.worksheet.lines import NO_SUN_KWH, design_tilt
 from powerbudget.sizing.worksheet.site_figures import site_figures
@@ -28,7 +35,7 @@ COLUMNS = ascii_uppercase[1:13]
 RIGHT = range(1, 13)
 
 
-def write_months(book: Book, package: Package, cells: LoadCells) -> None:
+def write_months(book: Workbook, package: Package, cells: LoadCells) -> None:
     """Write the load of each month, and find the heaviest and the design month.
 
     Parameters
@@ -61,7 +68,7 @@ def write_months(book: Book, package: Package, cells: LoadCells) -> None:
                "change.")  # fmt: skip
 
 
-def _time_on(sheet: Sheet, item: Item, lines: Listed) -> None:
+def _time_on(sheet: BookSheet, item: Item, lines: Listed) -> None:
     sheet.write(item.load.name)
     constant = not lines.by_season(item)
     for column, share in enumerate(item.share.mean(axis=1), start=1):
@@ -71,7 +78,7 @@ def _time_on(sheet: Sheet, item: Item, lines: Listed) -> None:
     sheet.down()
 
 
-def _energy(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> int:
+def _energy(sheet: BookSheet, package: Package, lines: Listed, cells: LoadCells) -> int:
     """Write the sums by month and return the row of the whole, from 1."""
     a, b = cells.first, cells.last
     sheet.heads("Wh/day", *MONTHS, right=RIGHT)
@@ -105,7 +112,7 @@ def _energy(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> 
 
 
 def _record(
-    sheet: Sheet, package: Package, lines: Listed, cells: LoadCells, energy: int
+    sheet: BookSheet, package: Package, lines: Listed, cells: LoadCells, energy: int
 ) -> tuple[int, list[float]]:
     """Write the load of each month in the record's air and nights, and return it."""
     moments = load_moments(package.problem.record)
@@ -143,14 +150,18 @@ def _fed(lines: Listed, names: Iterable[str]) -> list[float]:
     ]
 
 
-def _row(sheet: Sheet, label: str, formulas: list[str], values: list[float]) -> None:
+def _row(
+    sheet: BookSheet, label: str, formulas: list[str], values: list[float]
+) -> None:
     sheet.write(label)
     for column, (text, value) in enumerate(zip(formulas, values, strict=True), start=1):
         sheet.write(Live(f"={text}", value), column, FORMULA)
     sheet.down()
 
 
-def _pick(sheet: Sheet, label: str, name: str, row: int, values: list[float]) -> None:
+def _pick(
+    sheet: BookSheet, label: str, name: str, row: int, values: list[float]
+) -> None:
     """Write which month has the largest figure of a row, as number and as word."""
     month = max(range(12), key=lambda k: values[k])
     span = f"$B${row}:$M${row}"
@@ -162,7 +173,9 @@ def _pick(sheet: Sheet, label: str, name: str, row: int, values: list[float]) ->
     sheet.down()
 
 
-def _design(sheet: Sheet, package: Package, energy: int, values: list[float]) -> None:
+def _design(
+    sheet: BookSheet, package: Package, energy: int, values: list[float]
+) -> None:
     loads, _, array = site_figures(package.problem)
     tilt, month, _ = design_tilt(loads, array)
     sun = array.sun_kwh_m2_day[tilt]

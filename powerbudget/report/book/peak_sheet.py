@@ -13,7 +13,7 @@ from powerbudget.report.book.load_sheet import (
     peak_in_a,
     sum_where,
 )
-from powerbudget.report.book.sheets import FORMULA, INPUT, Book, Live, Sheet
+from powerbudget.report.book.sheets import FORMULA, INPUT, BookSheet, Live, Workbook
 
 if TYPE_CHECKING:
     from powerbudget.loads.items import Item
@@ -27,7 +27,7 @@ HEADS = (
 L = "Loads!"
 
 
-def write_peak(book: Book, package: Package, cells: LoadCells) -> None:
+def write_peak(book: Workbook, package: Package, cells: LoadCells) -> None:
     """Write what the bus carries at its lowest voltage while one device starts.
 
     Parameters
@@ -51,7 +51,7 @@ def write_peak(book: Book, package: Package, cells: LoadCells) -> None:
     _sums(sheet, package, lines, cells)
 
 
-def _sums(sheet: Sheet, package: Package, lines: Listed, cells: LoadCells) -> None:
+def _sums(sheet: BookSheet, package: Package, lines: Listed, cells: LoadCells) -> None:
     budget = package.budget
     drawn = _converters(sheet, lines, cells, budget.lowest_bus_v)
     a, b = cells.first, cells.last
@@ -98,7 +98,7 @@ def amps(how: str, watts: str, volts: str, nominal: str, ohm: str) -> str:
     )
 
 
-def _line(sheet: Sheet, item: Item, cells: LoadCells, lowest: float) -> None:
+def _line(sheet: BookSheet, item: Item, cells: LoadCells, lowest: float) -> None:
     from powerbudget.loads.voltage import end_of_wire, inrush_a, most_a
 
     r, draw, rail = sheet.row + 1, item.draw, item.rail
@@ -128,7 +128,9 @@ def _line(sheet: Sheet, item: Item, cells: LoadCells, lowest: float) -> None:
     sheet.down()
 
 
-def _converters(sheet: Sheet, lines: Listed, cells: LoadCells, lowest: float) -> str:
+def _converters(
+    sheet: BookSheet, lines: Listed, cells: LoadCells, lowest: float
+) -> str:
     """Write what each converter draws and return what adds it up [formula]."""
     from powerbudget.loads.voltage import fed_a, rail_a
 

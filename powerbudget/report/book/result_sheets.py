@@ -7,14 +7,14 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from powerbudget.limits import MARGIN_NOTE
-from powerbudget.report.book.sheets import FILLS, FOUND, LEGEND, Book, Sheet
+from powerbudget.report.book.sheets import FILLS, FOUND, LEGEND, BookSheet, Workbook
 from powerbudget.report.document.blocks import Cell, Column, Section, Table
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
 
 
-def write_summary(book: Book, package: Package, made: str) -> None:
+def write_summary(book: Workbook, package: Package, made: str) -> None:
     """Write site, verdicts and the legend of colours.
 
     Parameters
@@ -54,7 +54,7 @@ def write_summary(book: Book, package: Package, made: str) -> None:
     _figures(sheet, package)
 
 
-def _legend(sheet: Sheet) -> None:
+def _legend(sheet: BookSheet) -> None:
     sheet.heads("colour", "meaning")
     for kind, text in LEGEND:
         colour = {"bg_color": FILLS[kind]} if kind in FILLS else {}
@@ -65,7 +65,7 @@ def _legend(sheet: Sheet) -> None:
     sheet.down()
 
 
-def _figures(sheet: Sheet, package: Package) -> None:
+def _figures(sheet: BookSheet, package: Package) -> None:
     run, days = package.run, package.days
     sheet.heads("found by the simulation", "value", "unit", right=(1,))
     for label, value, unit in (
@@ -103,7 +103,7 @@ SHEETS = {
 """Tables of the page that become sheets, by key."""
 
 
-def write_tables(book: Book, sections: tuple[Section, ...]) -> None:
+def write_tables(book: Workbook, sections: tuple[Section, ...]) -> None:
     """Write the page's tables, one a sheet, as figures.
 
     Parameters
@@ -119,7 +119,7 @@ def write_tables(book: Book, sections: tuple[Section, ...]) -> None:
                 _table(book, block, SHEETS[block.key])
 
 
-def _table(book: Book, table: Table, name: str) -> None:
+def _table(book: Workbook, table: Table, name: str) -> None:
     sheet = book.sheet(name, _widths(table), table.caption)
     heads = [f"{c.head}, {c.unit}" if c.unit else c.head for c in table.columns]
     numbers = [k for k, column in enumerate(table.columns) if column.number]
@@ -159,7 +159,7 @@ def _value(cell: Cell, head: Column, name: str) -> float | str:
 _NUMBER = re.compile(r"-?\d+(\.\d+)?(e-?\d+)?")
 
 
-def _whole(book: Book, table: Table, column: int) -> Any:
+def _whole(book: Workbook, table: Table, column: int) -> Any:
     """Return the format of a column that counts, None for another."""
     found = [row.cells[column].sort for row in table.rows]
     numbers = [value for value in found if isinstance(value, float)]

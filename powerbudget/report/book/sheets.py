@@ -104,7 +104,7 @@ def _number_form(value: Any) -> str:
     return number_form(value.value)
 
 
-class Book:
+class Workbook:
     """A workbook being written.
 
     Parameters
@@ -142,7 +142,7 @@ class Book:
             self._formats[key] = self.book.add_format(base)
         return self._formats[key]
 
-    def sheet(self, name: str, widths: tuple[float, ...], title: str) -> Sheet:
+    def sheet(self, name: str, widths: tuple[float, ...], title: str) -> BookSheet:
         """Return a new sheet with a title.
 
         Parameters
@@ -162,7 +162,7 @@ class Book:
         page.fit_to_pages(1, 0)
         page.set_footer("&L&8&A&R&8page &P of &N")
         page.hide_gridlines(2)
-        sheet = Sheet(self, page, name, widths)
+        sheet = BookSheet(self, page, name, widths)
         sheet.write(title, form=self.form(bold=True, font_size=14))
         sheet.down(2)
         return sheet
@@ -209,11 +209,11 @@ class Live:
     value: float | str
 
 
-class Sheet:
+class BookSheet:
     """One sheet and the row that is written next."""
 
     def __init__(
-        self, book: Book, page: Any, name: str, widths: tuple[float, ...]
+        self, book: Workbook, page: Any, name: str, widths: tuple[float, ...]
     ) -> None:
         self.book, self.page, self.name, self.widths = book, page, name, widths
         self.row = 0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from powerbudget.report.book.sheets import FORMULA, FOUND, Book, Live
+from powerbudget.report.book.sheets import FORMULA, FOUND, Live, Workbook
 
 if TYPE_CHECKING:
     from powerbudget.report.book.load_sheet import LoadCells
@@ -95,7 +95,7 @@ def filled(symbol: str, package: Package, cells: LoadCells) -> str | None:
     )
 
 
-def write_worksheet(book: Book, package: Package, cells: LoadCells) -> None:
+def write_worksheet(book: Workbook, package: Package, cells: LoadCells) -> None:
     """Write the hand worksheet line by line.
 
     Parameters

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from powerbudget.checks.registry import CheckReport
-    from powerbudget.checks.voltage_profile import Stairs, Step
+    from powerbudget.checks.voltage_profile import Stairs, VoltageStep
 
 WIDE = 0.62
 
@@ -76,7 +76,7 @@ def check_chart(report: CheckReport, name: str, path: Path) -> None:
     style.save(check_figure(report, name), path)
 
 
-def _steps(axes: Axes, steps: tuple[Step, ...]) -> None:
+def _steps(axes: Axes, steps: tuple[VoltageStep, ...]) -> None:
     for k, step in enumerate(steps):
         loss = step.kind == "loss"
         foot = step.level_v if loss else 0.0
@@ -95,7 +95,7 @@ def _steps(axes: Axes, steps: tuple[Step, ...]) -> None:
         _label(axes, k, step)
 
 
-def _label(axes: Axes, k: int, step: Step) -> None:
+def _label(axes: Axes, k: int, step: VoltageStep) -> None:
     before = step.level_v - step.change_v
     top = max(step.level_v, before) if step.kind == "loss" else step.level_v
     words = f"{step.change_v:+.2f}" if step.kind == "loss" else f"{step.level_v:.2f}"

@@ -32,12 +32,12 @@ def write_workbook(
     from powerbudget.report.book.month_sheet import write_months
     from powerbudget.report.book.peak_sheet import write_peak
     from powerbudget.report.book.result_sheets import write_summary, write_tables
-    from powerbudget.report.book.sheets import Book
+    from powerbudget.report.book.sheets import Workbook
     from powerbudget.report.book.work_sheet import write_worksheet
     from powerbudget.report.sections.registry import sections
 
     stamp = made or datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
-    book = Book(str(path), paper)
+    book = Workbook(str(path), paper)
     write_summary(book, package, stamp)
     write_inputs(book, package)
     cells = write_loads(book, package)

@@ -10,7 +10,7 @@ from powerbudget.report.screens.layout import wrap
 
 if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
-    from powerbudget.generators.unit import Unit
+    from powerbudget.generators.unit import Machine
 
 LABEL = 10
 WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west",
@@ -147,7 +147,7 @@ def battery(run: Simulation) -> str:
     )
 
 
-def generator(unit: Unit) -> str:
+def generator(unit: Machine) -> str:
     """Return a generator in one line [text].
 
     Parameters

@@ -35,7 +35,7 @@ from powerbudget.site.generator import Access
 if TYPE_CHECKING:
     from powerbudget.balance.generation import GeneratorYear
     from powerbudget.balance.simulation import Simulation
-    from powerbudget.generators.unit import Unit
+    from powerbudget.generators.unit import Machine
     from powerbudget.report.document.package import Package
     from powerbudget.report.sections.sources import Sources
 
@@ -352,7 +352,7 @@ def _mode(run: Simulation) -> str:
     return {"road": "road", "snow": "snow vehicle", "air": "air"}[mode]
 
 
-def unit_words(unit: Unit) -> str:
+def unit_words(unit: Machine) -> str:
     """Return what a generator is and when it runs [text].
 
     Parameters

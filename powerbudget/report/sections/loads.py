@@ -34,8 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from powerbudget.loads.budget import Budget, Line
-    from powerbudget.loads.rack_parts import Option as RackOption
-    from powerbudget.loads.rack_parts import RackResult
+    from powerbudget.loads.rack_parts import RackOption, RackResult
     from powerbudget.report.document.package import Package
     from powerbudget.report.sections.sources import Sources
 

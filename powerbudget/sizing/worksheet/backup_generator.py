@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from powerbudget.generators.unit import Unit
+from powerbudget.generators.unit import Machine
 
 HOURS_PER_YEAR = 8760.0
 
@@ -29,7 +29,7 @@ class Backup:
 
 
 def backup_year(
-    unit: Unit, mean_load_w: float, unserved_frac: float, air_degc: float
+    unit: Machine, mean_load_w: float, unserved_frac: float, air_degc: float
 ) -> Backup:
     """Return hours and fuel of a generator that serves what the sun leaves open.
 
