@@ -353,11 +353,6 @@ def blocked_sun(problem: Problem, strings: int) -> tuple[float, float]:
 def highest_charge_v(problem: Problem) -> tuple[float, int]:
     """Return the highest voltage to which charging may lift the bus, and when.
 
-    Parameters
-    ----------
-    problem
-        Prepared site.
-
     Returns
     -------
     tuple of float and int

@@ -20,11 +20,6 @@ ROUNDING_FRAC = 1e-9
 def check_run(run: Run) -> None:
     """Refuse a run whose charge left its bounds.
 
-    Parameters
-    ----------
-    run
-        A simulation.
-
     Raises
     ------
     InputError

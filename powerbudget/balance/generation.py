@@ -140,11 +140,6 @@ class GeneratorYear:
 def generator_years(run: Run) -> tuple[GeneratorYear, ...]:
     """Return every source over the record, in the site file's order.
 
-    Parameters
-    ----------
-    run
-        A simulation.
-
     Returns
     -------
     tuple of GeneratorYear

@@ -29,13 +29,6 @@ def silent_codes(
 ) -> list[tuple[Machine, NDArray[np.int64]]]:
     """Return why each source gave nothing though it should have, by interval.
 
-    Parameters
-    ----------
-    problem
-        Prepared site.
-    out
-        Kernel results.
-
     Returns
     -------
     list
@@ -110,13 +103,6 @@ def source_cause(problem: Problem, out: col.Records, index: int) -> str:
 
 def source_events(problem: Problem, out: col.Records) -> list[tuple[int, str, str]]:
     """Return each way in which a source fell silent: first interval, kind, text.
-
-    Parameters
-    ----------
-    problem
-        Prepared site.
-    out
-        Kernel results.
 
     Returns
     -------

@@ -21,11 +21,6 @@ LITTLE_FRAC = 0.2
 def source_findings(run: Simulation) -> list[Finding]:
     """Return every remark on sources beside the array.
 
-    Parameters
-    ----------
-    run
-        A simulation.
-
     Returns
     -------
     list of Finding

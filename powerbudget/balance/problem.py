@@ -82,11 +82,6 @@ class Problem(PackedSite):
 def needs_array(design: Design) -> None:
     """Refuse what only a site with panels can be asked.
 
-    Parameters
-    ----------
-    design
-        A checked site.
-
     Raises
     ------
     InputError

@@ -25,11 +25,6 @@ sound there and its store is full, as in any run."""
 def wraps(problem: PackedSite) -> bool:
     """Return whether the run's first interval follows its last [flag].
 
-    Parameters
-    ----------
-    problem
-        A prepared site.
-
     Returns
     -------
     bool

@@ -24,11 +24,6 @@ SMALL_FRAC = 0.01
 def run_findings(run: Simulation) -> tuple[Finding, ...]:
     """Return every remark on a run, the record's and the load's first.
 
-    Parameters
-    ----------
-    run
-        A simulation.
-
     Returns
     -------
     tuple of Finding

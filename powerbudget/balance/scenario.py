@@ -138,11 +138,6 @@ class Scenario:
     def site(self, design: Design) -> Design:
         """Return the site whose file has this scenario's keys in place of its own.
 
-        Parameters
-        ----------
-        design
-            A checked site.
-
         Returns
         -------
         Design
@@ -171,11 +166,6 @@ class Scenario:
 
     def record(self, record: WeatherRecord) -> WeatherRecord:
         """Return the weather under this scenario's sun, temperature and years.
-
-        Parameters
-        ----------
-        record
-            The weather as read.
 
         Returns
         -------

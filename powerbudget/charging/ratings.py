@@ -71,13 +71,6 @@ def fitting_controller(
 ) -> tuple[str, int] | None:
     """Return the part of which fewest carry an array, the cheapest of those, and how many.
 
-    Parameters
-    ----------
-    parts
-        Parts by name.
-    asked
-        What the array asks.
-
     Returns
     -------
     tuple or None
@@ -106,15 +99,7 @@ def fitting_controller(
 
 
 def rating_words(parts: Mapping[str, Any], asked: Rating) -> str:
-    """Return what a charge controller must be rated, and which part is [text].
-
-    Parameters
-    ----------
-    parts
-        Parts by name.
-    asked
-        What the array asks.
-    """
+    """Return what a charge controller must be rated, and which part is [text]."""
     need = f"{asked.charge_a:.0f} A and {asked.input_v:.0f} V of input"
     fits = fitting_controller(parts, asked)
     if fits is None:

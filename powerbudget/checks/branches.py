@@ -95,11 +95,6 @@ def item_window(item: Item) -> VoltageWindow:
 def separate(facts: CheckInputs) -> list[tuple[str, Item]]:
     """Return the lines to look at one by one: those of a rack that are alike, once.
 
-    Parameters
-    ----------
-    facts
-        The site.
-
     Returns
     -------
     list of tuple
@@ -180,13 +175,6 @@ def source_v(item: Item, bus_v: float) -> float:
 
 def worst_peak(facts: CheckInputs, item: Item) -> tuple[float, End]:
     """Return the bus voltage and the end of a branch in its worst moment [V, End].
-
-    Parameters
-    ----------
-    facts
-        The site.
-    item
-        A load line.
 
     Returns
     -------

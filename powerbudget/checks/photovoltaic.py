@@ -148,11 +148,6 @@ def string_voltage(facts: CheckInputs) -> Iterator[Row]:
 def cold_string(facts: CheckInputs) -> tuple[float, str, tuple[dict[str, Any], ...]]:
     """Return the string's highest voltage, in words, and by each way.
 
-    Parameters
-    ----------
-    facts
-        The site.
-
     Returns
     -------
     tuple

@@ -66,11 +66,6 @@ class Stairs:
 def worst_stairs(facts: CheckInputs) -> Stairs:
     """Return the branch whose terminals have the least volts to spare.
 
-    Parameters
-    ----------
-    facts
-        The site.
-
     Returns
     -------
     Stairs
@@ -85,13 +80,6 @@ def worst_stairs(facts: CheckInputs) -> Stairs:
 
 def stairs(facts: CheckInputs, item: Item) -> Stairs:
     """Return the voltage budget of one branch in its worst moment.
-
-    Parameters
-    ----------
-    facts
-        The site.
-    item
-        A load line.
 
     Returns
     -------

@@ -256,11 +256,6 @@ def parts_words(bill: Bill) -> str:
 def served_kwh_per_year(run: Simulation) -> float:
     """Return the energy that the loads were served in a year [kWh].
 
-    Parameters
-    ----------
-    run
-        A simulation.
-
     Returns
     -------
     float
@@ -272,11 +267,6 @@ def served_kwh_per_year(run: Simulation) -> float:
 
 def month_shares(run: Simulation) -> tuple[MonthShare, ...]:
     """Return who carried the load in each calendar month.
-
-    Parameters
-    ----------
-    run
-        A simulation.
 
     Returns
     -------

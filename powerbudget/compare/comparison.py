@@ -150,11 +150,6 @@ def _shown(book: PriceBook, options: list[Option]) -> tuple[PricedAssumption, ..
 def why_words(result: Comparison) -> str:
     """Return why the first option stands before the second [text].
 
-    Parameters
-    ----------
-    result
-        A comparison.
-
     Returns
     -------
     str

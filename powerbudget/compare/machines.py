@@ -28,11 +28,6 @@ SPARE_DAYS = 60.0
 def stock_days(tables: Site) -> float:
     """Return how many days a tank should last between deliveries [d].
 
-    Parameters
-    ----------
-    tables
-        The site file's tables.
-
     Returns
     -------
     float

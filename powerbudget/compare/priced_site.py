@@ -290,11 +290,6 @@ class PricedSite(SizedSite):
     def bill(self, trial: Trial) -> Bill:
         """Return what a trial needs in pieces and a year [Bill].
 
-        Parameters
-        ----------
-        trial
-            A simulated size.
-
         Returns
         -------
         Bill

@@ -434,11 +434,6 @@ def _arrays(
 def size_line(site: PricedSite) -> OptionSize:
     """Return the battery beside a power line, which bridges its outages.
 
-    Parameters
-    ----------
-    site
-        The site.
-
     Returns
     -------
     OptionSize

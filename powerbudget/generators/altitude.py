@@ -13,11 +13,6 @@ KEY = "fuel_adjusted_for_altitude"
 def setups_w(unit: Machine) -> tuple[float, float] | None:
     """Return output at the rating's temperature, fuel re-set for the site and not [W].
 
-    Parameters
-    ----------
-    unit
-        A generator.
-
     Returns
     -------
     tuple of float or None
@@ -39,13 +34,7 @@ def setups_w(unit: Machine) -> tuple[float, float] | None:
 
 
 def setups_words(unit: Machine) -> str:
-    """Return both outputs and which one is used, empty where one is known [text].
-
-    Parameters
-    ----------
-    unit
-        A generator.
-    """
+    """Return both outputs and which one is used, empty where one is known [text]."""
     both = setups_w(unit)
     if both is None:
         return ""

@@ -116,13 +116,6 @@ def _lagged_air_degc(record: WeatherRecord, time_constant_h: float) -> Floats:
 def starved(unit: Machine, record: WeatherRecord) -> NDArray[np.bool_]:
     """Return whether the fuel's pressure is too low for the burner, by interval.
 
-    Parameters
-    ----------
-    unit
-        A generator.
-    record
-        Air temperature.
-
     Returns
     -------
     array of bool
@@ -136,13 +129,6 @@ def starved(unit: Machine, record: WeatherRecord) -> NDArray[np.bool_]:
 
 def fuel_pressure_check(unit: Machine, record: WeatherRecord) -> FuelPressure | None:
     """Return whether a propane tank keeps its burner in fuel all through a record.
-
-    Parameters
-    ----------
-    unit
-        A generator.
-    record
-        Air temperature.
 
     Returns
     -------

@@ -108,13 +108,6 @@ class MachineSeries:
 def make_sources(tables: Site, record: WeatherRecord) -> MachineSeries:
     """Return every source of a site through a record.
 
-    Parameters
-    ----------
-    tables
-        The site file.
-    record
-        Air temperature and dates.
-
     Returns
     -------
     MachineSeries
@@ -150,13 +143,6 @@ def make_sources(tables: Site, record: WeatherRecord) -> MachineSeries:
 
 def could_give(unit: Machine, record: WeatherRecord) -> tuple[Floats, Codes]:
     """Return what a source gives at the bus with fuel in store, and why not.
-
-    Parameters
-    ----------
-    unit
-        The source.
-    record
-        Air temperature and dates.
 
     Returns
     -------

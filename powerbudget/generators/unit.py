@@ -293,11 +293,5 @@ def make_unit(table: Generator, elevation_m: float) -> Machine:
 
 
 def make_units(tables: Site) -> tuple[Machine, ...]:
-    """Return every generator of a site with its figures settled [Machine].
-
-    Parameters
-    ----------
-    tables
-        The site file.
-    """
+    """Return every generator of a site with its figures settled [Machine]."""
     return tuple(make_unit(t, tables.site.elevation_m) for t in tables.generator)

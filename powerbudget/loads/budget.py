@@ -214,11 +214,6 @@ class Budget:
 def load_budget(design: Design) -> Budget:
     """Return the power budget of a site.
 
-    Parameters
-    ----------
-    design
-        A checked site.
-
     Returns
     -------
     Budget

@@ -177,11 +177,6 @@ def _radio(part: RadioPart, traffic: Traffic | None) -> Draw:
 def transmit_frac(traffic: Traffic) -> float:
     """Return the share of time that a station transmits [fraction].
 
-    Parameters
-    ----------
-    traffic
-        Polls, reports or sessions.
-
     Returns
     -------
     float

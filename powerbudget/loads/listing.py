@@ -79,13 +79,6 @@ def _plain_rack(design: Design) -> Rack:
 def export_tables(budget: Budget, design: Design) -> dict[str, Table]:
     """Return a site's I/O list and its loads as tables, watts and Wh/day in each row.
 
-    Parameters
-    ----------
-    budget
-        The site's budget.
-    design
-        The site.
-
     Returns
     -------
     dict

@@ -16,11 +16,6 @@ LOOP_MOST_A = 0.023
 def assumed(tags: tuple[Tag, ...]) -> list[Finding]:
     """Return what a list leaves unsaid and how it was taken.
 
-    Parameters
-    ----------
-    tags
-        Rows of the list.
-
     Returns
     -------
     list of Finding

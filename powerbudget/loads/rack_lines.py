@@ -187,15 +187,6 @@ def channel_lines(
 ) -> list[RackLine]:
     """Return what the channels draw: outputs, loops, contacts, coils, bus devices.
 
-    Parameters
-    ----------
-    rack
-        The site file's table.
-    tags
-        Rows of the list.
-    parts
-        Parts library.
-
     Returns
     -------
     list of RackLine

@@ -30,15 +30,6 @@ SHARED = ("serial", "fieldbus", "wireless")
 def places(listing: IoList, rack: Rack, result: RackResult) -> list[str]:
     """Return where each tag of a list lands: built-in point, card and channel [text].
 
-    Parameters
-    ----------
-    listing
-        The list of tags.
-    rack
-        The site file's table.
-    result
-        Counts of the rack.
-
     Returns
     -------
     list of str

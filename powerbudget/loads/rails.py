@@ -59,11 +59,6 @@ class Rail:
 def rails(design: Design) -> dict[str, Rail]:
     """Return the rails of a site by name; the bus has an empty name.
 
-    Parameters
-    ----------
-    design
-        A checked site.
-
     Returns
     -------
     dict

@@ -88,13 +88,6 @@ def follows_weather(load: Load) -> bool:
 def monthly_share(load: Load, moments: Moments) -> Floats:
     """Return the duty cycle of a load in each month of an hourly series [fraction].
 
-    Parameters
-    ----------
-    load
-        The line.
-    moments
-        What it may follow.
-
     Returns
     -------
     array, shape (12)

@@ -236,11 +236,6 @@ def _hour_s(traffic: Traffic, reports_per_hour: float) -> float:
 def states(traffic: Traffic) -> States:
     """Return how a radio divides its day [fraction].
 
-    Parameters
-    ----------
-    traffic
-        Polls, reports or sessions.
-
     Returns
     -------
     States

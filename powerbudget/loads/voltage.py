@@ -39,11 +39,6 @@ class End:
 def lowest_v(bus: Bus) -> float:
     """Return the lowest bus voltage at which loads are still on [V].
 
-    Parameters
-    ----------
-    bus
-        The site file's table.
-
     Returns
     -------
     float

@@ -53,13 +53,6 @@ def stated_conditions(
 ) -> tuple[str, VariedSite, Conditions] | None:
     """Return the vendor's own load and sky, None where the claim states neither.
 
-    Parameters
-    ----------
-    claim
-        The claim.
-    site
-        The site.
-
     Returns
     -------
     tuple or None

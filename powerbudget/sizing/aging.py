@@ -79,11 +79,6 @@ class Outlook:
 def outlook(run: Simulation) -> Outlook:
     """Return the battery's outlook for a simulated site.
 
-    Parameters
-    ----------
-    run
-        A simulation.
-
     Returns
     -------
     Outlook

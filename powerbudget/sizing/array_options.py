@@ -99,11 +99,6 @@ def _repeats(series: int, lossless: list[int]) -> bool:
 def most_parallel(problem: Problem) -> int:
     """Return the strings in parallel that the regulator's input bears [count].
 
-    Parameters
-    ----------
-    problem
-        Prepared site.
-
     Returns
     -------
     int
@@ -138,11 +133,6 @@ def _no_step(problem: Problem, bearable: int) -> Fault:
 def candidate_tilts(problem: Problem) -> tuple[float, ...]:
     """Return the tilts to try, the site's own first where it is one of them [deg].
 
-    Parameters
-    ----------
-    problem
-        Prepared site.
-
     Returns
     -------
     tuple
@@ -162,11 +152,6 @@ def candidate_tilts(problem: Problem) -> tuple[float, ...]:
 
 def candidate_series(problem: Problem) -> tuple[int, ...]:
     """Return modules in series to try, the site's own first where it is one [count].
-
-    Parameters
-    ----------
-    problem
-        Prepared site.
 
     Returns
     -------
@@ -195,11 +180,6 @@ def candidate_series(problem: Problem) -> tuple[int, ...]:
 
 def hot_module_v(problem: Problem) -> float:
     """Return the maximum-power volts of one module with hot cells [V].
-
-    Parameters
-    ----------
-    problem
-        Prepared site.
 
     Returns
     -------
@@ -242,11 +222,6 @@ def unfit(problem: Problem, series: int) -> str:
 
 def voltage_limit_v(problem: Problem) -> float | None:
     """Return the highest voltage a string may have, None where none is stated [V].
-
-    Parameters
-    ----------
-    problem
-        Prepared site.
 
     Returns
     -------

@@ -90,11 +90,6 @@ def autonomy(design: Design | Simulation) -> Autonomy:
 def needs_current(problem: Problem) -> None:
     """Refuse to size a bank that no number of units brings through its design cold.
 
-    Parameters
-    ----------
-    problem
-        Prepared site.
-
     Raises
     ------
     InputError
@@ -223,11 +218,6 @@ def _heater_w(problem: Problem, degc: float) -> Floats:
 
 def record_autonomy(run: Simulation) -> tuple[float, int]:
     """Return the shortest days to disconnect over every start, and that start.
-
-    Parameters
-    ----------
-    run
-        A simulation.
 
     Returns
     -------

@@ -137,11 +137,6 @@ class AutonomyView:
 def autonomy_view(run: Simulation) -> AutonomyView:
     """Return a site's autonomy by month, hour, disconnect setting and age.
 
-    Parameters
-    ----------
-    run
-        A simulation.
-
     Returns
     -------
     AutonomyView
@@ -174,11 +169,6 @@ def autonomy_view(run: Simulation) -> AutonomyView:
 
 def view_starts(run: Simulation) -> tuple[NDArray[np.int64], float]:
     """Return the starts to try, and the hours between them.
-
-    Parameters
-    ----------
-    run
-        A simulation.
 
     Returns
     -------

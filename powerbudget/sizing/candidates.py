@@ -131,13 +131,7 @@ def day_words(run: Simulation, iso: str) -> str:
 
 
 def lost_words(run: Simulation) -> str:
-    """Return when and why the battery was lost, empty where it was not [text].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
+    """Return when and why the battery was lost, empty where it was not [text]."""
     frost = run.frost
     if not frost.lost_at:
         return ""

@@ -127,13 +127,6 @@ def battery_verdicts(
 def daily_discharge_frac(problem: Problem, bank: Bank) -> float:
     """Return what one day of the load takes from a bank [fraction].
 
-    Parameters
-    ----------
-    problem
-        Prepared site.
-    bank
-        The bank in question.
-
     Returns
     -------
     float
@@ -162,11 +155,6 @@ def weakest_month_w(problem: Problem) -> float:
 
 def quick_failures(run: Simulation) -> tuple[Verdict, ...]:
     """Return the verdicts on availability and depth that are not met.
-
-    Parameters
-    ----------
-    run
-        A simulation.
 
     Returns
     -------

@@ -114,11 +114,6 @@ def smaller_steps(search: Search, pick: Candidate) -> dict[str, Candidate | None
 def failure_words(candidate: Candidate) -> str:
     """Return which criteria fail, and on which day where the record says so [text].
 
-    Parameters
-    ----------
-    candidate
-        A design.
-
     Returns
     -------
     str

@@ -48,11 +48,6 @@ class WorstPeriod:
 def worst_period(run: Simulation) -> WorstPeriod:
     """Return the period before the longest outage, or before the minimum SOC.
 
-    Parameters
-    ----------
-    run
-        A simulation.
-
     Returns
     -------
     WorstPeriod

@@ -120,7 +120,8 @@ def test_the_first_line_says_more_than_the_name():
 def test_parameters_are_documented_in_the_order_of_the_signature():
     """A docstring that explains its parameters explains each, in order."""
     explained = [n for n, x in FUNCTIONS.items() if "Parameters" in sections(x)]
-    assert len(explained) > len(FUNCTIONS) / 2
+    # Not for lack of them; it was a half until those that said nothing went.
+    assert len(explained) > len(FUNCTIONS) / 3
     wrong = [
         name
         for name in explained
@@ -128,6 +129,18 @@ def test_parameters_are_documented_in_the_order_of_the_signature():
         != signature(FUNCTIONS[name])
     ]
     assert wrong == []
+
+
+def test_a_section_of_parameters_says_what_their_types_do_not():
+    """Four words without a unit for every one of them say nothing."""
+
+    def says(entry: str) -> bool:
+        words = entry.split("\n", 1)[-1]
+        return len(words.split()) > 4 or "[" in words or "`" in words
+
+    texts = {n: sections(x).get("Parameters", "") for n, x in FUNCTIONS.items()}
+    entries = {n: re.split(r"\n(?=\S)", t.strip()) for n, t in texts.items() if t}
+    assert [n for n, found in entries.items() if not any(map(says, found))] == []
 
 
 def test_every_field_of_an_explained_class_is_explained():

@@ -46,15 +46,7 @@ class _Curve:
 
 
 def write_inputs(book: Workbook, package: Package) -> None:
-    """Write the figures that formulas use, each under a name.
-
-    Parameters
-    ----------
-    book
-        Where to.
-    package
-        All results.
-    """
+    """Write the figures that formulas use, each under a name."""
     sized = package.sizing is not None
     title = "Inputs of load list and worksheet" if sized else "Inputs of the load list"
     sheet = book.sheet("Inputs", (46, 14, 14, 24, 60), title)
@@ -299,13 +291,7 @@ def _rate_curve(sheet: BookSheet, package: Package) -> None:
 
 
 def rate_points(bank: Bank) -> tuple[tuple[float, float], ...]:
-    """Return hours of discharge and capacity over the name-plate's [h, ratio].
-
-    Parameters
-    ----------
-    bank
-        Of the site.
-    """
+    """Return hours of discharge and capacity over the name-plate's [h, ratio]."""
     import numpy as np
 
     unit, rate = bank.unit, bank.chemistry.rate

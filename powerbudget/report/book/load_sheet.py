@@ -110,13 +110,7 @@ class Listed:
 
 
 def listed(package: Package) -> Listed:
-    """Return the lines behind the budget, what feeds them, and the heaviest month.
-
-    Parameters
-    ----------
-    package
-        All results.
-    """
+    """Return the lines behind the budget, what feeds them, and the heaviest month."""
     budget = package.budget
     return Listed(budget.items, budget.rails, budget.highest_load_month - 1)
 
@@ -277,13 +271,7 @@ def _maximum_in_a(item: Item) -> bool:
 
 
 def peak_in_a(item: Item) -> bool:
-    """Return whether a line's short peak follows from amperes.
-
-    Parameters
-    ----------
-    item
-        The line.
-    """
+    """Return whether a line's short peak follows from amperes."""
     load = item.load
     if load.strokes is not None:
         inrush = load.strokes.inrush

@@ -104,15 +104,7 @@ SHEETS = {
 
 
 def write_tables(book: Workbook, sections: tuple[Section, ...]) -> None:
-    """Write the page's tables, one a sheet, as figures.
-
-    Parameters
-    ----------
-    book
-        Where to.
-    sections
-        Of the page.
-    """
+    """Write the page's tables, one a sheet, as figures."""
     for section in sections:
         for block in section.blocks:
             if isinstance(block, Table) and block.key in SHEETS:

@@ -27,11 +27,6 @@ LINE_PT = 13.5
 def number_form(value: float) -> str:
     """Return the format that shows a number to about four figures [text].
 
-    Parameters
-    ----------
-    value
-        The number.
-
     Examples
     --------
     >>> number_form(435.2), number_form(0.0123), number_form(0.0)

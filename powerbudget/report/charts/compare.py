@@ -65,11 +65,6 @@ def compare_chart(result: Comparison, path: Path) -> None:
 def compare_figure(result: Comparison) -> Figure:
     """Return the picture of a comparison.
 
-    Parameters
-    ----------
-    result
-        A comparison.
-
     Returns
     -------
     Figure
@@ -94,11 +89,6 @@ def compare_figure(result: Comparison) -> Figure:
 def compare_page_figure(result: Comparison) -> Figure:
     """Return the picture for a page that holds the figures as a table.
 
-    Parameters
-    ----------
-    result
-        A comparison.
-
     Returns
     -------
     Figure
@@ -119,13 +109,7 @@ def compare_page_figure(result: Comparison) -> Figure:
 
 
 def priced(result: Comparison) -> list[Option]:
-    """Return the options that could be simulated, in their order.
-
-    Parameters
-    ----------
-    result
-        A comparison.
-    """
+    """Return the options that could be simulated, in their order."""
     return [option for option in result.options if option.cost]
 
 
@@ -134,15 +118,7 @@ def _label(option: Option) -> str:
 
 
 def cost_axes(axes: Axes, result: Comparison) -> None:
-    """Draw life-cycle costs as stacked bars, cheapest at the top.
-
-    Parameters
-    ----------
-    axes
-        Where to draw.
-    result
-        A comparison.
-    """
+    """Draw life-cycle costs as stacked bars, cheapest at the top."""
     shown = priced(result)
     places = np.arange(len(shown))[::-1].astype(float)
     left = np.zeros(len(shown))
@@ -183,15 +159,7 @@ def cost_axes(axes: Axes, result: Comparison) -> None:
 
 
 def availability_axes(axes: Axes, result: Comparison) -> None:
-    """Draw hours without loads a year against life-cycle cost.
-
-    Parameters
-    ----------
-    axes
-        Where to draw.
-    result
-        A comparison.
-    """
+    """Draw hours without loads a year against life-cycle cost."""
     floor, costs = 0.1, []
     for k, option in enumerate(priced(result)):
         off = max(floor, 8766 * (1 - option.availability_frac))

@@ -145,15 +145,7 @@ def _stocks(run: Simulation) -> list[tuple[str, NDArray[np.float64]]]:
 
 
 def generator_w(run: Simulation, window: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Return what generators gave at the bus, by interval [W].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    window
-        Intervals wanted.
-    """
+    """Return what generators gave at the bus, by interval [W]."""
     out = run.out[window]
     amps = out["steady_a"] + out["source_a"]
     return np.asarray(amps * out["bus_v"])

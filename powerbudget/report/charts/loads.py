@@ -26,11 +26,6 @@ MOST_BARS = 30
 def ranked(budget: Budget) -> list[tuple[str, float, str, bool]]:
     """Return the bars: name, Wh/day, kind of line, and whether it is doubtful.
 
-    Parameters
-    ----------
-    budget
-        The power budget.
-
     Returns
     -------
     list of tuple

@@ -54,13 +54,7 @@ def run_chart(run: Simulation, days: Autonomy, path: Path) -> None:
 
 
 def run_figure(run: Simulation, days: Autonomy) -> Figure:
-    """Return the picture that `run_chart` writes.
-
-    Parameters
-    ----------
-    run, days
-        Simulation and its autonomies.
-    """
+    """Return the picture that `run_chart` writes."""
     fuelled = bool(run.generation)
     figure = style.new_figure(11.5, 12.8 if fuelled else 11.2)
     heights = [1.15, 0.45, *([0.5] if fuelled else []), 1.0, 1.25]
@@ -129,13 +123,7 @@ def weeks_figure(run: Simulation) -> Figure:
 
 
 def lowest_charge(run: Simulation) -> str:
-    """Return the lowest charge so that it never reads like a limit that it misses [text].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
+    """Return the lowest charge so that it never reads like a limit that it misses [text]."""
     limit = 1 - run.problem.design.tables.criteria.deepest_discharge_frac
     found = run.lowest_soc_frac
     return share_beside(found, limit) if found < limit else charge_words(found)

@@ -19,13 +19,7 @@ WIDE = 0.2
 
 
 def single_line_figure(run: Simulation) -> Figure:
-    """Return the site as a single-line diagram.
-
-    Parameters
-    ----------
-    run
-        A simulation of it.
-    """
+    """Return the site as a single-line diagram."""
     figure = style.new_figure(11.0, 3.4)
     axes = figure.add_subplot()
     axes.set_axis_off()

@@ -36,11 +36,6 @@ def worst_weeks(run: Simulation) -> NDArray[np.int64]:
 def axis_order(run: Simulation) -> NDArray[np.int64]:
     """Return all intervals in the order of the time axis [count].
 
-    Parameters
-    ----------
-    run
-        A simulation.
-
     Returns
     -------
     array
@@ -58,11 +53,6 @@ def axis_order(run: Simulation) -> NDArray[np.int64]:
 
 def axis_times(run: Simulation) -> NDArray[Any]:
     """Return each interval's place on the time axis, by interval [datetime64].
-
-    Parameters
-    ----------
-    run
-        A simulation.
 
     Returns
     -------

@@ -433,11 +433,5 @@ def charge(value: float) -> Cell:
 
 
 def rows_of(cells: Sequence[Sequence[Cell]]) -> tuple[Row, ...]:
-    """Return plain rows of cells.
-
-    Parameters
-    ----------
-    cells
-        Row by row.
-    """
+    """Return plain rows of cells."""
     return tuple(Row(tuple(row)) for row in cells)

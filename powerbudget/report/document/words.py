@@ -46,13 +46,7 @@ CRITERIA = {
 
 
 def gravest_first(findings: Iterable[Finding]) -> list[Finding]:
-    """Return findings, the gravest first.
-
-    Parameters
-    ----------
-    findings
-        In any order.
-    """
+    """Return findings, the gravest first."""
     order = list(SEVERITY)
     return sorted(findings, key=lambda finding: order.index(finding.severity))
 
@@ -258,23 +252,12 @@ def figure_words(value: float, unit: str, more: int = 0) -> str:
 
 
 def figures_apart(found: float, needed: float, unit: str) -> tuple[str, str]:
-    """Return two figures of a criterion, printed so that they can be told apart [text].
-
-    Parameters
-    ----------
-    found, needed, unit
-        As in a verdict.
-    """
+    """Return two figures of a criterion, printed so that they can be told apart [text]."""
     return told_apart(found, needed, lambda x, more: figure_words(x, unit, more))
 
 
 def found_and_needed(v: Verdict) -> tuple[str, str]:
     """Return both figures of a verdict as printed; a missed one shows that it is [text].
-
-    Parameters
-    ----------
-    v
-        A verdict.
 
     Examples
     --------

@@ -33,13 +33,7 @@ LEAST = 18
 
 
 def section_text(section: Section) -> str:
-    """Return a section as text, pictures left out [text].
-
-    Parameters
-    ----------
-    section
-        Of a document.
-    """
+    """Return a section as text, pictures left out [text]."""
     head = [section.title, "=" * len(section.title), *_fill(section.lead)]
     blocks = filter(None, map(block_text, section.blocks))
     return "\n".join(["\n".join(head) + "\n", *blocks])
@@ -70,11 +64,6 @@ def chosen_text(sections: Iterable[Section], keys: Sequence[str]) -> list[str]:
 
 def block_text(block: Block) -> str:
     """Return a block as text; of a picture nothing [text].
-
-    Parameters
-    ----------
-    block
-        Of a section.
 
     Returns
     -------
@@ -134,13 +123,7 @@ def _numeric(text: str) -> bool:
 
 
 def table_text(block: Table) -> str:
-    """Return a table: words wrapped, figures to the right, too many columns in turn.
-
-    Parameters
-    ----------
-    block
-        The table.
-    """
+    """Return a table: words wrapped, figures to the right, too many columns in turn."""
     lines = [block.caption] if block.caption else []
     picked = any(row.mark == "picked" for row in block.rows)
     widths = _widths(block, WIDTH - (2 if picked else 0))
@@ -260,13 +243,7 @@ def facts(title: str, pairs: Iterable[tuple[str, str]]) -> str:
 
 
 def facts_text(block: Facts) -> str:
-    """Return facts, the labels in a column of their own where they are short.
-
-    Parameters
-    ----------
-    block
-        The facts.
-    """
+    """Return facts, the labels in a column of their own where they are short."""
     width = min(max((len(row.label) for row in block.rows), default=0), 34)
     lines = [block.title] if block.title else []
     for row in block.rows:

@@ -28,13 +28,7 @@ LABEL = 14
 
 
 def compare_screen(found: Comparison) -> Screen:
-    """Return every alternative, and what the first place rests on, on one screen.
-
-    Parameters
-    ----------
-    found
-        A comparison.
-    """
+    """Return every alternative, and what the first place rests on, on one screen."""
     best, terms = found.best, found.terms
     result = "FAIL: no alternative passes" if best is None else (
         f"lowest cost: {best.title}, ranking {'' if robust(found) else 'NOT '}ROBUST"
@@ -56,13 +50,7 @@ def compare_screen(found: Comparison) -> Screen:
 
 
 def robust(found: Comparison) -> bool:
-    """Return whether no price changes the first place inside its known range.
-
-    Parameters
-    ----------
-    found
-        A comparison.
-    """
+    """Return whether no price changes the first place inside its known range."""
     best = found.best
     spans = [
         (

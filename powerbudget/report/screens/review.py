@@ -28,13 +28,7 @@ COLUMNS = (
 
 
 def review_screen(found: Review) -> Screen:
-    """Return every claim with its result, on one screen.
-
-    Parameters
-    ----------
-    found
-        Claims judged.
-    """
+    """Return every claim with its result, on one screen."""
     words = [result_word(claim) for claim in found.claims]
     shown = [name for name in ORDER if name != "UNUSABLE" or name in words]
     result = "  ".join(f"{words.count(name)} {name}" for name in reversed(shown))

@@ -19,13 +19,7 @@ CHEMISTRIES = {"agm": "AGM", "lfp": "LFP", "nicd": "NiCd", "nicd-arctic": "NiCd"
 
 
 def site_lines(run: Simulation) -> list[str]:
-    """Return what was calculated, in four lines [text].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
+    """Return what was calculated, in four lines [text]."""
     return [
         *wrap("Site", location(run), LABEL), *wrap("Load", load(run), LABEL),
         *wrap("Array", array(run), LABEL), *wrap("Battery", battery(run), LABEL),
@@ -55,13 +49,7 @@ def coordinates(latitude_deg: float, longitude_deg: float, elevation_m: float) -
 
 
 def location(run: Simulation) -> str:
-    """Return location and weather file [text].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
+    """Return location and weather file [text]."""
     site, record = run.problem.design.tables.site, run.problem.record
     kind = "typical year" if record.typical_year else (
         f"{record.years:.3g} {'synthetic' if record.synthetic else 'actual'} years")  # fmt: skip
@@ -70,13 +58,7 @@ def location(run: Simulation) -> str:
 
 
 def load(run: Simulation) -> str:
-    """Return daily, average and maximum load [text].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
+    """Return daily, average and maximum load [text]."""
     budget = run.problem.budget
     words = (
         f"{show(budget.wh_per_day, 'Wh/day')}, {show(budget.average_w, 'W')} average, "
@@ -106,13 +88,7 @@ def azimuth(azimuth_deg: float) -> str:
 
 
 def array(run: Simulation) -> str:
-    """Return the array and its charge controller [text].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
+    """Return the array and its charge controller [text]."""
     tables, module = run.problem.design.tables, run.problem.array.module
     modules = run.strings * tables.array.series
     if not modules:
@@ -126,13 +102,7 @@ def array(run: Simulation) -> str:
 
 
 def battery(run: Simulation) -> str:
-    """Return the battery and its disconnect [text].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
+    """Return the battery and its disconnect [text]."""
     bank, bus = run.bank, run.problem.design.tables.bus
     name = CHEMISTRIES.get(bank.chemistry.name, bank.chemistry.name)
     ends = (
@@ -148,13 +118,7 @@ def battery(run: Simulation) -> str:
 
 
 def generator(unit: Machine) -> str:
-    """Return a generator in one line [text].
-
-    Parameters
-    ----------
-    unit
-        Its figures settled.
-    """
+    """Return a generator in one line [text]."""
     from powerbudget.report.sections.generators import unit_words
 
     return f"{unit.name}: {unit_words(unit)}"

@@ -85,13 +85,7 @@ def _asked(package: Package) -> list[str]:
 
 
 def age_words(found: Sizing) -> str:
-    """Return at which SOH the criteria are met [text].
-
-    Parameters
-    ----------
-    found
-        A search.
-    """
+    """Return at which SOH the criteria are met [text]."""
     share = percent(found.health_frac, 0)
     if found.lasts:
         return f"end of life (SOH {share}); passes with a new battery too"

@@ -80,13 +80,7 @@ def compared_section(found: Comparison, sources: Sources) -> Section:
 
 
 def options_lead(found: Comparison) -> str:
-    """Return the answer of a comparison in one sentence [text].
-
-    Parameters
-    ----------
-    found
-        A comparison.
-    """
+    """Return the answer of a comparison in one sentence [text]."""
     best = found.best
     if best is None:
         return "No source of power meets every criterion."
@@ -223,13 +217,7 @@ def _prices(found: Comparison, sources: Sources) -> Table:
 
 
 def turns_note(result: Comparison) -> str:
-    """Return how the turns were found [text].
-
-    Parameters
-    ----------
-    result
-        A comparison.
-    """
+    """Return how the turns were found [text]."""
     prices = "Prices, rates and lives: on the sizes found."
     if result.resized:
         return (

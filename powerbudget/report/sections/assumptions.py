@@ -98,13 +98,7 @@ def anchor_of(path: str) -> str:
 
 
 def assumptions(package: Package) -> tuple[Assumption, ...]:
-    """Return every input beyond the load list, library figures included.
-
-    Parameters
-    ----------
-    package
-        All results.
-    """
+    """Return every input beyond the load list, library figures included."""
     found: list[Assumption] = []
     tables, costs = package.tables, package.tables.costs
     currency = "" if costs is None else costs.currency
@@ -204,13 +198,7 @@ KIND_FIGURES = (
 
 
 def generator_inputs(package: Package) -> Iterator[Assumption]:
-    """Yield the figures that each generator takes from its kind, and its fuel's heat.
-
-    Parameters
-    ----------
-    package
-        All results.
-    """
+    """Yield the figures that each generator takes from its kind, and its fuel's heat."""
     for number, unit in enumerate(package.problem.sources.units, start=1):
         fields = type(unit.table).model_fields
         for field in KIND_FIGURES:
@@ -300,15 +288,7 @@ def _curve_text(value: Any) -> str:
 
 
 def assumptions_section(package: Package, sources: Sources) -> Section:
-    """Return inputs and sources; the last section that may name a source.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Those named so far.
-    """
+    """Return inputs and sources; the last section that may name a source."""
     found = assumptions(package)
     # Two keys may come to one anchor; the first of them has it.
     first = {item.anchor: item for item in reversed(found)}

@@ -15,15 +15,7 @@ if TYPE_CHECKING:
 
 
 def basis_section(package: Package, sources: Sources) -> Section:
-    """Return site, bus, array, battery and weather as they were taken.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Collected on the way.
-    """
+    """Return site, bus, array, battery and weather as they were taken."""
     lead = "What was computed: the site as its file describes it."
     blocks: list[Block] = [Facts(tuple(_place_facts(package, sources))),
                            Facts(tuple(_plant_facts(package)), "Plant")]  # fmt: skip
@@ -90,13 +82,7 @@ def _array_facts(package: Package) -> list[Fact]:
 
 
 def box_words(package: Package) -> str:
-    """Return how the battery's temperature follows the air, as it is computed [text].
-
-    Parameters
-    ----------
-    package
-        All results.
-    """
+    """Return how the battery's temperature follows the air, as it is computed [text]."""
     battery = package.tables.battery
     box, warmer_k = battery.box, battery.box_warmer_k
     if box is None:

@@ -171,13 +171,7 @@ def _outages(run: Simulation) -> Table:
 
 
 def cases_table(package: Package) -> Table:
-    """Return the site with a new and an old bank, and on both cold curves.
-
-    Parameters
-    ----------
-    package
-        All results.
-    """
+    """Return the site with a new and an old bank, and on both cold curves."""
     ahead = package.outlook
     named = [(c, f"bank {c.name}") for c in ahead.ages]
     if len(ahead.curves) > 1:

@@ -75,13 +75,7 @@ def judged_section(found: Review, sources: Sources) -> Section:
 
 
 def claims_words(found: Review) -> str:
-    """Return how many claims have each result [text].
-
-    Parameters
-    ----------
-    found
-        Claims judged.
-    """
+    """Return how many claims have each result [text]."""
     return ", ".join(f"{found.count(key)} {name}" for key, name in RESULTS.items())
 
 
@@ -96,13 +90,7 @@ def _memo(claim: Judged, sources: Sources) -> Facts:
 
 
 def result_word(claim: Judged) -> str:
-    """Return the result of a claim in the words of the trade [text].
-
-    Parameters
-    ----------
-    claim
-        One claim, judged.
-    """
+    """Return the result of a claim in the words of the trade [text]."""
     return RESULTS[claim.verdict] if claim.usable else "UNUSABLE"
 
 
@@ -138,11 +126,6 @@ def found_and_claimed(claim: Judged) -> tuple[str, str]:
 
 def claim_sentences(claim: Judged) -> list[tuple[str, str]]:
     """Return what is to be said about a claim, label by label.
-
-    Parameters
-    ----------
-    claim
-        One claim, judged.
 
     Returns
     -------

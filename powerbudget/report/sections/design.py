@@ -27,13 +27,7 @@ if TYPE_CHECKING:
 
 
 def cause_words(run: Simulation) -> str:
-    """Return the worst period: supply over load, its length, SOC and limit [text].
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
+    """Return the worst period: supply over load, its length, SOC and limit [text]."""
     worst = worst_period(run)
     source = "array" if run.strings else "supply"
     source += " and generators" if run.strings and run.generation else ""

@@ -38,13 +38,7 @@ OF_IT = "of it: "
 
 
 def ledger_table(run: Simulation) -> Table:
-    """Return what came in, what loads and battery got of it, and each loss.
-
-    Parameters
-    ----------
-    run
-        A simulation.
-    """
+    """Return what came in, what loads and battery got of it, and each loss."""
     ledger, came_wh = run.ledger, run.ledger.array_wh + run.ledger.generator_wh
     rows = [*_sources(run, came_wh), *_uses(run, came_wh)]
     group = _array_terms(ledger) if run.strings else {}

@@ -44,15 +44,7 @@ DOUBT = {"remembered", "invented", "spot reading"}
 
 
 def loads_section(package: Package, sources: Sources) -> Section:
-    """Return lines, sums, loops and rack of the power budget.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Collected on the way.
-    """
+    """Return lines, sums, loops and rack of the power budget."""
     by_month = daily_load_wh(package.budget, package.record)
     sized = ["battery"] + ["panel"] * (package.run.strings > 0)
     sized += ["generator"] * bool(package.run.generation)
@@ -98,13 +90,7 @@ def budget_section(
 
 
 def season(budget: Budget) -> str:
-    """Return when the site draws its daily load, and how cold it is then [text].
-
-    Parameters
-    ----------
-    budget
-        Of the site.
-    """
+    """Return when the site draws its daily load, and how cold it is then [text]."""
     month = f"in {MONTHS[budget.highest_load_month - 1]}, the highest-load month"
     found = "same all year" if _alike(budget.daily_load_wh) else month
     if not budget.heated:

@@ -49,11 +49,6 @@ def file_sha256(path: Path) -> str:
 def series_sha256(record: WeatherRecord) -> str:
     """Return the SHA-256 of the weather as the simulation uses it [hex].
 
-    Parameters
-    ----------
-    record
-        The weather.
-
     Notes
     -----
     Over start times in whole seconds since 1970 and the five series as little-endian
@@ -70,13 +65,7 @@ def series_sha256(record: WeatherRecord) -> str:
 
 
 def input_files(design: Design) -> list[tuple[str, Path]]:
-    """Return each file that the site was read from, with what it is.
-
-    Parameters
-    ----------
-    design
-        A checked site.
-    """
+    """Return each file that the site was read from, with what it is."""
     tables, base = design.tables, design.folder
     found: list[tuple[str, Path]] = []
     if design.path is not None:

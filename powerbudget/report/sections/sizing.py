@@ -145,13 +145,7 @@ def _name(c: Candidate) -> str:
 
 
 def turned(found: Sizing) -> bool:
-    """Return whether sizes of more than one tilt or string length were tried.
-
-    Parameters
-    ----------
-    found
-        A search.
-    """
+    """Return whether sizes of more than one tilt or string length were tried."""
     return len({(c.tilt_deg, c.series) for c in found.tried}) > 1
 
 
@@ -274,26 +268,12 @@ def _tightest(c: Candidate) -> str:
 
 
 def worksheet_anchor(line: WorksheetLine) -> str:
-    """Return the anchor of a worksheet line [text].
-
-    Parameters
-    ----------
-    line
-        A line.
-    """
+    """Return the anchor of a worksheet line [text]."""
     return f"work-{line.line}"
 
 
 def worksheet_section(package: Package, sources: Sources) -> Section | None:
-    """Return the hand worksheet, each line with formula, inputs and source.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Collected on the way.
-    """
+    """Return the hand worksheet, each line with formula, inputs and source."""
     if package.sizing is None:
         return None
     rows = [
@@ -439,13 +419,7 @@ def _source(line: WorksheetLine, sources: Sources) -> Cell:
 
 
 def age_words(result: Sizing) -> str:
-    """Return at which ages of the battery the criteria are met [text].
-
-    Parameters
-    ----------
-    result
-        A search.
-    """
+    """Return at which ages of the battery the criteria are met [text]."""
     share = percent(result.health_frac, 0)
     if result.lasts:
         return (

@@ -37,13 +37,7 @@ if TYPE_CHECKING:
 
 
 def record_words(record: WeatherRecord) -> str:
-    """Return what kind of record it is, in words [text].
-
-    Parameters
-    ----------
-    record
-        The weather.
-    """
+    """Return what kind of record it is, in words [text]."""
     if record.typical_year:
         return "one typical year, which hides bad winters"
     years = f"{record.years:.3g}"
@@ -51,15 +45,7 @@ def record_words(record: WeatherRecord) -> str:
 
 
 def sky_section(package: Package, sources: Sources) -> Section:
-    """Return months, dark spells and runs below the load.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Collected on the way.
-    """
+    """Return months, dark spells and runs below the load."""
     return weather_section(package.sky, sources, panels=package.run.strings > 0)
 
 

@@ -65,13 +65,7 @@ WHERE = {
 
 
 def summary_section(package: Package, _sources: Sources) -> Section:
-    """Return result, criteria, design, cause and remedy: the first page.
-
-    Parameters
-    ----------
-    package
-        All results.
-    """
+    """Return result, criteria, design, cause and remedy: the first page."""
     blocks: list[Block] = [
         _banner(package), _verdicts(package), *design_blocks(package, _elsewhere(package))
     ]  # fmt: skip
@@ -79,15 +73,7 @@ def summary_section(package: Package, _sources: Sources) -> Section:
 
 
 def figures_section(package: Package, sources: Sources) -> Section:
-    """Return figures that matter with how each was found, and every finding.
-
-    Parameters
-    ----------
-    package
-        All results.
-    sources
-        Collected on the way.
-    """
+    """Return figures that matter with how each was found, and every finding."""
     blocks = (
         Headlines(tuple(_headlines(package, sources))),
         Prose(_what_moves(package), "What moves the answer most"),

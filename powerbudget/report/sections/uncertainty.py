@@ -217,13 +217,7 @@ def _years(result: Ensemble) -> str:
 
 
 def input_range(row: Influence) -> str:
-    """Return between which figures eight of ten draws of an input lie [text].
-
-    Parameters
-    ----------
-    row
-        One input.
-    """
+    """Return between which figures eight of ten draws of an input lie [text]."""
     unit = _UNITS.get(row.name.split(maxsplit=1)[0])
     if unit:
         return f"{number(row.low)} to {number(row.high)} {unit}"

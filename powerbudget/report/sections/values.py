@@ -107,11 +107,6 @@ def _piece(item: Any) -> str:
 def dates_words(ends: tuple[int, int]) -> str:
     """Return first and last day of a season, each month times 100 plus day [text].
 
-    Parameters
-    ----------
-    ends
-        Both included.
-
     Examples
     --------
     >>> dates_words((1015, 515))

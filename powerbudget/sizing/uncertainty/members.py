@@ -154,11 +154,6 @@ def draw_members(
 def season_rows(record: WeatherRecord) -> tuple[Rows, ...]:
     """Return the rows of every whole season of a record.
 
-    Parameters
-    ----------
-    record
-        The weather.
-
     Returns
     -------
     tuple of array
@@ -196,11 +191,6 @@ def season_rows(record: WeatherRecord) -> tuple[Rows, ...]:
 
 def highest_design(design: Design) -> Design:
     """Return the site with every line at its highest draw while it is on.
-
-    Parameters
-    ----------
-    design
-        A checked site.
 
     Returns
     -------

@@ -372,11 +372,6 @@ def _by_level(curves: tuple[IsoPoint, ...]) -> list[list[IsoPoint]]:
 def fit_curve(points: list[IsoPoint]) -> IsoFit | None:
     """Return a curve in the published form ``C_A = f C_S^-u``.
 
-    Parameters
-    ----------
-    points
-        Of one level.
-
     Returns
     -------
     IsoFit or None

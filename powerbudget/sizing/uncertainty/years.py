@@ -161,11 +161,6 @@ def _monthly_figures(problem: Problem) -> MonthlySky:
 def year_findings(skies: Skies) -> list[Finding]:
     """Return what is doubtful about the years [list].
 
-    Parameters
-    ----------
-    skies
-        Where they come from.
-
     Returns
     -------
     list of Finding

@@ -126,11 +126,6 @@ def replacements(figures: Figures, truth: Truth) -> tuple[Replacement, ...]:
 def design_sun(figures: Figures) -> tuple[str, float]:
     """Return the design month of a worksheet and its sun.
 
-    Parameters
-    ----------
-    figures
-        Of the site's worksheet.
-
     Returns
     -------
     tuple of str and float

@@ -153,11 +153,6 @@ def _load_rows(f: LoadFigures, b: BatteryFigures) -> list[Row]:
 def temperature_factor(b: BatteryFigures) -> tuple[float, str]:
     """Return the multiplier for the battery's temperature and its source [ratio].
 
-    Parameters
-    ----------
-    b
-        Battery figures.
-
     Returns
     -------
     tuple of float and str
@@ -263,11 +258,6 @@ def design_tilt(
     f: LoadFigures, a: ArrayFigures
 ) -> tuple[float, int, dict[float, float]]:
     """Return tilt and month to design for, and the worst load over sun by tilt.
-
-    Parameters
-    ----------
-    f, a
-        Loads and array.
 
     Returns
     -------

@@ -56,11 +56,6 @@ def site_figures(
 ) -> tuple[LoadFigures, BatteryFigures, ArrayFigures]:
     """Return what the worksheet of a site is filled with.
 
-    Parameters
-    ----------
-    problem
-        Prepared site.
-
     Returns
     -------
     tuple
@@ -160,11 +155,6 @@ def array_figures(problem: Problem) -> ArrayFigures:
 def charge_efficiency(problem: Problem) -> tuple[float, str]:
     """Return the charge efficiency that the worksheet takes, and its source.
 
-    Parameters
-    ----------
-    problem
-        Prepared site.
-
     Returns
     -------
     tuple of float and str
@@ -179,11 +169,6 @@ def charge_efficiency(problem: Problem) -> tuple[float, str]:
 
 def system_losses(problem: Problem) -> tuple[float, str]:
     """Return the losses between light and regulator that the worksheet takes.
-
-    Parameters
-    ----------
-    problem
-        Prepared site.
 
     Returns
     -------
@@ -206,11 +191,6 @@ def system_losses(problem: Problem) -> tuple[float, str]:
 
 def device_window_v(problem: Problem) -> tuple[float | None, float | None]:
     """Return the bus volts that every device on it takes, as far as stated [V].
-
-    Parameters
-    ----------
-    problem
-        Prepared site.
 
     Returns
     -------
