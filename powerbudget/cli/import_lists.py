@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -70,15 +70,17 @@ def command(
     """Read client's lists into a site file.
 
     Signal lists give [rack], equipment schedules [[supply]] and [[load]]. Each row is
-    accounted for; what a list leaves open is asked, one line a cause. The meanings of
-    the columns are kept beside the site and replayed on the next revision.
+    accounted for; what a list leaves open is asked, one line a cause. A total that
+    differs from its rows is asked; totals that contradict each other are refused. The
+    meanings of the columns are kept and replayed on the next revision.
     """
     site = out or into
     _check(out, into, force=force)
     from powerbudget.lists.mapping import mapping_path
 
-    kept = mapping or (mapping_path(site) if site else None)
-    found, before, changed = read(books, kept, encoding)
+    usual = mapping_path(site) if site else None
+    kept = mapping or usual
+    found, before, changed = read(books, (kept, usual), encoding)
     if not as_json:
         show(found, changed, ask=site is not None and not yes)
     text = _write(found, site, kept, before, into=into is not None) if site else None
@@ -87,14 +89,25 @@ def command(
 
 
 def read(
-    books: list[Path], kept: Path | None, encoding: str | None
+    books: list[Path], kept: Iterable[Path | None], encoding: str | None
 ) -> tuple[Import, Mapping | None, Difference | None]:
-    """Return what lists hold, the mapping of before, and what changed since."""
+    """Return what lists hold, the mapping of before, and what changed since.
+
+    Parameters
+    ----------
+    books
+        The lists [path].
+    kept
+        Where a mapping may be; the first that is there counts [path].
+    encoding
+        Of text tables, None to find out [text].
+    """
     from powerbudget.lists.difference import difference
     from powerbudget.lists.importer import read_lists
     from powerbudget.lists.mapping import read_mapping, snapshot
 
-    before = read_mapping(kept) if kept and kept.exists() else None
+    there = next((path for path in kept if path and path.exists()), None)
+    before = read_mapping(there) if there else None
     found = read_lists(books, before, encoding)
     if before is None or not before.last:
         return found, before, None
@@ -163,7 +176,7 @@ def write_tables(
     from powerbudget.cli.common import remark
     from powerbudget.errors import PowerBudgetError
     from powerbudget.files import write_text
-    from powerbudget.lists.mapping import mapping_text
+    from powerbudget.lists.mapping import mapping_text, pointer_text, usual_path
     from powerbudget.lists.site_text import list_path, site_text
 
     listed = list_path(site)
@@ -185,6 +198,9 @@ def write_tables(
     if kept:
         write_text(kept, mapping_text(found, before))
         remark(f"Wrote {kept}.")
+        if kept.resolve() != (usual := usual_path(site)).resolve():
+            write_text(usual, pointer_text(site, kept))
+            remark(f"Wrote {usual}.")
     return text
 
 

@@ -148,8 +148,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     from powerbudget.sizing.new_site import WeatherRequest
 
     asked = WeatherRequest(weather, ghi, temperature, fetch)
-    kept = mapping or mapping_path(file)
-    _from_lists(file, lists, place, asked, (kept, encoding), yes=yes, as_json=as_json)
+    usual = mapping_path(file)
+    how = ((mapping or usual, usual), encoding)
+    _from_lists(file, lists, place, asked, how, yes=yes, as_json=as_json)
 
 
 def _one_target(targets: list[Path], lists: list[Path]) -> None:
@@ -216,7 +217,7 @@ def _from_lists(
     lists: list[Path],
     place: dict[str, str],
     asked: Any,
-    how: tuple[Path, str | None],
+    how: tuple[tuple[Path, Path], str | None],
     *,
     yes: bool,
     as_json: bool,
@@ -243,7 +244,7 @@ def _from_lists(
         read_site_text(made, file, may_be_open=True)
         return made
 
-    text = write_tables(found, file, how[0], before, whole)
+    text = write_tables(found, file, how[0][0], before, whole)
     if as_json:
         print_json({**result(found, changed, text), "weather": sky.words})
     remark(f"Next: `powerbudget size {file} --write`.")

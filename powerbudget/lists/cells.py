@@ -9,6 +9,8 @@ import contextlib
 import datetime as dt
 import gc
 import io
+import os
+import re
 import zipfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -34,6 +36,19 @@ _MAGIC = (
     (b"\x89PNG", "a picture", "export the list as .xlsx or CSV"),
     (b"\xff\xd8\xff", "a picture", "export the list as .xlsx or CSV"),
 )
+_ODD = {
+    "a web page": re.compile(
+        rb"\s*<(?:!doctype|html|head|meta|table|body)", re.IGNORECASE
+    ),
+    "an XML document": re.compile(rb"(?:\xef\xbb\xbf)?\s*<\?xml"),
+    "a worksheet from before 1997": re.compile(
+        rb"\x09[\x00\x02\x04\x08].\x00", re.DOTALL
+    ),
+    "a text table": re.compile(rb"[^\x00-\x08]+\Z"),
+}
+"""What bears the ending of a workbook and is none."""
+_FILE_PASS = re.compile(rb"\x09\x08\x10\0.{16}(?:\x86\0\0\0)?\x2f\0", re.DOTALL)
+"""Beginning of an encrypted .xls: its first records as the format has them."""
 _ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
 
 
@@ -140,9 +155,10 @@ def read_book(path: Path, encoding: str | None = None) -> ClientBook:
             )
         return _workbook(path, data)
     if ending in WORKBOOKS:
+        kinds = (name for name, rule in _ODD.items() if rule.match(data))
         raise refuse(
             path,
-            f"is not a {ending} workbook",
+            f"is {next(kinds, 'text or data')}, not a {ending} workbook",
             advice="save it as .xlsx, or give a text table the ending .csv",
         )
     if ending not in TEXTS:
@@ -253,7 +269,8 @@ def _workbook(path: Path, data: bytes) -> ClientBook:
             "a value here. Save the file as .xlsx if it has any."
         )
     try:
-        book = reader.load_workbook(io.BytesIO(data))
+        with _silent() if data.startswith(_OLE) else contextlib.nullcontext():
+            book = reader.load_workbook(io.BytesIO(data))
         sheets = [_sheet(path, book, meta, marks) for meta in book.sheets_metadata]
     except reader.PasswordError:
         raise _locked(path) from None
@@ -263,7 +280,7 @@ def _workbook(path: Path, data: bytes) -> ClientBook:
         # What the reader below does not foresee ends there in no ordinary error.
         if not isinstance(exc, Exception) and type(exc).__name__ != "PanicException":
             raise
-        if data.startswith(_OLE) and b"E\0n\0c\0r\0y\0p\0t\0e\0d" in data:
+        if data.startswith(_OLE) and _is_locked(data):
             raise _locked(path) from None
         raise refuse(
             path,
@@ -279,6 +296,24 @@ def _workbook(path: Path, data: bytes) -> ClientBook:
             "type or paste the list as cells",
         )
     return ClientBook(path, sheets, notes)
+
+
+@contextlib.contextmanager
+def _silent() -> Iterator[None]:
+    """Keep what the reader below writes by itself about a torn file off the screen."""
+    kept, nothing = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nothing, 2)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nothing)
+
+
+def _is_locked(data: bytes) -> bool:
+    """Return whether a container holds an encrypted workbook, new or old."""
+    return b"E\0n\0c\0r\0y\0p\0t\0e\0d" in data or bool(_FILE_PASS.search(data))
 
 
 def _locked(path: Path) -> InputError:

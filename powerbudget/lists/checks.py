@@ -6,11 +6,14 @@ import re
 from collections.abc import Iterable
 
 from powerbudget.errors import Fault, InputError
+from powerbudget.lists import schedule_checks
 from powerbudget.lists.cells import Value
+from powerbudget.lists.figures import cell_number
 from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.io_rows import ListResult
 from powerbudget.lists.rows import ListLine, Tally, ranges
-from powerbudget.lists.signals import read_address
+from powerbudget.lists.signals import read_address, stated_kinds
+from powerbudget.lists.status import is_total
 
 _CONVERTER = re.compile(
     r"dc ?[/-] ?dc|converter|wandler|convertidor|convertisseur", re.IGNORECASE
@@ -196,6 +199,9 @@ def old_sheet(out: Import, name: str, found: ListResult, *, hidden: bool) -> Non
 def after(out: Import) -> None:
     """Ask what only the whole import shows, and refuse one that holds no list."""
     _counts_beside_list(out)
+    _summaries(out)
+    schedule_checks.check_summaries(out)
+    schedule_checks.check_copies(out)
     if not out.lines and not out.loads:
         raise InputError(_no_list(out))
     _ports(out)
@@ -257,6 +263,33 @@ def _counts_beside_list(out: Import) -> None:
             sheet=name,
             name=name,
         )
+
+
+def _summaries(out: Import) -> None:
+    """Ask about tables of kinds and counts that differ from the signals."""
+    known = [out.points(), _kinds(out.lines)]
+    for part in out.parts if out.lines else ():
+        columns = part.columns.of("quantity")
+        if part.kind != "summary" or part.hidden or len(columns) != 1:
+            continue
+        said: dict[str, int] = {}
+        for row in part.table.rows():
+            text = next((c for c in row if isinstance(c, str)), "")
+            kinds, at = stated_kinds(text), columns[0].index
+            number = cell_number(row[at]) if at < len(row) else None
+            if len(kinds) == 1 and number and not is_total(text):
+                kind = next(iter(kinds))
+                said[kind] = said.get(kind, 0) + int(number)
+        if said and said not in known:
+            counts = ", ".join(f"{n} {k.upper()}" for k, n in said.items())
+            out.asked.ask(
+                "summary",
+                "Summaries differ from the signals that they count",
+                "The signals count; check the summary.",
+                sheet=part.table.sheet.name,
+                row=part.table.first,
+                name=counts,
+            )
 
 
 def _as_copy(out: Import, sheet: str, found: ListResult) -> None:

@@ -336,13 +336,10 @@ def _summary(table: ListTable, columns: Columns) -> bool:
         if c.index < len(row) and isinstance(row[c.index], str)
     ]
     kinds = [t for t in texts if len(stated_kinds(t)) == 1 and len(t) < 30]
-    numbers = columns.of("quantity") or any(is_total(t) for t in texts)
-    return (
-        bool(texts)
-        and len(kinds) >= 0.6 * len(texts)
-        and bool(numbers)
-        and len(texts) <= 40
-    )
+    totals = sum(map(is_total, texts))
+    numbers = columns.of("quantity") or totals
+    few = bool(kinds) and len(texts) <= 40
+    return few and bool(numbers) and len(kinds) >= 0.6 * (len(texts) - totals)
 
 
 def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
@@ -377,10 +374,10 @@ def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
         or (place_of(table) and columns.of("tag", "item"))
     ):
         return "io"
+    grouped = not (named or columns.of("item", "detail"))
+    if (grouped or not powers) and any(p.kind == "schedule" for p in parts):
+        # Rows that only name a group sum the loads above.
+        return "summary" if columns.of("energy", "power", "current") else "neither"
     if powers and (named or columns.of("item", "group", "detail")):
         return "schedule"
-    if columns.of("energy") and any(p.kind == "schedule" for p in parts):
-        return "summary"
-    if columns.of("energy") and named:
-        return "schedule"
-    return "neither"
+    return "schedule" if columns.of("energy") and named else "neither"

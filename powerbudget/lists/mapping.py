@@ -7,6 +7,7 @@ Columns are found again by their heads, so that another order changes nothing.
 from __future__ import annotations
 
 import json
+import os
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
@@ -69,6 +70,9 @@ FIELDS = (
 """Meanings that a column can have."""
 SHOWN = 200
 """Row numbers of an account are kept up to so many letters [count]."""
+KEPT_AT = "mapping"
+"""Key of the file beside the site where the mapping is kept elsewhere."""
+_ADVICE = "import the lists again"
 TABLE_KINDS = ("io", "schedule", "summary", "neither")
 
 
@@ -188,9 +192,28 @@ def _raw(path: Path, advice: str) -> dict[str, Any]:
         raise InputError(fault) from None
 
 
-def mapping_path(site: Path) -> Path:
-    """Return where the mapping of a site's lists is kept [path]."""
+def usual_path(site: Path) -> Path:
+    """Return where the mapping of a site's lists is kept unless told otherwise [path]."""
     return site.with_name(f"{site.stem}-lists.toml")
+
+
+def mapping_path(site: Path) -> Path:
+    """Return where the mapping of a site's lists is kept [path].
+
+    The file beside the site may name another place, see `pointer_text`.
+    """
+    usual = usual_path(site)
+    told = _raw(usual, _ADVICE).get(KEPT_AT) if usual.is_file() else None
+    return usual if told is None else usual.parent / str(told)
+
+
+def pointer_text(site: Path, kept: Path) -> str:
+    """Return what the file beside a site says of a mapping that is kept elsewhere [TOML]."""
+    there = os.path.relpath(kept.resolve(), site.resolve().parent)
+    about = (
+        "# The mapping of the lists and the account of their rows stand in this file."
+    )
+    return f"{about}\n{KEPT_AT} = {_key(Path(there).as_posix())}\n"
 
 
 @dataclass(frozen=True)
@@ -226,9 +249,8 @@ def read_accounts(path: Path) -> tuple[SheetAccount, ...]:
     InputError
         When the file is no TOML, or its accounts are not as an import writes them.
     """
-    advice = "import the lists again"
     found = []
-    for number, item in enumerate(_raw(path, advice).get("account", []), start=1):
+    for number, item in enumerate(_raw(path, _ADVICE).get("account", []), start=1):
         try:
             parts = {name: item[name] for name in (*ACCOUNTS, "ignored")}
             counts = {name: int(part["count"]) for name, part in parts.items()}
@@ -239,7 +261,9 @@ def read_accounts(path: Path) -> tuple[SheetAccount, ...]:
         except (KeyError, TypeError, ValueError, AttributeError):
             fault = f"account[{number}]"
             raise InputError(
-                Fault(fault, "is not as an import writes it", "", "", advice, str(path))
+                Fault(
+                    fault, "is not as an import writes it", "", "", _ADVICE, str(path)
+                )
             ) from None
     return tuple(found)
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from itertools import combinations
 
+from powerbudget.lists.figures import cell_number
 from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_rows import ScheduleResult
 from powerbudget.lists.schedule_words import REGULATOR
+from powerbudget.lists.status import is_total
 from powerbudget.lists.words import folded
 
 _CONVERTER = re.compile(
@@ -124,31 +127,18 @@ def check_totals(
     extra = sum((watts or 0.0) for _, _, watts in losses or [])
     before = 0
     for row, label, numbers in totals:
+        above = [x for x in loads if x.row < row]
+        block = [x for x in above if x.row > before]
         for name, said in numbers:
             kind, _, share = name.partition(" ")
             if kind not in {"energy", "power"} or not said:
                 continue
-            sums = []
-            for part in (
-                [x for x in loads if before < x.row < row],
-                [x for x in loads if x.row < row],
-            ):
-                sums += [_sum(part, kind), _sum(part, kind, said=True)]
-                if kind == "power" and share != "total":
-                    sums += _plain_sums(part)
-            with_losses = [
-                *sums,
-                *(s + (24 * extra if kind == "energy" else extra) for s in sums),
-            ]
-            more = 1 + (out.contingency_frac or 0)
-            near = [
-                s
-                for s in with_losses
-                for f in (1, more)
-                if abs(s * f - said) <= 0.012 * abs(said)
-            ]
-            rows_say = _sum([x for x in loads if x.row < row], kind)
-            if not near and loads and rows_say:
+            rows_say = _sum(block or above, kind) or _sum(above, kind)
+            agrees = any(
+                _agrees(part, kind, share, said, (extra, out.contingency_frac or 0.0))
+                for part in (block, above)
+            )
+            if rows_say and not agrees:
                 out.asked.ask(
                     "total",
                     "Totals of the sheet differ from the sum of its rows",
@@ -158,6 +148,72 @@ def check_totals(
                     name=f"{label.strip()} {said:.4g} (rows {rows_say:.4g})",
                 )
         before = row
+
+
+def _agrees(
+    loads: list[ListedLoad],
+    kind: str,
+    share: str,
+    said: float,
+    more: tuple[float, float],
+) -> bool:
+    """Return whether a total may sum some rows, losses or a contingency in it or not."""
+    losses_w, contingency_frac = more
+    sums = [_sum(loads, kind), _sum(loads, kind, said=True)]
+    if kind == "power" and share != "total":
+        sums += _plain_sums(loads)
+    losses = 24 * losses_w if kind == "energy" else losses_w
+    return any(
+        abs(one * factor - said) <= 0.012 * abs(said)
+        for one in (*sums, *(one + losses for one in sums))
+        for factor in (1.0, 1 + contingency_frac)
+    )
+
+
+def check_summaries(out: Import) -> None:
+    """Ask about tables that sum the loads by group and come to another figure."""
+    for part in out.parts if out.loads else ():
+        for column in part.columns.of("power", "energy"):
+            if part.kind != "summary" or part.hidden:
+                continue
+            rows = [r for r in part.table.rows() if len(r) > column.index]
+            rows = [
+                r
+                for r in rows
+                if not any(isinstance(c, str) and is_total(c) for c in r)
+            ]
+            said = sum(cell_number(row[column.index]) or 0.0 for row in rows)
+            kind, more = column.field, (0.0, out.contingency_frac or 0.0)
+            if said and not _agrees(out.loads, kind, column.head.share, said, more):
+                out.asked.ask(
+                    "summary",
+                    "Summaries differ from the loads that they sum",
+                    "The loads count; check the summary.",
+                    sheet=part.table.sheet.name,
+                    row=part.table.first,
+                    name=f"{column.head.text} {said:.4g} "
+                    f"(loads {_sum(out.loads, kind):.4g})",
+                )
+
+
+def check_copies(out: Import) -> None:
+    """Ask about two tables of loads that come to one figure: one may sum the other."""
+    tables = [
+        (part, part.result.loads)
+        for part in out.parts
+        if isinstance(part.result, ScheduleResult) and not part.hidden
+    ]
+    for (first, one), (second, other) in combinations(tables, 2):
+        sums = [_sum(loads, "power") for loads in (one, other)]
+        if min(len(one), len(other)) > 1 and abs(sums[0] - sums[1]) <= 1e-3 * sums[0]:
+            out.asked.ask(
+                "same-total",
+                "Two tables of loads come to the same watts",
+                "Both were counted; leave one out if they are the same loads.",
+                sheet=second.table.sheet.name,
+                row=second.table.first,
+                name=f"{first.table.sheet.name}, {second.table.sheet.name} {sums[0]:.4g} W",
+            )
 
 
 def _plain_sums(loads: list[ListedLoad]) -> list[float]:

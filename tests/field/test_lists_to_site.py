@@ -267,3 +267,25 @@ def test_every_device_of_the_library_knows_its_own_title():
     for part in devices:
         assert part.name in proposal(part.title, None), part.title
     assert "states no watts" in proposal(devices[0].title, None)
+
+
+def test_a_mapping_kept_elsewhere_is_found_again(lists, tmp_path):
+    """Wherever the mapping was kept, the package accounts for rows and a revision replays it."""
+    site, kept = tmp_path / "site.toml", tmp_path / "clients" / "map of lists.toml"
+    kept.parent.mkdir()
+    result = run(*lists, "-o", site, "--mapping", kept, "--yes")
+    assert result.exit_code == 0, result.output
+    section = lists_section(package_at(site), Sources("site.toml"))
+    assert [row.cells[2].text for row in section.blocks[0].rows] == ["8", "5"]
+    words = kept.read_text("utf-8").replace("out = []", 'out = ["ZS-6"]')
+    kept.write_text(words, encoding="utf-8")
+    again = run(*lists, "-o", site, "--yes", "--force", "--json")
+    assert "ZS-6" not in json.loads(again.stdout)["tags"]
+    # Words confirmed before go along when the mapping moves.
+    moved = tmp_path / "moved.toml"
+    third = run(*lists, "-o", site, "--yes", "--force", "--mapping", moved)
+    assert third.exit_code == 0, third.output
+    assert read_mapping(moved).out == {"zs-6"}
+    moved.unlink()
+    with pytest.raises(InputError, match=r"moved\.toml"):
+        lists_section(package_at(site), Sources("site.toml"))

@@ -31,11 +31,11 @@ def lists_section(package: Package, _sources: Sources) -> Section | None:
     package
         All results; without a mapping beside the site file there is no section.
     """
-    from powerbudget.lists.mapping import mapping_path, read_accounts
+    from powerbudget.lists.mapping import mapping_path, read_accounts, usual_path
 
     site = package.design.path
-    kept = mapping_path(site) if site else None
-    found = read_accounts(kept) if kept and kept.is_file() else ()
+    there = site and usual_path(site).is_file()
+    found = read_accounts(mapping_path(site)) if site and there else ()
     if not found:
         return None
     tables = [_counts(found), _where(found)]
