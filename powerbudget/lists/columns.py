@@ -396,11 +396,7 @@ def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn
             out[k] = replace(
                 column, field="detail", evidence="cells read as kinds of signal"
             )
-        elif (
-            not column.head.text
-            and c.tags >= 0.7
-            and not any(f.field == "tag" for f in out)
-        ):
+        elif c.tags >= 0.7 and not any(f.field == "tag" for f in out):
             out[k] = replace(
                 column,
                 field="tag",

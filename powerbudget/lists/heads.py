@@ -438,7 +438,7 @@ def is_unit_cell(text: str) -> bool:
     >>> is_unit_cell("mA loop")
     False
     """
-    parts = re.split(r"[/@\s]+", folded(text).strip("[]()"))
+    parts = re.split(r"[/@\s]+", folded(text).strip("[]()."))
     return (
         bool(parts)
         and all(

@@ -6,7 +6,7 @@ import re
 from functools import lru_cache
 
 from powerbudget.lists.cells import ClientSheet, Row
-from powerbudget.lists.status import is_spare_tag, whole_status
+from powerbudget.lists.status import is_spare_tag, row_status, whole_status
 from powerbudget.lists.words import folded
 
 YES = {"yes", "y", "true", "x", "ja", "si", "oui", "wahr", "verdadero", "1", "vrai"}
@@ -69,12 +69,12 @@ def status_of(  # noqa: PLR0911 - a ladder: marks, status, remark, flags, descri
     ('point', '')
     """
     said = cells.get("status", "")
-    meaning = whole_status(legend.get(said.lower(), "") or said) if said else ""
+    meaning = row_status(legend.get(said.lower(), "") or said) if said else ""
     if struck:
         return "deleted", "status-clash" if meaning == "live" else "struck"
     if meaning in OUT:
         return meaning, ""
-    remark = whole_status(cells["remark"]) if "remark" in cells else ""
+    remark = row_status(cells["remark"]) if "remark" in cells else ""
     if remark in OUT:
         return remark, ""
     for name, kind in (("gone", "deleted"), ("future", "future")):

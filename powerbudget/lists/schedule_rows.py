@@ -20,7 +20,13 @@ from powerbudget.lists.schedule_words import (
     PASSIVE,
     SOURCES,
 )
-from powerbudget.lists.status import NOTES, is_total, may_be_total, whole_status
+from powerbudget.lists.status import (
+    NOTES,
+    is_spare_tag,
+    is_total,
+    may_be_total,
+    row_status,
+)
 from powerbudget.lists.tables import ListTable, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
 
@@ -243,7 +249,7 @@ class ScheduleReader:
             if c.index < len(row)
         ]
         status = next(
-            (s for s in map(whole_status, said) if s in {"deleted", "future", "hold"}),
+            (s for s in map(row_status, said) if s in {"deleted", "future", "hold"}),
             "",
         )
         names = [k for k in self._names if k < len(row) and row[k] is not None]
@@ -284,6 +290,8 @@ class ScheduleReader:
                 load,
             )
             return "load"
+        if is_spare_tag(label):
+            return "spare"
         if not PASSIVE.search(folded(label)):
             self.asked.ask(
                 "blank-power",

@@ -261,12 +261,30 @@ def _stated(plain: str) -> tuple[tuple[str, int], ...]:
         for kind, phrase in _PHRASES:
             if phrase.search(plain):
                 return ((kind, 1),)
-        if plain in _LOCAL:
-            return ((_LOCAL[plain], 1),)
+        local = _local(plain)
+        if local:
+            return ((local, 1),)
     elif set(found) & {"rtd", "tc"} and "ai" in found and sum(found.values()) == 2:
         # "RTD AI" is one point said twice, not two.
         found.pop("ai")
     return tuple(found.items())
+
+
+def _local(plain: str) -> str:
+    """Return the kind of an abbreviation that stands alone or before its signal [text].
+
+    "AE 4-20 mA" and "BA 24 V" begin with one; "de 4 a 20 mA" has "de" as a word.
+    """
+    first, _, rest = plain.partition(" ")
+    kind = _LOCAL.get(first, "")
+    if not kind or not rest:
+        return kind
+    found = _implied(rest)
+    seen = {found.hint, *dict(found.kinds)}
+    return kind if seen & (_OF_ANALOG if kind[0] == "a" else _OF_DISCRETE) else ""
+
+
+_OF_ANALOG, _OF_DISCRETE = {"analog", "rtd", "tc"}, {"discrete", "di", "do"}
 
 
 @lru_cache(maxsize=16384)

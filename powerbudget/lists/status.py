@@ -12,12 +12,17 @@ from powerbudget.lists.words import folded
 
 _TAIL = (
     r"(?: (?:in|per|by|at|from|since|rev(?:ision)?|r|issue|point|tag|signal|row|line|item|"
-    r"mit|in der|en|por|no|date|dated|scope|of|the|this|list|see|note|mark|[a-z]|[\d./-]+))*"
+    r"mit|in der|en|por|no|date|dated|scope|of|the|this|list|see|note|mark|indice|ind|stand|"
+    r"[a-z]|[\d./-]+ ?%?))*"
 )
+_BY = r"(?: (?:per|by|from|due to|after|as per|gemass|wegen|selon|segun|por) .{1,80})?"
+"""Who or what took a row out: "per HAZOP", "by client"."""
 _WORDS: dict[str, str] = {
     "deleted": r"deleted?|del|void(?:ed)?|removed?|cancel(?:l?ed)?|obsolete|superseded|withdrawn|"
     r"gestrichen|entfallt|entfallen|geloscht|anulad[ao]|eliminad[ao]|borrad[ao]|supprimee?|"
-    r"annulee?|excluido|dropped|not required|not reqd|demolish(?:ed)?|decommissioned",
+    r"annulee?|excluido|dropped|not required|not reqd|demolish(?:ed)?|decommissioned|"
+    r"to be (?:removed|deleted|demolished|decommissioned|retired|dismantled)|a (?:supprimer|"
+    r"deposer|retirar|eliminar)|demontiert|wird (?:demontiert|entfernt)",
     "spare": r"(?:installed |wired |future )?(?:spares?|reserved)(?: (?:"
     r"channel|input|output|point|di|do|ai|ao|"
     r"wired|pair|capacity))?|reserves?|reserva|frei|libre|libres|unbelegt|vacant|reserviert|"
@@ -30,6 +35,8 @@ _WORDS: dict[str, str] = {
     "unused": r"not used|unused|nicht verwendet|no aplica|not applicable",
 }
 _WHOLE = {name: re.compile(rf"^(?:{words}){_TAIL}$") for name, words in _WORDS.items()}
+_DELETED = re.compile(rf"^(?:{_WORDS['deleted']}){_TAIL}{_BY}$")
+_CLAUSE = re.compile(r"\s+[-–—]+\s+|[,;:(]\s*")
 MOST_LETTERS = 60
 _START = re.compile("|".join(_WORDS.values()))
 """A quick look before the whole words, which most texts do not pass."""
@@ -125,6 +132,33 @@ def whole_status(text: str) -> str:
         return ""
     plain = folded(text).strip(" .!*-")
     return next((name for name, rule in _WHOLE.items() if rule.match(plain)), "")
+
+
+@lru_cache(maxsize=16384)
+def row_status(text: str) -> str:
+    """Return what a cell of a status or remark column says of its row, else empty [text].
+
+    Such a cell may give a reason: its first clause decides, a later one where the first
+    says only that the device is there.  A description is read by `whole_status` alone.
+
+    Examples
+    --------
+    >>> row_status("Future - not in present scope"), row_status("Existing - to be removed")
+    ('future', 'deleted')
+    >>> row_status("Removed per HAZOP"), row_status("Replaces PT-90, deleted")
+    ('deleted', '')
+    """
+    if len(text) > 3 * MOST_LETTERS:
+        return ""
+    found = [_clause(part) for part in _CLAUSE.split(text)]
+    if found[0] != "live":
+        return whole_status(text) or found[0]
+    return next((x for x in found if x not in {"live", ""}), whole_status(text))
+
+
+def _clause(text: str) -> str:
+    gone = _DELETED.match(folded(text).strip(" .!*-"))
+    return "deleted" if gone else whole_status(text)
 
 
 @lru_cache(maxsize=65536)

@@ -9,11 +9,12 @@ from dataclasses import dataclass, field, replace
 from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.heads import Head, is_unit_cell, read_head
-from powerbudget.lists.words import known, mode_of, words_of
+from powerbudget.lists.signals import stated_kinds
+from powerbudget.lists.words import folded, known, mode_of, words_of
 
 LOOK_FOR_HEADS = 200
 _TAGGED = re.compile(
-    r"^\d{0,4}[-_]?[A-Z]{1,5}[-_]\d{2,}[A-Z]?$|^[A-Z]{1,4}\d{3,}$|^[IOQMEA]%?\d+[.:/]"
+    r"^\d{0,4}[-_]?[A-Z]{1,5}[-_]\d{2,}[A-Z]?(?:[-_][A-Z]{1,4}\d?)?$|^[A-Z]{1,4}\d{3,}$|^[IOQMEA]%?\d+[.:/]"
 )
 """Tags and addresses: a row that holds one is data, not heads."""
 NAMING = {"tag", "text", "name", "address", "item", "group", "type", "detail", "power?"}
@@ -236,18 +237,47 @@ def _is_lower(sheet: ClientSheet, upper: int, index: int) -> bool:
     texts = _texts(row)
     if not texts or _numbers(row):
         return False
-    if all(is_unit_cell(text) or text.strip() in {"-", "text"} for _, text in texts):
-        return any(is_unit_cell(text) for _, text in texts)
+    if _only_units(row):
+        return True
+    above = sheet.rows[upper]
+    if _only_units(above):
+        return False
+    if _only_kinds(row, above):
+        return True
     like = sum(
         _is_head_word(text) or bool(mode_of(words_of(text))) for _, text in texts
     )
     head_like = like >= 0.6 * len(texts) and all(len(text) < 25 for _, text in texts)
-    above = sheet.rows[upper]
     under_blank = any(k >= len(above) or above[k] is None for k, _ in texts)
     merged_down = any(
         a <= upper and c >= index and c > a for a, _, c, _ in sheet.merged
     )
     return head_like and (under_blank or merged_down)
+
+
+_PIECES = re.compile(r"[-]|text|nos?|nr|pcs?|ea(?:ch)?|qty|stk?|pieces|count|u")
+
+
+def _only_units(row: Row) -> bool:
+    """Return whether a row holds units, and words for pieces or text, and nothing else."""
+    texts = [text for _, text in _texts(row)]
+    units = [text for text in texts if is_unit_cell(text)]
+    rest = (text for text in texts if text not in units)
+    return bool(units) and all(
+        _PIECES.fullmatch(folded(text).strip(".[]")) for text in rest
+    )
+
+
+def _only_kinds(row: Row, above: Row) -> bool:
+    """Return whether a row names kinds of signal under heads, its first column blank."""
+    texts = [text for _, text in _texts(row)]
+    first = next((k for k, cell in enumerate(above) if cell is not None), 0)
+    blank = first >= len(row) or row[first] is None
+    return blank and len(texts) > 1 and all(_names_kind(text) for text in texts)
+
+
+def _names_kind(text: str) -> bool:
+    return len(text) < 12 and len(stated_kinds(text)) == 1
 
 
 def _joined(sheet: ClientSheet, upper: int, heads: list[str], lower: Row) -> list[str]:

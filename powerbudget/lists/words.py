@@ -31,7 +31,8 @@ CONCEPTS: dict[str, str] = {
     "io": "io i/o e/a e/s inout iotype",
     "direction": "dir direction richtung sentido inputoutput",
     "address": "addr address adresse direccion register registers adr adresses",
-    "quantity": "qty quantity quan count anzahl stuck stk stuckzahl menge cant cantidad qte"
+    "quantity": "qty quantity quan count anzahl anz nbre nb cdad stuck stk"
+    " stuckzahl menge cant cantidad qte"
     " quantite off pcs qnty pieces piezas quantidade",
     "power": "power pwr leistung potencia puissance consumption demand load draw"
     " leistungsaufnahme verbrauch consumo consumption consommation loads wattage"

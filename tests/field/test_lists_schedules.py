@@ -222,6 +222,26 @@ CASES = {
         """,
         (8, 8, 192),
     ),
+    "row of units with pieces, then a section": (
+        """
+        Item | Description | Qty | Current (each) | Voltage | Duty | Remarks
+         | | No. | mA | VDC | % |
+         | CONTROL PANEL
+        1 | RTU | 1 | 150 | 24 | 100 |
+        2 | I/O module | 2 | 50 | 24 | 100 |
+        3 | Old modem | 1 | 300 | 24 | 100 | Existing - to be removed
+        4 | Spare | 1 |
+        """,
+        (6, 6, 144),
+    ),
+    "German abbreviation of pieces": (
+        """
+        Pos. | Verbraucher | Anz. | Leistung je Stück [W] | Betriebszeit [h/Tag]
+        1 | Umformer | 4 | 0.5 | 24
+        2 | Magnetventil | 2 | 9 | 6
+        """,
+        (20, 20, 156),
+    ),
 }
 
 

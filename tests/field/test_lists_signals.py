@@ -342,6 +342,55 @@ CASES = {
         {"ao": 2, "ai": 1},
         {},
     ),
+    "ticks under heads with the kind in a row of its own": (
+        """
+        VALVE MATRIX |
+        Valve | Service | OPEN CMD | OPENED | CLOSED | POSITION | SETPOINT | Qty
+         | | DO | DI | DI | AI | AO |
+        XV-1 | Inlet | X | X | X | - | - | 1
+        FCV-2 | Flow control | - | - | - | X | X | 1
+        XV-3 | Twin outlets | X | X | X | - | - | 2
+        SPARE | | - | X | - | - | - | 2
+        """,
+        {"ai": 1, "ao": 1, "di": 6, "do": 3},
+        {"di": 2},
+    ),
+    "German abbreviations before the signal": (
+        """
+        Messstelle | Benennung | Signalart
+        PT 1 | Druck | AE 4-20 mA 2-Leiter
+        SC 2 | Regelventil | AA 4-20 mA
+        TT 3 | Temperatur | AE Pt100
+        GS 4 | Kugelhahn auf | BE 24 V
+        YS 5 | Magnetventil | BA 24 V DC
+        """,
+        {"ai": 1, "ao": 1, "rtd": 1, "di": 1, "do": 1},
+        {},
+    ),
+    "reasons in a column of remarks": (
+        """
+        Tag | Service | I/O | Remarks
+        PT-1 | Inlet | AI | Existing - stays
+        PT-2 | Outlet | AI | Existing - to be removed
+        PT-3 | Filter | AI | Removed per HAZOP action 7
+        PT-4 | Second train | AI | Future, not in the present scope
+        LT-5 | Deleted batch sump | AI | replaces PT-90, deleted
+        LSH-6 | Puisard | DI | Supprimé indice C
+        ZS-7 | Door | DI | New, see note 3
+        """,
+        {"ai": 2, "di": 1},
+        {},
+    ),
+    "counts with an allowance of spares": (
+        """
+        Equipment | Qty | AI | DI | DO | Remarks
+        Wellhead | 4 | 2 | 3 | 1 |
+        Flare | 1 | 1 | 2 | 1 | FUTURE - not in scope
+        SPARE (20 %) | | 2 | 3 | 1 |
+        """,
+        {"ai": 8, "di": 12, "do": 4},
+        {"ai": 2, "di": 3, "do": 1},
+    ),
 }
 
 
