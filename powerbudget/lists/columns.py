@@ -272,6 +272,11 @@ def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn
         why = f"{column.evidence}, settled by its cells"
         moved = bool(name) and name != column.field
         out.append(replace(column, field=name, evidence=why) if moved else column)
+    if {"hh", "ll"} & {folded(c.head.text) for c in out}:
+        # High and low alarms stand beside the highest and lowest.
+        out = [
+            replace(c, field="other") if c.head.text in {"H", "L"} else c for c in out
+        ]
     wide = {c.field for c in out if c.field.startswith("count:")}
     sure = any(c.field.startswith("count:") and _counts(content[c.index]) for c in out)
     for k, column in enumerate(out):
@@ -373,6 +378,9 @@ _SETTLE = {
 }
 
 
+_TELLING = {"io_type", "signal", "data_type", "direction"}
+
+
 def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
     """Take columns whose heads say nothing where their cells read as signals."""
     blank = [
@@ -380,8 +388,15 @@ def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn
     ]
     used = [c.index for c in found if c.field]
     out = list(found)
+    told = any(c.field in _TELLING or c.field.startswith("count:") for c in found)
     for k, column in enumerate(found):
         c = content[k]
+        if not told and column.field == "other" and c.stated >= 0.8:
+            # The card of a channel states its kind where nothing else does.
+            share = (
+                f"{round(c.stated * c.filled):,} of {c.filled:,} cells read as signals"
+            )
+            out[k] = replace(column, field="signal", evidence=share)
         if column.field or c.filled < 2:
             continue
         if any(any(u < b < k for u in used) for b in blank):

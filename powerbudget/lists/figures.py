@@ -84,7 +84,8 @@ class CellFigure:
     times
         Pieces that the cell itself multiplies by ("2 x 1.5 W") [count].
     word
-        A key of `WORDS`, or ``approximate``, ``upper``, ``range``, ``va``; else empty.
+        A key of `WORDS`, or ``approximate``, ``upper``, ``range``, ``several``, ``va``;
+        else empty.
     """
 
     watts: float | None = None
@@ -154,6 +155,19 @@ def number(text: str, *, comma: bool | None = None) -> float | None:
     return value if abs(value) < 1e15 else None
 
 
+_PIECES_AT_FRONT = re.compile(r"\s*(?:qty\.?\s*)?(\d{1,4})\b(?:\s*\+\s*(\d{1,4})\b)?")
+_SPELT_OUT = [
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+]
 _PIECES = re.compile(
     r"^\s*(?:qty\.?\s*)?(\d{1,4})\s*(?:x|×|off|no\.?|nos\.?|pcs?\.?|pieces?|ea\.?|each|stk\.?|st\.?|uds?\.?|"
     r"units?|stuck|sets?|pts?|points?)?\s*$",
@@ -174,6 +188,23 @@ def pieces(cell: object, *, comma: bool | None = None) -> float | None:
         return found
     match = _PIECES.match(cell)
     return float(match.group(1)) if match else None
+
+
+def pieces_at_least(text: str) -> int:
+    """Return the pieces that a text of more words begins with, 0 where it names none.
+
+    Examples
+    --------
+    >>> pieces_at_least("2 (1 duty, 1 standby)"), pieces_at_least("2+1 spare")
+    (2, 3)
+    >>> pieces_at_least("two"), pieces_at_least("as required")
+    (2, 0)
+    """
+    found = _PIECES_AT_FRONT.match(text)
+    if found:
+        return int(found.group(1)) + int(found.group(2) or 0)
+    word = folded(text)
+    return _SPELT_OUT.index(word) + 1 if word in _SPELT_OUT else 0
 
 
 def cell_number(cell: object, *, comma: bool | None = None) -> float | None:
@@ -286,7 +317,10 @@ def _gather(
             if _MAXIMUM.search(around)
             else "typ"
         )
-        values.setdefault(f"{slot} {kind}", value)
+        place = f"{slot} {kind}"
+        if values.setdefault(place, value) != value and slot == "typ":
+            # "1.5 W standby / 25 W TX": the highest counts and is asked.
+            word, values[place] = "several", max(value, values[place])
     return _figure(values, volts, times, word)
 
 

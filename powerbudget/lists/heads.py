@@ -85,6 +85,9 @@ _SPELT = {
     "percent": "%",
     "prozent": "%",
 }
+_SPELT_HOURS = re.compile(
+    r"\b(amp(?:ere)?s?|watts?)[- .]?(?:hours?|hrs?|h)\b", re.IGNORECASE
+)
 _BRACKET = re.compile(r"[\[(]\s*([^\])]*?)\s*[\])]")
 _VOLTS = re.compile(r"@?\s*(\d+(?:[.,]\d+)?)\s*V(?:DC|AC|CC)?\b", re.IGNORECASE)
 _CURRENCY = re.compile(
@@ -156,9 +159,10 @@ def read_head(text: str) -> Head:
     >>> read_head("On time min/h").per, read_head("starts per hour").per
     ('hour', 'hour')
     """
-    text = " ".join(text.split())
-    if not text or len(text) > 90:
-        return Head(text=text)
+    written = " ".join(text.split())
+    if not written or len(written) > 90:
+        return Head(text=written)
+    text = _SPELT_HOURS.sub(lambda m: f"{m.group(1)[0]}h", written)
     found = _VOLTS.search(text)
     words = words_of(_VOLTS.sub(" ", text) if found else text)
     said = concepts(words)
@@ -174,7 +178,7 @@ def read_head(text: str) -> Head:
         per=_per(words, said),
         mode=mode_of(words),
         volts=float(found.group(1).replace(",", ".")) if found else 0.0,
-        text=text,
+        text=written,
     )
     counted = _counted(text, words)
     if counted:
@@ -358,6 +362,7 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule("diversity", has="factor", without="duty"),
     HeadRule("diversity", has="diversity"),
     HeadRule("contingency", has="contingency"),
+    HeadRule("hours", has="duty", units="time"),
     HeadRule("duty", has="duty"),
     HeadRule("duty", has="time on cycles", units="share"),
     HeadRule(
@@ -375,6 +380,7 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule("current", has="current", without="state status signal"),
     HeadRule("volts", has="volt", without="power signal io"),
     HeadRule("supply", has="supply protocol", every="power", without="watt"),
+    HeadRule("name", every="power text", units="-"),
     HeadRule("power", has="power", least=2),
     HeadRule("power", every="power watt"),
     HeadRule("power?", has="power"),
@@ -400,6 +406,8 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule("type", has="type", without="device"),
     HeadRule("status", has="state status"),
     HeadRule("item", has="item", without="device"),
+    HeadRule("quantity", every="device number", least=3),
+    HeadRule("tag", every="device number"),
     HeadRule("name", has="device"),
     HeadRule("item", has="number"),
     HeadRule("group", has="group"),

@@ -10,6 +10,7 @@ from powerbudget.lists import checks, schedule_checks
 from powerbudget.lists.cells import (
     ClientBook,
     ClientSheet,
+    Row,
     column_letter,
     read_book,
     without_collection,
@@ -35,6 +36,11 @@ _EITHER = re.compile(r"^[+-]?\d{1,3},\d{3}$")
 _OLD = re.compile(
     r"\bold\b|supersed|\bprevious|\bobsolete|\bbackup|\bbak\b|\balt\b|\bhistor|\bveraltet|"
     r"\bcopy of|\bcopia|\bantigu|\banterior|\barchiv"
+)
+_SYSTEM_V = re.compile(
+    r"\b(?:system|bus|supply|battery|nominal) (?:supply )?volt(?:s|age)\W{0,4}"
+    r"(\d{1,2}(?:[.,]\d)?)(?: ?V|$|\b)",
+    re.IGNORECASE,
 )
 _VOLTS = re.compile(r"\b(\d{1,2}(?:[.,]\d)?)\s*V(?:DC|CC)?\b", re.IGNORECASE)
 
@@ -233,6 +239,7 @@ class _Reader:
         """Read one table as what it is."""
         titles = " ".join((*part.table.above, sheet.name))
         volts = _VOLTS.search(titles)
+        volts = volts or next(filter(None, map(_system_volts, sheet.rows)), None)
         bus = float(volts.group(1).replace(",", ".")) if volts else 0.0
         if part.kind == "io":
             self._list(part, sheet, bus)
@@ -301,6 +308,12 @@ def _comma(book: ClientBook, out: Import) -> bool | None:
                 name=place,
             )
     return True if commas else False if points else None
+
+
+def _system_volts(row: Row) -> re.Match[str] | None:
+    """Return the voltage of the system where a row of few words states it."""
+    said = [str(cell) for cell in row if cell is not None]
+    return _SYSTEM_V.search(" ".join(said)) if 0 < len(said) <= 3 else None
 
 
 def place_of(table: ListTable) -> str:

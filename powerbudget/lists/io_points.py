@@ -7,7 +7,7 @@ import re
 
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
-from powerbudget.lists.figures import cell_number, pieces
+from powerbudget.lists.figures import cell_number, pieces, pieces_at_least
 from powerbudget.lists.io_signal import Said, read_points
 from powerbudget.lists.io_status import NO, YES
 from powerbudget.lists.questions import Questions
@@ -15,6 +15,7 @@ from powerbudget.lists.row_cells import RowCells, text_of
 from powerbudget.lists.signals import UNUSED, kind_of_tag
 from powerbudget.lists.words import folded
 
+_NAMES = re.compile(r"[,;/&+\n]")
 _PARTS = re.compile(r"[A-Za-z0-9]\s*(?:,|/|&| and | und | y )\s*[A-Za-z0-9]")
 _PART = re.compile(
     r"[A-Za-z]{1,5}[-_ ]?\d*[A-Za-z]?|\d{0,4}[A-Za-z]?|[A-Za-z]{0,6}[-_ ]?\d+\w*"
@@ -99,21 +100,22 @@ class PointCounter:
         return points, "point" if points else ("unused" if tag else "unsigned"), []
 
     def _ticked(self, cell: str, kind: str, tag: str, number: int) -> float:
-        """Return 1 for a cell that ticks a kind of point; words are asked."""
+        """Return 1 for a cell that ticks a kind of point; names are counted and asked."""
         plain = folded(cell)
         if plain in _TICKS:
             return 1.0
         if plain in NO | UNUSED | {"."}:
             return 0.0
+        named = [part for part in _NAMES.split(cell) if part.strip()]
         self.asked.ask(
             "count-words",
             "Cells under a kind of signal hold words, not numbers",
-            "Counted as 1 point each; confirm.",
+            "Counted as many points as they name; confirm.",
             sheet=self.sheet,
             row=number,
             name=f"{tag} {kind.upper()} '{cell[:20]}'",
         )
-        return 1.0
+        return float(max(1, len(named)))
 
     def _one_by_one(self, row: Row, guess: str) -> Counted:
         """Return the points of a row that names one in each of several columns."""
@@ -144,12 +146,13 @@ class PointCounter:
             self.asked.ask(
                 "quantity",
                 "The quantity is no whole number",
-                "Counted as 1, or rounded up; correct the cells.",
+                "Read as the number it begins with, rounded up, or as 1; correct the cells.",
                 sheet=self.sheet,
                 row=number,
                 name=f"{tag} {text_of(cells[0])[:20]!r}",
             )
-            return max(1, min(10_000, math.ceil(count))) if count and count > 0 else 1
+            least = math.ceil(count) if count else pieces_at_least(text_of(cells[0]))
+            return max(1, min(10_000, least))
         if count == 0:
             self.asked.ask(
                 "quantity-zero",

@@ -227,7 +227,9 @@ class ListReader:
         said = self._said(cells)
         points, kind, doubts = self.counter.points(row, said, tag, number)
         if kind != "point" and status in {"point", "spare", "hidden"}:
-            return self._without(kind, status, number, (tag, text), said, filled)
+            watts = cells.get("power") or cells.get("current", "")
+            names = (tag, text)
+            return self._without(kind, status, number, names, said, filled, watts)
         if not tag and status == "point":
             tag = self._blank_tag(number, text)
         if doubts:
@@ -357,10 +359,12 @@ class ListReader:
         names: tuple[str, str],
         said: Said,
         filled: int,
+        watts: str,
     ) -> str:
         """Return the class of a row without points; an unknown signal is asked."""
         tag, text = names
         if kind != "unsigned":
+            self._dropped_watts(number, tag or text, watts)
             return kind
         if status == "spare" or is_spare_tag(tag):
             self.asked.ask(
@@ -399,6 +403,18 @@ class ListReader:
                 name=tag,
             )
         return "unsigned"
+
+    def _dropped_watts(self, number: int, name: str, watts: str) -> None:
+        """Ask about a row without a signal that states a draw."""
+        if re.search(r"[1-9]", watts):
+            self.asked.ask(
+                "watts-no-signal",
+                "Rows without a signal state watts",
+                "Not counted; add them as loads if this bus feeds them.",
+                sheet=self.name,
+                row=number,
+                name=f"{name} ({watts[:20]})",
+            )
 
     # --- watts ---
 

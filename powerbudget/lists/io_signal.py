@@ -136,6 +136,8 @@ def read_points(said: Said) -> SignalFound:
     if _internal(said, io, signal, address) or _SOFT.search(folded(said.detail)):
         return SignalFound(status="internal")
     typed = _typed(said)
+    if io.internal:
+        return SignalFound({"serial": 1}, doubts=["bus-point"])
     for found in (io, typed, signal):
         if found.stated and found.kinds:
             return _refined(dict(found.kinds), said, found)
@@ -159,7 +161,9 @@ def _internal(said: Said, io: Reading, signal: Reading, address: str) -> bool:
         return True
     if folded(said.data_type) in {"timer", "counter"} and not address:
         return True
-    return io.internal or signal.internal or address == "internal"
+    # "SOFT" beside Modbus is a device on a bus, whose points are not wired.
+    bus = signal.stated and "serial" in dict(signal.kinds)
+    return (io.internal and not bus) or signal.internal or address == "internal"
 
 
 def _typed(said: Said) -> Reading:

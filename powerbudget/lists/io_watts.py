@@ -18,7 +18,7 @@ _FIGURE = re.compile(r"\d\s*(?:[kKmu]?[WA]|VA|watts?|amps?)\b")
 _TIMED = re.compile(
     r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)"
 )
-_STATEISH = re.compile(r"energ|normal|strom|puls|gezog|gefall")
+_STATEISH = re.compile(r"energ|excit|normal|strom|puls|gezog|gefall")
 _TELLING = re.compile(
     _STATEISH.pattern
     + r"|,|horn|beacon|siren|strob|buzz|sounder|hupe|blitz|bocina|baliza|zumb|alarm|klaxon"
@@ -26,7 +26,7 @@ _TELLING = re.compile(
 """A quick look at descriptions, which mostly do not speak of a state."""
 _SAID_STATE = re.compile(
     r"(?:de-?)?energi[sz]ed|normally (?:on|off|open|closed)\b|(?:des)?energizad\w*|stromlos|"
-    r"impulsweise|\bpulsed?\b|angezogen|abgefallen"
+    r"(?:des)?excit[ae]\w*|impulsweise|\bpulsed?\b|angezogen|abgefallen"
 )
 
 

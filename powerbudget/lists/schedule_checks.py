@@ -75,6 +75,17 @@ def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:
             row=row,
             name=text,
         )
+    for column in columns.of("contingency") if found.loads else ():
+        said_frac = re.search(r"(\d+(?:[.,]\d+)?) ?%", column.head.text)
+        if said_frac:
+            out.contingency_frac = float(said_frac.group(1).replace(",", ".")) / 100
+        out.asked.ask(
+            "contingency",
+            "The sheet adds a contingency",
+            "Taken once, as contingency of the bus; not in the loads.",
+            sheet=sheet,
+            name=f"column {column.letter} '{column.head.text}'",
+        )
     fed = [x for x in found.loads if x.ac and not x.dc_side]
     if fed and not any(q.cause == "inverter" for q in out.asked):
         for load in fed:

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
-from powerbudget.lists.figures import cell_number, pieces
+from powerbudget.lists.figures import cell_number, figure, pieces, pieces_at_least
 from powerbudget.lists.heads import PERIOD_H, UNITS
 from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_modes import fill_modes
-from powerbudget.lists.schedule_power import AC, PowerCells, RowPower
+from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, row_share
 from powerbudget.lists.schedule_words import INCL_INVERTER, WHY
 from powerbudget.lists.words import folded
@@ -107,9 +107,14 @@ class LoadMaker:
         match = re.search(r"(\d+(?:[.,]\d+)?)", said)
         value = float(match.group(1).replace(",", ".")) if match else 0.0
         load.ac = bool(AC.search(folded(said))) or value >= 90
+        if not said.strip():
+            texts = (label, *(text for text, _ in self.power.texts(row)))
+            load.ac = any(AC_VOLTS.search(folded(text)) for text in texts)
         load.volts = value or self.rail or self.volts
         if self.has_modes:
             fill_modes(self, load, row)
+            if load.why:
+                self.ask(f"power-{load.why}", *WHY[load.why], load)
         else:
             self._fill(load, row)
         self.inrush(load, row)
@@ -126,12 +131,13 @@ class LoadMaker:
             self.asked.ask(
                 "quantity",
                 "The quantity is no whole number",
-                "Rounded up, or counted as 1.",
+                "Read as the number it begins with, rounded up, or as 1; correct the cells.",
                 sheet=self.name,
                 row=number,
                 name=f"{label} {said[:20]!r}",
             )
-        return max(1, min(10_000, math.ceil(value))) if value else 1
+        least = math.ceil(value) if value else pieces_at_least(said)
+        return max(1, min(10_000, least))
 
     def _fill(self, load: ListedLoad, row: Row) -> None:
         """Put the running watts, the maximum and the Wh/day of a load."""
@@ -227,6 +233,14 @@ class LoadMaker:
                 "Counted as W; state the watts.",
                 load,
             )
+        elif word == "several":
+            self.ask(
+                "several-powers",
+                "Cells state several powers",
+                "The highest is taken, all the time it is on; state modes and times.",
+                load,
+                f"{running:.4g} W",
+            )
         elif word in {"approximate", "upper", "range"}:
             load.assumed.append(f"'{word}' figure counted at {running:g} W")
 
@@ -240,14 +254,16 @@ class LoadMaker:
 
     def inrush(self, load: ListedLoad, row: Row) -> None:
         """Put the start-up power of one piece, if the row states it."""
-        column, number = self.columns.first("inrush"), self.number(row, "inrush")
-        if column is None or number is None:
+        column = self.columns.first("inrush")
+        text = self.text(row, "inrush")
+        if column is None or not text:
             return
-        kind, factor = UNITS.get(column.head.unit, ("", 1.0))
-        if kind == "current":
-            load.inrush_w = number * factor * self.row_volts(row) or None
-        elif kind == "power":
-            load.inrush_w = number * factor
+        found = figure(text, column.head.unit, comma=self.comma)
+        watts = (found.watts, found.top_watts, found.inrush_watts)
+        amps = (found.amps, found.top_amps, found.inrush_amps)
+        volts = found.volts or self.row_volts(row)
+        most = (max(x or 0.0 for x in said) for said in (watts, amps))
+        load.inrush_w = next(most) or next(most) * volts or None
 
     def _remarks(self, load: ListedLoad, row: Row) -> None:
         """Ask about remarks and factors that change how a figure is meant."""

@@ -43,7 +43,11 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
             if share is not None:
                 shares[mode] = share
     if not powers:
-        load.why = "unreadable"
+        amps = any(
+            c.head.mode and c.index < len(row) and cell_number(row[c.index]) is not None
+            for c in reader.columns.of("current")
+        )
+        load.why = "no-volts" if amps and not volts else "unreadable"
         return
     top = _maximum(reader, row, volts)
     load.running_w = max(powers.values()) * load.quantity

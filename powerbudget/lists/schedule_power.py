@@ -23,6 +23,12 @@ AC = re.compile(
 )
 
 
+AC_VOLTS = re.compile(
+    r"\b\d{2,3} ?v ?ac\b|\b(?:110|115|120|127|208|220|230|240|400|415|480) ?v\b(?! ?dc)"
+)
+"""A voltage of the mains, in a text that speaks of other things too."""
+
+
 @dataclass
 class RowPower:
     """Power of one piece as a row states it.

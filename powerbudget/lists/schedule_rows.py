@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
+from powerbudget.lists.heads import UNITS
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListedLoad
@@ -18,6 +19,7 @@ from powerbudget.lists.schedule_words import (
     LOSSES,
     OPEN_NOTE,
     PASSIVE,
+    RESULTS,
     SOURCES,
 )
 from powerbudget.lists.status import (
@@ -190,6 +192,10 @@ class ScheduleReader:
             if column.field in {"", "item", "price"} or column.index >= len(row):
                 continue
             number = cell_number(row[column.index], comma=self.comma)
+            if number is not None and column.field == "energy":
+                number = self.make.energy(row)
+            elif number is not None and column.field == "power":
+                number *= UNITS.get(column.head.unit, ("", 1.0))[1]
             if number is not None:
                 found.append((f"{column.field} {column.head.share}".strip(), number))
         return found
@@ -225,18 +231,21 @@ class ScheduleReader:
             label = f"row {number}"
         if self._out(index, row, label):
             return "deleted"
-        if not self.make.power.texts(row):
-            return self._no_figure(row, label, number)
-        if SOURCES.search(folded(label)):
+        plain = folded(label)
+        below = self.result.totals and RESULTS.search(plain) and self._figures(row)
+        if below or (self.make.power.texts(row) and SOURCES.search(plain)):
+            what = "Results of a sizing" if below else "Sources of power"
             self.asked.ask(
-                "source",
-                "Sources of power stand among the loads",
+                "results" if below else "source",
+                f"{what} stand among the loads",
                 "Left out; confirm.",
                 sheet=self.name,
                 row=number,
                 name=label,
             )
             return "setting"
+        if not self.make.power.texts(row):
+            return self._no_figure(row, label, number)
         self.result.loads.append(self.make.make(row, label, number))
         return "load"
 

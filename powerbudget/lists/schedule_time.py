@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -10,6 +11,14 @@ from powerbudget.lists.figures import cell_number, on_share
 from powerbudget.lists.heads import PERIOD_H, UNITS
 from powerbudget.lists.readers import LoadReader
 from powerbudget.lists.rows import ListedLoad
+
+_RATIO = re.compile(r"\s*(\d{1,4})\s*[:/]\s*(\d{1,5})\s*$")
+"""A duty as a ratio: 1:10."""
+_TIMED = re.compile(
+    r"\d ?(?:s|sec\w*|min\w*|h|hours?)\b|per (?:day|hour|week)|/ ?(?:d|day|h|week)\b|"
+    r"intermittent|\bstrokes?\b|\bcycles?\b|on demand|when |only "
+)
+"""Words of a remark that bear on the time on."""
 
 
 @dataclass
@@ -83,7 +92,13 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
     hours = _hours(clock, comma)
     if hours is None and clock.hours and clock.hours[0].strip() not in {"-", "n/a"}:
         _ask_time(reader, load, clock.hours[0])
+    if duty is None and clock.duty and clock.duty[0].strip() not in {"-", "n/a"}:
+        _ask_time(reader, load, clock.duty[0])
     if duty is None and hours is None:
+        if not (clock.duty or clock.hours) and _TIMED.search(clock.remark.lower()):
+            read = on_share(clock.remark, comma=comma) if "/" in clock.remark else None
+            if read is None or not 0 <= read <= 1:
+                _ask_time(reader, load, clock.remark)
         said = on_share(clock.remark, comma=comma) if "/" in clock.remark else None
         return said if said is not None and 0 <= said <= 1 else 1.0
     share = (1.0 if duty is None else duty) * (1.0 if hours is None else hours)
@@ -128,7 +143,7 @@ def _duty(reader: LoadReader, load: ListedLoad, clock: Clock) -> float | None:
     text, column = clock.duty
     number = cell_number(text, comma=reader.comma)
     if number is None:
-        return on_share(text, comma=reader.comma)
+        return _ratio(text) or on_share(text, comma=reader.comma)
     shown = (load.row - 1, column.index) in reader.table.sheet.markup.percent
     if shown or (column.head.unit != "%" and number <= 1):
         return number
@@ -146,6 +161,13 @@ def _duty(reader: LoadReader, load: ListedLoad, clock: Clock) -> float | None:
         name=f"{load.name} ({number:g})",
     )
     return number
+
+
+def _ratio(text: str) -> float:
+    """Return a duty that is written as a ratio, 0 for any other [fraction]."""
+    found = _RATIO.match(text)
+    part, whole = map(int, found.groups()) if found else (0, 0)
+    return part / whole if 0 < part <= whole else 0.0
 
 
 def _hours(  # noqa: PLR0911 - a ladder of ways to write a time

@@ -17,6 +17,14 @@ SOURCES = re.compile(
     r"\bthermoelectric gen|\bgenerator set|\bgenset|\bfuel cell"
 )
 """Things that deliver power (common practice, no source)."""
+RESULTS = re.compile(
+    r"\bautonom|batter(?:y|ies) (?:bank|capacity|size|required|needed|ah)|\bdays of\b|"
+    r"\b(?:required|minimum|total|selected|design|calculated) batter|sun ?hours|"
+    r"depth of discharge|\bdod\b|\b(?:system|bus|nominal) volt|insolation|"
+    r"array (?:size|required|power|current)|number of (?:panels|modules|batteries|strings)|"
+    r"\b(?:required|minimum) (?:array|panel|pv|solar)|autonomie|autonomia|reichweite"
+)
+"""What a sizing below the loads is about (common practice, no source)."""
 LOSSES = re.compile(
     r"\bloss(?:es)?\b|verlust|perdida|pertes|eigenverbrauch|self[- ]?consumption|own consumption|"
     r"(?<!high )(?<!high-)\befficiency\b|wirkungsgrad|inefficien|"

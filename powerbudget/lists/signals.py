@@ -394,15 +394,15 @@ def read_feed(text: str) -> str:
 
 _OFF = re.compile(
     r"\bde-?energi[sz]ed\b|\bn\.?d\.?e?\b|\boff\b|\bnormally off\b|desenergizad|stromlos|"
-    r"abgefallen|\bentregt|hors tension|\bout\b|desexcitad"
+    r"abgefallen|\bentregt|hors tension|\bout\b|desexcit[ae]"
 )
 _PULSED = re.compile(r"\bpulsed?\b|impulsweise|\bmomentary|\bpulso|\btastend|\blatch")
 _ON = re.compile(
     r"(?<!de-)(?<!de)\benergi[sz]ed\b|\bn\.?e\b|\bnormally on\b|^on$|\bcontinuous(?:ly)?\b|"
-    r"(?<!des)energizad|angezogen|erregt|bestromt|sous tension|\bexcitad|\bhold\b"
+    r"(?<!des)energizad|angezogen|erregt|bestromt|sous tension|\bexcit[ae]|\bhold\b"
 )
 _CLOSED = re.compile(
-    r"\bn\.?c\b|\bn/c\b|normally closed|\bclosed\b|offner|geschlossen|cerrad|ferme"
+    r"\bn\.?c\b|\bn/c\b|normally closed|\bclosed\b|\bn\.?f\b|offner|geschlossen|cerrad|ferme"
 )
 _OPEN = re.compile(
     r"\bn\.?o\b|\bn/o\b|normally open|\bopen\b|schliesser|offen|abiert|ouvert"

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from powerbudget.lists.words import folded
+from powerbudget.lists.words import bare_letters, folded
 
 _TAIL = (
     r"(?: (?:in|per|by|at|from|since|rev(?:ision)?|r|issue|point|tag|signal|row|line|item|"
@@ -170,7 +170,7 @@ def is_spare_tag(text: str) -> bool:
     >>> is_spare_tag("SPARE-03"), is_spare_tag("Spare_1"), is_spare_tag("SP-101A/B")
     (True, True, False)
     """
-    plain = text.lower()
+    plain = text.lower() if text.isascii() else bare_letters(text)
     if not _SPARISH.search(plain):
         return False
     plain = re.sub(r"[()\[\]]", "", plain.strip())

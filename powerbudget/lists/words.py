@@ -82,8 +82,8 @@ CONCEPTS: dict[str, str] = {
     "protocol": "protocol protokoll protocolo interface comms communication schnittstelle",
     "node": "node slave station ip nodo knoten",
     "remark": "remark remarks rmk rmks note notes comment comments bemerkung bemerkungen"
-    " hinweis hinweise observaciones observacion obs anmerkung anmerkungen notas comentario"
-    " comentarios remarques remarque commentaire nota",
+    " hinweis hinweise observations observaciones observacion obs anmerkung anmerkungen"
+    " notas comentario comentarios remarques remarque commentaire nota",
     "group": "group gruppe grupo system category categoria bereich area anlage subsystem"
     " kategorie",
     "old": "old previous former last alt alte anterior prior ancien vorher legacy",
@@ -105,6 +105,7 @@ CONCEPTS: dict[str, str] = {
 MODES: dict[str, str] = {
     "sleep": "sleep sleeping schlaf dormir asleep hibernate powerdown",
     "standby": "standby stand-by bereitschaft espera",
+    "alarm": "alarm alarma alarme",
     "idle": "idle leerlauf reposo ralenti",
     "receive": "receive receiving rx receiver empfang empfangen recepcion listen listening",
     "active": "active aktiv activo awake wake measuring measure sampling sample",

@@ -517,3 +517,94 @@ def test_a_range_counts_at_its_high_end(tmp_path):
         """,
     )
     assert [x.running_w for x in found.loads] == [15, 6]
+
+
+SAID = {
+    "a cell of two modes": (
+        "Device | Watts\nModem | 1.5 W standby / 25 W TX (5 %)",
+        (25, 25, 600),
+        "several powers: modem (25 w)",
+    ),
+    "amp-hours are energy": (
+        "Load Description | Voltage (V) | Current (A) | Duty Cycle (%) | Amp-hours/day\n"
+        "RTU | 12 | 0.35 | 100 | 8.4\nRadio | 12 | 2.5 | 5 | 3\nTotal | | | | 11.4",
+        (34.2, 34.2, 136.8),
+        "",
+    ),
+    "hours under utilization": (
+        "Equipment | Rated power (W) | Utilization (h/day)\nLamp | 20 | 12\nRouter | 8 | 24",
+        (28, 28, 432),
+        "lamp (12 h)",
+    ),
+    "a duty of letters": (
+        "Equipment | W | Duty (C/I/S)\nPump | 20 | I\nFan | 10 | C",
+        (30, 30, 720),
+        "times cannot be read: pump ('i'), fan ('c')",
+    ),
+    "a duty as a ratio": (
+        "Device | W | Duty\nA | 10 | 1:10\nB | 10 | 1/4\nC | 10 | on demand",
+        (30, 30, 24 + 60 + 240),
+        "times cannot be read: c ('on demand')",
+    ),
+    "times in the remark": (
+        "Equipment | Voltage | Running current | Starting current | Remarks\n"
+        "Actuator | 24 VDC | 2.5 A | 12 A | stroke 30 s, 6 strokes/day",
+        (60, 60, 1440),
+        "times cannot be read: actuator",
+    ),
+    "pieces in words": (
+        "Device | Quantity | W each\nRadio | 2+1 spare | 5\nPump | 2 (1 duty, 1 standby) | 40\n"
+        "Camera | two | 6",
+        (15 + 80 + 12,) * 2 + (24 * 107,),
+        "no whole number: radio '2+1 spare'",
+    ),
+    "mains in the cell": (
+        "Device | Watts\nHeater | 50W @ 230VAC\nAC/DC supply | 5",
+        (55, 55, 1320),
+        "ac loads without an inverter: heater (",
+    ),
+    "results below the loads": (
+        "Load | Volts | Amps | Hours | Ah\nRTU | 24 | 0.5 | 24 | 12\nRadio | 24 | 1.2 | 2 | 2.4\n"
+        "Total Ah/day | 24 | | | 14.4\nDays of autonomy | | 5 | |\nBattery required | | | | 72",
+        (40.8, 40.8, 345.6),
+        "results of a sizing stand among the loads: days of autonomy",
+    ),
+    "a voltage below the table": (
+        "Device | Qty | Standby mA | Alarm mA | Alarm min/day\n"
+        "Panel | 1 | 100 | 300 | 6\nSystem voltage 24 VDC",
+        (7.2, 7.2, 2.4 * (24 - 0.1) + 0.72),
+        "",
+    ),
+    "modes without a voltage": (
+        "Device | Standby mA | Transmit mA | Transmit min/day\nPanel | 100 | 300 | 6",
+        (0, 0, 0),
+        "currents without a voltage: panel",
+    ),
+    "growth in a column": (
+        "Description | W | Total W with 25% growth\nRTU | 10 | 12.5\nRadio | 8 | 10",
+        (18, 18, 432),
+        "adds a contingency: column c",
+    ),
+    "a part number is no name": (
+        "Part No. | Description | Qty | Power\nAB-12 | Radio modem | 1 | 3.5 W",
+        (3.5, 3.5, 84),
+        "",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", SAID)
+def test_what_is_read_high_is_said(tmp_path, name):
+    """Forms that lost watts or counted 24 h without a word; found on lists of others."""
+    text, wanted, said = SAID[name]
+    found = schedule(tmp_path, text)
+    assert sums(found) == pytest.approx(wanted)
+    told = asked(found)
+    assert said in told
+    assert said or not told
+    if name == "growth in a column":
+        assert found.contingency_frac == pytest.approx(0.25)
+    if name == "times in the remark":
+        assert found.loads[0].inrush_w == pytest.approx(288)
+    if name == "a part number is no name":
+        assert found.loads[0].name == "Radio modem"

@@ -727,3 +727,86 @@ def test_rows_alike_are_read_as_if_each_stood_alone(tmp_path):
     ]
     assert "zs-107" in asked(found)
     assert "zs-108" in asked(found)
+
+
+FOREIGN = {
+    "French": (
+        """
+        Repère | Désignation | Type E/S | Qté | Consommation (W) | Observations
+        PT101 | Pression amont | EANA | 1 | |
+        XV103 | Electrovanne | STOR | 1 | 7.5 | normalement désexcitée
+        ZS104 | Fin de course | ETOR | 2 | | NF
+        Réserve | | ETOR | 4 | |
+        PT109 | Pression aval | EANA | 1 | | supprimé
+        """,
+        {"ai": 1, "do": 1, "di": 2},
+        {"di": 4},
+        "",
+    ),
+    "a card for each channel": (
+        """
+        Slot | Module | Channel | Tag | Service
+        1 | 8-ch AI | 0 | PT-1 | Pressure
+        1 | 8-ch AI | 1 | Spare |
+        2 | 16-ch DI 24VDC | 0 | ZS-1 | Open
+        3 | 8-ch relay output | 0 | XY-1 | Valve
+        """,
+        {"ai": 1, "di": 1, "do": 1},
+        {"ai": 1},
+        "",
+    ),
+    "alarms high and low": (
+        """
+        Tag | Service | I/O | HH | H | L | LL
+        PT-1 | Pressure | AI | 90 | 80 | 10 | 5
+        LT-2 | Level | AI | 95 | 90 | 10 | 5
+        """,
+        {"ai": 2},
+        {},
+        "",
+    ),
+    "soft points over a bus": (
+        """
+        Tag | Service | I/O Type | Signal | Load (W)
+        FT-1 | Gas flow | SOFT | Modbus RS-485 | 6
+        HS-2 | Reset | SOFT | HMI |
+        """,
+        {"serial": 1},
+        {},
+        "ft-1 (soft modbus rs-485)",
+    ),
+    "names in a column of counts": (
+        """
+        Equipment | Description | AI | DI | DO
+        XV-1 | Valve | | ZSO, ZSC | XY
+        P-2 | Pump | 1 | Run, Fault, Local | Start
+        """,
+        {"ai": 1, "di": 5, "do": 2},
+        {},
+        "counted as many points as they name",
+    ),
+    "watts of what has no signal": (
+        """
+        Tag | Service | I/O | Load (W)
+        PT-1 | Pressure | AI |
+        HTR-2 | Heater | NONE | 40
+        """,
+        {"ai": 1},
+        {},
+        "without a signal state watts: htr-2 (40)",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", FOREIGN)
+def test_layouts_that_lost_something_without_a_word(tmp_path, name):
+    """Each was wrong and silent on a list of others; now it is read, or said."""
+    text, points, spare, said = FOREIGN[name]
+    found = imported(tmp_path, text)
+    assert found.points() == points
+    assert found.points("spare") == spare
+    assert said in asked(found)
+    if name == "French":
+        states = {x.tag: x.state for x in found.lines}
+        assert states["XV103"] == "off"
+        assert [x.tag for x in found.lines if x.kind == "deleted"] == ["PT109"]
