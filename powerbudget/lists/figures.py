@@ -7,11 +7,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 
 from powerbudget.lists.heads import UNITS, spelt
-from powerbudget.lists.words import bare_letters, folded
+from powerbudget.lists.words import CONCEPTS, bare_letters, folded, mode_of, words_of
 
 _PLAIN = re.compile(r"^[+-]?\d[\d.,' ]*(?:e[+-]?\d+)?$", re.IGNORECASE)
 _GROUPED = re.compile(r"^[+-]?\d{1,3}(?:[.,' ]\d{3})+$")
@@ -22,7 +22,8 @@ WORDS: tuple[tuple[str, str], ...] = (
     ),
     (
         "others",
-        r"\bby others?\b|bauseits|por otros|by client|by vendor|by owner|not in scope|out of scope|"
+        r"\bby others?\b|bauseits|por otros|by (?:package |skid )?"
+        r"(?:vendor|supplier|contractor|client|owner)|not in scope|out of scope|"
         r"\bexcluded\b|fremdgewerk|separate supply|own supply|mains fed",
     ),
     (
@@ -84,8 +85,11 @@ class CellFigure:
     times
         Pieces that the cell itself multiplies by ("2 x 1.5 W") [count].
     word
-        A key of `WORDS`, or ``approximate``, ``upper``, ``range``, ``several``, ``va``;
+        A key of `WORDS`, or ``approximate``, ``upper``, ``range``, ``va``, ``several``;
         else empty.
+    modes
+        Modes that the cell names, each with its watts, or amperes where it states no
+        watts; empty unless there are two.
     """
 
     watts: float | None = None
@@ -97,6 +101,7 @@ class CellFigure:
     inrush_amps: float | None = None
     times: int = 1
     word: str = ""
+    modes: tuple[tuple[str, float], ...] = ()
 
     @property
     def empty(self) -> bool:
@@ -284,8 +289,9 @@ def _gather(
 ) -> CellFigure:
     """Return the figure of a cell that holds several numbers with units."""
     values: dict[str, float] = {}
+    modes: dict[str, dict[str, float]] = {"power": {}, "current": {}}
     volts, times = None, 1
-    for match in found:
+    for k, match in enumerate(found):
         unit = spelt(match["unit"]) or ("VA" if match["unit"].lower() == "kva" else "")
         kind, factor = UNITS.get(unit, ("", 0.0))
         low = number(match["low"], comma=comma)
@@ -304,12 +310,7 @@ def _gather(
             continue
         times = int(match["times"] or 1)
         value = high * factor * times
-        if match["high"] and high != low:
-            word = word or "range"
-        if match["sign"]:
-            word = word or ("approximate" if match["sign"] in "~≈" else "upper")
-        if unit == "VA":
-            word = word or "va"
+        word = word or _hedge(match, unit, spread=high != low)
         slot = (
             "inrush"
             if _INRUSH.search(around)
@@ -317,11 +318,33 @@ def _gather(
             if _MAXIMUM.search(around)
             else "typ"
         )
-        place = f"{slot} {kind}"
-        if values.setdefault(place, value) != value and slot == "typ":
-            # "1.5 W standby / 25 W TX": the highest counts and is asked.
-            word, values[place] = "several", max(value, values[place])
-    return _figure(values, volts, times, word)
+        before = values.get(f"{slot} {kind}")
+        if before is not None and abs(before - value) > 0.02 * max(before, value):
+            added = text[found[k - 1].end() : match.start()].strip() == "+"
+            word = word if added else word or "several"
+            value = before + value if added else max(before, value)
+        values[f"{slot} {kind}"] = value
+        mode = _mode(
+            around, text[match.end() : found[k + 1].start() if found[k + 1 :] else None]
+        )
+        if mode and slot != "inrush":
+            modes[kind][mode] = high * factor * times
+    by_mode = next((m for m in modes.values() if len(m) > 1), {})
+    return replace(_figure(values, volts, times, word), modes=tuple(by_mode.items()))
+
+
+def _hedge(match: re.Match[str], unit: str, *, spread: bool) -> str:
+    """Return the word for a figure that is a range, a bound, or an apparent power [text]."""
+    if spread:
+        return "range"
+    if match["sign"]:
+        return "approximate" if match["sign"] in "~≈" else "upper"
+    return "va" if unit == "VA" else ""
+
+
+def _mode(around: str, after: str) -> str:
+    """Return the mode that the words around a figure name, else those up to the next."""
+    return mode_of(words_of(around)) or mode_of(words_of(after))
 
 
 def _segment(text: str, match: re.Match[str]) -> str:
@@ -363,7 +386,17 @@ _SHARE = re.compile(
     + _TIME
     + r"\b"
 )
+_PERCENT = re.compile(r"(\d+(?:[.,]\d+)*)\s*(?:%|percent|prozent)")
 _ALONE = re.compile(r"^(?:(\d+)\s*[x×*]\s*)?(\d+(?:[.,]\d+)*)\s*" + _TIME + r"\b")
+_EVENTS = re.compile(
+    r"(\d+(?:[.,]\d+)?)\s*(?:x|×|times|mal|fois|veces|"
+    + "|".join(rf"{word.removesuffix('s')}s?" for word in CONCEPTS["cycles"].split())
+    + r")\s*(?:/|per|pro|por|al|a|each|every|alle|cada)\s*(\d+(?:[.,]\d+)*)?\s*"
+    + _TIME
+    + r"\b"
+)
+"""So many times in a period, as "6 strokes/day" or "2 x per hour"."""
+_LASTING = re.compile(r"(\d+(?:[.,]\d+)*)\s*" + _TIME + r"\b")
 _ALWAYS = re.compile(
     r"\bcontinuous|\bcont\b\.?|24 ?/ ?7|\balways|permanent|dauer|continuo|\bcontinua|"
     r"durchgehend|\b24 ?h\b"
@@ -406,6 +439,30 @@ def _clock(unit: str) -> float | None:
     return _CLOCK.get(_SPELL.get(unit, unit))
 
 
+_OF_TIME = re.compile(r"\d\s*(?:%|" + _TIME + r"\b)")
+
+
+def _says_more(plain: str, match: re.Match[str]) -> bool:
+    """Return whether a text states a further time or share outside of brackets."""
+    rest = plain[: match.start()] + " " + plain[match.end() :]
+    return bool(_OF_TIME.search(re.sub(r"\(.*?\)", " ", rest)))
+
+
+def _of_events(
+    events: re.Match[str], lasting: re.Match[str] | None, comma: bool | None
+) -> float | None:
+    """Return the share of so many times in a period, each of a stated length."""
+    count, base, whole = events.groups()
+    number_, of = number(count, comma=comma), number(base or "1", comma=comma)
+    below = _clock(whole)
+    if lasting is None or number_ is None or not of or below is None:
+        return None
+    each, above = number(lasting.group(1), comma=comma), _clock(lasting.group(2))
+    if each is None or above is None:
+        return None
+    return number_ * each * above / (of * below)
+
+
 @lru_cache(maxsize=8192)
 def on_share(text: str, *, comma: bool | None = None, per: str = "day") -> float | None:
     """Return the share of time that a text states, or None.
@@ -423,29 +480,44 @@ def on_share(text: str, *, comma: bool | None = None, per: str = "day") -> float
     --------
     >>> on_share("6 h/d"), on_share("10 min/h") == 10 / 60, on_share("5 %")
     (0.25, True, 0.05)
+    >>> on_share("15 min, 4 strokes/day"), on_share("30 %, 12 h/d")
+    (0.041666666666666664, None)
     """
     plain = bare_letters(text)
-    match = _SHARE.search(plain)
-    if match:
-        times, value, unit, base, whole = match.groups()
-        above, below = _clock(unit), _clock(whole)
-        amount = number(value, comma=comma)
-        of = number(base, comma=comma) if base else 1.0
-        if above is not None and below is not None and amount is not None and of:
-            return int(times or 1) * amount * above / (of * below)
-        return None
-    share = re.search(r"(\d+(?:[.,]\d+)*)\s*(?:%|percent|prozent)", plain)
-    if share:
-        value_ = number(share.group(1), comma=comma)
-        return value_ / 100 if value_ is not None else None
-    alone = _ALONE.match(plain)
-    if alone:
-        unit_h, amount = _clock(alone.group(3)), number(alone.group(2), comma=comma)
-        if unit_h is not None and amount is not None:
-            return (
-                int(alone.group(1) or 1)
-                * amount
-                * unit_h
-                / (1 if per == "hour" else 24)
-            )
+    events = _EVENTS.search(plain)
+    if events:
+        lasting = _LASTING.search(plain[: events.start()] + plain[events.end() :])
+        return _of_events(events, lasting, comma)
+    for rule, read in (
+        (_SHARE, _of_period),
+        (_PERCENT, _of_percent),
+        (_ALONE, partial(_of_day, period_h=1.0 if per == "hour" else 24.0)),
+    ):
+        match = rule.search(plain)
+        if match:
+            return None if _says_more(plain, match) else read(match, comma)
     return 1.0 if _ALWAYS.search(plain) else None
+
+
+def _of_period(match: re.Match[str], comma: bool | None) -> float | None:
+    times, value, unit, base, whole = match.groups()
+    above, below = _clock(unit), _clock(whole)
+    amount = number(value, comma=comma)
+    of = number(base, comma=comma) if base else 1.0
+    if above is None or below is None or amount is None or not of:
+        return None
+    return int(times or 1) * amount * above / (of * below)
+
+
+def _of_percent(match: re.Match[str], comma: bool | None) -> float | None:
+    value = number(match.group(1), comma=comma)
+    return value / 100 if value is not None else None
+
+
+def _of_day(
+    match: re.Match[str], comma: bool | None, *, period_h: float
+) -> float | None:
+    unit_h, amount = _clock(match.group(3)), number(match.group(2), comma=comma)
+    if unit_h is None or amount is None:
+        return None
+    return int(match.group(1) or 1) * amount * unit_h / period_h

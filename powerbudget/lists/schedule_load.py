@@ -12,7 +12,7 @@ from powerbudget.lists.figures import cell_number, figure, pieces, pieces_at_lea
 from powerbudget.lists.heads import PERIOD_H, UNITS
 from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListedLoad
-from powerbudget.lists.schedule_modes import fill_modes
+from powerbudget.lists.schedule_modes import fill_cell_modes, fill_modes
 from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, row_share
 from powerbudget.lists.schedule_words import INCL_INVERTER, WHY
@@ -160,6 +160,11 @@ class LoadMaker:
         load.running_w = running * count
         load.maximum_w = max(running, found.top_w or 0.0) * count
         self._total(load, found.total_w)
+        if found.words.modes:
+            times = self.text(row, "duty", "share", "hours", "cycles", "remark")
+            times = "; ".join((times, *(text for text, _ in self.power.texts(row))))
+            fill_cell_modes(self, load, found.words, self.row_volts(row), times)
+            return
         share = row_share(self, load, self._clock(row))
         load.wh_per_day = load.running_w * 24 * share
         top = load.maximum_w
@@ -219,6 +224,7 @@ class LoadMaker:
         load.why = word or "unreadable"
         if load.why in {"none", "self"}:
             load.assumed.append("the schedule states no draw of its own")
+        if load.why == "none":
             return
         lead, action = WHY.get(word, WHY["unreadable"])
         cell = next((text for text, _ in self.power.texts(row)), "")
@@ -233,7 +239,7 @@ class LoadMaker:
                 "Counted as W; state the watts.",
                 load,
             )
-        elif word == "several":
+        elif word == "several" and not found.words.modes:
             self.ask(
                 "several-powers",
                 "Cells state several powers",
@@ -253,14 +259,15 @@ class LoadMaker:
         )
 
     def inrush(self, load: ListedLoad, row: Row) -> None:
-        """Put the start-up power of one piece, if the row states it."""
+        """Put the start-up power of one piece, from its column or the cell of its power."""
         column = self.columns.first("inrush")
         text = self.text(row, "inrush")
-        if column is None or not text:
-            return
-        found = figure(text, column.head.unit, comma=self.comma)
-        watts = (found.watts, found.top_watts, found.inrush_watts)
-        amps = (found.amps, found.top_amps, found.inrush_amps)
+        found = self.power.read(row, self.rail or self.volts).words
+        watts, amps = (found.inrush_watts,), (found.inrush_amps,)
+        if column is not None and text:
+            found = figure(text, column.head.unit, comma=self.comma)
+            watts = (found.watts, found.top_watts, found.inrush_watts)
+            amps = (found.amps, found.top_amps, found.inrush_amps)
         volts = found.volts or self.row_volts(row)
         most = (max(x or 0.0 for x in said) for said in (watts, amps))
         load.inrush_w = next(most) or next(most) * volts or None

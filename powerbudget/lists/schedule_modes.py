@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 from powerbudget.lists.cells import Row
-from powerbudget.lists.figures import cell_number, figure, on_share
+from powerbudget.lists.figures import CellFigure, cell_number, figure, on_share
 from powerbudget.lists.heads import UNITS
 from powerbudget.lists.readers import LoadReader
 from powerbudget.lists.rows import ListedLoad
+from powerbudget.lists.words import mode_of, words_of
 
 
 def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
@@ -67,6 +70,40 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
             sheet=reader.name,
             row=load.row,
             name=f"{load.name} ({seconds:.0f} s)",
+        )
+
+
+def fill_cell_modes(
+    reader: LoadReader, load: ListedLoad, found: CellFigure, volts: float, times: str
+) -> None:
+    """Put the energy of a load whose one cell states its draw by mode.
+
+    "Tx 12 W, Rx 1.5 W" with "5 % transmit" leaves the rest of the time to the other
+    mode; without times the highest counts all day and is asked.
+    """
+    unit = volts if found.watts is None else 1.0
+    powers = {mode: value * unit for mode, value in found.modes}
+    shares: dict[str, float] = {}
+    for clause in re.split(r"[,;+]|\s/\s|\band\b|\bund\b|\by\b", times):
+        mode, share = mode_of(words_of(clause)), on_share(clause, comma=reader.comma)
+        if mode in powers and share is not None:
+            shares[mode] = share
+    rest = max(0.0, 1 - sum(shares.values()))
+    others = [watts for mode, watts in powers.items() if mode not in shares]
+    mean = sum(powers[m] * s for m, s in shares.items()) + rest * max(
+        others, default=0.0
+    )
+    load.running_w = max(powers.values()) * load.quantity
+    load.maximum_w = max(load.running_w, load.maximum_w or 0.0)
+    load.wh_per_day = 24 * load.quantity * (mean if shares else max(powers.values()))
+    if not shares:
+        reader.asked.ask(
+            "mode-shares",
+            "Draws are stated by mode, without the time of each",
+            "Counted at the highest all day; state the share of each mode.",
+            sheet=reader.name,
+            row=load.row,
+            name=load.name,
         )
 
 

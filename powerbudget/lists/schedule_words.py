@@ -51,13 +51,26 @@ WHY = {
         "Loads are left out: by others",
         "Left out; confirm that they are not on this bus.",
     ),
+    "self": (
+        "Loads are called fed by a loop or by themselves",
+        "Nothing is added; a loop must stand in the signal list.",
+    ),
     "negligible": (
         "Loads are called negligible",
         "Nothing is added; state a figure, if only 0.",
     ),
     "tbc": ("Loads have no figure yet (TBC)", "Counted as unknown; state the watts."),
-    "no-volts": ("Currents without a voltage", "Not counted; state the voltage."),
-    "no unit": ("Figures without a unit", "Not counted; state W, A or mA in the head."),
-    "unreadable": ("Cells of power cannot be read", "Not counted; state the watts."),
+    "no-volts": (
+        "Currents without a voltage",
+        "Counted as unknown; state the voltage.",
+    ),
+    "no unit": (
+        "Figures without a unit",
+        "Counted as unknown; state W, A or mA in the head.",
+    ),
+    "unreadable": (
+        "Cells of power cannot be read",
+        "Counted as unknown; state the watts.",
+    ),
 }
 """Why a load has no figure -> what is found, what is done."""

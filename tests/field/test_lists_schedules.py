@@ -242,6 +242,17 @@ CASES = {
         """,
         (20, 20, 156),
     ),
+    "words in cells of power and of operation": (
+        """
+        Equipment | No. | Power requirement | Operation
+        Radio | 1 | Tx 12 W, Rx 1.5 W | 5 % transmit
+        Beacon radio | 1 | 8 W (transmit) / 2 W (receive) | transmit 36 s/h
+        Actuator | 1 | 0.5 A @ 24 V (inrush 3 A) | 30 s, 6 strokes/day
+        Pump | 2 | 40 W | 2 min per hour
+        Lamp pair | 1 | 10 W + 6 W | 3 h/day
+        """,
+        (12 + 8 + 12 + 80 + 16, 12 + 8 + 12 + 80 + 16, 48.6 + 49.44 + 0.6 + 64 + 48),
+    ),
 }
 
 
@@ -522,8 +533,8 @@ def test_a_range_counts_at_its_high_end(tmp_path):
 SAID = {
     "a cell of two modes": (
         "Device | Watts\nModem | 1.5 W standby / 25 W TX (5 %)",
-        (25, 25, 600),
-        "several powers: modem (25 w)",
+        (25, 25, 24 * (0.05 * 25 + 0.95 * 1.5)),
+        "",
     ),
     "amp-hours are energy": (
         "Load Description | Voltage (V) | Current (A) | Duty Cycle (%) | Amp-hours/day\n"
@@ -549,8 +560,8 @@ SAID = {
     "times in the remark": (
         "Equipment | Voltage | Running current | Starting current | Remarks\n"
         "Actuator | 24 VDC | 2.5 A | 12 A | stroke 30 s, 6 strokes/day",
-        (60, 60, 1440),
-        "times cannot be read: actuator",
+        (60, 60, 3),
+        "",
     ),
     "pieces in words": (
         "Device | Quantity | W each\nRadio | 2+1 spare | 5\nPump | 2 (1 duty, 1 standby) | 40\n"
@@ -608,3 +619,34 @@ def test_what_is_read_high_is_said(tmp_path, name):
         assert found.loads[0].inrush_w == pytest.approx(288)
     if name == "a part number is no name":
         assert found.loads[0].name == "Radio modem"
+
+
+def test_inrush_in_a_cell_of_power_is_the_peak(tmp_path):
+    text = """
+    Equipment | Power
+    Actuator | 0.5 A @ 24 V (inrush 3 A)
+    """
+    assert schedule(tmp_path, text).loads[0].inrush_w == pytest.approx(72)
+
+
+@pytest.mark.parametrize(
+    ("power", "operation", "words"),
+    [
+        ("Tx 12 W, Rx 1.5 W", "", "by mode"),
+        ("12 W, 9 W", "24 h/d", "several powers"),
+        ("12 W", "25 %, 6 h/d", "times cannot be read"),
+        ("12 W", "30 s, then 5 min", "times cannot be read"),
+        ("loop powered", "24 h/d", "signal list"),
+    ],
+)
+def test_what_a_cell_says_twice_is_asked_and_counted_high(
+    tmp_path, power, operation, words
+):
+    text = f"""
+    Equipment | Power | Operation
+    Thing | {power} | {operation}
+    Lamp | 1 W | 24 h/d
+    """
+    found = schedule(tmp_path, text)
+    assert words in asked(found)
+    assert sums(found)[2] == pytest.approx(24 * (1 if "loop" in power else 13))
