@@ -16,7 +16,14 @@ from powerbudget.lists.cells import Row, Value, column_letter
 from powerbudget.lists.figures import cell_number, figure, on_share
 from powerbudget.lists.heads import Head, spelt
 from powerbudget.lists.rows import DERIVED
-from powerbudget.lists.signals import read_address, read_signal, read_state, read_supply
+from powerbudget.lists.signals import (
+    comes_by,
+    kind_in_tag,
+    read_address,
+    read_signal,
+    read_state,
+    read_supply,
+)
 from powerbudget.lists.status import whole_status
 from powerbudget.lists.tables import ListTable
 from powerbudget.lists.words import folded
@@ -98,12 +105,15 @@ class Columns:
         Every column, used or not.
     several
         Columns of which each cell is a point of its own.
+    in_tags
+        Whether the tags carry the kinds of signal, for want of a column.
     twins
         Columns that seem to say the same thing and were left out.
     """
 
     all: list[ListColumn]
     several: list[ListColumn] = field(default_factory=list)
+    in_tags: bool = False
     twins: list[ListColumn] = field(default_factory=list)
 
     def of(self, *fields: str) -> list[ListColumn]:
@@ -140,6 +150,8 @@ class Content:
     flags: float = 0.0
     units: float = 0.0
     times: float = 0.0
+    ways: float = 0.0
+    carry: float = 0.0
     volts: float = 0.0
     addresses: float = 0.0
     unique: float = 0.0
@@ -165,6 +177,7 @@ def look_at(cells: Sequence[Value]) -> Content:
         return sum(bool(x) for x in found) / count
 
     readings = [read_signal(t) for t in words]
+    ways = [comes_by(t) for t in words]
     return Content(
         filled=count,
         looked=len(cells),
@@ -184,6 +197,8 @@ def look_at(cells: Sequence[Value]) -> Content:
         ),
         volts=share(_VOLTS.search(t) for t in words),
         addresses=share(read_address(t) for t in texts),
+        ways=share(ways) if "wired" in ways and len({*ways, ""}) > 2 else 0,
+        carry=share(kind_in_tag(t) for t in texts),
         times=share(on_share(t) is not None for t in words),
         units=share(spelt(t) for t in words),
         unique=len({str(cell).casefold() for cell in filled}) / count,
@@ -243,7 +258,23 @@ def map_columns(table: ListTable) -> Columns:
     columns = Columns(found)
     _one_each(columns, content)
     columns.several = _several(columns, content, sample)
+    _kinds_in_tags(columns, content)
     return columns
+
+
+def _kinds_in_tags(columns: Columns, content: list[Content]) -> None:
+    """Read the kinds from the tags of a list that has no other column for them."""
+    tag = columns.first("tag")
+    if tag is None or columns.of(*_TELLING) or columns.counts():
+        return
+    carry = content[tag.index].carry
+    columns.in_tags = carry >= 0.5
+    if columns.in_tags:
+        why = f"{tag.evidence}; {carry:.0%} of the tags carry a kind of signal"
+        columns.all[tag.index] = replace(tag, evidence=why)
+
+
+_TELLING = ("io_type", "signal", "data_type", "address", "protocol")
 
 
 def _column(index: int, head: Head, content: Content, *, hidden: bool) -> ListColumn:
@@ -349,6 +380,10 @@ def _spare(c: Content, _: set[str], __: ListColumn) -> str:
     return "" if c.flags >= 0.6 or not c.filled or c.statuses >= 0.5 else "other"
 
 
+def _supply(c: Content, fields: set[str], __: ListColumn) -> str:
+    return "protocol" if c.ways >= 0.5 and "protocol" not in fields else ""
+
+
 def _text(c: Content, _: set[str], __: ListColumn) -> str:
     return "item" if c.filled and c.running else ""
 
@@ -372,6 +407,7 @@ _SETTLE = {
     "scope": _scope,
     "spare": _spare,
     "text": _text,
+    "supply": _supply,
     "share": _share,
     "other": _other,
     "name": _other,

@@ -363,6 +363,7 @@ def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
     signals = (
         bool(columns.of("io_type", "signal", "data_type"))
         or len(set(columns.counts().values())) > 1
+        or columns.in_tags
     )
     powers = bool(columns.of("power", "current"))
     if _summary(table, columns):

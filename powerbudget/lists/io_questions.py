@@ -236,6 +236,15 @@ def _ask_hours(reader: RowReader, line: ListLine, draw: SignalDraw, name: str) -
 
 def _ask_missing(reader: RowReader, line: ListLine) -> None:
     points = line.points
+    if line.supply == "ac":
+        reader.asked.ask(
+            "ac-device",
+            "Devices are fed with AC",
+            "AC watts are not counted on the dc bus; state who feeds them, or watts and inverter.",
+            sheet=reader.name,
+            row=line.row,
+            name=line.tag or line.text,
+        )
     if line.supply == "four-wire" and ("ai" in points or "ao" in points):
         what, weight = "4-wire", 3.0
     elif "serial" in points:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from powerbudget.lists.cells import Row, Value
 from powerbudget.lists.columns import Columns
-from powerbudget.lists.figures import cell_number
+from powerbudget.lists.figures import cell_number, figure
 from powerbudget.lists.heads import spelt
 from powerbudget.lists.io_alike import AlikeRows
 from powerbudget.lists.io_points import PointCounter
@@ -28,6 +28,7 @@ from powerbudget.lists.row_cells import RowCells, text_of, volts_in
 from powerbudget.lists.rows import ListLine
 from powerbudget.lists.signals import (
     UNUSED,
+    kind_in_tag,
     read_feed,
     read_signal,
     read_state,
@@ -112,7 +113,7 @@ class ListReader:
         marks = table.sheet.markup
         self._percent = marks.percent
         self._width = len(table.heads) if table.sheet.text else 0
-        self._marked = bool(marks.struck or marks.hidden_rows or out)
+        self._marked = bool(marks.struck or marks.hidden_rows or out or columns.in_tags)
         self._alike = AlikeRows(columns)
         self._notes = False
         self._heads = head_texts(table.heads)
@@ -266,8 +267,11 @@ class ListReader:
 
     def _said(self, cells: dict[str, str]) -> Said:
         get = cells.get
+        io_type = get("io_type", "")
+        if self.columns.in_tags:
+            io_type = kind_in_tag(get("tag", ""))
         return Said(
-            get("io_type", ""),
+            io_type,
             get("signal", ""),
             get("data_type", ""),
             get("direction", ""),
@@ -461,6 +465,8 @@ class ListReader:
         """Return whether a row can bear on the power at all; most inputs do not."""
         if "do" in line.points or {"power", "current", "duty", "hours"} & cells.keys():
             return True
+        if not states_nothing(cells.get("supply", ""), ""):
+            return True
         return not states_nothing(
             cells.get("remark", ""), f"{line.signal} {cells.get('detail', '')}"
         )
@@ -471,7 +477,7 @@ class ListReader:
         states = (*self.cells.normal(row), get("supply", ""))
         unit = spelt(get("unit", ""))
         said = Power(
-            watts=get("power", ""),
+            watts=get("power", "") or _draw_in(get("supply", "")),
             watts_unit=self.cells.power_unit or unit,
             amps=get("current", ""),
             amps_unit=self.cells.amps_unit or unit,
@@ -514,6 +520,11 @@ class ListReader:
             if isinstance(cell, float) and (line.row - 1, k) in self._percent:
                 return f"{100 * cell:.12g} %"
         return ""
+
+
+def _draw_in(supply: str) -> str:
+    """Return a supply that states a draw too ("24 VDC / 350 mA"), else nothing [text]."""
+    return "" if states_nothing(supply, "") or figure(supply).empty else supply
 
 
 def _says(cell: Value) -> bool:

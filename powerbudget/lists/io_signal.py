@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
-from powerbudget.lists.signals import Reading, read_address, read_signal
+from powerbudget.lists.signals import Reading, comes_by, read_address, read_signal
 from powerbudget.lists.words import folded
 
 _ANALOG_TYPES = {
@@ -62,6 +62,8 @@ _OUTPUT = {
     "write",
     "a",
 }
+_COUNTED = ("impuls", "pulse", "accumul", "totali", "contador")
+"""Beginnings of data types that count pulses (common practice, no source)."""
 _TRANSMITTER = re.compile(
     r"transmitter|transducer|umformer|transmisor|\bconvert|4 ?- ?20|\btx\b"
 )
@@ -163,7 +165,8 @@ def _internal(said: Said, io: Reading, signal: Reading, address: str) -> bool:
         return True
     # "SOFT" beside Modbus is a device on a bus, whose points are not wired.
     bus = signal.stated and "serial" in dict(signal.kinds)
-    return (io.internal and not bus) or signal.internal or address == "internal"
+    way = comes_by(said.protocol) if said.protocol else ""
+    return (io.internal and not bus) or signal.internal or "internal" in {address, way}
 
 
 def _typed(said: Said) -> Reading:
@@ -180,7 +183,7 @@ def _typed(said: Said) -> Reading:
         )
     own = read_signal(said.io_type or said.signal)
     named = dict(own.kinds)
-    if kind.startswith(("impuls", "pulse")):
+    if kind.startswith(_COUNTED):
         found = "pulse" if into else "do"
     elif kind in _ANALOG_TYPES or (kind not in _DIGITAL_TYPES and own.hint == "analog"):
         found = "ai" if into else "ao"

@@ -206,6 +206,25 @@ _INTERNAL = re.compile(
 )
 
 
+_WIRED = re.compile(r"\bhard ?-?wired?\b|\bverdrahtet\b|\bcablead[ao]\b|\bi/?o\b")
+
+
+def comes_by(text: str) -> str:
+    """Return how a point reaches the controller: wired, bus, internal, or empty [text].
+
+    Examples
+    --------
+    >>> comes_by("Hardwired"), comes_by("Modbus"), comes_by("Calculated"), comes_by("24 VDC")
+    ('wired', 'bus', 'internal', '')
+    """
+    plain = folded(text)
+    if _INTERNAL.search(plain):
+        return "internal"
+    if _SERIAL.search(plain):
+        return "bus"
+    return "wired" if _WIRED.search(plain) else ""
+
+
 @dataclass(frozen=True)
 class Reading:
     """How the text of a signal was understood.
@@ -476,6 +495,25 @@ def read_address(text: str) -> str:
     """
     plain = text.strip()
     return next((kind for rule, kind in _ADDRESS if rule.match(plain)), "")
+
+
+_IN_TAG = re.compile(
+    r"[-_./ ](AI|AO|DI|DO|PI|RTD|TC)[-_ ]?\d{0,3}$|^(AI|AO|DI|DO)[-_./ ](?=\w*\d)",
+    re.IGNORECASE,
+)
+
+
+@lru_cache(maxsize=65536)
+def kind_in_tag(tag: str) -> str:
+    """Return the kind of signal that a tag carries at its end or beginning [text].
+
+    Examples
+    --------
+    >>> kind_in_tag("PIT-101_AI"), kind_in_tag("DI_ZSO-7"), kind_in_tag("PI-101")
+    ('AI', 'DI', '')
+    """
+    found = _IN_TAG.search(tag)
+    return (found.group(1) or found.group(2)).upper() if found else ""
 
 
 _LETTERS = re.compile(r"^[\W\d]*(?:\d{1,4}[- ]?)?([A-Z]{1,5})(?=[-_ ]?\d|$)")

@@ -391,6 +391,34 @@ CASES = {
         {"ai": 8, "di": 12, "do": 4},
         {"ai": 2, "di": 3, "do": 1},
     ),
+    "kinds at the end of tags alone": (
+        """
+        Tag No. | Loop description | Range | Location | Remarks
+        PIT-101_AI | Suction | - | Field |
+        PIT-102_AI | Discharge | - | Field |
+        ZSO-105_DI | Valve opened | - | Field |
+        ZSC-105_DI | Valve closed | - | Field |
+        FIT-104_PI | Meter pulse | - | Field |
+        XV-105_DO | Valve command | - | Field | 24 VDC solenoid, 11 W
+        SPARE_DI | Spare | | |
+        """,
+        {"ai": 2, "di": 2, "do": 1, "pulse": 1},
+        {"di": 1},
+    ),
+    "a source that is a way in, with points of the program": (
+        """
+        Point Name | Description | Class | Direction | Source | EU
+        PT_1 | Inlet | Analog | Input | Hardwired | psig
+        XS_2 | Door | Digital | Input | Hardwired |
+        FQ_3 | Turbine volume | Accumulator | Input | Hardwired | bbl
+        FT_4 | Rate | Analog | Input | Modbus | mscfd
+        DP_5 | Difference | Analog | Input | Calculated | psid
+        CF_6 | Link lost | Digital | Input | Internal |
+        XS_7 | Valve | Digital | Output | Hardwired |
+        """,
+        {"ai": 1, "di": 1, "do": 1, "pulse": 1, "serial": 1},
+        {},
+    ),
 }
 
 
@@ -810,3 +838,20 @@ def test_layouts_that_lost_something_without_a_word(tmp_path, name):
         states = {x.tag: x.state for x in found.lines}
         assert states["XV103"] == "off"
         assert [x.tag for x in found.lines if x.kind == "deleted"] == ["PT109"]
+
+
+def test_draws_in_a_column_of_supplies_are_read(tmp_path):
+    text = """
+    Tag | Service | I/O | Signal | Supply
+    FT-1 | Meter | AI | 4-20 mA | 24 VDC / 350 mA
+    AT-2 | Moisture | AI | 4-20 mA | 5 W @ 24 VDC
+    PT-3 | Pressure | AI | 4-20 mA | Loop
+    PT-4 | Pressure | AI | 4-20 mA | 24 VDC
+    AT-5 | Chromatograph | AI | 4-20 mA | 120 VAC 60 W
+    """
+    found = imported(tmp_path, text)
+    assert {x.tag: x.typical_w for x in found.lines if x.typical_w} == {
+        "FT-1": pytest.approx(8.4),
+        "AT-2": 5.0,
+    }
+    assert "fed with ac: at-5" in asked(found)
