@@ -265,7 +265,7 @@ def map_columns(table: ListTable) -> Columns:
 def _kinds_in_tags(columns: Columns, content: list[Content]) -> None:
     """Read the kinds from the tags of a list that has no other column for them."""
     tag = columns.first("tag")
-    if tag is None or columns.of(*_TELLING) or columns.counts():
+    if tag is None or columns.of(*_OF_KINDS) or columns.counts():
         return
     carry = content[tag.index].carry
     columns.in_tags = carry >= 0.5
@@ -274,7 +274,7 @@ def _kinds_in_tags(columns: Columns, content: list[Content]) -> None:
         columns.all[tag.index] = replace(tag, evidence=why)
 
 
-_TELLING = ("io_type", "signal", "data_type", "address", "protocol")
+_OF_KINDS = ("io_type", "signal", "data_type", "address", "protocol")
 
 
 def _column(index: int, head: Head, content: Content, *, hidden: bool) -> ListColumn:

@@ -263,11 +263,11 @@ class LoadMaker:
         column = self.columns.first("inrush")
         text = self.text(row, "inrush")
         found = self.power.read(row, self.rail or self.volts).words
-        watts, amps = (found.inrush_watts,), (found.inrush_amps,)
+        watts, amps = [found.inrush_watts], [found.inrush_amps]
         if column is not None and text:
             found = figure(text, column.head.unit, comma=self.comma)
-            watts = (found.watts, found.top_watts, found.inrush_watts)
-            amps = (found.amps, found.top_amps, found.inrush_amps)
+            watts = [found.watts, found.top_watts, found.inrush_watts]
+            amps = [found.amps, found.top_amps, found.inrush_amps]
         volts = found.volts or self.row_volts(row)
         most = (max(x or 0.0 for x in said) for said in (watts, amps))
         load.inrush_w = next(most) or next(most) * volts or None
