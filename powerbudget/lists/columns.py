@@ -26,38 +26,14 @@ from powerbudget.lists.signals import (
 )
 from powerbudget.lists.status import whole_status
 from powerbudget.lists.tables import ListTable
-from powerbudget.lists.words import folded
+from powerbudget.lists.words import folded, word_set
 
 SAMPLE = 400
-DATA_TYPES = {
-    "bool",
-    "real",
-    "int",
-    "word",
-    "float",
-    "dint",
-    "uint",
-    "byte",
-    "dword",
-    "timer",
-    "counter",
-    "analog",
-    "digital",
-    "binar",
-    "binary",
-    "discrete",
-    "impuls",
-    "pulse",
-    "analogue",
-    "logical",
-    "analogico",
-    "analogica",
-    "binario",
-    "tor",
-    "analogique",
-    "a",
-    "d",
-}
+DATA_TYPES = word_set(
+    "bool real int word float dint uint byte dword timer counter analog digital binar "
+    "binary discrete impuls pulse analogue logical analogico analogica binario tor "
+    "analogique a d"
+)
 _TAG = re.compile(
     r"^[A-Za-z]{1,5}[-_ ]?\d{1,6}[A-Za-z]?(?:[-_/]\w+)*$|"
     r"^\d{1,4}[-_ ]?[A-Za-z]{1,5}[-_ ]?\d{1,6}\w*$|"
@@ -208,26 +184,9 @@ def look_at(cells: Sequence[Value]) -> Content:
     )
 
 
-_FLAGS = {
-    "yes",
-    "no",
-    "y",
-    "n",
-    "true",
-    "false",
-    "x",
-    "ja",
-    "nein",
-    "si",
-    "oui",
-    "non",
-    "wahr",
-    "falsch",
-    "verdadero",
-    "falso",
-    "1",
-    "0",
-}
+_FLAGS = word_set(
+    "yes no y n true false x ja nein si oui non wahr falsch verdadero falso 1 0"
+)
 
 
 def _running(numbers: list[float]) -> bool:

@@ -11,7 +11,14 @@ from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
 from powerbudget.lists.heads import UNITS, spelt
-from powerbudget.lists.words import CONCEPTS, bare_letters, folded, mode_of, words_of
+from powerbudget.lists.words import (
+    CONCEPTS,
+    bare_letters,
+    by_word,
+    folded,
+    mode_of,
+    words_of,
+)
 
 _PLAIN = re.compile(r"^[+-]?\d[\d.,' ]*(?:e[+-]?\d+)?$", re.IGNORECASE)
 _GROUPED = re.compile(r"^[+-]?\d{1,3}(?:[.,' ]\d{3})+$")
@@ -401,38 +408,14 @@ _ALWAYS = re.compile(
     r"\bcontinuous|\bcont\b\.?|24 ?/ ?7|\balways|permanent|dauer|continuo|\bcontinua|"
     r"durchgehend|\b24 ?h\b"
 )
-_SPELL = {
-    "hr": "h",
-    "hrs": "h",
-    "hour": "h",
-    "hours": "h",
-    "std": "h",
-    "stunde": "h",
-    "stunden": "h",
-    "hora": "h",
-    "horas": "h",
-    "mins": "min",
-    "minute": "min",
-    "minutes": "min",
-    "minuten": "min",
-    "minuto": "min",
-    "minutos": "min",
-    "sec": "s",
-    "secs": "s",
-    "second": "s",
-    "seconds": "s",
-    "sek": "s",
-    "sekunde": "s",
-    "sekunden": "s",
-    "segundo": "s",
-    "segundos": "s",
-    "day": "d",
-    "days": "d",
-    "tag": "d",
-    "dia": "d",
-    "dias": "d",
-    "jour": "d",
-}
+_SPELL = by_word(
+    {
+        "h": "hr hrs hour hours std stunde stunden hora horas",
+        "min": "mins minute minutes minuten minuto minutos",
+        "s": "sec secs second seconds sek sekunde sekunden segundo segundos",
+        "d": "day days tag dia dias jour",
+    }
+)
 
 
 def _clock(unit: str) -> float | None:

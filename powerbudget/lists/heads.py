@@ -8,7 +8,14 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from powerbudget.lists.signals import stated_kinds
-from powerbudget.lists.words import concepts, folded, mode_of, words_of
+from powerbudget.lists.words import (
+    by_word,
+    concepts,
+    folded,
+    mode_of,
+    word_set,
+    words_of,
+)
 
 UNITS: dict[str, tuple[str, float]] = {
     "W": ("power", 1.0),
@@ -32,59 +39,29 @@ UNITS: dict[str, tuple[str, float]] = {
     "%": ("share", 0.01),
 }
 """Unit -> its quantity, and the factor to W, A, V, Wh, Ah, h or a fraction."""
-_SPELT = {
-    "w": "W",
-    "watt": "W",
-    "watts": "W",
-    "mw": "mW",
-    "kw": "kW",
-    "va": "VA",
-    "kva": "kVA",
-    "a": "A",
-    "amp": "A",
-    "amps": "A",
-    "ampere": "A",
-    "ma": "mA",
-    "milliamps": "mA",
-    "ua": "uA",
-    "v": "V",
-    "vdc": "V",
-    "vac": "V",
-    "volt": "V",
-    "volts": "V",
-    "vcc": "V",
-    "wh": "Wh",
-    "kwh": "kWh",
-    "ah": "Ah",
-    "mah": "mAh",
-    "h": "h",
-    "hr": "h",
-    "hrs": "h",
-    "hour": "h",
-    "hours": "h",
-    "std": "h",
-    "stunden": "h",
-    "horas": "h",
-    "min": "min",
-    "mins": "min",
-    "minutes": "min",
-    "minuten": "min",
-    "minutos": "min",
-    "s": "s",
-    "sec": "s",
-    "secs": "s",
-    "seconds": "s",
-    "sek": "s",
-    "sekunden": "s",
-    "segundos": "s",
-    "ms": "ms",
-    "d": "d",
-    "day": "d",
-    "days": "d",
-    "%": "%",
-    "percent": "%",
-    "prozent": "%",
-}
+_SPELT = by_word(
+    {
+        "W": "w watt watts",
+        "mW": "mw",
+        "kW": "kw",
+        "VA": "va",
+        "kVA": "kva",
+        "A": "a amp amps ampere",
+        "mA": "ma milliamps",
+        "uA": "ua",
+        "V": "v vdc vac volt volts vcc",
+        "Wh": "wh",
+        "kWh": "kwh",
+        "Ah": "ah",
+        "mAh": "mah",
+        "h": "h hr hrs hour hours std stunden horas",
+        "min": "min mins minutes minuten minutos",
+        "s": "s sec secs seconds sek sekunden segundos",
+        "ms": "ms",
+        "d": "d day days",
+        "%": "% percent prozent",
+    }
+)
 _SPELT_HOURS = re.compile(
     r"\b(amp(?:ere)?s?|watts?)[- .]?(?:hours?|hrs?|h)\b", re.IGNORECASE
 )
@@ -253,46 +230,18 @@ def _unit(text: str, words: list[str], volts: bool) -> str:
     return "V" if volts and not powers else ""
 
 
-_COUNT_EXTRA = {
-    "modbus": "serial",
-    "serial": "serial",
-    "pi": "pulse",
-    "pulse": "pulse",
-    "pulses": "pulse",
-    "rtd": "rtd",
-    "tc": "tc",
-    "t/c": "tc",
-    "ethernet": "serial",
-    "rs485": "serial",
-    "fieldbus": "serial",
-    "comm": "serial",
-    "comms": "serial",
-    "hsc": "pulse",
-    "bus": "serial",
-}
-_COUNT_WORDS = {
-    "qty",
-    "count",
-    "no",
-    "of",
-    "points",
-    "pts",
-    "nos",
-    "number",
-    "signals",
-    "channels",
-    "cant",
-    "anzahl",
-    "4",
-    "20",
-    "ma",
-    "24",
-    "24v",
-    "vdc",
-    "quantity",
-    "total",
-    "cantidad",
-}
+_COUNT_EXTRA = by_word(
+    {
+        "serial": "modbus serial ethernet rs485 fieldbus comm comms bus",
+        "pulse": "pi pulse pulses hsc",
+        "rtd": "rtd",
+        "tc": "tc t/c",
+    }
+)
+_COUNT_WORDS = word_set(
+    "qty count no of points pts nos number signals channels cant anzahl 4 20 ma 24 24v "
+    "vdc quantity total cantidad"
+)
 
 
 def _counted(text: str, words: list[str]) -> str:

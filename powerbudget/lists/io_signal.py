@@ -8,60 +8,14 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from powerbudget.lists.signals import Reading, comes_by, read_address, read_signal
-from powerbudget.lists.words import folded
+from powerbudget.lists.words import folded, word_set
 
-_ANALOG_TYPES = {
-    "real",
-    "int",
-    "word",
-    "float",
-    "dint",
-    "uint",
-    "analog",
-    "analogue",
-    "analogico",
-    "analogica",
-    "analogique",
-    "a",
-}
-_DIGITAL_TYPES = {
-    "bool",
-    "digital",
-    "binar",
-    "binary",
-    "discrete",
-    "tor",
-    "binario",
-    "logical",
-    "d",
-}
-_INPUT = {
-    "i",
-    "in",
-    "input",
-    "inputs",
-    "eingang",
-    "ein",
-    "entrada",
-    "entree",
-    "e",
-    "read",
-    "inp",
-}
-_OUTPUT = {
-    "o",
-    "out",
-    "output",
-    "outputs",
-    "ausgang",
-    "aus",
-    "salida",
-    "sortie",
-    "q",
-    "s",
-    "write",
-    "a",
-}
+_ANALOG_TYPES = word_set(
+    "real int word float dint uint analog analogue analogico analogica analogique a"
+)
+_DIGITAL_TYPES = word_set("bool digital binar binary discrete tor binario logical d")
+_INPUT = word_set("i in input inputs eingang ein entrada entree e read inp")
+_OUTPUT = word_set("o out output outputs ausgang aus salida sortie q s write a")
 _COUNTED = ("impuls", "pulse", "accumul", "totali", "contador")
 """Beginnings of data types that count pulses (common practice, no source)."""
 _TRANSMITTER = re.compile(

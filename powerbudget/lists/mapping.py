@@ -20,51 +20,16 @@ from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.rows import ACCOUNTS, ranges
 from powerbudget.lists.signals import KINDS
 from powerbudget.lists.tables import ListTable
-from powerbudget.lists.words import folded
+from powerbudget.lists.words import folded, word_list
 from powerbudget.reading import PAGE_BYTES, read_text
 
 FIELDS = (
-    "tag",
-    "text",
-    "name",
-    "io_type",
-    "signal",
-    "data_type",
-    "direction",
-    "address",
-    "protocol",
-    "port",
-    "node",
-    "detail",
-    "quantity",
-    "item",
-    "status",
-    "remark",
-    "spare",
-    "scope",
-    "supply",
-    "normal",
-    "power",
-    "current",
-    "volts",
-    "inrush",
-    "duty",
-    "hours",
-    "cycles",
-    "energy",
-    "efficiency",
-    "loss",
-    "diversity",
-    "contingency",
-    "group",
-    "price",
-    "other",
-    "old",
-    "hidden",
-    "share",
-    "unit",
-    "gone",
-    "future",
+    *word_list(
+        "tag text name io_type signal data_type direction address protocol port node "
+        "detail quantity item status remark spare scope supply normal power current "
+        "volts inrush duty hours cycles energy efficiency loss diversity contingency "
+        "group price other old hidden share unit gone future"
+    ),
     *(f"count:{kind}" for kind in KINDS),
 )
 """Meanings that a column can have."""

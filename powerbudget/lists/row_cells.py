@@ -7,33 +7,12 @@ import re
 from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.heads import UNITS
+from powerbudget.lists.words import word_list
 
-FIELDS = (
-    "tag",
-    "name",
-    "text",
-    "io_type",
-    "signal",
-    "data_type",
-    "direction",
-    "address",
-    "protocol",
-    "port",
-    "detail",
-    "quantity",
-    "status",
-    "remark",
-    "spare",
-    "scope",
-    "supply",
-    "power",
-    "current",
-    "volts",
-    "duty",
-    "hours",
-    "unit",
-    "gone",
-    "future",
+FIELDS = word_list(
+    "tag name text io_type signal data_type direction address protocol port "
+    "detail quantity status remark spare scope supply power current volts duty "
+    "hours unit gone future"
 )
 
 

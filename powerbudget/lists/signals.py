@@ -12,67 +12,30 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from powerbudget.lists.words import folded
+from powerbudget.lists.words import by_word, folded, word_set
 
 KINDS = ("ai", "ao", "di", "do", "rtd", "tc", "pulse", "serial")
 """Kinds of point that are counted."""
-_TOKENS: dict[str, str] = {
-    "ai": "ai",
-    "ain": "ai",
-    "a/i": "ai",
-    "aih": "ai",
-    "hai": "ai",
-    "sai": "ai",
-    "fai": "ai",
-    "ao": "ao",
-    "aout": "ao",
-    "a/o": "ao",
-    "aoh": "ao",
-    "di": "di",
-    "din": "di",
-    "d/i": "di",
-    "bi": "di",
-    "sdi": "di",
-    "fdi": "di",
-    "dis": "di",
-    "do": "do",
-    "dout": "do",
-    "d/o": "do",
-    "bo": "do",
-    "sdo": "do",
-    "fdo": "do",
-    "ro": "do",
-    "dor": "do",
-    "dos": "do",
-    "pi": "pulse",
-    "hsc": "pulse",
-    "fi": "pulse",
-    "ci": "pulse",
-    "pin": "pulse",
-    "rtd": "rtd",
-    "rtdi": "rtd",
-    "tc": "tc",
-    "t/c": "tc",
-    "tci": "tc",
-    "thermocouple": "tc",
-}
-_LOCAL: dict[str, str] = {
-    # German Analog-/Digital-/Binaer-Eingang, -Ausgang; Spanish and French entrada, salida
-    "ae": "ai",
-    "aa": "ao",
-    "de": "di",
-    "da": "do",
-    "be": "di",
-    "ba": "do",
-    "ea": "ai",
-    "sa": "ao",
-    "ed": "di",
-    "sd": "do",
-    "eana": "ai",
-    "sana": "ao",
-    "etor": "di",
-    "stor": "do",
-}
+_TOKENS = by_word(
+    {
+        "ai": "ai ain a/i aih hai sai fai",
+        "ao": "ao aout a/o aoh",
+        "di": "di din d/i bi sdi fdi dis",
+        "do": "do dout d/o bo sdo fdo ro dor dos",
+        "pulse": "pi hsc fi ci pin",
+        "rtd": "rtd rtdi",
+        "tc": "tc t/c tci thermocouple",
+    }
+)
+# German Analog-/Digital-/Binaer-Eingang, -Ausgang; Spanish and French entrada, salida
+_LOCAL = by_word(
+    {
+        "ai": "ae ea eana",
+        "ao": "aa sa sana",
+        "di": "de be ed etor",
+        "do": "da ba sd stor",
+    }
+)
 _ANALOG = r"(?:analog(?:ue|ic[ao]s?|ique|ico)?|ana)"
 _DIGITAL = (
     r"(?:digital(?:es|e)?|discrete|discret[ao]s?|binary|binar(?:e|er)?|bool(?:ean)?|tor|"
@@ -171,33 +134,11 @@ _TOKEN = re.compile(
     rf"(?:(?<![\w.])(\d{{1,3}})\s*(?:x|×|no\.?|off|nos)?\s*|\b)({_ALL_TOKEN})"
     r"(?:[-_ #]?\d{1,4})?s?(?![\w])(?:\s*(?:x|×)\s*(\d{1,3})\b)?"
 )
-UNUSED = {
-    "none",
-    "na",
-    "n/a",
-    "n a",
-    "unused",
-    "not used",
-    "-",
-    "--",
-    "---",
-    "keine",
-    "kein",
-    "aucun",
-    "ninguno",
-    "ninguna",
-    "nil",
-    "no signal",
-    "not applicable",
-    "local",
-    "no electrical",
-    "mechanical",
-    "n.a.",
-    "n.a",
-    "sans",
-    "entfallt nicht",
-    "nicht zutreffend",
-}
+UNUSED = word_set(
+    "none na n/a n_a unused not_used - -- --- keine kein aucun ninguno ninguna nil "
+    "no_signal not_applicable local no_electrical mechanical n.a. n.a sans "
+    "entfallt_nicht nicht_zutreffend"
+)
 UNKNOWN = {"", "~", "?", "??", "tbd", "tba", "tbc", "unknown", "later", "tdb"}
 _INTERNAL = re.compile(
     r"\bsoft(?:ware)?\b(?! ?start)|\binternal\b|\bintern(?:o|e|a)?\b|\bvirtual\b|\bmemory\b|"

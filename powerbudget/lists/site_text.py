@@ -15,6 +15,7 @@ from powerbudget.lists.library import proposal
 from powerbudget.lists.questions import Question
 from powerbudget.lists.rack_list import rack_list
 from powerbudget.lists.rows import ListedLoad, ListLine
+from powerbudget.lists.words import word_set
 from powerbudget.site.load import Load as SiteLoad
 
 CONTROLLER = "controller-low-power"
@@ -175,37 +176,14 @@ def _rack(found: Import, list_name: str, loop_v: float) -> list[str]:
     return lines
 
 
-_RACK_CAUSES = {
-    "vague",
-    "no-signal",
-    "direction",
-    "bus-point",
-    "refined",
-    "several-in-cell",
-    "several-in-tag",
-    "hidden",
-    "hold",
-    "excluded",
-    "status-clash",
-    "struck",
-    "case",
-    "twice",
-    "address",
-    "old-sheet",
-    "blank-tag",
-    "tag-error",
-    "ports",
-    "spare-kind",
-    "quantity",
-    "quantity-zero",
-    "letter",
-    "unread",
-    "registers",
-    "twins",
-}
+_RACK_CAUSES = word_set(
+    "vague no-signal direction bus-point refined several-in-cell several-in-tag hidden "
+    "hold excluded status-clash struck case twice address old-sheet blank-tag "
+    "tag-error ports spare-kind quantity quantity-zero letter unread registers twins"
+)
 
 
-def _about(found: Import, causes: set[str]) -> list[str]:
+def _about(found: Import, causes: frozenset[str]) -> list[str]:
     return [f"# Question: {_comment(q)}" for q in found.asked if q.cause in causes]
 
 

@@ -10,7 +10,7 @@ from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.heads import Head, is_unit_cell, read_head
 from powerbudget.lists.signals import stated_kinds
-from powerbudget.lists.words import folded, known, mode_of, words_of
+from powerbudget.lists.words import folded, known, mode_of, word_set, words_of
 
 LOOK_FOR_HEADS = 200
 _TAGGED = re.compile(
@@ -154,22 +154,7 @@ def _is_head_word(text: str) -> bool:
     return bool(head.field or head.mode) and named >= 0.5 * len(words)
 
 
-_LITTLE = {
-    "of",
-    "in",
-    "per",
-    "at",
-    "the",
-    "for",
-    "by",
-    "de",
-    "del",
-    "la",
-    "der",
-    "des",
-    "y",
-    "and",
-}
+_LITTLE = word_set("of in per at the for by de del la der des y and")
 
 
 def _texts(row: Row) -> list[tuple[int, str]]:

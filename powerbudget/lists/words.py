@@ -11,6 +11,38 @@ import re
 import unicodedata
 from functools import lru_cache
 
+
+def word_list(text: str) -> tuple[str, ...]:
+    """Return words parted by blanks, in their order."""
+    return tuple(text.split())
+
+
+def word_set(text: str) -> frozenset[str]:
+    """Return words parted by blanks; an underscore stands for a blank in one of them.
+
+    Examples
+    --------
+    >>> sorted(word_set("none not_used"))
+    ['none', 'not used']
+    """
+    return frozenset(word.replace("_", " ") for word in text.split())
+
+
+def by_word(groups: dict[str, str]) -> dict[str, str]:
+    """Return what each word stands for, from meanings with their words.
+
+    Examples
+    --------
+    >>> by_word({"W": "w watt", "V": "v"})
+    {'w': 'W', 'watt': 'W', 'v': 'V'}
+    """
+    return {
+        word.replace("_", " "): name
+        for name, words in groups.items()
+        for word in words.split()
+    }
+
+
 CONCEPTS: dict[str, str] = {
     "tag": "tag tags tagname tagno tagnr tagnumber kks etiqueta kennzeichen kennzeichnung"
     " messstelle messstellen repere symbol identifier mnemonic tagid tagnummer akz bmk"
