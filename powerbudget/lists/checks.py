@@ -39,14 +39,7 @@ def add_list(out: Import, part: FoundPart, found: ListResult) -> None:
         ids = {id(x) for x in twins}
         for line in twins:
             found.classes[line.row - 1] = "copy"
-            out.asked.ask(
-                "twins",
-                "Tags stand on two sheets",
-                "Counted once; name the sheet that counts.",
-                sheet=line.sheet,
-                row=line.row,
-                name=line.tag,
-            )
+            out.asked.ask("twins", line.sheet, line.row, line.tag)
         found.lines = [x for x in found.lines if id(x) not in ids]
     out.lines += found.lines
     _same_tags(out, found.lines)
@@ -67,21 +60,14 @@ def _same_tags(out: Import, lines: list[ListLine]) -> None:
         if first.tag != line.tag:
             out.asked.ask(
                 "case",
-                "Tags differ by capital letters only",
-                "Counted as two tags each; confirm.",
-                sheet=line.sheet,
-                row=line.row,
-                name=f"{first.tag} / {line.tag} (first in row {first.row})",
+                line.sheet,
+                line.row,
+                f"{first.tag} / {line.tag} (first in row {first.row})",
             )
         key = (line.tag, line.text, line.signal, line.state, line.port, *line.points)
         if key in whole and line.quantity == 1:
             out.asked.ask(
-                "twice",
-                "Rows stand twice",
-                "Counted twice; delete one if it is the same point.",
-                sheet=line.sheet,
-                row=line.row,
-                name=f"{line.tag} (also row {whole[key]})",
+                "twice", line.sheet, line.row, f"{line.tag} (also row {whole[key]})"
             )
         whole.setdefault(key, line.row)
 
@@ -105,10 +91,9 @@ def _empty_columns(out: Import, part: FoundPart) -> None:
         ):
             out.asked.ask(
                 "empty-column",
-                "Columns are empty on all rows",
-                "Nothing was read from them; fill them or leave them out.",
-                sheet=part.table.sheet.name,
-                name=f"{column.letter} '{column.head.text}'",
+                part.table.sheet.name,
+                0,
+                column.called,
             )
 
 
@@ -132,10 +117,9 @@ def _list_totals(out: Import, part: FoundPart, found: ListResult) -> None:
             )
             out.asked.ask(
                 "list-total",
-                "Totals of the list differ from its live rows",
-                "The rows count; check the totals.",
-                sheet=part.table.sheet.name,
-                name=f"{name.removeprefix('count:')} {said:g}, live rows {live:g}{what}",
+                part.table.sheet.name,
+                0,
+                f"{name.removeprefix('count:')} {said:g}, live rows {live:g}{what}",
             )
 
 
@@ -153,10 +137,9 @@ def _left_out(out: Import, part: FoundPart) -> None:
     for column in part.columns.twins:
         out.asked.ask(
             "two-columns",
-            "Two columns have the same meaning",
-            "The other one was taken; name the one that counts in the mapping.",
-            sheet=part.table.sheet.name,
-            name=f"{column.letter} '{column.head.text}'",
+            part.table.sheet.name,
+            0,
+            column.called,
         )
 
 
@@ -173,24 +156,17 @@ def _same_columns(out: Import, part: FoundPart) -> None:
     if all(len(cells) == 1 for cells in rows):
         out.asked.ask(
             "same-columns",
-            "Columns with one head say the same on every row",
-            "Counted as a point each; leave one out if they mean one point.",
-            sheet=part.table.sheet.name,
-            name=f"{', '.join(c.letter for c in several)} {heads.pop()!r}",
+            part.table.sheet.name,
+            0,
+            f"{', '.join(c.letter for c in several)} {heads.pop()!r}",
         )
 
 
-def old_sheet(out: Import, name: str, found: ListResult, *, hidden: bool) -> None:
+def old_sheet(out: Import, name: str, found: ListResult) -> None:
     """Leave out a sheet that is hidden or called old, and say which tags it alone has."""
     for line in found.lines:
         found.classes[line.row - 1] = "copy"
-    out.asked.ask(
-        "old-sheet",
-        "Sheets are hidden or look superseded" if hidden else "Sheets look superseded",
-        "Left out; confirm.",
-        sheet=name,
-        name=f"{name} ({len(found.lines)} tags)",
-    )
+    out.asked.ask("old-sheet", name, 0, f"{name} ({len(found.lines)} tags)")
 
 
 # --- the whole import ---
@@ -209,13 +185,7 @@ def after(out: Import) -> None:
     _rack_twice(out)
     for tally in out.tallies:
         if tally.use == "neither" and len(tally.rows) - tally.rows.count("blank") > 8:
-            out.asked.ask(
-                "unread-sheet",
-                "Sheets hold neither signals nor loads",
-                "Not read; name its columns in the mapping if it counts.",
-                sheet=tally.sheet,
-                name=tally.sheet,
-            )
+            out.asked.ask("unread-sheet", tally.sheet, 0, tally.sheet)
 
 
 def _no_list(out: Import) -> Fault:
@@ -256,13 +226,7 @@ def _counts_beside_list(out: Import) -> None:
         if same:
             _as_copy(out, name, found)
             continue
-        out.asked.ask(
-            "counts-and-list",
-            "A table of counts stands beside a list of signals",
-            "Both were counted; leave one out if they are the same points.",
-            sheet=name,
-            name=name,
-        )
+        out.asked.ask("counts-and-list", name, 0, name)
 
 
 def _summaries(out: Import) -> None:
@@ -282,14 +246,7 @@ def _summaries(out: Import) -> None:
                 said[kind] = said.get(kind, 0) + int(number)
         if said and said not in known:
             counts = ", ".join(f"{n} {k.upper()}" for k, n in said.items())
-            out.asked.ask(
-                "summary",
-                "Summaries differ from the signals that they count",
-                "The signals count; check the summary.",
-                sheet=part.table.sheet.name,
-                row=part.table.first,
-                name=counts,
-            )
+            out.asked.ask("summary", part.table.sheet.name, part.table.first, counts)
 
 
 def _as_copy(out: Import, sheet: str, found: ListResult) -> None:
@@ -329,14 +286,7 @@ def _rack_twice(out: Import) -> None:
             and _RACK.search(load.name)
             and not re.search(r"solar|charge|lade", load.name, re.IGNORECASE)
         ):
-            out.asked.ask(
-                "rack-twice",
-                "The schedule lists a controller or cards, and the signals bring a rack",
-                "Both were counted; leave one out if they are the same.",
-                sheet=load.sheet,
-                row=load.row,
-                name=load.name,
-            )
+            out.asked.ask("rack-twice", load.sheet, load.row, load.name)
 
 
 def _ports(out: Import) -> None:
@@ -344,14 +294,7 @@ def _ports(out: Import) -> None:
     bare = [x for x in devices if not x.port]
     if len(devices) > 1 and bare:
         for line in bare:
-            out.asked.ask(
-                "ports",
-                "Bus devices state no port",
-                "Which of them share one port?",
-                sheet=line.sheet,
-                row=line.row,
-                name=line.tag,
-            )
+            out.asked.ask("ports", line.sheet, line.row, line.tag)
     if any(q.cause == "ports" for q in out.asked):
         out.asked.drop("registers")
 
@@ -370,10 +313,9 @@ def _voltages(out: Import) -> None:
             if len(volts) > 1:
                 out.asked.ask(
                     "voltages",
-                    "Devices have different voltages",
-                    "Which is the bus, and what feeds the others?",
-                    sheet=part.table.sheet.name,
-                    name=", ".join(f"{v:g} V" for v in volts),
+                    part.table.sheet.name,
+                    0,
+                    ", ".join(f"{v:g} V" for v in volts),
                 )
 
 

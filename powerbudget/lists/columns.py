@@ -70,6 +70,11 @@ class ListColumn:
         """Its letters as a spreadsheet shows them [text]."""
         return column_letter(self.index)
 
+    @property
+    def called(self) -> str:
+        """Its letters and its head, as a question names it [text]."""
+        return f"{self.letter} '{self.head.text}'"
+
 
 @dataclass
 class Columns:

@@ -43,25 +43,17 @@ def fill_formulas(sheet: ClientSheet, asked: Questions) -> None:
             if row < len(sheet.rows):
                 asked.ask(
                     "formula-unknown",
-                    "Formulas without a saved value that cannot be calculated",
-                    "Read as empty. Open the file in a spreadsheet program and save it, or type "
-                    "the values.",
-                    sheet=sheet.name,
-                    row=row + 1,
-                    name=f"{cell} ={text[:40]} {exc}".strip(),
+                    sheet.name,
+                    row + 1,
+                    f"{cell} ={text[:40]} {exc}".strip(),
                 )
             continue
         _put(sheet, place, value)
         asked.ask(
             "formula",
-            "Formulas without a saved value",
-            "Calculated here; open the file in a "
-            "spreadsheet program and save it to confirm.",
-            sheet=sheet.name,
-            row=row + 1,
-            name=f"{cell} ={text[:40]} -> {value:g}"
-            if isinstance(value, float)
-            else cell,
+            sheet.name,
+            row + 1,
+            f"{cell} ={text[:40]} -> {value:g}" if isinstance(value, float) else cell,
         )
 
 

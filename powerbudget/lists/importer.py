@@ -210,7 +210,7 @@ class _Reader:
     def _unused(self, part: FoundPart) -> None:
         """Note the columns of a list that nothing was read from."""
         heads = [
-            f"{c.letter} '{c.head.text}'"
+            c.called
             for c in part.columns.all
             if c.field in {"", "other", "hidden"} and c.filled and c.head.text
         ]
@@ -271,7 +271,7 @@ class _Reader:
         part.result = found = reader.read()
         old = sheet.hidden or _OLD.search(folded(sheet.name))
         if old and not self.chosen:
-            checks.old_sheet(self.out, sheet.name, found, hidden=sheet.hidden)
+            checks.old_sheet(self.out, sheet.name, found)
             return
         self.out.volts = self.out.volts or bus
         self.out.renamed |= found.renamed
@@ -299,14 +299,7 @@ def _comma(book: ClientBook, out: Import) -> bool | None:
         )
     if either and not commas:
         for name, number, place in either:
-            out.asked.ask(
-                "comma",
-                "A comma may part thousands or decimals",
-                "Read as thousands, the higher reading; confirm.",
-                sheet=name,
-                row=number,
-                name=place,
-            )
+            out.asked.ask("comma", name, number, place)
     return True if commas else False if points else None
 
 

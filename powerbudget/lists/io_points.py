@@ -86,14 +86,7 @@ class PointCounter:
             if count is None:
                 count = self._ticked(text_of(cell), kind, tag, number)
             if kind == "serial" and count > 1:
-                self.asked.ask(
-                    "registers",
-                    "Counts under a bus column were read as registers of one device",
-                    "Counted as 1 device each; confirm, and say which devices share one port.",
-                    sheet=self.sheet,
-                    row=number,
-                    name=f"{tag} ({count:g})",
-                )
+                self.asked.ask("registers", self.sheet, number, f"{tag} ({count:g})")
                 count = 1.0
             if count > 0:
                 points[kind] = points.get(kind, 0) + math.ceil(count)
@@ -108,12 +101,7 @@ class PointCounter:
             return 0.0
         named = [part for part in _NAMES.split(cell) if part.strip()]
         self.asked.ask(
-            "count-words",
-            "Cells under a kind of signal hold words, not numbers",
-            "Counted as many points as they name; confirm.",
-            sheet=self.sheet,
-            row=number,
-            name=f"{tag} {kind.upper()} '{cell[:20]}'",
+            "count-words", self.sheet, number, f"{tag} {kind.upper()} '{cell[:20]}'"
         )
         return float(max(1, len(named)))
 
@@ -144,38 +132,19 @@ class PointCounter:
         count = pieces(cells[0], comma=self.comma)
         if count is None or count < 0 or count != int(count) or count > 10_000:
             self.asked.ask(
-                "quantity",
-                "The quantity is no whole number",
-                "Read as the number it begins with, rounded up, or as 1; correct the cells.",
-                sheet=self.sheet,
-                row=number,
-                name=f"{tag} {text_of(cells[0])[:20]!r}",
+                "quantity", self.sheet, number, f"{tag} {text_of(cells[0])[:20]!r}"
             )
             least = math.ceil(count) if count else pieces_at_least(text_of(cells[0]))
             return max(1, min(10_000, least))
         if count == 0:
-            self.asked.ask(
-                "quantity-zero",
-                "The quantity is 0",
-                "Counted as no point; confirm.",
-                sheet=self.sheet,
-                row=number,
-                name=tag,
-            )
+            self.asked.ask("quantity-zero", self.sheet, number, tag)
         return int(count)
 
     def _named(self, tag: str, number: int) -> int:
         """Return how many points a tag names, and ask if several."""
         parts = several_names(tag)
         if parts > 1:
-            self.asked.ask(
-                "several-in-tag",
-                "Tags name several points but the list has no quantity",
-                "Counted as many as named; add a quantity column or split the rows.",
-                sheet=self.sheet,
-                row=number,
-                name=f"{tag} ({parts})",
-            )
+            self.asked.ask("several-in-tag", self.sheet, number, f"{tag} ({parts})")
         return parts
 
 

@@ -162,11 +162,9 @@ class ListReader:
         """Ask about a row of a text table that has more cells than heads."""
         self.asked.ask(
             "more-cells",
-            "Rows have more cells than the table has heads",
-            "Read as they stand; put texts and numbers that hold the delimiter in quotes.",
-            sheet=self.name,
-            row=index + 1,
-            name=f"{text_of(row[0])} ({last + 1} cells, {self._width} heads)",
+            self.name,
+            index + 1,
+            f"{text_of(row[0])} ({last + 1} cells, {self._width} heads)",
         )
 
     def _key(self, row: Row, filled: int) -> Hashable | None:
@@ -325,14 +323,7 @@ class ListReader:
         same = above is not None and above.row == number - 1 and above.kind == "point"
         if same and above is not None and text and text == above.text:
             return above.tag
-        self.asked.ask(
-            "blank-tag",
-            "Rows with a signal but no tag",
-            "Counted as points without a tag; type the tags.",
-            sheet=self.name,
-            row=number,
-            name=text,
-        )
+        self.asked.ask("blank-tag", self.name, number, text)
         return ""
 
     def _error(self, row: Row, number: int, tag: str) -> str:
@@ -346,11 +337,9 @@ class ListReader:
         )
         self.asked.ask(
             "tag-error",
-            "The tag is an error of a formula, the row is not counted",
-            "Type the tag.",
-            sheet=self.name,
-            row=number,
-            name=f"row {number} {tag}"
+            self.name,
+            number,
+            f"row {number} {tag}"
             + (f" (from the cells beside it {guess})" if guess else ""),
         )
         return "unsigned"
@@ -371,14 +360,7 @@ class ListReader:
             self._dropped_watts(number, tag or text, watts)
             return kind
         if status == "spare" or is_spare_tag(tag):
-            self.asked.ask(
-                "spare-kind",
-                "Spare rows do not say which kind of channel",
-                "Not counted; state AI, AO, DI or DO.",
-                sheet=self.name,
-                row=number,
-                name=tag,
-            )
+            self.asked.ask("spare-kind", self.name, number, tag)
             return "spare"
         if folded(tag) in UNUSED:
             return "unused"
@@ -388,36 +370,16 @@ class ListReader:
         if tag == "0" and words in {"", "0"}:
             return "template"
         if words:
-            self.asked.ask(
-                "vague",
-                f"'{words}' on {{n}} rows says neither kind nor direction",
-                "Not counted; state AI, AO, DI or DO for them.",
-                sheet=self.name,
-                row=number,
-                name=tag,
-                key=folded(words),
-            )
+            self.asked.ask("vague", self.name, number, tag, what=words)
         else:
-            self.asked.ask(
-                "no-signal",
-                "{n} rows have a tag but no signal",
-                "Not counted; state the signal, or NONE where there is none.",
-                sheet=self.name,
-                row=number,
-                name=tag,
-            )
+            self.asked.ask("no-signal", self.name, number, tag)
         return "unsigned"
 
     def _dropped_watts(self, number: int, name: str, watts: str) -> None:
         """Ask about a row without a signal that states a draw."""
         if re.search(r"[1-9]", watts):
             self.asked.ask(
-                "watts-no-signal",
-                "Rows without a signal state watts",
-                "Not counted; add them as loads if this bus feeds them.",
-                sheet=self.name,
-                row=number,
-                name=f"{name} ({watts[:20]})",
+                "watts-no-signal", self.name, number, f"{name} ({watts[:20]})"
             )
 
     # --- watts ---
@@ -452,14 +414,7 @@ class ListReader:
         was = _WAS.search(remark)
         if was and line.kind == "point" and "deleted" not in remark.lower():
             self.result.renamed[line.tag] = was.group(1)
-            self.asked.ask(
-                "renamed",
-                "Tags that replace others",
-                "Check that the old tag is gone and that the kind of signal is right.",
-                sheet=self.name,
-                row=line.row,
-                name=f"{line.tag} ({remark})",
-            )
+            self.asked.ask("renamed", self.name, line.row, f"{line.tag} ({remark})")
 
     def _may_draw(self, line: ListLine, cells: dict[str, str]) -> bool:
         """Return whether a row can bear on the power at all; most inputs do not."""
@@ -504,12 +459,7 @@ class ListReader:
         ):
             said = said._replace(watts_unit="W")
             self.asked.ask(
-                "no-unit-head",
-                f"Column {power.letter} '{power.head.text}' states no unit",
-                "Read as W; confirm.",
-                sheet=self.name,
-                row=line.row,
-                name=line.tag,
+                "no-unit-head", self.name, line.row, line.tag, what=power.called
             )
         return read_draw(said, kind, comma=self.comma, ac=line.supply == "ac")
 

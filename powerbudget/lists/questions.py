@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from powerbudget.lists.causes import CAUSES
+from powerbudget.lists.words import folded
+
 SHOWN = 5
 
 
@@ -74,19 +77,19 @@ class Questions:
     def ask(
         self,
         cause: str,
-        lead: str,
-        action: str,
-        *,
-        sheet: str = "",
+        sheet: str,
         row: int = 0,
         name: str = "",
+        *,
         weight: float = 0.0,
-        key: str = "",
+        what: str = "",
     ) -> None:
-        """Note one row under a cause; ``key`` parts causes that share a name."""
-        found = self._by.get(f"{cause}:{key}")
+        """Note one row under a cause of `CAUSES`; ``what`` parts those that name it."""
+        found = self._by.get(f"{cause}:{folded(what)}")
         if found is None:
-            found = self._by[f"{cause}:{key}"] = Question(cause, lead, action)
+            lead, action = CAUSES[cause]
+            found = Question(cause, lead.replace("{what}", what), action)
+            self._by[f"{cause}:{folded(what)}"] = found
         self.asked += 1
         found.items.append(QuestionRow(sheet, row, name, weight))
 

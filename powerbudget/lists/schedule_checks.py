@@ -22,13 +22,7 @@ def hidden_schedule(out: Import, name: str, found: ScheduleResult) -> None:
     """Leave out a schedule on a hidden sheet and say so."""
     for load in found.loads:
         found.classes[load.row - 1] = "copy"
-    out.asked.ask(
-        "old-sheet",
-        "Sheets are hidden or look superseded",
-        "Left out; confirm.",
-        sheet=name,
-        name=f"{name} ({len(found.loads)} loads)",
-    )
+    out.asked.ask("old-sheet", name, 0, f"{name} ({len(found.loads)} loads)")
 
 
 def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:
@@ -41,63 +35,23 @@ def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:
         own = REGULATOR.search(folded(label))
         figure = f"'{label}'" + (f" ({watts:.3g} W)" if watts is not None else "")
         if own:
-            out.asked.ask(
-                "own-draw",
-                "The charge controller's self-consumption stands among the loads",
-                "Left out; state it at the charge controller.",
-                sheet=sheet,
-                row=row,
-                name=figure,
-            )
+            out.asked.ask("own-draw", sheet, row, figure)
         else:
-            said = (
-                "The rows have an efficiency or losses of their own: left out, else counted twice."
-                if in_rows
-                else "Left out of the loads; state the efficiency of the converter."
-            )
-            out.asked.ask(
-                "losses",
-                "Losses stand as a row of their own",
-                said,
-                sheet=sheet,
-                row=row,
-                name=figure,
-            )
+            out.asked.ask("losses-in-rows" if in_rows else "losses", sheet, row, figure)
     for row, label, share in found.contingency:
         text = f"{100 * share:g} %" if share is not None else f"'{label}'"
         if share is not None:
             out.contingency_frac = share
-        out.asked.ask(
-            "contingency",
-            "The sheet adds a contingency",
-            "Taken once, as contingency of the bus; not in the loads.",
-            sheet=sheet,
-            row=row,
-            name=text,
-        )
+        out.asked.ask("contingency", sheet, row, text)
     for column in columns.of("contingency") if found.loads else ():
         said_frac = re.search(r"(\d+(?:[.,]\d+)?) ?%", column.head.text)
         if said_frac:
             out.contingency_frac = float(said_frac.group(1).replace(",", ".")) / 100
-        out.asked.ask(
-            "contingency",
-            "The sheet adds a contingency",
-            "Taken once, as contingency of the bus; not in the loads.",
-            sheet=sheet,
-            name=f"column {column.letter} '{column.head.text}'",
-        )
+        out.asked.ask("contingency", sheet, 0, f"column {column.called}")
     fed = [x for x in found.loads if x.ac and not x.dc_side]
     if fed and not any(q.cause == "inverter" for q in out.asked):
         for load in fed:
-            out.asked.ask(
-                "ac",
-                "AC loads without an inverter",
-                "Written with an assumed efficiency of the inverter; "
-                "state it and its standby draw, or that another source feeds them.",
-                sheet=load.sheet,
-                row=load.row,
-                name=load.name,
-            )
+            out.asked.ask("ac", load.sheet, load.row, load.name)
     if found.efficiencies:
         out.inverter_frac = min(found.efficiencies)
     loads = [x for x in found.loads if x.wh_per_day is not None]
@@ -118,11 +72,9 @@ def _row_energies(out: Import, found: ScheduleResult, *, in_rows: bool) -> None:
             continue
         out.asked.ask(
             "row-energy",
-            "Wh/day of a row disagree with its watts and hours",
-            "The higher is taken; correct the row.",
-            sheet=load.sheet,
-            row=load.row,
-            name=f"{load.name} ({own:.4g} Wh/day, the sheet says {said:.4g})",
+            load.sheet,
+            load.row,
+            f"{load.name} ({own:.4g} Wh/day, the sheet says {said:.4g})",
         )
         load.wh_per_day = max(said, own)
 
@@ -152,11 +104,9 @@ def check_totals(
             if rows_say and not agrees:
                 out.asked.ask(
                     "total",
-                    "Totals of the sheet differ from the sum of its rows",
-                    "The rows count; check the totals.",
-                    sheet=sheet,
-                    row=row,
-                    name=f"{label.strip()} {said:.4g} (rows {rows_say:.4g})",
+                    sheet,
+                    row,
+                    f"{label.strip()} {said:.4g} (rows {rows_say:.4g})",
                 )
         before = row
 
@@ -198,11 +148,9 @@ def check_summaries(out: Import) -> None:
             if said and not _agrees(out.loads, kind, column.head.share, said, more):
                 out.asked.ask(
                     "summary",
-                    "Summaries differ from the loads that they sum",
-                    "The loads count; check the summary.",
-                    sheet=part.table.sheet.name,
-                    row=part.table.first,
-                    name=f"{column.head.text} {said:.4g} "
+                    part.table.sheet.name,
+                    part.table.first,
+                    f"{column.head.text} {said:.4g} "
                     f"(loads {_sum(out.loads, kind):.4g})",
                 )
 
@@ -219,11 +167,9 @@ def check_copies(out: Import) -> None:
         if min(len(one), len(other)) > 1 and abs(sums[0] - sums[1]) <= 1e-3 * sums[0]:
             out.asked.ask(
                 "same-total",
-                "Two tables of loads come to the same watts",
-                "Both were counted; leave one out if they are the same loads.",
-                sheet=second.table.sheet.name,
-                row=second.table.first,
-                name=f"{first.table.sheet.name}, {second.table.sheet.name} {sums[0]:.4g} W",
+                second.table.sheet.name,
+                second.table.first,
+                f"{first.table.sheet.name}, {second.table.sheet.name} {sums[0]:.4g} W",
             )
 
 
@@ -262,8 +208,7 @@ def _converters(out: Import, part: FoundPart) -> None:
     )
     out.asked.ask(
         "converters",
-        said,
-        "State the bus voltage, and efficiency and no-load power of each converter.",
-        sheet=part.table.sheet.name,
+        part.table.sheet.name,
         name="; ".join(named)[:90],
+        what=said,
     )

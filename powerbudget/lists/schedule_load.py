@@ -6,6 +6,7 @@ import math
 import re
 from typing import TYPE_CHECKING
 
+from powerbudget.lists.causes import CAUSES
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number, figure, pieces, pieces_at_least
@@ -15,7 +16,7 @@ from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_modes import fill_cell_modes, fill_modes
 from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, row_share
-from powerbudget.lists.schedule_words import INCL_INVERTER, WHY
+from powerbudget.lists.schedule_words import INCL_INVERTER
 from powerbudget.lists.words import folded
 
 if TYPE_CHECKING:
@@ -91,12 +92,10 @@ class LoadMaker:
             return number * UNITS[column.head.unit][1] * volts / days if volts else None
         return number * (1000 if column.head.unit == "kWh" else 1) / days
 
-    def ask(
-        self, cause: str, lead: str, action: str, load: ListedLoad, note: str = ""
-    ) -> None:
+    def ask(self, cause: str, load: ListedLoad, note: str = "") -> None:
         """Put a question about a load."""
         name = f"{load.name} ({note})" if note else load.name
-        self.asked.ask(cause, lead, action, sheet=self.name, row=load.row, name=name)
+        self.asked.ask(cause, self.name, load.row, name)
 
     # --- the load ---
 
@@ -114,7 +113,7 @@ class LoadMaker:
         if self.has_modes:
             fill_modes(self, load, row)
             if load.why:
-                self.ask(f"power-{load.why}", *WHY[load.why], load)
+                self.ask(f"power-{load.why}", load)
         else:
             self._fill(load, row)
         self.inrush(load, row)
@@ -128,14 +127,7 @@ class LoadMaker:
         if value is not None and value == int(value) and 0 <= value <= 10_000:
             return int(value)
         if said:
-            self.asked.ask(
-                "quantity",
-                "The quantity is no whole number",
-                "Read as the number it begins with, rounded up, or as 1; correct the cells.",
-                sheet=self.name,
-                row=number,
-                name=f"{label} {said[:20]!r}",
-            )
+            self.asked.ask("quantity", self.name, number, f"{label} {said[:20]!r}")
         least = math.ceil(value) if value else pieces_at_least(said)
         return max(1, min(10_000, least))
 
@@ -143,12 +135,7 @@ class LoadMaker:
         """Put the running watts, the maximum and the Wh/day of a load."""
         found = self.power.read(row, self.rail or self.volts)
         if found.unread is not None:
-            self.asked.ask(
-                "no-unit",
-                f"Column {found.unread.letter} '{found.unread.head.text}' states no unit",
-                "Read as W; confirm.",
-                sheet=self.name,
-            )
+            self.asked.ask("no-unit-head", self.name, what=found.unread.called)
         running = self._one_piece(load, found)
         if running is None:
             self._without(load, found, row)
@@ -178,13 +165,7 @@ class LoadMaker:
 
     def _one_piece(self, load: ListedLoad, found: RowPower) -> float | None:
         if found.differ:
-            self.ask(
-                "two-powers",
-                "Columns of power do not agree",
-                "The highest is taken; name the one that counts in the mapping.",
-                load,
-                " / ".join(f"{w:.4g} W" for w in found.differ),
-            )
+            self.ask("two-powers", load, " / ".join(f"{w:.4g} W" for w in found.differ))
         if found.running_w is not None:
             return found.running_w
         if found.top_w is None:
@@ -193,12 +174,7 @@ class LoadMaker:
                 if found.total_w is not None
                 else None
             )
-        self.ask(
-            "maximum-only",
-            "Loads state a maximum only",
-            "Counted at the maximum; state the typical power.",
-            load,
-        )
+        self.ask("maximum-only", load)
         return found.top_w
 
     def _total(self, load: ListedLoad, total: float | None) -> None:
@@ -206,13 +182,7 @@ class LoadMaker:
         running = load.running_w or 0.0
         if total is None or abs(total - running) <= 0.02 * max(running, total):
             return
-        self.ask(
-            "row-total",
-            "Watts of a row disagree with quantity x watts",
-            "The higher is taken; correct the row.",
-            load,
-            f"{running:.4g} W, the sheet says {total:.4g} W",
-        )
+        self.ask("row-total", load, f"{running:.4g} W, the sheet says {total:.4g} W")
         if total > running:
             load.running_w, load.maximum_w = total, max(total, load.maximum_w or 0.0)
 
@@ -226,27 +196,17 @@ class LoadMaker:
             load.assumed.append("the schedule states no draw of its own")
         if load.why == "none":
             return
-        lead, action = WHY.get(word, WHY["unreadable"])
         cell = next((text for text, _ in self.power.texts(row)), "")
-        self.ask(f"power-{load.why}", lead, action, load, f"'{cell[:30]}'")
+        cause = f"power-{load.why.replace(' ', '-')}"
+        cause = cause if cause in CAUSES else "power-unreadable"
+        self.ask(cause, load, f"'{cell[:30]}'")
 
     def _ask_word(self, load: ListedLoad, found: RowPower, running: float) -> None:
         word = found.words.word
         if word == "va":
-            self.ask(
-                "va",
-                "Figures in VA: is the load AC or DC?",
-                "Counted as W; state the watts.",
-                load,
-            )
+            self.ask("va", load)
         elif word == "several" and not found.words.modes:
-            self.ask(
-                "several-powers",
-                "Cells state several powers",
-                "The highest is taken, all the time it is on; state modes and times.",
-                load,
-                f"{running:.4g} W",
-            )
+            self.ask("several-powers", load, f"{running:.4g} W")
         elif word in {"approximate", "upper", "range"}:
             load.assumed.append(f"'{word}' figure counted at {running:g} W")
 
@@ -276,18 +236,7 @@ class LoadMaker:
         """Ask about remarks and factors that change how a figure is meant."""
         if INCL_INVERTER.search(folded(self.text(row, "remark"))):
             load.dc_side = True
-            self.ask(
-                "dc-side",
-                "Watts are stated with the inverter in them",
-                "Kept, and not divided by its efficiency again; confirm.",
-                load,
-            )
+            self.ask("dc-side", load)
         diversity = self.number(row, "diversity")
         if diversity is not None and diversity not in {1.0, 100.0}:
-            self.ask(
-                "diversity",
-                "Diversity is stated",
-                "Energy and maximum are not lowered by it; confirm what it means.",
-                load,
-                f"{diversity:g}",
-            )
+            self.ask("diversity", load, f"{diversity:g}")

@@ -64,12 +64,7 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
     load.wh_per_day = energy * 24 * load.quantity
     if abs(seconds - 3600) > 4 and not untimed:
         reader.asked.ask(
-            "mode-times",
-            "Times of the modes do not add up to the hour (3600 s)",
-            "Counted as written; correct them.",
-            sheet=reader.name,
-            row=load.row,
-            name=f"{load.name} ({seconds:.0f} s)",
+            "mode-times", reader.name, load.row, f"{load.name} ({seconds:.0f} s)"
         )
 
 
@@ -97,14 +92,7 @@ def fill_cell_modes(
     load.maximum_w = max(load.running_w, load.maximum_w or 0.0)
     load.wh_per_day = 24 * load.quantity * (mean if shares else max(powers.values()))
     if not shares:
-        reader.asked.ask(
-            "mode-shares",
-            "Draws are stated by mode, without the time of each",
-            "Counted at the highest all day; state the share of each mode.",
-            sheet=reader.name,
-            row=load.row,
-            name=load.name,
-        )
+        reader.asked.ask("mode-shares", reader.name, load.row, load.name)
 
 
 def _maximum(reader: LoadReader, row: Row, volts: float) -> float:

@@ -127,14 +127,7 @@ class ScheduleReader:
 
     def _note(self, index: int, text: str) -> str:
         if OPEN_NOTE.search(folded(text)):
-            self.asked.ask(
-                "note-open",
-                "Notes leave loads open",
-                "Add them as loads, or confirm that there are none.",
-                sheet=self.name,
-                row=index + 1,
-                name=f"'{text[:90]}'",
-            )
+            self.asked.ask("note-open", self.name, index + 1, f"'{text[:90]}'")
         return "note"
 
     def _lone(self, index: int, text: str) -> str:
@@ -154,14 +147,7 @@ class ScheduleReader:
         share = re.search(r"(\d+(?:[.,]\d+)?)\s*%", text)
         if share:
             self.result.efficiencies.add(float(share.group(1).replace(",", ".")) / 100)
-        self.asked.ask(
-            "inverter",
-            "An inverter feeds AC loads",
-            "State its efficiency and its standby draw; standby is not in the loads.",
-            sheet=self.name,
-            row=index + 1,
-            name=f"'{text[:80]}'",
-        )
+        self.asked.ask("inverter", self.name, index + 1, f"'{text[:80]}'")
 
     def _special(self, index: int, row: Row, words: list[str], filled: int) -> str:
         """Return the class of a total, a contingency or a loss, or nothing."""
@@ -234,15 +220,7 @@ class ScheduleReader:
         plain = folded(label)
         below = self.result.totals and RESULTS.search(plain) and self._figures(row)
         if below or (self.make.power.texts(row) and SOURCES.search(plain)):
-            what = "Results of a sizing" if below else "Sources of power"
-            self.asked.ask(
-                "results" if below else "source",
-                f"{what} stand among the loads",
-                "Left out; confirm.",
-                sheet=self.name,
-                row=number,
-                name=label,
-            )
+            self.asked.ask("results" if below else "source", self.name, number, label)
             return "setting"
         if not self.make.power.texts(row):
             return self._no_figure(row, label, number)
@@ -266,14 +244,7 @@ class ScheduleReader:
         if not (status or struck or index in marks.hidden_rows):
             return False
         why = "struck out" if struck else f"marked {status}" if status else "hidden"
-        self.asked.ask(
-            "out",
-            "Rows are struck out, hidden or marked",
-            "Left out; confirm.",
-            sheet=self.name,
-            row=index + 1,
-            name=f"{label} ({why})",
-        )
+        self.asked.ask("out", self.name, index + 1, f"{label} ({why})")
         return True
 
     def _no_figure(self, row: Row, label: str, number: int) -> str:
@@ -292,22 +263,10 @@ class ScheduleReader:
                 wh_per_day=energy,
             )
             self.result.loads.append(load)
-            self.make.ask(
-                "energy-only",
-                "Loads state Wh/day but no watts",
-                "Spread over 24 h; state the watts.",
-                load,
-            )
+            self.make.ask("energy-only", load)
             return "load"
         if is_spare_tag(label):
             return "spare"
         if not PASSIVE.search(folded(label)):
-            self.asked.ask(
-                "blank-power",
-                "Rows have a name but no power",
-                "Counted as nothing; state W, or 0.",
-                sheet=self.name,
-                row=number,
-                name=label,
-            )
+            self.asked.ask("blank-power", self.name, number, label)
         return "no-load"

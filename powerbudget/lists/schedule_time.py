@@ -104,23 +104,15 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
     share = (1.0 if duty is None else duty) * (1.0 if hours is None else hours)
     if share > 1.0001:
         reader.asked.ask(
-            "over-a-day",
-            "Loads are on for more than 24 h a day",
-            "Counted as 24 h; correct the times.",
-            sheet=reader.name,
-            row=load.row,
-            name=f"{load.name} ({24 * share:.3g} h)",
+            "over-a-day", reader.name, load.row, f"{load.name} ({24 * share:.3g} h)"
         )
         return 1.0
     if clock.by_day and 2 <= 24 * share <= 20 and load.running_w:
         reader.asked.ask(
             "part-day",
-            "Loads run for part of the day",
-            "Confirm that the hours hold in the month with the "
-            "least sun and the longest night.",
-            sheet=reader.name,
-            row=load.row,
-            name=f"{load.name} ({24 * share:.3g} h)",
+            reader.name,
+            load.row,
+            f"{load.name} ({24 * share:.3g} h)",
             weight=load.running_w * share,
         )
     return max(0.0, share)
@@ -128,12 +120,7 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
 
 def _ask_time(reader: LoadReader, load: ListedLoad, text: str) -> None:
     reader.asked.ask(
-        "time-unread",
-        "Times cannot be read",
-        "Counted as 24 h a day; state h/day or %.",
-        sheet=reader.name,
-        row=load.row,
-        name=f"{load.name} ('{text[:30]}')",
+        "time-unread", reader.name, load.row, f"{load.name} ('{text[:30]}')"
     )
 
 
@@ -154,11 +141,10 @@ def _duty(reader: LoadReader, load: ListedLoad, clock: Clock) -> float | None:
     # "0.5" under "Duty %" is half a percent as written, or half in a percent cell.
     reader.asked.ask(
         "percent",
-        f"Shares below 1 under '{column.head.text}'",
-        "Read as fractions (0.5 = 50 %), the higher reading; confirm.",
-        sheet=reader.name,
-        row=load.row,
-        name=f"{load.name} ({number:g})",
+        reader.name,
+        load.row,
+        f"{load.name} ({number:g})",
+        what=column.head.text,
     )
     return number
 

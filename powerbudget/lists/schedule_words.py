@@ -45,32 +45,3 @@ INCL_INVERTER = re.compile(
     r"incl\w*\.? (?:the )?(?:inverter|losses)|dc side|inverter included|inkl\w*\.? wechselrichter"
 )
 INVERTER = re.compile(r"inverter|wechselrichter|inversor")
-WHY = {
-    "included": ("Loads are included in others", "Nothing is added; confirm."),
-    "others": (
-        "Loads are left out: by others",
-        "Left out; confirm that they are not on this bus.",
-    ),
-    "self": (
-        "Loads are called fed by a loop or by themselves",
-        "Nothing is added; a loop must stand in the signal list.",
-    ),
-    "negligible": (
-        "Loads are called negligible",
-        "Nothing is added; state a figure, if only 0.",
-    ),
-    "tbc": ("Loads have no figure yet (TBC)", "Counted as unknown; state the watts."),
-    "no-volts": (
-        "Currents without a voltage",
-        "Counted as unknown; state the voltage.",
-    ),
-    "no unit": (
-        "Figures without a unit",
-        "Counted as unknown; state W, A or mA in the head.",
-    ),
-    "unreadable": (
-        "Cells of power cannot be read",
-        "Counted as unknown; state the watts.",
-    ),
-}
-"""Why a load has no figure -> what is found, what is done."""

@@ -184,14 +184,7 @@ def _finish(
         if block.volts:
             powers.setdefault(mode, amps * block.volts)
         else:
-            asked.ask(
-                "power-no-volts",
-                "Currents without a voltage",
-                "Not counted; state the voltage.",
-                sheet=sheet.name,
-                row=block.row,
-                name=block.name,
-            )
+            asked.ask("power-no-volts", sheet.name, block.row, block.name)
     top = powers.pop("maximum", None)
     if not powers and top is not None:
         powers[""] = top
@@ -223,12 +216,9 @@ def _finish(
     if block.daily and 2 <= 24 * mean <= 20:
         asked.ask(
             "part-day",
-            "Loads run for part of the day",
-            "Confirm that the hours hold in the month with the "
-            "least sun and the longest night.",
-            sheet=sheet.name,
-            row=load.row,
-            name=f"{load.name} ({24 * mean:.3g} h)",
+            sheet.name,
+            load.row,
+            f"{load.name} ({24 * mean:.3g} h)",
             weight=load.wh_per_day,
         )
     result.loads.append(load)

@@ -362,3 +362,24 @@ def test_macro_workbook_reads_like_the_plain_one(tmp_path):
     made.save(tmp_path / "a.xlsx")
     (tmp_path / "a.xlsm").write_bytes((tmp_path / "a.xlsx").read_bytes())
     assert read_lists([tmp_path / "a.xlsm"]).points() == {"ai": 1}
+
+
+def test_every_cause_has_its_words_and_every_word_is_asked():
+    """Causes that the readers name and causes with words are the same ones."""
+    import re
+    from pathlib import Path
+
+    from powerbudget.lists import causes
+
+    folder = Path(causes.__file__).parent
+    readers = [p for p in sorted(folder.glob("*.py")) if p.name != "causes.py"]
+    text = "\n".join(p.read_text("utf-8") for p in readers)
+    named = set(re.findall(r"\bask\(\s*\"([a-z-]+)\"", text))
+    assert named <= set(causes.CAUSES)
+    for cause in causes.CAUSES:
+        short = cause.removeprefix("power-").replace("no-unit", "no.unit")
+        assert re.search(rf"[\"' ]{short}[\"' ]", text), cause
+    # Every paragraph of the text was understood as one cause.
+    heads = re.findall(r"^[a-z]\S*: ", causes._TEXT, re.MULTILINE)
+    assert len(heads) == len(causes.CAUSES)
+    assert all(action for _, action in causes.CAUSES.values())

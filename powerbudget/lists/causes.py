@@ -1,0 +1,227 @@
+"""What a list can leave open: one cause, what is found, and what is done about it.
+
+The words of every question of an import stand here once.  ``{what}`` is what the
+reader puts in, ``{n}`` the number of rows.
+"""
+
+from __future__ import annotations
+
+import re
+
+_TEXT = """
+# Files and sheets
+formula: Formulas without a saved value
+    Calculated here; open the file in a spreadsheet program and save it to confirm.
+formula-unknown: Formulas without a saved value that cannot be calculated
+    Read as empty. Open the file in a spreadsheet program and save it, or type the values.
+comma: A comma may part thousands or decimals
+    Read as thousands, the higher reading; confirm.
+old-sheet: Sheets are hidden or look superseded
+    Left out; confirm.
+unread-sheet: Sheets hold neither signals nor loads
+    Not read; name its columns in the mapping if it counts.
+two-columns: Two columns have the same meaning
+    The other one was taken; name the one that counts in the mapping.
+empty-column: Columns are empty on all rows
+    Nothing was read from them; fill them or leave them out.
+more-cells: Rows have more cells than the table has heads
+    Read as they stand; put texts and numbers that hold the delimiter in quotes.
+summary: Summaries differ from the rows that they sum
+    The rows count; check the summary.
+# What a row of signals is
+vague: '{what}' on {n} rows says neither kind nor direction
+    Not counted; state AI, AO, DI or DO for them.
+no-signal: {n} rows have a tag but no signal
+    Not counted; state the signal, or NONE where there is none.
+direction: Signals without a direction
+    Read as inputs or outputs from the letters of the tag; state AI, AO, DI or DO.
+implied: Signals that imply a kind without stating it
+    Counted as they imply; state AI, AO, DI or DO.
+several-in-cell: Cells that name several points
+    Counted as many as named; confirm.
+several-in-tag: Tags name several points but the list has no quantity
+    Counted as many as named; add a quantity column or split the rows.
+bus-point: Points that reach the controller over a bus
+    Counted as serial devices, not as channels of a card; confirm.
+head-transmitter: Temperature signals with a transmitter
+    Counted as AI (4-20 mA), not as RTD or thermocouple inputs; confirm.
+refined: Stated kinds that the signal column makes more exact
+    Counted as the signal column says; confirm.
+pulse-output: Outputs that pulse
+    Counted as DO, not as pulse inputs: the stated direction holds.
+address: Addresses of whole words were read as analog channels
+    Give the list of cards, or state AI or AO.
+blank-tag: Rows with a signal but no tag
+    Counted as points without a tag; type the tags.
+tag-error: The tag is an error of a formula, the row is not counted
+    Type the tag.
+spare-kind: Spare rows do not say which kind of channel
+    Not counted; state AI, AO, DI or DO.
+count-words: Cells under a kind of signal hold words, not numbers
+    Counted as many points as they name; confirm.
+quantity: The quantity is no whole number
+    Read as the number it begins with, rounded up, or as 1; correct the cells.
+quantity-zero: The quantity is 0
+    Counted as no point; confirm.
+registers: Counts under a bus column were read as registers of one device
+    Counted as 1 device each; confirm, and say which devices share one port.
+watts-no-signal: Rows without a signal state watts
+    Not counted; add them as loads if this bus feeds them.
+case: Tags differ by capital letters only
+    Counted as two tags each; confirm.
+twice: Rows stand twice
+    Counted twice; delete one if it is the same point.
+twins: Tags stand on two sheets
+    Counted once; name the sheet that counts.
+same-columns: Columns with one head say the same on every row
+    Counted as a point each; leave one out if they mean one point.
+counts-and-list: A table of counts stands beside a list of signals
+    Both were counted; leave one out if they are the same points.
+list-total: Totals of the list differ from its live rows
+    The rows count; check the totals.
+renamed: Tags that replace others
+    Check that the old tag is gone and that the kind of signal is right.
+# Marks and statuses
+status-clash: Rows are struck out but their status says active
+    Left out; correct the status or the strike-through.
+struck: Rows are struck out
+    Left out as deleted; confirm.
+flagged: Rows are ticked in a column of deletions
+    Left out as deleted; confirm.
+by-description: The description is nothing but a status word
+    Left out as it says; confirm.
+letter: Status letters without a legend
+    Rows counted as live; state what the letters mean.
+hidden: Hidden rows hold points
+    Left out; show the row if it counts.
+hold: Rows on hold
+    Left out; add them if they will be there.
+excluded: Rows marked out of scope
+    Left out; confirm.
+future-text: Descriptions speak of the future
+    Counted as live; are they there on the first day?
+out: Rows are struck out, hidden or marked
+    Left out; confirm.
+# Draws of a signal list
+ac-device: Devices are fed with AC
+    AC watts are not counted on the dc bus; state who feeds them, or watts and inverter.
+no-watts: No watts are stated
+    Library figures are taken and named; state the watts.
+watts-each: Watts stand beside a quantity
+    Read as watts of one piece; confirm.
+hours: Hours a day are not stated
+    Counted by the normal state (on 24 h, off or pulsed 0 h; outputs without one on, alarm
+    devices off); state the hours.
+remark-hours: Hours are taken from the remark
+    Confirm, also for the longest night.
+struck-figure: Figures are struck out on live rows
+    Kept; delete or correct the cells.
+supply-word: Words under the supply that name no supply
+    Read as no supply beyond the card; confirm.
+ne-nd: NE and ND were read as normally energized and normally de-energized
+    Confirm.
+unread-state: Normal states that cannot be read
+    Counted as not stated; write normally open, normally closed, energized or de-energized.
+unread: Cells of a power or current hold no figure of it
+    Not counted; state W, or mA with volts.
+no-volts: Currents without a voltage or unit
+    Not counted; state V or W.
+no-unit: Currents without a voltage or unit
+    Not counted; state V or W.
+no-unit-head: Column {what} states no unit
+    Read as W; confirm.
+duty: Duty cycles or hours that cannot be read
+    Counted by the normal state; state a share up to 100 %, or hours a day.
+ports: Bus devices state no port
+    Which of them share one port?
+voltages: Devices have different voltages
+    Which is the bus, and what feeds the others?
+rack-twice: The schedule lists a controller or cards, and the signals bring a rack
+    Both were counted; leave one out if they are the same.
+# Schedules
+contingency: The sheet adds a contingency
+    Taken once, as contingency of the bus; not in the loads.
+row-energy: Wh/day of a row disagree with its watts and hours
+    The higher is taken; correct the row.
+own-draw: The charge controller's self-consumption stands among the loads
+    Left out; state it at the charge controller.
+ac: AC loads without an inverter
+    Written with an assumed efficiency of the inverter; state it and its standby draw, or that
+    another source feeds them.
+same-total: Two tables of loads come to the same watts
+    Both were counted; leave one out if they are the same loads.
+total: Totals of the sheet differ from the sum of its rows
+    The rows count; check the totals.
+maximum-only: Loads state a maximum only
+    Counted at the maximum; state the typical power.
+row-total: Watts of a row disagree with quantity x watts
+    The higher is taken; correct the row.
+two-powers: Columns of power do not agree
+    The highest is taken; name the one that counts in the mapping.
+va: Figures in VA: is the load AC or DC?
+    Counted as W; state the watts.
+dc-side: Watts are stated with the inverter in them
+    Kept, and not divided by its efficiency again; confirm.
+diversity: Diversity is stated
+    Energy and maximum are not lowered by it; confirm what it means.
+several-powers: Cells state several powers
+    The highest is taken, all the time it is on; state modes and times.
+mode-times: Times of the modes do not add up to the hour (3600 s)
+    Counted as written; correct them.
+inverter: An inverter feeds AC loads
+    State its efficiency and its standby draw; standby is not in the loads.
+note-open: Notes leave loads open
+    Add them as loads, or confirm that there are none.
+energy-only: Loads state Wh/day but no watts
+    Spread over 24 h; state the watts.
+blank-power: Rows have a name but no power
+    Counted as nothing; state W, or 0.
+time-unread: Times cannot be read
+    Counted as 24 h a day; state h/day or %.
+over-a-day: Loads are on for more than 24 h a day
+    Counted as 24 h; correct the times.
+part-day: Loads run for part of the day
+    Confirm that the hours hold in the month with the least sun and the longest night.
+power-no-volts: Currents without a voltage
+    Counted as unknown; state the voltage.
+mode-shares: Draws are stated by mode, without the time of each
+    Counted at the highest all day; state the share of each mode.
+power-self: Loads are called fed by a loop or by themselves
+    Nothing is added; a loop must stand in the signal list.
+power-included: Loads are included in others
+    Nothing is added; confirm.
+power-others: Loads are left out: by others
+    Left out; confirm that they are not on this bus.
+power-negligible: Loads are called negligible
+    Nothing is added; state a figure, if only 0.
+power-tbc: Loads have no figure yet (TBC)
+    Counted as unknown; state the watts.
+power-no-unit: Figures without a unit
+    Counted as unknown; state W, A or mA in the head.
+power-unreadable: Cells of power cannot be read
+    Counted as unknown; state the watts.
+converters: {what}
+    State the bus voltage, and efficiency and no-load power of each converter.
+losses: Losses stand as a row of their own
+    Left out of the loads; state the efficiency of the converter.
+losses-in-rows: Losses stand as a row of their own
+    The rows have an efficiency or losses of their own: left out, else counted twice.
+results: Results of a sizing stand among the loads
+    Left out; confirm.
+source: Sources of power stand among the loads
+    Left out; confirm.
+percent: Shares below 1 under '{what}'
+    Read as fractions (0.5 = 50 %), the higher reading; confirm.
+"""
+_ONE = re.compile(r"^([a-z-]+): (.*)\n((?: {4}.*\n)+)", re.MULTILINE)
+
+
+def _causes() -> dict[str, tuple[str, str]]:
+    return {
+        cause: (lead, " ".join(action.split()))
+        for cause, lead, action in _ONE.findall(_TEXT)
+    }
+
+
+CAUSES = _causes()
+"""Cause -> what is found, and what was assumed and is to be done [text]."""
