@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
+from dataclasses import replace
 from functools import cache
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -355,3 +356,68 @@ def test_nsrdb_is_the_file_of_the_same_place(stub, monkeypatch):
     assert np.array_equal(found.ghi_w_m2, filed.ghi_w_m2)
     assert found.verdict == "sound"
     assert any("National Solar Radiation Database" in f.text for f in found.findings)
+
+
+def run(*words: object):
+    """Run the command line and return its result."""
+    from typer.testing import CliRunner
+
+    from powerbudget.cli import app
+
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+@pytest.fixture
+def new_site(stub, tmp_path, monkeypatch):
+    """Let the stub answer for the service's own address, and make a site with --fetch."""
+    import requests
+
+    usual = requests.get
+    monkeypatch.setattr(
+        requests,
+        "get",
+        lambda url, **more: usual(stub.url + url.rsplit("/", 1)[1], **more),
+    )
+    few = replace(services.SERVICES["pvgis"], years=(2015, 2016))
+    monkeypatch.setitem(services.SERVICES, "pvgis", few)
+    stub.answer = pvgis_hourly_answer
+    book, site = tmp_path / "loads.csv", tmp_path / "site.toml"
+    book.write_text("Equipment,Typical W,Volts\nRadio,5,12\n", encoding="utf-8")
+    there = ("--latitude", "44.5 N", "--longitude", "8.2 E", "--elevation", "250 m")
+    new = ("new", "--list", book, *there, "-o", site, "--yes")
+    assert run(*new).exit_code != 0
+    assert stub.asked == []
+    made = run(*new, "--fetch")
+    assert made.exit_code == 0, made.output
+    assert "Weather: online service pvgis" in made.output
+    return site
+
+
+def test_a_new_site_takes_its_weather_from_the_service(
+    stub, new_site, tmp_path, monkeypatch
+):
+    """From a list and a place: asked once with --fetch, kept, and read without a network."""
+    from powerbudget.site.reader import read_open_site
+
+    assert [q["startyear"] for q in stub.asked] == ["2015", "2016"]
+    assert {float(q["lat"]) for q in stub.asked} == {44.5}
+    found = read_open_site(new_site).tables
+    assert found.weather.online == "pvgis"
+    record = read_weather(found.weather, site=found.site)
+    assert record.n == 8760 + 8784
+    assert len(stub.asked) == 2
+    # On a machine that has kept nothing, the user learns what to run.
+    monkeypatch.setenv(CACHE_VARIABLE, str(tmp_path / "elsewhere"))
+    lost = run("size", new_site)
+    assert "has not been fetched" in str(lost.exception)
+
+
+@pytest.mark.slow
+def test_a_fetched_site_becomes_a_design_without_a_network(stub, new_site):
+    """The second command needs no service: a design that meets all criteria is written."""
+    sized = run("size", new_site, "--write")
+    assert sized.exit_code == 0, sized.output
+    assert "FEASIBLE" in sized.output
+    ran = run("run", new_site, "--json")
+    assert all(c["met"] for c in json.loads(ran.stdout)["criteria"])
+    assert len(stub.asked) == 2
