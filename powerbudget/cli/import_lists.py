@@ -236,21 +236,16 @@ def _joined(old: str, text: SiteText, site: Path) -> str:
     return whole
 
 
+USES = {"io": "signals", "schedule": "loads", "neither": "no list"}
+MOST_LETTERS = 300
+"""Row numbers of a sheet are printed up to so many letters [count]."""
+
+
 def _page(found: Import, changed: Difference | None) -> None:
     """Print what was read, each row accounted for, then the questions."""
-    from powerbudget.lists.checks import tally_text
-    from powerbudget.lists.mapping import proposed
-
-    lines = _sums(found)
-    lines.append("Columns:")
-    for sheet, _, column in proposed(found):
-        place = f"{sheet} {column.letter} '{column.head.text}'"
-        lines.append(f"  {place}: {column.field} ({column.evidence})")
-    lines.append("Rows:")
-    for tally in found.tallies:
-        place = f"{tally.sheet} ({tally.use}, {len(tally.rows):,} rows)"
-        sums = ", ".join(f"{name} {n:,}" for name, n in tally.accounts().items())
-        lines += [f"  {place}: {sums}", f"    {_short(tally_text(tally))}"]
+    columns = _columns(found)
+    lines = [*_sums(found), *(("Columns:", *columns) if columns else ())]
+    lines += ["Rows:", *_rows(found)]
     if changed is not None:
         lines += ["Since the last import:", *(f"  {line}" for line in changed.lines())]
     questions = list(found.asked)
@@ -261,35 +256,70 @@ def _page(found: Import, changed: Difference | None) -> None:
     typer.echo("\n".join(lines))
 
 
+def _columns(found: Import) -> list[str]:
+    """Return what each column was taken for, a line a sheet, and why if not by its head."""
+    from powerbudget.lists.mapping import proposed
+
+    sheets: dict[str, list[str]] = {}
+    for sheet, _, column in proposed(found):
+        why = "" if column.evidence.startswith("head") else f" ({column.evidence})"
+        meaning = f"{column.letter} {column.head.text!r} = {column.field}{why}"
+        sheets.setdefault(_name(found, sheet), []).append(meaning)
+    return [f"  {sheet}: {', '.join(said)}" for sheet, said in sheets.items()]
+
+
+def _rows(found: Import) -> list[str]:
+    """Return the account of each sheet: rows of each class by number."""
+    from powerbudget.lists.checks import tally_text
+
+    lines = []
+    for tally in found.tallies:
+        place = f"{_name(found, tally.sheet)} ({USES.get(tally.use, tally.use)})"
+        sums = ", ".join(f"{name} {n:,}" for name, n in tally.accounts().items() if n)
+        sums = f"{place}: {len(tally.rows):,} rows: {sums or 'none'}"
+        where = tally_text(tally)
+        if len(where) > MOST_LETTERS:
+            where = f"{where[:MOST_LETTERS]} ... (all of them with --json)"
+        lines.append(f"  {sums} [{where}]" if where else f"  {sums}")
+    return lines
+
+
+def _name(found: Import, sheet: str) -> str:
+    """Return a sheet as a person calls it: a text table by its file."""
+    texts = {s.name: b.path.name for b in found.books for s in b.sheets if s.text}
+    return texts.get(sheet, sheet)
+
+
 def _sums(found: Import) -> list[str]:
     """Return the points, watts and loads of an import as lines."""
     lines = []
     for kind, word in (("point", "Points"), ("spare", "Spares")):
-        counts = sorted(found.points(kind).items())
-        if counts:
-            lines.append(
-                f"{word}: " + ", ".join(f"{n:,} {k.upper()}" for k, n in counts)
-            )
-    stated = [x for x in found.lines if x.kind == "point" and x.maximum_w]
-    if stated:
-        typical_w = sum(x.typical_w or 0.0 for x in stated)
-        maximum_w = sum(x.maximum_w or 0.0 for x in stated)
+        if counts := sorted(found.points(kind).items()):
+            said = ", ".join(f"{n:,} {k.upper()}" for k, n in counts)
+            lines.append(f"{word}: {said}")
+    typical_w, maximum_w = _signal_w(found)
+    if maximum_w:
         lines.append(
             f"Stated by the signal list: {typical_w:.3g} W in the normal state, "
             f"{maximum_w:.3g} W with everything on"
         )
     if found.loads:
-        running_w = sum(x.running_w or 0.0 for x in found.loads)
-        wh_per_day = sum(x.wh_per_day or 0.0 for x in found.loads)
+        running_w, wh = (_total(found, name) for name in ("running_w", "wh_per_day"))
         lines.append(
             f"Loads: {len(found.loads):,}; {running_w:.3g} W running, "
-            f"{wh_per_day:.4g} Wh/day at the loads"
+            f"{wh:.4g} Wh/day at the loads"
         )
     return lines
 
 
-def _short(text: str) -> str:
-    return text if len(text) <= 400 else text[:400] + " ... (all of them with --json)"
+def _signal_w(found: Import) -> tuple[float, float]:
+    """Return the watts that live rows state: normal state, everything on [W]."""
+    live = [x for x in found.lines if x.kind == "point"]
+    return sum(x.typical_w or 0.0 for x in live), sum(x.maximum_w or 0.0 for x in live)
+
+
+def _total(found: Import, name: str) -> float:
+    return sum(getattr(load, name) or 0.0 for load in found.loads)
 
 
 def _confirm() -> None:
@@ -307,25 +337,53 @@ def _confirm() -> None:
         )
 
 
+LOAD_KEYS = ("name", "sheet", "row", "quantity", "running_w", "maximum_w", "wh_per_day")
+
+
 def result(
     found: Import, changed: Difference | None, text: SiteText | None
 ) -> dict[str, Any]:
     """Return an import as `--json` prints it."""
-    from powerbudget.lists.mapping import proposed
+    typical_w, maximum_w = _signal_w(found)
+    return {
+        "rows": _account(found),
+        "questions": _questions(found),
+        "points": found.points(),
+        "spare": found.points("spare"),
+        "deleted": sum(x.kind == "deleted" for x in found.lines),
+        "tags": found.tags(),
+        "signal_list_typical_w": typical_w,
+        "signal_list_maximum_w": maximum_w,
+        "loads": [
+            {**{key: getattr(load, key) for key in LOAD_KEYS}, "no_figure": load.why}
+            for load in found.loads
+        ],
+        **{f"loads_{name}": _total(found, name) for name in LOAD_KEYS[-3:]},
+        "columns": _taken(found),
+        "difference": changed,
+        "bus_v": text.bus_v if text else None,
+        "notes": found.notes,
+    }
+
+
+def _account(found: Import) -> list[dict[str, Any]]:
     from powerbudget.lists.rows import ranges
 
-    rows = [
+    return [
         {
-            "sheet": t.sheet,
-            "use": t.use,
-            "total": len(t.rows),
-            "accounts": t.accounts(),
-            "by_class": {k: len(v) for k, v in t.by_class().items()},
-            "where": {k: ranges(v) for k, v in t.by_class().items()},
+            "sheet": tally.sheet,
+            "use": tally.use,
+            "total": len(tally.rows),
+            "accounts": tally.accounts(),
+            "by_class": {name: len(rows) for name, rows in tally.by_class().items()},
+            "where": {name: ranges(rows) for name, rows in tally.by_class().items()},
         }
-        for t in found.tallies
+        for tally in found.tallies
     ]
-    questions = [
+
+
+def _questions(found: Import) -> list[dict[str, Any]]:
+    return [
         {
             "cause": q.cause,
             "text": q.text,
@@ -337,44 +395,19 @@ def result(
         }
         for q in found.asked
     ]
-    live = [x for x in found.lines if x.kind == "point"]
-    return {
-        "rows": rows,
-        "questions": questions,
-        "points": found.points(),
-        "spare": found.points("spare"),
-        "deleted": sum(x.kind == "deleted" for x in found.lines),
-        "tags": found.tags(),
-        "signal_list_typical_w": sum(x.typical_w or 0.0 for x in live),
-        "signal_list_maximum_w": sum(x.maximum_w or 0.0 for x in live),
-        "loads": [
-            {
-                "name": x.name,
-                "sheet": x.sheet,
-                "row": x.row,
-                "quantity": x.quantity,
-                "running_w": x.running_w,
-                "maximum_w": x.maximum_w,
-                "wh_per_day": x.wh_per_day,
-                "no_figure": x.why,
-            }
-            for x in found.loads
-        ],
-        "loads_running_w": sum(x.running_w or 0.0 for x in found.loads),
-        "loads_maximum_w": sum(x.maximum_w or 0.0 for x in found.loads),
-        "loads_wh_per_day": sum(x.wh_per_day or 0.0 for x in found.loads),
-        "columns": [
-            {
-                "sheet": s,
-                "kind": k,
-                "column": c.letter,
-                "head": c.head.text,
-                "field": c.field,
-                "evidence": c.evidence,
-            }
-            for s, k, c in proposed(found)
-        ],
-        "difference": changed,
-        "bus_v": text.bus_v if text else None,
-        "notes": found.notes,
-    }
+
+
+def _taken(found: Import) -> list[dict[str, str]]:
+    from powerbudget.lists.mapping import proposed
+
+    return [
+        {
+            "sheet": sheet,
+            "kind": kind,
+            "column": column.letter,
+            "head": column.head.text,
+            "field": column.field,
+            "evidence": column.evidence,
+        }
+        for sheet, kind, column in proposed(found)
+    ]

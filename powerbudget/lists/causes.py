@@ -110,8 +110,8 @@ no-watts: No watts are stated
 watts-each: Watts stand beside a quantity
     Read as watts of one piece; confirm.
 hours: Hours a day are not stated
-    Counted by the normal state (on 24 h, off or pulsed 0 h; outputs without one on, alarm
-    devices off); state the hours.
+    Counted by the normal state: on 24 h, off or pulsed 0 h; without one 24 h, alarm
+    devices 0 h. State the hours.
 remark-hours: Hours are taken from the remark
     Confirm, also for the longest night.
 struck-figure: Figures are struck out on live rows
