@@ -160,6 +160,10 @@ two-powers: Columns of power do not agree
     The highest is taken; name the one that counts in the mapping.
 va: Figures in VA: is the load AC or DC?
     Counted as W; state the watts.
+shaft: Ratings in horsepower are power at the shaft
+    Divided by the efficiency of the row, else an assumed one; state the watts drawn.
+remark-others: Remarks say that others feed or bring loads whose watts are stated
+    Counted; leave them out if they are not on this bus.
 dc-side: Watts are stated with the inverter in them
     Kept, and not divided by its efficiency again; confirm.
 diversity: Diversity is stated

@@ -14,7 +14,7 @@ from itertools import pairwise
 from powerbudget.lists import signals
 from powerbudget.lists.cells import Row, Value, column_letter
 from powerbudget.lists.figures import cell_number, figure, on_share
-from powerbudget.lists.heads import Head, spelt
+from powerbudget.lists.heads import UNITS, Head, spelt
 from powerbudget.lists.rows import DERIVED
 from powerbudget.lists.signals import (
     comes_by,
@@ -130,6 +130,7 @@ class Content:
     figures: float = 0.0
     flags: float = 0.0
     units: float = 0.0
+    powers: float = 0.0
     times: float = 0.0
     ways: float = 0.0
     carry: float = 0.0
@@ -182,6 +183,9 @@ def look_at(cells: Sequence[Value]) -> Content:
         carry=share(kind_in_tag(t) for t in texts),
         times=share(on_share(t) is not None for t in words),
         units=share(spelt(t) for t in words),
+        powers=share(
+            UNITS[spelt(t)][0] in {"power", "current"} for t in words if spelt(t)
+        ),
         unique=len({str(cell).casefold() for cell in filled}) / count,
         running=_running(numbers) and len(numbers) >= 0.6 * count,
         short=share(len(t) <= 8 for t in words),
@@ -218,7 +222,7 @@ def map_columns(table: ListTable) -> Columns:
     hidden = table.sheet.markup.hidden_columns
     found = [_column(k, heads[k], content[k], hidden=k in hidden) for k in range(width)]
     found = _settled(found, content)
-    found = _unnamed(found, content)
+    found = _beside_units(_unnamed(found, content), content)
     columns = Columns(found)
     _one_each(columns, content)
     columns.several = _several(columns, content, sample)
@@ -418,6 +422,19 @@ def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn
                 evidence=f"{c.tags:.0%} of the cells look like tags",
             )
     return out
+
+
+def _beside_units(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
+    """Take the numbers left of a column of W, kW or A for the power, where no head names one."""
+    if any(c.field in {"power", "current", "power?"} for c in found):
+        return found
+    for k, column in enumerate(found[1:], start=1):
+        left, c = found[k - 1], content[k - 1]
+        units = column.field == "unit" and content[k].powers >= 0.6
+        if units and c.numeric >= 0.6 and left.field in {"", "other", "name"}:
+            why = f"numbers beside the units of {column.letter}"
+            found[k - 1] = replace(left, field="power", evidence=why)
+    return found
 
 
 def _one_each(columns: Columns, content: list[Content]) -> None:

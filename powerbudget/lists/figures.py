@@ -31,7 +31,7 @@ WORDS: tuple[tuple[str, str], ...] = (
         "others",
         r"\bby others?\b|bauseits|por otros|by (?:package |skid )?"
         r"(?:vendor|supplier|contractor|client|owner)|not in scope|out of scope|"
-        r"\bexcluded\b|fremdgewerk|separate supply|own supply|mains fed",
+        r"\bexcluded\b|fremdgewerk|separate supply|own supply|mains fed|\butility\b",
     ),
     (
         "self",
@@ -52,9 +52,20 @@ WORDS: tuple[tuple[str, str], ...] = (
 )
 """What a cell says in place of a figure (common practice, no source)."""
 _WORDS = tuple((name, re.compile(rule)) for name, rule in WORDS)
-_UNIT = (
-    r"(kW|mW|W|VA|kVA|watts?|mA|uA|µA|A|amps?|VDC|VAC|VCC|V|Vdc|Vac|volts?|kWh|Wh|Ah)"
-)
+
+
+def others(text: str) -> bool:
+    """Return whether a text says that others bring or feed something.
+
+    Examples
+    --------
+    >>> others("Fed by others"), others("120 VAC utility"), others("24 VDC")
+    (True, True, False)
+    """
+    return bool(dict(_WORDS)["others"].search(folded(text)))
+
+
+_UNIT = r"(kW|mW|W|VA|kVA|B?HP|watts?|mA|uA|µA|A|amps?|VDC|VAC|VCC|V|Vdc|Vac|volts?|kWh|Wh|Ah)"
 _ONE = re.compile(
     r"(?:(?P<times>\d{1,3})\s*[x×*]\s*)?(?P<sign>[<>~≈≤])?\s*"
     r"(?P<low>\d+(?:[.,]\d+)*)(?:\s*(?:-|–|to|\.\.+|…|bis|/)\s*(?P<high>\d+(?:[.,]\d+)*))?\s*"
@@ -92,8 +103,8 @@ class CellFigure:
     times
         Pieces that the cell itself multiplies by ("2 x 1.5 W") [count].
     word
-        A key of `WORDS`, or ``approximate``, ``upper``, ``range``, ``va``, ``several``;
-        else empty.
+        A key of `WORDS`, or ``approximate``, ``upper``, ``range``, ``va``, ``shaft``,
+        ``several``; else empty.
     modes
         Modes that the cell names, each with its watts, or amperes where it states no
         watts; empty unless there are two.
@@ -277,7 +288,7 @@ def figure(text: str, unit: str = "", *, comma: bool | None = None) -> CellFigur
 def _of(value: float, unit: str, word: str = "") -> CellFigure:
     kind, factor = UNITS.get(unit, ("", 0.0))
     if kind == "power":
-        word = word or ("va" if unit == "VA" else "")
+        word = word or _APPARENT.get(unit, "")
         return CellFigure(watts=value * factor, word=word)
     if kind == "current":
         return CellFigure(amps=value * factor, word=word)
@@ -299,7 +310,7 @@ def _gather(
     modes: dict[str, dict[str, float]] = {"power": {}, "current": {}}
     volts, times = None, 1
     for k, match in enumerate(found):
-        unit = spelt(match["unit"]) or ("VA" if match["unit"].lower() == "kva" else "")
+        unit = spelt(match["unit"])
         kind, factor = UNITS.get(unit, ("", 0.0))
         low = number(match["low"], comma=comma)
         high = number(match["high"], comma=comma) if match["high"] else low
@@ -346,7 +357,11 @@ def _hedge(match: re.Match[str], unit: str, *, spread: bool) -> str:
         return "range"
     if match["sign"]:
         return "approximate" if match["sign"] in "~≈" else "upper"
-    return "va" if unit == "VA" else ""
+    return _APPARENT.get(unit, "")
+
+
+_APPARENT = {"VA": "va", "kVA": "va", "HP": "shaft"}
+"""Unit -> word for a figure that is not the power that a device draws."""
 
 
 def _mode(around: str, after: str) -> str:

@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING
 from powerbudget.lists.causes import CAUSES
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
-from powerbudget.lists.figures import cell_number, figure, pieces, pieces_at_least
+from powerbudget.lists.figures import (
+    cell_number,
+    figure,
+    others,
+    pieces,
+    pieces_at_least,
+)
 from powerbudget.lists.heads import PERIOD_H, UNITS
 from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListedLoad
@@ -22,6 +28,10 @@ from powerbudget.lists.words import folded
 if TYPE_CHECKING:
     from powerbudget.lists.questions import Questions
     from powerbudget.lists.tables import ListTable
+
+
+MOTOR_FRAC = 0.7
+"""Taken for a motor whose efficiency its row does not state (judgment, assumed)."""
 
 
 class LoadMaker:
@@ -141,6 +151,8 @@ class LoadMaker:
             self._without(load, found, row)
             return
         self._ask_word(load, found, running)
+        if found.words.word == "shaft":
+            running /= self._motor_frac(row)
         count = load.quantity
         if found.words.times > 1 and found.words.times == count:
             count = 1
@@ -205,10 +217,18 @@ class LoadMaker:
         word = found.words.word
         if word == "va":
             self.ask("va", load)
+        elif word == "shaft":
+            self.ask("shaft", load)
         elif word == "several" and not found.words.modes:
             self.ask("several-powers", load, f"{running:.4g} W")
         elif word in {"approximate", "upper", "range"}:
             load.assumed.append(f"'{word}' figure counted at {running:g} W")
+
+    def _motor_frac(self, row: Row) -> float:
+        """Return the efficiency of a motor: what its row states, else the assumed one."""
+        said = self.number(row, "efficiency") or MOTOR_FRAC
+        said = said / 100 if said > 1 else said
+        return said if said > 0 else MOTOR_FRAC
 
     def _clock(self, row: Row) -> Clock:
         percent = self.table.sheet.markup.percent
@@ -237,6 +257,8 @@ class LoadMaker:
         if INCL_INVERTER.search(folded(self.text(row, "remark"))):
             load.dc_side = True
             self.ask("dc-side", load)
+        if others(self.text(row, "remark", "supply")):
+            self.ask("remark-others", load)
         diversity = self.number(row, "diversity")
         if diversity is not None and diversity not in {1.0, 100.0}:
             self.ask("diversity", load, f"{diversity:g}")

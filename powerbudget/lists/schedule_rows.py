@@ -94,6 +94,8 @@ class ScheduleReader:
 
     def read(self) -> ScheduleResult:
         """Return what became of every row of the table."""
+        for text in self.table.above:
+            self._inverter_note(self.table.head_rows[0] - 1, text)
         for index in range(self.table.first, self.table.last):
             self.result.classes[index] = self._row(index, self.table.sheet.rows[index])
         return self.result
@@ -160,9 +162,10 @@ class ScheduleReader:
         if is_total(label) or (not counted and may_be_total(label, pieces=pieces)):
             self.result.totals.append((number, label, self._figures(row)))
             return "total"
-        if CONTINGENCY.search(plain) and not counted and self._figures(row):
-            share = self._share(row, label)
-            if share is not None or not self.make.power.texts(row):
+        if CONTINGENCY.search(plain) and not counted:
+            share = self._share(row, label, words)
+            bare = self._figures(row) and not self.make.power.texts(row)
+            if share is not None or bare:
                 self.result.contingency.append((number, label, share))
                 return "total"
         if LOSSES.search(plain):
@@ -186,9 +189,12 @@ class ScheduleReader:
                 found.append((f"{column.field} {column.head.share}".strip(), number))
         return found
 
-    def _share(self, row: Row, label: str) -> float | None:
+    def _share(self, row: Row, label: str, words: list[str]) -> float | None:
         """Return the contingency that a row states, as a fraction, or None."""
-        said = re.search(r"(\d+(?:[.,]\d+)?)\s*%", label)
+        alone = (re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*%\s*", w) for w in words)
+        said = next(filter(None, alone), None)
+        if self._figures(row):
+            said = said or re.search(r"(\d+(?:[.,]\d+)?)\s*%", label)
         if said:
             return float(said.group(1).replace(",", ".")) / 100
         for column in self.columns.all:

@@ -531,6 +531,24 @@ def test_a_range_counts_at_its_high_end(tmp_path):
 
 
 SAID = {
+    "a rating beside its unit": (
+        "Tag | Description | Supply | Rating | Unit | Eff. | Hours/day\n"
+        "E-1 | Panel | 24 VDC | 45 | W | | 24\nE-2 | Fan | 24 VDC | 0.02 | kW | | 6\n"
+        "E-3 | Pump | 24 VDC | 0.5 | HP | 0.8 | 1",
+        (45 + 20 + 0.5 * 745.7 / 0.8,) * 2 + (1080 + 120 + 0.5 * 745.7 / 0.8,),
+        "horsepower are power at the shaft: pump",
+    ),
+    "others feed a load with watts": (
+        "Equipment | Supply | W | Remarks\nHeat trace | 24 V | 300 | Fed by others\n"
+        "RTU | 24 V | 5 |",
+        (305, 305, 7320),
+        "others feed or bring loads whose watts are stated: heat trace",
+    ),
+    "a contingency in a cell of its own": (
+        "Equipment | Supply | W\nRTU | 24 V | 5\nContingency | 15 % |",
+        (5, 5, 120),
+        "adds a contingency: 15 %",
+    ),
     "a cell of two modes": (
         "Device | Watts\nModem | 1.5 W standby / 25 W TX (5 %)",
         (25, 25, 24 * (0.05 * 25 + 0.95 * 1.5)),
@@ -650,3 +668,13 @@ def test_what_a_cell_says_twice_is_asked_and_counted_high(
     found = schedule(tmp_path, text)
     assert words in asked(found)
     assert sums(found)[2] == pytest.approx(24 * (1 if "loop" in power else 13))
+
+
+def test_the_inverter_above_the_heads_is_heard(tmp_path):
+    text = """
+    Inverter efficiency | 88 %
+     |
+    Equipment | Supply | W
+    Panel | 120 VAC | 44
+    """
+    assert schedule(tmp_path, text).inverter_frac == pytest.approx(0.88)
