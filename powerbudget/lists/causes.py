@@ -106,7 +106,7 @@ out: Rows are struck out, hidden or marked
 ac-device: Devices are fed with AC
     AC watts are not counted on the dc bus; state who feeds them, or watts and inverter.
 no-watts: No watts are stated
-    Library figures are taken and named; state the watts.
+    Figures of the library or assumed ones are taken and named; state the watts.
 watts-each: Watts stand beside a quantity
     Read as watts of one piece; confirm.
 hours: Hours a day are not stated

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache
 
-from powerbudget.lists.words import folded
+from powerbudget.lists.words import TRADE, folded
 from powerbudget.site.parts import (
     DevicePart,
     NodePart,
@@ -19,10 +19,16 @@ MOST = 3
 """Parts named for one row (judgment) [count]."""
 SHARE = 0.6
 """Least share of a row's words that a part's title has (judgment) [fraction]."""
-_WORD = re.compile(r"[a-z]{3,}")
-_CUT = re.compile(r",| with| on | for | in ")
+_WORD = re.compile(r"[a-z]{3,}|[345]g")
+_CUT = re.compile(r",| with| on | for | in | that | built ")
 """Where the noun of a title ends."""
-_FILLER = frozenset({"and", "for", "the", "with", "without", "not", "each"})
+_GENERAL = frozenset(
+    {"controller", "radio", "flow", "gas", "enclosure", "operator", "small", "large"}
+)
+"""Words of names that say what a thing is for, not what it is."""
+_FILLER = frozenset(
+    {"and", "for", "the", "with", "without", "not", "each", "der", "fur"}
+)
 
 
 def proposal(name: str, watts: float | None) -> str:
@@ -37,29 +43,40 @@ def proposal(name: str, watts: float | None) -> str:
 
     Notes
     -----
-    The noun that a title is about must stand in the row (``switch`` in "Unmanaged
-    network switch, 5 to 8 ports"), and most of the row's words in the title.
+    The noun that a part is about must stand in the row (``switch`` in "Unmanaged
+    network switch, 5 to 8 ports"), and most of the row's words in its title or name.
+    Words of the trade in other languages stand for the title's, see `TRADE`.
 
     Examples
     --------
     >>> proposal("Network switch", 3.0).split(";")[1]
     ' the row says 3 W a piece. Name it with part = "..." if one is right.'
-    >>> proposal("Remote terminal unit", 4.5)
+    >>> "switch-unmanaged" in proposal("Netzwerk-Switch", 3.0)
+    True
+    >>> proposal("Pressure transmitter", 0.3)
     ''
     """
     words = _words(name)
-    fits = [(len(words & title), part) for title, noun, part in _titles()
-            if noun in words and len(words & title) >= SHARE * len(words)]  # fmt: skip
+    fits = [(len(words & title), part) for title, nouns, part in _titles()
+            if nouns & words and len(words & title) >= SHARE * len(words)]  # fmt: skip
     most = max((shared for shared, _ in fits), default=0)
-    named = [part for shared, part in fits if shared == most][:MOST]
+    best = [part for shared, part in fits if shared == most]
+    named = sorted(best, key=lambda part: not _draws(part, watts))[:MOST]
     if not named:
         return ""
     parts = ", ".join(_part_words(part) for part in named)
+    parts += f" or {len(best) - MOST} more" if len(best) > MOST else ""
     row = "states no watts" if watts is None else f"says {watts:.3g} W a piece"
     return (
         f"Question: is it {parts} of the parts library; the row {row}. "
         'Name it with part = "..." if one is right.'
     )
+
+
+def _draws(part: Part, watts: float | None) -> bool:
+    """Return whether a part can draw what a row states."""
+    own = _watts(part)
+    return own is not None and watts is not None and own.low <= watts <= own.high
 
 
 def _part_words(part: Part) -> str:
@@ -76,18 +93,27 @@ def _watts(part: Part) -> Watts | None:
 
 
 @cache
-def _titles() -> tuple[tuple[frozenset[str], str, Part], ...]:
-    """Return words of each title, the noun it is about, and the part."""
+def _titles() -> tuple[tuple[frozenset[str], frozenset[str], Part], ...]:
+    """Return words of each title and name, the nouns they are about, and the part."""
     found = []
     for part in load_parts().values():
-        about = _WORD.findall(folded(_CUT.split(part.title)[0]))
-        if about and _watts(part) is not None:
-            found.append((_words(part.title), _one(about[-1]), part))
+        name = part.name.split("-")
+        nouns = (_words(name[0]) | _words(name[-1])) - _GENERAL
+        nouns |= _words(_CUT.split(part.title)[0].split()[-1])
+        if _watts(part) is not None:
+            found.append((_words(f"{part.title} {part.name}"), nouns, part))
     return tuple(found)
 
 
+@cache
 def _words(text: str) -> frozenset[str]:
-    return frozenset(_one(w) for w in _WORD.findall(folded(text)) if w not in _FILLER)
+    """Return the words of a text, each in the singular and as the library calls it."""
+    plain = folded(text)
+    for phrase, one in TRADE.items():
+        if " " in phrase:
+            plain = plain.replace(phrase, one)
+    found = [TRADE.get(w) or _one(w) for w in _WORD.findall(plain) if w not in _FILLER]
+    return frozenset(part for w in found for part in TRADE.get(w, w).split())
 
 
 def _one(word: str) -> str:

@@ -224,7 +224,8 @@ def _from_lines(found: Import) -> list[_Item]:
                     assumed=True,
                     remarks=[
                         f"Question: the list states no watts for this {what}; "
-                        f"{UNKNOWN_W:g} W assumed."
+                        f"{UNKNOWN_W:g} W assumed.",
+                        *filter(None, [proposal(line.text, None)]),
                     ],
                 )
             )

@@ -220,3 +220,43 @@ def mode_of(words: list[str]) -> str:
 def known(word: str) -> bool:
     """Return whether a word belongs to heads at all."""
     return word in _ALSO or word in _MODE_OF
+
+
+TRADE = by_word(
+    {
+        "controller": "rtu plc sps steuerung automate automata remote_terminal_unit"
+        " programmable_logic_controller controlador_logico fernwirkstation",
+        "operator panel": "hmi bedienpanel bediengerat touchpanel panel_de_operador",
+        "camera": "cctv kamera camara",
+        "pan tilt zoom camera": "ptz",
+        "radio": "funkgerat funkmodem transceiver radioenlace emisora",
+        "radio modem": "radiomodem",
+        "modem": "funkmodul",
+        "router": "enrutador routeur",
+        "cellular": "lte gsm gprs umts 3g 4g 5g mobilfunk celular",
+        "satellite": "satcom satellit satelite",
+        "satellite terminal dish": "vsat",
+        "network switch": "netzwerkswitch netzwerk-switch ethernet_switch",
+        "network": "netzwerk ethernet lan red",
+        "media converter": "medienkonverter",
+        "flow meter": "flowmeter durchflussmesser caudalimetro debitmetre",
+        "magnetic": "magmeter electromagnetic",
+        "ultrasonic": "ultraschall ultrasonico usm",
+        "solenoid valve": "sov magnetventil electrovalvula",
+        "gas detector": "gaswarngerat gasmelder gas_sensor detector_de_gas",
+        "flame detector": "flammenmelder",
+        "chromatograph": "gc gaschromatograph cromatografo",
+        "actuator": "stellantrieb actuador",
+        "chemical injection pump": "dosing_pump dosierpumpe dosificadora",
+        "heater": "heating heizung schrankheizung calefactor",
+        "fan": "ventilator lufter ventilador",
+        "light": "lamp lighting leuchte beleuchtung luminaria",
+        "enclosure": "cabinet kiosk schaltschrank schrank gabinete armario",
+        "beacon": "strobe flasher blitzleuchte baliza",
+        "obstruction light": "hindernisfeuer obstacle_light",
+        "logger": "datalogger data_logger datenlogger registrador",
+        "display": "anzeige indicator",
+    }
+)
+"""Word or phrase of the trade -> words of the titles of the parts library, folded and in
+the singular (common practice, no source)."""

@@ -253,11 +253,65 @@ def test_parts_of_the_library_are_proposed_not_taken(tmp_path):
     assert "the row says 3 W" in switch
     assert 'typical = "3 W"' in switch
     assert "\npart =" not in text
-    # Words alone do not do: a gas flow computer is a computer.
+    # One word of two does not do: a gas flow computer is a computer.
     assert proposal("Gas flow", 1.0) == ""
-    # A transmitter in a loop draws no watts of its own, and a satellite one is another.
-    for none in (transmitter, terminal):
-        assert "parts library" not in none
+    # A transmitter in a loop draws no watts of its own; a terminal unit is a controller.
+    assert "parts library" not in transmitter
+    assert "controller-low-power" in terminal
+    assert "satellite" not in terminal
+
+
+MEANT = {
+    "RTU": "controller-",
+    "SPS": "controller-",
+    "Netzwerk-Switch": "switch-unmanaged",
+    "Funkgerät": "radio-",
+    "LTE-Router": "radio-cellular-router",
+    "VSAT terminal": "radio-satellite-dish",
+    "Detector de gas": "gas-detector-",
+    "Electroválvula": "solenoid-standard",
+    "Schrankheizung": "enclosure-heater",
+    "PTZ camera": "camera-moving",
+    "Flow computer": "controller-gas-flow-computer",
+    "Data logger": "controller-logger-sleeping",
+}
+
+
+@pytest.mark.parametrize("name", MEANT)
+def test_words_of_the_trade_find_the_part(name):
+    """Names that no title has are proposed what the trade means by them."""
+    said = re.search(r"is it (\S+) \(", proposal(name, None))
+    assert said
+    assert said.group(1).startswith(MEANT[name])
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["Solar charge controller", "Battery charger", "Level switch", "Vent fan",
+     "Temperature controller", "Cathodic protection rectifier", "Fire panel"],
+)  # fmt: skip
+def test_what_shares_a_word_only_is_not_proposed(name):
+    """A charger is no controller, and a level switch no network switch."""
+    assert proposal(name, 5.0) == ""
+
+
+def test_the_part_that_can_draw_the_watts_comes_first():
+    """Of three controllers the one that draws what the row says is named first."""
+    names = [re.search(r"is it (\S+)", proposal("PLC", w)).group(1) for w in (1.5, 9)]
+    assert names == ["controller-low-power", "controller-process"]
+
+
+def test_devices_without_watts_are_proposed_parts(tmp_path):
+    """A four-wire device of a signal list keeps its assumed watts and names its kin."""
+    book = tmp_path / "io.csv"
+    rows = "AT-1,Gas detector,AI,4-wire\nPT-2,Line pressure,AI,2-wire\n"
+    book.write_text("Tag,Service,I/O,Supply\n" + rows, encoding="utf-8")
+    text = site_text(read_lists([book]), "site-io.csv").text
+    (detector,) = text.split("[[load]]")[1:]
+    assert "is it gas-detector-" in detector
+    assert "6 W assumed" in detector
+    assert 'typical = "6 W"' in detector
+    assert "\npart =" not in text
 
 
 def test_every_device_of_the_library_knows_its_own_title():
