@@ -21,32 +21,43 @@ if TYPE_CHECKING:
 SiteArgument = Annotated[
     Path | None,
     typer.Argument(
-        metavar="SITE.toml",
-        help="Site file (`powerbudget new` writes one); without it, the built-in "
-        "example.",
-        show_default=False,
+        metavar="SITE.toml", show_default=False,
+        help="Site file (`powerbudget new` writes one); without it, the built-in example.",
     ),
-]
+]  # fmt: skip
 JsonOption = Annotated[
     bool,
-    typer.Option(
-        "--json",
-        help="Print one JSON object in place of the page; key names end in their unit.",
-    ),
-]
+    typer.Option("--json", help="Print one JSON object in place of the page; key names "
+                 "end in their unit."),
+]  # fmt: skip
 CsvOption = Annotated[
     bool,
-    typer.Option(
-        "--csv",
-        help="Print the main table as comma-separated rows, safe for spreadsheets.",
-    ),
-]
+    typer.Option("--csv", help="Print the main table as comma-separated rows, safe for "
+                 "spreadsheets."),
+]  # fmt: skip
+
+
+def option(names: str, words: str, metavar: str = "", **more: Any) -> Any:
+    """Return an option by its names, what the reader gets, and what it takes.
+
+    Parameters
+    ----------
+    names
+        With their hyphens, the first one first.
+    words
+        Its help.
+    metavar
+        What stands for its value in the help; none for a switch.
+    more
+        As typer knows it.
+    """
+    more = {"metavar": metavar or None, "show_default": False} | more
+    return typer.Option(*names.split(), help=words, **more)
 
 
 def plot_option(words: str, name: str = "--plot") -> Any:
     """Return the option for the file of a picture, with what it draws in its help."""
-    said = f"{words} (.png, .svg or .pdf)."
-    return typer.Option(name, metavar="FILE", help=said, show_default=False)
+    return option(name, f"{words} (.png, .svg or .pdf).", "FILE")
 
 
 def check_form(as_json: bool, as_csv: bool) -> None:

@@ -9,41 +9,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from powerbudget.cli.answer import Asked as Shown
-from powerbudget.cli.answer import (
-    CautionsOption,
-    FindingsOption,
-    FullOption,
-    QuietOption,
-    answer,
-    asked_parts,
-    flag,
-)  # fmt: skip
+from powerbudget.cli.answer import Asked, Part, drawn, flat, tell, verb
 from powerbudget.cli.common import (
-    CsvOption,
-    JsonOption,
     SiteArgument,
-    check_form,
     load_design,
     naming,
+    option,
     plot_option,
     print_csv,
     print_json,
-)
-from powerbudget.cli.ensemble import (
-    EnsembleAsked,
-    EnsembleOption,
-    Further,
-    PlotEnsembleOption,
-    PlotReliabilityOption,
-    ReliabilityOption,
-    SeedOption,
-    further,
-)
+    remark,
+)  # fmt: skip
+from powerbudget.cli.ensemble import EnsembleOption, SeedOption, progress
 from powerbudget.errors import Fault, InputError
-
-NESTED = ("failed", "verdicts")
-"""Keys of a design that do not fit a cell."""
 
 if TYPE_CHECKING:
     from powerbudget.report.document.blocks import Section
@@ -53,9 +31,22 @@ if TYPE_CHECKING:
     from powerbudget.sizing.from_nothing import FromNothing
     from powerbudget.sizing.search import Sizing
     from powerbudget.sizing.tilt import TiltSearch
+    from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
+    from powerbudget.sizing.uncertainty.reliability import Reliability
 
 
+@verb(
+    Part("--feasible", "Print every size that passes.", ("frontier",)),
+    Part("--worksheet", "Print the hand worksheet.", ("worksheet-lines",)),
+    Part("--compare-worksheet", "Print worksheet against simulation.",
+         ("disagreement", "assumptions-replaced")),
+    Part("--next-step", "Print what one more string adds.", ("one-more",)),
+    Part("--reliability", "Loss-of-load probability, outages a year and their length, and "
+         "curves of equal reliability over array (ratio) and storage (days).",
+         ("reliability",)),
+)  # fmt: skip
 def command(  # noqa: PLR0913, PLR0917 - one parameter an option
+    asked: Asked,
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
@@ -63,73 +54,46 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     ] = None,
     plot_worksheet: Annotated[
         Path | None,
-        plot_option(
-            "Draw hand worksheet against hourly record, one assumption at a time, into this file",
-            "--plot-worksheet",
-        ),
+        plot_option("Draw hand worksheet against hourly record, one assumption at a time, "
+                    "into this file", "--plot-worksheet"),
     ] = None,
     tilt: Annotated[
         str | None,
-        typer.Option(
-            "--tilt",
-            metavar="search|auto|ANGLES",
-            help="'search' turns the panel for its worst weeks before sizing; an angle "
-            "such as '70 deg' takes the place of the site file's; several ('50 65 80 "
-            "deg'), or 'auto' (latitude and 15 deg less, 15 and 30 deg more), are all "
-            "tried with every size.",
-            show_default=False,
-        ),
+        option("--tilt", "'search' turns the panel for its worst weeks before sizing; an "
+               "angle such as '70 deg' takes the place of the site file's; several ('50 65 "
+               "80 deg'), or 'auto' (latitude and 15 deg less, 15 and 30 deg more), are "
+               "all tried with every size.", "search|auto|ANGLES"),
     ] = None,
     beginning: Annotated[
         bool,
-        typer.Option(
-            "--beginning-of-life",
-            help="Size for the battery as the site file has it, not for what is left of "
-            "it at end of life; takes the place of [sizing] battery_age.",
-        ),
+        option("--beginning-of-life", "Size for the battery as the site file has it, not "
+               "for what is left of it at end of life; takes the place of [sizing] "
+               "battery_age."),
     ] = False,
     chemistry: Annotated[
         list[str] | None,
-        typer.Option(
-            "--chemistry",
-            metavar="NAME",
-            help="Try only this chemistry for a battery that the file leaves open; once "
-            "for each. Those that want water are not tried unless asked for here.",
-            show_default=False,
-        ),
+        option("--chemistry", "Try only this chemistry for a battery that the file leaves "
+               "open; once for each. Those that want water are not tried unless asked for "
+               "here.", "NAME"),
     ] = None,
     years: EnsembleOption = None,
     seed: SeedOption = 1,
-    reliability: ReliabilityOption = False,
-    plot_ensemble: PlotEnsembleOption = None,
-    plot_reliability: PlotReliabilityOption = None,
-    feasible: Annotated[
-        bool, flag("--feasible", "Print every size that passes.")
-    ] = False,
-    worksheet: Annotated[
-        bool, flag("--worksheet", "Print the hand worksheet.")
-    ] = False,
-    against: Annotated[
-        bool, flag("--compare-worksheet", "Print worksheet against simulation.")
-    ] = False,
-    next_step: Annotated[
-        bool, flag("--next-step", "Print what one more string adds.")
-    ] = False,
-    findings: FindingsOption = False,
-    cautions: CautionsOption = False,
-    full: FullOption = False,
-    quiet: QuietOption = False,
+    plot_ensemble: Annotated[
+        Path | None,
+        plot_option("With --ensemble, draw probability by size and what matters most into "
+                    "this file", "--plot-ensemble"),
+    ] = None,
+    plot_reliability: Annotated[
+        Path | None,
+        plot_option("With --reliability, draw curves of equal reliability and outages by "
+                    "length into this file", "--plot-reliability"),
+    ] = None,
     write: Annotated[
         bool,
-        typer.Option(
-            "--write",
-            help="Put the pick into the site file: [array], [charge_controller] and "
-            "[battery]; comments stay.",
-        ),
+        option("--write", "Put the pick into the site file: [array], [charge_controller] "
+               "and [battery]; comments stay."),
     ] = False,
-    as_json: JsonOption = False,
-    as_csv: CsvOption = False,
-) -> None:
+) -> None:  # fmt: skip
     """Find the panel and battery that meet every criterion.
 
     Sizes for the battery at end of life and when new. Searches whole strings of the
@@ -141,19 +105,16 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     module and battery that the climate allows, at tilts near the latitude. Exit code 1
     when nothing in reach meets the criteria.
     """
-    from powerbudget.files import PICTURES, check_target
-
-    check_form(as_json, as_csv)
-    for target in (plot, plot_worksheet):
-        if target:
-            check_target(target, PICTURES)
-    asked = EnsembleAsked(years, seed, reliability, plot_ensemble, plot_reliability)
-    asked.check()
-
+    from powerbudget.checks.cautions import cautions
+    from powerbudget.report.charts.size import frontier_chart, worksheet_chart
     from powerbudget.report.document.package import Package
+    from powerbudget.report.screens.size import size_screen
     from powerbudget.sizing.from_nothing import design_of
     from powerbudget.sizing.search import size
 
+    lost = "reliability" in asked.parts
+    _check(years, seed, {"--plot-ensemble": (plot_ensemble, years is not None),
+                         "--plot-reliability": (plot_reliability, lost)})  # fmt: skip
     if write and site is None:
         raise InputError(Fault("--write", "needs a site file to write into"))
     with naming(site):
@@ -162,41 +123,91 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         design, turned = _turned(design, tilt)
         left_open, begun = design.left_open, _begun(design, tuple(chemistry or ()))
         if begun is not None and begun.pick is None:
-            _nothing(begun, as_json=as_json, as_csv=as_csv)
+            _nothing(begun, asked)
             raise typer.Exit(1)
         design = design_of(begun.pick) if begun and begun.pick else design
         package = Package(design)
         result = size(package.problem, _progress if sys.stderr.isatty() else None)
         package = package.but(sizing=result, turned=turned, begun=begun)
-        more = further(result.problem, asked, result.as_mounted)
+        outages = _reliability(package, plot_reliability) if lost else None
+        odds = None if years is None else _odds(result, (years, seed), plot_ensemble)
     name = design.tables.site.name
-    _draw(result, name, plot, plot_worksheet)
-    more.draw(asked, name, result.currency)
-    if as_json:
-        from powerbudget.report import answers
-
-        found = answers.answer(answers.SIZE, package)
-        print_json({**found, **more.json()})
-    elif as_csv:
-        from powerbudget.report import answers
-
-        rows = [answers.answer(answers.SIZE_ROW, c) for c in result.frontier]
-        plain = [{k: row[k] for k in row if k not in NESTED} for row in rows]
-        print_csv(more.rows() or plain)
-    else:
-        parts = asked_parts(frontier=feasible, worksheet_lines=worksheet, disagreement=against,
-                            assumptions_replaced=against, one_more=next_step,
-                            tilt=turned is not None, odds=years is not None,
-                            reliability=reliability)  # fmt: skip
-        _print(
-            package,
-            more,
-            Shown(parts, full, findings, cautions, quiet),
-        )
+    drawn(plot, lambda file: frontier_chart(result, name, file))
+    drawn(plot_worksheet, lambda file: worksheet_chart(result, name, file))
+    asked = asked.also(*["tilt"] * bool(turned), *["odds"] * (years is not None))
+    if begun and not (asked.as_json or asked.as_csv):
+        _tried(begun)
+    tell(asked, "size", package, lambda: (
+        size_screen(package), lambda s: _sections(package, s, outages, odds),
+        cautions(package.run.bank),
+    ), odds.candidates if odds else outages.curves if outages else (),
+        ensemble=odds, reliability=outages)  # fmt: skip
     if write and site and result.pick:
         _write(site, result, left_open)
     if result.pick is None:
         raise typer.Exit(1)
+
+
+def _check(
+    years: int | None, seed: int, pictures: dict[str, tuple[Path | None, bool]]
+) -> None:
+    from powerbudget.sizing.uncertainty.years import check_years, seed_faults
+
+    faults = seed_faults(seed)
+    for option_, (file, wanted) in pictures.items():
+        if file and not wanted:
+            needs = option_.replace("plot-", "") + " N" * option_.endswith("ensemble")
+            faults.append(Fault(option_, f"needs {needs}", str(file)))
+    if faults:
+        raise InputError(faults)
+    if years is not None:
+        check_years(years, 1)
+
+
+def _reliability(package: Package, plot: Path | None) -> Reliability:
+    from powerbudget.report.charts.reliability import reliability_chart
+    from powerbudget.sizing.uncertainty.reliability import reliability_view
+
+    found = reliability_view(package.search.problem)
+    name = package.tables.site.name
+    drawn(plot, lambda file: reliability_chart(found, name, file))
+    return found
+
+
+def _odds(result: Sizing, drawn_by: tuple[int, int], plot: Path | None) -> Ensemble:
+    from powerbudget.report.charts.monte_carlo import ensemble_chart
+    from powerbudget.sizing.uncertainty.monte_carlo import ensemble
+
+    shown = progress if sys.stderr.isatty() else None
+    found = ensemble(result.problem, *drawn_by, also=result.as_mounted, progress=shown)
+    name = result.problem.design.tables.site.name
+    drawn(plot, lambda file: ensemble_chart(found, name, file, result.currency))
+    return found
+
+
+def _sections(
+    package: Package, sources: Sources, lost: Reliability | None, odds: Ensemble | None
+) -> list[Section | None]:
+    from powerbudget.report.sections.registry import SIZE, built
+    from powerbudget.report.sections.sizing import tilt_section
+    from powerbudget.report.sections.uncertainty import (
+        ensemble_section,
+        reliability_section,
+    )  # fmt: skip
+
+    return [
+        tilt_section(package.turned) if package.turned else None,
+        *built(SIZE, package, sources),
+        reliability_section(lost) if lost else None,
+        ensemble_section(odds, package.search.currency) if odds else None,
+    ]
+
+
+def _tried(begun: FromNothing) -> None:
+    from powerbudget.report.render.terminal import section_text
+    from powerbudget.report.sections.sizing import tried_section
+
+    typer.echo(section_text(tried_section(begun)), nl=begun.pick is not None)
 
 
 def _open_design(site: Path | None) -> Design:
@@ -218,24 +229,20 @@ def _begun(design: Design, asked: tuple[str, ...]) -> FromNothing | None:
     return size_from_nothing(design, pairs, asked)
 
 
-def _nothing(begun: FromNothing, *, as_json: bool, as_csv: bool) -> None:
-    """Print what was tried where no pair of parts will do."""
+def _nothing(begun: FromNothing, asked: Asked) -> None:
     from powerbudget.report import answers
-    from powerbudget.report.render.terminal import section_text
-    from powerbudget.report.sections.sizing import tried_section
 
     found = answers.answer(answers.FROM_NOTHING, begun)
-    if as_json:
+    if asked.as_json:
         print_json({"pick": None, "from_nothing": found})
-    elif as_csv:
-        print_csv(found["tried"])
+    elif asked.as_csv:
+        print_csv([flat(row) for row in found["tried"]])
     else:
-        typer.echo(section_text(tried_section(begun)), nl=False)
+        _tried(begun)
 
 
 def _write(site: Path, result: Sizing, left_open: tuple[str, ...]) -> None:
     """Put the pick into the site file."""
-    from powerbudget.cli.common import remark
     from powerbudget.files import write_text
     from powerbudget.reading import PAGE_BYTES, read_text
     from powerbudget.site.write_design import with_tables
@@ -267,37 +274,6 @@ def _as_built(design: Design) -> Design:
         )
     steps = tables.sizing.model_copy(update={"battery_age": "beginning-of-life"})
     return replace(design, tables=tables.model_copy(update={"sizing": steps}))
-
-
-def _draw(
-    result: Sizing, name: str, plot: Path | None, plot_worksheet: Path | None
-) -> None:
-    from powerbudget.cli.common import remark
-    from powerbudget.report.charts.size import frontier_chart, worksheet_chart
-
-    for target, chart in ((plot, frontier_chart), (plot_worksheet, worksheet_chart)):
-        if target:
-            chart(result, name, target)
-            remark(f"Drew {target}.")
-
-
-def _print(package: Package, more: Further, asked: Shown) -> None:
-    from powerbudget.checks.cautions import cautions
-    from powerbudget.report.render.terminal import section_text
-    from powerbudget.report.screens.size import size_screen
-    from powerbudget.report.sections.registry import SIZE, built
-    from powerbudget.report.sections.sizing import tilt_section, tried_section
-
-    begun, turned = package.begun, package.turned
-    if begun:
-        typer.echo(section_text(tried_section(begun)))
-
-    def build(sources: Sources) -> list[Section | None]:
-        first = [tilt_section(turned)] if turned else []
-        return [*first, *built(SIZE, package, sources),
-                *more.sections(package.search.currency)]  # fmt: skip
-
-    answer(size_screen(package), asked, build, cautions(package.run.bank))
 
 
 def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from powerbudget.cli.answer import drawn, flat
 from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
@@ -16,10 +16,11 @@ from powerbudget.cli.common import (
     check_form,
     load_design,
     naming,
+    option,
     plot_option,
     print_csv,
     print_json,
-)
+)  # fmt: skip
 
 if TYPE_CHECKING:
     from powerbudget.report.document.sky import Sky
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from powerbudget.weather import WeatherRecord
 
 BIGGEST_ROWS = 1_000_000
-"""Records longer than this are not laid against the load: it would take minutes."""
 
 
 def command(
@@ -38,24 +38,17 @@ def command(
     ] = None,
     against: Annotated[
         str | None,
-        typer.Option(
-            "--against",
-            metavar="FILE",
-            help="Set a measured record, or a pattern of files, beside the site's.",
-            show_default=False,
-        ),
+        option("--against", "Set a measured record, or a pattern of files, beside the "
+               "site's.", "FILE"),
     ] = None,
     fetch: Annotated[
         bool,
-        typer.Option(
-            "--fetch",
-            help="Ask the online service that [weather] names and keep its answer; "
-            "without this the network is never used.",
-        ),
+        option("--fetch", "Ask the online service that [weather] names and keep its "
+               "answer; without this the network is never used."),
     ] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
-) -> None:
+) -> None:  # fmt: skip
     """Print monthly sun and air, dark spells and doubts.
 
     Sun on the horizontal in kWh/m2 a day, air in degC, the darkest runs of days and how
@@ -63,6 +56,7 @@ def command(
     record doubtful.
     """
     from powerbudget.files import PICTURES, check_target
+    from powerbudget.report.charts.sky import sky_chart
     from powerbudget.report.document.sky import Sky
     from powerbudget.weather import read_weather
 
@@ -77,15 +71,14 @@ def command(
             progress=_progress if sys.stderr.isatty() else None, fetch=fetch,
         )  # fmt: skip
         sky = Sky(record, _dark_runs(design, record), _other(against))
-    if plot:
-        _draw(sky, tables.site.name, plot)
+    drawn(plot, lambda file: sky_chart(sky.record, tables.site.name, file, sky.against))
     if as_json:
         from powerbudget.report import answers
 
         more = {"against": sky.comparison()} if sky.against else {}
         print_json({**answers.answer(answers.WEATHER, sky), **more})
     elif as_csv:
-        print_csv([dataclasses.asdict(row) for row in sky.months])
+        print_csv([flat(row) for row in sky.months])
     else:
         _print(sky)
 
@@ -114,14 +107,6 @@ def _dark_runs(design: Design, record: WeatherRecord) -> Any:
     from powerbudget.sizing.deficit_periods import dark_runs
 
     return dark_runs(prepare(design, record))
-
-
-def _draw(sky: Sky, name: str, plot: Path) -> None:
-    from powerbudget.cli.common import remark
-    from powerbudget.report.charts.sky import sky_chart
-
-    sky_chart(sky.record, name, plot, sky.against)
-    remark(f"Drew {plot}.")
 
 
 def _progress(done: int, total: int) -> None:
