@@ -53,6 +53,8 @@ address: Addresses of whole words were read as analog channels
     Give the list of cards, or state AI or AO.
 blank-tag: Rows with a signal but no tag
     Counted as points without a tag; type the tags.
+blank-channel: Channels without a tag and a description
+    Counted as spares; type the tags of those that are connected.
 tag-error: The tag is an error of a formula, the row is not counted
     Type the tag.
 spare-kind: Spare rows do not say which kind of channel
@@ -186,6 +188,10 @@ over-a-day: Loads are on for more than 24 h a day
     Counted as 24 h; correct the times.
 part-day: Loads run for part of the day
     Confirm that the hours hold in the month with the least sun and the longest night.
+time-of-what: Minutes or seconds stand without what they are of
+    Counted once a day; state them an hour, a day or a cycle.
+part-week: Loads run on some days of the week
+    Counted as a mean over the week; confirm that such days do not come in a row in the dark.
 power-no-volts: Currents without a voltage
     Counted as unknown; state the voltage.
 mode-shares: Draws are stated by mode, without the time of each

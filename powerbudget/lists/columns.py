@@ -26,7 +26,7 @@ from powerbudget.lists.signals import (
 )
 from powerbudget.lists.status import whole_status
 from powerbudget.lists.tables import ListTable
-from powerbudget.lists.words import folded, word_set
+from powerbudget.lists.words import folded, word_set, words_of
 
 SAMPLE = 400
 DATA_TYPES = word_set(
@@ -222,6 +222,7 @@ def map_columns(table: ListTable) -> Columns:
     hidden = table.sheet.markup.hidden_columns
     found = [_column(k, heads[k], content[k], hidden=k in hidden) for k in range(width)]
     found = _settled(found, content)
+    found = _pieces_at_work(found, content)
     found = _beside_units(_unnamed(found, content), content)
     columns = Columns(found)
     _one_each(columns, content)
@@ -297,6 +298,8 @@ def _power(c: Content, _: set[str], __: ListColumn) -> str:
 
 
 def _named_power(c: Content, _: set[str], column: ListColumn) -> str:
+    if c.ways >= 0.5 and c.numeric < 0.2:
+        return "protocol"
     words = c.filled and c.figures < 0.2 and c.numeric < 0.2 and not column.head.unit
     return (
         "supply"
@@ -422,6 +425,34 @@ def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn
                 evidence=f"{c.tags:.0%} of the cells look like tags",
             )
     return out
+
+
+_AT_WORK = (
+    word_set("operating running duty working online betrieb servicio marcha"),
+    word_set("installed fitted installiert instalado installe"),
+)
+"""Words for pieces that run, else for those that are there (common practice, no source)."""
+
+
+def _pieces_at_work(
+    found: list[ListColumn], content: list[Content]
+) -> list[ListColumn]:
+    """Take the pieces that run, or are installed, where no column is the quantity."""
+    if any(c.field == "quantity" for c in found):
+        return found
+    for words in _AT_WORK:
+        for k, column in enumerate(found):
+            c, said = content[k], set(words_of(column.head.text))
+            if column.head.unit or c.numeric < 0.9 or c.most > MOST_PIECES:
+                continue
+            if column.field in {"", "other"} and said.intersection(words):
+                why = f"head '{column.head.text}', whole numbers"
+                found[k] = replace(column, field="quantity", evidence=why)
+                return found
+    return found
+
+
+MOST_PIECES = 100
 
 
 def _beside_units(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:

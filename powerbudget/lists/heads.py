@@ -69,6 +69,9 @@ _SPELT_HOURS = re.compile(
     r"\b(amp(?:ere)?s?|watts?)[- .]?(?:hours?|hrs?|h)\b", re.IGNORECASE
 )
 _BRACKET = re.compile(r"[\[(]\s*([^\])]*?)\s*[\])]")
+_PLURAL = re.compile(
+    r"\b(signal|point|type|tag|unit|load|device|input|output)\(s\)", re.IGNORECASE
+)
 _VOLTS = re.compile(r"@?\s*(\d+(?:[.,]\d+)?)\s*V(?:DC|AC|CC)?\b", re.IGNORECASE)
 _CURRENCY = re.compile(
     r"[$€£]|\b(?:usd|eur|gbp|chf|cad|aud|mxn|clp|brl|inr)\b", re.IGNORECASE
@@ -139,7 +142,7 @@ def read_head(text: str) -> Head:
     >>> read_head("On time min/h").per, read_head("starts per hour").per
     ('hour', 'hour')
     """
-    written = " ".join(text.split())
+    written = " ".join(_PLURAL.sub(r"\1s", text).split())
     if not written or len(written) > 90:
         return Head(text=written)
     text = _SPELT_HOURS.sub(lambda m: f"{m.group(1)[0]}h", written)
@@ -211,6 +214,8 @@ PERIOD_H = {
     "year": 8760.0,
 }
 """Hours of the period that a time belongs to; a time without one is of a day [h]."""
+SHORT_UNITS = frozenset({"min", "s", "ms"})
+"""Units of times of which nobody knows what they are of, unless it is said."""
 
 
 def _unit(text: str, words: list[str], volts: bool) -> str:
@@ -322,6 +327,10 @@ _RULES: tuple[HeadRule, ...] = (
         has="cycles",
         without="on time minutes seconds",
         units="time share volts -",
+    ),
+    HeadRule("interval", has="interval", without="energy power", units="time"),
+    HeadRule(
+        "days", has="day", without="hours energy on time", units="time", per="week"
     ),
     HeadRule(
         "hours", has="hours minutes seconds time", without="energy date", units="time -"

@@ -237,7 +237,8 @@ class _Reader:
 
     def _part(self, part: FoundPart, sheet: ClientSheet) -> None:
         """Read one table as what it is."""
-        titles = " ".join((*part.table.above, sheet.name))
+        names = (c.head.text for c in part.columns.of("name", "text", "tag"))
+        titles = " ".join((*part.table.above, sheet.name, *names))
         volts = _VOLTS.search(titles)
         volts = volts or next(filter(None, map(_system_volts, sheet.rows)), None)
         bus = float(volts.group(1).replace(",", ".")) if volts else 0.0

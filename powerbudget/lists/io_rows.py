@@ -14,7 +14,7 @@ from powerbudget.lists.io_alike import AlikeRows
 from powerbudget.lists.io_points import PointCounter
 from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_state, ask_status
 from powerbudget.lists.io_signal import Said
-from powerbudget.lists.io_status import YES, is_struck, status_of
+from powerbudget.lists.io_status import is_struck, status_of
 from powerbudget.lists.io_watts import (
     NO_DRAW,
     Power,
@@ -53,7 +53,7 @@ _SUPPLY = re.compile(
     r"fils|\b[234] ?w\b",
     re.IGNORECASE,
 )
-_TICKS = YES | {"•", "*", "✓", "✔", "√"}
+_CHANNEL = {"port", "address"}
 
 
 @dataclass
@@ -229,6 +229,9 @@ class ListReader:
             watts = cells.get("power") or cells.get("current", "")
             names = (tag, text)
             return self._without(kind, status, number, names, said, filled, watts)
+        if self._unnamed_channel(cells, tag, status):
+            self.asked.ask("blank-channel", self.name, number)
+            status = "spare"
         if not tag and status == "point":
             tag = self._blank_tag(number, text)
         if doubts:
@@ -317,6 +320,11 @@ class ListReader:
         )
 
     # --- rows without points ---
+
+    def _unnamed_channel(self, cells: dict[str, str], tag: str, status: str) -> bool:
+        """Return whether a row is a channel of a card to which nothing is connected."""
+        named = tag or cells.get("text") or cells.get("name") or not self._tags
+        return status == "point" and not named and not _CHANNEL.isdisjoint(cells)
 
     def _blank_tag(self, number: int, text: str) -> str:
         above = self.result.lines[-1] if self.result.lines else None

@@ -27,7 +27,7 @@ FIELDS = (
     *word_list(
         "tag text name io_type signal data_type direction address protocol port node "
         "detail quantity item status remark spare scope supply normal power current "
-        "volts inrush duty hours cycles energy efficiency loss diversity contingency "
+        "volts inrush duty hours days interval cycles energy efficiency loss diversity contingency "
         "group price other old hidden share unit gone future"
     ),
     *(f"count:{kind}" for kind in KINDS),

@@ -34,3 +34,6 @@ class LoadReader(Protocol):
 
     def row_volts(self, row: Row) -> float:
         """Return the voltage of a row, else of its rail or title [V]."""
+
+    def every_h(self, row: Row) -> float | None:
+        """Return the hours after which the on-time of a row comes again, or None [h]."""

@@ -21,7 +21,7 @@ from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_modes import fill_cell_modes, fill_modes
 from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
-from powerbudget.lists.schedule_time import Clock, row_share
+from powerbudget.lists.schedule_time import Clock, interval_h, row_share
 from powerbudget.lists.schedule_words import INCL_INVERTER
 from powerbudget.lists.words import folded
 
@@ -90,6 +90,10 @@ class LoadMaker:
     def row_volts(self, row: Row) -> float:
         """Return the voltage of a row, else of its rail or title [V]."""
         return self.power.volts(row, self.rail or self.volts)
+
+    def every_h(self, row: Row) -> float | None:
+        """Return the hours after which the on-time of a row comes again, or None [h]."""
+        return interval_h(self._clock(row).interval, self.comma)
 
     def energy(self, row: Row) -> float | None:
         """Return the Wh/day that a row states, charge at its own voltage [Wh]."""

@@ -6,7 +6,7 @@ import re
 
 from powerbudget.lists.cells import Row
 from powerbudget.lists.figures import CellFigure, cell_number, figure, on_share
-from powerbudget.lists.heads import UNITS
+from powerbudget.lists.heads import PERIOD_H, SHORT_UNITS, UNITS, Head
 from powerbudget.lists.readers import LoadReader
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.words import mode_of, words_of
@@ -18,33 +18,7 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
     Modes exclude each other; times that do not add up to the whole are asked and
     count as written.
     """
-    powers: dict[str, float] = {}
-    shares: dict[str, float] = {}
-    seconds = 0.0
-    volts = reader.row_volts(row)
-    for column in reader.columns.all:
-        mode = column.head.mode
-        cell = row[column.index] if column.index < len(row) else None
-        if not mode or cell is None:
-            continue
-        text = f"{cell:g}" if isinstance(cell, float) else str(cell)
-        if column.field in {"power", "current"}:
-            found = figure(text, column.head.unit, comma=reader.comma)
-            watts = (
-                found.watts
-                if found.watts is not None
-                else (
-                    found.amps * (found.volts or volts)
-                    if found.amps is not None and volts
-                    else None
-                )
-            )
-            if watts is not None:
-                powers[mode] = max(watts, powers.get(mode, 0.0))
-        elif column.field in {"hours", "duty", "share"}:
-            share = _share(text, column.head.unit, column.head.per, reader.comma)
-            if share is not None:
-                shares[mode] = share
+    powers, shares = _by_mode(reader, load, row)
     if not powers:
         amps = any(
             c.head.mode and c.index < len(row) and cell_number(row[c.index]) is not None
@@ -52,7 +26,7 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
         )
         load.why = "no-volts" if amps and not volts else "unreadable"
         return
-    top = _maximum(reader, row, volts)
+    top = _maximum(reader, row, reader.row_volts(row))
     load.running_w = max(powers.values()) * load.quantity
     load.maximum_w = max(load.running_w, top * load.quantity)
     timed = {m: s for m, s in shares.items() if m in powers}
@@ -66,6 +40,33 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
         reader.asked.ask(
             "mode-times", reader.name, load.row, f"{load.name} ({seconds:.0f} s)"
         )
+
+
+def _by_mode(
+    reader: LoadReader, load: ListedLoad, row: Row
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Return the watts and the share of time of each mode that a row states."""
+    powers: dict[str, float] = {}
+    shares: dict[str, float] = {}
+    volts = reader.row_volts(row)
+    every_h = reader.every_h(row)
+    for column in reader.columns.all:
+        mode = column.head.mode
+        cell = row[column.index] if column.index < len(row) else None
+        if not mode or cell is None:
+            continue
+        text = f"{cell:g}" if isinstance(cell, float) else str(cell)
+        if column.field in {"power", "current"}:
+            watts = _watts(reader, text, column.head.unit, volts)
+            if watts is not None:
+                powers[mode] = max(watts, powers.get(mode, 0.0))
+        elif column.field in {"hours", "duty", "share"}:
+            share = _share(text, column.head, every_h, reader.comma)
+            if share is not None:
+                shares[mode] = share
+            if column.head.unit in SHORT_UNITS and not (every_h or column.head.per):
+                reader.asked.ask("time-of-what", reader.name, load.row, load.name)
+    return powers, shares
 
 
 def fill_cell_modes(
@@ -95,6 +96,15 @@ def fill_cell_modes(
         reader.asked.ask("mode-shares", reader.name, load.row, load.name)
 
 
+def _watts(reader: LoadReader, text: str, unit: str, volts: float) -> float | None:
+    """Return the watts of a cell, a current at its own volts or those of the row [W]."""
+    found = figure(text, unit, comma=reader.comma)
+    at = found.volts or volts
+    if found.watts is not None or found.amps is None or not at:
+        return found.watts
+    return found.amps * at
+
+
 def _maximum(reader: LoadReader, row: Row, volts: float) -> float:
     """Return the power of a column of maxima beside the modes, 0 without one [W]."""
     top = 0.0
@@ -106,17 +116,18 @@ def _maximum(reader: LoadReader, row: Row, volts: float) -> float:
             and cell is not None
         ):
             text = f"{cell:g}" if isinstance(cell, float) else str(cell)
-            found = figure(text, column.head.unit, comma=reader.comma)
-            top = max(top, found.watts or (found.amps or 0.0) * volts)
+            top = max(top, _watts(reader, text, column.head.unit, volts) or 0.0)
     return top
 
 
-def _share(text: str, unit: str, per: str, comma: bool | None) -> float | None:
+def _share(
+    text: str, head: Head, every_h: float | None, comma: bool | None
+) -> float | None:
     number = cell_number(text, comma=comma)
     if number is None:
-        return on_share(text, comma=comma, per=per or "day")
-    if unit == "%":
+        return on_share(text, comma=comma, per=head.per or "day")
+    if head.unit == "%":
         return number / 100
-    if unit in {"h", "min", "s", "ms"}:
-        return number * UNITS[unit][1] / (1 if per == "hour" else 24)
+    if head.unit in {"h", "min", "s", "ms"}:
+        return number * UNITS[head.unit][1] / (every_h or PERIOD_H.get(head.per, 24.0))
     return number if number <= 1 else None

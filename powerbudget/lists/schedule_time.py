@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from powerbudget.lists.columns import Columns, ListColumn
 from powerbudget.lists.figures import cell_number, on_share
-from powerbudget.lists.heads import PERIOD_H, UNITS
+from powerbudget.lists.heads import PERIOD_H, SHORT_UNITS, UNITS
 from powerbudget.lists.readers import LoadReader
 from powerbudget.lists.rows import ListedLoad
 
@@ -21,6 +21,9 @@ _TIMED = re.compile(
 """Words of a remark that bear on the time on."""
 
 
+DAYS_A_WEEK = 7
+
+
 @dataclass
 class Clock:
     """Cells of one row that say how long a load is on, with their columns."""
@@ -28,6 +31,8 @@ class Clock:
     duty: tuple[str, ListColumn] | None = None
     hours: tuple[str, ListColumn] | None = None
     cycles: tuple[str, ListColumn] | None = None
+    days: tuple[str, ListColumn] | None = None
+    interval: tuple[str, ListColumn] | None = None
     remark: str = ""
     percent_cells: bool = False
 
@@ -57,7 +62,8 @@ class Clock:
         hours = _several_hours(columns, cell) or one("hours")
         marked = duty is not None and any(c == duty[1].index for _, c in percent)
         remark = " ".join(cell(c) for c in columns.of("remark"))
-        return cls(duty, hours, one("cycles"), remark, marked)
+        cycles, days, interval = one("cycles"), one("days"), one("interval")
+        return cls(duty, hours, cycles, days, interval, remark, marked)
 
 
 def _several_hours(
@@ -94,6 +100,9 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
         _ask_time(reader, load, clock.hours[0])
     if duty is None and clock.duty and clock.duty[0].strip() not in {"-", "n/a"}:
         _ask_time(reader, load, clock.duty[0])
+    if hours is not None and _of_what(clock, comma):
+        reader.asked.ask("time-of-what", reader.name, load.row, load.name)
+    duty = _on_days(reader, load, clock, duty)
     if duty is None and hours is None:
         if not (clock.duty or clock.hours) and _TIMED.search(clock.remark.lower()):
             read = on_share(clock.remark, comma=comma) if "/" in clock.remark else None
@@ -116,6 +125,39 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
             weight=load.running_w * share,
         )
     return max(0.0, share)
+
+
+def _of_what(clock: Clock, comma: bool | None) -> bool:
+    """Return whether minutes or seconds stand without the hour, day or cycle they are of."""
+    if clock.hours is None or clock.cycles or clock.interval:
+        return False
+    text, column = clock.hours
+    if column.head.per:
+        return False
+    short = column.head.unit in SHORT_UNITS
+    if cell_number(text, comma=comma) is None:
+        short = bool(_SHORT.fullmatch(text.strip().lower()))
+    return short
+
+
+_SHORT = re.compile(r"[\d.,]+\s*(?:min\w*|m?s|secs?|seconds?|sek\w*|segundos?)\.?")
+
+
+def _on_days(
+    reader: LoadReader, load: ListedLoad, clock: Clock, duty: float | None
+) -> float | None:
+    """Return a duty with the days of the week in it; fewer than all are asked."""
+    if clock.days is None:
+        return duty
+    days = cell_number(clock.days[0], comma=reader.comma)
+    if days is None or not 0 <= days <= DAYS_A_WEEK:
+        _ask_time(reader, load, clock.days[0])
+        return duty
+    if days < DAYS_A_WEEK:
+        reader.asked.ask(
+            "part-week", reader.name, load.row, f"{load.name} ({days:g} days)"
+        )
+    return (1.0 if duty is None else duty) * days / DAYS_A_WEEK
 
 
 def _ask_time(reader: LoadReader, load: ListedLoad, text: str) -> None:
@@ -156,6 +198,14 @@ def _ratio(text: str) -> float:
     return part / whole if 0 < part <= whole else 0.0
 
 
+def interval_h(cell: tuple[str, ListColumn] | None, comma: bool | None) -> float | None:
+    """Return the hours after which an on-time comes again, None if not stated [h]."""
+    number = cell_number(cell[0], comma=comma) if cell else None
+    if cell is None or not number or number <= 0:
+        return None
+    return number * UNITS[cell[1].head.unit][1]
+
+
 def _hours(  # noqa: PLR0911 - a ladder of ways to write a time
     clock: Clock, comma: bool | None
 ) -> float | None:
@@ -176,6 +226,9 @@ def _hours(  # noqa: PLR0911 - a ladder of ways to write a time
         unit_h = UNITS[head.unit][1] if head.unit in {"h", "min", "s", "ms"} else 1.0
         if head.unit == "%":
             return number / 100 if number > 1 else number
+    every_h = interval_h(clock.interval, comma)
+    if every_h:
+        return number * unit_h / every_h
     if head.per in {"hour", "week", "month", "year"}:
         return number * unit_h / PERIOD_H[head.per]
     if clock.cycles is None:

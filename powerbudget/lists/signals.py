@@ -141,13 +141,15 @@ UNUSED = word_set(
 )
 UNKNOWN = {"", "~", "?", "??", "tbd", "tba", "tbc", "unknown", "later", "tdb"}
 _INTERNAL = re.compile(
-    r"\bsoft(?:ware)?\b(?! ?start)|\binternal\b|\bintern(?:o|e|a)?\b|\bvirtual\b|\bmemory\b|"
-    r"\bnot wired\b|\bprogram only\b|\bhmi\b|\bcalculated\b|\bmerker\b|\bmemoria\b|\btimer\b|"
-    r"\bcounter value\b|\bsetpoint only\b|\bscada only\b|\bsoft ?point\b"
+    r"\bs/w\b|\bsoft(?:ware)?\b(?! ?start)|\binternal\b|\bintern(?:o|e|a)?\b|\bvirtual\b|"
+    r"\bmemory\b|\bnot wired\b|\bprogram only\b|\bhmi\b|\bcalculated\b|\bmerker\b|\bmemoria\b|"
+    r"\btimer\b|\bcounter value\b|\bsetpoint only\b|\bscada only\b|\bsoft ?point\b"
 )
 
 
-_WIRED = re.compile(r"\bhard ?-?wired?\b|\bverdrahtet\b|\bcablead[ao]\b|\bi/?o\b")
+_WIRED = re.compile(
+    r"\bh/w\b|\bhard ?-?wired?\b|\bverdrahtet\b|\bcablead[ao]\b|\bi/?o\b"
+)
 
 
 def comes_by(text: str) -> str:

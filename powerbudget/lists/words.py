@@ -61,7 +61,7 @@ CONCEPTS: dict[str, str] = {
     "signal": "signal signals sig sgnl senal senales signaltyp signalart signaltype"
     " sigtype signalform",
     "io": "io i/o e/a e/s inout iotype",
-    "direction": "dir direction richtung sentido inputoutput",
+    "direction": "in/out ein/aus dir direction richtung sentido inputoutput",
     "address": "addr address adresse direccion register registers adr adresses",
     "quantity": "qty quantity quan count anzahl anz nbre nb cdad stuck stk"
     " stuckzahl menge cant cantidad qte"
@@ -92,6 +92,7 @@ CONCEPTS: dict[str, str] = {
     "day": "day d days dia dias jour tagl taglich daily 24h",
     "cycles": "cycles cycle operations ops reps starts strokes ciclos zyklen schaltspiele"
     " actuations maniobras samples events polls",
+    "interval": "interval intervall intervalo intervalle every period",
     "energy": "wh kwh energy energie energia ah whday whd",
     "efficiency": "efficiency eff wirkungsgrad eta eficiencia rendimiento rendement effic",
     "loss": "loss losses verlust verluste perdidas leitungsverluste perdida pertes",
@@ -135,7 +136,7 @@ CONCEPTS: dict[str, str] = {
 """Concept -> words for it, folded (common practice, no source)."""
 
 MODES: dict[str, str] = {
-    "sleep": "sleep sleeping schlaf dormir asleep hibernate powerdown",
+    "sleep": "quiescent sleep sleeping schlaf dormir asleep hibernate powerdown",
     "standby": "standby stand-by bereitschaft espera",
     "alarm": "alarm alarma alarme",
     "idle": "idle leerlauf reposo ralenti",

@@ -531,6 +531,39 @@ def test_a_range_counts_at_its_high_end(tmp_path):
 
 
 SAID = {
+    "days of the week": (
+        "Appliance | Qty | Watts | Hours/day | Days/week\nLaptop | 2 | 50 | 1 | 5\n"
+        "Router | 1 | 10 | 24 | 7",
+        (110, 110, 2 * 50 * 5 / 7 + 240),
+        "some days of the week: laptop (5 days)",
+    ),
+    "pieces that operate": (
+        "Equipment | Installed | Operating | Standby | W each\nPump | 2 | 1 | 1 | 100\n"
+        "Fan | 3 | 3 | 0 | 10",
+        (130, 130, 3120),
+        "",
+    ),
+    "an on-time in an interval": (
+        "Device at 12 V | Quiescent (uA) | Active (mA) | Active time (s) | Interval (min)\n"
+        "Logger | 500 | 40 | 30 | 15",
+        (0.48, 0.48, 12 * 24 * (0.04 / 30 + 0.0005 * 29 / 30)),
+        "",
+    ),
+    "an interval without modes": (
+        "Device | W | On time (s) | Interval (min)\nPump | 60 | 6 | 10",
+        (60, 60, 60 * 24 / 100),
+        "",
+    ),
+    "seconds of nobody knows what": (
+        "Device | W | On time (s)\nPump | 60 | 60\nLamp | 60 | 120",
+        (120, 120, 3),
+        "without what they are of: pump, lamp",
+    ),
+    "seconds of a mode of nobody knows what": (
+        "Device | Sleep (W) | Active (W) | Active time (s)\nLogger | 0 | 60 | 60",
+        (60, 60, 1),
+        "without what they are of: logger",
+    ),
     "a rating beside its unit": (
         "Tag | Description | Supply | Rating | Unit | Eff. | Hours/day\n"
         "E-1 | Panel | 24 VDC | 45 | W | | 24\nE-2 | Fan | 24 VDC | 0.02 | kW | | 6\n"

@@ -419,6 +419,46 @@ CASES = {
         {"ai": 1, "di": 1, "do": 1, "pulse": 1, "serial": 1},
         {},
     ),
+    "in and out under one head": (
+        """
+        Tag | Service | Device type | In/Out | Signal level
+        PT-1 | Pressure | Transmitter | I | 4-20 mA
+        UA-2 | Position | Switch | I | 24 VDC
+        UA-3 | Valve | Solenoid | O | 24 VDC
+        """,
+        {"ai": 1, "di": 1, "do": 1},
+        {},
+    ),
+    "channels to which nothing is connected": (
+        """
+        Slot | Card | Channel | Tag | Service
+        1 | AI-8 | 1 | PT-1 | Inlet
+        1 | AI-8 | 2 | |
+        2 | DI-16 | 1 | ZS-1 | Door
+        2 | DI-16 | 2 | SPARE |
+        """,
+        {"ai": 1, "di": 1},
+        {"ai": 1, "di": 1},
+    ),
+    "hardware and software points by letters": (
+        """
+        Tag | Description | Type | H/W or S/W
+        PT-1 | Inlet | AI | H/W
+        PT-1-AL | Inlet high | DI | S/W
+        XV-1 | Valve | DO | H/W
+        """,
+        {"ai": 1, "do": 1},
+        {},
+    ),
+    "signals named in one cell under a plural": (
+        """
+        Device | Signal(s)
+        Pump P-1 | Run status (DI), Fault (DI), Start (DO), Speed (AO)
+        Tank T-1 | Level (AI)
+        """,
+        {"ai": 1, "ao": 1, "di": 2, "do": 1},
+        {},
+    ),
 }
 
 
