@@ -24,7 +24,7 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
             c.head.mode and c.index < len(row) and cell_number(row[c.index]) is not None
             for c in reader.columns.of("current")
         )
-        load.why = "no-volts" if amps and not volts else "unreadable"
+        load.why = "no-volts" if amps and not reader.row_volts(row) else "unreadable"
         return
     top = _maximum(reader, row, reader.row_volts(row))
     load.running_w = max(powers.values()) * load.quantity
