@@ -32,23 +32,35 @@ from typing import Any, TypeGuard
 
 ROOT = Path(__file__).parents[2]
 SITES = ROOT / "sites"
+GALLERY = Path(__file__).with_name("gallery")
+"""Small sites that between them hold most keys of a site file, and claims of every kind:
+what carries a result to an answer is held where a demo site has no use for it."""
 ANSWERS = Path(__file__).with_name("answers")
 QUICK = """
     loads.built-in weather.built-in run.built-in size.built-in check.built-in
     loads.coastal-meter-run run.coastal-meter-run check.coastal-meter-run
-    review.coastal-meter-run review.bare run.propane-relay check.propane-relay
-    run.winter-hybrid check.winter-hybrid run.hot-valve-site size.hot-valve-site
-    weather.foggy-basin-station loads.epa-wellpad-8-1 loads.electric-wellpad
-    check.balances-on-paper
+    review.bare check.propane-relay run.winter-hybrid check.winter-hybrid
+    loads.epa-wellpad-8-1 loads.electric-wellpad check.balances-on-paper
+    loads.tag-list-station check.tag-list-station parts
+    check.checked-station-12v check.checked-station-24v
+    review.relay-north review.claims-alone
+    loads.relay-north run.relay-north size.relay-north check.relay-north
+    compare.relay-north
+    loads.pump-south run.pump-south size.pump-south check.pump-south
+    compare.pump-south
+    loads.tower-cold run.tower-cold size.tower-cold check.tower-cold
+    compare.tower-cold
+    size.hut-open diff.gallery
 """.split()  # noqa: SIM905
 """Calls whose answers `test_answers.py` holds in the default tests."""
 SLOW = """
+    review.coastal-meter-run run.propane-relay run.hot-valve-site size.hot-valve-site
+    weather.foggy-basin-station
     compare.dark-gas-wellpad compare.coastal-meter-run compare.propane-relay
     size.foggy-basin-station size.polar-station size.tag-list-station
     run.foggy-basin-station run.polar-station run.two-well-pad run.tag-list-station
-    run.gas-well-free-gas run.epa-wellpad-20-2 check.tag-list-station
-    check.checked-station-12v check.checked-station-24v
-    weather.northern-wellpad-no-record loads.tag-list-station parts
+    run.gas-well-free-gas run.epa-wellpad-20-2
+    weather.northern-wellpad-no-record
 """.split()  # noqa: SIM905
 """And those of the slow ones."""
 RULES = Path(__file__).with_name("corrections.toml")
@@ -74,6 +86,29 @@ def commands() -> dict[str, list[str]]:
     claims = SITES / "claims" / "coastal-meter-run.toml"
     calls["review.coastal-meter-run"] = ["review", str(station), str(claims)]
     calls["review.bare"] = ["review", str(claims)]
+    return calls | gallery()
+
+
+def gallery() -> dict[str, list[str]]:
+    """Return the calls on the sites of the gallery [words of the command line]."""
+    north, south, tower, hut, claims = (
+        str(GALLERY / f"{name}.toml")
+        for name in (
+            "relay-north", "pump-south", "tower-cold", "hut-open", "relay-north-claims"
+        )
+    )  # fmt: skip
+    calls = {
+        f"{verb}.{Path(site).stem}": [verb, site]
+        for verb in ("loads", "run", "size", "check", "compare")
+        for site in (north, south, tower)
+    }
+    calls["run.relay-north"] += ["--autonomy"]
+    calls["size.relay-north"] += ["--tilt", "search"]
+    calls["size.pump-south"] += ["--monte-carlo", "30", "--reliability"]
+    calls["size.hut-open"] = ["size", hut]
+    calls["diff.gallery"] = ["diff", north, south, "--all"]
+    calls["review.relay-north"] = ["review", north, claims]
+    calls["review.claims-alone"] = ["review", claims]
     return calls
 
 
@@ -141,7 +176,10 @@ def row_name(item: object) -> str:
     key = next(
         (key for key in NAMED_BY if isinstance(row.get(key), str | int | float)), ""
     )
-    told = f"{row.get(key, '')} {row.get('subject') or ''}".strip()
+    named = row.get(key, "")
+    # Kept to nine digits, found to all of them: one row all the same.
+    named = f"{named:.6g}" if isinstance(named, float) else named
+    told = f"{named} {row.get('subject') or ''}".strip()
     told = re.sub(r"\d[\d,.]*", "9", told) if key == "text" else told
     return told.translate({ord("["): "(", ord("]"): ")"})
 
