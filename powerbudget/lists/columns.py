@@ -96,12 +96,22 @@ class Columns:
     several: list[ListColumn] = field(default_factory=list)
     in_tags: bool = False
     twins: list[ListColumn] = field(default_factory=list)
+    _known: dict[tuple[str, ...], list[ListColumn]] = field(
+        default_factory=dict, repr=False, compare=False
+    )
 
     def of(self, *fields: str) -> list[ListColumn]:
         """Return the columns of one or more meanings, in the order of the meanings."""
-        return [
-            column for name in fields for column in self.all if column.field == name
-        ]
+        if fields not in self._known:
+            self._known[fields] = [
+                column for name in fields for column in self.all if column.field == name
+            ]
+        return self._known[fields]
+
+    def put(self, column: ListColumn) -> None:
+        """Take a column for something else."""
+        self.all[column.index] = column
+        self._known.clear()
 
     def first(self, *fields: str) -> ListColumn | None:
         """Return the first column of these meanings, or None."""
@@ -240,7 +250,7 @@ def _kinds_in_tags(columns: Columns, content: list[Content]) -> None:
     columns.in_tags = carry >= 0.5
     if columns.in_tags:
         why = f"{tag.evidence}; {carry:.0%} of the tags carry a kind of signal"
-        columns.all[tag.index] = replace(tag, evidence=why)
+        columns.put(replace(tag, evidence=why))
 
 
 _OF_KINDS = ("io_type", "signal", "data_type", "address", "protocol")
@@ -494,7 +504,7 @@ def _one_each(columns: Columns, content: list[Content]) -> None:
                     if name == "text"
                     else "other"
                 )
-                columns.all[column.index] = replace(column, field=other)
+                columns.put(replace(column, field=other))
                 if name in {"quantity", "tag"} and content[column.index].filled:
                     columns.twins.append(column)
 

@@ -96,10 +96,10 @@ def apply_mapping(
     known = mapping.table(table) if mapping else None
     if known is None:
         return columns
-    for k, column in enumerate(columns.all):
+    for column in list(columns.all):
         wanted = known.columns.get(column.head.text)
         if wanted is not None and wanted != column.field:
-            columns.all[k] = replace(column, field=wanted, evidence="mapping")
+            columns.put(replace(column, field=wanted, evidence="mapping"))
     columns.several = [
         c
         for c in columns.all

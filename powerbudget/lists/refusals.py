@@ -85,6 +85,8 @@ def _clashes(part: FoundPart, found: Import) -> Iterator[str]:
     items = (i for q in found.asked if q.cause == "total" for i in q.items)
     told = {i.row for i in items if i.sheet == part.table.sheet.name}
     rows = _blocks(part)
+    if sum(total for _, total in rows) < 2:
+        return
     for column in part.columns.all:
         if column.field in {"", "item", "price", "other"} or column.head.mode:
             continue

@@ -69,6 +69,7 @@ class PowerCells:
     def __init__(self, columns: Columns, comma: bool | None) -> None:
         self.columns = [*columns.of("power"), *columns.of("current")]
         self._comma = comma
+        self._last: tuple[Row, float, RowPower] = ([], 0.0, RowPower())
         self._unit = columns.first("unit")
         self._volts = columns.of("volts", "supply")
         self._plain = [
@@ -112,7 +113,10 @@ class PowerCells:
 
     def read(self, row: Row, otherwise_v: float) -> RowPower:
         """Return the power of a row; currents without a voltage of their own use the other."""
+        if row is self._last[0] and otherwise_v == self._last[1]:
+            return self._last[2]
         out = RowPower()
+        self._last = (row, otherwise_v, out)
         volts = self.volts(row, otherwise_v)
         unit = self._row_unit(row)
         plain: list[float] = []
