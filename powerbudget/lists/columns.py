@@ -96,9 +96,9 @@ class Columns:
     several: list[ListColumn] = field(default_factory=list)
     in_tags: bool = False
     twins: list[ListColumn] = field(default_factory=list)
-    _known: dict[tuple[str, ...], list[ListColumn]] = field(
-        default_factory=dict, repr=False, compare=False
-    )
+
+    def __post_init__(self) -> None:
+        self._known: dict[tuple[str, ...], list[ListColumn]] = {}
 
     def of(self, *fields: str) -> list[ListColumn]:
         """Return the columns of one or more meanings, in the order of the meanings."""
