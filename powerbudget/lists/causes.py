@@ -188,6 +188,10 @@ over-a-day: Loads are on for more than 24 h a day
     Counted as 24 h; correct the times.
 part-day: Loads run for part of the day
     Confirm that the hours hold in the month with the least sun and the longest night.
+pieces-each: Names state pieces and the watts are of each
+    Counted as many as named; confirm.
+pieces-all: Names state pieces but the list has no quantity
+    The watts were taken as those of all pieces; state a quantity if they are of one.
 time-of-what: Minutes or seconds stand without what they are of
     Counted once a day; state them an hour, a day or a cycle.
 part-week: Loads run on some days of the week

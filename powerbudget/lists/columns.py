@@ -26,7 +26,7 @@ from powerbudget.lists.signals import (
 )
 from powerbudget.lists.status import whole_status
 from powerbudget.lists.tables import ListTable
-from powerbudget.lists.words import folded, word_set, words_of
+from powerbudget.lists.words import concepts, folded, word_set, words_of
 
 SAMPLE = 400
 DATA_TYPES = word_set(
@@ -349,6 +349,13 @@ def _type(c: Content, _: set[str], __: ListColumn) -> str:
     return "other" if c.filled else ""
 
 
+def _signal(c: Content, fields: set[str], column: ListColumn) -> str:
+    counted = concepts(words_of(column.head.text)) & {"number", "quantity"}
+    return (
+        "quantity" if counted and c.numeric >= 0.9 and "quantity" not in fields else ""
+    )
+
+
 def _status(c: Content, _: set[str], __: ListColumn) -> str:
     return "normal" if c.states > max(c.statuses, 0.3) else ""
 
@@ -385,6 +392,7 @@ _SETTLE = {
     "quantity": _quantity,
     "type": _type,
     "status": _status,
+    "signal": _signal,
     "scope": _scope,
     "spare": _spare,
     "text": _text,

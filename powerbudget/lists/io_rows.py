@@ -297,7 +297,8 @@ class ListReader:
         quantity = self.counter.quantity(row, names[0], index + 1)
         get = cells.get
         signal = f"{get('io_type', '')} {get('signal', '')}".strip()
-        supply = read_supply(f"{get('supply', '')} {signal} {get('detail', '')}")
+        said = (get("supply", ""), get("volts", ""), signal, get("detail", ""))
+        supply = read_supply(" ".join(said))
         remark = get("remark", "")
         supply = supply or read_feed(get("supply", ""))
         if self.cells.external or self.cells.by_card:

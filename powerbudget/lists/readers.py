@@ -8,6 +8,7 @@ from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.row_cells import RowCells
+from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.tables import ListTable
 
 
@@ -31,9 +32,13 @@ class LoadReader(Protocol):
     asked: Questions
     name: str
     comma: bool | None
+    modes: dict[int, str]
 
     def row_volts(self, row: Row) -> float:
         """Return the voltage of a row, else of its rail or title [V]."""
 
     def every_h(self, row: Row) -> float | None:
         """Return the hours after which the on-time of a row comes again, or None [h]."""
+
+    def rest_share(self, load: ListedLoad, row: Row) -> float | None:
+        """Return the share of the day by the times that no mode owns, or None [fraction]."""

@@ -19,7 +19,12 @@ from powerbudget.lists.figures import (
 from powerbudget.lists.heads import PERIOD_H, UNITS
 from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListedLoad
-from powerbudget.lists.schedule_modes import fill_cell_modes, fill_modes
+from powerbudget.lists.schedule_modes import (
+    TIMES,
+    fill_cell_modes,
+    fill_modes,
+    mode_columns,
+)
 from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, interval_h, row_share
 from powerbudget.lists.schedule_words import INCL_INVERTER
@@ -32,6 +37,14 @@ if TYPE_CHECKING:
 
 MOTOR_FRAC = 0.7
 """Taken for a motor whose efficiency its row does not state (judgment, assumed)."""
+
+
+_IN_NAME = re.compile(
+    r"\((?:x|×|qty\.?:?)? ?(\d{1,2}) ?(?:x|×|off|nos?\.?|pcs\.?|pieces|stk\.?)?\)\s*$|"
+    r"^(\d{1,2}) ?[x×] ",
+    re.IGNORECASE,
+)
+"""Pieces at the end or beginning of a name: "Valves (x4)", "4 x valve"."""
 
 
 class LoadMaker:
@@ -62,12 +75,7 @@ class LoadMaker:
         self.volts, self.rail = volts, 0.0
         self.name = table.sheet.name
         self.power = PowerCells(columns, comma)
-        modes = {c.head.mode for c in self.power.columns if c.head.mode}
-        timed = {
-            c.head.mode for c in columns.of("hours", "duty", "share") if c.head.mode
-        }
-        # One mode alone ("running W") is the typical power, not a mode among others.
-        self.has_modes = bool(modes) and len(modes | timed) > 1
+        self.modes = mode_columns(self.power, columns)
 
     # --- cells ---
 
@@ -94,6 +102,13 @@ class LoadMaker:
     def every_h(self, row: Row) -> float | None:
         """Return the hours after which the on-time of a row comes again, or None [h]."""
         return interval_h(self._clock(row).interval, self.comma)
+
+    def rest_share(self, load: ListedLoad, row: Row) -> float | None:
+        """Return the share of the day by the times that no mode owns, or None [fraction]."""
+        own = [c for c in self.columns.all if not (c.field in TIMES and c.head.mode)]
+        clock = self._clock(row, Columns(own))
+        stated = clock.duty or clock.hours or clock.cycles
+        return row_share(self, load, clock) if stated else None
 
     def energy(self, row: Row) -> float | None:
         """Return the Wh/day that a row states, charge at its own voltage [Wh]."""
@@ -124,7 +139,7 @@ class LoadMaker:
             texts = (label, *(text for text, _ in self.power.texts(row)))
             load.ac = any(AC_VOLTS.search(folded(text)) for text in texts)
         load.volts = value or self.rail or self.volts
-        if self.has_modes:
+        if self.modes:
             fill_modes(self, load, row)
             if load.why:
                 self.ask(f"power-{load.why}", load)
@@ -140,6 +155,13 @@ class LoadMaker:
         value = pieces(said or None, comma=self.comma)
         if value is not None and value == int(value) and 0 <= value <= 10_000:
             return int(value)
+        named = _IN_NAME.search(label)
+        if named and not self.columns.of("quantity"):
+            each = any(c.head.share == "each" for c in self.power.columns)
+            self.asked.ask(
+                "pieces-each" if each else "pieces-all", self.name, number, label
+            )
+            return int(named.group(1) or named.group(2)) if each else 1
         if said:
             self.asked.ask("quantity", self.name, number, f"{label} {said[:20]!r}")
         least = math.ceil(value) if value else pieces_at_least(said)
@@ -234,10 +256,10 @@ class LoadMaker:
         said = said / 100 if said > 1 else said
         return said if said > 0 else MOTOR_FRAC
 
-    def _clock(self, row: Row) -> Clock:
+    def _clock(self, row: Row, columns: Columns | None = None) -> Clock:
         percent = self.table.sheet.markup.percent
         return Clock.of(
-            self.columns,
+            columns or self.columns,
             lambda c: text_of(row[c.index]) if c.index < len(row) else "",
             percent,
         )

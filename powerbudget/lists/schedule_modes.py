@@ -5,11 +5,32 @@ from __future__ import annotations
 import re
 
 from powerbudget.lists.cells import Row
+from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import CellFigure, cell_number, figure, on_share
 from powerbudget.lists.heads import PERIOD_H, SHORT_UNITS, UNITS, Head
 from powerbudget.lists.readers import LoadReader
 from powerbudget.lists.rows import ListedLoad
+from powerbudget.lists.schedule_power import PowerCells
 from powerbudget.lists.words import mode_of, words_of
+
+TIMES = ("hours", "duty", "share")
+BASE = "the rest"
+"""Mode of a plain column of power that stands beside that of one mode."""
+
+
+def mode_columns(power: PowerCells, columns: Columns) -> dict[int, str]:
+    """Return the mode of each column of a table of modes, empty for any other table.
+
+    "Standby W" beside "Operating W" or "W" are two modes; one column of a mode alone is
+    the typical power.
+    """
+    named = {c.index: c.head.mode for c in columns.all if c.head.mode}
+    modes = {c.head.mode for c in power.columns if c.head.mode}
+    plain = [c for c in power.plain if not c.head.mode]
+    if len(modes) == 1 and len(plain) == 1 and not power.has_mean:
+        return named | {plain[0].index: BASE}
+    timed = {c.head.mode for c in columns.of(*TIMES) if c.head.mode}
+    return named if modes and len(modes | timed) > 1 else {}
 
 
 def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
@@ -21,7 +42,9 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
     powers, shares = _by_mode(reader, load, row)
     if not powers:
         amps = any(
-            c.head.mode and c.index < len(row) and cell_number(row[c.index]) is not None
+            c.index in reader.modes
+            and c.index < len(row)
+            and cell_number(row[c.index]) is not None
             for c in reader.columns.of("current")
         )
         load.why = "no-volts" if amps and not reader.row_volts(row) else "unreadable"
@@ -29,7 +52,12 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
     top = _maximum(reader, row, reader.row_volts(row))
     load.running_w = max(powers.values()) * load.quantity
     load.maximum_w = max(load.running_w, top * load.quantity)
+    rest = reader.rest_share(load, row) if BASE in powers else None
+    if rest is not None:
+        shares[BASE] = rest
     timed = {m: s for m, s in shares.items() if m in powers}
+    if not timed:
+        reader.asked.ask("mode-shares", reader.name, load.row, load.name)
     seconds = 3600 * sum(timed.values())
     untimed = [m for m in powers if m not in timed]
     energy = sum(powers[m] * s for m, s in timed.items())
@@ -51,7 +79,7 @@ def _by_mode(
     volts = reader.row_volts(row)
     every_h = reader.every_h(row)
     for column in reader.columns.all:
-        mode = column.head.mode
+        mode = reader.modes.get(column.index, "")
         cell = row[column.index] if column.index < len(row) else None
         if not mode or cell is None:
             continue
@@ -60,7 +88,7 @@ def _by_mode(
             watts = _watts(reader, text, column.head.unit, volts)
             if watts is not None:
                 powers[mode] = max(watts, powers.get(mode, 0.0))
-        elif column.field in {"hours", "duty", "share"}:
+        elif column.field in TIMES:
             share = _share(text, column.head, every_h, reader.comma)
             if share is not None:
                 shares[mode] = share
@@ -112,7 +140,7 @@ def _maximum(reader: LoadReader, row: Row, volts: float) -> float:
         cell = row[column.index] if column.index < len(row) else None
         if (
             column.head.reading == "maximum"
-            and not column.head.mode
+            and column.index not in reader.modes
             and cell is not None
         ):
             text = f"{cell:g}" if isinstance(cell, float) else str(cell)

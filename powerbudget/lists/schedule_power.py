@@ -72,13 +72,13 @@ class PowerCells:
         self._last: tuple[Row, float, RowPower] = ([], 0.0, RowPower())
         self._unit = columns.first("unit")
         self._volts = columns.of("volts", "supply")
-        self._plain = [
+        self.plain = [
             c
             for c in self.columns
             if c.head.reading != "maximum" and c.head.share != "total"
         ]
         # Currents under "12 V" and "24 V" are two feeds of one device: they add up.
-        self.rails = len({c.head.volts for c in self._plain if c.head.volts}) > 1
+        self.rails = len({c.head.volts for c in self.plain if c.head.volts}) > 1
         self.has_mean = any(
             _MEAN.search(c.head.text.lower())
             for c in self.columns
@@ -125,6 +125,8 @@ class PowerCells:
             found = figure(text, column.head.unit or unit, comma=self._comma)
             if found.word == "no unit" and column.field == "power":
                 found, out.unread = figure(text, "W", comma=self._comma), column
+            if min(found.watts or 0.0, found.amps or 0.0) < 0:
+                found = CellFigure(word="unreadable")
             watts, high = _in_watts(found, found.volts or column.head.volts or volts)
             if column.head.share == "total":
                 if watts is not None and column.head.reading != "maximum":

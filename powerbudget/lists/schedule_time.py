@@ -11,6 +11,7 @@ from powerbudget.lists.figures import cell_number, on_share
 from powerbudget.lists.heads import PERIOD_H, SHORT_UNITS, UNITS
 from powerbudget.lists.readers import LoadReader
 from powerbudget.lists.rows import ListedLoad
+from powerbudget.lists.words import words_of
 
 _RATIO = re.compile(r"\s*(\d{1,4})\s*[:/]\s*(\d{1,5})\s*$")
 """A duty as a ratio: 1:10."""
@@ -41,7 +42,8 @@ class Clock:
         """Whether hours of the day are stated, which the season may change."""
         if self.hours is None or self.duty is not None:
             return False
-        return self.hours[1].head.per != "hour" and "/h" not in self.hours[0]
+        text, column = self.hours
+        return column.head.per != "hour" and not re.search(r"/h|%", text)
 
     @classmethod
     def of(
@@ -66,10 +68,14 @@ class Clock:
         return cls(duty, hours, cycles, days, interval, remark, marked)
 
 
+_IDLE = {"off", "aus", "pause", "resting"}
+"""Words of the time of a cycle in which a load does not run (common practice, no source)."""
+
+
 def _several_hours(
     columns: Columns, cell: Callable[[ListColumn], str]
 ) -> tuple[str, ListColumn] | None:
-    """Return the sum of hours by day and by night, the most of hours by season."""
+    """Return hours by day and by night together, the most by season, or "on" of "on, off"."""
     found = [
         c for c in columns.of("hours") if not c.head.mode and c.head.per != "cycle"
     ]
@@ -77,6 +83,9 @@ def _several_hours(
     numbers = [n for n, _ in values if n is not None]
     if len(found) < 2 or len(numbers) < 2 or len({c.head.unit for c in found}) > 1:
         return None
+    off = [n for n, c in values if n is not None and _IDLE & set(words_of(c.head.text))]
+    if len(numbers) == 2 and len(off) == 1 and sum(numbers) > 0:
+        return f"{100 * (1 - off[0] / sum(numbers)):.12g} %", found[0]
     night = any(
         "night" in c.head.text.lower()
         or "nacht" in c.head.text.lower()

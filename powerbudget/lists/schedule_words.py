@@ -20,7 +20,7 @@ SOURCES = re.compile(
 RESULTS = re.compile(
     r"\bautonom|batter(?:y|ies) (?:bank|capacity|size|required|needed|ah)|\bdays of\b|"
     r"\b(?:required|minimum|total|selected|design|calculated) batter|sun ?hours|"
-    r"depth of discharge|\bdod\b|\b(?:system|bus|nominal) volt|insolation|"
+    r"depth of discharge|\bdod\b|\b(?:system|bus|nominal|battery) volt|insolation|"
     r"array (?:size|required|power|current)|number of (?:panels|modules|batteries|strings)|"
     r"\b(?:required|minimum) (?:array|panel|pv|solar)|autonomie|autonomia|reichweite"
 )

@@ -277,10 +277,21 @@ def read_signal(text: str) -> Reading:
     return _implied(plain)
 
 
+_AWAY = {"from", "von", "desde", "du"}
+_TOWARD = re.compile(
+    r"\b(to|into|from|zur?|von|a|al|hacia|desde|vers|du) (?:the |der |dem |la |el |le )?"
+    r"(?:plc|rtu|dcs|sps|scada|controller|control system|steuerung|automate)\b"
+)
+_BY_WAY = {"analog": ("ai", "ao"), "discrete": ("di", "do"), "di": ("di", "do")}
+"""Which way a signal goes: "24VDC from PLC" is an output of the controller."""
+
+
 def _implied(plain: str) -> Reading:
     """Return what a text without a stated kind implies, or the half that it tells."""
-    out = bool(re.search(rf"\b{_OUT}\b", plain))
-    way = "out" if out else "in" if re.search(rf"\b{_IN}\b", plain) else ""
+    toward = _TOWARD.search(plain)
+    goes = ("out" if toward.group(1) in _AWAY else "in") if toward else ""
+    out = goes == "out" or bool(re.search(rf"\b{_OUT}\b", plain))
+    way = "out" if out else "in" if goes or re.search(rf"\b{_IN}\b", plain) else ""
     for kind, pattern in _IMPLIED:
         if not pattern.search(plain) or (
             kind == "do" and re.search(r"contact|kontakt", plain)
@@ -290,6 +301,8 @@ def _implied(plain: str) -> Reading:
             out or re.search(r"positioner|stellungsregler|\bto valve", plain)
         ):
             return Reading((("ao", 1),), hint="analog")
+        if goes and kind in _BY_WAY:
+            return Reading(((_BY_WAY[kind][goes == "out"], 1),))
         if kind in {"analog", "discrete"}:
             return Reading(hint=kind)
         return Reading((("do" if kind == "pulse" and out else kind, 1),))

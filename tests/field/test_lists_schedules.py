@@ -531,6 +531,48 @@ def test_a_range_counts_at_its_high_end(tmp_path):
 
 
 SAID = {
+    "a plain column beside one of a mode": (
+        "Device | Normal operation (W) | Alarm condition (W) | Alarm duration (min/day)\n"
+        "Panel | 3 | 10 | 6",
+        (10, 10, 3 * 23.9 + 1),
+        "",
+    ),
+    "standby beside the duty of operation": (
+        "Device | Standby (W) | Operating (W) | Operating time (%)\nModem | 1 | 6 | 10",
+        (6, 6, 24 * (0.9 + 0.6)),
+        "",
+    ),
+    "modes without any time": (
+        "Device | Standby (W) | Operating (W)\nModem | 1 | 6",
+        (6, 6, 144),
+        "stated by mode, without the time of each: modem",
+    ),
+    "watts below nothing": (
+        "Load | W\nRTU | -5\nRadio | 6",
+        (6, 6, 144),
+        "power cannot be read: rtu ('-5')",
+    ),
+    "the voltage of the battery is no load": (
+        "Load | Current (A) | Hours\nRTU | 0.5 | 24\nRadio | 5 | 1\nTotal | 5.5 |\n"
+        "Battery voltage | 12 |",
+        (66, 66, 204),
+        "results of a sizing stand among the loads",
+    ),
+    "pieces in names": (
+        "Load | W each\nValves (x4) | 8\n2 x Radio | 3\nRTU | 5",
+        (43, 43, 24 * 43),
+        "pieces and the watts are of each: valves (x4), 2 x radio",
+    ),
+    "pieces in names, watts of all perhaps": (
+        "Load | Watts\nValves (4) | 8\nRTU | 5",
+        (13, 13, 312),
+        "pieces but the list has no quantity: valves (4)",
+    ),
+    "minutes on and off": (
+        "Load | W | ON (min) | OFF (min)\nBlower | 30 | 5 | 25",
+        (30, 30, 120),
+        "",
+    ),
     "days of the week": (
         "Appliance | Qty | Watts | Hours/day | Days/week\nLaptop | 2 | 50 | 1 | 5\n"
         "Router | 1 | 10 | 24 | 7",

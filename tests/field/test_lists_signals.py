@@ -459,6 +459,26 @@ CASES = {
         {"ai": 1, "ao": 1, "di": 2, "do": 1},
         {},
     ),
+    "signals that come from or go to the controller": (
+        """
+        Tag | Service | Signal from/to
+        UA-1 | Inlet | 4-20mA to PLC
+        UA-2 | Control valve | 4-20mA from the PLC
+        UA-3 | Open | Dry contact to PLC
+        UA-4 | Valve | 24VDC from RTU
+        """,
+        {"ai": 1, "ao": 1, "di": 1, "do": 1},
+        {},
+    ),
+    "a number of signals": (
+        """
+        Tag | Service | I/O Type | No. of wires | No. of signals
+        TE-1 | Bearing | RTD | 3 | 2
+        PT-2 | Inlet | AI | 2 | 1
+        """,
+        {"ai": 1, "rtd": 2},
+        {},
+    ),
 }
 
 
@@ -895,3 +915,14 @@ def test_draws_in_a_column_of_supplies_are_read(tmp_path):
         "AT-2": 5.0,
     }
     assert "fed with ac: at-5" in asked(found)
+
+
+def test_devices_of_an_ac_voltage_are_asked(tmp_path):
+    text = """
+    Tag | Service | I/O Type | Voltage | Load (W)
+    XV-1 | Valve | DO | 120 VAC | 8
+    XV-2 | Valve | DO | 24 VDC | 9
+    """
+    found = imported(tmp_path, text)
+    assert [x.maximum_w for x in found.lines] == [None, 9]
+    assert "fed with ac: xv-1" in asked(found)
