@@ -10,6 +10,7 @@ from powerbudget.lists.causes import CAUSES
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import (
+    CellFigure,
     cell_number,
     figure,
     others,
@@ -139,13 +140,14 @@ class LoadMaker:
             texts = (label, *(text for text, _ in self.power.texts(row)))
             load.ac = any(AC_VOLTS.search(folded(text)) for text in texts)
         load.volts = value or self.rail or self.volts
+        found = self.power.read(row, self.rail or self.volts)
         if self.modes:
             fill_modes(self, load, row)
             if load.why:
                 self.ask(f"power-{load.why}", load)
         else:
-            self._fill(load, row)
-        self.inrush(load, row)
+            self._fill(load, row, found)
+        self._inrush(load, row, found.words)
         self._remarks(load, row)
         load.energy_said = self.energy(row)
         return load
@@ -167,9 +169,8 @@ class LoadMaker:
         least = math.ceil(value) if value else pieces_at_least(said)
         return max(1, min(10_000, least))
 
-    def _fill(self, load: ListedLoad, row: Row) -> None:
+    def _fill(self, load: ListedLoad, row: Row, found: RowPower) -> None:
         """Put the running watts, the maximum and the Wh/day of a load."""
-        found = self.power.read(row, self.rail or self.volts)
         if found.unread is not None:
             self.asked.ask("no-unit-head", self.name, what=found.unread.called)
         running = self._one_piece(load, found)
@@ -264,16 +265,17 @@ class LoadMaker:
             percent,
         )
 
-    def inrush(self, load: ListedLoad, row: Row) -> None:
+    def _inrush(self, load: ListedLoad, row: Row, found: CellFigure) -> None:
         """Put the start-up power of one piece, from its column or the cell of its power."""
         column = self.columns.first("inrush")
-        text = self.text(row, "inrush")
-        found = self.power.read(row, self.rail or self.volts).words
+        text = self.text(row, "inrush") if column is not None else ""
         watts, amps = [found.inrush_watts], [found.inrush_amps]
         if column is not None and text:
             found = figure(text, column.head.unit, comma=self.comma)
             watts = [found.watts, found.top_watts, found.inrush_watts]
             amps = [found.amps, found.top_amps, found.inrush_amps]
+        if not any((*watts, *amps)):
+            return
         volts = found.volts or self.row_volts(row)
         most = (max(x or 0.0 for x in said) for said in (watts, amps))
         load.inrush_w = next(most) or next(most) * volts or None
