@@ -11,10 +11,11 @@ from powerbudget.compare.break_even import Turn, find_turns, sized_turns
 from powerbudget.compare.emissions import vented_ch4_kg
 from powerbudget.compare.lifecycle import GROUPS, Terms
 from powerbudget.compare.priced_site import PricedSite
-from powerbudget.compare.prices import PriceBook, PricedAssumption
+from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.robustness import robustness_findings
 from powerbudget.compare.sized import Progress, panelled, sized_options
 from powerbudget.errors import Finding
+from powerbudget.site.prices import PricedAssumption
 from powerbudget.site.reader import Design
 from powerbudget.sizing.autonomy import needs_current
 

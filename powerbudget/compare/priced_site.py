@@ -25,6 +25,7 @@ from powerbudget.generators.unit import make_unit
 from powerbudget.site.generator import Generator
 from powerbudget.site.tables import Criteria
 from powerbudget.sizing.battery_ages import beginning_problem
+from powerbudget.sizing.installed import controller_piece
 from powerbudget.sizing.sized_site import SizedSite
 
 MOST_BATTERY = 400
@@ -295,7 +296,7 @@ class PricedSite(SizedSite):
         Bill
             Lives and quantities as simulated.
         """
-        pieces = [*self._panels(trial), self._battery(trial)]
+        pieces = [*self._panels(trial), *self._battery(trial)]
         pieces += [p for g in trial.generators for p in self._source(g, trial)]
         years = generation(trial)
         burners = [y for y in years if y.fuel not in {"", "none"}]
@@ -358,6 +359,9 @@ class PricedSite(SizedSite):
             return []
         module_w = self.problem.array.module.power_w
         price = trial.modules * self.book.module(module_w)
+        name, count, price_all = controller_piece(
+            self.book, trial.run.problem, trial.strings
+        )
         return [
             Piece(
                 f"{trial.modules} x {module_w:g} W modules", "panels", price,
@@ -365,19 +369,31 @@ class PricedSite(SizedSite):
                 mass_kg=self.book.mass("module") * trial.array_w,
             ),
             Piece(
-                f"regulator for {trial.array_w:g} W", "panels",
-                self.book.regulator(trial.array_w), self.book.life("regulator"),
+                f"{count} x {name}", "panels", price_all, self.book.life("regulator")
             ),
+            *self._foundations(trial),
         ]  # fmt: skip
 
-    def _battery(self, trial: Trial) -> Piece:
+    def _foundations(self, trial: Trial) -> list[Piece]:
+        if not self.book.bare_modules:
+            return []
+        masts = self.book.masts(trial.array_w)
+        price = masts * self.book.foundation()
+        title = f"{masts} x foundation"
+        return [Piece(title, "panels", price, math.inf, installed=False)]
+
+    def _battery(self, trial: Trial) -> list[Piece]:
         unit = self.problem.design.battery_unit
         price = self.book.battery(unit.nominal_v * unit.capacity_ah)
         life = min(LONGEST_LIFE_Y, self.battery_life_y(trial))
         title = f"{trial.units} x {unit.nominal_v:g} V {unit.capacity_ah:g} Ah"
         kwh = trial.units * unit.nominal_v * unit.capacity_ah / 1000.0
         mass_kg = self.book.mass(self.book.chemistry) * kwh
-        return Piece(title, "battery", trial.units * price, life, mass_kg=mass_kg)
+        box = self.book.box(1000.0 * kwh)
+        return [
+            Piece(title, "battery", trial.units * price, life, mass_kg=mass_kg),
+            Piece("battery boxes", "battery", box, math.inf),
+        ]
 
     def _source(self, generator: Generator, trial: Trial) -> list[Piece]:
         book, count = self.book, generator.quantity

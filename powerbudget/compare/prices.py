@@ -3,11 +3,6 @@
 from __future__ import annotations
 
 import math
-import tomllib
-from dataclasses import dataclass
-from functools import cache
-from pathlib import Path
-from typing import Any
 
 from powerbudget.compare.fuel_price import fuel_si
 from powerbudget.compare.lifecycle import Terms
@@ -18,14 +13,13 @@ from powerbudget.site.costs import (
     ENERGY_KWH,
     LENGTH_M,
     MASS_KG,
-    POWER_W,
     TIME_Y,
     VOLUME_L,
-    Costs,
     Price,
     prices_in,
 )
 from powerbudget.site.generator import Generator
+from powerbudget.site.prices import ENDS, PieceBook, price_row
 from powerbudget.site.tables import Site
 
 FUEL_KEYS = {
@@ -47,58 +41,6 @@ SOURCE_FIGURES = (
     ),
 )
 """Key and field of a generator, words, unit: what its years cost rests on these."""
-CHEMISTRY_GROUP = {
-    "lfp": "lithium",
-    "lithium-ion": "lithium",
-    "nicd": "nicd",
-    "nicd-arctic": "nicd",
-}
-
-
-@dataclass(frozen=True)
-class PricedAssumption:
-    """One figure that a comparison rests on.
-
-    Parameters
-    ----------
-    key
-        How the site file would state it [text].
-    title
-        In words [text].
-    value, low, high
-        Figure and the range that its source leaves; both ends equal when the site
-        file states it [its unit].
-    unit
-        With the currency where it is a price [text].
-    source, status
-        Where it came from; ``site file`` when the site states it [text].
-    """
-
-    key: str
-    title: str
-    value: float
-    low: float
-    high: float
-    unit: str
-    source: str
-    status: str
-
-
-ENDS = ("low", "value", "high")
-
-
-@cache
-def price_tables() -> dict[str, Any]:
-    """Return the built-in prices with their sources and status words [tables]."""
-    path = Path(__file__).with_name("prices.toml")
-    return tomllib.loads(path.read_text(encoding="utf-8"))
-
-
-def _row(name: str) -> dict[str, Any]:
-    row: Any = price_tables()
-    for part in name.split("."):
-        row = row[part]
-    return dict(row)
 
 
 def price_at(watts_w: list[float], prices: list[float], rated_w: float) -> float:
@@ -129,7 +71,7 @@ def price_at(watts_w: list[float], prices: list[float], rated_w: float) -> float
     return float(round(prices[k] * (rated_w / watts_w[k]) ** slope, 6))
 
 
-class PriceBook:
+class PriceBook(PieceBook):
     """Prices of a site, its own first; remembers which were used.
 
     Parameters
@@ -139,128 +81,23 @@ class PriceBook:
     """
 
     def __init__(self, tables: Site) -> None:
-        self.costs = tables.costs
+        super().__init__(tables)
         self.compared = tables.compare
         self.burns_gas = any(g.fuel == "natural-gas" for g in tables.generator)
-        self.own = tables.costs or Costs()
-        self.mode = tables.access.mode if tables.access else "road"
-        self.chemistry = CHEMISTRY_GROUP.get(tables.battery.chemistry, "lead")
-        self.used: dict[str, PricedAssumption] = {}
-        self.missing: dict[str, str] = {}
-
-    @property
-    def currency(self) -> str:
-        """Currency of every sum [text]."""
-        return self.own.currency
-
-    def _keep(self, key: str, title: str, value: float, unit: str) -> float:
-        source = (self.own.source or "the site file").split("\n")[0]
-        self.used[key] = PricedAssumption(
-            key, title, value, value, value, unit, source, "site file"
-        )
-        return value
-
-    def _money(self, key: str) -> float:
-        """Return what a US dollar is in this currency, and note where it is missing."""
-        if self.own.per_usd is not None:
-            return self.own.per_usd
-        if self.currency.upper() != "USD":
-            self.missing[key] = self.currency
-        return 1.0
-
-    def take(self, key: str, name: str, own: float | None, *, money: bool) -> float:
-        """Return the site's figure, or the built-in one, and remember it.
-
-        Parameters
-        ----------
-        key
-            How the site file would state it [text].
-        name
-            In the built-in tables [text].
-        own
-            The site's own figure [same unit].
-        money
-            Whether it is a price.
-
-        Returns
-        -------
-        float
-            In the site's currency where it is a price.
-        """
-        row = _row(name)
-        unit = row["unit"]
-        if money:
-            unit = f"{self.currency}/{unit}" if unit else self.currency
-        if own is not None:
-            return self._keep(key, row["title"], own, unit)
-        rate = self._money(key) if money else 1.0
-        ends = [rate * row[end] for end in ENDS]
-        return self._built_in(
-            key, row["title"], ends, unit, row["source"], row["status"]
-        )
-
-    def _built_in(
-        self, key: str, title: str, ends: list[float], unit: str, *said: str
-    ) -> float:
-        """Remember low, typical and high of a built-in figure, source and status."""
-        low, value, high = ends
-        self.used[key] = PricedAssumption(key, title, value, low, high, unit, *said)
-        return float(value)
-
-    def figure(self, key: str, name: str, own: float | None) -> float:
-        """Return a figure that is no price [its unit]."""
-        return self.take(key, name, own, money=False)
-
-    def lump(self, key: str, name: str, own: Price | None) -> float:
-        """Return the price of one piece [currency]."""
-        return self.take(key, name, own.amount if own else None, money=True)
-
-    def each(
-        self, key: str, name: str, own: Price | None, units: dict[str, float]
-    ) -> float:
-        """Return the price of one base unit of a table of units [currency]."""
-        return self.take(key, name, own.per(units) if own else None, money=True)
-
-    def module(self, watts_w: float) -> float:
-        """Return the price of one module with its share of mast [currency]."""
-        own, pieces = self.own.module, self.own.pieces
-        if own is not None and pieces.module_power is None:
-            frame = self._structure(watts_w)
-            return frame + self._keep(
-                "costs.module", "solar module, one", own, self.currency
-            )
-        key = "costs.pieces.module_power"
-        price = self.each(key, "module", pieces.module_power, POWER_W) * watts_w
-        # The built-in price has the mast in it.
-        return price if pieces.structure is None else price + self._structure(watts_w)
-
-    def _structure(self, watts_w: float) -> float:
-        own, key = self.own.pieces.structure, "costs.pieces.structure"
-        return self.each(key, "structure", own, POWER_W) * watts_w
-
-    def battery(self, unit_wh: float) -> float:
-        """Return the price of one battery unit [currency]."""
-        own, energy = self.own.battery_unit, self.own.pieces.battery_energy
-        if own is not None and energy is None:
-            return self._keep(
-                "costs.battery_unit", "battery unit, one", own, self.currency
-            )
-        key, name = "costs.pieces.battery_energy", f"battery.{self.chemistry}"
-        return self.each(key, name, energy, ENERGY_KWH) * unit_wh / 1000.0
 
     def generator(self, kind: str, rated_w: float) -> float:
         """Return the price of one generator of a kind and size [currency]."""
-        row = _row(f"generator.{kind}")
+        row = price_row(f"generator.{kind}")
         own = getattr(self.own.pieces, kind.replace("-", "_"), None)
         key = f"costs.pieces.{kind.replace('-', '_')}"
         title = f"{row['title']}, {rated_w:g} W, one"
         shown = f"{key} ({rated_w:g} W)"
         if own is not None:
-            return self._keep(shown, title, own.amount, self.currency)
-        rate = self._money(key)
+            return self.keep(shown, title, own.amount, self.currency)
+        rate = self.money(key)
         ends = [rate * price_at(row["watts"], row[end], rated_w) for end in ENDS]
         source, status = row["source"] + ", by size", row["status"]
-        return self._built_in(shown, title, ends, self.currency, source, status)
+        return self.built_in(shown, title, ends, self.currency, source, status)
 
     def note_source(self, generator: Generator, *, life_stated: bool = False) -> None:
         """Remember what fuel, service and replacements of a source rest on.
@@ -289,15 +126,10 @@ class PriceBook:
             key = f"generator.{what} ({generator.kind})"
             title = f"{machine.kind.title}, {words}"
             if own is not None:
-                self._keep(key, title, float(own), unit)
+                self.keep(key, title, float(own), unit)
             else:
                 ends = [found.low, found.value, found.high]
-                self._built_in(key, title, ends, unit, found.source, found.status)
-
-    def regulator(self, array_w: float) -> float:
-        """Return the price of a regulator for an array [currency]."""
-        own, key = self.own.pieces.regulator, "costs.pieces.regulator"
-        return self.each(key, "regulator", own, POWER_W) * array_w
+                self.built_in(key, title, ends, unit, found.source, found.status)
 
     def tank(self, litres: float) -> float:
         """Return the price of tanks, set up [currency]."""
@@ -333,7 +165,7 @@ class PriceBook:
         key = f"costs.fuel.{attribute}"
         if fuel == "natural-gas" and own is not None:
             title = "site gas: sales that are lost"
-            return self._keep(key, title, fuel_si(own, fuel), f"{self.currency}/m3")
+            return self.keep(key, title, fuel_si(own, fuel), f"{self.currency}/m3")
         amount = None if own is None else fuel_si(own, fuel)
         return self.take(key, f"fuel.{fuel}", amount, money=True)
 
@@ -353,11 +185,6 @@ class PriceBook:
         name = f"carries.{self.mode}"
         return self.figure("costs.trips.carries", name, own)
 
-    def mass(self, what: str) -> float:
-        """Return a mass for each unit of size; the site file cannot state it [kg]."""
-        name = f"mass.{what}"
-        return self.figure(name, name, None)
-
     def autonomy_with_fuel_d(self, asked_d: float) -> float:
         """Return the autonomy asked of options with fuel or a line [d].
 
@@ -375,7 +202,7 @@ class PriceBook:
         if own is None or own >= asked_d:
             return asked_d
         title = "autonomy asked of options with fuel or a line"
-        return self._keep("compare.autonomy_with_fuel", title, own, "d")
+        return self.keep("compare.autonomy_with_fuel", title, own, "d")
 
     def routine_visits(self) -> float:
         """Return visits that every site gets [1/year]."""
@@ -421,9 +248,7 @@ class PriceBook:
             service=service,
             installation_frac=share,
             installation_by_group={"generator": less, "fuel gear": less},
-            haul_per_kg=self.each(
-                "costs.trips.haul", f"haul.{self.mode}", own.trips.haul, MASS_KG
-            ),
+            haul_per_kg=self.haul(),
             fuel_escalation_frac=own.fuel_escalation_frac,
             carbon_per_kg=carbon,
             salvage=own.salvage == "straight-line",

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 
 from powerbudget.compare.break_even import GROUP_WORDS, LIFE_WORDS, Turn
-from powerbudget.compare.prices import PricedAssumption
 from powerbudget.errors import Finding
+from powerbudget.site.prices import PricedAssumption
 
 PLAIN_KEYS = {
     "cost of a visit": ("costs.trips.visit", 1.0),

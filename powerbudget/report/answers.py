@@ -33,7 +33,6 @@ from powerbudget.checks.voltage_profile import Stairs
 from powerbudget.compare.alternative import MonthShare
 from powerbudget.compare.break_even import Turn
 from powerbudget.compare.emissions import Emission
-from powerbudget.compare.prices import PricedAssumption
 from powerbudget.errors import Fault, Finding
 from powerbudget.limits import Sense
 from powerbudget.loads.difference import LineChange
@@ -44,10 +43,12 @@ from powerbudget.report.doctor import Examined
 from powerbudget.review.result import ClaimCase, Solved
 from powerbudget.review.result import Sense as ClaimSense
 from powerbudget.review.result import Word as ClaimWord
+from powerbudget.site.prices import PricedAssumption
 from powerbudget.sizing.aging import Case
 from powerbudget.sizing.autonomy_view import AutonomyView
 from powerbudget.sizing.criteria import Verdict
 from powerbudget.sizing.deficit_periods import DarkRun
+from powerbudget.sizing.installed import CostLine
 from powerbudget.sizing.limiting import Shortfall
 from powerbudget.sizing.picks import OneMore
 from powerbudget.sizing.recovery import Recovery
@@ -239,6 +240,7 @@ SIZE: Keys = {
     "nearest_miss": (MAYBE, "search.nearest_miss"),
     "ranked_by": (str, "search.rule"), "currency": (str, "search.currency"),
     "charge_controller": (ControllerNeed, "search.controller"),
+    "installed_cost": (tuple[CostLine, ...], "search.installed"),
     "worksheet": (tuple[WorksheetLine, ...], "search.worksheet"),
     "worksheet_design": (MAYBE, "search.disagreement.design"),
     "worksheet_spell": (AnswerPart(SPELL), "search.disagreement"),

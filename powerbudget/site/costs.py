@@ -233,6 +233,11 @@ class Pieces(Strict):
     """Prices and lives of what an option is made of."""
 
     structure: PowerPrice | None = None
+    mast_carries_w: Annotated[float, Unit("W"), Field(gt=0, le=1e6)] | None = Field(
+        None, alias="mast_carries"
+    )
+    foundation: Money | None = None
+    box: StorePrice | None = None
     module_power: PowerPrice | None = None
     battery_energy: StorePrice | None = None
     regulator: PowerPrice | None = None
@@ -282,18 +287,6 @@ class Costs(Strict):
         if self.module is None or self.battery_unit is None:
             return None
         return self.module, self.battery_unit
-
-    def of_size(self, modules: int, units: int) -> float | None:
-        """Return the price of panels and battery, None unless both are stated.
-
-        Parameters
-        ----------
-        modules, units
-            Pieces to buy [count].
-        """
-        if self.each is None:
-            return None
-        return self.each[0] * modules + self.each[1] * units
 
 
 class Devices(Strict):

@@ -9,6 +9,7 @@ from powerbudget.balance.simulation import Simulation
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.reader import Design
 from powerbudget.sizing.criteria import Verdict
+from powerbudget.sizing.installed import installed_cost
 
 
 @dataclass(frozen=True)
@@ -24,7 +25,7 @@ class Candidate:
     array_w, battery_ah
         Rated panel power and name-plate Ah at the bus [W, Ah].
     cost
-        Modules and units at the site's prices; None without prices [currency].
+        Installed, see `powerbudget.sizing.installed`; None without prices [currency].
     verdicts
         Each criterion [Verdict].
     lowest_soc_at, lost_at
@@ -102,8 +103,6 @@ def make_candidate(run: Simulation, verdicts: tuple[Verdict, ...]) -> Candidate:
     tables = run.problem.design.tables
     modules = run.strings * tables.array.series
     units = run.bank.units
-    costs = tables.costs
-    cost = costs.of_size(modules, units) if costs else None
     return Candidate(
         array_strings=run.strings,
         battery_strings=run.bank.parallel,
@@ -111,7 +110,7 @@ def make_candidate(run: Simulation, verdicts: tuple[Verdict, ...]) -> Candidate:
         battery_units=units,
         array_w=modules * run.problem.array.module.power_w,
         battery_ah=run.bank.nameplate_ah,
-        cost=cost,
+        cost=installed_cost(run.problem, run.strings, run.bank.parallel),
         verdicts=verdicts,
         lowest_soc_frac=run.lowest_soc_frac,
         availability_frac=run.availability_frac,

@@ -10,6 +10,7 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.autonomy import record_autonomy
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
+from powerbudget.sizing.installed import counted_words
 
 HOURS_PER_YEAR = 8766.0
 
@@ -95,7 +96,7 @@ def rule_words(problem: Problem) -> str:
             "fewest modules and battery units: [costs] does not state "
             + " or ".join(open_ones)
         )
-    return f"lowest price of modules and battery units, {costs.currency}"
+    return f"lowest cost of {counted_words(problem)}, {costs.currency}"
 
 
 def one_more(search: Search, pick: Candidate) -> tuple[OneMore, ...]:

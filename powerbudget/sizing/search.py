@@ -8,7 +8,6 @@ from powerbudget.balance.controller_rating import controller_rating
 from powerbudget.balance.problem import Problem, needs_array, prepare
 from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import simulate_size
-from powerbudget.charging.ratings import fitting_controller
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.site.reader import Design
 from powerbudget.sizing.aging import doubts
@@ -16,6 +15,7 @@ from powerbudget.sizing.autonomy import needs_current
 from powerbudget.sizing.battery_ages import judged_problem, lasts
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Progress, Search, find_frontier
+from powerbudget.sizing.installed import CostLine, chosen_controller, cost_lines
 from powerbudget.sizing.limiting import (
     Shortfall,
     binding_words,
@@ -129,12 +129,23 @@ class Sizing:
 
     @property
     def controller(self) -> ControllerNeed:
-        """What the design asks of its charge controllers, and the part that has it."""
+        """What the design asks of its charge controllers, and the part that has it.
+
+        A part that the site names stands for itself, as many as it states.
+        """
         shown = self.pick or self.nearest_miss
         asked = controller_rating(self.problem, shown.array_strings if shown else 1)
-        fits = fitting_controller(self.problem.design.parts, asked)
+        fits = chosen_controller(self.problem, shown.array_strings if shown else 1)
         part, count = fits or (None, None)
         return ControllerNeed(asked.charge_a, asked.input_v, part, count)
+
+    @property
+    def installed(self) -> tuple[CostLine, ...]:
+        """What the pick costs, line by line; none without a pick or prices."""
+        if self.pick is None:
+            return ()
+        both = (self.pick.array_strings, self.pick.battery_strings)
+        return cost_lines(self.problem, *both)
 
     @property
     def as_mounted(self) -> list[tuple[int, int]]:

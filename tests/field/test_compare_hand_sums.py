@@ -10,9 +10,9 @@ from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate
 from powerbudget.compare.break_even import Turn, cost_at
 from powerbudget.compare.comparison import compare
-from powerbudget.compare.prices import PricedAssumption
 from powerbudget.compare.robustness import robustness_findings
 from powerbudget.errors import InputError
+from powerbudget.site.prices import PricedAssumption
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.criteria import daily_discharge_frac
 

@@ -21,8 +21,9 @@ from powerbudget.compare.money import (
     uniform_factor,
 )
 from powerbudget.compare.power_line import extension_cost, reach_m
-from powerbudget.compare.prices import price_at, price_tables
+from powerbudget.compare.prices import price_at
 from powerbudget.site.costs import Price
+from powerbudget.site.prices import price_tables
 
 npf = pytest.importorskip("numpy_financial")
 

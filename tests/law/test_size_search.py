@@ -30,6 +30,7 @@ from powerbudget.sizing.frontier import Search, find_frontier
 from powerbudget.sizing.picks import make_picks
 from powerbudget.sizing.recovery import recovery
 from powerbudget.sizing.search import size
+from tests.reference.installed import installed_usd
 
 
 def with_tables(problem, **changes):
@@ -150,13 +151,12 @@ def test_picks_are_the_least_of_all_designs_that_pass(prepared, name):
     limits = {"max_array_strings": 12, "max_battery_strings": 7}
     problem = with_tables(prepared(name), sizing=limits)
     result = size(problem)
-    costs = problem.design.tables.costs
     grid = lasting_grid(problem)
     cheapest, lightest, fewest = (
         result.picks[key] for key in ("cheapest", "lightest", "fewest_parts")
     )
-    assert cheapest.cost == min(
-        m * costs.module + u * costs.battery_unit for m, u in grid
+    assert cheapest.cost == pytest.approx(
+        min(installed_usd(problem, m, u) for m, u in grid)
     )
     module, unit = (
         problem.design.parts[part].mass
@@ -207,8 +207,10 @@ def test_one_more_is_the_difference_of_two_runs(prepared):
         )
         days = [record_autonomy(run)[0] for run in runs]
         assert row.gained_record_days == pytest.approx(days[1] - days[0])
-    costs = result.problem.design.tables.costs
-    assert (array.cost, battery.cost) == (costs.module, costs.battery_unit)
+    for row in (array, battery):
+        sizes = ((row.modules, row.battery_units), (pick.modules, pick.battery_units))
+        larger, own = (installed_usd(result.problem, *both) for both in sizes)
+        assert row.cost == pytest.approx(larger - own)
     assert array.gained_design_days == 0
     assert battery.gained_design_days > 1
 

@@ -26,6 +26,7 @@ from powerbudget.sizing.worksheet.figures import (
     loads_from,
 )
 from powerbudget.sizing.worksheet.lines import worksheet_from
+from tests.reference.installed import installed_usd
 
 SITES = ["starter", "coastal-meter-run", "two-well-pad", "hot-valve-site"]
 
@@ -71,11 +72,9 @@ def test_search_equals_trying_every_design(prepared, name):
     found = [(c.array_strings, c.battery_strings) for c in result.frontier]
     assert found == edge
     assert len(edge) > 1
-    costs = problem.design.tables.costs
     tables = problem.design.tables
     cheapest = min(
-        a * tables.array.series * costs.module
-        + b * tables.battery.series * costs.battery_unit
+        installed_usd(problem, a * tables.array.series, b * tables.battery.series)
         for a, b in edge
     )
     assert result.pick.cost == pytest.approx(cheapest)

@@ -20,7 +20,7 @@ from powerbudget.compare.money import (
     uniform_factor,
 )
 from powerbudget.compare.power_line import extension_cost
-from powerbudget.compare.prices import price_tables
+from powerbudget.site.prices import price_tables
 
 FOREVER = float("inf")
 

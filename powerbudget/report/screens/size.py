@@ -56,7 +56,8 @@ def size_screen(package: Package) -> Screen:
     if pick is None:
         body += _unmet(found)
     else:
-        body += [*_recommended(found, pick), "", "Limiting criterion"]
+        body += [*_recommended(found, pick), *_controller(found), *_installed(found)]
+        body += ["", "Limiting criterion"]
         body += [
             line for name in ("array", "battery") for line in _limiting(found, name)
         ]
@@ -121,6 +122,27 @@ def _recommended(found: Sizing, pick: Candidate) -> list[str]:
     return wrap("Recommended", f"{_size(pick):22} PASS   {cost}{mass}{parts}", LABEL)
 
 
+def _controller(found: Sizing) -> list[str]:
+    """Return the charge controller that the pick asks for, and the part that fits."""
+    need = found.controller
+    asked = f"{need.charge_a:.0f} A of charge and {need.input_v:.0f} V of input"
+    words = "no part of the library bears it"
+    if need.part:
+        words = f"{need.count} x {need.part}"
+    return wrap("Controller", f"{words}; the array asks for {asked}", LABEL)
+
+
+def _installed(found: Sizing) -> list[str]:
+    """Return what the pick costs, piece by piece, and the range of its prices."""
+    lines = found.installed
+    if not lines:
+        return []
+    low, high = sum(x.low for x in lines), sum(x.high for x in lines)
+    each = ", ".join(f"{x.piece} {x.cost:,.0f}" for x in lines)
+    words = f"{low:,.0f} to {high:,.0f} {found.currency}, labor not in it: {each}"
+    return wrap("Installed", words, LABEL)
+
+
 def _limiting(found: Sizing, name: str) -> list[str]:
     less = found.smaller.get(name)
     part = {"array": "string", "battery": "string"}[name]
@@ -158,7 +180,7 @@ def _sizes(found: Sizing) -> Table:
         Column("min SOC", "%", True), Column("autonomy", "d", True), Column("A:L", "", True),
         Column(""),
     )  # fmt: skip
-    what = " (cost of modules and battery units only)" if priced else ""
+    what = " (cost installed, labor not in it)" if priced else ""
     title = f"Smallest passing array for each battery{what}"
     return Table("sizes", title, columns, tuple(rows))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from powerbudget.balance.controller_rating import controller_rating
 from powerbudget.report.charts.single_line import single_line_figure
 from powerbudget.report.document.blocks import (
     Block,
@@ -17,13 +18,24 @@ from powerbudget.report.document.blocks import (
 )
 from powerbudget.report.document.words import charge_words, count, moment, percent
 from powerbudget.report.sections.pictures import picture
+from powerbudget.site.prices import PieceBook
 from powerbudget.sizing.candidates import piece_masses_kg
+from powerbudget.sizing.installed import (
+    CONTROLLER_KEY,
+    CostLine,
+    controller_piece,
+    cost_lines,
+)
 from powerbudget.sizing.worst_period import worst_period
 
 if TYPE_CHECKING:
+    from powerbudget.balance.problem import Problem
     from powerbudget.balance.simulation import Simulation
     from powerbudget.report.document.package import Package
     from powerbudget.site.load import Supply
+
+MODULE_KEYS = ("costs.module", "costs.pieces.module_power")
+BATTERY_KEYS = ("costs.battery_unit", "costs.pieces.battery_energy")
 
 
 def cause_words(run: Simulation) -> str:
@@ -112,7 +124,9 @@ def _recommended(package: Package) -> list[Fact]:
     if pick is None:
         return [Fact("recommended", f"NOT FEASIBLE: {found.binding}", "#sizing")]
     cost = (
-        "" if pick.cost is None else f"; {pick.cost:,.0f} {found.currency}, parts only"
+        ""
+        if pick.cost is None
+        else f"; {pick.cost:,.0f} {found.currency} installed without labor"
     )
     size = (
         f"{pick.array_w:,.0f} W array ({count(pick.modules, 'module')}) and "
@@ -150,32 +164,50 @@ def _bill(package: Package) -> Table:
     """Return what is bought, at the recommended size where there is one."""
     pick = package.sizing.pick if package.sizing else None
     run, tables = package.run, package.tables
-    modules = pick.modules if pick else run.strings * tables.array.series
-    units = pick.battery_units if pick else run.bank.units
+    problem = package.search.problem if pick else package.problem
+    strings = pick.array_strings if pick else run.strings
+    batteries = pick.battery_strings if pick else run.bank.parallel
+    modules = strings * problem.design.tables.array.series
     kg = piece_masses_kg(package.design)
-    price = tables.costs.each if tables.costs and tables.costs.each else (None, None)
+    lines = {x.key: x for x in cost_lines(problem, strings, batteries)}
     unit = run.bank.unit
     rows = [
         _part("battery unit", f"{unit.nominal_v:g} V, {unit.capacity_ah:g} Ah at "
-              f"{unit.hour_rate_h:g} h, {run.bank.chemistry.title}", units, kg[1], price[1]),
-        *[_part("generator", f"{x.name}: {x.rated_w:,.0f} W {x.kind.title}", 1, None, None)
+              f"{unit.hour_rate_h:g} h, {run.bank.chemistry.title}",
+              batteries * tables.battery.series, kg[1], _priced(lines, *BATTERY_KEYS)),
+        *[_part("generator", f"{x.name}: {x.rated_w:,.0f} W {x.kind.title}", 1)
           for x in package.problem.sources.units],
-        *[_part("dc/dc converter", _converter(s), 1, None, None)
-          for s in tables.supply],
+        *[_part("dc/dc converter", _converter(s), 1) for s in tables.supply],
+        *[_part(x.piece, x.source, x.count, None, x) for x in lines.values()
+          if x.key not in {*MODULE_KEYS, *BATTERY_KEYS, CONTROLLER_KEY}],
     ]  # fmt: skip
     if modules:
-        kind = f"{tables.regulator.kind.upper()}, {package.budget.nominal_v:g} V"
         module = f"{package.problem.array.module.power_w:g} W"
-        rows = [_part("PV module", module, modules, kg[0], price[0]),
-                _part("charge controller", kind, 1, None, None), *rows]  # fmt: skip
+        rows = [_part("PV module", module, modules, kg[0], _priced(lines, *MODULE_KEYS)),
+                _controller(problem, strings, lines.get(CONTROLLER_KEY)), *rows]  # fmt: skip
     money = tables.costs.currency if tables.costs else ""
     columns = (
         Column("part"), Column("rating"), Column("qty", "", True), Column("mass", "kg", True),
-        Column("cost", money, True),
+        Column("cost", money, True), Column("low", money, True), Column("high", money, True),
+        Column("price"),
     )  # fmt: skip
     what = "the recommended size" if pick else "the site as written"
     return Table("bill", f"Bill of material for {what}", columns, tuple(rows),
-                 note="Wire, fuses, enclosure, mast and foundations are not in it.")  # fmt: skip
+                 note="Wire, fuses, enclosure of the electronics and labor are not in it; "
+                 "low and high are the range that the source of a price leaves.")  # fmt: skip
+
+
+def _priced(lines: dict[str, CostLine], *keys: str) -> CostLine | None:
+    return next((lines[key] for key in keys if key in lines), None)
+
+
+def _controller(problem: Problem, strings: int, line: CostLine | None) -> Row:
+    """Return the charge controllers: the part that fits, beside what is asked of it."""
+    tables, asked = problem.design.tables, controller_rating(problem, strings)
+    name, count, _ = controller_piece(PieceBook(tables), problem, strings)
+    needs = f"{asked.charge_a:.0f} A and {asked.input_v:.0f} V of input asked"
+    rating = f"{tables.regulator.kind.upper()}, {asked.nominal_v:g} V: {name}; {needs}"
+    return _part("charge controller", rating, count, None, line)
 
 
 def _converter(supply: Supply) -> str:
@@ -183,7 +215,14 @@ def _converter(supply: Supply) -> str:
 
 
 def _part(
-    name: str, rating: str, qty: int, kg: float | None, price: float | None
+    name: str,
+    rating: str,
+    qty: int,
+    kg: float | None = None,
+    line: CostLine | None = None,
 ) -> Row:
-    cells = [whole(qty * x) if x is not None else word("") for x in (kg, price)]
-    return Row((word(name), word(rating), whole(qty), *cells))
+    mass = word("") if kg is None else whole(qty * kg)
+    if line is None:
+        return Row((word(name), word(rating), whole(qty), mass, *[word("")] * 4))
+    money = [whole(x) for x in (line.cost, line.low, line.high)]
+    return Row((word(name), word(rating), whole(qty), mass, *money, word(line.status)))

@@ -220,7 +220,7 @@ def _unmet(found: Sizing) -> Table:
 
 
 def _frontier_note(package: Package, *, priced: bool) -> str:
-    words = ["Cost: modules and battery units only."] if priced else []
+    words = ["Cost installed; labor is not in it."] if priced else []
     if package.run.generation:
         words.append(
             "The generators run in every design: fewer panels burn more fuel and need more "

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.criteria import judge
+from powerbudget.sizing.installed import installed_cost
 
 if TYPE_CHECKING:
     from powerbudget.sizing.uncertainty.trials import Outcomes
@@ -150,7 +151,6 @@ def _candidate(
     modules, units = array * tables.array.series, battery * tables.battery.series
     off, lowest, frozen = results
     p = float(met.mean())
-    costs = tables.costs
     run = simulate_size(problem, array, battery)
     return Odds(
         array_strings=array,
@@ -159,7 +159,7 @@ def _candidate(
         battery_units=units,
         array_w=modules * problem.array.module.power_w,
         battery_ah=problem.bank.with_strings(battery).nameplate_ah,
-        cost=costs.of_size(modules, units) if costs else None,
+        cost=installed_cost(problem, array, battery),
         probability_frac=p,
         error_frac=float(np.sqrt(p * (1 - p) / n)),
         no_outage_frac=float((off <= 0).mean()),

@@ -16,6 +16,7 @@ from powerbudget.balance.simulation import at_strings
 from powerbudget.battery.bank import Bank
 from powerbudget.bisection import least_count
 from powerbudget.limits import within
+from powerbudget.sizing.installed import installed_cost
 from powerbudget.sizing.uncertainty.members import (
     Draws,
     Rows,
@@ -285,16 +286,15 @@ def _worth_trying(
     problem: Problem, needs: dict[int, list[int]], arrays: list[int]
 ) -> dict[int, list[int]]:
     """Return the needs with the batteries that may turn out cheapest at some level."""
-    none, costs = len(arrays), problem.design.tables.costs
-    series = problem.design.tables.array.series
-    units = problem.design.tables.battery.series
-    prices = (costs and costs.each) or (1.0, 1.0)
+    none, tables = len(arrays), problem.design.tables
 
     def cost(battery: int, level: float) -> float:
         place = int(np.quantile(needs[battery], level, method="higher"))
         if place >= none:
             return float("inf")
-        return prices[0] * series * arrays[place] + prices[1] * units * battery
+        cost = installed_cost(problem, arrays[place], battery)
+        pieces = tables.array.series * arrays[place] + tables.battery.series * battery
+        return float(pieces) if cost is None else cost
 
     scores = {battery: float("inf") for battery in needs}
     for level in (0.5, 0.9, 1.0):
