@@ -129,7 +129,7 @@ def asked_w(run: Run) -> Floats:
     """
     volts = run.out["bus_v"]
     loads = tier_w(run.problem, run.out).sum(axis=0)
-    base = run.problem.hourly["base_w"] + run.problem.budget.base_a * volts
+    base = run.problem.hourly["base_w"] + run.problem.base_a * volts
     return np.asarray(loads + base)
 
 

@@ -50,7 +50,8 @@ ROW = _record(
     "regulation_v",  # regulation voltage of the bank [V]
     "self_per_h",  # self-discharge of the charge left [1/h]
     "charge_share",  # of the charge limit that temperature allows, 0 blocks [fraction]
-    "controller_share",  # of the charge controller's limits that heat leaves [fraction]
+    "controller_share",  # of the charge controller's limits that heat and height leave
+    "base_less_a",  # what a sleeping charge controller draws less than on average [A]
     "steady_w",  # sources that always burn the same, at the bus [W]
     "source_w",  # the one that follows the battery, at the bus, were it running [W]
     "source_open",  # 1 where people can come: fuel, repair

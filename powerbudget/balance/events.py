@@ -242,7 +242,7 @@ def _asked(problem: Problem, s: col.Record, index: int) -> tuple[float, float, f
     """Return watts, amperes and siemens of tier 0 and the base draw."""
     row = problem.hourly[index]
     watts = row["load_w"] + row["base_w"]
-    amps = row["load_a"] + s["base_a"]
+    amps = row["load_a"] + s["base_a"] - row["base_less_a"]
     return float(watts), float(amps), float(row["load_s"])
 
 

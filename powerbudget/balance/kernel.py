@@ -137,7 +137,7 @@ def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> LoadSta
     """Return the loads that are connected; -1 leaves not even the base draw."""
     if served < -0.5:
         return LoadState(0.0, 0.0, 0.0)
-    watts, amps, siemens = row.base_w, s.base_a, 0.0
+    watts, amps, siemens = row.base_w, s.base_a - row.base_less_a, 0.0
     if served > 0.5:
         watts += row.load_w
         amps += row.load_a

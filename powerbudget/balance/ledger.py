@@ -124,7 +124,7 @@ def _regulator_terms(
     best_wh = strings * problem.array.energy_wh
     if problem.currents.shape[1] == 0:
         behind_wh = strings * problem.hourly["array_w"].sum() * step
-        into_wh = float(behind_wh) / problem.design.tables.regulator.efficiency_frac
+        into_wh = float(behind_wh) / problem.tracker_frac
         below_wh = best_wh - into_wh
         if not problem.array.v_nodes_v.size or below_wh < ROUNDING_FRAC * best_wh:
             below_wh = 0.0
@@ -198,10 +198,12 @@ def _load_terms(problem: Problem, s: col.Record, out: col.Records) -> dict[str, 
     step, volts = problem.record.step_h, out["bus_v"]
     base_on = out["served"] > -0.5
     served = tier_w(problem, out) * served_tiers(out)
+    drawn_a = s["base_a"] - problem.hourly["base_less_a"]
+    drawn_w = (drawn_a * volts)[base_on]
     return {
         "loads served": float(served.sum() * step),
         "battery heater": float(problem.hourly["base_w"][base_on].sum() * step),
-        "regulator and leakage": float(s["base_a"] * volts[base_on].sum() * step),
+        "regulator and leakage": float(drawn_w.sum() * step),
     }
 
 

@@ -80,6 +80,11 @@ class PackedSite:
         return self.budget.typical_w / self.budget.nominal_v
 
     @property
+    def base_a(self) -> Floats:
+        """Draw of regulator and leakage, never disconnected, by interval [A]."""
+        return np.asarray(self.budget.base_a - self.hourly["base_less_a"])
+
+    @property
     def controller_limits(self) -> tuple[float, float]:
         """Output limits of the charge controllers together, before heat [A, W]."""
         regulator = self.design.tables.regulator

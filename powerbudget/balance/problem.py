@@ -16,6 +16,7 @@ from powerbudget.balance.packed_site import PackedSite
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import (
     array_nodes,
+    behind_controller_w,
     conditions,
     kernel_tables,
     load_rows,
@@ -53,6 +54,15 @@ class Problem(PackedSite):
     array: ArraySeries
     weather: WeatherRecord
     scenario: Scenario = AS_WRITTEN
+
+    @property
+    def tracker_frac(self) -> float:
+        """What a tracker passes to the bus of the array's best, mean [fraction]."""
+        regulator = self.design.tables.regulator
+        into_w = tracker_input_w(self.array)
+        if regulator.losses is None or not into_w.any():
+            return regulator.efficiency_frac
+        return float(self.hourly["array_w"].sum() / into_w.sum())
 
     def under(self, scenario: Scenario) -> Problem:
         """Return the site laid out as a scenario would have it.
@@ -182,7 +192,7 @@ def _lay_out(
     direct = tables.regulator.kind == "pwm"
     input_w = array.p_mp_w if direct else tracker_input_w(array)
     sources = machines(tables, record)
-    array_w = tables.array.parallel * input_w * tables.regulator.efficiency_frac
+    array_w = tables.array.parallel * behind_controller_w(design, input_w)
     now = conditions(
         tables.battery, record, bank, array_w=array_w, heat_w=sources.heat_w
     )
@@ -196,7 +206,9 @@ def _lay_out(
         bank=bank,
         conditions=now,
         sources=sources,
-        hourly=pack_rows(design, load_rows(budget, record), input_w, now, sources),
+        hourly=pack_rows(
+            design, load_rows(budget, record), input_w, now, sources, record
+        ),
         # A copy: the kernel takes no array that is barred from writing.
         currents=(array.i_string_a if direct else np.zeros((record.n, 0))).copy(),
         tables=kernel_tables(bank),

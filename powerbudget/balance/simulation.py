@@ -100,11 +100,13 @@ def at_strings(problem: Problem, strings: float) -> Problem:
     Returns
     -------
     Problem
-        The same, but for a battery heater that only the array feeds: then the
-        battery's temperature depends on the array.
+        The same, but for a battery heater that only the array feeds, and for a
+        controller whose efficiency follows its load.
     """
-    heater = problem.design.tables.battery.heater
-    if heater is None or heater.feed == "battery" or strings == problem.strings:
+    tables = problem.design.tables
+    heater, losses = tables.battery.heater, tables.regulator.losses
+    fed = heater is not None and heater.feed == "array"
+    if not (fed or losses) or strings == problem.strings:
         return problem
     health = problem.bank.health_frac
     return problem.under(Scenario(array_strings=strings, state_of_health_frac=health))

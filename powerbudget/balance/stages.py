@@ -23,6 +23,7 @@ from powerbudget.charging.controller import (
     window_nodes_v,
     window_power_w,
 )
+from powerbudget.charging.device import converted_w, rating_left_frac
 from powerbudget.generators.series import MachineSeries, make_sources
 from powerbudget.loads import series
 from powerbudget.loads.budget import Budget
@@ -204,6 +205,7 @@ def pack_rows(
     input_w: Floats,
     now: BatteryClimate,
     sources: MachineSeries,
+    record: WeatherRecord,
 ) -> col.Records:
     """Return the records that the kernel reads [see `powerbudget.balance.columns`].
 
@@ -213,18 +215,19 @@ def pack_rows(
         The site, for its charge controller.
     loads, input_w, now, sources
         What the other stages made; watts of one string at the controller.
+    record
+        Air about the charge controller.
 
     Returns
     -------
     array
         One record an interval, a copy: the kernel takes none that is barred from writing.
     """
-    efficiency = design.tables.regulator.efficiency_frac
 
     def pack() -> col.Records:
         rows = np.zeros(loads.shape[0], col.ROW)
-        rows["array_w"] = mppt_power_w(input_w, efficiency)
-        rows["controller_share"] = 1.0
+        rows["array_w"] = behind_controller_w(design, input_w)
+        fill_controller(rows, design.tables, record, input_w)
         for tier, names in enumerate(col.TIERS):
             for kind, name in enumerate(names):
                 rows[name] = loads[:, tier, kind]
@@ -233,8 +236,45 @@ def pack_rows(
         return rows
 
     others = (sources.steady_w, sources.follower_w, sources.open, sources.draw)
-    reads = (input_w, efficiency, loads, now, *others)
+    reads = (input_w, loads, now, *others, *_controller_reads(design.tables, record))
     return kept("pack", reads, pack).copy()
+
+
+def behind_controller_w(design: Design, input_w: Floats) -> Floats:
+    """Return what one string gives behind the controller, beside the others [W].
+
+    Parameters
+    ----------
+    design
+        The site: a controller with losses converts what all strings give together.
+    input_w
+        Of one string at the controller [W].
+    """
+    regulator, strings = design.tables.regulator, design.tables.array.parallel
+    rated_w = regulator.losses_rated_w(design.tables.bus.nominal_v)
+    if regulator.losses is None or rated_w is None or not strings:
+        return mppt_power_w(input_w, regulator.efficiency_frac)
+    into_w = strings * regulator.tracking_frac * input_w
+    return converted_w(into_w, regulator.losses, rated_w) / strings
+
+
+def fill_controller(
+    rows: col.Records, tables: Site, record: WeatherRecord, input_w: Floats
+) -> None:
+    """Write what heat, height and night do to the charge controller, in place."""
+    regulator, air_degc = tables.regulator, record.temp_air_degc
+    rows["controller_share"] = rating_left_frac(
+        regulator, air_degc, tables.site.elevation_m
+    )
+    less_a = (1.0 + tables.bus.contingency_frac) * regulator.less_asleep_a
+    rows["base_less_a"] = np.where(input_w > 0, -less_a, less_a)
+
+
+def _controller_reads(tables: Site, record: WeatherRecord) -> tuple[object, ...]:
+    regulator = tables.regulator
+    size = tables.array.parallel if regulator.losses else 0
+    bus = (tables.bus.nominal_v, tables.bus.contingency_frac)
+    return (regulator, size, *bus, tables.site.elevation_m, record.temp_air_degc)
 
 
 def load_moments(record: WeatherRecord) -> Moments:

@@ -329,7 +329,7 @@ def _remarks(answer: Judged, site: VariedSite, at: Gain) -> None:
         f"in {MONTHS[worst - 1]}, when the direct connection gives least, the bus is offered "
         f"{show(at.tracking_wh[worst], 'Wh')} a day with tracking and "
         f"{show(at.direct_wh[worst], 'Wh')} without",
-        f"tracking and conversion count {100 * regulator.efficiency_frac:g} %, the direct "
+        f"tracking and conversion count {100 * site.problem.tracker_frac:.3g} %, the direct "
         f"connection drops {regulator.drop_v:g} V; own draw is the same in both",
     ]
     full = [MONTHS[m - 1] for m in at.full_by_month if m not in at.by_month]

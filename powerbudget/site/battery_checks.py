@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from powerbudget.errors import Fault
-from powerbudget.site.tables import Battery, BatteryUnit, CurveData
+from powerbudget.site.tables import Battery, BatteryUnit, CurveData, Regulator
 
 CURVE_RULES = {
     # Key: what the first and second numbers are, their spans, how the second runs.
@@ -144,6 +144,8 @@ def regulator_faults(regulator: Any, bus: Any) -> Iterator[Fault]:
             f"{regulator.maximum_charge_w:g} W",
             "maximum_charge_current, which limits a PWM controller",
         )  # fmt: skip
+    if regulator is not None:
+        yield from _device_faults(regulator)
     if regulator is None or bus is None:
         return
     spans = (
@@ -169,3 +171,24 @@ def regulator_faults(regulator: Any, bus: Any) -> Iterator[Fault]:
             ", ".join(f"{volts:g} V" for volts in given),
             "lowest_charge_voltage, absorption, highest_charge_voltage rising",
         )  # fmt: skip
+
+
+def _device_faults(regulator: Regulator) -> Iterator[Fault]:
+    """Yield what of a controller's losses and derating contradicts the rest."""
+    stops, full = regulator.stops_above_degc, regulator.full_output_degc
+    if stops < full:
+        yield Fault(
+            "regulator.stops_above", "lies below full_output_to", f"{stops:g} degC",
+            f"at least {full:g} degC",
+        )  # fmt: skip
+    if regulator.losses is None:
+        return
+    if regulator.kind == "pwm":
+        yield Fault("regulator.losses", "belong to a tracking controller",
+                    allowed="voltage_drop, which a PWM controller loses")  # fmt: skip
+    elif "efficiency_frac" in regulator.model_fields_set:
+        yield Fault("regulator.losses", "stand beside efficiency: both say the same",
+                    allowed="one of the two")  # fmt: skip
+    if regulator.rated_w is None and regulator.maximum_charge_a is None:
+        yield Fault("regulator.losses", "are shares of a rating that is not stated",
+                    allowed="maximum_charge_current or rated_power")  # fmt: skip

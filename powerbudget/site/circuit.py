@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from powerbudget.quantities import QuantityError
-from powerbudget.site.fields import FieldUnit, Gauge, Strict, Text
+from powerbudget.site.fields import FieldUnit, Fraction, Gauge, Strict, Text
 
 Amperes = Annotated[float, FieldUnit("A"), Field(gt=0, le=100_000)]
 Watts = Annotated[float, FieldUnit("W"), Field(gt=0, le=100_000)]
@@ -93,6 +93,17 @@ class ArrayCircuit(Strict):
     string_fuse_a: KnownFuse | None = Field(None, alias="string_fuse")
 
 
+Loss = Annotated[Fraction, Field(le=0.1)]
+
+
+class ConversionLosses(Strict):
+    """What a tracker loses over its rated power: always, with its output, its square."""
+
+    constant_frac: Loss = Field(0.004, alias="constant")
+    linear_frac: Loss = Field(0.012, alias="linear")
+    square_frac: Loss = Field(0.012, alias="square")
+
+
 class RegulatorLimits(Strict):
     """Name-plate limits of one charge controller, and how many share the array."""
 
@@ -103,6 +114,40 @@ class RegulatorLimits(Strict):
     maximum_charge_w: Watts | None = Field(None, alias="maximum_charge_power")
     maximum_load_a: Amperes | None = Field(None, alias="maximum_load_current")
     temperature: TemperatureRange | None = None
+    losses: ConversionLosses | None = None
+    tracking_frac: Annotated[Fraction, Field(ge=0.5)] = Field(0.99, alias="tracking")
+    rated_w: Watts | None = Field(None, alias="rated_power")
+    full_output_degc: Annotated[float, FieldUnit("degC"), Field(ge=20, le=59)] = Field(
+        40.0, alias="full_output_to"
+    )
+    output_at_60_frac: Fraction = Field(0.5, alias="output_at_60_degc")
+    stops_above_degc: Annotated[float, FieldUnit("degC"), Field(ge=40, le=100)] = Field(
+        70.0, alias="stops_above"
+    )
+    full_output_elevation_m: Annotated[float, FieldUnit("m"), Field(ge=0, le=6000)] = Field(
+        2000.0, alias="full_output_elevation"
+    )
+    elevation_derating_frac: Annotated[Fraction, Field(le=0.5)] = Field(
+        0.05, alias="derating_per_km"
+    )
+
+    def losses_rated_w(self, nominal_v: float) -> float | None:
+        """Return the nominal power of all controllers, which losses are a share of.
+
+        Parameters
+        ----------
+        nominal_v
+            Of the bus [V].
+
+        Returns
+        -------
+        float or None
+            Stated, or charge current times bus; None where neither is known [W].
+        """
+        if self.rated_w is not None:
+            return self.of_all("rated_w")
+        amps = self.of_all("maximum_charge_a")
+        return None if amps is None else amps * nominal_v
 
     def of_all(self, name: str) -> float | None:
         """Return a limit of one controller for all of them, None where not stated."""

@@ -18,6 +18,7 @@ from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_valid
 
 from powerbudget.errors import Fault, InputError, nearest, nearest_names
 from powerbudget.reading import PAGE_BYTES, read_text
+from powerbudget.site.circuit import ConversionLosses
 from powerbudget.site.faults import model_faults, written
 from powerbudget.site.fields import ChemistryName, Count, FieldUnit, Fraction, Strict
 from powerbudget.site.load import Behaviour, SignalWord
@@ -218,6 +219,7 @@ class ChargeControllerPart(_Common):
     highest_input: Annotated[float, FieldUnit("V"), Field(gt=0, le=2000)]
     own_current: Ampere
     efficiency: Annotated[float, Field(gt=0, le=1)]
+    losses: ConversionLosses | None = None
     price: PriceRange
 
 

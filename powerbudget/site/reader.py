@@ -229,8 +229,12 @@ def _rated(
         "maximum_charge_current": f"{part.charge_current:g} A",
         "maximum_input": f"{part.highest_input:g} V",
         "own_current": f"{part.own_current:g} A",
-        "efficiency": part.efficiency,
     }
+    if not {"efficiency", "losses"} & set(table):
+        key = "efficiency" if part.losses is None else "losses"
+        figures[key] = part.efficiency
+        if part.losses is not None:
+            figures[key] = part.losses.model_dump(by_alias=True)
     if part.temperature is not None:
         low, high = part.temperature.min, part.temperature.max
         figures["temperature"] = {"min": f"{low:g} degC", "max": f"{high:g} degC"}

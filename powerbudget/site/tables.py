@@ -268,6 +268,9 @@ class Regulator(RegulatorLimits):
     own_current_a: Annotated[float, FieldUnit("A"), Field(ge=0, le=2)] = Field(
         0.015, alias="own_current"
     )
+    own_current_night_a: Annotated[float, FieldUnit("A"), Field(ge=0, le=2)] | None = Field(
+        None, alias="own_current_night"
+    )
     drop_v: Annotated[float, FieldUnit("V"), Field(ge=0, le=3)] = Field(
         0.3, alias="voltage_drop"
     )
@@ -298,8 +301,16 @@ class Regulator(RegulatorLimits):
 
     @property
     def all_own_a(self) -> float:
-        """Draw of all controllers themselves [A]."""
-        return self.parallel * self.own_current_a
+        """Draw of all controllers themselves, mean of day and night [A]."""
+        return self.parallel * self.own_current_a - self.less_asleep_a
+
+    @property
+    def less_asleep_a(self) -> float:
+        """What all draw less than that while the array gives nothing [A]."""
+        night_a = self.own_current_night_a
+        if night_a is None:
+            return 0.0
+        return 0.5 * self.parallel * (self.own_current_a - night_a)
 
 
 def _no_array() -> Array:

@@ -6,10 +6,11 @@ import json
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from powerbudget.balance.ledger import LIMITED, tier_w
-from powerbudget.balance.simulation import simulate
+from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.errors import InputError
 from powerbudget.site.reader import read_site_text
 
@@ -415,3 +416,111 @@ def test_page_and_workbook_say_what_the_cold_forbids():
     # A page keeps a number and its unit on one line.
     assert NO_CURRENT in page.replace("\xa0", " ")
     assert "no number of batteries is enough" in page
+
+
+FLAT = 'efficiency = "96 %"\n'
+
+
+def test_losses_of_a_tracker_cost_more_where_it_is_oversized():
+    """Twice the rating for the same array loses more at low load; the ledger closes."""
+    lost = []
+    for rated in (500, 5000):
+        keys = (f'rated_power = "{rated} W"', "losses = {}")
+        run = simulate(read_site_text(_starter((FLAT, ""), _controller(*keys))))
+        assert run.ledger.error_frac < 1e-9
+        lost.append(run.ledger.terms_wh["regulator conversion"])
+    assert lost[1] > 2 * lost[0]
+
+
+def test_losses_follow_the_number_of_strings():
+    """One string behind a controller of ten: its size alone is laid out again."""
+    keys = (FLAT, ""), _controller('rated_power = "500 W"', "losses = {}")
+    ten = simulate(read_site_text(_starter(*keys))).problem
+    few = simulate_size(ten, 1)
+    fewer = (*keys, ("parallel = 10", "parallel = 1"))
+    alone = simulate(read_site_text(_starter(*fewer)))
+    assert few.out["offered_a"].sum() == pytest.approx(alone.out["offered_a"].sum())
+    share = few.problem.hourly["array_w"].sum() / ten.hourly["array_w"].sum()
+    assert share < 0.95
+
+
+def test_a_controller_draws_its_night_current_while_it_sleeps():
+    """115 mA by day and 5 by night: the difference shows hour by hour in the ledger."""
+    own = ('own_current = "15 mA"\n', 'own_current = "115 mA"\n')
+    night = (own[0], own[1] + 'own_current_night = "5 mA"\n')
+    day_only, both = (simulate(read_site_text(_starter(x))) for x in (own, night))
+    asleep = ~(both.problem.array.p_mp_w > 0)
+    served = both.out["served"] > -0.5
+    saved = (0.11 * 1.15 * both.out["bus_v"] * asleep)[served].sum()
+    term = "regulator and leakage"
+    volts = both.out["bus_v"][served].sum()
+    by_day = 1.15 * (0.115 + 0.005) * volts
+    assert both.ledger.terms_wh[term] == pytest.approx(by_day - saved, rel=1e-9)
+    assert both.ledger.error_frac < 1e-9
+    assert both.problem.budget.base_a < day_only.problem.budget.base_a
+
+
+def test_heat_derates_a_limit_and_thin_air_too():
+    """A controller that is full to 20 degC only curtails more than one full to 40."""
+    hours = []
+    for more in ((), ('full_output_to = "20 degC"', 'output_at_60_degc = "0 %"')):
+        keys = ('maximum_charge_current = "20 A"', *more)
+        text = _on_24_v(2, *keys).replace("parallel = 4", "parallel = 8")
+        run = simulate(read_site_text(text))
+        hours.append(run.ledger.terms_wh[LIMITED])
+        assert run.ledger.error_frac < 1e-9
+    assert hours[1] > 1.2 * hours[0]
+    high = ('elevation = "7 m"', 'elevation = "4000 m"')
+    run = simulate(
+        read_site_text(_starter(high, _controller('maximum_charge_current = "9 A"')))
+    )
+    assert run.out["array_a"].max() == pytest.approx(8.1)
+
+
+def test_what_contradicts_in_a_controller_is_refused_all_at_once():
+    """Losses beside efficiency, without a rating, and a stop below full output."""
+    keys = ("losses = {}", 'full_output_to = "50 degC"', 'stops_above = "45 degC"')
+    with pytest.raises(InputError) as caught:
+        read_site_text(_starter(_controller(*keys)))
+    found = sorted(f.where for f in caught.value.faults)
+    assert found == ["regulator.losses", "regulator.losses", "regulator.stops_above"]
+
+
+@pytest.mark.parametrize("into_battery", [False, True])
+def test_the_limit_is_the_controllers_output_and_not_the_batterys_current(into_battery):
+    """Loads hang on the same output: a sum that feeds them first has too much.
+
+    Ratings are printed as output current.  Within one hour in fifty of the first
+    reading and outside it of the other, both by ampere-hours in pandas.
+    """
+    by_state = (
+        ('low_voltage_disconnect = "11.6 V"', 'disconnect_state = "20 %"'),
+        ('low_voltage_reconnect = "12.8 V"', 'reconnect_state = "50 %"'),
+    )
+    limit = _controller('maximum_charge_current = "3 A"')
+    run = simulate(read_site_text(_starter(*by_state, limit)))
+    by_hand = _availability_in_pandas(run, 3.0, into_battery=into_battery)
+    near = run.availability_frac == pytest.approx(by_hand, abs=0.02)
+    assert near is not into_battery
+
+
+def _availability_in_pandas(run, most_a, *, into_battery):
+    """Return availability of a bucket of ampere-hours under either reading."""
+    problem, volts = run.problem, float(run.out["bus_v"].mean())
+    hours = pd.DataFrame({
+        "sun": problem.array.p_mp_w * run.strings * 0.96 / volts,
+        "load": problem.hourly["load_w"] / volts,
+    })  # fmt: skip
+    base, held = problem.budget.base_a, float(run.scalars["charge_ah"])
+    left, on, served = float(run.soc_frac[-1]) * held, True, 0
+    for hour in hours.itertuples():
+        want = hour.load * on + base
+        net = (
+            min(hour.sun - want, most_a)
+            if into_battery
+            else min(hour.sun, most_a) - want
+        )
+        left = min(held, left + net * (0.95 if net > 0 else 1.0))
+        on = left > (0.2 if on else 0.5) * held
+        served += on
+    return served / len(hours)

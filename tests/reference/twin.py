@@ -241,7 +241,8 @@ def _is_charging(
 
 def _asked(row: Any, s: Any, tiers: list[int]) -> tuple[float, float, float]:
     """Return watts, amperes and siemens of the base draw and the tiers connected."""
-    watts, amps, siemens = row["base_w"], s["base_a"], 0.0
+    watts, siemens = row["base_w"], 0.0
+    amps = s["base_a"] - row["base_less_a"]
     for tier in tiers:
         in_watts, in_amps, in_siemens = k.TIERS[tier]
         watts += row[in_watts]

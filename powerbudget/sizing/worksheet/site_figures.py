@@ -142,7 +142,7 @@ def array_figures(problem: Problem) -> ArrayFigures:
         recovery_d=criteria.recovery_d,
         load_ah_by_month=tuple(map(float, load_wh / problem.budget.nominal_v)),
         tilt_deg=tables.array.tilt_deg,
-        tracker_efficiency_frac=tables.regulator.efficiency_frac if tracked else None,
+        tracker_efficiency_frac=problem.tracker_frac if tracked else None,
         modules_in_series=tables.array.series,
         ratio_source="site file"
         if asked
