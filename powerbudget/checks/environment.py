@@ -43,6 +43,12 @@ HOT = Rule(
     "data sheets; sun on a box adds 10 to 20 K, from memory",
     "shade, a vented or white enclosure (state enclosure_hottest), or another make",
 )
+DEVICE_ALTITUDE = Rule(
+    "device elevation",
+    "elevation of the site <= the highest that the device's sheet states",
+    "data sheets; air that is thinner cools and insulates less",
+    "another make, or the maker's derating for the height",
+)
 ALTITUDE = Rule(
     "altitude",
     f"at most {HIGHEST_M:g} m; above, air cools less (1 - h / 17500) and insulates less",
@@ -83,15 +89,21 @@ def air_density_share(height_m: float) -> float:
     return 1.0 - height_m / 17_500.0
 
 
-def _devices(facts: CheckInputs) -> Iterator[tuple[str, Any]]:
-    """Yield what has a temperature range: loads, converters, regulator."""
+def _devices(facts: CheckInputs) -> Iterator[tuple[str, Any, Any]]:
+    """Yield what a sheet may limit, with its part: loads, converters, regulator."""
     parts = facts.design.parts
     things: list[Any] = [item.load for item in facts.items]
     for thing in [*things, *facts.tables.supply]:
-        own = getattr(parts.get(thing.part or ""), "temperature", None)
-        yield thing.name, thing.temperature or own
+        yield thing.name, thing, parts.get(thing.part or "")
     if facts.panels or "regulator" in facts.tables.model_fields_set:
-        yield "charge regulator", facts.tables.regulator.temperature
+        regulator = facts.tables.regulator
+        yield "charge regulator", regulator, parts.get(regulator.part or "")
+
+
+def _spans(facts: CheckInputs) -> Iterator[tuple[str, Any]]:
+    """Yield each device's temperature range, its own before that of its part."""
+    for name, thing, part in _devices(facts):
+        yield name, thing.temperature or getattr(part, "temperature", None)
 
 
 def cold(facts: CheckInputs) -> Iterator[Row]:
@@ -103,7 +115,7 @@ def cold(facts: CheckInputs) -> Iterator[Row]:
     if kept is None and not math.isnan(facts.air.yearly_low_degc):
         usual = facts.air.yearly_low_degc
     words = _cold_words(facts, kept)
-    for name, span in _devices(facts):
+    for name, span in _spans(facts):
         if span is None:
             yield NotChecked("device temperature", name, "temperature = { min, max }")
             continue
@@ -126,7 +138,7 @@ def hot(facts: CheckInputs) -> Iterator[Row]:
     kept = facts.protection.enclosure_hottest_degc
     degc = facts.air.high_degc if kept is None else kept
     words = "air in the shade" if kept is None else "as kept in the enclosure"
-    for name, span in _devices(facts):
+    for name, span in _spans(facts):
         if span is not None:
             yield at_most(HOT, Found(name, degc, span.max, "degC", words))
 
@@ -136,6 +148,12 @@ def altitude(facts: CheckInputs) -> Iterator[Row]:
     height = facts.tables.site.elevation_m
     words = f"{100 * air_density_share(height):.0f} % of the cooling at sea level"
     yield at_most(ALTITUDE, Found("site", height, HIGHEST_M, "m", words), "warn")
+    for name, thing, part in _devices(facts):
+        most = thing.highest_m
+        if most is None:
+            most = getattr(part, "maximum_elevation", None)
+        if most is not None:
+            yield at_most(DEVICE_ALTITUDE, Found(name, height, most, "m"))
 
 
 def _has_station(facts: CheckInputs) -> bool:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+import numpy as np
+
 from powerbudget.array.module import Module
 from powerbudget.charging.controller import (
     CHARGING_FRAC,
@@ -13,6 +15,7 @@ from powerbudget.charging.controller import (
     WASTEFUL_FRAC,
     open_circuit_cold_v,
 )
+from powerbudget.charging.device import rating_left_frac
 from powerbudget.checks.code_tables import (
     AMPACITY_SOURCE,
     ampacity_a,
@@ -207,6 +210,10 @@ def regulator_current(facts: CheckInputs) -> Iterator[Row]:
         yield _clipped(facts)
 
 
+COOL_DEGC = np.array([20.0])
+"""Air in which no controller is derated by heat."""
+
+
 def _clipped(facts: CheckInputs) -> Row:
     limit = facts.tables.regulator.of_all("maximum_charge_a")
     amps = facts.array_charge_a
@@ -216,6 +223,12 @@ def _clipped(facts: CheckInputs) -> Row:
         say = f"{words}, {show(amps, 'A')} into the bank"
         missing = "[regulator] maximum_charge_current"
         return NotChecked(CLIPPED.name, "regulator output", missing, say)
+    height = facts.tables.site.elevation_m
+    # Heat and the best sun come at different hours: the simulation holds them together.
+    left = float(rating_left_frac(facts.tables.regulator, COOL_DEGC, height)[0])
+    if left < 1.0:
+        words += f"; {100 * left:.0f} % of {limit:g} A at {height:,.0f} m"
+    limit *= left
     return at_most(CLIPPED, Found("regulator output", amps, limit, "A", words), "warn")
 
 

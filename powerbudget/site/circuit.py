@@ -36,6 +36,9 @@ KnownFuse = Annotated[float, _Fuse("A"), Field(ge=0, le=100_000)]
 """Rating [A]; 0 stands for no fuse at all, which is not the same as not stated."""
 
 
+Height = Annotated[float, Unit("m"), Field(ge=0, le=9000)]
+
+
 class TemperatureRange(Strict):
     """Lowest and highest ambient temperature in service."""
 
@@ -67,6 +70,7 @@ class LoadCircuit(Strict):
 
     fuse_a: Amperes | None = Field(None, alias="fuse")
     temperature: TemperatureRange | None = None
+    highest_m: Height | None = Field(None, alias="maximum_elevation")
 
 
 class SupplyCircuit(Strict):
@@ -76,6 +80,7 @@ class SupplyCircuit(Strict):
     maximum_v: InputVolts | None = Field(None, alias="maximum_input")
     fuse_a: Amperes | None = Field(None, alias="fuse")
     temperature: TemperatureRange | None = None
+    highest_m: Height | None = Field(None, alias="maximum_elevation")
 
 
 class ModuleLimits(Strict):
@@ -114,6 +119,7 @@ class RegulatorLimits(Strict):
     maximum_charge_w: Watts | None = Field(None, alias="maximum_charge_power")
     maximum_load_a: Amperes | None = Field(None, alias="maximum_load_current")
     temperature: TemperatureRange | None = None
+    highest_m: Height | None = Field(None, alias="maximum_elevation")
     losses: ConversionLosses | None = None
     tracking_frac: Annotated[Fraction, Field(ge=0.5)] = Field(0.99, alias="tracking")
     rated_w: Watts | None = Field(None, alias="rated_power")

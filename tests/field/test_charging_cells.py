@@ -524,3 +524,29 @@ def _availability_in_pandas(run, most_a, *, into_battery):
         on = left > (0.2 if on else 0.5) * held
         served += on
     return served / len(hours)
+
+
+def test_one_elevation_acts_on_every_device_whose_sheet_states_a_limit():
+    """A row for each device with a highest elevation, and none for the others."""
+    from powerbudget.checks.registry import check
+
+    part = 'part = "controller-low-power"'
+    kind = 'kind = "mppt"                       # or "pwm": the panel then works at'
+    text = _starter(
+        ('elevation = "7 m"', 'elevation = "5200 m"'),
+        (part, part + '\nmaximum_elevation = "3000 m"'),
+        (kind, 'part = "charge-controller-mppt-150v-80a"  #'),
+        (FLAT, ""),
+    )
+    rows = check(read_site_text(text)).checks
+    found = {r.subject: r for r in rows if r.name == "device elevation"}
+    assert set(found) == {"controller", "charge regulator"}
+    assert {r.verdict for r in found.values()} == {"fail"}
+    assert found["charge regulator"].limit == 5000.0
+    output = next(r for r in rows if r.subject == "regulator output")
+    assert output.limit == pytest.approx(80 * (1 - 0.05 * 3.2))
+    low = text.replace("5200 m", "2900 m")
+    below = [
+        r for r in check(read_site_text(low)).checks if r.name == "device elevation"
+    ]
+    assert [r.verdict for r in below] == ["pass", "pass"]
