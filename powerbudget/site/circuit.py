@@ -36,7 +36,7 @@ KnownFuse = Annotated[float, _Fuse("A"), Field(ge=0, le=100_000)]
 """Rating [A]; 0 stands for no fuse at all, which is not the same as not stated."""
 
 
-Height = Annotated[float, Unit("m"), Field(ge=0, le=9000)]
+Height = Annotated[float, FieldUnit("m"), Field(ge=0, le=9000)]
 
 
 class TemperatureRange(Strict):
@@ -130,8 +130,8 @@ class RegulatorLimits(Strict):
     stops_above_degc: Annotated[float, FieldUnit("degC"), Field(ge=40, le=100)] = Field(
         70.0, alias="stops_above"
     )
-    full_output_elevation_m: Annotated[float, FieldUnit("m"), Field(ge=0, le=6000)] = Field(
-        2000.0, alias="full_output_elevation"
+    full_output_elevation_m: Annotated[float, FieldUnit("m"), Field(ge=0, le=6000)] = (
+        Field(2000.0, alias="full_output_elevation")
     )
     elevation_derating_frac: Annotated[Fraction, Field(le=0.5)] = Field(
         0.05, alias="derating_per_km"

@@ -233,8 +233,8 @@ class Pieces(Strict):
     """Prices and lives of what an option is made of."""
 
     structure: PowerPrice | None = None
-    mast_carries_w: Annotated[float, Unit("W"), Field(gt=0, le=1e6)] | None = Field(
-        None, alias="mast_carries"
+    mast_carries_w: Annotated[float, FieldUnit("W"), Field(gt=0, le=1e6)] | None = (
+        Field(None, alias="mast_carries")
     )
     foundation: Money | None = None
     box: StorePrice | None = None

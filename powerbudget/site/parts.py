@@ -93,7 +93,9 @@ class _Common(Strict):
     note: str = ""
     input: PartWindow | None = None
     temperature: PartClimate | None = None
-    maximum_elevation: Annotated[float, FieldUnit("m"), Field(ge=0, le=9000)] | None = None
+    maximum_elevation: Annotated[float, FieldUnit("m"), Field(ge=0, le=9000)] | None = (
+        None
+    )
 
 
 Points = dict[SignalWord, Annotated[int, Field(ge=1, le=256)]]

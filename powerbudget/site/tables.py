@@ -268,8 +268,8 @@ class Regulator(RegulatorLimits):
     own_current_a: Annotated[float, FieldUnit("A"), Field(ge=0, le=2)] = Field(
         0.015, alias="own_current"
     )
-    own_current_night_a: Annotated[float, FieldUnit("A"), Field(ge=0, le=2)] | None = Field(
-        None, alias="own_current_night"
+    own_current_night_a: Annotated[float, FieldUnit("A"), Field(ge=0, le=2)] | None = (
+        Field(None, alias="own_current_night")
     )
     drop_v: Annotated[float, FieldUnit("V"), Field(ge=0, le=3)] = Field(
         0.3, alias="voltage_drop"

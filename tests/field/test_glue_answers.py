@@ -64,7 +64,8 @@ module = 600
 battery_unit = 500
 fuel = { natural_gas = "0 USD/Mcf" }
 pieces = { engine = "5000 USD", charger = "700 USD", regulator = "0 USD/W", \
-structure = "0.5 USD/W", foundation = "0 USD", module_power = "2 USD/W" }
+structure = "0.5 USD/W", foundation = "0 USD", \
+box = "0 USD/kWh", module_power = "2 USD/W" }
 [compare]
 options = ["solar", "hybrid"]
 """
