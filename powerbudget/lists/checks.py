@@ -11,13 +11,10 @@ from powerbudget.lists.cells import Value
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.io_rows import ListResult
+from powerbudget.lists.row_cells import cell_at
 from powerbudget.lists.rows import ListLine, Tally, ranges
 from powerbudget.lists.signals import read_address, stated_kinds
 from powerbudget.lists.status import is_total
-
-_CONVERTER = re.compile(
-    r"dc ?[/-] ?dc|converter|wandler|convertidor|convertisseur", re.IGNORECASE
-)
 
 
 def reads_as_address(cell: Value) -> bool:
@@ -149,10 +146,7 @@ def _same_columns(out: Import, part: FoundPart) -> None:
     heads = {column.head.text for column in several}
     if len(several) < 2 or len(heads) > 1:
         return
-    rows = (
-        {row[c.index] if c.index < len(row) else None for c in several}
-        for row in part.table.rows()
-    )
+    rows = ({cell_at(row, c.index) for c in several} for row in part.table.rows())
     if all(len(cells) == 1 for cells in rows):
         out.asked.ask(
             "same-columns",

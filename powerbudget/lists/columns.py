@@ -15,6 +15,8 @@ from powerbudget.lists import signals
 from powerbudget.lists.cells import Row, Value, column_letter
 from powerbudget.lists.figures import cell_number, figure, on_share
 from powerbudget.lists.heads import UNITS, Head, spelt
+from powerbudget.lists.io_signal import ANALOG_TYPES, DIGITAL_TYPES
+from powerbudget.lists.io_status import NO, YES
 from powerbudget.lists.rows import DERIVED
 from powerbudget.lists.signals import (
     comes_by,
@@ -29,10 +31,8 @@ from powerbudget.lists.tables import ListTable
 from powerbudget.lists.words import concepts, folded, word_set, words_of
 
 SAMPLE = 400
-DATA_TYPES = word_set(
-    "bool real int word float dint uint byte dword timer counter analog digital binar "
-    "binary discrete impuls pulse analogue logical analogico analogica binario tor "
-    "analogique a d"
+DATA_TYPES = (
+    ANALOG_TYPES | DIGITAL_TYPES | word_set("byte dword timer counter impuls pulse")
 )
 _TAG = re.compile(
     r"^[A-Za-z]{1,5}[-_ ]?\d{1,6}[A-Za-z]?(?:[-_/]\w+)*$|"
@@ -203,9 +203,7 @@ def look_at(cells: Sequence[Value]) -> Content:
     )
 
 
-_FLAGS = word_set(
-    "yes no y n true false x ja nein si oui non wahr falsch verdadero falso 1 0"
-)
+_FLAGS = YES | NO
 
 
 def _running(numbers: list[float]) -> bool:

@@ -11,7 +11,7 @@ from powerbudget.lists.figures import cell_number, pieces, pieces_at_least
 from powerbudget.lists.io_signal import Said, read_points
 from powerbudget.lists.io_status import NO, YES
 from powerbudget.lists.questions import Questions
-from powerbudget.lists.row_cells import RowCells, text_of
+from powerbudget.lists.row_cells import RowCells, cell_at, text_of
 from powerbudget.lists.signals import UNUSED, kind_of_tag
 from powerbudget.lists.words import folded
 
@@ -79,7 +79,7 @@ class PointCounter:
         """Return the points of a row whose columns count them."""
         points: dict[str, int] = {}
         for index, kind in self.counts.items():
-            cell = row[index] if index < len(row) else None
+            cell = cell_at(row, index)
             if cell is None or cell is False:
                 continue
             count = 1.0 if cell is True else cell_number(cell, comma=self.comma)
@@ -111,7 +111,7 @@ class PointCounter:
         doubts: list[str] = []
         unused = 0
         for column in self.several:
-            cell = text_of(row[column.index]) if column.index < len(row) else ""
+            cell = text_of(cell_at(row, column.index))
             if not cell:
                 continue
             found = read_points(Said(signal=cell, guess=guess))

@@ -24,7 +24,7 @@ from powerbudget.lists.io_watts import (
     telling,
 )
 from powerbudget.lists.questions import Questions
-from powerbudget.lists.row_cells import RowCells, text_of, volts_in
+from powerbudget.lists.row_cells import RowCells, cell_at, text_of, volts_in
 from powerbudget.lists.rows import ListLine
 from powerbudget.lists.signals import (
     UNUSED,
@@ -211,7 +211,7 @@ class ListReader:
     def _numbers(self, row: Row) -> dict[str, float]:
         found = {}
         for column in self.columns.all:
-            cell = row[column.index] if column.index < len(row) else None
+            cell = cell_at(row, column.index)
             number = cell_number(cell, comma=self.comma)
             if number is not None:
                 found[column.field or str(column.index)] = number
@@ -475,7 +475,7 @@ class ListReader:
     def _duty(self, line: ListLine, row: Row) -> str:
         """Return a duty cell that shows a share as a percentage, else nothing [text]."""
         for k in self.cells.at.get("duty", ()):
-            cell = row[k] if k < len(row) else None
+            cell = cell_at(row, k)
             if isinstance(cell, float) and (line.row - 1, k) in self._percent:
                 return f"{100 * cell:.12g} %"
         return ""

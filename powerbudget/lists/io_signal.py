@@ -10,10 +10,10 @@ from typing import NamedTuple
 from powerbudget.lists.signals import Reading, comes_by, read_address, read_signal
 from powerbudget.lists.words import folded, word_set
 
-_ANALOG_TYPES = word_set(
+ANALOG_TYPES = word_set(
     "real int word float dint uint analog analogue analogico analogica analogique a"
 )
-_DIGITAL_TYPES = word_set("bool digital binar binary discrete tor binario logical d")
+DIGITAL_TYPES = word_set("bool digital binar binary discrete tor binario logical d")
 _INPUT = word_set("i in input inputs eingang ein entrada entree e read inp")
 _OUTPUT = word_set("o out output outputs ausgang aus salida sortie q s write a")
 _COUNTED = ("impuls", "pulse", "accumul", "totali", "contador")
@@ -139,11 +139,11 @@ def _typed(said: Said) -> Reading:
     named = dict(own.kinds)
     if kind.startswith(_COUNTED):
         found = "pulse" if into else "do"
-    elif kind in _ANALOG_TYPES or (kind not in _DIGITAL_TYPES and own.hint == "analog"):
+    elif kind in ANALOG_TYPES or (kind not in DIGITAL_TYPES and own.hint == "analog"):
         found = "ai" if into else "ao"
     elif into and set(named) & {"rtd", "tc", "pulse"}:
         found = next(iter(named))
-    elif kind in _DIGITAL_TYPES or own.hint == "discrete" or named:
+    elif kind in DIGITAL_TYPES or own.hint == "discrete" or named:
         found = "di" if into else "do"
     else:
         return Reading(hint="in" if into else "out")

@@ -21,42 +21,25 @@ PIECE = 1 << 20
 LONGEST = 9
 """Letters or digits of a place; more stand beyond every sheet all the same."""
 NARROW = 60
-_P = rb"(?:\w+:)?"
-_ROW_HIDDEN = re.compile(rb"<" + _P + rb"row\b([^>]*\bhidden=\"(?:1|true)\"[^>]*)>")
-_COL_HIDDEN = re.compile(rb"<" + _P + rb"col\b([^>]*\bhidden=\"(?:1|true)\"[^>]*)>")
-_FORMULA = re.compile(
-    rb"<"
-    + _P
-    + rb"c\b([^>]*)>\s*<"
-    + _P
-    + rb"f\b([^>]*?)(?:/>|>([^<]*)</"
-    + _P
-    + rb"f>)\s*(?:<"
-    + _P
-    + rb"v\s*/>|<"
-    + _P
-    + rb"v>\s*</"
-    + _P
-    + rb"v>)?\s*</"
-    + _P
-    + rb"c>"
+
+
+def _tags(rule: bytes, flags: int = 0) -> re.Pattern[bytes]:
+    """Return a pattern in which ``@`` stands for the prefix that a tag may have."""
+    return re.compile(rule.replace(b"@", rb"(?:\w+:)?"), flags)
+
+
+_ROW_HIDDEN = _tags(rb"<@row\b([^>]*\bhidden=\"(?:1|true)\"[^>]*)>")
+_COL_HIDDEN = _tags(rb"<@col\b([^>]*\bhidden=\"(?:1|true)\"[^>]*)>")
+_FORMULA = _tags(
+    rb"<@c\b([^>]*)>\s*<@f\b([^>]*?)(?:/>|>([^<]*)</@f>)\s*"
+    rb"(?:<@v\s*/>|<@v>\s*</@v>)?\s*</@c>"
 )
-_ERROR = re.compile(
-    rb"<"
-    + _P
-    + rb"c\b([^>]*\bt=\"e\"[^>]*)>(?:(?!</"
-    + _P
-    + rb"c>).)*?<"
-    + _P
-    + rb"v>([^<]*)<",
-    re.DOTALL,
-)
-_ROW = re.compile(rb"<" + _P + rb"row\b[^>]*?\br\s*=\s*[\"'](\d+)")
+_ERROR = _tags(rb"<@c\b([^>]*\bt=\"e\"[^>]*)>(?:(?!</@c>).)*?<@v>([^<]*)<", re.DOTALL)
+_ROW = _tags(rb"<@row\b[^>]*?\br\s*=\s*[\"'](\d+)")
 _FAR = re.compile(rb"\br\s*=\s*[\"']([A-Za-z]{3,}|[B-Zb-z][A-Za-z])\d")
 _LOW = re.compile(rb"\br\s*=\s*[\"'][A-Za-z]+(\d{6,})")
 _ANY = re.compile(rb"\br\s*=\s*[\"'][A-Za-z]+(\d+)")
 _REF = re.compile(rb"\br=\"([A-Z]+)(\d+)\"")
-_END = re.compile(rb"</" + _P + rb"row>")
 _XF = re.compile(r"<(?:\w+:)?xf\b([^>]*)")
 
 
@@ -340,22 +323,14 @@ def _styled(styles: frozenset[int]) -> re.Pattern[bytes] | None:
     if not styles:
         return None
     numbers = "|".join(str(style) for style in sorted(styles)).encode()
-    return re.compile(rb"<" + _P + rb"c\b([^>]*\bs=\"(" + numbers + rb")\"[^>]*)>")
+    return _tags(rb"<@c\b([^>]*\bs=\"(" + numbers + rb")\"[^>]*)>")
 
 
 def _shared(strings: frozenset[int]) -> re.Pattern[bytes] | None:
     if not strings:
         return None
     numbers = "|".join(str(number) for number in sorted(strings)).encode()
-    return re.compile(
-        rb"<"
-        + _P
-        + rb"c\b([^>]*\bt=\"s\"[^>]*)>\s*<"
-        + _P
-        + rb"v>(?:"
-        + numbers
-        + rb")<"
-    )
+    return _tags(rb"<@c\b([^>]*\bt=\"s\"[^>]*)>\s*<@v>(?:" + numbers + rb")<")
 
 
 def _style_cells(

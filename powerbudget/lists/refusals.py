@@ -17,6 +17,7 @@ from powerbudget.errors import Fault, InputError
 from powerbudget.lists.columns import ListColumn
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.found import FoundPart, Import
+from powerbudget.lists.row_cells import cell_at
 from powerbudget.lists.words import folded
 
 NUMBERS = ("quantity", "power", "current", "volts", "inrush", "energy")
@@ -75,7 +76,7 @@ def _dates(part: FoundPart) -> Iterator[str]:
     for number in range(part.table.first, part.table.last):
         row = sheet.rows[number]
         for column in columns:
-            cell = row[column.index] if column.index < len(row) else None
+            cell = cell_at(row, column.index)
             if isinstance(cell, dt.datetime):
                 yield f"{_place(part, number, column)} {cell.date().isoformat()}"
 

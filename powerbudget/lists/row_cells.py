@@ -7,13 +7,19 @@ import re
 from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.heads import UNITS
-from powerbudget.lists.words import word_list
+from powerbudget.lists.io_status import NO, YES
+from powerbudget.lists.words import folded, word_list
 
 FIELDS = word_list(
     "tag name text io_type signal data_type direction address protocol port "
     "detail quantity status remark spare scope supply power current volts duty "
     "hours unit gone future"
 )
+
+
+def cell_at(row: Row, index: int) -> Value:
+    """Return the cell of a row in a column, None beyond its end."""
+    return row[index] if index < len(row) else None
 
 
 def text_of(cell: Value) -> str:
@@ -93,14 +99,11 @@ class RowCells:
             (self.by_card, "two-wire", "four-wire"),
         ):
             for k in indexes:
-                said = (
-                    text_of(row[k]).strip().lower().strip(".") if k < len(row) else ""
-                )
-                if said in _NO:
+                said = folded(text_of(cell_at(row, k))).strip(".")
+                if said in NO or said in {"none", "na", "n/a"}:
                     return no
-                if said in _YES or (
-                    indexes is self.external and said and said not in {"-", "~", "?"}
-                ):
+                named = indexes is self.external and said not in {"", "-", "~", "?"}
+                if said in YES or named:
                     return yes
         return ""
 
@@ -115,8 +118,6 @@ _BY_CARD = re.compile(
     r"loop[- ]?powered|powered by (?:card|rack|plc|rtu)|(?:card|system)[- ]powered",
     re.IGNORECASE,
 )
-_YES = {"yes", "y", "true", "x", "ja", "si", "sí", "oui", "1"}
-_NO = {"no", "n", "false", "nein", "non", "0", "none", "na", "n/a"}
 _JOINED = {"io_type", "signal", "detail", "remark", "supply"}
 
 

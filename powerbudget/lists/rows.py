@@ -4,34 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-CLASSES = (
-    "title",
-    "head",
-    "section",
-    "point",
-    "spare",
-    "deleted",
-    "unused",
-    "unsigned",
-    "internal",
-    "future",
-    "hold",
-    "hidden",
-    "excluded",
-    "filler",
-    "copy",
-    "load",
-    "no-load",
-    "value",
-    "setting",
-    "loss",
-    "template",
-    "total",
-    "note",
-    "blank",
-    "ignored",
-)
-"""Every row gets one of these; they add up to the rows of the sheet."""
 ACCOUNTS: dict[str, tuple[str, ...]] = {
     "read": ("point", "load", "value", "setting", "loss"),
     "spare": ("spare",),

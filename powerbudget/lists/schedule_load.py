@@ -18,7 +18,7 @@ from powerbudget.lists.figures import (
     pieces_at_least,
 )
 from powerbudget.lists.heads import PERIOD_H, UNITS
-from powerbudget.lists.row_cells import text_of
+from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_modes import (
     TIMES,
@@ -261,7 +261,7 @@ class LoadMaker:
         percent = self.table.sheet.markup.percent
         return Clock.of(
             columns or self.columns,
-            lambda c: text_of(row[c.index]) if c.index < len(row) else "",
+            lambda c: text_of(cell_at(row, c.index)),
             percent,
         )
 

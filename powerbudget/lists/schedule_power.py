@@ -9,7 +9,7 @@ from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns, ListColumn
 from powerbudget.lists.figures import NO_FIGURE, CellFigure, figure
 from powerbudget.lists.heads import spelt
-from powerbudget.lists.row_cells import text_of
+from powerbudget.lists.row_cells import cell_at, text_of
 
 _STATES_V = re.compile(r"^\s*\d+(?:[.,]\d+)?\s*$|\d\s*V", re.IGNORECASE)
 _DIGITS = re.compile(r"\d+")
@@ -97,7 +97,7 @@ class PowerCells:
         """Return the texts of the voltage and supply cells of a row [text]."""
         found = []
         for column in self._volts:
-            text = text_of(row[column.index]) if column.index < len(row) else ""
+            text = text_of(cell_at(row, column.index))
             if column.field == "supply" and not _STATES_V.search(text):
                 # "see row 4" under a source is no voltage.
                 text = _DIGITS.sub("", text)

@@ -10,7 +10,7 @@ from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.heads import UNITS
 from powerbudget.lists.questions import Questions
-from powerbudget.lists.row_cells import text_of
+from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_load import LoadMaker
 from powerbudget.lists.schedule_words import (
@@ -102,7 +102,7 @@ class ScheduleReader:
 
     def _label(self, row: Row) -> str:
         for index in self._names:
-            cell = row[index] if index < len(row) else None
+            cell = cell_at(row, index)
             if isinstance(cell, str) and cell_number(cell) is None:
                 return cell
         return ""

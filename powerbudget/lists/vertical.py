@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field
 
 from powerbudget.lists.cells import ClientSheet, Row
-from powerbudget.lists.figures import cell_number, figure
+from powerbudget.lists.figures import cell_number
 from powerbudget.lists.heads import UNITS, spelt
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import ListedLoad
@@ -223,8 +223,3 @@ def _finish(
         )
     result.loads.append(load)
     result.classes[load.row - 1] = "load"
-
-
-def plain_figure(text: str) -> bool:
-    """Return whether a text holds a power or a current."""
-    return not figure(text).empty
