@@ -86,12 +86,7 @@ def _empty_columns(out: Import, part: FoundPart) -> None:
             and column.head.text
             and part.table.last - part.table.first > 1
         ):
-            out.asked.ask(
-                "empty-column",
-                part.table.sheet.name,
-                0,
-                column.called,
-            )
+            out.asked.ask("empty-column", part.table.sheet.name, 0, column.called)
 
 
 def _list_totals(out: Import, part: FoundPart, found: ListResult) -> None:
@@ -132,12 +127,7 @@ def _quantities(found: ListResult, kind: str | None) -> tuple[float, float, floa
 
 def _left_out(out: Import, part: FoundPart) -> None:
     for column in part.columns.twins:
-        out.asked.ask(
-            "two-columns",
-            part.table.sheet.name,
-            0,
-            column.called,
-        )
+        out.asked.ask("two-columns", part.table.sheet.name, 0, column.called)
 
 
 def _same_columns(out: Import, part: FoundPart) -> None:

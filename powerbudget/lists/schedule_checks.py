@@ -207,8 +207,5 @@ def _converters(out: Import, part: FoundPart) -> None:
         else "Converters are named"
     )
     out.asked.ask(
-        "converters",
-        part.table.sheet.name,
-        name="; ".join(named)[:90],
-        what=said,
+        "converters", part.table.sheet.name, name="; ".join(named)[:90], what=said
     )

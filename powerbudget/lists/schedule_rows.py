@@ -242,8 +242,7 @@ class ScheduleReader:
             if c.index < len(row)
         ]
         status = next(
-            (s for s in map(row_status, said) if s in {"deleted", "future", "hold"}),
-            "",
+            (s for s in map(row_status, said) if s in {"deleted", "future", "hold"}), ""
         )
         names = [k for k in self._names if k < len(row) and row[k] is not None]
         struck = bool(names) and (index, names[0]) in marks.struck

@@ -76,9 +76,7 @@ class FromNothing:
 
 
 def size_from_nothing(
-    design: Design,
-    progress: Progress | None = None,
-    asked: tuple[str, ...] = (),
+    design: Design, progress: Progress | None = None, asked: tuple[str, ...] = ()
 ) -> FromNothing:
     """Try every module and battery that the climate allows, and take the lightest.
 

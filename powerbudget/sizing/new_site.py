@@ -125,11 +125,7 @@ def _monthly(asked: WeatherRequest) -> dict[str, str]:
                 f"--{missing[0]}", "is missing: monthly means need irradiation and air"
             )
         )
-    return {
-        "source": _SHORT_SOURCE,
-        "ghi": asked.ghi,
-        "temperature": asked.temperature,
-    }
+    return {"source": _SHORT_SOURCE, "ghi": asked.ghi, "temperature": asked.temperature}
 
 
 def _weather(
