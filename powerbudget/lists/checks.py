@@ -42,7 +42,7 @@ def add_list(out: Import, part: FoundPart, found: ListResult) -> None:
     _same_tags(out, found.lines)
     _empty_columns(out, part)
     _list_totals(out, part, found)
-    _left_out(out, part)
+    left_out(out, part)
     _same_columns(out, part)
 
 
@@ -125,7 +125,8 @@ def _quantities(found: ListResult, kind: str | None) -> tuple[float, float, floa
     return sums["point"], sums["spare"], sums["deleted"]
 
 
-def _left_out(out: Import, part: FoundPart) -> None:
+def left_out(out: Import, part: FoundPart) -> None:
+    """Ask about columns that seem to say what another one says."""
     for column in part.columns.twins:
         out.asked.ask("two-columns", part.table.sheet.name, 0, column.called)
 

@@ -302,7 +302,7 @@ def _counts(content: Content) -> bool:
 def _power(c: Content, _: set[str], __: ListColumn) -> str:
     if not c.filled or c.figures >= 0.4:
         return "power"
-    return "supply" if c.supplies >= 0.3 else "name"
+    return "supply" if c.supplies >= 0.3 or c.volts >= 0.5 else "name"
 
 
 def _named_power(c: Content, _: set[str], column: ListColumn) -> str:

@@ -332,6 +332,7 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule(
         "days", has="day", without="hours energy on time", units="time", per="week"
     ),
+    HeadRule("other", has="heat", units="- time"),
     HeadRule(
         "hours", has="hours minutes seconds time", without="energy date", units="time -"
     ),
@@ -342,6 +343,8 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule("volts", has="volt", without="power signal io"),
     HeadRule("supply", has="supply protocol", every="power", without="watt"),
     HeadRule("name", every="power text", units="-"),
+    HeadRule("power", has="watt", every="power"),
+    HeadRule("power?", has="power", least=2, units="-"),
     HeadRule("power", has="power", least=2),
     HeadRule("power", every="power watt"),
     HeadRule("power?", has="power"),

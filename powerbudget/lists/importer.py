@@ -38,8 +38,9 @@ _OLD = re.compile(
     r"\bcopy of|\bcopia|\bantigu|\banterior|\barchiv"
 )
 _SYSTEM_V = re.compile(
-    r"\b(?:system|bus|supply|battery|nominal) (?:supply )?volt(?:s|age)\W{0,4}"
-    r"(\d{1,2}(?:[.,]\d)?)(?: ?V|$|\b)",
+    r"\b(?:system|bus|supply|battery|nominal) (?:supply )?"
+    r"(?:volt(?:s|age)\W{0,4}(?=\d{1,2}(?:[.,]\d)? ?(?:V|$))|(?=\d{1,2}(?:[.,]\d)? ?V))"
+    r"(\d{1,2}(?:[.,]\d)?)",
     re.IGNORECASE,
 )
 _VOLTS = re.compile(r"\b(\d{1,2}(?:[.,]\d)?)\s*V(?:DC|CC)?\b", re.IGNORECASE)
@@ -254,6 +255,7 @@ class _Reader:
                 return
             self.out.volts = self.out.volts or bus
             self.out.loads += found.loads
+            checks.left_out(self.out, part)
             schedule_checks.after_schedule(self.out, part, found)
 
     def _list(self, part: FoundPart, sheet: ClientSheet, bus: float) -> None:

@@ -139,7 +139,7 @@ class LoadMaker:
         if not said.strip():
             texts = (label, *(text for text, _ in self.power.texts(row)))
             load.ac = any(AC_VOLTS.search(folded(text)) for text in texts)
-        load.volts = value or self.rail or self.volts
+        load.volts = value or self.rail or self.power.head_v or self.volts
         found = self.power.read(row, self.rail or self.volts)
         if self.modes:
             fill_modes(self, load, row)

@@ -70,6 +70,9 @@ class PowerCells:
         self.columns = [*columns.of("power"), *columns.of("current")]
         self._comma = comma
         self._last: tuple[Row, float, RowPower] = ([], 0.0, RowPower())
+        heads_v = {c.head.volts for c in self.columns if c.head.volts}
+        # Of currents under one voltage the head tells it for every row.
+        self.head_v = heads_v.pop() if len(heads_v) == 1 else 0.0
         self._unit = columns.first("unit")
         self._volts = columns.of("volts", "supply")
         self.plain = [

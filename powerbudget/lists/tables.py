@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.figures import cell_number
-from powerbudget.lists.heads import Head, is_unit_cell, read_head
+from powerbudget.lists.heads import UNITS, Head, is_unit_cell, read_head
 from powerbudget.lists.signals import stated_kinds
 from powerbudget.lists.words import folded, known, mode_of, word_set, words_of
 
@@ -291,6 +291,12 @@ def _meaning(text: str) -> Head:
     whole, own = read_head(" ".join(parts)), read_head(parts[-1])
     if is_unit_cell(parts[-1]):
         group = read_head(" ".join(parts[:-1]))
+        if own.unit == "min" and UNITS.get(group.unit, ("",))[0] in {
+            "power",
+            "current",
+        }:
+            # Beside "typ" and "max" it is the lowest draw, not minutes.
+            return replace(group, field="other", text=text)
         if group.field in {"", "power?", "mode"} or own.field in {"power", "current"}:
             keep = "inrush" if group.field == "inrush" else own.field or whole.field
             return replace(whole, field=keep or whole.field, text=text)

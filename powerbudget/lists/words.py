@@ -48,7 +48,8 @@ CONCEPTS: dict[str, str] = {
     " messstelle messstellen repere symbol identifier mnemonic tagid tagnummer akz bmk"
     " instrument loop instrumento tagbezeichnung point rotulo",
     "device": "device equipment equip gerat gerate equipo equipos component consumer"
-    " verbraucher appliance consumidor carga appareil unit part article artikel betriebsmittel",
+    " verbraucher appliance consumidor carga appareil unit part article artikel betriebsmittel"
+    " sensor sensors fuhler",
     "number": "no nr num number numero nummer nro n° # nº nos",
     "gone": "deleted void voided removed cancelled canceled gestrichen anulado eliminado obsolete",
     "future": "future zukunftig futuro planned",
@@ -131,6 +132,7 @@ CONCEPTS: dict[str, str] = {
     " messbereich scale hi lo trip hh ll unidades",
     "percent": "% percent prozent share anteil pct porcentaje",
     "detail": "detail details field specification spec",
+    "heat": "heat btu btuh kcal warme calor",
     "date": "date datum fecha issued",
 }
 """Concept -> words for it, folded (common practice, no source)."""

@@ -689,6 +689,26 @@ SAID = {
         (18, 18, 432),
         "adds a contingency: column c",
     ),
+    "loads by name, volts and amps": (
+        "Individual loads | Qty | Volts | Amps | Use hrs/day\nLight | 2 | 12 | 1.5 | 24",
+        (36, 36, 864),
+        "",
+    ),
+    "heat is no time": (
+        "Equipment | Typical current (A) at -48 VDC | Heat (BTU/hr)\nRouter | 1.5 | 246",
+        (72, 72, 1728),
+        "",
+    ),
+    "lowest, typical and highest": (
+        "Equipment | Power (W) |  |  | Qty\n | Min | Typ | Max |\nRadio | 1 | 3 | 20 | 2",
+        (6, 40, 144),
+        "",
+    ),
+    "two quantities": (
+        "Equipment | Qty installed | Qty operating | W each\nPump | 2 | 1 | 10",
+        (20, 20, 480),
+        "two columns have the same meaning: c 'qty operating'",
+    ),
     "a part number is no name": (
         "Part No. | Description | Qty | Power\nAB-12 | Radio modem | 1 | 3.5 W",
         (3.5, 3.5, 84),
@@ -708,6 +728,8 @@ def test_what_is_read_high_is_said(tmp_path, name):
     assert said or not told
     if name == "growth in a column":
         assert found.contingency_frac == pytest.approx(0.25)
+    if name == "heat is no time":
+        assert found.loads[0].volts == 48
     if name == "times in the remark":
         assert found.loads[0].inrush_w == pytest.approx(288)
     if name == "a part number is no name":

@@ -873,6 +873,17 @@ FOREIGN = {
         {},
         "counted as many points as they name",
     ),
+    "watts beside volts under power": (
+        """
+        Tag | Service | I/O | Qty | Power
+        FIT-1 | Flow | AI | 1 | 120 VAC
+        LIT-2 | Level | AI | 1 | 24 VDC
+        AIT-3 | Analyzer | AI | 1 | 24VDC 15W
+        """,
+        {"ai": 3},
+        {},
+        "fed with ac: fit-1",
+    ),
     "watts of what has no signal": (
         """
         Tag | Service | I/O | Load (W)
@@ -894,6 +905,8 @@ def test_layouts_that_lost_something_without_a_word(tmp_path, name):
     assert found.points() == points
     assert found.points("spare") == spare
     assert said in asked(found)
+    if name == "watts beside volts under power":
+        assert found.lines[2].typical_w == 15
     if name == "French":
         states = {x.tag: x.state for x in found.lines}
         assert states["XV103"] == "off"
