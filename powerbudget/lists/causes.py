@@ -192,6 +192,10 @@ pieces-each: Names state pieces and the watts are of each
     Counted as many as named; confirm.
 pieces-all: Names state pieces but the list has no quantity
     The watts were taken as those of all pieces; state a quantity if they are of one.
+three-phase: Currents of AC loads at a voltage between three phases
+    Counted as V x A x 1.73; state the watts.
+section-status: Headings say that rows are spare, future or out
+    The rows below them were read by their own words; mark each row that does not count.
 time-of-what: Minutes or seconds stand without what they are of
     Counted once a day; state them an hour, a day or a cycle.
 part-week: Loads run on some days of the week

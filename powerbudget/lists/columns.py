@@ -230,10 +230,13 @@ def map_columns(table: ListTable) -> Columns:
     hidden = table.sheet.markup.hidden_columns
     found = [_column(k, heads[k], content[k], hidden=k in hidden) for k in range(width)]
     found = _settled(found, content)
+    found = _named(found, content)
     found = _pieces_at_work(found, content)
+    found = _per_unit(found, content)
     found = _beside_units(_unnamed(found, content), content)
     columns = Columns(found)
     _one_each(columns, content)
+    _either_count(columns)
     columns.several = _several(columns, content, sample)
     _kinds_in_tags(columns, content)
     return columns
@@ -374,8 +377,13 @@ def _text(c: Content, _: set[str], __: ListColumn) -> str:
     return "item" if c.filled and c.running else ""
 
 
-def _other(c: Content, _: set[str], __: ListColumn) -> str:
-    return "unit" if c.units >= 0.6 and c.filled else ""
+def _other(c: Content, _: set[str], column: ListColumn) -> str:
+    # "Rev" with A and C in its cells holds no amperes.
+    named = _UNIT_HEADS.intersection(words_of(column.head.text))
+    return "unit" if named and c.units >= 0.6 and c.filled else ""
+
+
+_UNIT_HEADS = word_set("unit units uom eu einheit einheiten unidad unidades unite")
 
 
 def _share(c: Content, fields: set[str], __: ListColumn) -> str:
@@ -404,6 +412,10 @@ _SETTLE = {
 _TELLING = {"io_type", "signal", "data_type", "direction"}
 
 
+def _has(found: list[ListColumn], *fields: str) -> bool:
+    return any(c.field in fields for c in found)
+
+
 def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
     """Take columns whose heads say nothing where their cells read as signals."""
     blank = [
@@ -428,6 +440,10 @@ def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn
         share = f"{round(c.stated * c.filled):,} of {c.filled:,} cells read as signals"
         if c.times >= 0.5 and any(f.field in {"power", "current"} for f in out):
             out[k] = replace(column, field="hours", evidence="cells read as times")
+        elif c.figures - c.numeric >= 0.6 and not _has(
+            out, "power", "current", "io_type"
+        ):
+            out[k] = replace(column, field="power", evidence="cells read as powers")
         elif c.stated >= 0.6:
             out[k] = replace(column, field="signal", evidence=share)
         elif c.implied >= 0.6 and c.numeric < 0.3:
@@ -450,6 +466,17 @@ _AT_WORK = (
 """Words for pieces that run, else for those that are there (common practice, no source)."""
 
 
+def _named(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
+    """Take the first column for the name, whatever its head, where no column is one."""
+    first = next((k for k, c in enumerate(content) if c.filled), 0)
+    if found and not _has(found, "tag", "name", "text", "detail", "item", "address"):
+        words = content[first].numeric < 0.3
+        if words and not found[first].field and _has(found, "power", "current"):
+            why = f"first column, '{found[first].head.text}'"
+            found[first] = replace(found[first], field="name", evidence=why)
+    return found
+
+
 def _pieces_at_work(
     found: list[ListColumn], content: list[Content]
 ) -> list[ListColumn]:
@@ -469,6 +496,31 @@ def _pieces_at_work(
 
 
 MOST_PIECES = 100
+
+
+def _per_unit(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
+    """Take "No. of wells" as times where the quantity is "per well"."""
+    for column in found:
+        words = words_of(column.head.text)
+        if column.field != "quantity" or "per" not in words[:-1]:
+            continue
+        unit = words[words.index("per") + 1]
+        for k, other in enumerate(found):
+            said = words_of(other.head.text)
+            of_unit = any(w.removesuffix("s") == unit.removesuffix("s") for w in said)
+            if other is not column and of_unit and content[k].numeric >= 0.9:
+                why = f"head '{other.head.text}', times the quantity"
+                found[k] = replace(other, field="times", evidence=why)
+    return found
+
+
+def _either_count(columns: Columns) -> None:
+    """Keep the counts of one unit, or the totals: "AI" and "Total AI" say one thing twice."""
+    counts = [c for c in columns.all if c.field.startswith("count:")]
+    totals = [c for c in counts if c.head.share == "total"]
+    out = totals if len(totals) < len(counts) else columns.of("quantity")
+    for column in out if totals else []:
+        columns.put(replace(column, field="other"))
 
 
 def _beside_units(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:

@@ -254,7 +254,8 @@ _COUNT_WORDS = word_set(
 
 def _counted(text: str, words: list[str]) -> str:
     """Return the kind of signal that a column of counts would hold."""
-    rest = [w for w in words if w not in _COUNT_WORDS]
+    outside = words_of(_VOLTS.sub(" ", _BRACKET.sub(" ", text)))
+    rest = [w for w in outside or words if w not in _COUNT_WORDS]
     if len(rest) == 1 and rest[0] in _COUNT_EXTRA:
         return _COUNT_EXTRA[rest[0]]
     kinds = stated_kinds(text)

@@ -21,6 +21,12 @@ _PART = re.compile(
     r"[A-Za-z]{1,5}[-_ ]?\d*[A-Za-z]?|\d{0,4}[A-Za-z]?|[A-Za-z]{0,6}[-_ ]?\d+\w*"
 )
 _TICKS = YES | {"•", "*", "✓", "✔", "√"}
+_SPREAD = re.compile(
+    r"(\d{1,5})[A-Za-z]?\s*(?:\bto\b|\bthru\b|\bthrough\b|\bbis\b|\.\.+|…|~)\s*"
+    r"(?:[A-Za-z]{1,5}[-_ ]?)?(\d{1,5})[A-Za-z]?$",
+    re.IGNORECASE,
+)
+MOST_SPREAD = 100
 Counted = tuple[dict[str, int], str, list[str]]
 """Points of one piece, what the row is without any, and causes of questions."""
 
@@ -125,6 +131,11 @@ class PointCounter:
 
     def quantity(self, row: Row, tag: str, number: int) -> int:
         """Return the pieces of a row; one that names several without a count is asked."""
+        times = (row[k] for k in self.cells.at.get("times", ()) if k < len(row))
+        factor = next((n for cell in times if (n := cell_number(cell))), 1)
+        return self._of_one(row, tag, number) * max(1, math.ceil(factor))
+
+    def _of_one(self, row: Row, tag: str, number: int) -> int:
         columns = self.cells.at.get("quantity", ())
         cells = [row[k] for k in columns if k < len(row) and row[k] is not None]
         if not cells:
@@ -153,9 +164,14 @@ def several_names(tag: str) -> int:
 
     Examples
     --------
+    >>> several_names("PT-101 to PT-104"), several_names("ZS-201..206"), several_names("PT-1-4")
+    (4, 6, 1)
     >>> several_names("ZSO/ZSC-101"), several_names("P-7A/B/C"), several_names("PT-1")
     (2, 3, 1)
     """
+    spread = _SPREAD.search(tag) if len(tag) <= 40 else None
+    if spread and 0 < int(spread.group(2)) - int(spread.group(1)) < MOST_SPREAD:
+        return int(spread.group(2)) - int(spread.group(1)) + 1
     if not tag or len(tag) > 40 or not _PARTS.search(tag):
         return 1
     parts = [p.strip() for p in re.split(r",|/|&| and | und | y ", tag) if p.strip()]

@@ -35,7 +35,7 @@ from powerbudget.lists.signals import (
     read_supply,
     stated_kinds,
 )
-from powerbudget.lists.status import NOTES, is_spare_tag, is_total
+from powerbudget.lists.status import NOTES, STATUS_WORDS, is_spare_tag, is_total
 from powerbudget.lists.tables import ListTable, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
 
@@ -153,6 +153,8 @@ class ListReader:
         if not isinstance(first, str) and not any(_says(row[k]) for k in filled):
             return "filler"
         found = self._lone(row, filled, cells)
+        if found == "section" and STATUS_WORDS.search(folded(text_of(first))):
+            self.asked.ask("section-status", self.name, index + 1, text_of(first))
         found = found or self._line(index, row, cells, len(filled))
         if key is not None and found == "point" and self.asked.asked == before:
             self._alike.keep(key, self.result.lines[-1])

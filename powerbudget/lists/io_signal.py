@@ -162,7 +162,7 @@ def _refined(kinds: dict[str, int], said: Said, by: Reading) -> SignalFound:
         return _temperature(said, rest)
     if kind == "do" and _PULSE.search(rest):
         return SignalFound(kinds, doubts=["pulse-output"])
-    if kind == "di" and _PULSE.search(folded(said.signal)) and not said.address:
+    if kind == "di" and _PULSE.search(rest) and not said.address:
         return SignalFound({"pulse": 1}, doubts=["refined"])
     return SignalFound(kinds)
 

@@ -26,7 +26,7 @@ from powerbudget.reading import PAGE_BYTES, read_text
 FIELDS = (
     *word_list(
         "tag text name io_type signal data_type direction address protocol port node "
-        "detail quantity item status remark spare scope supply normal power current "
+        "detail quantity times item status remark spare scope supply normal power current "
         "volts inrush duty hours days interval cycles energy efficiency loss diversity contingency "
         "group price other old hidden share unit gone future"
     ),

@@ -12,7 +12,7 @@ from powerbudget.lists.words import folded, word_list
 
 FIELDS = word_list(
     "tag name text io_type signal data_type direction address protocol port "
-    "detail quantity status remark spare scope supply power current volts duty "
+    "detail quantity times status remark spare scope supply power current volts duty "
     "hours unit gone future"
 )
 

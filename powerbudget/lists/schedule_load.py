@@ -36,6 +36,8 @@ if TYPE_CHECKING:
     from powerbudget.lists.tables import ListTable
 
 
+THREE_PHASE_V = 380
+"""Voltage from which AC stands between phases of three (common practice, no source) [V]."""
 MOTOR_FRAC = 0.7
 """Taken for a motor whose efficiency its row does not state (judgment, assumed)."""
 
@@ -147,12 +149,26 @@ class LoadMaker:
                 self.ask(f"power-{load.why}", load)
         else:
             self._fill(load, row, found)
+        if load.ac and load.volts >= THREE_PHASE_V and found.words.amps is not None:
+            self._three_phase(load)
         self._inrush(load, row, found.words)
         self._remarks(load, row)
         load.energy_said = self.energy(row)
         return load
 
+    def _three_phase(self, load: ListedLoad) -> None:
+        """Raise a load stated as volts between phases times the current of one."""
+        for name in ("running_w", "maximum_w", "wh_per_day"):
+            value = getattr(load, name)
+            if value is not None:
+                setattr(load, name, value * math.sqrt(3))
+        self.ask("three-phase", load)
+
     def _pieces(self, row: Row, label: str, number: int) -> int:
+        times = self.number(row, "times")
+        return self._of_one(row, label, number) * max(1, math.ceil(times or 1))
+
+    def _of_one(self, row: Row, label: str, number: int) -> int:
         said = self.text(row, "quantity")
         value = pieces(said or None, comma=self.comma)
         if value is not None and value == int(value) and 0 <= value <= 10_000:

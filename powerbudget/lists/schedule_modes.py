@@ -56,7 +56,7 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
     if rest is not None:
         shares[BASE] = rest
     timed = {m: s for m, s in shares.items() if m in powers}
-    if not timed:
+    if not timed and len(powers) > 1:
         reader.asked.ask("mode-shares", reader.name, load.row, load.name)
     seconds = 3600 * sum(timed.values())
     untimed = [m for m in powers if m not in timed]
@@ -64,7 +64,7 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
     if untimed:
         energy += max(powers[m] for m in untimed) * max(0.0, 1 - sum(timed.values()))
     load.wh_per_day = energy * 24 * load.quantity
-    if abs(seconds - 3600) > 4 and not untimed:
+    if abs(seconds - 3600) > 4 and not untimed and len(timed) > 1:
         reader.asked.ask(
             "mode-times", reader.name, load.row, f"{load.name} ({seconds:.0f} s)"
         )

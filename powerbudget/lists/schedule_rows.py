@@ -24,6 +24,7 @@ from powerbudget.lists.schedule_words import (
 )
 from powerbudget.lists.status import (
     NOTES,
+    STATUS_WORDS,
     is_spare_tag,
     is_total,
     may_be_total,
@@ -141,6 +142,8 @@ class ScheduleReader:
         if len(text) > 50 or _NOTE.match(folded(text)) or text.endswith("."):
             self._inverter_note(index, text)
             return self._note(index, text)
+        if STATUS_WORDS.search(folded(text)):
+            self.asked.ask("section-status", self.name, index + 1, text)
         return "section"
 
     def _inverter_note(self, index: int, text: str) -> None:

@@ -113,12 +113,7 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
         reader.asked.ask("time-of-what", reader.name, load.row, load.name)
     duty = _on_days(reader, load, clock, duty)
     if duty is None and hours is None:
-        if not (clock.duty or clock.hours) and _TIMED.search(clock.remark.lower()):
-            read = on_share(clock.remark, comma=comma) if "/" in clock.remark else None
-            if read is None or not 0 <= read <= 1:
-                _ask_time(reader, load, clock.remark)
-        said = on_share(clock.remark, comma=comma) if "/" in clock.remark else None
-        return said if said is not None and 0 <= said <= 1 else 1.0
+        return _by_remark(reader, load, clock)
     share = (1.0 if duty is None else duty) * (1.0 if hours is None else hours)
     if share > 1.0001:
         reader.asked.ask(
@@ -134,6 +129,23 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
             weight=load.running_w * share,
         )
     return max(0.0, share)
+
+
+_OF_DUTY = re.compile(r"duty|on[- ]time|of (?:the )?(?:time|day|hour)|einschalt|\bed\b")
+"""Words beside a percentage that is a share of time, not an efficiency or a load."""
+
+
+def _by_remark(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
+    """Return the share of the day that a remark states, all day without one [fraction]."""
+    plain, comma = clock.remark.lower(), reader.comma
+    timed = _TIMED.search(plain)
+    read = None
+    if "/" in plain and (timed or _OF_DUTY.search(plain)):
+        read = on_share(clock.remark, comma=comma)
+        read = read if read is not None and 0 <= read <= 1 else None
+    if timed and read is None and not (clock.duty or clock.hours):
+        _ask_time(reader, load, clock.remark)
+    return 1.0 if read is None else read
 
 
 def _of_what(clock: Clock, comma: bool | None) -> bool:

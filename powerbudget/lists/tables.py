@@ -202,6 +202,8 @@ def _is_heads(row: Row) -> bool:
 
 def _strong(heads: list[Head]) -> bool:
     fields = {head.field for head in heads if head.field}
+    if fields & {"power", "current"} and len(fields) > 2:
+        return True
     return (
         bool(fields & NAMING) and len(fields | {h.mode for h in heads if h.mode}) >= 2
     )

@@ -141,6 +141,7 @@ MODES: dict[str, str] = {
     "sleep": "quiescent sleep sleeping schlaf dormir asleep hibernate powerdown",
     "standby": "standby stand-by bereitschaft espera",
     "alarm": "alarm alarma alarme",
+    "intermittent": "intermittent intermitente",
     "idle": "idle leerlauf reposo ralenti",
     "receive": "receive receiving rx receiver empfang empfangen recepcion listen listening",
     "active": "active aktiv activo awake wake measuring measure sampling sample",

@@ -531,6 +531,51 @@ def test_a_range_counts_at_its_high_end(tmp_path):
 
 
 SAID = {
+    "powers under a head that nobody knows": (
+        "Load | Rating | Hours per day\nRTU | 5 W | 24\nHeater | 0.15kW | 1\n"
+        "Modem | 350mA@12VDC | 24",
+        (159.2, 159.2, 24 * 9.2 + 150),
+        "",
+    ),
+    "pieces per well, times wells": (
+        "Area | Load | Qty per well | No. of wells | W each\nPad | Transmitter | 3 | 4 | 0.5\n"
+        "Pad | Solenoid | 1 | 4 | 6",
+        (30, 30, 720),
+        "",
+    ),
+    "names under a head that nobody knows": (
+        "Valve | Motor W | Stroke time (s) | Strokes per day\nMOV-1 | 200 | 45 | 4\n"
+        "MOV-2 | 150 | 30 | 2",
+        (350, 350, 200 / 20 + 150 / 60),
+        "",
+    ),
+    "an efficiency in a remark is no duty": (
+        "Load | Amps | Volts | Notes\nRTU | 0.25 | 24 |\n"
+        "Radio | 0.55 | 24 | by 24/12 V converter, 85 % efficient",
+        (19.2, 19.2, 460.8),
+        "",
+    ),
+    "a duty in a remark": (
+        "Load | W | Notes\nRTU | 5 |\nRadio | 10 | transmits/receives, 20 % duty",
+        (15, 15, 168),
+        "",
+    ),
+    "continuous beside intermittent": (
+        "Equipment | Continuous load (W) | Intermittent load (W) | Intermittent duty (%)\n"
+        "RTU | 8 | |\nValve | | 50 | 2\nRadio | 2 | 20 | 5",
+        (78, 78, 24 * (8 + 1 + 2 * 0.95 + 20 * 0.05)),
+        "",
+    ),
+    "three phases": (
+        "Load | Voltage (V) | FLA (A) | h/day\nPump | 400 | 4 | 1\nFan | 230 | 1 | 1",
+        (1600 * 3**0.5 + 230,) * 3,
+        "between three phases: pump",
+    ),
+    "a heading of the future": (
+        "Load | W\nRTU | 5\nPhase 2 (future) |\nCamera | 10",
+        (15, 15, 360),
+        "spare, future or out: phase 2 (future)",
+    ),
     "a plain column beside one of a mode": (
         "Device | Normal operation (W) | Alarm condition (W) | Alarm duration (min/day)\n"
         "Panel | 3 | 10 | 6",

@@ -479,6 +479,43 @@ CASES = {
         {"ai": 1, "rtd": 2},
         {},
     ),
+    "counts of one and in total": (
+        """
+        Equipment | Qty | AI (4-20mA) | DI (24 VDC) | Total AI | Total DI
+        Well | 4 | 2 | 3 | 8 | 12
+        Tank | 2 | 1 | 2 | 2 | 4
+        """,
+        {"ai": 10, "di": 16},
+        {},
+    ),
+    "counts in total alone": (
+        """
+        Equipment | Qty | Total AI | Total DI
+        Well | 4 | 8 | 12
+        Tank | 2 | 2 | 4
+        """,
+        {"ai": 10, "di": 16},
+        {},
+    ),
+    "tags from one to another": (
+        """
+        Tag | Service | I/O
+        PT-101 to PT-104 | Wellheads | AI
+        ZS-201..206 | Doors | DI
+        XV-1 | Valve | DO
+        """,
+        {"ai": 4, "di": 6, "do": 1},
+        {},
+    ),
+    "pulses in brackets behind the type": (
+        """
+        Tag | Description | Point type
+        ZS-3 | Door | Digital Input (Volt free)
+        FQ-5 | Meter | Digital Input (Pulse)
+        """,
+        {"di": 1, "pulse": 1},
+        {},
+    ),
 }
 
 
@@ -939,3 +976,25 @@ def test_devices_of_an_ac_voltage_are_asked(tmp_path):
     found = imported(tmp_path, text)
     assert [x.maximum_w for x in found.lines] == [None, 9]
     assert "fed with ac: xv-1" in asked(found)
+
+
+def test_a_column_of_revisions_holds_no_amperes(tmp_path):
+    text = """
+    Tag | Service | I/O | Load | Rev
+    XV-1 | Valve | DO | 5 | A
+    XV-2 | Valve | DO | 6 | A
+    """
+    found = imported(tmp_path, text)
+    assert [x.maximum_w for x in found.lines] == [5, 6]
+
+
+def test_headings_of_spares_and_the_future_are_told(tmp_path):
+    text = """
+    Tag | Service | I/O
+    PT-1 | Inlet | AI
+    FUTURE TRAIN
+    PT-2 | Inlet | AI
+    """
+    found = imported(tmp_path, text)
+    assert found.points() == {"ai": 2}
+    assert "spare, future or out: future train" in asked(found)
