@@ -99,12 +99,9 @@ def test_an_interrupt_ends_it_with_its_rows(folder, tmp_path):
     until = time.monotonic() + 60
     while not (rows.exists() and rows.read_text("utf-8")) and time.monotonic() < until:
         time.sleep(0.05)
-    children = Path(f"/proc/{running.pid}/task/{running.pid}/children")
     begun = time.monotonic()
-    left = (
-        [int(one) for one in children.read_text().split()] if children.exists() else []
-    )
     running.send_signal(signal.SIGINT)
+    # Ends when nobody holds the stream any more: no worker is left.
     _, said = running.communicate(timeout=20)
     assert running.returncode == 130, said
     assert time.monotonic() - begun < 2.0
@@ -112,8 +109,6 @@ def test_an_interrupt_ends_it_with_its_rows(folder, tmp_path):
     assert [
         json.loads(line)["file"] for line in rows.read_text("utf-8").splitlines()
     ] == ["a.toml"]
-    time.sleep(0.2)
-    assert not [one for one in left if Path(f"/proc/{one}").exists()]
 
 
 @pytest.mark.slow

@@ -1,0 +1,62 @@
+"""Files that nobody wrote: mutants of those that somebody did, drawn by a seed."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+from reference.plain_book import HEAD, packed, parts
+
+ROOT = Path(__file__).resolve().parents[2]
+SITES = ROOT / "sites"
+ODD = [
+    "", "0", "-1", "1e999", "nan", "inf", "9" * 5000, "0x" + "f" * 5000, '"', "'''", "[[",
+    "]]", "{", "}", "=", "\0", "\ud7ff", "é", "∞", "\u202e", "true", "1979-05-27", "-0",
+    "1 W", "1e308 W", "-1e-320 V", "100 %", "#", "[load]", "[[load]]", "\r", "\t", ",", ";",
+    "XFDXF2", "A4294967295", "65536", "2" * 300, "..", "/dev/zero", "*",
+]  # fmt: skip
+
+
+def kinds() -> dict[str, list[tuple[str, bytes]]]:
+    """Return the seeds by kind: ending and content."""
+    weather = b"time,ghi,temp_air\n2014-01-01 00:00,0,-3\n2014-01-01 01:00,5,-2\n" * 40
+    return {
+        "site": [(".toml", path.read_bytes()) for path in SITES.glob("*.toml")],
+        "claims": [(".toml", p.read_bytes()) for p in SITES.glob("claims/*.toml")],
+        "list": [(".csv", path.read_bytes()) for path in SITES.glob("*.csv")],
+        "weather": [
+            (".csv", weather),
+            (".epw", b"LOCATION,X,Y,Z,TMY,1,50.0,-110.0,-7.0,700\n" * 3 + weather),
+            (".csv", b'703165,"COLD BAY",AK,-9.0,55.2,-162.7,29\n' + weather),
+        ],
+        "workbook": [(".xlsx", b"")],
+    }
+
+
+def mutant(kind: str, seed: int) -> tuple[str, bytes]:
+    """Return ending and content of one mutant, the same for the same seed."""
+    draw = random.Random(f"{kind} {seed}")  # noqa: S311 - no secret
+    ending, content = draw.choice(kinds()[kind])
+    if kind != "workbook":
+        return ending, _changed(content, draw)
+    styles = (
+        "<styleSheet><cellXfs><xf fontId='0' numFmtId='14'/></cellXfs></styleSheet>"
+    )
+    found = parts(HEAD, "<mergeCells><mergeCell ref='A1:B2'/></mergeCells>", styles)
+    name = draw.choice([*found, "all"])
+    if name == "all":
+        return ending, _changed(packed(found), draw)
+    return ending, packed({**found, name: _changed(found[name].encode(), draw)})
+
+
+def _changed(content: bytes, draw: random.Random) -> bytes:
+    for _ in range(draw.randint(1, 4)):
+        place = draw.randrange(len(content) + 1)
+        end = min(len(content), place + draw.choice([0, 1, 1, 5, 40]))
+        odd = draw.choice(ODD).encode("utf-8", "surrogatepass")
+        if draw.random() < 0.1:
+            odd = bytes(draw.randrange(256) for _ in range(8))
+        content = content[:place] + odd + content[end:]
+        if draw.random() < 0.05:
+            content = content[:place]
+    return content
