@@ -474,8 +474,9 @@ def holds(
     frozen_ah: Any,
     starts: Any,
     removed_at: Any,
+    floors: Any,
     most: int,
-    prune: bool,
+    slack: int,
     ring: bool,
 ) -> Any:
     """Return how many intervals loads and bank last without charge, for each start.
@@ -490,11 +491,13 @@ def holds(
         Index of the first dark interval of each trial.
     removed_at
         Charge removed at the start of each trial [Ah].
+    floors
+        What is known of each trial beforehand: it holds at least so many [count].
     most
         Give up after so many intervals [count].
-    prune
-        Stop a trial that has outlasted the shortest one so far; its count is then a
-        lower bound.
+    slack
+        Stop a trial that has outlasted the shortest one so far by so many intervals, or
+        is known to; its count is then a lower bound.  Below 0 none is stopped [count].
     ring
         Whether the first interval follows the last.
 
@@ -510,6 +513,9 @@ def holds(
     counts = np.zeros(starts.shape[0], np.int64)
     limit = most
     for trial in range(starts.shape[0]):
+        counts[trial] = floors[trial]
+        if floors[trial] >= limit:
+            continue
         removed = removed_at[trial]
         held = 0
         # Taken anew each time: compiled, a record does not keep its array alive.
@@ -532,6 +538,6 @@ def holds(
                 break
             held += 1
         counts[trial] = held
-        if prune and 0 <= held < limit:
-            limit = held
+        if slack >= 0 and held >= 0:
+            limit = min(limit, held + slack)
     return counts

@@ -20,6 +20,9 @@ from powerbudget.lists.words import (
     words_of,
 )
 
+LONGEST = 1000
+"""Signs of a cell that are looked at for a figure: patterns of numbers take the square
+of a row of digits to find nothing [count]."""
 _PLAIN = re.compile(r"^[+-]?\d[\d.,' ]*(?:e[+-]?\d+)?$", re.IGNORECASE)
 _GROUPED = re.compile(r"^[+-]?\d{1,3}(?:[.,' ]\d{3})+$")
 WORDS: tuple[tuple[str, str], ...] = (
@@ -262,6 +265,7 @@ def figure(text: str, unit: str = "", *, comma: bool | None = None) -> CellFigur
     bare = number(text, comma=comma)
     if bare is not None:
         return _of(bare, unit)
+    text = text[:LONGEST]
     found = list(_ONE.finditer(text))
     plain = folded(text)
     word = next((name for name, rule in _WORDS if rule.search(plain)), "")
@@ -481,7 +485,7 @@ def on_share(text: str, *, comma: bool | None = None, per: str = "day") -> float
     >>> on_share("15 min, 4 strokes/day"), on_share("30 %, 12 h/d")
     (0.041666666666666664, None)
     """
-    plain = bare_letters(text)
+    plain = bare_letters(text[:LONGEST])
     events = _EVENTS.search(plain)
     if events:
         lasting = _LASTING.search(plain[: events.start()] + plain[events.end() :])

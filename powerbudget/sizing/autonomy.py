@@ -25,6 +25,7 @@ from powerbudget.errors import Fault, InputError
 from powerbudget.site.reader import Design
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 LONGEST_DAYS = 400.0
 
 
@@ -144,7 +145,7 @@ def design_autonomy_days(
     floor = lowest_state_frac(np.full(24, degc), bank.chemistry.freezing)
     ice = frozen_ah(floor if frost else np.zeros(24), bank.rated_ah)
     matrices = (rows, problem.tables, s, ice, starts)
-    hours = kernel.holds(*matrices, np.zeros(24), most, True, True)
+    hours = kernel.holds(*matrices, np.zeros(24), 0 * starts, most, 0, True)
     return float(hours.min() / 24)
 
 
@@ -228,8 +229,8 @@ def record_autonomy(run: Simulation) -> tuple[float, int]:
     Notes
     -----
     The end never moves earlier when the dark starts later, because the battery is
-    then no emptier.  So a start every week bounds the starts between, and only weeks
-    that could hold the shortest are tried day by day, then hour by hour.
+    then no emptier.  So a start every week bounds the starts between, and only those
+    that could hold the shortest are tried day by day, by six hours, then each.
     """
     lost = run.frost.lost_index
     ends = [run.outages[0].index] if run.outages else []
@@ -238,31 +239,41 @@ def record_autonomy(run: Simulation) -> tuple[float, int]:
         return 0.0, min(ends)
     n, step = run.problem.record.n, run.problem.record.step_h
     day = max(1, round(24 / step))
-    strides = (7 * day, day, 1)
+    strides = (7 * day, day, *([day // 4] if day % 4 == 0 else []), 1)
     starts = np.arange(0, n, strides[0])
-    counts = _seen(run, starts, prune=False)
+    counts, most = _seen(run, starts, np.zeros_like(starts), strides[0]), _most(run)
     for coarse, fine in pairwise(strides):
-        kept = np.argsort(counts, kind="stable")
-        kept = kept[counts[kept] - (coarse - 1) < counts.min()]
-        inside = (starts[kept][:, None] + np.arange(fine, coarse, fine)).ravel()
-        inside = inside[inside < n]
-        more = _seen(run, inside, prune=fine == 1)
-        starts = np.concatenate([starts[kept], inside])
-        counts = np.concatenate([counts[kept], more])
-    best = int(np.argmin(counts))
+        later = np.arange(fine, coarse, fine)
+        inside, floors = starts[:, None] + later, counts[:, None] - later
+        tried = (inside < n) & (floors - (fine - 1) < counts.min(initial=most))
+        more = _seen(run, inside[tried], floors[tried], fine)
+        starts = np.concatenate([starts, inside[tried]])
+        counts = np.concatenate([counts, more])
+    counts = np.minimum(counts, most)
+    best = np.lexsort((starts, counts))[0]
     return float(counts[best] * step / 24), int(starts[best])
 
 
 def _seen(
-    run: Simulation, starts: NDArray[np.int64], *, prune: bool
+    run: Simulation, starts: Integers, floors: Integers, slack: int
 ) -> NDArray[np.int64]:
-    """Return `holds`, the whole record where it ends first."""
-    counts = holds(run, starts, prune=prune)
-    return np.where(counts < 0, run.problem.record.n, counts)
+    """Return `holds`, the likely shortest first, beyond all measure for -1."""
+    order = np.lexsort((-run.removed_ah[starts], floors))
+    counts = np.empty_like(starts)
+    counts[order] = holds(run, starts[order], floors[order], slack)
+    return np.where(counts < 0, np.iinfo(np.int64).max // 2, counts)
+
+
+def _most(run: Simulation) -> int:
+    record = run.problem.record
+    return int(min(LONGEST_DAYS * 24 / record.step_h, record.n))
 
 
 def holds(
-    run: Simulation, starts: NDArray[np.int64], *, prune: bool
+    run: Simulation,
+    starts: Integers,
+    floors: Integers | None = None,
+    slack: int = -1,
 ) -> NDArray[np.int64]:
     """Return how many intervals loads and bank last without charge, for each start.
 
@@ -272,8 +283,11 @@ def holds(
         A simulation: state, temperature and load at every start.
     starts
         Interval numbers [count].
-    prune
-        Whether a start that outlasts the shortest so far may stop there.
+    floors
+        How many each is known to hold at least; nothing is known when None [count].
+    slack
+        By how much a start may outlast the shortest so far before it is stopped, its
+        count a lower bound; none is where below 0 [count].
 
     Returns
     -------
@@ -286,7 +300,6 @@ def holds(
 
     problem = run.problem
     s = problem.scalars(run.strings, run.bank)
-    most = int(min(LONGEST_DAYS * 24 / problem.record.step_h, problem.record.n))
     hourly = problem.hourly
     heater = problem.design.tables.battery.heater
     if heater is not None and heater.feed == "array":
@@ -300,8 +313,10 @@ def holds(
         frozen_ah(problem.conditions.frozen_below_frac, run.bank.rated_ah),
         starts,
         run.removed_ah[starts],
-        most,
-        prune,
+        np.zeros_like(starts) if floors is None else floors,
+        # A start that outlasts all measure bounds those after it just as well.
+        _most(run) + max(slack, 0),
+        slack,
         # Weather after the last hour of actual years is not known.
         problem.record.typical_year,
     )

@@ -201,7 +201,7 @@ def holds_days(run: Simulation, starts: NDArray[np.int64]) -> Floats:
         One a start; 0 where the run has the loads off or has lost the bank, NaN where
         a record of actual years ends first [d].
     """
-    counts = holds(run, starts, prune=False)
+    counts = holds(run, starts)
     days = np.where(counts < 0, np.nan, counts * run.problem.record.step_h / 24.0)
     days[~run.served[starts]] = 0.0
     if run.frost.lost_index >= 0:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import resource
+import signal
 import subprocess
 import sys
 import zipfile
@@ -15,6 +16,7 @@ from reference.plain_book import HEAD, packed, parts
 
 from powerbudget.errors import InputError
 from powerbudget.lists.cells import read_book
+from powerbudget.lists.columns import look_at
 from powerbudget.lists.importer import read_lists
 
 
@@ -55,6 +57,20 @@ def test_missing_file_and_folder(tmp_path):
     """A file that is not there and a folder are told apart."""
     assert "no such file" in refused(tmp_path / "none.csv")
     assert "folder" in refused(tmp_path)
+
+
+@pytest.mark.parametrize("cell", ["9" * 30_000, "1,1." * 8_000, "1 x " * 8_000])
+def test_rows_of_digits_do_not_hold_a_list_up(cell):
+    """Patterns of figures took the square of their length: seconds a cell for these."""
+
+    def stop(*_):
+        raise AssertionError("hangs")
+
+    before = signal.signal(signal.SIGPROF, stop)
+    signal.setitimer(signal.ITIMER_PROF, 5)
+    look_at([f"{cell}{number} of " for number in range(3)])
+    signal.setitimer(signal.ITIMER_PROF, 0)
+    signal.signal(signal.SIGPROF, before)
 
 
 def test_a_bomb_is_not_unpacked(tmp_path):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import random
+import re
+from functools import cache
 from pathlib import Path
 
 from reference.plain_book import HEAD, packed, parts
@@ -17,6 +19,7 @@ ODD = [
 ]  # fmt: skip
 
 
+@cache
 def kinds() -> dict[str, list[tuple[str, bytes]]]:
     """Return the seeds by kind: ending and content."""
     weather = b"time,ghi,temp_air\n2014-01-01 00:00,0,-3\n2014-01-01 01:00,5,-2\n" * 40
@@ -47,6 +50,20 @@ def mutant(kind: str, seed: int) -> tuple[str, bytes]:
     if name == "all":
         return ending, _changed(packed(found), draw)
     return ending, packed({**found, name: _changed(found[name].encode(), draw)})
+
+
+def other_figures(seed: int) -> str:
+    """Return a demo site with other numbers in it, so that many are still sites."""
+    draw = random.Random(f"figures {seed}")  # noqa: S311 - no secret
+    text = draw.choice(kinds()["site"])[1].decode()
+    # Beyond the comments and the name: a key, its sign of equality, a figure.
+    places = list(re.finditer(r"(?m)^[a-z_]+ = [^#\n]*?(\d+(?:\.\d+)?)", text))
+    chosen = draw.sample(places, min(len(places), draw.randint(1, 4)))
+    for place in sorted(chosen, key=lambda one: -one.start(1)):
+        factor = draw.choice([0, 0.01, 0.5, 0.9, 1.1, 2, 10, 100, -1, 1e-6])
+        number = f"{float(place[1]) * factor:.6g}"
+        text = text[: place.start(1)] + number + text[place.end(1) :]
+    return text
 
 
 def _changed(content: bytes, draw: random.Random) -> bytes:

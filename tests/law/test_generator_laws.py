@@ -171,16 +171,16 @@ def test_record_autonomy_counts_neither_sun_nor_generator(dark):
 
     bare = kernel.holds
     s = dark.scalars(3, dark.bank)
-    starts, removed = np.array([0, 500]), np.array([5.0, 5.0])
+    starts, removed, none = np.array([0, 500]), np.array([5.0, 5.0]), np.zeros(2, int)
     never = np.full(dark.record.n, np.inf)
     without = bare(
-        dark.hourly, dark.tables, s, never, starts, removed, 2000, False, True
+        dark.hourly, dark.tables, s, never, starts, removed, none, 2000, -1, True
     )
     for case in CASES.values():
         other = dark.under(Scenario(machines=case))
         s = other.scalars(3, other.bank)
         held = bare(
-            other.hourly, other.tables, s, never, starts, removed, 2000, False, True
+            other.hourly, other.tables, s, never, starts, removed, none, 2000, -1, True
         )
         assert (held == without).all()
         assert design_autonomy_days(other, other.bank, -10.0) == design_autonomy_days(

@@ -90,7 +90,7 @@ def test_record_autonomy_equals_trying_every_start(prepared, name):
     starts = np.arange(problem.record.n)
     counts = kernel.holds(
         problem.hourly, problem.tables, s, np.full(starts.size, np.inf), starts,
-        run.removed_ah[:-1], 9600, True, True,
+        run.removed_ah[:-1], 0 * starts, 9600, 0, True,
     )  # fmt: skip
     assert days * 24 == counts.min()
     assert counts[start] == counts.min()
