@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from types import SimpleNamespace
 
 import pytest
 from typer.testing import CliRunner
@@ -14,8 +15,13 @@ from powerbudget.report.render.terminal import section_text
 from powerbudget.report.sections.uncertainty import ensemble_section
 from powerbudget.site.ensemble import Spread
 from powerbudget.site.starter import starter_text
+from powerbudget.sizing.uncertainty import years as drawn
 from powerbudget.sizing.uncertainty.monte_carlo import ensemble
-from powerbudget.sizing.uncertainty.years import check_years, source_of_years
+from powerbudget.sizing.uncertainty.years import (
+    check_years,
+    source_of_years,
+    year_findings,
+)
 
 SMALL = "\n[sizing]\nmax_array_strings = 14\nmax_battery_strings = 6\n"
 
@@ -145,3 +151,53 @@ def test_table_of_ranges_refuses_unknown_keys_and_shares_over_one(tmp_path):
     said = str(result.exception)
     assert "ensemble.load_to_maximum" in said
     assert "ensemble.soiling" in said
+
+
+@pytest.mark.parametrize(
+    ("years", "sizes", "most"),
+    [(1, 1, ""), (20_000, 1, ""), (20_001, 1, "20,000"), (20_000, 150, ""),
+     (20_000, 151, "19,867"), (3_001, 1_000, "3,000"), (3_000, 1_000, ""),
+     (0, 1, "1 or more"), (5, 0, "")],
+)  # fmt: skip
+def test_years_end_where_memory_does(years, sizes, most):
+    """20,000 years, or three million results of all sizes together."""
+    if not most:
+        check_years(years, sizes)
+        return
+    with pytest.raises(InputError, match=most):
+        check_years(years, sizes)
+
+
+@pytest.mark.parametrize(
+    ("seasons", "asked", "how"),
+    [(2, "record", None), (3, "record", "record"), (1, "record", None),
+     (9, "auto", "made"), (10, "auto", "record"), (40, "made", "made")],
+)  # fmt: skip
+def test_seasons_are_drawn_from_a_record_that_has_enough(
+    monkeypatch, seasons, asked, how
+):
+    """Three where the site file asks for the record, ten where it asks for nothing."""
+    monkeypatch.setattr(drawn, "season_rows", lambda _: [None] * seasons)
+    record = SimpleNamespace(synthetic=False, typical_year=False)
+    problem, spread = SimpleNamespace(record=record), Spread(years_from=asked)
+    if how:
+        assert source_of_years(problem, spread) == how
+        return
+    plural = "s" if seasons > 1 else ""
+    with pytest.raises(InputError, match=f"{seasons} whole season{plural};"):
+        source_of_years(problem, spread)
+
+
+@pytest.mark.parametrize(
+    ("own", "spread", "levels"),
+    [(9, None, ["warning"]), (10, None, ["note"]), (None, None, ["warning"] * 2),
+     (None, (0.1,) * 12, ["warning"])],
+)  # fmt: skip
+def test_what_years_are_worth_is_said(own, spread, levels):
+    """Few seasons warn, many note; made years warn twice where winters are alike."""
+    seasons = None if own is None else SimpleNamespace(seasons=[None] * own)
+    figures = None if own else SimpleNamespace(year_to_year_frac=spread)
+    found = year_findings(SimpleNamespace(own=seasons, figures=figures))
+    assert [finding.severity for finding in found] == levels
+    if own:
+        assert f" {own} " in f" {found[0].text}"
