@@ -151,10 +151,10 @@ def _inrush(run: Simulation, trip_v: float) -> list[Finding]:
     problem, out = run.problem, run.out
     budget = problem.budget
     extra_a = max(0.0, budget.peak_w - budget.average_w) / budget.nominal_v
-    left = 1.0 - run.removed_ah[:-1] / (
-        problem.scalars(run.strings, run.bank)["charge_ah"]
-        * np.maximum(problem.hourly["capacity"], 1e-9)
-    )
+    charge_ah = problem.scalars(run.strings, run.bank)["charge_ah"]
+    held_ah = charge_ah * np.maximum(problem.hourly["capacity"], 1e-9)
+    # Cold may hide more than is left: the resistance of an empty bank is its highest.
+    left = np.clip(1.0 - run.removed_ah[:-1] / held_ah, 0.0, 1.0)
     # A start lasts a moment: it meets the fast resistance, not that of hours of current.
     warmth = run.bank.chemistry.discharge_by_degc.at(problem.conditions.battery_degc)
     ohm = ohmic_ohm(run.bank, 25.0) * warmth * (1 + (LOW_STATE - 1) * (1 - left))

@@ -51,6 +51,8 @@ QUICK = """
     loads.tower-cold run.tower-cold size.tower-cold check.tower-cold
     compare.tower-cold
     size.hut-open diff.gallery
+    run.hill-frozen size.hill-frozen check.hill-frozen review.hill-frozen
+    run.mast-fuel check.mast-fuel review.mast-fuel
 """.split()  # noqa: SIM905
 """Calls whose answers `test_answers.py` holds in the default tests."""
 SLOW = """
@@ -91,24 +93,27 @@ def commands() -> dict[str, list[str]]:
 
 def gallery() -> dict[str, list[str]]:
     """Return the calls on the sites of the gallery [words of the command line]."""
-    north, south, tower, hut, claims = (
-        str(GALLERY / f"{name}.toml")
-        for name in (
-            "relay-north", "pump-south", "tower-cold", "hut-open", "relay-north-claims"
-        )
-    )  # fmt: skip
+    where = {path.stem: str(path) for path in sorted(GALLERY.glob("*.toml"))}
     calls = {
-        f"{verb}.{Path(site).stem}": [verb, site]
+        f"{verb}.{site}": [verb, where[site]]
         for verb in ("loads", "run", "size", "check", "compare")
-        for site in (north, south, tower)
+        for site in (
+            "relay-north",
+            "pump-south",
+            "tower-cold",
+            "hill-frozen",
+            "mast-fuel",
+        )
     }
+    for site in ("relay-north", "hill-frozen", "mast-fuel"):
+        calls[f"review.{site}"] = ["review", where[site], where[f"{site}-claims"]]
     calls["run.relay-north"] += ["--autonomy"]
     calls["size.relay-north"] += ["--tilt", "search"]
     calls["size.pump-south"] += ["--monte-carlo", "30", "--reliability"]
-    calls["size.hut-open"] = ["size", hut]
+    calls["size.hut-open"] = ["size", where["hut-open"]]
+    north, south = where["relay-north"], where["pump-south"]
     calls["diff.gallery"] = ["diff", north, south, "--all"]
-    calls["review.relay-north"] = ["review", north, claims]
-    calls["review.claims-alone"] = ["review", claims]
+    calls["review.claims-alone"] = ["review", where["relay-north-claims"]]
     return calls
 
 
