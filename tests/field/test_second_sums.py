@@ -10,7 +10,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from powerbudget.array.snow import _sliding
+from powerbudget.array.snow import _sliding, _staying
 from powerbudget.balance.arrayload import ArrayToLoad
 from powerbudget.balance.events import warm_bus_v
 from powerbudget.balance.problem import prepare
@@ -43,6 +43,8 @@ from powerbudget.sizing.array_options import MANY, most_parallel
 from powerbudget.sizing.candidates import day_words
 from powerbudget.sizing.tilt import search_tilt
 from powerbudget.sizing.uncertainty.probability import _candidate
+from powerbudget.sizing.uncertainty.trials import _spread_out, _thinned
+from powerbudget.sizing.uncertainty.years import Skies
 from powerbudget.sizing.worksheet.design_month import sun_by_tilt
 from powerbudget.sizing.worksheet.lines import _string_count
 from powerbudget.weather.record import SERIES
@@ -480,3 +482,62 @@ def test_the_warm_bus_is_ohms_law_or_has_collapsed(problem):
     most = rest**2 / (4 * ohm)
     assert volts(0.999 * most) == pytest.approx(rest / 2, rel=0.05)
     assert volts(1.001 * most) == 0.0
+
+
+def test_charge_stands_at_the_end_of_each_interval_on_both_ratings(problem):
+    """One state an interval, the last one that which the run leaves."""
+    run = simulate_size(problem)
+    full_ah, rated_ah = float(run.scalars["charge_ah"]), run.bank.rated_ah
+    for states, ah in ((run.soc_frac, full_ah), (run.rated_soc_frac, rated_ah)):
+        assert states.size == problem.record.n == run.removed_ah.size - 1
+        assert (1.0 - states[0]) * ah == pytest.approx(run.removed_ah[1])
+        assert (1.0 - states[-1]) * ah == pytest.approx(run.removed_ah[-1])
+    assert (1.0 - run.start_soc_frac) * full_ah == pytest.approx(run.removed_ah[0])
+
+
+def test_years_of_a_record_are_told_by_the_record(problem):
+    """Made ones by the figures that they are made from."""
+    assert Skies(problem, "record", 3, 1).source == problem.record.source
+    made = Skies(problem, "made", 3, 1)
+    assert made.source == made.figures.source
+
+
+@pytest.mark.parametrize("most", [1, 2, 3, 5, 9, 10, 40])
+def test_a_list_is_thinned_to_its_ends_and_even_steps_between(most):
+    """At most so many, in order, both ends where there is room for two."""
+    values = list(range(20, 30))
+    kept = _thinned(values, most)
+    assert len(kept) == min(most, 10)
+    assert kept == sorted(set(kept))
+    assert kept[0] == 20
+    assert most == 1 or kept[-1] == 29
+    steps = np.diff(kept)
+    assert not steps.size or steps.max() - steps.min() <= 1
+
+
+def test_sizes_about_the_edge_reach_a_fifth_beyond_the_largest_need():
+    """From the lower quarter of the needs to 1.2 times the largest and one more."""
+    arrays = [10 * k for k in range(1, 31)]
+    needs = {2: [4, 8, 8, 8, 8, 8, 10], 5: [0, 0, 0, 0], 7: [30, 30]}
+    found = _spread_out(needs, arrays, 300)
+    tried = {battery: [a for a, b in found if b == battery] for battery in needs}
+    assert tried[2] == arrays[8 : 1 + round(1.2 * 10) + 1]
+    assert tried[5] == arrays[0:2]
+    assert tried[7] == arrays[-1:]
+    assert len(_spread_out(needs, arrays, 6)) <= 6
+
+
+@pytest.mark.parametrize("step", [1.0, 0.5])
+def test_snow_covers_from_a_fall_of_a_centimeter_an_hour_until_it_has_melted(step):
+    """Less does not stay; 12 h above 1 degC free the panel, the next fall covers it."""
+    n = 60
+    fall_cm = np.zeros(n)
+    fall_cm[[3, 20, 50]] = np.array([0.9, 1.1, 5.0]) * step
+    degc = np.where((np.arange(n) >= 25) & (np.arange(n) < 50), 5.0, -5.0)
+    record = SimpleNamespace(n=n, step_h=step, temp_air_degc=degc)
+    covered = _staying(record, SimpleNamespace(cover="stays"), fall_cm)
+    assert not covered[:20].any()
+    melted = 25 + round(12 / step) - 1
+    assert covered[20:melted].all()
+    assert covered[50:].all()
+    assert not covered[melted:50].any()
