@@ -16,6 +16,7 @@ from powerbudget.balance.events import warm_bus_v
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import _when
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.balance.stages import charging_v
 from powerbudget.compare.break_even import price_turn
 from powerbudget.compare.comparison import _gaps, _nearness
 from powerbudget.compare.lifecycle import GROUPS
@@ -541,3 +542,23 @@ def test_snow_covers_from_a_fall_of_a_centimeter_an_hour_until_it_has_melted(ste
     assert covered[20:melted].all()
     assert covered[50:].all()
     assert not covered[melted:50].any()
+
+
+def test_a_tracker_has_no_drop_between_panel_and_battery(site_text):
+    """Its losses are in its efficiency; a direct connection drops what is stated."""
+    text = site_text(LOAD, 12)
+    for kind, drop_v in (("mppt", 0.0), ("pwm", 0.7)):
+        stated = text.replace(
+            'kind = "mppt"', f'kind = "{kind}"\nvoltage_drop = "0.7 V"'
+        )
+        there = prepare(read_site_text(stated))
+        scalars = there.scalars(there.strings, there.bank)
+        assert (kind, float(scalars["drop_v"])) == (kind, drop_v)
+
+
+def test_a_tracker_window_is_read_half_way_to_the_set_point(problem):
+    """Between rest at half charge and where charging ends."""
+    bank = problem.bank
+    rest_v = bank.cells * float(bank.chemistry.open_circuit.at(0.5))
+    assert rest_v > bank.cells * float(bank.chemistry.open_circuit.at(0.0))
+    assert charging_v(bank) == pytest.approx((rest_v + bank.regulation_v) / 2)

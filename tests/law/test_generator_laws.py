@@ -16,7 +16,11 @@ from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.generators.cold import starved, tank_degc
-from powerbudget.generators.propane import gauge_pressure_kpa, lowest_liquid_degc
+from powerbudget.generators.propane import (
+    gauge_pressure_kpa,
+    lowest_liquid_degc,
+    tank_needed_l,
+)
 from powerbudget.generators.starts import failure_risk_frac, start_frac
 from powerbudget.site.generator import Access, Generator
 from powerbudget.site.starter import starter_design
@@ -292,3 +296,15 @@ def test_access_by_dates_is_closed_on_both_days(dark):
     assert not reached[np.isin(month, (12, 1, 2))].any()
     assert reached[~np.isin(month, (12, 1, 2))].all()
     assert closed_days(access) == 90.0
+
+
+def test_warmth_never_asks_for_a_larger_tank_nor_a_larger_draw_for_a_smaller_one():
+    """The printed table rises with the draw and falls with warmth, and so does it."""
+    largest_w = 200 * 2500 * 0.29307107
+    air = np.linspace(-45.0, 5.0, 181)
+    draws = np.linspace(0.02, 1.0, 99) * largest_w
+    tanks = np.array([[tank_needed_l(w, t) for t in air] for w in draws])
+    assert (np.diff(tanks, axis=1) <= 1e-9).all()
+    assert (np.diff(tanks, axis=0) >= -1e-9).all()
+    assert tank_needed_l(1.001 * largest_w, 0.0) == np.inf
+    assert np.isfinite(tanks).all()
