@@ -5,85 +5,59 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
+from collections.abc import Iterator
 
 from powerbudget.lists.found import Import
 from powerbudget.lists.rows import ListLine
+from powerbudget.lists.words import by_word
 
-LIST_HEADS = (
-    "Tag",
-    "Signal",
-    "Powered by",
-    "Normal state",
-    "Service",
-    "Quantity",
-    "Current [mA]",
-    "Port",
-    "Remark",
-)
 _SIGNAL = {"tc": "thermocouple"}
+_POWERED = {"two-wire": "2-wire", "four-wire": "4-wire", "ac": "VAC"}
+_COIL = by_word({"energized": "on closed", "de-energized": "off pulsed open"})
 
 
 def rack_list(found: Import) -> str:
     """Return the signal list in plain columns, one kind of point a row."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    rows = [
-        row
-        for line in found.lines
-        if line.kind in {"point", "spare"}
-        for row in _list_rows(line)
-    ]
+    lines = [x for x in found.lines if x.kind in {"point", "spare"}]
+    rows = [row for line in lines for row in _list_rows(line)]
     if not rows:
         return ""
-    writer.writerow(LIST_HEADS)
     seen: Counter[str] = Counter()
     for row in rows:
-        name = str(row[0]).casefold()
-        seen[name] += 1
-        if seen[name] > 1:
-            row[0] = f"{row[0]} #{seen[name]}"
-        writer.writerow(row)
+        seen[row["Tag"].casefold()] += 1
+        if (number := seen[row["Tag"].casefold()]) > 1:
+            row["Tag"] += f" #{number}"
+    # A column that says nothing would be asked about when the rack reads the list.
+    heads = [head for head in rows[0] if any(row[head] for row in rows)]
+    out = io.StringIO()
+    writer = csv.DictWriter(out, heads, extrasaction="ignore", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
     return out.getvalue()
 
 
-def _list_rows(line: ListLine) -> list[list[str]]:
-    found = []
+def _list_rows(line: ListLine) -> Iterator[dict[str, str]]:
+    """Yield a row for each kind of point of a line, by its heads."""
+    spare = line.kind == "spare"
+    tag = ("" if spare else line.tag) or f"spare {line.sheet} {line.row}"
+    coil = not line.maximum_w and "solenoid" in line.signal.lower()
+    contact = line.state if line.state in {"closed", "open"} else ""
+    amps = f"{1e3 * line.amps:.6g}" if line.amps and line.by_loop else ""
+    states = {"di": contact, "do": _COIL.get(line.state, "")}
     for kind, count in line.points.items():
-        tag = (
-            line.tag if line.kind == "point" else ""
-        ) or f"spare {line.sheet} {line.row}"
-        if len(line.points) > 1:
-            tag = f"{tag} {kind.upper()}"
-        powered = {"two-wire": "2-wire", "four-wire": "4-wire", "ac": "VAC"}.get(
-            line.supply, ""
-        )
-        state = line.state
-        if kind == "do":
-            state = {
-                "on": "energized",
-                "off": "de-energized",
-                "pulsed": "de-energized",
-                "closed": "energized",
-                "open": "de-energized",
-            }.get(state, "")
-        else:
-            state = state if state in {"closed", "open"} else ""
-        coil = kind == "do" and not line.maximum_w and "solenoid" in line.signal.lower()
-        amps = f"{1e3 * line.amps:.6g}" if line.amps and line.by_loop else ""
-        found.append(
-            [
-                _safe(tag),
-                "solenoid" if coil else _SIGNAL.get(kind, kind),
-                powered if kind in {"ai", "ao"} else "",
-                state if kind in {"di", "do"} else "",
-                _safe(line.text),
-                f"{count}",
-                amps,
-                _safe(line.port),
-                "spare" if line.kind == "spare" else "",
-            ]
-        )
-    return found
+        loop = kind in {"ai", "ao"}
+        own = f"{tag} {kind.upper()}" if len(line.points) > 1 else tag
+        yield {
+            "Tag": _safe(own),
+            "Signal": "solenoid" if kind == "do" and coil else _SIGNAL.get(kind, kind),
+            "Powered by": _POWERED.get(line.supply, "") if loop else "",
+            "Normal state": states.get(kind, ""),
+            "Service": _safe(line.text),
+            "Quantity": f"{count}",
+            "Current [mA]": amps,
+            "Port": _safe(line.port),
+            "Remark": "spare" if spare else "",
+        }
 
 
 def _safe(text: str) -> str:

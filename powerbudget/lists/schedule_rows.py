@@ -140,19 +140,21 @@ class ScheduleReader:
             self.make.rail = float(volts.group(1).replace(",", "."))
             return "section"
         if len(text) > 50 or _NOTE.match(folded(text)) or text.endswith("."):
-            self._inverter_note(index, text)
-            return self._note(index, text)
+            told = self._inverter_note(index, text)
+            return "note" if told else self._note(index, text)
         if STATUS_WORDS.search(folded(text)):
             self.asked.ask("section-status", self.name, index + 1, text)
         return "section"
 
-    def _inverter_note(self, index: int, text: str) -> None:
+    def _inverter_note(self, index: int, text: str) -> bool:
+        """Return whether a note is about an inverter, and ask what it leaves open."""
         if not INVERTER.search(folded(text)):
-            return
+            return False
         share = re.search(r"(\d+(?:[.,]\d+)?)\s*%", text)
         if share:
             self.result.efficiencies.add(float(share.group(1).replace(",", ".")) / 100)
         self.asked.ask("inverter", self.name, index + 1, f"'{text[:80]}'")
+        return True
 
     def _special(self, index: int, row: Row, words: list[str], filled: int) -> str:
         """Return the class of a total, a contingency or a loss, or nothing."""

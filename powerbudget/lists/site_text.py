@@ -7,7 +7,6 @@ import math
 from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import get_args
 
 from powerbudget.lists.cells import TEXT
 from powerbudget.lists.found import Import
@@ -16,10 +15,8 @@ from powerbudget.lists.questions import Question
 from powerbudget.lists.rack_list import rack_list
 from powerbudget.lists.rows import ListedLoad, ListLine
 from powerbudget.lists.words import word_set
-from powerbudget.site.load import Load as SiteLoad
 
 CONTROLLER = "controller-low-power"
-STATUS = "site data"
 LOOP_V = 16.25
 """Least supply for a loop of 250 ohm at 23 mA with a 10.5 V transmitter [V]."""
 LOOP_SUPPLY_V, LOOP_A = 24.0, 0.023
@@ -196,40 +193,34 @@ def _comment(question: Question) -> str:
 
 def _from_lines(found: Import) -> list[_Item]:
     """Return the loads that a signal list states, and devices without watts."""
-    names = {
-        sheet.name: book.path.name for book in found.books for sheet in book.sheets
-    }
+    live = (line for line in found.lines if line.kind == "point")
+    files = _files(found)
     items = []
-    for line in found.lines:
-        if line.kind != "point":
-            continue
-        source = _source(names.get(line.sheet, ""), line.sheet, line.row)
+    for line in live:
         label = f"{line.tag} {line.text}".strip() or f"row {line.row}"
+        source = _source(files, line.sheet, line.row)
         if line.maximum_w and not line.by_loop:
-            typical = line.maximum_w
-            duty = (line.typical_w or 0.0) / typical
-            items.append(
-                _Item(label, typical, line.maximum_w, duty, source, _dc_volts(line))
-            )
+            duty = (line.typical_w or 0.0) / line.maximum_w
+            watts = line.maximum_w
+            items.append(_Item(label, watts, watts, duty, source, _dc_volts(line)))
         elif not line.maximum_w and _draws(line):
-            what = "4-wire device" if line.supply == "four-wire" else "bus device"
-            items.append(
-                _Item(
-                    label,
-                    UNKNOWN_W,
-                    UNKNOWN_W,
-                    1.0,
-                    source,
-                    _dc_volts(line),
-                    assumed=True,
-                    remarks=[
-                        f"Question: the list states no watts for this {what}; "
-                        f"{UNKNOWN_W:g} W assumed.",
-                        *filter(None, [proposal(line.text, None)]),
-                    ],
-                )
-            )
+            items.append(_unstated(line, label, source))
     return items
+
+
+def _files(found: Import) -> dict[str, str]:
+    return {sheet.name: book.path.name for book in found.books for sheet in book.sheets}
+
+
+def _unstated(line: ListLine, label: str, source: str) -> _Item:
+    """Return a device of which the list states no watts, on the high side."""
+    what = "4-wire device" if line.supply == "four-wire" else "bus device"
+    remark = f"Question: the list states no watts for this {what}"
+    item = _Item(label, UNKNOWN_W, UNKNOWN_W, 1.0, source, _dc_volts(line))
+    item.assumed = True
+    item.remarks.append(f"{remark}; {UNKNOWN_W:g} W assumed.")
+    item.remarks += filter(None, [proposal(line.text, None)])
+    return item
 
 
 def _dc_volts(line: ListLine) -> float:
@@ -244,75 +235,66 @@ def _draws(line: ListLine) -> bool:
 
 
 def _from_loads(found: Import) -> list[_Item]:
-    names = {
-        sheet.name: book.path.name for book in found.books for sheet in book.sheets
-    }
+    """Return the loads of the schedules; those that draw nothing here are left out."""
+    files = _files(found)
     items = []
-    inverter = found.inverter_frac or INVERTER_FRAC
     for load in found.loads:
-        source = _source(names.get(load.sheet, ""), load.sheet, load.row)
-        item = _item(load, source)
+        item = _item(load, _source(files, load.sheet, load.row))
         if item is None:
             continue
         watts = load.running_w
-        each = None if watts is None else watts / load.quantity
-        item.remarks += [proposed] if (proposed := proposal(load.name, each)) else []
+        each = None if watts is None else watts / max(1, load.quantity)
+        item.remarks += filter(None, [proposal(load.name, each)])
         if load.ac:
             item.volts = 0.0
             if not load.dc_side:
-                for name in ("typical_w", "maximum_w", "peak_w"):
-                    value = getattr(item, name)
-                    if value is not None:
-                        setattr(item, name, value / inverter)
-                stated = "stated" if found.inverter_frac else "assumed"
-                item.remarks.append(
-                    f"AC load: watts on the dc side of an inverter of {100 * inverter:g} % "
-                    f"({stated})."
-                )
+                _behind_inverter(item, found.inverter_frac)
         items.append(item)
     return items
 
 
+def _behind_inverter(item: _Item, stated_frac: float | None) -> None:
+    """Put an AC load to the dc side of its inverter."""
+    inverter = stated_frac or INVERTER_FRAC
+    item.typical_w /= inverter
+    item.maximum_w /= inverter
+    item.peak_w = item.peak_w and item.peak_w / inverter
+    item.remarks.append(
+        f"AC load: watts on the dc side of an inverter of {100 * inverter:g} % "
+        f"({'stated' if stated_frac else 'assumed'})."
+    )
+
+
+_UNKNOWN = dict.fromkeys(("tbc", "unreadable", "no unit", "no-volts"), UNKNOWN_W)
+_UNKNOWN["negligible"] = NEGLIGIBLE_W
+"""Why a load has no figure -> what is taken for one piece of it [W]."""
+
+
 def _item(load: ListedLoad, source: str) -> _Item | None:
     """Return a load to be written, None where the schedule says that it draws nothing here."""
-    volts = load.volts
     name = load.name if load.quantity == 1 else f"{load.name} ({load.quantity} pieces)"
-    if load.running_w is None:
-        watts = {
-            "tbc": UNKNOWN_W,
-            "unreadable": UNKNOWN_W,
-            "no unit": UNKNOWN_W,
-            "no-volts": UNKNOWN_W,
-            "negligible": NEGLIGIBLE_W,
-        }.get(load.why)
-        if watts is None:
-            return None
-        watts *= load.quantity
-        return _Item(
-            name,
-            watts,
-            watts,
-            1.0,
-            source,
-            volts,
-            assumed=True,
-            remarks=[
-                f"Question: the schedule gives no figure ({load.why}); {watts:g} W assumed."
-            ],
-        )
-    running = load.running_w
-    top = max(running, load.maximum_w or 0.0)
-    mean = (load.wh_per_day or 0.0) / 24
-    item = _Item(
-        name, running, top, min(1.0, mean / running) if running else 0.0, source, volts
-    )
-    if load.inrush_w and load.inrush_w * load.quantity > top:
-        item.peak_w = load.inrush_w * load.quantity
-    item.remarks += [f"Assumed: {text}." for text in load.assumed]
+    if load.running_w is not None:
+        # Where the sheet's own Wh/day are the higher, the load draws more than it says.
+        mean = (load.wh_per_day or 0.0) / 24
+        running = max(load.running_w, mean)
+        top = max(running, load.maximum_w or 0.0)
+        duty = mean / running if running else 0.0
+        item = _Item(name, running, top, duty, source, load.volts)
+        peak = (load.inrush_w or 0.0) * load.quantity
+        item.peak_w = peak if peak > top else None
+        item.remarks += [f"Assumed: {text}." for text in load.assumed]
+        return item
+    if load.why not in _UNKNOWN:
+        return None
+    watts = _UNKNOWN[load.why] * load.quantity
+    item = _Item(name, watts, watts, 1.0, source, load.volts, assumed=True)
+    remark = f"Question: the schedule gives no figure ({load.why})"
+    item.remarks.append(f"{remark}; {watts:g} W assumed.")
     return item
 
 
-def _source(file: str, sheet: str, row: int) -> str:
+def _source(files: dict[str, str], sheet: str, row: int) -> str:
+    file = files.get(sheet, "")
     if sheet in {TEXT, file}:
         return f"{file}, row {row}"
     return f"{file}, {sheet.removeprefix(file).strip()}, row {row}"
@@ -348,21 +330,8 @@ def _load(item: _Item, bus: float) -> list[str]:
     if item.volts and abs(item.volts - bus) > 0.1 * bus:
         lines.append(f"supply = {_quoted(_rail(item.volts))}")
     lines.append(f"source = {_quoted(item.source)}")
-    return lines + _status(item)
-
-
-def _status(item: _Item) -> list[str]:
-    """Return the status of a load in the words that the site file knows."""
-    known = {
-        word
-        for part in get_args(SiteLoad.model_fields["status"].annotation)
-        for word in get_args(part)
-    }
-    if item.assumed:
-        word = next((w for w in ("assumed", "invented") if w in known), "")
-    else:
-        word = next((w for w in (STATUS, "user input") if w in known), "")
-    return [f'status = "{word}"'] if word else []
+    # Without a status a figure counts as the site file's own, which a list's is.
+    return [*lines, 'status = "invented"'] if item.assumed else lines
 
 
 def _rail(volts: float) -> str:

@@ -110,6 +110,9 @@ NOTES = re.compile(
     r"notas?|remarks|revisions?|revision history|general notes|bemerkungen|assumptions|"
     r"references|prepared by|checked by|approved by|issued for)\b"
 )
+STATUS_WORDS = re.compile(
+    r"\b(?:future|planned|reserves?|spare|removed|void|deleted?|cancel(?:led)?|hold)\b"
+)
 
 
 @lru_cache(maxsize=16384)

@@ -343,3 +343,26 @@ def test_a_mapping_kept_elsewhere_is_found_again(lists, tmp_path):
     moved.unlink()
     with pytest.raises(InputError, match=r"moved\.toml"):
         lists_section(package_at(site), Sources("site.toml"))
+
+
+def test_watt_hours_above_the_watts_reach_the_site(tmp_path):
+    """Where a sheet's Wh/day exceed 24 h of its watts, the site holds the Wh/day."""
+    book = tmp_path / "loads.csv"
+    book.write_text("Equipment,W,Wh/day\nRadio,5,240\nRelay,2,48\n", encoding="utf-8")
+    text = site_text(read_lists([book]), "site-io.csv").text
+    design = read_site_text(frame() + "\n" + text, tmp_path / "site.toml")
+    radio, relay = design.tables.load
+    assert radio.typical == ("W", pytest.approx(10.0))
+    assert (radio.duty_frac or 1.0) == pytest.approx(1.0)
+    assert relay.typical == ("W", 2.0)
+
+
+def test_the_rack_is_not_asked_about_columns_that_are_not_there(lists, tmp_path):
+    """A list written for a rack has no column that is empty on all its rows."""
+    written = site_text(read_lists([lists[0]]), "io.csv").list_text
+    heads, *rows = [line.split(",") for line in written.splitlines()]
+    assert "Port" not in heads
+    assert all(any(cells) for cells in zip(*rows, strict=True))
+    (tmp_path / "again.csv").write_text(written, encoding="utf-8")
+    again = read_lists([tmp_path / "again.csv"])
+    assert "empty-column" not in {q.cause for q in again.asked}
