@@ -105,6 +105,9 @@ def may_be_total(text: str, *, pieces: bool) -> bool:
     return bool(_PERHAPS.match(plain)) and (pieces or bool(_SUMMED.search(plain)))
 
 
+STATUS_WORDS = re.compile(
+    r"\b(?:future|planned|reserves?|spare|removed|void|deleted?|cancel(?:led)?|hold)\b"
+)
 NOTES = re.compile(
     r"^(?:notes?|legend|legende|leyenda|key|abbreviations|abkurzungen|hinweise?|anmerkung(?:en)?|"
     r"notas?|remarks|revisions?|revision history|general notes|bemerkungen|assumptions|"
