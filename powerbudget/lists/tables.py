@@ -162,7 +162,18 @@ def _texts(row: Row) -> list[tuple[int, str]]:
 
 
 def _numbers(row: Row) -> int:
-    return sum(isinstance(c, float | bool) or cell_number(c) is not None for c in row)
+    return sum(
+        isinstance(c, float | bool)
+        or cell_number(c) is not None
+        or (isinstance(c, str) and bool(_FIGURE.match(c)))
+        for c in row
+    )
+
+
+_FIGURE = re.compile(
+    r"\s*[<>~]?\s*\d+(?:[.,]\d+)? ?(?:mW|kW|W|mA|A)\b(?! ?[/-] ?\d ?W\b)"
+)
+"""A draw with its unit, which stands among data and not among heads."""
 
 
 def _heads_at(sheet: ClientSheet, index: int) -> tuple[list[int], list[Head]] | None:

@@ -820,3 +820,53 @@ def test_the_inverter_above_the_heads_is_heard(tmp_path):
     Panel | 120 VAC | 44
     """
     assert schedule(tmp_path, text).inverter_frac == pytest.approx(0.88)
+
+
+DOWN_THE_PAGE = {
+    "a duty of one mode": (
+        "Power budget\nRadio\nVoltage | 12 | V\nTX current | 1.5 | A\nRX current | 0.2 | A\n"
+        "TX duty | 5 | %\nRTU\nVoltage | 12 | V\nCurrent | 250 | mA\nQuantity | 2 | pcs",
+        (24, 24, (18 * 0.05 + 2.4 * 0.95 + 6) * 24),
+        "",
+    ),
+    "devices in the labels": (
+        "Item | Value | Unit\nRadio supply voltage | 12 | V\nRadio transmit power | 20 | W\n"
+        "Radio receive power | 2 | W\nRadio transmit time | 30 | min/day\n"
+        "PLC power | 6 | W\nCamera power | 8 | W\nCamera on-time | 12 | h/day",
+        (34, 34, 20 * 0.5 + 2 * 23.5 + 144 + 96),
+        "camera (12 h)",
+    ),
+    "words in place of a figure": (
+        "Loads\nCamera\nPower consumption | 5 W typ\nOperating hours | 12 | h/day\n"
+        "Router\nPower | see data sheet\nVoltage | 12 | V\nHeater\nPower | 50 | W\n"
+        "Voltage | 24 | V\nOperating hours | 6 | h/day",
+        (55, 55, 60 + 300),
+        "cannot be read: router ('see data sheet')",
+    ),
+    "no title above": (
+        "Camera\nPower | 5 | W\nOperating hours | 12 | h/day\nRouter\nPower | 6 | W",
+        (11, 11, 60 + 144),
+        "camera (12 h)",
+    ),
+    "mains and inrush": (
+        "Loads\nPump\nVoltage | 230 | VAC\nPower | 100 | W\nStarting current | 3 | A\n"
+        "Hours | 1 | h/day\nRTU\nVoltage | 24 | V\nPower | 5 | W",
+        (105, 105, 100 + 120),
+        "",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", DOWN_THE_PAGE)
+def test_sheets_that_go_down_the_page(tmp_path, name):
+    """Label, value and unit a line: modes, devices in labels, words, mains, inrush."""
+    text, wanted, said = DOWN_THE_PAGE[name]
+    found = schedule(tmp_path, text)
+    assert sums(found) == pytest.approx(wanted)
+    assert said in asked(found)
+    if name == "mains and inrush":
+        pump = found.loads[0]
+        assert pump.ac
+        assert pump.inrush_w == pytest.approx(690)
+    if name == "words in place of a figure":
+        assert [x.why for x in found.loads if x.running_w is None] == ["unreadable"]
