@@ -302,10 +302,12 @@ def _counts(content: Content) -> bool:
     return not content.filled or content.numeric + content.flags >= 0.7
 
 
-def _power(c: Content, _: set[str], __: ListColumn) -> str:
+def _power(c: Content, fields: set[str], __: ListColumn) -> str:
     if not c.filled or c.figures >= 0.4:
         return "power"
-    return "supply" if c.supplies >= 0.3 or c.volts >= 0.5 else "name"
+    # "Camera 12 V" under "Load" is a name where no other column is one.
+    volts = c.volts >= 0.5 and not fields.isdisjoint(("name", "text", "tag"))
+    return "supply" if c.supplies >= 0.3 or volts else "name"
 
 
 def _named_power(c: Content, _: set[str], column: ListColumn) -> str:

@@ -531,6 +531,11 @@ def test_a_range_counts_at_its_high_end(tmp_path):
 
 
 SAID = {
+    "volts in the names of loads": (
+        "Load | W | h/day\nCamera 12V | 10 | 24\nRTU | 5 | 24",
+        (15, 15, 360),
+        "",
+    ),
     "powers under a head that nobody knows": (
         "Load | Rating | Hours per day\nRTU | 5 W | 24\nHeater | 0.15kW | 1\n"
         "Modem | 350mA@12VDC | 24",
