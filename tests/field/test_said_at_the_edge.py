@@ -22,8 +22,10 @@ from powerbudget.balance.run_findings import _disconnect, _limited, run_findings
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.battery.freezing import NEVER
 from powerbudget.checks.charging import deep
+from powerbudget.checks.photovoltaic import regulator_current
 from powerbudget.checks.protection import battery_main
 from powerbudget.generators.unit import make_unit
+from powerbudget.loads.measured import _asked
 from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.limiting import _relax
@@ -255,3 +257,45 @@ def test_cold_that_hides_all_of_a_bank_leaves_no_absurd_inrush(run):
     near = [one.text for one in run_findings(dataclasses.replace(run, problem=problem))]
     lowest = [text for text in near if "would pull the battery below" in text]
     assert not any("to -" in text for text in lowest)
+
+
+@pytest.mark.parametrize("kind", ["mppt", "pwm"])
+@pytest.mark.parametrize(
+    ("given", "charge", "limit"), [(20.0, 15.0, (20.0, 15.0)), (None, 15.0, (None, 15.0)),
+                                   (20.0, None, (20.0, 20.0)), (None, None, (None, None))],
+)  # fmt: skip
+def test_what_comes_into_a_direct_controller_goes_out_of_it(
+    monkeypatch, kind, given, charge, limit
+):
+    """Its charge rating limits the array too; that of a tracker is another row."""
+    monkeypatch.setitem(regulator_current.__globals__, "_clipped", lambda _: "clipped")
+    stated = {"maximum_input_a": given, "maximum_charge_a": charge}
+    regulator = SimpleNamespace(kind=kind, of_all=stated.get)
+    module = SimpleNamespace(short_circuit_a=6.0)
+    facts = SimpleNamespace(
+        tables=SimpleNamespace(regulator=regulator),
+        problem=SimpleNamespace(array=SimpleNamespace(module=module), strings=2),
+    )
+    first, *others = regulator_current(facts)
+    assert others == (["clipped"] if kind == "mppt" else [])
+    at_most_a = limit[kind == "pwm"]
+    if at_most_a is None:
+        key = "maximum_charge_current" if kind == "pwm" else "maximum_input_current"
+        assert key in first.missing
+        return
+    assert (first.value, first.limit) == (1.25 * 2 * 6.0, at_most_a)
+
+
+@pytest.mark.parametrize("count", [0, 1, 4, 5, 9])
+def test_gaps_of_a_log_are_told_four_by_four_and_the_rest_counted(count):
+    """None is hidden: five are four and one more."""
+    gaps = [(f"day {k}", 1.5 * k) for k in range(1, count + 1)]
+    measured = SimpleNamespace(method="shunt")
+    found = _asked("pump", 24.0, gaps, measured, whole=True)
+    assert len(found) == bool(count)
+    for one in found:
+        assert all(f"{start} for {hours:g} h" in one.text for start, hours in gaps[:4])
+        assert one.text.endswith(f" and {count - 4} more." if count > 4 else " h.")
+    short = _asked("pump", 23.9, [], measured, whole=False)
+    assert [one.severity for one in short] == ["warning", "note"]
+    assert "for 23.9 h only" in short[0].text

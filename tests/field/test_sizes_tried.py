@@ -8,6 +8,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from powerbudget.compare.break_even import (
+    _far,
+    _prices,
+    _scan,
+    sized_turn,
+)
+from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.machines import (
     CLASSES_W,
     MOST_UNITS,
@@ -278,3 +285,86 @@ def test_a_criterion_that_no_bank_cures_ends_the_search_at_the_first():
 
     found = _settled(SimpleNamespace(attempt=attempt), 2, 3, ())
     assert (found.battery, tried) == (3, [3])
+
+
+@pytest.mark.parametrize("most", [math.inf, 200.0])
+def test_sizes_are_found_anew_at_the_same_steps_up_and_down(most):
+    """A quarter, 60 %, 2.5 and 4 times more and less, the nearest first."""
+    asked = []
+
+    def first(value):
+        asked.append(value)
+        return "sun"
+
+    turn = sized_turn("load", "W", 100.0, first, most)
+    steps = [(r, 1 / r) for r in (1.25, 1.6, 2.5, 4.0)]
+    tried = [100.0 * r for pair in steps for r in pair if 100.0 * r <= most]
+    assert asked[0] == 100.0
+    assert [x for x in asked if x != 100.0] == pytest.approx(tried)
+    assert (turn.turns_at, turn.takes_over) == (None, "")
+    assert (turn.low, turn.high) == pytest.approx((min(tried), max(tried)))
+
+
+@pytest.mark.parametrize(("edge", "side"), [(130.0, 1), (390.0, 1), (70.0, -1)])
+def test_a_turn_lies_between_two_tried_values_a_fiftieth_apart(edge, side):
+    """Told by the middle of both, on whichever side of today it is."""
+
+    def first(value):
+        return "sun" if (value < edge) == (side > 0) else "gas"
+
+    turn = sized_turn("load", "W", 100.0, first)
+    near, far = turn.between
+    assert first(near) == "sun"
+    assert first(far) == turn.takes_over == "gas"
+    assert max(turn.between) / min(turn.between) <= 1.02 + 1e-9
+    assert turn.turns_at == pytest.approx(math.sqrt(near * far))
+
+
+@pytest.mark.parametrize(
+    ("start", "end"), [(2.0, 20.0), (2.0, 0.1), (2.0, 0.0), (0, 3)]
+)
+def test_each_side_of_a_price_is_scanned_in_24_steps_to_its_end(start, end):
+    """By ratio where both ends are above zero, else by difference."""
+    steps = list(_scan(start, end))
+    assert len(steps) == 24
+    assert steps[-1] == pytest.approx(end)
+    line = [float(start), *steps]
+    by = np.diff(np.log(line)) if start > 0 and end > 0 else np.diff(line)
+    assert by == pytest.approx(np.full(24, by.mean()))
+    assert list(_scan(3.0, 3.0)) == []
+
+
+def test_how_far_a_turn_lies_is_a_ratio_where_there_is_one():
+    """Three times as much is as far as a third; from nothing the distance counts."""
+    assert _far(6.0, 2.0) == _far(2.0 / 3.0, 2.0) == pytest.approx(3.0)
+    assert (_far(0.5, 0.0), _far(0.0, 0.5), _far(-0.3, 0.0)) == (0.5, 0.5, 0.3)
+
+
+def test_prices_rates_and_lives_move_alone_over_their_spans():
+    """Each puts its own value into the terms; both trips move together."""
+    terms = Terms(20, 0.04, "end-of-year", {"propane": 0.5, "natural-gas": 0.0},
+                  300.0, 120.0, 80.0, 0.3)  # fmt: skip
+    met = [SimpleNamespace(fuel=f, fuel_unit=u) for f, u in
+           (("propane", "L"), ("natural-gas", "m3"), ("", ""))]  # fmt: skip
+    rows = {
+        name: (unit, span, at) for name, unit, span, at in _prices(met, terms, "EUR")
+    }
+    spans = {name: row[:2] for name, row in rows.items()}
+    assert spans == {
+        "price of propane": ("EUR/L", (0.05, 0.5, 5.0)),
+        "price of natural gas": ("EUR/m3", (0.0, 0.0, 1.0)),
+        "cost of a visit": ("EUR", (15.0, 300.0, 6000.0)),
+        "discount rate": ("%", (0.0, 4.0, 15.0)),
+        "price of panels": ("x today's", (0.1, 1.0, 10.0)),
+        "price of batteries": ("x today's", (0.1, 1.0, 10.0)),
+        "price of generators": ("x today's", (0.1, 1.0, 10.0)),
+        "life of batteries": ("x today's", (0.2, 1.0, 2.0)),
+        "life of generators": ("x today's", (0.2, 1.0, 2.0)),
+    }
+    gas = rows["price of natural gas"][2](0.7)
+    assert gas.fuel_price == {"propane": 0.5, "natural-gas": 0.7}
+    trips = rows["cost of a visit"][2](450.0)
+    assert (trips.visit, trips.delivery) == pytest.approx((450.0, 180.0))
+    assert rows["discount rate"][2](7.0).rate_frac == pytest.approx(0.07)
+    assert rows["price of batteries"][2](3.0).piece_factor == {"battery": 3.0}
+    assert rows["life of generators"][2](0.5).life_factor == {"generator": 0.5}
