@@ -279,8 +279,11 @@ def _started(known: Map, root: Path) -> set[str]:
     return {t for t in known.seconds if t.split("::")[0] in starting}
 
 
-def chosen(known: Map, tests: set[str]) -> list[str]:
-    """Return the tests to run, those of the same files, and those of whole answers."""
+def chosen(known: Map, tests: set[str], file: str) -> list[str]:
+    """Return the tests to run, those of the same files, and those of whole answers.
+
+    Of these the ones that execute anything of the file, where any does.
+    """
 
     def quickest(among: set[str], limit_s: float) -> list[str]:
         kept, total = [], 0.0
@@ -296,7 +299,9 @@ def chosen(known: Map, tests: set[str]) -> list[str]:
     more = {t for t in known.seconds if t.split("::")[0] in files} - set(first)
     found = first + quickest(more, SETTINGS["second_s"])
     last = {t for t in known.seconds if t.split("::")[0] in SETTINGS["last"]}
-    return found + sorted(last - set(found), key=lambda t: known.seconds[t])
+    touching = set().union(*known.lines.get(file, {}).values()) & last
+    last = (touching or last) - set(found)
+    return found + quickest(last, SETTINGS["last_s"])
 
 
 def _forget(path: Path) -> None:
@@ -315,7 +320,7 @@ def judge(tree: Path, known: Map, mutant: Mutant) -> dict[str, Any]:
     text = mutated(code, mutant.operator, mutant.occurrence)
     assert text is not None
     _forget(path)
-    tests = chosen(known, covering(known, tree, mutant))
+    tests = chosen(known, covering(known, tree, mutant), mutant.file)
     try:
         path.write_text(text, "utf-8")
         state, by = _verdict(tree, known, tests)
