@@ -138,6 +138,8 @@ ports: Bus devices state no port
     Which of them share one port?
 voltages: Devices have different voltages
     Which is the bus, and what feeds the others?
+device-twice: The schedule and the signal list both state a device
+    Its draw was counted in both; leave one out if they are the same.
 rack-twice: The schedule lists a controller or cards, and the signals bring a rack
     Both were counted; leave one out if they are the same.
 # Schedules

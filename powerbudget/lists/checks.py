@@ -15,6 +15,7 @@ from powerbudget.lists.row_cells import cell_at
 from powerbudget.lists.rows import ListLine, Tally, ranges
 from powerbudget.lists.signals import read_address, stated_kinds
 from powerbudget.lists.status import is_total
+from powerbudget.lists.words import folded
 
 
 def reads_as_address(cell: Value) -> bool:
@@ -168,6 +169,7 @@ def after(out: Import) -> None:
     _ports(out)
     _voltages(out)
     _rack_twice(out)
+    _devices_twice(out)
     for tally in out.tallies:
         if tally.use == "neither" and len(tally.rows) - tally.rows.count("blank") > 8:
             out.asked.ask("unread-sheet", tally.sheet, 0, tally.sheet)
@@ -272,6 +274,24 @@ def _rack_twice(out: Import) -> None:
             and not re.search(r"solar|charge|lade", load.name, re.IGNORECASE)
         ):
             out.asked.ask("rack-twice", load.sheet, load.row, load.name)
+
+
+def _devices_twice(out: Import) -> None:
+    """Ask about devices that the signals and a schedule both let draw."""
+    drawing = [x for x in out.lines if x.kind == "point" and _draws(x)]
+    texts = {folded(x.text): x for x in drawing if x.text}
+    tags = {x.tag.casefold(): x for x in drawing if x.tag}
+    for load in out.loads if drawing else ():
+        words = re.split(r"[\s,;()/]+", f"{load.tag} {load.name}".casefold())
+        named = next((tags[word] for word in words if word in tags), None)
+        like = named or texts.get(folded(load.name))
+        if like and load.running_w:
+            name = f"{load.name} / {like.tag}"
+            out.asked.ask("device-twice", load.sheet, load.row, name)
+
+
+def _draws(line: ListLine) -> bool:
+    return bool(line.maximum_w or line.supply == "four-wire" or "serial" in line.points)
 
 
 def _ports(out: Import) -> None:

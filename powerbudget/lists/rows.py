@@ -93,6 +93,8 @@ class ListedLoad:
         Wh/day that the row itself states, None if it does not [Wh].
     dc_side
         Whether an AC load is stated with the inverter in it.
+    tag
+        Its tag, empty where the schedule has none [text].
     """
 
     sheet: str
@@ -109,6 +111,7 @@ class ListedLoad:
     assumed: list[str] = field(default_factory=list)
     energy_said: float | None = None
     dc_side: bool = False
+    tag: str = ""
 
 
 @dataclass

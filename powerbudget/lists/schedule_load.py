@@ -134,6 +134,7 @@ class LoadMaker:
     def make(self, row: Row, label: str, number: int) -> ListedLoad:
         """Return the load of a row."""
         load = ListedLoad(self.name, number, label, self._pieces(row, label, number))
+        load.tag = self.text(row, "tag")
         said = self.power.said_volts(row)
         match = re.search(r"(\d+(?:[.,]\d+)?)", said)
         value = float(match.group(1).replace(",", ".")) if match else 0.0

@@ -366,3 +366,21 @@ def test_the_rack_is_not_asked_about_columns_that_are_not_there(lists, tmp_path)
     (tmp_path / "again.csv").write_text(written, encoding="utf-8")
     again = read_lists([tmp_path / "again.csv"])
     assert "empty-column" not in {q.cause for q in again.asked}
+
+
+def test_a_device_on_both_lists_is_asked(tmp_path):
+    """What the signals let draw and a schedule states again is counted twice and said."""
+    (tmp_path / "io.csv").write_text(
+        "Tag,Service,I/O,Supply,Load (W)\nAT-1,Gas detector,AI,4-wire,\n"
+        "XY-2,Vent valve,DO,,6\nPT-3,Line pressure,AI,2-wire,\n",
+        encoding="utf-8",
+    )
+    (tmp_path / "eq.csv").write_text(
+        "Tag,Equipment,W\nAT-1,Detector head,5\n,Vent valve,6\n,Line pressure,1\n"
+        ",Radio,4\n",
+        encoding="utf-8",
+    )
+    found = read_lists([tmp_path / "io.csv", tmp_path / "eq.csv"])
+    (twice,) = [q for q in found.asked if q.cause == "device-twice"]
+    names = [item.name for item in twice.items]
+    assert names == ["Detector head / AT-1", "Vent valve / XY-2"]
