@@ -520,6 +520,10 @@ def _either_count(columns: Columns) -> None:
     """Keep the counts of one unit, or the totals: "AI" and "Total AI" say one thing twice."""
     counts = [c for c in columns.all if c.field.startswith("count:")]
     totals = [c for c in counts if c.head.share == "total"]
+    each = [c for c in counts if c.head.share == "each"]
+    if each and not totals and len(each) < len(counts):
+        # Beside "AI/each" a plain "AI" is that of all pieces.
+        totals = [c for c in counts if c.head.share != "each"]
     out = totals if len(totals) < len(counts) else columns.of("quantity")
     for column in out if totals else []:
         columns.put(replace(column, field="other"))

@@ -184,7 +184,7 @@ class _Reader:
             part.hidden = sheet.hidden
             known = self.mapping.table(part.table) if self.mapping else None
             part.kind = (known.kind if known else "") or kind_of(
-                part.table, part.columns, parts
+                part.table, part.columns, [*self.out.parts, *parts]
             )
             self._part(part, sheet)
             self._class(part, classes)

@@ -162,6 +162,12 @@ def check_copies(out: Import) -> None:
         for part in out.parts
         if isinstance(part.result, ScheduleResult) and not part.hidden
     ]
+    whole = sum(_sum(loads, "power") for _, loads in tables)
+    for part, loads in tables if len(tables) > 2 else ():
+        own, name = _sum(loads, "power"), part.table.sheet.name
+        if own and abs(2 * own - whole) <= 1e-3 * whole:
+            said = f"{name} {own:.4g} W, all others together"
+            out.asked.ask("same-total", name, part.table.first, said)
     for (first, one), (second, other) in combinations(tables, 2):
         sums = [_sum(loads, "power") for loads in (one, other)]
         if min(len(one), len(other)) > 1 and abs(sums[0] - sums[1]) <= 1e-3 * sums[0]:

@@ -229,6 +229,18 @@ def _spans(sheet: ClientSheet, index: int) -> bool:
     return any(a <= index <= c and d > b for a, b, c, d in sheet.merged)
 
 
+def _kind_below(group: str, text: str) -> bool:
+    """Return whether a group and the word under it name one kind: Inputs, Analog."""
+    both = len(stated_kinds(f"{group} {text}")) == 1
+    return both and not stated_kinds(group) and not stated_kinds(text)
+
+
+def _group(above: Row, column: int) -> str:
+    """Return the nearest text of a row at a column or left of it: its group [text]."""
+    left = (cell for cell in reversed(above[: column + 1]) if cell is not None)
+    return _text(next(left, None))
+
+
 def _is_lower(sheet: ClientSheet, upper: int, index: int) -> bool:
     """Return whether a row goes on with the heads above it."""
     row = sheet.rows[index]
@@ -243,7 +255,10 @@ def _is_lower(sheet: ClientSheet, upper: int, index: int) -> bool:
     if _only_kinds(row, above):
         return True
     like = sum(
-        _is_head_word(text) or bool(mode_of(words_of(text))) for _, text in texts
+        _is_head_word(text)
+        or bool(mode_of(words_of(text)))
+        or _kind_below(_group(above, k), text)
+        for k, text in texts
     )
     head_like = like >= 0.6 * len(texts) and all(len(text) < 25 for _, text in texts)
     under_blank = any(k >= len(above) or above[k] is None for k, _ in texts)

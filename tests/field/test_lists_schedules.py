@@ -875,3 +875,23 @@ def test_sheets_that_go_down_the_page(tmp_path, name):
         assert pump.inrush_w == pytest.approx(690)
     if name == "words in place of a figure":
         assert [x.why for x in found.loads if x.running_w is None] == ["unreadable"]
+
+
+@pytest.mark.parametrize("first", [False, True])
+def test_a_summary_sheet_is_not_counted_again(tmp_path, first):
+    """Loads on two sheets and their sum on a third: left out, or asked where it leads."""
+    made = Workbook()
+    sheets = {
+        "DC loads": [["Equipment", "W"], ["Radio", 5], ["RTU", 8]],
+        "AC loads": [["Equipment", "W"], ["Fan", 40], ["Laptop", 60]],
+    }
+    summary = {"Summary": [["System", "W"], ["DC", 13], ["AC", 100], ["Total", 113]]}
+    made.remove(made.active)
+    for name, rows in (summary | sheets if first else sheets | summary).items():
+        sheet = made.create_sheet(name)
+        for row in rows:
+            sheet.append(row)
+    made.save(tmp_path / "s.xlsx")
+    found = read_lists([tmp_path / "s.xlsx"])
+    assert sums(found)[0] == (226 if first else 113)
+    assert ("summary 113 w, all others together" in asked(found)) == first

@@ -732,6 +732,40 @@ def test_groups_of_hardware_and_software_points(tmp_path):
     assert read_lists([path]).points() == {"ai": 1, "ao": 1, "di": 1, "do": 1}
 
 
+def test_analog_and_digital_under_inputs_and_outputs(tmp_path):
+    """Merged groups over "Analog" and "Digital" are columns of counts."""
+    from openpyxl import load_workbook
+
+    path = book(
+        tmp_path / "b.xlsx",
+        List=rows("""
+        Tag | Service | Inputs | | Outputs |
+         | | Analog | Digital | Analog | Digital
+        PT-1 | Pressure | 1 | | |
+        XV-2 | Valve | | 2 | | 1
+        FCV-3 | Control valve | 1 | | 1 |
+        """),
+    )
+    made = load_workbook(path)
+    for place in ("C1:D1", "E1:F1"):
+        made["List"].merge_cells(place)
+    made.save(path)
+    assert read_lists([path]).points() == {"ai": 2, "di": 2, "do": 1, "ao": 1}
+
+
+def test_counts_of_a_piece_beside_those_of_all(tmp_path):
+    """Of "AI/each" and "AI" one is counted, with the quantity."""
+    found = imported(
+        tmp_path,
+        """
+        Equipment | Qty | AI/each | DI/each | AI | DI
+        Pump | 3 | 1 | 4 | 3 | 12
+        Tank | 2 | 2 | 2 | 4 | 4
+        """,
+    )
+    assert found.points() == {"ai": 7, "di": 16}
+
+
 SUMMARIES = {
     "kinds and counts": "Type | Description | Qty\nAI | Analog inputs | 2\n"
     "DI | Digital inputs | 1\nTotal | | 3",
