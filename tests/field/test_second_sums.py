@@ -562,3 +562,21 @@ def test_a_tracker_window_is_read_half_way_to_the_set_point(problem):
     rest_v = bank.cells * float(bank.chemistry.open_circuit.at(0.5))
     assert rest_v > bank.cells * float(bank.chemistry.open_circuit.at(0.0))
     assert charging_v(bank) == pytest.approx((rest_v + bank.regulation_v) / 2)
+
+
+@pytest.mark.parametrize(
+    ("more", "steps"),
+    [({"temperature_factor": 0.9}, " x 0.9 cold"), ({"temperature_factor": 1.0}, ""),
+     ({"temperature_factor": 1.2, "margin": 1.1}, " x 1.2 cold x 1.1 margin"),
+     ({"depth": "50 %"}, " / 0.5 depth"), ({"days": "3 d"}, " x 3 d"),
+     ({"margin": 0.9, "factors": {"wire": 0.8}}, " / 0.8 wire x 0.9 margin")],
+)  # fmt: skip
+def test_a_sizing_sum_is_told_with_every_factor_that_is_not_one(plain, more, steps):
+    """In the order in which it is worked, ending at the volts and the result."""
+    claim = {"kind": "formula", "claimed": "900 Ah", "energy": "1200 Wh/day", **more}
+    told = next(text for text in _judged(plain, claim).remarks if "each once" in text)
+    assert told.startswith(f"1,200 Wh/day{steps} / 12 V; each once: ")
+    asked = {"days": 3.0, "depth": 1 / 0.5, "temperature_factor": None}
+    times = [asked.get(key) or value for key, value in more.items() if key != "factors"]
+    once = 1200 / 12 * float(np.prod(times)) / more.get("factors", {}).get("wire", 1.0)
+    assert told.endswith(show(once, "Ah", 4))
