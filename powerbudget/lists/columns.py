@@ -108,6 +108,17 @@ class Columns:
             ]
         return self._known[fields]
 
+    def by_head(self) -> dict[str, ListColumn]:
+        """Return the columns that have a head by it, repeats numbered: Qty, Qty (2)."""
+        found: dict[str, ListColumn] = {}
+        for column in self.all:
+            head, number = column.head.text, 2
+            while head in found:
+                head, number = f"{column.head.text} ({number})", number + 1
+            if head:
+                found[head] = column
+        return found
+
     def put(self, column: ListColumn) -> None:
         """Take a column for something else."""
         self.all[column.index] = column

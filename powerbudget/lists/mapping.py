@@ -96,9 +96,9 @@ def apply_mapping(
     known = mapping.table(table) if mapping else None
     if known is None:
         return columns
-    for column in list(columns.all):
-        wanted = known.columns.get(column.head.text)
-        if wanted is not None and wanted != column.field:
+    for head, column in columns.by_head().items():
+        wanted = known.columns.get(head)
+        if wanted is not None and wanted != (column.field or "other"):
             columns.put(replace(column, field=wanted, evidence="mapping"))
     columns.several = [
         c
@@ -299,15 +299,10 @@ def _table_lines(part: FoundPart) -> list[str]:
         f'kind = "{part.kind}"',
         "[table.columns]",
     ]
-    seen: set[str] = set()
-    for column in part.columns.all:
-        if column.head.text and column.head.text not in seen:
-            seen.add(column.head.text)
-            why = f"  # {column.letter}: {column.evidence}" if column.evidence else ""
-            why = "".join(c if c.isprintable() else " " for c in why)
-            lines.append(
-                f"{_key(column.head.text)} = {_key(column.field or 'other')}{why}"
-            )
+    for head, column in part.columns.by_head().items():
+        why = f"  # {column.letter}: {column.evidence}" if column.evidence else ""
+        why = "".join(c if c.isprintable() else " " for c in why)
+        lines.append(f"{_key(head)} = {_key(column.field or 'other')}{why}")
     return lines
 
 

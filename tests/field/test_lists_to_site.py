@@ -384,3 +384,23 @@ def test_a_device_on_both_lists_is_asked(tmp_path):
     (twice,) = [q for q in found.asked if q.cause == "device-twice"]
     names = [item.name for item in twice.items]
     assert names == ["Detector head / AT-1", "Vent valve / XY-2"]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    ["Tag,Type,Service,Type\nPT-1,Gauge,P,AI\nZS-2,Box,Z,DI\nXV-3,Valve,X,DO\n",
+     "Tag,Service,Signal,Signal\nXV-1,V,DO,DI\nPT-2,P,AI,\n",
+     "Equipment,Max,W,W,Qty\nRadio,9,4,8,2\nRelay,5,2,4,2\n"],
+)  # fmt: skip
+def test_a_mapping_replayed_on_its_own_list_changes_nothing(tmp_path, rows):
+    """Columns of one head keep a meaning each, first import and replay alike."""
+    book, kept = tmp_path / "a.csv", tmp_path / "m.toml"
+    book.write_text(rows, encoding="utf-8")
+    first = read_lists([book])
+    kept.write_text(mapping_text(first), encoding="utf-8")
+    again = read_lists([book], read_mapping(kept))
+    assert again.points() == first.points()
+    assert [(x.running_w, x.maximum_w) for x in again.loads] == [
+        (x.running_w, x.maximum_w) for x in first.loads
+    ]
+    assert [q.text for q in again.asked] == [q.text for q in first.asked]
