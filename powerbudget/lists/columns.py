@@ -31,6 +31,7 @@ from powerbudget.lists.tables import ListTable
 from powerbudget.lists.words import concepts, folded, word_set, words_of
 
 SAMPLE = 400
+DASHES = ("-", "--", "---")
 DATA_TYPES = (
     ANALOG_TYPES | DIGITAL_TYPES | word_set("byte dword timer counter impuls pulse")
 )
@@ -168,7 +169,8 @@ _VOLTS = re.compile(r"\d\s*V(?:DC|AC)?\b", re.IGNORECASE)
 
 def look_at(cells: Sequence[Value]) -> Content:
     """Return what the cells of a column look like."""
-    filled = [cell for cell in cells if cell is not None]
+    # A dash in a column is a cell left blank.
+    filled = [cell for cell in cells if cell is not None and cell not in DASHES]
     if not filled:
         return Content(looked=len(cells))
     count = len(filled)

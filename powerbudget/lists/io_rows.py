@@ -190,7 +190,9 @@ class ListReader:
             first = next((row[k] for k in filled if isinstance(row[k], str)), None)
         if not isinstance(first, str):
             return ""
-        if is_total(first) and not _states_a_signal(cells):
+        # A remark may stand left of the tag that says "total".
+        summed = is_total(first) or is_total(cells.get("tag", ""))
+        if summed and not _states_a_signal(cells):
             self.result.totals.append((0, self._numbers(row)))
             return "total"
         if len(filled) > 1:

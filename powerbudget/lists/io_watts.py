@@ -14,7 +14,9 @@ from powerbudget.lists.words import folded
 _WIRES = re.compile(r"\b[234] ?W\b(?!atts?)")
 _SIGNAL = re.compile(r"\b[04] ?(?:-|–|to|\.\.+) ?20\b")
 """A range of a signal, which is no draw."""
-_FIGURE = re.compile(r"\d\s*(?:[kKmu]?[WA]|VA|watts?|amps?)\b")
+_FIGURE = re.compile(
+    r"\d\s*(?:[kKmu]?[WA]|VA|watts?|amps?)\b|(?:\d\d|[.,]\d|\b[015-9])\s?w\b"
+)
 _TIMED = re.compile(
     r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)"
 )

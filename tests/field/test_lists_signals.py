@@ -955,6 +955,17 @@ FOREIGN = {
         {},
         "fed with ac: fit-1",
     ),
+    "a total right of its remark": (
+        """
+        Remarks | AI | Tag | DI | Service
+        | 2 | PT-1 | 1 | Pressure
+        24 VDC, 45 w | 1 | AT-2 | | Analyzer
+        with spares | 3 | TOTAL | 1 |
+        """,
+        {"ai": 3, "di": 1},
+        {},
+        "",
+    ),
     "watts of what has no signal": (
         """
         Tag | Service | I/O | Load (W)
@@ -976,6 +987,8 @@ def test_layouts_that_lost_something_without_a_word(tmp_path, name):
     assert found.points() == points
     assert found.points("spare") == spare
     assert said in asked(found)
+    if name == "a total right of its remark":
+        assert found.lines[1].maximum_w == 45
     if name == "watts beside volts under power":
         assert found.lines[2].typical_w == 15
     if name == "French":
