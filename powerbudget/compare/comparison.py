@@ -233,10 +233,12 @@ def _findings(
             Finding("warning", "The weather is a typical year, which hides bad winters: "
                     "options that live on sun look better than they are.")
         )  # fmt: skip
-    if tables.array.parallel == 0:
+    paneled = [o.trial.run.problem for o in options if o.trial and o.trial.strings]
+    if tables.array.parallel == 0 and paneled:
+        tilt_deg = paneled[0].design.tables.array.tilt_deg
         found.append(
             Finding("note", "The file has no panels; options with panels take 100 W "
-                    f"modules tilted {site.problem.design.tables.array.tilt_deg:g} deg.")
+                    f"modules tilted {tilt_deg:g} deg.")
         )  # fmt: skip
     found += _autonomy_note(site)
     found += _close_call(options, terms)

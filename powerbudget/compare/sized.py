@@ -44,6 +44,7 @@ FUEL_WORDS = {
     "diesel": "diesel",
 }
 Plan = list[tuple[str, str]]
+Sized = dict[tuple[str, str], tuple[PricedSite, OptionSize]]
 
 
 def sized_options(
@@ -63,7 +64,8 @@ def sized_options(
     Returns
     -------
     tuple
-        PricedSite with the prices that were used, options and terms.
+        PricedSite as the file stands, with panels or without, with the prices that
+        were used; options and terms.
     """
     priced = written.model_copy(update={"array": problem.design.tables.array})
     book = PriceBook(priced)
@@ -71,17 +73,19 @@ def sized_options(
     terms = book.terms(_burnt(plan, book, written))
     _ask_pieces(book, plan)
     book.refuse_mixed()
-    site, sized = _sized(problem, book, plan, terms, written, progress)
+    stands, sized = _sized(problem, book, plan, terms, written, progress)
     # A second book holds the prices of what was chosen, not of all that was tried.
-    site.book = PriceBook(priced)
-    terms = site.book.terms(_burnt(plan, site.book, written))
-    options = [
-        make_option(site, name, _title(name, fuel, found), found, terms)
-        for (name, fuel), found in sized.items()
-    ]
+    book = PriceBook(priced)
+    terms = book.terms(_burnt(plan, book, written))
+    options = []
+    for (name, fuel), (site, found) in sized.items():
+        site.book = book
+        title = _title(name, fuel, found)
+        options.append(make_option(site, name, title, found, terms))
     options.sort(key=lambda option: (not option.met, _by_cost(option)))
-    site.book.refuse_mixed()
-    return site, options, terms
+    stands.book = book
+    book.refuse_mixed()
+    return stands, options, terms
 
 
 def _by_cost(option: Option) -> float:
@@ -120,6 +124,32 @@ def panelled(design: Design) -> Problem:
         tables = tables.model_copy(update={"array": array, "regulator": regulator})
     tables = tables.model_copy(update={"generator": ()})
     return prepare(replace(design, tables=tables))
+
+
+def bare(problem: Problem, written: Site) -> Problem:
+    """Return a site without panels, and without the draw of what controls them.
+
+    Parameters
+    ----------
+    problem
+        From `panelled`, or the same under a scenario.
+    written
+        Tables of the site file: where it has no panels, these are its own.
+
+    Returns
+    -------
+    Problem
+        What `prepare` makes of a file that has no ``[array]``.
+    """
+    panels, controller = written.array, written.regulator
+    if panels.parallel:
+        # Its set points are those of the battery, which other sources charge too.
+        panels = panels.model_copy(update={"parallel": 0})
+        controller = controller.model_copy(update={"own_current_a": 0.0})
+    update = {"array": panels, "regulator": controller}
+    tables = problem.design.tables.model_copy(update=update)
+    design = replace(problem.design, tables=tables)
+    return prepare(design, problem.weather).under(problem.scenario)
 
 
 def _plan(tables: Site, book: PriceBook) -> Plan:
@@ -178,9 +208,9 @@ def _sized(
     terms: Terms,
     written: Site,
     progress: Progress | None,
-) -> tuple[PricedSite, dict[tuple[str, str], OptionSize]]:
-    """Return the best size of each option, and the site on which they were tried."""
-    found: dict[tuple[str, str], OptionSize] = {}
+) -> tuple[PricedSite, Sized]:
+    """Return the site as written, and each option's best with the site it stands on."""
+    found: Sized = {}
     own = written.generator
     search: Search | None = None
     frontier: tuple[Candidate, ...] = ()
@@ -189,23 +219,26 @@ def _sized(
         search, frontier = search_sizes(problem)
         # Every option with panels has them as `size` turns and strings them.
         stands = _as_turned(problem, search, frontier)
-    site = PricedSite(stands, book, own)
+    site, alone, filed = (
+        PricedSite(p, book, own) for p in (stands, bare(problem, written), problem)
+    )
+    filed = filed if written.array.parallel else alone
     for number, (name, fuel) in enumerate(plan):
         if progress:
             progress(number, len(plan), _title(name, fuel, None))
         if name == "solar" and search is not None:
-            found[name, fuel] = size_solar(site, terms, search, frontier)
+            found[name, fuel] = site, size_solar(site, terms, search, frontier)
         elif name == "hybrid":
-            found[name, fuel] = size_hybrid(site, terms, HELPERS)
+            found[name, fuel] = site, size_hybrid(site, terms, HELPERS)
         elif name == "power-line":
-            found[name, fuel] = size_line(site)
+            found[name, fuel] = alone, size_line(alone)
         elif name == "as-written":
-            found[name, fuel] = as_written(PricedSite(problem, book, own), written)
+            found[name, fuel] = filed, as_written(filed, written)
         else:
-            found[name, fuel] = size_steady(site, name, fuel, terms)
+            found[name, fuel] = alone, size_steady(alone, name, fuel, terms)
     if progress:
         progress(len(plan), len(plan), "prices")
-    return site, found
+    return filed, found
 
 
 def _as_turned(

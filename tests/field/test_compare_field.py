@@ -6,15 +6,21 @@ import csv
 import io
 import itertools
 import json
+import re
 from dataclasses import replace
 from functools import cache
 
 import pytest
 
+from powerbudget.balance.problem import prepare
+from powerbudget.balance.scenario import Scenario
+from powerbudget.balance.simulation import simulate_size
 from powerbudget.compare.comparison import compare
 from powerbudget.errors import InputError
+from powerbudget.loads.budget import load_budget
 from powerbudget.report.sections.alternatives import turns_note
 from powerbudget.site.reader import read_site_text
+from powerbudget.sizing.autonomy import autonomy
 from powerbudget.sizing.search import size
 
 BASE = """
@@ -64,12 +70,15 @@ seed = 3
 """
 
 
+def south_text(more=""):
+    """Return the site file of `south`."""
+    return BASE.format(latitude=25.8, longitude=-80.3, zone="UTC-5", record="miami",
+                       watts=19, tilt=40, cold=5) + more  # fmt: skip
+
+
 def south(more=""):
     """Return a 20 W site at 26 degrees north."""
-    return read_site_text(
-        BASE.format(latitude=25.8, longitude=-80.3, zone="UTC-5", record="miami",
-                    watts=19, tilt=40, cold=5) + more
-    )  # fmt: skip
+    return read_site_text(south_text(more))
 
 
 def north(more="", watts=110, december=0.25):
@@ -332,6 +341,29 @@ def test_the_sites_own_machine_is_what_is_sized(rated, units, tanks):
     written = next(o for o in result.options if o.name == "as-written")
     assert written.trial.generators[0].tank.count == 2
     assert written.fuel_per_year == pytest.approx(5 * 365.25, rel=2e-3)
+
+
+PANELS = re.compile(r"\[array\].*?(?=\[battery\])", re.DOTALL)
+
+
+@pytest.mark.parametrize("panels", [True, False], ids=["panels", "no panels"])
+def test_an_option_is_the_run_of_a_file_that_has_its_pieces(panels):
+    """Charge controller, autonomy and ledger are those of `run`, panels or none."""
+    more = OWN.format(rated=90, count=1)
+    more += '[compare]\noptions = ["thermoelectric", "as-written"]\n'
+    design = south(more)
+    without = read_site_text(PANELS.sub("", south_text(more)))
+    result = compare(design if panels else without, turns=False)
+    assert result.load_w == load_budget(design if panels else without).typical_w
+    for option in result.options:
+        trial = option.trial
+        filed = design if panels and option.name == "as-written" else without
+        size = Scenario(machines=trial.generators, battery_strings=trial.battery,
+                        state_of_health_frac=trial.run.bank.health_frac)  # fmt: skip
+        run = simulate_size(prepare(filed).under(size))
+        assert trial.run.ledger == run.ledger, option.name
+        found = {verdict.name: verdict.found for verdict in trial.verdicts}
+        assert found["autonomy in the cold"] == autonomy(run).design_days
 
 
 @pytest.mark.slow
