@@ -177,14 +177,19 @@ def judge_recovery(claim: RecoveryClaim, answer: Judged, site: VariedSite) -> No
         return finite, answer.holds(longest_d)
 
     ask_everywhere(answer, claim, site, days, darker=False)
-    ratio = edge(lambda x: days(site, site.as_stated, x)[1], *SUN_RANGE, ratio=True)
-    if ratio is not None:
-        watts = ratio * site.array_w
-        text = f"it holds with an array of {show(watts, 'W')} or more "
-        text += f"(here {show(sun * site.array_w, 'W')})"
-        answer.turns("array", watts, "W", text)
     _recovery_remarks(answer, site, sun)
-    _ask_visit(claim, answer, site, sun)
+    visit = _ask_visit(claim, answer, site, sun)
+    ratio = edge(lambda x: days(site, site.as_stated, x)[1], *SUN_RANGE, ratio=True)
+    if ratio is None:
+        return
+    watts = ratio * site.array_w
+    text = f"it holds with an array of {show(watts, 'W')} or more "
+    text += f"(here {show(sun * site.array_w, 'W')})"
+    if visit:
+        # No array brings back what somebody has to come for.
+        answer.remarks.append(f"from a disconnect alone {text}")
+    else:
+        answer.turns("array", watts, "W", text)
 
 
 def _ask_visit(

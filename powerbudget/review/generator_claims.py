@@ -155,11 +155,12 @@ HYDROGEN = "fuel handling, venting and area classification follow the codes in f
 def judge_fuel(claim: FuelClaim, answer: Judged, site: VariedSite | None) -> None:
     """Ask for what the simulation burns, in the claim's own unit.
 
-    The site's own machine of that kind and fuel stands in for the typical one.
-    Supported where the efficiency that the claim implies is one that such a source
-    reaches.
+    The site's own machine of that kind and fuel stands in for the typical one, and
+    its rating for watts that the claim does not name.  Supported where the efficiency
+    that the claim implies is one that such a source reaches.
     """
     refuse(_fuel_faults(claim))
+    claim = _of_site(claim, answer, site)
     use, per = claim.claimed, _per(claim)
     answer.claimed, answer.unit = use.amount, f"{use.unit}/{per}"
     if not use.kwh and claim.power_w is None:
@@ -185,6 +186,22 @@ def judge_fuel(claim: FuelClaim, answer: Judged, site: VariedSite | None) -> Non
         )
     answer.sources += _fuel_sources(unit)
     answer.cautions.append(HYDROGEN)
+
+
+def _of_site(claim: FuelClaim, answer: Judged, site: VariedSite | None) -> FuelClaim:
+    """Return a claim about a time with the watts of the burner that the site has.
+
+    What follows the load burns by the hours that it runs, which no rating tells.
+    """
+    machine = site_machine(claim.generator, claim.fuel, site)
+    named = claim.power_w or claim.claimed.kwh or claim.basis == "thermal"
+    if named or machine is None or not _burns_full(machine):
+        return claim
+    watts = claim.rated_w or machine.rated_w
+    if claim.rated_w is None:
+        text = f"the claim names no watts: those of the site's {machine.name} are taken"
+        answer.remarks.append(f"{text}, {show(watts, 'W')}")
+    return claim.model_copy(update={"power_w": watts})
 
 
 def _usual_w(claim: FuelClaim) -> float:
@@ -398,7 +415,9 @@ def _ask_output(answer: Judged, unit: Machine, degc: float, here: str) -> float:
     if both := setups_words(unit):
         answer.remarks.append(both)
     answer.sources += _sources(unit, "ambient_per_k", "altitude_per_km")
-    spare = "ageing and one source without a spare are not in it"
+    spare = "one source without a spare is not in it"
+    if not unit.table.age_y:
+        spare = "ageing and one source without a spare are not in it"
     answer.cautions += [HYDROGEN, spare]
     return output
 

@@ -45,8 +45,17 @@ _FIGURE = re.compile(
 )
 _USES = re.compile(r"(?<![\w.])[\d.,]+\s*[A-Za-z³]+\d?\s*(?:/|\bper\b)\s*[A-Za-z]+")
 _TIMES_BEFORE = re.compile(
-    r"(\d+|" + "|".join(NUMBERS) + r")\s*[x×*]?\s*$", re.IGNORECASE
+    # "2 x", "two 12 V", "six panels of", "two blocks in parallel of".
+    r"(\d+|"
+    + _COUNT
+    + r")(?:\s*[x×*])?(?:\s+\d+\s*V)?(?:(?:\s+[a-z]+){1,3}\s+of)?\s*$",
+    re.IGNORECASE,
 )
+_TOLERANCE = re.compile(r"(?:\+/-|±)\s*[\d.]+")
+_THOUSANDS = re.compile(r"(?<![\d.,])(\d{1,3}) (?=\d{3}(?!\d))")
+_AT_VOLTS = re.compile(r"(?:\bat|@)\s*(\d+(?:\.\d+)?)\s*V\b")
+TIMES_VOLTS = {"W": "A", "Wh": "Ah"}
+"""What volts beside it make of a figure."""
 _ITSELF = re.compile(
     r"\b(?:any|every|each)\s+(?:\w+\s+)?(?:outage|disconnect|failure|discharge|flat)"
     r"|\bby\s+(?:itself|themselves)\b|\bautomatic|\b(?:without|no)\s+(?:an?\s+|any\s+)?"
@@ -82,8 +91,18 @@ def wording_faults(claim: Any) -> tuple[Fault, ...]:
         One where the words name figures of the claim's own kind, none of which is the
         claimed one or a condition of it; both figures are given.
     """
-    if not claim.says:
-        return ()
+    faults: tuple[Fault, ...] = ()
+    plain = _TOLERANCE.sub("", claim.says or "")
+    # "2 100 Ah" may be two of 100, or 2,100.
+    for says in dict.fromkeys((plain, _THOUSANDS.sub(r"\1", plain))):
+        faults = _faults(claim.model_copy(update={"says": says}))
+        if not faults:
+            return ()
+    return faults
+
+
+def _faults(claim: Any) -> tuple[Fault, ...]:
+    """Return what words of one reading say against the figure."""
     if isinstance(getattr(claim, "claimed", None), Use):
         return _use_faults(claim)
     figure = _stated(claim)
@@ -147,7 +166,7 @@ def _conditions(claim: Any, target: str) -> Iterator[float]:
 def _figures(claim: Any, target: str) -> Iterator[tuple[float, float, float, int, str]]:
     """Yield lowest and highest value, rounding, count and words of each figure."""
     for match in _FIGURE.finditer(claim.says):
-        ends = [_read(match, group, target, claim.kind) for group in ("first", "last")]
+        ends = [_read(match, group, target, claim) for group in ("first", "last")]
         if ends[0] is None or (target == "V" and ends[0] in NOMINAL_V):
             continue
         many = _many(claim, match) if target in {"W", "Ah", "Wh", "A"} else 1
@@ -161,9 +180,9 @@ def _figures(claim: Any, target: str) -> Iterator[tuple[float, float, float, int
         yield low, high, slack + 1e-9, many, match[0].strip()
 
 
-def _read(match: re.Match[str], group: str, target: str, kind: str) -> float | None:
+def _read(match: re.Match[str], group: str, target: str, claim: Any) -> float | None:
     """Return a figure in a unit, None where it measures something else."""
-    text = match[group]
+    text, kind = match[group], claim.kind
     if text is None:
         return None
     number = NUMBERS.get(text.lower(), text.replace(",", "").replace("−", "-"))
@@ -175,13 +194,26 @@ def _read(match: re.Match[str], group: str, target: str, kind: str) -> float | N
         return float(number) if target == unit else None
     if target == "year":
         return float(number) / (12 if unit == "month" else 1)
-    try:
-        value = parse(f"{number} {unit}", target)
-    except QuantityError:
+    value = _measured(f"{number} {unit}", target, claim)
+    if value is None:
         return None
     period = (match["per"] or "day").lower()
     daily = kind in DAILY and target in {"Wh", "Ah"}
     return value * 24 / PERIODS_H.get(period, 24.0) if daily else value
+
+
+def _measured(figure: str, target: str, claim: Any) -> float | None:
+    """Return a figure in a unit, amperes at volts of the words as watts."""
+    try:
+        return parse(figure, target)
+    except QuantityError:
+        volts = _AT_VOLTS.search(claim.says)
+        if volts is None or target not in TIMES_VOLTS:
+            return None
+    try:
+        return parse(figure, TIMES_VOLTS[target]) * float(volts[1])
+    except QuantityError:
+        return None
 
 
 def _many(claim: Any, match: re.Match[str]) -> int:

@@ -149,6 +149,38 @@ def test_fuel_is_that_of_the_run_in_every_verb(relay, name):
     assert year.fuel == full / 24.0 * year.hours
 
 
+def test_a_claim_without_watts_takes_those_of_the_sites_burners(relay):
+    """Fuel a day of two burners is that of `run`; an engine's hours no rating tells."""
+    table = machine("burner").model_copy(update={"quantity": 2, "age_y": 8.0})
+    problem = placed(relay, 0.0, 20.0, table)
+    unit = problem.sources.units[0]
+    claim = {"kind": "fuel", "claimed": "1 L/day", "generator": "thermoelectric",
+             "fuel": "propane"}  # fmt: skip
+    whole = judged(problem, **claim)
+    assert whole.found == float(unit.fuel_per_day(unit.rated_w)) > 0
+    assert any("those of the site's it are taken" in text for text in whole.remarks)
+    one = judged(problem, **claim, rated=f"{table.rated_w} W")
+    assert one.found == whole.found / 2
+    engine = placed(relay, 0.0, 20.0, machine("engine"))
+    asked = judged(engine, **claim | {"generator": "engine"})
+    assert asked.found is None
+    assert any("the watts" in text for text in asked.missing)
+
+
+def test_a_burners_years_are_left_out_only_where_none_are_stated(relay):
+    """A caution about ageing beside watts that have aged would be untrue."""
+    claim = {"kind": "generator", "generator": "thermoelectric", "claimed": "54 W"}
+    fresh, aged = (
+        judged(placed(relay, 0.0, 20.0, machine("burner").model_copy(update=update)),
+               **claim)
+        for update in ({}, {"age_y": 8.0, "ageing_per_y": 0.01})
+    )  # fmt: skip
+    ratio = aged.solved[0].value / fresh.solved[0].value
+    assert ratio == pytest.approx(0.92, rel=1e-12)
+    assert any("ageing" in text for text in fresh.cautions)
+    assert not any("ageing" in text for text in aged.cautions)
+
+
 @pytest.mark.parametrize("name", ["burner", "engine"])
 def test_fuel_of_the_simulation_lies_on_the_machines_line(relay, name):
     """Hours that ran all through burn the machine's fuel at the watts they gave."""
