@@ -152,6 +152,7 @@ class Content:
     figures: float = 0.0
     flags: float = 0.0
     units: float = 0.0
+    mains: float = 0.0
     powers: float = 0.0
     times: float = 0.0
     ways: float = 0.0
@@ -206,6 +207,7 @@ def look_at(cells: Sequence[Value]) -> Content:
         carry=share(kind_in_tag(t) for t in texts),
         times=share(on_share(t) is not None for t in words),
         units=share(spelt(t) for t in words),
+        mains=share(t.lower() in {"ac", "dc"} for t in words),
         powers=share(
             UNITS[spelt(t)][0] in {"power", "current"} for t in words if spelt(t)
         ),
@@ -358,6 +360,8 @@ def _quantity(c: Content, _: set[str], __: ListColumn) -> str:
 
 
 def _type(c: Content, _: set[str], __: ListColumn) -> str:
+    if c.mains >= 0.6:
+        return "supply"
     if c.data_types >= 0.4:
         return "data_type"
     if c.stated >= 0.3 or c.implied >= 0.5:

@@ -380,25 +380,25 @@ _RULES: tuple[HeadRule, ...] = (
 )
 
 
+_PIECES = {"number", "device", "range", "quantity"}
+"""What "No. of units" is made of."""
+
+
 def _field(words: list[str], said: set[str], head: Head) -> str:
     """Return the field of a head from its concepts and unit, most telling first."""
     quantity = UNITS[head.unit][0] if head.unit else ""
-    if words == ["s", "n"]:
-        return "item"
-    if {"no", "nc"} <= set(words):
-        return "normal"
-    if {"tag", "text"} <= said and words[-1].startswith("desc"):
-        return "text"
-    if "loop" in words and "power" in said and "watt" not in said:
-        return "supply"
-    if (
-        "factor" in said
-        and not {"load", "demand"} & set(words)
-        and said <= {"power", "factor"}
-    ):
-        return "other"
+    own = {
+        "item": words == ["s", "n"],
+        "quantity": words == ["nos"] or ("of" in words and said and said <= _PIECES),
+        "normal": {"no", "nc"} <= set(words),
+        "text": {"tag", "text"} <= said and words[-1].startswith("desc"),
+        "supply": "loop" in words and "power" in said and "watt" not in said,
+        "other": "factor" in said <= {"power", "factor"}
+        and not {"load", "demand"} & set(words),
+    }
+    special = (name for name, holds in own.items() if holds)
     found = (r.field for r in _RULES if r.holds(said, words, quantity, head.per))
-    return next(found, "")
+    return next(special, "") or next(found, "")
 
 
 def is_unit_cell(text: str) -> bool:

@@ -29,7 +29,7 @@ from powerbudget.lists.schedule_modes import (
 from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, interval_h, row_share
 from powerbudget.lists.schedule_words import INCL_INVERTER
-from powerbudget.lists.words import folded
+from powerbudget.lists.words import folded, words_of
 
 if TYPE_CHECKING:
     from powerbudget.lists.questions import Questions
@@ -48,6 +48,11 @@ _IN_NAME = re.compile(
     re.IGNORECASE,
 )
 """Pieces at the end or beginning of a name: "Valves (x4)", "4 x valve"."""
+
+_WIDE_V = re.compile(
+    r"\d\s*(?:V(?:DC)?)?\s*(?:-|–|to|bis|\.\.+)\s*\d+\s*V", re.IGNORECASE
+)
+"""A range of voltages, which names no rail."""
 
 
 class LoadMaker:
@@ -120,7 +125,7 @@ class LoadMaker:
             return None
         days = PERIOD_H.get(column.head.per, 24.0) / 24
         if column.head.unit in {"Ah", "mAh"}:
-            volts = self.row_volts(row)
+            volts = column.head.volts or self.row_volts(row)
             return number * UNITS[column.head.unit][1] * volts / days if volts else None
         return number * (1000 if column.head.unit == "kWh" else 1) / days
 
@@ -136,13 +141,8 @@ class LoadMaker:
         load = ListedLoad(self.name, number, label, self._pieces(row, label, number))
         load.tag = self.text(row, "tag")
         said = self.power.said_volts(row)
-        match = re.search(r"(\d+(?:[.,]\d+)?)", said)
-        value = float(match.group(1).replace(",", ".")) if match else 0.0
-        load.ac = bool(AC.search(folded(said))) or value >= 90
-        if not said.strip():
-            texts = (label, *(text for text, _ in self.power.texts(row)))
-            load.ac = any(AC_VOLTS.search(folded(text)) for text in texts)
-        load.volts = value or self.rail or self.power.head_v or self.volts
+        load.ac, value = self._feed(row, said, label)
+        load.volts = value or self.rail or self.power.head_v(row) or self.volts
         found = self.power.read(row, self.rail or self.volts)
         if self.modes:
             fill_modes(self, load, row)
@@ -164,6 +164,20 @@ class LoadMaker:
             if value is not None:
                 setattr(load, name, value * math.sqrt(3))
         self.ask("three-phase", load)
+
+    def _feed(self, row: Row, said: str, label: str) -> tuple[bool, float]:
+        """Return whether a row is fed with AC, and the one voltage that it states [V]."""
+        match = re.search(r"(\d+(?:[.,]\d+)?)", said)
+        value = float(match.group(1).replace(",", ".")) if match else 0.0
+        ac = bool(AC.search(folded(said))) or value >= 90
+        texts = self.power.texts(row)
+        if not said.strip():
+            words = (label, *(text for text, _ in texts))
+            ac = any(AC_VOLTS.search(folded(text)) for text in words)
+        heads = [words_of(c.head.text) for text, c in texts if text != "0"]
+        ac = ac or (bool(heads) and all("ac" in head for head in heads))
+        # A device that bears 10 to 30 V belongs to no voltage of its own.
+        return ac, 0.0 if _WIDE_V.search(said) and not ac else value
 
     def _pieces(self, row: Row, label: str, number: int) -> int:
         times = self.number(row, "times")
@@ -209,6 +223,10 @@ class LoadMaker:
             fill_cell_modes(self, load, found.words, self.row_volts(row), times)
             return
         share = row_share(self, load, self._clock(row))
+        if not load.running_w and load.maximum_w and 0 < share < 1:
+            # Hours of a load whose running power is 0 are those of its maximum.
+            self.ask("maximum-only", load)
+            load.running_w = load.maximum_w
         load.wh_per_day = load.running_w * 24 * share
         top = load.maximum_w
         if (

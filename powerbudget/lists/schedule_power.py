@@ -70,9 +70,6 @@ class PowerCells:
         self.columns = [*columns.of("power"), *columns.of("current")]
         self._comma = comma
         self._last: tuple[Row, float, RowPower] = ([], 0.0, RowPower())
-        heads_v = {c.head.volts for c in self.columns if c.head.volts}
-        # Of currents under one voltage the head tells it for every row.
-        self.head_v = heads_v.pop() if len(heads_v) == 1 else 0.0
         self._unit = columns.first("unit")
         self._volts = columns.of("volts", "supply")
         self.plain = [
@@ -87,6 +84,11 @@ class PowerCells:
             for c in self.columns
             if c.head.reading == "typical"
         )
+
+    def head_v(self, row: Row) -> float:
+        """Return the one voltage under which currents of a row stand, 0 for none [V]."""
+        found = {c.head.volts for _, c in self.texts(row) if c.head.volts}
+        return found.pop() if len(found) == 1 else 0.0
 
     def texts(self, row: Row) -> list[tuple[str, ListColumn]]:
         """Return the power cells of a row with their columns, empty ones left out."""

@@ -759,6 +759,41 @@ SAID = {
         (20, 20, 480),
         "two columns have the same meaning: c 'qty operating'",
     ),
+    "AC in a column of types": (
+        "Load | Type | Watts | Hours\nRadio | DC | 5 | 24\nLaptop | AC | 60 | 1",
+        (65, 65, 180),
+        "ac loads without an inverter: laptop (",
+    ),
+    "AC by the column of the power": (
+        "Load | DC W | AC W | h/day\nRadio | 5 | | 24\nFan | | 40 | 1",
+        (45, 45, 160),
+        "ac loads without an inverter: fan (",
+    ),
+    "hours of a peak alone": (
+        "Equipment | V | A cont. | A peak | hrs\nPump | 24 | 0 | 8 | 0.1",
+        (192, 192, 19.2),
+        "loads state a maximum only: pump",
+    ),
+    "pieces as a number of units": (
+        "Sl. No. | Item | Watts/Unit | No. of units\n1 | Radio | 5 | 2\n2 | RTU | 8 | 1",
+        (18, 18, 432),
+        "",
+    ),
+    "pieces as nos": (
+        "Device | Nos. | Watt\nRadio | 2 | 5\nLamp | 4 | 10",
+        (50, 50, 1200),
+        "",
+    ),
+    "amp-hours under their volts": (
+        "Load | Ah/day @ 12V\nRadio | 10\nRTU | 20",
+        (15, 15, 360),
+        "no watts: radio, rtu",
+    ),
+    "two rails in the heads": (
+        "Load | Current @12V (A) | Current @24V (A)\nRadio | 0.5 | \nRTU | | 0.25",
+        (12, 12, 288),
+        "loads at 24 v, 12 v",
+    ),
     "a part number is no name": (
         "Part No. | Description | Qty | Power\nAB-12 | Radio modem | 1 | 3.5 W",
         (3.5, 3.5, 84),
@@ -778,6 +813,8 @@ def test_what_is_read_high_is_said(tmp_path, name):
     assert said or not told
     if name == "growth in a column":
         assert found.contingency_frac == pytest.approx(0.25)
+    if name == "two rails in the heads":
+        assert [x.volts for x in found.loads] == [12, 24]
     if name == "heat is no time":
         assert found.loads[0].volts == 48
     if name == "times in the remark":
@@ -895,3 +932,15 @@ def test_a_summary_sheet_is_not_counted_again(tmp_path, first):
     found = read_lists([tmp_path / "s.xlsx"])
     assert sums(found)[0] == (226 if first else 113)
     assert ("summary 113 w, all others together" in asked(found)) == first
+
+
+def test_a_range_of_volts_names_no_rail(tmp_path):
+    """A device that bears 10 to 30 V asks for no converter; its current counts high."""
+    found = schedule(
+        tmp_path,
+        "Equipment | Supply Voltage | Consumption\nRTU | 10-30 VDC | 100 mA\n"
+        "Radio | 12 VDC | 1.2 A",
+    )
+    assert [x.volts for x in found.loads] == [0, 12]
+    assert sums(found)[0] == pytest.approx(3 + 14.4)
+    assert "converter" not in asked(found)
