@@ -32,13 +32,15 @@ from powerbudget.lists.io_list import Tag
 from powerbudget.loads.rack_findings import _odd_currents
 from powerbudget.loads.rack_lines import _bus_device_lines, _given_load_lines, card_of
 from powerbudget.loads.rack_slots import places
+from powerbudget.loads.schedule import Moments, monthly_share
+from powerbudget.loads.schedule import share as share_on
 from powerbudget.quantities import show
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.formula_claims import chain
 from powerbudget.review.panel_claims import months_above, pick_month
 from powerbudget.review.reviewer import review
 from powerbudget.site.generator import Access, Generator
-from powerbudget.site.load import Rack
+from powerbudget.site.load import Load, Rack
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.array_options import MANY, most_parallel
 from powerbudget.sizing.candidates import day_words
@@ -580,3 +582,29 @@ def test_a_sizing_sum_is_told_with_every_factor_that_is_not_one(plain, more, ste
     times = [asked.get(key) or value for key, value in more.items() if key != "factors"]
     once = 1200 / 12 * float(np.prod(times)) / more.get("factors", {}).get("wire", 1.0)
     assert told.endswith(show(once, "Ah", 4))
+
+
+def test_the_duty_of_each_month_is_the_mean_of_its_hours():
+    """A lamp on at night, 40 % of it, and 10 % more of the time through two dates."""
+    days = np.arange("2003-01-01", "2003-11-01", dtype="M8[D]")
+    when = days.astype("M8[h]")[:, None] + np.arange(24)
+    month = (when.astype("M8[M]").astype(int) % 12 + 1).ravel()
+    day = ((when.astype("M8[D]") - when.astype("M8[M]")).astype(int) + 1).ravel()
+    hour = np.tile(np.arange(24), days.size)
+    night = ((hour < 6) | (hour >= 18 + month % 3)).astype(float)
+    moments = Moments(month, day, hour, np.full(hour.size, 5.0), night)
+    lamp = Load.model_validate(
+        {"name": "lamp", "typical": "9 W", "duty": "40 %", "when": "night",
+         "seasons": [{"dates": "20 Mar to 5 Apr", "duty": "50 %"}]}
+    )  # fmt: skip
+    found = monthly_share(lamp, moments)
+    for number in range(1, 13):
+        hours = month == number
+        if not hours.any():
+            assert np.isnan(found[number - 1])
+            continue
+        inside = (number == 3) & (day[hours] >= 20) | (number == 4) & (day[hours] <= 5)
+        by_hand = (np.where(inside, 0.5, 0.4) * night[hours]).mean()
+        assert found[number - 1] == pytest.approx(by_hand)
+        assert share_on(lamp, moments)[hours].mean() == pytest.approx(by_hand)
+    assert np.isnan(found).sum() == 2
