@@ -11,6 +11,7 @@ from powerbudget.loads.loop import FAULT_HIGH_A, MEAN_A
 from powerbudget.loads.rack import POOLS
 from powerbudget.loads.rack_lines import (
     FIELDBUS_A,
+    FIELDBUS_MOST_A,
     LOW_POWER_A,
     WETTING_MOST_A,
     card_of,
@@ -93,7 +94,7 @@ def tag_w(
         "ai": (rack.loop_supply, MEAN_A, FAULT_HIGH_A),
         "ai-hart": (rack.loop_supply, MEAN_A, FAULT_HIGH_A),
         "ai-low-power": (rack.low_power_supply, LOW_POWER_A, LOW_POWER_A),
-        "fieldbus": (rack.loop_supply, FIELDBUS_A, FIELDBUS_A),
+        "fieldbus": (rack.loop_supply, FIELDBUS_A, FIELDBUS_MOST_A),
         "di": (rack.wetting_supply, rack.wetting_a, WETTING_MOST_A),
     }.get(tag.signal, (None, 0.0, 0.0))
     if tag.signal == "di":
