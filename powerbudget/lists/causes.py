@@ -92,6 +92,10 @@ flagged: Rows are ticked in a column of deletions
     Left out as deleted; confirm.
 by-description: The description is nothing but a status word
     Left out as it says; confirm.
+status-word: Status words that nobody knows
+    Rows counted as live; write live, spare, deleted, future or hold.
+flag-word: Cells of a column of ticks that say neither yes nor no
+    Rows counted as live; write yes or no.
 letter: Status letters without a legend
     Rows counted as live; state what the letters mean.
 hidden: Hidden rows hold points

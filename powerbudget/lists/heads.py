@@ -354,6 +354,8 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule("scope", has="scope"),
     HeadRule("normal", has="contact"),
     HeadRule("normal", every="norm state"),
+    HeadRule("normal", every="fail state"),
+    HeadRule("normal", every="fail status"),
     HeadRule("normal", has="norm", most=1),
     HeadRule("supply", has="supply"),
     HeadRule("signal", has="signal"),

@@ -14,7 +14,10 @@ from powerbudget.lists.words import folded, word_set
 
 LARGE_W = 5.0
 """Draw from which the hours of an output or bus device are asked (judgment) [W]."""
-CLASHES = word_set("status-clash struck flagged by-description letter")
+CLASHES = word_set(
+    "status-clash struck flagged by-description letter status-word flag-word"
+)
+WORDS = word_set("letter status-word")
 LEFT_OUT = word_set("hidden hold excluded")
 NO_VOLTS = word_set("no-volts no-unit")
 UNREAD = NO_VOLTS | word_set("unread duty")
@@ -31,11 +34,12 @@ def ask_doubts(
         reader.asked.ask(doubt, reader.name, number, name.strip())
 
 
-def ask_status(reader: RowReader, line: ListLine, clash: str) -> None:
+def ask_status(reader: RowReader, line: ListLine, clash: str, said: str) -> None:
     """Ask about rows whose marks and words disagree, or that are left out."""
+    word = f" '{said[:20]}'" if said and clash in WORDS else ""
     for cause, causes in ((clash, CLASHES), (line.kind, LEFT_OUT)):
         if cause in causes:
-            _ask(reader, line, cause, line.tag or line.text)
+            _ask(reader, line, cause, f"{line.tag or line.text}{word}")
 
 
 def _ask(

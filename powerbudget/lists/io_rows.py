@@ -402,7 +402,7 @@ class ListReader:
     ) -> None:
         """Add the stated watts of a row and ask what is open about it."""
         if clash or line.kind != "point":
-            ask_status(self, line, clash)
+            ask_status(self, line, clash, cells.get("status", ""))
         if "remark" in cells or "status" in cells:
             self._renamed(
                 line, f"{cells.get('remark', '')} {cells.get('status', '')}".strip()

@@ -6,11 +6,18 @@ import re
 from functools import lru_cache
 
 from powerbudget.lists.cells import ClientSheet, Row
+from powerbudget.lists.signals import UNUSED
 from powerbudget.lists.status import is_spare_tag, row_status, whole_status
 from powerbudget.lists.words import folded
 
 YES = {"yes", "y", "true", "x", "ja", "si", "oui", "wahr", "verdadero", "1", "vrai"}
 NO = {"no", "n", "false", "nein", "non", "falsch", "falso", "0", "faux", "nao"}
+KNOWN = YES | NO | UNUSED | {"", "."}
+_WORDY = re.compile(r"[^\W\d]{3}")
+_ISSUE = re.compile(
+    r"rev|iss|if[acdr]\b|afc\b|released?|design|date|as |check|new |per "
+)
+"""Beginnings of status cells that speak of the paper, not of the row."""
 OUT = {"deleted", "spare", "future", "hold"}
 _SPARE = re.compile(r"\bspares?\b|\breserva\b", re.IGNORECASE)
 
@@ -93,5 +100,15 @@ def status_of(  # noqa: PLR0911 - a ladder: marks, status, remark, flags, descri
     own = whole_status(text) if text else ""
     if own in {"deleted", "spare"}:
         return own, "by-description" if re.search(r"\d", tag) else ""
-    unread = len(said) == 1 and not meaning and said.isalpha()
-    return "point", "letter" if unread else ""
+    return "point", _unread(cells, said if not meaning else "")
+
+
+def _unread(cells: dict[str, str], said: str) -> str:
+    """Return the cause of a question about a status or flag that nobody knows."""
+    if len(said) == 1 and said.isalpha():
+        return "letter"
+    if _WORDY.search(said) and not _ISSUE.match(folded(said)):
+        return "status-word"
+    flags = (cells[name] for name in ("spare", "gone", "future") if name in cells)
+    plain = (folded(text).strip(".") for text in flags)
+    return "flag-word" if any(text not in KNOWN for text in plain) else ""

@@ -190,9 +190,28 @@ def _state(said: Power, kind: str) -> str:
     tail = said.text.rpartition(",")[2] if "," in said.text else ""
     if output and tail and len(tail.split()) <= 2 and read_state(tail) in powered:
         return read_state(tail)
-    if output:
-        return {"closed": "on", "open": "off"}.get(next((r for r in read if r), ""), "")
-    return ""
+    return _by_position(said.states) if output else ""
+
+
+_FAILS = (("closed", re.compile(r"\bfc\b")), ("open", re.compile(r"\bfo\b")))
+
+
+def _by_position(texts: tuple[str, ...]) -> str:
+    """Return whether an output is on, from its position or that of its failure.
+
+    A valve that does not stand where it fails to is held there; of one that states only
+    where it fails to the coil counts as held.
+    """
+    ends: dict[bool, str] = {}
+    for text in texts:
+        plain = folded(text)
+        position = next((name for name, rule in _FAILS if rule.search(plain)), "")
+        position = position or read_state(text)
+        if position in {"open", "closed"}:
+            ends.setdefault("fail" in plain or plain in {"fc", "fo"}, position)
+    if True in ends:
+        return "off" if ends.get(False) == ends[True] else "on"
+    return {"closed": "on", "open": "off"}.get(ends.get(False, ""), "")
 
 
 def _each(

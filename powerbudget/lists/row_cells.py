@@ -53,6 +53,7 @@ class RowCells:
             columns.of("normal"), key=lambda c: "contact" in c.head.text.lower()
         )
         self.states = [c.index for c in states]
+        self._fails = {c.index for c in states if "fail" in c.head.text.lower()}
         self.figures = [
             c.index
             for c in columns.of("power", "current", "quantity", "io_type", "signal")
@@ -109,8 +110,9 @@ class RowCells:
 
     def normal(self, row: Row) -> tuple[str, ...]:
         """Return the texts of the columns of normal states."""
+        found = ((k, text_of(cell_at(row, k))) for k in self.states)
         return tuple(
-            text_of(row[k]) for k in self.states if k < len(row) and row[k] is not None
+            f"fail {text}" if k in self._fails else text for k, text in found if text
         )
 
 

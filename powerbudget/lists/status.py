@@ -29,7 +29,8 @@ _WORDS: dict[str, str] = {
     r"not connected|nicht belegt|disponible|no usad[ao]|unassigned|blank channel",
     "future": r"future|futur[oae]?|planned|later|zukunftig|spater|geplant|phase 2|previsto",
     "hold": r"(?:on )?hold|pending|en espera|angehalten",
-    "live": r"active|added?|new|existing|modified|changed|revised|ok|in use|used|live|aktiv|neu|"
+    "live": r"active|add(?:ed)?|new|no change|replaced?|relocated?|keep|"
+    r"retain(?:ed)?|existing|modified|changed|revised|ok|in use|used|live|aktiv|neu|"
     r"bestand|geandert|activo|nuevo|existente|approved|as[- ]built|installed|in service|"
     r"required|moved|renamed|issued|confirmed|valid|unchanged",
     "unused": r"not used|unused|nicht verwendet|no aplica|not applicable",

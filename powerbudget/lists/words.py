@@ -105,6 +105,7 @@ CONCEPTS: dict[str, str] = {
     "status": "status change action anderung estado disposition cambio modification statut"
     " disp chg revstatus",
     "state": "state st zustand position pos'n estado",
+    "fail": "fail failure failsafe",
     "norm": "norm normal normally ruhelage normalstellung grundstellung reposo",
     "contact": "contact contacts kontakt contacto no/nc nc/no kontaktart",
     "spare": "spare reserve reserva spares",

@@ -966,6 +966,42 @@ FOREIGN = {
         {},
         "",
     ),
+    "status words of others": (
+        """
+        Tag | Service | I/O | Action
+        PT-1 | Pressure | AI | No change
+        PT-2 | Pressure | AI | Add
+        PT-3 | Pressure | AI | Demo
+        PT-4 | Pressure | AI | Delete
+        PT-5 | Pressure | AI | Rev C
+        """,
+        {"ai": 4},
+        {},
+        "words that nobody knows: pt-3 'demo'",
+    ),
+    "ticks that say neither": (
+        """
+        Tag | Service | Signal | Spare
+        PT-1 | Pressure | AI |
+        PT-2 | Pressure | AI | Spare
+        XS-3 | Switch | DI | S
+        """,
+        {"ai": 1, "di": 1},
+        {"ai": 1},
+        "neither yes nor no: xs-3",
+    ),
+    "where a valve fails to": (
+        """
+        Tag | Service | I/O | Fail state | Normal | Watts
+        SDV-1 | Shutdown valve | DO | Fail closed | Open | 12
+        BDV-2 | Blowdown valve | DO | FO | Closed | 12
+        XV-3 | Drain valve | DO | FC | Closed | 12
+        XV-4 | Vent valve | DO | FO | | 12
+        """,
+        {"do": 4},
+        {},
+        "xv-3 (12 w, 0 h)",
+    ),
     "watts of what has no signal": (
         """
         Tag | Service | I/O | Load (W)
@@ -989,6 +1025,10 @@ def test_layouts_that_lost_something_without_a_word(tmp_path, name):
     assert said in asked(found)
     if name == "a total right of its remark":
         assert found.lines[1].maximum_w == 45
+    if name == "status words of others":
+        assert len([q for q in found.asked if q.cause == "status-word"][0].items) == 1
+    if name == "where a valve fails to":
+        assert [x.typical_w for x in found.lines] == [12, 12, 0, 12]
     if name == "watts beside volts under power":
         assert found.lines[2].typical_w == 15
     if name == "French":
