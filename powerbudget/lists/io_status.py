@@ -15,7 +15,7 @@ NO = {"no", "n", "false", "nein", "non", "falsch", "falso", "0", "faux", "nao"}
 KNOWN = YES | NO | UNUSED | {"", "."}
 _WORDY = re.compile(r"[^\W\d]{3}")
 _ISSUE = re.compile(
-    r"rev|iss|if[acdr]\b|afc\b|released?|design|date|as |check|new |per "
+    r"rev|iss|if[acdr]\b|afc\b|released?|design|date|as |check|new |per |was |formerly |renam"
 )
 """Beginnings of status cells that speak of the paper, not of the row."""
 OUT = {"deleted", "spare", "future", "hold"}

@@ -1026,7 +1026,8 @@ def test_layouts_that_lost_something_without_a_word(tmp_path, name):
     if name == "a total right of its remark":
         assert found.lines[1].maximum_w == 45
     if name == "status words of others":
-        assert len([q for q in found.asked if q.cause == "status-word"][0].items) == 1
+        (words,) = [q for q in found.asked if q.cause == "status-word"]
+        assert len(words.items) == 1
     if name == "where a valve fails to":
         assert [x.typical_w for x in found.lines] == [12, 12, 0, 12]
     if name == "watts beside volts under power":
