@@ -22,6 +22,10 @@ unread-sheet: Sheets hold neither signals nor loads
     Not read; name its columns in the mapping if it counts.
 two-columns: Two columns have the same meaning
     The other one was taken; name the one that counts in the mapping.
+unread-column: Columns of figures are not understood
+    Not read. Name in the mapping what bears on watts, pieces or time, else "other".
+quantity-of: Quantities of what?
+    Read as pieces; confirm, or name the column "other" in the mapping.
 empty-column: Columns are empty on all rows
     Nothing was read from them; fill them or leave them out.
 more-cells: Rows have more cells than the table has heads
@@ -96,6 +100,8 @@ status-word: Status words that nobody knows
     Rows counted as live; write live, spare, deleted, future or hold.
 flag-word: Cells of a column of ticks that say neither yes nor no
     Rows counted as live; write yes or no.
+by-remark: Remarks begin with a status and say more
+    Left out as they begin; confirm.
 letter: Status letters without a legend
     Rows counted as live; state what the letters mean.
 hidden: Hidden rows hold points
@@ -151,6 +157,8 @@ contingency: The sheet adds a contingency
     Taken once, as contingency of the bus; not in the loads.
 row-energy: Wh/day of a row disagree with its watts and hours
     The higher is taken; correct the row.
+efficiency: Efficiencies stand beside the watts of loads
+    Read as watts drawn, not divided by them; confirm, or state the watts drawn.
 own-draw: The charge controller's self-consumption stands among the loads
     Left out; state it at the charge controller.
 ac: AC loads without an inverter

@@ -15,6 +15,7 @@ from powerbudget.lists.row_cells import cell_at
 from powerbudget.lists.rows import ListLine, Tally, ranges
 from powerbudget.lists.signals import read_address, stated_kinds
 from powerbudget.lists.status import is_total
+from powerbudget.lists.unread import unread_columns, unsure_quantity
 from powerbudget.lists.words import folded
 
 
@@ -130,6 +131,17 @@ def left_out(out: Import, part: FoundPart) -> None:
     """Ask about columns that seem to say what another one says."""
     for column in part.columns.twins:
         out.asked.ask("two-columns", part.table.sheet.name, 0, column.called)
+
+
+def unread(out: Import, part: FoundPart) -> None:
+    """Ask about columns of figures that nothing is read from, see `unread_columns`."""
+    classes = getattr(part.result, "classes", {}).values()
+    if part.hidden or not {"point", "load"} & set(classes):
+        return
+    for column in unread_columns(part.columns, part.kind):
+        out.asked.ask("unread-column", part.table.sheet.name, 0, column.called)
+    for column in unsure_quantity(part.columns):
+        out.asked.ask("quantity-of", part.table.sheet.name, 0, column.called)
 
 
 def _same_columns(out: Import, part: FoundPart) -> None:

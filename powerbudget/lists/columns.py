@@ -14,7 +14,7 @@ from itertools import pairwise
 from powerbudget.lists import signals
 from powerbudget.lists.cells import Row, Value, column_letter
 from powerbudget.lists.figures import cell_number, figure, on_share
-from powerbudget.lists.heads import UNITS, Head, spelt
+from powerbudget.lists.heads import SHORT_UNITS, UNITS, Head, spelt
 from powerbudget.lists.io_signal import ANALOG_TYPES, DIGITAL_TYPES
 from powerbudget.lists.io_status import NO, YES
 from powerbudget.lists.rows import DERIVED
@@ -28,10 +28,14 @@ from powerbudget.lists.signals import (
 )
 from powerbudget.lists.status import whole_status
 from powerbudget.lists.tables import ListTable
-from powerbudget.lists.words import concepts, folded, word_set, words_of
+from powerbudget.lists.words import concepts, folded, known, word_set, words_of
 
 SAMPLE = 400
 DASHES = ("-", "--", "---")
+MOST_PIECES = 100
+NO_INPUT = "calculated, not read"
+NO_FIGURE = "end of a range, or pieces at rest"
+"""Why a column is left alone for good."""
 DATA_TYPES = (
     ANALOG_TYPES | DIGITAL_TYPES | word_set("byte dword timer counter impuls pulse")
 )
@@ -91,12 +95,15 @@ class Columns:
         Whether the tags carry the kinds of signal, for want of a column.
     twins
         Columns that seem to say the same thing and were left out.
+    content
+        What the cells of every column look like.
     """
 
     all: list[ListColumn]
     several: list[ListColumn] = field(default_factory=list)
     in_tags: bool = False
     twins: list[ListColumn] = field(default_factory=list)
+    content: list[Content] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self._known: dict[tuple[str, ...], list[ListColumn]] = {}
@@ -163,6 +170,7 @@ class Content:
     running: bool = False
     short: float = 0.0
     most: float = 0.0
+    pieces: bool = False
 
 
 _VOLTS = re.compile(r"\d\s*V(?:DC|AC)?\b", re.IGNORECASE)
@@ -215,6 +223,9 @@ def look_at(cells: Sequence[Value]) -> Content:
         running=_running(numbers) and len(numbers) >= 0.6 * count,
         short=share(len(t) <= 8 for t in words),
         most=max(numbers, default=0.0),
+        pieces=len(numbers) >= 0.9 * count
+        and not _running(numbers)
+        and all(n == int(n) and 0 <= n <= MOST_PIECES for n in numbers),
     )
 
 
@@ -249,7 +260,7 @@ def map_columns(table: ListTable) -> Columns:
     found = _pieces_at_work(found, content)
     found = _per_unit(found, content)
     found = _beside_units(_unnamed(found, content), content)
-    columns = Columns(found)
+    columns = Columns(found, content=content)
     _one_each(columns, content)
     _either_count(columns)
     columns.several = _several(columns, content, sample)
@@ -278,7 +289,7 @@ def _column(index: int, head: Head, content: Content, *, hidden: bool) -> ListCo
             index, head, "hidden" if head.text else "", "hidden column", content.filled
         )
     if head.text in DERIVED:
-        return ListColumn(index, head, "other", "calculated, not read", content.filled)
+        return ListColumn(index, head, "other", NO_INPUT, content.filled)
     return ListColumn(
         index,
         head,
@@ -298,10 +309,15 @@ def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn
         why = f"{column.evidence}, settled by its cells"
         moved = bool(name) and name != column.field
         out.append(replace(column, field=name, evidence=why) if moved else column)
-    if {"hh", "ll"} & {folded(c.head.text) for c in out}:
-        # High and low alarms stand beside the highest and lowest.
+    lasts = {_last_word(c) for c in out}
+    ends = {c.head.text for c in out if _last_word(c) in _ENDS}
+    if {"hh", "ll"} & lasts or {"min", "max"} <= lasts:
+        # High and low alarms stand beside the highest, "Min" beside "Max" is no minute.
         out = [
-            replace(c, field="other") if c.head.text in {"H", "L"} else c for c in out
+            replace(c, field="other", evidence=NO_FIGURE)
+            if c.head.text in ends and c.field in {"", "other", "hours"}
+            else c
+            for c in out
         ]
     wide = {c.field for c in out if c.field.startswith("count:")}
     sure = any(c.field.startswith("count:") and _counts(content[c.index]) for c in out)
@@ -311,6 +327,13 @@ def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn
             name = "signal" if content[column.index].stated > 0.5 else "other"
             out[k] = replace(column, field=name)
     return out
+
+
+_ENDS = word_set("hh h l ll min max")
+
+
+def _last_word(column: ListColumn) -> str:
+    return (column.head.text.casefold().split() or [""])[-1]
 
 
 def _counts(content: Content) -> bool:
@@ -345,9 +368,7 @@ def _item(c: Content, fields: set[str], column: ListColumn) -> str:
         return ""
     if c.numeric < 0.3 and c.filled:
         return "tag" if c.tags > 0.5 and "tag" not in fields else "name"
-    counted = {"#", "no", "nos", "no.", "nr", "nr."} & set(
-        folded(column.head.text).split()
-    )
+    counted = {"#", "no", "nos", "nr"} & set(words_of(column.head.text))
     if counted and "quantity" not in fields and c.unique < 0.8 and c.most <= 100:
         return "quantity"
     return ""
@@ -396,13 +417,33 @@ def _text(c: Content, _: set[str], __: ListColumn) -> str:
     return "item" if c.filled and c.running else ""
 
 
-def _other(c: Content, _: set[str], column: ListColumn) -> str:
+def _other(c: Content, fields: set[str], column: ListColumn) -> str:
     # "Rev" with A and C in its cells holds no amperes.
     named = _UNIT_HEADS.intersection(words_of(column.head.text))
+    if named and not column.head.unit and c.pieces and "quantity" not in fields:
+        return "quantity"
     return "unit" if named and c.units >= 0.6 and c.filled else ""
 
 
 _UNIT_HEADS = word_set("unit units uom eu einheit einheiten unidad unidades unite")
+
+
+def _price(c: Content, fields: set[str], column: ListColumn) -> str:
+    # "Amount" is money beside a quantity, else pieces.
+    amount = words_of(column.head.text) == ["amount"] and "quantity" not in fields
+    return "quantity" if amount and c.pieces else ""
+
+
+def _hours(_: Content, fields: set[str], column: ListColumn) -> str:
+    # "Delay [s]" and "Backup [h]" are no times on: a word that nobody knows is asked.
+    head, words = column.head, words_of(column.head.text)
+    sure = head.per or head.mode or fields & {"cycles", "interval", "days"}
+    if sure or all(map(known, words)):
+        return ""
+    said = concepts([w for w in words if len(w) > 2])
+    if head.unit in SHORT_UNITS:
+        return "" if said & {"duty", "on"} else "other"
+    return "" if said & {"duty", "on", "time", "hours"} else "other"
 
 
 def _share(c: Content, fields: set[str], __: ListColumn) -> str:
@@ -423,6 +464,8 @@ _SETTLE = {
     "text": _text,
     "supply": _supply,
     "share": _share,
+    "price": _price,
+    "hours": _hours,
     "other": _other,
     "name": _other,
 }
@@ -482,6 +525,7 @@ _AT_WORK = (
     word_set("operating running duty working online betrieb servicio marcha"),
     word_set("installed fitted installiert instalado installe"),
 )
+_RESTING = _AT_WORK[1] | word_set("standby reserve bereitschaft reserva")
 """Words for pieces that run, else for those that are there (common practice, no source)."""
 
 
@@ -510,11 +554,16 @@ def _pieces_at_work(
             if column.field in {"", "other"} and said.intersection(words):
                 why = f"head '{column.head.text}', whole numbers"
                 found[k] = replace(column, field="quantity", evidence=why)
-                return found
+                return [_at_rest(c) for c in found]
     return found
 
 
-MOST_PIECES = 100
+def _at_rest(column: ListColumn) -> ListColumn:
+    """Leave pieces alone that stand by, or are there, beside those that run."""
+    said = set(words_of(column.head.text))
+    if column.field not in {"", "other"} or column.head.unit or not said & _RESTING:
+        return column
+    return replace(column, field="other", evidence=NO_FIGURE)
 
 
 def _per_unit(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:

@@ -189,6 +189,8 @@ class _Reader:
             self._part(part, sheet)
             self._class(part, classes)
             self._unused(part)
+            if part.kind in {"io", "schedule"}:
+                checks.unread(self.out, part)
             self.out.parts.append(part)
             used = part.kind if part.kind not in {"neither", "summary"} else used
         if used == "neither" and is_vertical(sheet, self.comma):

@@ -83,7 +83,8 @@ def status_of(  # noqa: PLR0911 - a ladder: marks, status, remark, flags, descri
         return meaning, ""
     remark = row_status(cells["remark"]) if "remark" in cells else ""
     if remark in OUT:
-        return remark, ""
+        doubt = remark == "deleted" and not whole_status(cells["remark"])
+        return remark, "by-remark" if doubt else ""
     for name, kind in (("gone", "deleted"), ("future", "future")):
         if name in cells and (flag(cells[name]) or whole_status(cells[name]) == kind):
             return kind, "flagged" if kind == "deleted" else ""

@@ -95,6 +95,8 @@ class ListedLoad:
         Whether an AC load is stated with the inverter in it.
     tag
         Its tag, empty where the schedule has none [text].
+    drawn_frac
+        What its row divides by beside the watts: efficiency and losses [fraction].
     """
 
     sheet: str
@@ -112,6 +114,7 @@ class ListedLoad:
     energy_said: float | None = None
     dc_side: bool = False
     tag: str = ""
+    drawn_frac: float = 1.0
 
 
 @dataclass

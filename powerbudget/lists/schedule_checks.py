@@ -30,7 +30,8 @@ def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:
     columns = part.columns
     in_rows = bool(columns.of("efficiency", "loss"))
     sheet = part.table.sheet.name
-    _row_energies(out, found, in_rows=in_rows)
+    _row_energies(out, found)
+    _efficiencies(out, found)
     for row, label, watts in found.losses:
         own = REGULATOR.search(folded(label))
         figure = f"'{label}'" + (f" ({watts:.3g} W)" if watts is not None else "")
@@ -59,16 +60,22 @@ def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:
     _converters(out, part)
 
 
-def _row_energies(out: Import, found: ScheduleResult, *, in_rows: bool) -> None:
+def _efficiencies(out: Import, found: ScheduleResult) -> None:
+    """Ask whether the watts of rows with an efficiency are drawn or delivered."""
+    for load in found.loads if not found.losses else ():
+        if load.drawn_frac < 1:
+            name = f"{load.name} ({load.drawn_frac:.3g})"
+            out.asked.ask("efficiency", load.sheet, load.row, name)
+
+
+def _row_energies(out: Import, found: ScheduleResult) -> None:
     """Compare the Wh/day of each row with its watts and hours."""
     for load in found.loads:
         said, own = load.energy_said, load.wh_per_day
-        if (
-            said is None
-            or own is None
-            or in_rows
-            or abs(said - own) <= 0.01 * max(abs(said), abs(own), 0.1)
-        ):
+        if said is None or own is None:
+            continue
+        near = 0.01 * max(abs(said), abs(own), 0.1)
+        if any(abs(said - x) <= near for x in (own, own / load.drawn_frac)):
             continue
         out.asked.ask(
             "row-energy",

@@ -155,6 +155,9 @@ class LoadMaker:
         self._inrush(load, row, found.words)
         self._remarks(load, row)
         load.energy_said = self.energy(row)
+        if found.words.word != "shaft":
+            load.drawn_frac = self._fraction(row, "efficiency", 1.0)
+            load.drawn_frac /= 1 + self._fraction(row, "loss", 0.0)
         return load
 
     def _three_phase(self, load: ListedLoad) -> None:
@@ -288,9 +291,12 @@ class LoadMaker:
 
     def _motor_frac(self, row: Row) -> float:
         """Return the efficiency of a motor: what its row states, else the assumed one."""
-        said = self.number(row, "efficiency") or MOTOR_FRAC
+        return self._fraction(row, "efficiency", MOTOR_FRAC)
+
+    def _fraction(self, row: Row, field: str, otherwise: float) -> float:
+        said = self.number(row, field) or otherwise
         said = said / 100 if said > 1 else said
-        return said if said > 0 else MOTOR_FRAC
+        return said if said > 0 else otherwise
 
     def _clock(self, row: Row, columns: Columns | None = None) -> Clock:
         percent = self.table.sheet.markup.percent

@@ -43,7 +43,8 @@ _START = re.compile("|".join(_WORDS.values()))
 """A quick look before the whole words, which most texts do not pass."""
 _SPARE_TAG = re.compile(
     r"^(?:spare|reserve|reserva|frei|libre|rsv)s?[-_ #.]*(?:(?:ai|ao|di|do|rtd|pi|ch)[-_ ]?)?"
-    r"[-_ #.]*\d*[a-z]?$|^(?:ai|ao|di|do)?[-_ ]?spare[-_ ]?\d*$"
+    r"[-_ #.]*\d*[a-z]?$|^(?:ai|ao|di|do)?[-_ ]?spare[-_ ]?\d*$|"
+    r"^\d+ ?% (?:spares?|reserve|reserva)(?: (?:capacity|channels?|i/o))?$"
 )
 _SPARISH = re.compile(
     r"spar|res|frei|lib|rsv|unb|vac|nicht|not|disp|no |una|blank|wired"

@@ -58,11 +58,13 @@ CONCEPTS: dict[str, str] = {
     "text": "description desc descr service svc serv servicio beschreibung bezeichnung"
     " benennung descripcion designation function funktion funcion fonction name text"
     " nombre denominacion purpose application nom klartext",
-    "type": "type typ tipo art kind class klasse clase",
+    "type": "type typ tipo art kind class klasse clase analog/digital analogue/digital"
+    " digital/analog digital/analogue",
     "signal": "signal signals sig sgnl senal senales signaltyp signalart signaltype"
     " sigtype signalform",
     "io": "io i/o e/a e/s inout iotype",
-    "direction": "in/out ein/aus dir direction richtung sentido inputoutput",
+    "direction": "in/out input/output output/input inputs/outputs ein/aus"
+    " dir direction richtung sentido inputoutput",
     "address": "addr address adresse direccion register registers adr adresses",
     "quantity": "qty quantity quan count anzahl anz nbre nb cdad stuck stk"
     " stuckzahl menge cant cantidad qte"
@@ -135,6 +137,10 @@ CONCEPTS: dict[str, str] = {
     "detail": "detail details field specification spec",
     "heat": "heat btu btuh kcal warme calor",
     "date": "date datum fecha issued",
+    "aside": "weight mass gewicht peso poids kg lb lbs length lange longitud longueur width height"
+    " depth dimension dimensions mm diameter size ip temperature temp pressure bar barg psi"
+    " psig degc degf dn year baujahr phone delivery warranty mtbf resolution accuracy bits baud"
+    " sil ch chan channel kanal canal span zero",
 }
 """Concept -> words for it, folded (common practice, no source)."""
 
@@ -155,6 +161,8 @@ for _concept, _words in CONCEPTS.items():
         _ALSO[_word] = (*_ALSO.get(_word, ()), _concept)
 _MODE_OF = {w: mode for mode, words in MODES.items() for w in words.split()}
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
+_ELIDED = re.compile(r"\b[dl]['’](?=[^\W\d])")
+"""An article that leans on its word: "d'utilisation"."""
 _CUT = re.compile(r"[^\w%#$€£°&/']+|_")
 
 
@@ -198,6 +206,7 @@ def words_of(text: str) -> list[str]:
     text = _CAMEL.sub(" ", text.replace("ß", "ss"))
     plain = unicodedata.normalize("NFKD", text)
     plain = "".join(c for c in plain if not unicodedata.combining(c)).lower()
+    plain = _ELIDED.sub("", plain)
     found: list[str] = []
     for piece in _CUT.split(plain):
         if not piece:

@@ -1,0 +1,104 @@
+"""Columns with figures that nothing is read from: known to be left alone, or asked.
+
+No figure of a live row is dropped without a word: a column that holds figures is used,
+is of a kind that never bears on watts, pieces or time, or stands in a question.
+"""
+
+from __future__ import annotations
+
+from powerbudget.lists.columns import (
+    MOST_PIECES,
+    NO_FIGURE,
+    NO_INPUT,
+    Columns,
+    Content,
+    ListColumn,
+)
+from powerbudget.lists.words import concepts, known, word_set, words_of
+
+_BOTH = word_set(
+    "quantity power current volts duty hours price address node old hidden tag gone future "
+    "signal io_type data_type normal supply direction protocol item remark"
+)
+_USED = {
+    "io": _BOTH | word_set("port times"),
+    "schedule": _BOTH
+    | word_set(
+        "times share cycles interval days energy efficiency loss diversity contingency "
+        "inrush unit spare"
+    ),
+}
+"""Kind of table -> meanings whose cells are read, checked or asked about elsewhere."""
+_BEARS = word_set(
+    "quantity power watt current duty hours minutes seconds cycles interval energy"
+)
+_NEVER = word_set("aside price heat old date")
+_ASIDE = word_set(
+    "place document maker range address node network number group item tag"
+)
+_LEFT = 0.3
+_OF = word_set(
+    "of the to in and all operating running working installed fitted required reqd req req'd "
+    "ordered per site loop system de des der die los las an benotigt requerida"
+)
+"""Words beside a quantity that change nothing (common practice, no source)."""
+
+
+def _figures(content: Content) -> bool:
+    """Return whether enough cells are numbers, or figures with their unit."""
+    return max(content.numeric, content.figures, content.times) >= _LEFT
+
+
+def _left_alone(column: ListColumn) -> bool:
+    """Return whether the words of a head say that its figures never bear on the loads."""
+    words = words_of(column.head.text)
+    said = concepts(words)
+    if said & _NEVER or (len(words) > 1 and {"factor"} <= said <= {"power", "factor"}):
+        return True
+    return words == ["pf"] or bool(said & _ASIDE and not said & _BEARS)
+
+
+def unsure_quantity(columns: Columns) -> list[ListColumn]:
+    """Return quantities under a head with a word that nobody knows: "Qty of cores"."""
+    return [
+        column
+        for column in columns.of("quantity")
+        if column.evidence != "mapping"
+        and any(not known(w) and w not in _OF for w in words_of(column.head.text))
+    ]
+
+
+def _counts(content: Content, columns: Columns) -> bool:
+    """Return whether a column of positions may be one of pieces instead."""
+    return (
+        not columns.of("quantity")
+        and not columns.counts()
+        and content.numeric >= 1 - _LEFT
+        and not content.running
+        and content.unique < 0.8
+        and 0 < content.most <= MOST_PIECES
+    )
+
+
+def unread_columns(columns: Columns, kind: str) -> list[ListColumn]:
+    """Return the columns of figures that are neither used nor known to be left alone.
+
+    Parameters
+    ----------
+    columns
+        The columns of a table by what they mean.
+    kind
+        What the table is: ``io`` or ``schedule`` [text].
+    """
+    found = []
+    for column, content in zip(columns.all, columns.content, strict=True):
+        if column.evidence in {"mapping", NO_FIGURE, NO_INPUT}:
+            continue
+        if column.field == "item" and _counts(content, columns):
+            found.append(column)
+        if column.field in _USED[kind] or column.field.startswith("count:"):
+            continue
+        if _figures(content) and not content.running and not _left_alone(column):
+            found.append(column)
+    twins = {c.index for c in columns.twins}
+    return [c for c in found if c.index not in twins]
