@@ -20,6 +20,7 @@ from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.rows import ACCOUNTS, ranges
 from powerbudget.lists.signals import KINDS
 from powerbudget.lists.tables import ListTable
+from powerbudget.lists.unread import unread_columns
 from powerbudget.lists.words import folded, word_list
 from powerbudget.reading import PAGE_BYTES, read_text
 
@@ -98,7 +99,7 @@ def apply_mapping(
         return columns
     for head, column in columns.by_head().items():
         wanted = known.columns.get(head)
-        if wanted is not None and wanted != (column.field or "other"):
+        if wanted is not None and (wanted == "other" or wanted != column.field):
             columns.put(replace(column, field=wanted, evidence="mapping"))
     columns.several = [
         c
@@ -299,10 +300,12 @@ def _table_lines(part: FoundPart) -> list[str]:
         f'kind = "{part.kind}"',
         "[table.columns]",
     ]
+    unread = {c.index for c in unread_columns(part.columns, part.kind)}
     for head, column in part.columns.by_head().items():
+        name = "" if column.index in unread else column.field or "other"
         why = f"  # {column.letter}: {column.evidence}" if column.evidence else ""
         why = "".join(c if c.isprintable() else " " for c in why)
-        lines.append(f"{_key(head)} = {_key(column.field or 'other')}{why}")
+        lines.append(f"{_key(head)} = {_key(name)}{why}")
     return lines
 
 

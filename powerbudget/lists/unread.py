@@ -37,6 +37,7 @@ _ASIDE = word_set(
     "place document maker range address node network number group item tag"
 )
 _LEFT = 0.3
+_MANY = 5
 _OF = word_set(
     "of the to in and all operating running working installed fitted required reqd req req'd "
     "ordered per site loop system de des der die los las an benotigt requerida"
@@ -64,6 +65,7 @@ def unsure_quantity(columns: Columns) -> list[ListColumn]:
         column
         for column in columns.of("quantity")
         if column.evidence != "mapping"
+        and not columns.of("times")
         and any(not known(w) and w not in _OF for w in words_of(column.head.text))
     ]
 
@@ -91,14 +93,18 @@ def unread_columns(columns: Columns, kind: str) -> list[ListColumn]:
         What the table is: ``io`` or ``schedule`` [text].
     """
     found = []
+    used = _USED.get(kind)
     for column, content in zip(columns.all, columns.content, strict=True):
-        if column.evidence in {"mapping", NO_FIGURE, NO_INPUT}:
+        if used is None or column.evidence in {NO_FIGURE, NO_INPUT}:
+            continue
+        if column.field and column.evidence == "mapping":
             continue
         if column.field == "item" and _counts(content, columns):
             found.append(column)
-        if column.field in _USED[kind] or column.field.startswith("count:"):
+        if column.field in used or column.field.startswith("count:"):
             continue
-        if _figures(content) and not content.running and not _left_alone(column):
+        running = content.running and content.filled >= _MANY
+        if _figures(content) and not running and not _left_alone(column):
             found.append(column)
     twins = {c.index for c in columns.twins}
     return [c for c in found if c.index not in twins]

@@ -944,3 +944,57 @@ def test_a_range_of_volts_names_no_rail(tmp_path):
     assert [x.volts for x in found.loads] == [0, 12]
     assert sums(found)[0] == pytest.approx(3 + 14.4)
     assert "converter" not in asked(found)
+
+
+DROPPED = {
+    "a head that nobody knows": (
+        "Load | W | Burn rate\nRTU | 10 | 0.5\nFan | 20 | 1",
+        720,
+        "not understood: c 'burn rate'",
+    ),
+    "no head": ("Load | W |\nRTU | 10 | 3\nFan | 20 | 1", 720, "not understood: c"),
+    "a bare factor": (
+        "Load | W | Factor\nRTU | 10 | 0.5\nFan | 20 | 1",
+        720,
+        "not understood: c 'factor'",
+    ),
+    "pieces of a panel": (
+        "Load | Qty in panel | W\nRTU | 1 | 10\nFan | 3 | 20",
+        720,
+        "not understood: b 'qty in panel'",
+    ),
+    "pieces under units": ("Load | Units | W\nRTU | 1 | 10\nFan | 3 | 20", 1680, ""),
+    "pieces under amount": ("Load | Amount | W\nRTU | 1 | 10\nFan | 3 | 20", 1680, ""),
+    "an article before its word": (
+        "Désignation | W | Taux d'utilisation (%)\nAutomate | 10 | 100\nVanne | 20 | 25",
+        240 + 120,
+        "",
+    ),
+    "an efficiency without losses": (
+        "Load | W | Efficiency | Wh/day\nFan | 70 | 0.7 | 2400\nRTU | 10 | 1 | 240",
+        1920,
+        "efficiencies stand beside the watts of loads: fan (0.7)",
+    ),
+    "a day that follows from no figure of its row": (
+        "Load | W | Efficiency | Wh/day\nFan | 70 | 0.7 | 900\nRTU | 10 | 1 | 240",
+        1920,
+        "wh/day of a row disagree with its watts and hours: fan (",
+    ),
+    "weights, prices, lengths": (
+        "Load | W | Weight (kg) | Price | Cable length (m) | Power factor | PF\n"
+        "RTU | 10 | 3 | 400 | 12 | 0.8 | 0.8\nFan | 20 | 9 | 80 | 3 | 0.9 | 0.7",
+        720,
+        "",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", DROPPED)
+def test_no_figure_of_a_load_is_dropped_without_a_word(tmp_path, name):
+    """Columns of figures are used, of a kind that never counts, or asked about."""
+    text, wh_per_day, said = DROPPED[name]
+    found = schedule(tmp_path, text)
+    assert sum(x.wh_per_day for x in found.loads) == pytest.approx(wh_per_day)
+    told = asked(found)
+    assert said in told
+    assert said or not told

@@ -11,6 +11,7 @@ from openpyxl.styles import Font
 from powerbudget.errors import InputError
 from powerbudget.lists.found import Import
 from powerbudget.lists.importer import read_lists
+from powerbudget.lists.mapping import mapping_text, read_mapping
 
 
 def book(path: Path, **sheets: list[list[object]]) -> Path:
@@ -1086,3 +1087,74 @@ def test_headings_of_spares_and_the_future_are_told(tmp_path):
     found = imported(tmp_path, text)
     assert found.points() == {"ai": 2}
     assert "spare, future or out: future train" in asked(found)
+
+
+LEFT = {
+    "ends of a range": (
+        "Tag | Type | Supply | Power (W) | Min | Max\nLT-1 | AI | 4-wire | 20 | 0 | 10\n"
+        "FT-2 | AI | 4-wire | 12 | 10 | 500",
+        (2, 32),
+        "",
+    ),
+    "seconds of a delay": (
+        "Tag | Type | Power (W) | Delay (s)\nXY-1 | DO | 10 | 5\nXY-2 | DO | 10 | 3",
+        (2, 20),
+        "not understood: d 'delay (s)'",
+    ),
+    "hours of what is no draw": (
+        "Tag | Type | Supply | Power (W) | Autonomy (h)\nLT-1 | AI | 4-wire | 20 | 8\n"
+        "LT-2 | AI | 4-wire | 12 | 8",
+        (2, 32),
+        "not understood: e 'autonomy (h)'",
+    ),
+    "pieces of what": (
+        "Tag | Type | Qty of cores\nPT-1 | AI | 2\nPT-2 | AI | 2\nZS-3 | DI | 4",
+        (8, 0),
+        "quantities of what?: c 'qty of cores'",
+    ),
+    "direction and kind in two heads of two words": (
+        "Tag | Input/Output | Analog/Digital\nPT-1 | Input | Analog\nXS-2 | Input | Digital\n"
+        "XC-3 | Output | Digital",
+        (3, 0),
+        "",
+    ),
+    "a remark that may mean something else": (
+        "Tag | Type | Remark\nXA-1 | DI | removed from ESD loop\nXA-2 | DI | see note 1",
+        (1, 0),
+        "begin with a status and say more: xa-1",
+    ),
+    "a share of spares below the total": (
+        "Equipment | DI | DO | AI\nPump | 4 | 1 | 2\nValve | 6 | 2 | 1\nTotal | 10 | 3 | 3\n"
+        "20% spare | 2 | 1 | 1",
+        (16, 0),
+        "",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", LEFT)
+def test_no_figure_is_dropped_without_a_word(tmp_path, name):
+    """Columns of figures are used, of a kind that never counts, or asked about."""
+    text, (points, watts), said = LEFT[name]
+    found = imported(tmp_path, text)
+    assert sum(found.points().values()) == points
+    assert sum(x.typical_w or 0 for x in found.lines) == watts
+    told = asked(found)
+    assert said in told
+    assert said or "not understood" not in told
+
+
+def test_a_column_that_the_mapping_names_is_asked_no_more(tmp_path):
+    """What is not understood is kept open in the mapping until somebody names it."""
+    path = book(
+        tmp_path / "list.xlsx", List=rows("Load | W | Sets\nRTU | 5 | 2\nFan | 9 | 3")
+    )
+    kept = tmp_path / "kept.toml"
+    kept.write_text(mapping_text(read_lists([path])), encoding="utf-8")
+    assert "'Sets'" in "".join(
+        q.text for q in read_lists([path], read_mapping(kept)).asked
+    )
+    kept.write_text(kept.read_text().replace('"Sets" = ""', '"Sets" = "quantity"'))
+    found = read_lists([path], read_mapping(kept))
+    assert sum(x.running_w for x in found.loads) == 37
+    assert "Sets" not in "".join(q.text for q in found.asked)
