@@ -608,3 +608,16 @@ def test_the_duty_of_each_month_is_the_mean_of_its_hours():
         assert found[number - 1] == pytest.approx(by_hand)
         assert share_on(lamp, moments)[hours].mean() == pytest.approx(by_hand)
     assert np.isnan(found).sum() == 2
+
+
+@pytest.mark.parametrize("count", [1, 2, 5])
+def test_heaters_side_by_side_share_the_heat_that_their_box_loses(count):
+    """1.2 W/K from 8 degC down to the air, 3 W from inside; no more than all of them."""
+    heater = {"thermostat": "8 degC", "loss": "1.2 W/degC", "warmed_by": "3 W"}
+    load = Load.model_validate(
+        {"name": "heat", "typical": "20 W", "quantity": count, "heater": heater}
+    )
+    air = np.array([9.0, 6.0, 2.0, -10.0, -60.0])
+    there = Moments(*(np.ones(air.size, int),) * 3, air, np.zeros(air.size))
+    asked_w = np.clip(1.2 * (8.0 - air) - 3.0, 0.0, 20.0 * count)
+    assert 20.0 * count * share_on(load, there) == pytest.approx(asked_w)
