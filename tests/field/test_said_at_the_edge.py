@@ -71,6 +71,7 @@ def test_a_battery_without_a_fuse_lacks_the_whole_of_it(monkeypatch):
     monkeypatch.setitem(battery_main.__globals__, "_wire_rows", lambda *_: [])
     [row] = battery_main(facts)
     assert (row.verdict, row.margin) == ("fail", -1.0)
+    assert (row.value, row.limit) == (0.0, 1.0)
     assert "1.25 x 8.00 A, loads" in row.detail
 
 

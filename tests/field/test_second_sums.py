@@ -22,7 +22,7 @@ from powerbudget.compare.comparison import _gaps, _nearness
 from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.compare.money import timing_factor
 from powerbudget.compare.panels import _wider
-from powerbudget.compare.priced_site import rungs
+from powerbudget.compare.priced_site import PricedSite, rungs
 from powerbudget.compare.search import ARRAY_RATIO, _arrays, _fading_words
 from powerbudget.errors import InputError
 from powerbudget.generators.access import access_open, closed_days
@@ -50,6 +50,7 @@ from powerbudget.sizing.uncertainty.trials import _spread_out, _thinned
 from powerbudget.sizing.uncertainty.years import Skies
 from powerbudget.sizing.worksheet.design_month import sun_by_tilt
 from powerbudget.sizing.worksheet.lines import _string_count
+from powerbudget.sizing.worksheet.record_figures import FULL_FRAC, since_full
 from powerbudget.weather.record import SERIES
 
 LOAD = '[[load]]\nname = "station"\ntypical = "10 W"\nmaximum = "14 W"\n'
@@ -621,3 +622,47 @@ def test_heaters_side_by_side_share_the_heat_that_their_box_loses(count):
     there = Moments(*(np.ones(air.size, int),) * 3, air, np.zeros(air.size))
     asked_w = np.clip(1.2 * (8.0 - air) - 3.0, 0.0, 20.0 * count)
     assert 20.0 * count * share_on(load, there) == pytest.approx(asked_w)
+
+
+@pytest.mark.parametrize("ring", [False, True])
+@pytest.mark.parametrize(
+    ("full", "lowest", "first"),
+    [((2, 5), 9, 5), ((5, 9), 10, 9), ((), 7, None), ((10,), 3, None), ((0,), 11, 0)],
+)
+def test_a_draw_down_begins_with_the_last_full_charge(
+    monkeypatch, ring, full, lowest, first
+):
+    """The hour just before is one; a typical year looks back over New Year."""
+    n = 12
+    monkeypatch.setitem(since_full.__globals__, "wraps", lambda _: ring)
+    stretch = since_full.__globals__["stretch"]
+    monkeypatch.setitem(stretch.__globals__, "wraps", lambda _: ring)
+    charge = np.full(n, FULL_FRAC - 0.01)
+    charge[list(full)] = FULL_FRAC
+    problem = SimpleNamespace(record=SimpleNamespace(n=n))
+    found, count = since_full(SimpleNamespace(problem=problem, soc_frac=charge), lowest)
+    if first is None:
+        # Never full before: from the record's first, or all the way round.
+        first = max(full, default=lowest + 1) if ring else 0
+    assert (found, count) == (first, (lowest - first) % n + 1)
+
+
+@pytest.mark.parametrize(("series", "strings"), [(1, 1), (2, 3), (3, 7)])
+def test_panels_and_units_are_bought_by_the_piece(series, strings):
+    """Strings of so many pieces, each at the price of its watts or watt-hours."""
+    tables = SimpleNamespace(
+        array=SimpleNamespace(series=series), battery=SimpleNamespace(series=series)
+    )
+    unit = SimpleNamespace(nominal_v=12.0, capacity_ah=105.0)
+    design = SimpleNamespace(tables=tables, battery_unit=unit)
+    array = SimpleNamespace(module=SimpleNamespace(power_w=160.0))
+    book = SimpleNamespace(
+        module=lambda watts: 0.7 * watts, battery=lambda wh: 0.2 * wh
+    )
+    site = SimpleNamespace(
+        problem=SimpleNamespace(design=design, array=array), book=book
+    )
+    pieces = series * strings
+    panels, units = PricedSite.panel_price, PricedSite.battery_price
+    assert panels(site, strings) == pytest.approx(pieces * 0.7 * 160.0)
+    assert units(site, strings) == pytest.approx(pieces * 0.2 * 12.0 * 105.0)
