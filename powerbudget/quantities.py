@@ -1,59 +1,40 @@
 """Quantities with units: ``"12 mA"``, ``"-40 degF"``, ``"300 ft"`` to SI floats.
 
-A units library does the arithmetic; this module fixes which units the trade
-writes, so that a wrong one can be answered with the list of right ones.  Inside
-the package every number is a float in the unit that its name ends in.
+These are the units that the trade writes, so that a wrong one can be answered with
+the list of right ones.  Inside the package every number is a float in the unit that
+its name ends in.
 """
 
 from __future__ import annotations
 
 import math
 import re
+from fractions import Fraction
 from functools import cache
-from typing import Any
+from typing import NamedTuple
 
+_BASES = ("m", "s", "A", "kg", "K", "bit")
+_PREFIXES = {
+    "micro": 1e-6, "u": 1e-6, "µ": 1e-6, "milli": 1e-3, "m": 1e-3, "centi": 1e-2,
+    "c": 1e-2, "kilo": 1e3, "k": 1e3, "mega": 1e6, "M": 1e6,
+}  # fmt: skip
 _DEFINITIONS = (
-    "micro- = 1e-6 = u- = µ-",
-    "milli- = 1e-3 = m-",
-    "centi- = 1e-2 = c-",
-    "kilo- = 1e3 = k-",
-    "mega- = 1e6 = M-",
-    "meter = [length] = m",
-    "second = [time] = s",
-    "ampere = [current] = A",
-    "kilogram = [mass] = kg",
-    "kelvin = [temperature]; offset: 0 = K",
-    "degree_Celsius = kelvin; offset: 273.15 = degC",
-    "degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9 = degF",
-    "delta_kelvin = kelvin",
-    "bit = [information]",
-    "byte = 8 * bit = B",
-    "radian = []",
-    "degree = 3.141592653589793 / 180 * radian = deg",
-    "percent = 0.01",
-    "minute = 60 * second = min",
-    "hour = 3600 * second = h",
-    "day = 24 * hour = d",
-    "week = 7 * day",
-    "year = 365.25 * day",
-    "joule = kilogram * meter ** 2 / second ** 2 = J",
-    "watt = joule / second = W",
-    "volt = watt / ampere = V",
-    "ohm = volt / ampere = Ω",
-    "ampere_hour = ampere * hour = Ah",
-    "watt_hour = watt * hour = Wh",
-    "foot = 0.3048 * meter = ft",
-    "inch = 0.0254 * meter = in",
-    "mile = 1609.344 * meter = mi",
-    "pound = 0.45359237 * kilogram = lb",
-    "gram = 1e-3 * kilogram = g",
-    "liter = 1e-3 * meter ** 3 = L = l = litre",
-    "gallon = 3.785411784 * liter = gal",
-    "barrel = 42 * gallon = bbl",
-    "pascal = kilogram / meter / second ** 2 = Pa",
-    "bar = 1e5 * pascal",
-    "psi = 6894.757293168 * pascal = psig",
-)
+    "meter m = 1 m", "second s = 1 s", "ampere A = 1 A", "kilogram = 1 kg",
+    "kelvin K = 1 K", "degC degree_Celsius = 1 K", "degF degree_Fahrenheit = 5/9 K",
+    "bit = 1 bit", "byte B = 8 bit", "radian 1 = 1", "degree deg ° = 0.017453292519943295",
+    "percent = 0.01", "minute min = 60 s", "hour h = 3600 s", "day d = 86400 s",
+    "week = 604800 s", "year = 31557600 s", "joule J = 1 kg m m / s / s",
+    "watt W = 1 kg m m / s / s / s", "volt V = 1 kg m m / s / s / s / A",
+    "ohm Ω = 1 kg m m / s / s / s / A / A", "ampere_hour Ah = 3600 A s",
+    "watt_hour Wh = 3600 kg m m / s / s", "foot feet ft = 0.3048 m", "inch inches in = 0.0254 m",
+    "mile mi = 1609.344 m", "pound lb = 0.45359237 kg", "gram g = 0.001 kg",
+    "liter litre L l = 0.001 m m m", "gallon gal = 0.003785411784 m m m",
+    "barrel bbl = 0.158987294928 m m m", "pascal Pa = 1 kg / m / s / s",
+    "bar = 100000 kg / m / s / s", "psi psig = 6894.757293168 kg / m / s / s",
+)  # fmt: skip
+"""Names = factor and base units (SI brochure; international yard and pound of 1959;
+gallon and barrel of the United States)."""
+_OFFSETS_K = {"degC": 273.15, "degF": 459.67 * 5 / 9}
 
 KINDS: dict[str, tuple[str, str]] = {
     "W": ("a power", "'25 W', '250 mW' or '1.2 kW'"),
@@ -88,7 +69,7 @@ _UNIT = re.compile(
     r"^(?:1|[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?)"
     r"(?:\s*[/*]\s*[A-Za-zµΩ°%]+\d?(?:²|\^2|\*\*2)?){0,2}$"
 )
-"""A unit, or one over another or two: nothing that would make the units library calculate."""
+"""A unit, or one over another or two."""
 _DECIMAL_COMMA = re.compile(r"^\s*[+-]?\d+,\d+")
 
 
@@ -96,41 +77,71 @@ class QuantityError(ValueError):
     """A quantity cannot be read; the message says what would be accepted."""
 
 
-@cache
-def _registry() -> Any:
-    import pint
+class _Unit(NamedTuple):
+    """Factor and offset to base units, and the power of each of them."""
 
-    registry: Any = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
-    for definition in _DEFINITIONS:
-        registry.define(definition)
-    return registry
+    factor: float
+    offset: float
+    powers: tuple[int, ...]
+
+
+@cache
+def _known() -> dict[str, _Unit]:
+    found = {}
+    for line in _DEFINITIONS:
+        names, _, meaning = line.partition(" = ")
+        above, *below = meaning.split(" / ")
+        number, *bases = above.split()
+        factor = float(Fraction(number))
+        powers = tuple(bases.count(base) - below.count(base) for base in _BASES)
+        for name in names.split():
+            found[name] = _Unit(factor, _OFFSETS_K.get(name, 0.0), powers)
+    return found
+
+
+def _named(name: str) -> _Unit:
+    """Return a unit by its name, a prefix before it or the plural's sign behind it."""
+    known = _known()
+    for word in (name, name.removesuffix("s")):
+        if word in known:
+            return known[word]
+        for prefix, factor in _PREFIXES.items():
+            unit = known.get(word.removeprefix(prefix)) if word else None
+            if word.startswith(prefix) and unit and not unit.offset:
+                return _Unit(factor * unit.factor, 0.0, unit.powers)
+    raise QuantityError(name)
+
+
+def _unit(text: str) -> _Unit:
+    """Return the unit that a product or quotient of names means."""
+    factor, powers = 1.0, [0] * len(_BASES)
+    pieces = re.split(r"\s*(?<![*])([*/])(?![*])\s*", text)
+    for sign, piece in zip(["*", *pieces[1::2]], pieces[::2], strict=True):
+        name, _, power = piece.partition("**")
+        unit, times = _named(name), int(power or 1) * (1 if sign == "*" else -1)
+        if unit.offset and len(pieces) == 1:
+            return unit
+        factor *= unit.factor**times
+        powers = [a + times * b for a, b in zip(powers, unit.powers, strict=True)]
+    return _Unit(factor, 0.0, tuple(powers))
 
 
 def _spell(unit: str) -> str:
-    """Turn what people write into what the units library reads."""
+    """Turn what people write into names, ``**2`` and ``/``."""
     unit = unit.replace("²", "**2").replace("^", "**")
     unit = unit.replace("°C", "degC").replace("°F", "degF")
     unit = re.sub(r"\b(m|cm|mm|ft|in)2\b", r"\1**2", unit).replace("%", "percent")
     unit = re.sub(r"\b(m|ft)3\b", r"\1**3", unit).replace("US gal", "gal")
-    unit = re.sub(r"/\s*(?:degC|C)\b", "/ K", unit)
-    unit = re.sub(r"/\s*(?:degF|F)\b", "/ (5 / 9 * K)", unit)
+    unit = re.sub(r"/\s*(deg)?C\b", "/ K", unit)
+    unit = re.sub(r"/\s*F\b", "/ degF", unit)
     unit = re.sub(r"\bbps\b", "bit/s", unit)
     return re.sub(r"\bdays\b", "day", re.sub(r"\bhours\b", "hour", unit))
 
 
 @cache
-def _unit(text: str) -> Any:
-    return _registry().Quantity(1, _spell(text)).units
-
-
-@cache
-def _factor(text: str, target: str) -> tuple[float, Any, Any]:
-    """Return (scale, source unit, target unit); the scale covers compound units."""
-    registry = _registry()
-    spelled = registry.parse_expression(_spell(text))
-    if not hasattr(spelled, "units"):
-        spelled = registry.Quantity(spelled, "")
-    return float(spelled.magnitude), spelled.units, _unit(target)
+def _pair(text: str, target: str) -> tuple[_Unit, _Unit]:
+    """Return the unit that was written and the one that is kept."""
+    return _unit(_spell(text)), _unit(_spell(target))
 
 
 def describe_unit(text: str) -> str:
@@ -143,10 +154,10 @@ def describe_unit(text: str) -> str:
     """
     for target, (words, _) in KINDS.items():
         try:
-            _, source, wanted = _factor(text, target)
-        except Exception:  # noqa: BLE001, S112 - an unknown unit has no description
+            source, wanted = _pair(text, target)
+        except ValueError:
             continue
-        if source.dimensionality == wanted.dimensionality:
+        if source.powers == wanted.powers:
             return words
     return "a quantity of another kind"
 
@@ -198,12 +209,15 @@ def _convert(value: float, unit: str, target: str, needs: str) -> float:
     if not _UNIT.match(unit):
         raise QuantityError(f"{needs}; the unit '{unit[:30]}' is not known")
     try:
-        scale, source, wanted = _factor(unit, target)
-    except Exception as exc:
-        raise QuantityError(f"{needs}; the unit '{unit}' is not known") from exc
-    if source.dimensionality != wanted.dimensionality:
+        source, wanted = _pair(unit, target)
+    except ValueError:
+        raise QuantityError(f"{needs}; the unit '{unit}' is not known") from None
+    if source.powers != wanted.powers:
         raise QuantityError(f"{needs}; '{unit}' is {describe_unit(unit)}")
-    result = float(_registry().Quantity(value * scale, source).to(wanted).magnitude)
+    result = value
+    if source != wanted:
+        base = value * source.factor + source.offset
+        result = (base - wanted.offset) / wanted.factor
     if not math.isfinite(result):
         raise QuantityError(f"{needs}; the number is not finite")
     # Conversions through offsets leave dust in the last digits ("-40 degF").

@@ -26,6 +26,7 @@ import llvmlite
 import numba
 from numba.core.caching import NullCache
 from numba.core.compiler import CompileResult
+from numba.core.runtime.nrt import rtsys
 from numba.core.serialize import dumps
 
 from powerbudget.errors import InputError, PowerBudgetWarning
@@ -70,7 +71,9 @@ class KeptCode(NullCache):
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """Return the kept form for these types, None where there is none to trust."""
-        target_context.refresh()
+        # What the compiler would look up besides is for compiling alone, and takes
+        # longer than a year's run.
+        rtsys.initialize(target_context)
         name = self._name(sig, target_context.codegen())
         rebuild: Any = CompileResult._rebuild  # noqa: SLF001 - as the compiler keeps
         for folder in _folders():

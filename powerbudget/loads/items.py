@@ -9,9 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import Fault, Finding, InputError
-from powerbudget.lists.io_list import Options, read_io_list
 from powerbudget.loads import draws
-from powerbudget.loads.measured import read_log
 from powerbudget.loads.rack import build
 from powerbudget.loads.rack_parts import RackLine, RackResult
 from powerbudget.loads.rails import Rail
@@ -195,6 +193,8 @@ def _rack(
     rack = design.tables.rack
     if rack is None:
         return [], None
+    from powerbudget.lists.io_list import Options, read_io_list
+
     try:
         listing = (
             read_io_list(
@@ -285,6 +285,8 @@ def _measured(item: Item, design: Design) -> Item:
     assert measured is not None
     if measured.spot is not None:
         return _spot(item, measured.spot, measured.method)
+    from powerbudget.loads.measured import read_log
+
     log = read_log(measured, design.folder, load.name, design.tables.site.utc_offset_h)
     scale = volts if log.unit == "A" else 1.0
     most = log.highest * scale

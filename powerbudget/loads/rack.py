@@ -10,8 +10,8 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from powerbudget.lists.io_list import IoList, Tag
 from powerbudget.loads.rack_findings import assumed, limits
 from powerbudget.loads.rack_lines import (
     card_of,
@@ -23,6 +23,9 @@ from powerbudget.loads.rack_lines import (
 from powerbudget.loads.rack_parts import CardCount, RackLine, RackOption, RackResult
 from powerbudget.site.load import Rack
 from powerbudget.site.parts import CardPart, DevicePart, NodePart, Part, RackData
+
+if TYPE_CHECKING:
+    from powerbudget.lists.io_list import IoList, Tag
 
 POOLS: dict[str, str] = {
     "ai-hart": "ai", "ai-low-power": "ai", "ai-volt": "ai", "solenoid": "do",

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from powerbudget.errors import Finding
-from powerbudget.lists.io_list import Tag
 from powerbudget.loads.loop import FAULT_LOW_A
 from powerbudget.loads.rack_parts import RackOption
 from powerbudget.site.load import Rack
 from powerbudget.site.parts import RackData
+
+if TYPE_CHECKING:
+    from powerbudget.lists.io_list import Tag
 
 LOOP_MOST_A = 0.023
 """Highest loop current that designers reckon with in a burden formula [A]."""

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from powerbudget.lists.io_list import Tag
 from powerbudget.loads.loop import FAULT_HIGH_A, MEAN_A
 from powerbudget.loads.rack_parts import RackLine, RackOption
 from powerbudget.quantities import show
 from powerbudget.site.load import Load, Loop, Rack
 from powerbudget.site.parts import CardPart, DevicePart, NodePart, Part, RackData
+
+if TYPE_CHECKING:
+    from powerbudget.lists.io_list import Tag
 
 CARDS: dict[str, str] = {
     "ai": "card-analog-input",

@@ -33,7 +33,9 @@ COMPASS_DEG = {
 class Strict(BaseModel):
     """Base of every table in the site file: frozen, no unknown keys."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True
+    )
 
 
 _POWER = re.compile(r"\*\*|\^|\d\s*²|²\s*²")

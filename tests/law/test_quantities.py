@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import math
 
+import pint
 import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
@@ -33,6 +35,38 @@ FACTORS = [
     ("kohm", "ohm", 1e3), ("m2", "m**2", 1.0), ("ft**2", "m**2", 0.09290304),
     ("J", "Wh", 1 / 3600),
 ]  # fmt: skip
+
+
+@functools.cache
+def _library():
+    """Return a library of units, told of those that it does not know by themselves."""
+    registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    for line in ("ampere_hour = ampere * hour = Ah", "watt_hour = watt * hour = Wh",
+                 "psig = psi", "Ω = ohm"):  # fmt: skip
+        registry.define(line)
+    return registry
+
+
+ONE = [
+    *("mW", "kW", "Wh", "kWh", "Ah", "mAh", "A", "mA", "mV", "V", "kohm", "Ω", "ft"),
+    *("inch", "mi", "km", "L", "gal", "oil_bbl", "psi", "bar", "kPa", "Pa", "degC", "degF"),
+    *("K", "h", "min", "ms", "day", "week", "year", "lb", "g", "kg"),
+    *("deg", "J", "MJ", "percent"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("kept", KINDS)
+@pytest.mark.parametrize("unit", [*ONE, "MJ/m**2/day", "gal/day", "mV/K", "mm**2/s"])
+def test_units_are_those_of_a_library_of_units(unit, kept):
+    """The same factor, offset and kind as an independent library has."""
+    there, ours = _library(), unit.replace("oil_bbl", "bbl")
+    source = there.Quantity(37.5, there.Unit(unit))
+    if source.is_compatible_with(kept.replace("L", "liter")):
+        wanted = source.to(kept.replace("L", "liter")).magnitude
+        assert parse(f"37.5 {ours}", kept) == pytest.approx(wanted, rel=1e-9, abs=1e-9)
+    else:
+        with pytest.raises(QuantityError):
+            parse(f"37.5 {ours}", kept)
 
 
 @given(FINITE, st.sampled_from(FACTORS))

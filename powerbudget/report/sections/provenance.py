@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from powerbudget.site.reader import Design
     from powerbudget.weather import WeatherRecord
 
-LIBRARIES = ("numpy", "scipy", "pandas", "pvlib", "numba", "pint", "pydantic",
+LIBRARIES = ("numpy", "scipy", "pandas", "pvlib", "numba", "pydantic",
              "rainflow", "matplotlib", "jinja2", "xlsxwriter")  # fmt: skip
 
 
