@@ -114,6 +114,22 @@ class PowerBudgetWarning(UserWarning):
     """Plausible but suspicious input."""
 
 
+def missing_extra(where: str, library: str, extra: str) -> InputError:
+    """Return what to raise where an answer needs a library that is not installed.
+
+    Parameters
+    ----------
+    where
+        What asked for it: an option, a key, a file [text].
+    library, extra
+        Its name, and the extra of this package that brings it [text].
+    """
+    problem = f"needs the library {library}, which is not installed"
+    return InputError(
+        Fault(where, problem, advice=f"pip install 'powerbudget[{extra}]'")
+    )
+
+
 def nearest(given: str, names: Iterable[str]) -> str:
     """Return a hint with the nearest spelling, or nothing [text].
 

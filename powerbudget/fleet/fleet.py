@@ -12,7 +12,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from powerbudget.errors import Fault, InputError, PowerBudgetError
+from powerbudget.errors import Fault, InputError, PowerBudgetError, missing_extra
 from powerbudget.files import in_letters
 from powerbudget.fleet.kept import keep, kept_rows, mark_of
 from powerbudget.fleet.row import FleetRow
@@ -221,9 +221,7 @@ def _on_cluster(
     try:
         distributed: Any = import_module("distributed")
     except ImportError:
-        problem = "needs a library that is not installed"
-        advice = "pip install 'powerbudget[fleet]'"
-        raise InputError(Fault("scheduler", problem, address, advice=advice)) from None
+        raise missing_extra(f"scheduler {address}", "distributed", "fleet") from None
     try:
         client = distributed.Client(address, timeout="10s")
     except (OSError, ValueError, TimeoutError) as exc:

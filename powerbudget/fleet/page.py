@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from typing import TYPE_CHECKING
 
-from powerbudget.errors import Fault, InputError
+from powerbudget.errors import missing_extra
 from powerbudget.files import atomic_path
 from powerbudget.report.document.words import percent
 from powerbudget.report.render.terminal import table
@@ -102,6 +102,4 @@ def write_fleet(rows: Sequence[FleetRow], path: Path) -> None:
         with atomic_path(path, TABLES) as temporary:
             frame.to_parquet(temporary, index=False)
     except ImportError:
-        problem = "needs a library that is not installed"
-        advice = "pip install 'powerbudget[fleet]'"
-        raise InputError(Fault(str(path), problem, advice=advice)) from None
+        raise missing_extra(str(path), "pyarrow", "fleet") from None

@@ -20,7 +20,9 @@ Result = Literal["pass", "warning", "fail"]
 CLOSES_FRAC = 1e-9
 """Energy balance residual of a sound simulation [fraction]."""
 OPTIONAL = {
-    "weasyprint": "report -o FILE.pdf (and the Pango library of the system)",
+    "weasyprint": "report -o FILE.pdf: pip install 'powerbudget[pdf]' (and the Pango "
+    "library of the system)",
+    "requests": "weather from a service: pip install 'powerbudget[live]'",
     "pyarrow": "fleet --out FILE.parquet: pip install 'powerbudget[fleet]'",
     "distributed": "fleet --scheduler ADDRESS: pip install 'powerbudget[fleet]'",
 }

@@ -15,6 +15,7 @@ from powerbudget.sizing.autonomy import needs_current
 from powerbudget.sizing.battery_ages import judged_problem, lasts
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Progress, Search, find_frontier
+from powerbudget.sizing.hysteresis import larger_that_fail
 from powerbudget.sizing.installed import CostLine, chosen_controller, cost_lines
 from powerbudget.sizing.limiting import (
     Shortfall,
@@ -80,7 +81,7 @@ class Sizing:
     worksheet
         The hand calculation beside it.
     findings
-        Remarks of the simulation of the pick.
+        Remarks of the simulation of the pick, and on sizes that do worse than smaller ones.
     problem
         The site as the pick is built and judged: its battery at end of life, unless
         ``[sizing] battery_age`` says otherwise.
@@ -205,7 +206,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
         currency=costs.currency if costs else "",
         nearest_miss=miss,
         worksheet=worksheet,
-        findings=_pick_findings(built, pick),
+        findings=(*_pick_findings(built, pick), *larger_that_fail(search.tried)),
         problem=built,
         picks=make_picks(frontier),
         one_more=one_more(search, pick) if pick else (),

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from powerbudget.errors import DataError, Fault, Finding, InputError
+from powerbudget.errors import DataError, Fault, Finding, InputError, missing_extra
 from powerbudget.files import cache_folder
 from powerbudget.weather.cache import keep, kept
 from powerbudget.weather.files import record_of
@@ -170,7 +170,10 @@ def _joined(tables: list[RawTable]) -> RawTable:
 
 def _patiently(ask: Callable[[], RawTable], request: Request) -> RawTable:
     """Ask up to three times; only a network that fails is asked again."""
-    import requests
+    try:
+        import requests
+    except ModuleNotFoundError:
+        raise missing_extra("weather.online", "requests", "live") from None
 
     service = SERVICES[request.service]
     for left in reversed(range(TRIES)):

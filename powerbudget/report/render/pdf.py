@@ -6,7 +6,7 @@ import logging
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from powerbudget.errors import Fault, InputError
+from powerbudget.errors import Fault, InputError, missing_extra
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,6 +26,8 @@ def check_pdf() -> None:
 def _library() -> Any:
     try:
         return import_module("weasyprint")
+    except ModuleNotFoundError as exc:
+        raise missing_extra("-o", exc.name or "weasyprint", "pdf") from None
     except (ImportError, OSError) as exc:
         reason = str(exc).splitlines()[0][:120]
         raise InputError(
