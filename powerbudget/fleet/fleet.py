@@ -18,6 +18,7 @@ from powerbudget.fleet.kept import keep, kept_rows, mark_of
 from powerbudget.fleet.row import FleetRow
 
 if TYPE_CHECKING:
+    from powerbudget.balance.problem import Problem
     from powerbudget.site.reader import Design
 
 Progress = Callable[[int, int], None]
@@ -178,7 +179,7 @@ def _computed(design: Design, name: str, *, sizes: bool) -> FleetRow:
         met=all(verdict.met for verdict in verdicts),
         failed=", ".join(verdict.name for verdict in verdicts if not verdict.met),
         typical_year=run.problem.record.typical_year,
-        **(_picked(design) if sizes else {}),
+        **(_picked(run.problem) if sizes else {}),
     )
 
 
@@ -187,10 +188,10 @@ def _array_w(run: Any) -> float:
     return float(run.problem.array.module.power_w * array.series * run.strings)
 
 
-def _picked(design: Design) -> dict[str, Any]:
-    from powerbudget.sizing.search import size
+def _picked(problem: Problem) -> dict[str, Any]:
+    from powerbudget.sizing.search import picked
 
-    pick = size(design).pick
+    pick = picked(problem)
     if pick is None:
         return {}
     return {

@@ -11,11 +11,6 @@ from powerbudget.sizing.candidates import Candidate
 def larger_that_fail(tried: Iterable[Candidate]) -> tuple[Finding, ...]:
     """Return a warning where a design with more panel fails and one with less passes.
 
-    Parameters
-    ----------
-    tried
-        Designs that were simulated.
-
     Returns
     -------
     tuple of Finding

@@ -191,7 +191,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     problem = design if isinstance(design, Problem) else prepare(design)
     search, frontier = search_sizes(problem, progress)
     problem = search.problem
-    pick = min(frontier, key=ranked) if frontier else None
+    pick = _cheapest(frontier)
     miss = None if pick else _largest(search)
     shown = pick or miss
     way = search.way_of(shown) if shown else 0
@@ -215,6 +215,21 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
         disagreement=disagree(search, worksheet, pick),
         tried=search.tried,
     )
+
+
+def picked(problem: Problem) -> Candidate | None:
+    """Return the pick of `size` and nothing beside it, None where nothing meets.
+
+    Raises
+    ------
+    InputError
+        As `size` does.
+    """
+    return _cheapest(search_sizes(problem)[1])
+
+
+def _cheapest(frontier: tuple[Candidate, ...]) -> Candidate | None:
+    return min(frontier, key=ranked) if frontier else None
 
 
 def search_sizes(

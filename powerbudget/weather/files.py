@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from difflib import get_close_matches
+from hashlib import blake2b
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from powerbudget.cache import kept
 from powerbudget.errors import DataError, Fault, Finding, InputError, Severity
 from powerbudget.files import in_letters
 from powerbudget.reading import TABLE_BYTES, matching, read_bytes
@@ -152,7 +154,15 @@ def read_files(paths: list[Path], fmt: str = "auto") -> WeatherRecord:
     DataError
         When a file is no weather, is damaged, or the files do not fit together.
     """
-    return record_of([_read_table(path, fmt) for path in paths])
+    _check_format(fmt)
+    texts = [(path, text_of(path)) for path in paths]
+    # By content: sites that share a record read and audit it once.
+    reads = [(str(p), blake2b(text.encode()).digest()) for p, text in texts]
+    return kept(
+        "record",
+        (fmt, *reads),
+        lambda: record_of([_table_of(path, text, fmt) for path, text in texts]),
+    )
 
 
 def record_of(tables: list[RawTable]) -> WeatherRecord:
@@ -184,7 +194,7 @@ def record_of(tables: list[RawTable]) -> WeatherRecord:
     )
 
 
-def _read_table(path: Path, fmt: str) -> RawTable:
+def _check_format(fmt: str) -> None:
     if fmt != "auto" and fmt not in FORMATS:
         near = get_close_matches(fmt, FORMATS, n=1)
         raise InputError(
@@ -196,7 +206,9 @@ def _read_table(path: Path, fmt: str) -> RawTable:
                 advice=f"did you mean '{near[0]}'?" if near else "",
             )
         )
-    text = text_of(path)
+
+
+def _table_of(path: Path, text: str, fmt: str) -> RawTable:
     seen = sniff(text)
     if seen is None and fmt == "auto":
         raise DataError(f"{path}: is no weather file that can be read; {_accepted()}")
