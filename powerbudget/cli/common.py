@@ -69,12 +69,12 @@ def check_form(as_json: bool, as_csv: bool) -> None:
         raise InputError(Fault("--csv", problem, "both", "one of --json and --csv"))
 
 
-def load_design(site: Path | None) -> Design:
+def load_design(site: Path | None, *, may_be_open: bool = False) -> Design:
     """Return the design in a site file, or the embedded example."""
     if site is not None:
-        from powerbudget.site.reader import read_site
+        from powerbudget.site.reader import read_open_site, read_site
 
-        return read_site(site)
+        return read_open_site(site) if may_be_open else read_site(site)
     from powerbudget.site.starter import starter_design
 
     remark(

@@ -64,7 +64,9 @@ def command(
     from powerbudget.report.screens.loads import loads_screen
     from powerbudget.report.sections.loads import budget_section
 
-    design = load_design(site)
+    design = load_design(site, may_be_open=True)
+    if design.left_open:
+        _say_open(design)
     name = design.tables.site.name
     if io_list is not None:
         had_rack = design.tables.rack is not None
@@ -81,6 +83,18 @@ def command(
     tell(asked, "loads", budget, lambda: (
         loads_screen(budget, name), lambda s: [budget_section(budget, s)], cautions(),
     ))  # fmt: skip
+
+
+def _say_open(design: Design) -> None:
+    """Say what stands in for the tables that the site file leaves open."""
+    tables = ", ".join(f"[{name}]" for name in design.left_open)
+    own_a = design.tables.regulator.all_own_a
+    own = f" The charge controller's own draw is taken as {1000 * own_a:g} mA."
+    remark(
+        f"The site file has no {tables} yet: nothing of the loads is read from them."
+        f"{own if 'regulator' in design.left_open else ''} "
+        f"`powerbudget size {design.path} --write` finds them."
+    )
 
 
 def _say_rack(design: Design) -> None:

@@ -10,10 +10,10 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import pairwise
 
 from powerbudget.errors import Fault, InputError
+from powerbudget.lists.cells import ClientBook
 from powerbudget.lists.columns import ListColumn
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.found import FoundPart, Import
@@ -41,29 +41,40 @@ def refuse_broken(found: Import) -> None:
     InputError
         With the first five cells of each.
     """
-    faults = []
-    read = [p for p in found.parts if p.kind in {"io", "schedule"} and not p.hidden]
-    dates = [place for part in read for place in _dates(part)]
-    if dates:
-        advice = "format the column as numbers and type its figures anew"
-        faults.append(_fault("dates stand in columns of numbers", dates, advice))
-    totals = [clash for part in read for clash in _clashes(part, found)]
-    if totals:
-        advice = "correct the totals and save the file"
-        faults.append(_fault("totals of the list disagree", totals, advice))
-    circles = list(_circles(found, {p.table.sheet.name for p in read}))
-    if circles:
-        advice = "type the figures, or mend the formulas and save the file"
-        faults.append(_fault("formulas go round in a circle", circles, advice))
+    faults = [fault for book in found.books for fault in _of_book(found, book)]
     if faults:
-        one = str(found.books[0].path) if len(found.books) == 1 else ""
-        raise InputError([replace(fault, file=one) for fault in faults])
+        raise InputError(faults)
 
 
-def _fault(problem: str, places: list[str], advice: str) -> Fault:
-    more = f" and {len(places) - SHOWN:,} more" if len(places) > SHOWN else ""
-    given = ", ".join(places[:SHOWN]) + more
-    return Fault("list", problem, given, advice=advice)
+def _of_book(found: Import, book: ClientBook) -> Iterator[Fault]:
+    """Yield what is broken in one file, under its name."""
+    sheets = {sheet.name for sheet in book.sheets}
+    read = [
+        p
+        for p in found.parts
+        if p.kind in {"io", "schedule"}
+        and not p.hidden
+        and p.table.sheet.name in sheets
+    ]
+    broken = {
+        "dates stand in columns of numbers": (
+            [place for part in read for place in _dates(part)],
+            "format the column as numbers and type its figures anew",
+        ),
+        "totals of the list disagree": (
+            [clash for part in read for clash in _clashes(part, found)],
+            "correct the totals and save the file",
+        ),
+        "formulas go round in a circle": (
+            list(_circles(found, {p.table.sheet.name for p in read})),
+            "type the figures, or mend the formulas and save the file",
+        ),
+    }
+    for problem, (places, advice) in broken.items():
+        more = f" and {len(places) - SHOWN:,} more" if len(places) > SHOWN else ""
+        given = ", ".join(places[:SHOWN]) + more
+        if places:
+            yield Fault("file", problem, given, advice=advice, file=str(book.path))
 
 
 def _dates(part: FoundPart) -> Iterator[str]:

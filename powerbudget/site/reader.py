@@ -320,10 +320,13 @@ def _validate(raw: dict[str, Any]) -> tuple[list[Fault], dict[str, Any]]:
     return faults, pieces
 
 
+_FROM_LISTS = "`powerbudget new` writes a whole site; with --list BOOK from lists"
+
+
 def _missing_table(key: str) -> Fault:
     written = f"[[{key}]]" if key in LISTS else f"[{key}]"
     what = "a load list of nothing cannot be sized" if key == "load" else ""
-    what = FINDS_IT if key in OPEN else what
+    what = FINDS_IT if key in OPEN else _FROM_LISTS if key == "site" else what
     return Fault(key, f"the table {written} is missing", advice=what)
 
 

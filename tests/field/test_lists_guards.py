@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import zipfile
+from pathlib import Path
 
 import pytest
 from openpyxl import Workbook
@@ -206,6 +207,20 @@ def test_circular_formulas_are_refused(tmp_path):
     assert "circle" in said
     assert "D2 =D3+1" in said
     assert "D3 =D2+1" in said
+
+
+def test_what_is_broken_stands_under_the_name_of_its_file(tmp_path):
+    """Of several books, each fault names the one that has it, and no other."""
+    good = [CIRCLE[0], ["B-1", "y", "AI", 1], ["B-2", "y", "AI", 2]]
+    paths = [
+        book_of(tmp_path / "good.xlsx", good),
+        book_of(tmp_path / "round.xlsx", CIRCLE),
+        book_of(tmp_path / "dates.xlsx", DATES),
+    ]
+    with pytest.raises(InputError) as told:
+        read_lists(paths)
+    files = [(Path(f.file).name, f.where) for f in told.value.faults]
+    assert files == [("round.xlsx", "file"), ("dates.xlsx", "file")]
 
 
 def test_dates_in_a_column_of_numbers_are_refused(tmp_path):

@@ -73,6 +73,10 @@ def test_two_commands_from_two_lists_and_a_place(lists, tmp_path):
     # The devices' volts: all that state any state 24 V.
     assert made["bus"]["nominal"] == "24 V"
     assert {item["name"].split()[0] for item in made["load"]} >= {"Radio", "Camera"}
+    code, page, said = run("loads", site)
+    assert code == 0, said
+    assert "Camera" in page
+    assert "no [array], [regulator], [battery] yet" in said
     site.write_text(site.read_text("utf-8") + "\n# kept by hand\n", encoding="utf-8")
     code, page, said = run("size", site, "--write")
     assert code == 0, said
