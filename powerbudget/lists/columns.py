@@ -147,7 +147,6 @@ class Content:
     """What the cells of a column look like, as shares of the filled ones."""
 
     filled: int = 0
-    looked: int = 0
     numeric: float = 0.0
     stated: float = 0.0
     implied: float = 0.0
@@ -168,7 +167,6 @@ class Content:
     addresses: float = 0.0
     unique: float = 0.0
     running: bool = False
-    short: float = 0.0
     most: float = 0.0
     pieces: bool = False
 
@@ -181,7 +179,7 @@ def look_at(cells: Sequence[Value]) -> Content:
     # A dash in a column is a cell left blank.
     filled = [cell for cell in cells if cell is not None and cell not in DASHES]
     if not filled:
-        return Content(looked=len(cells))
+        return Content()
     count = len(filled)
     texts = [cell for cell in filled if isinstance(cell, str)]
     numbers = [n for cell in filled if (n := cell_number(cell)) is not None]
@@ -194,7 +192,6 @@ def look_at(cells: Sequence[Value]) -> Content:
     ways = [comes_by(t) for t in words]
     return Content(
         filled=count,
-        looked=len(cells),
         numeric=len(numbers) / count,
         stated=share(r.stated or r.unused for r in readings)
         if any(r.stated for r in readings)
@@ -221,7 +218,6 @@ def look_at(cells: Sequence[Value]) -> Content:
         ),
         unique=len({str(cell).casefold() for cell in filled}) / count,
         running=_running(numbers) and len(numbers) >= 0.6 * count,
-        short=share(len(t) <= 8 for t in words),
         most=max(numbers, default=0.0),
         pieces=len(numbers) >= 0.9 * count
         and not _running(numbers)

@@ -73,26 +73,21 @@ class _Cause:
 
 
 _STATES = "normally closed, normally open, energized, de-energized"
+_REVISIONS = "two revisions in one list? leave the last"
+_NONE = "write NONE for a row that has no signal"
 _QUOTES = "a comma inside a number or a text without quotes?"
 REFUSED: dict[str, _Cause] = {
     "vague": _Cause(("io_type", "signal"), "is not a known signal", ", ".join(SIGNALS)),
     "no-signal": _Cause(
-        ("signal", "io_type"),
-        "the signal is missing",
-        ", ".join(SIGNALS),
-        "write NONE for a row that has no signal",
+        ("signal", "io_type"), "the signal is missing", ", ".join(SIGNALS), _NONE
     ),
     "direction": _Cause(
         ("io_type", "signal"), "does not say input or output", "AI, AO, DI, DO"
     ),
     "blank-tag": _Cause(("tag",), "the tag is missing"),
     "tag-error": _Cause(("tag",), "the tag is an error of a formula"),
-    "case": _Cause(
-        ("tag",), "stands twice", "", "two revisions in one list? leave the last"
-    ),
-    "twice": _Cause(
-        ("tag",), "stands twice", "", "two revisions in one list? leave the last"
-    ),
+    "case": _Cause(("tag",), "stands twice", "", _REVISIONS),
+    "twice": _Cause(("tag",), "stands twice", "", _REVISIONS),
     "same-columns": _Cause(
         ("signal", "io_type"),
         "two columns of one head say the same on every row",
@@ -118,7 +113,7 @@ REFUSED: dict[str, _Cause] = {
         "a point as the decimal mark",
         "or state decimal = 'comma' where every number is written so",
     ),
-    "not-calculated": _Cause(
+    "formula-unknown": _Cause(
         (), "is a formula without a saved value", "", "open the file and save it"
     ),
 }
@@ -338,11 +333,14 @@ def _load_w(line: ListLine, kind: str) -> float | None:
 
 def _faults(found: Import) -> list[Fault]:
     asked = [q for q in found.asked if q.cause in REFUSED]
-    return [_fault(found, q) for q in asked if q.cause != "comma" or _bears(found, q)]
+    doubtful = {"comma", "formula-unknown"}
+    return [
+        _fault(found, q) for q in asked if q.cause not in doubtful or _bears(found, q)
+    ]
 
 
 def _bears(found: Import, question: Question) -> bool:
-    """Return whether numbers with a doubtful comma stand in columns of figures."""
+    """Return whether the doubtful cells of a question stand in columns of figures."""
     figures = ("current", "power", "quantity", "duty", "hours", "volts")
     used = {
         (part.table.sheet.name, column.letter)

@@ -9,6 +9,7 @@ from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import CellFigure, cell_number, figure, on_share
 from powerbudget.lists.heads import PERIOD_H, SHORT_UNITS, UNITS, Head
 from powerbudget.lists.readers import LoadReader
+from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_power import PowerCells
 from powerbudget.lists.words import mode_of, words_of
@@ -80,10 +81,10 @@ def _by_mode(
     every_h = reader.every_h(row)
     for column in reader.columns.all:
         mode = reader.modes.get(column.index, "")
-        cell = row[column.index] if column.index < len(row) else None
+        cell = cell_at(row, column.index)
         if not mode or cell is None:
             continue
-        text = f"{cell:g}" if isinstance(cell, float) else str(cell)
+        text = text_of(cell)
         if column.field in {"power", "current"}:
             watts = _watts(reader, text, column.head.unit, volts)
             if watts is not None:
@@ -137,13 +138,13 @@ def _maximum(reader: LoadReader, row: Row, volts: float) -> float:
     """Return the power of a column of maxima beside the modes, 0 without one [W]."""
     top = 0.0
     for column in reader.columns.of("power", "current"):
-        cell = row[column.index] if column.index < len(row) else None
+        cell = cell_at(row, column.index)
         if (
             column.head.reading == "maximum"
             and column.index not in reader.modes
             and cell is not None
         ):
-            text = f"{cell:g}" if isinstance(cell, float) else str(cell)
+            text = text_of(cell)
             top = max(top, _watts(reader, text, column.head.unit, volts) or 0.0)
     return top
 

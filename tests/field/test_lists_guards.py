@@ -19,6 +19,7 @@ from powerbudget.errors import InputError
 from powerbudget.lists.cells import read_book
 from powerbudget.lists.columns import look_at
 from powerbudget.lists.importer import read_lists
+from powerbudget.lists.io_list import REFUSED, read_io_list
 
 
 def refused(path):
@@ -407,6 +408,7 @@ def test_every_cause_has_its_words_and_every_word_is_asked():
     text = "\n".join(p.read_text("utf-8") for p in readers)
     named = set(re.findall(r"\bask\(\s*\"([a-z-]+)\"", text))
     assert named <= set(causes.CAUSES)
+    assert set(REFUSED) <= set(causes.CAUSES)
     for cause in causes.CAUSES:
         short = cause.removeprefix("power-").replace("no-unit", "no.unit")
         assert re.search(rf"[\"' ]{short}[\"' ]", text), cause
@@ -414,3 +416,15 @@ def test_every_cause_has_its_words_and_every_word_is_asked():
     heads = re.findall(r"^[a-z]\S*: ", causes._TEXT, re.MULTILINE)
     assert len(heads) == len(causes.CAUSES)
     assert all(action for _, action in causes.CAUSES.values())
+
+
+def test_a_rack_refuses_figures_that_cannot_be_calculated(tmp_path):
+    """A quantity that nobody can calculate is a fault of a rack's list; a remark is none."""
+    rows = [["Tag", "Service", "I/O", "Qty", "Remarks"]]
+    rows += [[f"PT-{k}", "x", "AI", 1, "=LOOKUP(A1,B1)"] for k in range(3)]
+    assert len(read_io_list(book_of(tmp_path / "a.xlsx", rows)).tags) == 3
+    rows[2][3] = "=LOOKUP(A1,B1)"
+    with pytest.raises(InputError) as caught:
+        read_io_list(book_of(tmp_path / "b.xlsx", rows))
+    assert "formula without a saved value" in str(caught.value)
+    assert "D3" in str(caught.value)
