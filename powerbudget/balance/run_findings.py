@@ -19,6 +19,8 @@ from powerbudget.site.fields import MONTHS
 
 SMALL_FRAC = 0.01
 """Share of the array's energy below which nobody asks (own choice)."""
+MOST_LOST = 0.5
+"""And above which no size of it is of use (own choice)."""
 
 
 def run_findings(run: Simulation) -> tuple[Finding, ...]:
@@ -61,11 +63,47 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _below_window(run: Simulation) -> list[Finding]:
-    """Say what strings below the tracker's input window do not give."""
+def _share_words(frac: float) -> str:
+    """Return a share with two digits, and never as a power of ten [text]."""
+    return f"{100 * frac:.0f} %" if frac >= 0.1 else f"{100 * frac:.2g} %"
+
+
+def lost_below(run: Simulation) -> float:
+    """Return the share of the array's energy below the tracker's window [fraction]."""
     lost_wh = run.ledger.terms_wh.get(BELOW, 0.0)
     best_wh = run.strings * run.problem.array.energy_wh
-    share = lost_wh / best_wh if best_wh else 0.0
+    return lost_wh / best_wh if best_wh else 0.0
+
+
+MORE_SERIES = "more modules in series, or modules of more cells"
+"""What strings below a tracker's input window need."""
+
+
+def what_forbids(run: Simulation) -> str:
+    """Return what no size of array or battery cures, and its remedy [text].
+
+    Parameters
+    ----------
+    run
+        A simulation.
+
+    Returns
+    -------
+    str
+        Empty where sizes may help: the cold in which the chemistry gives nothing, or
+        strings that never reach the controller's input window.
+    """
+    stated = run.problem.design.tables.criteria.autonomy_degc
+    if why := run.bank.no_current(stated):
+        return why
+    if lost_below(run) > MOST_LOST:
+        return f"the strings lie below the controller's input window: {MORE_SERIES}"
+    return ""
+
+
+def _below_window(run: Simulation) -> list[Finding]:
+    """Say what strings below the tracker's input window do not give."""
+    share = lost_below(run)
     if share < SMALL_FRAC:
         return []
     tables, bank = run.problem.design.tables, run.bank
@@ -73,10 +111,10 @@ def _below_window(run: Simulation) -> list[Finding]:
     module = run.problem.array.module
     return [
         Finding(
-            "serious" if share > 0.5 else "warning",
+            "serious" if share > MOST_LOST else "warning",
             f"strings of {tables.array.series} in series ({tables.array.series} x "
             f"{module.max_power_v:.1f} V at 25 degC) lie below what a step-down tracker "
-            f"needs to charge, {need:.1f} V, and more to wake up: {100 * share:.2g} % of "
+            f"needs to charge, {need:.1f} V, and more to wake up: {_share_words(share)} of "
             "the array's energy is lost. Put more modules in series or take one of more "
             "cells.",
         )
@@ -99,9 +137,10 @@ def _limited(run: Simulation) -> list[Finding]:
     return [
         Finding(
             "warning",
-            f"{stated} curtails {float(over_w.sum()) * step / 1000:,.3g} kWh in "
+            f"the charge controller's {stated} curtails "
+            f"{float(over_w.sum()) * step / 1000:,.3g} kWh in "
             f"{(over_w > 0).sum() * step:,.0f} h, "
-            f"{100 * float(over_w.sum()) * step / offered_wh:.2g} % of what the array "
+            f"{_share_words(float(over_w.sum()) * step / offered_wh)} of what the array "
             "offers. Hourly means hide shorter peaks: under broken cloud it is more. All of "
             f"it asks for {rating_words(run.problem.design.parts, asked)}.",
         )

@@ -55,12 +55,31 @@ def battery_faults(battery: Battery | None) -> Iterator[Fault]:
             allowed="either [battery.box], or the two simple keys",
         )  # fmt: skip
     yield from _heater(battery)
+    yield from _boiling(battery)
     if isinstance(battery.unit, BatteryUnit):
         yield from _two_rates(battery.unit)
     for key in CURVE_RULES:
         data = getattr(battery.curves, key)
         if data is not None:
             yield from _curve(key, data)
+
+
+MOST_WARMER_K = 140.0
+"""Box over the air, above which it leaves the battery's model, -80 to 80 degC, in air of
+-60 degC too."""
+
+
+def _boiling(battery: Battery) -> Iterator[Fault]:
+    box = battery.box
+    warmer_k = box.internal_heat_w / box.conductance_w_per_k if box else 0.0
+    if box and warmer_k > MOST_WARMER_K:
+        yield Fault(
+            "battery.box.internal_heat", "boils the battery",
+            f"{box.internal_heat_w:g} W in {box.conductance_w_per_k:g} W/K: "
+            f"{warmer_k:.0f} K warmer",
+            f"at most {MOST_WARMER_K:g} K over the air",
+            "less heat into the box or a higher conductance, measured or by its walls",
+        )  # fmt: skip
 
 
 def _heater(battery: Battery) -> Iterator[Fault]:
@@ -175,6 +194,11 @@ def regulator_faults(regulator: Any, bus: Any) -> Iterator[Fault]:
 
 def _device_faults(regulator: Regulator) -> Iterator[Fault]:
     """Yield what of a controller's losses and derating contradicts the rest."""
+    for key in ("run_headroom", "start_headroom"):
+        volts = getattr(regulator, f"{key}_v")
+        if volts < 0:
+            yield Fault(f"regulator.{key}", "is negative", f"{volts:g} V",
+                        "volts of the array above the battery's")  # fmt: skip
     stops, full = regulator.stops_above_degc, regulator.full_output_degc
     if stops < full:
         yield Fault(

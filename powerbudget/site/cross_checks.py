@@ -377,6 +377,14 @@ def _cells(pieces: dict[str, Any], parts: dict[str, Part]) -> tuple[Any, ...]:
     return battery, unit, pieces.get("regulator"), pieces.get("bus")
 
 
+def _other_count(series: int, bus_v: float, unit_v: float) -> str:
+    """Return what would make a bank fit its bus, another count or another bus [text]."""
+    count = max(1, round(bus_v / unit_v))
+    if count != series and abs(count * unit_v / bus_v - 1) <= BUS_FRAC:
+        return f"try series = {count}"
+    return f'state bus.nominal = "{series * unit_v:g} V", or take other batteries'
+
+
 def _battery(battery: Any, bus: Any, parts: dict[str, Part]) -> Iterator[Fault]:
     if battery is None:
         return
@@ -403,5 +411,5 @@ def _battery(battery: Any, bus: Any, parts: dict[str, Part]) -> Iterator[Fault]:
                 "battery.series", "the bank does not fit the bus",
                 f"{battery.series} x {unit_v:g} V = {bank_v:g} V",
                 f"about {bus.nominal_v:g} V",
-                f"try series = {max(1, round(bus.nominal_v / unit_v))}",
+                _other_count(battery.series, bus.nominal_v, unit_v),
             )  # fmt: skip

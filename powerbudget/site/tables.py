@@ -292,10 +292,10 @@ class Regulator(RegulatorLimits):
     charge_min_degc: (
         Annotated[float, FieldUnit("degC"), Field(ge=-60, le=30)] | None
     ) = Field(None, alias="charge_minimum")
-    run_headroom_v: Annotated[float, FieldUnit("V"), Field(ge=0, le=20)] = Field(
+    run_headroom_v: Annotated[float, FieldUnit("V"), Field(ge=-100, le=20)] = Field(
         1.0, alias="run_headroom"
     )
-    start_headroom_v: Annotated[float, FieldUnit("V"), Field(ge=0, le=40)] = Field(
+    start_headroom_v: Annotated[float, FieldUnit("V"), Field(ge=-100, le=40)] = Field(
         5.0, alias="start_headroom"
     )
 

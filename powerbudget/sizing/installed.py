@@ -7,7 +7,7 @@ only what the site file states is counted, and `counted_words` says so.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from powerbudget.balance.controller_rating import controller_rating
@@ -60,12 +60,17 @@ def chosen_controller(problem: Problem, strings: float) -> tuple[str, int] | Non
     -------
     tuple or None
         The site's own part where it names one, as many as it states; else the generic
-        rating of which fewest carry the array, None where none bears it [text, count].
+        rating of which fewest carry the array, or the charge current that the site
+        states and the run clips at; None where none bears it [text, count].
     """
     regulator = problem.design.tables.regulator
     if regulator.part:
         return regulator.part, regulator.parallel
-    return fitting_controller(problem.design.parts, controller_rating(problem, strings))
+    asked, stated_a = controller_rating(problem, strings), regulator.maximum_charge_a
+    if stated_a is None or regulator.parallel * stated_a >= asked.charge_a:
+        return fitting_controller(problem.design.parts, asked)
+    one = fitting_controller(problem.design.parts, replace(asked, charge_a=stated_a))
+    return one and (one[0], one[1] * regulator.parallel)
 
 
 def controller_piece(

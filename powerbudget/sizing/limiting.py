@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from powerbudget.balance.run_findings import what_forbids
+from powerbudget.balance.simulation import simulate_size
 from powerbudget.bisection import least_count
 from powerbudget.limits import OUTAGE, SHARE, Limit, Sense
 from powerbudget.sizing.candidates import Candidate
@@ -146,6 +148,10 @@ def shortfalls(search: Search, miss: Candidate) -> tuple[Shortfall, ...]:
         One for each criterion that the design does not meet; where it meets all of
         them alone, none.
     """
+    problem = search.ways[search.way_of(miss)].problem
+    forbids = what_forbids(
+        simulate_size(problem, miss.array_strings, miss.battery_strings)
+    )
     return tuple(
         Shortfall(
             criterion=verdict.name,
@@ -153,7 +159,7 @@ def shortfalls(search: Search, miss: Candidate) -> tuple[Shortfall, ...]:
             found=verdict.found,
             needed=verdict.needed,
             margin_frac=verdict.margin_frac,
-            cure=_cure(search, miss, verdict),
+            cure=forbids or _cure(search, miss, verdict),
             margin=verdict.margin,
             margin_unit=verdict.margin_unit,
             sense=verdict.sense,

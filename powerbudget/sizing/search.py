@@ -48,14 +48,17 @@ class ControllerNeed:
     input_v
         Highest voltage of a string [V].
     part, count
-        Generic rating of which fewest have it, and how many in parallel; None
-        where none bears the volts [text, count].
+        The site's own part, or the generic rating of which fewest have it, and how many
+        in parallel; None where none bears the volts [text, count].
+    stated_a
+        Charge current that the site states for all of its own, None without [A].
     """
 
     charge_a: float
     input_v: float
     part: str | None
     count: int | None
+    stated_a: float | None
 
 
 @dataclass(frozen=True)
@@ -138,7 +141,8 @@ class Sizing:
         asked = controller_rating(self.problem, shown.array_strings if shown else 1)
         fits = chosen_controller(self.problem, shown.array_strings if shown else 1)
         part, count = fits or (None, None)
-        return ControllerNeed(asked.charge_a, asked.input_v, part, count)
+        stated = self.problem.design.tables.regulator.of_all("maximum_charge_a")
+        return ControllerNeed(asked.charge_a, asked.input_v, part, count, stated)
 
     @property
     def installed(self) -> tuple[CostLine, ...]:

@@ -34,6 +34,8 @@ class WorstPeriod:
     capacity_frac
         Available capacity at the battery temperature of the end, of the full-charge
         capacity [fraction].
+    blocked_frac
+        Of that supply, what finds charging blocked by core temperature [fraction].
     """
 
     start: str
@@ -43,6 +45,7 @@ class WorstPeriod:
     from_soc_frac: float
     to_soc_frac: float
     capacity_frac: float
+    blocked_frac: float
 
 
 def worst_period(run: Simulation) -> WorstPeriod:
@@ -60,6 +63,7 @@ def worst_period(run: Simulation) -> WorstPeriod:
     asked = float(asked_w(run)[span].sum())
     rest_a = run.out["steady_a"] + run.out["source_a"]
     given = delivered_w(run) + rest_a * run.out["bus_v"]
+    blocked = run.problem.hourly["charge_share"][span] <= 0
     degc = float(run.problem.conditions.battery_degc[last])
     return WorstPeriod(
         start=local_iso(run.problem, int(span[0])),
@@ -69,4 +73,5 @@ def worst_period(run: Simulation) -> WorstPeriod:
         from_soc_frac=float(run.soc_frac[span[0]]),
         to_soc_frac=float(run.soc_frac[last]),
         capacity_frac=float(run.bank.capacity_frac(degc)),
+        blocked_frac=float(given[span][blocked].sum()) / max(given[span].sum(), 1e-9),
     )

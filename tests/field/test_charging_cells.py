@@ -550,3 +550,49 @@ def test_one_elevation_acts_on_every_device_whose_sheet_states_a_limit():
         r for r in check(read_site_text(low)).checks if r.name == "device elevation"
     ]
     assert [r.verdict for r in below] == ["pass", "pass"]
+
+
+def test_six_faults_of_a_chain_are_told_at_once():
+    """Bus, cells, headroom, set point, losses and a box that boils, each with its key."""
+    box = (
+        'box = { kind = "insulated", conductance = "1.2 W/K", internal_heat = "200 W" }'
+    )
+    keys = ('run_headroom = "-1 V"', 'absorption = "17.5 V"', "losses = {}",
+            'rated_power = "500 W"')  # fmt: skip
+    told = _faults(
+        LFP, _unit(14.8), _controller(*keys), ('box_time_constant = "10 h"', box)
+    )
+    assert set(told) == {
+        "battery.series", "battery.unit.nominal", "regulator.run_headroom",
+        "regulator.absorption", "regulator.losses", "battery.box.internal_heat",
+    }  # fmt: skip
+    assert 'bus.nominal = "14.8 V"' in told["battery.series"]
+
+
+def test_what_no_size_cures_is_told_as_the_remedy(call, tmp_path):
+    """Low strings and the cold of LFP: neither another tilt nor a larger size."""
+    low, cold = tmp_path / "low.toml", _written(tmp_path, LFP, _unit(12.8), COLD)
+    low.write_text(_on_24_v(1), encoding="utf-8")
+    _, out, _ = call("size", low, "--json")
+    unmet = json.loads(out)["unmet"]
+    assert unmet
+    assert all("more modules in series" in row["cure"] for row in unmet)
+    _, out, _ = call("size", low)
+    assert "e+0" not in out
+    for site, words in ((low, "more modules in series"), (cold, "heat the box")):
+        _, out, _ = call("run", site)
+        remedy = out.split("Remedy")[1].split("Remaining")[0]
+        assert words in " ".join(remedy.split())
+        assert "powerbudget size" not in remedy
+
+
+def test_charging_blocked_by_the_cold_is_told_in_the_cause(call, tmp_path):
+    """An array of twice the load that charges nothing is not told as enough alone."""
+    site = _written(tmp_path, LFP, _unit(12.8), COLD)
+    _, out, _ = call("run", site)
+    assert "charging is blocked by the battery's core temperature" in " ".join(
+        out.split()
+    )
+    warm = _written(tmp_path, ("parallel = 10", "parallel = 3"))
+    _, out, _ = call("run", warm)
+    assert "charging is blocked" not in out

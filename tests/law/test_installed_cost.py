@@ -106,3 +106,17 @@ def test_a_named_controller_stands_for_itself(prepared):
     line = next(x for x in cost_lines(problem, 9, 4) if x.piece == "charge controller")
     part = problem.design.parts["charge-controller-mppt-75v-10a"]
     assert line.cost == 3 * part.price.typical
+
+
+@pytest.mark.parametrize(("amps", "each", "name"), [
+    (20, 1, "charge-controller-mppt-100v-20a"), (12, 2, "charge-controller-mppt-75v-15a"),
+    (500, 1, "charge-controller-mppt-150v-50a"),
+])  # fmt: skip
+def test_a_stated_charge_current_is_the_controller_that_is_bought(
+    prepared, amps, each, name
+):
+    """Clipping that the site states stays; a limit beyond the array's need asks no more."""
+    limit = {"maximum_charge_a": float(amps), "parallel": each}
+    own = prepared("starter").design.tables.regulator.model_copy(update=limit)
+    problem = _with(prepared("starter"), regulator=own)
+    assert chosen_controller(problem, 9) == (name, each)

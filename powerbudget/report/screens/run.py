@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from powerbudget.balance.run_findings import what_forbids
 from powerbudget.limits import printed
 from powerbudget.quantities import show
 from powerbudget.report.document.words import (
@@ -101,7 +102,8 @@ def _period(run: Simulation) -> list[str]:
         f"{len(run.outages):,} in {run.years:.3g} yr, {run.hours_off_by_tier[0]:,.0f} h; "
         f"longest {length_words(long.hours / 24)} from {at(run, long.start)}"
     )
-    remedy = "powerbudget size (sizes that pass, with cost)" if run.strings else ""
+    sizes = "powerbudget size (sizes that pass, with cost)" if run.strings else ""
+    remedy = what_forbids(run) or sizes
     return [*wrap("Outages", said, LABEL), *wrap("Cause", cause, LABEL),
             *(wrap("Remedy", remedy, LABEL) if remedy else [])]  # fmt: skip
 

@@ -129,6 +129,8 @@ def _controller(found: Sizing) -> list[str]:
     words = "no part of the library bears it"
     if need.part:
         words = f"{need.count} x {need.part}"
+    if need.stated_a is not None and need.stated_a < need.charge_a:
+        words += f", {need.stated_a:g} A as the site states"
     return wrap("Controller", f"{words}; the array asks for {asked}", LABEL)
 
 

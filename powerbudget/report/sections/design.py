@@ -48,6 +48,11 @@ def cause_words(run: Simulation) -> str:
         f"{percent(worst.supply_frac, 0)} of load for {length_words(worst.days)}; SOC "
         f"{charge_words(worst.from_soc_frac)} -> {charge_words(worst.to_soc_frac)}"
     )
+    if worst.blocked_frac > 0.1:
+        words += (
+            f"; charging is blocked by the battery's core temperature for "
+            f"{percent(worst.blocked_frac, 0)} of that supply"
+        )
     if not run.outages:
         return words
     if worst.capacity_frac < 1:
