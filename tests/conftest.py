@@ -129,6 +129,14 @@ def _random_controller(rng, s, *, direct):
         s["controller_a"] = rng.uniform(0.5, 12)
     if rng.random() < 0.3 and not direct:
         s["controller_w"] = rng.uniform(5, 150)
+    if rng.random() < 0.3:
+        s["load_limit_a"] = rng.uniform(0.5, 6)
+    if rng.random() < 0.5:
+        s["float_drop_v"], s["recharge_v"] = (
+            rng.uniform(0.3, 1),
+            rng.uniform(12.4, 13.4),
+        )
+        s["absorb_h"], s["tail_a"] = rng.uniform(0.5, 6), rng.uniform(0, 4)
 
 
 def random_rows(seed: int, intervals: int, *, direct: bool):
@@ -185,6 +193,7 @@ def random_rows(seed: int, intervals: int, *, direct: bool):
         currents = np.ascontiguousarray(sun[:, None] * 5.6 * knee[None, :])
     _random_sources(rng, rows, s)
     _random_controller(rng, s, direct=direct)
+    rows["base_less_a"] = np.where(sun > 0, -0.4, 0.4) * s["base_a"]
     return rows, currents, tables, s
 
 

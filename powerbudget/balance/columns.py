@@ -112,6 +112,11 @@ SCALARS = _record(
     "drop_v",  # array to bus, direct connection only
     "controller_a",  # output limit of all charge controllers, see UNLIMITED
     "controller_w",  # the same in watts, trackers only
+    "load_limit_a",  # its load terminals open above this, 0 without
+    "float_drop_v",  # float below absorption, 0 where absorption is held for good
+    "absorb_h",  # how long absorption is held
+    "tail_a",  # or until the charge current falls below this
+    "recharge_v",  # bus voltage below which float ends
     "source",  # 1 where a source follows the battery or the load
     "source_start_v",  # starts below this bus voltage, 0 when by state
     "source_start_state",  # starts below this state, -1 when by voltage
@@ -138,6 +143,9 @@ SWITCHES = _record(
     "below_h",  # how long the voltage has been below the disconnect
     "locked",  # the battery went flat, so that the regulator stays dark
     "bus_v",  # bus voltage of the interval before
+    "floating",  # absorption has ended
+    "absorbed_h",  # how long it has been held
+    "lit",  # the array gave something in the interval before
     "source_on",  # the source that follows the battery is running
     "source_test",  # and only to exercise
     "source_ran_h",  # since its start
@@ -155,7 +163,7 @@ RESULT = _record(
     "array_a",  # used at the bus
     "offered_a",  # that the array could have given at that voltage
     "served",  # 1 served, 0 load off, -1 not even the base draw
-    "cause",  # 0 none, 1 voltage, 2 state or empty
+    "cause",  # 0 none, 1 voltage, 2 state or empty, 3 load terminals
     "first",  # 1 where tier 1 was served
     "second",  # 1 where tier 2 was served
     "locked",  # 1 where the regulator was dark: the array gives nothing

@@ -201,6 +201,7 @@ def reset(s: Any, mode: Any, on: float) -> None:
     """
     mode.on = on
     mode.below_h = mode.locked = 0.0
+    mode.floating = mode.absorbed_h = mode.lit = 0.0
     mode.source_on = mode.source_test = 0.0
     mode.source_ran_h = mode.source_rest_h = 0.0
     mode.first = 1.0

@@ -28,6 +28,8 @@ charge below which what a temperature hides is not called cold."""
 KINDS = {
     "sag": "sag trip: resistance pulled the voltage down",
     "empty": "empty trip: the charge that the disconnect leaves is used up",
+    "terminals": "load terminals of the charge controller opened: more than 1.25 times "
+    "their current",
     "load": "overload trip: the load pulls the voltage down, cold or not",
     "cold": "cold trip: all that the cold leaves is used up",
     "state": "state-of-charge disconnect",
@@ -210,13 +212,12 @@ def trip_kind(
     would not have stayed above, the bank was empty, or the load more than it could
     bear: a draw at the 20 h rate would have held.
     """
-    row = problem.hourly[index]
-    if row["capacity"] <= 0:
-        return "cut off"
+    row, code = problem.hourly[index], int(out["cause"][index])
+    if code == 3 or row["capacity"] <= 0:
+        return "terminals" if code == 3 else "cut off"
     spent = "empty" if row["capacity"] > 1.0 - NEARLY_FRAC else "cold"
     cold_ah = s["charge_ah"] * row["capacity"]
     left = 1.0 - removed[index] / s["charge_ah"]
-    code = int(out["cause"][index])
     if code == 0 and not wraps(problem):
         return "start"
     if code == 1:

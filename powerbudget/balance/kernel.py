@@ -222,11 +222,11 @@ def _charge(
     feed: Feed,
     load: LoadState,
     at: BusState,
+    ceiling: float,
 ) -> Flow:
     """Return an interval that charges, within regulation, charge limit and room."""
     bus, offered, linked = at.volts, at.offered, at.linked
     limited = False
-    ceiling = max(row.regulation_v, cell.open_v)
     if bus > ceiling:
         bus = ceiling
         limited = True
@@ -272,6 +272,26 @@ def _empty(row: Any, s: Any, held: float, flow: Flow) -> bool:
     return bool(gone or 1.0 - flow.removed / held < s.trip_state)
 
 
+@njit(inline="always")
+def _overloads(row: Any, s: Any, load: LoadState, open_v: float) -> bool:
+    """Return whether the loads draw more than the load terminals bear, at rest volts."""
+    amps = load.amps - (s.base_a - row.base_less_a)
+    amps += (load.watts - row.base_w) / open_v + load.siemens * open_v
+    return bool(amps > s.load_limit_a)
+
+
+@njit(inline="always")
+def _next_stage(s: Any, mode: Any, flow: Flow, held: bool) -> None:
+    """Go on from absorption to float, or back to bulk, after an interval."""
+    if mode.floating > 0.5:
+        if flow.volts < s.recharge_v:
+            mode.floating = mode.absorbed_h = 0.0
+    elif held:
+        mode.absorbed_h += s.step_h
+        if mode.absorbed_h >= s.absorb_h or flow.battery_a < s.tail_a:
+            mode.floating = 1.0
+
+
 @njit()
 def step(
     row: Any, currents: Any, tables: Any, s: Any, removed: float, mode: Any, out: Any
@@ -313,12 +333,24 @@ def step(
     feed = Feed(direct, strings, array_w, own_w, most_a, most_w)
     cause = below_h = 0.0
     served = 1.0 if on else 0.0
+    regulation_v = row.regulation_v
+    if s.float_drop_v > 0.0:
+        lit = row.array_w > 0.0 or (direct and currents[0] > 0.0)
+        if lit and mode.lit < 0.5:
+            mode.floating = mode.absorbed_h = 0.0
+        mode.lit = 1.0 if lit else 0.0
+        regulation_v -= s.float_drop_v * mode.floating
+    ceiling = max(regulation_v, cell.open_v)
     # Each pass with fewer loads than the one before, until what is left can be borne.
     while True:
         load = _load(row, s, served, first, second)
+        limited = s.load_limit_a > 0.0 and served > 0.5
+        if limited and _overloads(row, s, load, cell.open_v):
+            cause, served = 3.0, 0.0
+            continue
         at = _balance(row, currents, tables, s, cell, feed, load)
         if at.charging:
-            flow = _charge(row, tables, s, cell, feed, load, at)
+            flow = _charge(row, tables, s, cell, feed, load, at, ceiling)
             break
         flow = _discharge(s, cell, feed, load, at)
         left = 1.0 - flow.removed / held
@@ -341,6 +373,8 @@ def step(
             served = -1.0
             continue
         break
+    if s.float_drop_v > 0.0:
+        _next_stage(s, mode, flow, at.charging and flow.volts >= ceiling)
     removed = flow.removed
     removed += max(0.0, row.self_per_h * s.step_h * (held - removed))
     bus = flow.volts if flow.volts > 0.0 else cell.open_v

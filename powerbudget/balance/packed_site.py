@@ -14,10 +14,17 @@ from powerbudget.battery.bank import Bank, BatteryClimate
 from powerbudget.generators.series import MachineSeries
 from powerbudget.loads.budget import Budget
 from powerbudget.site.reader import Design
-from powerbudget.site.tables import Bus
+from powerbudget.site.tables import Bus, Regulator
 from powerbudget.weather import WeatherRecord
 
 Floats = NDArray[np.float64]
+OVERLOAD = 1.25
+"""Lasting current over the rating at which load terminals open, a minute later (a maker's
+manual)."""
+TAIL_FRAC = 0.04
+"""Charge current over capacity at which absorption ends (an open controller design)."""
+RECHARGE_FRAC = 2.2 / 2.35
+"""Bus over float voltage below which charging begins anew (the same, lead-acid)."""
 
 
 @dataclass(frozen=True)
@@ -136,8 +143,33 @@ class PackedSite:
         s["node_step_v"] = self.node_step_v
         s["drop_v"] = regulator.drop_v if regulator.kind == "pwm" else 0.0
         s["controller_a"], s["controller_w"] = self.controller_limits
+        s["load_limit_a"] = OVERLOAD * (regulator.of_all("maximum_load_a") or 0.0)
+        set_stages(s, regulator, bank)
         set_source(s, self.sources)
         return s
+
+
+def set_stages(s: col.Record, regulator: Regulator, bank: Bank) -> None:
+    """Write absorption and float into the kernel's scalars, in place.
+
+    Parameters
+    ----------
+    s
+        Scalars of `PackedSite.scalars`.
+    regulator
+        Its table; without a float voltage absorption is held for good.
+    bank
+        For the voltage of absorption, and shares of its capacity and cells.
+    """
+    if regulator.float_v is None:
+        return
+    s["float_drop_v"] = bank.regulation_v - regulator.float_v
+    s["absorb_h"] = regulator.absorption_h
+    tail_a, recharge_v = regulator.absorption_end_a, regulator.recharge_v
+    s["tail_a"] = TAIL_FRAC * bank.rated_ah if tail_a is None else tail_a
+    s["recharge_v"] = RECHARGE_FRAC * regulator.float_v
+    if recharge_v is not None:
+        s["recharge_v"] = recharge_v
 
 
 def shed_limits(

@@ -172,6 +172,18 @@ def _same_loads(one: Design, other: Design) -> bool:
     return same and one.parts is other.parts
 
 
+def _floats_below(float_v: float | None, absorption_v: float) -> None:
+    if float_v is not None and float_v >= absorption_v:
+        raise InputError(
+            Fault(
+                "regulator.float",
+                "is not below the voltage of absorption",
+                f"{float_v:g} V",
+                f"below {absorption_v:g} V",
+            )
+        )
+
+
 def _lay_out(
     design: Design,
     weather: WeatherRecord,
@@ -186,6 +198,7 @@ def _lay_out(
     panels, module = with_horizon(tables.array, design.folder), site_module(design)
     record = with_findings(record, site_findings(design, record, panels, module))
     bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
+    _floats_below(tables.regulator.float_v, bank.regulation_v)
     first, step, nodes = array_nodes(design, bank, module)
     sun = sun_position(record)
     array = array_series(record, sun, panels, module, v_nodes_v=nodes)

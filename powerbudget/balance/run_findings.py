@@ -96,6 +96,11 @@ def what_forbids(run: Simulation) -> str:
     stated = run.problem.design.tables.criteria.autonomy_degc
     if why := run.bank.no_current(stated):
         return why
+    if (run.out["cause"] == 3).any():
+        return (
+            "the loads draw more than the charge controller's load terminals bear: one "
+            "of more maximum_load_current, or loads fed from the battery"
+        )
     if lost_below(run) > MOST_LOST:
         return f"the strings lie below the controller's input window: {MORE_SERIES}"
     return ""

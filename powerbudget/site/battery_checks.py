@@ -170,6 +170,8 @@ def regulator_faults(regulator: Any, bus: Any) -> Iterator[Fault]:
     spans = (
         ("highest_charge_voltage", regulator.highest_v, 1.0, 1.45),
         ("lowest_charge_voltage", regulator.lowest_v, 0.95, 1.35),
+        ("float", regulator.float_v, 1.0, 1.35),
+        ("recharge", regulator.recharge_v, 0.9, 1.3),
         ("minimum_battery", regulator.minimum_battery_v, 0.0, 1.0),
     )
     for key, volts, low, high in spans:

@@ -277,6 +277,18 @@ class Regulator(RegulatorLimits):
     absorption_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="absorption"
     )
+    float_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
+        None, alias="float"
+    )
+    absorption_h: Annotated[float, FieldUnit("h"), Field(gt=0, le=48)] = Field(
+        2.0, alias="absorption_time"
+    )
+    absorption_end_a: Annotated[float, FieldUnit("A"), Field(ge=0, le=1000)] | None = (
+        Field(None, alias="absorption_end_current")
+    )
+    recharge_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
+        None, alias="recharge"
+    )
     compensation_v_per_k_cell: (
         Annotated[float, FieldUnit("V/K"), Field(ge=-0.010, le=0)] | None
     ) = Field(None, alias="temperature_compensation_per_cell")

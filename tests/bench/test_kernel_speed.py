@@ -85,3 +85,22 @@ def test_a_controller_that_clips_costs_little_more_than_one_that_does_not(
     with capsys.disabled():
         print(f"\n{clipped / free:.2f} times the interval without a limit")
     assert clipped / free <= 1.15
+
+
+def test_stages_and_load_terminals_cost_little(make_rows, capsys):
+    """Float after absorption and a limit of the load terminals: at most 1.15 times."""
+    rows, currents, tables, s = make_rows(7, 100_000, direct=False)
+    out = np.empty(len(rows), col.RESULT)
+    s["source"] = s["load_limit_a"] = s["float_drop_v"] = 0.0
+
+    def run():
+        kernel.simulate(rows, currents, tables, s, 0.0, out)
+
+    run()
+    plain = _best(run, 15)
+    s["load_limit_a"], s["float_drop_v"] = 1e6, 0.5
+    s["absorb_h"], s["recharge_v"] = 2.0, 13.0
+    staged = _best(run, 15)
+    with capsys.disabled():
+        print(f"\n{staged / plain:.2f} times the interval without stages")
+    assert staged / plain <= 1.15

@@ -596,3 +596,53 @@ def test_charging_blocked_by_the_cold_is_told_in_the_cause(call, tmp_path):
     warm = _written(tmp_path, ("parallel = 10", "parallel = 3"))
     _, out, _ = call("run", warm)
     assert "charging is blocked" not in out
+
+
+def test_load_terminals_open_above_their_rating(call, tmp_path):
+    """8.3 A on terminals of 5 A: off though the battery is full; 8 A bear it."""
+    site = _written(
+        tmp_path,
+        ('typical = "6 W"', 'typical = "85 W"'), ('maximum = "8 W"', 'maximum = "90 W"'),
+        ('duty = "50 %"', 'duty = "100 %"'), _controller('maximum_load_current = "5 A"'),
+    )  # fmt: skip
+    code, out, _ = call("run", site, "--json")
+    answer = json.loads(out)
+    assert code == 1
+    assert {o["kind"] for o in answer["outages"]} == {"terminals"}
+    # It asks at eight every morning and is let back an hour later.
+    assert answer["availability_frac"] == pytest.approx(1 - 2 / 24, abs=0.05)
+    _, out, _ = call("run", site)
+    assert "load terminals" in " ".join(out.split("Remedy")[1].split())
+    text = site.read_text(encoding="utf-8").replace(
+        'current = "5 A"', 'current = "8 A"'
+    )
+    site.write_text(text, encoding="utf-8")
+    _, out, _ = call("run", site, "--json")
+    assert "terminals" not in {o["kind"] for o in json.loads(out)["outages"]}
+
+
+def test_absorption_gives_way_to_float_until_dawn():
+    """After two hours at absorption the bus stands at float; the next morning it rises."""
+    keys = ('float = "13.5 V"', 'absorption_end_current = "0 A"')
+    held, floats = (
+        simulate(read_site_text(_starter(*more)))
+        for more in ((), (_controller(*keys),))
+    )
+    drop_v = floats.scalars["float_drop_v"]
+    assert drop_v == pytest.approx(floats.bank.regulation_v - 13.5)
+    top_v = floats.problem.hourly["regulation_v"]
+    volts, day = floats.out["bus_v"], np.arange(floats.problem.record.n) // 24
+    at_top = np.isclose(volts, top_v, rtol=0, atol=1e-9)
+    at_float = np.isclose(volts, top_v - drop_v, rtol=0, atol=1e-9)
+    assert at_float.sum() > 500
+    assert max(np.bincount(day[at_top])) <= 3
+    assert max(np.bincount(day[np.isclose(held.out["bus_v"], top_v, atol=1e-9)])) > 3
+    assert floats.ledger.error_frac < 1e-9
+    assert floats.soc_frac.min() <= held.soc_frac.min() + 1e-12
+
+
+def test_float_lies_below_absorption():
+    """A float voltage at or above the set point is refused with its key."""
+    with pytest.raises(InputError) as caught:
+        simulate(read_site_text(_starter(_controller('float = "14.8 V"'))))
+    assert [f.where for f in caught.value.faults] == ["regulator.float"]

@@ -99,7 +99,8 @@ def _without_disconnect(rows, s):
         rows[name] *= 0.05
     for name in ("trip", "first", "second"):
         s[f"{name}_v"], s[f"{name}_state"] = 0.0, -1.0
-    s["restart_v"] = 0.0
+    s["restart_v"] = s["load_limit_a"] = 0.0
+    s["float_drop_v"] = 0.0  # a fuller battery floats sooner
 
 
 @settings(max_examples=40, deadline=None)

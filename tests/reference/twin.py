@@ -73,6 +73,8 @@ class Switches:
         How long the voltage has been below the disconnect [h].
     flat
         Whether the battery has been empty of all that it holds.
+    floating, absorbed_h, lit
+        Absorption has ended, how long it was held, the array gave something.
     machine
         The source that follows the battery.
     """
@@ -82,6 +84,9 @@ class Switches:
     second: bool = True
     below_h: float = 0.0
     flat: bool = False
+    floating: bool = False
+    absorbed_h: float = 0.0
+    lit: bool = False
     machine: Machine = field(default_factory=lambda: Machine(0.0))
 
 
@@ -251,6 +256,16 @@ def _asked(row: Any, s: Any, tiers: list[int]) -> tuple[float, float, float]:
     return watts, amps, siemens
 
 
+def _overloaded(
+    row: Any, s: Any, loads: tuple[float, float, float], volts: float
+) -> bool:
+    """Return whether the switched loads draw more than the load terminals bear."""
+    base_w, base_a, _ = _asked(row, s, [])
+    watts, amps, siemens = loads
+    drawn = amps - base_a + (watts - base_w) / volts + siemens * volts
+    return bool(0 < s["load_limit_a"] < drawn)
+
+
 def _empty(row: Any, s: Any, hour: Hour | None) -> bool:
     """Return whether the charge is used up, or down to the disconnect state."""
     if hour is None:
@@ -294,6 +309,8 @@ def _with_loads(
     tiers += [2] if switches.second else []
     while True:
         loads = _asked(row, s, tiers)
+        if _overloaded(row, s, loads, _cell(row, tables, s, removed).open_v):
+            return None, tiers, 3, 0.0
         hour = _try(row, currents, tables, s, removed, loads)
         if _is_charging(row, currents, tables, s, removed, loads):
             return hour, tiers, 0, 0.0
@@ -327,6 +344,7 @@ def step(
     tuple of Hour and Switches
         Result and next switches.
     """
+    switches, row = _at_stage(row, currents, s, switches)
     locked = _dark(row, tables, s, removed, switches)
     before = 1 - removed / s["charge_ah"]
     machine, offer = ask(row, s, switches.machine, before)
@@ -352,6 +370,7 @@ def step(
             served = -1
             hour = _try(*case, (0.0, 0.0, 0.0))
     assert hour is not None
+    ceiling = max(row["regulation_v"], _cell(row, tables, s, removed).open_v)
     held = s["charge_ah"]
     lost = max(0.0, row["self_per_h"] * s["step_h"] * (held - hour.removed_ah))
     hour, machine = _shared(row, s, hour, (steady_w, offer), machine)
@@ -372,7 +391,36 @@ def step(
         (1 in tiers, 2 in tiers) if switches.on else (switches.first, switches.second)
     )
     after = _next(s, result, switches, kept, below_h)
+    floating, absorbed_h = _stage(s, result, switches, ceiling)
+    after = replace(after, floating=floating, absorbed_h=absorbed_h, lit=switches.lit)
     return result, replace(after, machine=machine)
+
+
+def _at_stage(
+    row: Any, currents: Any, s: Any, before: Switches
+) -> tuple[Switches, Any]:
+    """Return the stage as the interval begins, a new one at dawn, and its voltage."""
+    if s["float_drop_v"] <= 0:
+        return before, row
+    lit = bool(row["array_w"] > 0 or (len(currents) and currents[0] > 0))
+    if lit and not before.lit:
+        before = replace(before, floating=False, absorbed_h=0.0)
+    row = row.copy()
+    if before.floating:
+        row["regulation_v"] -= s["float_drop_v"]
+    return replace(before, lit=lit), row
+
+
+def _stage(s: Any, hour: Hour, before: Switches, ceiling: float) -> tuple[bool, float]:
+    """Return whether absorption is over after an interval, and how long it was held."""
+    if before.floating:
+        stays = not hour.bus_v < s["recharge_v"]
+        return stays, before.absorbed_h if stays else 0.0
+    if s["float_drop_v"] <= 0 or hour.battery_a < 0 or hour.bus_v < ceiling:
+        return False, before.absorbed_h
+    held_h = before.absorbed_h + s["step_h"]
+    ends = held_h >= s["absorb_h"] or hour.battery_a < s["tail_a"]
+    return ends, held_h
 
 
 def _shared(
