@@ -72,8 +72,9 @@ def test_a_mast_carries_so_many_watts_and_has_one_foundation(prepared):
     most_w = price_tables()["mast_carries"]["value"]
     each_w = problem.array.module.power_w
     for strings in (1, int(most_w / each_w), int(most_w / each_w) + 1):
-        found = {x.piece: x.count for x in cost_lines(problem, strings, 1)}
-        assert found["foundations"] == ceil(strings * each_w / most_w)
+        found = {x.piece: x for x in cost_lines(problem, strings, 1)}["foundations"]
+        assert found.count == ceil(strings * each_w / most_w)
+        assert found.cost == found.count * price_tables()["foundation"]["value"]
 
 
 def test_built_in_dollars_are_not_mixed_into_another_currency(prepared):
