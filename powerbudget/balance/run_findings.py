@@ -82,11 +82,6 @@ MORE_SERIES = "more modules in series, or modules of more cells"
 def what_forbids(run: Simulation) -> str:
     """Return what no size of array or battery cures, and its remedy [text].
 
-    Parameters
-    ----------
-    run
-        A simulation.
-
     Returns
     -------
     str
