@@ -204,7 +204,7 @@ part-day: Loads run for part of the day
     Confirm that the hours hold in the month with the least sun and the longest night.
 pieces-each: Names state pieces and the watts are of each
     Counted as many as named; confirm.
-pieces-all: Names state pieces but the list has no quantity
+pieces-all: Names or remarks state pieces but the list has no quantity
     The watts were taken as those of all pieces; state a quantity if they are of one.
 three-phase: Currents of AC loads at a voltage between three phases
     Counted as V x A x 1.73; state the watts.

@@ -336,12 +336,13 @@ def _counts(content: Content) -> bool:
     return not content.filled or content.numeric + content.flags >= 0.7
 
 
-def _power(c: Content, fields: set[str], __: ListColumn) -> str:
+def _power(c: Content, fields: set[str], column: ListColumn) -> str:
     if not c.filled or c.figures >= 0.4:
         return "power"
     # "Camera 12 V" under "Load" is a name where no other column is one.
     volts = c.volts >= 0.5 and not fields.isdisjoint(("name", "text", "tag"))
-    return "supply" if c.supplies >= 0.3 or volts else "name"
+    fed = "tag" in fields and words_of(column.head.text)[-1:] in (["power"], ["pwr"])
+    return "supply" if c.supplies >= 0.3 or volts or fed else "name"
 
 
 def _named_power(c: Content, _: set[str], column: ListColumn) -> str:
@@ -409,8 +410,11 @@ def _supply(c: Content, fields: set[str], __: ListColumn) -> str:
     return "protocol" if c.ways >= 0.5 and "protocol" not in fields else ""
 
 
-def _text(c: Content, _: set[str], __: ListColumn) -> str:
-    return "item" if c.filled and c.running else ""
+def _text(c: Content, fields: set[str], __: ListColumn) -> str:
+    if c.filled and c.running:
+        return "item"
+    # "Nombre" is a name in one language and a number in another.
+    return "quantity" if c.filled and c.pieces and "quantity" not in fields else ""
 
 
 def _other(c: Content, fields: set[str], column: ListColumn) -> str:
@@ -481,10 +485,12 @@ def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn
     ]
     used = [c.index for c in found if c.field]
     out = list(found)
+    first_text = next((k for k, c in enumerate(found) if c.field == "text"), -1)
     told = any(c.field in _TELLING or c.field.startswith("count:") for c in found)
     for k, column in enumerate(found):
         c = content[k]
-        if not told and column.field == "other" and c.stated >= 0.8:
+        spare = column.field in {"other", "text"} and k != first_text
+        if not told and spare and c.stated >= 0.8:
             # The card of a channel states its kind where nothing else does.
             share = (
                 f"{round(c.stated * c.filled):,} of {c.filled:,} cells read as signals"

@@ -309,6 +309,7 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule("gone", has="gone", most=2),
     HeadRule("future", has="future", most=2),
     HeadRule("price", has="price"),
+    HeadRule("other", has="fuse"),
     HeadRule("inrush", has="inrush", units="power current -"),
     HeadRule("efficiency", has="efficiency"),
     HeadRule(

@@ -40,5 +40,8 @@ class LoadReader(Protocol):
     def every_h(self, row: Row) -> float | None:
         """Return the hours after which the on-time of a row comes again, or None [h]."""
 
+    def share(self, load: ListedLoad, row: Row) -> float:
+        """Return the share of the day that a load is on [fraction]."""
+
     def rest_share(self, load: ListedLoad, row: Row) -> float | None:
         """Return the share of the day by the times that no mode owns, or None [fraction]."""

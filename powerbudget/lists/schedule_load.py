@@ -48,6 +48,11 @@ _IN_NAME = re.compile(
     re.IGNORECASE,
 )
 """Pieces at the end or beginning of a name: "Valves (x4)", "4 x valve"."""
+_IN_REMARK = re.compile(
+    r"\b(?:[2-9]|\d\d) ?(?:off|nos?\b|pcs|pieces|units|stk\b)|\bqty\b|\bx ?[2-9]\b",
+    re.IGNORECASE,
+)
+"""Pieces that a remark names: "2 nos.", "qty 3"."""
 
 _WIDE_V = re.compile(
     r"\d\s*(?:V(?:DC)?)?\s*(?:-|–|to|bis|\.\.+)\s*\d+\s*V", re.IGNORECASE
@@ -84,6 +89,9 @@ class LoadMaker:
         self.name = table.sheet.name
         self.power = PowerCells(columns, comma)
         self.modes = mode_columns(self.power, columns)
+        self.beside = PowerCells(
+            Columns([c for c in columns.all if c.index not in self.modes]), comma
+        )
 
     # --- cells ---
 
@@ -110,6 +118,10 @@ class LoadMaker:
     def every_h(self, row: Row) -> float | None:
         """Return the hours after which the on-time of a row comes again, or None [h]."""
         return interval_h(self._clock(row).interval, self.comma)
+
+    def share(self, load: ListedLoad, row: Row) -> float:
+        """Return the share of the day that a load is on [fraction]."""
+        return row_share(self, load, self._clock(row))
 
     def rest_share(self, load: ListedLoad, row: Row) -> float | None:
         """Return the share of the day by the times that no mode owns, or None [fraction]."""
@@ -146,6 +158,7 @@ class LoadMaker:
         found = self.power.read(row, self.rail or self.volts)
         if self.modes:
             fill_modes(self, load, row)
+            self._beside_modes(load, row)
             if load.why:
                 self.ask(f"power-{load.why}", load)
         else:
@@ -159,6 +172,23 @@ class LoadMaker:
             load.drawn_frac = self._fraction(row, "efficiency", 1.0)
             load.drawn_frac /= 1 + self._fraction(row, "loss", 0.0)
         return load
+
+    def _beside_modes(self, load: ListedLoad, row: Row) -> None:
+        """Read the powers of no mode that stand beside the modes; the higher counts."""
+        found = self.beside.read(row, self.rail or self.volts)
+        if found.running_w is None:
+            return
+        if load.why == "unreadable":
+            load.why = ""
+            self._fill(load, row, found)
+            return
+        watts, day = found.running_w * load.quantity, load.wh_per_day or 0.0
+        if 24 * watts > 1.02 * day:
+            note = f"{watts:.4g} W beside modes of {day / 24:.4g} W in the mean"
+            self.ask("two-powers", load, note)
+            load.wh_per_day = 24 * watts
+            load.running_w = max(watts, load.running_w or 0.0)
+            load.maximum_w = max(watts, load.maximum_w or 0.0)
 
     def _three_phase(self, load: ListedLoad) -> None:
         """Raise a load stated as volts between phases times the current of one."""
@@ -198,6 +228,10 @@ class LoadMaker:
                 "pieces-each" if each else "pieces-all", self.name, number, label
             )
             return int(named.group(1) or named.group(2)) if each else 1
+        if not self.columns.of("quantity") and _IN_REMARK.search(
+            self.text(row, "remark")
+        ):
+            self.asked.ask("pieces-all", self.name, number, label)
         if said:
             self.asked.ask("quantity", self.name, number, f"{label} {said[:20]!r}")
         least = math.ceil(value) if value else pieces_at_least(said)

@@ -56,6 +56,9 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
     rest = reader.rest_share(load, row) if BASE in powers else None
     if rest is not None:
         shares[BASE] = rest
+    if len(powers) == 1 and not shares:
+        # A row of one mode alone is timed as rows of other tables are.
+        shares = dict.fromkeys(powers, reader.share(load, row))
     timed = {m: s for m, s in shares.items() if m in powers}
     if not timed and len(powers) > 1:
         reader.asked.ask("mode-shares", reader.name, load.row, load.name)

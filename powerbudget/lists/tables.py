@@ -14,7 +14,7 @@ from powerbudget.lists.words import folded, known, mode_of, word_set, words_of
 
 LOOK_FOR_HEADS = 200
 _TAGGED = re.compile(
-    r"^\d{0,4}[-_]?[A-Z]{1,5}[-_]\d{2,}[A-Z]?(?:[-_][A-Z]{1,4}\d?)?$|^[A-Z]{1,4}\d{3,}$|^[IOQMEA]%?\d+[.:/]"
+    r"^\d{0,4}[-_]?[A-Z]{1,5}[-_]\d+[A-Z]?(?:[-_][A-Z]{1,4}\d?)?$|^[A-Z]{1,4}\d{3,}$|^[IOQMEA]%?\d+[.:/]"
 )
 """Tags and addresses: a row that holds one is data, not heads."""
 NAMING = {"tag", "text", "name", "address", "item", "group", "type", "detail", "power?"}
@@ -191,7 +191,8 @@ def _heads_at(sheet: ClientSheet, index: int) -> tuple[list[int], list[Head]] | 
     if not (sum(own) >= 2 and sum(own) >= 0.5 * len(own) and strong):
         below = rows[index + 1] if index + 1 < len(rows) else []
         # A row of groups alone is heads only above a row of heads.
-        if not (_spans(sheet, index) and _is_heads(below)):
+        kinds = len(_texts(below)) > 2 and _only_kinds(below, top)
+        if not (kinds or (_spans(sheet, index) and _is_heads(below))):
             return None
     used = [index]
     heads = [_text(cell) for cell in top]

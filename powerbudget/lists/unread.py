@@ -30,9 +30,9 @@ _USED = {
 }
 """Kind of table -> meanings whose cells are read, checked or asked about elsewhere."""
 _BEARS = word_set(
-    "quantity power watt current duty hours minutes seconds cycles interval energy"
+    "quantity power watt current duty hours minutes seconds day cycles interval energy"
 )
-_NEVER = word_set("aside price heat old date")
+_NEVER = word_set("aside fuse price heat old date")
 _ASIDE = word_set(
     "place document maker range address node network number group item tag"
 )
@@ -66,8 +66,12 @@ def unsure_quantity(columns: Columns) -> list[ListColumn]:
         for column in columns.of("quantity")
         if column.evidence != "mapping"
         and not columns.of("times")
-        and any(not known(w) and w not in _OF for w in words_of(column.head.text))
+        and not all(map(_sure, words_of(column.head.text)))
     ]
+
+
+def _sure(word: str) -> bool:
+    return word in _OF or known(word) or known(word.removesuffix("s"))
 
 
 def _counts(content: Content, columns: Columns) -> bool:

@@ -49,7 +49,7 @@ CONCEPTS: dict[str, str] = {
     " instrument loop instrumento tagbezeichnung point rotulo",
     "device": "device equipment equip gerat gerate equipo equipos component consumer"
     " verbraucher appliance consumidor carga appareil unit part article artikel betriebsmittel"
-    " sensor sensors fuhler",
+    " sensor sensors fuhler equipement equipements appareils",
     "number": "no nr num number numero nummer nro n° # nº nos",
     "gone": "deleted void voided removed cancelled canceled gestrichen anulado eliminado obsolete",
     "future": "future zukunftig futuro planned",
@@ -137,9 +137,10 @@ CONCEPTS: dict[str, str] = {
     "detail": "detail details field specification spec",
     "heat": "heat btu btuh kcal warme calor",
     "date": "date datum fecha issued",
+    "fuse": "fuse fuses breaker mcb sicherung fusible fusibles disjoncteur",
     "aside": "weight mass gewicht peso poids kg lb lbs length lange longitud longueur width height"
     " depth dimension dimensions mm diameter size ip temperature temp pressure bar barg psi"
-    " psig degc degf dn year baujahr phone delivery warranty mtbf resolution accuracy bits baud"
+    " psig degc degf dn phone delivery warranty mtbf resolution accuracy bits baud"
     " sil ch chan channel kanal canal span zero",
 }
 """Concept -> words for it, folded (common practice, no source)."""

@@ -980,6 +980,33 @@ DROPPED = {
         1920,
         "wh/day of a row disagree with its watts and hours: fan (",
     ),
+    "days of the year": (
+        "Load | W | Days per year\nRTU | 10 | 365\nFan | 20 | 30",
+        720,
+        "not understood: c 'days per year'",
+    ),
+    "a fuse is no load": (
+        "Load | Volts | W | Fuse A\nRTU | 24 | 10 | 2\nFan | 24 | 20 | 4",
+        720,
+        "",
+    ),
+    "pieces in a remark": (
+        "Load | W | Remarks\nCamera | 8 | 2 nos.\nRTU | 5 | in kiosk",
+        312,
+        "remarks state pieces but the list has no quantity: camera",
+    ),
+    "a power of no mode": (
+        "Load | Continuous (W) | Standby (W) | Intermittent (W)\nRTU | 10 | | \nRadio | | 5 |\n"
+        "Fan | 20 | 1 | 3",
+        240 + 120 + 480,
+        "20 w beside modes of 3 w",
+    ),
+    "one mode with its time in the remark": (
+        "Load | Standby (W) | Intermittent (W) | Remarks\nRTU | 10 | |\nFan | | 20 | 6 min/h",
+        240 + 48,
+        "",
+    ),
+    "a name or a number": ("Equipo | Nombre | W\nRTU | 1 | 10\nFan | 3 | 20", 1680, ""),
     "weights, prices, lengths": (
         "Load | W | Weight (kg) | Price | Cable length (m) | Power factor | PF\n"
         "RTU | 10 | 3 | 400 | 12 | 0.8 | 0.8\nFan | 20 | 9 | 80 | 3 | 0.9 | 0.7",

@@ -1118,6 +1118,22 @@ LEFT = {
         (3, 0),
         "",
     ),
+    "kinds under a head of texts": (
+        "Tag | Service | Function\nPT-1 | line | Analog Input\nZS-2 | valve | Discrete Input",
+        (2, 0),
+        "",
+    ),
+    "points are pieces": (
+        "Tag | Type | No. of points\nZS-1 | DI | 3\nPT-2 | AI | 1",
+        (4, 0),
+        "",
+    ),
+    "ticks below heads and kinds": (
+        "Valve | Opened | Shut | Opening | Travel\n | DI | DI | DO | AI\nMOV-1 | X | X | X | X\n"
+        "MOV-2 | X | X | |",
+        (6, 0),
+        "",
+    ),
     "a remark that may mean something else": (
         "Tag | Type | Remark\nXA-1 | DI | removed from ESD loop\nXA-2 | DI | see note 1",
         (1, 0),
