@@ -43,6 +43,7 @@ from powerbudget.site.generator import Access, Generator
 from powerbudget.site.load import Load, Rack
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.array_options import MANY, most_parallel
+from powerbudget.sizing.autonomy_view import moved_disconnect
 from powerbudget.sizing.candidates import day_words
 from powerbudget.sizing.tilt import search_tilt
 from powerbudget.sizing.uncertainty.probability import _candidate
@@ -666,3 +667,34 @@ def test_panels_and_units_are_bought_by_the_piece(series, strings):
     panels, units = PricedSite.panel_price, PricedSite.battery_price
     assert panels(site, strings) == pytest.approx(pieces * 0.7 * 160.0)
     assert units(site, strings) == pytest.approx(pieces * 0.2 * 12.0 * 105.0)
+
+
+@pytest.mark.parametrize("steps", [-2, -1, 0, 1, 9])
+@pytest.mark.parametrize(
+    ("rule", "step", "ends"),
+    [({"disconnect_v": 23.0, "reconnect_v": 25.2}, 0.6, (-99.0, 99.0)),
+     ({"disconnect_soc_frac": 0.15, "reconnect_soc_frac": 0.6}, 0.1, (0.0, 0.95))],
+)  # fmt: skip
+def test_a_disconnect_moves_by_equal_steps_and_its_reconnect_with_it(
+    problem, rule, step, ends, steps
+):
+    """0.3 V on 12 V, or 10 points of charge, as far as a battery has any."""
+    blank = dict.fromkeys(
+        ("disconnect_v", "reconnect_v", "disconnect_soc_frac", "reconnect_soc_frac")
+    )
+    bus = problem.design.tables.bus.model_copy(
+        update={**blank, **rule, "nominal_v": 24.0}
+    )
+    asked = SimpleNamespace(
+        design=SimpleNamespace(tables=SimpleNamespace(bus=bus)), under=lambda x: x
+    )
+    scenario, words = moved_disconnect(asked, steps)
+    low, back = rule.values()
+    at = min(ends[1], max(ends[0], low + steps * step))
+    names = [name for name in rule if name.startswith("disconnect")]
+    assert getattr(scenario, names[0]) == pytest.approx(at)
+    shown = f"{100 * at:.0f} % charge" if ends[0] == 0.0 else show(at, "V")
+    assert words == shown
+    most = 0.98 if ends[0] == 0.0 else 99.0
+    again = getattr(scenario, names[0].replace("disconnect", "reconnect"))
+    assert again == pytest.approx(min(most, max(at, back + steps * step)))
