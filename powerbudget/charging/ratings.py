@@ -11,6 +11,9 @@ MARGIN = 1.25
 """Rating over what the array gives at 1000 W/m2: the sun passes that near clouds
 (common practice, as 125 % of short-circuit current in NEC 690.8)."""
 MOST_IN_PARALLEL = 8
+CLASS_FRAC = 0.24
+"""Bus over the voltage class of a controller: 12.8 and 14.8 V are of the 12 V class, 36 V
+is of none (own choice)."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +92,8 @@ def fitting_controller(
         if part.kind != "charge-controller" or part.regulation != asked.kind:
             continue
         count = max(1, math.ceil(asked.charge_a / part.charge_current - 1e-9))
-        bears = asked.nominal_v in part.buses and part.highest_input >= asked.input_v
+        of_class = any(abs(asked.nominal_v / v - 1) <= CLASS_FRAC for v in part.buses)
+        bears = of_class and part.highest_input >= asked.input_v
         if bears and count <= MOST_IN_PARALLEL:
             found.append((count, part.price.typical, name))
     if not found:

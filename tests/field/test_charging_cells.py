@@ -648,3 +648,15 @@ def test_float_lies_below_absorption():
     with pytest.raises(InputError) as caught:
         simulate(read_site_text(_starter(_controller('float = "14.8 V"'))))
     assert [f.where for f in caught.value.faults] == ["regulator.float"]
+
+
+@pytest.mark.parametrize(("bus_v", "fits"), [
+    (12.0, True), (12.8, True), (14.8, True), (25.6, True), (51.2, True), (36.0, False),
+])  # fmt: skip
+def test_a_bus_of_lithium_packs_is_of_the_class_of_its_controllers(bus_v, fits):
+    """Packs of 12.8, 25.6 and 51.2 V are charged by controllers for 12, 24 and 48 V."""
+    from powerbudget.charging.ratings import Rating, fitting_controller
+    from powerbudget.site.parts import load_parts
+
+    found = fitting_controller(load_parts(), Rating("mppt", bus_v, 20.0, 60.0))
+    assert (found is not None) is fits
