@@ -235,8 +235,6 @@ def pieces_at_least(text: str) -> int:
 
 def cell_number(cell: object, *, comma: bool | None = None) -> float | None:
     """Return the number of a cell, None where it holds none."""
-    if isinstance(cell, bool):
-        return None
     if isinstance(cell, float):
         return cell if abs(cell) < 1e15 else None
     return number(cell, comma=comma) if isinstance(cell, str) else None

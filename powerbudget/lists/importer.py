@@ -336,6 +336,10 @@ def _typed_sections(table: ListTable) -> bool:
     return False
 
 
+MOST_KINDS = 40
+"""Cells up to which a table may sum kinds of signal (judgment) [count]."""
+
+
 def _summary(table: ListTable, columns: Columns) -> bool:
     """Return whether rows are kinds of signal with counts, not signals."""
     if columns.of("tag") or len(set(columns.counts().values())) > 1:
@@ -346,11 +350,12 @@ def _summary(table: ListTable, columns: Columns) -> bool:
         for row in table.rows()
         if c.index < len(row) and isinstance(row[c.index], str)
     ]
+    if len(texts) > MOST_KINDS:
+        return False
     kinds = [t for t in texts if len(stated_kinds(t)) == 1 and len(t) < 30]
     totals = sum(map(is_total, texts))
-    numbers = columns.of("quantity") or totals
-    few = bool(kinds) and len(texts) <= 40
-    return few and bool(numbers) and len(kinds) >= 0.6 * (len(texts) - totals)
+    numbers = bool(kinds) and bool(columns.of("quantity") or totals)
+    return numbers and len(kinds) >= 0.6 * (len(texts) - totals)
 
 
 def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits

@@ -29,7 +29,7 @@ from powerbudget.lists.schedule_modes import (
 from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, interval_h, row_share
 from powerbudget.lists.schedule_words import INCL_INVERTER
-from powerbudget.lists.words import folded, words_of
+from powerbudget.lists.words import folded
 
 if TYPE_CHECKING:
     from powerbudget.lists.questions import Questions
@@ -203,12 +203,12 @@ class LoadMaker:
         match = re.search(r"(\d+(?:[.,]\d+)?)", said)
         value = float(match.group(1).replace(",", ".")) if match else 0.0
         ac = bool(AC.search(folded(said))) or value >= 90
-        texts = self.power.texts(row)
         if not said.strip():
-            words = (label, *(text for text, _ in texts))
+            words = (label, *(text for text, _ in self.power.texts(row)))
             ac = any(AC_VOLTS.search(folded(text)) for text in words)
-        heads = [words_of(c.head.text) for text, c in texts if text != "0"]
-        ac = ac or (bool(heads) and all("ac" in head for head in heads))
+        if self.power.ac:
+            said_in = {c.index for text, c in self.power.texts(row) if text != "0"}
+            ac = ac or (bool(said_in) and said_in <= self.power.ac)
         # A device that bears 10 to 30 V belongs to no voltage of its own.
         return ac, 0.0 if _WIDE_V.search(said) and not ac else value
 

@@ -10,6 +10,7 @@ from powerbudget.lists.columns import Columns, ListColumn
 from powerbudget.lists.figures import NO_FIGURE, CellFigure, figure
 from powerbudget.lists.heads import spelt
 from powerbudget.lists.row_cells import cell_at, text_of
+from powerbudget.lists.words import words_of
 
 _STATES_V = re.compile(r"^\s*\d+(?:[.,]\d+)?\s*$|\d\s*V", re.IGNORECASE)
 _DIGITS = re.compile(r"\d+")
@@ -70,6 +71,9 @@ class PowerCells:
         self.columns = [*columns.of("power"), *columns.of("current")]
         self._comma = comma
         self._last: tuple[Row, float, RowPower] = ([], 0.0, RowPower())
+        # Columns of watts under "AC"; volts that the heads of currents state.
+        self.ac = {c.index for c in self.columns if "ac" in words_of(c.head.text)}
+        self._heads_v = {c.index: c.head.volts for c in self.columns if c.head.volts}
         self._unit = columns.first("unit")
         self._volts = columns.of("volts", "supply")
         self.plain = [
@@ -87,7 +91,8 @@ class PowerCells:
 
     def head_v(self, row: Row) -> float:
         """Return the one voltage under which currents of a row stand, 0 for none [V]."""
-        found = {c.head.volts for _, c in self.texts(row) if c.head.volts}
+        heads = self._heads_v.items()
+        found = {volts for k, volts in heads if cell_at(row, k) is not None}
         return found.pop() if len(found) == 1 else 0.0
 
     def texts(self, row: Row) -> list[tuple[str, ListColumn]]:
