@@ -212,6 +212,8 @@ section-status: Headings say that rows are spare, future or out
     The rows below them were read by their own words; mark each row that does not count.
 time-of-what: Minutes or seconds stand without what they are of
     Counted once a day; state them an hour, a day or a cycle.
+several-times: Several columns state one time
+    The highest duty or number of cycles is taken, else the first; name in the mapping what counts.
 part-week: Loads run on some days of the week
     Counted as a mean over the week; confirm that such days do not come in a row in the dark.
 power-no-volts: Currents without a voltage

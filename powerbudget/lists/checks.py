@@ -15,7 +15,7 @@ from powerbudget.lists.row_cells import cell_at
 from powerbudget.lists.rows import ListLine, Tally, ranges
 from powerbudget.lists.signals import read_address, stated_kinds
 from powerbudget.lists.status import is_total
-from powerbudget.lists.unread import unread_columns, unsure_quantity
+from powerbudget.lists.unread import several_times, unread_columns, unsure_quantity
 from powerbudget.lists.words import folded
 
 
@@ -140,6 +140,8 @@ def unread(out: Import, part: FoundPart) -> None:
         return
     for column in unread_columns(part.columns, part.kind):
         out.asked.ask("unread-column", part.table.sheet.name, 0, column.called)
+    for column in several_times(part.columns):
+        out.asked.ask("several-times", part.table.sheet.name, 0, column.called)
     for column in unsure_quantity(part.columns):
         out.asked.ask("quantity-of", part.table.sheet.name, 0, column.called)
 

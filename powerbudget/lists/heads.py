@@ -12,6 +12,7 @@ from powerbudget.lists.words import (
     by_word,
     concepts,
     folded,
+    known,
     mode_of,
     word_set,
     words_of,
@@ -228,7 +229,10 @@ def _unit(text: str, words: list[str], volts: bool) -> str:
     for word in case:
         if word in UNITS and word not in {"A", "V", "h", "s", "d"}:
             return word
-    units = [spelt(word) for word in words if spelt(word)]
+    # "Site A" and "Tank D" hold no amperes and no days.
+    sure = words[-1:] not in (["a"], ["d"]) or any(map(known, words[:-1]))
+    named = words if sure or len(words) < 2 else words[:-1]
+    units = [spelt(word) for word in named if spelt(word)]
     powers = [u for u in units if UNITS[u][0] in {"power", "current", "energy"}]
     if powers:
         return powers[0]
@@ -321,6 +325,8 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule("diversity", has="factor", without="duty"),
     HeadRule("diversity", has="diversity"),
     HeadRule("contingency", has="contingency"),
+    # "Qty (duty)" beside "Qty (standby)" are pieces.
+    HeadRule("quantity", every="quantity duty", without="factor time", units="-"),
     HeadRule("hours", has="duty", units="time"),
     HeadRule("duty", has="duty"),
     HeadRule("duty", has="time on cycles", units="share"),

@@ -55,10 +55,11 @@ class Clock:
         """Return the cells of a row that bear on time."""
 
         def one(*names: str) -> tuple[str, ListColumn] | None:
-            for column in columns.of(*names):
-                if cell(column):
-                    return cell(column), column
-            return None
+            said = [(cell(c), c) for c in columns.of(*names) if cell(c)]
+            # Of "typical" and "worst case" the highest counts.
+            like = [x for x in said if x[1].field == said[0][1].field]
+            several = names[0] in {"duty", "cycles"} and len(like) > 1
+            return max(like, key=_time) if several else next(iter(said), None)
 
         duty = one("duty", "share")
         hours = _several_hours(columns, cell) or one("hours")
@@ -72,6 +73,19 @@ _IDLE = {"off", "aus", "pause", "resting"}
 """Words of the time of a cycle in which a load does not run (common practice, no source)."""
 
 
+def _time(said: tuple[str, ListColumn]) -> float:
+    return _in_unit(said[0], said[1].head.unit) or 0.0
+
+
+def _in_unit(text: str, unit: str) -> float | None:
+    """Return a time in the unit of its head, "10 h" as hours a day; None for no time."""
+    number = cell_number(text or None)
+    share = on_share(text) if number is None and text else None
+    if share is None:
+        return number
+    return share * 24 / (UNITS[unit][1] if unit in SHORT_UNITS else 1.0)
+
+
 def _several_hours(
     columns: Columns, cell: Callable[[ListColumn], str]
 ) -> tuple[str, ListColumn] | None:
@@ -79,7 +93,7 @@ def _several_hours(
     found = [
         c for c in columns.of("hours") if not c.head.mode and c.head.per != "cycle"
     ]
-    values = [(cell_number(cell(c) or None), c) for c in found]
+    values = [(_in_unit(cell(c), c.head.unit), c) for c in found]
     numbers = [n for n, _ in values if n is not None]
     if len(found) < 2 or len(numbers) < 2 or len({c.head.unit for c in found}) > 1:
         return None

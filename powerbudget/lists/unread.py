@@ -40,7 +40,7 @@ _LEFT = 0.3
 _MANY = 5
 _OF = word_set(
     "of the to in and all operating running working installed fitted required reqd req req'd "
-    "ordered per site loop system de des der die los las an benotigt requerida"
+    "existing new ordered per site loop system de des der die los las an benotigt requerida"
 )
 """Words beside a quantity that change nothing (common practice, no source)."""
 
@@ -67,6 +67,15 @@ def unsure_quantity(columns: Columns) -> list[ListColumn]:
         if column.evidence != "mapping"
         and not columns.of("times")
         and not all(map(_sure, words_of(column.head.text)))
+    ]
+
+
+def several_times(columns: Columns) -> list[ListColumn]:
+    """Return the columns of one time of which a row has several, the first left out."""
+    return [
+        column
+        for name in ("duty", "cycles", "interval", "days")
+        for column in [c for c in columns.of(name) if c.filled and not c.head.mode][1:]
     ]
 
 

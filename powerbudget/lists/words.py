@@ -92,12 +92,13 @@ CONCEPTS: dict[str, str] = {
     "hours": "hours hrs hr h std stunden horas hour heures hs betriebsstunden",
     "minutes": "min mins minutes minuten minutos",
     "seconds": "s sec secs seconds sek sekunden segundos",
-    "day": "day d days dia dias jour tagl taglich daily 24h",
-    "cycles": "cycles cycle operations ops reps starts strokes ciclos zyklen schaltspiele"
+    "day": "day d days dia dias jour j tagl taglich daily 24h",
+    "cycles": "ciclo zyklus cycles cycle"
+    " operations ops reps starts strokes ciclos zyklen schaltspiele"
     " actuations maniobras samples events polls",
     "interval": "interval intervall intervalo intervalle every period",
     "energy": "wh kwh energy energie energia ah whday whd",
-    "efficiency": "efficiency eff wirkungsgrad eta eficiencia rendimiento rendement effic",
+    "efficiency": "efficiency eff wirkungsgrad eta η eficiencia rendimiento rendement effic",
     "loss": "loss losses verlust verluste perdidas leitungsverluste perdida pertes",
     "diversity": "diversity simultaneity coincidence gleichzeitigkeit gleichzeitigkeitsfaktor"
     " simultaneidad div",
@@ -140,7 +141,9 @@ CONCEPTS: dict[str, str] = {
     "fuse": "fuse fuses breaker mcb sicherung fusible fusibles disjoncteur",
     "aside": "weight mass gewicht peso poids kg lb lbs length lange longitud longueur width height"
     " depth dimension dimensions mm diameter size ip temperature temp pressure bar barg psi"
-    " psig degc degf dn phone delivery warranty mtbf resolution accuracy bits baud"
+    " psig degc degf dn"
+    " ambient ambiente umgebung priority prioritat prioridad phone"
+    " delivery warranty mtbf resolution accuracy bits baud"
     " sil ch chan channel kanal canal span zero",
 }
 """Concept -> words for it, folded (common practice, no source)."""

@@ -1007,6 +1007,37 @@ DROPPED = {
         "",
     ),
     "a name or a number": ("Equipo | Nombre | W\nRTU | 1 | 10\nFan | 3 | 20", 1680, ""),
+    "hours of summer and winter in words": (
+        "Load | W | Summer | Winter\nHeater | 50 | 0 h | 10 h\nRTU | 5 | 24 h | 24 h",
+        620,
+        "part of the day: heater (10 h)",
+    ),
+    "a duty in the worst case": (
+        "Load | W | Typical duty | Worst case duty\nRadio | 50 | 10% | 40%\nRTU | 5 | 100% | 100%",
+        600,
+        "several columns state one time: d 'worst case duty'",
+    ),
+    "starts at most": (
+        "Load | W | Starts per day | Max starts per day | Run time (min)\nMOV | 120 | 2 | 10 | 5\n"
+        "SDV | 60 | 1 | 4 | 5",
+        100 + 20,
+        "several columns state one time: d 'max starts per day'",
+    ),
+    "pieces on duty": (
+        "Load | Qty (duty) | Qty (standby) | W\nRadio | 1 | 1 | 5\nPump | 2 | 1 | 8",
+        504,
+        "two columns have the same meaning: c 'qty (standby)'",
+    ),
+    "a place is no current": (
+        "Load | Volts | Site A | Site B | W each\nRadio | 24 | 1 | 1 | 5\nPump | 24 | 2 | 3 | 8",
+        312,
+        "not understood: c 'site a', d 'site b'",
+    ),
+    "hours a day in French": (
+        "Désignation | Qté | P (W) | h/j\nCaméra | 2 | 6 | 1",
+        12,
+        "",
+    ),
     "weights, prices, lengths": (
         "Load | W | Weight (kg) | Price | Cable length (m) | Power factor | PF\n"
         "RTU | 10 | 3 | 400 | 12 | 0.8 | 0.8\nFan | 20 | 9 | 80 | 3 | 0.9 | 0.7",
