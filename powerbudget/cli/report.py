@@ -11,12 +11,12 @@ from powerbudget.cli.common import SiteArgument, load_design, naming, option, re
 from powerbudget.cli.ensemble import EnsembleOption, SeedOption
 
 
-def command(
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     output: Annotated[
         Path,
         option("--output -o", "File to write: .html is one self-contained page, .xlsx a "
-               "workbook with live formulas, .pdf the page on paper. An existing file is "
-               "replaced.", "FILE"),
+               "workbook with live formulas, .pdf the page on paper, .docx and .md the same "
+               "text and tables for editing. An existing file is replaced.", "FILE"),
     ],
     site: SiteArgument = None,
     claims: Annotated[
@@ -37,6 +37,12 @@ def command(
         option("--autonomy", "Autonomy by month and starting hour, disconnect setting and "
                "age in it as well (some seconds)."),
     ] = False,
+    sensitivity: Annotated[
+        bool | None,
+        typer.Option("--sensitivity/--no-sensitivity", show_default=False, help="The ten "
+                     "inputs that move the recommended size most in it, each at its low and "
+                     "high end; by itself where the weather record is short."),
+    ] = None,
     seasons: EnsembleOption = None,
     seed: SeedOption = 1,
 ) -> None:  # fmt: skip
@@ -53,7 +59,7 @@ def command(
     check_target(output, ENDINGS)
     check_paper(paper)
     with naming(site):
-        extras = Extras(claims, options, autonomy, seasons, seed)
+        extras = Extras(claims, options, autonomy, seasons, seed, sensitivity)
         done = write_report(
             load_design(site), output, extras=extras, say=remark, paper=paper
         )

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from powerbudget.sizing.tilt import TiltSearch
     from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
     from powerbudget.sizing.uncertainty.reliability import Reliability
+    from powerbudget.sizing.uncertainty.sensitivity import Influential
 
 
 @verb(
@@ -44,6 +45,8 @@ if TYPE_CHECKING:
     Part("--reliability", "Loss-of-load probability, outages a year and their length, and "
          "curves of equal reliability over array (ratio) and storage (days).",
          ("reliability",)),
+    Part("--sensitivity", "Print the ten inputs that move the recommended size most, each "
+         "at its low and high end.", ("register",)),
 )  # fmt: skip
 def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     asked: Asked,
@@ -111,6 +114,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     from powerbudget.report.screens.size import size_screen
     from powerbudget.sizing.from_nothing import design_of
     from powerbudget.sizing.search import size
+    from powerbudget.sizing.uncertainty.sensitivity import sensitivity
 
     lost = "reliability" in asked.parts
     _check(years, seed, {"--plot-ensemble": (plot_ensemble, years is not None),
@@ -135,13 +139,14 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     drawn(plot, lambda file: frontier_chart(result, name, file))
     drawn(plot_worksheet, lambda file: worksheet_chart(result, name, file))
     asked = asked.also(*["tilt"] * bool(turned), *["odds"] * (years is not None))
+    moved = sensitivity(result) if "register" in asked.parts else None
     if begun and not (asked.as_json or asked.as_csv):
         _tried(begun)
     tell(asked, "size", package, lambda: (
-        size_screen(package), lambda s: _sections(package, s, outages, odds),
+        size_screen(package), lambda s: _sections(package, s, (outages, odds, moved)),
         cautions(package.run.bank),
     ), odds.candidates if odds else outages.curves if outages else (),
-        ensemble=odds, reliability=outages)  # fmt: skip
+        ensemble=odds, reliability=outages, sensitivity=moved)  # fmt: skip
     if write and site and result.pick:
         _write(site, result, left_open)
     if result.pick is None:
@@ -186,20 +191,25 @@ def _odds(result: Sizing, drawn_by: tuple[int, int], plot: Path | None) -> Ensem
 
 
 def _sections(
-    package: Package, sources: Sources, lost: Reliability | None, odds: Ensemble | None
+    package: Package,
+    sources: Sources,
+    more: tuple[Reliability | None, Ensemble | None, tuple[Influential, ...] | None],
 ) -> list[Section | None]:
     from powerbudget.report.sections.registry import SIZE, built
     from powerbudget.report.sections.sizing import tilt_section
     from powerbudget.report.sections.uncertainty import (
         ensemble_section,
+        influence_section,
         reliability_section,
     )  # fmt: skip
 
+    lost, odds, moved = more
     return [
         tilt_section(package.turned) if package.turned else None,
         *built(SIZE, package, sources),
         reliability_section(lost) if lost else None,
         ensemble_section(odds, package.search.currency) if odds else None,
+        influence_section(moved, package.search) if moved else None,
     ]
 
 

@@ -56,6 +56,7 @@ from powerbudget.sizing.search import ControllerNeed
 from powerbudget.sizing.tilt import TiltSearch
 from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
 from powerbudget.sizing.uncertainty.reliability import Reliability
+from powerbudget.sizing.uncertainty.sensitivity import Influential
 from powerbudget.sizing.worksheet.assumptions import Reason
 from powerbudget.sizing.worksheet.formulas import WorksheetLine
 from powerbudget.weather.extremes import SpellFit
@@ -382,7 +383,11 @@ ANSWERS: dict[str, Keys] = {
 """Keys of each verb."""
 FURTHER: dict[str, dict[str, Any]] = {
     "run": {"autonomy_view": AutonomyView},
-    "size": {"ensemble": Ensemble, "reliability": Reliability},
+    "size": {
+        "ensemble": Ensemble,
+        "reliability": Reliability,
+        "sensitivity": tuple[Influential, ...],
+    },
     "weather": {"against": dict[str, Any]},
 }
 """Keys that stand in an answer only where they are asked for."""

@@ -23,6 +23,7 @@ OPTIONAL = {
     "weasyprint": "report -o FILE.pdf: pip install 'powerbudget[pdf]' (and the Pango "
     "library of the system)",
     "requests": "weather from a service: pip install 'powerbudget[live]'",
+    "docx": "report -o FILE.docx: pip install 'powerbudget[docx]'",
     "pyarrow": "fleet --out FILE.parquet: pip install 'powerbudget[fleet]'",
     "distributed": "fleet --scheduler ADDRESS: pip install 'powerbudget[fleet]'",
 }
@@ -97,7 +98,7 @@ def _folder(kind: str) -> Examined:
 def _tool(name: str) -> Examined:
     try:
         import_module(name)
-        return Examined(name, version(name))
+        return Examined(name, version({"docx": "python-docx"}.get(name, name)))
     except (ImportError, OSError):
         return Examined(name, "missing", "warning", f"needed by {OPTIONAL[name]}")
 

@@ -23,6 +23,9 @@ class Extras:
         takes some seconds.
     seasons, seed
         Seasons of an ensemble, None for no ensemble, and what repeats it [count].
+    sensitivity
+        Whether the inputs that move the size most stand in it; None for where a short
+        record makes that quick.
     """
 
     claims: str | Path | None = None
@@ -30,6 +33,7 @@ class Extras:
     autonomy: bool = False
     seasons: int | None = None
     seed: int = 1
+    sensitivity: bool | None = None
 
     @property
     def words(self) -> str:
@@ -38,6 +42,7 @@ class Extras:
         if self.claims is not None:
             said.append(f"--claims {in_letters(Path(self.claims).name)}")
         said += ["--options"] * self.options + ["--autonomy"] * self.autonomy
+        said += ["--sensitivity"] * (self.sensitivity is True)
         if self.seasons is not None:
             said.append(f"--ensemble {self.seasons} --seed {self.seed}")
         return " ".join(said)

@@ -1,4 +1,4 @@
-"""The calculation package as a file: page, workbook or PDF by the file's ending."""
+"""The calculation package as a file: page, workbook, PDF, DOCX or Markdown by the file's ending."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 PAPERS = ("a4", "letter")
 """Papers that a package can be made for."""
-ENDINGS = frozenset({".html", ".xlsx", ".pdf"})
+ENDINGS = frozenset({".html", ".xlsx", ".pdf", ".docx", ".md"})
 """File endings that a package can be written with."""
 
 
@@ -54,8 +54,8 @@ def write_report(
     design
         A checked site.
     path
-        ``.html`` (a page), ``.xlsx`` (a workbook with live formulas) or ``.pdf``
-        [path].
+        ``.html`` (a page), ``.xlsx`` (a workbook with live formulas), ``.pdf``, ``.docx``
+        or ``.md`` [path].
     extras
         Claims to judge, sources to compare, autonomy from every side, an ensemble;
         nothing of these when left out.
@@ -86,16 +86,24 @@ def write_report(
     check_target(target, ENDINGS)
     paper = check_paper(paper)
     ending = target.suffix.lower()
-    if ending == ".pdf":
-        from powerbudget.report.render.pdf import check_pdf
-
-        check_pdf()
+    _check_library(ending)
     package = assemble(design, say, extras=extras)
     if say:
         say(f"writing {target.name}")
     with atomic_path(target, ENDINGS) as temporary:
         _WRITERS[ending](package, temporary, made, paper)
     return Written(target, package.met)
+
+
+def _check_library(ending: str) -> None:
+    if ending == ".pdf":
+        from powerbudget.report.render.pdf import check_pdf
+
+        check_pdf()
+    elif ending == ".docx":
+        from powerbudget.report.render.flow import check_docx
+
+        check_docx()
 
 
 def check_paper(paper: str | None) -> str | None:
@@ -143,4 +151,18 @@ def _pdf(package: Package, path: Path, made: str | None, paper: str | None) -> N
     write_pdf(html_page(package, made), path, paper or PAPERS[0])
 
 
-_WRITERS = {".html": _page, ".xlsx": _book, ".pdf": _pdf}
+def _flow(package: Package, path: Path, made: str | None, _paper: str | None) -> None:
+    from powerbudget.report.render import flow
+    from powerbudget.report.render.html import stamp_of, title_block
+    from powerbudget.report.sections.registry import in_order, sections
+
+    stamp, name = stamp_of(made), package.tables.site.name
+    head = title_block(package, stamp)
+    found = flow.pieces(in_order(sections(package, stamp)))
+    if path.suffix.lower() == ".docx":
+        flow.write_docx(path, name, head, found)
+    else:
+        path.write_text(flow.markdown(name, head, found), encoding="utf-8")
+
+
+_WRITERS = {".html": _page, ".xlsx": _book, ".pdf": _pdf, ".docx": _flow, ".md": _flow}

@@ -12,10 +12,11 @@ from openpyxl import load_workbook
 
 from powerbudget.report.book.result_sheets import SHEETS
 from powerbudget.report.document.blocks import Panels, Table
+from powerbudget.report.render.flow import markdown, pieces, write_docx
 from powerbudget.report.render.html import html_page
 from powerbudget.report.render.terminal import WIDTH, section_text, table_text
 from powerbudget.report.render.workbook import write_workbook
-from powerbudget.report.sections.registry import sections
+from powerbudget.report.sections.registry import in_order, sections
 
 NAMES = ("starter", pytest.param("hybrid", marks=pytest.mark.slow))
 
@@ -112,6 +113,52 @@ def _same(cell, head, value):
         assert math.isfinite(value)
     else:
         assert str(value if value is not None else "") == cell.text
+
+
+def texts(package):
+    """Return the rows of every table of a document as words, with their heads."""
+    rows = []
+    for table in tables(package):
+        rows.append([_head(column) for column in table.columns])
+        rows += [[cell.text for cell in row.cells] for row in table.rows]
+    return rows
+
+
+def test_markdown_holds_the_cells_of_the_document(package):
+    """Row by row; what Markdown would read as its own marks is told apart."""
+    text = markdown("a site", [], pieces(in_order(sections(package, "now"))))
+    lines = [line for line in text.splitlines() if line.startswith("| ")]
+    drawn = [re.sub(r"\\(.)", r"\1", line)[2:-2].split(" | ") for line in lines]
+    for row in texts(package):
+        assert [" ".join(words.split()) for words in row] in drawn
+
+
+def test_docx_holds_the_cells_of_the_document(package, tmp_path):
+    """Every table of the document, read again by the library; pictures stand in it."""
+    docx = pytest.importorskip("docx")
+    found = list(pieces(in_order(sections(package, "now"))))
+    write_docx(tmp_path / "a.docx", "a site", [("Load", "3 W")], found)
+    book = docx.Document(tmp_path / "a.docx")
+    drawn = [[c.text for c in row.cells] for t in book.tables for row in t.rows]
+    assert all(row in drawn for row in texts(package))
+    assert len(book.inline_shapes) == sum(kind == "picture" for kind, *_ in found) > 3
+
+
+def test_the_annex_follows_the_body_and_nothing_is_lost(package):
+    """Each block stands once; the annex is numbered apart and begins with A1."""
+    found = sections(package, "now")
+    ordered = in_order(found)
+    blocks = [block for section in found for block in section.blocks]
+    assert sorted(map(id, blocks)) == sorted(
+        id(b) for section in ordered for b in section.blocks
+    )
+    numbers = [section.number for section in ordered]
+    first = numbers.index("A1")
+    assert numbers[:first] == [str(n) for n in range(1, first + 1)]
+    assert numbers[first:] == [f"A{n}" for n in range(1, len(numbers) - first + 1)]
+    assert ordered[0].key == "summary"
+    annex = {getattr(b, "key", "") for s in ordered[first:] for b in s.blocks}
+    assert {"circuit-checks", "sources", "inputs", "run-months"} <= annex
 
 
 @pytest.mark.slow

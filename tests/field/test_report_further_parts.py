@@ -28,9 +28,11 @@ def page(page_of):
 
 
 def _section(page, key):
-    found = re.search(rf'<section[^>]*id="{key}".*?</section>', page, re.DOTALL)
+    """Return a section of the body and what of it stands in the annex."""
+    parts = rf'<section[^>]*id="{key}(?:-annex)?".*?</section>'
+    found = re.findall(parts, page, re.DOTALL)
     assert found, key
-    return found.group()
+    return "".join(found)
 
 
 def test_every_check_stands_on_the_page(page):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
+from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
@@ -11,7 +13,8 @@ from openpyxl import load_workbook
 from powerbudget.errors import InputError
 from powerbudget.report.book.sheets import Workbook
 from powerbudget.report.render.pdf import check_pdf, write_pdf
-from powerbudget.report.write import check_paper
+from powerbudget.report.write import check_paper, write_report
+from powerbudget.site.reader import read_site
 
 PIXEL = (
     "data:image/png;base64,iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42m"
@@ -94,3 +97,23 @@ def test_capitals_do_not_matter():
     """Letter is letter."""
     assert check_paper("Letter") == "letter"
     assert check_paper(None) is None
+
+
+BODY_PAGES = 10  # named by the task before the first body was drawn
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "name", ["coastal-meter-run", "foggy-basin-station", "checked-station-12v"]
+)
+def test_the_body_of_a_demo_stands_on_ten_pages(tmp_path, name):
+    """Everything before the annex, on A4; the annex begins on a page of its own."""
+    if shutil.which("pdftotext") is None:
+        pytest.skip("needs pdftotext: apt-get install poppler-utils")
+    site = Path(__file__).resolve().parents[2] / "sites" / f"{name}.toml"
+    write_report(read_site(site), tmp_path / "a.pdf")
+    pages = _told("pdftotext", "-layout", str(tmp_path / "a.pdf"), "-").split("\f")
+    starts = [k for k, text in enumerate(pages) if re.search(r"(?m)^ *A1 +\w", text)]
+    body = next(k for k in starts if k)  # page one names it in its contents
+    assert 5 < body <= BODY_PAGES
+    assert re.match(r"\s*A1 ", pages[body])

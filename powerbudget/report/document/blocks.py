@@ -7,7 +7,7 @@ enters is our own SVG.  So whatever a user wrote is escaped in one place.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -133,6 +133,8 @@ class Picture:
     draw
         Draws it when a renderer wants it: markup whose ids are already unique, and
         places that can be picked [SVG, Point].
+    figure
+        The same as the drawing library has it, for what is no page.
     caption
         Below it [text].
     """
@@ -141,6 +143,7 @@ class Picture:
     key: str
     alt: str
     draw: Callable[[], tuple[str, tuple[Point, ...]]]
+    figure: Callable[[], Any]
     caption: str = ""
 
 
@@ -340,6 +343,8 @@ class Section:
         What the section says, in one or two sentences [text].
     blocks
         From top to bottom.
+    number
+        In its document, with a letter in the annex; none before they are in order [text].
     """
 
     key: str
@@ -347,6 +352,7 @@ class Section:
     short: str
     lead: str
     blocks: tuple[Block, ...]
+    number: str = ""
 
 
 def word(text: str, href: str = "", tone: str = "") -> Cell:

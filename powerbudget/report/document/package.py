@@ -35,9 +35,12 @@ if TYPE_CHECKING:
     from powerbudget.sizing.search import Candidate, Sizing
     from powerbudget.sizing.tilt import TiltSearch
     from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
+    from powerbudget.sizing.uncertainty.sensitivity import Influential
     from powerbudget.weather import WeatherRecord
 
 Say = Callable[[str], None]
+QUICK_ROWS = 20_000
+"""Intervals of a record up to which the inputs are varied without being asked."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,6 +205,15 @@ class Package:
             return None
         return ensemble(found.problem, years, self.extras.seed, also=found.as_mounted)  # fmt: skip
 
+    @cached_property
+    def sensitivity(self) -> tuple[Influential, ...] | None:
+        """Inputs that move the size most, None where that would take long unasked."""
+        from powerbudget.sizing.uncertainty.sensitivity import sensitivity
+
+        wanted, found = self.extras.sensitivity, self.sizing
+        wanted = self.record.n <= QUICK_ROWS if wanted is None else wanted
+        return sensitivity(found) if wanted and found is not None else None
+
     @property
     def tables(self) -> Site:
         """The site file's tables."""
@@ -301,6 +313,7 @@ def assemble(
 _EXTRA = (
     ("claims", "review", "judging claims"),
     ("options", "comparison", "comparing sources of power"),
+    ("sensitivity", "sensitivity", "inputs that move the size most"),
     ("autonomy", "view", "autonomy by month, hour, disconnect setting and age"),
     ("seasons", "odds", "seasons drawn anew"),
 )

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from powerbudget.report.document.words import gravest_first, held
 from powerbudget.report.screens.site import array, battery, coordinates, generator, load
-from powerbudget.report.sections.registry import sections
+from powerbudget.report.sections.registry import in_order, sections
 from powerbudget.version import __version__
 
 if TYPE_CHECKING:
@@ -42,12 +42,12 @@ def html_page(
         Nothing in it is loaded from elsewhere.  All figures stand in the markup; the
         script only folds, sorts, filters and picks.
     """
-    stamp = made or datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
+    stamp = stamp_of(made)
     script = _asset("page.js")
     return _environment().get_template("page.html.j2").render(
         name=package.tables.site.name,
-        block_facts=_block_facts(package, stamp),
-        sections=sections(package, stamp),
+        block_facts=title_block(package, stamp),
+        sections=in_order(sections(package, stamp)),
         css=_asset("page.css").replace("size: auto", f"size: {paper or 'auto'}"),
         script=script,
         script_hash=_csp_hash(script),
@@ -56,7 +56,12 @@ def html_page(
     )  # fmt: skip
 
 
-def _block_facts(package: Package, made: str) -> list[tuple[str, str]]:
+def stamp_of(made: str | None) -> str:
+    """Return when a document was made, now in UTC where nothing is said [text]."""
+    return made or datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
+
+
+def title_block(package: Package, made: str) -> list[tuple[str, str]]:
     """Return the cells of the title block: the site, and the revision of the document."""
     site, run, document = package.tables.site, package.run, package.tables.document
     revised = f", revision {document.revision}" if document.revision else ""

@@ -11,7 +11,7 @@ from powerbudget.report.document.words import SEVERITY, count, gravest_first
 from powerbudget.report.render.terminal import WIDTH, hanging
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from powerbudget.errors import Finding
 
@@ -40,15 +40,16 @@ class Screen:
     """
 
     first: str
-    body: Sequence[str]
+    body: Sequence[str] | Callable[[], Sequence[str]]
     findings: tuple[Finding, ...]
     options: str
 
     @property
     def text(self) -> str:
         """The whole screen [text]."""
-        lines = [*self.first.splitlines(), *self.body]
-        margins = f"{MARGIN_NOTE}. " * any("margin" in line for line in self.body)
+        body = self.body() if callable(self.body) else self.body
+        lines = [*self.first.splitlines(), *body]
+        margins = f"{MARGIN_NOTE}. " * any("margin" in line for line in body)
         end = ["", *wrap("More: ", self.options), margins + CAUTION]
         said = finding_lines(self.findings, MOST_LINES - len(lines) - len(end) - 1)
         lines += [*([""] if said else []), *said, *end]

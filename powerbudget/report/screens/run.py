@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.balance.run_findings import what_forbids
 from powerbudget.limits import printed
 from powerbudget.quantities import show
 from powerbudget.report.document.words import (
@@ -18,7 +17,12 @@ from powerbudget.report.document.words import (
 )
 from powerbudget.report.screens.layout import Screen, first_line, wrap
 from powerbudget.report.screens.site import site_lines
-from powerbudget.report.sections.design import at, cause_words, length_words
+from powerbudget.report.sections.design import (
+    at,
+    cause_words,
+    length_words,
+    remedy_words,
+)
 from powerbudget.sizing.criteria import asked_for
 
 if TYPE_CHECKING:
@@ -47,12 +51,14 @@ def run_screen(package: Package) -> Screen:
     result = (
         f"{'FAIL' if failed else 'PASS'}   {failed} FAIL, {len(asked) - failed} PASS"
     )
-    body = [
-        *site_lines(package.run), "", *criteria_lines(asked, package.run), "",
-        *_lost(package.run), *_period(package.run), *_afterwards(package),
-    ]  # fmt: skip
-    name = package.tables.site.name
-    return Screen(first_line("RUN", name, result), body, package.run_findings, OPTIONS)
+    name, run = package.tables.site.name, package.run
+    first = first_line("RUN", name, result)
+
+    def body() -> list[str]:
+        return [*site_lines(run), "", *criteria_lines(asked, run), "", *_lost(run),
+                *_period(package), *_afterwards(package)]  # fmt: skip
+
+    return Screen(first, body, package.run_findings, OPTIONS)
 
 
 def criteria_lines(verdicts: list[Verdict], run: Simulation) -> list[str]:
@@ -92,20 +98,20 @@ def _lost(run: Simulation) -> list[str]:
                 "follows is as if it had survived", LABEL)  # fmt: skip
 
 
-def _period(run: Simulation) -> list[str]:
-    """Return outages and their cause, or the worst period of a run without any."""
+def _period(package: Package) -> list[str]:
+    """Return outages, cause and remedy, or the worst period of a run without any."""
+    run = package.run
     cause = cause_words(run)
+    remedy = "" if package.met else remedy_words(package)
+    told = wrap("Remedy", remedy, LABEL) if remedy else []
     if not run.outages:
-        return wrap("Worst period", cause, LABEL)
+        return [*wrap("Worst period", cause, LABEL), *told]
     long = max(run.outages, key=lambda outage: outage.hours)
     said = (
         f"{len(run.outages):,} in {run.years:.3g} yr, {run.hours_off_by_tier[0]:,.0f} h; "
         f"longest {length_words(long.hours / 24)} from {at(run, long.start)}"
     )
-    sizes = "powerbudget size (sizes that pass, with cost)" if run.strings else ""
-    remedy = what_forbids(run) or sizes
-    return [*wrap("Outages", said, LABEL), *wrap("Cause", cause, LABEL),
-            *(wrap("Remedy", remedy, LABEL) if remedy else [])]  # fmt: skip
+    return [*wrap("Outages", said, LABEL), *wrap("Cause", cause, LABEL), *told]
 
 
 def _afterwards(package: Package) -> list[str]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.balance.controller_rating import controller_rating
+from powerbudget.balance.run_findings import what_forbids
+from powerbudget.errors import PowerBudgetError
 from powerbudget.report.charts.single_line import single_line_figure
 from powerbudget.report.document.blocks import (
     Block,
@@ -25,7 +27,9 @@ from powerbudget.sizing.installed import (
     CostLine,
     controller_piece,
     cost_lines,
+    installed_cost,
 )
+from powerbudget.sizing.remedies import remedies
 from powerbudget.sizing.worst_period import worst_period
 
 if TYPE_CHECKING:
@@ -33,6 +37,7 @@ if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
     from powerbudget.report.document.package import Package
     from powerbudget.site.load import Supply
+    from powerbudget.sizing.candidates import Candidate
 
 MODULE_KEYS = ("costs.module", "costs.pieces.module_power")
 BATTERY_KEYS = ("costs.battery_unit", "costs.pieces.battery_energy")
@@ -150,19 +155,50 @@ def _why(package: Package) -> list[Fact]:
     if package.met:
         return [Fact("worst period", cause_words(run), "#p-weeks")]
     rows = [Fact("cause", cause_words(run), "#outages" if run.outages else "#p-weeks")]
-    pick = package.sizing.pick if package.sizing else None
-    if pick is not None and package.search.lasts:
-        watts = (
-            run.strings
-            * package.tables.array.series
-            * package.problem.array.module.power_w
-        )
-        words = (
-            f"array {watts:,.0f} -> {pick.array_w:,.0f} W, battery "
-            f"{run.bank.nameplate_ah:,.0f} -> {pick.battery_ah:,.0f} Ah; passes at end of life"
-        )
-        rows.append(Fact("remedy", words, "#sizing"))
-    return rows
+    remedy = remedy_words(package)
+    return [*rows, Fact("remedy", remedy, "#sizing")] if remedy else rows
+
+
+def remedy_words(package: Package) -> str:
+    """Return what would make a failing site pass, with its added cost, empty without any.
+
+    Parameters
+    ----------
+    package
+        All results; the search is made if it was not.
+    """
+    if why := what_forbids(package.run):
+        return why
+    try:
+        found = package.sizing
+    except PowerBudgetError as exc:
+        return f"no size could be searched: {exc}"
+    if found is None:
+        return ""
+    sizes = remedies(found, package.run)
+    if not sizes:
+        return f"no size passes: {found.binding}"
+    said = ", or ".join(_change(package.run, size, found.currency) for size in sizes)
+    if not found.lasts:
+        return said
+    return f"{said}; {'both pass' if len(sizes) > 1 else 'passes'} at end of life"
+
+
+def _change(run: Simulation, size: Candidate, currency: str) -> str:
+    tables, old_ah = run.problem.design.tables, run.bank.nameplate_ah
+    modules = run.strings * tables.array.series
+    old_w = modules * run.problem.array.module.power_w
+    array = f"array {old_w:,.0f} -> {size.array_w:,.0f} W"
+    battery = f"battery {old_ah:,.0f} -> {size.battery_ah:,.0f} Ah"
+    words = f"{array}, {battery}"
+    if size.battery_ah == old_ah:
+        words = f"{array} with this battery"
+    elif size.array_w == old_w:
+        words = f"{battery} with this array"
+    own = installed_cost(run.problem, run.strings, run.bank.parallel)
+    if size.cost is None or own is None:
+        return words
+    return f"{words} ({size.cost - own:+,.0f} {currency}, installed without labor)"
 
 
 def _bill(package: Package) -> Table:

@@ -133,7 +133,7 @@ def picture(
         figure = fitted(make())
         return svg_text(figure, key), points(figure) if points else ()
 
-    return Picture(key, alt, draw, caption)
+    return Picture(key, alt, draw, make, caption)
 
 
 def place_of(axes: Axes, x: float, y: float) -> tuple[float, float]:

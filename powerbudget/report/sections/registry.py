@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
-from powerbudget.report.document.blocks import Section
+from powerbudget.report.document.blocks import Block, Section
 from powerbudget.report.document.package import Package, site_file_name
 from powerbudget.report.sections.alternatives import options_section
 from powerbudget.report.sections.assumptions import assumptions_section
@@ -21,7 +22,7 @@ from powerbudget.report.sections.sizing import sizing_section, worksheet_section
 from powerbudget.report.sections.sky import sky_section
 from powerbudget.report.sections.sources import Sources
 from powerbudget.report.sections.summary import figures_section, summary_section
-from powerbudget.report.sections.uncertainty import odds_section
+from powerbudget.report.sections.uncertainty import odds_section, sensitivity_section
 from powerbudget.report.sections.view import view_section
 
 Builder = Callable[[Package, Sources], Section | None]
@@ -38,6 +39,7 @@ BUILDERS: tuple[Builder, ...] = (
     autonomy_section,
     view_section,
     sizing_section,
+    sensitivity_section,
     odds_section,
     worksheet_section,
     checks_section,
@@ -64,6 +66,47 @@ def sections(package: Package, made: str) -> tuple[Section, ...]:
     found.append(cautions_section(package))
     found.append(provenance_section(package, made))
     return tuple(section for section in found if section is not None)
+
+
+ANNEX = frozenset({
+    "lists", "worksheet", "assumptions", "cautions", "provenance",
+    "daily-load", "rack", "loops", "months", "dark-runs", "run-months", "outages", "hand",
+    "generators-care", "generator-months", "generator-silence", "generator-outages",
+    "view-months", "view-settings", "view-lost", "designs", "odds-inputs", "odds-tried",
+    "circuit-checks", "voltage-profile", "loop-volts", "check-rules", "not-checked",
+    "equipment", "costs-by-kind", "turns", "supply-months", "prices",
+})  # fmt: skip
+"""Sections and blocks that stand behind the body: what is ticked, not what is read."""
+
+
+def in_order(found: Sequence[Section]) -> tuple[Section, ...]:
+    """Return body and annex with their numbers, a section's annexed blocks apart.
+
+    Parameters
+    ----------
+    found
+        As they were built.
+    """
+    body = [_only(s, annexed=False) for s in found if s.key not in ANNEX]
+    annex = [s if s.key in ANNEX else _only(s, annexed=True) for s in found]
+    return (
+        *(replace(s, number=f"{n}") for n, s in enumerate(body, 1)),
+        *(replace(s, number=f"A{n}")
+          for n, s in enumerate((s for s in annex if s.blocks), 1)),
+    )  # fmt: skip
+
+
+def _only(section: Section, *, annexed: bool) -> Section:
+    kept = tuple(b for b in section.blocks if (_annexed(b)) == annexed)
+    if not annexed:
+        return replace(section, blocks=kept)
+    return replace(section, key=f"{section.key}-annex", lead="", blocks=kept,
+                   title=f"{section.title}: details")  # fmt: skip
+
+
+def _annexed(block: Block) -> bool:
+    key = getattr(block, "key", "")
+    return key in ANNEX or key.startswith("claim-")
 
 
 RUN = (

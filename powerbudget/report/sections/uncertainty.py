@@ -28,12 +28,71 @@ from powerbudget.report.sections.pictures import picture
 from powerbudget.site.fields import MONTHS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from powerbudget.report.document.package import Package
     from powerbudget.report.sections.sources import Sources
+    from powerbudget.sizing.search import Sizing
     from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
     from powerbudget.sizing.uncertainty.probability import Influence, Odds, SureSize
     from powerbudget.sizing.uncertainty.reliability import Reliability
+    from powerbudget.sizing.uncertainty.sensitivity import End, Influential
 _UNITS = {"light": "kWh/m2 a day", "battery": "degC"}
+
+
+def sensitivity_section(package: Package, _sources: Sources) -> Section | None:
+    """Return the register of the inputs that move the recommended size most.
+
+    Parameters
+    ----------
+    package
+        All results.
+    _sources
+        None is named.
+    """
+    found = package.sensitivity
+    return influence_section(found, package.search) if found else None
+
+
+def influence_section(rows: Sequence[Influential], found: Sizing) -> Section:
+    """Return the same for a search alone.
+
+    Parameters
+    ----------
+    rows
+        The strongest first.
+    found
+        Of the search.
+    """
+    columns = (
+        Column("input"), Column("value"), Column("data quality"), Column("low"),
+        Column("size needed"), Column("high"), Column("size needed"),
+    )  # fmt: skip
+    cells = [
+        (word(r.name), word(r.value), word(r.status), word(r.low.value), _end(r.low),
+         word(r.high.value), _end(r.high))
+        for r in rows
+    ]  # fmt: skip
+    pick = found.pick
+    size = f"{pick.array_w:,.0f} W + {pick.battery_ah:,.0f} Ah" if pick else "none"
+    lead = (
+        f"Recommended size: {size}. One input at a time at the low and the high end of its "
+        "range, the others as they stand; the same criteria."
+    )
+    note = (
+        "Size needed: smallest array with the recommended battery, or with the next larger "
+        "that passes. Ranges of irradiation, temperature, state of health, orientation and "
+        "LVD are assumed; the others come from the site file, its parts and the chemistry."
+    )
+    table = Table("sensitivity", "Assumptions that move the recommended size most, "
+                  "strongest first", columns, rows_of(cells), note=note)  # fmt: skip
+    return Section("register", "Assumptions register", "Register", lead, (table,))
+
+
+def _end(end: End) -> Cell:
+    if end.array_w is None:
+        return word("no size passes", tone="bad")
+    return word(f"{end.array_w:,.0f} W + {end.battery_ah:,.0f} Ah")
 
 
 def odds_section(package: Package, _sources: Sources) -> Section | None:
