@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
 from powerbudget.sizing.array_options import Variant
@@ -26,8 +27,9 @@ def remedies(found: Sizing, run: Simulation) -> tuple[Candidate, ...]:
     Returns
     -------
     tuple of Candidate
-        The array alone and the battery alone; the recommended size where neither passes
-        or where it looks another way; nothing where no size passes.
+        The array alone and the battery alone, the cheaper first; before them the
+        recommended size where it costs less than either or looks another way; nothing
+        where no size passes.
     """
     pick = found.pick
     if pick is None:
@@ -42,5 +44,12 @@ def remedies(found: Sizing, run: Simulation) -> tuple[Candidate, ...]:
     sizes = [(a, battery) for a in sorted(arrays)[:1] if a > array]
     sizes += [(array, b) for b in sorted(batteries)[:1] if b > battery]
     search = Search(found.problem, (Variant(found.problem, pick.array_strings),))
-    passing = [c for c in (search.at(*size) for size in sizes) if c.met]
-    return tuple(passing) or (pick,)
+    alone = [c for c in (search.at(*size) for size in sizes) if c.met]
+    alone.sort(key=_cost)
+    # Where both parts together cost less, that comes first.
+    cheaper = not alone or _cost(pick) < _cost(alone[0])
+    return (pick, *alone[:1]) if cheaper else tuple(alone)
+
+
+def _cost(c: Candidate) -> float:
+    return inf if c.cost is None else c.cost

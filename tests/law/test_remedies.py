@@ -49,11 +49,13 @@ def passes(problem, array, battery):
 def test_a_remedy_is_the_smallest_change_that_passes(failing):
     """It passes at both ages, and one string fewer does not."""
     found = remedies(failing.sizing, failing.run)
-    assert found
+    assert any((c.array_strings == 4) != (c.battery_strings == 5) for c in found)
+    assert [c.cost for c in found] == sorted(c.cost for c in found)
+    assert found[0].cost <= min(c.cost for c in failing.sizing.frontier) + 1e-9 or all(
+        c.battery_strings == 5 or c.array_strings == 4 for c in found
+    )
     for c in found:
         assert passes(failing.problem, c.array_strings, c.battery_strings)
-        alone = (c.array_strings == 4) != (c.battery_strings == 5)
-        assert alone
         less = (c.array_strings - (c.array_strings > 4),
                 c.battery_strings - (c.battery_strings > 5))  # fmt: skip
         assert not passes(failing.problem, *less)
@@ -63,12 +65,13 @@ def test_the_first_screen_says_what_to_change_and_what_it_costs(failing):
     """Size, added cost by the prices of the site file, and until when it passes."""
     words = remedy_words(failing)
     (first, *_) = remedies(failing.sizing, failing.run)
-    bare = prepare(written(first.array_strings, 5))
-    added = installed_cost(bare, first.array_strings, 5) - installed_cost(bare, 4, 5)
+    bare = prepare(written(first.array_strings, first.battery_strings))
+    new = installed_cost(bare, first.array_strings, first.battery_strings)
+    added = new - installed_cost(bare, 4, 5)
     assert added > 0
-    assert f"array 200 -> {first.array_w:,.0f} W with this battery" in words
-    assert f"({added:+,.0f} USD, installed without labor)" in words
-    assert words.endswith("at end of life")
+    assert f"array 200 -> {first.array_w:,.0f} W" in words
+    assert f"(+{added:.3g} USD)" in words.replace(",", "")
+    assert words.endswith("at end of life, costs without labor")
     assert "Remedy" in run_screen(failing).text
     assert "Remedy" not in run_screen(Package(written(10, 5))).text
 

@@ -18,7 +18,13 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
-from powerbudget.report.document.words import charge_words, count, moment, percent
+from powerbudget.report.document.words import (
+    charge_words,
+    count,
+    moment,
+    number,
+    percent,
+)
 from powerbudget.report.sections.pictures import picture
 from powerbudget.site.prices import PieceBook
 from powerbudget.sizing.candidates import piece_masses_kg
@@ -136,7 +142,7 @@ def _recommended(package: Package) -> list[Fact]:
     cost = (
         ""
         if pick.cost is None
-        else f"; {pick.cost:,.0f} {found.currency} installed without labor"
+        else f"; {number(pick.cost)} {found.currency} installed without labor"
     )
     size = (
         f"{pick.array_w:,.0f} W array ({count(pick.modules, 'module')}) and "
@@ -178,10 +184,12 @@ def remedy_words(package: Package) -> str:
     sizes = remedies(found, package.run)
     if not sizes:
         return f"no size passes: {found.binding}"
-    said = ", or ".join(_change(package.run, size, found.currency) for size in sizes)
+    said = "; or ".join(_change(package.run, size, found.currency) for size in sizes)
+    priced = ", costs without labor" * (sizes[0].cost is not None)
     if not found.lasts:
-        return said
-    return f"{said}; {'both pass' if len(sizes) > 1 else 'passes'} at end of life"
+        return said + priced
+    ends = "both pass" if len(sizes) > 1 else "passes"
+    return f"{said}; {ends} at end of life{priced}"
 
 
 def _change(run: Simulation, size: Candidate, currency: str) -> str:
@@ -198,7 +206,7 @@ def _change(run: Simulation, size: Candidate, currency: str) -> str:
     own = installed_cost(run.problem, run.strings, run.bank.parallel)
     if size.cost is None or own is None:
         return words
-    return f"{words} ({size.cost - own:+,.0f} {currency}, installed without labor)"
+    return f"{words} (+{number(size.cost - own)} {currency})"
 
 
 def _bill(package: Package) -> Table:
