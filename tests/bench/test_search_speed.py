@@ -76,3 +76,21 @@ def test_every_pair_of_parts_in_twenty_seconds(tmp_path, capsys):
         print(f"\nfrom nothing: {len(found.tried)} pairs, {used_s:.1f} CPU s")
     assert found.pick is not None
     assert used_s < 20
+
+
+@pytest.mark.skipif(not SHARED.is_dir(), reason="no shared weather beside the checkout")
+def test_page_of_eighteen_half_hourly_years(capsys):
+    """A page of results at hand: 6 CPU s and 1.2 MB, limits named before they held."""
+    from powerbudget.report.document.package import assemble
+    from powerbudget.report.render.html import html_page
+    from powerbudget.weather import read_files
+
+    files = sorted((SHARED / "nsrdb-california-1998-2015").glob("*.csv"))
+    package = assemble(starter_design(), record=read_files(files))
+    start = time.process_time()
+    page = html_page(package, made="now")
+    used_s = time.process_time() - start
+    with capsys.disabled():
+        print(f"\npage of 18 years: {used_s:.1f} CPU s, {len(page) / 1e6:.2f} MB")
+    assert used_s <= 6
+    assert len(page.encode()) <= 1.2e6

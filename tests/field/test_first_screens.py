@@ -133,13 +133,13 @@ def test_the_revision_block_stands_in_the_title_block(tmp_path, call):
     site = tmp_path / "site.toml"
     site.write_text(text, encoding="utf-8")
     from powerbudget.report.document.package import Package
-    from powerbudget.report.render.html import _block_facts
+    from powerbudget.report.render.html import title_block
     from powerbudget.site.reader import read_site
 
-    cells = dict(_block_facts(Package(read_site(site)), "2026-01-02"))
+    cells = dict(title_block(Package(read_site(site)), "2026-01-02"))
     assert cells["Document"] == "PB-017, revision B"
     assert cells["By"] == "A <b>; checked C"
     assert cells["Date"] == "2026-01-02"
     assert cells["Company"] == "Example"
-    bare = dict(_block_facts(Package(read_site(BASIN)), "2026-01-02"))
+    bare = dict(title_block(Package(read_site(BASIN)), "2026-01-02"))
     assert {"Document", "By", "Company"}.isdisjoint(bare)

@@ -160,7 +160,7 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
               label="lowest of the day")  # fmt: skip
     floor = 100 * (1 - run.problem.design.tables.criteria.deepest_discharge_frac)
     axes.axhline(floor, color=style.LOAD, linewidth=1.2, linestyle="--",
-                 label=f"deepest wanted: {floor:.0f} % left")  # fmt: skip
+                 label=f"minimum SOC allowed: {floor:.0f} %")  # fmt: skip
     _mark_outages(axes, run)
     _frost_limit(axes, run, days, per_day)
     low = int(np.argmin(run.soc_frac))
@@ -280,7 +280,9 @@ def _month_bars(axes: Axes, run: Simulation) -> None:
         )  # fmt: skip
     axes.set_xticks(x, [MONTHS[m.month - 1] for m in rows])
     axes.margins(y=0.30)
-    style.dress(axes, "Energy a day at the bus; figure = array over load", "kWh a day")
+    style.dress(
+        axes, "Daily energy at the dc bus (labels: array-to-load ratio)", "kWh/day"
+    )
     axes.legend(loc="upper left", fontsize=8, frameon=False, ncols=2)
 
 

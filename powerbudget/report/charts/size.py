@@ -93,8 +93,8 @@ def _run(result: Sizing, c: Candidate) -> Simulation:
 def _frontier(axes: Axes, result: Sizing, name: str) -> None:
     good = [c for c in result.tried if c.met]
     bad = [c for c in result.tried if not c.met]
-    _dots(axes, bad, "x", style.OUTAGE, "tried: fails a criterion")
-    _dots(axes, good, "o", style.HIDDEN, "tried: meets every criterion")
+    _dots(axes, bad, "x", style.OUTAGE, "fails a criterion")
+    _dots(axes, good, "o", style.HIDDEN, "passes")
     _edge(axes, result)
     _pick_marks(axes, result)
     _hand_mark(axes, result.disagreement)
@@ -102,7 +102,7 @@ def _frontier(axes: Axes, result: Sizing, name: str) -> None:
     whose = f": {name}" if name else ""
     age = "end of life" if result.lasts else "as specified"
     share = f"{100 * result.health_frac:.0f} %"
-    style.dress(axes, f"Panel against battery{whose}", "array, W",
+    style.dress(axes, f"Array and battery sizes that pass{whose}", "array, W",
                 f"battery, Ah (name-plate; simulated {age}, {share})")  # fmt: skip
     # Below the axes, where it cannot hide a design.
     axes.legend(loc="upper center", bbox_to_anchor=(0.48, -0.13), fontsize=8.5, ncols=3,
@@ -124,7 +124,7 @@ def _edge(axes: Axes, result: Sizing) -> None:
     y = [c.array_w for c in result.frontier]
     # Beyond its ends the edge goes straight up and straight on.
     axes.step([x[0], *x, 9 * x[-1]], [9 * y[0], *y, y[-1]], where="post",
-              color=style.CHARGE, linewidth=2.2, label="edge of what meets all")  # fmt: skip
+              color=style.CHARGE, linewidth=2.2, label="smallest passing sizes")  # fmt: skip
     axes.plot(x, y, "o", color=style.CHARGE, ms=6)
     turned = len({(c.tilt_deg, c.series) for c in result.tried}) > 1
     for c in result.frontier:
@@ -185,28 +185,29 @@ def _why_axes(
     times = record.start_local.astype("datetime64[m]")[window] + lap
     for one, colour, width, label in (
         (run, style.PICK, 1.4, "pick"),
-        (small, style.CHARGE, 1.8, f"one {piece} step fewer"),
+        (small, style.CHARGE, 1.8, "one step fewer"),
     ):
         axes.plot(times, 100 * one.soc_frac[window], color=colour, linewidth=width,
                   label=label)  # fmt: skip
     _lost(axes, small, window, times)
     depth = run.problem.design.tables.criteria.deepest_discharge_frac
     axes.axhline(100 * (1 - depth), color=style.OUTAGE, linewidth=1, linestyle="--")
-    axes.annotate("deepest discharge allowed", (times[-1], 100 * (1 - depth)),
-                  xytext=(-3, 2), textcoords="offset points", fontsize=7,
-                  color=style.OUTAGE, ha="right")  # fmt: skip
+    axes.annotate(f"minimum SOC allowed: {100 * (1 - depth):.0f} %", (times[0], 100 * (1 - depth)),
+                  xytext=(3, -9), textcoords="offset points", fontsize=7,
+                  color=style.OUTAGE)  # fmt: skip
     axes.set_ylim(0, 104)
     axes.set_xlim(times[0], times[-1])
     fails = textwrap.fill(
         f"one {piece} step fewer fails {failure_words(candidate)}", 46
     )
-    style.dress(axes, "", "charge, %")
+    style.dress(axes, "", "SOC, %")
     axes.set_title(fails, loc="left", fontsize=8.5, color=style.INK)
     dates: Any = import_module("matplotlib.dates")
     axes.xaxis.set_major_locator(dates.DayLocator(interval=7))
     form = "%d %b" if record.typical_year else "%d %b %Y"
     axes.xaxis.set_major_formatter(dates.DateFormatter(form))
-    axes.legend(loc="lower left", fontsize=7.5, frameon=True, framealpha=0.9)
+    axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.14), fontsize=7.5, ncols=3,
+                frameon=False)  # fmt: skip
 
 
 def _lost(

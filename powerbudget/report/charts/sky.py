@@ -96,7 +96,7 @@ def _months(axes: Axes, record: WeatherRecord, against: WeatherRecord | None) ->
                   xytext=(0, 2), textcoords="offset points")  # fmt: skip
     axes.set_xticks(range(12), MONTHS)
     axes.margins(y=0.22)
-    style.dress(axes, "Light on the level, month by month", "kWh/m2 a day")
+    style.dress(axes, "Global horizontal irradiation (GHI) by month", "kWh/m²/day")
     axes.legend(loc="upper left", fontsize=8, frameon=False)
 
 

@@ -24,6 +24,8 @@ _EMPTY = re.compile(r"<path(?![^>]*\sd=)")
 _COMMENT = re.compile(r"<!--.*?-->\s*", re.DOTALL)
 _GROUP = re.compile(r'<g id="[^"]*">')
 _ROOT = re.compile(r"<svg[^>]*>")
+_PLACES = re.compile(r' (?:d|x|y)="[^"]*"')
+_FINE = re.compile(r"(\.\d\d)\d+")  # nobody sees a hundredth of a point
 _FITTED = "fitted"
 _SIZE = re.compile(r' (?:width|height)="[\d.]+pt"')
 
@@ -98,6 +100,7 @@ def own_ids(svg: str, key: str) -> str:
     svg = _COMMENT.sub("", svg)
     svg = _STYLE.sub("", _METADATA.sub("", _HEAD.sub("", svg)))
     svg = _GROUP.sub("<g>", svg)
+    svg = _PLACES.sub(lambda m: _FINE.sub(r"\1", m.group()), svg)
     # The outline of a blank has no points, but the standard wants some.
     svg = _EMPTY.sub('<path d="M0 0"', svg)
     svg = _ID.sub(rf'id="{key}-\1"', svg)
@@ -131,6 +134,9 @@ def picture(
 
     def draw() -> tuple[str, tuple[Point, ...]]:
         figure = fitted(make())
+        # Laid out once: what is saved and where its points are must not differ.
+        figure.draw_without_rendering()
+        figure.set_layout_engine("none")
         return svg_text(figure, key), points(figure) if points else ()
 
     return Picture(key, alt, draw, make, caption)

@@ -80,13 +80,7 @@ ANNEX = frozenset({
 
 
 def in_order(found: Sequence[Section]) -> tuple[Section, ...]:
-    """Return body and annex with their numbers, a section's annexed blocks apart.
-
-    Parameters
-    ----------
-    found
-        As they were built.
-    """
+    """Return body and annex with their numbers, a section's annexed blocks apart."""
     body = [_only(s, annexed=False) for s in found if s.key not in ANNEX]
     annex = [s if s.key in ANNEX else _only(s, annexed=True) for s in found]
     return (

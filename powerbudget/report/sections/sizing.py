@@ -121,7 +121,6 @@ def _picture(package: Package) -> Picture:
     found = package.search
 
     def points(drawn: Figure) -> tuple[Point, ...]:
-        drawn.draw_without_rendering()
         return tuple(
             Point(*place_of(drawn.axes[0], c.battery_ah, c.array_w), f"#design-{n}",
                   _name(c))

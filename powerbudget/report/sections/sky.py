@@ -145,7 +145,7 @@ def _picture(sky: Sky) -> Picture:
     best = max(sky.months, key=lambda m: m.ghi_kwh_m2_day)
     spell = max(sky.spells, key=lambda s: s.days)
     alt = (
-        f"Light on the level by month, from {worst.ghi_kwh_m2_day:.2f} kWh/m2 a day in "
+        f"Global horizontal irradiation by month, from {worst.ghi_kwh_m2_day:.2f} kWh/m2 a day in "
         f"{MONTHS[worst.month - 1]} to {best.ghi_kwh_m2_day:.2f} in "
         f"{MONTHS[best.month - 1]}; darkest runs of days by length, the darkest "
         f"{spell.days} days with {spell.mean_kwh_m2_day:.2f} kWh/m2 a day; how often they "

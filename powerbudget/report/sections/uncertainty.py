@@ -36,34 +36,18 @@ if TYPE_CHECKING:
     from powerbudget.sizing.uncertainty.monte_carlo import Ensemble
     from powerbudget.sizing.uncertainty.probability import Influence, Odds, SureSize
     from powerbudget.sizing.uncertainty.reliability import Reliability
-    from powerbudget.sizing.uncertainty.sensitivity import End, Influential
+    from powerbudget.sizing.uncertainty.sensitivity import Influential, RangeEnd
 _UNITS = {"light": "kWh/m2 a day", "battery": "degC"}
 
 
 def sensitivity_section(package: Package, _sources: Sources) -> Section | None:
-    """Return the register of the inputs that move the recommended size most.
-
-    Parameters
-    ----------
-    package
-        All results.
-    _sources
-        None is named.
-    """
+    """Return the register of the inputs that move the recommended size most."""
     found = package.sensitivity
     return influence_section(found, package.search) if found else None
 
 
 def influence_section(rows: Sequence[Influential], found: Sizing) -> Section:
-    """Return the same for a search alone.
-
-    Parameters
-    ----------
-    rows
-        The strongest first.
-    found
-        Of the search.
-    """
+    """Return the register, the strongest input first, beside the size of a search."""
     columns = (
         Column("input"), Column("value"), Column("data quality"), Column("low"),
         Column("size needed"), Column("high"), Column("size needed"),
@@ -89,7 +73,7 @@ def influence_section(rows: Sequence[Influential], found: Sizing) -> Section:
     return Section("register", "Assumptions register", "Register", lead, (table,))
 
 
-def _end(end: End) -> Cell:
+def _end(end: RangeEnd) -> Cell:
     if end.array_w is None:
         return word("no size passes", tone="bad")
     return word(f"{end.array_w:,.0f} W + {end.battery_ah:,.0f} Ah")

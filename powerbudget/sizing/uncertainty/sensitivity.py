@@ -31,7 +31,7 @@ TILT_DEG, AZIMUTH_DEG, LVD_V = 10.0, 15.0, 0.2
 
 
 @dataclass(frozen=True)
-class End:
+class RangeEnd:
     """One end of the range of an input, and the size that it needs.
 
     Parameters
@@ -65,8 +65,8 @@ class Influential:
     name: str
     value: str
     status: str
-    low: End
-    high: End
+    low: RangeEnd
+    high: RangeEnd
     effect_frac: float
 
 
@@ -97,14 +97,14 @@ def sensitivity(found: Sizing) -> tuple[Influential, ...]:
 def _moved(problem: Problem, pick: Candidate, one: _Input) -> Influential | None:
     name, value, status, *ends = one
     try:
-        low, high = (End(text, *_needed(problem, pick, s)) for text, s in ends)
+        low, high = (RangeEnd(text, *_needed(problem, pick, s)) for text, s in ends)
     except PowerBudgetError:  # this end cannot be laid out at this site
         return None
     effect = max(_change(pick, end) for end in (low, high))
     return Influential(name, value, status, low, high, effect)
 
 
-def _change(pick: Candidate, end: End) -> float:
+def _change(pick: Candidate, end: RangeEnd) -> float:
     if end.array_w is None or end.battery_ah is None:
         return float(FURTHER)
     array, battery = end.array_w / pick.array_w, end.battery_ah / pick.battery_ah
