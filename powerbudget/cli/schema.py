@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -23,11 +23,22 @@ def command(
     object with the schemas of all.
     """
     from powerbudget.errors import Fault, InputError, nearest
-    from powerbudget.report.answers import ANSWERS, schema
 
-    if verb is not None and verb not in ANSWERS:
-        allowed = ", ".join(ANSWERS)
+    known = published()
+    if verb is not None and verb not in known:
+        allowed = ", ".join(known)
         raise InputError(
-            Fault("VERB", "has no schema", verb, allowed, nearest(verb, ANSWERS))
+            Fault("VERB", "has no schema", verb, allowed, nearest(verb, known))
         )
-    print_json(schema(verb) if verb else {name: schema(name) for name in ANSWERS})
+    print_json(known[verb] if verb else known)
+
+
+def published() -> dict[str, Any]:
+    """Return the schema of each verb that answers in JSON."""
+    from powerbudget.fleet.row import FleetRow
+    from powerbudget.report.answers import ANSWERS, Keys, schema
+
+    sites: Keys = {"sites": (tuple[FleetRow, ...], "sites")}
+    return {
+        verb: schema(verb, keys) for verb, keys in (ANSWERS | {"fleet": sites}).items()
+    }

@@ -35,6 +35,7 @@ from powerbudget.compare.break_even import Turn
 from powerbudget.compare.emissions import Emission
 from powerbudget.errors import Fault, Finding
 from powerbudget.limits import Sense
+from powerbudget.lists.difference import Difference as ListDifference
 from powerbudget.loads.difference import LineChange
 from powerbudget.loads.lines import Line, tier_w
 from powerbudget.loads.loop_checks import LoopCheck
@@ -374,11 +375,38 @@ DIFF: Keys = {
             "autonomy_record_days"),
 }  # fmt: skip
 
+ACCOUNT = {
+    **_same(str, "sheet", "use"), **_same(int, "total"),
+    **_same(dict[str, int], "accounts", "by_class"), **_same(dict[str, str], "where"),
+}  # fmt: skip
+ASKED_ROW = {**_same(str, "sheet"), **_same(int, "row"), **_same(str, "name")}
+ASKED = {
+    **_same(str, "cause", "text"), **_same(int, "count"), **_same(str, "action"),
+    **_same(list[AnswerPart(ASKED_ROW)], "rows"),  # type: ignore[misc]
+}  # fmt: skip
+LISTED_LOAD = {
+    **_same(str, "name", "sheet"), **_same(int, "row"), **_same(float, "quantity"),
+    **_same(float | None, "running_w", "maximum_w", "wh_per_day"), **_same(str, "no_figure"),
+}  # fmt: skip
+# What `import` prints; its answer is made where the lists are written.
+IMPORT: Keys = {
+    "rows": (AnswerPart(ACCOUNT, many=True), "rows"),
+    "questions": (AnswerPart(ASKED, many=True), "questions"),
+    **_same(dict[str, int], "points", "spare"), **_same(int, "deleted"),
+    **_same(list[str], "tags"),
+    **_same(float, "signal_list_typical_w", "signal_list_maximum_w"),
+    "loads": (AnswerPart(LISTED_LOAD, many=True), "loads"),
+    **_same(float, "loads_running_w", "loads_maximum_w", "loads_wh_per_day"),
+    "columns": (list[dict[str, str]], "columns"),
+    **_same(ListDifference | None, "difference"), **_same(float | None, "bus_v"),
+    **_same(tuple[str, ...], "notes"),
+}  # fmt: skip
+
 ANSWERS: dict[str, Keys] = {
     "loads": LOADS, "weather": WEATHER, "run": RUN, "size": SIZE, "check": CHECK,
     "review": REVIEW, "compare": COMPARE, "diff": DIFF,
     "doctor": {"checks": (tuple[Examined, ...], "checks")},
-    "parts": {"parts": (list[dict[str, Any]], "parts")},
+    "import": IMPORT, "parts": {"parts": (list[dict[str, Any]], "parts")},
 }  # fmt: skip
 """Keys of each verb."""
 FURTHER: dict[str, dict[str, Any]] = {
@@ -393,7 +421,7 @@ FURTHER: dict[str, dict[str, Any]] = {
 """Keys that stand in an answer only where they are asked for."""
 
 
-def schema(verb: str) -> dict[str, Any]:
+def schema(verb: str, keys: Keys | None = None) -> dict[str, Any]:
     """Return the JSON Schema of what a verb prints with ``--json``.
 
     Parameters
@@ -401,7 +429,7 @@ def schema(verb: str) -> dict[str, Any]:
     verb
         A key of `ANSWERS` [text].
     """
-    found = _object({key: kind for key, (kind, _) in ANSWERS[verb].items()})
+    found = _object({key: kind for key, (kind, _) in (keys or ANSWERS[verb]).items()})
     further = {key: _schema(kind) for key, kind in FURTHER.get(verb, {}).items()}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

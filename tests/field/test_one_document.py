@@ -11,11 +11,13 @@ import pytest
 from openpyxl import load_workbook
 
 from powerbudget.report.book.result_sheets import SHEETS
-from powerbudget.report.document.blocks import Panels, Table
+from powerbudget.report.charts.style import new_figure
+from powerbudget.report.document.blocks import Panels, Point, Table
 from powerbudget.report.render.flow import markdown, pieces, write_docx
 from powerbudget.report.render.html import html_page
 from powerbudget.report.render.terminal import WIDTH, section_text, table_text
 from powerbudget.report.render.workbook import write_workbook
+from powerbudget.report.sections.pictures import picture, place_of
 from powerbudget.report.sections.registry import in_order, sections
 
 NAMES = ("starter", pytest.param("hybrid", marks=pytest.mark.slow))
@@ -170,3 +172,32 @@ def test_full_prints_the_sections_of_the_document(package_of):
         s for s in sections(package_of("starter"), "now") if s.key == "battery"
     )
     assert section_text(battery) in done
+
+
+def test_a_ring_sits_on_its_point():
+    """Where a point can be picked is where the saved drawing has its mark."""
+    drawn = []
+
+    def make():
+        figure = new_figure(6.0, 4.0)
+        axes = figure.add_subplot()
+        axes.plot([3.0, 9.0], [500.0, 12_000.0], "o")
+        axes.set_ylabel("a label of some length, W")
+        axes.annotate("words that reach over the edge of the axes", (9.0, 12_000.0))
+        drawn.append(axes)
+        return figure
+
+    def points(figure):
+        figure.draw_without_rendering()  # to draw it again moves nothing
+        return tuple(
+            Point(*place_of(drawn[0], x, y), "#a", "a")
+            for x, y in ((3.0, 500.0), (9.0, 12_000.0))
+        )
+
+    svg, found = picture(make, "k", "two marks", points=points).draw()
+    wide, high = map(float, re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg).groups())
+    uses = re.findall(r'<use [^>]*x="([\d.]+)" y="([\d.]+)"', svg)
+    for point in found:
+        at = (wide * point.left_frac, high * point.top_frac)
+        apart = min(math.dist(at, (float(x), float(y))) for x, y in uses)
+        assert apart < 0.1

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 import shutil
 import subprocess
@@ -17,11 +16,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jinja2 import TemplateNotFound
 
-from powerbudget.report.charts.style import new_figure
-from powerbudget.report.document.blocks import Banner, Headlines, Point, Table
+from powerbudget.report.document.blocks import Banner, Headlines, Table
 from powerbudget.report.render.html import _environment, held, html_page
 from powerbudget.report.sections.assumptions import anchor_of, assumptions, shown
-from powerbudget.report.sections.pictures import own_ids, picture, place_of, svg_text
+from powerbudget.report.sections.pictures import own_ids, svg_text
 from powerbudget.report.sections.registry import sections
 from powerbudget.report.sections.sources import Sources
 
@@ -350,31 +348,3 @@ def test_the_words_of_a_limit_tell_on_which_side_to_be(package_of):
     for c in told:
         good = c.value > c.limit if c.sense == "at least" else c.value < c.limit
         assert good == (c.margin > 0)
-
-
-def test_a_ring_sits_on_its_point():
-    """Where a point can be picked is where the saved drawing has its mark."""
-    drawn = []
-
-    def make():
-        figure = new_figure(6.0, 4.0)
-        axes = figure.add_subplot()
-        axes.plot([3.0, 9.0], [500.0, 12_000.0], "o")
-        axes.set_ylabel("a label of some length, W")
-        axes.annotate("words that reach over the edge of the axes", (9.0, 12_000.0))
-        drawn.append(axes)
-        return figure
-
-    def points(_figure):
-        return tuple(
-            Point(*place_of(drawn[0], x, y), "#a", "a")
-            for x, y in ((3.0, 500.0), (9.0, 12_000.0))
-        )
-
-    svg, found = picture(make, "k", "two marks", points=points).draw()
-    wide, high = map(float, re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg).groups())
-    uses = re.findall(r'<use [^>]*x="([\d.]+)" y="([\d.]+)"', svg)
-    for point in found:
-        at = (wide * point.left_frac, high * point.top_frac)
-        apart = min(math.dist(at, (float(x), float(y))) for x, y in uses)
-        assert apart < 0.1
