@@ -427,7 +427,9 @@ def schema(verb: str, keys: Keys | None = None) -> dict[str, Any]:
     Parameters
     ----------
     verb
-        A key of `ANSWERS` [text].
+        A key of `ANSWERS`, or a verb whose keys are given [text].
+    keys
+        Of the answer of a verb that stands above this package.
     """
     found = _object({key: kind for key, (kind, _) in (keys or ANSWERS[verb]).items()})
     further = {key: _schema(kind) for key, kind in FURTHER.get(verb, {}).items()}
