@@ -13,6 +13,12 @@ from powerbudget.errors import Fault, InputError
 PICTURES = frozenset({".png", ".svg", ".pdf"})
 """File endings that a chart can be written with."""
 
+DEVICES = frozenset(
+    {"con", "prn", "aux", "nul"}
+    | {f"{port}{number}" for port in ("com", "lpt") for number in range(1, 10)}
+)
+"""Names that Windows keeps for devices, whatever ending they are given."""
+
 CACHE_VARIABLE = "POWERBUDGET_CACHE"
 
 
@@ -91,7 +97,9 @@ def check_target(target: Path, endings: Collection[str] | None = None) -> None:
     folder = target.parent
     try:
         reason = ""
-        if target.is_dir():
+        if os.name == "nt" and target.name.split(".")[0].strip().lower() in DEVICES:
+            reason = "is a name that the system keeps for a device"
+        elif target.is_dir():
             reason = "is a folder, not a file"
         elif not folder.is_dir():
             reason = "cannot be written: its folder does not exist"
@@ -147,7 +155,7 @@ def atomic_path(target: Path, endings: Collection[str] | None = None) -> Iterato
 
 def _not_written(target: Path, exc: OSError) -> Fault:
     reason = (exc.strerror or str(exc)).lower()
-    advice = "is the disk full, or the folder read-only?"
+    advice = "is it open in another program, the disk full, or the folder read-only?"
     return Fault(str(target), f"cannot be written: {reason}", advice=advice)
 
 

@@ -116,7 +116,7 @@ def _fault(item: dict[str, Any], where: str, model: type[BaseModel]) -> Fault:
         return Fault(place, "is out of range", given, _range(info), advice)
     if kind == "literal_error":
         options = _options(info)
-        near = nearest(str(item["input"]), options)
+        near = nearest(given.strip("'\""), options)
         return Fault(
             place, "is not one of the choices", given, ", ".join(options), near
         )

@@ -215,3 +215,13 @@ def test_numbers_and_lists_beyond_all_measure(site, number, key):
     with pytest.raises(InputError) as caught:
         read_site(path)
     assert len(str(caught.value)) < 5000
+
+
+def test_a_choice_that_is_a_number_beyond_all_measure(site):
+    """Found by mutants: the nearest word was looked for among thousands of digits."""
+    path = site()
+    text = path.read_text("utf-8")
+    text = text.replace('chemistry = "agm"', f"chemistry = 0x{'f' * 5000}")
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match="is not one of the choices"):
+        read_site(path)

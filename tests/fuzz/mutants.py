@@ -26,7 +26,10 @@ def kinds() -> dict[str, list[tuple[str, bytes]]]:
     return {
         "site": [(".toml", path.read_bytes()) for path in SITES.glob("*.toml")],
         "claims": [(".toml", p.read_bytes()) for p in SITES.glob("claims/*.toml")],
-        "list": [(".csv", path.read_bytes()) for path in SITES.glob("*.csv")],
+        "list": [
+            (".csv", b"".join(path.read_bytes().splitlines(keepends=True)[:12]))
+            for path in SITES.glob("*.csv")
+        ],
         "weather": [
             (".csv", weather),
             (".epw", b"LOCATION,X,Y,Z,TMY,1,50.0,-110.0,-7.0,700\n" * 3 + weather),
