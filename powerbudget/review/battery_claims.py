@@ -31,6 +31,7 @@ from powerbudget.review.claim_tables import (
 from powerbudget.review.result import Judged, Where, meets, refuse
 from powerbudget.review.site_conditions import ask_load, ask_what_is_open
 from powerbudget.review.varied_site import Conditions, VariedSite, blocks
+from powerbudget.sizing.battery_ages import lasts
 
 AH_RANGE = (0.02, 100.0)
 """Banks that are looked through, over the claimed one [ratio]."""
@@ -295,6 +296,8 @@ def judge_battery(claim: BatteryClaim, answer: Judged, site: VariedSite) -> None
     failed = at.why_not(site.as_stated, at.battery)
     if failed:
         answer.remarks.append("not met with it: " + ", ".join(failed))
+    else:
+        answer.cautions += _end_of_life_words(at)
     bare = float(days_on(at.bank.nameplate_ah, site.volts, at.load_w))
     answer.remarks.append(
         f"by plain division it is {show(bare, 'd')} of a load of {show(at.load_w, 'W')}: "
@@ -305,6 +308,17 @@ def judge_battery(claim: BatteryClaim, answer: Judged, site: VariedSite) -> None
             "that is no more than a day or two: depth, cold, ageing and dark days are "
             "missing from it"
         )
+
+
+def _end_of_life_words(at: ClaimedBattery) -> list[str]:
+    """Return what a battery that is enough today lacks at the age that `size` asks."""
+    end = at.bank.chemistry.end_of_life_frac
+    if not lasts(at.site.problem) or at.bank.health_frac <= end:
+        return []
+    old = Scenario(state_of_health_frac=end).over(at.battery)
+    failed = ", ".join(at.why_not(at.site.as_stated, old))
+    words = f"at end of life ({100 * end:.0f} %) it misses {failed}; size picks for that age"
+    return [words] if failed else []
 
 
 SHELF_DEGC = 20.0

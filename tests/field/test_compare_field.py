@@ -324,10 +324,12 @@ tank = {{ volume = "1234 L", count = 2, place = "buried" }}
 """
 
 
-@pytest.mark.parametrize(("rated", "units", "tanks"), [(90, 1, 2), (13, 2, 4)])
-def test_the_sites_own_machine_is_what_is_sized(rated, units, tanks):
+@pytest.mark.parametrize(
+    ("rated", "filed", "units", "tanks"), [(90, 1, 1, 2), (13, 1, 2, 4), (13, 2, 2, 2)]
+)
+def test_the_sites_own_machine_is_what_is_sized(rated, filed, units, tanks):
     """Its rating, fuel use and tank stand in place of the classes of the kind."""
-    more = OWN.format(rated=rated, count=1)
+    more = OWN.format(rated=rated, count=filed)
     more += '[compare]\noptions = ["thermoelectric", "hybrid", "as-written"]\n'
     result = compare(south(more), turns=False)
     mine = next(o for o in result.options if o.name == "thermoelectric")
@@ -340,7 +342,7 @@ def test_the_sites_own_machine_is_what_is_sized(rated, units, tanks):
     assert "(north burner)" in mine.parts
     written = next(o for o in result.options if o.name == "as-written")
     assert written.trial.generators[0].tank.count == 2
-    assert written.fuel_per_year == pytest.approx(5 * 365.25, rel=2e-3)
+    assert written.fuel_per_year == pytest.approx(5 * 365.25 * filed, rel=2e-3)
 
 
 PANELS = re.compile(r"\[array\].*?(?=\[battery\])", re.DOTALL)

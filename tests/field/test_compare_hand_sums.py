@@ -207,6 +207,17 @@ def test_a_burner_that_ages_below_its_load_says_when(watts, fades):
     )  # fmt: skip
 
 
+def test_years_that_a_burner_has_behind_it_are_not_counted_again():
+    """60 W at 8 years and 1 % are 53.3 W; of the 57.9 W new 50.1 are left in 5.5 years."""
+    burner = ('[[generator]]\nname = "burner"\nkind = "thermoelectric"\nrated = "60 W"\n'
+              'fuel = "natural-gas"\nageing_per_y = 0.01\nage_years = 8\n')  # fmt: skip
+    more = burner + COSTS + '[compare]\noptions = ["thermoelectric"]\n'
+    result = compare(site(DARK | {"watts": 50}, more=more), turns=False)
+    gas = option(result, "thermoelectric generator on site gas")
+    assert gas.trial.generators[0].rated_w == 60
+    assert "less than the load in the hottest month after 5 years" in gas.binding
+
+
 def test_a_source_without_fuel_is_not_given_away():
     """A stated source that burns nothing has the price of its kind."""
     source = ('[[generator]]\nname = "wheel"\nkind = "other"\nrated = "60 W"\n'

@@ -229,6 +229,23 @@ def test_ah_of_12_v_blocks_halve_on_a_24_v_bus(site_text):
     assert wrong.found > 1.8 * blocks.found
 
 
+def test_a_battery_that_is_enough_only_while_new_is_told(site_text):
+    """`size` would not pick it: at 80 % of the charge it lacks the days."""
+    text = site_text(LOAD, 12, cold="-30 degC").replace('"90 %"', '"100 %"')
+    built = '[sizing]\nbattery_age = "beginning-of-life"\n'
+    keys = {"kind": "battery", "days": "5 d", "battery_voltage": "12 V"}
+    needed = judged(read_site_text(text), claimed="200 Ah", **keys).found
+    for more, ratio, told in (("", 1.1, True), ("", 1.4, False), (built, 1.1, False)):
+        done = judged(
+            read_site_text(text + more), claimed=f"{ratio * needed} Ah", **keys
+        )
+        assert done.cases[0].holds
+        assert any("end of life (80 %)" in c for c in done.cautions) is told, (
+            more,
+            ratio,
+        )
+
+
 def test_a_battery_of_one_days_load_is_refused_with_what_is_missing():
     """18 Ah for 1.5 A half the time is one day: depth, cold and age are missing."""
     done = judged(

@@ -13,6 +13,7 @@ from reference.rates import fit_saturating, saturating_ah, two_tank_step
 from powerbudget.balance import columns as col
 from powerbudget.balance import kernel
 from powerbudget.balance.packed_site import set_shed
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.battery.ageing import calendar_life_y, health_after_frac, make_life
 from powerbudget.battery.bank import charge_share_frac, climate
@@ -21,7 +22,7 @@ from powerbudget.battery.chemistry import chemistries
 from powerbudget.battery.freezing import NEVER, freezing_degc, lowest_state_frac
 from powerbudget.site.tables import Box, Heater
 from powerbudget.sizing.aging import outlook
-from powerbudget.sizing.recovery import recovery
+from powerbudget.sizing.recovery import disconnected_ah, recovery
 
 LEAD = ["flooded", "tubular", "agm", "gel"]
 SEEDS = st.integers(0, 2**32 - 1)
@@ -332,6 +333,15 @@ def test_recovery_is_that_of_a_run_started_disconnected(prepared):
     assert not on[0]
     hours = int(np.argmax(on)) - 1
     assert hours / 24 == pytest.approx(found.worst_days, abs=2 / 24)
+
+
+def test_a_battery_that_outlasts_the_search_is_taken_as_its_last_hour_leaves_it(
+    prepared,
+):
+    """A thousandth of the load never reaches the disconnect; little charge is gone."""
+    lean = simulate_size(prepared("hot-valve-site").under(Scenario(load_factor=1e-3)))
+    full = simulate_size(prepared("hot-valve-site"))
+    assert 0 < disconnected_ah(lean) < disconnected_ah(full)
 
 
 @pytest.mark.parametrize("name", ["starter", "hot-valve-site"])
