@@ -95,23 +95,23 @@ def wording_faults(claim: Any) -> tuple[Fault, ...]:
     plain = _TOLERANCE.sub("", claim.says or "")
     # "2 100 Ah" may be two of 100, or 2,100.
     for says in dict.fromkeys((plain, _THOUSANDS.sub(r"\1", plain))):
-        faults = _faults(claim.model_copy(update={"says": says}))
+        faults = _faults(claim, says)
         if not faults:
             return ()
     return faults
 
 
-def _faults(claim: Any) -> tuple[Fault, ...]:
+def _faults(claim: Any, says: str) -> tuple[Fault, ...]:
     """Return what words of one reading say against the figure."""
     if isinstance(getattr(claim, "claimed", None), Use):
-        return _use_faults(claim)
+        return _use_faults(claim, says)
     figure = _stated(claim)
     if figure is None:
         return ()
     target, claimed = figure
     stated = set(_conditions(claim, target))
     others = []
-    for low, high, slack, many, written in _figures(claim, target):
+    for low, high, slack, many, written in _figures(claim, says, target):
         # Two 100 Ah blocks may be meant as 200 Ah, or as the 100 Ah of one.
         if any(n * (low - slack) <= claimed <= n * (high + slack) for n in {1, many}):
             return ()
@@ -163,13 +163,15 @@ def _conditions(claim: Any, target: str) -> Iterator[float]:
             yield value / 24
 
 
-def _figures(claim: Any, target: str) -> Iterator[tuple[float, float, float, int, str]]:
+def _figures(
+    claim: Any, says: str, target: str
+) -> Iterator[tuple[float, float, float, int, str]]:
     """Yield lowest and highest value, rounding, count and words of each figure."""
-    for match in _FIGURE.finditer(claim.says):
-        ends = [_read(match, group, target, claim) for group in ("first", "last")]
+    for match in _FIGURE.finditer(says):
+        ends = [_read(match, group, target, claim.kind) for group in ("first", "last")]
         if ends[0] is None or (target == "V" and ends[0] in NOMINAL_V):
             continue
-        many = _many(claim, match) if target in {"W", "Ah", "Wh", "A"} else 1
+        many = _many(match) if target in {"W", "Ah", "Wh", "A"} else 1
         first = ends[0]
         last = first if ends[1] is None else ends[1]
         low, high = min(first, last), max(first, last)
@@ -180,9 +182,9 @@ def _figures(claim: Any, target: str) -> Iterator[tuple[float, float, float, int
         yield low, high, slack + 1e-9, many, match[0].strip()
 
 
-def _read(match: re.Match[str], group: str, target: str, claim: Any) -> float | None:
+def _read(match: re.Match[str], group: str, target: str, kind: str) -> float | None:
     """Return a figure in a unit, None where it measures something else."""
-    text, kind = match[group], claim.kind
+    text = match[group]
     if text is None:
         return None
     number = NUMBERS.get(text.lower(), text.replace(",", "").replace("−", "-"))
@@ -194,7 +196,7 @@ def _read(match: re.Match[str], group: str, target: str, claim: Any) -> float | 
         return float(number) if target == unit else None
     if target == "year":
         return float(number) / (12 if unit == "month" else 1)
-    value = _measured(f"{number} {unit}", target, claim)
+    value = _measured(f"{number} {unit}", target, match.string)
     if value is None:
         return None
     period = (match["per"] or "day").lower()
@@ -202,12 +204,12 @@ def _read(match: re.Match[str], group: str, target: str, claim: Any) -> float | 
     return value * 24 / PERIODS_H.get(period, 24.0) if daily else value
 
 
-def _measured(figure: str, target: str, claim: Any) -> float | None:
+def _measured(figure: str, target: str, says: str) -> float | None:
     """Return a figure in a unit, amperes at volts of the words as watts."""
     try:
         return parse(figure, target)
     except QuantityError:
-        volts = _AT_VOLTS.search(claim.says)
+        volts = _AT_VOLTS.search(says)
         if volts is None or target not in TIMES_VOLTS:
             return None
     try:
@@ -216,19 +218,19 @@ def _measured(figure: str, target: str, claim: Any) -> float | None:
         return None
 
 
-def _many(claim: Any, match: re.Match[str]) -> int:
+def _many(match: re.Match[str]) -> int:
     """Return how many of a figure the words count: two 100 Ah blocks are 200 Ah."""
-    before = _TIMES_BEFORE.search(claim.says[: match.start()])
+    before = _TIMES_BEFORE.search(match.string[: match.start()])
     if before is None:
         return 1
     word = before[1].lower()
     return NUMBERS.get(word) or int(word) or 1
 
 
-def _use_faults(claim: Any) -> tuple[Fault, ...]:
+def _use_faults(claim: Any, says: str) -> tuple[Fault, ...]:
     """Compare fuel uses, which have a unit over another."""
     own, others = claim.claimed, []
-    for match in _USES.finditer(claim.says):
+    for match in _USES.finditer(says):
         try:
             said = read_use(match[0])
         except QuantityError:
