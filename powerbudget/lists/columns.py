@@ -169,6 +169,7 @@ class Content:
     running: bool = False
     most: float = 0.0
     pieces: bool = False
+    rising: bool = False
 
 
 _VOLTS = re.compile(r"\d\s*V(?:DC|AC)?\b", re.IGNORECASE)
@@ -219,6 +220,7 @@ def look_at(cells: Sequence[Value]) -> Content:
         unique=len({str(cell).casefold() for cell in filled}) / count,
         running=_running(numbers) and len(numbers) >= 0.6 * count,
         most=max(numbers, default=0.0),
+        rising=all(a < b for a, b in pairwise(numbers)),
         pieces=len(numbers) >= 0.9 * count
         and not _running(numbers)
         and all(n == int(n) and 0 <= n <= MOST_PIECES for n in numbers),

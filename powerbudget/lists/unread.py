@@ -7,7 +7,6 @@ is of a kind that never bears on watts, pieces or time, or stands in a question.
 from __future__ import annotations
 
 from powerbudget.lists.columns import (
-    MOST_PIECES,
     NO_FIGURE,
     NO_INPUT,
     Columns,
@@ -88,11 +87,17 @@ def _counts(content: Content, columns: Columns) -> bool:
     return (
         not columns.of("quantity")
         and not columns.counts()
-        and content.numeric >= 1 - _LEFT
-        and not content.running
-        and content.unique < 0.8
-        and 0 < content.most <= MOST_PIECES
+        and content.pieces
+        and not content.rising
     )
+
+
+def _beside_the_first(column: ListColumn, columns: Columns, kind: str) -> bool:
+    """Return whether a power stands beside the one that a list of signals is read from."""
+    first = (
+        columns.first(column.field) if column.field in {"power", "current"} else None
+    )
+    return kind == "io" and first not in {None, column} and column.filled > 0
 
 
 def unread_columns(columns: Columns, kind: str) -> list[ListColumn]:
@@ -114,7 +119,10 @@ def unread_columns(columns: Columns, kind: str) -> list[ListColumn]:
             continue
         if column.field == "item" and _counts(content, columns):
             found.append(column)
-        if column.field in used or column.field.startswith("count:"):
+        if _beside_the_first(column, columns, kind):
+            found.append(column)
+        words = column.field == "remark" and column.head.field != "remark"
+        if (column.field in used and not words) or column.field.startswith("count:"):
             continue
         running = content.running and content.filled >= _MANY
         if _figures(content) and not running and not _left_alone(column):

@@ -1038,6 +1038,11 @@ DROPPED = {
         12,
         "",
     ),
+    "months under a word of scope": (
+        "Load | W | Months used\nRTU | 10 | 12\nFan | 20 | 6",
+        720,
+        "not understood: c 'months used'",
+    ),
     "weights, prices, lengths": (
         "Load | W | Weight (kg) | Price | Cable length (m) | Power factor | PF\n"
         "RTU | 10 | 3 | 400 | 12 | 0.8 | 0.8\nFan | 20 | 9 | 80 | 3 | 0.9 | 0.7",

@@ -1134,6 +1134,17 @@ LEFT = {
         (6, 0),
         "",
     ),
+    "a highest power beside the typical": (
+        "Tag | Type | Power (W) typ | Power (W) max\nAT-1 | AI 4-wire | 8 | 12\n"
+        "AT-2 | AI 4-wire | 6 | 6",
+        (2, 14),
+        "not understood: d 'power (w) max'",
+    ),
+    "numbers that do not rise": (
+        "Tag | Type | Number\nPT | AI | 3\nMOV | DI | 2",
+        (2, 0),
+        "not understood: c 'number'",
+    ),
     "a remark that may mean something else": (
         "Tag | Type | Remark\nXA-1 | DI | removed from ESD loop\nXA-2 | DI | see note 1",
         (1, 0),
