@@ -13,11 +13,13 @@ from powerbudget.lists.columns import (
     Content,
     ListColumn,
 )
-from powerbudget.lists.words import concepts, known, word_set, words_of
+from powerbudget.lists.words import concepts, known, word_list, word_set, words_of
 
-_BOTH = word_set(
-    "quantity power current volts duty hours price address node old hidden tag gone future "
-    "signal io_type data_type normal supply direction protocol item remark"
+_BOTH = frozenset(
+    word_list(
+        "quantity power current volts duty hours price address node old hidden tag gone future "
+        "signal io_type data_type normal supply direction protocol item remark"
+    )
 )
 _USED = {
     "io": _BOTH | word_set("port times"),

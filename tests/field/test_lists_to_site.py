@@ -404,3 +404,15 @@ def test_a_mapping_replayed_on_its_own_list_changes_nothing(tmp_path, rows):
         (x.running_w, x.maximum_w) for x in first.loads
     ]
     assert [q.text for q in again.asked] == [q.text for q in first.asked]
+
+
+def test_totals_in_the_column_of_kinds_leave_its_meaning(tmp_path):
+    """Numbers of totals under "Type" do not make it a column of figures that nobody reads."""
+    book, kept = tmp_path / "a.csv", tmp_path / "m.toml"
+    rows = "1,PT-1,Pressure,AI\n2,ZS-3,Open,DI\n,,Total AI,1\n,,Total DI,1\n"
+    book.write_text("No,Tag,Description,Type\n" + rows, encoding="utf-8")
+    first = read_lists([book])
+    assert first.points() == {"ai": 1, "di": 1}
+    assert "unread-column" not in {q.cause for q in first.asked}
+    kept.write_text(mapping_text(first), encoding="utf-8")
+    assert read_lists([book], read_mapping(kept)).points() == first.points()
