@@ -7,10 +7,14 @@ import re
 from functools import cache
 from pathlib import Path
 
+import pvlib
 from reference.plain_book import HEAD, packed, parts
 
 ROOT = Path(__file__).resolve().parents[2]
 SITES = ROOT / "sites"
+YEARS = Path(pvlib.__file__).parent / "data"
+HEAD_BYTES = 3000
+"""Of a file of weather so much is changed: rows beyond are like those before."""
 ODD = [
     "", "0", "-1", "1e999", "nan", "inf", "9" * 5000, "0x" + "f" * 5000, '"', "'''", "[[",
     "]]", "{", "}", "=", "\0", "\ud7ff", "é", "∞", "\u202e", "true", "1979-05-27", "-0",
@@ -34,6 +38,8 @@ def kinds() -> dict[str, list[tuple[str, bytes]]]:
             (".csv", weather),
             (".epw", b"LOCATION,X,Y,Z,TMY,1,50.0,-110.0,-7.0,700\n" * 3 + weather),
             (".csv", b'703165,"COLD BAY",AK,-9.0,55.2,-162.7,29\n' + weather),
+            (".csv", (YEARS / "723170TYA.CSV").read_bytes()),
+            (".tm2", (YEARS / "12839.tm2").read_bytes()),
         ],
         "workbook": [(".xlsx", b"")],
     }
@@ -43,6 +49,9 @@ def mutant(kind: str, seed: int) -> tuple[str, bytes]:
     """Return ending and content of one mutant, the same for the same seed."""
     draw = random.Random(f"{kind} {seed}")  # noqa: S311 - no secret
     ending, content = draw.choice(kinds()[kind])
+    if kind == "weather":
+        head, rows = content[:HEAD_BYTES], content[HEAD_BYTES:]
+        return ending, _changed(head, draw) + rows
     if kind != "workbook":
         return ending, _changed(content, draw)
     styles = (
