@@ -272,7 +272,7 @@ def _quality(unit: Machine, year: GeneratorYear) -> list[Finding]:
                  f"regulator {unit.drop_kpa:g} kPa more; state supply_pressure")
         )  # fmt: skip
     efficiency = unit.data("efficiency_frac")
-    from_memory = efficiency.status == "remembered"
+    from_memory = efficiency.status == "unverified"
     own = table.efficiency_frac is not None or table.fuel_use_l_d is not None
     if from_memory and not own and unit.fuel.name != "none":
         found.append(

@@ -78,7 +78,7 @@ def load_design(site: Path | None, *, may_be_open: bool = False) -> Design:
     from powerbudget.site.starter import starter_design
 
     remark(
-        "No site file given: this is the built-in example, which is invented. "
+        "No site file given: this is the built-in example, which is fictitious. "
         "`powerbudget new my-site.toml` writes it out for you to change."
     )
     return starter_design()

@@ -39,8 +39,8 @@ def command(
 ) -> None:
     """List the parts: low / typical / high W, source, status.
 
-    Status words: published (in a document), practice (common, no source), remembered
-    (from memory), invented (for an example).
+    Status words: published (a public document), data sheet (a manufacturer's), common
+    practice (no single source), unverified (confirm before use), assumed.
     """
     from powerbudget.site.parts import find_part, load_parts
 
@@ -76,7 +76,7 @@ def _row(part: Any) -> dict[str, Any]:
 
 def _figures(part: Any) -> str:
     """Return a part's figures in one cell, units in it."""
-    three = "{0.low:g} / {0.typical:g} / {0.high:g} W"
+    three = "{0.low:.3g} / {0.typical:.3g} / {0.high:.3g} W"
     text = ""
     if part.kind == "card":
         base, live = three.format(part.base), three.format(part.per_channel)
@@ -85,7 +85,7 @@ def _figures(part: Any) -> str:
             text = f"{base} + {part.channels} x {live}"
     elif part.kind == "transmitter":
         c = part.current
-        text = f"{1e3 * c.low:g} / {1e3 * c.typical:g} / {1e3 * c.high:g} mA"
+        text = f"{1e3 * c.low:.3g} / {1e3 * c.typical:.3g} / {1e3 * c.high:.3g} mA"
     elif part.kind == "radio":
         send, hear = three.format(part.transmit), three.format(part.receive)
         text = f"send {send}, receive {hear}"
@@ -109,20 +109,15 @@ def _figures(part: Any) -> str:
 
 
 def _page(parts: list[Any], rows: list[dict[str, Any]]) -> None:
-    from powerbudget.report.render.terminal import facts, table
+    from powerbudget.report.render.terminal import table
+    from powerbudget.report.screens.parts import part_page
 
     if len(parts) == 1:
-        part = parts[0]
-        pairs = [(key, str(value)) for key, value in rows[0].items()]
-        climate = part.temperature
-        if climate:
-            pairs.append(("temperature", f"{climate.min:g} to {climate.max:g} degC"))
-        pairs += [("source", part.source), ("note", part.note or "none")]
-        typer.echo(facts(part.title, pairs), nl=False)
+        typer.echo(part_page(parts[0], rows[0]), nl=False)
         return
     cells = [[str(value) for value in row.values()] for row in rows]
     title = (
-        "Parts library (low / typical / high; `powerbudget parts NAME` for the source)"
+        "Parts library (low / typical / high; `powerbudget parts NAME`: its readings)"
     )
     heads = ["name", "kind", "figures", "input", "status"]
     typer.echo(table(title, heads, cells), nl=False)

@@ -21,7 +21,7 @@ SOURCE_KEYS = {
     GROUP_WORDS["generator"]: "costs.pieces.",
     LIFE_WORDS["generator"]: "generator.life",
 }
-ROUGH = ("remembered", "invented")
+ROUGH = ("unverified", "assumed", "fictitious")
 
 
 def known_range(
@@ -73,7 +73,7 @@ def _ratios(found: list[PricedAssumption]) -> tuple[float, float] | None:
 def robustness_findings(
     turns: Sequence[Turn], assumptions: Sequence[PricedAssumption], best: str
 ) -> list[Finding]:
-    """Return how sure the first place is, and how much of it is remembered.
+    """Return how sure the first place is, and how much of it is unverified.
 
     Parameters
     ----------
@@ -113,6 +113,6 @@ def _rests_on(assumptions: Sequence[PricedAssumption]) -> str:
     count = Counter(used.status for used in assumptions)
     rough = sum(count[word] for word in ROUGH)
     return (
-        f"Of {len(assumptions)} figures {count['site file']} are the site file's own "
-        f"and {rough} are remembered or invented: state your own, the dearest first."
+        f"Of {len(assumptions)} figures {count['user input']} are the site file's own "
+        f"and {rough} are unverified or assumed: state your own, the dearest first."
     )

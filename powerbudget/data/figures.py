@@ -12,10 +12,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, get_args
 
 FOLDER = Path(__file__).parent
-STATUS = ("published", "practice", "remembered", "invented")
+Status = Literal[
+    "measured", "spot measurement", "published", "data sheet", "common practice",
+    "user input", "unverified", "assumed", "fictitious",
+]  # fmt: skip
+STATUS: tuple[Status, ...] = get_args(Status)
+"""Every word for what a figure stands on, in the order of trust."""
+UNVERIFIED = frozenset({"spot measurement", "unverified", "assumed", "fictitious"})
+"""Words of figures to be confirmed before use; one reading is no mean, nor a log."""
 
 
 @dataclass(frozen=True)

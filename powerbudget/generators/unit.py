@@ -287,7 +287,7 @@ def make_unit(table: Generator, elevation_m: float) -> Machine:
     fuel = fuels()[table.fuel]
     if table.heating_value_mj_m3 is not None and fuel.name == "natural-gas":
         own = table.heating_value_mj_m3 / 1000.0
-        stated = Figure(own, own, own, "MJ/L", "site file", "site file")
+        stated = Figure(own, own, own, "MJ/L", "site file", "user input")
         fuel = replace(fuel, heat=stated)
     return Machine(table, source_kinds()[table.kind], fuel, elevation_m)
 

@@ -331,7 +331,7 @@ def _load(item: _Item, bus: float) -> list[str]:
         lines.append(f"supply = {_quoted(_rail(item.volts))}")
     lines.append(f"source = {_quoted(item.source)}")
     # Without a status a figure counts as the site file's own, which a list's is.
-    return [*lines, 'status = "invented"'] if item.assumed else lines
+    return [*lines, 'status = "assumed"'] if item.assumed else lines
 
 
 def _rail(volts: float) -> str:

@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from powerbudget.data.figures import UNVERIFIED
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.loads.items import Item, site_items
 from powerbudget.loads.lines import (
-    DOUBTFUL,
     Line,
     class_wh,
     make_lines,
@@ -91,7 +91,7 @@ class Budget:
     status_frac, class_wh
         Energy by status word and by load class [fraction, Wh/day].
     doubtful_frac
-        Share of the energy that rests on remembered or invented figures [fraction].
+        Share of the energy from unverified, assumed or fictitious figures [fraction].
     rack, loops
         How the rack came about, and each loop checked at both ends.
     load_factor
@@ -306,7 +306,7 @@ def _shares(lines: tuple[Line, ...]) -> dict[str, Any]:
         "hidden_w": sum(line.wh_per_day for line in lines if line.hidden) / 24,
         "status_frac": shares,
         "class_wh": class_wh(lines),
-        "doubtful_frac": sum(shares.get(word, 0.0) for word in DOUBTFUL),
+        "doubtful_frac": sum(shares.get(word, 0.0) for word in UNVERIFIED),
     }
 
 

@@ -40,6 +40,8 @@ class Draw:
         How the typical figure came about [text].
     assumed
         True where something had to be assumed that the user could tell us.
+    leading
+        Figure of the part that most of the draw follows from, empty for its only one.
     """
 
     typical_w: float
@@ -48,6 +50,7 @@ class Draw:
     behaviour: Behaviour
     basis: str = ""
     assumed: bool = False
+    leading: str = ""
 
 
 def of_load(load: Load, part: Part | None, rail_v: float) -> Draw:
@@ -140,16 +143,19 @@ def _overrides(draw: Draw, load: Load, rail_v: float) -> Draw:
         load.behaviour or draw.behaviour,
         draw.basis,
         draw.assumed,
+        draw.leading,
     )
 
 
 def _card(part: CardPart, live: int | None) -> Draw:
     channels = part.channels if live is None else live
-    typical = part.base.typical + channels * part.per_channel.typical
+    live_w = channels * part.per_channel.typical
+    typical = part.base.typical + live_w
     # Every channel may be live at once, whatever is used today.
     high = part.base.high + part.channels * part.per_channel.high
     basis = f"base and {channels} live channels of {part.channels}"
-    return Draw(typical, high, high, "power", basis)
+    leading = "per_channel" if live_w > part.base.typical else "base"
+    return Draw(typical, high, high, "power", basis, leading=leading)
 
 
 def _transmitter(part: TransmitterPart, rail_v: float) -> Draw:
@@ -164,14 +170,16 @@ def _radio(part: RadioPart, traffic: Traffic | None) -> Draw:
     peak = max(part.peak or 0.0, high)
     if traffic is None:
         basis = "receive draw only: no traffic is given"
-        return Draw(part.receive.typical, high, peak, "power", basis, assumed=True)
+        return Draw(part.receive.typical, high, peak, "power", basis, True, "receive")
     states = traffic_.states(traffic)
-    mean = (
-        states.transmit_frac * part.transmit.typical
-        + states.receive_frac * part.receive.typical
-        + states.sleep_frac * part.sleep.typical
-    )
-    return Draw(mean, high, peak, "power", states.basis)
+    shares = {
+        "transmit": states.transmit_frac * part.transmit.typical,
+        "receive": states.receive_frac * part.receive.typical,
+        "sleep": states.sleep_frac * part.sleep.typical,
+    }
+    leading = max(shares, key=lambda state: shares[state])
+    mean = sum(shares.values())
+    return Draw(mean, high, peak, "power", states.basis, leading=leading)
 
 
 def transmit_frac(traffic: Traffic) -> float:
@@ -279,4 +287,4 @@ def with_strokes(draw: Draw, load: Load, rail_v: float) -> Draw:
     joules = watts(strokes.draw, rail_v) * strokes.time_s
     basis = f"{draw.basis}; {strokes.per_day:g} strokes a day of {joules / 3600:.3g} Wh"
     return Draw(draw.typical_w, maximum, max(draw.peak_w, inrush, maximum),
-                draw.behaviour, basis, draw.assumed)  # fmt: skip
+                draw.behaviour, basis, draw.assumed, draw.leading)  # fmt: skip

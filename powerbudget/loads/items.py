@@ -215,11 +215,12 @@ def _path(design: Design, name: str) -> Path:
 
 
 def _from_rack(item: Item, line: RackLine) -> Item:
+    status = item.status if line.status == "user input" else line.status
     return replace(
         item,
         kind=line.kind,
         source=line.source,
-        status=line.status,
+        status=status,
         draw=replace(item.draw, basis=line.basis),
     )
 
@@ -249,22 +250,20 @@ def _item(
         stroke_w=draws.stroke_w(load, rail.volts),
         kind=part.kind if part else "device",
         source=_source(load, part),
-        status=_status(load, part),
+        status=load.status or design.own_status,
     )
     if load.measured is not None:
         return _measured(item, design)
     draw = draws.of_load(load, part, rail.volts)
-    return replace(item, draw=draws.with_strokes(draw, load, rail.volts))
+    item = replace(item, draw=draws.with_strokes(draw, load, rail.volts))
+    if load.status or load.typical is not None or part is None:
+        return item
+    return replace(item, status=part.status_of(draw.leading))
 
 
 def _source(load: Load, part: Part | None) -> str:
     given = load.typical is not None or part is None
     return load.source or ("site file" if given or not part else part.source)
-
-
-def _status(load: Load, part: Part | None) -> str:
-    given = load.typical is not None or part is None
-    return load.status or ("site file" if given or not part else part.status)
 
 
 def _wire_ohm(where: str, load: Load, design: Design) -> float:
@@ -327,7 +326,7 @@ def _spot(item: Item, spot: tuple[str, float], method: str) -> Item:
         item,
         draw=draws.Draw(watts, maximum, peak, behaviour, basis),
         source=method or load.source or "single reading",
-        status="spot reading",
+        status="spot measurement",
         findings=(found,),
     )
 

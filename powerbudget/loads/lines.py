@@ -16,8 +16,6 @@ CONTINGENCY = "contingency"
 """Kind of the line that holds the contingency."""
 STANDING = ("regulator", "leakage")
 """Kinds of the lines that draw whether loads are connected or not."""
-DOUBTFUL = ("remembered", "invented", "spot reading")
-"""Status words of figures that nobody can look up."""
 
 
 @dataclass(frozen=True)
@@ -129,7 +127,7 @@ def make_lines(
         1.0,
         c * subtotal,
         "bus",
-        "site file",
+        "user input",
         basis=f"{100 * c:g} % of all lines above, applied once",
     )
     return (*hidden, *listed, *([extra] if c else []))
@@ -274,13 +272,17 @@ def _base_lines(design: Design) -> list[Line]:
     )
     none = not design.tables.array.parallel and not regulator.own_current_a
     return [
-        _base_line(name, kind, amps, bus.nominal_v, "" if given else source)
+        _base_line(
+            name, kind, amps, bus.nominal_v, "" if given else source, design.own_status
+        )
         for name, kind, amps, given, source in rows
         if kind != "regulator" or not none
     ]
 
 
-def _base_line(name: str, kind: str, amps: float, volts: float, memory: str) -> Line:
+def _base_line(
+    name: str, kind: str, amps: float, volts: float, memory: str, own_status: str
+) -> Line:
     """Return a standing draw; what the file does not state is from memory."""
     watts = amps * volts
     return Line(
@@ -292,7 +294,7 @@ def _base_line(name: str, kind: str, amps: float, volts: float, memory: str) -> 
         1.0,
         24 * watts,
         "bus",
-        "remembered" if memory else "site file",
+        "unverified" if memory else own_status,
         hidden=True,
         basis=f"{1000 * amps:g} mA at {volts:g} V",
         source=f"{memory}, from memory" if memory else "site file",

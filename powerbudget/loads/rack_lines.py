@@ -259,7 +259,7 @@ def _loop_lines(rack: Rack, kind: str, tags: list[Tag]) -> list[RackLine]:
                 "input-output list"
                 if stated
                 else "mid-range signal of 4-20 mA, judged; fault limit NAMUR NE 43",
-                "site file" if stated else "practice",
+                "user input" if stated else "common practice",
                 quantity=count,
                 typical=f"{amps:.12g} A",
                 maximum=f"{most:.12g} A",
@@ -288,7 +288,7 @@ def _contact_lines(rack: Rack, tags: list[Tag]) -> list[RackLine]:
             "site file"
             if given
             else "EN 61131-2 Type 1 module data: 5 mA typical, 8 mA most",
-            "site file" if given else "published",
+            "user input" if given else "published",
             quantity=count,
             duty=share,
             typical=f"{rack.wetting_a:.12g} A",
@@ -346,7 +346,7 @@ def _given_load_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLin
                 f"{share:.0%} of {count} on",
                 "device",
                 "input-output list",
-                "site file",
+                "user input",
                 quantity=count,
                 duty=share,
                 supply=rack.solenoid_supply,
@@ -386,7 +386,7 @@ def _bus_device_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLin
                     "constant current, whatever the signal",
                     "transmitter",
                     source,
-                    "remembered" if kind == "ai-low-power" else "published",
+                    "unverified" if kind == "ai-low-power" else "published",
                     quantity=count,
                     typical=f"{current:.12g} A",
                     maximum=f"{max(current, most):.12g} A",

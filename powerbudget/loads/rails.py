@@ -87,5 +87,5 @@ def _rail(supply: Supply, design: Design) -> Rail:
         rated,
         supply.minimum_v or (known.input.min if known and known.input else 0.0),
         supply.source or (known.source if known else "site file"),
-        known.status if known else "site file",
+        known.status if known else design.own_status,
     )

@@ -69,7 +69,7 @@ def _findings(site: VariedSite | None) -> tuple[Finding, ...]:
     return (
         Finding(
             "warning",
-            f"{100 * share:.0f} % of the site's energy rests on remembered or invented "
+            f"{100 * share:.0f} % of the load energy comes from unverified or assumed "
             "figures: ask for the maker's and for a measured day",
         ),
     )

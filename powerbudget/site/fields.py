@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 from pydantic_core import core_schema
 
+from powerbudget.data.figures import Status
 from powerbudget.errors import nearest
 from powerbudget.quantities import KINDS, QuantityError, parse, parse_fraction
 
@@ -388,3 +389,19 @@ Threshold = Annotated[
     BeforeValidator(_threshold),
     WithJsonSchema({"type": "string", "examples": ["23.8 V", "45 %"]}),
 ]
+
+
+OLD_STATUS = {
+    "practice": "common practice",
+    "remembered": "unverified",
+    "invented": "fictitious",
+}
+"""Words of files written before 0.2.0, read until 0.3.0."""
+
+
+def _status(value: object) -> object:
+    return OLD_STATUS.get(value, value) if isinstance(value, str) else value
+
+
+StatusWord = Annotated[Status, BeforeValidator(_status)]
+"""What a figure stands on."""

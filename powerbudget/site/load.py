@@ -15,6 +15,7 @@ from powerbudget.site.fields import (
     Fraction,
     Line,
     Number,
+    StatusWord,
     Strict,
     Text,
     WholeNumber,
@@ -205,7 +206,7 @@ class Load(LoadCircuit):
         None, alias="maximum_input"
     )
     source: Text = ""
-    status: Literal["published", "practice", "remembered", "invented"] | None = None
+    status: StatusWord | None = None
 
 
 SignalWord = Literal[

@@ -16,15 +16,23 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_validator
 
+from powerbudget.data.figures import UNVERIFIED, Status
 from powerbudget.errors import Fault, InputError, nearest, nearest_names
 from powerbudget.reading import PAGE_BYTES, read_text
 from powerbudget.site.circuit import ConversionLosses
 from powerbudget.site.faults import model_faults, written
-from powerbudget.site.fields import ChemistryName, Count, FieldUnit, Fraction, Strict
+from powerbudget.site.fields import (
+    ChemistryName,
+    Count,
+    FieldUnit,
+    Fraction,
+    StatusWord,
+    Strict,
+)
 from powerbudget.site.load import Behaviour, SignalWord
+from powerbudget.site.readings import LOOSE, Reading, counted, derived, weakest
 from powerbudget.site.tables import ModuleData
 
-Status = Literal["published", "practice", "remembered", "invented"]
 Watt = Annotated[float, FieldUnit("W"), Field(ge=0, le=1e6)]
 Ampere = Annotated[float, FieldUnit("A"), Field(ge=0, le=1e4)]
 
@@ -89,13 +97,46 @@ class _Common(Strict):
     name: Annotated[str, Field(pattern=r"^[a-z0-9]+(?:-[a-z0-9]+)*$")]
     title: str
     source: Annotated[str, Field(min_length=3)]
-    status: Status
+    status: StatusWord
     note: str = ""
     input: PartWindow | None = None
     temperature: PartClimate | None = None
     maximum_elevation: Annotated[float, FieldUnit("m"), Field(ge=0, le=9000)] | None = (
         None
     )
+    reading: tuple[Reading, ...] = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_readings(cls, table: Any) -> Any:
+        """Fill the figures, the source and the status that follow from readings."""
+        if not isinstance(table, dict) or not table.get("reading"):
+            return table
+        return {**derived(table, cls.figures()), **table}
+
+    @classmethod
+    def figures(cls) -> dict[str, type[Watts | Amperes]]:
+        """Return the fields that hold low, typical and high, with their model."""
+        return {
+            name: info.annotation
+            for name, info in cls.model_fields.items()
+            if info.annotation in {Watts, Amperes}
+        }
+
+    def documents(self, figure: str) -> int:
+        """Return how many documents a figure follows from [count]."""
+        used = counted(self.reading, figure)
+        return len({one.citation for one in used if one.grade not in LOOSE})
+
+    def status_of(self, figure: str) -> Status:
+        """Return what one figure stands on, the part's word where that is all [text]."""
+        used = counted(self.reading, figure)
+        return weakest(one.status for one in used) if used else self.status
+
+    @property
+    def asks(self) -> tuple[str, ...]:
+        """Figures to ask the maker's sheet for [names]."""
+        return tuple(f for f in self.figures() if self.status_of(f) in UNVERIFIED)
 
 
 Points = dict[SignalWord, Annotated[int, Field(ge=1, le=256)]]

@@ -11,6 +11,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
+from powerbudget.data.figures import Status
 from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.quantities import QuantityError
 from powerbudget.reading import PAGE_BYTES, read_text, why_not
@@ -58,6 +59,11 @@ class Design:
     def folder(self) -> Path:
         """Folder against which relative paths in the file are read [path]."""
         return self.path.parent if self.path else Path()
+
+    @property
+    def own_status(self) -> Status:
+        """What a figure of the site file without a source stands on [text]."""
+        return "fictitious" if self.tables.site.fictitious else "user input"
 
     @property
     def module_data(self) -> ModuleData | str:

@@ -70,6 +70,7 @@ class Place(Strict):
 
     name: Name
     note: Text = ""
+    fictitious: bool = False
     latitude_deg: Latitude = Field(alias="latitude")
     longitude_deg: Longitude = Field(alias="longitude")
     elevation_m: Annotated[float, FieldUnit("m"), Field(ge=-430, le=6000)] = Field(

@@ -40,7 +40,7 @@ name = "everything"
 typical = "{watts} W"
 maximum = "{watts} W"
 source = "invented"
-status = "invented"
+status = "fictitious"
 [array]
 module = "module-36-cell-100w"
 parallel = 2
@@ -486,13 +486,13 @@ def test_any_part_of_the_prices_may_be_stated_alone(line, key, value):
     result = compare(south(f"[costs]\n{line}\n{one}"), turns=False)
     used = {a.key: a for a in result.assumptions}
     if key:
-        assert (used[key].value, used[key].status) == (value, "site file")
+        assert (used[key].value, used[key].status) == (value, "user input")
     for name, title in (("module", "module_power"), ("battery_unit", "battery_energy")):
         stated = f"costs.{name}" in used
         assert stated == (key == f"costs.{name}")
         assert (f"costs.pieces.{title}" in used) != stated
         if not stated:
-            assert used[f"costs.pieces.{title}"].status != "site file"
+            assert used[f"costs.pieces.{title}"].status != "user input"
 
 
 def test_half_of_the_prices_rank_no_size():
@@ -585,7 +585,7 @@ def test_the_verb_prints_rows_and_a_page(run):
     rows = list(csv.DictReader(io.StringIO(run("--csv", text=one)[1])))
     assert [row["name"] for row in rows] == ["solar", "thermoelectric"]
     _, page, _ = run("--full", text=one)
-    for words in ("Why", "Where the order turns", "remembered", "costs.trips.visit"):
+    for words in ("Why", "Where the order turns", "unverified", "costs.trips.visit"):
         assert words in page
 
 

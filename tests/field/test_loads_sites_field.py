@@ -13,9 +13,12 @@ from powerbudget.balance.packed_site import shed_limits
 from powerbudget.errors import InputError
 from powerbudget.lists.io_list import read_io_list
 from powerbudget.loads.budget import load_budget
+from powerbudget.site.parts import load_parts
 from powerbudget.site.reader import read_site, read_site_text
 
 SITES = Path(__file__).resolve().parents[2] / "sites"
+PARTS = load_parts()
+SPREAD = PARTS["radio-spread-spectrum-1w"]
 LOOPS = """
 [[supply]]
 name = "loops"
@@ -139,7 +142,8 @@ def test_built_in_points_come_first(site_text, tmp_path):
     # The card's base draw is all that the seventh input adds beside its loop.
     extra = seven.wh_per_day - six.wh_per_day
     loop = 24 * 0.012 * 24 * (1 / 0.85 - 0.1 / 20)
-    assert extra == pytest.approx(0.5 * 24 + loop)
+    card_w = PARTS["card-analog-input"].base.typical
+    assert extra == pytest.approx(card_w * 24 + loop)
 
 
 def test_rack_grows_to_the_next_base_and_then_no_more(site_text, tmp_path):
@@ -166,7 +170,8 @@ def test_nodes_stand_beside_cards(site_text, tmp_path):
     assert cards.rack.nodes == nodes.rack.nodes
     # 20 + 4 spare - 6 built in, at 4 a node; the thermocouple keeps its card.
     assert (nodes.rack.nodes.pieces, nodes.rack.nodes.other_cards) == (5, 1)
-    assert line(nodes, "rack: remote nodes").typical_w == pytest.approx(5 * 0.6)
+    node_w = PARTS["node-mixed"].power.typical
+    assert line(nodes, "rack: remote nodes").typical_w == pytest.approx(5 * node_w)
     assert line(cards, "rack: ai loops") == line(nodes, "rack: ai loops")
     names = {x.name for x in nodes.lines}
     assert "rack: card-analog-input" not in names
@@ -202,7 +207,8 @@ def test_channels_are_loaded_by_their_signal(site_text, tmp_path):
     assert (coils.quantity, coils.duty_frac) == (2, 0.5)
     assert coils.wh_per_day == pytest.approx(0.55 * 24)
     relays = line(budget, "rack: solenoid channels")
-    assert relays.wh_per_day == pytest.approx(2 * 0.4 * 24)
+    relay_w = PARTS["card-digital-output-relay"].per_channel.typical
+    assert relays.wh_per_day == pytest.approx(2 * relay_w * 24)
 
 
 def test_many_points_share_a_port(site_text, tmp_path):
@@ -285,17 +291,20 @@ def test_polled_site_turned_into_a_repeater(budget_of):
     )
     answer, request = 45 * 11 / 9600 + 0.05, 8 * 11 / 9600 + 0.05
     duty = 60 * 1.05 * (13 * answer + 12 * request) / 3600
-    assert repeater.typical_w == pytest.approx(6.0 * duty + 1.2 * (1 - duty))
-    assert polled.typical_w == pytest.approx(1.2085, abs=0.0005)
+    send_w, hear_w = SPREAD.transmit.typical, SPREAD.receive.typical
+    assert repeater.typical_w == pytest.approx(send_w * duty + hear_w * (1 - duty))
+    alone = 60 * 1.05 * answer / 3600
+    assert polled.typical_w == pytest.approx(send_w * alone + hear_w * (1 - alone))
     assert repeater.typical_w > polled.typical_w
-    assert repeater.maximum_w == polled.maximum_w == 7.8
+    assert repeater.maximum_w == polled.maximum_w == SPREAD.transmit.high
 
 
 def test_weak_signal_and_storms_cost_air_time(budget_of):
     """A signal factor stretches transmission; a storm hour counts as its share."""
     plain = line(budget_of(RADIO.format(more="")), "radio")
     weak = line(budget_of(RADIO.format(more="traffic.signal_factor = 7.5")), "radio")
-    assert weak.typical_w - 1.2 == pytest.approx(7.5 * (plain.typical_w - 1.2))
+    hear_w = SPREAD.receive.typical
+    assert weak.typical_w - hear_w == pytest.approx(7.5 * (plain.typical_w - hear_w))
     storm = line(
         budget_of(
             RADIO.format(
@@ -306,7 +315,8 @@ def test_weak_signal_and_storms_cost_air_time(budget_of):
     )
     answer = 45 * 11 / 9600 + 0.05
     duty = (60 + 3000 * 2 / 24) * answer / 3600
-    assert storm.typical_w == pytest.approx(1.2 + 4.8 * duty)
+    more_w = SPREAD.transmit.typical - hear_w
+    assert storm.typical_w == pytest.approx(hear_w + more_w * duty)
     assert "storm" in storm.basis
 
 
@@ -421,14 +431,15 @@ def test_multidrop_holds_4_ma_a_device(budget_of):
 
 
 def test_fieldbus_segment_falls_along_its_trunk(budget_of):
-    """Eight devices take 3.36 W; 1900 m of thin cable starve the farthest."""
+    """Eight devices take their current at 24 V; 1900 m of thin cable starve the last."""
     text = LOOPS + (
         '[[load]]\nname = "segment"\npart = "transmitter-pressure-fieldbus"\n'
         "quantity = 8\n"
         'supply = "loops"\nloop = { kind = "fieldbus" }\n'
     )
     budget = budget_of(text)
-    assert line(budget, "segment").typical_w == pytest.approx(3.36)
+    amps = PARTS["transmitter-pressure-fieldbus"].current.typical
+    assert line(budget, "segment").typical_w == pytest.approx(8 * 24 * amps)
     long = text + 'wire = { gauge = "18 AWG", length = "3000 m" }\n'
     assert "farthest device" in words(budget_of(long), "serious")
 
@@ -653,12 +664,12 @@ def test_logs_that_cannot_be_used(site_text, tmp_path, body, words_):
 
 
 def test_spot_reading_is_flagged(budget_of):
-    """A single reading is used, flagged, and counted as doubtful."""
+    """A single reading is used, flagged, and counted as unverified."""
     budget = budget_of(
         '[[load]]\nname = "rtu"\nmeasured = { spot = "85 mA", method = "clamp" }\n', 12
     )
     assert budget.typical_w == pytest.approx(1.02)
-    assert line(budget, "rtu").status == "spot reading"
+    assert line(budget, "rtu").status == "spot measurement"
     assert "single reading" in words(budget, "warning")
     assert budget.doubtful_frac == 1
 
@@ -682,17 +693,17 @@ def test_short_log_is_flagged_and_computed_keys_refused(site_text, tmp_path):
 # --- trace and verbs ------------------------------------------------------------
 
 
-def test_share_of_doubtful_figures(budget_of):
-    """Three watts remembered or invented of four are three quarters."""
+def test_share_of_unverified_figures(budget_of):
+    """Three watts unverified or fictitious of four are three quarters."""
     budget = budget_of(
-        '[[load]]\nname = "a"\ntypical = "1 W"\nstatus = "remembered"\n'
-        '[[load]]\nname = "b"\ntypical = "2 W"\nstatus = "invented"\n'
+        '[[load]]\nname = "a"\ntypical = "1 W"\nstatus = "unverified"\n'
+        '[[load]]\nname = "b"\ntypical = "2 W"\nstatus = "fictitious"\n'
         '[[load]]\nname = "c"\ntypical = "1 W"\nstatus = "published"\n',
         contingency="15 %",
     )
     assert budget.doubtful_frac == pytest.approx(0.75)
     assert budget.status_frac == pytest.approx(
-        {"invented": 0.5, "remembered": 0.25, "published": 0.25}
+        {"fictitious": 0.5, "unverified": 0.25, "published": 0.25}
     )
 
 

@@ -185,7 +185,7 @@ def test_print_holds_everything(visit, tmp_path, paper):
                           capture_output=True, text=True, check=True).stdout  # fmt: skip
     plain = " ".join(text.replace("\u00a0", " ").split())
     assert "sum over all lines" in plain
-    assert "ultrasonic gas meter" in plain
+    assert "Coriolis gas meter" in plain
     assert "Show rows with" not in plain
     for k in range(page.locator(".panel").count()):
         title = page.locator(".panel h3").nth(k).text_content().split(" pick")[0]

@@ -79,7 +79,7 @@ peak = "2 A"
 supply = "bus"
 wire = { gauge = "18 AWG", length = "20 m" }
 source = "@SUM(1)"
-status = "invented"
+status = "fictitious"
 
 [[load]]
 name = "-2+3"
@@ -88,7 +88,7 @@ maximum = "5 W"
 quantity = 3
 wire = { gauge = "18 AWG", length = "40 m", shared = true }
 source = "invented"
-status = "invented"
+status = "fictitious"
 
 [[load]]
 name = "summer fan"
@@ -99,7 +99,7 @@ duty = "10 %"
 seasons = [{ dates = "1 Jun to 31 Jul", duty = "70 %" }]
 wire = { gauge = "18 AWG", length = "30 m" }
 source = "invented"
-status = "invented"
+status = "fictitious"
 
 [[load]]
 name = "multidrop"
@@ -123,14 +123,14 @@ peak = "9 W"
 supply = ">5"
 wire = { gauge = "18 AWG", length = "50 m" }
 source = "invented"
-status = "invented"
+status = "fictitious"
 
 [[load]]
 name = "valve"
 typical = "0.1 W"
 strokes = { per_day = 6, draw = "5 A", time = "20 s", inrush = "12 A" }
 source = "invented"
-status = "invented"
+status = "fictitious"
 
 [array]
 module = "module-36-cell-100w"

@@ -26,7 +26,7 @@ title = "controller of the test"
 power = {low = "4 W", typical = "4 W", high = "4 W"}
 temperature = {min = "-20 degC", max = "60 degC"}
 source = "test"
-status = "invented"
+status = "fictitious"
 [part.rack]
 slots = 10
 
@@ -39,7 +39,7 @@ channels = 8
 base = {low = "0.5 W", typical = "0.5 W", high = "0.5 W"}
 per_channel = {low = "0.2 W", typical = "0.2 W", high = "0.2 W"}
 source = "test"
-status = "invented"
+status = "fictitious"
 """
 
 

@@ -56,7 +56,7 @@ typical = "6 W"
 maximum = "8 W"
 duty = "50 %"
 hours = "08:00-09:00"
-status = "invented"
+status = "fictitious"
 [array]
 module = "module-36-cell-50w"
 parallel = 5
@@ -461,9 +461,9 @@ ONE_FAULT = {
         ["'Nov-Mar'"],
     ),
     "status misspelt": (
-        change('"invented"', '"invnted"'),
+        change('"fictitious"', '"ficttious"'),
         "load[5] (light).status",
-        ["did you mean invented?"],
+        ["did you mean fictitious?"],
     ),
     "window upside down": (
         change('"6 W"', '"6 W"\nminimum_input = "20 V"\nmaximum_input = "10 V"'),
@@ -681,7 +681,7 @@ def test_own_parts_are_found_beside_the_site_file(tmp_path):
     part = (
         '[[part]]\nkind = "device"\nname = "my-lamp"\ntitle = "Lamp"\n'
         'power = {low = "1 W", typical = "2 W", high = "3 W"}\n'
-        'source = "measured"\nstatus = "practice"\n'
+        'source = "measured"\nstatus = "common practice"\n'
     )
     (tmp_path / "own.toml").write_text(part, encoding="utf-8")
     text = 'parts_file = "own.toml"\n' + change("controller-low-power", "my-lamp")

@@ -182,7 +182,12 @@ def test_every_built_in_price_says_where_it_comes_from():
     rows = list(_rows(price_tables()))
     assert len(rows) > 40
     for row in rows:
-        assert row["status"] in {"published", "practice", "remembered", "invented"}
+        assert row["status"] in {
+            "published",
+            "common practice",
+            "unverified",
+            "assumed",
+        }
         assert len(row["source"]) > 7
         if not isinstance(row["value"], list):
             assert row["low"] <= row["value"] <= row["high"], row["title"]

@@ -16,6 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jinja2 import TemplateNotFound
 
+from powerbudget.data.figures import STATUS
 from powerbudget.report.document.blocks import Banner, Headlines, Table
 from powerbudget.report.render.html import _environment, held, html_page
 from powerbudget.report.sections.assumptions import anchor_of, assumptions, shown
@@ -199,7 +200,7 @@ def test_every_input_has_a_status_and_a_source(name, package_of):
     found = assumptions(package)
     assert len(found) > 40
     assert len({item.anchor for item in found}) == len(found)
-    words = {"published", "practice", "remembered", "invented", "site file", "default"}
+    words = set(STATUS)
     assert {item.status for item in found} <= words
     paths = {item.path for item in found}
     assert {"bus.nominal", "battery.health", "criteria.autonomy"} <= paths

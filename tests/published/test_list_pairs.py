@@ -73,7 +73,8 @@ def test_every_pair_becomes_a_site_that_holds_its_energy(sky, tmp_path):
         sources = [
             line.wh_per_day
             for line in budget.lines
-            if line.source.startswith(schedule.name) and line.status != "invented"
+            if line.source.startswith(schedule.name)
+            and line.status not in {"assumed", "fictitious"}
         ]
         assert names
         assert sum(sources) == pytest.approx(stated_wh(found), rel=2e-4), (

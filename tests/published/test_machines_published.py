@@ -83,7 +83,7 @@ name = "everything"
 typical = "45.5 W"
 maximum = "45.5 W"
 source = "invented"
-status = "invented"
+status = "fictitious"
 [battery]
 chemistry = "agm"
 unit = "battery-agm-12v-100ah"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.loads.lines import DOUBTFUL, Line
+from powerbudget.data.figures import UNVERIFIED
+from powerbudget.loads.lines import Line
 from powerbudget.quantities import show
 from powerbudget.report.charts import style
 from powerbudget.report.document.words import percent
@@ -24,7 +25,7 @@ MOST_BARS = 30
 
 
 def ranked(budget: Budget) -> list[tuple[str, float, str, bool]]:
-    """Return the bars: name, Wh/day, kind of line, and whether it is doubtful.
+    """Return the bars: name, Wh/day, kind of line, and whether it is unverified.
 
     Returns
     -------
@@ -34,7 +35,7 @@ def ranked(budget: Budget) -> list[tuple[str, float, str, bool]]:
     lines = sorted(
         (x for x in budget.lines if x.wh_per_day > 0), key=lambda line: -line.wh_per_day
     )
-    bars = [(_label(x), x.wh_per_day, _group(x), x.status in DOUBTFUL) for x in lines]
+    bars = [(_label(x), x.wh_per_day, _group(x), x.status in UNVERIFIED) for x in lines]
     if len(bars) <= MOST_BARS:
         return bars
     rest = bars[MOST_BARS - 1 :]
@@ -144,7 +145,7 @@ def _sums(axes: Axes, budget: Budget) -> None:
         f"maximum  {show(budget.maximum_w, 'W')}\n"
         f"peak     {show(budget.peak_a, 'A')} at {show(budget.lowest_bus_v, 'V')}\n"
         f"hidden   {show(budget.hidden_w, 'W')}\n"
-        f"doubtful {percent(budget.doubtful_frac, 0)} of energy"
+        f"unverified {percent(budget.doubtful_frac, 0)} of energy"
     )
     axes.axis("off")
     axes.legend(
@@ -183,6 +184,6 @@ def _legend() -> list[Patch]:
             facecolor=style.LOAD,
             edgecolor=style.PAPER,
             hatch="///",
-            label="figure remembered or invented",
+            label="figure unverified",
         ),
     ]

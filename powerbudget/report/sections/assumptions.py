@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
+from powerbudget.data.figures import UNVERIFIED
 from powerbudget.report.document.blocks import Cell, Column, Row, Section, Table
 from powerbudget.report.sections.sources import Sources, statuses
 from powerbudget.report.sections.values import shown
@@ -109,7 +110,7 @@ def assumptions(package: Package) -> tuple[Assumption, ...]:
                 value = Access()
             found += _value_rows(name, value, "", currency)
     if tables.parts_file is not None:
-        found.append(Assumption("parts_file", tables.parts_file, "", "site file", ""))
+        found.append(Assumption("parts_file", tables.parts_file, "", "user input", ""))
     found += _part_rows(package)
     found += generator_inputs(package)
     found += _chemistry_rows(package)
@@ -152,7 +153,7 @@ def _table_rows(
                 yield from _value_rows(key, value, source, currency)
             continue
         text, unit = shown(name, value, currency)
-        status = "site file" if stated else "default"
+        status = "user input" if stated else "assumed"
         where = source if stated else DEFAULT
         yield Assumption(key, text, unit, status, where)
 
@@ -265,12 +266,12 @@ def judged(source: str) -> str:
     Examples
     --------
     >>> judged("IEC 62485-2 table 1, from memory"), judged("a judgement")
-    ('remembered', 'practice')
+    ('unverified', 'common practice')
     """
     if "memory" in source:
-        return "remembered"
+        return "unverified"
     loose = ("judgement", "judged", "set between", "set below", "no source")
-    return "practice" if any(word in source for word in loose) else "published"
+    return "common practice" if any(word in source for word in loose) else "published"
 
 
 def _curve_text(value: Any) -> str:
@@ -312,7 +313,7 @@ def assumptions_section(package: Package, sources: Sources) -> Section:
 
 
 def _row(item: Assumption, sources: Sources, *, named: bool) -> Row:
-    doubt = item.status in {"remembered", "invented", "spot reading"}
+    doubt = item.status in UNVERIFIED
     cells = (
         Cell(item.path), Cell(item.value), Cell(item.unit),
         Cell(item.status, tone="doubt" if doubt else ""),

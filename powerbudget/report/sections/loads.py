@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance.stages import daily_load_wh
+from powerbudget.data.figures import UNVERIFIED
 from powerbudget.loads.lines import tier_w
 from powerbudget.quantities import show
 from powerbudget.report.document.blocks import (
@@ -40,7 +41,6 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 LETTERS = {"power": "P", "current": "I", "resistance": "R"}
-DOUBT = {"remembered", "invented", "spot reading"}
 
 
 def loads_section(package: Package, sources: Sources) -> Section:
@@ -83,8 +83,8 @@ def budget_section(
     lead = (
         f"The site draws {show(budget.wh_per_day, 'Wh/day', 4)}, {season(budget)}, "
         "contingency in it once, at nominal bus volts; the simulation takes each hour's "
-        f"own volts. {own}{percent(budget.doubtful_frac, 0)} of "
-        "that energy rests on figures that are remembered or invented."
+        f"own volts. {own}Data quality: {percent(budget.doubtful_frac, 0)} of the load energy "
+        "comes from unverified or assumed figures."
     )
     return Section("loads", "Power budget", "Power budget", lead, tuple(blocks))
 
@@ -190,7 +190,7 @@ def _picture(budget: Budget) -> Picture:
     )
     return picture(
         lambda: loads_figure(budget, ""), "p-loads", alt,
-        "Hatched bars rest on figures that are remembered or invented.",
+        "Hatched bars come from unverified or assumed figures.",
     )  # fmt: skip
 
 
@@ -212,7 +212,7 @@ def _line_row(number: int, line: Line, sources: Sources) -> Row:
         figure(line.maximum_w), figure(line.peak_w), word(LETTERS[line.behaviour]),
         share(line.duty_frac, 1), figure(line.wh_per_day),
         word(line.supply), figure(line.end_v) if line.peak_a else word(""), word(line.basis),
-        word(line.status, tone="doubt" if line.status in DOUBT else ""),
+        word(line.status, tone="doubt" if line.status in UNVERIFIED else ""),
         sources.cell(line.source, line.status),
     )  # fmt: skip
     return Row(cells, line_anchor(number), "hidden" if line.hidden else "")

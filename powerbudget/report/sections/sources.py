@@ -90,15 +90,15 @@ def statuses(words: Iterable[str]) -> str:
         Status words [text].
     """
     meaning = {
-        "published": "published: stands in print, by a standards body, in a book or "
-        "by a maker (makers are not named here)",
-        "practice": "practice: common practice, no source",
-        "remembered": "remembered: from memory, to be checked before it is relied on",
-        "invented": "invented: made up for an example",
         "measured": "measured: logged on the equipment itself",
-        "spot reading": "spot reading: one reading, not a log",
-        "site file": "site file: stated by whoever wrote the site file",
-        "default": "default: the program's own, because the site file says nothing",
+        "spot measurement": "spot measurement: one reading, not a log",
+        "published": "published: in a public document that the citation leads to",
+        "data sheet": "data sheet: in a manufacturer's document that is not named here",
+        "common practice": "common practice: generally used, no single source",
+        "user input": "user input: typed in the site file without a source",
+        "unverified": "unverified: believed, not traced to a document; confirm before use",
+        "assumed": "assumed: chosen by this program or its author",
+        "fictitious": "fictitious: made up for a demonstration site",
     }
     used = set(words)
     return "; ".join(text for key, text in meaning.items() if key in used) + "."

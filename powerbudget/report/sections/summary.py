@@ -396,8 +396,10 @@ def _what_moves(package: Package) -> str:
     parts += _fuel_rests_on(package)
     if record.typical_year:
         parts.append("The weather: one typical year says nothing on bad winters.")
-    doubtful = percent(package.budget.doubtful_frac, 0)
-    parts.append(f"The load: {doubtful} of it is remembered or invented.")
+    share = percent(package.budget.doubtful_frac, 0)
+    parts.append(
+        f"The load: {share} of its energy is from unverified or assumed figures."
+    )
     return " ".join(parts)
 
 

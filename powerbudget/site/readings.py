@@ -1,0 +1,155 @@
+"""What documents say of a part's draw, and the figures that follow from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from statistics import median
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from powerbudget.data.figures import STATUS, Status
+from powerbudget.site.fields import Draw, FieldUnit, Line, Strict, Text
+
+Grade = Literal["read in full", "excerpt", "memory", "judged"]
+PartFigure = Literal[
+    "power", "current", "base", "per_channel", "transmit", "receive", "sleep"
+]
+LOOSE = frozenset({"memory", "judged"})
+"""Grades without a document."""
+
+
+def _listed(value: object) -> object:
+    return [value] if isinstance(value, str) else value
+
+
+class Reading(Strict):
+    """What one document says of one figure of a part."""
+
+    figure: PartFigure = "power"
+    draws: Annotated[
+        tuple[Draw, ...], BeforeValidator(_listed), Field(min_length=1)
+    ] = Field(alias="value")
+    supply_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=100)] | None = Field(
+        None, alias="at"
+    )
+    maximum: bool = False
+    condition: Text = ""
+    document: Annotated[Line, Field(min_length=3)]
+    year: Annotated[int, Field(ge=1950, le=2100)] | None = None
+    page: Text = ""
+    grade: Grade
+    public: bool = False
+
+    @model_validator(mode="after")
+    def _in_one_unit(self) -> Reading:
+        wanted = "A" if self.figure == "current" else "W"
+        for unit, _ in self.draws:
+            if unit == "W" and wanted == "A":
+                raise ValueError("needs amperes: the draw follows from the loop supply")
+            if unit == "A" and wanted == "W" and self.supply_v is None:
+                raise ValueError('needs the supply volts of its amperes: at = "12 V"')
+        return self
+
+    @property
+    def amounts(self) -> tuple[float, ...]:
+        """Each value in the unit of its figure [W or A]."""
+        volts = (self.supply_v or 1.0) if self.figure != "current" else 1.0
+        return tuple(x * (volts if unit == "A" else 1.0) for unit, x in self.draws)
+
+    @property
+    def status(self) -> Status:
+        """What the value stands on [text]."""
+        if self.grade in LOOSE:
+            return "unverified" if self.grade == "memory" else "assumed"
+        return "published" if self.public else "data sheet"
+
+    @property
+    def citation(self) -> str:
+        """Document, year and page, without the condition [text]."""
+        if self.grade in LOOSE:
+            return self.document + ", from memory" * (self.grade == "memory")
+        return ", ".join(
+            filter(None, (self.document, str(self.year or "undated"), self.page))
+        )
+
+
+def weakest(words: Iterable[Status]) -> Status:
+    """Return the word of least trust among some [text].
+
+    Parameters
+    ----------
+    words
+        At least one [text].
+
+    Examples
+    --------
+    >>> weakest(["unverified", "data sheet"])
+    'unverified'
+    """
+    return max(words, key=STATUS.index)
+
+
+def counted(readings: Sequence[Reading], figure: str) -> tuple[Reading, ...]:
+    """Return the readings that a figure follows from.
+
+    What is remembered or judged counts only where no document says anything.
+
+    Parameters
+    ----------
+    readings
+        All of a part.
+    figure
+        Such as ``power`` [text].
+    """
+    own = tuple(one for one in readings if one.figure == figure)
+    read = tuple(one for one in own if one.grade not in LOOSE)
+    return read or own
+
+
+def spread(readings: Sequence[Reading]) -> dict[str, float]:
+    """Return low, typical and high of readings of one figure [W or A].
+
+    Lowest, median and highest; a stated maximum is no typical draw, so it counts in
+    the median only where no reading is anything else.
+
+    Parameters
+    ----------
+    readings
+        Those that count.
+    """
+    every = [x for one in readings for x in one.amounts]
+    means = [x for one in readings if not one.maximum for x in one.amounts]
+    return {"low": min(every), "typical": median(means or every), "high": max(every)}
+
+
+def derived(raw: dict[str, Any], figures: Mapping[str, type[Any]]) -> dict[str, Any]:
+    """Return the keys of a part that follow from its readings.
+
+    Parameters
+    ----------
+    raw
+        A ``[[part]]`` table as written.
+    figures
+        Fields of its kind that hold low, typical and high, with their model.
+
+    Raises
+    ------
+    ValueError
+        When a figure is written out beside its readings, or its kind has none such.
+    """
+    readings = tuple(Reading.model_validate(one) for one in raw["reading"])
+    named = dict.fromkeys(one.figure for one in readings)
+    for name in named:
+        if name not in figures:
+            raise ValueError(f"has no figure {name!r}; it has {', '.join(figures)}")
+        if name in raw:
+            raise ValueError(f"gives {name} twice: written out and in its readings")
+    used = [one for name in named for one in counted(readings, name)]
+    found: dict[str, Any] = {
+        name: figures[name].model_construct(**spread(counted(readings, name)))
+        for name in named
+    }
+    found["source"] = "; ".join(dict.fromkeys(one.citation for one in used))
+    found["status"] = weakest(one.status for one in used)
+    return found
