@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from statistics import median
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from powerbudget.data.figures import STATUS, Status
 from powerbudget.site.fields import Draw, FieldUnit, Line, Strict, Text
@@ -15,6 +15,7 @@ Grade = Literal["read in full", "excerpt", "memory", "judged"]
 PartFigure = Literal[
     "power", "current", "base", "per_channel", "transmit", "receive", "sleep"
 ]
+_NONE = {"low": 0.0, "typical": 0.0, "high": 0.0}
 LOOSE = frozenset({"memory", "judged"})
 """Grades without a document."""
 
@@ -138,7 +139,12 @@ def derived(raw: dict[str, Any], figures: Mapping[str, type[Any]]) -> dict[str, 
     ValueError
         When a figure is written out beside its readings, or its kind has none such.
     """
-    readings = tuple(Reading.model_validate(one) for one in raw["reading"])
+    try:
+        readings = tuple(Reading.model_validate(one) for one in raw["reading"])
+    except ValidationError:
+        # Told with its key by the part itself; nothing else is missing because of it.
+        none = {name: model.model_construct(**_NONE) for name, model in figures.items()}
+        return {**none, "source": "readings", "status": "unverified"}
     named = dict.fromkeys(one.figure for one in readings)
     for name in named:
         if name not in figures:

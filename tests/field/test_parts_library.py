@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -391,3 +392,155 @@ def test_a_part_is_found_by_the_words_of_its_trade_in_any_order():
         ("radio-licenced-5w", "radio-licensed-5w"),
     ):
         assert nearest_names(asked, load_parts())[0] == wanted
+
+
+# --- readings ---
+
+READ = [p for p in PARTS.values() if p.reading]
+PREFIX = {"": 1.0, "m": 1e-3, "u": 1e-6}
+
+
+def printed(text: str) -> tuple[float, str]:
+    """Return a draw as a document prints it in W or A, without the program's reader."""
+    number, unit = text.split()
+    return float(number) * PREFIX[unit[:-1]], unit[-1]
+
+
+def test_every_reading_is_its_volts_times_its_amperes() -> None:
+    """Watts are printed, or follow from printed amperes at the volts beside them."""
+    files = Path(load_parts.__code__.co_filename).with_name("parts").glob("*.toml")
+    raw = {p["name"]: p for f in files for p in tomllib.loads(f.read_text())["part"]}
+    seen = 0
+    for part in READ:
+        for row, reading in zip(raw[part.name]["reading"], part.reading, strict=True):
+            values = row["value"] if isinstance(row["value"], list) else [row["value"]]
+            for text, amount in zip(values, reading.amounts, strict=True):
+                number, unit = printed(text)
+                if unit == "A" and reading.figure != "current":
+                    number *= printed(row["at"].replace("V", "W"))[0]
+                    seen += 1
+                assert amount == pytest.approx(number), (part.name, text)
+    assert seen > 60
+
+
+def test_figures_are_lowest_median_and_highest() -> None:
+    """Of what documents say; memory counts where none says anything."""
+    for part in READ:
+        for name in dict.fromkeys(one.figure for one in part.reading):
+            own = [one for one in part.reading if one.figure == name]
+            own = [
+                one for one in own if one.grade in {"read in full", "excerpt"}
+            ] or own
+            every = sorted(x for one in own for x in one.amounts)
+            means = sorted(x for one in own if not one.maximum for x in one.amounts)
+            middle = means or every
+            median = (middle[(len(middle) - 1) // 2] + middle[len(middle) // 2]) / 2
+            held = getattr(part, name)
+            ends = (held.low, held.typical, held.high)
+            assert ends == pytest.approx((every[0], median, every[-1])), part.name
+
+
+READING = """
+[[part.reading]]
+figure = "{figure}"
+value = {value}
+document = "a sheet"
+grade = "{grade}"
+"""
+METER = '[[part]]\nkind = "device"\nname = "my-meter"\ntitle = "My meter"\n'
+
+
+@pytest.mark.parametrize(
+    ("grades", "typical", "status", "n"),
+    [
+        (["excerpt", "memory"], 2.0, "data sheet", 1),
+        (["memory", "memory"], 3.0, "unverified", 0),
+        (["judged", "read in full"], 4.0, "data sheet", 1),
+    ],
+)
+def test_status_follows_from_grades(
+    tmp_path: Path, grades: list[str], typical: float, status: str, n: int
+) -> None:
+    """A document outweighs memory; without one the figure is to be asked for."""
+    text = METER + "".join(
+        READING.format(figure="power", value=f'"{watts} W"', grade=grade)
+        for watts, grade in zip((2, 4), grades, strict=True)
+    )
+    part = load_parts(write(tmp_path, text))["my-meter"]
+    assert isinstance(part, DevicePart)
+    assert (part.power.typical, part.status) == (typical, status)
+    assert part.documents("power") == n
+    assert bool(part.asks) == (status == "unverified")
+
+
+@pytest.mark.parametrize(
+    ("reading", "words"),
+    [
+        (
+            READING.format(figure="power", value='"40 mA"', grade="excerpt"),
+            "supply volts",
+        ),
+        (READING.format(figure="base", value='"4 W"', grade="excerpt"), "it has power"),
+        (
+            READING.format(figure="power", value='"4 W"', grade="hearsay"),
+            "read in full",
+        ),
+        (
+            READING.format(figure="power", value='"4 Wh"', grade="excerpt"),
+            "draw in W or A",
+        ),
+    ],
+)
+def test_a_reading_that_cannot_be_used(
+    tmp_path: Path, reading: str, words: str
+) -> None:
+    """Amperes need their volts, and a part only has the figures of its kind."""
+    assert words in "\n".join(lines(write(tmp_path, METER + reading)))
+
+
+def test_a_figure_is_not_given_twice(tmp_path: Path) -> None:
+    """A draw written out beside its readings is refused."""
+    three = 'power = {low = "1 W", typical = "2 W", high = "3 W"}\n'
+    reading = READING.format(figure="power", value='"4 W"', grade="excerpt")
+    assert "twice" in "\n".join(lines(write(tmp_path, METER + three + reading)))
+
+
+def draw(name: str) -> float:
+    """Return the typical draw of a part at rest: its power, or its radio listening."""
+    part: Any = PARTS[name]
+    return float((part.receive if isinstance(part, RadioPart) else part.power).typical)
+
+
+# EPA, supplemental proposal analysis of 2022, five pads: controllers, pumps, watts.
+@pytest.mark.parametrize(
+    ("controllers", "pumps", "pad_w"),
+    [(2, 0, 10.8), (4, 0, 14.64), (4, 1, 24.24), (8, 1, 31.92), (20, 2, 64.56)],
+)
+def test_pads_of_the_regulator_are_sums_of_parts(
+    controllers: int, pumps: int, pad_w: float
+) -> None:
+    """Controllers, pumps and panel of the library come to the published watts."""
+    sum_w = controllers * draw("electric-controller") + pumps * draw(
+        "electric-chemical-pump"
+    )
+    assert sum_w + draw("control-panel-electric-pad") == pytest.approx(pad_w, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("station", "parts"),
+    [
+        ("station-seismic", ["controller-logger-awake", "radio-spread-spectrum-1w"]),
+        ("station-gnss-permanent", ["controller-logger-large", "wireless-bridge"]),
+        (
+            "station-gnss-polar",
+            ["controller-logger-awake", "radio-satellite-low-orbit"],
+        ),
+    ],
+)
+def test_whole_stations_hold_the_sum_of_their_parts(
+    station: str, parts: list[str]
+) -> None:
+    """Recorder and link stay under what a whole station was published at."""
+    whole: Any = PARTS[station]
+    # The sensor is no part of the library: recorder and link leave it something.
+    assert 0 < sum(draw(name) for name in parts) < whole.power.high
