@@ -18,12 +18,16 @@ from powerbudget.cli.common import (
 )  # fmt: skip
 
 if TYPE_CHECKING:
+    from powerbudget.loads.budget import Budget
+    from powerbudget.report.document.blocks import Section
     from powerbudget.site.reader import Design
 
 
 @verb(
     Part("--basis", "Print basis and source of every load.", ("lines", "sources"),
          "--trace"),
+    Part("--unverified", "Print what is unverified by load, what each figure moves, and "
+         "the size at both ends (some seconds).", ("unverified",)),
 )  # fmt: skip
 def command(
     asked: Asked,
@@ -81,7 +85,9 @@ def command(
         write_lists(export, export_tables(budget, design))
         remark(f"Wrote {export}.")
     tell(asked, "loads", budget, lambda: (
-        loads_screen(budget, name), lambda s: [budget_section(budget, s)], cautions(),
+        loads_screen(budget, name),
+        lambda s: [budget_section(budget, s), *_unverified(asked, design, budget)],
+        cautions(),
     ))  # fmt: skip
 
 
@@ -95,6 +101,20 @@ def _say_open(design: Design) -> None:
         f"{own if 'regulator' in design.left_open else ''} "
         f"`powerbudget size {design.path} --write` finds them."
     )
+
+
+def _unverified(asked: Asked, design: Design, budget: Budget) -> list[Section]:
+    """Return the section of unverified figures, which takes two searches."""
+    if "unverified" not in asked.parts:
+        return []
+    from powerbudget.balance.problem import prepare
+    from powerbudget.loads.unverified import gaps
+    from powerbudget.report.sections.unverified import unverified_section
+    from powerbudget.sizing.unverified_picks import unverified_picks
+
+    sized = design.tables.array.parallel > 0 and not design.left_open
+    ends = unverified_picks(prepare(design)) if sized else ()
+    return [unverified_section(budget, gaps(design), ends)]
 
 
 def _say_rack(design: Design) -> None:

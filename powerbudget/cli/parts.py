@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -11,6 +12,8 @@ from powerbudget.cli.common import (
     CsvOption,
     JsonOption,
     check_form,
+    load_design,
+    naming,
     print_csv,
     print_json,
 )
@@ -29,8 +32,17 @@ def command(
         Path | None,
         typer.Option(
             "--parts-file",
-            metavar="FILE.toml",
-            help="Add the parts of this file of your own.",
+            metavar="FILE",
+            help="Add the parts of this file of your own (.toml, .csv, .xlsx).",
+            show_default=False,
+        ),
+    ] = None,
+    missing: Annotated[
+        Path | None,
+        typer.Option(
+            "--missing",
+            metavar="SITE.toml",
+            help="List the unverified figures of a site by how far each moves its load.",
             show_default=False,
         ),
     ] = None,
@@ -45,6 +57,9 @@ def command(
     from powerbudget.site.parts import find_part, load_parts
 
     check_form(as_json, as_csv)
+    if missing is not None:
+        _missing(missing, as_json=as_json, as_csv=as_csv)
+        return
     parts = load_parts(extra)
     exact = name is not None and name in parts
     chosen = {
@@ -61,6 +76,26 @@ def command(
         print_csv(rows)
     else:
         _page(list(chosen.values()), rows)
+
+
+def _missing(site: Path, *, as_json: bool, as_csv: bool) -> None:
+    """Print the figures of a site that are worth getting."""
+    from powerbudget.loads.budget import load_budget
+    from powerbudget.loads.unverified import gaps
+    from powerbudget.report.render.terminal import table_text
+    from powerbudget.report.sections.unverified import gaps_table
+
+    design = load_design(site)
+    with naming(site):
+        found = gaps(design)
+        budget = load_budget(design)
+    rows = [dataclasses.asdict(gap) for gap in found]
+    if as_json:
+        print_json({"missing": rows, "wh_per_day": budget.wh_per_day})
+    elif as_csv:
+        print_csv(rows)
+    else:
+        typer.echo(table_text(gaps_table(found, budget.wh_per_day)), nl=False)
 
 
 def _row(part: Any) -> dict[str, Any]:

@@ -26,6 +26,9 @@ class Extras:
     sensitivity
         Whether the inputs that move the size most stand in it; None for where a short
         record makes that quick.
+    unverified
+        Whether the site is sized with its unverified figures at both ends, which
+        takes two more searches; the command line always asks for it.
     """
 
     claims: str | Path | None = None
@@ -34,6 +37,7 @@ class Extras:
     seasons: int | None = None
     seed: int = 1
     sensitivity: bool | None = None
+    unverified: bool = False
 
     @property
     def words(self) -> str:

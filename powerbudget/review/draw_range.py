@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Literal
 
-from powerbudget.site.parts import Amperes, CardPart, Part, Watts
+from powerbudget.loads.unverified import Level, part_at, used_parts
 from powerbudget.site.reader import Design
 
-Level = Literal["low", "high"]
 LIKELY_SHARE = 0.5
 """Share of the way to the ends of a part's range that is taken as likely.
 
@@ -84,31 +82,11 @@ def draw_range(design: Design, measure: Callable[[Design], float]) -> DrawRange:
 
 def _ranged(design: Design) -> tuple[str, ...]:
     """Return the parts of a site's loads whose draw has a range [names]."""
-    tables = design.tables
-    names = [load.part for load in tables.load if load.part and load.typical is None]
-    if tables.rack is not None:
-        # Which cards a list asks for is not known before it is read.
-        names += [tables.rack.controller, tables.rack.node, tables.rack.solenoid]
-        names += [n for n, part in design.parts.items() if isinstance(part, CardPart)]
-    used = [name for name in dict.fromkeys(names) if name in design.parts]
-    return tuple(n for n in used if _at_end(design.parts[n], "high") != design.parts[n])
+    parts = design.parts
+    return tuple(n for n in used_parts(design) if part_at(parts[n], "high") != parts[n])
 
 
 def _shifted(design: Design, level: Level, name: str) -> Design:
     """Return a site with one part's typical draw at an end of its range [Design]."""
-    part = _at_end(design.parts[name], level)
+    part = part_at(design.parts[name], level)
     return replace(design, parts={**design.parts, name: part})
-
-
-def _at_end(part: Part, level: Level) -> Part:
-    """Return a part whose typical draw is its low or its high one."""
-    draws = {
-        name: _end(figures, level)
-        for name, figures in part
-        if isinstance(figures, Watts | Amperes)
-    }
-    return part.model_copy(update=draws)
-
-
-def _end(figures: Watts | Amperes, level: Level) -> Watts | Amperes:
-    return figures.model_copy(update={"typical": getattr(figures, level)})

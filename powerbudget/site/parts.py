@@ -30,6 +30,7 @@ from powerbudget.site.fields import (
     Strict,
 )
 from powerbudget.site.load import Behaviour, SignalWord
+from powerbudget.site.parts_table import TABLES, table_document
 from powerbudget.site.readings import LOOSE, Reading, counted, derived, weakest
 from powerbudget.site.tables import ModuleData
 
@@ -308,7 +309,8 @@ def load_parts(extra: Path | None = None) -> dict[str, Part]:
     Parameters
     ----------
     extra
-        A TOML file of ``[[part]]`` tables to add, or None [path].
+        A file to add, or None: ``[[part]]`` tables in TOML, or a CSV or XLSX table
+        with one row a reading [path].
 
     Returns
     -------
@@ -428,7 +430,10 @@ def _twice(where: str, name: str, *, library: bool) -> Fault:
 
 def _document(path: Path) -> dict[str, Any]:
     advice = "check the path in parts_file"
-    text = read_text(path, PAGE_BYTES, Fault("file", "", advice=advice, file=str(path)))
+    fault = Fault("file", "", advice=advice, file=str(path))
+    if path.suffix.lower() in TABLES:
+        return table_document(path, fault)
+    text = read_text(path, PAGE_BYTES, fault)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as exc:

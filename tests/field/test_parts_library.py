@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from openpyxl import Workbook
 
 from powerbudget.errors import InputError, ModelRangeError
 from powerbudget.loads import converter, loop, radio
@@ -544,3 +545,80 @@ def test_whole_stations_hold_the_sum_of_their_parts(
     whole: Any = PARTS[station]
     # The sensor is no part of the library: recorder and link leave it something.
     assert 0 < sum(draw(name) for name in parts) < whole.power.high
+
+
+# --- parts of one's own as a table ---
+
+ROWS = [
+    ["name", "kind", "title", "figure", "value", "at", "maximum", "document", "year",
+     "page", "grade"],
+    ["my-radio", "radio", "My radio", "transmit", "2 A", "12 V", "", "radio manual",
+     "undated", "p. 9", "excerpt"],
+    ["my-radio", "", "", "receive", "70 mA; 80 mA", "12 V", "", "radio manual", "",
+     "p. 9", "excerpt"],
+    ["my-radio", "", "", "sleep", "1,5 mA", "12 V", "", "radio manual", "", "", "excerpt"],
+    ["my-meter", "device", "My meter", "", "12 W", "", "", "meter sheet", "2021", "p. 3",
+     "read in full"],
+    ["my-meter", "", "", "", "15 W", "", "yes", "meter sheet", "2021", "p. 3",
+     "read in full"],
+]  # fmt: skip
+
+
+def as_csv(path: Path) -> None:
+    """Write the rows as a spreadsheet with a decimal comma exports them."""
+    text = "\r\n".join(";".join(f'"{c}"' if ";" in c else c for c in r) for r in ROWS)
+    path.write_bytes(b"\xef\xbb\xbf" + text.encode())
+
+
+def as_xlsx(path: Path) -> None:
+    """Write the rows as a workbook, years as numbers and blanks as no cell."""
+    book = Workbook()
+    for row in ROWS:
+        cells = [int(c) if c.isdigit() else c or None for c in row]
+        book.active.append(cells)
+    book.save(path)
+
+
+@pytest.mark.parametrize(("ending", "make"), [("csv", as_csv), ("xlsx", as_xlsx)])
+def test_own_parts_from_a_table(tmp_path: Path, ending: str, make: Any) -> None:
+    """A row is a reading; the figures follow as they do for the library's parts."""
+    path = tmp_path / f"own.{ending}"
+    make(path)
+    parts = load_parts(path)
+    radio_, meter = parts["my-radio"], parts["my-meter"]
+    assert isinstance(radio_, RadioPart)
+    assert isinstance(meter, DevicePart)
+    watts = (radio_.transmit.typical, radio_.receive.typical, radio_.sleep.typical)
+    assert watts == pytest.approx((2 * 12, 0.075 * 12, 0.0015 * 12))
+    assert (meter.power.typical, meter.power.high, meter.status) == (
+        12,
+        15,
+        "data sheet",
+    )
+    assert meter.reading[0].year == 2021
+    assert radio_.reading[0].year is None
+
+
+@pytest.mark.parametrize(
+    ("head", "words"),
+    [("name,kind,secret", "column 3 is not known"), ("kind,title", "no column 'name'")],
+)
+def test_a_table_of_another_kind_is_refused(
+    tmp_path: Path, head: str, words: str
+) -> None:
+    """The column is told by its number, never by what stands there."""
+    path = tmp_path / "own.csv"
+    path.write_text(head + "\nmy-x,device,top secret\n", encoding="utf-8")
+    said = "\n".join(lines(path))
+    assert words in said
+    assert "secret" not in said
+
+
+def test_a_faulty_row_of_a_table_is_told_by_its_part(tmp_path: Path) -> None:
+    """A table is checked as a file of [[part]] is."""
+    path = tmp_path / "own.csv"
+    rows = [[*row] for row in ROWS[:2]]
+    rows[1][4] = "2 Ah"
+    path.write_text("\n".join(",".join(row) for row in rows), encoding="utf-8")
+    said = "\n".join(lines(path))
+    assert "part[1] (my-radio).reading.value: needs a draw in W or A" in said

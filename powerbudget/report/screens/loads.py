@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from powerbudget.loads.budget import Budget
     from powerbudget.loads.lines import Line
 
-OPTIONS = "--basis --findings --full | --plot FILE --json --csv"
+OPTIONS = "--basis --unverified --findings --full | --plot FILE --json --csv"
 LABEL, MOST_ROWS = 22, 16
 
 

@@ -23,6 +23,7 @@ from powerbudget.report.sections.sky import sky_section
 from powerbudget.report.sections.sources import Sources
 from powerbudget.report.sections.summary import figures_section, summary_section
 from powerbudget.report.sections.uncertainty import odds_section, sensitivity_section
+from powerbudget.report.sections.unverified import unverified_of
 from powerbudget.report.sections.view import view_section
 
 Builder = Callable[[Package, Sources], Section | None]
@@ -32,6 +33,7 @@ BUILDERS: tuple[Builder, ...] = (
     figures_section,
     basis_section,
     loads_section,
+    unverified_of,
     lists_section,
     sky_section,
     battery_section,
