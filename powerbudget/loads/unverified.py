@@ -61,11 +61,6 @@ class _Open:
 
 def gaps(design: Design) -> tuple[Gap, ...]:
     """Return the unverified figures of a site, those that move the load most first.
-
-    Parameters
-    ----------
-    design
-        A checked site.
     """
     found = []
     for one in _open(design):

@@ -113,11 +113,6 @@ def spread(readings: Sequence[Reading]) -> dict[str, float]:
 
     Lowest, median and highest; a stated maximum is no typical draw, so it counts in
     the median only where no reading is anything else.
-
-    Parameters
-    ----------
-    readings
-        Those that count.
     """
     every = [x for one in readings for x in one.amounts]
     means = [x for one in readings if not one.maximum for x in one.amounts]

@@ -32,11 +32,6 @@ class EndPick:
 
 def unverified_picks(problem: Problem) -> tuple[EndPick, ...]:
     """Return the picks of a site at both ends of what is unverified, typical between.
-
-    Parameters
-    ----------
-    problem
-        The site as written.
     """
     return (_at(problem, "low"), _pick(problem, "typical"), _at(problem, "high"))
 

@@ -738,7 +738,7 @@ def test_pick_is_doubted_where_an_old_bank_would_fail():
     from powerbudget.sizing.aging import doubts
 
     problem = prepare(starter_design())
-    thin = doubts(simulate_size(problem, 6, 2))
+    thin = doubts(simulate_size(problem, 8, 3))
     assert any("old one" in f.text and "deepest discharge" in f.text for f in thin)
     assert doubts(simulate_size(problem, 14, 9)) == ()
 

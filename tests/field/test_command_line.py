@@ -275,7 +275,7 @@ def test_json_is_one_object_with_the_agreed_keys(call, verb):
 
 def test_outages_in_json_have_start_hours_and_cause(call, site):
     """A site with one panel goes dark; each outage is told in full."""
-    code, out, _ = call("run", site(("parallel = 6", "parallel = 1")), "--json")
+    code, out, _ = call("run", site(("parallel = 10", "parallel = 1")), "--json")
     answer = only_json(out)
     assert code == 1
     assert answer["outages"]

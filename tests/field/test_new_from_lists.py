@@ -250,7 +250,7 @@ def test_pick_replaces_figures_and_keeps_comments(tmp_path):
     assert {a.split(" =")[0] for a, _ in changed} <= {"parallel", "series", "tilt"}
     assert len(changed) == 2
     design = read_site(path)
-    assert (design.tables.array.parallel, design.tables.battery.parallel) == (5, 3)
+    assert (design.tables.array.parallel, design.tables.battery.parallel) == (7, 4)
 
 
 def test_charge_controller_is_a_name_of_its_table():

@@ -56,9 +56,9 @@ def test_battery_of_one_days_load_does_not_pass():
     """A battery of one day (reported: 18 Ah a day on 18 Ah) fails what it is asked."""
     text = starter_text().replace(
         'unit = "battery-agm-12v-100ah"',
-        'unit = { nominal = "12 V", capacity = "19.6 Ah", hour_rate = "20 h" }',
+        'unit = { nominal = "12 V", capacity = "27.3 Ah", hour_rate = "20 h" }',
     )
-    run = simulate(read_site_text(text.replace("parallel = 4\n", "parallel = 1\n", 1)))
+    run = simulate(read_site_text(text.replace("parallel = 5\n", "parallel = 1\n", 1)))
     ratio = run.problem.budget.ah_per_day / run.bank.nameplate_ah
     assert ratio == pytest.approx(1.0, abs=0.01)
     failed = {verdict.name for verdict in judge(run) if not verdict.met}

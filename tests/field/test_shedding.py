@@ -17,12 +17,12 @@ BY_STATE = (
 
 def _design(priority: str, thresholds: str, *, by_state: bool = False):
     text = starter_text().replace(
-        'part = "flowmeter-coriolis"\nsupply = "24 V loops"',
+        'part = "flowmeter-coriolis-large"\nsupply = "24 V loops"',
         f'part = "flowmeter-ultrasonic"\n{priority}',
     )
     text = text.replace('nominal = "12 V"', f'nominal = "12 V"\n{thresholds}', 1)
-    text = text.replace("parallel = 6", "parallel = 4", 1)
-    text = text.replace("parallel = 4\n", "parallel = 2\n", 1)
+    text = text.replace("parallel = 10", "parallel = 4", 1)
+    text = text.replace("parallel = 5\n", "parallel = 2\n", 1)
     for volts, state in BY_STATE if by_state else ():
         text = text.replace(volts, state)
     return read_site_text(text)

@@ -179,7 +179,7 @@ def test_highest_design_by_hand(prepared):
     design = prepared("starter").design
     high = {line.name: line for line in load_budget(highest_design(design)).lines}
     assert high["controller"].typical_w == pytest.approx(0.165 * 13.8)
-    assert high["Coriolis gas meter"].typical_w == pytest.approx(3.54)
+    assert high["Coriolis gas meter"].typical_w == pytest.approx(11.0)
     # 8 W for half of one hour a day.
     assert high["enclosure light"].wh_per_day == pytest.approx(4.0)
     assert "contingency" not in high

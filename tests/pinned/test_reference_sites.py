@@ -15,10 +15,10 @@ from powerbudget.sizing.search import size
 # Site, load Wh/day, array kWh a year before the regulator, lowest state of charge,
 # autonomy of design and of the record in days, modules and battery units of the pick.
 PINNED = [
-    ("starter", 365.9, 442.2, 0.611, 9.625, 4.46, 9, 4),
-    ("coastal-meter-run", 434.1, 707.5, 0.720, 11.75, 8.625, 10, 6),
-    ("two-well-pad", 424.4, 585.3, 0.835, 8.00, 6.88, 4, 4),
-    ("hot-valve-site", 91.2, 131.1, 0.877, 7.00, 6.62, 2, 2),
+    ("starter", 234.7, 265.3, 0.673, 12.083, 6.54, 5, 3),
+    ("coastal-meter-run", 419.8, 707.5, 0.732, 12.167, 9.042, 8, 6),
+    ("two-well-pad", 378.7, 585.3, 0.878, 9.083, 8.667, 4, 3),
+    ("hot-valve-site", 88.1, 131.1, 0.883, 7.25, 6.792, 2, 2),
 ]
 
 

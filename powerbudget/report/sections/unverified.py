@@ -66,11 +66,6 @@ def unverified_section(
 
 def lines_table(budget: Budget) -> Table:
     """Return the lines that stand on unverified figures, the largest first [Table].
-
-    Parameters
-    ----------
-    budget
-        Of the site.
     """
     counted = [line for line in budget.lines if line.kind != CONTINGENCY]
     whole_wh = sum(line.wh_per_day for line in counted)
@@ -120,11 +115,6 @@ def gaps_table(gaps: Sequence[Gap], wh_per_day: float) -> Table:
 
 def ends_table(ends: Sequence[EndPick]) -> Table:
     """Return the size that the site needs at both ends of what is unverified [Table].
-
-    Parameters
-    ----------
-    ends
-        Low, typical and high.
     """
     rows = [
         (word(end.level), figure(end.wh_per_day),
