@@ -60,8 +60,7 @@ class _Open:
 
 
 def gaps(design: Design) -> tuple[Gap, ...]:
-    """Return the unverified figures of a site, those that move the load most first.
-    """
+    """Return the unverified figures of a site, those that move the load most first."""
     found = []
     for one in _open(design):
         low, high = (

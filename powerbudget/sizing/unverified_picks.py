@@ -31,8 +31,7 @@ class EndPick:
 
 
 def unverified_picks(problem: Problem) -> tuple[EndPick, ...]:
-    """Return the picks of a site at both ends of what is unverified, typical between.
-    """
+    """Return the picks of a site at both ends of what is unverified, typical between."""
     return (_at(problem, "low"), _pick(problem, "typical"), _at(problem, "high"))
 
 

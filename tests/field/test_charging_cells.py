@@ -16,11 +16,16 @@ from powerbudget.site.reader import read_site_text
 
 STARTER = Path(__file__).parents[2] / "powerbudget" / "site" / "starter.toml"
 
+METER = 'part = "flowmeter-coriolis-large"\nsupply = "24 V loops"'
+
 
 def _starter(*changes: tuple[str, str]) -> str:
-    """Return the built-in example with lines replaced, each found once."""
+    """Return the built-in example with lines replaced, each found once.
+
+    Its meter is one of 8 W on the bus, which a limit of a few amperes cannot carry.
+    """
     text = STARTER.read_text(encoding="utf-8")
-    for old, new in changes:
+    for old, new in ((METER, 'typical = "8 W"\nmaximum = "15 W"'), *changes):
         assert text.count(old) == 1, old
         text = text.replace(old, new)
     return text

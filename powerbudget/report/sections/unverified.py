@@ -65,8 +65,7 @@ def unverified_section(
 
 
 def lines_table(budget: Budget) -> Table:
-    """Return the lines that stand on unverified figures, the largest first [Table].
-    """
+    """Return the lines that stand on unverified figures, the largest first [Table]."""
     counted = [line for line in budget.lines if line.kind != CONTINGENCY]
     whole_wh = sum(line.wh_per_day for line in counted)
     open_ = sorted(
@@ -114,8 +113,7 @@ def gaps_table(gaps: Sequence[Gap], wh_per_day: float) -> Table:
 
 
 def ends_table(ends: Sequence[EndPick]) -> Table:
-    """Return the size that the site needs at both ends of what is unverified [Table].
-    """
+    """Return the size that the site needs at both ends of what is unverified [Table]."""
     rows = [
         (word(end.level), figure(end.wh_per_day),
          *((figure(end.pick.array_w), figure(end.pick.battery_ah),
