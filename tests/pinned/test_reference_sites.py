@@ -15,7 +15,7 @@ from powerbudget.sizing.search import size
 # Site, load Wh/day, array kWh a year before the regulator, lowest state of charge,
 # autonomy of design and of the record in days, modules and battery units of the pick.
 PINNED = [
-    ("starter", 234.7, 265.3, 0.673, 12.083, 6.54, 5, 3),
+    ("starter", 327.2, 442.2, 0.676, 10.833, 5.875, 7, 4),
     ("coastal-meter-run", 419.8, 707.5, 0.732, 12.167, 9.042, 8, 6),
     ("two-well-pad", 378.7, 585.3, 0.878, 9.083, 8.667, 4, 3),
     ("hot-valve-site", 88.1, 131.1, 0.883, 7.25, 6.792, 2, 2),
