@@ -31,7 +31,7 @@ from powerbudget.site.fields import (
 )
 from powerbudget.site.load import Behaviour, SignalWord
 from powerbudget.site.parts_table import TABLES, table_document
-from powerbudget.site.readings import LOOSE, Reading, counted, derived, weakest
+from powerbudget.site.readings import LOOSE, PartReading, counted, derived, weakest
 from powerbudget.site.tables import ModuleData
 
 Watt = Annotated[float, FieldUnit("W"), Field(ge=0, le=1e6)]
@@ -105,7 +105,7 @@ class _Common(Strict):
     maximum_elevation: Annotated[float, FieldUnit("m"), Field(ge=0, le=9000)] | None = (
         None
     )
-    reading: tuple[Reading, ...] = ()
+    reading: tuple[PartReading, ...] = ()
 
     @model_validator(mode="before")
     @classmethod

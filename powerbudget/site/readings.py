@@ -24,7 +24,7 @@ def _listed(value: object) -> object:
     return [value] if isinstance(value, str) else value
 
 
-class Reading(Strict):
+class PartReading(Strict):
     """What one document says of one figure of a part."""
 
     figure: PartFigure = "power"
@@ -43,7 +43,7 @@ class Reading(Strict):
     public: bool = False
 
     @model_validator(mode="after")
-    def _in_one_unit(self) -> Reading:
+    def _in_one_unit(self) -> PartReading:
         wanted = "A" if self.figure == "current" else "W"
         for unit, _ in self.draws:
             if unit == "W" and wanted == "A":
@@ -91,7 +91,7 @@ def weakest(words: Iterable[Status]) -> Status:
     return max(words, key=STATUS.index)
 
 
-def counted(readings: Sequence[Reading], figure: str) -> tuple[Reading, ...]:
+def counted(readings: Sequence[PartReading], figure: str) -> tuple[PartReading, ...]:
     """Return the readings that a figure follows from.
 
     What is remembered or judged counts only where no document says anything.
@@ -108,7 +108,7 @@ def counted(readings: Sequence[Reading], figure: str) -> tuple[Reading, ...]:
     return read or own
 
 
-def spread(readings: Sequence[Reading]) -> dict[str, float]:
+def spread(readings: Sequence[PartReading]) -> dict[str, float]:
     """Return low, typical and high of readings of one figure [W or A].
 
     Lowest, median and highest; a stated maximum is no typical draw, so it counts in
@@ -135,7 +135,7 @@ def derived(raw: dict[str, Any], figures: Mapping[str, type[Any]]) -> dict[str, 
         When a figure is written out beside its readings, or its kind has none such.
     """
     try:
-        readings = tuple(Reading.model_validate(one) for one in raw["reading"])
+        readings = tuple(PartReading.model_validate(one) for one in raw["reading"])
     except ValidationError:
         # Told with its key by the part itself; nothing else is missing because of it.
         none = {name: model.model_construct(**_NONE) for name, model in figures.items()}

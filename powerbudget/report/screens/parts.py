@@ -11,7 +11,7 @@ from powerbudget.site.readings import LOOSE, counted
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from powerbudget.site.readings import Reading
+    from powerbudget.site.readings import PartReading
 
 SPREAD = 40
 """Letters from nothing to the highest reading [count]."""
@@ -75,7 +75,7 @@ def _pictures(part: Any) -> list[str]:
     return lines
 
 
-def _picture(readings: tuple[Reading, ...], figure: str, typical: float) -> str:
+def _picture(readings: tuple[PartReading, ...], figure: str, typical: float) -> str:
     """Return the readings of a figure along a line from nothing to the highest."""
     used = counted(readings, figure)
     marks = [(x, "o" if one in used else ".") for one in readings
@@ -87,7 +87,7 @@ def _picture(readings: tuple[Reading, ...], figure: str, typical: float) -> str:
     return "".join(line)
 
 
-def _reading(one: Reading) -> tuple[str, ...]:
+def _reading(one: PartReading) -> tuple[str, ...]:
     at = f" at {one.supply_v:g} V" if one.supply_v else ""
     values = ", ".join(_amount(x, unit) for unit, x in one.draws) + at
     most = "at most; " * one.maximum
