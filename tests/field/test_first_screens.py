@@ -50,7 +50,7 @@ def test_a_first_screen_is_short_and_says_the_result_first(call, words):
 
 OPTIONS = {
     ("run", BASIN): {
-        "--monthly": "Dec", "--outages": "9 Jan 2004", "--battery": "temperature",
+        "--monthly": "Dec", "--outages": "10 Jan 2004", "--battery": "temperature",
         "--losses": "loads served", "--end-of-life": "bank end of life",
         "--findings": "WARNING", "--cautions": "hydrogen", "--full": "Sources, numbered",
     },
