@@ -152,6 +152,7 @@ class Content:
     implied: float = 0.0
     states: float = 0.0
     statuses: float = 0.0
+    letters: float = 0.0
     supplies: float = 0.0
     tags: float = 0.0
     data_types: float = 0.0
@@ -200,6 +201,7 @@ def look_at(cells: Sequence[Value]) -> Content:
         implied=share(r.kinds or r.hint for r in readings),
         states=share(read_state(t) and len(t) < 24 for t in words),
         statuses=share(whole_status(t) or len(t) == 1 for t in words),
+        letters=share(len(t) == 1 for t in words),
         supplies=share(read_supply(t) for t in words),
         tags=share(_TAG.match(t) for t in texts),
         data_types=share(folded(t) in DATA_TYPES for t in words),
@@ -260,6 +262,7 @@ def map_columns(table: ListTable) -> Columns:
     found = _beside_units(_unnamed(found, content), content)
     columns = Columns(found, content=content)
     _one_each(columns, content)
+    _worked_out(columns, sample)
     _either_count(columns)
     columns.several = _several(columns, content, sample)
     _kinds_in_tags(columns, content)
@@ -358,12 +361,20 @@ def _named_power(c: Content, _: set[str], column: ListColumn) -> str:
     )
 
 
+def _current(c: Content, _: set[str], __: ListColumn) -> str:
+    # "Volt free / 4-20 mA" is what signals are made of, not what devices draw.
+    return "detail" if c.implied >= 0.6 and c.figures < 0.6 else ""
+
+
 def _port(c: Content, fields: set[str], __: ListColumn) -> str:
     return "address" if c.addresses >= 0.6 and "address" not in fields else ""
 
 
 def _item(c: Content, fields: set[str], column: ListColumn) -> str:
     if c.running or not c.filled:
+        return ""
+    if c.letters > 0.9 and not fields.isdisjoint(("text", "name")):
+        # Rows lettered A, B, C beside their names.
         return ""
     if c.numeric < 0.3 and c.filled:
         return "tag" if c.tags > 0.5 and "tag" not in fields else "name"
@@ -390,7 +401,11 @@ def _type(c: Content, _: set[str], __: ListColumn) -> str:
 
 
 def _signal(c: Content, fields: set[str], column: ListColumn) -> str:
-    counted = concepts(words_of(column.head.text)) & {"number", "quantity"}
+    said = concepts(words_of(column.head.text))
+    if "text" in said and max(c.stated, c.implied, c.numeric) < 0.3:
+        # "Signal name" over words is the service, and its kind stands elsewhere.
+        return "text"
+    counted = said & {"number", "quantity"}
     return (
         "quantity" if counted and c.numeric >= 0.9 and "quantity" not in fields else ""
     )
@@ -455,6 +470,7 @@ def _share(c: Content, fields: set[str], __: ListColumn) -> str:
 _SETTLE = {
     "power?": _power,
     "power": _named_power,
+    "current": _current,
     "port": _port,
     "item": _item,
     "quantity": _quantity,
@@ -584,6 +600,57 @@ def _per_unit(found: list[ListColumn], content: list[Content]) -> list[ListColum
                 why = f"head '{other.head.text}', times the quantity"
                 found[k] = replace(other, field="times", evidence=why)
     return found
+
+
+LEAST_ROWS = 3
+"""Rows from which products in a column are no accident (judgment) [count]."""
+
+
+def _worked_out(columns: Columns, sample: list[Row]) -> None:
+    """Tell columns of power that are worked out of the first: times pieces, times duty.
+
+    "Connected" watts are then those of the whole row, and an "average" is not read: the
+    duty is counted with the watts.  Every row has to agree.
+    """
+    powers, pieces = columns.of("power"), columns.first("quantity")
+    duty = columns.first("duty")
+    for column in powers[1:]:
+        rows = [_factors(row, powers[0], column, pieces, duty) for row in sample]
+        found = [row for row in rows if row is not None]
+        if len(found) < LEAST_ROWS:
+            continue
+        if all(_near(said, each * n) for each, said, n, _ in found):
+            if sum(n != 1 for _, _, n, _ in found) > 1:
+                head = replace(column.head, share="total", reading="")
+                columns.put(replace(column, head=head))
+        elif any(
+            all(_near(said, each * n * on * unit) for each, said, n, on in found)
+            for unit in (1, 0.01)
+        ):
+            columns.put(replace(column, field="other", evidence=NO_INPUT))
+
+
+def _factors(
+    row: Row,
+    each: ListColumn,
+    said: ListColumn,
+    pieces: ListColumn | None,
+    duty: ListColumn | None,
+) -> tuple[float, float, float, float] | None:
+    """Return watts of one piece, watts said, pieces and duty of a row that states all."""
+    found = []
+    for column in (each, said, pieces, duty):
+        cell = row[column.index] if column and column.index < len(row) else None
+        number = cell_number(cell) if column else 1.0
+        if number is None:
+            return None
+        found.append(number)
+    units = [UNITS[c.head.unit][1] if c.head.unit else 1.0 for c in (each, said)]
+    return found[0] * units[0], found[1] * units[1], found[2], found[3]
+
+
+def _near(a: float, b: float) -> bool:
+    return abs(a - b) <= 0.01 * max(abs(a), abs(b))
 
 
 def _either_count(columns: Columns) -> None:

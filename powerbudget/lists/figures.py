@@ -373,7 +373,7 @@ def _mode(around: str, after: str) -> str:
 
 def _segment(text: str, match: re.Match[str]) -> str:
     """Return the words that belong to one number: up to the next slash or bracket."""
-    before = re.split(r"[/;()]|,\s", text[: match.start()])[-1]
+    before = re.split(r"[/;()]|,(?:\s|$)", text[: match.start()])[-1]
     after = re.split(r"[/;()]|,\s", text[match.end() :])[0]
     return f"{before} {after}"
 

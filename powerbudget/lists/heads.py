@@ -371,6 +371,7 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule("address", has="address"),
     HeadRule("other", has="place document maker date range", without="tag"),
     HeadRule("tag", has="tag", without="type"),
+    HeadRule("other", has="on quantity", every="state", most=2),
     HeadRule("quantity", has="quantity", without="text"),
     HeadRule("port", has="network"),
     HeadRule("node", has="node"),

@@ -30,6 +30,7 @@ _SOFT = re.compile(
 )
 _WORD = re.compile(r"^[IO]:\d+[.:]\d+$", re.IGNORECASE)
 _PULSE = re.compile(r"\bpuls|impuls|frequenc")
+_SENSORS = {"rtd", "tc", "pulse"}
 
 
 class Said(NamedTuple):
@@ -137,12 +138,13 @@ def _typed(said: Said) -> Reading:
         )
     own = read_signal(said.io_type or said.signal)
     named = dict(own.kinds)
+    sensor = set(named) | set(dict(read_signal(said.data_type).kinds))
     if kind.startswith(_COUNTED):
         found = "pulse" if into else "do"
     elif kind in ANALOG_TYPES or (kind not in DIGITAL_TYPES and own.hint == "analog"):
         found = "ai" if into else "ao"
-    elif into and set(named) & {"rtd", "tc", "pulse"}:
-        found = next(iter(named))
+    elif into and sensor & _SENSORS:
+        found = min(sensor & _SENSORS)
     elif kind in DIGITAL_TYPES or own.hint == "discrete" or named:
         found = "di" if into else "do"
     else:
@@ -192,7 +194,8 @@ def _temperature(said: Said, rest: str) -> SignalFound:
 def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> SignalFound:
     """Return the points of a row that states no kind."""
     bus = read_signal(said.protocol) if said.protocol else Reading()
-    silent = not (said.io_type or said.signal)
+    # "Channel 3" of a card is no port where other words name an electrical signal.
+    silent = not (said.io_type or said.signal or detail.kinds or detail.hint)
     if dict(bus.kinds).get("serial") or (said.port and silent):
         return SignalFound({"serial": 1})
     if io.unused or (signal.unused and not io.kinds and not io.hint):

@@ -454,7 +454,7 @@ def read_address(text: str) -> str:
 
 
 _IN_TAG = re.compile(
-    r"[-_./ ](AI|AO|DI|DO|PI|RTD|TC)[-_ ]?\d{0,3}$|^(AI|AO|DI|DO)[-_./ ](?=\w*\d)",
+    r"[-_./ ](AI|AO|DI|DO|PI|RTD|TC)[-_ ]?\d{0,3}$|^(AI|AO|DI|DO)[-_./ ](?=[\w-]*\d)",
     re.IGNORECASE,
 )
 

@@ -23,9 +23,10 @@ _WORDS: dict[str, str] = {
     r"annulee?|excluido|dropped|not required|not reqd|demolish(?:ed)?|decommissioned|"
     r"to be (?:removed|deleted|demolished|decommissioned|retired|dismantled)|a (?:supprimer|"
     r"deposer|retirar|eliminar)|demontiert|wird (?:demontiert|entfernt)",
-    "spare": r"(?:installed |wired |future )?(?:spares?|reserved)(?: (?:"
-    r"channel|input|output|point|di|do|ai|ao|"
-    r"wired|pair|capacity))?|reserves?|reserva|frei|libre|libres|unbelegt|vacant|reserviert|"
+    "spare": r"(?:\d+ ?% )?(?:installed |wired |future )?(?:spares?|reserved)(?: (?:"
+    r"channels?|input|output|point|di|do|ai|ao|i/o|"
+    r"wired|pair|capacity))?|(?:\d+ ?% )?(?:reserves?|reserva)(?: capacity)?|frei|libre|libres|"
+    r"unbelegt|vacant|reserviert|"
     r"not connected|nicht belegt|disponible|no usad[ao]|unassigned|blank channel",
     "future": r"future|futur[oae]?|planned|later|zukunftig|spater|geplant|phase 2|previsto",
     "hold": r"(?:on )?hold|pending|en espera|angehalten",
@@ -43,8 +44,7 @@ _START = re.compile("|".join(_WORDS.values()))
 """A quick look before the whole words, which most texts do not pass."""
 _SPARE_TAG = re.compile(
     r"^(?:spare|reserve|reserva|frei|libre|rsv)s?[-_ #.]*(?:(?:ai|ao|di|do|rtd|pi|ch)[-_ ]?)?"
-    r"[-_ #.]*\d*[a-z]?$|^(?:ai|ao|di|do)?[-_ ]?spare[-_ ]?\d*$|"
-    r"^\d+ ?% (?:spares?|reserve|reserva)(?: (?:capacity|channels?|i/o))?$"
+    r"[-_ #.]*\d*[a-z]?$|^(?:ai|ao|di|do)?[-_ ]?spare[-_ ]?\d*$"
 )
 _SPARISH = re.compile(
     r"spar|res|frei|lib|rsv|unb|vac|nicht|not|disp|no |una|blank|wired"

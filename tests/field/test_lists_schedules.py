@@ -794,6 +794,30 @@ SAID = {
         (12, 12, 288),
         "loads at 24 v, 12 v",
     ),
+    "rows lettered beside their names": (
+        "Item | Description | Power\nA | Radio | 5 W Rx, 25 W Tx\nB | Switch | 4 W",
+        (29, 29, 24 * 29),
+        "by mode, without the time of each: radio",
+    ),
+    "a mode after each figure": (
+        "Load | Qty | Consumption | Operation\nRadio | 1 | 5 W Rx, 25 W Tx | Tx 10 %\n"
+        "Switch | 1 | 4 W | Continuous",
+        (29, 29, 24 * (5 * 0.9 + 25 * 0.1 + 4)),
+        "",
+    ),
+    "connected and average watts worked out of the first": (
+        "Load | Qty | Unit Load (W) | Connected Load (W) | Duty (%) | Average Load (W)\n"
+        "RTU | 1 | 12 | 12 | 100 | 12\nTransmitter | 4 | 0.5 | 2 | 100 | 2\n"
+        "Light | 2 | 10 | 20 | 5 | 1\nTotal | | | 34 | | 15",
+        (34, 34, 24 * 15),
+        "",
+    ),
+    "connected watts of which one row disagrees": (
+        "Load | Qty | Unit Load (W) | Connected Load (W)\n"
+        "RTU | 1 | 12 | 12\nTransmitter | 4 | 0.5 | 2\nLight | 2 | 10 | 25",
+        (12 + 2 + 20, 12 + 8 + 50, 24 * 34),
+        "",
+    ),
     "a part number is no name": (
         "Part No. | Description | Qty | Power\nAB-12 | Radio modem | 1 | 3.5 W",
         (3.5, 3.5, 84),
@@ -821,6 +845,8 @@ def test_what_is_read_high_is_said(tmp_path, name):
         assert found.loads[0].inrush_w == pytest.approx(288)
     if name == "a part number is no name":
         assert found.loads[0].name == "Radio modem"
+    if name == "rows lettered beside their names":
+        assert [x.name for x in found.loads] == ["Radio", "Switch"]
 
 
 def test_inrush_in_a_cell_of_power_is_the_peak(tmp_path):
