@@ -42,8 +42,8 @@ def converted_w(
     Examples
     --------
     >>> from powerbudget.site.circuit import ConversionLosses
-    >>> converted_w(np.array([1.0, 20.0, 300.0]), ConversionLosses(), 440.0).round(2).tolist()
-    [0.0, 18.01, 292.39]
+    >>> converted_w(np.array([1.0, 20.0, 300.0]), ConversionLosses(), 440.0).round(1).tolist()
+    [0.0, 18.0, 292.4]
     """
     over_w = np.maximum(into_w - losses.constant_frac * rated_w, 0.0)
     linear = 1.0 + losses.linear_frac

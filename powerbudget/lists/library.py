@@ -61,7 +61,7 @@ def proposal(name: str, watts: float | None) -> str:
             if nouns & words and len(words & title) >= SHARE * len(words)]  # fmt: skip
     most = max((shared for shared, _ in fits), default=0)
     best = [part for shared, part in fits if shared == most]
-    named = sorted(best, key=lambda part: not _draws(part, watts))[:MOST]
+    named = sorted(best, key=lambda part: _off_w(part, watts))[:MOST]
     if not named:
         return ""
     parts = ", ".join(_part_words(part) for part in named)
@@ -73,10 +73,12 @@ def proposal(name: str, watts: float | None) -> str:
     )
 
 
-def _draws(part: Part, watts: float | None) -> bool:
-    """Return whether a part can draw what a row states."""
+def _off_w(part: Part, watts: float | None) -> float:
+    """Return how far what a row states lies outside of what a part can draw [W]."""
     own = _watts(part)
-    return own is not None and watts is not None and own.low <= watts <= own.high
+    if own is None or watts is None:
+        return 0.0
+    return max(own.low - watts, watts - own.high, 0.0)
 
 
 def _part_words(part: Part) -> str:

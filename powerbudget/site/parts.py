@@ -325,7 +325,7 @@ def load_parts(extra: Path | None = None) -> dict[str, Part]:
     Examples
     --------
     >>> load_parts()["controller-low-power"].power.typical
-    1.5
+    0.915
     """
     parts = dict(_built_in())
     if extra is not None:

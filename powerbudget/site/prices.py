@@ -95,7 +95,7 @@ class PieceBook:
         """Remember a figure of the site file and return it [its unit]."""
         source = (self.own.source or "the site file").split("\n")[0]
         self.used[key] = PricedAssumption(
-            key, title, value, value, value, unit, source, "site file"
+            key, title, value, value, value, unit, source, "user input"
         )
         return value
 

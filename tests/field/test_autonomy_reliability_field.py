@@ -44,7 +44,7 @@ def dark(prepared):
     """Return the coastal site with too small an array, and its reliability."""
     problem = prepared("coastal-meter-run")
     tables = problem.design.tables
-    small = tables.array.model_copy(update={"parallel": 3})
+    small = tables.array.model_copy(update={"parallel": 2})
 
     design = replace(problem.design, tables=tables.model_copy(update={"array": small}))
     problem = replace(problem, design=design)

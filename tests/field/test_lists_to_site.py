@@ -267,7 +267,7 @@ MEANT = {
     "Netzwerk-Switch": "switch-unmanaged",
     "Funkgerät": "radio-",
     "LTE-Router": "radio-cellular-router",
-    "VSAT terminal": "radio-satellite-dish",
+    "VSAT terminal": "satellite-dish-",
     "Detector de gas": "gas-detector-",
     "Electroválvula": "solenoid-standard",
     "Schrankheizung": "enclosure-heater",

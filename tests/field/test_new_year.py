@@ -88,8 +88,12 @@ def test_run_has_one_outage_over_new_year(site):
     assert ("across the end" in text) == bool(over)
 
 
-def test_size_and_worksheet_count_21_days(site):
+def test_size_and_worksheet_count_21_days(site, tmp_path):
     """The draw-down that the record shows is that of 21 days, and the spell is named."""
+    # A bank by hand that lasts past New Year: the spell is told up to the outage.
+    text = site.read_text(encoding="utf-8").replace('"7 d"', '"14 d"')
+    dark, site = site.with_name("dark.csv"), tmp_path / "longer.toml"
+    site.write_text(text.replace("dark.csv", str(dark)), encoding="utf-8")
     text = " ".join(said("size", site, "--compare-worksheet").split())
     assert OVER in text
     found = json.loads(said("size", site, "--json"))

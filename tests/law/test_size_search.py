@@ -280,12 +280,12 @@ def test_two_keys_that_contradict_each_other_are_refused(tmp_path):
 def test_run_is_judged_old_as_well(prepared):
     """With at_end_of_life a run says how many criteria its bank misses when old."""
     problem = with_tables(prepared("starter"), criteria={"at_end_of_life": True})
-    found = {v.name: v for v in judge(simulate_size(problem, 8, 4))}[
+    found = {v.name: v for v in judge(simulate_size(problem, 5, 3))}[
         "criteria missed at the end of life"
     ]
     end = problem.bank.chemistry.end_of_life_frac
     old = prepared("starter").under(Scenario(state_of_health_frac=end))
-    missed = [v.name for v in judge(simulate_size(old, 8, 4)) if not v.met]
+    missed = [v.name for v in judge(simulate_size(old, 5, 3)) if not v.met]
     assert found.found == len(missed)
     assert not found.met
 
