@@ -15,6 +15,7 @@ from powerbudget.balance.stages import charging_v
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import Finding
+from powerbudget.quantities import show
 from powerbudget.site.fields import MONTHS
 
 SMALL_FRAC = 0.01
@@ -138,7 +139,7 @@ def _limited(run: Simulation) -> list[Finding]:
         Finding(
             "warning",
             f"the charge controller's {stated} curtails "
-            f"{float(over_w.sum()) * step / 1000:,.3g} kWh in "
+            f"{show(float(over_w.sum()) * step / 1000, 'kWh')} in "
             f"{(over_w > 0).sum() * step:,.0f} h, "
             f"{_share_words(float(over_w.sum()) * step / offered_wh)} of what the array "
             "offers. Hourly means hide shorter peaks: under broken cloud it is more. All of "

@@ -117,11 +117,14 @@ def cell_faults(battery: Any, unit: Any, regulator: Any, bus: Any) -> Iterator[F
     # A part of the library names its volts otherwise, and states no cells.
     volts = getattr(unit, "nominal_v", None) or unit.nominal
     stated = getattr(unit, "cells", None)
+    kind = cell_kind(battery.chemistry)
+    if regulator is not None:
+        yield from _compensation(kind, regulator.compensation_v_per_k_cell)
     cells = cell_count(volts, battery.chemistry, stated)
     if not cells:
         yield _no_fit(volts, battery.chemistry, stated)
         return
-    kind, series = cell_kind(battery.chemistry), battery.series * cells
+    series = battery.series * cells
     if bus is not None and abs(battery.series * volts / bus.nominal_v - 1.0) > BUS_FRAC:
         # A bank for another bus is told once, by its number in series.
         return
@@ -163,7 +166,9 @@ def _set_points(kind: Entry, series: int, regulator: Any, bus: Any) -> Iterator[
             f"{set_v:g} V, {set_v / series:.3g} V a cell",
             f"at most {most_v:.4g} V, {series} cells of {kind.title}",
         )  # fmt: skip
-    given = regulator.compensation_v_per_k_cell
+
+
+def _compensation(kind: Entry, given: float | None) -> Iterator[Fault]:
     low = kind.figure("least_compensation_v_per_k").value
     high = kind.figure("most_compensation_v_per_k").value
     if given is not None and not low <= given <= high:

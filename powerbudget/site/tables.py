@@ -291,7 +291,7 @@ class Regulator(RegulatorLimits):
         None, alias="recharge"
     )
     compensation_v_per_k_cell: (
-        Annotated[float, FieldUnit("V/K"), Field(ge=-0.010, le=0)] | None
+        Annotated[float, FieldUnit("V/K"), Field(ge=-1, le=1)] | None
     ) = Field(None, alias="temperature_compensation_per_cell")
     highest_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=80)] | None = Field(
         None, alias="highest_charge_voltage"

@@ -98,6 +98,12 @@ def needs_current(problem: Problem) -> None:
     """
     degc = problem.design.tables.criteria.autonomy_degc
     if why := problem.bank.no_current(degc):
+        heater = problem.design.tables.battery.heater
+        if heater is not None:
+            why += (
+                "; the temperature is the battery's own, and its heater is on from "
+                f"{heater.on_degc:g} degC: state what it holds"
+            )
         raise InputError(
             Fault(
                 "criteria.autonomy_temperature",

@@ -557,19 +557,21 @@ def test_one_elevation_acts_on_every_device_whose_sheet_states_a_limit():
     assert [r.verdict for r in below] == ["pass", "pass"]
 
 
-def test_six_faults_of_a_chain_are_told_at_once():
-    """Bus, cells, headroom, set point, losses and a box that boils, each with its key."""
+def test_seven_faults_of_a_chain_are_told_at_once():
+    """Bus, cells, headroom, set point, compensation, losses, a box that boils."""
     box = (
         'box = { kind = "insulated", conductance = "1.2 W/K", internal_heat = "200 W" }'
     )
     keys = ('run_headroom = "-1 V"', 'absorption = "17.5 V"', "losses = {}",
-            'rated_power = "500 W"')  # fmt: skip
+            'rated_power = "500 W"',
+            'temperature_compensation_per_cell = "-12 mV/degC"')  # fmt: skip
     told = _faults(
         LFP, _unit(14.8), _controller(*keys), ('box_time_constant = "10 h"', box)
     )
     assert set(told) == {
         "battery.series", "battery.unit.nominal", "regulator.run_headroom",
         "regulator.absorption", "regulator.losses", "battery.box.internal_heat",
+        "regulator.temperature_compensation_per_cell",
     }  # fmt: skip
     assert 'bus.nominal = "14.8 V"' in told["battery.series"]
 

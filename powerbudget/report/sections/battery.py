@@ -287,6 +287,7 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
     """Return label and text of what the battery meets: heat, frost, life, air."""
     degc, life, air = run.problem.conditions.battery_degc, ahead.life, ahead.ventilation
     after = ahead.recovery
+    stated = run.problem.design.tables.criteria.autonomy_degc
     rows = [
         ("temperature", f"{degc.min():.1f} to {degc.max():.1f} degC, mean {degc.mean():.1f}"),
         ("frost", _frost_words(run)),
@@ -295,7 +296,8 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
         ("life", f"{_life_years(life.cycle_life_y)} by cycles, "
          f"{_life_years(life.calendar_life_y)} by heat and time: replace in year "
          f"{life.replace_in_year} ({life.limited_by})"),
-        ("after a disconnect", f"{_recovery_days(after.worst_days)} from "
+        ("after a disconnect", run.bank.no_current(stated) or
+         f"{_recovery_days(after.worst_days)} from "
          f"{percent(after.from_frac, 0)} charge in {MONTHS[after.worst_month - 1]}, the "
          f"longest from the first of a month{_longest_outage(run)}"),
         ("after lying flat", ("restarts by itself" if after.flat_restarts else

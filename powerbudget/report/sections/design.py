@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.balance.controller_rating import controller_rating
+from powerbudget.balance.ledger import limited_w
 from powerbudget.balance.run_findings import what_forbids
+from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import PowerBudgetError
 from powerbudget.report.charts.single_line import single_line_figure
 from powerbudget.report.document.blocks import (
@@ -184,12 +186,24 @@ def remedy_words(package: Package) -> str:
     sizes = remedies(found, package.run)
     if not sizes:
         return f"no size passes: {found.binding}"
-    said = "; or ".join(_change(package.run, size, found.currency) for size in sizes)
+    said = _controller_first(package.run) + "; or ".join(
+        _change(package.run, size, found.currency) for size in sizes
+    )
     priced = ", costs without labor" * (sizes[0].cost is not None)
     if not found.lasts:
         return said + priced
     ends = "both pass" if len(sizes) > 1 else "passes"
     return f"{said}; {ends} at end of life{priced}"
+
+
+def _controller_first(run: Simulation) -> str:
+    # The search keeps the file's controller, and would pay for its limit in pieces.
+    if not limited_w(run.problem, run.out).any():
+        return ""
+    words = rating_words(
+        run.problem.design.parts, controller_rating(run.problem, run.strings)
+    )
+    return f"first a charge controller for all of the array, {words}, and size again; else "
 
 
 def _change(run: Simulation, size: Candidate, currency: str) -> str:
