@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import warnings
 from typing import TYPE_CHECKING, Any
 
@@ -35,6 +36,8 @@ STEEP_DEG = 45.0
 _FALL_AT_H = 4.0
 _COLD_DAY_DEGC = 1.0
 _COLD_HOURS = 200.0
+_QUIET = threading.Lock()
+"""Filters of warnings belong to the process: threads that change them take turns."""
 
 
 def snowfall_cm(record: WeatherRecord, snow: Snow) -> FloatArray:
@@ -178,7 +181,7 @@ def _sliding(
     model = pvlib_module("snow").coverage_nrel
     inputs = (series(fall_cm), series(poa_w_m2), series(record.temp_air_degc))
     known["threshold_snowfall"] = COVERING_CM_H
-    with warnings.catch_warnings():
+    with _QUIET, warnings.catch_warnings():
         # The library's own call of pandas announces a change of pandas.
         warnings.simplefilter("ignore", category=Warning)
         covered = model(*inputs, tilt_deg, **known)

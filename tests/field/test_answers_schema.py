@@ -27,7 +27,7 @@ CALLS = {
     "parts": [["parts"]],
     "doctor": [["doctor"]],
     "import": [["import", SITES / "tag-list-station.csv"]],
-    "fleet": [["fleet", SITES / "claims"], ["fleet", SITES]],
+    "fleet": [["fleet", SITES]],
 }  # fmt: skip
 SLOW = {"compare", "size", "fleet"}
 CASES = [
@@ -49,6 +49,14 @@ def test_the_answer_is_what_its_schema_says(call, verb, words):
         for fault in Draft202012Validator(published).iter_errors(json.loads(text))
     ]
     assert not faults
+
+
+def test_a_site_that_cannot_be_read_has_a_row_of_the_schema(call, tmp_path):
+    """A fault in place of figures is published too."""
+    (tmp_path / "broken.toml").write_text('[site]\nname = "x"\n', encoding="utf-8")
+    answer = json.loads(call("fleet", tmp_path, "--json", "--workers", 1)[1])
+    assert answer["sites"][0]["fault"]
+    assert Draft202012Validator(schemas()["fleet"]).is_valid(answer)
 
 
 def test_every_verb_with_an_answer_has_a_case():

@@ -10,6 +10,7 @@ from typer.testing import CliRunner
 
 from powerbudget.cli import app
 from powerbudget.errors import InputError
+from powerbudget.loads.budget import load_budget
 from powerbudget.report.charts.monte_carlo import ensemble_chart
 from powerbudget.report.render.terminal import section_text
 from powerbudget.report.sections.uncertainty import ensemble_section
@@ -111,14 +112,15 @@ def test_memory_is_refused_by_sizes_as_well():
 
 
 @pytest.mark.slow
-def test_page_says_what_was_drawn_and_that_made_years_are_kind(answer):
+def test_page_says_what_was_drawn_and_that_made_years_are_kind(answer, prepared):
     """Nobody reads a probability without the assumption that moves it most."""
     page = section_text(ensemble_section(answer, "USD"))
     assert "too kind" in page
     assert "16 %" in page
     assert "27 %" in page
     assert "seed 7" in page
-    assert "run uses 15.2 W" in page
+    mean_w = load_budget(prepared("starter").design).wh_per_day / 24
+    assert f"(run uses {mean_w:.1f} W)" in page
     for word in ("P50", "P90", "P99", "site file", "give or take"):
         assert word in page
 

@@ -69,15 +69,21 @@ FAULTS = [
      {"fieldbus segment": "fail"}),
     (24, "a trunk of half a kilometre", [('length = "200 m"', 'length = "520 m"')],
      {"voltage drop, mean": "warn"}),
-    (12, "sixty feet to the radio", [
-        ('"12 AWG", length = "10 ft"', '"12 AWG", length = "60 ft"')],
+    # Radio of 2.5 A: 75 ft pair of 12 AWG drops 6.0 % of 12 V; 60 ft pass.  Set after
+    # looking, as are the figures of the 12 V radio, bus fuse and terminals below.
+    (12, "seventy-five feet to the radio", [
+        ('"12 AWG", length = "10 ft"', '"12 AWG", length = "75 ft"')],
      {"voltage drop, peak": "warn"}),
-    (12, "a radio that wants 11.5 V", [(RADIO_12, RADIO_12 + '\nminimum_input = "11.5 V"')],
+    # At the disconnect it has 11.51 V, and 11.47 V once bank and main wire sag as well.
+    (12, "a radio that wants 11.55 V", [
+        (RADIO_12, RADIO_12 + '\nminimum_input = "11.55 V"')],
      {"terminal voltage at disconnect": "fail"}),
     (12, "a radio that its own burst drops", [
-        (RADIO_12, RADIO_12 + '\nminimum_input = "11.47 V"')],
+        (RADIO_12, RADIO_12 + '\nminimum_input = "11.49 V"')],
      {"terminal voltage at peak": "fail"}),
+    # 20 ft are sound at 11.6 V; at 10.8 V, the least that the bank allows, they are not.
     (12, "a disconnect too low for the radio", [
+        ('"12 AWG", length = "10 ft"', '"12 AWG", length = "20 ft"'),
         ('low_voltage_disconnect = "11.6 V"', 'low_voltage_disconnect = "10.8 V"')],
      {"terminal voltage at disconnect": "fail"}),
     (24, "a converter that starts at 23.5 V", [
@@ -188,7 +194,8 @@ FAULTS = [
     (24, "a start that trips the converter", [
         ('part = "radio-licensed-5w"', 'part = "radio-licensed-5w"\npeak = "70 W"')],
      {"converter at inrush": "warn"}),
-    (12, "a bus fuse that blows at the maximum", [('bus_fuse = "15 A"', 'bus_fuse = "5 A"')],
+    # All at once take 3.62 A, with the factor of a fuse 4.53 A.
+    (12, "a bus fuse that blows at the maximum", [('bus_fuse = "15 A"', 'bus_fuse = "4 A"')],
      {"bus fuse": "fail"}),
     (24, "a bus fuse of 2 A", [('bus_fuse = "10 A"', 'bus_fuse = "2 A"')],
      {"bus fuse": "fail"}),
@@ -201,8 +208,8 @@ FAULTS = [
     (12, "a main wire of 16 AWG", [
         ('"8 AWG", length = "4 ft"', '"16 AWG", length = "1 ft"')],
      {"wire ampacity": "fail", "wire and fuse": "fail"}),
-    (12, "load terminals for 4 A", [
-        ('maximum_load_current = "20 A"', 'maximum_load_current = "4 A"')],
+    (12, "load terminals for 3 A", [
+        ('maximum_load_current = "20 A"', 'maximum_load_current = "3 A"')],
      {"regulator load terminals": "fail"}),
     (12, "a disconnect that is a load", [
         ('disconnect_by = "regulator"', 'disconnect_by = "controller"')],

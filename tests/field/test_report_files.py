@@ -55,9 +55,9 @@ def test_the_command_writes_a_page_and_tells_progress_apart(tmp_path):
 
 def test_an_unknown_ending_is_refused_with_the_allowed_ones(tmp_path):
     """Exit code 2, nothing computed, nothing written."""
-    done = _run("report", "-o", "site.docx", cwd=tmp_path)
+    done = _run("report", "-o", "site.odt", cwd=tmp_path)
     assert done.returncode == 2
-    assert ".html, .pdf, .xlsx" in done.stderr
+    assert ".docx, .html, .md, .pdf, .xlsx" in done.stderr
     assert "simulating" not in done.stderr
     assert list(tmp_path.iterdir()) == []
 

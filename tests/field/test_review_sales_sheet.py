@@ -277,12 +277,16 @@ def test_enough_for_the_typical_year_and_no_more_cannot_be_told(coast):
 
 @pytest.mark.slow
 def test_a_battery_enough_for_the_typical_year_alone_cannot_be_told():
-    """The 12 V station needs 263 Ah in its typical year and more in a darker one."""
+    """The 12 V station needs 270 Ah in its typical year and more in a darker one.
+
+    It was 263 Ah while its parts drew 316 Wh/day; read from documents they draw 320.
+    """
     design = read_site_text(CHECKED)
     done = judged(design, kind="battery", claimed="280 Ah")
+    assert load_budget(design).wh_per_day == pytest.approx(320, abs=1)
     here = [case for case in done.cases if case.where == "site"]
     assert here[0].holds
-    assert here[0].found == pytest.approx(263, abs=3)
+    assert here[0].found == pytest.approx(270, abs=3)
     dark = next(case for case in here if "less sun" in case.name)
     assert not dark.holds
     assert done.verdict == "cannot tell"

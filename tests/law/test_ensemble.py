@@ -13,6 +13,7 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.cli.common import plain
 from powerbudget.loads.budget import load_budget
 from powerbudget.site.ensemble import Spread, no_spread
+from powerbudget.sizing.installed import cost_lines
 from powerbudget.sizing.uncertainty.members import (
     Draws,
     draw_members,
@@ -83,13 +84,19 @@ def test_more_battery_never_lowers_the_probability(many):
 @pytest.mark.slow
 def test_sure_sizes_are_the_cheapest_that_reach_their_level(many, prepared):
     """P50 and P90 are found again by looking at every candidate."""
-    costs = prepared("starter").design.tables.costs
+    problem = prepared("starter")
+    costs = problem.design.tables.costs
+
+    def cost(c):
+        """Return pieces at the site's prices, and the other lines of `cost_lines`."""
+        lines = cost_lines(problem, c.array_strings, c.battery_strings)
+        own = costs.module * c.modules + costs.battery_unit * c.battery_units
+        names = {"PV modules", "battery units"}
+        assert own == pytest.approx(sum(x.cost for x in lines if x.piece in names))
+        return own + sum(x.cost for x in lines if x.piece not in names)
+
     for size in many.sizes:
-        good = [
-            costs.module * c.modules + costs.battery_unit * c.battery_units
-            for c in many.candidates
-            if c.probability_frac >= size.level
-        ]
+        good = [cost(c) for c in many.candidates if c.probability_frac >= size.level]
         assert (size.candidate is None) == (not good)
         if size.candidate is not None:
             assert size.candidate.cost == pytest.approx(min(good))

@@ -125,13 +125,13 @@ def _recommended(found: Sizing, pick: Candidate) -> list[str]:
 def _controller(found: Sizing) -> list[str]:
     """Return the charge controller that the pick asks for, and the part that fits."""
     need = found.controller
-    asked = f"{need.charge_a:.0f} A of charge and {need.input_v:.0f} V of input"
+    asked = f"{need.charge_a:.0f} A of charge, {need.input_v:.0f} V of input"
     words = "no part of the library bears it"
     if need.part:
         words = f"{need.count} x {need.part}"
     if need.stated_a is not None and need.stated_a < need.charge_a:
         words += f", {need.stated_a:g} A as the site states"
-    return wrap("Controller", f"{words}; the array asks for {asked}", LABEL)
+    return wrap("Controller", f"{words}; array asks for {asked}", LABEL)
 
 
 def _installed(found: Sizing) -> list[str]:

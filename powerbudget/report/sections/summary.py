@@ -14,6 +14,7 @@ from powerbudget.report.document.blocks import (
     Cell,
     Column,
     Fact,
+    Facts,
     Headline,
     Headlines,
     Prose,
@@ -74,12 +75,21 @@ def summary_section(package: Package, _sources: Sources) -> Section:
 
 def figures_section(package: Package, sources: Sources) -> Section:
     """Return figures that matter with how each was found, and every finding."""
+    shown = tuple(_headlines(package, sources))
     blocks = (
-        Headlines(tuple(_headlines(package, sources))),
+        Headlines(shown),
         Prose(_what_moves(package), "What moves the answer most"),
         Remarks(package.findings, "Findings"),
+        # On paper the cards of the body stand without it.
+        Facts(tuple(map(_found, shown)), "How it was found", "figures-found"),
     )
     return Section("figures", "Figures that matter", "Figures", "", blocks)
+
+
+def _found(item: Headline) -> Fact:
+    """Return how a figure is reckoned, and what goes in."""
+    steps = "; ".join(step.text for step in item.steps)
+    return Fact(item.label, f"{item.formula}. {steps}" if steps else item.formula)
 
 
 def _banner(package: Package) -> Banner:
