@@ -249,7 +249,7 @@ def test_a_coefficient_of_a_block_taken_for_one_of_a_cell():
     """18 mV/degC a cell is refused, as is any of lithium; 3 mV passes, 1 and 8 are asked about."""
     with pytest.raises(InputError) as caught:
         site(regulator='temperature_compensation_per_cell = "-18 mV/degC"')
-    assert "10 mV" in str(caught.value)
+    assert "-10 to 0 mV" in str(caught.value)
     key = 'temperature_compensation_per_cell = "-{} mV/degC"'
     verdicts = [
         one(battery.compensation, site(regulator=key.format(mv))).verdict

@@ -244,9 +244,7 @@ def test_what_a_charge_controller_keeps_off_the_bus_is_told_in_kwh_hours_and_per
     step = run.problem.record.step_h
     share = 100 * over.sum() / (12.5 * 20.0)
     [found] = _limited(dataclasses.replace(run, out=out))
-    assert (
-        f"curtails {55.0 * step / 1000:,.3g} kWh in {2 * step:,.0f} h, " in found.text
-    )
+    assert f"curtails {55.0 * step / 1000:.4f} kWh in {2 * step:,.0f} h, " in found.text
     assert f"{share:.2g} % of what the array" in found.text
 
 

@@ -261,7 +261,7 @@ ONE_FAULT = {
             'kind = "mppt"\ntemperature_compensation_per_cell = "-18 mV/degC"',
         ),
         "regulator.temperature_compensation_per_cell",
-        ["-10 mV/degC to 0 mV/degC"],
+        ["-10 to 0 mV/K"],
     ),
     "bank of 24 V": (change("series = 1", "series = 2"), "battery.series", ["24 V"]),
     "other chemistry": (change('"agm"', '"lfp"'), "battery.chemistry", ["agm"]),

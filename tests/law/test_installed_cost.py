@@ -52,7 +52,7 @@ def test_each_price_of_the_site_file_takes_the_place_of_the_built_in_one(prepare
         if before.key == f"costs.{key}":
             assert before.low < before.cost < before.high < after.cost
             assert after.low == after.cost == after.high
-            assert after.status == "site file"
+            assert after.status == "user input"
         else:
             assert before.cost == after.cost
 
@@ -82,12 +82,12 @@ def test_built_in_dollars_are_not_mixed_into_another_currency(prepared):
     stated = {"currency": "EUR", "pieces": {"box": "100 EUR/kWh"}}
     problem = _priced(prepared("starter"), stated)
     lines = cost_lines(problem, 9, 4)
-    assert {x.status for x in lines} == {"site file"}
+    assert {x.status for x in lines} == {"user input"}
     assert "costs.per_usd" in counted_words(problem)
     with_rate = _priced(prepared("starter"), {"currency": "EUR", "per_usd": 0.5})
     dollars = {x.key: x for x in cost_lines(prepared("starter"), 9, 4)}
     for line in cost_lines(with_rate, 9, 4):
-        share = 1.0 if line.status == "site file" else 0.5
+        share = 1.0 if line.status == "user input" else 0.5
         assert line.cost == pytest.approx(share * dollars[line.key].cost)
 
 
