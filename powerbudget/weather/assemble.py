@@ -189,6 +189,12 @@ def _check_columns(table: RawTable) -> None:
             f"{table.name}: holds no {', no '.join(missing)}; a record needs "
             f"{', '.join(_NEEDED.values())}; download the file again with those columns"
         )
+    rows = {values.size for values in table.columns.values()}
+    if rows != {table.stamp.size}:
+        raise DataError(
+            f"{table.name}: {table.stamp.size} times stand beside {min(rows)} rows of "
+            "figures; look for a quotation mark that is not closed, or rows cut short"
+        )
     if not (abs(table.latitude_deg) <= 90.0 and abs(table.longitude_deg) <= 180.0):
         raise DataError(
             f"{table.name}: its header places it at latitude {table.latitude_deg:g}, "
