@@ -7,6 +7,7 @@ import math
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from reference.texts import WORDS, left, package_texts, retired_in
 
 from powerbudget.report.document.blocks import figure, fixed, share
 from powerbudget.report.document.words import (
@@ -84,3 +85,29 @@ def test_names_of_the_floors_are_those_of_the_judge(prepared):
 
     names = {v.name for v in judge(simulate_size(prepared("starter")))}
     assert set(FLOORS) - {"charge above freezing"} <= names
+
+
+def test_no_text_of_the_package_holds_a_retired_word():
+    """Words of the trade only; what still stands is counted by folder and shrinks."""
+    still = {
+        folder: (number, WORDS["left"].get(folder, 0))
+        for folder, number in left().items()
+        if number > WORDS["left"].get(folder, 0)
+    }
+    rows = [
+        (where, word, text)
+        for where, text in package_texts()
+        if where.split("/", 1)[0] in still
+        for word in retired_in(text, where)
+    ]
+    assert not still, rows[:20]
+
+
+def test_retired_words_are_seen_and_allowed_ones_are_not():
+    """The net has no hole where it matters."""
+    for text in ("a bank that lies flat", "light on the level", "1 year(s)", "9 degC"):
+        assert retired_in(text), text
+    for text in ("enclosure light", "pressure regulator", "lightest", "start/stop"):
+        assert not retired_in(text), text
+    assert retired_in("pieces")
+    assert not retired_in("pieces", "lists/words.py")
