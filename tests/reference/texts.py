@@ -102,6 +102,8 @@ def values(table: Any, key: str = "") -> Iterator[str]:
 def package_texts() -> Iterator[tuple[str, str]]:
     """Yield path in the package and text, for all that it can print."""
     for path in sorted(PACKAGE.rglob("*.py")):
+        if path.name == "__init__.py" and path.parent.name != "cli":
+            continue  # names of functions, no text
         where = path.relative_to(PACKAGE).as_posix()
         yield from ((where, text) for text in literals(path))
     for path in sorted(PACKAGE.rglob("*.toml")):

@@ -64,7 +64,7 @@ def percent(share: float, digits: int = 1) -> str:
     text = f"{100 * share:z.{digits}f} %"
     # 99.99 % must not be printed as 100 % when it is not.
     if share < 1 and text.startswith("100"):
-        return percent(share, digits + 1) if digits < 2 else "over 99.99 %"
+        return percent(share, digits + 1) if digits < 2 else "> 99.99 %"
     return text
 
 
