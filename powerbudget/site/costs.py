@@ -191,21 +191,54 @@ Years = Annotated[Number, Field(gt=0, le=60)]
 class FuelPrices(Strict):
     """What fuel costs at the site gate; a fuel with a price can be had there."""
 
-    propane: LiquidPrice | None = None
-    natural_gas: GasPrice | None = None
-    methanol: LiquidPrice | None = None
-    diesel: LiquidPrice | None = None
+    propane: LiquidPrice | None = Field(
+        None,
+        description="Price of propane at the site gate. A price makes the fuel "
+        "available to `compare`.",
+        examples=["2.50 USD/gal"],
+    )
+    natural_gas: GasPrice | None = Field(
+        None,
+        description="Forgone gas sales for site gas, 0 where there is no sale. A price "
+        "makes site gas available to `compare`.",
+        examples=["3 USD/Mcf"],
+    )
+    methanol: LiquidPrice | None = Field(
+        None,
+        description="Price of fuel-cell methanol at the site gate.",
+        examples=["1.80 USD/L"],
+    )
+    diesel: LiquidPrice | None = Field(
+        None,
+        description="Price of diesel fuel at the site gate.",
+        examples=["4.20 USD/gal"],
+    )
 
 
 class Trips(Strict):
     """What it costs to reach the site, and what a trip can carry."""
 
-    visit: Money | None = None
-    visits_per_year: Annotated[Number, Field(ge=0, le=366)] | None = None
-    delivery: Money | None = None
-    haul: MassPrice | None = None
+    visit: Money | None = Field(
+        None, description="Cost of one site visit.", examples=["600 USD"]
+    )
+    visits_per_year: Annotated[Number, Field(ge=0, le=366)] | None = Field(
+        None,
+        description="Scheduled visits per year that every alternative needs.",
+        examples=[1],
+    )
+    delivery: Money | None = Field(
+        None, description="Cost of one fuel delivery.", examples=["350 USD"]
+    )
+    haul: MassPrice | None = Field(
+        None,
+        description="Freight of equipment to the site, by mass.",
+        examples=["5 USD/kg"],
+    )
     carries_l: Annotated[float, FieldUnit("L"), Field(gt=0, le=1e6)] | None = Field(
-        None, alias="carries"
+        None,
+        alias="carries",
+        description="Largest fuel volume of one delivery.",
+        examples=["2000 gal"],
     )
 
 
@@ -213,73 +246,247 @@ class PowerLine(Strict):
     """A power line by the utility's tariff."""
 
     distance_m: Annotated[float, FieldUnit("m"), Field(ge=0, le=1e6)] | None = Field(
-        None, alias="distance"
+        None,
+        alias="distance",
+        description="Length of the utility line extension. Without it no line is "
+        "compared.",
+        examples=["3 km"],
     )
-    tariff: LengthPrice | None = None
+    tariff: LengthPrice | None = Field(
+        None,
+        description="Cost of the line extension by length.",
+        examples=["6.50 USD/ft"],
+    )
     free_m: Annotated[float, FieldUnit("m"), Field(ge=0, le=1e5)] = Field(
-        0.0, alias="free"
+        0.0,
+        alias="free",
+        description="Length of the line extension that the utility builds free of "
+        "charge.",
+        examples=["300 ft"],
     )
-    paid_frac: Annotated[Fraction, Field(gt=0)] = Field(1.0, alias="paid_share")
-    connection: Money | None = None
-    energy: EnergyPrice | None = None
-    standing: YearPrice | None = None
+    paid_frac: Annotated[Fraction, Field(gt=0)] = Field(
+        1.0,
+        alias="paid_share",
+        description="Share of the line cost that the customer pays.",
+        examples=["100 %"],
+    )
+    connection: Money | None = Field(
+        None,
+        description="Cost of transformer, meter and service connection.",
+        examples=["2500 USD"],
+    )
+    energy: EnergyPrice | None = Field(
+        None, description="Price of utility energy.", examples=["0.12 USD/kWh"]
+    )
+    standing: YearPrice | None = Field(
+        None, description="Fixed charge of the utility.", examples=["30 USD/month"]
+    )
     availability_frac: Annotated[Fraction, Field(gt=0)] | None = Field(
-        None, alias="availability"
+        None,
+        alias="availability",
+        description="Availability of utility power at the site.",
+        examples=["99.9 %"],
     )
-    emission_kg_kwh: Annotated[Number, Field(ge=0, le=3)] | None = None
+    emission_kg_kwh: Annotated[Number, Field(ge=0, le=3)] | None = Field(
+        None, description="CO2e of utility energy, in kg/kWh.", examples=[0.4]
+    )
 
 
 class Pieces(Strict):
     """Prices and lives of what an option is made of."""
 
-    structure: PowerPrice | None = None
-    mast_carries_w: Annotated[float, FieldUnit("W"), Field(gt=0, le=1e6)] | None = (
-        Field(None, alias="mast_carries")
+    structure: PowerPrice | None = Field(
+        None,
+        description="Price of masts and module frames, by array power.",
+        examples=["0.80 USD/W"],
     )
-    foundation: Money | None = None
-    box: StorePrice | None = None
-    module_power: PowerPrice | None = None
-    battery_energy: StorePrice | None = None
-    regulator: PowerPrice | None = None
-    charger: Money | None = None
-    tank: VolumePrice | None = None
-    fuel_gear: Money | None = None
-    thermoelectric: Money | None = None
-    methanol_cell: Money | None = None
-    solid_oxide_cell: Money | None = None
-    engine: Money | None = None
-    service: Money | None = None
-    module_life_years: Years | None = None
-    regulator_life_years: Years | None = None
-    generator_life_years: Years | None = None
+    mast_carries_w: Annotated[float, FieldUnit("W"), Field(gt=0, le=1e6)] | None = (
+        Field(
+            None,
+            alias="mast_carries",
+            description="Array power that one mast and its foundation carry.",
+            examples=["600 W"],
+        )
+    )
+    foundation: Money | None = Field(
+        None, description="Price of one mast foundation.", examples=["400 USD"]
+    )
+    box: StorePrice | None = Field(
+        None,
+        description="Price of battery boxes, by battery energy.",
+        examples=["120 USD/kWh"],
+    )
+    module_power: PowerPrice | None = Field(
+        None,
+        description="Price of PV modules by power, where `module` is not stated.",
+        examples=["1.20 USD/W"],
+    )
+    battery_energy: StorePrice | None = Field(
+        None,
+        description="Price of battery units by energy, where `battery_unit` is not "
+        "stated.",
+        examples=["200 USD/kWh"],
+    )
+    regulator: PowerPrice | None = Field(
+        None,
+        description="Price of charge controllers, by array power.",
+        examples=["1.00 USD/W"],
+    )
+    charger: Money | None = Field(
+        None,
+        description="Price of the battery charger of an engine-generator.",
+        examples=["600 USD"],
+    )
+    tank: VolumePrice | None = Field(
+        None, description="Price of fuel tanks, by volume.", examples=["1.30 USD/L"]
+    )
+    fuel_gear: Money | None = Field(
+        None,
+        description="Price of the fuel train: piping, pressure regulator, filter.",
+        examples=["1500 USD"],
+    )
+    thermoelectric: Money | None = Field(
+        None,
+        description="Price of one thermoelectric generator.",
+        examples=["14000 USD"],
+    )
+    methanol_cell: Money | None = Field(
+        None,
+        description="Price of one direct-methanol fuel cell.",
+        examples=["8000 USD"],
+    )
+    solid_oxide_cell: Money | None = Field(
+        None, description="Price of one solid-oxide fuel cell.", examples=["30000 USD"]
+    )
+    engine: Money | None = Field(
+        None,
+        description="Price of one engine-generator set with enclosure.",
+        examples=["9000 USD"],
+    )
+    service: Money | None = Field(
+        None,
+        description="Price of the parts of one scheduled maintenance.",
+        examples=["250 USD"],
+    )
+    module_life_years: Years | None = Field(
+        None, description="Life of PV modules, in years.", examples=[25]
+    )
+    regulator_life_years: Years | None = Field(
+        None,
+        description="Life of charge controllers and battery chargers, in years.",
+        examples=[12],
+    )
+    generator_life_years: Years | None = Field(
+        None,
+        description="Life of generators, in years; it replaces the life of each kind.",
+        examples=[15],
+    )
 
 
 class Costs(Strict):
     """Prices that rank designs and options; what is left out has a built-in value."""
 
-    currency: Annotated[Line, Field(max_length=12)] = "USD"
-    module: Annotated[Number, Field(ge=0, le=1e9)] | None = None
-    battery_unit: Annotated[Number, Field(ge=0, le=1e9)] | None = None
-    source: Text = ""
-    per_usd: Annotated[Number, Field(gt=0, le=1e6)] | None = None
-    horizon_years: Annotated[Count, Field(le=60)] = 20
-    discount_rate_frac: Rate | None = Field(None, alias="discount_rate")
-    inflation_frac: Growth | None = Field(None, alias="inflation")
-    convention: Literal["end-of-year", "mid-year", "continuous", "annuity-due"] = (
-        "end-of-year"
+    currency: Annotated[Line, Field(max_length=12)] = Field(
+        "USD",
+        description="Currency of every price in the table, as three letters.",
+        examples=["USD"],
     )
-    salvage: Literal["straight-line", "none"] = "straight-line"
-    factor_digits: Annotated[Count, Field(le=9)] | None = None
-    installation_frac: Share | None = Field(None, alias="installation")
+    module: Annotated[Number, Field(ge=0, le=1e9)] | None = Field(
+        None,
+        description="Price of one PV module, without mast and frame, in the currency of "
+        "the table.",
+        examples=[120],
+    )
+    battery_unit: Annotated[Number, Field(ge=0, le=1e9)] | None = Field(
+        None,
+        description="Price of one battery unit, in the currency of the table.",
+        examples=[260],
+    )
+    source: Text = Field(
+        "",
+        description="Where the prices come from.",
+        examples=["quotations of March 2025"],
+    )
+    per_usd: Annotated[Number, Field(gt=0, le=1e6)] | None = Field(
+        None,
+        description="Amount of this currency for one US dollar. It converts the "
+        "built-in prices.",
+        examples=[1.35],
+    )
+    horizon_years: Annotated[Count, Field(le=60)] = Field(
+        20, description="Study period of `compare`, in years.", examples=[20]
+    )
+    discount_rate_frac: Rate | None = Field(
+        None,
+        alias="discount_rate",
+        description="Real discount rate per year; nominal where `inflation` is stated.",
+        examples=["3 %"],
+    )
+    inflation_frac: Growth | None = Field(
+        None,
+        alias="inflation",
+        description="General inflation per year. With it `discount_rate` is a nominal "
+        "rate.",
+        examples=["2 %"],
+    )
+    convention: Literal["end-of-year", "mid-year", "continuous", "annuity-due"] = Field(
+        "end-of-year",
+        description="Time within the year at which annual costs are discounted.",
+        examples=["end-of-year"],
+    )
+    salvage: Literal["straight-line", "none"] = Field(
+        "straight-line",
+        description="Residual value at the end of the study period: straight-line by "
+        "remaining life, or none.",
+        examples=["straight-line"],
+    )
+    factor_digits: Annotated[Count, Field(le=9)] | None = Field(
+        None,
+        description="Decimals to which discount factors are rounded, for comparison "
+        "with printed tables.",
+        examples=[3],
+    )
+    installation_frac: Share | None = Field(
+        None,
+        alias="installation",
+        description="Cost of installation as a share of the purchase price.",
+        examples=["30 %"],
+    )
     generator_installation_frac: Share | None = Field(
-        None, alias="generator_installation"
+        None,
+        alias="generator_installation",
+        description="Cost of generator installation as a share of the purchase price.",
+        examples=["50 %"],
     )
-    fuel_escalation_frac: Growth = Field(0.0, alias="fuel_escalation")
-    carbon: CarbonPrice | None = None
-    fuel: FuelPrices = FuelPrices()
-    trips: Trips = Trips()
-    line: PowerLine = PowerLine()
-    pieces: Pieces = Pieces()
+    fuel_escalation_frac: Growth = Field(
+        0.0,
+        alias="fuel_escalation",
+        description="Real escalation of fuel prices per year.",
+        examples=["1 %"],
+    )
+    carbon: CarbonPrice | None = Field(
+        None, description="Price of CO2e emissions.", examples=["50 USD/t"]
+    )
+    fuel: FuelPrices = Field(
+        FuelPrices(),
+        description="Fuel prices at the site gate.",
+        examples=[{"propane": "2.50 USD/gal"}],
+    )
+    trips: Trips = Field(
+        Trips(),
+        description="Cost of visits, fuel deliveries and freight.",
+        examples=[{"visit": "600 USD", "visits_per_year": 1}],
+    )
+    line: PowerLine = Field(
+        PowerLine(),
+        description="Utility line extension as an alternative.",
+        examples=[{"distance": "3 km", "tariff": "6.50 USD/ft"}],
+    )
+    pieces: Pieces = Field(
+        Pieces(),
+        description="Prices and lives of equipment.",
+        examples=[{"structure": "0.80 USD/W", "module_life_years": 25}],
+    )
 
     @property
     def each(self) -> tuple[float, float] | None:
@@ -292,10 +499,20 @@ class Costs(Strict):
 class Devices(Strict):
     """Gas-driven devices that electric ones could replace: said, never credited."""
 
-    low_bleed: Annotated[Count, Field(le=10_000)] | None = None
-    intermittent: Annotated[Count, Field(le=10_000)] | None = None
-    high_bleed: Annotated[Count, Field(le=10_000)] | None = None
-    pump: Annotated[Count, Field(le=10_000)] | None = None
+    low_bleed: Annotated[Count, Field(le=10_000)] | None = Field(
+        None, description="Number of low-bleed pneumatic controllers.", examples=[4]
+    )
+    intermittent: Annotated[Count, Field(le=10_000)] | None = Field(
+        None,
+        description="Number of intermittent-bleed pneumatic controllers.",
+        examples=[2],
+    )
+    high_bleed: Annotated[Count, Field(le=10_000)] | None = Field(
+        None, description="Number of high-bleed pneumatic controllers.", examples=[1]
+    )
+    pump: Annotated[Count, Field(le=10_000)] | None = Field(
+        None, description="Number of gas-driven pumps.", examples=[1]
+    )
 
 
 OptionName = Literal[
@@ -307,12 +524,34 @@ OptionName = Literal[
 class Compared(Strict):
     """Which options are compared, and how emissions are counted."""
 
-    options: Annotated[tuple[OptionName, ...], Field(min_length=1)] | None = None
-    gwp: Literal["AR4", "AR5", "AR6"] = "AR5"
-    engine_burn: Literal["rich-burn", "lean-burn", "two-stroke"] = "rich-burn"
-    gas_driven: Devices | None = None
+    options: Annotated[tuple[OptionName, ...], Field(min_length=1)] | None = Field(
+        None,
+        description="Alternatives to compare. Without it every alternative that the "
+        "site allows is compared.",
+        examples=[["solar", "thermoelectric", "hybrid"]],
+    )
+    gwp: Literal["AR4", "AR5", "AR6"] = Field(
+        "AR5",
+        description="Assessment report that the global warming potentials come from.",
+        examples=["AR5"],
+    )
+    engine_burn: Literal["rich-burn", "lean-burn", "two-stroke"] = Field(
+        "rich-burn",
+        description="Combustion type of engines, for their methane slip.",
+        examples=["rich-burn"],
+    )
+    gas_driven: Devices | None = Field(
+        None,
+        description="Gas-driven pneumatic devices on site. Their vented methane is "
+        "printed, never credited.",
+        examples=[{"low_bleed": 4}],
+    )
     autonomy_d: Annotated[float, FieldUnit("d"), Field(ge=0, le=400)] | None = Field(
-        None, alias="autonomy_with_fuel"
+        None,
+        alias="autonomy_with_fuel",
+        description="Autonomy required of alternatives with a generator or utility "
+        "line. Without it: `criteria.autonomy`.",
+        examples=["2 d"],
     )
 
 

@@ -17,12 +17,43 @@ class Spread(Strict):
     is on; dirt and derating come on top of the site file's.
     """
 
-    years_from: Literal["auto", "made", "record"] = "auto"
-    load_to_maximum_frac: Fraction = Field(1.0, alias="load_to_maximum")
-    cold_curves: Literal["between", "own"] = "between"
-    more_soiling_frac: LossShare = Field(0.05, alias="more_soiling")
-    snow: Literal["between", "own"] = "between"
-    module_derate_frac: LossShare = Field(0.0, alias="module_derate")
+    years_from: Literal["auto", "made", "record"] = Field(
+        "auto",
+        description="Source of the weather of the trials: synthetic years, the weather "
+        "file's own seasons, or automatic choice.",
+        examples=["auto"],
+    )
+    load_to_maximum_frac: Fraction = Field(
+        1.0,
+        alias="load_to_maximum",
+        description="Upper end of the load range: 0 % is the load of `run`, 100 % every "
+        "load at its high value.",
+        examples=["100 %"],
+    )
+    cold_curves: Literal["between", "own"] = Field(
+        "between",
+        description="Temperature derating of the trials: between the two built-in "
+        "curves, or the site's own.",
+        examples=["between"],
+    )
+    more_soiling_frac: LossShare = Field(
+        0.05,
+        alias="more_soiling",
+        description="Largest soiling loss added to that of the site file.",
+        examples=["5 %"],
+    )
+    snow: Literal["between", "own"] = Field(
+        "between",
+        description="Snow loss of the trials: between none and [array.snow], or the "
+        "site's own.",
+        examples=["between"],
+    )
+    module_derate_frac: LossShare = Field(
+        0.0,
+        alias="module_derate",
+        description="Largest module derating added to the losses of the site file.",
+        examples=["3 %"],
+    )
 
 
 def no_spread() -> Spread:

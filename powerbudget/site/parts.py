@@ -43,9 +43,9 @@ FOLDER = Path(__file__).with_name("parts")
 class Watts(Strict):
     """Low, typical and high draw."""
 
-    low: Watt
-    typical: Watt
-    high: Watt
+    low: Watt = Field(description="Low value of the power.", examples=["0.8 W"])
+    typical: Watt = Field(description="Typical power.", examples=["1.0 W"])
+    high: Watt = Field(description="High value of the power.", examples=["1.5 W"])
 
     @model_validator(mode="after")
     def _ordered(self) -> Watts:
@@ -57,9 +57,9 @@ class Watts(Strict):
 class Amperes(Strict):
     """Low, typical and high current."""
 
-    low: Ampere
-    typical: Ampere
-    high: Ampere
+    low: Ampere = Field(description="Low value of the current.", examples=["8 mA"])
+    typical: Ampere = Field(description="Typical current.", examples=["12 mA"])
+    high: Ampere = Field(description="High value of the current.", examples=["21 mA"])
 
     @model_validator(mode="after")
     def _ordered(self) -> Amperes:
@@ -71,8 +71,12 @@ class Amperes(Strict):
 class PartWindow(Strict):
     """Lowest and highest supply voltage at the terminals."""
 
-    min: Annotated[float, FieldUnit("V"), Field(ge=0, le=100)]
-    max: Annotated[float, FieldUnit("V"), Field(gt=0, le=100)]
+    min: Annotated[float, FieldUnit("V"), Field(ge=0, le=100)] = Field(
+        description="Minimum operating voltage at the terminals.", examples=["10 V"]
+    )
+    max: Annotated[float, FieldUnit("V"), Field(gt=0, le=100)] = Field(
+        description="Maximum input voltage at the terminals.", examples=["30 V"]
+    )
 
     @model_validator(mode="after")
     def _ordered(self) -> PartWindow:
@@ -84,8 +88,12 @@ class PartWindow(Strict):
 class PartClimate(Strict):
     """Lowest and highest ambient temperature in service."""
 
-    min: Annotated[float, FieldUnit("degC"), Field(ge=-80, le=120)]
-    max: Annotated[float, FieldUnit("degC"), Field(ge=-80, le=120)]
+    min: Annotated[float, FieldUnit("degC"), Field(ge=-80, le=120)] = Field(
+        description="Lowest rated ambient temperature.", examples=["-40 degC"]
+    )
+    max: Annotated[float, FieldUnit("degC"), Field(ge=-80, le=120)] = Field(
+        description="Highest rated ambient temperature.", examples=["70 degC"]
+    )
 
     @model_validator(mode="after")
     def _ordered(self) -> PartClimate:
@@ -95,17 +103,54 @@ class PartClimate(Strict):
 
 
 class _Common(Strict):
-    name: Annotated[str, Field(pattern=r"^[a-z0-9]+(?:-[a-z0-9]+)*$")]
-    title: str
-    source: Annotated[str, Field(min_length=3)]
-    status: StatusWord
-    note: str = ""
-    input: PartWindow | None = None
-    temperature: PartClimate | None = None
-    maximum_elevation: Annotated[float, FieldUnit("m"), Field(ge=0, le=9000)] | None = (
-        None
+    name: Annotated[str, Field(pattern=r"^[a-z0-9]+(?:-[a-z0-9]+)*$")] = Field(
+        description="Name that site files use: small letters, digits, single hyphens.",
+        examples=["my-radio-2"],
     )
-    reading: tuple[PartReading, ...] = ()
+    title: str = Field(
+        description="What the part is, in a few words.",
+        examples=["spread-spectrum radio, 1 W"],
+    )
+    source: Annotated[str, Field(min_length=3)] = Field(
+        description="Where the figures come from. Readings fill it.",
+        examples=["data sheet, 2019, page 3"],
+    )
+    status: StatusWord = Field(
+        description="Status word of the figures. Readings fill it.",
+        examples=["data sheet"],
+    )
+    note: str = Field(
+        "", description="Remark for the user of the part.", examples=["12 V version"]
+    )
+    input: PartWindow | None = Field(
+        None,
+        description="Operating voltage range at the terminals.",
+        examples=[{"min": "10 V", "max": "30 V"}],
+    )
+    temperature: PartClimate | None = Field(
+        None,
+        description="Rated ambient temperature range.",
+        examples=[{"min": "-40 degC", "max": "70 degC"}],
+    )
+    maximum_elevation: Annotated[float, FieldUnit("m"), Field(ge=0, le=9000)] | None = (
+        Field(None, description="Highest rated elevation.", examples=["3000 m"])
+    )
+    reading: tuple[PartReading, ...] = Field(
+        (),
+        description="What documents state, one table for each value. Low, typical and "
+        "high follow from them.",
+        examples=[
+            [
+                {
+                    "value": "1.2 W",
+                    "document": "data sheet",
+                    "year": 2019,
+                    "page": "3",
+                    "grade": "read in full",
+                }
+            ]
+        ],
+    )
 
     @model_validator(mode="before")
     @classmethod
@@ -146,106 +191,224 @@ Points = dict[SignalWord, Annotated[int, Field(ge=1, le=256)]]
 class RackData(Strict):
     """What a controller holds and how it grows."""
 
-    built_in: Points = Field(default_factory=dict)
-    slots: Annotated[int, Field(ge=0, le=64)]
-    bases: Annotated[int, Field(ge=1, le=32)] = 1
-    base: Watts | None = None
-    processor: Watts | None = None
-    power: Watts | None = None
-    network: Watts | None = None
+    built_in: Points = Field(
+        default_factory=dict,
+        description="Built-in points of the controller, by kind of signal.",
+        examples=[{"ai": 8, "di": 8}],
+    )
+    slots: Annotated[int, Field(ge=0, le=64)] = Field(
+        description="Slots for cards on one base.", examples=[4]
+    )
+    bases: Annotated[int, Field(ge=1, le=32)] = Field(
+        1, description="Largest number of bases.", examples=[3]
+    )
+    base: Watts | None = Field(
+        None,
+        description="Power of each further base.",
+        examples=[{"low": "0.2 W", "typical": "0.3 W", "high": "0.5 W"}],
+    )
+    processor: Watts | None = Field(
+        None,
+        description="Power of a redundant processor.",
+        examples=[{"low": "1 W", "typical": "1.5 W", "high": "2.5 W"}],
+    )
+    power: Watts | None = Field(
+        None,
+        description="Power of a redundant power module.",
+        examples=[{"low": "0.5 W", "typical": "0.8 W", "high": "1.2 W"}],
+    )
+    network: Watts | None = Field(
+        None,
+        description="Power of a redundant network module.",
+        examples=[{"low": "0.6 W", "typical": "0.9 W", "high": "1.4 W"}],
+    )
 
 
 class DevicePart(_Common):
     """A controller, switch, panel, detector, solenoid or other device."""
 
-    kind: Literal["controller", "device", "network", "panel", "detector", "valve"]
-    power: Watts
-    peak: Watt | None = None
-    behaviour: Behaviour = "power"
-    rack: RackData | None = None
+    kind: Literal["controller", "device", "network", "panel", "detector", "valve"] = (
+        Field(description="Kind of part.", examples=["controller"])
+    )
+    power: Watts = Field(
+        description="Power of the device. Readings fill it.",
+        examples=[{"low": "0.8 W", "typical": "1 W", "high": "1.5 W"}],
+    )
+    peak: Watt | None = Field(None, description="Inrush power.", examples=["5 W"])
+    behaviour: Behaviour = Field(
+        "power",
+        description="Constant-power, constant-current or constant-resistance load.",
+        examples=["power"],
+    )
+    rack: RackData | None = Field(
+        None,
+        description="Points and slots of a controller that takes I/O cards.",
+        examples=[{"slots": 4, "built_in": {"ai": 8, "di": 8}}],
+    )
 
 
 class NodePart(_Common):
     """A small remote input-output node on a bus: a base draw and its points."""
 
-    kind: Literal["node"]
-    power: Watts
-    points: Points
+    kind: Literal["node"] = Field(description="Kind of part.", examples=["node"])
+    power: Watts = Field(
+        description="Power of the node. Readings fill it.",
+        examples=[{"low": "0.3 W", "typical": "0.5 W", "high": "0.8 W"}],
+    )
+    points: Points = Field(
+        description="Points of the node, by kind of signal.",
+        examples=[{"ai": 4, "di": 4}],
+    )
 
 
 class CardPart(_Common):
     """An input or output card: a base draw and a draw for each live channel."""
 
-    kind: Literal["card"]
-    signal: str
-    channels: Annotated[Count, Field(le=64)]
-    base: Watts
-    per_channel: Watts
+    kind: Literal["card"] = Field(description="Kind of part.", examples=["card"])
+    signal: str = Field(description="Kind of signal of the card.", examples=["ai"])
+    channels: Annotated[Count, Field(le=64)] = Field(
+        description="Channels of the card.", examples=[8]
+    )
+    base: Watts = Field(
+        description="Power of the card without channels. Readings fill it.",
+        examples=[{"low": "0.4 W", "typical": "0.6 W", "high": "1 W"}],
+    )
+    per_channel: Watts = Field(
+        description="Power of each channel in use. Readings fill it.",
+        examples=[{"low": "0.02 W", "typical": "0.03 W", "high": "0.05 W"}],
+    )
 
 
 class LiftOff(Strict):
     """One point of the least terminal voltage against the loop current."""
 
-    current: Ampere
-    voltage: Annotated[float, FieldUnit("V"), Field(ge=0, le=100)]
+    current: Ampere = Field(
+        description="Loop current of the point.", examples=["21 mA"]
+    )
+    voltage: Annotated[float, FieldUnit("V"), Field(ge=0, le=100)] = Field(
+        description="Lift-off voltage at this current.", examples=["10.5 V"]
+    )
 
 
 class TransmitterPart(_Common):
     """A field instrument whose current is set by its signal, not its voltage."""
 
-    kind: Literal["transmitter"]
-    wiring: Literal["two-wire", "three-wire", "fieldbus"]
-    current: Amperes
-    lift_off: tuple[LiftOff, ...] = ()
+    kind: Literal["transmitter"] = Field(
+        description="Kind of part.", examples=["transmitter"]
+    )
+    wiring: Literal["two-wire", "three-wire", "fieldbus"] = Field(
+        description="Two-wire loop, three-wire, or fieldbus.", examples=["two-wire"]
+    )
+    current: Amperes = Field(
+        description="Supply current. Readings fill it.",
+        examples=[{"low": "8 mA", "typical": "12 mA", "high": "21 mA"}],
+    )
+    lift_off: tuple[LiftOff, ...] = Field(
+        (),
+        description="Lift-off voltage by loop current.",
+        examples=[
+            [
+                {"current": "4 mA", "voltage": "12 V"},
+                {"current": "21 mA", "voltage": "10.5 V"},
+            ]
+        ],
+    )
 
 
 class RadioPart(_Common):
     """A radio or modem: transmit, receive and sleep draws."""
 
-    kind: Literal["radio"]
-    transmit: Watts
-    receive: Watts
-    sleep: Watts
-    peak: Watt | None = None
+    kind: Literal["radio"] = Field(description="Kind of part.", examples=["radio"])
+    transmit: Watts = Field(
+        description="Power in transmit. Readings fill it.",
+        examples=[{"low": "4 W", "typical": "4.7 W", "high": "6 W"}],
+    )
+    receive: Watts = Field(
+        description="Power in receive. Readings fill it.",
+        examples=[{"low": "0.7 W", "typical": "1 W", "high": "1.4 W"}],
+    )
+    sleep: Watts = Field(
+        description="Power in sleep mode. Readings fill it.",
+        examples=[{"low": "0.01 W", "typical": "0.05 W", "high": "0.1 W"}],
+    )
+    peak: Watt | None = Field(None, description="Inrush power.", examples=["8 W"])
 
 
 class ConverterPart(_Common):
     """A DC/DC converter by two points: no-load input and full-load efficiency."""
 
-    kind: Literal["converter"]
-    output: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)]
-    rated: Watt
-    no_load: Watt
-    efficiency: Fraction
+    kind: Literal["converter"] = Field(
+        description="Kind of part.", examples=["converter"]
+    )
+    output: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)] = Field(
+        description="Output voltage.", examples=["24 V"]
+    )
+    rated: Watt = Field(description="Rated output power.", examples=["15 W"])
+    no_load: Watt = Field(description="Input power at no load.", examples=["0.6 W"])
+    efficiency: Fraction = Field(
+        description="Efficiency at rated output.", examples=["88 %"]
+    )
 
 
 class ModulePart(_Common):
     """A photovoltaic module by its data-sheet points."""
 
-    kind: Literal["module"]
-    data: ModuleData
-    mass: Annotated[float, FieldUnit("kg"), Field(gt=0, le=100)]
+    kind: Literal["module"] = Field(description="Kind of part.", examples=["module"])
+    data: ModuleData = Field(
+        description="Data-sheet figures of the PV module.",
+        examples=[
+            {
+                "power": "100 W",
+                "max_power_voltage": "18 V",
+                "max_power_current": "5.56 A",
+                "open_circuit_voltage": "22 V",
+                "short_circuit_current": "6 A",
+            }
+        ],
+    )
+    mass: Annotated[float, FieldUnit("kg"), Field(gt=0, le=100)] = Field(
+        description="Mass of one module.", examples=["7.5 kg"]
+    )
 
 
 class BatteryPart(_Common):
     """A battery unit by its name-plate."""
 
-    kind: Literal["battery"]
-    chemistry: ChemistryName
-    nominal: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)]
-    capacity: Annotated[float, FieldUnit("Ah"), Field(gt=0, le=20_000)]
-    hour_rate: Annotated[float, FieldUnit("h"), Field(ge=1, le=500)]
-    mass: Annotated[float, FieldUnit("kg"), Field(gt=0, le=5_000)]
+    kind: Literal["battery"] = Field(description="Kind of part.", examples=["battery"])
+    chemistry: ChemistryName = Field(description="Battery chemistry.", examples=["agm"])
+    nominal: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)] = Field(
+        description="Nominal voltage of one battery unit.", examples=["12 V"]
+    )
+    capacity: Annotated[float, FieldUnit("Ah"), Field(gt=0, le=20_000)] = Field(
+        description="Rated capacity of one battery unit at `hour_rate`.",
+        examples=["100 Ah"],
+    )
+    hour_rate: Annotated[float, FieldUnit("h"), Field(ge=1, le=500)] = Field(
+        description="Hour rate of the rated capacity.", examples=["20 h"]
+    )
+    mass: Annotated[float, FieldUnit("kg"), Field(gt=0, le=5_000)] = Field(
+        description="Mass of one battery unit.", examples=["30 kg"]
+    )
 
 
 class PriceRange(Strict):
     """What one piece costs."""
 
-    low: Annotated[float, Field(ge=0)]
-    typical: Annotated[float, Field(ge=0)]
-    high: Annotated[float, Field(ge=0)]
-    currency: Annotated[str, Field(pattern="^[A-Z]{3}$")]
-    year: Annotated[int, Field(ge=1990, le=2100)]
+    low: Annotated[float, Field(ge=0)] = Field(
+        description="Low value of the price.", examples=[250]
+    )
+    typical: Annotated[float, Field(ge=0)] = Field(
+        description="Typical price.", examples=[350]
+    )
+    high: Annotated[float, Field(ge=0)] = Field(
+        description="High value of the price.", examples=[450]
+    )
+    currency: Annotated[str, Field(pattern="^[A-Z]{3}$")] = Field(
+        description="Currency, as three letters.", examples=["USD"]
+    )
+    year: Annotated[int, Field(ge=1990, le=2100)] = Field(
+        description="Year of the price.", examples=[2024]
+    )
 
     @model_validator(mode="after")
     def _ordered(self) -> PriceRange:
@@ -257,15 +420,38 @@ class PriceRange(Strict):
 class ChargeControllerPart(_Common):
     """A charge controller by its rating."""
 
-    kind: Literal["charge-controller"]
-    regulation: Literal["mppt", "pwm"]
-    buses: Annotated[tuple[float, ...], Field(min_length=1)]
-    charge_current: Ampere
-    highest_input: Annotated[float, FieldUnit("V"), Field(gt=0, le=2000)]
-    own_current: Ampere
-    efficiency: Annotated[float, Field(gt=0, le=1)]
-    losses: ConversionLosses | None = None
-    price: PriceRange
+    kind: Literal["charge-controller"] = Field(
+        description="Kind of part.", examples=["charge-controller"]
+    )
+    regulation: Literal["mppt", "pwm"] = Field(
+        description="MPPT or PWM.", examples=["mppt"]
+    )
+    buses: Annotated[tuple[float, ...], Field(min_length=1)] = Field(
+        description="Nominal bus voltages that the charge controller suits, in V.",
+        examples=[[12, 24]],
+    )
+    charge_current: Ampere = Field(
+        description="Rated charge current.", examples=["30 A"]
+    )
+    highest_input: Annotated[float, FieldUnit("V"), Field(gt=0, le=2000)] = Field(
+        description="Highest rated PV input voltage (array Voc).", examples=["100 V"]
+    )
+    own_current: Ampere = Field(description="Self-consumption.", examples=["10 mA"])
+    efficiency: Annotated[float, Field(gt=0, le=1)] = Field(
+        description="Conversion efficiency at rated output, as a fraction.",
+        examples=[0.96],
+    )
+    losses: ConversionLosses | None = Field(
+        None,
+        description="Losses by output; they replace `efficiency` in the simulation.",
+        examples=[{"constant": "0.4 %", "linear": "1.2 %", "square": "1.2 %"}],
+    )
+    price: PriceRange = Field(
+        description="Price of one charge controller.",
+        examples=[
+            {"low": 250, "typical": 350, "high": 450, "currency": "USD", "year": 2024}
+        ],
+    )
 
 
 Part = Annotated[

@@ -27,20 +27,55 @@ def _listed(value: object) -> object:
 class PartReading(Strict):
     """What one document says of one figure of a part."""
 
-    figure: PartFigure = "power"
+    figure: PartFigure = Field(
+        "power",
+        description="Figure of the part that the document states.",
+        examples=["power"],
+    )
     draws: Annotated[
         tuple[Draw, ...], BeforeValidator(_listed), Field(min_length=1)
-    ] = Field(alias="value")
-    supply_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=100)] | None = Field(
-        None, alias="at"
+    ] = Field(
+        alias="value",
+        description="Value or values of the document, with unit.",
+        examples=["1.2 W", ["0.9 W", "1.1 W"]],
     )
-    maximum: bool = False
-    condition: Text = ""
-    document: Annotated[Line, Field(min_length=3)]
-    year: Annotated[int, Field(ge=1950, le=2100)] | None = None
-    page: Text = ""
-    grade: Grade
-    public: bool = False
+    supply_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=100)] | None = Field(
+        None,
+        alias="at",
+        description="Supply voltage of a value in amperes.",
+        examples=["12 V"],
+    )
+    maximum: bool = Field(
+        False,
+        description="True where the document states a maximum, not a typical value.",
+        examples=[True],
+    )
+    condition: Text = Field(
+        "",
+        description="Operating condition of the value.",
+        examples=["display off, 20 mA output"],
+    )
+    document: Annotated[Line, Field(min_length=3)] = Field(
+        description="Type of document, without the maker's name.",
+        examples=["data sheet"],
+    )
+    year: Annotated[int, Field(ge=1950, le=2100)] | None = Field(
+        None, description="Year of the document.", examples=[2019]
+    )
+    page: Text = Field(
+        "", description="Page or table of the value.", examples=["page 3, table 2"]
+    )
+    grade: Grade = Field(
+        description="How the value was read. `memory` and `judged` count as unverified "
+        "and assumed.",
+        examples=["read in full"],
+    )
+    public: bool = Field(
+        False,
+        description="True where the document is public and can be found from the "
+        "citation.",
+        examples=[True],
+    )
 
     @model_validator(mode="after")
     def _in_one_unit(self) -> PartReading:

@@ -81,38 +81,104 @@ Series = Annotated[
 class Steps(Strict):
     """How far the search may go, in purchasable steps, and what it may turn."""
 
-    max_array_strings: Annotated[Count, Field(le=500)] = 24
-    max_battery_strings: Annotated[Count, Field(le=200)] = 16
-    array_step: Annotated[Count, Field(le=500)] = 1
-    battery_step: Annotated[Count, Field(le=200)] = 1
-    tilts: Tilts | None = None
-    series: Series | None = None
-    battery_age: Literal["end-of-life", "beginning-of-life"] = "end-of-life"
+    max_array_strings: Annotated[Count, Field(le=500)] = Field(
+        24, description="Largest number of PV strings in the search.", examples=[24]
+    )
+    max_battery_strings: Annotated[Count, Field(le=200)] = Field(
+        16,
+        description="Largest number of parallel battery strings in the search.",
+        examples=[16],
+    )
+    array_step: Annotated[Count, Field(le=500)] = Field(
+        1, description="Size step of the array, in strings.", examples=[2]
+    )
+    battery_step: Annotated[Count, Field(le=200)] = Field(
+        1, description="Size step of the battery, in parallel strings.", examples=[2]
+    )
+    tilts: Tilts | None = Field(
+        None,
+        description="Tilts to try; `auto` tries angles near the latitude. Without it: "
+        "the tilt of [array].",
+        examples=["50 65 80 deg"],
+    )
+    series: Series | None = Field(
+        None,
+        description="Modules in series to try; `auto` tries every number that suits "
+        "both voltages. Without it: that of [array].",
+        examples=[[1, 2, 3]],
+    )
+    battery_age: Literal["end-of-life", "beginning-of-life"] = Field(
+        "end-of-life",
+        description="Battery condition that every size must pass with.",
+        examples=["end-of-life"],
+    )
     array_voltage_limit_v: (
         Annotated[float, FieldUnit("V"), Field(gt=0, le=1500)] | None
-    ) = Field(None, alias="array_voltage_limit")
+    ) = Field(
+        None,
+        alias="array_voltage_limit",
+        description="Largest cold string Voc in the search. Without it: the input "
+        "rating of the charge controller.",
+        examples=["150 V"],
+    )
     module_mass_kg: Annotated[float, FieldUnit("kg"), Field(gt=0, le=200)] | None = (
-        Field(None, alias="module_mass")
+        Field(
+            None,
+            alias="module_mass",
+            description="Mass of one PV module. Without it: that of the part.",
+            examples=["5 kg"],
+        )
     )
     battery_unit_mass_kg: (
         Annotated[float, FieldUnit("kg"), Field(gt=0, le=5000)] | None
-    ) = Field(None, alias="battery_unit_mass")
+    ) = Field(
+        None,
+        alias="battery_unit_mass",
+        description="Mass of one battery unit. Without it: that of the part.",
+        examples=["31 kg"],
+    )
 
 
 class WorksheetKeys(Strict):
     """Figures of the hand worksheet that the site file may set itself."""
 
-    margin_frac: Fraction = Field(0.0, alias="margin")
+    margin_frac: Fraction = Field(
+        0.0,
+        alias="margin",
+        description="Design margin on the worksheet battery. Leave it out where [bus] "
+        "has a contingency.",
+        examples=["10 %"],
+    )
     end_of_life_frac: Annotated[Fraction, Field(gt=0)] | None = Field(
-        None, alias="end_of_life"
+        None,
+        alias="end_of_life",
+        description="End-of-life capacity in the worksheet. Without it: that of the "
+        "chemistry.",
+        examples=["80 %"],
     )
     charge_efficiency_frac: Annotated[Fraction, Field(gt=0)] | None = Field(
-        None, alias="charge_efficiency"
+        None,
+        alias="charge_efficiency",
+        description="Coulombic efficiency in the worksheet. Without it: that of the "
+        "chemistry.",
+        examples=["85 %"],
     )
     system_loss_frac: Annotated[Fraction, Field(lt=1)] | None = Field(
-        None, alias="system_losses"
+        None,
+        alias="system_losses",
+        description="System losses in the worksheet. Without it: the losses of [array].",
+        examples=["10 %"],
     )
     end_volts_per_cell_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=4)] | None = (
-        Field(None, alias="end_volts_per_cell")
+        Field(
+            None,
+            alias="end_volts_per_cell",
+            description="End-of-discharge voltage per cell. Without it: that of the LVD.",
+            examples=["1.80 V"],
+        )
     )
-    source: Text = ""
+    source: Text = Field(
+        "",
+        description="Where the worksheet figures come from.",
+        examples=["company standard E-12"],
+    )
