@@ -9,6 +9,7 @@ from powerbudget.balance.generation import GeneratorYear
 from powerbudget.balance.simulation import Simulation
 from powerbudget.errors import Finding, Severity
 from powerbudget.generators.altitude import setups_words
+from powerbudget.generators.cold import NEAR_K
 from powerbudget.generators.unit import Machine
 from powerbudget.quantities import show
 
@@ -96,10 +97,10 @@ def _cold(unit: Machine, year: GeneratorYear) -> list[Finding]:
                 "not help; a buried or warmed tank, or a burner for less pressure, does",
             )
         )  # fmt: skip
-    elif cold.value_degc < cold.limit_degc + 5.0:
+    elif cold.value_degc < cold.limit_degc + NEAR_K:
         found.append(
             _say("warning", year.name, f"{need}; the record's coldest tank is "
-                 f"{cold.value_degc:.1f} degC, less than 5 K above")
+                 f"{cold.value_degc:.1f} degC, less than {NEAR_K:g} K above")
         )  # fmt: skip
     if cold.tank_needed_l > cold.tank_l:
         found.append(
@@ -140,15 +141,6 @@ def _stock(unit: Machine, year: GeneratorYear) -> list[Finding]:
                 f"full stores last {days:,.0f} d and nobody may come for "
                 f"{year.wait_days:,.0f} d (closed season and delay): the storm that stops "
                 "the sun also closes the road",
-            )
-        )  # fmt: skip
-    elif year.stock_days < year.wait_days:
-        found.append(
-            _say(
-                "note", year.name,
-                f"full stores last {year.stock_days:,.0f} d at rated output, less than the "
-                f"{year.wait_days:,.0f} d that nobody may come; at the burn of this "
-                f"record {year.stock_days_as_run:,.0f} d",
             )
         )  # fmt: skip
     return found

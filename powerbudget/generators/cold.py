@@ -50,7 +50,7 @@ class FuelPressure:
     tank_l, tank_needed_l
         Water capacity, and that which boils off enough in that cold [L].
     verdict
-        ``pass``, ``warn`` (within 5 K, or the tank boils off too slowly) or ``fail``
+        ``pass``, ``warn`` (within `NEAR_K`, or the tank boils off too slowly) or ``fail``
         [text].
     rule, source
         What was held against what, and where it comes from [text].
@@ -146,7 +146,7 @@ def fuel_pressure_check(unit: Machine, record: WeatherRecord) -> FuelPressure | 
     needed = tank_needed_l(unit.full_fuel_w, coldest)
     slow = needed > volume
     verdict: Literal["pass", "warn", "fail"] = (
-        "fail" if hours else "warn" if slow or coldest < limit + 5 else "pass"
+        "fail" if hours else "warn" if slow or coldest < limit + NEAR_K else "pass"
     )
     return FuelPressure(
         name=unit.name,

@@ -258,7 +258,6 @@ def test_the_sound_sites_pass_every_check_and_leave_none_out(volts):
     assert len(report.checks) > 60
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("volts", "changes", "wanted"),
     [(volts, changes, wanted) for volts, _, changes, wanted in FAULTS],
