@@ -21,7 +21,9 @@ from powerbudget.cli import (
     doctor,
     fleet,
     import_lists,
+    keys,
     loads,
+    manual,
     new,
     parts,
     report,
@@ -59,8 +61,10 @@ for module, verb in (
     (diff, "diff"),
     (report, "report"),
     (fleet, "fleet"),
+    (keys, "keys"),
     (schema, "schema"),
     (doctor, "doctor"),
+    (manual, "help"),
 ):
     app.command(verb)(module.command)
 

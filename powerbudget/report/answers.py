@@ -44,6 +44,7 @@ from powerbudget.report.doctor import Examined
 from powerbudget.review.result import ClaimCase, Solved
 from powerbudget.review.result import Sense as ClaimSense
 from powerbudget.review.result import Word as ClaimWord
+from powerbudget.site.keys import Key
 from powerbudget.site.prices import PricedAssumption
 from powerbudget.sizing.aging import Case
 from powerbudget.sizing.autonomy_view import AutonomyView
@@ -407,6 +408,7 @@ ANSWERS: dict[str, Keys] = {
     "review": REVIEW, "compare": COMPARE, "diff": DIFF,
     "doctor": {"checks": (tuple[Examined, ...], "checks")},
     "import": IMPORT, "parts": {"parts": (list[dict[str, Any]], "parts")},
+    "keys": {"keys": (list[Key], "keys")},
 }  # fmt: skip
 """Keys of each verb."""
 FURTHER: dict[str, dict[str, Any]] = {

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from powerbudget.quantities import QuantityError, parse, parse_fraction
-from powerbudget.site.fields import FieldUnit, Line
+from powerbudget.site.fields import FieldUnit, InWords, Line
 
 _DAILY = re.compile(r"\s*(?:/\s*(?:d|day)|(?:per|a)\s+day)\s*$", re.IGNORECASE)
 _PERIOD = re.compile(
@@ -166,20 +166,47 @@ def _schema(*examples: str) -> WithJsonSchema:
 
 
 Pair = tuple[str, Annotated[float, Field(gt=0, le=1e9)]]
-Store = Annotated[Pair, BeforeValidator(_store), _schema("180 Ah", "2.2 kWh")]
+Store = Annotated[
+    Pair,
+    InWords("Ah or Wh", "more than 0"),
+    BeforeValidator(_store),
+    _schema("180 Ah", "2.2 kWh"),
+]
 """Charge or energy, kept as ('Ah', value) or ('Wh', value); ``/day`` may follow."""
-Sum = Annotated[Pair, BeforeValidator(_sum), _schema("400 Wh/day", "146 kWh/year")]
+Sum = Annotated[
+    Pair,
+    InWords("Wh or Ah, per day, month or year", "more than 0"),
+    BeforeValidator(_sum),
+    _schema("400 Wh/day", "146 kWh/year"),
+]
 """Charge or energy a day; ``/day``, ``/month`` or ``/year`` may follow."""
-Monthly = Annotated[float, BeforeValidator(_monthly), _schema("3 %/month")]
+Monthly = Annotated[
+    float,
+    InWords("% per month", "more than 0 %, less than 100 %"),
+    BeforeValidator(_monthly),
+    _schema("3 %/month"),
+]
 """Share lost in a month [fraction]."""
 Years = Annotated[
-    float, BeforeValidator(_years), Field(gt=0, le=100), _schema("10 years")
+    float,
+    InWords("yr", "more than 0, at most 100 years"),
+    BeforeValidator(_years),
+    Field(gt=0, le=100),
+    _schema("10 years"),
 ]
 """Years of service [year]."""
-Draw = Annotated[Pair, BeforeValidator(_draw), _schema("25 W", "1.2 A")]
+Draw = Annotated[
+    Pair,
+    InWords("W or A", "more than 0"),
+    BeforeValidator(_draw),
+    _schema("25 W", "1.2 A"),
+]
 """Power or current, kept as ('W', value) or ('A', value)."""
 FuelUse = Annotated[
-    Any, BeforeValidator(read_use), _schema("0.9 L/kWh", "1500 m3/year")
+    Any,
+    InWords("L, m3 or kg, per kWh or time", "more than 0"),
+    BeforeValidator(read_use),
+    _schema("0.9 L/kWh", "1500 m3/year"),
 ]
 Pressure = Annotated[float, FieldUnit("kPa"), Field(gt=0, le=2000)]
 """Gauge pressure [kPa]."""
@@ -200,6 +227,7 @@ def _names(value: object) -> object:
 
 Names = Annotated[
     tuple[Line, ...],
+    InWords("text", "one name or a list of names"),
     BeforeValidator(_names),
     WithJsonSchema(
         {

@@ -29,6 +29,7 @@ from powerbudget.site.fields import (
     Count,
     FieldUnit,
     Fraction,
+    InWords,
     Line,
     Number,
     Strict,
@@ -65,7 +66,12 @@ def _month(value: object) -> object:
     return words[key]
 
 
-Month = Annotated[int, BeforeValidator(_month), Field(ge=-1, le=12)]
+Month = Annotated[
+    int,
+    InWords("month", "worst, year, or Jan to Dec"),
+    BeforeValidator(_month),
+    Field(ge=-1, le=12),
+]
 """1 to 12; 0 for the month that is worst, -1 for the mean of the year."""
 
 
@@ -107,7 +113,7 @@ class Claim(Strict):
 
 
 class DrawClaim(Claim):
-    """A power or current: of the rack, one load, the hidden loads or the site."""
+    """Power or current of the rack, of loads, of the parasitic load, or of the site."""
 
     kind: Literal["draw"] = Field(description="Kind of claim.", examples=["draw"])
     claimed: Draw = Field(
@@ -144,7 +150,7 @@ class DrawClaim(Claim):
 
 
 class EnergyClaim(Claim):
-    """Energy or charge a day, of the site or of some loads."""
+    """Energy or charge per day, month or year, of the site or of loads."""
 
     kind: Literal["energy"] = Field(description="Kind of claim.", examples=["energy"])
     claimed: Sum = Field(
@@ -171,7 +177,7 @@ class EnergyClaim(Claim):
 
 
 class StoreConditions(Claim):
-    """A battery as the vendor states it, and what it is said to carry."""
+    """A battery as the vendor states it, and its load."""
 
     battery: Store | None = Field(
         None,
@@ -203,7 +209,7 @@ class StoreConditions(Claim):
 
 
 class AutonomyClaim(StoreConditions):
-    """Days without any charge until the loads go off."""
+    """Days from full charge to the LVD with no charge from any source."""
 
     kind: Literal["autonomy"] = Field(
         description="Kind of claim.", examples=["autonomy"]
@@ -212,7 +218,7 @@ class AutonomyClaim(StoreConditions):
 
 
 class BatteryClaim(StoreConditions):
-    """A battery that is said to be enough for the site."""
+    """A battery stated to be enough for the site."""
 
     kind: Literal["battery"] = Field(description="Kind of claim.", examples=["battery"])
     claimed: Store = Field(
@@ -226,7 +232,7 @@ class BatteryClaim(StoreConditions):
 
 
 class ArrayClaim(Claim):
-    """An array that is said to be enough for the site."""
+    """A PV array stated to be enough for the site."""
 
     kind: Literal["array"] = Field(description="Kind of claim.", examples=["array"])
     place: RecordWord | None = Field(
@@ -256,7 +262,7 @@ class ArrayClaim(Claim):
 
 
 class AvailabilityClaim(Claim):
-    """Share of the hours of the record with the loads on."""
+    """Share of the hours with the critical loads served."""
 
     kind: Literal["availability"] = Field(
         description="Kind of claim.", examples=["availability"]
@@ -277,7 +283,7 @@ class AvailabilityClaim(Claim):
 
 
 class RecoveryClaim(Claim):
-    """Days from a disconnect until the loads come back by themselves."""
+    """Recovery time from LVD to LVR."""
 
     kind: Literal["recovery"] = Field(
         description="Kind of claim.", examples=["recovery"]
@@ -298,7 +304,7 @@ class RecoveryClaim(Claim):
 
 
 class YieldClaim(Claim):
-    """Energy that the array gives a day, in a month or over the year."""
+    """Available array energy per day, month or year."""
 
     kind: Literal["yield"] = Field(description="Kind of claim.", examples=["yield"])
     place: RecordWord | None = Field(
@@ -335,7 +341,7 @@ class YieldClaim(Claim):
 
 
 class SunClaim(Claim):
-    """Peak sun hours a day on the panel's plane, in a month or over the year."""
+    """Peak sun hours on the module plane, in a month or as the mean of the year."""
 
     kind: Literal["sun"] = Field(description="Kind of claim.", examples=["sun"])
     place: RecordWord | None = Field(
@@ -355,7 +361,7 @@ class SunClaim(Claim):
 
 
 class PanelClaim(Claim):
-    """Power of a panel in full sun that is held at a battery's voltage."""
+    """Power of a PV module held at battery voltage."""
 
     kind: Literal["panel"] = Field(description="Kind of claim.", examples=["panel"])
     claimed_w: Watts = Field(
@@ -381,7 +387,7 @@ class PanelClaim(Claim):
 
 
 class FuelClaim(Claim):
-    """Fuel that a generator uses: pure energy balance, no site needed."""
+    """Fuel consumption of a generator; judged by its energy balance without a site."""
 
     kind: Literal["fuel"] = Field(description="Kind of claim.", examples=["fuel"])
     claimed: FuelUse = Field(
@@ -411,7 +417,7 @@ class FuelClaim(Claim):
 
 
 class GeneratorClaim(Claim):
-    """Watts of a generator that are said to carry the site."""
+    """Generator power stated to carry the site."""
 
     kind: Literal["generator"] = Field(
         description="Kind of claim.", examples=["generator"]
@@ -443,7 +449,7 @@ class GeneratorClaim(Claim):
 
 
 class TemperatureClaim(Claim):
-    """Works at a temperature: the site, some loads, or the battery."""
+    """Service at an ambient temperature: of the site, of loads, or of the battery."""
 
     kind: Literal["temperature"] = Field(
         description="Kind of claim.", examples=["temperature"]
@@ -464,7 +470,7 @@ class TemperatureClaim(Claim):
 
 
 class ChargeVoltageClaim(Claim):
-    """Set point of charging at a battery temperature."""
+    """Charging voltage at a battery temperature."""
 
     kind: Literal["charge-voltage"] = Field(
         description="Kind of claim.", examples=["charge-voltage"]
@@ -499,7 +505,7 @@ class ChargeVoltageClaim(Claim):
 
 
 class CapacityClaim(Claim):
-    """What a battery holds: Ah or Wh at an hour rate and a temperature."""
+    """Available capacity or energy at an hour rate and a temperature."""
 
     kind: Literal["capacity"] = Field(
         description="Kind of claim.", examples=["capacity"]
@@ -532,7 +538,7 @@ class CapacityClaim(Claim):
 
 
 class FormulaClaim(Claim):
-    """A sizing sum with its factors: rebuilt, each factor used once."""
+    """Sizing formula with its factors."""
 
     kind: Literal["formula"] = Field(description="Kind of claim.", examples=["formula"])
     claimed: Store = Field(
@@ -574,7 +580,7 @@ class FormulaClaim(Claim):
 
 
 class TrackingClaim(Claim):
-    """What a tracking regulator is said to harvest beyond a direct connection."""
+    """Gain of an MPPT controller over a PWM controller."""
 
     kind: Literal["tracking"] = Field(
         description="Kind of claim.", examples=["tracking"]
@@ -592,7 +598,7 @@ class TrackingClaim(Claim):
 
 
 class LifeClaim(Claim):
-    """Years until the battery is replaced."""
+    """Battery life."""
 
     kind: Literal["life"] = Field(description="Kind of claim.", examples=["life"])
     claimed_y: Years = Field(description="Stated battery life.", examples=["10 years"])
@@ -604,7 +610,7 @@ class LifeClaim(Claim):
 
 
 class SelfDischargeClaim(Claim):
-    """Share of its charge that a resting battery loses in a month."""
+    """Self-discharge per month."""
 
     kind: Literal["self-discharge"] = Field(
         description="Kind of claim.", examples=["self-discharge"]

@@ -15,6 +15,7 @@ from powerbudget.review.claim_tables import Claim
 from powerbudget.review.kinds import KINDS
 from powerbudget.site.faults import model_faults, written
 from powerbudget.site.fields import one_line
+from powerbudget.site.keys import hover
 from powerbudget.site.reader import read_tables
 
 MOST = 500
@@ -211,4 +212,8 @@ def claims_schema_text() -> str:
         "additionalProperties": False,
         **definitions,
     }
+    models = {
+        table.__name__: table for kind in KINDS.values() for table in (kind.table,)
+    }
+    hover(schema, models)
     return json.dumps(schema, indent=2) + "\n"

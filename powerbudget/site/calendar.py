@@ -8,7 +8,7 @@ from typing import Annotated
 from pydantic import BeforeValidator, WithJsonSchema
 
 from powerbudget.quantities import QuantityError
-from powerbudget.site.fields import MONTHS
+from powerbudget.site.fields import MONTHS, InWords
 
 _SPAN = re.compile(r"^\s*(\d{1,2}):(\d{2})\s*[-–]\s*(\d{1,2}):(\d{2})\s*$")
 
@@ -40,6 +40,7 @@ def _hours(value: object) -> tuple[float, ...]:
 
 Hours = Annotated[
     tuple[float, ...],
+    InWords("h", "one span or a list of spans within 00:00-24:00"),
     BeforeValidator(_hours),
     WithJsonSchema(
         {
@@ -84,6 +85,7 @@ def _months(value: object) -> tuple[int, ...]:
 
 Months = Annotated[
     tuple[int, ...],
+    InWords("month", "one month or span, or a list, of Jan to Dec"),
     BeforeValidator(_months),
     WithJsonSchema(
         {
@@ -121,6 +123,7 @@ def _date(text: str, needs: str) -> int:
 
 Dates = Annotated[
     tuple[int, int],
+    InWords("date", "two days of the year"),
     BeforeValidator(_dates),
     WithJsonSchema({"type": "string", "examples": ["15 Nov to 1 Mar"]}),
 ]

@@ -57,7 +57,7 @@ class TemperatureRange(Strict):
 
 
 class Wire(Strict):
-    """The pair of conductors from the bus, or supply, to a load."""
+    """Pair of conductors from the dc bus or converter to a load."""
 
     gauge: Gauge = Field(
         description="Conductor size, in AWG or mm².", examples=["16 AWG", "2.5 mm2"]
@@ -143,7 +143,7 @@ class SupplyCircuit(Strict):
 
 
 class ModuleLimits(Strict):
-    """What the back of a module prints: highest system voltage, series fuse."""
+    """Label figures of a PV module: maximum system voltage, series fuse."""
 
     system_v: Volts | None = Field(
         None,
@@ -160,7 +160,7 @@ class ModuleLimits(Strict):
 
 
 class ArrayCircuit(Strict):
-    """Wire and fuses between panels and regulator."""
+    """Conductors and fuses between PV array and charge controller."""
 
     wire: Wire | None = Field(
         None,
@@ -187,7 +187,7 @@ Loss = Annotated[Fraction, Field(le=0.1)]
 
 
 class ConversionLosses(Strict):
-    """What a tracker loses over its rated power: always, with its output, its square."""
+    """Losses of an MPPT controller over its rated power."""
 
     constant_frac: Loss = Field(
         0.004,
@@ -213,7 +213,7 @@ class ConversionLosses(Strict):
 
 
 class RegulatorLimits(Strict):
-    """Name-plate limits of one charge controller, and how many share the array."""
+    """Ratings of one charge controller, and how many share the array."""
 
     parallel: Annotated[int, Field(strict=True, ge=1, le=16)] = Field(
         1,
@@ -345,7 +345,7 @@ class RegulatorLimits(Strict):
 
 
 class BatteryCircuit(Strict):
-    """Main wire and fuse of the bank, limits of one unit, its vents."""
+    """Main conductors and fuse, ratings of one battery unit, ventilation openings."""
 
     wire: Wire | None = Field(
         None,
@@ -387,7 +387,7 @@ class BatteryCircuit(Strict):
 
 
 class Protection(Strict):
-    """What switches off at low battery, the fuse of the bus, the enclosure."""
+    """Device that disconnects the loads, main fuse, enclosure temperatures."""
 
     disconnect_by: Literal["regulator", "relay", "battery", "controller"] | None = (
         Field(

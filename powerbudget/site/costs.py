@@ -189,7 +189,7 @@ Years = Annotated[Number, Field(gt=0, le=60)]
 
 
 class FuelPrices(Strict):
-    """What fuel costs at the site gate; a fuel with a price can be had there."""
+    """Fuel prices at the site gate; a fuel with a price is available."""
 
     propane: LiquidPrice | None = Field(
         None,
@@ -216,7 +216,7 @@ class FuelPrices(Strict):
 
 
 class Trips(Strict):
-    """What it costs to reach the site, and what a trip can carry."""
+    """Cost of visits, fuel deliveries and freight."""
 
     visit: Money | None = Field(
         None, description="Cost of one site visit.", examples=["600 USD"]
@@ -243,7 +243,7 @@ class Trips(Strict):
 
 
 class PowerLine(Strict):
-    """A power line by the utility's tariff."""
+    """Utility line extension by the utility's tariff."""
 
     distance_m: Annotated[float, FieldUnit("m"), Field(ge=0, le=1e6)] | None = Field(
         None,
@@ -293,7 +293,7 @@ class PowerLine(Strict):
 
 
 class Pieces(Strict):
-    """Prices and lives of what an option is made of."""
+    """Prices and lives of equipment."""
 
     structure: PowerPrice | None = Field(
         None,
@@ -384,7 +384,7 @@ class Pieces(Strict):
 
 
 class Costs(Strict):
-    """Prices that rank designs and options; what is left out has a built-in value."""
+    """Prices for designs and alternatives; built-in values fill the rest."""
 
     currency: Annotated[Line, Field(max_length=12)] = Field(
         "USD",
@@ -497,7 +497,7 @@ class Costs(Strict):
 
 
 class Devices(Strict):
-    """Gas-driven devices that electric ones could replace: said, never credited."""
+    """Gas-driven devices whose vented methane is printed, never credited."""
 
     low_bleed: Annotated[Count, Field(le=10_000)] | None = Field(
         None, description="Number of low-bleed pneumatic controllers.", examples=[4]
@@ -522,7 +522,7 @@ OptionName = Literal[
 
 
 class Compared(Strict):
-    """Which options are compared, and how emissions are counted."""
+    """Alternatives to compare, and how emissions are counted."""
 
     options: Annotated[tuple[OptionName, ...], Field(min_length=1)] | None = Field(
         None,

@@ -12,7 +12,7 @@ Entry = Annotated[Line, Field(max_length=80)]
 
 
 class Document(Strict):
-    """Number, revision and people of a calculation package."""
+    """Title block of the calculation package."""
 
     number: Entry = Field(
         "",

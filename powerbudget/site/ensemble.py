@@ -11,10 +11,10 @@ from powerbudget.site.load import LossShare
 
 
 class Spread(Strict):
-    """Ranges from which every year of an ensemble draws.
+    """Input ranges of the Monte Carlo simulation.
 
-    The load runs from what `run` uses to every line at its highest figure while it
-    is on; dirt and derating come on top of the site file's.
+    The load runs from that of `run` to every load at its high value while it is on;
+    soiling and derating are added to those of the site file.
     """
 
     years_from: Literal["auto", "made", "record"] = Field(

@@ -11,6 +11,7 @@ from pydantic.fields import FieldInfo
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import KINDS
 from powerbudget.site.fields import FieldUnit
+from powerbudget.site.monthly import Twelve
 from powerbudget.site.tables import Site
 
 LISTS = ("supply", "load", "generator")
@@ -37,6 +38,8 @@ _SHOWN = {
     "m**2": (1.0, "m2"),
     "m**2/s": (1.0, "m2/s"),
     "%": (100.0, "%"),
+    "percent": (100.0, "%"),
+    "kWh/m**2/d": (1.0, "kWh/m2/d"),
 }
 """Unit that is kept -> its multiple in the unit that people write, and that unit."""
 
@@ -111,11 +114,11 @@ def _fault(item: dict[str, Any], where: str, model: type[BaseModel]) -> Fault:
     if kind == "missing":
         return Fault(place, "is missing", allowed=_allowed(info))
     if kind in _BOUNDS:
-        bare = "%" in _marks(info) and not isinstance(item["input"], str)
+        bare = "%" in marks_of(info) and not isinstance(item["input"], str)
         advice = "write '90 %', or 0.9 without the sign" if bare else ""
-        return Fault(place, "is out of range", given, _range(info), advice)
+        return Fault(place, "is out of range", given, range_of(info), advice)
     if kind == "literal_error":
-        options = _options(info)
+        options = options_of(info)
         near = nearest(given.strip("'\""), options)
         return Fault(
             place, "is not one of the choices", given, ", ".join(options), near
@@ -147,7 +150,7 @@ def _keys(model: type[BaseModel]) -> list[str]:
     return [info.alias or name for name, info in model.model_fields.items()]
 
 
-def _marks(info: FieldInfo | None) -> Iterator[Any]:
+def marks_of(info: FieldInfo | None) -> Iterator[Any]:
     """Yield what is attached to a field, also inside ``... | None``."""
     if info is None:
         return
@@ -161,16 +164,17 @@ def _marks(info: FieldInfo | None) -> Iterator[Any]:
             queue += get_args(item)
 
 
-def _options(info: FieldInfo | None) -> list[str]:
-    found = [item for item in _marks(info) if get_origin(item) is Literal]
+def options_of(info: FieldInfo | None) -> list[str]:
+    """Return the words that a field chooses from [text]."""
+    found = [item for item in marks_of(info) if get_origin(item) is Literal]
     return [str(option) for item in found for option in get_args(item)]
 
 
 def _allowed(info: FieldInfo | None) -> str:
     """Return in words what a field takes, with an example."""
-    if options := _options(info):
+    if options := options_of(info):
         return ", ".join(options)
-    return next(filter(None, map(_in_words, _marks(info))), "")
+    return next(filter(None, map(_in_words, marks_of(info))), "")
 
 
 def _in_words(mark: Any) -> str:
@@ -189,15 +193,22 @@ def _in_words(mark: Any) -> str:
     return words
 
 
-def _range(info: FieldInfo | None) -> str:
-    """Return the narrowest bounds of a field, in the unit that people write."""
+def scale_of(info: FieldInfo | None) -> tuple[float, str]:
+    """Return the multiple and the unit in which people write a field's number."""
     scale, unit = 1.0, ""
+    for item in marks_of(info):
+        if isinstance(item, FieldUnit | Twelve) or item in {"%", "deg", "h"}:
+            kept = item if isinstance(item, str) else item.target
+            scale, unit = _SHOWN.get(kept, (1.0, kept))
+    return scale, unit
+
+
+def range_of(info: FieldInfo | None) -> str:
+    """Return the narrowest bounds of a field, in the unit that people write [text]."""
+    scale, unit = scale_of(info)
     low: tuple[float, str] | None = None
     high: tuple[float, str] | None = None
-    for item in _marks(info):
-        if isinstance(item, FieldUnit) or item in {"%", "deg", "h"}:
-            kept = item.target if isinstance(item, FieldUnit) else item
-            scale, unit = _SHOWN.get(kept, (1.0, kept))
+    for item in marks_of(info):
         for name, words in (("ge", "at least"), ("gt", "more than")):
             bound = getattr(item, name, None)
             if isinstance(bound, int | float) and (low is None or bound >= low[0]):
@@ -213,8 +224,19 @@ def _range(info: FieldInfo | None) -> str:
     else:
         joint = ", "
     return joint.join(
-        f"{words} {scale * bound:g} {unit}".strip() for bound, words in ends
+        f"{words} {figure(scale * bound)} {unit}".strip() for bound, words in ends
     )
+
+
+def figure(value: float) -> str:
+    """Return a number as people write it [text].
+
+    Examples
+    --------
+    >>> figure(1e6), figure(0.5), figure(5e-8), figure(20)
+    ('1,000,000', '0.5', '5e-08', '20')
+    """
+    return f"{value:,.0f}" if abs(value) >= 10_000 else f"{value:g}"
 
 
 def unknown_key(key: str, where: str, allowed: list[str], value: object) -> Fault:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
@@ -87,6 +88,22 @@ class FieldUnit:
         }
 
 
+@dataclass(frozen=True)
+class InWords:
+    """Unit and range of a type that no unit and no bound says, for people.
+
+    Parameters
+    ----------
+    unit
+        What it is counted in [text].
+    range
+        What is accepted [text].
+    """
+
+    unit: str
+    range: str
+
+
 def _power_or_current(value: object) -> object:
     """Return ('W', value) or ('A', value): draws are printed either way."""
     if not isinstance(value, str):
@@ -144,6 +161,7 @@ Fraction = Annotated[
 ]
 Draw = Annotated[
     tuple[str, Annotated[float, Field(ge=0)]],
+    InWords("W or A", "0 to 1,000,000"),
     BeforeValidator(_power_or_current),
     WithJsonSchema(
         {
@@ -202,6 +220,7 @@ def one_line(value: object) -> str:
 
 Line = Annotated[
     str,
+    InWords("text", "1 to 200 characters, one line"),
     BeforeValidator(one_line),
     WithJsonSchema({"type": "string", "minLength": 1, "maxLength": 200}),
 ]
@@ -220,6 +239,7 @@ def _text(value: object) -> object:
 
 Text = Annotated[
     str,
+    InWords("text", "up to 2000 characters"),
     BeforeValidator(_text),
     WithJsonSchema({"type": "string", "maxLength": 2000}),
 ]
@@ -247,6 +267,7 @@ def _gauge(value: object) -> object:
 
 Gauge = Annotated[
     str,
+    InWords("AWG or mm2", f"{AWG[0]} to {AWG[-1]} AWG, {MM2[0]} to {MM2[-1]} mm2"),
     BeforeValidator(_gauge),
     WithJsonSchema({"type": "string", "examples": ["16 AWG", "2.5 mm2"]}),
 ]
@@ -362,6 +383,7 @@ def _standard_offset_h(name: str) -> float:
 
 TimeZone = Annotated[
     float,
+    InWords("h", "UTC-12 to UTC+14, or the name of a zone"),
     BeforeValidator(_zone),
     Field(ge=-12, le=14),
     "h",
@@ -386,6 +408,7 @@ def _threshold(value: object) -> tuple[str, float]:
 
 Threshold = Annotated[
     tuple[str, Annotated[float, Field(ge=0, le=80)]],
+    InWords("V or %", "0 V to 80 V, or 0 % to 100 %"),
     BeforeValidator(_threshold),
     WithJsonSchema({"type": "string", "examples": ["23.8 V", "45 %"]}),
 ]

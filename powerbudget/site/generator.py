@@ -32,7 +32,7 @@ Celsius = Annotated[float, FieldUnit("degC"), Field(ge=-80, le=80)]
 
 
 class Access(Strict):
-    """When and how people reach the site: for fuel, service and repairs."""
+    """When and how people reach the site: for fuel, maintenance and repair."""
 
     mode: Literal["road", "snow", "air"] = Field(
         "road",
@@ -60,7 +60,7 @@ class Access(Strict):
 
 
 class Tank(Strict):
-    """A store of fuel: how much, how cold, when it is filled again."""
+    """Fuel storage: volume, temperature, reorder level."""
 
     volume_l: Litres = Field(
         alias="volume", description="Water capacity of one tank.", examples=["1000 gal"]
@@ -117,7 +117,7 @@ class Tank(Strict):
 
 
 class Generator(Strict):
-    """A source of its own: what kind, how strong, what it burns, when it runs."""
+    """Generator: type, power, fuel, dispatch."""
 
     name: Name = Field(
         description="Name of the generator in every result.", examples=["TEG 1"]
@@ -350,7 +350,7 @@ class Generator(Strict):
     )
     tank: Tank | None = Field(
         None,
-        description="Fuel storage. Without it the fuel supply has no limit.",
+        description="Fuel storage; required for propane, methanol, and diesel.",
         examples=[{"volume": "1000 gal"}],
     )
     source: Line | None = Field(

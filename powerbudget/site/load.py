@@ -28,7 +28,7 @@ Behaviour = Literal["power", "current", "resistance"]
 
 
 class Supply(SupplyCircuit):
-    """A DC/DC converter between the bus and some loads, two-term."""
+    """Dc/dc converter between the dc bus and some loads."""
 
     name: Name = Field(
         description="Name of the converter; loads name it in `supply`.",
@@ -71,7 +71,7 @@ PerHour = Annotated[Number, Field(ge=0, le=360_000)]
 
 
 class Traffic(Strict):
-    """What a radio sends: enough to compute the time it spends in each state."""
+    """Radio traffic, for the time in transmit, receive and sleep."""
 
     polls_per_hour: PerHour = Field(
         0.0, description="Polls per hour that this station answers.", examples=[60]
@@ -185,7 +185,7 @@ class Traffic(Strict):
 
 
 class Loop(Strict):
-    """How the instruments of a line share their pair, and what lies in the way."""
+    """Loop type, and resistances in the loop."""
 
     kind: Literal["plain", "hart", "multidrop", "low-power", "fieldbus"] = Field(
         "plain",
@@ -208,7 +208,7 @@ class Loop(Strict):
 
 
 class Sampled(Strict):
-    """A load that is switched on for each sample only."""
+    """A load that is on for each sample only."""
 
     interval_s: Annotated[float, FieldUnit("s"), Field(gt=0, le=604_800)] = Field(
         alias="interval",
@@ -224,7 +224,7 @@ class Sampled(Strict):
 
 
 class HeatedBox(Strict):
-    """A heated enclosure: what it loses, or its area and insulation."""
+    """Heated enclosure: heat loss, or area and insulation."""
 
     thermostat_degc: Annotated[float, FieldUnit("degC"), Field(ge=-60, le=60)] = Field(
         alias="thermostat",
@@ -260,7 +260,7 @@ class HeatedBox(Strict):
 
 
 class Strokes(Strict):
-    """Movements of a valve or other short work, counted by the day."""
+    """Short operations counted per day, such as valve strokes."""
 
     per_day: Annotated[Number, Field(ge=0, le=86_400)] = Field(
         description="Strokes per day.", examples=[6]
@@ -279,7 +279,7 @@ class Strokes(Strict):
 
 
 class Season(Strict):
-    """A range of dates with a duty of its own; it may run over New Year."""
+    """Dates with a duty cycle of their own; they may cross New Year."""
 
     dates: Dates = Field(
         description="First and last day of the season, both included; it may cross New "
@@ -297,7 +297,7 @@ class Season(Strict):
 
 
 class Measured(Strict):
-    """A load as it was measured: a logged file, or a single reading."""
+    """Measured load: logged file or spot measurement."""
 
     file: str | None = Field(
         None,
@@ -364,7 +364,7 @@ Priority = Literal["shed first", "shed second", "last"]
 
 
 class Load(LoadCircuit):
-    """One line of the equipment list."""
+    """One load of the load list."""
 
     name: Name = Field(
         description="Name of the load in every result.", examples=["radio"]
@@ -507,7 +507,7 @@ SignalWord = Literal[
 
 
 class Rack(Strict):
-    """A controller with cards that follow from a list of inputs and outputs."""
+    """Controller with I/O cards that follow from an I/O list."""
 
     controller: str = Field(
         description="Controller in the parts library; its built-in points are used "

@@ -102,7 +102,9 @@ class PartClimate(Strict):
         return self
 
 
-class _Common(Strict):
+class PartCommon(Strict):
+    """Keys that every part has."""
+
     name: Annotated[str, Field(pattern=r"^[a-z0-9]+(?:-[a-z0-9]+)*$")] = Field(
         description="Name that site files use: small letters, digits, single hyphens.",
         examples=["my-radio-2"],
@@ -189,7 +191,7 @@ Points = dict[SignalWord, Annotated[int, Field(ge=1, le=256)]]
 
 
 class RackData(Strict):
-    """What a controller holds and how it grows."""
+    """Points, slots and growth of a controller."""
 
     built_in: Points = Field(
         default_factory=dict,
@@ -224,8 +226,8 @@ class RackData(Strict):
     )
 
 
-class DevicePart(_Common):
-    """A controller, switch, panel, detector, solenoid or other device."""
+class DevicePart(PartCommon):
+    """Controller, network device, panel, detector, valve or other device."""
 
     kind: Literal["controller", "device", "network", "panel", "detector", "valve"] = (
         Field(description="Kind of part.", examples=["controller"])
@@ -247,8 +249,8 @@ class DevicePart(_Common):
     )
 
 
-class NodePart(_Common):
-    """A small remote input-output node on a bus: a base draw and its points."""
+class NodePart(PartCommon):
+    """Remote I/O node: base power and points."""
 
     kind: Literal["node"] = Field(description="Kind of part.", examples=["node"])
     power: Watts = Field(
@@ -261,8 +263,8 @@ class NodePart(_Common):
     )
 
 
-class CardPart(_Common):
-    """An input or output card: a base draw and a draw for each live channel."""
+class CardPart(PartCommon):
+    """I/O card: base power, and power of each channel in use."""
 
     kind: Literal["card"] = Field(description="Kind of part.", examples=["card"])
     signal: str = Field(description="Kind of signal of the card.", examples=["ai"])
@@ -280,7 +282,7 @@ class CardPart(_Common):
 
 
 class LiftOff(Strict):
-    """One point of the least terminal voltage against the loop current."""
+    """One point of the lift-off voltage by loop current."""
 
     current: Ampere = Field(
         description="Loop current of the point.", examples=["21 mA"]
@@ -290,8 +292,8 @@ class LiftOff(Strict):
     )
 
 
-class TransmitterPart(_Common):
-    """A field instrument whose current is set by its signal, not its voltage."""
+class TransmitterPart(PartCommon):
+    """Field instrument with constant supply current."""
 
     kind: Literal["transmitter"] = Field(
         description="Kind of part.", examples=["transmitter"]
@@ -315,8 +317,8 @@ class TransmitterPart(_Common):
     )
 
 
-class RadioPart(_Common):
-    """A radio or modem: transmit, receive and sleep draws."""
+class RadioPart(PartCommon):
+    """Radio or modem: power in transmit, receive and sleep."""
 
     kind: Literal["radio"] = Field(description="Kind of part.", examples=["radio"])
     transmit: Watts = Field(
@@ -334,8 +336,8 @@ class RadioPart(_Common):
     peak: Watt | None = Field(None, description="Inrush power.", examples=["8 W"])
 
 
-class ConverterPart(_Common):
-    """A DC/DC converter by two points: no-load input and full-load efficiency."""
+class ConverterPart(PartCommon):
+    """Dc/dc converter: no-load power and efficiency at rated output."""
 
     kind: Literal["converter"] = Field(
         description="Kind of part.", examples=["converter"]
@@ -350,8 +352,8 @@ class ConverterPart(_Common):
     )
 
 
-class ModulePart(_Common):
-    """A photovoltaic module by its data-sheet points."""
+class ModulePart(PartCommon):
+    """PV module with its data-sheet figures."""
 
     kind: Literal["module"] = Field(description="Kind of part.", examples=["module"])
     data: ModuleData = Field(
@@ -371,8 +373,8 @@ class ModulePart(_Common):
     )
 
 
-class BatteryPart(_Common):
-    """A battery unit by its name-plate."""
+class BatteryPart(PartCommon):
+    """Battery unit with its nameplate figures."""
 
     kind: Literal["battery"] = Field(description="Kind of part.", examples=["battery"])
     chemistry: ChemistryName = Field(description="Battery chemistry.", examples=["agm"])
@@ -417,8 +419,8 @@ class PriceRange(Strict):
         return self
 
 
-class ChargeControllerPart(_Common):
-    """A charge controller by its rating."""
+class ChargeControllerPart(PartCommon):
+    """Charge controller with its ratings and price."""
 
     kind: Literal["charge-controller"] = Field(
         description="Kind of part.", examples=["charge-controller"]

@@ -7,7 +7,15 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from powerbudget.quantities import QuantityError
-from powerbudget.site.fields import Count, FieldUnit, Fraction, Strict, Text, _parse
+from powerbudget.site.fields import (
+    Count,
+    FieldUnit,
+    Fraction,
+    InWords,
+    Strict,
+    Text,
+    _parse,
+)
 
 AUTO = "auto"
 
@@ -47,6 +55,7 @@ def _counts(value: Any) -> Any:
 
 Tilts = Annotated[
     tuple[float, ...] | Literal["auto"],
+    InWords("deg", "auto, or 1 to 19 tilts of 0 deg to 90 deg"),
     BeforeValidator(_angles),
     WithJsonSchema(
         {
@@ -60,6 +69,7 @@ Tilts = Annotated[
 ]
 Series = Annotated[
     tuple[int, ...] | Literal["auto"],
+    InWords("count", "auto, or numbers from 1 to 60"),
     BeforeValidator(_counts),
     WithJsonSchema(
         {
@@ -79,7 +89,7 @@ Series = Annotated[
 
 
 class Steps(Strict):
-    """How far the search may go, in purchasable steps, and what it may turn."""
+    """Search range and size steps of `size`."""
 
     max_array_strings: Annotated[Count, Field(le=500)] = Field(
         24, description="Largest number of PV strings in the search.", examples=[24]
@@ -140,7 +150,7 @@ class Steps(Strict):
 
 
 class WorksheetKeys(Strict):
-    """Figures of the hand worksheet that the site file may set itself."""
+    """Figures of the sizing worksheet."""
 
     margin_frac: Fraction = Field(
         0.0,
@@ -152,8 +162,7 @@ class WorksheetKeys(Strict):
     end_of_life_frac: Annotated[Fraction, Field(gt=0)] | None = Field(
         None,
         alias="end_of_life",
-        description="End-of-life capacity in the worksheet. Without it: that of the "
-        "chemistry.",
+        description="End-of-life capacity in the worksheet. Without it: 80 %.",
         examples=["80 %"],
     )
     charge_efficiency_frac: Annotated[Fraction, Field(gt=0)] | None = Field(
@@ -173,7 +182,7 @@ class WorksheetKeys(Strict):
         Field(
             None,
             alias="end_volts_per_cell",
-            description="End-of-discharge voltage per cell. Without it: that of the LVD.",
+            description="End-of-discharge voltage per cell. Without it the cell count is omitted.",
             examples=["1.80 V"],
         )
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from powerbudget.site.keys import hover, models_in
 from powerbudget.site.reader import CHARGE_CONTROLLER, Design, read_site_text
 from powerbudget.site.tables import Site
 
@@ -31,5 +32,6 @@ def schema_text() -> str:
     """Return the JSON Schema of a site file, which TOML editors read [JSON]."""
     schema = Site.model_json_schema(by_alias=True)
     schema["title"] = "powerbudget site file"
+    hover(schema, {table.__name__: table for table in models_in(Site)})
     schema["properties"][CHARGE_CONTROLLER] = schema["properties"]["regulator"]
     return json.dumps(schema, indent=2) + "\n"

@@ -34,6 +34,7 @@ from powerbudget.site.fields import (
     Count,
     FieldUnit,
     Fraction,
+    InWords,
     Latitude,
     Line,
     Longitude,
@@ -66,7 +67,7 @@ FallDays = Annotated[tuple[Annotated[float, Field(ge=0, le=31)], ...], Twelve()]
 
 
 class Place(Strict):
-    """Where the site stands and what it is called."""
+    """Name and location of the site."""
 
     name: Name = Field(
         description="Name of the site on every result.", examples=["Valve site 12"]
@@ -108,7 +109,7 @@ class Place(Strict):
 
 
 class MonthlyFigures(Strict):
-    """Monthly figures of a place, from which hourly years are made."""
+    """Monthly means of a location, from which synthetic years are generated."""
 
     source: Annotated[Line, Field(min_length=3)] = Field(
         description="Where the monthly means come from.",
@@ -188,7 +189,7 @@ class MonthlyFigures(Strict):
 
 
 class DesignTemperatures(Strict):
-    """Extreme temperatures of a place, from a published table or an EPW or DDY."""
+    """Design temperatures of a location, from a published table, EPW or DDY file."""
 
     file: Line | None = Field(
         None,
@@ -236,7 +237,7 @@ class DesignTemperatures(Strict):
 
 
 class CsvColumns(Strict):
-    """A csv file of one's own: its columns, its clock, and what a stamp means."""
+    """Columns and time stamps of a CSV weather file."""
 
     label: Literal["start", "middle", "end"] = Field(
         description="Part of the interval that a time stamp marks.", examples=["start"]
@@ -285,7 +286,7 @@ class CsvColumns(Strict):
 
 
 class Weather(Strict):
-    """Where the hourly sky comes from: record, file, monthly figures or a service."""
+    """Weather file, monthly means or online service."""
 
     record: Literal["sand-point", "greensboro", "miami"] | None = Field(
         None,
@@ -357,7 +358,7 @@ class Weather(Strict):
 
 
 class Bus(Strict):
-    """The DC bus: volts, disconnect and reconnect, contingency."""
+    """Dc bus: voltage, LVD, LVR, contingency, load shedding."""
 
     nominal_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)] = Field(
         alias="nominal", description="Nominal voltage of the dc bus.", examples=["24 V"]
@@ -430,7 +431,7 @@ class Bus(Strict):
 
 
 class ModuleData(ModuleLimits):
-    """A module by the points on its data sheet, at 1000 W/m2 and 25 degC."""
+    """PV module by its data-sheet figures at STC (1000 W/m2, 25 degC)."""
 
     power_w: Annotated[float, FieldUnit("W"), Field(gt=0, le=1000)] = Field(
         alias="power", description="Maximum power (Pmp) at STC.", examples=["100 W"]
@@ -490,7 +491,7 @@ NameOrModule = Annotated[
 
 
 class Snow(Strict):
-    """Whether snow lies on the panels: nothing is assumed in silence."""
+    """Snow loss of the array."""
 
     cover: Literal["none", "slides", "stays", "cleared"] = Field(
         description="Snow model: no snow, sliding off, staying until melted, or cleared "
@@ -530,7 +531,7 @@ class Snow(Strict):
 
 
 class Array(ArrayCircuit):
-    """The panels: which module, how many, which way they look."""
+    """PV array: modules, strings, tilt, azimuth, losses."""
 
     module: NameOrModule = Field(
         description="PV module: part of the library, table of data-sheet figures, or "
@@ -614,7 +615,7 @@ class Array(ArrayCircuit):
 
 
 class Regulator(RegulatorLimits):
-    """The charge controller between array, battery and bus."""
+    """Charge controller: type, ratings, losses, charging voltages."""
 
     part: Line | None = Field(
         None,
@@ -769,7 +770,7 @@ def _no_regulator() -> Regulator:
 
 
 class BatteryUnit(Strict):
-    """One battery unit by its name-plate."""
+    """One battery unit by its nameplate."""
 
     nominal_v: Annotated[float, FieldUnit("V"), Field(gt=0, le=60)] = Field(
         alias="nominal",
@@ -816,7 +817,7 @@ NameOrUnit = Annotated[
 
 
 class Box(Strict):
-    """Where the battery stands: open air, insulated box or buried vault."""
+    """Battery box: open, insulated or buried."""
 
     kind: Literal["open", "insulated", "buried"] = Field(
         description="Battery box in open air, insulated, or buried.",
@@ -865,7 +866,7 @@ class Box(Strict):
 
 
 class Heater(Strict):
-    """An electric heater in the battery box, on a thermostat."""
+    """Battery heater with thermostat."""
 
     power_w: Annotated[float, FieldUnit("W"), Field(gt=0, le=2000)] = Field(
         alias="power", description="Power of the battery heater.", examples=["40 W"]
@@ -881,8 +882,7 @@ class Heater(Strict):
         examples=["6 degC"],
     )
     feed: Literal["array", "battery"] = Field(
-        description="Heater fed from surplus array power, or from the battery at any "
-        "time.",
+        description="Heater fed from the array only, or from the battery at any time.",
         examples=["array"],
     )
 
@@ -905,6 +905,7 @@ def _points(value: Any) -> tuple[tuple[float, float], ...]:
 
 Points = Annotated[
     tuple[tuple[float, float], ...],
+    InWords("pairs", "2 to 200 pairs"),
     BeforeValidator(_points),
     WithJsonSchema(
         {
@@ -924,7 +925,7 @@ Points = Annotated[
 
 
 class CurveData(Strict):
-    """A curve in place of a built-in one: rising first numbers, and its source."""
+    """A curve in place of a built-in one, with its source."""
 
     points: Points = Field(
         description="Pairs of numbers; the first numbers must rise.",
@@ -937,7 +938,7 @@ class CurveData(Strict):
 
 
 class Curves(Strict):
-    """A maker's own curves; every other one stays the chemistry's."""
+    """Curves of the manufacturer; the others remain those of the chemistry."""
 
     capacity_by_degc: CurveData | None = Field(
         None,
@@ -1001,7 +1002,7 @@ class Curves(Strict):
 
 
 class Battery(BatteryCircuit):
-    """The bank: chemistry, units, how many, how old, where it lives."""
+    """Battery: chemistry, units, strings, SOH, box, heater."""
 
     chemistry: ChemistryName = Field(
         description="Battery chemistry. It sets every curve that the file does not "
@@ -1108,7 +1109,7 @@ class Battery(BatteryCircuit):
 
 
 class Criteria(Strict):
-    """What the site must reach."""
+    """Criteria that the design must pass."""
 
     availability_frac: Fraction = Field(
         1.0,
@@ -1173,61 +1174,26 @@ class Site(Strict):
         json_schema_extra={"$schema": "https://json-schema.org/draft/2020-12/schema"}
     )
 
-    site: Place = Field(description="Name and location of the site.")
-    document: Document = Field(
-        Document(), description="Title block of the calculation package."
-    )
-    weather: Weather = Field(
-        description="Weather file, monthly means or online service."
-    )
-    bus: Bus = Field(
-        description="Dc bus: voltage, LVD, LVR, contingency, load shedding."
-    )
-    supply: tuple[Supply, ...] = Field(
-        (), description="Dc/dc converters, one table each."
-    )
-    load: Annotated[tuple[Load, ...], Field(min_length=1)] = Field(
-        (), description="Load list, one table for each load."
-    )
-    rack: Rack | None = Field(
-        None, description="Controller and I/O cards from an I/O list."
-    )
+    site: Place
+    document: Document = Document()
+    weather: Weather
+    bus: Bus
+    supply: tuple[Supply, ...] = ()
+    load: Annotated[tuple[Load, ...], Field(min_length=1)] = ()
+    rack: Rack | None = None
     # Both may be left out where a [[generator]] stands; the reader sees to that.
-    array: Array = Field(
-        default_factory=_no_array,
-        description="PV array: modules, strings, tilt, azimuth, losses.",
-    )
-    regulator: Regulator = Field(
-        default_factory=_no_regulator,
-        description="Charge controller: type, limits, losses, charging voltages.",
-    )
-    generator: tuple[Generator, ...] = Field(
-        (), description="Generators beside or in place of the array, one table each."
-    )
-    access: Access | None = Field(
-        None, description="When and how people reach the site."
-    )
-    battery: Battery = Field(
-        description="Battery: chemistry, units, strings, SOH, box, heater."
-    )
-    protection: Protection | None = Field(
-        None, description="Disconnect device, main fuse, enclosure temperatures."
-    )
-    criteria: Criteria = Field(description="Criteria that the design must pass.")
-    sizing: Steps = Field(Steps(), description="Search range and size steps of `size`.")
-    worksheet: WorksheetKeys = Field(
-        WorksheetKeys(), description="Figures of the sizing worksheet."
-    )
-    ensemble: Spread = Field(
-        Spread(), description="Input ranges of the Monte Carlo simulation."
-    )
-    costs: Costs | None = Field(
-        None,
-        description="Prices for `size` and `compare`; built-in ones fill the rest.",
-    )
-    compare: Compared | None = Field(
-        None, description="Alternatives of `compare`, and how emissions are counted."
-    )
+    array: Array = Field(default_factory=_no_array)
+    regulator: Regulator = Field(default_factory=_no_regulator)
+    generator: tuple[Generator, ...] = ()
+    access: Access | None = None
+    battery: Battery
+    protection: Protection | None = None
+    criteria: Criteria
+    sizing: Steps = Steps()
+    worksheet: WorksheetKeys = WorksheetKeys()
+    ensemble: Spread = Spread()
+    costs: Costs | None = None
+    compare: Compared | None = None
     parts_file: Line | None = Field(
         None,
         description="Parts of your own: TOML, CSV or workbook, path relative to the "

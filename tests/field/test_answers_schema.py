@@ -26,6 +26,7 @@ CALLS = {
     "diff": [["diff", COAST, SITES / "two-well-pad.toml"]],
     "parts": [["parts"]],
     "doctor": [["doctor"]],
+    "keys": [["keys"], ["keys", "battery.unit"]],
     "import": [["import", SITES / "tag-list-station.csv"]],
     "fleet": [["fleet", SITES]],
 }  # fmt: skip

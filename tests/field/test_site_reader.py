@@ -273,7 +273,7 @@ ONE_FAULT = {
     "no batteries": (
         change("parallel = 4", "parallel = 0"),
         "battery.parallel",
-        ["1 to 100000", "given: 0"],
+        ["1 to 100,000", "given: 0"],
     ),
     "no panels": (change("parallel = 5", "parallel = 0"), "array.parallel", ["1 to"]),
     "half a panel": (
@@ -480,7 +480,7 @@ ONE_FAULT = {
     ),
     "price with currency": (change("= 70", '= "70 USD"'), "costs.module", ["unit"]),
     "price true": (change("= 70", "= true"), "costs.module", ["plain number"]),
-    "price negative": (change("= 70", "= -70"), "costs.module", ["0 to 1e+09"]),
+    "price negative": (change("= 70", "= -70"), "costs.module", ["0 to 1,000,000,000"]),
     "currency endless": (
         change("module = 70", 'module = 70\ncurrency = "pieces of silver"'),
         "costs.currency",

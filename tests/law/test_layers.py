@@ -34,6 +34,7 @@ ORDER = [
     "compare",
     "report",
     "fleet",
+    "manual",
     "cli",
 ]
 MODULES = sorted(PACKAGE.rglob("*.py"))

@@ -1,0 +1,1 @@
+"""The manual: chapters and key reference, as the program prints and ships them."""

@@ -1,0 +1,188 @@
+"""The key reference: whole, current, and true to what the reader accepts."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Annotated
+
+import pytest
+from pydantic import TypeAdapter, ValidationError
+
+from powerbudget.errors import InputError
+from powerbudget.manual import reference
+from powerbudget.review.kinds import KINDS
+from powerbudget.site.keys import default_of, key_of, models_in, toml
+from powerbudget.site.parts import PartCommon, load_parts
+from powerbudget.site.starter import schema_text
+from powerbudget.site.tables import Site
+
+PAGE = Path(reference.__file__).with_name("keys.md")
+PART_MODELS = {type(part) for part in load_parts().values()}
+MODELS = sorted(
+    {
+        model
+        for root in (Site, PartCommon, *PART_MODELS, *(k.table for k in KINDS.values()))
+        for model in models_in(root)
+    },
+    key=lambda model: model.__name__,
+)
+
+
+def keys_of(model):
+    """Yield the fields of a table that are keys of a file."""
+    for name, info in model.model_fields.items():
+        if model is not Site or name == "parts_file":
+            yield name, info
+
+
+def reader(info):
+    """Return what validates one field as its table does."""
+    kept = info.annotation
+    for mark in info.metadata:
+        kept = Annotated[kept, mark]
+    return TypeAdapter(kept)
+
+
+@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.__name__)
+def test_every_key_is_told_whole_and_its_examples_are_accepted(model):
+    """Description, unit, default, range and example; the reader takes each example."""
+    for name, info in keys_of(model):
+        key = key_of(model, name, name)
+        told = (key.description, key.unit, key.default, key.range, key.example)
+        assert all(told), name
+        assert key.description.endswith("."), name
+        assert len(key.description.split()) <= 30, name
+        for example in info.examples:
+            reader(info).validate_python(example)
+
+
+@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.__name__)
+def test_the_default_as_told_is_the_default(model):
+    """Written into a file, the default of the reference gives the model's default."""
+    for name, info in keys_of(model):
+        told = default_of(info)
+        if told in {"required", "none"}:
+            assert info.is_required() == (told == "required"), name
+            continue
+        bare = re.fullmatch(r"-?[\d.]+|true|false", told)
+        found = reader(info).validate_python(json.loads(told) if bare else told)
+        wanted = info.default
+        close = wanted if isinstance(wanted, str | bool) else pytest.approx(wanted)
+        assert found == close, name
+
+
+@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.__name__)
+def test_a_range_of_choices_names_what_is_accepted(model):
+    """Each word of a choice is accepted, alone or in a list; another one is refused."""
+    for name, info in keys_of(model):
+        key, take = key_of(model, name, name), reader(info)
+        if key.unit != "word":
+            continue
+        many = "tuple[" in str(info.annotation)
+        for word in key.range.split(", "):
+            take.validate_python([word] if many else word)
+        with pytest.raises(ValidationError):
+            take.validate_python(["no-such-word"] if many else "no-such-word")
+
+
+def test_the_committed_page_is_current():
+    """`powerbudget keys --markdown` gives the page that the manual ships."""
+    assert PAGE.read_text(encoding="utf-8") == reference.markdown()
+
+
+def test_the_schema_tells_an_editor_description_default_and_range():
+    """Each property of each table has its hover text; defaults carry units."""
+    schema = json.loads(schema_text())
+    bare = [
+        f"{name}.{key}"
+        for name, table in schema["$defs"].items()
+        for key, entry in table.get("properties", {}).items()
+        if "description" not in entry
+    ]
+    assert not bare
+    leakage = schema["$defs"]["Bus"]["properties"]["standing_leakage"]
+    assert leakage["default"] == "0.005 A"
+    assert leakage["examples"] == ["5 mA"]
+    assert "Range: 0 A to 10 A." in leakage["description"]
+    required = schema["$defs"]["Bus"]["properties"]["nominal"]["description"]
+    assert required.endswith("Required.")
+
+
+@pytest.mark.parametrize(
+    ("words", "path"),
+    [
+        ("cable", "load.wire.length"),
+        ("panel tilt", "array.tilt"),
+        ("days charge", "criteria.autonomy"),
+        ("low voltage", "bus.low_voltage_disconnect"),
+        ("breaker", "battery.fuse"),
+        ("radio bit rate", "load.traffic.bit_rate"),
+        ("sleep", "load.traffic.asleep"),
+        ("snowfall", "array.snow.snowfall"),
+    ],
+)
+def test_a_newcomer_finds_a_key_by_a_word_of_the_trade(words, path):
+    """The first dozen keys that a search gives hold the one that is meant."""
+    assert path in [key.path for key in reference.find(words)][:12]
+
+
+def test_lookups_take_a_table_a_key_and_the_other_name_of_the_charge_controller():
+    """Brackets are no hindrance; a key comes alone."""
+    (table,) = reference.lookup("[battery.box]")
+    assert table.keys[0].path == "battery.box.kind"
+    assert reference.lookup("battery.box.depth").default == "1.5 m"
+    (controller,) = reference.lookup("regulator")
+    assert controller.path == "charge_controller"
+    assert reference.lookup("battery.wire.gauge").unit == "AWG or mm2"
+
+
+@pytest.mark.parametrize("name", ["batery", "battery.unti", "tilt", "zzz"])
+def test_an_unknown_name_is_told_with_near_ones(name):
+    """What was given, what there is, and the nearest."""
+    with pytest.raises(InputError) as told:
+        reference.lookup(name)
+    (fault,) = told.value.faults
+    assert fault.given == name
+    assert "battery" in fault.allowed
+    assert f"--find {name.split('.')[-1]}" in fault.advice
+    near = {"batery": "battery", "battery.unti": "battery.unit", "tilt": "array.tilt"}
+    assert near.get(name, "") in fault.advice
+
+
+def test_verb_keys_ends_with_2_on_unknown_names_and_prints_the_rest(call):
+    """List, table, key and search on standard output; faults on standard error."""
+    code, out, _ = call("keys")
+    assert code == 0
+    assert "[[load]]" in out
+    assert max(map(len, out.splitlines())) <= 100
+    assert len(out.splitlines()) <= 30
+    assert "60 deg" in call("keys", "array.tilt")[1]
+    assert "load.wire.gauge" in call("keys", "--find", "cable")[1]
+    for words in (["keys", "batery"], ["keys", "--find", "zzz"], ["help", "batery"]):
+        code, out, err = call(*words)
+        assert (code, out) == (2, "")
+        assert words[-1] in err
+    rows = json.loads(call("keys", "battery.unit", "--json")[1])["keys"]
+    assert {"path", "description", "unit", "default", "range", "example"} == set(
+        rows[0]
+    )
+
+
+def test_no_table_of_every_page_is_wider_than_the_terminal(call):
+    """Descriptions wrap; only an example may run on."""
+    for table in reference.every_table():
+        lines = call("keys", table.path)[1].splitlines() if table.path else []
+        assert all(len(x) <= 100 or "example" in x or "{" in x for x in lines)
+
+
+def test_examples_are_written_as_toml():
+    """Quotes, tables and lists as a file has them."""
+    import tomllib
+
+    for table in reference.every_table():
+        for key in table.keys:
+            name = key.path.split(".")[-1]
+            assert name in tomllib.loads(f"{name} = {key.example}")
+    assert toml({"a": {"b-c": True}}) == "{ a = { b-c = true } }"
