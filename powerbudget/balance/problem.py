@@ -25,7 +25,7 @@ from powerbudget.balance.stages import (
     tracker_input_w,
 )
 from powerbudget.battery.bank import make_bank
-from powerbudget.battery.box import check_temperature
+from powerbudget.battery.box import check_temperature, held_in_cold
 from powerbudget.errors import Fault, InputError
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.site.reader import Design
@@ -54,6 +54,12 @@ class Problem(PackedSite):
     array: ArraySeries
     weather: WeatherRecord
     scenario: Scenario = AS_WRITTEN
+
+    @property
+    def design_degc(self) -> float:
+        """Battery temperature for which autonomy is asked, its heater counted [degC]."""
+        tables = self.design.tables
+        return held_in_cold(tables.battery, tables.criteria.autonomy_degc).degc
 
     @property
     def tracker_frac(self) -> float:

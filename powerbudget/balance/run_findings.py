@@ -9,9 +9,11 @@ import numpy as np
 from powerbudget.balance.controller_rating import controller_rating
 from powerbudget.balance.generator_findings import source_findings
 from powerbudget.balance.ledger import BELOW, limited_w
+from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import MOST_LAPS, open_frac
 from powerbudget.balance.simulation import Simulation
 from powerbudget.balance.stages import charging_v
+from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import Finding
@@ -57,6 +59,7 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
     found += _blocked(run)
     found += _frost(run)
     found += _no_current(run)
+    found += _heated(run)
     found += _clamped(run)
     found += _high_voltage(run)
     found += _restart(run)
@@ -80,6 +83,32 @@ MORE_SERIES = "more modules in series, or modules of more cells"
 """What strings below a tracker's input window need."""
 
 
+def no_current(problem: Problem) -> str:
+    """Return why the bank carries no load at its design temperature, empty where it does.
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+
+    Returns
+    -------
+    str
+        With what helps, and what its heater lacks [text].
+    """
+    why, heater = problem.bank.no_current(problem.design_degc), None
+    if why:
+        heater = problem.design.tables.battery.heater
+    if heater is None:
+        return why
+    if heater.feed == "array":
+        return f'{why}. Its heater has no power without sun: feed = "battery"'
+    return (
+        f"{why}. Its heater of {heater.power_w:g} W holds no more than that: a stronger "
+        "one, on from a higher temperature, or a box of less conductance"
+    )
+
+
 def what_forbids(run: Simulation) -> str:
     """Return what no size of array or battery cures, and its remedy [text].
 
@@ -89,8 +118,7 @@ def what_forbids(run: Simulation) -> str:
         Empty where sizes may help: the cold in which the chemistry gives nothing, or
         strings that never reach the controller's input window.
     """
-    stated = run.problem.design.tables.criteria.autonomy_degc
-    if why := run.bank.no_current(stated):
+    if why := no_current(run.problem):
         return why
     if (run.out["cause"] == 3).any():
         return (
@@ -263,8 +291,7 @@ def _frost(run: Simulation) -> list[Finding]:
 def _no_current(run: Simulation) -> list[Finding]:
     """Say where the battery is too cold to carry a load at all."""
     bank, degc = run.bank, run.problem.conditions.battery_degc
-    stated = run.problem.design.tables.criteria.autonomy_degc
-    found = [Finding("serious", f"{why}.")] if (why := bank.no_current(stated)) else []
+    found = [Finding("serious", f"{why}.")] if (why := no_current(run.problem)) else []
     cold = run.problem.conditions.capacity_frac <= 0
     if not cold.any():
         return found
@@ -279,6 +306,33 @@ def _no_current(run: Simulation) -> list[Finding]:
             "or generator then is lost for that reason alone.",
         ),
     ]
+
+
+def _heated(run: Simulation) -> list[Finding]:
+    """Say what a heater is credited with in the design cold, and when it had no power."""
+    tables = run.problem.design.tables
+    stated = tables.criteria.autonomy_degc
+    held, found = held_in_cold(tables.battery, stated), []
+    if held.degc > stated:
+        found.append(
+            Finding(
+                "note",
+                f"the heater holds the battery at {held.degc:.1f} degC in the design cold "
+                f"of {stated:g} degC, with {show(held.heater_w, 'W')} from the battery: "
+                "the autonomy counts both.",
+            )
+        )
+    off = (run.out["served"] < -0.5) & (run.problem.conditions.heater_w > 0)
+    if off.any():
+        hours = float(off.sum() * run.problem.record.step_h)
+        found.append(
+            Finding(
+                "serious",
+                f"in {hours:,.0f} h the battery is flat and its heater without power: it "
+                "gets colder than the simulation has it.",
+            )
+        )
+    return found
 
 
 def _clamped(run: Simulation) -> list[Finding]:

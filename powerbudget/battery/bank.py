@@ -185,7 +185,7 @@ class Bank:
         if least is None or degc >= least:
             return ""
         return (
-            f"{self.label} delivers no current at {degc:g} degC: heat the box, state a "
+            f"{self.label} delivers no current at {round(degc, 1):g} degC: heat the box, state a "
             "milder design temperature, or take another chemistry"
         )
 

@@ -39,6 +39,63 @@ class BoxPlace:
 
 
 @dataclass(frozen=True)
+class HeldBox:
+    """What a box comes to in days of one outside temperature without sun.
+
+    Parameters
+    ----------
+    degc
+        Battery temperature [degC].
+    heater_w
+        Mean draw of the heater that the battery feeds, zero without one [W].
+    """
+
+    degc: float
+    heater_w: float
+
+
+def held_in_cold(battery: Battery, stated_degc: float) -> HeldBox:
+    """Return what the battery stands at where its design temperature is stated.
+
+    Parameters
+    ----------
+    battery
+        The ``[battery]`` table.
+    stated_degc
+        The battery's own temperature, and what its box would come to where a heater
+        that the battery feeds keeps it warmer [degC].
+
+    Returns
+    -------
+    HeldBox
+        At most where the heater switches on; an array gives no heat without sun.
+
+    Notes
+    -----
+    Steady state: (power + internal heat) / conductance above the outside.
+
+    Examples
+    --------
+    >>> from powerbudget.site.tables import Box, Heater
+    >>> box = Box(kind="insulated", conductance="1.2 W/K", internal_heat="6 W")
+    >>> heat = dict(on="5 degC", off="8 degC", feed="battery")
+    >>> for power in ("60 W", "12 W"):
+    ...     heater = Heater(power=power, **heat)
+    ...     held_in_cold(Battery.model_construct(box=box, heater=heater), -25.0)
+    HeldBox(degc=5.0, heater_w=30.0)
+    HeldBox(degc=-10.0, heater_w=12.0)
+    """
+    box, heater = battery.box, battery.heater
+    if box is None or heater is None or heater.feed == "array":
+        return HeldBox(stated_degc, 0.0)
+    most_w = heater.power_w + box.internal_heat_w
+    reached = stated_degc + most_w / box.conductance_w_per_k
+    degc = max(stated_degc, min(heater.on_degc, reached))
+    lost_w = box.conductance_w_per_k * (degc - stated_degc)
+    return HeldBox(degc, min(heater.power_w, max(0.0, lost_w - box.internal_heat_w)))
+
+
+@dataclass(frozen=True)
 class AnnualWave:
     """The yearly wave of surface temperature.
 
@@ -192,7 +249,7 @@ def heated_degc(
     -------
     BoxPlace
         Temperature never above the thermostat's upper setting because of the
-        heater, and its mean draw.
+        heater, and its mean draw; it begins where the heater holds the first day.
 
     Notes
     -----
@@ -203,7 +260,10 @@ def heated_degc(
     keep = float(np.exp(-step_h / tau)) if tau > 0 else 0.0
     gain = (1 - keep) / watts_per_k
     degc, power = np.empty(outside_degc.size), np.empty(outside_degc.size)
-    now, on = _first_day(outside_degc, step_h), False
+    bare, heat_w = _first_day(outside_degc, step_h), _first_day(available_w, step_h)
+    # The heater has run before: it does not find the box as cold as the air.
+    reached = bare + min(heater.power_w, heat_w) / watts_per_k
+    now, on = max(bare, min(heater.on_degc, reached)), False
     for k, (outside, most) in enumerate(
         zip(outside_degc.tolist(), available_w.tolist(), strict=True)
     ):

@@ -155,7 +155,7 @@ def discharge_cold(facts: CheckInputs) -> Iterator[Row]:
     limit = bank.discharge_min_degc
     if limit is None:
         return
-    design = facts.tables.criteria.autonomy_degc
+    design = facts.problem.design_degc
     coldest = min(float(facts.problem.conditions.battery_degc.min()),
                   facts.battery_low_degc)  # fmt: skip
     words = bank.no_current(min(design, coldest)) or (

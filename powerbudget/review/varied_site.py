@@ -10,6 +10,7 @@ import numpy as np
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
+from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.errors import ModelRangeError
 from powerbudget.loads.budget import Budget, load_budget
@@ -132,8 +133,9 @@ class VariedSite:
 
     @property
     def cold_degc(self) -> float:
-        """Temperature at which the site asks for its autonomy [degC]."""
-        return self.design.tables.criteria.autonomy_degc
+        """Battery temperature at which the site asks for its autonomy [degC]."""
+        tables = self.design.tables
+        return held_in_cold(tables.battery, tables.criteria.autonomy_degc).degc
 
     @property
     def as_stated(self) -> Conditions:
@@ -262,7 +264,8 @@ class VariedSite:
             As `powerbudget.sizing.autonomy.design_autonomy_days` [d].
         """
         problem = self.under(scenario)
-        cold = self.cold_degc if degc is None else degc
+        stated = self.design.tables.criteria.autonomy_degc
+        cold = stated if degc is None else degc
         return design_autonomy_days(problem, problem.bank, cold, frost=frost)
 
     def simulate(self, scenario: Scenario, array: float = 1.0) -> Simulation:

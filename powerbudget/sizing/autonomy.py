@@ -19,7 +19,9 @@ from powerbudget.balance.events import local_iso
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import Simulation, simulate
 from powerbudget.balance.stages import fill_climate
+from powerbudget.balance.run_findings import no_current
 from powerbudget.battery.bank import Bank, climate
+from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.freezing import lowest_state_frac
 from powerbudget.errors import Fault, InputError
 from powerbudget.site.reader import Design
@@ -80,7 +82,7 @@ def autonomy(design: Design | Simulation) -> Autonomy:
     without_frost = design_autonomy_days(problem, run.bank, degc, frost=False)
     return Autonomy(
         design_days=design_days,
-        design_degc=degc,
+        design_degc=problem.design_degc,
         design_ends="frost" if design_days < without_frost else "disconnect",
         record_days=days,
         record_start=local_iso(problem, start) if start >= 0 else "",
@@ -96,19 +98,13 @@ def needs_current(problem: Problem) -> None:
     InputError
         Where the chemistry delivers no current at the stated temperature.
     """
-    degc = problem.design.tables.criteria.autonomy_degc
-    if why := problem.bank.no_current(degc):
-        heater = problem.design.tables.battery.heater
-        if heater is not None:
-            why += (
-                "; the temperature is the battery's own, and its heater is on from "
-                f"{heater.on_degc:g} degC: state what it holds"
-            )
+    stated = problem.design.tables.criteria.autonomy_degc
+    if why := no_current(problem):
         raise InputError(
             Fault(
                 "criteria.autonomy_temperature",
                 "no number of batteries is enough",
-                f"{degc:g} degC",
+                f"{stated:g} degC",
                 advice=why,
             )
         )
@@ -133,7 +129,8 @@ def design_autonomy_days(
     bank
         Battery bank.
     degc
-        Battery temperature [degC].
+        Battery temperature, or where a heater keeps it warmer that of its box
+        without [degC].
     frost
         Whether the first ice ends it as well.
 
@@ -148,7 +145,8 @@ def design_autonomy_days(
     rows, s = dark_day(problem, bank, degc)
     starts = np.arange(24)
     most = int(LONGEST_DAYS * 24)
-    floor = lowest_state_frac(np.full(24, degc), bank.chemistry.freezing)
+    held = held_in_cold(problem.design.tables.battery, degc)
+    floor = lowest_state_frac(np.full(24, held.degc), bank.chemistry.freezing)
     ice = frozen_ah(floor if frost else np.zeros(24), bank.rated_ah)
     matrices = (rows, problem.tables, s, ice, starts)
     hours = kernel.holds(*matrices, np.zeros(24), 0 * starts, most, 0, True)
@@ -186,7 +184,7 @@ def dark_day(
     bank
         Battery bank.
     degc
-        Battery temperature [degC].
+        As in `design_autonomy_days` [degC].
 
     Returns
     -------
@@ -196,7 +194,7 @@ def dark_day(
     Notes
     -----
     A battery heater is in it at its mean draw of the record's hours that are at
-    least as cold.
+    least as cold, or at what holds the box at this temperature where that is more.
     """
     budget = problem.budget
     month = budget.highest_load_month - 1
@@ -207,7 +205,9 @@ def dark_day(
             names, (budget.tier_w, budget.tier_a, budget.tier_s), strict=True
         ):
             rows[name] = table[tier, month]
-    fill_climate(rows, climate(bank, np.full(24, degc), _heater_w(problem, degc)))
+    held = held_in_cold(problem.design.tables.battery, degc)
+    heater_w = np.maximum(held.heater_w, _heater_w(problem, degc))
+    fill_climate(rows, climate(bank, np.full(24, held.degc), heater_w))
     s = problem.scalars(0, bank)
     s["step_h"] = 1.0
     return rows, s

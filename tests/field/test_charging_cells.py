@@ -164,6 +164,81 @@ def test_lithium_in_the_arctic_cold_says_what_cannot_be_done(call, tmp_path):
     assert rows["discharge temperature, cold"]["verdict"] == "fail"
 
 
+LAG = 'box_time_constant = "10 h"'
+HEATED = (
+    'box = {{ kind = "insulated", conductance = "0.5 W/K", time_constant = "40 h" }}\n'
+    'heater = {{ power = "{} W", on = "3 degC", off = "6 degC", feed = "{}" }}'
+)
+
+
+def test_lithium_in_a_heated_box_goes_through_every_verb(call, tmp_path):
+    """A heater of 30 W holds 3 degC in 0.5 W/K at -25 degC: nothing is refused."""
+    site = _written(
+        tmp_path, LFP, _unit(12.8), COLD, (LAG, HEATED.format(30, "battery"))
+    )
+    code, out, _ = call("run", site, "--json")
+    answer = json.loads(out)
+    assert code in (0, 1)
+    assert answer["criteria"][1]["found"] > 0
+    assert not any("no current" in f["text"] for f in answer["findings"])
+    held = next(f for f in answer["findings"] if "heater holds" in f["text"])
+    # 0.5 W/K times the 28 K between.
+    assert "at 3.0 degC in the design cold of -25 degC, with 14.0 W" in held["text"]
+    code, out, _ = call("size", site, "--json")
+    assert code == 0
+    assert json.loads(out)["pick"]["battery_units"] > 0
+    _, out, _ = call("check", site, "--json")
+    rows = {row["name"]: row for row in json.loads(out)["checks"]}
+    for name in ("discharge temperature, cold", "charging temperature, cold"):
+        assert rows[name]["verdict"] == "pass"
+    code, out, err = call("compare", site)
+    assert (code, err) == (0, "")
+    assert "solar and battery" in out
+
+
+def test_autonomy_of_a_heated_box_pays_for_the_heat():
+    """Days by hand: what 500 Ah hold at 3 degC over the load and 14 W of heat.
+
+    Within a twentieth: the sum by hand knows neither resistance nor rest voltage.
+    """
+    from powerbudget.sizing.autonomy import autonomy
+
+    text = _starter(LFP, _unit(12.8), COLD, (LAG, HEATED.format(30, "battery")))
+    run = simulate(read_site_text(text))
+    days = autonomy(run)
+    assert days.design_degc == 3.0
+    held_wh = 450 * 12.8 * 1.02 * (0.90 + 0.07 * 0.3)
+    by_hand = held_wh / (run.problem.budget.wh_per_day + 24 * 14.0)
+    assert days.design_days == pytest.approx(by_hand, rel=0.05)
+
+
+@pytest.mark.parametrize(("heater", "why"), [
+    (HEATED.format(30, "array"), "no power without sun"),
+    (HEATED.format(2, "battery"), "delivers no current at -21 degC"),
+])  # fmt: skip
+def test_a_heater_that_does_not_reach_is_told(call, tmp_path, heater, why):
+    """Fed by the array alone, or 2 W in 0.5 W/K, which is 4 K: refused with the lack."""
+    site = _written(tmp_path, LFP, _unit(12.8), COLD, (LAG, heater))
+    for verb in ("size", "compare"):
+        code, _, err = call(verb, site)
+        assert code == 2
+        assert why in err
+        assert "heat the box, state a milder design temperature, or take another" in err
+
+
+def test_the_page_of_a_heated_box_reckons_with_what_it_holds():
+    """Sentences, worksheet and cold curve are read at 3 degC, the criterion at -25."""
+    from powerbudget.report.document.package import assemble
+    from powerbudget.report.render.html import html_page
+
+    text = _starter(LFP, _unit(12.8), COLD, (LAG, HEATED.format(30, "battery")))
+    package = assemble(read_site_text(text))
+    assert package.sizing is not None
+    page = html_page(package, made="2026-01-02 03:04 UTC").replace("\xa0", " ")
+    assert "Autonomy at -25 °C (battery at 3 °C)" in page
+    assert "no current at" not in page
+
+
 def test_at_the_limit_of_its_window_lithium_is_sized(call, tmp_path):
     """At -20 degC the same bank still delivers, so `size` answers and `check` passes."""
     milder = (COLD[0], 'autonomy_temperature = "-20 degC"')

@@ -98,10 +98,22 @@ def test_heater_energy_balances_and_never_overshoots(seed, power, tau):
     # The whole record: the linear box adds up heat by its step response.
     keep = np.exp(-1.0 / box.time_constant_h)
     rise = np.zeros(401)
+    # Heat of the time before the record: what the heater holds on its first day.
+    reached = start + heater.power_w / box.conductance_w_per_k
+    rise[0] = max(start, min(heater.on_degc, reached)) - start
     for k in range(400):
         gain = (1 - keep) / box.conductance_w_per_k * place.heater_w[k]
         rise[k + 1] = keep * rise[k] + gain
     np.testing.assert_allclose(place.degc - bare, rise[1:], atol=1e-8)
+
+
+def test_a_heated_box_does_not_begin_as_cold_as_the_air():
+    """Air of -40 degC throughout and watts enough: no hour below where heat goes on."""
+    box, heater = _box(time_constant="30 h"), _heater(power="200 W")
+    place = heated_degc(np.full(50, -40.0), 1.0, box, heater, np.full(50, np.inf))
+    assert place.degc.min() >= heater.on_degc - 1e-9
+    dark = heated_degc(np.full(50, -40.0), 1.0, box, heater, np.zeros(50))
+    assert dark.degc.max() <= -40.0 + 1e-9
 
 
 @pytest.mark.parametrize(("conductance", "watts"), [(1.91, 67), (1.09, 38), (0.58, 20)])

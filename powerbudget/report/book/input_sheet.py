@@ -118,7 +118,7 @@ def _criteria_inputs(
         end = chemistry.sources.get("end_of_life_source", "worksheet")
     return [
         ("autonomy", criteria.autonomy_d, "d", "autonomy_d", INPUT, SITE),
-        ("battery temperature for it", criteria.autonomy_degc, "degC", "autonomy_degC",
+        ("battery temperature for it", package.problem.design_degc, "degC", "autonomy_degC",
          INPUT, SITE),
         ("deepest discharge", criteria.deepest_discharge_frac, "fraction",
          "deepest_frac", INPUT, SITE),
@@ -241,7 +241,7 @@ def _cold_curve(sheet: BookSheet, package: Package) -> None:
     head = f"cold curve {bank.cold_curve}: battery, degC"
     points = tuple(zip(curve.x, curve.y, strict=True))
     x, y = _points(sheet, _Curve(head, "degC", points, curve.source))
-    degc = package.tables.criteria.autonomy_degc
+    degc = package.problem.design_degc
     at, k = _place(sheet, "autonomy_degC", degc, (x, "degC"), curve.x)
     sheet.write("capacity left at the autonomy's temperature")
     formula = (

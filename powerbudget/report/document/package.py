@@ -145,7 +145,7 @@ class Package:
         """The search, None without panels or where the cold leaves no current."""
         from powerbudget.sizing.search import size
 
-        cold = self.problem.bank.no_current(self.tables.criteria.autonomy_degc)
+        cold = self.problem.bank.no_current(self.problem.design_degc)
         sized = self.tables.array.parallel > 0 and not cold
         return size(self.problem) if sized else None
 

@@ -284,10 +284,14 @@ def criterion_name(v: Verdict, run: Simulation) -> str:
     v, run
         A verdict, and the simulation that it judges.
     """
-    degc = run.problem.design.tables.criteria.autonomy_degc
+    degc, held = (
+        run.problem.design.tables.criteria.autonomy_degc,
+        run.problem.design_degc,
+    )
     name = CRITERIA.get(v.name, v.name)
     if name == "Autonomy":
-        return f"Autonomy at {degc:g} °C"
+        warmer = f" (battery at {held:.3g} °C)" if held > degc else ""
+        return f"Autonomy at {degc:g} °C{warmer}"
     if name == "Array-to-load ratio" and run.array_to_load.month:
         return f"Array-to-load ratio, {MONTHS[run.array_to_load.month - 1]}"
     return name

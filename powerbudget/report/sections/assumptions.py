@@ -248,7 +248,7 @@ def _chemistry_rows(package: Package) -> Iterator[Assumption]:
         yield Assumption(f"battery.chemistry: {name}", "; ".join(values), unit, status,
                          text)  # fmt: skip
     curve = chemistry.cold[bank.cold_curve]
-    degc = package.tables.criteria.autonomy_degc
+    degc = package.problem.design_degc
     left = float(bank.capacity_frac(degc))
     value = f"{left:.3f} at {degc:g} degC; {bank.cold_curve}: {_curve_text(curve)}"
     yield Assumption(COLD_CURVE, value, "fraction", judged(curve.source),

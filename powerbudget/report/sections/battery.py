@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from powerbudget.balance.run_findings import no_current
 from powerbudget.quantities import show
 from powerbudget.report.charts.run import (
     charge_figure,
@@ -287,7 +288,6 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
     """Return label and text of what the battery meets: heat, frost, life, air."""
     degc, life, air = run.problem.conditions.battery_degc, ahead.life, ahead.ventilation
     after = ahead.recovery
-    stated = run.problem.design.tables.criteria.autonomy_degc
     rows = [
         ("temperature", f"{degc.min():.1f} to {degc.max():.1f} degC, mean {degc.mean():.1f}"),
         ("frost", _frost_words(run)),
@@ -296,7 +296,7 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
         ("life", f"{_life_years(life.cycle_life_y)} by cycles, "
          f"{_life_years(life.calendar_life_y)} by heat and time: replace in year "
          f"{life.replace_in_year} ({life.limited_by})"),
-        ("after a disconnect", run.bank.no_current(stated) or
+        ("after a disconnect", no_current(run.problem) or
          f"{_recovery_days(after.worst_days)} from "
          f"{percent(after.from_frac, 0)} charge in {MONTHS[after.worst_month - 1]}, the "
          f"longest from the first of a month{_longest_outage(run)}"),

@@ -241,6 +241,7 @@ def _usable_frac(run: Simulation) -> float:
     problem, bank = run.problem, run.bank
     degc = problem.design.tables.criteria.autonomy_degc
     days = design_autonomy_days(problem, bank, degc)
-    held = bank.charge_ah(problem.mean_load_a) * float(bank.capacity_frac(degc))
+    left = float(bank.capacity_frac(problem.design_degc))
+    held = bank.charge_ah(problem.mean_load_a) * left
     used = days * problem.budget.ah_per_day
     return min(max(used / max(held, 1e-9), 0.01), 1.0)

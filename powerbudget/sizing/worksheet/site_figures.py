@@ -85,7 +85,7 @@ def battery_figures(problem: Problem, loads: LoadFigures) -> BatteryFigures:
     tables, bank = problem.design.tables, problem.bank
     criteria, sheet = tables.criteria, tables.worksheet
     needs_current(problem)
-    left = float(bank.capacity_frac(criteria.autonomy_degc))
+    left = float(bank.capacity_frac(problem.design_degc))
     cold = bank.chemistry.cold[bank.cold_curve].source
     figures = BatteryFigures(
         days=max(criteria.autonomy_d, 1e-9),
@@ -94,7 +94,7 @@ def battery_figures(problem: Problem, loads: LoadFigures) -> BatteryFigures:
         deepest_frac=criteria.deepest_discharge_frac,
         daily_frac=criteria.daily_discharge_frac,
         end_of_life_frac=sheet.end_of_life_frac or END_OF_LIFE_FRAC,
-        degc=criteria.autonomy_degc,
+        degc=problem.design_degc,
         temperature_factor=1.0 / left,
         temperature_source=f"{left:.3f} left, curve {bank.cold_curve}: {cold}",
         margin_frac=sheet.margin_frac,
