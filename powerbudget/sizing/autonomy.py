@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.events import local_iso
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.run_findings import no_current
 from powerbudget.balance.simulation import Simulation, simulate
 from powerbudget.balance.stages import fill_climate
-from powerbudget.balance.run_findings import no_current
 from powerbudget.battery.bank import Bank, climate
 from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.freezing import lowest_state_frac

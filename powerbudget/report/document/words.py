@@ -284,14 +284,13 @@ def criterion_name(v: Verdict, run: Simulation) -> str:
     v, run
         A verdict, and the simulation that it judges.
     """
-    degc, held = (
-        run.problem.design.tables.criteria.autonomy_degc,
-        run.problem.design_degc,
-    )
+    problem = run.problem
+    degc, held = problem.design.tables.criteria.autonomy_degc, problem.design_degc
     name = CRITERIA.get(v.name, v.name)
     if name == "Autonomy":
-        warmer = f" (battery at {held:.3g} °C)" if held > degc else ""
-        return f"Autonomy at {degc:g} °C{warmer}"
+        if held > degc:
+            return f"Autonomy, battery at {held:.3g} °C"
+        return f"Autonomy at {degc:g} °C"
     if name == "Array-to-load ratio" and run.array_to_load.month:
         return f"Array-to-load ratio, {MONTHS[run.array_to_load.month - 1]}"
     return name
