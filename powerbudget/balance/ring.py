@@ -1,4 +1,8 @@
-"""A run through a typical year, which begins as it ends."""
+"""A run through a typical year, which begins as it ends, and one that never fills.
+
+Actual years whose battery is not full at any time of the last one are run as a ring too:
+else they would live on the charge that they began with.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +16,14 @@ from powerbudget.weather.runs import places
 Floats = NDArray[np.float64]
 CLOSED_FRAC = 1e-6
 """Charge by which end and start may differ, of what the bank holds [fraction]."""
+NEARLY_FULL_FRAC = 0.99
+"""From here on a battery keeps nothing of the charge that it began with (own choice)."""
+LOST_FRAC = 1e-3
+"""Charge lost from beginning to end below which nobody asks (own choice)."""
+HOURS_PER_YEAR = 8760.0
+WHOLE_YEARS = 0.1
+"""Part of a year by which a record may miss whole years, to be run from its own end: more
+would put one season before another (own choice) [year]."""
 MOST_LAPS = 40
 """A bank that is neither full nor flat once a year settles slowly [count]."""
 CARRIED = (
@@ -35,6 +47,55 @@ def wraps(problem: PackedSite) -> bool:
     return problem.record.typical_year and not stated
 
 
+def runs_down(problem: PackedSite, s: col.Record, removed: Floats) -> bool:
+    """Return whether a run on a line lives on the charge that it began with [flag].
+
+    Parameters
+    ----------
+    problem, s
+        Prepared site and scalars.
+    removed
+        Charge removed at interval bounds [Ah].
+
+    Returns
+    -------
+    bool
+        True where the battery is not full at any time of the last year, ends with
+        less than it began with, and no source keeps its charge.
+    """
+    if wraps(problem) or s["source"] > 0.5:
+        return False
+    lost = float(removed[-1] - removed[0]) > LOST_FRAC * s["charge_ah"]
+    return lost and _never_full(problem, s, removed)
+
+
+def repeated(problem: PackedSite, s: col.Record, removed: Floats) -> bool:
+    """Return whether actual years were begun anew with the charge at their end [flag].
+
+    Parameters
+    ----------
+    problem, s, removed
+        As in `runs_down`.
+    """
+    apart = abs(float(removed[-1] - removed[0])) / float(s["charge_ah"])
+    never_full = _may_repeat(problem) and _never_full(problem, s, removed)
+    return never_full and apart <= LOST_FRAC and bool(s["source"] < 0.5)
+
+
+def _may_repeat(problem: PackedSite) -> bool:
+    """Return whether a line is of whole years and its first charge is not stated."""
+    if wraps(problem) or problem.design.tables.battery.start_frac is not None:
+        return False
+    years = problem.record.n * problem.record.step_h / HOURS_PER_YEAR
+    return years > 1 - WHOLE_YEARS and abs(years - round(years)) <= WHOLE_YEARS
+
+
+def _never_full(problem: PackedSite, s: col.Record, removed: Floats) -> bool:
+    year = round((1 - WHOLE_YEARS) * HOURS_PER_YEAR / problem.record.step_h)
+    full_ah = (1.0 - NEARLY_FULL_FRAC) * s["charge_ah"]
+    return removed.size > year and bool(removed[-year:].min() > full_ah)
+
+
 def run_through(
     problem: PackedSite, s: col.Record, removed_ah: float
 ) -> tuple[float, col.Records]:
@@ -52,13 +113,16 @@ def run_through(
     tuple of float and array
         Where the run wraps, the year is run again from its own end until charge and
         switches at the end are those at the start, at most `MOST_LAPS` times, and not
-        past a flat battery that needs a visit: see `open_frac`.
+        past a flat battery that needs a visit: see `open_frac`.  So are actual years
+        that run down, unless the site states the charge at the start.
     """
     from powerbudget.balance.kernel import fresh
 
     mode = fresh(s)
     start, out = removed_ah, _lap(problem, s, removed_ah, mode)
-    if not wraps(problem):
+    removed = np.append(start, out["removed_ah"])
+    again = _may_repeat(problem) and runs_down(problem, s, removed)
+    if not (wraps(problem) or again):
         return start, out
     seen = [(start, fresh(s))]
     for _ in range(MOST_LAPS):

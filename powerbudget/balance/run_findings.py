@@ -10,7 +10,7 @@ from powerbudget.balance.controller_rating import controller_rating
 from powerbudget.balance.generator_findings import source_findings
 from powerbudget.balance.ledger import BELOW, limited_w
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.ring import MOST_LAPS, open_frac
+from powerbudget.balance.ring import MOST_LAPS, open_frac, repeated, runs_down
 from powerbudget.balance.simulation import Simulation
 from powerbudget.balance.stages import charging_v
 from powerbudget.battery.box import held_in_cold
@@ -55,6 +55,7 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
     found += _limited(run)
     found += _below_window(run)
     found += _open_ring(run)
+    found += _never_full(run)
     found += _disconnect(run)
     found += _blocked(run)
     found += _frost(run)
@@ -186,6 +187,31 @@ def _open_ring(run: Simulation) -> list[Finding]:
             f"The typical year ends {100 * apart:.2g} % of the bank's charge apart from "
             f"its start, and running it again (up to {MOST_LAPS} times) does not close "
             "it.  Figures near 1 January depend on where the year is begun.",
+        )
+    ]
+
+
+def _never_full(run: Simulation) -> list[Finding]:
+    """Say what a battery that is not full all year lives on, where the record is a line."""
+    problem, removed = run.problem, run.removed_ah
+    ends = 1.0 - float(removed[-1]) / run.scalars["charge_ah"]
+    if runs_down(problem, run.scalars, removed):
+        return [
+            Finding(
+                "serious",
+                "the battery is not full at any time of the last year of the record, begins "
+                f"it at {100 * run.start_soc_frac:.0f} % charge and ends at "
+                f"{100 * ends:.0f} %: it lives on the charge that it began with.",
+            )
+        ]
+    if not repeated(problem, run.scalars, removed):
+        return []
+    return [
+        Finding(
+            "warning",
+            "the battery is not full at any time of the last year of the record. The run "
+            f"begins with the charge at which it ends, {100 * ends:.0f} %: begun full, it "
+            "would live on that charge.",
         )
     ]
 

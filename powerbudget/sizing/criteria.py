@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from powerbudget.balance.problem import Problem
+from powerbudget.balance.ring import runs_down
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.bank import Bank
@@ -208,7 +209,15 @@ def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, .
             "ratio",
         ),
     ]
-    return (*verdicts, *_frost(run), *_recovery(run), *_when_old(run))
+    return (*verdicts, *_run_down(run), *_frost(run), *_recovery(run), *_when_old(run))
+
+
+def _run_down(run: Simulation) -> list[Verdict]:
+    """Judge a run that lives on the charge that it began with: no year follows it."""
+    if not runs_down(run.problem, run.scalars, run.removed_ah):
+        return []
+    lost = float(run.removed_ah[-1] - run.removed_ah[0]) / run.scalars["charge_ah"]
+    return [at_most("charge lost from start to end", float(lost), 0.0, "fraction")]
 
 
 def _frost(run: Simulation) -> list[Verdict]:

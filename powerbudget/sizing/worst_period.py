@@ -10,7 +10,7 @@ import numpy as np
 from powerbudget.balance.arrayload import asked_w, delivered_w
 from powerbudget.balance.events import local_iso
 from powerbudget.balance.ring import stretch
-from powerbudget.sizing.worksheet.record_figures import since_full
+from powerbudget.sizing.worksheet.record_figures import FULL_FRAC, since_full
 
 if TYPE_CHECKING:
     from powerbudget.balance.simulation import Simulation
@@ -36,6 +36,8 @@ class WorstPeriod:
         capacity [fraction].
     blocked_frac
         Of that supply, what finds charging blocked by core temperature [fraction].
+    never_full
+        Whether the battery was not full before, so that the period is no fall from full.
     """
 
     start: str
@@ -46,6 +48,7 @@ class WorstPeriod:
     to_soc_frac: float
     capacity_frac: float
     blocked_frac: float
+    never_full: bool
 
 
 def worst_period(run: Simulation) -> WorstPeriod:
@@ -73,5 +76,6 @@ def worst_period(run: Simulation) -> WorstPeriod:
         from_soc_frac=float(run.soc_frac[span[0]]),
         to_soc_frac=float(run.soc_frac[last]),
         capacity_frac=float(run.bank.capacity_frac(degc)),
+        never_full=float(run.soc_frac[span[0]]) < FULL_FRAC,
         blocked_frac=float(given[span][blocked].sum()) / max(given[span].sum(), 1e-9),
     )

@@ -16,11 +16,14 @@ from hypothesis import strategies as st
 
 from powerbudget.balance import columns as col
 from powerbudget.balance import generator_events as sourceevents
-from powerbudget.balance.ring import open_frac, run_through, wraps
+from powerbudget.balance import kernel
+from powerbudget.balance.problem import prepare
+from powerbudget.balance.ring import open_frac, repeated, run_through, wraps
 from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import bank_life, simulate_size
 from powerbudget.generators.series import NO_FUEL, RUNS
 from powerbudget.sizing.autonomy import record_autonomy
+from powerbudget.sizing.criteria import judge
 from powerbudget.sizing.deficit_periods import dark_runs
 from powerbudget.sizing.recovery import recovery
 from powerbudget.sizing.tilt import _row
@@ -325,6 +328,59 @@ def test_a_year_that_does_not_close_says_so(prepared):
     assert not any("apart from its start" in f.text for f in run_findings(run))
     starved = simulate_size(prepared("hot-valve-site"), 1, 1)
     assert any("apart from its start" in f.text for f in run_findings(starved))
+
+
+@pytest.fixture(scope="module")
+def actual(prepared):
+    """Return the built-in example with its record taken for an actual year."""
+    problem = prepared("starter")
+    return prepare(problem.design, replace(problem.weather, typical_year=False))
+
+
+@pytest.mark.parametrize(("strings", "batteries"), [(4, 150), (3, 60), (5, 400)])
+def test_a_battery_that_never_fills_lives_on_no_first_charge(
+    actual, strings, batteries
+):
+    """Run from full forty years end to end, the last is as deep as what is told.
+
+    The charge is carried by hand; switches need none, no load is ever lost here.
+    """
+    run = simulate_size(actual, strings, batteries)
+    assert repeated(actual, run.scalars, run.removed_ah)
+    removed, out = 0.0, np.empty(actual.record.n, col.RESULT)
+    deepest = []
+    for _ in range(40):
+        kernel.simulate(
+            actual.hourly, actual.currents, actual.tables, run.scalars, removed, out
+        )
+        assert (out["served"] > 0.5).all()
+        removed = out["removed_ah"][-1]
+        deepest.append(1.0 - out["removed_ah"].max() / run.scalars["charge_ah"])
+    assert deepest[0] > run.lowest_soc_frac + 0.01
+    assert run.lowest_soc_frac == pytest.approx(deepest[-1], abs=0.01)
+    told = [f.text for f in run_findings(run) if "begins with the charge" in f.text]
+    assert len(told) == 1
+
+
+def test_a_charge_that_falls_from_year_to_year_is_no_pass(actual):
+    """Three strings for 150 units lose some points a year; a start that is stated too."""
+    falls = simulate_size(actual, 3, 150)
+    battery = actual.design.tables.battery.model_copy(update={"start_frac": 1.0})
+    tables = actual.design.tables.model_copy(update={"battery": battery})
+    stated = replace(actual, design=replace(actual.design, tables=tables))
+    full = simulate_size(stated, 3, 400)
+    assert full.removed_ah[0] == 0.0
+    for run in (falls, full):
+        assert run.availability_frac == 1.0
+        fall = float(run.soc_frac[0] - run.soc_frac[-1])
+        lost = next(v for v in judge(run) if v.name.startswith("charge lost"))
+        assert not lost.met
+        assert lost.found == pytest.approx(fall, abs=1e-3)
+        assert any("lives on the charge" in f.text for f in run_findings(run))
+    # Six strings fill it each summer: the charge at the start is forgotten.
+    sound = simulate_size(stated, 6, 60)
+    assert not any(v.name.startswith("charge lost") for v in judge(sound))
+    assert not any("not full" in f.text for f in run_findings(sound))
 
 
 def test_autonomy_of_actual_years_does_not_go_on_past_their_end(prepared):

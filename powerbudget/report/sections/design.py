@@ -56,11 +56,19 @@ def cause_words(run: Simulation) -> str:
     worst = worst_period(run)
     source = "array" if run.strings else "supply"
     source += " and generators" if run.strings and run.generation else ""
-    words = (
-        f"{_day(run, worst.start)} to {_day(run, worst.end)}: {source} at "
-        f"{percent(worst.supply_frac, 0)} of load for {length_words(worst.days)}; SOC "
-        f"{charge_words(worst.from_soc_frac)} -> {charge_words(worst.to_soc_frac)}"
-    )
+    span = f"{_day(run, worst.start)} to {_day(run, worst.end)}"
+    supplied = f"{source} at {percent(worst.supply_frac, 0)} of load"
+    if worst.never_full:
+        words = (
+            f"battery not full at any time before; {supplied} from {span}; SOC at most "
+            f"{charge_words(float(run.soc_frac.max()))}, at least "
+            f"{charge_words(worst.to_soc_frac)}"
+        )
+    else:
+        words = (
+            f"{span}: {supplied} for {length_words(worst.days)}; SOC "
+            f"{charge_words(worst.from_soc_frac)} -> {charge_words(worst.to_soc_frac)}"
+        )
     if worst.blocked_frac > 0.1:
         words += (
             f"; charging is blocked by the battery's core temperature for "
