@@ -85,17 +85,12 @@ MORE_SERIES = "more modules in series, or modules of more cells"
 
 
 def no_current(problem: Problem) -> str:
-    """Return why the bank carries no load at its design temperature, empty where it does.
-
-    Parameters
-    ----------
-    problem
-        Prepared site.
+    """Return why the bank carries no load at its design temperature [text].
 
     Returns
     -------
     str
-        With what helps, and what its heater lacks [text].
+        Empty where it does; with what helps, and what its heater lacks [text].
     """
     why, heater = problem.bank.no_current(problem.design_degc), None
     if why:
@@ -199,9 +194,9 @@ def _never_full(run: Simulation) -> list[Finding]:
         return [
             Finding(
                 "serious",
-                "the battery is not full at any time of the last year of the record, begins "
-                f"it at {100 * run.start_soc_frac:.0f} % charge and ends at "
-                f"{100 * ends:.0f} %: it lives on the charge that it began with.",
+                "the battery is not full at any time of the last year. The weather file "
+                f"begins at SOC {100 * run.start_soc_frac:.0f} % and ends at SOC "
+                f"{100 * ends:.0f} %: the result depends on the initial SOC.",
             )
         ]
     if not repeated(problem, run.scalars, removed):
@@ -209,9 +204,9 @@ def _never_full(run: Simulation) -> list[Finding]:
     return [
         Finding(
             "warning",
-            "the battery is not full at any time of the last year of the record. The run "
-            f"begins with the charge at which it ends, {100 * ends:.0f} %: begun full, it "
-            "would live on that charge.",
+            "the battery is not full at any time of the last year. The initial SOC is that "
+            f"of the end, {100 * ends:.0f} %: from a full battery the result would depend "
+            "on that charge.",
         )
     ]
 
@@ -343,9 +338,9 @@ def _heated(run: Simulation) -> list[Finding]:
         found.append(
             Finding(
                 "note",
-                f"the heater holds the battery at {held.degc:.1f} degC in the design cold "
-                f"of {stated:g} degC, with {show(held.heater_w, 'W')} from the battery: "
-                "the autonomy counts both.",
+                f"the heater holds the battery at {held.degc:.1f} °C at the design "
+                f"temperature of {stated:g} °C, with {show(held.heater_w, 'W')} from the "
+                "battery. The autonomy counts both.",
             )
         )
     off = (run.out["served"] < -0.5) & (run.problem.conditions.heater_w > 0)
@@ -354,8 +349,8 @@ def _heated(run: Simulation) -> list[Finding]:
         found.append(
             Finding(
                 "serious",
-                f"in {hours:,.0f} h the battery is flat and its heater without power: it "
-                "gets colder than the simulation has it.",
+                f"in {hours:,.0f} h the battery is fully discharged and its heater without "
+                "power. It gets colder than the simulation has it.",
             )
         )
     return found

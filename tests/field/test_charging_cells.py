@@ -183,7 +183,7 @@ def test_lithium_in_a_heated_box_goes_through_every_verb(call, tmp_path):
     assert not any("no current" in f["text"] for f in answer["findings"])
     held = next(f for f in answer["findings"] if "heater holds" in f["text"])
     # 0.5 W/K times the 28 K between.
-    assert "at 3.0 degC in the design cold of -25 degC, with 14.0 W" in held["text"]
+    assert "at 3.0 °C at the design temperature of -25 °C, with 14.0 W" in held["text"]
     code, out, _ = call("size", site, "--json")
     assert code == 0
     assert json.loads(out)["pick"]["battery_units"] > 0

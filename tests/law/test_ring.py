@@ -358,7 +358,9 @@ def test_a_battery_that_never_fills_lives_on_no_first_charge(
         deepest.append(1.0 - out["removed_ah"].max() / run.scalars["charge_ah"])
     assert deepest[0] > run.lowest_soc_frac + 0.01
     assert run.lowest_soc_frac == pytest.approx(deepest[-1], abs=0.01)
-    told = [f.text for f in run_findings(run) if "begins with the charge" in f.text]
+    told = [
+        f.text for f in run_findings(run) if "initial SOC is that of the end" in f.text
+    ]
     assert len(told) == 1
 
 
@@ -376,7 +378,7 @@ def test_a_charge_that_falls_from_year_to_year_is_no_pass(actual):
         lost = next(v for v in judge(run) if v.name.startswith("charge lost"))
         assert not lost.met
         assert lost.found == pytest.approx(fall, abs=1e-3)
-        assert any("lives on the charge" in f.text for f in run_findings(run))
+        assert any("depends on the initial SOC" in f.text for f in run_findings(run))
     # Six strings fill it each summer: the charge at the start is forgotten.
     sound = simulate_size(stated, 6, 60)
     assert not any(v.name.startswith("charge lost") for v in judge(sound))
