@@ -68,7 +68,7 @@ def diode_at(
 
     References
     ----------
-    De Soto, Klein & Beckman (2006), equations 19-24 (numbers from memory).
+    De Soto, Klein & Beckman (2006), equations 19-24 (numbers unverified).
     """
     pvsystem = pvlib_module("pvsystem")
     photo, saturation, _, shunt, ideality = pvsystem.calcparams_desoto(

@@ -14,7 +14,7 @@ from powerbudget.generators.unit import Machine
 from powerbudget.quantities import show
 
 SULPHIDE_PPM = 80.0
-"""Hydrogen sulphide that thermoelectric makers allow, about 115 mg/m3, from memory."""
+"""Hydrogen sulphide that thermoelectric makers allow, about 115 mg/m3, unverified."""
 LITTLE_FRAC = 0.2
 """Share of what it could give below which running it did not help."""
 
@@ -255,7 +255,7 @@ def _quality(unit: Machine, year: GeneratorYear) -> list[Finding]:
     if ppm is not None and ppm > SULPHIDE_PPM:
         found.append(
             _say("warning", year.name, f"{ppm:g} ppm of hydrogen sulphide are more than "
-                 f"the about {SULPHIDE_PPM:g} ppm that makers allow (from memory): "
+                 f"the about {SULPHIDE_PPM:g} ppm that makers allow (unverified): "
                  "scrub the gas or ask the maker")
         )  # fmt: skip
     if unit.fuel.name == "natural-gas" and table.supply_pressure_kpa is None:

@@ -140,7 +140,7 @@ def ground_degc(
 
     Notes
     -----
-    No snow (it keeps the winter ground 5 to 10 K warmer, from memory), no freezing
+    No snow (it keeps the winter ground 5 to 10 K warmer, unverified), no freezing
     of soil water, no heat from the vault.  The daily wave is gone below half a
     metre.
 

@@ -30,7 +30,7 @@ def temperature_frac(battery_degc: Any, cold: Curve) -> Any:
     Notes
     -----
     Warm batteries hold a little more; IEEE 485 and IEEE 1013 practice takes no
-    credit for it (from memory), and neither do we.
+    credit for it (unverified), and neither do we.
 
     Examples
     --------
@@ -141,7 +141,7 @@ IEEE_485 = (
     (85, 0.960), (90, 0.940), (95, 0.930), (100, 0.910), (105, 0.890), (110, 0.880),
     (115, 0.870), (120, 0.860),
 )  # fmt: skip
-"""Battery degF and cell-size factor; the three rows below 40 degF from memory."""
+"""Battery degF and cell-size factor; the three rows below 40 degF unverified."""
 
 
 def ieee_485_factor(battery_degc: float) -> float:
@@ -165,7 +165,7 @@ def ieee_485_factor(battery_degc: float) -> float:
     Notes
     -----
     Meant for vented cells of 1.215 density and discharges of minutes to about 8 h,
-    so it asks for more than a discharge over days needs (from memory).
+    so it asks for more than a discharge over days needs (unverified).
 
     References
     ----------

@@ -28,11 +28,11 @@ OHM_AH: Mapping[str, tuple[float, float]] = MappingProxyType(
 100 Ah sealed 3 to 5 mohm (glass mat) and 5 to 8 (gel), flooded 4 to 6, nickel-cadmium
 1.5 to 2.5 mohm and lithium iron phosphate 0.3 to 0.6 for 100 Ah a cell, lithium-ion
 40 to 70 mohm for 2.6 Ah; tubular judged.
-All from memory [ohm Ah]."""
+All unverified [ohm Ah]."""
 LOW_STATE = 2.0
-"""Fast resistance of a nearly empty cell over that of a full one, from memory."""
+"""Fast resistance of a nearly empty cell over that of a full one, unverified."""
 SOURCE = (
-    "fast resistance of cells from memory (12 V 100 Ah glass mat 3 to 5 mohm); a "
+    "fast resistance of cells unverified (12 V 100 Ah glass mat 3 to 5 mohm); a "
     "figure of the maker replaces it"
 )
 
@@ -60,7 +60,7 @@ def ohmic_ohm(
 
     References
     ----------
-    From memory; see `OHM_AH`.  Temperature: the chemistry's own multiplier.
+    Unverified; see `OHM_AH`.  Temperature: the chemistry's own multiplier.
     """
     low, high = OHM_AH[bank.chemistry.name]
     each = low if best else high
@@ -86,7 +86,7 @@ def short_circuit_a(bank: Bank, unit_a: float | None = None) -> float:
 
     References
     ----------
-    ``I = V_rest / R``, resistance from memory; makers state it after IEC 60896-21.
+    ``I = V_rest / R``, resistance unverified; makers state it after IEC 60896-21.
     """
     if unit_a is not None:
         return bank.parallel * unit_a

@@ -63,7 +63,7 @@ def ventilation_flow_m3_h(cells: int, gas_ma_ah: float, rated_ah: float) -> floa
     Notes
     -----
     For battery temperatures to about 40 degC; gas roughly doubles for every 10 K
-    above (from memory).
+    above (unverified).
 
     References
     ----------

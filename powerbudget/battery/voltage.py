@@ -89,7 +89,7 @@ def discharge_ohm_ah(state_frac: Any, base: float, low_state: float) -> Any:
     References
     ----------
     Form of the low-state term: Copetti, Lorenzo & Chenlo, Progress in Photovoltaics
-    1, 283-292, 1993, coefficients from memory.
+    1, 283-292, 1993, coefficients unverified.
 
     Examples
     --------
@@ -123,7 +123,7 @@ def charge_ohm_ah(state_frac: Any, base: float, near_full: float) -> Any:
     References
     ----------
     Copetti, Lorenzo & Chenlo 1993, charge equation linearised at the 20 h current,
-    coefficients from memory.
+    coefficients unverified.
 
     Examples
     --------

@@ -34,7 +34,7 @@ CHARGE_HIGH = Rule(
     "charge current, high",
     "the most that array, regulator and generators push in <= the bank's highest charge "
     "current",
-    "maker's figure where stated; else the chemistry's usual limit, from memory",
+    "maker's figure where stated; else the chemistry's usual limit, unverified",
     "a larger bank, a regulator of less current, or fewer strings",
 )
 CHARGE_LOW = Rule(
@@ -48,14 +48,14 @@ CHARGE_COLD = Rule(
     "charging temperature, cold",
     "no sun falls on a bank colder than it may be charged",
     "chemistry's window: charge 0 to 45 degC (lithium iron phosphate pack "
-    "specifications); others from memory",
+    "specifications); others unverified",
     "a heated or buried box; and a regulator that itself stops below the limit "
     "(charge_minimum in [regulator])",
 )
 CHARGE_HOT = Rule(
     "charging temperature, hot",
     "the hottest battery <= the highest charging temperature",
-    "chemistry's window, from memory",
+    "chemistry's window, unverified",
     "shade and air for the box, or a buried vault",
 )
 DISCHARGE_COLD = Rule(

@@ -27,7 +27,7 @@ PEAK_PERCENT, LASTING_MOST_PERCENT, INRUSH_MOST_PERCENT = 5.0, 10.0, 20.0
 
 DROP_SOURCE = (
     "NEC informational notes to 210.19(A)(1) and 215.2(A): 3 % of a branch, 5 % in all, "
-    "not mandatory; stand-alone practice 2 to 3 % and 5 %, from memory"
+    "not mandatory; stand-alone practice 2 to 3 % and 5 %, unverified"
 )
 MEAN_DROP = Rule(
     "voltage drop, mean",
@@ -55,7 +55,7 @@ AT_PEAK = Rule(
     "terminal voltage at peak",
     "V_disconnect less the sag of bank and main wire in the burst, less the drop of the "
     "branch >= the least volts of every device on the bus",
-    "Ohm's law: V_source - I_peak R_total; fast resistance of the bank from memory",
+    "Ohm's law: V_source - I_peak R_total; fast resistance of the bank unverified",
     "thicken the wire, give the burst a bank of less resistance, raise the disconnect, "
     "or feed the device through a converter that rides through",
 )

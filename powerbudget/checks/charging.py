@@ -25,7 +25,7 @@ ARRAY_DROP = Rule(
     "array wire drop",
     "2 L R I_mp at the array's best point, the wire hot, over its V_mp: at most "
     f"{DROP_PERCENT:g} %, and never over {DROP_MOST_PERCENT:g} %",
-    "stand-alone practice 2 to 3 %, from memory; upper limit judged",
+    "stand-alone practice 2 to 3 %, unverified; upper limit judged",
     "a thicker or shorter pair, or more modules in series where the regulator bears it",
 )
 SET_POINT = Rule(
@@ -33,7 +33,7 @@ SET_POINT = Rule(
     "set point at 25 degC, its clamp counted, from "
     f"{100 * LOW_SHARE:g} to {100 * HIGH_SHARE:g} % of the chemistry's absorption voltage; "
     f"under {100 * FLOAT_SHARE:g} % it only floats and never fills the bank",
-    "absorption voltages of the chemistries, published charger tables and from memory; "
+    "absorption voltages of the chemistries, published charger tables, some unverified; "
     "the span judged",
     "set absorption and highest_charge_voltage of [regulator] by the battery's sheet",
 )
@@ -65,7 +65,7 @@ DEEP = Rule(
     "disconnect over cells >= 1.80 V of lead-acid (fails under 1.75), 1.0 V of "
     "nickel-cadmium, 2.8 V of lithium iron phosphate, 3.0 V of lithium-ion",
     "found in use: 10.5 V on 12 V as a default, 10.8 V in a fleet of 1,717 stations, 11.1 "
-    "to 11.7 V advised; nickel-cadmium and lithium from memory; sources disagree",
+    "to 11.7 V advised; nickel-cadmium and lithium unverified; sources disagree",
     "raise the disconnect: at the small currents of a station little charge is left below",
 )
 

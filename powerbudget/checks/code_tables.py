@@ -64,7 +64,7 @@ MM2_AMPACITY_A: Mapping[str, float] = MappingProxyType(
     }
 )
 """Copper, PVC of 70 degC, 30 degC air, in conduit, two loaded (IEC 60364-5-52, Table
-B.52.2, method B1); below 1 mm2 judged.  All from memory [A]."""
+B.52.2, method B1); below 1 mm2 judged.  All unverified [A]."""
 
 SMALL_FUSE_A: Mapping[str, float] = MappingProxyType(
     {"18": 7, "16": 10, "14": 15, "12": 20, "10": 30}
@@ -73,7 +73,7 @@ SMALL_FUSE_A: Mapping[str, float] = MappingProxyType(
 
 AMPACITY_SOURCE = (
     "NEC Table 310.16 (30 degC air) with 310.15(B) for temperature and 240.4(D) for "
-    "small conductors; mm2: IEC 60364-5-52 Table B.52.2 method B1, from memory"
+    "small conductors; mm2: IEC 60364-5-52 Table B.52.2 method B1, unverified"
 )
 BASE_DEGC = 30.0
 
@@ -250,7 +250,7 @@ def ampacity_a(gauge: str, insulation_degc: float | None, air_degc: float) -> fl
 
     References
     ----------
-    NEC Table 310.16; IEC 60364-5-52 Table B.52.2, from memory.
+    NEC Table 310.16; IEC 60364-5-52 Table B.52.2, unverified.
 
     Examples
     --------

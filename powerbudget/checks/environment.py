@@ -40,7 +40,7 @@ COLD = Rule(
 HOT = Rule(
     "device temperature, hot",
     "hottest of record and design <= the device's highest",
-    "data sheets; sun on a box adds 10 to 20 K, from memory",
+    "data sheets; sun on a box adds 10 to 20 K, unverified",
     "shade, a vented or white enclosure (state enclosure_hottest), or another make",
 )
 DEVICE_ALTITUDE = Rule(

@@ -60,7 +60,7 @@ HART = Rule(
     f"loop resistance from {HART_OHM:g} ohm (some sources {HART_LEAST_OHM:g}) to "
     f"{HART_MOST_OHM:g} ohm, the cable cold for the least and hot for the most",
     "250 ohm: transmitter manuals; 230 ohm: descriptions of the protocol; 1100 ohm: "
-    "physical layer, from memory",
+    "physical layer, unverified",
     "add a resistor to reach 250 ohm where the signal is tapped, or shorten the loop; "
     "then look at loop compliance again",
 )

@@ -23,7 +23,7 @@ class Rule:
     text
         The rule in words or as a formula [text].
     source
-        Title, year, table; ``common practice, no source`` or ``from memory`` where
+        Title, year, table; ``common practice, no source`` or ``unverified`` where
         that is the truth [text].
     remedy
         What to do when it is not met [text].

@@ -43,7 +43,7 @@ def real_rate_frac(nominal_frac: float, inflation_frac: float) -> float:
 
     References
     ----------
-    10 CFR 436.14, methodological assumptions; formula from memory.
+    10 CFR 436.14, methodological assumptions; formula unverified.
     """
     return (1.0 + nominal_frac) / (1.0 + inflation_frac) - 1.0
 
@@ -72,7 +72,7 @@ def net_rate_frac(rate_frac: float, escalation_frac: float) -> float:
 
     References
     ----------
-    10 CFR 436.17, modified uniform present worth factors; form from memory.
+    10 CFR 436.17, modified uniform present worth factors; form unverified.
     """
     return (1.0 + rate_frac) / (1.0 + escalation_frac) - 1.0
 

@@ -94,7 +94,7 @@ def age_frac(age_y: float, per_y: float) -> float:
 
     References
     ----------
-    From memory: 0.5 to 1 % a year for lead telluride.
+    Unverified: 0.5 to 1 % a year for lead telluride.
 
     Examples
     --------
@@ -124,7 +124,7 @@ def couple_efficiency_frac(hot_degc: float, cold_degc: float, merit: float) -> f
 
     References
     ----------
-    Standard form of textbooks, from memory.
+    Standard form of textbooks, unverified.
 
     Examples
     --------

@@ -30,7 +30,7 @@ def start_frac(
 
     References
     ----------
-    Constant rate of hidden faults, general reliability text; from memory.
+    Constant rate of hidden faults, general reliability text; unverified.
 
     Examples
     --------

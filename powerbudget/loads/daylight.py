@@ -41,7 +41,7 @@ def sun_height_deg(
     ----------
     Spencer, Fourier series representation of the position of the sun, Search 2
     (1971), p. 172; coefficients as in Iqbal, An Introduction to Solar Radiation,
-    1983, eq. 1.3.1 and 1.4.1, from memory.
+    1983, eq. 1.3.1 and 1.4.1, unverified.
 
     Examples
     --------

@@ -12,9 +12,9 @@ from powerbudget.errors import ModelRangeError
 Value = TypeVar("Value", float, NDArray[np.float64])
 
 FOAM_W_PER_M_K = 0.035
-"""Heat conductivity of foam insulation, from memory [W/(m K)]."""
+"""Heat conductivity of foam insulation, unverified [W/(m K)]."""
 SURFACES_M2_K_PER_W = 0.17
-"""Resistance of inner and outer surface together, from memory [m2 K/W]."""
+"""Resistance of inner and outer surface together, unverified [m2 K/W]."""
 
 
 def box_loss_w_per_k(area_m2: float, insulation_m: float) -> float:
@@ -46,7 +46,7 @@ def box_loss_w_per_k(area_m2: float, insulation_m: float) -> float:
 
     References
     ----------
-    Steady conduction through a flat wall; conductivity and surfaces from memory.
+    Steady conduction through a flat wall; conductivity and surfaces unverified.
 
     Examples
     --------

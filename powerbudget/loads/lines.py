@@ -283,7 +283,7 @@ def _base_lines(design: Design) -> list[Line]:
 def _base_line(
     name: str, kind: str, amps: float, volts: float, memory: str, own_status: str
 ) -> Line:
-    """Return a standing draw; what the file does not state is from memory."""
+    """Return a standing draw; what the file does not state is unverified."""
     watts = amps * volts
     return Line(
         name,
@@ -297,7 +297,7 @@ def _base_line(
         "unverified" if memory else own_status,
         hidden=True,
         basis=f"{1000 * amps:g} mA at {volts:g} V",
-        source=f"{memory}, from memory" if memory else "site file",
+        source=f"{memory}, unverified" if memory else "site file",
         peak_w=watts,
         behaviour="current",
         load_class="parasitic",

@@ -186,7 +186,7 @@ def sampled_duty_frac(interval_s: float, warm_up_s: float, sample_s: float) -> f
 
     References
     ----------
-    Ratio of times; warm-up of 1 to 10 s is typical, from memory.
+    Ratio of times; warm-up of 1 to 10 s is typical, unverified.
 
     Examples
     --------

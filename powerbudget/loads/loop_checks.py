@@ -27,7 +27,7 @@ from powerbudget.site.parts import TransmitterPart
 Floats = NDArray[np.float64]
 
 HART_MOST_OHM = 1100.0
-"""Highest loop resistance of the HART physical layer, from memory [ohm]."""
+"""Highest loop resistance of the HART physical layer, unverified [ohm]."""
 MULTIDROP_CLASSIC, MULTIDROP_MOST = 15, 63
 """Devices on a pair: addresses 1-15 classically, 1-63 from revision 6 [count]."""
 FIELDBUS_LEAST_V = 9.0

@@ -32,9 +32,9 @@ POOLS: dict[str, str] = {
 }  # fmt: skip
 """Kinds that use the same built-in and node channels as another kind."""
 SEGMENT_DEVICES = 12
-"""Devices on one fieldbus segment, from memory [count]."""
+"""Devices on one fieldbus segment, unverified [count]."""
 GATEWAY_DEVICES = 100
-"""Field devices that one wireless gateway serves, from memory [count]."""
+"""Field devices that one wireless gateway serves, unverified [count]."""
 
 
 @dataclass

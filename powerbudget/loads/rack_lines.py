@@ -33,7 +33,7 @@ CARDS: dict[str, str] = {
 }
 """Kind of signal -> the card that takes it, unless the site file names another."""
 LOW_POWER_A = 0.003
-"""Draw of a low-power 1-5 V instrument whatever its signal, from memory [A]."""
+"""Draw of a low-power 1-5 V instrument whatever its signal, unverified [A]."""
 WETTING_MOST_A = 0.008
 """Highest wetting current, at 30 V (EN 61131-2 Type 1 module data) [A]."""
 LIFT_OFF = "10.5 V"
@@ -364,7 +364,7 @@ def _bus_device_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLin
             LOW_POWER_A,
             LOW_POWER_A,
             rack.low_power_supply,
-            "from memory: about 3 mA, whatever the signal",
+            "unverified: about 3 mA, whatever the signal",
         ),
         (
             "fieldbus",

@@ -18,7 +18,7 @@ Value = TypeVar("Value", float, NDArray[np.float64])
 MODBUS_BITS = 11
 """Bits of a MODBUS RTU character: start, 8 data, parity or second stop, stop [bit]."""
 MODBUS_MAX_REGISTERS = 125
-"""Most registers that one read may ask for, from memory [-]."""
+"""Most registers that one read may ask for, unverified [-]."""
 DNP3_MAX_OCTETS = 250
 """Most user octets in one DNP3 link frame [-]."""
 _FIXED_GAP_S = 0.00175
@@ -64,7 +64,7 @@ def modbus_rtu_bytes(registers: int) -> ModbusBytes:
     ----------
     MODBUS over serial line specification and implementation guide V1.02, 2006, p. 13
     (address 1, function 1, data, check 2; 256 bytes at most); fields of the data part
-    from memory.
+    unverified.
 
     Examples
     --------

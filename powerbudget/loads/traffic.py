@@ -15,11 +15,11 @@ from powerbudget.loads import radio
 from powerbudget.site.load import Traffic
 
 DNP3_BITS = 10
-"""Bits of a DNP3 character on a serial line: start, 8 data, stop; from memory [bit]."""
+"""Bits of a DNP3 character on a serial line: start, 8 data, stop; unverified [bit]."""
 ANALOG_OCTETS, COUNTER_OCTETS, BINARY_OCTETS = 5, 5, 1
-"""Octets of a 32-bit value with flag and of a binary with flag, from memory [byte]."""
+"""Octets of a 32-bit value with flag and of a binary with flag, unverified [byte]."""
 OBJECT_HEADER = 5
-"""Octets of an object header in a response, from memory [byte]."""
+"""Octets of an object header in a response, unverified [byte]."""
 POLL_OCTETS = 15
 """User octets of a class poll: transport 1, application 2, four headers of 3 [byte]."""
 
@@ -62,7 +62,7 @@ def dnp3_response_octets(analogs: int, counters: int, binaries: int) -> int:
 
     References
     ----------
-    Sizes of headers and objects from memory; framing as in
+    Sizes of headers and objects unverified; framing as in
     `powerbudget.loads.radio.dnp3_frame_bytes`.
 
     Examples

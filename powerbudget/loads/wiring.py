@@ -105,7 +105,7 @@ def conductor_ohm_per_m(gauge: str, temp_degc: Value) -> Value:
     -----
     AWG rows: stranded, uncoated, 75 degC, 0.00323/K.  Some copies of the table print
     the solid row (14 AWG 3.07) as stranded.  Square-millimetre rows: class 2, plain,
-    20 degC, 0.00393/K from memory; these are maxima.  Tinned wire is 2 to 6 % higher.
+    20 degC, 0.00393/K unverified; these are maxima.  Tinned wire is 2 to 6 % higher.
 
     References
     ----------

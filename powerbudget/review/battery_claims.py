@@ -358,7 +358,7 @@ def _rest_y(known: Chemistry, degc: float) -> float:
 
 
 def _source(known: Chemistry, what: str) -> str:
-    text = known.sources.get(f"{what}_source", "from memory")
+    text = known.sources.get(f"{what}_source", "unverified")
     return f"{known.title}: {text}"
 
 

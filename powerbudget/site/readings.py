@@ -11,12 +11,22 @@ from pydantic import BeforeValidator, Field, ValidationError, model_validator
 from powerbudget.data.figures import STATUS, Status
 from powerbudget.site.fields import Draw, FieldUnit, Line, Strict, Text
 
-Grade = Literal["read in full", "excerpt", "memory", "judged"]
+OLD_GRADES = {"memory": "unverified", "judged": "assumed"}
+"""Words of own parts written before 0.2.0, read until 0.3.0."""
+
+
+def _grade(value: object) -> object:
+    return OLD_GRADES.get(value, value) if isinstance(value, str) else value
+
+
+Grade = Annotated[
+    Literal["read in full", "excerpt", "unverified", "assumed"], BeforeValidator(_grade)
+]
 PartFigure = Literal[
     "power", "current", "base", "per_channel", "transmit", "receive", "sleep"
 ]
 _NONE = {"low": 0.0, "typical": 0.0, "high": 0.0}
-LOOSE = frozenset({"memory", "judged"})
+LOOSE = frozenset({"unverified", "assumed"})
 """Grades without a document."""
 
 
@@ -97,14 +107,14 @@ class PartReading(Strict):
     def status(self) -> Status:
         """What the value stands on [text]."""
         if self.grade in LOOSE:
-            return "unverified" if self.grade == "memory" else "assumed"
+            return "unverified" if self.grade == "unverified" else "assumed"
         return "published" if self.public else "data sheet"
 
     @property
     def citation(self) -> str:
         """Document, year and page, without the condition [text]."""
         if self.grade in LOOSE:
-            return self.document + ", from memory" * (self.grade == "memory")
+            return self.document + ", unverified" * (self.grade == "unverified")
         return ", ".join(
             filter(None, (self.document, str(self.year or "undated"), self.page))
         )
@@ -129,7 +139,7 @@ def weakest(words: Iterable[Status]) -> Status:
 def counted(readings: Sequence[PartReading], figure: str) -> tuple[PartReading, ...]:
     """Return the readings that a figure follows from.
 
-    What is remembered or judged counts only where no document says anything.
+    What is unverified or assumed counts only where no document says anything.
 
     Parameters
     ----------

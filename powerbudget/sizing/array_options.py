@@ -17,7 +17,7 @@ from powerbudget.site.sizing import AUTO
 
 T = TypeVar("T", bound=float)
 TILT_STEPS_DEG = (-15.0, 0.0, 15.0, 30.0)
-"""Around the latitude; the first three are those of IEEE 1562, from memory [deg]."""
+"""Around the latitude; the first three are those of IEEE 1562, unverified [deg]."""
 MOST_IN_SERIES = 30
 MANY = 100_000
 WORKERS = 2
@@ -107,7 +107,7 @@ def most_parallel(problem: Problem) -> int:
 
     References
     ----------
-    NEC 690.8(A): 125 % of the short-circuit current (from memory).
+    NEC 690.8(A): 125 % of the short-circuit current (unverified).
     """
     regulator = problem.design.tables.regulator
     names = ["maximum_input_a"]

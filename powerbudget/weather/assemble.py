@@ -36,7 +36,7 @@ _NEEDED = {
 }
 # Missing codes differ by format (9999, -9900, 99.9, 999); none is a possible value,
 # so one range per quantity serves all.  Lowest and highest air temperatures on record
-# are -89.2 and 56.7 degC (World Meteorological Organization archive, from memory).
+# are -89.2 and 56.7 degC (World Meteorological Organization archive, unverified).
 _POSSIBLE = {
     "ghi": (-100.0, 3000.0),
     "dni": (-100.0, 3000.0),

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
 
 HOTTEST_DEGC = 57.0
 """Just over the highest air temperature on record, 56.7 degC (World Meteorological
-Organization archive, from memory) [degC]."""
+Organization archive, unverified) [degC]."""
 HOTTEST_MEAN_DEGC = 36.0
-"""Just over the highest mean of a year, about 34.5 degC (from memory) [degC]."""
+"""Just over the highest mean of a year, about 34.5 degC (unverified) [degC]."""
 NIGHT_DEG = -6.0
 BRIGHT_MONTH, IMPOSSIBLE_MONTH = 0.82, 0.90
 """Monthly clearness that is doubtful, and that no sky has; high ice reaches about 0.8

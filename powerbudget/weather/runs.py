@@ -173,7 +173,7 @@ def largest_shortage(short: Any, *, ring: bool) -> float:
     References
     ----------
     Thomas & Burden, Operations research in water quality management, Harvard
-    University, 1963 (from memory): the sequent-peak rule for reservoirs.
+    University, 1963 (unverified): the sequent-peak rule for reservoirs.
 
     Examples
     --------

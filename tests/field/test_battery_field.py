@@ -544,7 +544,7 @@ def test_coefficient_for_a_block_in_place_of_a_cell_is_refused():
         _site(regulator='temperature_compensation_per_cell = "-18 mV/degC"')
 
 
-# Fleet of 1,717 unattended stations (remembered from its published description): 0.5 A
+# Fleet of 1,717 unattended stations (unverified, after its published description): 0.5 A
 # at 12 V, disconnect 10.8 V; 2 x 90 W and 2 x 104 Ah in the south, 3 and 3 in the north.
 FLEET = {"fleet-station-south": 2, "fleet-station-north": 3}
 
@@ -627,7 +627,7 @@ def _split(sky):
 
 
 def _interior_alaska():
-    """Return the satellite record of 2023 at 64.84 N, July to June; air from memory."""
+    """Return the satellite record of 2023 at 64.84 N, July to June; air unverified."""
     path = SHARED / "formats" / "test_psm4_polar_2023.csv"
     if not path.exists():
         pytest.skip("needs the folder of public weather files beside the checkout")

@@ -198,7 +198,7 @@ def test_who_stated_a_draw_is_told(site_text, given):
 
 @pytest.mark.parametrize("kind", ["thermoelectric", "engine", "stirling"])
 def test_the_efficiency_that_fuel_rests_on_is_told_in_percent(kind):
-    """The note on an efficiency from memory carries the figure of the library."""
+    """The note on an unverified efficiency carries the figure of the library."""
     table = {"name": "g", "kind": kind, "rated": "500 W", "fuel": "natural-gas"}
     unit = make_unit(Generator.model_validate(table), 0.0)
     share = unit.data("efficiency_frac")

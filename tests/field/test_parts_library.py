@@ -93,12 +93,12 @@ def test_every_part_says_where_its_figures_come_from() -> None:
     for part in PARTS.values():
         source = part.source.lower()
         if part.status == "unverified":
-            assert "from memory" in source, part.name
+            assert "unverified" in source, part.name
         if part.status == "common practice":
             assert "no source" in source or "judged" in source, part.name
         if part.reading and part.status in {"published", "data sheet"}:
             # A document, not memory alone, must stand behind every figure.
-            assert "memory" not in source, part.name
+            assert "unverified" not in source, part.name
             assert not part.asks, part.name
         assert "http" not in source, part.name
         assert "www" not in source, part.name
@@ -454,8 +454,8 @@ METER = '[[part]]\nkind = "device"\nname = "my-meter"\ntitle = "My meter"\n'
 @pytest.mark.parametrize(
     ("grades", "typical", "status", "n"),
     [
-        (["excerpt", "memory"], 2.0, "data sheet", 1),
-        (["memory", "memory"], 3.0, "unverified", 0),
+        (["excerpt", "unverified"], 2.0, "data sheet", 1),
+        (["unverified", "unverified"], 3.0, "unverified", 0),
         (["judged", "read in full"], 4.0, "data sheet", 1),
     ],
 )

@@ -43,7 +43,7 @@ def test_rest_voltage_from_density_rule():
 def test_rest_voltage_lies_on_the_electrode_potentials():
     """Bode's electrode fits agree with the flooded curve within 0.05 V of 12 V."""
     # H. Bode, Lead-Acid Batteries, 1977.  Mass shares of sulphuric acid at these
-    # densities, 25 degC, from handbook tables, from memory.
+    # densities, 25 degC, from handbook tables, unverified.
     share = np.array([0.354, 0.306, 0.261, 0.215, 0.168])
     molality = share / (1 - share) / 0.09808
     curve = chemistries()["flooded"].open_circuit

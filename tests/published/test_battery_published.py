@@ -119,7 +119,7 @@ def test_ventilation_of_six_banks(cells, gas, ah, flow, opening):
 
 def test_gas_currents_of_the_standards_table():
     """Float and boost currents in mA/Ah are those of the standard's default table."""
-    # EN 50272-2 table 1 (from memory): vented 5 / 20, sealed 1 / 8, NiCd 5 / 50.
+    # EN 50272-2 table 1 (unverified): vented 5 / 20, sealed 1 / 8, NiCd 5 / 50.
     for name, pair in (("flooded", (5, 20)), ("agm", (1, 8)), ("nicd", (5, 50)),
                        ("lfp", (0, 0))):  # fmt: skip
         c = chemistries()[name]
@@ -243,7 +243,7 @@ def test_saturating_law_predicts_faster_rates_of_a_physics_model():
         assert found == pytest.approx(PHYSICS[rate], rel=0.03)
 
 
-# Copetti, Lorenzo & Chenlo 1993, general equation, coefficients from memory.
+# Copetti, Lorenzo & Chenlo 1993, general equation, coefficients unverified.
 @pytest.mark.parametrize(
     ("hours", "share"), [(5, 0.817), (10, 1.0), (20, 1.179), (100, 1.490), (240, 1.579)]
 )

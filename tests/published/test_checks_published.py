@@ -96,7 +96,7 @@ def test_ampacity_rows_of_the_code(gauge, cool, middle, hot):
 def test_hot_air_takes_its_share_of_the_ampacity():
     """The equation gives the correction factors that the code prints."""
     # NEC Table 310.15(B)(1), ambient 30 degC, 75 degC column: 40 degC 0.88, 45 degC
-    # 0.82, 50 degC 0.75, 60 degC 0.58 (from memory); 90 degC column: 50 degC 0.82.
+    # 0.82, 50 degC 0.75, 60 degC 0.58 (unverified); 90 degC column: 50 degC 0.82.
     found = [round(temperature_share(75.0, t), 2) for t in (40, 45, 50, 60)]
     assert found == [0.88, 0.82, 0.75, 0.58]
     assert round(temperature_share(90.0, 50.0), 2) == 0.82
@@ -250,7 +250,7 @@ def test_ventilation_check_asks_for_the_published_openings(
 
 
 # Ambient correction factors: NEC Table 310.15(B)(1)(1), base 30 degC; IEC 60364-5-52
-# Table B.52.14, PVC in air.  From memory.
+# Table B.52.14, PVC in air.  Unverified.
 HOT_AIR = [
     ("6 AWG", 60.0, 40.0, 55 * 0.82), ("6 AWG", 75.0, 40.0, 65 * 0.88),
     ("6 AWG", 90.0, 50.0, 75 * 0.82), ("6 mm2", None, 40.0, 41 * 0.87),

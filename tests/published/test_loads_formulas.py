@@ -323,7 +323,7 @@ def test_metric_sizes(size: str, printed: float) -> None:
     """Resistance of every metric size at 20 degC, and below copper's ideal by none."""
     found = 1e3 * wiring.conductor_ohm_per_m(f"{size} mm2", 20.0)
     assert found == pytest.approx(printed, rel=1e-9)
-    # Annealed copper (IEC 60028, from memory): 17.241 ohm mm2/km at 20 degC; a
+    # Annealed copper (IEC 60028, unverified): 17.241 ohm mm2/km at 20 degC; a
     # conductor of the nominal section cannot be far below it.
     assert 17.241 * 0.97 < found * float(size) < 17.241 * 1.15
 

@@ -95,7 +95,7 @@ def test_receive_decides_the_mean_of_a_polled_station(budget_of):
 
 def test_dnp3_frames():
     """A class poll takes 27 octets, ten analogs 78 octets and 81 ms."""
-    # Practical Modern SCADA Protocols, pp. 97-98, with object sizes from memory.
+    # Practical Modern SCADA Protocols, pp. 97-98, with object sizes unverified.
     assert dnp3_frame_bytes(t.POLL_OCTETS) == 27
     traffic = Traffic(polls_per_hour=1, analog_points=10, bit_rate="9600 bit/s")
     assert t.message_bytes(traffic) == (27, 78)

@@ -81,7 +81,7 @@ def almanac(moment: np.datetime64, latitude_deg: float, longitude_deg: float):
     """Return zenith and azimuth by the low-precision almanac [deg].
 
     Michalsky, J.J., "The Astronomical Almanac's algorithm for approximate solar
-    position (1950-2050)", Solar Energy 40(3), 1988, pp. 227-235 (from memory).
+    position (1950-2050)", Solar Energy 40(3), 1988, pp. 227-235 (unverified).
     """
     epoch = np.datetime64("2000-01-01T12:00:00")
     days = (moment - epoch).astype("timedelta64[s]").astype(float) / 86400.0
@@ -128,7 +128,7 @@ def test_sun_agrees_with_an_independent_almanac(hours, latitude_deg, longitude_d
 def test_extraterrestrial_irradiance_follows_the_distance_of_the_sun():
     """Early January has 3.4 % more, early July 3.3 % less than the mean."""
     # Duffie, J.A. and Beckman, W.A., "Solar Engineering of Thermal Processes",
-    # 4th ed. 2013, figure 1.4.1 (from memory): 1 +/- 0.033.
+    # 4th ed. 2013, figure 1.4.1 (unverified): 1 +/- 0.033.
     record = record_at("2003-01-03T12:00:00", 0.0, 0.0, n=8760)
     extra = sun_position(record).dni_extra_w_m2
     mean = extra.mean()

@@ -165,7 +165,7 @@ def test_nickel_cadmium_duty_cycle():
 
 
 # IEEE Std 485 table 1, as printed in public test-room code, checked at five points with
-# K. Webb, ESE 471 section 6, slide 12.  Rows below 40 degF are from memory: not here.
+# K. Webb, ESE 471 section 6, slide 12.  Rows below 40 degF are unverified: not here.
 TABLE_1 = """
 40 1.300 45 1.250 50 1.190 55 1.150 60 1.110 65 1.080 66 1.072 67 1.064 68 1.056
 69 1.048 70 1.040 71 1.034 72 1.029 73 1.023 74 1.017 75 1.011 76 1.006 77 1.000

@@ -77,7 +77,7 @@ def iso_array_ratio(
     References
     ----------
     Egido & Lorenzo, The sizing of stand alone PV-systems: a review and a proposed
-    new method, Solar Energy Materials and Solar Cells 26 (1992), 51-69, from memory;
+    new method, Solar Energy Materials and Solar Cells 26 (1992), 51-69, unverified;
     form and coefficients in Perpiñán, Energía Solar Fotovoltaica, 2020.
 
     Examples

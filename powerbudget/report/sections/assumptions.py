@@ -244,18 +244,18 @@ def _chemistry_rows(package: Package) -> Iterator[Assumption]:
         item = key.removesuffix("_source")
         name, unit, fields = ITEMS.get(item, (item.replace("_", " "), "", ()))
         values = [_curve_text(getattr(chemistry, field)) for field in fields]
-        status = said.get(f"{item}_status", judged(text))
+        status = said.get(f"{item}_status", status_of(text))
         yield Assumption(f"battery.chemistry: {name}", "; ".join(values), unit, status,
                          text)  # fmt: skip
     curve = chemistry.cold[bank.cold_curve]
     degc = package.problem.design_degc
     left = float(bank.capacity_frac(degc))
     value = f"{left:.3f} at {degc:g} degC; {bank.cold_curve}: {_curve_text(curve)}"
-    yield Assumption(COLD_CURVE, value, "fraction", judged(curve.source),
+    yield Assumption(COLD_CURVE, value, "fraction", status_of(curve.source),
                      curve.source)  # fmt: skip
 
 
-def judged(source: str) -> str:
+def status_of(source: str) -> str:
     """Return the status word of a figure that has a source and no word [text].
 
     Parameters
@@ -265,13 +265,14 @@ def judged(source: str) -> str:
 
     Examples
     --------
-    >>> judged("IEC 62485-2 table 1, from memory"), judged("a judgement")
-    ('unverified', 'common practice')
+    >>> status_of("IEC 62485-2 table 1, unverified"), status_of("assumed between two sources")
+    ('unverified', 'assumed')
     """
-    if "memory" in source:
+    if "unverified" in source:
         return "unverified"
-    loose = ("judgement", "judged", "set between", "set below", "no source")
-    return "common practice" if any(word in source for word in loose) else "published"
+    if any(word in source for word in ("assumed", "set between", "set below")):
+        return "assumed"
+    return "common practice" if "no source" in source else "published"
 
 
 def _curve_text(value: Any) -> str:

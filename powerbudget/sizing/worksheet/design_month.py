@@ -77,7 +77,7 @@ def sun_by_tilt(problem: Problem) -> dict[float, tuple[float, ...]]:
     References
     ----------
     IEEE Std 1562: the critical month is that of the largest load over insolation,
-    sought at the latitude and 15 deg either side (from memory; the same rule stands
+    sought at the latitude and 15 deg either side (unverified; the same rule stands
     in Penn State AE 868, lesson on stand-alone sizing).
     """
     tables = problem.design.tables

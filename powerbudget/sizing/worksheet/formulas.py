@@ -177,7 +177,7 @@ def replacing_array_a(
 
     References
     ----------
-    IEEE Std 1562, array sizing by ampere-hours and peak sun hours (from memory).
+    IEEE Std 1562, array sizing by ampere-hours and peak sun hours (unverified).
 
     Examples
     --------
@@ -209,7 +209,7 @@ def recovery_days(
 
     References
     ----------
-    IEEE Std 1562, time to recharge after the autonomy (from memory).
+    IEEE Std 1562, time to recharge after the autonomy (unverified).
 
     Examples
     --------

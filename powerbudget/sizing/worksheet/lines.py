@@ -16,7 +16,7 @@ from powerbudget.sizing.worksheet.figures import (
 from powerbudget.sizing.worksheet.formulas import WorksheetLine
 
 _1013 = "IEEE 1013 worksheet"
-_1562 = "IEEE 1562, from memory"
+_1562 = "IEEE 1562, unverified"
 WARM_DEGC = 25.0
 NO_SUN_KWH = 1e-6
 """What stands for the sun of a polar night, so that a quotient exists [kWh/m2/day]."""
@@ -53,7 +53,7 @@ def worksheet_from(
     References
     ----------
     IEEE Std 1013 worksheet, as taught by K. Webb, Oregon State University, ESE 471
-    section 6, slides 34-54; IEEE Std 1562 (from memory).
+    section 6, slides 34-54; IEEE Std 1562 (unverified).
 
     Examples
     --------
@@ -293,7 +293,7 @@ def _array_rows(f: LoadFigures, b: BatteryFigures, a: ArrayFigures) -> list[Row]
         ("G", f"sun on the panel in {name}, the design month", g, "kWh/m2/day",
          "largest load over sun of the year",
          f"{dark}tilt {tilt:g} deg; worst Ah/kWh by tilt {tried}",
-         "IEEE 1562 method, from memory; latitude and 15 deg either side"),
+         "IEEE 1562 method, unverified; latitude and 15 deg either side"),
         ("Qm", "daily load in that month", daily, "Ah/day", "Wh/day / V", "", f.source),
         ("eta", "charge efficiency of the battery", losses[0], "fraction", "given", "",
          a.efficiency_source),

@@ -26,10 +26,10 @@ from powerbudget.sizing.worksheet.formulas import (
 from powerbudget.sizing.worksheet.lines import worksheet_from
 
 EFFICIENCY = {
-    "lfp": (0.98, "lithium iron phosphate, from memory"),
-    "lithium-ion": (0.98, "lithium-ion, from memory"),
-    "nicd": (0.78, "nickel-cadmium, whole cycle 71-85 %, from memory"),
-    "nicd-arctic": (0.78, "nickel-cadmium, whole cycle 71-85 %, from memory"),
+    "lfp": (0.98, "lithium iron phosphate, unverified"),
+    "lithium-ion": (0.98, "lithium-ion, unverified"),
+    "nicd": (0.78, "nickel-cadmium, whole cycle 71-85 %, unverified"),
+    "nicd-arctic": (0.78, "nickel-cadmium, whole cycle 71-85 %, unverified"),
 }
 """Whole-cycle charge efficiency by chemistry, and its source; others are lead-acid."""
 
@@ -146,7 +146,7 @@ def array_figures(problem: Problem) -> ArrayFigures:
         modules_in_series=tables.array.series,
         ratio_source="site file"
         if asked
-        else "IEEE 1562 guidance 1.3-1.4 for critical loads, from memory",
+        else "IEEE 1562 guidance 1.3-1.4 for critical loads, unverified",
         efficiency_source=why,
         loss_source=losses,
     )
