@@ -155,9 +155,9 @@ def _stamp() -> str:
 @cache
 def _remark() -> None:
     warnings.warn(
-        "The compiled kernel cannot be kept, as no folder for it can be written; each "
-        "run compiles it again, which takes seconds. Set POWERBUDGET_CACHE to a folder "
-        "that can be written.",
+        "The compiled kernel cannot be kept: no cache folder is writable. Each "
+        "run compiles it again, which takes seconds. Set POWERBUDGET_CACHE to a "
+        "writable folder.",
         PowerBudgetWarning,
         stacklevel=2,
     )

@@ -68,14 +68,14 @@ def _electronics(design: Design, record: WeatherRecord) -> list[Finding]:
     for load in design.tables.load:
         window = getattr(design.parts.get(load.part or ""), "temperature", None)
         if window is not None and window.min > coldest:
-            short.append(f"{load.name} ({window.min:g} degC)")
+            short.append(f"{load.name} ({window.min:g} °C)")
     if not short:
         return []
     return [
         Finding(
             "warning",
-            f"The coldest of the place is {coldest:.1f} degC, and these end above it: "
-            f"{', '.join(short)}.  They need a warmed enclosure or another make.",
+            f"The lowest temperature of the site is {coldest:.1f} °C. Rated above it: "
+            f"{', '.join(short)}. Use a heated enclosure or other devices.",
         )
     ]
 
@@ -87,13 +87,13 @@ def _bank(design: Design, coldest: float) -> Finding:
     degc = coldest + tables.battery.box_warmer_k
     held = float(bank.capacity_frac(degc))
     boxed = tables.battery.box is not None or tables.battery.box_time_constant_h > 0
+    box = ", box not credited" if boxed else ""
     text = (
-        f"At the design cold the battery stands at {degc:.1f} degC"
-        f"{', did its box not hold the cold off,' if boxed else ''} and holds "
-        f"{100 * held:.0f} % of its capacity at 25 degC"
+        f"Available capacity at {degc:.1f} °C (design minimum{box}): "
+        f"{100 * held:.0f} % of full-charge capacity"
     )
     if degc < bank.chemistry.charge_min_degc:
-        text += f", and must not be charged ({bank.chemistry.title})"
+        text += f"; charging not allowed ({bank.chemistry.title})"
     return Finding("note", f"{text}.")
 
 
@@ -110,9 +110,9 @@ def _cold(
         found.append(
             Finding(
                 "warning",
-                f"autonomy_temperature is {stated:g} degC and the design minimum of "
-                f"the place {coldest:.1f} degC: the days of autonomy hold for a milder "
-                "site, unless the battery box keeps the difference.",
+                f"Autonomy is calculated at {stated:g} °C; the site design minimum is "
+                f"{coldest:.1f} °C. Autonomy is overstated unless the box keeps the "
+                "battery warmer.",
             )
         )
     lowest = coldest_degc(record)
@@ -123,8 +123,8 @@ def _cold(
     found.append(
         Finding(
             "note",
-            f"At {lowest:.1f} degC a string can reach {volts:.0f} V with the circuit "
-            "open; the regulator must bear it.",
+            f"String Voc at {lowest:.1f} °C: {volts:.0f} V. The input rating of the "
+            "charge controller must exceed this.",
         )
     )
     return found

@@ -26,15 +26,15 @@ NEARLY_FRAC = 0.10
 """Share of what the cold leaves under which a trip on voltage is no sag; share of the
 charge below which what a temperature hides is not called cold."""
 KINDS = {
-    "sag": "sag trip: resistance pulled the voltage down",
-    "empty": "empty trip: the charge that the disconnect leaves is used up",
-    "terminals": "load terminals of the charge controller opened: more than 1.25 times "
-    "their current",
-    "load": "overload trip: the load pulls the voltage down, cold or not",
-    "cold": "cold trip: all that the cold leaves is used up",
-    "state": "state-of-charge disconnect",
-    "cut off": "battery colder than it may be discharged",
-    "start": "disconnected at the start",
+    "sag": "LVD, voltage sag",
+    "empty": "LVD, battery depleted",
+    "terminals": "load terminals of the charge controller opened above 1.25 times their "
+    "rated current",
+    "load": "LVD, overload",
+    "cold": "LVD, low-temperature capacity",
+    "state": "SOC disconnect",
+    "disconnected": "battery below its minimum discharging temperature",
+    "start": "disconnected at the start of the simulation",
 }
 
 
@@ -115,7 +115,7 @@ class Event:
     start
         Local standard time [ISO text].
     kind
-        ``bank lost``, ``regulator dark``, or ``generator:`` and why it was silent
+        ``battery frozen``, ``charge controller off``, or ``generator:`` and why it was silent
         [text].
     text
         What it means, with figures [text].
@@ -180,9 +180,9 @@ def find_outages(
 
 
 def _cause_text(kind: str, s: col.Record, left: float) -> str:
-    words = f"{KINDS[kind]}, {100 * left:.0f} % charge left"
+    words = f"{KINDS[kind]}; SOC {100 * left:.0f} %"
     if kind == "sag" and s["trip_v"] > 0:
-        words += f"; at 25 degC it would have held {s['trip_v']:g} V"
+        words += f"; voltage at 25 °C would have been {s['trip_v']:g} V"
     return words
 
 
@@ -214,7 +214,7 @@ def trip_kind(
     """
     row, code = problem.hourly[index], int(out["cause"][index])
     if code == 3 or row["capacity"] <= 0:
-        return "terminals" if code == 3 else "cut off"
+        return "terminals" if code == 3 else "disconnected"
     spent = "empty" if row["capacity"] > 1.0 - NEARLY_FRAC else "cold"
     cold_ah = s["charge_ah"] * row["capacity"]
     left = 1.0 - removed[index] / s["charge_ah"]
@@ -401,23 +401,23 @@ def list_events(
         state = 1.0 - removed[k + 1] / problem.bank.rated_ah
         floor = problem.conditions.frozen_below_frac[k]
         need = (
-            "no state of charge is enough"
+            "the battery freezes at any SOC"
             if floor >= NEVER
-            else f"it needs {100 * floor:.1f} %"
+            else f"freezing SOC {100 * floor:.1f} %"
         )
         words = (
-            f"electrolyte freezes: {degc:.1f} degC at {100 * state:.1f} % of rated "
-            f"charge, {need}; count the bank as lost"
+            f"battery frozen (destroyed): {degc:.1f} °C at SOC {100 * state:.1f} %; "
+            f"{need}"
         )
-        found.append((k, Event(frost.lost_at, "bank lost", words)))
+        found.append((k, Event(frost.lost_at, "battery frozen", words)))
     dark = out["locked"] > 0.5
     if dark.any():
         k = int(np.argmax(dark))
         words = (
-            "battery below the regulator's lowest voltage: the array gives nothing "
-            "until somebody visits"
+            "battery below the minimum voltage of the charge controller: no charging "
+            "until a site visit"
         )
-        found.append((k, Event(local_iso(problem, k), "regulator dark", words)))
+        found.append((k, Event(local_iso(problem, k), "charge controller off", words)))
     for k, kind, words in source_events(problem, out):
         found.append((k, Event(local_iso(problem, k), kind, words)))
     return tuple(event for _, event in sorted(found, key=lambda item: item[0]))

@@ -30,7 +30,7 @@ def check_run(run: Run) -> None:
     sound = low >= -ROUNDING_FRAC and high <= 1.0 + ROUNDING_FRAC
     # Written so that a figure that is no number fails as well.
     if not (sound and np.isfinite(run.out["bus_v"]).all()):
-        raise _broken(f"state of charge from {100 * low:.4g} to {100 * high:.4g} %")
+        raise _broken(f"SOC from {100 * low:.4g} to {100 * high:.4g} %")
 
 
 def check_books(books: Ledger) -> None:
@@ -48,16 +48,16 @@ def check_books(books: Ledger) -> None:
     """
     left = max(books.error_frac, books.charge_error_frac)
     if not left <= CLOSED_FRAC:
-        raise _broken(f"ledger open by {left:.2g} of what came in")
+        raise _broken(f"balance residual {left:.2g} of the energy in")
 
 
 def _broken(what: str) -> InputError:
     return InputError(
         Fault(
             "battery",
-            "the simulation left its own bounds, so nothing is told of it",
+            "the simulation left its valid range; no result is printed",
             what,
-            "state of charge within 0 and 100 %, a ledger that closes",
-            "look for a figure of [battery] or [array] beyond reason",
+            "SOC within 0 and 100 %, an energy balance that closes",
+            "check [battery] and [array] for an implausible value",
         )
     )

@@ -62,7 +62,7 @@ def why_silent(unit: Machine, code: int) -> str:
         A key of `powerbudget.generators.series.WHY` [code].
     """
     if code == RELIGHT and unit.follows:
-        return "failed to start"
+        return "failed start"
     return WHY[code]
 
 
@@ -95,7 +95,7 @@ def source_cause(problem: Problem, out: col.Records, index: int) -> str:
         worst = now if now != RUNS else int(np.argmax(hours))
         if now != RUNS or hours[worst] >= LEAST_H:
             return (
-                f"{unit.name}: {why_silent(unit, worst)}, {hours[worst]:,.0f} h of the "
+                f"{unit.name}: {why_silent(unit, worst)}, {hours[worst]:,.0f} h in the "
                 "week before"
             )
     return ""
@@ -120,9 +120,9 @@ def source_events(problem: Problem, out: col.Records) -> list[tuple[int, str, st
             lengths = counts * step
             words = (
                 f"{unit.name}: {why_silent(unit, reason)}, {lengths.sum():,.0f} h in "
-                f"{lengths.size:,} stretches, the longest {lengths.max():,.0f} h"
+                f"{lengths.size:,} periods, longest {lengths.max():,.0f} h"
             )
-            if why_silent(unit, reason) == "fuel pressure":
+            if why_silent(unit, reason) == "insufficient fuel pressure":
                 words += _limit(problem, unit)
             kind = f"generator: {why_silent(unit, reason)}"
             found.append((int(begins[0]), kind, words))
@@ -134,7 +134,7 @@ def _limit(problem: Problem, unit: Machine) -> str:
     if cold is None:
         return ""
     return (
-        f"; the liquid falls to {cold.value_degc:.1f} degC and feeds the burner down to "
-        f"{cold.limit_degc:.1f} degC ({cold.burner_kpa:g} kPa and {cold.drop_kpa:g} kPa "
-        "for the regulator), though propane boils at -42 degC"
+        f"; tank {cold.value_degc:.1f} °C, minimum tank temperature "
+        f"{cold.limit_degc:.1f} °C ({cold.burner_kpa:g} kPa at the burner plus "
+        f"{cold.drop_kpa:g} kPa across the pressure regulator)"
     )

@@ -54,7 +54,9 @@ def _strong_enough(run: Simulation) -> list[Finding]:
     running = power[power > 0]
     mean_w = run.problem.budget.average_w
     if not running.size:
-        return [Finding("serious", "no generator can run in any hour of the record")]
+        return [
+            Finding("serious", "no generator can run in any hour of the weather file")
+        ]
     weak = float(running.min())
     if weak >= mean_w:
         return []
@@ -62,13 +64,13 @@ def _strong_enough(run: Simulation) -> list[Finding]:
     return [
         Finding(
             "serious",
-            f"without panels the site asks {show(mean_w, 'W')} in the mean, and its "
-            f"generators give {show(weak, 'W')} to {show(most, 'W')} at the bus over "
-            "the record: "
+            f"without an array the average load is {show(mean_w, 'W')}; the "
+            f"generators deliver {show(weak, 'W')} to {show(most, 'W')} at the dc "
+            "bus: "
             + (
-                "they cannot carry it"
+                "they cannot carry the load"
                 if most < mean_w
-                else "they cannot carry it in the worst hours"
+                else "they cannot carry the load in the worst hours"
             ),
         )
     ]
@@ -84,38 +86,46 @@ def _cold(unit: Machine, year: GeneratorYear) -> list[Finding]:
     if cold is None:
         return []
     need = (
-        f"{cold.burner_kpa:g} kPa at the burner and {cold.drop_kpa:g} kPa for the "
-        f"regulator end at a liquid of {cold.limit_degc:.1f} degC"
+        f"{cold.burner_kpa:g} kPa (gauge) at the burner plus {cold.drop_kpa:g} "
+        f"kPa across the pressure regulator need {cold.limit_degc:.1f} °C"
     )
     found = []
     if year.pressure_h or cold.hours_below:
         found.append(
             _say(
                 "serious", year.name,
-                f"propane starves for {cold.hours_below:,.0f} h of the record: {need}, and "
-                f"the tank falls to {cold.value_degc:.1f} degC. Boiling at -42 degC does "
-                "not help; a buried or warmed tank, or a burner for less pressure, does",
+                f"insufficient fuel pressure for {cold.hours_below:,.0f} h. Cause: "
+f"propane at {cold.value_degc:.1f} °C; {need}. Bury or heat the tank, or "
+"use a low-pressure burner",
             )
         )  # fmt: skip
     elif cold.value_degc < cold.limit_degc + NEAR_K:
         found.append(
-            _say("warning", year.name, f"{need}; the record's coldest tank is "
-                 f"{cold.value_degc:.1f} degC, less than {NEAR_K:g} K above")
-        )  # fmt: skip
+            _say(
+                "warning",
+                year.name,
+                f"{need}; the lowest tank temperature is {cold.value_degc:.1f} °C, less "
+                f"than {NEAR_K:g} K above",
+            )
+        )
     if cold.tank_needed_l > cold.tank_l:
         found.append(
             _say(
                 "warning", year.name,
-                f"at {cold.value_degc:.0f} degC a tank of about "
-                f"{cold.tank_needed_l:,.0f} L boils off enough at full burn (half full, "
-                f"intermittent draw); this one holds {cold.tank_l:,.0f} L",
+                f"insufficient tank vaporization rate at {cold.value_degc:.0f} °C: full "
+f"output needs a tank of about {cold.tank_needed_l:,.0f} L (half full, "
+f"intermittent use); this one has {cold.tank_l:,.0f} L",
             )
         )  # fmt: skip
     if (year.pressure_h or year.no_fuel_h) and unit.table.relight is None:
         found.append(
-            _say("note", year.name, "it is taken to light again by itself when fuel "
-                 'returns; without automatic ignition set relight = "visit"')
-        )  # fmt: skip
+            _say(
+                "note",
+                year.name,
+                "automatic reignition is assumed when fuel returns; without it set "
+                'relight = "visit"',
+            )
+        )
     return found
 
 
@@ -123,13 +133,11 @@ def _stock(unit: Machine, year: GeneratorYear) -> list[Finding]:
     found = []
     if year.no_fuel_h:
         found.append(
-            _say("serious", year.name, f"no fuel for {year.no_fuel_h:,.0f} h in which it "
-                 "should have run")
+            _say("serious", year.name, f"fuel tank empty for {year.no_fuel_h:,.0f} h of demand")
         )  # fmt: skip
     if year.closed_h:
         found.append(
-            _say("warning", year.name, f"fuel is not available in {year.closed_h:,.0f} h "
-                 "of the record in which it should have run")
+            _say("warning", year.name, f"fuel not available for {year.closed_h:,.0f} h of demand")
         )  # fmt: skip
     if math.isinf(unit.stock_wh):
         return found
@@ -138,9 +146,9 @@ def _stock(unit: Machine, year: GeneratorYear) -> list[Finding]:
         found.append(
             _say(
                 "warning", year.name,
-                f"full stores last {days:,.0f} d and nobody may come for "
-                f"{year.wait_days:,.0f} d (closed season and delay): the storm that stops "
-                "the sun also closes the road",
+                f"fuel supply {days:,.0f} d on site, {year.wait_days:,.0f} d without "
+"access (closed season and delay). The tank runs empty before access "
+"reopens",
             )
         )  # fmt: skip
     return found
@@ -153,36 +161,46 @@ def _running(run: Simulation, unit: Machine, year: GeneratorYear) -> list[Findin
         found.append(
             _say(
                 "warning", year.name,
-                f"runs {year.run_h_per_year:,.0f} h a year and battery and loads take "
-                f"{100 * taken / offered:.0f} % of what it could give: fuel and hours are "
-                "used, little is delivered; look at the charge limit and at the cold",
+                f"runs {year.run_h_per_year:,.0f} h/yr; battery and loads use "
+f"{100 * taken / offered:.0f} % of the available output. Check the charge "
+"limit and the temperatures",
             )
         )  # fmt: skip
     if not unit.follows and offered and taken < 0.5 * offered:
         found.append(
-            _say("note", year.name, f"{100 * (1 - taken / offered):.0f} % of what it could "
-                 "give finds no use, and it burns the same")
-        )  # fmt: skip
+            _say(
+                "note",
+                year.name,
+                f"{100 * (1 - taken / offered):.0f} % of the available output is "
+                "curtailed at the same fuel consumption",
+            )
+        )
     if year.ambient_h:
         found.append(
-            _say("warning", year.name, f"outside the ambient of its kind for "
-                 f"{year.ambient_h:,.0f} h")
+            _say("warning", year.name, f"outside rated ambient range for {year.ambient_h:,.0f} h")
         )  # fmt: skip
     if year.life_y < 5.0:
         found.append(
-            _say("note", year.name, f"at {year.run_h_per_year:,.0f} h a year it is due for "
-                 f"replacement every {year.life_y:.1f} years")
-        )  # fmt: skip
+            _say(
+                "note",
+                year.name,
+                f"at {year.run_h_per_year:,.0f} h/yr the generator needs replacement "
+                f"every {year.life_y:.1f} yr",
+            )
+        )
     if year.stack_life_y < 10.0:
         found.append(
-            _say("note", year.name, "its stack is due for replacement every "
-                 f"{year.stack_life_y:.1f} years")
+            _say("note", year.name, f"the stack needs replacement every {year.stack_life_y:.1f} yr")
         )  # fmt: skip
     if unit.kind.name == "methanol-cell" and run.problem.record.temp_air_degc.min() < 1:
         found.append(
-            _say("note", year.name, "its product water freezes: it needs a box above "
-                 "freezing, and freezes when it stands without power")
-        )  # fmt: skip
+            _say(
+                "note",
+                year.name,
+                "product water freezes: install it in a heated box; it freezes without "
+                "power",
+            )
+        )
     return found
 
 
@@ -193,8 +211,8 @@ def _starting(unit: Machine, year: GeneratorYear) -> list[Finding]:
     found = []
     if not risk.stated:
         found.append(
-            _say("note", year.name, "every start is taken to succeed: state "
-                 "start_probability and standing_faults_per_y")
+            _say("note", year.name, "failed starts are not included: state start_probability and "
+"standing_faults_per_y")
         )  # fmt: skip
     else:
         every = unit.table.exercise_every_d
@@ -202,24 +220,31 @@ def _starting(unit: Machine, year: GeneratorYear) -> list[Finding]:
             _say(
                 "warning" if every is None or risk.risk_exercised_frac > 0.05 else "note",
                 year.name,
-                f"after its longest rest of {risk.longest_rest_h / 24:,.0f} d the start "
-                f"fails with {100 * risk.risk_frac:.1f} % without exercise, with "
-                f"{100 * risk.risk_exercised_frac:.1f} % exercised every "
-                f"{every or 7:g} d; at least one failed start in a year: "
-                f"{100 * risk.year_risk_frac:.0f} %. One seeded run is one draw of many",
+                f"after the longest rest of {risk.longest_rest_h / 24:,.0f} d the "
+f"probability of failure to start is {100 * risk.risk_frac:.1f} % without "
+f"exercise, {100 * risk.risk_exercised_frac:.1f} % with an exercise run "
+f"every {every or 7:g} d; at least one failed start per year: "
+f"{100 * risk.year_risk_frac:.0f} %. The simulation is one random sample",
             )
         )  # fmt: skip
     if year.failed_starts_per_year:
         found.append(
-            _say("serious", year.name, f"failed to start "
-                 f"{year.failed_starts_per_year:.2f} times a year and was down for "
-                 f"{year.failed_h:,.0f} h in which it was wanted")
-        )  # fmt: skip
+            _say(
+                "serious",
+                year.name,
+                f"{year.failed_starts_per_year:.2f} failed starts per year; unavailable "
+                f"for {year.failed_h:,.0f} h of demand",
+            )
+        )
     if unit.kind.name == "engine":
         found.append(
-            _say("note", year.name, "exercise it under load: idle exercise leaves wet "
-                 "cylinders and may lose the residual field of the alternator")
-        )  # fmt: skip
+            _say(
+                "note",
+                year.name,
+                "exercise the generator under load: idling leaves wet cylinders and may "
+                "lose the residual field of the alternator",
+            )
+        )
     return found
 
 
@@ -241,10 +266,10 @@ def _never_asked(run: Simulation, unit: Machine, year: GeneratorYear) -> list[Fi
     return [
         _say(
             "serious", year.name,
-            f"stands still for {hours:,.0f} h in which the loads are off, because nothing "
-            f"asks for it: the disconnect acts at {100 * float(state.min()):.0f} % charge "
-            "or more, before the start that is set. Cold lowers the voltage, not the "
-            "state; start it sooner, or let the disconnect start it",
+            f"does not start for {hours:,.0f} h with the loads off. Cause: the LVD "
+f"opens at SOC {100 * float(state.min()):.0f} % or more, above the start "
+"SOC; low temperature lowers the voltage, not the SOC. Raise the start "
+"SOC, or start on the LVD",
         )
     ]  # fmt: skip
 
@@ -254,21 +279,29 @@ def _quality(unit: Machine, year: GeneratorYear) -> list[Finding]:
     ppm = table.hydrogen_sulphide_ppm
     if ppm is not None and ppm > SULPHIDE_PPM:
         found.append(
-            _say("warning", year.name, f"{ppm:g} ppm of hydrogen sulphide are more than "
-                 f"the about {SULPHIDE_PPM:g} ppm that makers allow (unverified): "
-                 "scrub the gas or ask the maker")
-        )  # fmt: skip
+            _say(
+                "warning",
+                year.name,
+                f"hydrogen sulfide {ppm:g} ppm exceeds the usual limit of about "
+                f"{SULPHIDE_PPM:g} ppm (unverified): treat the gas, or request the limit "
+                "from the manufacturer",
+            )
+        )
     if unit.fuel.name == "natural-gas" and table.supply_pressure_kpa is None:
         found.append(
-            _say("note", year.name, f"the burner needs {unit.burner_kpa:g} kPa and the "
-                 f"regulator {unit.drop_kpa:g} kPa more; state supply_pressure")
-        )  # fmt: skip
+            _say(
+                "note",
+                year.name,
+                f"the burner needs {unit.burner_kpa:g} kPa plus {unit.drop_kpa:g} kPa for "
+                "the pressure regulator; state supply_pressure",
+            )
+        )
     efficiency = unit.data("efficiency_frac")
     from_memory = efficiency.status == "unverified"
     own = table.efficiency_frac is not None or table.fuel_use_l_d is not None
     if from_memory and not own and unit.fuel.name != "none":
         found.append(
-            _say("note", year.name, "its fuel rests on an efficiency of "
-                 f"{100 * efficiency.value:.1f} %: {efficiency.source}")
+            _say("note", year.name, "fuel consumption is calculated with an efficiency of "
+f"{100 * efficiency.value:.1f} %: {efficiency.source}")
         )  # fmt: skip
     return found

@@ -107,9 +107,9 @@ def needs_array(design: Design) -> None:
         raise InputError(
             Fault(
                 "array",
-                "the table [array] is missing, so there is nothing to size or to tilt",
-                advice="give one to start from; generators alone are judged by "
-                "powerbudget run",
+                "the table [array] is missing: no array to size or to tilt",
+                advice="add [array] as a starting point; powerbudget run simulates generators "
+                "alone",
             )
         )
 
@@ -183,7 +183,7 @@ def _floats_below(float_v: float | None, absorption_v: float) -> None:
         raise InputError(
             Fault(
                 "regulator.float",
-                "is not below the voltage of absorption",
+                "is not below the absorption voltage",
                 f"{float_v:g} V",
                 f"below {absorption_v:g} V",
             )

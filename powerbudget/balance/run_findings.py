@@ -80,7 +80,7 @@ def lost_below(run: Simulation) -> float:
     return lost_wh / best_wh if best_wh else 0.0
 
 
-MORE_SERIES = "more modules in series, or modules of more cells"
+MORE_SERIES = "more modules in series, or modules with more cells"
 """What strings below a tracker's input window need."""
 
 
@@ -118,11 +118,14 @@ def what_forbids(run: Simulation) -> str:
         return why
     if (run.out["cause"] == 3).any():
         return (
-            "the loads draw more than the charge controller's load terminals bear: one "
-            "of more maximum_load_current, or loads fed from the battery"
+            "the loads exceed the load terminal rating of the charge controller: use "
+            "one with a higher maximum_load_current, or feed loads from the battery"
         )
     if lost_below(run) > MOST_LOST:
-        return f"the strings lie below the controller's input window: {MORE_SERIES}"
+        return (
+            "the string voltage is below the input range of the charge controller: "
+            f"{MORE_SERIES}"
+        )
     return ""
 
 
@@ -137,10 +140,10 @@ def _below_window(run: Simulation) -> list[Finding]:
     return [
         Finding(
             "serious" if share > MOST_LOST else "warning",
-            f"strings of {tables.array.series} in series ({tables.array.series} x "
-            f"{module.max_power_v:.1f} V at 25 degC) lie below what a step-down tracker "
-            f"needs to charge, {need:.1f} V, and more to wake up: {_share_words(share)} of "
-            "the array's energy is lost. Put more modules in series or take one of more "
+            f"Strings of {tables.array.series} in series ({tables.array.series} x "
+            f"{module.max_power_v:.1f} V at 25 °C) are below the {need:.1f} V that a "
+            f"step-down MPPT controller needs to charge: {_share_words(share)} of the "
+            "array energy is lost. Use more modules in series, or modules with more "
             "cells.",
         )
     ]
@@ -162,12 +165,13 @@ def _limited(run: Simulation) -> list[Finding]:
     return [
         Finding(
             "warning",
-            f"the charge controller's {stated} curtails "
+            f"The {stated} of the charge controller curtails "
             f"{show(float(over_w.sum()) * step / 1000, 'kWh')} in "
             f"{(over_w > 0).sum() * step:,.0f} h, "
-            f"{_share_words(float(over_w.sum()) * step / offered_wh)} of what the array "
-            "offers. Hourly means hide shorter peaks: under broken cloud it is more. All of "
-            f"it asks for {rating_words(run.problem.design.parts, asked)}.",
+            f"{_share_words(float(over_w.sum()) * step / offered_wh)} of the "
+            "available array energy. Hourly means hide shorter peaks: the loss is "
+            "larger under broken cloud. The full array needs "
+            f"{rating_words(run.problem.design.parts, asked)}.",
         )
     ]
 
@@ -179,9 +183,9 @@ def _open_ring(run: Simulation) -> list[Finding]:
     return [
         Finding(
             "warning",
-            f"The typical year ends {100 * apart:.2g} % of the bank's charge apart from "
-            f"its start, and running it again (up to {MOST_LAPS} times) does not close "
-            "it.  Figures near 1 January depend on where the year is begun.",
+            f"The typical year ends {100 * apart:.2g} % SOC from its start, after up "
+            f"to {MOST_LAPS} repeats. Figures near 1 January depend on the first "
+            "month of the simulation.",
         )
     ]
 
@@ -227,8 +231,8 @@ def _disconnect(run: Simulation) -> list[Finding]:
             found.append(
                 Finding(
                     "warning",
-                    f"reconnect lies only {gap:.2g} V (on a 12 V base) above "
-                    "disconnect; field units pair 1.0 V to 1.5 V, closer ones chatter",
+                    f"LVD hysteresis is {gap:.2g} V (on a 12 V base); field units use 1.0 V "
+                    "to 1.5 V. A smaller one switches repeatedly",
                 )
             )
         found += _inrush(run, bus.disconnect_v)
@@ -251,14 +255,13 @@ def _inrush(run: Simulation, trip_v: float) -> list[Finding]:
     hours = float(((low < trip_v) & run.served).sum() * problem.record.step_h)
     if not hours:
         return []
-    draw = "the largest inrush" if budget.inrush else "everything at its highest"
+    draw = "the largest inrush" if budget.inrush else "maximum running load"
     return [
         Finding(
             "warning",
-            f"in {hours:,.0f} h served, {draw} ({budget.peak_w:.3g} W) would "
-            f"pull the battery below the disconnect, at the lowest to "
-            f"{low[run.served].min():.2f} V: the disconnect needs a delay longer than "
-            "that",
+            f"At {draw} ({budget.peak_w:.3g} W) the battery sags to "
+            f"{low[run.served].min():.2f} V, below the LVD, in {hours:,.0f} h of "
+            "service. The LVD needs a longer time delay",
         )
     ]
 
@@ -269,17 +272,17 @@ def _blocked(run: Simulation) -> list[Finding]:
     bank, c = run.bank, run.bank.chemistry
     share = run.blocked_sun_wh / max(1.0, run.strings * run.problem.array.energy_wh)
     policy = (
-        "The pack switches off altogether then."
+        "The pack then disconnects completely."
         if bank.off_when_cold
-        else "The loads go on draining it meanwhile."
+        else "The loads continue to discharge it."
     )
     return [
         Finding(
             "serious",
-            f"{c.title} must not be charged below {bank.charge_min_degc:g} degC (again "
-            f"from {bank.charge_restart_degc:g} degC) or above {c.charge_max_degc:g} "
-            f"degC: {run.blocked_sun_h:,.0f} h of sun, {100 * share:.0f} % of the "
-            f"array's energy, find charging blocked. {policy}",
+            f"{c.title} charges from {bank.charge_min_degc:g} °C (again from "
+            f"{bank.charge_restart_degc:g} °C) to {c.charge_max_degc:g} °C. Charging "
+            f"inhibited for {run.blocked_sun_h:,.0f} h with irradiance, "
+            f"{100 * share:.0f} % of the array energy. {policy}",
         )
     ]
 
@@ -288,11 +291,11 @@ def _frost(run: Simulation) -> list[Finding]:
     frost = run.frost
     found = []
     for event in run.events:
-        if event.kind == "bank lost":
+        if event.kind == "battery frozen":
             words = (
-                f"{event.text} ({_when(run, event.start)}). {frost.hours_frozen:,.0f} "
-                "h frozen in all. The figures after it, availability too, run on as if the "
-                "bank had lived."
+                f"{event.text} ({_when(run, event.start)}). Frozen for "
+                f"{frost.hours_frozen:,.0f} h in total. All later figures, availability "
+                "included, assume a working battery."
             )
             found.append(Finding("serious", words))
     if frost.hours_below_margin and not frost.hours_frozen:
@@ -301,8 +304,8 @@ def _frost(run: Simulation) -> list[Finding]:
             Finding(
                 "warning",
                 f"{frost.hours_below_margin:,.0f} h within {100 * margin:.0f} % of the "
-                f"state at which the electrolyte freezes; least "
-                f"{100 * frost.least_margin_frac:.0f} % above it, on "
+                "freezing SOC; smallest freezing margin "
+                f"{100 * frost.least_margin_frac:.0f} % on "
                 f"{_when(run, frost.least_margin_at)}",
             )
         )
@@ -322,9 +325,9 @@ def _no_current(run: Simulation) -> list[Finding]:
         *found,
         Finding(
             "serious",
-            f"in {hours:,.0f} h of the record the battery is at {warmest:.1f} degC or "
-            f"colder, where {bank.label} delivers no current: what is not carried by sun "
-            "or generator then is lost for that reason alone.",
+            f"Battery at {warmest:.1f} °C or colder for {hours:,.0f} h: {bank.label} "
+            "delivers no current. The load is lost unless array or generator carries "
+            "it.",
         ),
     ]
 
@@ -365,11 +368,11 @@ def _clamped(run: Simulation) -> list[Finding]:
     return [
         Finding(
             "warning",
-            f"the run holds charging at {bank.highest_v:.2f} V, "
-            f"{bank.highest_v / bank.cells:.2f} V a cell, the usual highest of "
-            f"{bank.chemistry.title}; compensation alone asks for up to {asked_v:.2f} V, "
-            "and devices are held against that. State highest_charge_voltage in "
-            "[charge_controller].",
+            f"The simulation limits the charging voltage to {bank.highest_v:.2f} V, "
+            f"{bank.highest_v / bank.cells:.2f} V per cell, the usual maximum of "
+            f"{bank.chemistry.title}. Temperature compensation alone gives up to "
+            f"{asked_v:.2f} V; device limits are checked at that voltage. State "
+            "highest_charge_voltage in [charge_controller].",
         )
     ]
 
@@ -380,12 +383,11 @@ def _high_voltage(run: Simulation) -> list[Finding]:
     when = _when(run, run.highest_charge_at)
     found = []
     if over:
-        names = "; ".join(f"{name} takes {limit:g} V" for name, limit in over)
+        names = "; ".join(f"{name} limit {limit:g} V" for name, limit in over)
         found.append(
             Finding(
                 "serious",
-                f"on the coldest charging day ({when}) charging lifts the bus to "
-                f"{run.highest_charge_v:.2f} V: {names}",
+                f"maximum charging voltage {run.highest_charge_v:.2f} V ({when}): {names}",
             )
         )
     del unknown
@@ -424,7 +426,7 @@ def devices_over(
 
 
 def _restart(run: Simulation) -> list[Finding]:
-    dark = [event for event in run.events if event.kind == "regulator dark"]
+    dark = [event for event in run.events if event.kind == "charge controller off"]
     if dark:
         when = _when(run, dark[0].start)
         return [Finding("serious", f"{when}: {dark[0].text}")]
@@ -433,8 +435,8 @@ def _restart(run: Simulation) -> list[Finding]:
         return [
             Finding(
                 "note",
-                "whether the regulator starts on a flat battery is not stated: give "
-                "minimum_battery in [regulator]",
+                "Automatic recovery of a fully discharged battery is not known: state "
+                "minimum_battery in [charge_controller]",
             )
         ]
     return []

@@ -31,67 +31,79 @@ COMPENSATION_MV = (2.0, 6.0)
 MM = 1000.0
 
 CHARGE_HIGH = Rule(
-    "charge current, high",
-    "the most that array, regulator and generators push in <= the bank's highest charge "
-    "current",
-    "maker's figure where stated; else the chemistry's usual limit, unverified",
-    "a larger bank, a regulator of less current, or fewer strings",
+    "charge current, maximum",
+    "charge current from array, charge controller, and generators <= maximum "
+    "charge current of the battery",
+    (
+        "manufacturer's figure where stated; else the usual limit of the "
+        "chemistry, unverified"
+    ),
+    (
+        "use a larger battery, a charge controller with a lower current, or "
+        "fewer PV strings"
+    ),
 )
 CHARGE_LOW = Rule(
-    "charge current, low",
-    f"at least {LEAST_SEALED_PERCENT:g} % of the rated Ah ({2:g} % for flooded cells, "
-    "whose acid must be stirred by gassing)",
-    "common practice, no source: less never fills a bank, it sulphates",
-    "more panel, or a smaller bank",
+    "charge current, minimum",
+    f"charge current >= {LEAST_SEALED_PERCENT:g} % of rated capacity per hour "
+    f"({2:g} % for flooded cells, to stir the acid by gassing)",
+    (
+        "common practice, no source: a lower current does not fill the battery; "
+        "lead-acid cells sulfate"
+    ),
+    "use a larger array or a smaller battery",
 )
 CHARGE_COLD = Rule(
     "charging temperature, cold",
-    "no sun falls on a bank colder than it may be charged",
-    "chemistry's window: charge 0 to 45 degC (lithium iron phosphate pack "
-    "specifications); others unverified",
-    "a heated or buried box; and a regulator that itself stops below the limit "
-    "(charge_minimum in [regulator])",
+    ("no irradiance while the battery is below its minimum charging temperature"),
+    "temperature range of the chemistry: charge 0 to 45 °C (lithium iron "
+    "phosphate pack specifications); others unverified",
+    "use a heated or buried box, and a charge controller that inhibits "
+    "charging below the limit (charge_minimum in [charge_controller])",
 )
 CHARGE_HOT = Rule(
     "charging temperature, hot",
-    "the hottest battery <= the highest charging temperature",
-    "chemistry's window, unverified",
-    "shade and air for the box, or a buried vault",
+    "highest battery temperature <= maximum charging temperature",
+    "temperature range of the chemistry, unverified",
+    "shade and ventilate the box, or bury it",
 )
 DISCHARGE_COLD = Rule(
     "discharge temperature, cold",
-    "the battery stays warm enough to carry the loads, at its coldest and at the design "
-    "temperature",
-    "capacity over temperature of the chemistry, or the maker's curve",
-    "heat the box, state a milder design temperature, or take another chemistry",
+    "the battery supplies the loads at its lowest temperature and at the "
+    "design minimum temperature",
+    "temperature derating curve of the chemistry, or the manufacturer's curve",
+    ("heat the box, state a milder design temperature, or use another chemistry"),
 )
 COMPENSATION = Rule(
-    "charge compensation",
-    f"{COMPENSATION_MV[0]:g} to {COMPENSATION_MV[1]:g} mV/degC a cell for lead-acid and "
-    "nickel-cadmium, none for lithium",
-    "published coefficients of 3 to 5.5 mV/degC a cell; sources disagree",
-    "a figure for one cell: a sheet's 18 mV/degC for a 12 V block is 3 mV a cell",
+    "temperature compensation",
+    f"{COMPENSATION_MV[0]:g} to {COMPENSATION_MV[1]:g} mV/K per cell for "
+    "lead-acid and nickel-cadmium, none for lithium",
+    "published coefficients of 3 to 5.5 mV/K per cell; sources disagree",
+    ("enter a figure per cell: 18 mV/K on the sheet of a 12 V unit is 3 mV/K per cell"),
 )
 INTERRUPTING = Rule(
-    "battery short-circuit",
-    "V_rest / R of the full bank at 25 degC <= what its fuse can break at DC",
-    "Ohm's law; NEC 706.31: DC devices with enough interrupting rating",
-    "a fuse of a class with a higher DC interrupting rating, one for each string, as "
-    "near to the terminals as it can stand",
+    "interrupting rating, dc",
+    ("Voc / R of the full battery at 25 °C <= interrupting rating (dc) of the fuse"),
+    "Ohm's law; NEC 706.31: dc devices with sufficient interrupting rating",
+    "use a fuse class with a higher dc interrupting rating, one per string, "
+    "at the terminals",
 )
 VENTS = Rule(
     "ventilation",
     "each of two openings >= 28 Q cm2, Q = 0.05 n I_gas Ah / 1000 m3/h",
     "EN 50272-2 / IEC 62485-2, as quoted in published notes",
-    "two openings of that size, low and high, on opposite sides; never gas-tight",
+    (
+        "make two openings of that size, low and high, on opposite sides; the "
+        "box must not be gas-tight"
+    ),
 )
 FREEZING = Rule(
     "freezing",
-    "coldest battery >= the freezing point of the acid at the deepest discharge that the "
-    "criteria allow; fails where the hourly run freezes it",
+    "lowest battery temperature >= freezing point at the maximum DOD limit; "
+    "FAIL where the battery freezes in the simulation",
     "US Army TM 10-6140-200-14, table 1-1; TM 5-1185, tables II and III",
-    "allow less discharge in the cold, a larger bank, a buried or heated box, or stronger "
-    "acid by the maker",
+    "allow a smaller DOD at low temperature, or use a larger battery, a "
+    "buried or heated box, or a higher acid density",
 )
 
 
@@ -106,7 +118,7 @@ def charge_high(facts: CheckInputs) -> Iterator[Row]:
         share = bank.chemistry.charge_limit_per_h
         limit = share * bank.nameplate_ah
         words += f"; usual limit {100 * share:g} % of {bank.nameplate_ah:g} Ah"
-    yield at_most(CHARGE_HIGH, Found("bank", amps, limit, "A", words))
+    yield at_most(CHARGE_HIGH, Found("battery", amps, limit, "A", words))
 
 
 def _charge_a(facts: CheckInputs) -> tuple[float, str]:
@@ -114,12 +126,12 @@ def _charge_a(facts: CheckInputs) -> tuple[float, str]:
         facts.array_charge_a,
         facts.tables.regulator.of_all("maximum_charge_a"),
     )
-    words = [f"the array gives up to {show(amps, 'A')}"] if facts.panels else []
+    words = [f"array: up to {show(amps, 'A')}"] if facts.panels else []
     if limit is not None and limit < amps:
         amps = limit
-        words.append(f"the regulator passes {limit:g} A")
+        words.append(f"charge controller limit: {limit:g} A")
     given = facts.generator_charge_a
-    words += [f"generators give up to {show(given, 'A')}"] if given else []
+    words += [f"generators: up to {show(given, 'A')}"] if given else []
     return amps + given, ", ".join(words)
 
 
@@ -131,7 +143,7 @@ def charge_low(facts: CheckInputs) -> Iterator[Row]:
     amps, words = _charge_a(facts)
     percent = LEAST_CHARGE_PERCENT.get(bank.chemistry.name, LEAST_SEALED_PERCENT)
     share = 100 * amps / bank.nameplate_ah
-    found = Found("bank", share, percent, "% of Ah", words)
+    found = Found("battery", share, percent, "% of Ah", words)
     yield at_least(CHARGE_LOW, found, "warn")
 
 
@@ -141,8 +153,8 @@ def charge_cold(facts: CheckInputs) -> Iterator[Row]:
     limit = bank.chemistry.charge_min_degc
     hours, _ = _blocked(facts.run)
     degc = min(float(conditions.battery_degc.min()), facts.battery_low_degc)
-    words = f"{hours:,.0f} h of sun find charging blocked"
-    found = Found("bank", degc, limit, "degC", words)
+    words = f"charging inhibited for {hours:,.0f} h with irradiance"
+    found = Found("battery", degc, limit, "degC", words)
     own = facts.tables.regulator.charge_min_degc
     harmless = not hours or not is_lithium(bank.chemistry.name)
     guarded = own is not None and own >= limit
@@ -159,9 +171,9 @@ def discharge_cold(facts: CheckInputs) -> Iterator[Row]:
     coldest = min(float(facts.problem.conditions.battery_degc.min()),
                   facts.battery_low_degc)  # fmt: skip
     words = bank.no_current(min(design, coldest)) or (
-        f"design {design:g} degC, coldest of the battery {coldest:.1f} degC"
+        f"design minimum {design:g} °C, lowest battery temperature {coldest:.1f} °C"
     )
-    found = Found("bank", min(design, coldest), limit, "degC", words)
+    found = Found("battery", min(design, coldest), limit, "degC", words)
     yield at_least(DISCHARGE_COLD, found)
 
 
@@ -173,7 +185,7 @@ def charge_hot(facts: CheckInputs) -> Iterator[Row]:
     """Yield the hottest battery against its highest charging temperature [rows]."""
     degc = float(facts.problem.conditions.battery_degc.max())
     limit = facts.bank.chemistry.charge_max_degc
-    yield at_most(CHARGE_HOT, Found("bank", degc, limit, "degC"), "warn")
+    yield at_most(CHARGE_HOT, Found("battery", degc, limit, "degC"), "warn")
 
 
 def compensation(facts: CheckInputs) -> Iterator[Row]:
@@ -183,23 +195,23 @@ def compensation(facts: CheckInputs) -> Iterator[Row]:
     if given is None:
         if not lithium:
             taken = -MM * facts.bank.compensation_v_per_k
-            missing = "[regulator] temperature_compensation_per_cell"
-            say = f"{taken:g} mV/degC a cell is taken"
+            missing = "[charge_controller] temperature_compensation_per_cell"
+            say = f"assumed: {taken:g} mV/K per cell"
             yield NotChecked(COMPENSATION.name, "regulator", missing, say)
         return
     value = -MM * given
     if lithium:
         yield at_most(
-            COMPENSATION, Found("regulator", value, 0.0, "mV/degC a cell"), "warn"
+            COMPENSATION, Found("regulator", value, 0.0, "mV/K per cell"), "warn"
         )
         return
     low, high = COMPENSATION_MV
     if value > high:
-        found = Found("regulator", value, high, "mV/degC a cell")
+        found = Found("regulator", value, high, "mV/K per cell")
         # Settable to 10 mV on many controllers: a question, not a fault.
         yield at_most(COMPENSATION, found, "warn")
     else:
-        found = Found("regulator", value, low, "mV/degC a cell")
+        found = Found("regulator", value, low, "mV/K per cell")
         yield at_least(COMPENSATION, found, "warn")
 
 
@@ -208,13 +220,13 @@ def interrupting(facts: CheckInputs) -> Iterator[Row]:
     battery, bank = facts.tables.battery, facts.bank
     amps = resistance.short_circuit_a(bank, battery.short_circuit_a)
     given = battery.short_circuit_a is not None
-    basis = "maker's figure" if given else resistance.SOURCE
+    basis = "manufacturer's figure" if given else resistance.SOURCE
     strings = "one string" if bank.parallel == 1 else f"{bank.parallel} strings"
     words = f"{strings}; {basis}"
     if battery.fuse_a == 0:
         return
     if battery.fuse_interrupting_a is None:
-        say = f"the bank delivers about {amps / 1000:.1f} kA"
+        say = f"available short-circuit current about {amps / 1000:.1f} kA"
         missing = "[battery] fuse and fuse_interrupting"
         yield NotChecked(INTERRUPTING.name, "battery fuse", missing, say)
         return
@@ -228,9 +240,9 @@ def vents(facts: CheckInputs) -> Iterator[Row]:
     if not air.flow_m3_h:
         return
     given = facts.tables.battery.vent_m2
-    words = f"{air.flow_m3_h:.2f} m3/h at {air.mode} charge, {air.cells} cells"
+    words = f"{air.flow_m3_h:.2f} m³/h at {air.mode} charge, {air.cells} cells"
     if given is None:
-        say = f"{words}: two openings of {air.opening_cm2:.0f} cm2 are needed"
+        say = f"{words}: needs two openings of {air.opening_cm2:.0f} cm²"
         yield NotChecked(VENTS.name, "battery box", "[battery] vent_opening", say)
         return
     found = Found("battery box", given * 1e4, air.opening_cm2, "cm2", words)
@@ -252,15 +264,21 @@ def _frozen(facts: CheckInputs) -> Check:
     point = float(freezing_degc(state, bank.chemistry.freezing))
     degc = facts.battery_low_degc
     floor = float(lowest_state_frac(degc, bank.chemistry.freezing))
-    need = "no charge is enough" if floor >= NEVER else f"{100 * floor:.0f} % charge"
+    need = (
+        "the battery freezes at any SOC"
+        if floor >= NEVER
+        else f"freezing SOC {100 * floor:.0f} %"
+    )
     words = (
-        f"at {degc:.1f} degC it takes {need}; {100 * state:.0f} % may be left; in the "
-        f"record {frost.hours_frozen:,.0f} h frozen"
+        f"at {degc:.1f} °C: {need}; minimum SOC allowed {100 * state:.0f} %; "
+        f"frozen for {frost.hours_frozen:,.0f} h in the simulation"
     )
     verdict: Verdict = "pass" if within(degc, point, "lower") else "warn"
     if frost.hours_frozen:
         verdict = "fail"
     elif frost.hours_below_margin:
         verdict = "warn"
-        words += f", {frost.hours_below_margin:,.0f} h within the margin"
-    return judged(FREEZING, Found("bank", degc, point, "degC", words), "lower", verdict)
+        words += f", {frost.hours_below_margin:,.0f} h below the freezing margin"
+    return judged(
+        FREEZING, Found("battery", degc, point, "degC", words), "lower", verdict
+    )

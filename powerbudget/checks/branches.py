@@ -26,45 +26,64 @@ MEAN_PERCENT, MEAN_MOST_PERCENT = 3.0, 5.0
 PEAK_PERCENT, LASTING_MOST_PERCENT, INRUSH_MOST_PERCENT = 5.0, 10.0, 20.0
 
 DROP_SOURCE = (
-    "NEC informational notes to 210.19(A)(1) and 215.2(A): 3 % of a branch, 5 % in all, "
-    "not mandatory; stand-alone practice 2 to 3 % and 5 %, unverified"
+    "NEC informational notes to 210.19(A)(1) and 215.2(A): 3 % per branch, 5 "
+    "% in total, not mandatory; stand-alone practice 2 to 3 % and 5 %, "
+    "unverified"
 )
 MEAN_DROP = Rule(
     "voltage drop, mean",
-    "2 L R I at the typical draw, the wire hot, over nominal volts: at most "
-    f"{MEAN_PERCENT:g} %, and never over {MEAN_MOST_PERCENT:g} %",
+    "2 L R I at typical power, hot wire, over nominal voltage: at most "
+    f"{MEAN_PERCENT:g} %, never over {MEAN_MOST_PERCENT:g} %",
     DROP_SOURCE,
-    "a thicker or shorter pair, or a supply of more volts near the load",
+    ("use larger or shorter conductors, or a higher supply voltage near the load"),
 )
 PEAK_DROP = Rule(
     "voltage drop, peak",
-    "2 L R I at the highest draw and the lowest bus, the wire hot, over nominal volts: "
-    f"at most {PEAK_PERCENT:g} %; never over {LASTING_MOST_PERCENT:g} % for long (a 12 V "
-    "bus at 11.6 V is then under the 10.5 V where devices end) nor over "
-    f"{INRUSH_MOST_PERCENT:g} % in an inrush",
-    DROP_SOURCE + "; upper limits judged",
-    "a thicker or shorter pair: the mean draw hides what a burst does",
+    "2 L R I at maximum power and lowest bus voltage, hot wire, over nominal "
+    f"voltage: at most {PEAK_PERCENT:g} %, never over {LASTING_MOST_PERCENT:g} "
+    "% continuously (11.6 V bus to 10.5 V at the device), never over "
+    f"{INRUSH_MOST_PERCENT:g} % at inrush",
+    DROP_SOURCE + "; upper limits assumed",
+    (
+        "use larger or shorter conductors: the average load hides the voltage "
+        "drop at peak load"
+    ),
 )
 AT_DISCONNECT = Rule(
-    "terminal voltage at disconnect",
-    "V_disconnect less the drop of the lasting maximum >= the device's least volts",
-    "Ohm's law; brown-out is judged at the lowest bus voltage, hot wire",
-    "raise the disconnect, thicken the wire, or feed the device through a [[supply]]",
+    "terminal voltage at LVD",
+    (
+        "LVD voltage less the drop at maximum power >= minimum operating voltage "
+        "of the device"
+    ),
+    ("Ohm's law; undervoltage reset is checked at the lowest bus voltage, hot wire"),
+    (
+        "raise the LVD, use larger conductors, or feed the device through a "
+        "dc/dc converter ([[supply]])"
+    ),
 )
 AT_PEAK = Rule(
     "terminal voltage at peak",
-    "V_disconnect less the sag of bank and main wire in the burst, less the drop of the "
-    "branch >= the least volts of every device on the bus",
-    "Ohm's law: V_source - I_peak R_total; fast resistance of the bank unverified",
-    "thicken the wire, give the burst a bank of less resistance, raise the disconnect, "
+    "LVD voltage less the sag of battery and main wire at peak load, less "
+    "the branch drop >= minimum operating voltage of each device on the bus",
+    (
+        "Ohm's law: V_source - I_peak R_total; internal resistance of the "
+        "battery unverified"
+    ),
+    "use larger conductors or a battery of lower resistance, raise the LVD, "
     "or feed the device through a converter that rides through",
 )
 ON_CHARGE = Rule(
-    "terminal voltage on charge",
-    "the highest temperature-compensated charge voltage <= the device's highest volts",
-    "set point of the coldest hour with sun (3 to 5 mV/degC a cell; sources disagree)",
-    "clamp highest_charge_voltage in [regulator], or feed the device through a "
-    "[[supply]]",
+    "terminal voltage, charging",
+    (
+        "highest temperature-compensated charging voltage <= maximum input "
+        "voltage of the device"
+    ),
+    (
+        "regulation voltage in the coldest hour with irradiance (3 to 5 mV/K per "
+        "cell; sources disagree)"
+    ),
+    "set highest_charge_voltage in [charge_controller], or feed the device "
+    "through a dc/dc converter ([[supply]])",
 )
 
 
@@ -210,11 +229,11 @@ def mean_drop(facts: CheckInputs) -> Iterator[Row]:
 def _wire_words(facts: CheckInputs, item: Item) -> str:
     wire = item.load.wire
     if wire is None:
-        return "no stated wire"
+        return "wire not stated"
     ohm = facts.item_ohm(item, facts.wire_hot_degc)
     return (
         f"{wire.length_m:.3g} m of {wire.gauge}, {show(ohm, 'ohm')} at "
-        f"{facts.wire_hot_degc:.0f} degC"
+        f"{facts.wire_hot_degc:.0f} °C"
     )
 
 
@@ -273,7 +292,7 @@ def _feed(facts: CheckInputs, item: Item, end: End) -> str:
     else:
         head = f"bus at {show(facts.low_v, 'V')}"
     if not end.volts:
-        return f"{head}; the wire cannot carry the power at all"
+        return f"{head}; the wire cannot carry the power"
     return f"{head}, {show(end.amps, 'A')} in {_wire_words(facts, item)}"
 
 
@@ -290,7 +309,7 @@ def at_peak(facts: CheckInputs) -> Iterator[Row]:
         if low is None or facts.low_v < low:
             continue
         bus_v = bus_in_burst_v(facts, budget.peak_a - facts.mean_a)
-        words = f"converter input in the burst of {budget.inrush or 'all loads'}"
+        words = f"converter input at the inrush of {budget.inrush or 'all loads'}"
         yield at_least(AT_PEAK, Found(supply.name, bus_v, low, "V", words))
     for name, item in separate(facts):
         if _judged_by_loop(item) or not item.minimum_v:
@@ -300,8 +319,8 @@ def at_peak(facts: CheckInputs) -> Iterator[Row]:
             continue
         bus_v, end = worst_peak(facts, item)
         words = (
-            f"bus sags to {bus_v:.2f} V ({1000 * facts.burst_ohm:.0f} mohm of bank and "
-            f"main wire), {show(end.amps, 'A')} in {_wire_words(facts, item)}"
+            f"bus {bus_v:.2f} V ({1000 * facts.burst_ohm:.0f} mΩ of battery and main "
+            f"wire), {show(end.amps, 'A')} in {_wire_words(facts, item)}"
         )
         found = Found(name, end.volts, item.minimum_v, "V", words)
         yield at_least(AT_PEAK, found)
@@ -319,8 +338,8 @@ def on_charge(facts: CheckInputs) -> Iterator[Row]:
     ]
     for name, window in named:
         if window.high_v is None:
-            missing = "maximum_input of the load or supply"
-            words = f"charging lifts the bus to {volts:.2f} V"
+            missing = "maximum_input of the load or converter"
+            words = f"maximum charging voltage {volts:.2f} V"
             yield NotChecked(ON_CHARGE.name, name, missing, words)
             continue
         yield at_most(ON_CHARGE, Found(name, volts, window.high_v, "V", when))

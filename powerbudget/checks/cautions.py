@@ -28,40 +28,44 @@ class Caution:
 
 HYDROGEN = Caution(
     "hydrogen",
-    "Batteries give off hydrogen while charging. Ventilation figures dilute it at "
-    "battery temperatures to about 40 degC, no more: a box, insulated or buried, must "
-    "never be gas-tight, and nothing that sparks belongs in it.",
+    "Batteries release hydrogen while charging. The ventilation figures "
+    "dilute it up to a battery temperature of about 40 °C. The box must not "
+    "be gas-tight, insulated or buried. Keep ignition sources out of it.",
 )
 LITHIUM_GAS = Caution(
     "battery gas",
-    "Lithium cells make no hydrogen in service, but an abused or failed pack vents "
-    "flammable and poisonous gas: follow the maker on enclosure, vents and spacing.",
+    "Lithium cells release no hydrogen in service. A damaged pack vents "
+    "flammable and toxic gas: follow the manufacturer on enclosure, vents, "
+    "and spacing.",
 )
 SHORT_CIRCUIT = Caution(
     "short-circuit",
-    "Batteries deliver thousands of amperes into a short circuit: a fuse that can break "
-    "that direct current belongs as near to each bank as it can stand.",
+    "A battery delivers thousands of amperes into a short circuit. Fit a "
+    "fuse with a sufficient dc interrupting rating at the terminals of each "
+    "battery.",
 )
 AREA = Caution(
     "classified area",
-    "The area around wellheads, vents and tanks may be classified. Batteries, "
-    "regulators, relays, panel connectors and burners are ignition sources: place them "
-    "outside it or use rated types. This program classifies nothing.",
+    "The area around wellheads, vents, and tanks may be a hazardous "
+    "(classified) location. Batteries, charge controllers, relays, "
+    "connectors, and burners are ignition sources: place them outside it or "
+    "use rated types. This program classifies no area.",
 )
 MASTS = Caution(
     "masts",
-    "Panels on masts carry wind, ice and lifting loads that are not computed here.",
+    ("Wind, ice, and lifting loads of PV modules on masts are not calculated here."),
 )
 FUEL = Caution(
     "fuel",
-    "Fuel gas leaks, gathers in low places, explodes and asphyxiates; exhaust holds carbon "
-    "monoxide: no burner or engine in a room with people or batteries. Tanks, regulators "
-    "and burners fall under the fuel-gas code in force.",
+    "Fuel gas leaks, collects in low places, explodes, and asphyxiates; "
+    "exhaust contains carbon monoxide. Install no burner or engine in a room "
+    "with people or batteries. Tanks, pressure regulators, and burners must "
+    "meet the fuel-gas code in force.",
 )
 DEFER = Caution(
     "who decides",
-    "This is a calculation, not an approval and not a check against a code: local codes "
-    "and licensed people decide.",
+    "This is a calculation, not an approval and not a code review. Local "
+    "codes and licensed persons decide.",
 )
 
 

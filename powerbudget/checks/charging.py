@@ -23,32 +23,42 @@ LOW_SHARE, FLOAT_SHARE, HIGH_SHARE = 0.98, 0.94, 1.03
 
 ARRAY_DROP = Rule(
     "array wire drop",
-    "2 L R I_mp at the array's best point, the wire hot, over its V_mp: at most "
-    f"{DROP_PERCENT:g} %, and never over {DROP_MOST_PERCENT:g} %",
-    "stand-alone practice 2 to 3 %, unverified; upper limit judged",
-    "a thicker or shorter pair, or more modules in series where the regulator bears it",
+    "2 L R Imp at the maximum-power point of the array, hot wire, over its "
+    f"Vmp: at most {DROP_PERCENT:g} %, never over {DROP_MOST_PERCENT:g} %",
+    "stand-alone practice 2 to 3 %, unverified; upper limit assumed",
+    (
+        "use larger or shorter conductors, or more modules in series if the "
+        "charge controller is rated for it"
+    ),
 )
 SET_POINT = Rule(
-    "charge set point",
-    "set point at 25 degC, its clamp counted, from "
-    f"{100 * LOW_SHARE:g} to {100 * HIGH_SHARE:g} % of the chemistry's absorption voltage; "
-    f"under {100 * FLOAT_SHARE:g} % it only floats and never fills the bank",
-    "absorption voltages of the chemistries, published charger tables, some unverified; "
-    "the span judged",
-    "set absorption and highest_charge_voltage of [regulator] by the battery's sheet",
+    "regulation voltage",
+    f"regulation voltage at 25 °C, with its clamp, from {100 * LOW_SHARE:g} "
+    f"to {100 * HIGH_SHARE:g} % of the absorption voltage of the chemistry; "
+    f"below {100 * FLOAT_SHARE:g} % the charge controller only floats and "
+    "does not fill the battery",
+    "absorption voltages of the chemistries, published charger tables, some "
+    "unverified; the band is assumed",
+    (
+        "set absorption and highest_charge_voltage of [charge_controller] by the "
+        "battery data sheet"
+    ),
 )
 REACH = Rule(
-    "reconnect within reach",
-    "the charge set point, at its lowest in the heat >= the reconnect voltage",
-    "a reconnect that charging does not reach leaves the loads off for good",
-    "lower the reconnect below the set point of the hottest day",
+    "LVR reached by charging",
+    "lowest regulation voltage (hottest battery) >= LVR voltage",
+    "below an LVR that charging does not reach the loads stay off",
+    "lower the LVR below the regulation voltage of the hottest day",
 )
 RESTART = Rule(
-    "regulator restart",
-    "the disconnect >= the lowest battery voltage at which the regulator works",
-    "field reports: a regulator that went dark with its battery waits for a visit",
-    "a regulator that starts from a flatter battery or from the panel, or a higher "
-    "disconnect",
+    "charge controller restart",
+    ("LVD voltage >= lowest battery voltage at which the charge controller operates"),
+    (
+        "field reports: a charge controller that shut down with its battery "
+        "waits for a site visit"
+    ),
+    "use a charge controller that starts from a lower battery voltage or "
+    "from the array, or raise the LVD",
 )
 DEEP_V: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
@@ -61,12 +71,14 @@ DEEP_V: Mapping[str, tuple[float, float]] = MappingProxyType(
 """Least disconnect of a cell, usual and lowest; others are lead-acid [V]."""
 DEEP_LEAD_V = (1.80, 1.75)
 DEEP = Rule(
-    "disconnect too deep",
-    "disconnect over cells >= 1.80 V of lead-acid (fails under 1.75), 1.0 V of "
-    "nickel-cadmium, 2.8 V of lithium iron phosphate, 3.0 V of lithium-ion",
-    "found in use: 10.5 V on 12 V as a default, 10.8 V in a fleet of 1,717 stations, 11.1 "
-    "to 11.7 V advised; nickel-cadmium and lithium unverified; sources disagree",
-    "raise the disconnect: at the small currents of a station little charge is left below",
+    "LVD against cell limit",
+    "LVD voltage per cell >= 1.80 V for lead-acid (FAIL below 1.75 V), 1.0 V "
+    "for nickel-cadmium, 2.8 V for lithium iron phosphate, 3.0 V for "
+    "lithium-ion",
+    "in use: 10.5 V on 12 V as a default, 10.8 V in a fleet of 1,717 "
+    "stations, 11.1 to 11.7 V advised; nickel-cadmium and lithium "
+    "unverified; sources disagree",
+    ("raise the LVD: at the low currents of a station little charge remains below it"),
 )
 
 
@@ -80,11 +92,11 @@ def array_drop(facts: CheckInputs) -> Iterator[Row]:
     ohm = facts.wire_ohm(array.wire, facts.wire_hot_degc)
     words = (
         f"{show(amps, 'A')} in {show(ohm, 'ohm')} of {array.wire.gauge} at "
-        f"{facts.wire_hot_degc:.0f} degC, {show(amps * ohm, 'V')} of {string_v:.1f} V; the "
-        f"run counts {100 * array.wiring_frac:g} % (wiring_loss)"
+        f"{facts.wire_hot_degc:.0f} °C, {show(amps * ohm, 'V')} of {string_v:.1f} "
+        f"V; the simulation counts {100 * array.wiring_frac:g} % (wiring_loss)"
     )
     percent = 100 * amps * ohm / string_v
-    found = Found("array to regulator", percent, DROP_PERCENT, "%", words)
+    found = Found("array to charge controller", percent, DROP_PERCENT, "%", words)
     yield stepped(ARRAY_DROP, found, DROP_MOST_PERCENT)
 
 
@@ -95,7 +107,7 @@ def set_point(facts: CheckInputs) -> Iterator[Row]:
         return
     usual = bank.cells * bank.chemistry.absorption_v
     at_25 = min(bank.regulation_v, bank.highest_v)
-    words = f"{bank.chemistry.title}: {usual:.1f} V at 25 degC"
+    words = f"{bank.chemistry.title}: {usual:.1f} V at 25 °C"
     if at_25 > HIGH_SHARE * usual:
         found = Found("regulator", at_25, HIGH_SHARE * usual, "V", words)
         high: Verdict = "fail" if is_lithium(bank.chemistry.name) else "warn"
@@ -112,7 +124,7 @@ def reach(facts: CheckInputs) -> Iterator[Row]:
         return
     volts = facts.problem.hourly["regulation_v"]
     low, high = float(volts.min()), float(volts.max())
-    words = f"set point of {low:.2f} to {high:.2f} V through the record"
+    words = f"regulation voltage {low:.2f} to {high:.2f} V in the simulation"
     found = Found("bus", low, need, "V", words)
     yield at_least(REACH, found, "fail" if high < need else "warn")
 
@@ -123,8 +135,8 @@ def deep(facts: CheckInputs) -> Iterator[Row]:
     if trip is None:
         return
     usual, least = DEEP_V.get(bank.chemistry.name, DEEP_LEAD_V)
-    words = f"{trip / bank.cells:.2f} V a cell, {bank.cells} cells"
-    found = Found("bank", trip, usual * bank.cells, "V", words)
+    words = f"{trip / bank.cells:.2f} V per cell, {bank.cells} cells"
+    found = Found("battery", trip, usual * bank.cells, "V", words)
     yield at_least(DEEP, found, "fail" if trip < least * bank.cells else "warn")
 
 

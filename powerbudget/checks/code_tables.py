@@ -72,8 +72,9 @@ SMALL_FUSE_A: Mapping[str, float] = MappingProxyType(
 """Highest fuse of small copper conductors whatever their insulation, NEC 240.4(D) [A]."""
 
 AMPACITY_SOURCE = (
-    "NEC Table 310.16 (30 degC air) with 310.15(B) for temperature and 240.4(D) for "
-    "small conductors; mm2: IEC 60364-5-52 Table B.52.2 method B1, unverified"
+    "NEC Table 310.16 (30 °C air) with 310.15(B) for temperature and "
+    "240.4(D) for small conductors; mm²: IEC 60364-5-52 Table B.52.2 method "
+    "B1, unverified"
 )
 BASE_DEGC = 30.0
 

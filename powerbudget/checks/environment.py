@@ -32,35 +32,51 @@ it."""
 
 COLD = Rule(
     "device temperature, cold",
-    "coldest of record and design >= the device's lowest; a design figure that is met "
-    "once in fifty years warns only",
-    "data sheets; radios and displays may not start below it even where running is fine",
-    "a heated enclosure (state enclosure_coldest in [protection]), or another make",
+    "lowest of the weather file and the design minimum temperature >= "
+    "minimum temperature of the device; WARNING only where the design "
+    "temperature is a 50-year minimum",
+    ("data sheets; radios and displays may not start below it although they run"),
+    (
+        "use a heated enclosure (state enclosure_coldest in [protection]) or "
+        "another device"
+    ),
 )
 HOT = Rule(
     "device temperature, hot",
-    "hottest of record and design <= the device's highest",
-    "data sheets; sun on a box adds 10 to 20 K, unverified",
-    "shade, a vented or white enclosure (state enclosure_hottest), or another make",
+    (
+        "highest of the weather file and the design temperature <= maximum "
+        "temperature of the device"
+    ),
+    "data sheets; solar heating of an enclosure adds 10 to 20 K, unverified",
+    (
+        "use shade or a vented or white enclosure (state enclosure_hottest), or "
+        "another device"
+    ),
 )
 DEVICE_ALTITUDE = Rule(
     "device elevation",
-    "elevation of the site <= the highest that the device's sheet states",
-    "data sheets; air that is thinner cools and insulates less",
-    "another make, or the maker's derating for the height",
+    ("elevation of the site <= maximum elevation on the data sheet of the device"),
+    "data sheets; thinner air cools and insulates less",
+    "use another device, or the manufacturer's altitude derating",
 )
 ALTITUDE = Rule(
     "altitude",
-    f"at most {HIGHEST_M:g} m; above, air cools less (1 - h / 17500) and insulates less",
-    "IEC 60664-1: clearances hold to 2000 m; cooling: rule of thumb",
-    "derate converters and regulators, and ask the makers for the height",
+    (
+        f"at most {HIGHEST_M:g} m; above it air cools less (1 - h / 17500) and "
+        "insulates less"
+    ),
+    "IEC 60664-1: clearances are valid to 2000 m; cooling: rule of thumb",
+    (
+        "derate converters and charge controllers, and request the altitude "
+        "rating from the manufacturers"
+    ),
 )
 BAND = Rule(
     "plausible load",
-    f"the mean of a gas-grid remote terminal unit lies at {BAND_W[0]:g} to "
-    f"{BAND_W[1]:g} W, 120 to 480 Wh a day",
-    "published review of small gas-fed sources; a band, not a limit",
-    "look for a load that is missing, counted twice, or larger than its kind",
+    f"the average load of a gas-grid remote terminal unit is {BAND_W[0]:g} to "
+    f"{BAND_W[1]:g} W, 120 to 480 Wh/day",
+    "published review of small gas-fed sources; a usual range, not a limit",
+    "check for a missing load, a double entry, or a load larger than its kind",
 )
 
 
@@ -97,7 +113,7 @@ def _devices(facts: CheckInputs) -> Iterator[tuple[str, Any, Any]]:
         yield thing.name, thing, parts.get(thing.part or "")
     if facts.panels or "regulator" in facts.tables.model_fields_set:
         regulator = facts.tables.regulator
-        yield "charge regulator", regulator, parts.get(regulator.part or "")
+        yield "charge controller", regulator, parts.get(regulator.part or "")
 
 
 def _spans(facts: CheckInputs) -> Iterator[tuple[str, Any]]:
@@ -125,11 +141,11 @@ def cold(facts: CheckInputs) -> Iterator[Row]:
 
 def _cold_words(facts: CheckInputs, kept: float | None) -> str:
     if kept is not None:
-        return "as kept in the enclosure, by the site file"
+        return "as held in the enclosure, stated in the site file"
     air = facts.air
-    words = f"record low {air.record_low_degc:.1f} degC"
+    words = f"lowest in the weather file {air.record_low_degc:.1f} °C"
     if not math.isnan(air.design_low_degc):
-        words += f", design low {air.design_low_degc:.1f} degC"
+        words += f", design minimum {air.design_low_degc:.1f} °C"
     return words
 
 
@@ -137,7 +153,7 @@ def hot(facts: CheckInputs) -> Iterator[Row]:
     """Yield each device's highest temperature against the place [rows]."""
     kept = facts.protection.enclosure_hottest_degc
     degc = facts.air.high_degc if kept is None else kept
-    words = "air in the shade" if kept is None else "as kept in the enclosure"
+    words = "ambient temperature" if kept is None else "as held in the enclosure"
     for name, span in _spans(facts):
         if span is not None:
             yield at_most(HOT, Found(name, degc, span.max, "degC", words))
@@ -146,7 +162,7 @@ def hot(facts: CheckInputs) -> Iterator[Row]:
 def altitude(facts: CheckInputs) -> Iterator[Row]:
     """Yield the site's height against what equipment is built for [rows]."""
     height = facts.tables.site.elevation_m
-    words = f"{100 * air_density_share(height):.0f} % of the cooling at sea level"
+    words = f"cooling {100 * air_density_share(height):.0f} % of that at sea level"
     yield at_most(ALTITUDE, Found("site", height, HIGHEST_M, "m", words), "warn")
     for name, thing, part in _devices(facts):
         most = thing.highest_m
@@ -173,8 +189,8 @@ def band(facts: CheckInputs) -> Iterator[Row]:
     watts = kinds_wh(facts.problem.budget.lines, STATION_KINDS) / 24
     low, high = BAND_W
     words = (
-        f"{24 * watts:.0f} Wh a day in controller, cards, loops and radio; detectors, "
-        "valves and heaters left out"
+        f"{24 * watts:.0f} Wh/day in process controller, cards, loops, and radio; "
+        "detectors, valves, and heaters not included"
     )
     if watts > high:
         yield at_most(BAND, Found("station", watts, high, "W", words), "warn")

@@ -10,10 +10,11 @@ from powerbudget.generators.altitude import KEY, setups_words
 from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.limits import Limit
 
-NAME = "fuel pressure in the cold"
+NAME = "minimum supply pressure, cold"
 REMEDY = (
-    "bury or insulate the tank, let the generator's heat reach it, ask for a burner of "
-    "less pressure, or take another source; licensed people decide on heated tanks"
+    "bury or insulate the tank, heat it with the generator, use a "
+    "low-pressure burner, or use another source; heated tanks need a "
+    "licensed person"
 )
 
 
@@ -37,10 +38,10 @@ def pressure(facts: CheckInputs) -> Iterator[Row]:
             rule=found.rule,
             source=found.source,
             remedy=REMEDY,
-            detail=f"burner {found.burner_kpa:g} kPa and regulator {found.drop_kpa:g} kPa; "
-            f"{found.hours_below:,.0f} h of the record too cold; tank "
-            f"{found.tank_l:,.0f} L, {found.tank_needed_l:,.0f} L needed to boil off "
-            "what the burner takes in that cold",
+            detail=f"burner {found.burner_kpa:g} kPa plus pressure regulator "
+            f"{found.drop_kpa:g} kPa; {found.hours_below:,.0f} h too cold; tank "
+            f"{found.tank_l:,.0f} L, tank vaporization rate needs "
+            f"{found.tank_needed_l:,.0f} L at that temperature",
         )
 
 

@@ -147,10 +147,12 @@ class CheckInputs:
         when = local_iso(self.problem, k)
         bank, degc = self.bank, self.problem.conditions.battery_degc[k]
         if not self.colder_k or degc - self.colder_k < bank.charge_min_degc:
-            return volts, f"battery at {degc:.1f} degC, {when[5:10]} {when[11:16]}"
+            return volts, f"battery at {degc:.1f} °C, {when[5:10]} {when[11:16]}"
         cold = degc - self.colder_k
         colder = bank.asked_v(cold)
-        return float(colder), f"battery at {cold:.1f} degC, at the design minimum"
+        return float(
+            colder
+        ), f"battery at {cold:.1f} °C, at the design minimum temperature"
 
     @cached_property
     def wire_hot_degc(self) -> float:

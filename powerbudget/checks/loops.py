@@ -48,34 +48,45 @@ CURRENTS_A = (FAULT_LOW_A, LIVE_ZERO_A, FULL_SCALE_A, FAULT_HIGH_A)
 
 COMPLIANCE = Rule(
     "loop compliance",
-    "V_supply - I R >= V_lift-off at 3.6, 4, 20 and 21 mA, the supply at its lowest, "
-    "the cable hot and cold; R is cable, input resistor and barrier",
-    "Ohm's law; currents NAMUR NE 43; burden formula of a pressure-transmitter "
-    "reference manual, November 2012, Appendix A p. 110",
-    "feed the loop from a step-up [[supply]] of 24 V, or lower its resistance: thicker "
-    "or shorter cable, a smaller input resistor, no barrier",
+    "V_supply - I R >= lift-off voltage at 3.6, 4, 20, and 21 mA, supply at "
+    "its lowest, cable hot and cold; R is cable, input resistor, and barrier",
+    "Ohm's law; currents NAMUR NE 43; burden formula of a "
+    "pressure-transmitter reference manual, November 2012, Appendix A p. 110",
+    "feed the loop from a 24 V step-up converter ([[supply]]), or lower the "
+    "loop resistance: larger or shorter cable, smaller input resistor, no "
+    "barrier",
 )
 HART = Rule(
     "loop HART window",
-    f"loop resistance from {HART_OHM:g} ohm (some sources {HART_LEAST_OHM:g}) to "
-    f"{HART_MOST_OHM:g} ohm, the cable cold for the least and hot for the most",
-    "250 ohm: transmitter manuals; 230 ohm: descriptions of the protocol; 1100 ohm: "
-    "physical layer, unverified",
-    "add a resistor to reach 250 ohm where the signal is tapped, or shorten the loop; "
-    "then look at loop compliance again",
+    f"loop resistance from {HART_OHM:g} Ω (some sources {HART_LEAST_OHM:g} Ω) "
+    f"to {HART_MOST_OHM:g} Ω, cold cable for the minimum and hot cable for "
+    "the maximum",
+    "250 Ω: transmitter manuals; 230 Ω: descriptions of the protocol; 1100 "
+    "Ω: physical layer, unverified",
+    "add a resistor to reach 250 Ω at the communicator, or shorten the loop; "
+    "then repeat the loop compliance check",
 )
 MULTIDROP = Rule(
     "loop multidrop count",
-    f"at most {MULTIDROP_CLASSIC} devices on a pair, {MULTIDROP_MOST} from revision 6",
-    "HART addresses 1 to 15, 1 to 63 from revision 6 (encyclopaedia article, "
+    (
+        f"at most {MULTIDROP_CLASSIC} devices on one pair, {MULTIDROP_MOST} from "
+        "revision 6"
+    ),
+    "HART addresses 1 to 15, 1 to 63 from revision 6 (encyclopedia article, "
     "Instrumentation Reference Book, 3rd ed., p. 229)",
-    "split the pair, or make sure that host and devices are of revision 6 or later",
+    "split the pair, or use a host and devices of revision 6 or later",
 )
 SEGMENT = Rule(
     "fieldbus segment",
-    "V_supply - I_total R_trunk >= 9 V at the farthest device, all devices at the end",
+    (
+        "V_supply - I_total R_trunk >= 9 V at the farthest device, all devices "
+        "at the end of the trunk"
+    ),
     "IEC 61158-2: 9 to 32 V at the device; method of a flowmeter manual, p. 30",
-    "a shorter or thicker trunk, fewer devices, or a power conditioner of more volts",
+    (
+        "use a shorter or larger trunk, fewer devices, or a power conditioner "
+        "with a higher voltage"
+    ),
 )
 
 
@@ -104,7 +115,7 @@ def compliance(facts: CheckInputs) -> Iterator[Row]:
 
 def _compliance(facts: CheckInputs, item: Item) -> Iterator[Row]:
     if item.minimum_v <= 0 and len(curve(item)) < 2:
-        missing = "[[load]] minimum_input, the transmitter's lift-off voltage"
+        missing = "[[load]] minimum_input, the lift-off voltage of the transmitter"
         yield NotChecked(COMPLIANCE.name, item.load.name, missing)
         return
     cases = loop_cases(facts, item, _other_ohm(item))
@@ -121,22 +132,21 @@ def _without_resistor(facts: CheckInputs, item: Item, check: Check) -> Row:
     ohm = facts.item_ohm(item, facts.wire_hot_degc)
     room = burden_max_ohm(loop_supply_v(facts, item), float(check.limit), FAULT_HIGH_A)
     words = (
-        f"the loop bears {room:.0f} ohm in all at 21 mA; the cable has {ohm:.1f} ohm, "
-        f"the input resistor is not stated"
+        f"the loop allows {room:.0f} Ω at 21 mA; cable {ohm:.1f} Ω, input "
+        "resistor not stated"
     )
     if usual.verdict == "fail":
         return judged(
             COMPLIANCE,
             Found(
                 item.load.name, usual.value, usual.limit, "V",
-                f"{words}; a usual input of {HART_OHM:.0f} ohm cannot be driven "
-                f"({usual.detail})",
+                f"{words}; FAIL with a usual input resistor of {HART_OHM:.0f} Ω ({usual.detail})",
                 usual.cases,
             ),
             usual.side,
             "warn",
         )  # fmt: skip
-    holds = f"{words}; it would hold with {HART_OHM:.0f} ohm"
+    holds = f"{words}; PASS with {HART_OHM:.0f} Ω"
     missing = '[[load]] loop = { resistance = "250 ohm" }'
     return NotChecked(COMPLIANCE.name, item.load.name, missing, holds)
 
@@ -188,8 +198,8 @@ def _worst_case(
     worst = min(cases, key=lambda case: case["terminal_v"] - case["needed_v"])
     supply = loop_supply_v(facts, item)
     words = (
-        f"{show(supply, 'V')} supply at its lowest, {worst['loop_ohm']:.0f} ohm with "
-        f"the cable at {worst['cable_degc']:.0f} degC, worst at "
+        f"{show(supply, 'V')} lowest supply, {worst['loop_ohm']:.0f} Ω with the "
+        f"cable at {worst['cable_degc']:.0f} °C, worst at "
         f"{1000 * worst['current_a']:.1f} mA"
     )
     found = Found(
@@ -207,7 +217,7 @@ def hart(facts: CheckInputs) -> Iterator[Row]:
         other = _other_ohm(item)
         cold = facts.item_ohm(item, facts.air.low_degc) + other
         hot = facts.item_ohm(item, facts.wire_hot_degc) + other
-        words = f"{cold:.0f} ohm with the cable cold, {hot:.0f} ohm hot"
+        words = f"{cold:.0f} Ω with cold cable, {hot:.0f} Ω with hot cable"
         if hot > HART_MOST_OHM:
             yield at_most(
                 HART, Found(item.load.name, hot, HART_MOST_OHM, "ohm", words), "warn"
@@ -235,11 +245,11 @@ def fieldbus(facts: CheckInputs) -> Iterator[Row]:
         if loop is None or loop.kind != "fieldbus":
             continue
         if item.load.wire is None:
-            yield NotChecked(SEGMENT.name, item.load.name, "[[load]] wire, the trunk")
+            yield NotChecked(SEGMENT.name, item.load.name, "[[load]] wire of the trunk")
             continue
         amps = item.maximum_w / item.rail.volts
         ohm = facts.item_ohm(item, facts.wire_hot_degc) + loop.barrier_ohm
         left = loop_supply_v(facts, item) - amps * ohm
         need = max(FIELDBUS_LEAST_V, item.minimum_v)
-        words = f"{show(amps, 'A')} through {ohm:.0f} ohm of hot trunk"
+        words = f"{show(amps, 'A')} through {ohm:.0f} Ω of hot trunk"
         yield at_least(SEGMENT, Found(item.load.name, left, need, "V", words))

@@ -39,68 +39,77 @@ from powerbudget.site.tables import ModuleData
 
 STRINGS_WITHOUT_FUSE = 2
 COLD_REMEDY = (
-    "fewer modules in series, or a regulator and modules for more volts: a clear cold "
-    "morning, not the nominal voltage, decides"
+    "use fewer modules in series, or a charge controller and modules with a "
+    "higher voltage rating"
 )
 STRING = Rule(
-    "string voltage",
-    "n V_oc (1 + beta (T_low - 25 degC)) <= the limit, T_low the coldest of record and "
-    "design; where beta is not stated, the larger of that with a usual beta and of n V_oc "
-    "times the code table's factor",
-    "NEC 690.7(A): the module's own coefficient first, Table 690.7(A) second",
+    "maximum PV system voltage",
+    "n Voc (1 + β (T_low - 25 °C)) <= the limit; T_low is the lower of "
+    "weather file and design minimum; where β is not stated, the larger of a "
+    "usual β and the factor of the code table",
+    "NEC 690.7(A): the coefficient of the module first, Table 690.7(A) second",
     COLD_REMEDY,
 )
 REGULATOR_CURRENT = Rule(
-    "array current, regulator",
-    "1.25 n I_sc <= the regulator's current limit",
+    "array current, charge controller",
+    "1.25 n Isc <= maximum input current of the charge controller",
     "NEC 690.8(A)",
-    "a larger regulator, or fewer strings on it",
+    "use a larger charge controller, or fewer strings on it",
 )
 CLIPPED = Rule(
-    "array power, regulator",
-    "best hourly array power over 95 % of nominal volts <= the rated charge current; "
-    "beyond it a tracking regulator gives the rest away",
-    "balance of powers",
-    "a larger regulator, or accept that bright hours are clipped",
+    "array power, charge controller",
+    "best hourly array power over 95 % of nominal voltage <= rated charge "
+    "current; above it an MPPT controller curtails",
+    "energy balance",
+    "use a larger charge controller, or accept the curtailed energy",
 )
 ARRAY_FUSE = Rule(
     "array current, fuse",
-    "fuse >= 1.25 x 1.25 n I_sc",
+    "fuse >= 1.25 x 1.25 n Isc",
     "NEC 690.8(A) and 690.8(B), 690.9",
-    "the next larger fuse, and a wire that it still protects",
+    "use the next larger fuse, and a wire that it protects",
 )
 ARRAY_WIRE = Rule(
     "array current, wire",
-    "ampacity at 30 degC >= 1.25 x 1.25 n I_sc, and in hot air >= 1.25 n I_sc",
+    "ampacity at 30 °C >= 1.25 x 1.25 n Isc, and in hot air >= 1.25 n Isc",
     f"NEC 690.8(B); {AMPACITY_SOURCE}",
-    "a thicker wire, or insulation for more heat",
+    "use larger conductors, or insulation with a higher temperature rating",
 )
 STRING_FUSE = Rule(
     "string fuse",
-    "each string's fuse from 1.25 x 1.25 I_sc up to what the module allows",
-    "NEC 690.8(B), 690.9(A); module's highest series fuse",
-    "a fuse within that span in each string",
+    (
+        "fuse of each string from 1.25 x 1.25 Isc to the maximum series fuse of "
+        "the module"
+    ),
+    "NEC 690.8(B), 690.9(A); maximum series fuse of the module",
+    "use a fuse within these limits in each string",
 )
 BACKFEED = Rule(
-    "string backfeed",
-    "without string fuses the other strings' 1.25 (n - 1) I_sc <= what the module bears",
+    "reverse (backfeed) current",
+    (
+        "without string fuses: 1.25 (n - 1) Isc of the other strings <= maximum "
+        "series fuse of the module"
+    ),
     "NEC 690.9(A): strings in parallel feed a fault in one of them",
-    "a fuse in each string, not above the module's highest series fuse",
+    ("use a fuse in each string, not above the maximum series fuse of the module"),
 )
 CLASS_LOW = Rule(
-    "voltage class, too low",
-    f"n V_mp with cells at {HOT_CELL_DEGC:g} degC >= {CHARGING_FRAC:g} x nominal bus "
-    "volts",
+    "module voltage class",
+    f"n Vmp with cells at {HOT_CELL_DEGC:g} °C >= {CHARGING_FRAC:g} x nominal "
+    "bus voltage",
     "common practice, no source: 14.4 V charges a 12 V battery",
-    "more modules in series, or modules of a higher voltage class",
+    "use more modules in series, or modules of a higher voltage class",
 )
 CLASS_HIGH = Rule(
     "voltage class, PWM mismatch",
-    f"n V_mp <= {WASTEFUL_FRAC:g} x nominal bus volts (warning) or "
-    f"{MISMATCHED_FRAC:g} x (failure): a direct connection holds the panel at battery "
-    "voltage and gives the rest away",
-    "I at V_battery on the module's curve; limits judged",
-    "modules made for this bus (36 cells for 12 V, 72 for 24 V), or an MPPT regulator",
+    f"n Vmp <= {WASTEFUL_FRAC:g} x nominal bus voltage (WARNING) or "
+    f"{MISMATCHED_FRAC:g} x (FAIL): a PWM controller holds the array at "
+    "battery voltage",
+    "I at V_battery on the module curve; limits assumed",
+    (
+        "use modules made for this bus (36 cells for 12 V, 72 for 24 V), or an "
+        "MPPT controller"
+    ),
 )
 
 
@@ -109,9 +118,9 @@ def _limits(facts: CheckInputs) -> Iterator[tuple[str, float | None, str]]:
     data = facts.design.module_data
     system = data.system_v if isinstance(data, ModuleData) else None
     yield (
-        "regulator input",
+        "charge controller input",
         facts.tables.regulator.maximum_input_v,
-        "[regulator] maximum_input",
+        "[charge_controller] maximum_input",
     )
     yield "module insulation", system, "maximum_system_voltage of the module"
 
@@ -135,7 +144,7 @@ def string_voltage(facts: CheckInputs) -> Iterator[Row]:
     volts, words, cases = cold_string(facts)
     for subject, limit, key in _limits(facts):
         if limit is None:
-            say = f"a string reaches {volts:.1f} V at {facts.air.low_degc:.1f} degC"
+            say = f"string Voc {volts:.1f} V at {facts.air.low_degc:.1f} °C"
             yield NotChecked(STRING.name, subject, key, say)
             continue
         found = Found(subject, volts, limit, "V", words, cases)
@@ -144,7 +153,7 @@ def string_voltage(facts: CheckInputs) -> Iterator[Row]:
         beyond = cold_factor(facts.air.low_degc) is None
         if check.verdict == "pass" and beyond and not coefficient_known(facts):
             missing = "open_circuit_temperature of the module"
-            say = "below -40 degC the code's table ends and only the coefficient tells"
+            say = "below -40 °C the code table ends and the coefficient applies"
             yield NotChecked(STRING.name, subject, missing, say)
 
 
@@ -164,23 +173,27 @@ def cold_string(facts: CheckInputs) -> tuple[float, str, tuple[dict[str, Any], .
     table = series * module.open_circuit_v * factor if factor else None
     cases = (
         {
-            "way": "coefficient, record",
+            "way": "coefficient, weather file",
             "air_degc": air.record_low_degc,
             "volts": record,
         },
-        {"way": "coefficient, design", "air_degc": air.low_degc, "volts": own},
+        {"way": "coefficient, design minimum", "air_degc": air.low_degc, "volts": own},
         {"way": "code table", "air_degc": air.low_degc, "volts": table},
     )
     known = coefficient_known(facts)
-    beta = f"{100 * module.open_circuit_per_k:.2g} %/degC"
+    beta = f"{100 * module.open_circuit_per_k:.2g} %/K"
     words = (
         f"{series} x {module.open_circuit_v:g} V; {beta}"
-        f"{'' if known else ' (not stated, a usual one)'}: {record:.1f} V at the record's "
-        f"{air.record_low_degc:.1f} degC"
+        f"{'' if known else ' (not stated, usual value)'}: {record:.1f} V at "
+        f"{air.record_low_degc:.1f} °C (lowest in the weather file)"
     )
     if air.low_degc < air.record_low_degc:
-        words += f", {own:.1f} V at the design's {air.low_degc:.1f} degC"
-    words += f"; code table {table:.1f} V" if table else "; below the code's table"
+        words += f", {own:.1f} V at {air.low_degc:.1f} °C (design minimum)"
+    words += (
+        f"; code table {table:.1f} V"
+        if table
+        else "; below the range of the code table"
+    )
     judges = own if known or table is None else max(own, table)
     return judges, words, cases
 
@@ -199,12 +212,15 @@ def regulator_current(facts: CheckInputs) -> Iterator[Row]:
         limit = min((amps for amps in given if amps is not None), default=None)
     if limit is None:
         key = "maximum_charge_current" if direct else "maximum_input_current"
-        say = f"the array can give {show(most, 'A')}"
+        say = f"array up to {show(most, 'A')}"
         yield NotChecked(
-            REGULATOR_CURRENT.name, "regulator input", f"[regulator] {key}", say
+            REGULATOR_CURRENT.name,
+            "charge controller input",
+            f"[charge_controller] {key}",
+            say,
         )
     else:
-        found = Found("regulator input", most, limit, "A", words)
+        found = Found("charge controller input", most, limit, "A", words)
         yield at_most(REGULATOR_CURRENT, found)
     if not direct:
         yield _clipped(facts)
@@ -218,29 +234,35 @@ def _clipped(facts: CheckInputs) -> Row:
     limit = facts.tables.regulator.of_all("maximum_charge_a")
     amps = facts.array_charge_a
     watts = facts.problem.strings * float(facts.problem.hourly["array_w"].max())
-    words = f"{show(watts, 'W')} in the best hour of the record"
+    words = f"{show(watts, 'W')} in the best hour"
     if limit is None:
-        say = f"{words}, {show(amps, 'A')} into the bank"
-        missing = "[regulator] maximum_charge_current"
-        return NotChecked(CLIPPED.name, "regulator output", missing, say)
+        say = f"{words}, {show(amps, 'A')} into the battery"
+        missing = "[charge_controller] maximum_charge_current"
+        return NotChecked(CLIPPED.name, "charge controller output", missing, say)
     height = facts.tables.site.elevation_m
     # Heat and the best sun come at different hours: the simulation holds them together.
     left = float(rating_left_frac(facts.tables.regulator, COOL_DEGC, height)[0])
     if left < 1.0:
         words += f"; {100 * left:.0f} % of {limit:g} A at {height:,.0f} m"
     limit *= left
-    return at_most(CLIPPED, Found("regulator output", amps, limit, "A", words), "warn")
+    return at_most(
+        CLIPPED, Found("charge controller output", amps, limit, "A", words), "warn"
+    )
 
 
 def array_fuse(facts: CheckInputs) -> Iterator[Row]:
     """Yield the array's fuse against 1.5625 times its short-circuit current [rows]."""
     fuse, need = facts.tables.array.fuse_a, _needed_a(facts)
     if fuse is None:
-        say = f"{show(need, 'A')} at least, so {next_fuse_a(need):g} A"
-        yield NotChecked(ARRAY_FUSE.name, "array to regulator", "[array] fuse", say)
+        say = f"minimum {show(need, 'A')}: use {next_fuse_a(need):g} A"
+        yield NotChecked(
+            ARRAY_FUSE.name, "array to charge controller", "[array] fuse", say
+        )
         return
     words = _current_words(facts)
-    yield at_least(ARRAY_FUSE, Found("array to regulator", fuse, need, "A", words))
+    yield at_least(
+        ARRAY_FUSE, Found("array to charge controller", fuse, need, "A", words)
+    )
 
 
 def _needed_a(facts: CheckInputs) -> float:
@@ -257,18 +279,22 @@ def array_wire(facts: CheckInputs) -> Iterator[Row]:
     """Yield the array's wire against the code's current, in hot air too [rows]."""
     wire, need = facts.tables.array.wire, _needed_a(facts)
     if wire is None:
-        say = f"{show(need, 'A')} at least"
-        yield NotChecked(ARRAY_WIRE.name, "array to regulator", "[array.wire]", say)
+        say = f"minimum {show(need, 'A')}"
+        yield NotChecked(
+            ARRAY_WIRE.name, "array to charge controller", "[array.wire]", say
+        )
         return
     cool = ampacity_a(wire.gauge, wire.insulation_degc, 30.0)
     hot = ampacity_a(wire.gauge, wire.insulation_degc, facts.wire_hot_degc)
     # Both conditions as one figure: the hot one counts 1.25 times.
     carried = min(cool, hot * 1.25)
     words = (
-        f"{wire.gauge}: {show(cool, 'A')} at 30 degC, {show(hot, 'A')} at "
-        f"{facts.wire_hot_degc:.0f} degC; {_current_words(facts)}"
+        f"{wire.gauge}: {show(cool, 'A')} at 30 °C, {show(hot, 'A')} at "
+        f"{facts.wire_hot_degc:.0f} °C; {_current_words(facts)}"
     )
-    yield at_least(ARRAY_WIRE, Found("array to regulator", carried, need, "A", words))
+    yield at_least(
+        ARRAY_WIRE, Found("array to charge controller", carried, need, "A", words)
+    )
 
 
 def string_fuse(facts: CheckInputs) -> Iterator[Row]:
@@ -279,9 +305,9 @@ def string_fuse(facts: CheckInputs) -> Iterator[Row]:
     fuse = facts.tables.array.string_fuse_a
     if fuse:
         least = photovoltaic_fuse_a(module.short_circuit_a, 1)
-        yield at_least(STRING_FUSE, Found("least rating", fuse, least, "A"))
+        yield at_least(STRING_FUSE, Found("minimum rating", fuse, least, "A"))
         if most is not None:
-            yield at_most(STRING_FUSE, Found("module's highest", fuse, most, "A"))
+            yield at_most(STRING_FUSE, Found("module maximum", fuse, most, "A"))
     elif strings > STRINGS_WITHOUT_FUSE:
         yield from _backfeed(module, strings, most, known=fuse is not None)
 
@@ -296,9 +322,9 @@ def _backfeed(
         found = Found("strings in parallel", amps, most, "A", words)
         yield at_most(BACKFEED, found)
         return
-    say = f"{words}; the others can feed {show(amps, 'A')} into a fault"
+    say = f"{words}; the other strings feed {show(amps, 'A')} into a fault"
     if most is not None:
-        say += f" and the module bears {show(most, 'A')}"
+        say += f", module limit {show(most, 'A')}"
     missing = "maximum_series_fuse of the module" if known else "[array] string_fuse"
     yield NotChecked(STRING_FUSE.name, "strings in parallel", missing, say)
 
@@ -310,7 +336,7 @@ def class_low(facts: CheckInputs) -> Iterator[Row]:
     slope = series * module.open_circuit_v * module.open_circuit_per_k
     hot = string_v + slope * (HOT_CELL_DEGC - 25.0)
     need = CHARGING_FRAC * facts.nominal_v
-    words = f"{series} x {module.max_power_v:g} V is {string_v:.1f} V at 25 degC"
+    words = f"{series} x {module.max_power_v:g} V = {string_v:.1f} V at 25 °C"
     worse: Verdict = "fail" if string_v < need else "warn"
     yield at_least(CLASS_LOW, Found("string on this bus", hot, need, "V", words), worse)
 
@@ -323,8 +349,8 @@ def class_high(facts: CheckInputs) -> Iterator[Row]:
     string_v, volts = series * module.max_power_v, facts.nominal_v
     used = 1.1 * volts / string_v
     words = (
-        f"about {1.1 * volts:.1f} V of {string_v:.1f} V are used, "
-        f"{100 * used:.0f} % of the power"
+        f"about {1.1 * volts:.1f} V of {string_v:.1f} V used, {100 * used:.0f} % "
+        "of the power"
     )
     found = Found("string on this bus", string_v, WASTEFUL_FRAC * volts, "V", words)
     worse: Verdict = "fail" if string_v > MISMATCHED_FRAC * volts else "warn"

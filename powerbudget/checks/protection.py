@@ -38,74 +38,83 @@ GAP_STATE = 0.10
 
 CONVERTER = Rule(
     "converter output",
-    "everything on the supply at its highest lasting draw <= its rated output",
-    "simultaneous maximum, not typical draw times duty",
-    "a larger converter, or two",
+    "maximum running load of the converter <= its rated output",
+    "sum of the maximum powers, not typical power times duty cycle",
+    "use a larger converter, or two",
 )
 CONVERTER_PEAK = Rule(
     "converter at inrush",
-    "that, with the largest single inrush on top <= its rated output",
-    "beacon inrush bulletin, 3 December 2007: a few milliseconds of several times the "
-    "nominal trip a supply that is sized on nominal",
-    "a converter with reserve for the inrush, or a soft start",
+    (
+        "maximum running load of the converter plus the largest inrush <= its "
+        "rated output"
+    ),
+    "beacon inrush bulletin, 3 December 2007: a few milliseconds of several "
+    "times the nominal current trip a converter sized on nominal",
+    "use a converter with reserve for the inrush, or a soft start",
 )
 BUS_FUSE = Rule(
     "bus fuse",
-    "fuse >= 1.25 x everything at its highest lasting draw, the bus at its lowest",
-    "NEC 210.20(A), 215.3: 125 % of a lasting current",
-    "the next larger fuse that the wire allows",
+    "fuse >= 1.25 x maximum running load at the lowest bus voltage",
+    "NEC 210.20(A), 215.3: 125 % of a continuous current",
+    "use the next larger fuse that the wire allows",
 )
 BATTERY_FUSE = Rule(
     "battery fuse",
-    "fuse >= 1.25 x the larger of the loads' maximum and the charge current",
+    "fuse >= 1.25 x the larger of maximum running load and charge current",
     "NEC 706.30, 706.31: 125 % of the highest current",
-    "the next larger fuse that the wire allows",
+    "use the next larger fuse that the wire allows",
 )
 NO_BATTERY_FUSE = Rule(
     "battery fuse",
-    "each conductor of the bank that is not grounded has a fuse or breaker, at the bank",
-    "NEC 240.21(H), 706.31: overcurrent protection where the conductor gets its supply",
-    "a fuse as near to the terminals as it can stand, one for each string, that can break "
-    "the bank's short-circuit current at DC",
+    ("each ungrounded conductor of the battery has a fuse or breaker at the battery"),
+    (
+        "NEC 240.21(H), 706.31: overcurrent protection where the conductor "
+        "receives its supply"
+    ),
+    "fit a fuse at the terminals, one per string, with a dc interrupting "
+    "rating above the available short-circuit current",
 )
 BRANCH_FUSE = Rule(
     "branch fuse",
-    "fuse >= 1.25 x the branch's highest lasting draw, the bus at its lowest",
-    "NEC 210.20(A): 125 % of a lasting current",
-    "the next larger fuse that the wire allows",
+    "fuse >= 1.25 x maximum power of the branch at the lowest bus voltage",
+    "NEC 210.20(A): 125 % of a continuous current",
+    "use the next larger fuse that the wire allows",
 )
 WIRE_FUSE = Rule(
     "wire and fuse",
-    "fuse <= the largest that protects the wire, the air at its hottest",
+    "fuse <= largest fuse that protects the wire in the hottest air",
     f"NEC 240.4; {AMPACITY_SOURCE}",
-    "a smaller fuse, or a thicker wire",
+    "use a smaller fuse or larger conductors",
 )
 WIRE_LOAD = Rule(
     "wire ampacity",
-    "ampacity in the hottest air >= 1.25 x the branch's highest lasting draw",
+    "ampacity in the hottest air >= 1.25 x maximum power of the branch",
     f"NEC 210.19(A); {AMPACITY_SOURCE}",
-    "a thicker wire, or insulation for more heat",
+    "use larger conductors, or insulation with a higher temperature rating",
 )
 LOAD_TERMINALS = Rule(
-    "regulator load terminals",
-    "everything at its highest lasting draw <= the regulator's load current",
-    "name-plate limit",
-    "a relay of its own for the loads, or a larger regulator",
+    "charge controller load terminals",
+    "maximum running load <= load current rating of the charge controller",
+    "nameplate limit",
+    "use a separate relay for the loads, or a larger charge controller",
 )
 INDEPENDENT = Rule(
-    "independent disconnect",
-    "what disconnects the loads must not be one of the loads",
-    "a field report: a repeater's disconnect was run by the telemetry unit; that unit was "
-    "removed, and the batteries were found at 0.5 V",
-    "let regulator, battery electronics or a relay of its own disconnect",
+    "independent load disconnect",
+    ("the device that opens the load circuit is not fed through its own contacts"),
+    "a field report: the telemetry unit of a repeater operated its "
+    "disconnect; the unit was removed, and the batteries discharged to 0.5 V",
+    (
+        "use the charge controller, the battery electronics, or a separate relay "
+        "as disconnect"
+    ),
 )
 GAP = Rule(
-    "disconnect-reconnect gap",
-    f"reconnect at least {GAP_V:g} V above disconnect on a 12 V base "
-    f"({100 * GAP_STATE:g} % by state), and above the bank's rebound",
-    f"published pairs of field controllers lie {GAP_PAIRS_V:g} V apart, 11.1/12.6 to "
-    "12.3/13.8 V; the least judged",
-    f"raise the reconnect; {GAP_PAIRS_V:g} V on a 12 V base is usual",
+    "LVD hysteresis",
+    f"LVR at least {GAP_V:g} V above LVD on a 12 V base ({100 * GAP_STATE:g} "
+    "% for SOC), and above the voltage rebound of the battery",
+    f"published pairs of field controllers are {GAP_PAIRS_V:g} V apart, "
+    "11.1/12.6 to 12.3/13.8 V; the minimum is assumed",
+    f"raise the LVR; {GAP_PAIRS_V:g} V on a 12 V base is usual",
 )
 
 
@@ -162,7 +171,7 @@ def converter(facts: CheckInputs) -> Iterator[Row]:
         most = rail_maximum_w(facts.items, supply.name)
         words = f"rated {rail.rated_w:g} W"
         if share < 1:
-            words += f", {100 * share:.0f} % of it in the thin air"
+            words += f", {100 * share:.0f} % of it at this altitude"
         found = Found(supply.name, most, share * rail.rated_w, "W", words)
         check = at_most(CONVERTER, found)
         yield check
@@ -183,7 +192,7 @@ def _inrush(
     extra = [(i.draw.peak_w - i.draw.maximum_w, i.load.name) for i in items]
     most, who = max(extra, default=(0.0, ""))
     if most > 0:
-        words = f"{who} starts with {show(most, 'W')} more"
+        words = f"{who} adds an inrush of {show(most, 'W')}"
         found = Found(name, most_w + most, rated_w, "W", words)
         yield at_most(CONVERTER_PEAK, found, "warn")
 
@@ -193,7 +202,7 @@ def bus_fuse(facts: CheckInputs) -> Iterator[Row]:
     amps = facts.problem.budget.maximum_a
     fuse, need = facts.protection.bus_fuse_a, CONTINUOUS * amps
     if fuse is None:
-        say = f"{show(need, 'A')} at least, so {next_fuse_a(need):g} A"
+        say = f"minimum {show(need, 'A')}: use {next_fuse_a(need):g} A"
         yield NotChecked(BUS_FUSE.name, "bus", "[protection] bus_fuse", say)
         return
     words = f"1.25 x {show(amps, 'A')} at {show(facts.low_v, 'V')}"
@@ -219,10 +228,10 @@ def battery_main(facts: CheckInputs) -> Iterator[Row]:
     need = CONTINUOUS * amps
     words = f"1.25 x {show(amps, 'A')}, {which}"
     if battery.fuse_a is None:
-        say = f"{show(need, 'A')} at least, so {next_fuse_a(need):g} A"
+        say = f"minimum {show(need, 'A')}: use {next_fuse_a(need):g} A"
         yield NotChecked(BATTERY_FUSE.name, "battery", "[battery] fuse", say)
     elif battery.fuse_a == 0:
-        words = f"none is fitted; {next_fuse_a(need):g} A would carry {words}"
+        words = f"none fitted; {next_fuse_a(need):g} A would carry {words}"
         found = Found("battery", 0.0, 1.0, "yes/no", words)
         yield at_least(NO_BATTERY_FUSE, found)
     else:
@@ -237,7 +246,7 @@ def array_main(facts: CheckInputs) -> Iterator[Row]:
     """Yield the array's wire against its fuse [rows]."""
     array = facts.tables.array
     if array.wire is not None and array.fuse_a is not None:
-        yield _wire_fuse(facts, "array to regulator", array.wire, array.fuse_a)
+        yield _wire_fuse(facts, "array to charge controller", array.wire, array.fuse_a)
 
 
 def branch_fuses(facts: CheckInputs) -> Iterator[Row]:
@@ -261,8 +270,7 @@ def _wire_rows(facts: CheckInputs, branch: Branch) -> Iterator[Row]:
         return
     carried = ampacity_a(wire.gauge, wire.insulation_degc, facts.wire_hot_degc)
     words = (
-        f"{wire.gauge} at {facts.wire_hot_degc:.0f} degC; 1.25 x "
-        f"{show(branch.amps, 'A')}"
+        f"{wire.gauge} at {facts.wire_hot_degc:.0f} °C; 1.25 x {show(branch.amps, 'A')}"
     )
     found = Found(branch.name, carried, CONTINUOUS * branch.amps, "A", words)
     yield at_least(WIRE_LOAD, found)
@@ -272,7 +280,7 @@ def _wire_rows(facts: CheckInputs, branch: Branch) -> Iterator[Row]:
 
 def _wire_fuse(facts: CheckInputs, name: str, wire: Wire, fuse_a: float) -> Row:
     most = highest_fuse_a(wire.gauge, wire.insulation_degc, facts.wire_hot_degc)
-    words = f"{wire.gauge} at {facts.wire_hot_degc:.0f} degC"
+    words = f"{wire.gauge} at {facts.wire_hot_degc:.0f} °C"
     return at_most(WIRE_FUSE, Found(name, fuse_a, most, "A", words))
 
 
@@ -281,11 +289,11 @@ def load_terminals(facts: CheckInputs) -> Iterator[Row]:
     limit = facts.tables.regulator.of_all("maximum_load_a")
     if limit is None:
         if facts.protection.disconnect_by == "regulator":
-            missing = "[regulator] maximum_load_current"
+            missing = "[charge_controller] maximum_load_current"
             yield NotChecked(LOAD_TERMINALS.name, "regulator", missing)
         return
     amps = facts.problem.budget.maximum_a
-    words = f"everything at its highest at {show(facts.low_v, 'V')}"
+    words = f"maximum running load at {show(facts.low_v, 'V')}"
     yield at_most(LOAD_TERMINALS, Found("regulator", amps, limit, "A", words))
 
 
@@ -297,7 +305,7 @@ def independent(facts: CheckInputs) -> Iterator[Row]:
         yield NotChecked(INDEPENDENT.name, "disconnect", missing)
         return
     alone = 0.0 if who == "controller" else 1.0
-    found = Found("disconnect", alone, 1.0, "yes/no", f"done by the {who}")
+    found = Found("disconnect", alone, 1.0, "yes/no", f"operated by the {who}")
     yield at_least(INDEPENDENT, found)
 
 
@@ -306,7 +314,7 @@ def gap(facts: CheckInputs) -> Iterator[Row]:
     bus = facts.tables.bus
     if bus.disconnect_v is None or bus.reconnect_v is None:
         low, high = bus.disconnect_soc_frac or 0.0, bus.reconnect_soc_frac or 0.0
-        found = Found("bus", 100 * (high - low), 100 * GAP_STATE, "% of charge")
+        found = Found("bus", 100 * (high - low), 100 * GAP_STATE, "% SOC")
         yield at_least(GAP, found, "warn")
         return
     apart = bus.reconnect_v - bus.disconnect_v
@@ -314,8 +322,8 @@ def gap(facts: CheckInputs) -> Iterator[Row]:
     amps = facts.problem.budget.maximum_a
     rebound = amps * ohmic_ohm(facts.bank, facts.battery_low_degc, low_state=True)
     words = (
-        f"{apart * 12 / facts.nominal_v:.2f} V on a 12 V base; the bank rebounds by "
-        f"{rebound:.2f} V when {show(amps, 'A')} go off"
+        f"{apart * 12 / facts.nominal_v:.2f} V on a 12 V base; the battery "
+        f"rebounds by {rebound:.2f} V when {show(amps, 'A')} switch off"
     )
     found = Found("bus", apart, max(need, rebound), "V", words)
     verdict: Verdict = "pass" if apart >= need and apart > rebound else "warn"

@@ -106,24 +106,26 @@ def _to_bus(facts: CheckInputs, bus_v: float | None) -> list[VoltageStep]:
     note = "" if wire else "not stated"
     low = facts.low_v
     steps = [
-        VoltageStep("battery terminals", 0.0, low + mean, "level", "at the disconnect"),
-        VoltageStep("main wire", -mean, low, "loss", note or "mean load"),
-        VoltageStep(
-            "bus at disconnect", 0.0, low, "level", "where the disconnect senses"
-        ),
+        VoltageStep("battery terminals", 0.0, low + mean, "level", "at the LVD"),
+        VoltageStep("main wire", -mean, low, "loss", note or "average load"),
+        VoltageStep("bus at LVD", 0.0, low, "level", "sense point of the LVD"),
     ]
     if bus_v is not None and bus_v < low:
         extra = (low - bus_v) / facts.burst_ohm if facts.burst_ohm else 0.0
         bank = extra * ohmic_ohm(facts.bank, facts.battery_low_degc, low_state=True)
         steps.append(
             VoltageStep(
-                "sag of the bank", -bank, low - bank, "loss", f"{extra:.3g} A more"
+                "voltage sag of the battery",
+                -bank,
+                low - bank,
+                "loss",
+                f"{extra:.3g} A added",
             )
         )
         if main:
-            words = f"{extra:.3g} A more"
+            words = f"{extra:.3g} A added"
             steps.append(
-                VoltageStep("main wire, burst", -extra * main, bus_v, "loss", words)
+                VoltageStep("main wire, peak load", -extra * main, bus_v, "loss", words)
             )
     return steps
 
@@ -158,7 +160,7 @@ def _loop(facts: CheckInputs, item: Item) -> Stairs:
         missing = "not stated" if name == "input resistor" and loop is None else note
         level -= amps * ohm
         steps.append(
-            VoltageStep(name, -amps * ohm, level, "loss", missing or f"{ohm:.3g} ohm")
+            VoltageStep(name, -amps * ohm, level, "loss", missing or f"{ohm:.3g} Ω")
         )
     return Stairs(item.load.name, tuple(steps), worst["needed_v"], amps)
 

@@ -26,7 +26,7 @@ from powerbudget.sizing.candidates import lost_words
 from powerbudget.sizing.criteria import Verdict
 
 RECTIFIER_FRAC = 0.9
-FROZEN = "hours with a frozen bank"
+FROZEN = "frozen battery"
 """Criterion that a lost battery misses, said with its date instead."""
 
 

@@ -346,7 +346,7 @@ def sized_turns(
     def lasting(value: float) -> Problem:
         return with_criteria(problem, {"autonomy_d": value})
 
-    turns = [sized_turn("mean load", "W", load_w, first("W", loaded, load_w))]
+    turns = [sized_turn("average load", "W", load_w, first("W", loaded, load_w))]
     if days > 0:
         most = problem.record.n * problem.record.step_h / 24.0
         name = "days of autonomy asked"

@@ -28,11 +28,11 @@ Codes = NDArray[np.int64]
 RUNS, PRESSURE, CLOSED, AMBIENT, NO_FUEL, RELIGHT = range(6)
 """Why a source gives nothing: fuel pressure, months, ambient, stock, waiting for people."""
 WHY = {
-    PRESSURE: "fuel pressure",
+    PRESSURE: "insufficient fuel pressure",
     CLOSED: "fuel not available",
-    AMBIENT: "outside its temperatures",
+    AMBIENT: "outside rated ambient range",
     NO_FUEL: "no fuel",
-    RELIGHT: "waiting to be lit again",
+    RELIGHT: "waiting for manual reignition",
 }
 
 

@@ -249,7 +249,7 @@ def _formula_turns(answer: Judged, told: _Sum) -> None:
     if cold is not None:
         said = _temperature_of(cold)
         text = f"the claimed figure holds for a cold factor of {cold:.3g}{said}"
-        answer.turns("temperature factor", cold, "ratio", text)
+        answer.turns("temperature correction factor", cold, "ratio", text)
     depth = edge(lambda depth: enough(depth=depth), 0.02, 1.0)
     if depth is not None:
         text = f"or for a depth of {100 * depth:.0f} %"

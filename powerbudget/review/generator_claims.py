@@ -276,7 +276,7 @@ def _ask_load_of_fuel(
     thermal = claim.basis == "thermal"
     shares = (efficiency.low, efficiency.value, efficiency.high)
     least, typical, most = (mean_w * (1.0 if thermal else share) for share in shares)
-    kind = "rated output" if _burns_full(unit) else "mean load"
+    kind = "rated output" if _burns_full(unit) else "average load"
     text = f"it is enough for a {kind} of at most {show(most, 'W')}"
     answer.turns("load", most, "W", text)
     if not thermal:

@@ -20,7 +20,7 @@ from powerbudget.site.tables import Weather
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import judge
 
-ARRAY_FREE = ("autonomy in the cold", "daily discharge")
+ARRAY_FREE = ("autonomy", "daily DOD")
 """Criteria that no panel can change."""
 DARKER = "a real year's sky:"
 DARKER_SUN = 0.77

@@ -148,8 +148,9 @@ def _age_findings(ages: tuple[Case, ...]) -> list[Finding]:
     return [
         Finding(
             "warning",
-            f"a new bank meets what an old one ({100 * ages[-1].health_frac:.0f} % of its "
-            f"capacity) does not: {', '.join(lost)}. Size for the end of life",
+            "The design passes with a new battery and fails at end of life "
+            f"(SOH {100 * ages[-1].health_frac:.0f} %): {', '.join(lost)}. "
+            "Set at_end_of_life = true",
         )
     ]
 
@@ -161,8 +162,8 @@ def _curve_findings(curves: tuple[Case, ...]) -> list[Finding]:
     return [
         Finding(
             "warning",
-            "the two cold curves disagree about the criteria; not met on "
-            + "; on ".join(parts),
+            "Result depends on the temperature derating: FAIL with "
+            + "; FAIL with ".join(parts),
         )
     ]
 
@@ -211,9 +212,9 @@ def _findings(
         found.append(
             Finding(
                 "serious",
-                f"the bank is {age:g} years old and its life here is {life.life_y:.1f} "
-                f"years ({life.limited_by}, mean {life.mean_degc:.0f} degC): it is past "
-                "replacement and may fail at any time",
+                f"The battery age is {age:g} yr; its calculated life here is "
+                f"{life.life_y:.1f} yr ({life.limited_by}, average {life.mean_degc:.0f} "
+                "°C). Replace it before use",
             )
         )
     found += _age_findings(ages)
@@ -222,7 +223,10 @@ def _findings(
         found.append(
             Finding(
                 "serious" if run.outages else "note",
-                f"a bank that lies flat does not come back by itself: {after.reason}",
+                (
+                    "A fully discharged battery needs manual recovery (site visit). Cause: "
+                    f"{after.reason}"
+                ),
             )
         )
     return found

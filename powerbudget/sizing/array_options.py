@@ -124,9 +124,12 @@ def _no_step(problem: Problem, bearable: int) -> Fault:
     return Fault(
         "sizing",
         "no array step fits the limits",
-        f"steps of {steps.array_step} strings, at most {steps.max_array_strings}; the "
-        f"regulator's input bears {bearable} in parallel",
-        "a smaller array_step, or a regulator with a higher input current",
+        f"steps of {steps.array_step} strings, at most {steps.max_array_strings}; "
+        f"the charge controller input allows {bearable} in parallel",
+        (
+            "use a smaller array_step, or a charge controller with a higher input "
+            "current"
+        ),
     )
 
 
@@ -213,10 +216,10 @@ def unfit(problem: Problem, series: int) -> str:
     coldest = coldest_degc(problem.record)
     cold = open_circuit_cold_v(problem.array.module, series, coldest)
     if limit is not None and cold > limit:
-        return f"{cold:.0f} V open at {coldest:.0f} degC, over {limit:g} V"
+        return f"Voc {cold:.0f} V at {coldest:.0f} °C, limit {limit:g} V"
     # 5 %: a hot afternoon just short of absorption still fills the battery.
     if hot < 0.95 * need:
-        return f"{hot:.1f} V with hot cells, and the battery charges at {need:.1f} V"
+        return f"{hot:.1f} V with hot cells, charging voltage {need:.1f} V"
     return ""
 
 
@@ -247,10 +250,10 @@ def _none_fits(problem: Problem, wanted: tuple[int, ...]) -> Fault:
     why = "; ".join(f"{n}: {unfit(problem, n)}" for n in (wanted[0], wanted[-1]))
     return Fault(
         "sizing.series",
-        "no number of modules in series fits the regulator",
+        "no number of modules in series fits the charge controller",
         why,
-        "strings between the battery's charging voltage and array_voltage_limit",
-        "another module, or a regulator with a higher input voltage",
+        "string voltage between the charging voltage and array_voltage_limit",
+        "use another module, or a charge controller with a higher input voltage",
     )
 
 

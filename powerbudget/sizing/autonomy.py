@@ -103,8 +103,8 @@ def needs_current(problem: Problem) -> None:
         raise InputError(
             Fault(
                 "criteria.autonomy_temperature",
-                "no number of batteries is enough",
-                f"{stated:g} degC",
+                "no number of battery units is sufficient",
+                f"{stated:g} °C",
                 advice=why,
             )
         )

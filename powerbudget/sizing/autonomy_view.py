@@ -52,7 +52,7 @@ class Setting:
     own
         Whether it is the site's.
     age
-        ``new``, ``as it is`` or ``end of life`` [text].
+        ``new``, ``as specified`` or ``end of life`` [text].
     health_frac
         Capacity left [fraction].
     design_days, record_days
@@ -86,7 +86,7 @@ class Lost:
         Until the loads go off [h].
     to_damage_h, damage
         Until the bank is damaged, infinite where it is not within 400 days, and by
-        what: ``frost``, ``deep discharge`` or ``none`` [h, text].
+        what: ``frost``, ``overdischarge`` or ``none`` [h, text].
     unprotected_h, unprotected_damage
         The same where the disconnect does not act [h, text].
     """
@@ -113,7 +113,7 @@ class AutonomyView:
     by_month_hour_days
         Shortest by month and clock hour of the start, shape (12, 24) [d].
     by_age
-        Shortest by month for ``new``, ``as it is`` and ``end of life`` [d].
+        Shortest by month for ``new``, ``as specified`` and ``end of life`` [d].
     settings
         Three disconnect settings, each at three ages.
     lost
@@ -227,7 +227,7 @@ def _median_by(month: NDArray[np.int64], days: Floats) -> tuple[float, ...]:
 def _ages(run: Simulation) -> tuple[tuple[str, float], ...]:
     return (
         ("new", 1.0),
-        ("as it is", run.bank.health_frac),
+        ("as specified", run.bank.health_frac),
         ("end of life", run.bank.chemistry.end_of_life_frac),
     )
 
@@ -275,7 +275,7 @@ def moved_disconnect(problem: Problem, steps: int) -> tuple[Problem, str]:
         if back is not None:
             back = min(0.98, max(low, back + by))
         scenario = Scenario(disconnect_soc_frac=low, reconnect_soc_frac=back)
-        words = f"{100 * low:.0f} % charge"
+        words = f"SOC {100 * low:.0f} %"
     return problem.under(scenario), words
 
 
@@ -378,7 +378,7 @@ def _damage(
     ice = np.flatnonzero(removed > frozen_ah(floor, run.bank.rated_ah))
     left = DEEP_FRAC.get(run.bank.chemistry.name, FLAT_FRAC)
     dead = (out["served"] < -0.5) | (removed >= (1.0 - left) * s["charge_ah"])
-    first = {"frost": ice, "deep discharge": np.flatnonzero(dead)}
+    first = {"frost": ice, "overdischarge": np.flatnonzero(dead)}
     hours = {name: float(at[0]) * step for name, at in first.items() if at.size}
     if not hours:
         return "none", math.inf
@@ -390,7 +390,7 @@ def _findings(
     run: Simulation, settings: tuple[Setting, ...], lost: tuple[Lost, ...]
 ) -> list[Finding]:
     found = []
-    own = [row for row in settings if row.age == "as it is"]
+    own = [row for row in settings if row.age == "as specified"]
     wanted = run.problem.design.tables.criteria.autonomy_d
     verdicts = {row.design_days >= wanted for row in own}
     if len(verdicts) > 1:
@@ -398,8 +398,7 @@ def _findings(
         found.append(
             Finding(
                 "warning",
-                f"Whether {wanted:g} days of autonomy are met depends on the disconnect "
-                f"setting: {words}.",
+                f"Autonomy of {wanted:g} d depends on the LVD setting: {words}.",
             )
         )
     late = [row for row in lost if row.to_damage_h < row.to_disconnect_h]
@@ -408,9 +407,8 @@ def _findings(
         found.append(
             Finding(
                 "note",
-                "The disconnect acts only after the bank is discharged too deep, when "
-                f"charge is lost in {months}: a warm bank under a small load keeps its "
-                "voltage to the end. A higher setting, or one by charge, would act sooner.",
+                f"The LVD acts only after overdischarge in {months}: at low current the "
+                "voltage stays above the setting. Raise the LVD or use an SOC disconnect.",
             )
         )
     ice = [row for row in lost if row.unprotected_damage == "frost"]
@@ -419,9 +417,9 @@ def _findings(
         found.append(
             Finding(
                 "warning",
-                f"Charge lost on {soonest.start[:10]} with a disconnect that does not act "
-                f"freezes the bank after {soonest.unprotected_h / 24:.1f} days. The "
-                "disconnect must not depend on what it protects.",
+                f"If the array fails on {soonest.start[:10]} and the LVD does not act, "
+                f"the battery freezes after {soonest.unprotected_h / 24:.1f} d. Use an "
+                "independent load disconnect.",
             )
         )
     return found

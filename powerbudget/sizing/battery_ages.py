@@ -7,7 +7,7 @@ from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation
 from powerbudget.sizing.criteria import Verdict, at_most, judge
 
-AT_BEGINNING = "criteria missed at the beginning of life"
+AT_BEGINNING = "criteria failed at beginning of life"
 
 
 def judged_problem(problem: Problem) -> Problem:

@@ -135,8 +135,8 @@ def lost_words(run: Simulation) -> str:
     if not frost.lost_at:
         return ""
     return (
-        f"battery lost (frozen) on {day_words(run, frost.lost_at)}, "
-        f"{frost.hours_frozen:,.0f} h frozen in all"
+        f"battery frozen (destroyed) on {day_words(run, frost.lost_at)}, frozen "
+        f"for {frost.hours_frozen:,.0f} h in total"
     )
 
 

@@ -57,9 +57,9 @@ class Verdict:
 AVAILABILITY = "availability"
 FLOORS = (
     AVAILABILITY,
-    "autonomy in the cold",
-    "array-to-load ratio of the worst month",
-    "charge above freezing",
+    "autonomy",
+    "array-to-load ratio",
+    "freezing margin",
 )
 """Criteria of which more is better: a need of 0 asks for nothing."""
 
@@ -120,8 +120,8 @@ def battery_verdicts(
     criteria = problem.design.tables.criteria
     daily = daily_discharge_frac(problem, bank)
     return (
-        at_least("autonomy in the cold", design_days, criteria.autonomy_d, "d"),
-        at_most("daily discharge", daily, criteria.daily_discharge_frac, "fraction"),
+        at_least("autonomy", design_days, criteria.autonomy_d, "d"),
+        at_most("daily DOD", daily, criteria.daily_discharge_frac, "fraction"),
     )
 
 
@@ -172,7 +172,7 @@ def _two(run: Simulation) -> tuple[Verdict, Verdict]:
     deepest = criteria.deepest_discharge_frac
     return (
         at_least(AVAILABILITY, on, criteria.availability_frac, "fraction"),
-        at_most("deepest discharge", 1 - low, deepest, "fraction"),
+        at_most("maximum DOD", 1 - low, deepest, "fraction"),
     )
 
 
@@ -203,7 +203,7 @@ def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, .
         deepest,
         daily,
         at_least(
-            "array-to-load ratio of the worst month",
+            "array-to-load ratio",
             ratio,
             criteria.array_to_load_ratio,
             "ratio",
@@ -217,18 +217,18 @@ def _run_down(run: Simulation) -> list[Verdict]:
     if not runs_down(run.problem, run.scalars, run.removed_ah):
         return []
     lost = float(run.removed_ah[-1] - run.removed_ah[0]) / run.scalars["charge_ah"]
-    return [at_most("charge lost from start to end", float(lost), 0.0, "fraction")]
+    return [at_most("fall of SOC from start to end", float(lost), 0.0, "fraction")]
 
 
 def _frost(run: Simulation) -> list[Verdict]:
     if not run.frost.at_risk:
         return []
-    found = [at_most("hours with a frozen bank", run.frost.hours_frozen, 0.0, "h")]
+    found = [at_most("frozen battery", run.frost.hours_frozen, 0.0, "h")]
     needed = run.problem.design.tables.criteria.freeze_margin_frac
     if needed is not None:
         # A record without frost has all of the charge to spare.
         least = min(run.frost.least_margin_frac, 1.0)
-        found.append(at_least("charge above freezing", least, needed, "fraction"))
+        found.append(at_least("freezing margin", least, needed, "fraction"))
     return found
 
 
@@ -237,7 +237,7 @@ def _recovery(run: Simulation) -> list[Verdict]:
     if needed is None:
         return []
     days = recovery(run).worst_days
-    return [at_most("recovery after a disconnect", days, needed, "d")]
+    return [at_most("recovery time", days, needed, "d")]
 
 
 def _when_old(run: Simulation) -> list[Verdict]:
@@ -252,4 +252,4 @@ def _when_old(run: Simulation) -> list[Verdict]:
         not verdict.met
         for verdict in judge(simulate_size(old, run.strings, run.bank.parallel))
     )
-    return [at_most("criteria missed at the end of life", missed, 0.0, "count")]
+    return [at_most("criteria failed at end of life", missed, 0.0, "count")]

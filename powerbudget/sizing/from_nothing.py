@@ -25,7 +25,8 @@ from powerbudget.weather.record import WeatherRecord
 from powerbudget.weather.summary import coldest_days_degc
 
 RULE = (
-    "lowest mass of modules and battery units, then fewest: parts have no prices here"
+    "lowest mass of modules and battery units, then the smallest number: "
+    "built-in parts have no prices"
 )
 
 
@@ -121,8 +122,8 @@ def _needs_watering(part: BatteryPart) -> bool:
 
 def _watering_words(part: BatteryPart) -> str:
     return (
-        f"{part.chemistry} cells want water several times a year, and nobody is at the "
-        f"site; `--chemistry {part.chemistry}` tries them"
+        f"{part.chemistry} cells need water several times a year on site; "
+        f"`--chemistry {part.chemistry}` includes them"
     )
 
 
@@ -184,8 +185,8 @@ def _known(design: Design, asked: tuple[str, ...]) -> None:
         raise InputError(
             Fault(
                 "--chemistry",
-                "is for a site that leaves its battery open",
-                advice="change [battery] of the site file, or leave it out",
+                "applies only to a site file without [battery]",
+                advice="change [battery] in the site file, or remove it",
             )
         )
 
@@ -196,8 +197,8 @@ def _ruled_out(part: BatteryPart, bus_v: float, coldest_degc: float) -> str:
     least = chemistries()[part.chemistry].charge_min_degc
     if coldest_degc < least:
         return (
-            f"charging is inhibited below {least:g} degC, and the coldest day of the "
-            f"record is {coldest_degc:.0f} degC"
+            f"charging is inhibited below {least:g} °C; the coldest day is "
+            f"{coldest_degc:.0f} °C"
         )
     return ""
 
@@ -295,12 +296,12 @@ def tables_of(
     array: dict[str, Any] = {
         "series": pick.series,
         "parallel": pick.array_strings,
-        "tilt": f"{pick.tilt_deg:g} deg",
+        "tilt": f"{pick.tilt_deg:g}°",
     }
     battery: dict[str, Any] = {"parallel": pick.battery_strings}
     own, bank = design.tables.array, design.tables.battery
     if "array" in left_open:
-        array |= {"module": own.module, "azimuth": f"{own.azimuth_deg:g} deg"}
+        array |= {"module": own.module, "azimuth": f"{own.azimuth_deg:g}°"}
     if "battery" in left_open:
         battery |= {
             "chemistry": bank.chemistry,

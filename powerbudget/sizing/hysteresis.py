@@ -39,11 +39,11 @@ def larger_that_fail(tried: Iterable[Candidate]) -> tuple[Finding, ...]:
     return (
         Finding(
             "warning",
-            f"more panel is not always better here: {small.modules} modules with "
+            f"A larger array can fail: {small.modules} modules with "
             f"{small.battery_units} battery units pass, {large.modules} with the same "
-            f"battery do not ({', '.join(large.failed)}): a fuller battery moves the "
-            "hours at which loads, charger or generator are switched. Build a size that "
-            "was tried, and try the next ones with `run` before adding modules",
+            f"battery fail ({', '.join(large.failed)}). Cause: a fuller battery "
+            "shifts the switching hours of loads, charger, or generator. Run each "
+            "larger size before use",
         ),
     )
 

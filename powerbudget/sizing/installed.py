@@ -156,7 +156,9 @@ def counted_words(problem: Problem) -> str:
     words = ", ".join(line.piece for line in lines if line.key not in book.missing)
     if not book.missing:
         return words
-    left = "built-in prices of the rest are in USD, and costs.per_usd is not stated"
+    left = (
+        "built-in prices of the other items are in USD, and costs.per_usd is not stated"
+    )
     return f"{words} ({left})"
 
 

@@ -70,14 +70,14 @@ def binding_words(search: Search, candidate: Candidate | None) -> str:
     if candidate is None:
         return ""
     if not candidate.met:
-        return "not reached even by the largest step: " + ", ".join(candidate.failed)
+        return "not reached at the largest size: " + ", ".join(candidate.failed)
     words = []
     for name, smaller in smaller_steps(search, candidate).items():
         if smaller is None:
-            words.append(f"{name}: already one {_step_words(search, name)}")
+            words.append(f"{name}: at minimum size (1 {_step_words(search, name)})")
         else:
             step = _step_words(search, name)
-            words.append(f"one {name} {step} fewer fails {failure_words(smaller)}")
+            words.append(f"one {name} {step} fewer: fails {failure_words(smaller)}")
     return "; ".join(words)
 
 
@@ -122,9 +122,9 @@ def failure_words(candidate: Candidate) -> str:
         Names with days [text].
     """
     said = {
-        "availability": f" (loads lost on {candidate.lost_at})",
-        "deepest discharge": (
-            f" ({100 * candidate.lowest_soc_frac:.0f} % left on "
+        "availability": f" (outage on {candidate.lost_at})",
+        "maximum DOD": (
+            f" (SOC {100 * candidate.lowest_soc_frac:.0f} % on "
             f"{candidate.lowest_soc_at})"
         ),
     }
@@ -188,9 +188,9 @@ def _cure(search: Search, miss: Candidate, verdict: Verdict) -> str:
         if least:
             ways.append(f"{least} {words}")
     if ways:
-        return " or ".join(ways) + " would meet it"
+        return " or ".join(ways) + " would pass"
     if battery > 1 and met(array, 1):
-        return "a smaller battery would meet it, and the others not"
+        return "a smaller battery would pass it, and fail the others"
     return _relax(verdict)
 
 
@@ -200,10 +200,10 @@ def _relax(verdict: Verdict) -> str:
     words = f"{100 * reached:.4g} %" if share else f"{reached:.4g} {verdict.unit}"
     # Nobody relaxes a criterion to nothing, nor a depth beyond the whole charge.
     within = 0.0 < reached <= 1.0 if share else reached > 0.0
-    relaxed = f", or a criterion of {words}" if within else ""
+    relaxed = f", or a lower limit of {words}" if within else ""
     return (
-        f"no size up to {FURTHER} times the limits meets it: another tilt or place of "
-        f"the battery, a smaller load{relaxed}"
+        f"no size up to {FURTHER} times the limits passes: change tilt or battery "
+        f"location, or use a smaller load{relaxed}"
     )
 
 

@@ -101,8 +101,8 @@ def find_weather(place: Place, folder: Path, asked: WeatherRequest) -> SiteWeath
     raise InputError(
         Fault(
             "weather",
-            f"no record within {NEAR_KM:g} km and {NEAR_M:g} m of elevation",
-            f"shipped: {', '.join(RECORDS)}; files beside the site file",
+            f"no weather file within {NEAR_KM:g} km and {NEAR_M:g} m of elevation",
+            f"built-in: {', '.join(RECORDS)}; files in the folder of the site file",
             "",
             "give --weather FILE, or --fetch, or the monthly means: --ghi '1.2 2.3 ... "
             "kWh/m**2/d' and --temperature '-8 -5 ... degC', January first",
@@ -122,7 +122,8 @@ def _monthly(asked: WeatherRequest) -> dict[str, str]:
     if missing:
         raise InputError(
             Fault(
-                f"--{missing[0]}", "is missing: monthly means need irradiation and air"
+                f"--{missing[0]}",
+                "is missing: monthly means need irradiation and temperature",
             )
         )
     return {"source": _SHORT_SOURCE, "ghi": asked.ghi, "temperature": asked.temperature}
@@ -159,7 +160,10 @@ def _nearest(place: Place, folder: Path) -> SiteWeather | None:
         if away_km > NEAR_KM or height_m > NEAR_M or (best and away_km >= best[0]):
             continue
         name = next(iter(keys.values()))
-        words = f"{name}, {away_km:.0f} km away, {height_m:.0f} m of elevation between"
+        words = (
+            f"{name}, distance {away_km:.0f} km, difference of elevation "
+            f"{height_m:.0f} m"
+        )
         best = (away_km, SiteWeather(tuple(_lines(keys)), record, words))
     return best[1] if best else None
 
@@ -204,8 +208,8 @@ def whole_site(
     return "\n".join(
         [
             "#:schema ./powerbudget.schema.json",
-            "# Array, battery and charge controller are left open: "
-            "`powerbudget size FILE --write` finds them.",
+            "# Array, battery, and charge controller are open: `powerbudget size "
+            "FILE --write` sizes them.",
             "",
             "[site]",
             f"name = {json.dumps(name, ensure_ascii=False)}",
@@ -233,7 +237,7 @@ def _bus(bus_v: float, contingency_frac: float | None) -> list[str]:
     share = contingency_frac if contingency_frac is not None else own.contingency_frac
     return [
         "[bus]",
-        f'nominal = "{bus_v:g} V"              # of the devices that draw most',
+        f'nominal = "{bus_v:g} V"              # of the largest loads',
         f'low_voltage_disconnect = "{own.disconnect_v * scale:.4g} V"  # common practice',
         f'low_voltage_reconnect = "{own.reconnect_v * scale:.4g} V"',
         f'contingency = "{100 * share:g} %"           # '
@@ -250,8 +254,8 @@ def _criteria(record: WeatherRecord) -> list[str]:
         "[criteria]                      # common practice; change them to the client's",
         f'availability = "{100 * own.availability_frac:g} %"',
         f'autonomy = "{own.autonomy_d:g} d"',
-        f'autonomy_temperature = "{cold:.0f} degC"  # coldest {own.autonomy_d:g} days '
-        "in a row of the weather file",
+        f'autonomy_temperature = "{cold:.0f} degC"  # coldest {own.autonomy_d:g} '
+        "consecutive days of the weather file",
         f'deepest_discharge = "{100 * own.deepest_discharge_frac:g} %"',
         f"array_to_load_ratio = {own.array_to_load_ratio:g}",
     ]

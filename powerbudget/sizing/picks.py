@@ -145,7 +145,7 @@ def _row(
     if more.cost is not None and pick.cost is not None:
         cost = more.cost - pick.cost
     gained = more.availability_frac - pick.availability_frac
-    design = [c.found("autonomy in the cold") for c in both]
+    design = [c.found("autonomy") for c in both]
     return OneMore(
         piece=piece,
         modules=more.modules,

@@ -100,7 +100,13 @@ def disconnected_ah(run: Simulation) -> float:
 def _reason(run: Simulation, *, restarts: bool) -> str:
     lowest = run.problem.design.tables.regulator.minimum_battery_v
     if lowest is None:
-        return "assumed: the regulator's lowest battery voltage is not stated"
+        return (
+            "assumed: the minimum battery voltage of the charge controller is not "
+            "stated"
+        )
     if not restarts:
-        return f"a flat battery is below the {lowest:g} V that the regulator needs"
-    return f"the regulator needs {lowest:g} V"
+        return (
+            f"the voltage of a fully discharged battery is below the {lowest:g} V "
+            "that the charge controller needs"
+        )
+    return f"the charge controller needs {lowest:g} V"

@@ -275,10 +275,10 @@ def _long_enough(problem: Problem) -> None:
         raise InputError(
             Fault(
                 "criteria.autonomy",
-                "is longer than the weather record, which cannot confirm it",
+                "exceeds the length of the weather file, which cannot confirm it",
                 f"{asked:g} d",
                 f"up to {there:.0f} d",
-                "a longer record, or several years of it",
+                "use a longer weather file, or several years",
             )
         )
 

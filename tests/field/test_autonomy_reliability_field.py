@@ -66,7 +66,7 @@ def test_blown_fuse_drains_the_bank_that_nothing_protects(view):
     # Reported: a blown fuse in a charger, radios drained batteries to 2 V.
     january = view.lost[0]
     assert 0 < january.to_disconnect_h < january.unprotected_h
-    assert january.unprotected_damage == "deep discharge"
+    assert january.unprotected_damage == "overdischarge"
     assert january.unprotected_h < 24 * 14
     page = section_text(autonomy_view_section(view, typical=True))
     assert "disconnect fails" in page.replace("\n", " ")
@@ -187,7 +187,9 @@ def test_few_and_many_real_winters_are_told_apart(prepared):
     found = ensemble(problem, 3, 1, sizes=[(4, 8)], spread=spread)
     winters = len(season_rows(problem.record))
     assert winters >= 10
-    assert any(f"{winters} real winters" in finding.text for finding in found.findings)
+    assert any(
+        f"{winters} actual winters" in finding.text for finding in found.findings
+    )
 
 
 def test_an_outage_of_a_day_is_counted_once():

@@ -108,7 +108,7 @@ def test_a_night_at_minus_45_freezes_a_half_empty_bank_only(start, lost):
     assert bool(run.frost.hours_frozen) is lost
     assert bool(run.events) is lost
     if lost:
-        assert run.events[0].kind == "bank lost"
+        assert run.events[0].kind == "battery frozen"
         assert run.frost.lost_at.startswith("2022-12-20")
         assert run.availability_to_loss_frac == pytest.approx(5 / 10, abs=0.01)
         from powerbudget.compare.alternative import why_not
@@ -118,11 +118,11 @@ def test_a_night_at_minus_45_freezes_a_half_empty_bank_only(start, lost):
         found = {v.name: v for v in judge(run, 5.0)}
         # Availability is availability; the loss is a criterion of its own.
         assert found["availability"].found == run.availability_frac
-        assert not found["hours with a frozen bank"].met
+        assert not found["frozen battery"].met
         trial = Trial(run, 1, 1, (), tuple(found.values()))
-        assert why_not(trial).startswith("battery lost (frozen) on 20 Dec")
-        assert "hours with a frozen bank" not in why_not(trial)
-        assert any("bank as lost" in f.text for f in run_findings(run))
+        assert why_not(trial).startswith("battery frozen (destroyed) on 20 Dec")
+        assert "frozen battery" not in why_not(trial)
+        assert any("battery frozen" in f.text for f in run_findings(run))
 
 
 def test_the_snow_chain_no_charge_then_ice():
@@ -237,7 +237,7 @@ def test_lithium_bank_starves_under_the_sun_at_minus_5():
     assert (run.out["battery_a"] <= 1e-12).all()
     assert run.outages
     assert not run.outages[-1].recovered
-    assert any("charging blocked" in f.text for f in run_findings(run))
+    assert any("Charging inhibited" in f.text for f in run_findings(run))
     warm = simulate(
         _site(LFP + 'state_at_start = "100 %"\n', STATE, "8 W"),
         dataclasses.replace(sky, temp_air_degc=sky.temp_air_degc + 10),
@@ -307,7 +307,7 @@ def test_a_pack_that_switches_off_altogether_takes_the_loads_along():
     goes_off = simulate(_site(battery + 'cold_policy = "off"\n', STATE, "4 W"), sky)
     assert goes_on.availability_frac == 1.0
     first = goes_off.outages[0]
-    assert first.kind == "cut off"
+    assert first.kind == "disconnected"
     assert first.start.startswith("2022-01-06")
     assert first.charge_left_frac > 0.7
     assert first.recovered
@@ -364,7 +364,7 @@ def test_what_a_cold_snap_of_minus_35_does_to_each_chemistry():
         snap = run.served[24 * 10 + 2 : 24 * 13 - 2]
         served[name] = float(snap.mean())
         if served[name] < 1:
-            assert run.outages[0].kind == "cut off"
+            assert run.outages[0].kind == "disconnected"
         assert run.frost.hours_frozen == 0
     assert {n for n, share in served.items() if share == 1} == {
         "tubular", "flooded", "gel", "agm", "nicd-arctic",
@@ -382,7 +382,7 @@ def test_a_ten_year_old_bank_in_a_hot_place_is_long_gone():
     assert ahead.life.replace_in_year == 3
     # One fifth for every 2.83 years: 1 - 0.2 x 10 / 2.83.
     assert run.bank.health_frac == pytest.approx(1 - 0.2 * 10 / (8 / 2**1.5))
-    assert any("past replacement" in f.text for f in ahead.findings)
+    assert any("Replace it before use" in f.text for f in ahead.findings)
     young = simulate(_site(AGM + "age_years = 0\n", STATE, "6 W"), sky)
     assert young.bank.health_frac == 1.0
     assert young.lowest_soc_frac > run.lowest_soc_frac
@@ -410,7 +410,7 @@ def test_cold_lithium_bank_that_trips_full_is_a_sag():
     assert run.outages[0].index == 100
     assert run.outages[0].kind == "sag"
     assert run.outages[0].charge_left_frac > 0.5
-    assert "sag trip" in run.outages[0].cause
+    assert "LVD, voltage sag" in run.outages[0].cause
     # The load gone, the bank rests far above what it tripped at.
     assert run.out["bus_v"][101] > 51.0
 
@@ -446,11 +446,11 @@ def test_charge_voltage_in_the_cold_is_checked_against_every_device():
     run = simulate(read_site_text(text.format(regulator=regulator, **keys)), sky)
     assert run.highest_charge_v == pytest.approx(15.27, abs=0.01)
     assert devices_over(run, run.highest_charge_v)[0] == [("station", 15.0)]
-    assert any("takes 15 V" in f.text for f in run_findings(run))
+    assert any("limit 15 V" in f.text for f in run_findings(run))
     clamped = regulator + '\nhighest_charge_voltage = "14.9 V"'
     run = simulate(read_site_text(text.format(regulator=clamped, **keys)), sky)
     assert run.highest_charge_v == pytest.approx(14.9)
-    assert not any("takes 15 V" in f.text for f in run_findings(run))
+    assert not any("limit 15 V" in f.text for f in run_findings(run))
 
 
 # 1,000 Wh a day, 2.5 days, half depth, at 4.4 degC (factor 1.30): 541.7 Ah on 12 V.
@@ -486,7 +486,7 @@ def test_recovery_is_a_criterion_when_asked_for():
         design = _site(AGM, STATE, "4 W", criteria=f'recovery = "{days} d"')
         run = simulate(design, sky)
         verdict = judge(run)[-1]
-        assert verdict.name == "recovery after a disconnect"
+        assert verdict.name == "recovery time"
         assert verdict.met is met
         assert verdict.found == recovery(run).worst_days
 
@@ -739,7 +739,7 @@ def test_pick_is_doubted_where_an_old_bank_would_fail():
 
     problem = prepare(starter_design())
     thin = doubts(simulate_size(problem, 8, 3))
-    assert any("old one" in f.text and "deepest discharge" in f.text for f in thin)
+    assert any("end of life" in f.text and "maximum DOD" in f.text for f in thin)
     assert doubts(simulate_size(problem, 14, 9)) == ()
 
 

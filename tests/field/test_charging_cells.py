@@ -110,7 +110,7 @@ def test_run_size_and_check_all_know_the_limit(call, tmp_path):
     assert code == 1
     assert json.loads(out)["pick"] is None
     _, out, _ = call("check", site)
-    assert "regulator output" in out
+    assert "charge controller output" in out
     assert "3.00 A" in out
 
 
@@ -495,7 +495,7 @@ def test_page_and_workbook_say_what_the_cold_forbids():
     page = html_page(package, made="2026-01-02 03:04 UTC")
     # A page keeps a number and its unit on one line.
     assert NO_CURRENT in page.replace("\xa0", " ")
-    assert "no number of batteries is enough" in page
+    assert "no number of battery units is sufficient" in page
 
 
 FLAT = 'efficiency = "96 %"\n'
@@ -620,10 +620,10 @@ def test_one_elevation_acts_on_every_device_whose_sheet_states_a_limit():
     )
     rows = check(read_site_text(text)).checks
     found = {r.subject: r for r in rows if r.name == "device elevation"}
-    assert set(found) == {"controller", "charge regulator"}
+    assert set(found) == {"controller", "charge controller"}
     assert {r.verdict for r in found.values()} == {"fail"}
-    assert found["charge regulator"].limit == 5000.0
-    output = next(r for r in rows if r.subject == "regulator output")
+    assert found["charge controller"].limit == 5000.0
+    output = next(r for r in rows if r.subject == "charge controller output")
     assert output.limit == pytest.approx(80 * (1 - 0.05 * 3.2))
     low = text.replace("5200 m", "2900 m")
     below = [

@@ -699,7 +699,11 @@ def test_a_cold_string_is_judged_by_its_own_coefficient_where_stated(
     assert (f"{2 * own:.1f} V at the design's" in words) == (design < record)
     end = "below the code's table" if table is None else f"code table {2 * table:.1f} V"
     assert words.endswith(end)
-    rows = [row for row in pv.string_voltage(facts) if row.subject == "regulator input"]
+    rows = [
+        row
+        for row in pv.string_voltage(facts)
+        if row.subject == "charge controller input"
+    ]
     assert isinstance(rows[0], Check)
     assert len(rows) == (2 if table is None and not known else 1)
 

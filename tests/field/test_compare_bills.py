@@ -331,9 +331,9 @@ def test_energy_served_is_counted_by_the_year(monkeypatch):
     ("name", "found", "needed", "unit", "words"),
     [("availability", 0.98765, 0.995, "fraction",
       "availability 98.765 % where 99.5 % is asked"),
-     ("deepest discharge", 0.853, 0.8, "fraction",
+     ("maximum DOD", 0.853, 0.8, "fraction",
       "deepest discharge 85 % where 80 % is asked"),
-     ("autonomy in the cold", 4.26, 5.0, "d",
+     ("autonomy", 4.26, 5.0, "d",
       "autonomy in the cold 4.3 d where 5 is asked")],
 )  # fmt: skip
 def test_a_criterion_that_is_missed_is_told_with_both_figures(

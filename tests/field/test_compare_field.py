@@ -276,7 +276,7 @@ def test_a_load_that_turns_is_confirmed_by_comparing_again():
 def test_nothing_is_scaled_for_load_and_autonomy():
     """Without sizing again neither is printed, and the page says how to get them."""
     names = {turn.name for turn in sunny().turns}
-    assert not names & {"mean load", "days of autonomy asked", "latitude"}
+    assert not names & {"average load", "days of autonomy asked", "latitude"}
     assert "--break-even finds them" in turns_note(sunny())
 
 
@@ -367,7 +367,7 @@ def test_an_option_is_the_run_of_a_file_that_has_its_pieces(panels):
         run = simulate_size(prepare(filed).under(size))
         assert trial.run.ledger == run.ledger, option.name
         found = {verdict.name: verdict.found for verdict in trial.verdicts}
-        assert found["autonomy in the cold"] == autonomy(run).design_days
+        assert found["autonomy"] == autonomy(run).design_days
 
 
 @pytest.mark.slow
@@ -400,7 +400,7 @@ def test_every_option_meets_the_criteria_old_and_new():
             assert option.trial.run.bank.health_frac == 0.8
             assert option.trial.new.bank.health_frac == 1.0
             names = [verdict.name for verdict in option.trial.verdicts]
-            assert names[-1] == "criteria missed at the beginning of life"
+            assert names[-1] == "criteria failed at beginning of life"
 
 
 @pytest.mark.slow

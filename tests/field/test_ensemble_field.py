@@ -90,7 +90,7 @@ def test_words_in_place_of_whole_numbers_are_refused(options):
 def test_one_typical_year_cannot_be_drawn_from(prepared):
     """Asked for years of the record, a single year is refused with what to do."""
     spread = Spread().model_copy(update={"years_from": "record"})
-    with pytest.raises(InputError, match="too few seasons") as caught:
+    with pytest.raises(InputError, match="too few winters") as caught:
         ensemble(prepared("starter"), 10, 1, spread=spread)
     assert "1 whole season" in str(caught.value)
     assert 'years_from = "made"' in str(caught.value)

@@ -77,7 +77,7 @@ FAULTS = [
     # At the disconnect it has 11.51 V, and 11.47 V once bank and main wire sag as well.
     (12, "a radio that wants 11.55 V", [
         (RADIO_12, RADIO_12 + '\nminimum_input = "11.55 V"')],
-     {"terminal voltage at disconnect": "fail"}),
+     {"terminal voltage at LVD": "fail"}),
     (12, "a radio that its own burst drops", [
         (RADIO_12, RADIO_12 + '\nminimum_input = "11.49 V"')],
      {"terminal voltage at peak": "fail"}),
@@ -85,44 +85,44 @@ FAULTS = [
     (12, "a disconnect too low for the radio", [
         ('"12 AWG", length = "10 ft"', '"12 AWG", length = "20 ft"'),
         ('low_voltage_disconnect = "11.6 V"', 'low_voltage_disconnect = "10.8 V"')],
-     {"terminal voltage at disconnect": "fail"}),
+     {"terminal voltage at LVD": "fail"}),
     (24, "a converter that starts at 23.5 V", [
         ('minimum_input = "18 V"', 'minimum_input = "23.5 V"')],
-     {"terminal voltage at disconnect": "fail"}),
+     {"terminal voltage at LVD": "fail"}),
     (12, "a radio for 15 V at most", [(RADIO_12, 'maximum_input = "15 V"')],
-     {"terminal voltage on charge": "fail"}),
+     {"terminal voltage, charging": "fail"}),
     (24, "a converter for 28 V at most", [
         ('maximum_input = "36 V"', 'maximum_input = "28 V"')],
-     {"terminal voltage on charge": "fail"}),
+     {"terminal voltage, charging": "fail"}),
     (24, "no clamp on the compensated set point", [
         ('highest_charge_voltage = "29.6 V"\n', "")],
-     {"terminal voltage on charge": "fail"}),
+     {"terminal voltage, charging": "fail"}),
     (24, "one 12 V module on a 24 V bus", [
         ("series = 2\nparallel = 4", "series = 1\nparallel = 4")],
      # Below the battery's volts it charges with nothing.
-     {"voltage class, too low": "fail", "array wire drop": "warn",
-      "charge current, low": "warn"}),
+     {"module voltage class": "fail", "array wire drop": "warn",
+      "charge current, minimum": "warn"}),
     (12, "a 60-cell panel on a PWM regulator", [
         (MODULE_12, 'module = "module-60-cell-300w"'),
         ("series = 1\nparallel = 2", "series = 1\nparallel = 1")],
      {"voltage class, PWM mismatch": "fail"}),
     (24, "a regulator for 50 V", [('maximum_input = "75 V"', 'maximum_input = "50 V"')],
-     {"string voltage": "fail"}),
+     {"maximum PV system voltage": "fail"}),
     (24, "three modules in series", [
         ("series = 2\nparallel = 4", "series = 3\nparallel = 2")],
-     {"string voltage": "fail"}),
-    (12, "a module for 25 V", [(MODULE_12, LIMITED_MODULE)], {"string voltage": "fail"}),
+     {"maximum PV system voltage": "fail"}),
+    (12, "a module for 25 V", [(MODULE_12, LIMITED_MODULE)], {"maximum PV system voltage": "fail"}),
     (12, "only the code table is left", [(MODULE_12, NO_COEFFICIENT)],
-     {"string voltage": "fail"}),
+     {"maximum PV system voltage": "fail"}),
     (12, "a PWM regulator for 14 A", [
         ('maximum_charge_current = "20 A"', 'maximum_charge_current = "14 A"')],
-     {"array current, regulator": "fail"}),
+     {"array current, charge controller": "fail"}),
     (24, "an input for 14 A", [
         ('maximum_input_current = "20 A"', 'maximum_input_current = "14 A"')],
-     {"array current, regulator": "fail"}),
+     {"array current, charge controller": "fail"}),
     (24, "a tracker that clips", [
         ('maximum_charge_current = "20 A"', 'maximum_charge_current = "15 A"')],
-     {"array power, regulator": "warn"}),
+     {"array power, charge controller": "warn"}),
     (12, "an array fuse without the factor", [
         ('fuse = "20 A"', 'fuse = "15 A"')], {"array current, fuse": "fail"}),
     (24, "an array wire of 1.5 mm2", [
@@ -135,36 +135,36 @@ FAULTS = [
      {"array wire drop": "fail"}),
     (12, "a clamp at float", [
         ('highest_charge_voltage = "15.2 V"', 'highest_charge_voltage = "13.4 V"')],
-     {"charge set point": "fail"}),
+     {"regulation voltage": "fail"}),
     (12, "a set point for flooded cells on glass mat", [
         ('voltage_drop = "0.3 V"', 'voltage_drop = "0.3 V"\nabsorption = "14.9 V"')],
-     {"charge set point": "warn"}),
+     {"regulation voltage": "warn"}),
     (12, "a reconnect above the highest set point", [
         ('low_voltage_reconnect = "13.0 V"', 'low_voltage_reconnect = "15.4 V"')],
-     {"reconnect within reach": "fail"}),
+     {"LVR reached by charging": "fail"}),
     (12, "a reconnect that summer does not reach", [
         ('low_voltage_reconnect = "13.0 V"', 'low_voltage_reconnect = "14.6 V"')],
-     {"reconnect within reach": "warn"}),
+     {"LVR reached by charging": "warn"}),
     (24, "a disconnect of 1.74 V a cell", [
         ('low_voltage_disconnect = "23.2 V"', 'low_voltage_disconnect = "20.9 V"')],
-     {"disconnect too deep": "fail"}),
+     {"LVD against cell limit": "fail"}),
     (24, "a disconnect of 1.77 V a cell", [
         ('low_voltage_disconnect = "23.2 V"', 'low_voltage_disconnect = "21.2 V"')],
-     {"disconnect too deep": "warn"}),
+     {"LVD against cell limit": "warn"}),
     (12, "a regulator that is dark before the disconnect", [
         ('minimum_battery = "8 V"', 'minimum_battery = "11.8 V"')],
-     {"regulator restart": "fail"}),
+     {"charge controller restart": "fail"}),
     (24, "string fuses that blow in bright sun", [
         ('string_fuse = "5 A"', 'string_fuse = "3 A"')], {"string fuse": "fail"}),
     (24, "string fuses above the module's", [
         ('string_fuse = "5 A"', 'string_fuse = "15 A"')], {"string fuse": "fail"}),
     (24, "cells that take 4 A", [
         ('maximum_charge_current = "30 A"', 'maximum_charge_current = "4 A"')],
-     {"charge current, high": "fail"}),
+     {"charge current, maximum": "fail"}),
     (24, "a panel that never fills the bank", [
         ('module = "module-36-cell-50w"', SMALL_MODULE),
         ("series = 2\nparallel = 4", "series = 2\nparallel = 1")],
-     {"charge current, low": "warn"}),
+     {"charge current, minimum": "warn"}),
     (12, "a lithium bank in frost", LITHIUM, {"charging temperature, cold": "fail"}),
     (12, "a lithium bank whose regulator knows", [
         *LITHIUM, ('minimum_battery = "8 V"', 'charge_minimum = "1 degC"')],
@@ -173,13 +173,13 @@ FAULTS = [
         ('box_time_constant = "10 h"', 'box_time_constant = "10 h"\nbox_warmer_k = 24')],
      {"charging temperature, hot": "warn"}),
     (12, "hardly any compensation", [('cell = "-4 mV/degC"', 'cell = "-1 mV/degC"')],
-     {"charge compensation": "warn"}),
+     {"temperature compensation": "warn"}),
     (12, "a fuse that cannot break the bank", [
         ('fuse_interrupting = "20 kA"', 'fuse_interrupting = "5 kA"')],
-     {"battery short-circuit": "fail"}),
+     {"interrupting rating, dc": "fail"}),
     (24, "a fuse that cannot break the maker's current", [
         ('fuse_interrupting = "20 kA"', 'fuse_interrupting = "2 kA"')],
-     {"battery short-circuit": "fail"}),
+     {"interrupting rating, dc": "fail"}),
     (12, "slits for vents", [('vent_opening = "40 cm2"', 'vent_opening = "10 cm2"')],
      {"ventilation": "fail"}),
     (12, "a gas-tight box", [('vent_opening = "40 cm2"', 'vent_opening = "0 cm2"')],
@@ -210,16 +210,16 @@ FAULTS = [
      {"wire ampacity": "fail", "wire and fuse": "fail"}),
     (12, "load terminals for 3 A", [
         ('maximum_load_current = "20 A"', 'maximum_load_current = "3 A"')],
-     {"regulator load terminals": "fail"}),
+     {"charge controller load terminals": "fail"}),
     (12, "a disconnect that is a load", [
         ('disconnect_by = "regulator"', 'disconnect_by = "controller"')],
-     {"independent disconnect": "fail"}),
+     {"independent load disconnect": "fail"}),
     (12, "a reconnect 0.8 V up", [
         ('low_voltage_reconnect = "13.0 V"', 'low_voltage_reconnect = "12.4 V"')],
-     {"disconnect-reconnect gap": "warn"}),
+     {"LVD hysteresis": "warn"}),
     (24, "a reconnect 1.9 V up on 24 V", [
         ('low_voltage_reconnect = "26.0 V"', 'low_voltage_reconnect = "25.1 V"')],
-     {"disconnect-reconnect gap": "warn"}),
+     {"LVD hysteresis": "warn"}),
     (12, "a radio for -10 degC", [
         (RADIO_12, RADIO_12 + '\ntemperature = { min = "-10 degC", max = "60 degC" }')],
      {"device temperature, cold": "fail"}),

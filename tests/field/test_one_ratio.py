@@ -71,7 +71,7 @@ pieces = {{ regulator = "0 USD/W", structure = "0.5 USD/W", module_power = "2 US
 [compare]
 options = ["solar"]
 """
-NAME = "array-to-load ratio of the worst month"
+NAME = "array-to-load ratio"
 
 
 def written(array: int, battery: int):

@@ -144,4 +144,4 @@ def test_a_site_without_panels_has_its_package(tmp_path, ending):
     links = set(re.findall(r'href="#([^"]+)"', text))
     assert links <= ids, links - ids
     assert "no panels" in text
-    assert "fuel pressure in the cold" in text
+    assert "minimum supply pressure, cold" in text

@@ -83,7 +83,7 @@ def _change(book):
     for label, value in (
         ("contingency, on the energy, once", 0.25), ("standing leakage", 0.02),
         ("autonomy", 8), ("battery temperature for it", -23),
-        ("deepest discharge", 0.5),
+        ("maximum DOD", 0.5),
     ):  # fmt: skip
         _row(inputs, label)[1].value = value
 

@@ -62,7 +62,7 @@ def test_battery_of_one_days_load_does_not_pass():
     ratio = run.problem.budget.ah_per_day / run.bank.nameplate_ah
     assert ratio == pytest.approx(1.0, abs=0.01)
     failed = {verdict.name for verdict in judge(run) if not verdict.met}
-    assert {"autonomy in the cold", "daily discharge", "availability"} <= failed
+    assert {"autonomy", "daily DOD", "availability"} <= failed
 
 
 def test_small_telemetry_sites_draw_between_5_and_20_w():

@@ -339,7 +339,7 @@ def test_a_bank_without_a_fuse_fails():
     assert not done.not_checked
     silent = without_fuse(CHECKED).replace('fuse = "none"\n', "")
     assert {c.name for c in check(read_site_text(silent)).not_checked} == {
-        "battery fuse", "battery short-circuit"
+        "battery fuse", "interrupting rating, dc"
     }  # fmt: skip
 
 
@@ -353,7 +353,7 @@ def test_strings_without_fuses_feed_each_other(parallel, verdict):
     text = CHECKED_24.replace('string_fuse = "5 A"', 'string_fuse = "none"')
     text = text.replace("parallel = 4", f"parallel = {parallel}")
     done = check(read_site_text(text))
-    row = next(c for c in done.checks if c.name == "string backfeed")
+    row = next(c for c in done.checks if c.name == "reverse (backfeed) current")
     assert row.verdict == verdict
     assert row.value == pytest.approx(1.25 * 3.0 * (parallel - 1))
 

@@ -58,7 +58,7 @@ def test_a_disconnect_warns_below_the_usual_and_fails_below_the_least(
         [row] = deep(SimpleNamespace(tables=SimpleNamespace(bus=bus), bank=bank))
         assert (volts, row.verdict) == (volts, verdict)
         assert row.limit == pytest.approx(usual * cells)
-        assert f"{volts:.2f} V a cell, {cells} cells" in row.detail
+        assert f"{volts:.2f} V per cell, {cells} cells" in row.detail
 
 
 def test_a_battery_without_a_fuse_lacks_the_whole_of_it(monkeypatch):
@@ -99,7 +99,7 @@ def test_a_criterion_is_relaxed_to_what_was_reached_and_never_to_nothing(
 ):
     """A share ends at the whole; none is relaxed to nothing."""
     words = _relax(SimpleNamespace(found=reached, unit=unit))
-    assert words.endswith(f", or a criterion of {said}" if said else "a smaller load")
+    assert words.endswith(f", or a lower limit of {said}" if said else "a smaller load")
 
 
 @pytest.mark.parametrize("floor", [0.245, NEVER])
@@ -120,12 +120,12 @@ def test_a_lost_bank_is_told_with_the_charge_it_had_when_it_froze(monkeypatch, f
     first, lost, dark = events.list_events(problem, removed, out, frost)
     assert (first.kind, lost.kind, dark.kind) == (
         "first",
-        "bank lost",
-        "regulator dark",
+        "battery frozen",
+        "charge controller off",
     )
     assert (lost.start, dark.start) == ("2001-01-01T03:00", "at 4")
-    assert f"-16.2 degC at {100 - 62:.1f} % of rated charge" in lost.text
-    need = "no state of charge is enough" if floor == NEVER else "it needs 24.5 %"
+    assert f"-16.2 °C at SOC {100 - 62:.1f} %" in lost.text
+    need = "the battery freezes at any SOC" if floor == NEVER else "freezing SOC 24.5 %"
     assert need in lost.text
 
 
@@ -245,7 +245,7 @@ def test_what_a_charge_controller_keeps_off_the_bus_is_told_in_kwh_hours_and_per
     share = 100 * over.sum() / (12.5 * 20.0)
     [found] = _limited(dataclasses.replace(run, out=out))
     assert f"curtails {55.0 * step / 1000:.4f} kWh in {2 * step:,.0f} h, " in found.text
-    assert f"{share:.2g} % of what the array" in found.text
+    assert f"{share:.2g} % of the available array" in found.text
 
 
 def test_cold_that_hides_all_of_a_bank_leaves_no_absurd_inrush(run):

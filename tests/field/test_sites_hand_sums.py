@@ -187,14 +187,16 @@ def test_a_summer_load_is_not_blamed_on_volts():
     found = size(_problem(HEAD, loads, TAIL)).disagreement
     load = next(r for r in found.reasons if r.assumption == "load of the design month")
     assert load.in_record < 0.7 * load.by_hand
-    assert re.search(r"Ah/day in (Jun|Jul|Aug) at nominal volts", load.words)
+    assert re.search(r"Ah/day in (Jun|Jul|Aug) at nominal voltage", load.words)
 
 
 def test_low_charge_efficiency_has_its_own_reason():
     """Below the figure by hand it is gas near full, above it the load fed past."""
     for draw in ("50 mW", "10 W"):
         found = size(_problem(HEAD, _load(draw), TAIL)).disagreement
-        charge = next(r for r in found.reasons if r.assumption == "charge efficiency")
+        charge = next(
+            r for r in found.reasons if r.assumption == "coulombic efficiency"
+        )
         why = "fed past" if charge.in_record >= charge.by_hand else "gas"
         assert why in charge.words
 

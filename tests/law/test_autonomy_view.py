@@ -33,14 +33,14 @@ def test_worst_month_is_the_record_autonomy(pair):
     assert np.nanmin(view.by_month_hour_days) == pytest.approx(days)
     month = run.problem.record.month[start] - 1
     assert view.by_month_days[month] == pytest.approx(days)
-    assert view.by_age["as it is"] == pytest.approx(view.by_month_days)
+    assert view.by_age["as specified"] == pytest.approx(view.by_month_days)
 
 
 def test_settings_hold_the_sites_own_autonomies(pair):
     """The row of the site's own setting and age is what `run` reports."""
     run, view = pair
     both = autonomy(run)
-    (own,) = [row for row in view.settings if row.own and row.age == "as it is"]
+    (own,) = [row for row in view.settings if row.own and row.age == "as specified"]
     assert own.design_days == pytest.approx(both.design_days)
     assert own.record_days == pytest.approx(both.record_days)
 
@@ -49,7 +49,7 @@ def test_older_bank_and_higher_disconnect_never_last_longer(pair):
     """Autonomy falls with age and with the setting, month by month too."""
     _, view = pair
     assert len(view.settings) == 9
-    for age in ("new", "as it is", "end of life"):
+    for age in ("new", "as specified", "end of life"):
         days = [row.design_days for row in view.settings if row.age == age]
         assert days[0] >= days[1] >= days[2]
         assert days[0] > days[2]

@@ -319,7 +319,10 @@ def test_dark_regulator_never_comes_back_and_a_working_one_does(prepared):
         run = simulate_size(changed, 4, 1)
         assert run.outages[0].recovered is back
         assert recovery(run).flat_restarts is back
-        assert bool([e for e in run.events if e.kind == "regulator dark"]) is not back
+        assert (
+            bool([e for e in run.events if e.kind == "charge controller off"])
+            is not back
+        )
         assert run.ledger.error_frac < 1e-9
 
 
@@ -384,5 +387,5 @@ def test_frost_hours_are_counted_on_rated_charge(prepared):
         near += need > 0 and state < need + 0.05
     assert run.frost.hours_frozen == frozen > 0
     assert run.frost.hours_below_margin == near > frozen
-    assert run.events[0].kind == "bank lost"
+    assert run.events[0].kind == "battery frozen"
     assert run.availability_to_loss_frac < run.availability_frac

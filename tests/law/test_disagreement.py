@@ -102,18 +102,18 @@ def test_replaced_assumptions_explain_the_difference(prepared, name):
 def test_each_effect_is_that_of_its_own_figure(prepared):
     """Sun and efficiency act by their inverse ratio, days and age by their own."""
     found = {r.assumption: r for r in size(prepared("starter")).disagreement.reasons}
-    sun = found["sun of a mean month"]
+    sun = found["POA irradiation of an average month"]
     assert 1 + sun.effect_frac == pytest.approx(sun.by_hand / sun.in_record)
-    charge = found["charge efficiency"]
+    charge = found["coulombic efficiency"]
     assert 1 + charge.effect_frac == pytest.approx(charge.by_hand / charge.in_record)
-    drawn = found["what a string yields"]
+    drawn = found["yield per string"]
     assert 1 + drawn.effect_frac == pytest.approx(drawn.by_hand / drawn.in_record)
     load = found["load of the design month"]
     assert 1 + load.effect_frac == pytest.approx(load.in_record / load.by_hand)
-    assert "Ah/day in Jan at nominal volts" in load.words
-    days = found["dark days from full, then sun"]
+    assert "Ah/day in Jan at nominal voltage" in load.words
+    days = found["days of battery reserve"]
     assert 1 + days.effect_frac == pytest.approx(days.in_record / days.by_hand)
-    age = found["age of the bank"]
+    age = found["state of health"]
     assert 1 + age.effect_frac == pytest.approx(age.by_hand / age.in_record)
 
 

@@ -108,8 +108,8 @@ def test_heavier_load_lowers_and_longer_curve_raises_the_margin(prepared):
     """Rank correlations have the sign that physics asks for."""
     result = ensemble(prepared("starter"), 60, 2, sizes=[(12, 5)])
     rho = {row.name: row.rank_correlation for row in result.influences}
-    assert rho["load between typical and maximum"] < -0.3
-    assert rho["light of the darkest 10 days"] > 0.3
+    assert rho["load between typical and maximum power"] < -0.3
+    assert rho["10-day minimum GHI"] > 0.3
     shares = sum(row.share_frac for row in result.influences)
     assert shares == pytest.approx(1.0)
     strongest = [abs(row.rank_correlation) for row in result.influences]

@@ -31,7 +31,7 @@ def test_a_state_of_charge_out_of_bounds_is_refused(run, charge):
     removed = run.removed_ah.copy()
     removed[100] = (1.0 - charge) * run.scalars["charge_ah"]
     check_run(run)
-    with pytest.raises(InputError, match="left its own bounds"):
+    with pytest.raises(InputError, match="left its valid range"):
         check_run(replace(run, removed_ah=removed))
 
 
@@ -46,7 +46,7 @@ def test_books_that_do_not_close_are_refused(run, name):
 
     check_books(Open)
     setattr(Open, name, 2e-6)
-    with pytest.raises(InputError, match="ledger open by 2e-06"):
+    with pytest.raises(InputError, match="balance residual 2e-06"):
         check_books(Open)
 
 

@@ -222,7 +222,7 @@ def test_lowest_propane_is_that_of_the_run_in_every_verb(relay, name, monkeypatc
         (row,) = [
             c
             for c in check(problem.design, problem).checks
-            if c.name.startswith("fuel pressure")
+            if c.name.startswith("insufficient fuel pressure")
         ]
         assert row.limit == limit
         monkeypatch.setattr(VariedSite, "problem", problem)

@@ -72,7 +72,7 @@ def test_two_equal_figures_end_the_search_for_digits():
 
 def test_floors_of_nothing_are_left_out_and_ceilings_of_nothing_stay():
     """At least 0 cannot be missed; at most 0 can."""
-    ratio, frozen = FLOORS[2], "hours with a frozen bank"
+    ratio, frozen = FLOORS[2], "frozen battery"
     verdicts = (at_least(ratio, 0.6, 0.0, "ratio"), at_most(frozen, 2.0, 0.0, "h"))
     assert [v.name for v in asked_for(verdicts)] == [frozen]
     kept = at_least(ratio, 0.6, 1.2, "ratio")
@@ -84,7 +84,7 @@ def test_names_of_the_floors_are_those_of_the_judge(prepared):
     from powerbudget.balance.simulation import simulate_size
 
     names = {v.name for v in judge(simulate_size(prepared("starter")))}
-    assert set(FLOORS) - {"charge above freezing"} <= names
+    assert set(FLOORS) - {"freezing margin"} <= names
 
 
 def test_no_text_of_the_package_holds_a_retired_word():

@@ -324,10 +324,10 @@ def test_a_year_that_does_not_close_says_so(prepared):
     removed = run.removed_ah.copy()
     removed[0] = 0.02 * run.scalars["charge_ah"] + removed[-1]
     said = [f.text for f in run_findings(replace(run, removed_ah=removed))]
-    assert any("ends 2 % of the bank's charge apart" in text for text in said)
-    assert not any("apart from its start" in f.text for f in run_findings(run))
+    assert any("ends 2 % SOC from its start" in text for text in said)
+    assert not any("SOC from its start" in f.text for f in run_findings(run))
     starved = simulate_size(prepared("hot-valve-site"), 1, 1)
-    assert any("apart from its start" in f.text for f in run_findings(starved))
+    assert any("SOC from its start" in f.text for f in run_findings(starved))
 
 
 @pytest.fixture(scope="module")
@@ -451,8 +451,8 @@ def test_a_source_silent_over_new_year_is_silent_once(prepared, monkeypatch):
     monkeypatch.setattr(sourceevents, "silent_codes", lambda *_: [(unit, code)])
     ((first, _, words),) = sourceevents.source_events(problem, np.empty((0, 0)))
     assert first == problem.record.n - 40
-    assert "70 h in 1 stretches, the longest 70 h" in words
+    assert "70 h in 1 periods, longest 70 h" in words
     line = replace(problem, record=replace(problem.record, typical_year=False))
     ((first, _, words),) = sourceevents.source_events(line, np.empty((0, 0)))
     assert first == 0
-    assert "70 h in 2 stretches, the longest 40 h" in words
+    assert "70 h in 2 periods, longest 40 h" in words

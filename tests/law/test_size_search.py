@@ -262,7 +262,7 @@ def test_a_size_that_only_the_old_battery_passes_is_not_picked(prepared):
     between = {"recovery_d": 0.5 * (worn + new)}
     search = Search(with_tables(problem, criteria=between))
     found = search.at(*sizes)
-    assert found.failed == ("criteria missed at the beginning of life",)
+    assert found.failed == ("criteria failed at beginning of life",)
     assert not search.passes(*sizes)
 
 
@@ -281,7 +281,7 @@ def test_run_is_judged_old_as_well(prepared):
     """With at_end_of_life a run says how many criteria its bank misses when old."""
     problem = with_tables(prepared("starter"), criteria={"at_end_of_life": True})
     found = {v.name: v for v in judge(simulate_size(problem, 5, 3))}[
-        "criteria missed at the end of life"
+        "criteria failed at end of life"
     ]
     end = problem.bank.chemistry.end_of_life_frac
     old = prepared("starter").under(Scenario(state_of_health_frac=end))
@@ -296,7 +296,7 @@ def test_freeze_margin_is_the_least_charge_above_freezing(prepared):
         prepared("fleet-station-north"), criteria={"freeze_margin_frac": 0.99}
     )
     run = simulate_size(problem)
-    found = {v.name: v for v in judge(run)}["charge above freezing"]
+    found = {v.name: v for v in judge(run)}["freezing margin"]
     assert found.found == min(run.frost.least_margin_frac, 1.0)
     assert found.met == (found.found >= 0.99)
 
@@ -359,7 +359,7 @@ def test_hopeless_batteries_fail_with_any_array(prepared):
     for battery in skipped:
         run = simulate_size(problem, 30, battery)
         failed = {v.name for v in judge(run) if not v.met}
-        assert failed & {"autonomy in the cold", "daily discharge"}
+        assert failed & {"autonomy", "daily DOD"}
     degc = problem.design.tables.criteria.autonomy_degc
     days = design_autonomy_days(problem, problem.bank.with_strings(skipped[-1]), degc)
     assert search.design_days(skipped[-1]) == days

@@ -246,7 +246,7 @@ def test_ventilation_check_asks_for_the_published_openings(
         c for c in check(read_site_text(text)).checks if c.name == "ventilation"
     )
     assert found.limit == pytest.approx(opening, rel=0.01)
-    assert f"{flow:.2f} m3/h" in found.detail
+    assert f"{flow:.2f} m³/h" in found.detail
 
 
 # Ambient correction factors: NEC Table 310.15(B)(1)(1), base 30 degC; IEC 60364-5-52

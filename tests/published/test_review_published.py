@@ -76,7 +76,7 @@ def test_the_quick_rule_is_23_percent_short_in_the_cold():
     assert done.verdict == "not supported"
     assert done.margin_frac == pytest.approx(-0.30, abs=0.005)  # of the claim
     assert "23 % short" in done.remarks[0]
-    turn = next(x for x in done.solved if x.what == "temperature factor")
+    turn = next(x for x in done.solved if x.what == "temperature correction factor")
     assert turn.value == pytest.approx(1.0, abs=0.002)
 
 
@@ -105,8 +105,8 @@ def test_fuel_of_a_methanol_cell_implies_its_efficiency(
     ("use", "fuel", "percent"),
     [
         # An air-cooled set's installation guide, p. 22: 8 kW at full and half load.
-        ("3.43 m3/h", "natural-gas", (8000, 22.6)),
-        ("2.21 m3/h", "natural-gas", (4000, 17.5)),
+        ("3.43 m³/h", "natural-gas", (8000, 22.6)),
+        ("2.21 m³/h", "natural-gas", (4000, 17.5)),
         ("5.37 L/h", "propane", (8000, 21.0)),
         ("3.29 L/h", "propane", (4000, 17.1)),
     ],

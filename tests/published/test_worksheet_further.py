@@ -63,7 +63,7 @@ def test_december_and_the_tilted_plane_decide():
     sun = next(line for line in lines if line.symbol == "G")
     assert "in Dec, the design month" in sun.quantity
     assert sun.value == TILTED[-1]
-    assert sun.inputs.startswith("tilt 42 deg")
+    assert sun.inputs.startswith("tilt 42°")
 
 
 # 1000 Wh a day at 12 V, 2.5 days, half of the charge, battery at 40 degF: 2500 Wh,

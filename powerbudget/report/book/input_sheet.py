@@ -120,9 +120,9 @@ def _criteria_inputs(
         ("autonomy", criteria.autonomy_d, "d", "autonomy_d", INPUT, SITE),
         ("battery temperature for it", package.problem.design_degc, "degC", "autonomy_degC",
          INPUT, SITE),
-        ("deepest discharge", criteria.deepest_discharge_frac, "fraction",
+        ("maximum DOD", criteria.deepest_discharge_frac, "fraction",
          "deepest_frac", INPUT, SITE),
-        ("daily discharge", criteria.daily_discharge_frac, "fraction", "daily_frac",
+        ("daily DOD", criteria.daily_discharge_frac, "fraction", "daily_frac",
          INPUT, SITE),
         ("end of life, share of rated capacity",
          given.end_of_life_frac or END_OF_LIFE_FRAC, "fraction",
@@ -162,9 +162,9 @@ def _window_inputs(
 ) -> list[_Input]:
     end_v = package.tables.worksheet.end_volts_per_cell_v if "Nc" in value else None
     return [
-        ("highest volts that every device takes", value.get("Vx"), "V",
+        ("lowest maximum input voltage", value.get("Vx"), "V",
          "devices_highest_V", FOUND, source.get("Vx", "")),
-        ("lowest volts that every device takes", value.get("Vn"), "V",
+        ("highest minimum operating voltage", value.get("Vn"), "V",
          "devices_lowest_V", FOUND, source.get("Vn", "")),
         ("recommended end volts of a cell", end_v, "V", "cell_end_V", INPUT, SITE),
     ]  # fmt: skip
@@ -178,7 +178,7 @@ def _sun_inputs(
     return [
         ("sun on the panel in the design month", sun, "kWh/m2/day",
          "design_month_sun", FOUND, source.get("G", "")),
-        ("charge efficiency of the battery", value.get("eta"), "fraction",
+        ("coulombic efficiency of the battery", value.get("eta"), "fraction",
          "charge_efficiency_frac", INPUT, source.get("eta", "")),
         ("array sizing factor (worksheet)", value.get("A"), "ratio", "array_sizing_factor", INPUT,
          source.get("A", "")),

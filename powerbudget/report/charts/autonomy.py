@@ -85,7 +85,7 @@ def _heat(axes: Axes, view: AutonomyView) -> None:
 def _months(axes: Axes, view: AutonomyView) -> None:
     x = np.arange(12)
     for (age, days), colour in zip(view.by_age.items(), _AGES, strict=False):
-        thick = 4.0 if age == "as it is" else 1.7
+        thick = 4.0 if age == "as specified" else 1.7
         axes.plot(x, days, "o-", color=colour, ms=4, linewidth=thick,
                   label=f"bank {age}")  # fmt: skip
     axes.plot(x, view.median_by_month_days, color=style.HIDDEN, linestyle="--",

@@ -19,32 +19,7 @@ if TYPE_CHECKING:
 
 SEVERITY = {"serious": "WARNING", "warning": "WARNING", "note": "NOTE"}
 """Word that each severity has in print, the gravest first."""
-SHORT = {
-    "autonomy in the cold": "autonomy",
-    "deepest discharge": "depth",
-    "daily discharge": "daily",
-    "array-to-load ratio of the worst month": "array",
-    "charge lost from start to end": "charge lost",
-    "hours with a frozen bank": "frost",
-    "charge above freezing": "frost margin",
-    "criteria missed at the end of life": "old bank",
-    "recovery after a disconnect": "recovery",
-}
-
 AVAILABILITY = "availability"
-CRITERIA = {
-    AVAILABILITY: "Availability",
-    "autonomy in the cold": "Autonomy",
-    "deepest discharge": "Maximum DOD",
-    "daily discharge": "Daily DOD",
-    "array-to-load ratio of the worst month": "Array-to-load ratio",
-    "charge lost from start to end": "Fall of SOC from start to end",
-    "hours with a frozen bank": "Frozen battery",
-    "charge above freezing": "Freezing margin",
-    "criteria missed at the end of life": "Criteria failed at end of life",
-    "recovery after a disconnect": "Recovery time",
-}
-"""Name of each criterion in print."""
 
 
 def gravest_first(findings: Iterable[Finding]) -> list[Finding]:
@@ -264,7 +239,7 @@ def found_and_needed(v: Verdict) -> tuple[str, str]:
     Examples
     --------
     >>> from powerbudget.sizing.criteria import Verdict
-    >>> found_and_needed(Verdict("deepest discharge", 0.6004, 0.6, "fraction", False, 0))
+    >>> found_and_needed(Verdict("maximum DOD", 0.6004, 0.6, "fraction", False, 0))
     ('60.04 %', '60.00 %')
     """
 
@@ -288,12 +263,12 @@ def criterion_name(v: Verdict, run: Simulation) -> str:
     """
     problem = run.problem
     degc, held = problem.design.tables.criteria.autonomy_degc, problem.design_degc
-    name = CRITERIA.get(v.name, v.name)
-    if name == "Autonomy":
+    if v.name == "autonomy":
         if held > degc:
             return f"Autonomy, battery at {held:.3g} °C"
         return f"Autonomy at {degc:g} °C"
-    if name == "Array-to-load ratio" and run.array_to_load.month:
+    name = v.name[:1].upper() + v.name[1:]
+    if v.name == "array-to-load ratio" and run.array_to_load.month:
         return f"Array-to-load ratio, {MONTHS[run.array_to_load.month - 1]}"
     return name
 
@@ -350,20 +325,3 @@ def held(text: str) -> str:
     '72\xa0% of 18\xa0Wh/day'
     """
     return _GAP.sub("\u00a0", text)
-
-
-def failed_words(names: Iterable[str]) -> str:
-    """Return criteria that are not met, in the words of the trade [text].
-
-    Parameters
-    ----------
-    names
-        As verdicts have them [text].
-
-    Examples
-    --------
-    >>> failed_words(["availability", "deepest discharge"])
-    'availability, maximum DOD'
-    """
-    known = [CRITERIA.get(name, name) for name in names]
-    return ", ".join(name[:1].lower() + name[1:] for name in known)

@@ -10,7 +10,6 @@ from powerbudget.report.document.words import (
     AVAILABILITY,
     charge_words,
     criterion_name,
-    failed_words,
     figure_words,
     found_and_needed,
     percent,
@@ -83,7 +82,7 @@ def criteria_lines(verdicts: list[Verdict], run: Simulation) -> list[str]:
 
 
 def _when(v: Verdict, run: Simulation) -> str:
-    if v.name == "deepest discharge":
+    if v.name == "maximum DOD":
         return at(run, run.lowest_soc_at)
     if v.name.startswith("array-to-load") and run.array_to_load.single is not None:
         return f"lowest month {run.array_to_load.single:.2f}"
@@ -121,7 +120,7 @@ def _afterwards(package: Package) -> list[str]:
     if days.record_days and days.record_start:
         left += f", from {at(run, days.record_start)}, SOC {charge_words(days.record_soc_frac)}"
     old = ahead.ages[-1]
-    failed = failed_words(old.failed)
+    failed = ", ".join(old.failed)
     aged = (
         f"SOH {percent(old.health_frac, 0)}: {'FAIL (' + failed + ')' if failed else 'PASS'}"
         f"; autonomy {old.autonomy_design_days:.1f} d, minimum SOC "

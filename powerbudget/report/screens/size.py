@@ -16,7 +16,6 @@ from powerbudget.report.document.blocks import (
 )
 from powerbudget.report.document.words import (
     count,
-    failed_words,
     figures_apart,
     percent,
 )  # fmt: skip
@@ -99,7 +98,7 @@ def _specified(package: Package) -> list[str]:
         run.strings * package.tables.array.series * package.problem.array.module.power_w
     )
     failed = [v.name for v in verdicts if not v.met]
-    words = f"FAIL   {failed_words(failed)}" if failed else "PASS"
+    words = f"FAIL   {', '.join(failed)}" if failed else "PASS"
     size = f"{watts:,.0f} W + {run.bank.nameplate_ah:,.0f} Ah"
     soh = percent(run.bank.health_frac, 0)
     return wrap("Specified", f"{size:22} {words} (SOH {soh})", LABEL)
@@ -152,10 +151,10 @@ def _limiting(found: Sizing, name: str) -> list[str]:
         return wrap(f"  {name}", f"already one {part}", LABEL)
     said = {
         "availability": f"outage on {less.lost_at}",
-        "deepest discharge": f"maximum DOD {percent(1 - less.lowest_soc_frac, 0)} on "
+        "maximum DOD": f"maximum DOD {percent(1 - less.lowest_soc_frac, 0)} on "
         f"{less.lowest_soc_at}",
     }
-    words = "; ".join(said.get(n, failed_words([n])) for n in less.failed)
+    words = "; ".join(said.get(n, n) for n in less.failed)
     size = f"{less.array_w:,.0f} W" if name == "array" else f"{less.battery_ah:,.0f} Ah"
     return wrap(f"  {name}", f"one step fewer ({size}): {words or 'passes'}", LABEL)
 
@@ -194,14 +193,14 @@ def _rest(found: Sizing) -> list[str]:
 
 def _unmet(found: Sizing) -> list[str]:
     """Return what no size tried meets, its best value and what would."""
-    lines = wrap("Cause", failed_words(r.criterion for r in found.unmet) or found.binding,
+    lines = wrap("Cause", ", ".join(r.criterion for r in found.unmet) or found.binding,
                  LABEL)  # fmt: skip
     for r in found.unmet:
         two = figures_apart(r.found, r.needed, r.unit)
         best = (
             f"best {two[0]}, limit {two[1]}, margin {printed(r.held, *two)}; {r.cure}"
         )
-        lines += wrap(f"  {failed_words([r.criterion])}: ", best)
+        lines += wrap(f"  {r.criterion}: ", best)
     miss = found.nearest_miss
     tried = [] if miss is None else wrap("Largest", f"{_size(miss)} tried", LABEL)
     return [*lines, *tried]
@@ -211,6 +210,6 @@ def _worksheet(found: Sizing) -> str:
     how = found.disagreement
     if how.design is None:
         return how.by_hand
-    failed = failed_words(how.design.failed)
+    failed = ", ".join(how.design.failed)
     fares = f"FAIL in the simulation: {failed}" if failed else "PASS in the simulation"
     return f"{_size(how.design)}; {fares}"

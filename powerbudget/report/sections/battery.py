@@ -29,7 +29,6 @@ from powerbudget.report.document.blocks import (
     word,
 )
 from powerbudget.report.document.words import (
-    SHORT,
     begins,
     charge_words,
     count,
@@ -193,7 +192,7 @@ def cases_table(package: Package) -> Table:
 
 
 def _case_cells(case: Case, name: str) -> list[Cell]:
-    failed = ", ".join(SHORT.get(x, x) for x in case.failed)
+    failed = ", ".join(case.failed)
     return [
         word(name), share(case.health_frac), share(case.availability_frac, 2),
         charge(case.lowest_soc_frac), figure(case.autonomy_design_days),

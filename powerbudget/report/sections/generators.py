@@ -319,7 +319,7 @@ def silent_hours(y: GeneratorYear) -> tuple[tuple[str, float], ...]:
         A generator over the record.
     """
     reasons = (
-        ("fuel pressure", y.pressure_h),
+        ("insufficient fuel pressure", y.pressure_h),
         ("no fuel", y.no_fuel_h),
         ("fuel not available", y.closed_h),
         ("ambient", y.ambient_h),

@@ -30,7 +30,6 @@ from powerbudget.report.document.words import (
     closure,
     count,
     criterion_name,
-    failed_words,
     found_and_needed,
     number,
     percent,
@@ -98,7 +97,7 @@ def _banner(package: Package) -> Banner:
     total, broken = len(asked_for(package.verdicts)), package.checks.counts["fail"]
     checks = f"{count(broken, 'circuit check')} {'fails' if broken == 1 else 'fail'}"
     if failed:
-        names = failed_words(v.name for v in failed)
+        names = ", ".join(v.name for v in failed)
         text = f"FAIL: {len(failed)} of {total} criteria ({names})"
         text += f" and {checks}." if broken else "."
     elif broken:
@@ -115,7 +114,7 @@ def _more(package: Package, *, met: bool) -> str:
     if old.failed and met:
         words = (
             f"At end of life (SOH {percent(old.health_frac, 0)}) it fails: "
-            f"{failed_words(old.failed)}."
+            f"{', '.join(old.failed)}."
         )
     if not unmade:
         return words
@@ -283,7 +282,7 @@ def _burnt(package: Package, k: int) -> list[Step]:
 
 def _picked(package: Package) -> str:
     if package.sizing is None:
-        return "no number of batteries is enough"
+        return "no number of battery units is sufficient"
     pick = package.sizing.pick
     if pick is None:
         return "nothing in reach"

@@ -248,7 +248,7 @@ def spread_facts(result: Ensemble) -> list[tuple[str, str]]:
         pairs.append(
             ("modules", f"up to {percent(spread.module_derate_frac, 0)} weaker")
         )
-    if any(row.name == "snow on the panels" for row in result.influences):
+    if any(row.name == "snow loss" for row in result.influences):
         pairs.append(("snow", "anywhere between none and what the site file counts"))
     return pairs
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
     from powerbudget.report.sections.sources import Sources
     from powerbudget.sizing.autonomy_view import AutonomyView, Lost
-DAMAGE = {"frost": "freezes", "deep discharge": "too deep", "none": "none in 400 d"}
+DAMAGE = {"frost": "freezes", "overdischarge": "too deep", "none": "none in 400 d"}
 """What happens to a bank, in a word or two."""
 
 
@@ -119,7 +119,7 @@ def _settings(view: AutonomyView) -> Table:
         Row((word(row.disconnect + (" (site file)" if row.own else "")), word(row.age),
              share(row.health_frac), fixed(row.design_days, 1),
              fixed(row.record_days, 1), share(row.availability_frac, 2)),
-            mark="picked" if row.own and row.age == "as it is" else "")
+            mark="picked" if row.own and row.age == "as specified" else "")
         for row in view.settings
     )  # fmt: skip
     columns = (

@@ -179,7 +179,7 @@ def season_rows(record: WeatherRecord) -> tuple[Rows, ...]:
         raise InputError(
             Fault(
                 "weather",
-                "is too short for an ensemble",
+                "is too short for a Monte Carlo simulation",
                 f"{days:.0f} days",
                 "a year or more",
             )

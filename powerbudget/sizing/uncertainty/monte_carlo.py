@@ -204,11 +204,11 @@ def _highest_load_w(problem: Problem) -> float:
 
 def _drawn(draws: Draws) -> dict[str, Floats]:
     named = {
-        "load between typical and maximum": draws.load_share,
-        "cold curve of the battery": draws.curve_share,
-        "dirt on the panels": draws.dirt_frac,
-        "derating of the modules": draws.derate_frac,
-        "snow on the panels": draws.snow_share,
+        "load between typical and maximum power": draws.load_share,
+        "temperature derating of the battery": draws.curve_share,
+        "soiling loss": draws.dirt_frac,
+        "module degradation": draws.derate_frac,
+        "snow loss": draws.snow_share,
     }
     return {name: values for name, values in named.items() if values is not None}
 
@@ -216,11 +216,11 @@ def _drawn(draws: Draws) -> dict[str, Floats]:
 def _target(problem: Problem) -> str:
     criteria = problem.design.tables.criteria
     words = (
-        f"in one season: availability {100 * criteria.availability_frac:g} %, at most "
-        f"{100 * criteria.deepest_discharge_frac:g} % discharged"
+        f"per winter: availability {100 * criteria.availability_frac:g} %, "
+        f"maximum DOD {100 * criteria.deepest_discharge_frac:g} %"
     )
     frost = problem.bank.chemistry.freezing is not None
-    return words + (", no hour with a frozen bank" if frost else "")
+    return words + (", no frozen battery" if frost else "")
 
 
 def _findings(
@@ -240,8 +240,8 @@ def _findings(
         said.append(
             Finding(
                 "note",
-                f"{years:,} years cannot tell {100 * highest:g} % well: fewer than five "
-                "of them are expected to fail. Take 1,000.",
+                f"{years:,} years are too few for a {100 * highest:g} % size: fewer than "
+                "five of them are expected to fail. Use 1,000.",
             )
         )
     return tuple(said)

@@ -404,24 +404,24 @@ def _findings(run: Simulation) -> list[Finding]:
         found.append(
             Finding(
                 "warning",
-                f"{kind} cannot show rare losses: an hour is {1 / (run.years * 8766):.2%} "
-                "of it. Curves under 1 % rest on a few days.",
+                f"{kind} cannot show rare losses: one hour is {1 / (run.years * 8766):.2%} "
+                "of it. Curves below 1 % rest on a few days.",
             )
         )
     else:
         found.append(
             Finding(
                 "note",
-                "Losses under 1 % rest on a few days of the record, so the curve of "
-                "0.1 % is its worst winter and no statistics.",
+                "Curves below 1 % rest on a few days. The 0.1 % curve rests on one "
+                "winter; do not use it.",
             )
         )
     if record.synthetic:
         found.append(
             Finding(
                 "warning",
-                "The years are made from monthly figures, whose dark spells are too "
-                "kind (16 to 27 % too light at 39 N).",
+                "Synthetic years from monthly means overestimate irradiation of their "
+                "worst periods (by 16 to 27 % at 39° N).",
             )
         )
     tiers = run.out["first"].min() < 0.5 or run.out["second"].min() < 0.5
@@ -429,8 +429,8 @@ def _findings(run: Simulation) -> list[Finding]:
         found.append(
             Finding(
                 "note",
-                "Energy counts the loads that are shed early as well; hours and outages "
-                "count only those that are kept to the last.",
+                "Unserved energy includes loads shed at stage 1 and 2; outage hours "
+                "count critical loads only.",
             )
         )
     return found

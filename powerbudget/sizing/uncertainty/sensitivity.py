@@ -144,7 +144,7 @@ def _loads(problem: Problem) -> Iterator[_Input]:
     reach = tables.ensemble.load_to_maximum_frac * (most_w / budget.average_w - 1)
     part, low = tables.bus.contingency_frac, 0.9
     yield _input("Load without contingency", f"{budget.wh_per_day / (1 + part):.3g} Wh/day",
-           f"mostly {share}", _scaled(problem, low), _scaled(problem, 1 + reach))  # fmt: skip
+           f"mainly {share}", _scaled(problem, low), _scaled(problem, 1 + reach))  # fmt: skip
     if part:
         yield _input("Contingency", f"{100 * part:.3g} %", _said(tables.bus, "contingency_frac"),
                _part(0.0, part), _part(2 * part, part))  # fmt: skip

@@ -35,9 +35,9 @@ MOST_SIZES = 50
 MOST_BATTERIES = 7
 PILOT = 16
 SKY_INPUTS = (
-    "light of the darkest 10 days",
-    "light of the darkest 60 days",
-    "battery cold of the coldest 10 days",
+    "10-day minimum GHI",
+    "60-day minimum GHI",
+    "battery temperature of the coldest 10 days",
 )
 
 

@@ -85,7 +85,7 @@ class Disagreement:
         """What the worksheet asks, in words [text]."""
         array = _strings(self.array_strings, "array")
         if self.dark_month:
-            array = f"no array (no sun in {self.dark_month})"
+            array = f"no array (no irradiation in {self.dark_month})"
         return f"{array} and {_strings(self.battery_strings, 'battery')}"
 
 
@@ -212,43 +212,42 @@ def _fewest(met: Callable[[int], bool], most: int) -> int:
 
 
 def _words(found: Disagreement) -> tuple[str, ...]:
-    sizes = f"{found.by_hand} by hand"
+    sizes = f"worksheet: {found.by_hand}"
     if found.design is None:
-        tail = "only the hourly run can size such a site"
+        tail = "size this site with the hourly simulation"
         return (
-            f"{sizes}: {tail if found.dark_month else 'beyond what the hourly run tries'}",
+            f"{sizes}: {tail if found.dark_month else 'beyond the search range of the simulation'}",
             *_reason_words(found.reasons),
         )
     if found.design.met:
-        said = [f"{sizes}: every criterion is met through the record as well"]
+        said = [f"{sizes}: PASS in the simulation"]
     else:
-        said = [f"{sizes}: through the record this FAILS {failure_words(found.design)}"]
+        said = [f"{sizes}: FAIL in the simulation: {failure_words(found.design)}"]
     array, battery = found.array_strings, found.battery_strings
     for strings, have, what, beside in (
         (found.array_strings_in_record, array, "array", _strings(battery, "battery")),
         (found.battery_strings_in_record, battery, "battery", _strings(array, "array")),
     ):
         if not strings:
-            said.append(f"beside {beside} no {what} in reach meets the criteria")
+            said.append(f"with {beside}, no {what} in the search range passes")
         elif strings != have:
             more = "more" if strings > have else "fewer"
             said.append(
-                f"beside {beside} the record needs {_strings(strings, what)}, "
-                f"{abs(strings - have)} {more} than by hand"
+                f"with {beside} the simulation needs {_strings(strings, what)}, "
+                f"{abs(strings - have)} {more} than the worksheet"
             )
     if found.spell_days >= 1:
         days = round(found.spell_days)
         said.append(
-            f"what decides is the spell of {days} day{'' if days == 1 else 's'} from "
-            f"{found.spell_start} to {found.spell_end}"
+            f"worst period: {found.spell_start} to {found.spell_end} ({days} d)"
         )
     return (*said, *_reason_words(found.reasons))
 
 
 def _reason_words(reasons: tuple[Reason, ...]) -> list[str]:
     large = [reason for reason in reasons if abs(reason.effect_frac) >= SMALL_FRAC]
-    said = [f"asks for more: {r.words}" for r in large if r.effect_frac > 0]
-    return said + [f"asks for less: {r.words}" for r in large if r.effect_frac < 0]
+    said = [f"increases the size: {r.words}" for r in large if r.effect_frac > 0]
+    return said + [f"decreases the size: {r.words}" for r in large if r.effect_frac < 0]
 
 
 def _strings(pieces: int, of: str) -> str:

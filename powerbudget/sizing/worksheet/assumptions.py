@@ -140,7 +140,7 @@ def _month(figures: Figures) -> _Month:
     tilt, month, _ = design_tilt(loads, array)
     sun = array.sun_kwh_m2_day[tilt]
     daily = (array.load_ah_by_month or (loads.ah_per_day,) * len(sun))[month]
-    name = MONTHS[month] if len(sun) == len(MONTHS) else "the worst month"
+    name = MONTHS[month] if len(sun) == len(MONTHS) else "the design month"
     return _Month(tilt, month, name, sun[month], daily)
 
 
@@ -163,11 +163,12 @@ def _of_battery(
 def _sun(at: _Month, array: ArrayFigures, truth: Truth) -> Replacement:
     asked = array.load_ah_by_month
     return _of_array(
-        ("sun of a mean month", "G", "kWh/m2/day"),
+        ("POA irradiation of an average month", "G", "kWh/m2/day"),
         at.sun,
         truth.dependable_sun,
-        f"sun of a mean design month {at.sun:.2f} kWh/m2 a day, while the record "
-        f"lets an array beside this battery count on {truth.dependable_sun:.2f}",
+        f"POA in the design month {at.sun:.2f} kWh/m²/day in the worksheet, "
+        f"{truth.dependable_sun:.2f} dependable in the simulation with this "
+        "battery",
         tilt_deg=at.tilt,
         sun_kwh_m2_day={at.tilt: (max(truth.dependable_sun, 1e-6),)},
         load_ah_by_month=(asked[at.month],) if asked and len(asked) > 1 else asked,
@@ -179,12 +180,12 @@ def _yield(array: ArrayFigures, truth: Truth) -> Replacement:
     # One string brings so much less or more for the same light.
     ratio = max(truth.string_ah_per_kwh, 1e-9) / by_hand
     return _of_array(
-        ("what a string yields", "Im", "Ah per kWh/m2"),
+        ("yield per string", "Im", "Ah per kWh/m²"),
         by_hand,
         truth.string_ah_per_kwh,
-        f"a string brings {by_hand:.2f} Ah for a kWh/m2 by hand, "
-        f"{truth.string_ah_per_kwh:.2f} in {truth.yield_in} (cells' temperature, glass, "
-        "low light, volts, snow)",
+        f"yield per string: {by_hand:.2f} Ah per kWh/m² in the worksheet, "
+        f"{truth.string_ah_per_kwh:.2f} in {truth.yield_in} (cell temperature, "
+        "incidence, low irradiance, voltage, snow)",
         module_a=array.module_a * ratio,
         module_w=array.module_w * ratio,
     )
@@ -201,15 +202,18 @@ def _string_a(array: ArrayFigures) -> float:
 def _efficiency(array: ArrayFigures, truth: Truth) -> Replacement:
     by_hand, in_record = array.charge_efficiency_frac, truth.charge_efficiency_frac
     why = (
-        "by day the load is fed past the battery"
+        "part of the load is served by the array directly"
         if in_record >= by_hand
-        else "near full much of the charge goes into gas"
+        else "gassing takes much of the charge near full"
     )
     return _of_array(
-        ("charge efficiency", "eta", "fraction"),
+        ("coulombic efficiency", "eta", "fraction"),
         by_hand,
         in_record,
-        f"charge efficiency {by_hand:.2f} by hand, {in_record:.2f} in the spell ({why})",
+        (
+            f"coulombic efficiency {by_hand:.2f} in the worksheet, {in_record:.2f} in "
+            f"the worst period ({why})"
+        ),
         charge_efficiency_frac=in_record,
     )
 
@@ -226,19 +230,18 @@ def _load(at: _Month, figures: Figures, truth: Truth) -> Replacement:
         ("load of the design month", "Qm", "Ah/day"),
         at.daily_ah,
         truth.load_ah_per_day,
-        f"load {at.daily_ah:.1f} Ah/day in {at.name} at nominal volts, "
-        f"{truth.load_ah_per_day:.1f} in the spell at the volts of the run",
+        f"load {at.daily_ah:.1f} Ah/day in {at.name} at nominal voltage, "
+        f"{truth.load_ah_per_day:.1f} in the worst period at simulated voltage",
         load_ah_by_month=scaled,
     )
 
 
 def _ratio(array: ArrayFigures) -> Replacement:
     return _of_array(
-        ("array sizing factor as a margin", "A", "ratio"),
+        ("array sizing factor", "A", "ratio"),
         array.ratio,
         1.0,
-        f"a ratio of {array.ratio:g} for what the mean hides, 1 where the record itself "
-        "is asked",
+        f"array sizing factor {array.ratio:g} in the worksheet, 1 in the simulation",
         ratio=1.0,
     )
 
@@ -246,11 +249,11 @@ def _ratio(array: ArrayFigures) -> Replacement:
 def _dark_days(battery: BatteryFigures, truth: Truth) -> Replacement:
     days = max(battery.days, truth.drawdown_days)
     return _of_battery(
-        ("dark days from full, then sun", "D", "d"),
+        ("days of battery reserve", "D", "d"),
         battery.days,
         days,
-        f"{battery.days:g} days without sun asked, the record's worst draw-down "
-        f"{truth.drawdown_days:.1f} days of load",
+        f"{battery.days:g} d of autonomy specified, storage of "
+        f"{truth.drawdown_days:.1f} d of load needed in the simulation",
         days=days,
     )
 
@@ -259,11 +262,12 @@ def _cold(battery: BatteryFigures, truth: Truth) -> Replacement:
     factor, _ = temperature_factor(battery)
     colder = max(factor, truth.cold_factor)
     return _of_battery(
-        ("temperature of the battery", "kT", "ratio"),
+        ("battery temperature", "kT", "ratio"),
         factor,
         colder,
-        f"temperature factor {factor:.2f} by hand, {truth.cold_factor:.2f} at the "
-        f"spell's mean of {truth.spell_degc:.0f} degC (the larger counts)",
+        f"temperature correction factor {factor:.2f} in the worksheet, "
+        f"{truth.cold_factor:.2f} at the {truth.spell_degc:.0f} °C of the worst "
+        "period (the larger counts)",
         temperature_factor=colder,
     )
 
@@ -272,11 +276,11 @@ def _depth(battery: BatteryFigures, truth: Truth) -> Replacement:
     by_hand = min(battery.deepest_frac or 1.0, battery.end_of_life_frac)
     used = truth.usable_frac
     return _of_battery(
-        ("depth in place of the disconnect", "C2", "fraction"),
+        ("DOD for sizing", "C2", "fraction"),
         by_hand,
         used,
-        f"{100 * by_hand:.0f} % of the charge used by hand, {100 * used:.0f} % when "
-        "disconnect or frost act in the cold",
+        f"{100 * by_hand:.0f} % DOD in the worksheet, {100 * used:.0f} % at LVD "
+        "or freezing in the simulation",
         deepest_frac=used,
         end_of_life_frac=1.0,
     )
@@ -285,10 +289,10 @@ def _depth(battery: BatteryFigures, truth: Truth) -> Replacement:
 def _age(battery: BatteryFigures, truth: Truth) -> Replacement:
     health = truth.health_frac
     return _of_battery(
-        ("age of the bank", "C4", "fraction"),
+        ("state of health", "C4", "fraction"),
         1.0,
         health,
-        f"a bank of {100 * health:.0f} % health in the run, a new one by hand unless the "
-        "end-of-life rule is the largest",
+        f"SOH {100 * health:.0f} % in the simulation, 100 % in the worksheet "
+        "unless the end-of-life rule governs",
         adjusted_unit_ah=(battery.adjusted_unit_ah or battery.unit_ah) * health,
     )

@@ -98,7 +98,7 @@ def rating_factor(
     if not rows or not times[0] <= minutes <= times[-1]:
         allowed = f"{times[0]:g} to {times[-1]:g} min" if rows else "a table"
         raise InputError(
-            Fault("duty cycle", "a time outside the cell's table",
+            Fault("duty cycle", "a time outside the table of the cell",
                   f"{minutes:g} min", allowed)
         )  # fmt: skip
     return float(np.interp(minutes, times, [nominal_ah / amps for _, amps in rows]))
@@ -190,7 +190,7 @@ def _check_cycle(
         faults.append(Fault("periods", "the duty cycle is empty"))
     if any(amps < 0 or minutes <= 0 for amps, minutes in periods):
         faults.append(
-            Fault("periods", "has a negative load or a time of nothing",
+            Fault("periods", "has a negative load or a zero time",
                   allowed="0 A or more, over 0 min")
         )  # fmt: skip
     if margin_frac < 0 or not 0 < end_of_life_frac <= 1 or temperature_factor <= 0:

@@ -271,16 +271,18 @@ def _check(
     if not nominal_v > 0:
         faults.append(Fault("nominal_v", "is not above 0", f"{nominal_v:g} V"))
     if not loads:
-        faults.append(Fault("loads", "the list is empty; nothing cannot be sized"))
+        faults.append(Fault("loads", "the list is empty: add one load or more"))
     for load in loads:
         if (load.draw_w is None) == (load.draw_a is None):
             faults.append(
-                Fault(load.name, "needs one draw", allowed="draw_w or draw_a")
+                Fault(
+                    load.name, "needs one power or current", allowed="draw_w or draw_a"
+                )
             )
         figures = (load.draw_w or 0.0, load.draw_a or 0.0, load.quantity)
         if min(figures) < 0 or not 0 <= load.hours_per_day <= 24:
             faults.append(
-                Fault(load.name, "has a draw, number or hours out of range",
+                Fault(load.name, "has a power, quantity, or duration out of range",
                       allowed="0 or more, and 0 to 24 h/day")
             )  # fmt: skip
         if not 0 < load.efficiency_frac <= 1:
@@ -291,4 +293,4 @@ def _check(
 
 
 def _share(where: str, given: float) -> Fault:
-    return Fault(where, "is not a share", f"{given:g}", "above 0, at most 1")
+    return Fault(where, "is outside 0 to 1", f"{given:g}", "above 0, at most 1")

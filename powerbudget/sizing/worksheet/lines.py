@@ -78,7 +78,7 @@ def _battery_faults(b: BatteryFigures) -> list[Fault]:
     found = []
     if b.margin_frac < 0:
         found.append(
-            Fault("margin_frac", "is negative: a margin adds to the battery",
+            Fault("margin_frac", "is negative: a design margin adds to the battery",
                   f"{b.margin_frac:g}", "0 or more, such as 0.10")
         )  # fmt: skip
     shares = {
@@ -88,7 +88,7 @@ def _battery_faults(b: BatteryFigures) -> list[Fault]:
     for name, share in shares.items():
         if share is not None and not 0 < share <= 1:
             found.append(
-                Fault(name, "is not a share", f"{share:g}", "above 0, at most 1")
+                Fault(name, "is outside 0 to 1", f"{share:g}", "above 0, at most 1")
             )
     names = ("days", "unit_ah", "unit_v", "hour_rate_h", "cell_v")
     return found + _not_above_0(b, names)
@@ -114,7 +114,7 @@ def _array_faults(a: ArrayFigures | None) -> list[Fault]:
         )  # fmt: skip
     if not 0 < a.charge_efficiency_frac <= 1:
         found.append(
-            Fault("charge_efficiency_frac", "is not a share",
+            Fault("charge_efficiency_frac", "is outside 0 to 1",
                   f"{a.charge_efficiency_frac:g}", "above 0, at most 1")
         )  # fmt: skip
     if not a.sun_kwh_m2_day or not all(a.sun_kwh_m2_day.values()):
@@ -131,21 +131,21 @@ def _load_rows(f: LoadFigures, b: BatteryFigures) -> list[Row]:
     rows: list[Row] = [
         ("D", "autonomy", b.days, "d", "given", "", f"{_1013} 3"),
         *listed,
-        ("Ip", "highest momentary current", f.momentary_a, "A", "peak / V",
+        ("Ip", "peak load current", f.momentary_a, "A", "peak load / V",
          f"{f.nominal_v:g} V", f"{_1013} 5a; {f.source}"),
-        ("Ir", "highest running current", f.running_a, "A", "maximum / V",
+        ("Ir", "maximum running current", f.running_a, "A", "maximum load / V",
          f"{f.nominal_v:g} V", f"{_1013} 5b; {f.source}"),
         ("Ix", "highest current", max(f.momentary_a, f.running_a), "A",
          "larger of Ip, Ir", "", f"{_1013} 5c"),
-        ("Q", f"daily load{'' if listed else ', contingency in it once'}",
+        ("Q", f"daily load{'' if listed else ', includes contingency'}",
          f.ah_per_day, "Ah/day",
          "Wh/day / V" if not listed else "sum", f.inputs, f"{_1013} 5d; {f.source}"),
     ]  # fmt: skip
     if high is not None:
-        rows.append(("Vx", "highest volts that every device takes", high, "V",
+        rows.append(("Vx", "lowest maximum input voltage", high, "V",
                      "smallest of the upper limits", "", f"{_1013} 5e"))  # fmt: skip
     if low is not None:
-        rows.append(("Vn", "lowest volts that every device takes", low, "V",
+        rows.append(("Vn", "highest minimum operating voltage", low, "V",
                      "largest of the lower limits", "", f"{_1013} 5f"))  # fmt: skip
     return rows
 
@@ -169,14 +169,14 @@ def _battery_rows(f: LoadFigures, b: BatteryFigures) -> tuple[list[Row], float]:
     factor, source = temperature_factor(b)
     rules: list[Row] = []
     if b.deepest_frac is not None:
-        rules.append(("C2", "for the deepest discharge", c1 / b.deepest_frac, "Ah",
-                      "C1 / depth", f"depth {b.deepest_frac:g}", f"{_1013} 6c"))  # fmt: skip
+        rules.append(("C2", "capacity for maximum DOD", c1 / b.deepest_frac, "Ah",
+                      "C1 / DOD", f"DOD {b.deepest_frac:g}", f"{_1013} 6c"))  # fmt: skip
     if b.daily_frac is not None:
-        rules.append(("C3", "for the daily discharge", q / b.daily_frac, "Ah",
-                      "Q / daily depth", f"daily depth {b.daily_frac:g}",
+        rules.append(("C3", "capacity for daily DOD", q / b.daily_frac, "Ah",
+                      "Q / daily DOD", f"daily DOD {b.daily_frac:g}",
                       f"{_1013} 6e"))  # fmt: skip
-    rules.append(("C4", "for the end of life", c1 / b.end_of_life_frac, "Ah",
-                  "C1 / end of life", f"end of life {b.end_of_life_frac:g}",
+    rules.append(("C4", "capacity for end of life", c1 / b.end_of_life_frac, "Ah",
+                  "C1 / end-of-life capacity", f"end-of-life capacity {b.end_of_life_frac:g}",
                   f"{_1013} 6g"))  # fmt: skip
     governing = max(row[2] for row in rules)
     warm, margin = governing * factor, 1.0 + b.margin_frac
@@ -187,13 +187,13 @@ def _battery_rows(f: LoadFigures, b: BatteryFigures) -> tuple[list[Row], float]:
          f"{q:.4g} Ah/day, {b.days:g} d", f"{_1013} 6a"),
         *rules,
         ("C5", "governing capacity", governing, "Ah", f"largest of {names}",
-         "not their product", f"{_1013} 6h"),
-        ("kT", "temperature factor", factor, "ratio",
-         "1 / capacity left" if b.temperature_factor else "from the table",
-         f"at {b.degc:g} degC", f"{_1013} 6j; {source}"),
+         "not the product", f"{_1013} 6h"),
+        ("kT", "temperature correction factor", factor, "ratio",
+         "1 / available capacity" if b.temperature_factor else "from the table",
+         f"at {b.degc:g} °C", f"{_1013} 6j; {source}"),
         ("CT", "adjusted for temperature", warm, "Ah", "C5 kT", "", f"{_1013} 6k"),
         ("m", "design margin", margin, "ratio", "given",
-         "" if b.margin_frac else "contingency is in Q already", f"{_1013} 6l"),
+         "" if b.margin_frac else "contingency is included in Q", f"{_1013} 6l"),
         ("C6", "adjusted capacity", warm * margin, "Ah", "CT m", "", f"{_1013} 6m"),
     ], warm * margin  # fmt: skip
 
@@ -203,10 +203,10 @@ def _string_rows(f: LoadFigures, b: BatteryFigures, adjusted_ah: float) -> list[
     rows: list[Row] = []
     if amps > 0:
         mean = "mean current" if f.mean_a else "Ir"
-        why = "; on the mean current of a telemetry load" if f.mean_a else ""
+        why = "; at the average current of the load" if f.mean_a else ""
         rows.append(("tf", "functional hour rate",
                      w.functional_hour_rate_h(adjusted_ah, amps), "h", f"C6 / {mean}",
-                     f"{amps:.4g} A; the name-plate is for {b.hour_rate_h:g} h",
+                     f"{amps:.4g} A; rated at {b.hour_rate_h:g} h",
                      f"{_1013} 7{why}"))  # fmt: skip
     rows += _cell_rows(f, b)
     unit = b.adjusted_unit_ah or b.unit_ah
@@ -214,10 +214,10 @@ def _string_rows(f: LoadFigures, b: BatteryFigures, adjusted_ah: float) -> list[
     parallel = w.whole_strings(adjusted_ah, unit)
     installed = parallel * unit
     rows += [
-        ("Cu", "capacity of a unit at the functional hour rate", unit, "Ah",
-         "name-plate at tf", f"{b.unit_ah:g} Ah at {b.hour_rate_h:g} h",
+        ("Cu", "unit capacity at the functional hour rate", unit, "Ah",
+         "rated capacity at tf", f"{b.unit_ah:g} Ah at {b.hour_rate_h:g} h",
          f"{_1013} 10a"),
-        ("Np", "battery strings in parallel", float(parallel), "count",
+        ("Np", "parallel battery strings", float(parallel), "count",
          "C6 / Cu, rounded up", f"{adjusted_ah:.4g} Ah, {unit:.4g} Ah", f"{_1013} 10b"),
         ("Ci", "installed capacity", installed, "Ah", "Np Cu", "", f"{_1013} 10c"),
         ("Nu", "battery units", float(parallel * series), "count",
@@ -233,23 +233,32 @@ def _cell_rows(f: LoadFigures, b: BatteryFigures) -> list[Row]:
     rows: list[Row] = []
     cells = round(f.nominal_v / b.cell_v)
     if lows:
-        rows.append(("Vd", "lowest volts", max(lows), "V", "larger of Vn, disconnect",
+        rows.append(("Vd", "minimum bus voltage", max(lows), "V", "larger of Vn, LVD",
                      ", ".join(f"{v:g} V" for v in lows), f"{_1013} 8b"))  # fmt: skip
     if highs:
-        rows.append(("Vc", "highest volts", min(highs), "V", "smaller of Vx, set point",
-                     ", ".join(f"{v:g} V" for v in highs), f"{_1013} 8d"))  # fmt: skip
+        rows.append(
+            (
+                "Vc",
+                "maximum bus voltage",
+                min(highs),
+                "V",
+                "smaller of Vx, regulation voltage",
+                ", ".join(f"{v:g} V" for v in highs),
+                f"{_1013} 8d",
+            )
+        )
     if highs and b.cell_full_v is not None:
         cells = w.cells_in_series(min(highs), b.cell_full_v)
-        rows.append(("Ns", "most cells in series", float(cells), "count",
-                     "Vc / charge volts of a cell, rounded down",
+        rows.append(("Ns", "maximum cells in series", float(cells), "count",
+                     "Vc / charging voltage per cell, rounded down",
                      f"{min(highs):.4g} V, {b.cell_full_v:.4g} V", f"{_1013} 9b"))  # fmt: skip
     if lows and cells:
-        rows.append(("Ve", "volts of a cell at the lowest", max(lows) / cells, "V",
+        rows.append(("Ve", "end-of-discharge voltage per cell", max(lows) / cells, "V",
                      "Vd / Ns", f"{max(lows):g} V", f"{_1013} 9d"))  # fmt: skip
     if lows and b.cell_end_v is not None and cells:
         kept = w.cells_above_end_v(cells, max(lows), b.cell_end_v)
         rows.append(("Nc", "cells in series", float(kept), "count",
-                     "Ns, one fewer while Ve is below the recommended",
+                     "Ns, one fewer while Ve is below the recommended voltage",
                      f"recommended {b.cell_end_v:g} V", f"{_1013} 9c, 9g"))  # fmt: skip
     return rows
 
@@ -282,26 +291,24 @@ def _array_rows(f: LoadFigures, b: BatteryFigures, a: ArrayFigures) -> list[Row]
     sun = a.sun_kwh_m2_day[tilt]
     daily = (a.load_ah_by_month or (f.ah_per_day,) * len(sun))[month]
     g = max(sun[month], NO_SUN_KWH)
-    name = MONTHS[month] if len(sun) == 12 else "the worst month"
-    tried = ", ".join(f"{t:g} deg: {r:.2f}" for t, r in sorted(worst.items()))
-    dark = (
-        "no sun: no array carries this month, a battery must; " if g < DARK_KWH else ""
-    )
+    name = MONTHS[month] if len(sun) == 12 else "the design month"
+    tried = ", ".join(f"{t:g}°: {r:.2f}" for t, r in sorted(worst.items()))
+    dark = "no irradiation: no array can carry this month; " if g < DARK_KWH else ""
     losses = (a.charge_efficiency_frac, a.system_loss_frac)
     just = w.replacing_array_a(daily, g, *losses)
     rows: list[Row] = [
-        ("G", f"sun on the panel in {name}, the design month", g, "kWh/m2/day",
-         "largest load over sun of the year",
-         f"{dark}tilt {tilt:g} deg; worst Ah/kWh by tilt {tried}",
-         "IEEE 1562 method, unverified; latitude and 15 deg either side"),
+        ("G", f"POA irradiation in {name}, the design month", g, "kWh/m2/day",
+         "largest load over irradiation of the year",
+         f"{dark}tilt {tilt:g}°; worst Ah/kWh by tilt {tried}",
+         "IEEE 1562 method, unverified; latitude and 15° either side"),
         ("Qm", "daily load in that month", daily, "Ah/day", "Wh/day / V", "", f.source),
-        ("eta", "charge efficiency of the battery", losses[0], "fraction", "given", "",
+        ("eta", "coulombic efficiency of the battery", losses[0], "fraction", "given", "",
          a.efficiency_source),
         ("ls", "system losses", losses[1], "fraction", "given", "", a.loss_source),
-        ("I0", "array current that just replaces the load", just, "A",
+        ("I0", "array current that replaces the load", just, "A",
          "Qm / (eta (1 - ls) G)", "", f"{_1562}; by ampere-hours"),
         ("A", "array sizing factor (worksheet)", a.ratio, "ratio", "given", "", a.ratio_source),
-        ("I", "array current at 1000 W/m2", just * a.ratio, "A", "A I0", "",
+        ("I", "array current at 1000 W/m²", just * a.ratio, "A", "A I0", "",
          "IEEE 1013-2000, definition of array-to-load ratio"),
     ]  # fmt: skip
     return rows + _module_rows(f, b, a, (daily, g, just))
@@ -320,7 +327,7 @@ def _module_rows(
     if a.recovery_d:
         again = just * (daily + used / a.recovery_d) / daily
         wanted = max(wanted, again)
-        rows.append(("Irec", "array current that charges again in time", again, "A",
+        rows.append(("Irec", "array current for the recharge time", again, "A",
                      "I0 (Qm + C1 / recovery) / Qm", f"recovery {a.recovery_d:g} d",
                      _1562))  # fmt: skip
     return rows + _string_count(f, a, month, wanted, used)
@@ -345,12 +352,12 @@ def _string_count(
     strings = w.whole_strings(wanted, each)
     kept = a.charge_efficiency_frac * (1 - a.system_loss_frac)
     put_in = strings * each * g * kept
-    has = "" if series == fewest else f"; the site has {series}"
+    has = "" if series == fewest else f"; site file: {series}"
     return [
-        ("Ms", "modules in series at least", float(fewest), "count",
-         "volts to reach / module volts, rounded up",
+        ("Ms", "minimum modules in series", float(fewest), "count",
+         "required voltage / module voltage, rounded up",
          f"{a.charge_v:.4g} V, {a.module_v:.4g} V{has}", _1562),
-        ("Im", "current that one string brings", each, "A", how,
+        ("Im", "current of one string", each, "A", how,
          f"{series} x {a.module_w:g} W, {a.module_a:g} A", "module data"),
         ("Na", "array strings in parallel", float(strings), "count",
          "largest array current / Im, rounded up", f"{wanted:.4g} A", _1562),
@@ -358,12 +365,12 @@ def _string_count(
          f"{series} in series", "arithmetic"),
         ("W", "array power", strings * series * a.module_w, "W", "Nm x module", "",
          "arithmetic"),
-        ("Wn", "array power needed at nominal volts", wanted * f.nominal_v, "W",
+        ("Wn", "array power needed at nominal voltage", wanted * f.nominal_v, "W",
          "largest array current x V", f"{f.nominal_v:g} V", "arithmetic"),
         ("AL", "gross A:L (IEEE 1013)", strings * each * g / daily, "ratio",
-         "Na Im G / Qm", f"losses not off; A needs {a.ratio / kept:.4g}",
+         "Na Im G / Qm", f"losses not included; A needs {a.ratio / kept:.4g}",
          "IEEE 1013-2000, definition of array-to-load ratio"),
-        ("R", "days to charge the autonomy again",
+        ("R", "recharge time",
          w.recovery_days(used, put_in, daily), "d",
          "C1 / (eta (1 - ls) Na Im G - Qm)", "", _1562),
     ]  # fmt: skip

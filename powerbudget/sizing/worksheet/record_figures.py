@@ -41,7 +41,7 @@ class Truth:
     string_ah_per_kwh
         What one string offers at the bus for each kWh/m2 [Ah].
     yield_in
-        ``the spell``, or ``the whole record`` where the spell was dark [text].
+        ``the worst period``, or ``the whole weather file`` where the spell was dark [text].
     charge_efficiency_frac
         What the battery gives back and passes on of the array Ah used in it [fraction].
     dependable_sun
@@ -187,8 +187,8 @@ def _string_ah(run: Simulation, window: Places) -> tuple[float, str]:
 
     spell, whole = found(window), found(np.arange(offered.size))
     if spell < DARK_YIELD_FRAC * whole:
-        return whole, "the whole record"
-    return spell, "the spell"
+        return whole, "the whole weather file"
+    return spell, "the worst period"
 
 
 def _asked_a(run: Simulation) -> Floats:

@@ -28,8 +28,8 @@ from powerbudget.sizing.worksheet.lines import worksheet_from
 EFFICIENCY = {
     "lfp": (0.98, "lithium iron phosphate, unverified"),
     "lithium-ion": (0.98, "lithium-ion, unverified"),
-    "nicd": (0.78, "nickel-cadmium, whole cycle 71-85 %, unverified"),
-    "nicd-arctic": (0.78, "nickel-cadmium, whole cycle 71-85 %, unverified"),
+    "nicd": (0.78, "nickel-cadmium, full cycle 71-85 %, unverified"),
+    "nicd-arctic": (0.78, "nickel-cadmium, full cycle 71-85 %, unverified"),
 }
 """Whole-cycle charge efficiency by chemistry, and its source; others are lead-acid."""
 
@@ -96,7 +96,7 @@ def battery_figures(problem: Problem, loads: LoadFigures) -> BatteryFigures:
         end_of_life_frac=sheet.end_of_life_frac or END_OF_LIFE_FRAC,
         degc=problem.design_degc,
         temperature_factor=1.0 / left,
-        temperature_source=f"{left:.3f} left, curve {bank.cold_curve}: {cold}",
+        temperature_source=f"{left:.3f} available, curve {bank.cold_curve}: {cold}",
         margin_frac=sheet.margin_frac,
         hour_rate_h=bank.unit.hour_rate_h,
         window_v=device_window_v(problem),
@@ -163,7 +163,7 @@ def charge_efficiency(problem: Problem) -> tuple[float, str]:
     given = problem.design.tables.worksheet.charge_efficiency_frac
     if given is not None:
         return given, "site file"
-    lead = (CHARGE_EFFICIENCY_FRAC, "whole-cycle lead-acid figure, general text")
+    lead = (CHARGE_EFFICIENCY_FRAC, "full-cycle lead-acid figure, general text")
     return EFFICIENCY.get(problem.design.tables.battery.chemistry, lead)
 
 
@@ -185,7 +185,7 @@ def system_losses(problem: Problem) -> tuple[float, str]:
     dirt = sum(by_month) / 12 if by_month else array.soiling_frac
     kept = (1 - dirt) * (1 - array.mismatch_frac)
     kept *= (1 - array.wiring_frac) * (1 - array.ageing_frac)
-    words = f"soiling {dirt:.3g}, mismatch, wiring, ageing: site file, [array]"
+    words = f"soiling {dirt:.3g}, mismatch, wiring, degradation: site file, [array]"
     return 1 - kept, words
 
 
