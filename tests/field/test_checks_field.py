@@ -454,8 +454,9 @@ def test_json_and_csv_of_the_verb(call, tmp_path):
 
 MADE_TO_FAIL = {
     "balances-on-paper": {
-        "interrupting rating, dc", "maximum PV system voltage", "voltage drop, peak", "wire and fuse",
-        "terminal voltage at LVD", "independent load disconnect", "loop compliance",
+        "interrupting rating, dc", "maximum PV system voltage", "voltage drop, peak",
+        "wire and fuse", "terminal voltage at LVD", "independent load disconnect",
+        "loop compliance",
     },
     # A tank on a cold hill, and a bank that is flat in the dark of December: the
     # comparison of sources starts from both.  Their records reach -46 and -49 degC, and

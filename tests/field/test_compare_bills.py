@@ -332,9 +332,9 @@ def test_energy_served_is_counted_by_the_year(monkeypatch):
     [("availability", 0.98765, 0.995, "fraction",
       "availability 98.765 % where 99.5 % is asked"),
      ("maximum DOD", 0.853, 0.8, "fraction",
-      "deepest discharge 85 % where 80 % is asked"),
+      "maximum DOD 85 % where 80 % is asked"),
      ("autonomy", 4.26, 5.0, "d",
-      "autonomy in the cold 4.3 d where 5 is asked")],
+      "autonomy 4.3 d where 5 is asked")],
 )  # fmt: skip
 def test_a_criterion_that_is_missed_is_told_with_both_figures(
     name, found, needed, unit, words
@@ -576,8 +576,8 @@ def test_what_each_smaller_size_fails_is_told():
 
     site = bag(attempt=attempt)
     assert search.binding(site, trial()) == (
-        "one array string fewer fails autonomy, frost; one battery string fewer meets them "
-        "too, at a higher price"
+        "one array string fewer fails autonomy, frost; one battery string fewer "
+        "meets them too, at a higher price"
     )
     assert asked == [(1, 3), (2, 2)]
     asked.clear()

@@ -92,7 +92,7 @@ def test_one_typical_year_cannot_be_drawn_from(prepared):
     spread = Spread().model_copy(update={"years_from": "record"})
     with pytest.raises(InputError, match="too few winters") as caught:
         ensemble(prepared("starter"), 10, 1, spread=spread)
-    assert "1 whole season" in str(caught.value)
+    assert "1 whole winter" in str(caught.value)
     assert 'years_from = "made"' in str(caught.value)
 
 
@@ -186,7 +186,7 @@ def test_seasons_are_drawn_from_a_record_that_has_enough(
         assert source_of_years(problem, spread) == how
         return
     plural = "s" if seasons > 1 else ""
-    with pytest.raises(InputError, match=f"{seasons} whole season{plural};"):
+    with pytest.raises(InputError, match=f"{seasons} whole winter{plural};"):
         source_of_years(problem, spread)
 
 

@@ -55,11 +55,11 @@ def bare(steady, follower, mean_w, strings=0):
     ("steady", "follower", "mean_w", "words"),
     [((30, 40, 0), (0, 20, 0), 30.0, ""),
      ((30, 40, 0), (0, 20, 0), 30.1,
-      "30.1 W in the mean, and its generators give 30.0 W to 60.0 W"),
-     ((30, 40, 0), (0, 20, 0), 60.0, "they cannot carry it in the worst hours"),
-     ((30, 40, 0), (0, 20, 0), 60.1, "over the record: they cannot carry it"),
+      "average load is 30.1 W; the generators deliver 30.0 W to 60.0 W"),
+     ((30, 40, 0), (0, 20, 0), 60.0, "they cannot carry the load in the worst hours"),
+     ((30, 40, 0), (0, 20, 0), 60.1, "at the dc bus: they cannot carry the load"),
      ((0.5, 0, 0), (0, 0, 0), 0.4, ""),
-     ((0, 0, 0), (0, 0, 0), 5.0, "no generator can run in any hour of the record")],
+     ((0, 0, 0), (0, 0, 0), 5.0, "no generator can run in any hour of the weather file")],
 )  # fmt: skip
 def test_generators_alone_are_held_against_the_mean_load(
     steady, follower, mean_w, words
@@ -83,14 +83,16 @@ PRESSURE = {
     ("cold", "more", "levels", "words"),
     [({}, {}, [], ""),
      ({"value_degc": -24.0}, {}, [], ""),
-     ({"value_degc": -24.1}, {}, ["warning"], "coldest tank is -24.1 degC, less than 5 K above"),
+     ({"value_degc": -24.1}, {}, ["warning"],
+       "lowest tank temperature is -24.1 °C, less than 5 K above"),
      ({"hours_below": 1.0, "value_degc": -30.5}, {}, ["serious"],
-      "starves for 1 h of the record: 48 kPa at the burner and 25 kPa for the regulator "
-      "end at a liquid of -29.0 degC, and the tank falls to -30.5 degC"),
-     ({}, {"pressure_h": 1.0}, ["serious", "note"], "taken to light again by itself"),
+      "insufficient fuel pressure for 1 h. Cause: propane at -30.5 °C; 48 kPa "
+"(gauge) at the burner plus 25 kPa across the pressure regulator need "
+"-29.0 °C"),
+     ({}, {"pressure_h": 1.0}, ["serious", "note"], "automatic reignition is assumed"),
      ({"tank_needed_l": 400.1}, {}, ["warning"],
-      "at -20 degC a tank of about 400 L boils off enough at full burn (half full, "
-      "intermittent draw); this one holds 400 L"),
+      "insufficient tank vaporization rate at -20 °C: full output needs a tank "
+"of about 400 L (half full, intermittent use); this one has 400 L"),
      ({}, {"no_fuel_h": 1.0}, ["note"], 'set relight = "visit"')],
 )  # fmt: skip
 def test_propane_is_held_against_cold_tank_and_pilot(cold, more, levels, words):
@@ -108,11 +110,11 @@ def test_propane_is_held_against_cold_tank_and_pilot(cold, more, levels, words):
     ("figures", "levels", "words"),
     [({"stock_days": 30.0, "stock_days_as_run": 30.0}, [], ""),
      ({"stock_days": 29.0, "stock_days_as_run": 300.0}, ["warning"],
-      "full stores last 29 d and nobody may come for 30 d"),
+      "fuel supply 29 d on site, 30 d without access"),
      ({"stock_days": 40.0, "stock_days_as_run": 29.0}, ["warning"],
-      "full stores last 29 d and nobody may come for 30 d"),
-     ({"no_fuel_h": 7.0}, ["serious"], "no fuel for 7 h"),
-     ({"closed_h": 9.0}, ["warning"], "not available in 9 h")],
+      "fuel supply 29 d on site, 30 d without access"),
+     ({"no_fuel_h": 7.0}, ["serious"], "empty for 7 h"),
+     ({"closed_h": 9.0}, ["warning"], "not available for 9 h")],
 )  # fmt: skip
 def test_stores_are_held_against_the_closed_season(figures, levels, words):
     """The burn of the record, and that of rated output where it would be too much."""
@@ -135,15 +137,15 @@ RUN = SimpleNamespace(
     [({"run_h_per_year": 100.0, "offered_wh_per_year": 1000.0, "accepted_wh_per_year": 200.0},
       [], ""),
      ({"run_h_per_year": 100.0, "offered_wh_per_year": 1000.0, "accepted_wh_per_year": 199.0},
-      ["warning"], "runs 100 h a year and battery and loads take 20 % of what it could"),
+      ["warning"], "runs 100 h/yr; battery and loads use 20 % of the available output"),
      ({"run_h_per_year": 0.5, "offered_wh_per_year": 10.0, "accepted_wh_per_year": 1.0},
-      ["warning"], "take 10 % of what it could"),
-     ({"ambient_h": 4.0}, ["warning"], "outside the ambient of its kind for 4 h"),
+      ["warning"], "use 10 % of the available output"),
+     ({"ambient_h": 4.0}, ["warning"], "outside rated ambient range for 4 h"),
      ({"life_y": 5.0}, [], ""),
      ({"life_y": 4.9, "run_h_per_year": 1800.0}, ["note"],
-      "at 1,800 h a year it is due for replacement every 4.9 years"),
+      "at 1,800 h/yr the generator needs replacement every 4.9 yr"),
      ({"stack_life_y": 10.0}, [], ""),
-     ({"stack_life_y": 9.9}, ["note"], "its stack is due for replacement every 9.9 years")],
+     ({"stack_life_y": 9.9}, ["note"], "the stack needs replacement every 9.9 yr")],
 )  # fmt: skip
 def test_a_source_that_follows_is_held_against_what_it_gave(figures, levels, words):
     """A fifth of what it could give, five years of life, ten of a stack."""
@@ -162,8 +164,10 @@ def test_a_steady_source_of_which_half_finds_no_use_says_so(taken, left):
         RUN, burner, year(offered_wh_per_year=1000.0, accepted_wh_per_year=taken)
     )
     text = told(found)[1]
-    assert text == ("" if left is None else f"g: {left} % of what it could give finds "
-                    "no use, and it burns the same")  # fmt: skip
+    words = (
+        f"g: {left} % of the available output is curtailed at the same fuel consumption"
+    )
+    assert text == ("" if left is None else words)
 
 
 @pytest.mark.parametrize(("coldest", "said_so"), [(1.0, False), (0.9, True)])
@@ -184,8 +188,8 @@ RISK = {
 
 @pytest.mark.parametrize(
     ("every", "risk", "level", "words"),
-    [(None, {}, "warning", "exercised every 7 d"), ("14 d", {}, "note", "every 14 d"),
-     ("14 d", {"risk_exercised_frac": 0.051}, "warning", "with 5.1 % exercised every 14 d")],
+    [(None, {}, "warning", "an exercise run every 7 d"), ("14 d", {}, "note", "every 14 d"),
+     ("14 d", {"risk_exercised_frac": 0.051}, "warning", "5.1 % with an exercise run every 14 d")],
 )  # fmt: skip
 def test_the_risk_of_a_start_is_told_in_days_and_percent(every, risk, level, words):
     """480 h are 20 d; exercised within 5 % it is a note."""
@@ -194,13 +198,16 @@ def test_the_risk_of_a_start_is_told_in_days_and_percent(every, risk, level, wor
     start = SimpleNamespace(**{**RISK, **risk})
     first, under_load = said._starting(unit, year(starts_risk=start))
     assert first.severity == level
-    assert "longest rest of 20 d the start fails with 12.3 % without" in first.text
-    assert "at least one failed start in a year: 36 %" in first.text
+    assert (
+        "the longest rest of 20 d the probability of failure to start is 12.3 % without"
+    ) in first.text
+    assert "at least one failed start per year: 36 %" in first.text
     assert words in first.text
-    assert "idle exercise" in under_load.text
+    assert "idling leaves" in under_load.text
     silent = SimpleNamespace(**{**RISK, "stated": False})
     assert (
-        "every start is taken" in said._starting(unit, year(starts_risk=silent))[0].text
+        "failed starts are not included"
+        in said._starting(unit, year(starts_risk=silent))[0].text
     )
     assert said._starting(unit, year()) == []
 
@@ -212,7 +219,7 @@ def test_starts_that_failed_are_told_by_the_year():
     figures = {"failed_starts_per_year": 0.25, "failed_h": 36.0, "starts_risk": risk}
     levels, text = told(said._starting(cell, year(**figures)))
     assert levels == ["note", "serious"]
-    assert "failed to start 0.25 times a year and was down for 36 h" in text
+    assert "0.25 failed starts per year; unavailable for 36 h" in text
 
 
 @pytest.mark.parametrize(("ppm", "warns"), [(80.0, False), (80.1, True), (None, False)])
@@ -221,16 +228,14 @@ def test_sulphide_is_allowed_up_to_eighty_parts(ppm, warns):
     keys = {} if ppm is None else {"hydrogen_sulphide_ppm": ppm}
     unit = machine(fuel="natural-gas", supply_pressure="200 kPa", **keys)
     _, text = told(said._quality(unit, year()))
-    assert ("hydrogen sulphide" in text) == warns
+    assert ("hydrogen sulfide" in text) == warns
     assert "state supply_pressure" not in text
     unstated = machine(fuel="natural-gas", **keys)
     _, text = told(said._quality(unstated, year()))
-    needs = (
-        f"needs {unstated.burner_kpa:g} kPa and the regulator {unstated.drop_kpa:g} kPa"
-    )
+    needs = f"needs {unstated.burner_kpa:g} kPa plus {unstated.drop_kpa:g} kPa"
     assert needs in text
     own = machine(fuel="natural-gas", efficiency="3 %")
-    assert "its fuel rests on" not in told(said._quality(own, year()))[1]
+    assert "calculated with an efficiency" not in told(said._quality(own, year()))[1]
 
 
 @pytest.mark.parametrize("step", [1.0, 0.5])
@@ -253,8 +258,8 @@ def test_a_source_that_nothing_asks_for_is_told_with_hours_and_charge(step):
     )
     engine = machine("engine", "diesel", "500 W", start="40 %", stop="80 %")
     [found] = said._never_asked(run, engine, year())
-    assert f"stands still for {step:,.0f} h in which" in found.text
-    assert "acts at 45 % charge" in found.text
+    assert f"does not start for {step:,.0f} h with" in found.text
+    assert "opens at SOC 45 %" in found.text
     out["source_code"][3] = col.G_RUNS
     assert said._never_asked(run, engine, year()) == []
     assert said._never_asked(run, machine(), year()) == []
@@ -290,7 +295,7 @@ def test_silence_of_a_day_in_the_week_before_is_a_cause(
     assert bool(text) == (told_so and hours > 0)
     if text:
         assert (
-            text == f"g: {why_silent(unit, wanted)}, {hours:,.0f} h of the week before"
+            text == f"g: {why_silent(unit, wanted)}, {hours:,.0f} h in the week before"
         )
 
 
@@ -308,7 +313,7 @@ def test_stretches_of_silence_are_counted_and_measured(monkeypatch):
     monkeypatch.setitem(names, "silent_codes", lambda *_: [(unit, code)])
     [(first, kind, text)] = source_events(problem, None)
     assert (first, kind) == (3, "generator: no fuel")
-    assert text == "g: no fuel, 7 h in 2 stretches, the longest 5 h"
+    assert text == "g: no fuel, 7 h in 2 periods, longest 5 h"
 
 
 def test_events_stand_in_order_of_time(monkeypatch):
