@@ -55,7 +55,7 @@ def test_checks_look_at_a_battery_as_cold_as_the_design_minimum(ask, colder):
     """A bank in the open is as cold as the air: -25 degC, not the record's -16.7."""
     row = _rows(ask(colder, "check"), "freezing")
     assert row["value"] == pytest.approx(-25.0)
-    assert "at -25.0 degC" in row["detail"]
+    assert "at -25.0 °C" in row["detail"]
 
 
 # The same correction with its sign turned, or given to a bank that does not follow it.

@@ -193,7 +193,7 @@ def test_a_battery_that_freezes_ends_a_claim_of_availability(claimed):
     done = review(design, claims).claims[0]
     assert done.found == run.availability_frac
     assert done.verdict == "not supported"
-    assert done.remarks[0].startswith("battery lost (frozen) on 8 Jan 2001")
+    assert done.remarks[0].startswith("battery frozen (destroyed) on 8 Jan 2001")
 
 
 PUMP = """[[load]]
