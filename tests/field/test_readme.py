@@ -1,16 +1,29 @@
-"""The README shows what the tool prints; run this file to refresh it."""
+"""README and manual show what the program prints; run this file to refresh them."""
 
 from __future__ import annotations
 
+import os
 import re
+import shlex
+import shutil
+import statistics
 import subprocess
 import sys
+import tempfile
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 README = ROOT / "README.md"
+MANUAL = ROOT / "powerbudget" / "manual"
+CHAPTERS = sorted(
+    set(MANUAL.glob("*.md")) - {MANUAL / "changes.md", MANUAL / "keys.md"}
+)
+BLOCK = re.compile(r"(<!-- output: (.+?) -->\n```text\n)(.*?)(```)", re.DOTALL)
+"""What is printed by a command, and which of its lines: ``| rest``, what stands under
+the result line; ``| head N``; ``| errors``, standard error."""
 FAULTY = """
 [site]
 name = "My site"
@@ -53,81 +66,168 @@ autonomy_temperature = "-30 degC"
 """
 
 
-def _output(*words: str, text: str = "") -> str:
-    command = [sys.executable, "-m", "powerbudget", *words]
-    if text:
-        folder = ROOT / ".pytest_cache"
-        folder.mkdir(exist_ok=True)
-        (folder / "my-site.toml").write_text(text, encoding="utf-8")
-        done = subprocess.run(
-            [*command, "my-site.toml"],
-            capture_output=True,
-            text=True,
-            check=False,
-            cwd=folder,
-        )
-        return done.stderr
-    done = subprocess.run(
-        command, capture_output=True, text=True, check=False, cwd=ROOT
-    )
-    return done.stdout
+@cache
+def folder() -> Path:
+    """Return a folder with the demo sites and a faulty site file."""
+    place = Path(tempfile.mkdtemp(prefix="readme-"))
+    ignore = shutil.ignore_patterns("pictures", "*.md")
+    shutil.copytree(ROOT / "sites", place / "sites", ignore=ignore)
+    (place / "my-site.toml").write_text(FAULTY, encoding="utf-8")
+    return place
 
 
-def _rest(text: str) -> str:
-    """Return what stands under the result line."""
-    return text.split("\n\n", maxsplit=1)[1]
+@cache
+def run(command: str) -> subprocess.CompletedProcess[str]:
+    """Return what a command of a page prints."""
+    words = [sys.executable, "-m", *shlex.split(command)]
+    paths = os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")])
+    return subprocess.run(
+        words, capture_output=True, encoding="utf-8", check=False, cwd=folder(),
+        env={**os.environ, "PYTHONPATH": paths, "PYTHONUTF8": "1"},
+    )  # fmt: skip
 
 
-def _blocks() -> dict[str, str]:
-    basin = "sites/foggy-basin-station.toml"
-    return {
-        "loads": _output("loads"),
-        "run": _output("run"),
-        "battery": _rest(_output("run", "--battery", "--end-of-life")),
-        "size": _output("size"),
-        "check": _output("check", "sites/balances-on-paper.toml"),
-        "faults": _output("run", text=FAULTY),
-        "worksheet": _rest(_output("size", basin, "--compare-worksheet")),
-    }
+def printed(order: str) -> str:
+    """Return what stands in a block: a command and which of its lines."""
+    command, *filters = [word.strip() for word in order.split("|")]
+    done = run(command)
+    text = done.stderr if "errors" in filters else done.stdout
+    for word in filters:
+        if word == "rest":
+            text = text.split("\n\n", maxsplit=1)[1]
+        if word.startswith("head"):
+            lines = text.splitlines()[: int(word.split()[1])]
+            text = "".join(f"{line}\n" for line in [*lines, "..."])
+    return text
 
 
-def _pattern(name: str) -> re.Pattern[str]:
-    return re.compile(rf"(<!-- output: {name} -->\n```text\n)(.*?)(```)", re.DOTALL)
+def blocks(page: Path) -> list[tuple[str, str]]:
+    """Return the orders of a page with what stands there."""
+    found = BLOCK.findall(page.read_text(encoding="utf-8"))
+    return [(order, text) for _, order, text, _ in found]
 
 
-@pytest.fixture(scope="module")
-def blocks():
-    """Return what the tool prints now, by name."""
-    return _blocks()
+SHOWN = [
+    pytest.param(order, text, id=f"{page.stem}: {order}")
+    for page in [README, *CHAPTERS]
+    for order, text in blocks(page)
+]
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    "name", ["loads", "run", "battery", "size", "check", "faults", "worksheet"]
-)
-def test_readme_shows_what_is_printed(blocks, name):
-    """Each block of output in the README is what the tool prints."""
-    match = _pattern(name).search(README.read_text(encoding="utf-8"))
-    assert match is not None
-    assert match.group(2) == blocks[name]
+@pytest.mark.parametrize(("order", "text"), SHOWN)
+def test_a_page_shows_what_is_printed(order, text):
+    """Each block of output in README and manual is what the program prints."""
+    assert text == printed(order)
+
+
+def test_readme_shows_the_first_screens_and_is_short():
+    """Three first screens of the built-in example; 200 lines at most."""
+    orders = [order for order, _ in blocks(README)]
+    assert orders == ["powerbudget loads", "powerbudget run", "powerbudget size"]
+    assert len(README.read_text(encoding="utf-8").splitlines()) <= 200
+
+
+def test_readme_needs_no_file_beside_it():
+    """On a package index no relative link works: there is none but the picture's."""
+    text = README.read_text(encoding="utf-8")
+    links = re.findall(r"(!?)\[[^\]]+\]\(([^)]+)\)", text)
+    assert [link for mark, link in links if not mark and "://" not in link] == []
+    assert len([link for mark, link in links if mark]) == 1
 
 
 def test_readme_names_every_verb():
     """The README shows every verb that the tool has."""
     text = README.read_text(encoding="utf-8")
-    listed = re.findall(
-        r"^  (\w+) ", _output("--help").split("Commands:")[1], re.MULTILINE
-    )
+    listing = run("powerbudget --help").stdout
+    listed = re.findall(r"^  (\w+) ", listing.split("Commands:")[1], re.MULTILINE)
     assert {"new", "parts", "loads", "weather", "run", "size"} <= set(listed)
     for verb in listed:
         assert f"powerbudget {verb}" in text
 
 
+@pytest.mark.parametrize("page", CHAPTERS, ids=lambda page: page.stem)
+def test_a_chapter_begins_with_a_worked_demo(page):
+    """Title, demo, command, and what the command prints, in this order."""
+    text = page.read_text(encoding="utf-8")
+    assert text.startswith("# ")
+    sections = re.findall("^## (.+)$", text, re.MULTILINE)
+    assert sections[0].startswith("Demo: ")
+    if page.stem == "python":
+        return
+    demo = text.split("\n## ")[1]
+    command = re.search(r"```sh\n(.+)\n", demo)
+    (order, shown), *_ = blocks(page)
+    assert command.group(1).startswith(order.split(" |")[0])
+    assert shown.strip()
+
+
+def sentences(text: str) -> list[str]:
+    """Return the sentences of a page, without code, tables, headings and marks."""
+    text = re.sub(r"```.*?```|<!--.*?-->|!\[.*?\]\(.*?\)", "", text, flags=re.DOTALL)
+    text = re.sub(r"\[([^\]]*)\]\([^)]*\)", r"\1", text)
+    prose = [x for x in text.splitlines() if x and not x.startswith(("|", "#"))]
+    parts = [re.split(r"(?<=[.!?])\**\s+(?=[A-Z`*\"0-9])", line) for line in prose]
+    return [sentence for part in parts for sentence in part]
+
+
+@pytest.mark.parametrize("page", [README, *CHAPTERS], ids=lambda page: page.stem)
+def test_sentences_are_short(page):
+    """At most 30 words each, 14 in the median: the style guide's limits."""
+    counts = [len(x.split()) for x in sentences(page.read_text(encoding="utf-8"))]
+    long = [x for x in sentences(page.read_text("utf-8")) if len(x.split()) > 30]
+    assert long == []
+    assert statistics.median(counts) <= 14
+
+
+@pytest.mark.parametrize("page", [README, *CHAPTERS], ids=lambda page: page.stem)
+def test_every_link_of_a_page_leads_to_a_file(page):
+    """A link or picture within the project is there."""
+    text = page.read_text(encoding="utf-8")
+    for link in re.findall(r"\]\(([^)#]+)[^)]*\)", text):
+        assert "://" in link or (page.parent / link).is_file(), link
+
+
+def test_keys_of_the_manual_are_keys_of_the_reader():
+    """Each key that a chapter writes in TOML is one of the key reference."""
+    known = {path.split(".")[-1] for path in _paths()}
+    for page in CHAPTERS:
+        for block in re.findall(
+            r"```toml\n(.*?)```", page.read_text("utf-8"), re.DOTALL
+        ):
+            for key in re.findall(r"^([a-z_0-9]+) = ", block, re.MULTILINE):
+                assert key in known, f"{page.stem}: {key}"
+
+
+def _paths() -> set[str]:
+    from powerbudget.manual.reference import every_table
+
+    return {key.path for table in every_table() for key in table.keys}
+
+
+PYTHON = [
+    pytest.param(code, id=f"{page.stem}-{k}")
+    for page in [README, *CHAPTERS]
+    for k, code in enumerate(
+        re.findall(r"```python\n(.*?)```", page.read_text("utf-8"), re.DOTALL)
+    )
+]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("code", PYTHON)
+def test_python_of_a_page_runs(code, capsys, monkeypatch):
+    """What a page shows in Python prints something when it is run as it stands."""
+    monkeypatch.chdir(folder())
+    exec(compile(code, "page", "exec"), {})  # noqa: S102 - the page's own code
+    assert capsys.readouterr().out
+
+
 def _refresh() -> None:
-    text = README.read_text(encoding="utf-8")
-    for name, block in _blocks().items():
-        text = _pattern(name).sub(lambda m, b=block: m.group(1) + b + m.group(3), text)
-    README.write_text(text, encoding="utf-8")
+    for page in [README, *CHAPTERS]:
+        text = page.read_text(encoding="utf-8")
+        fresh = BLOCK.sub(lambda m: m.group(1) + printed(m.group(2)) + m.group(4), text)
+        page.write_text(fresh, encoding="utf-8")
 
 
 if __name__ == "__main__":
