@@ -76,8 +76,7 @@ class PartReading(Strict):
         "", description="Page or table of the value.", examples=["page 3, table 2"]
     )
     grade: Grade = Field(
-        description="How the value was read. `memory` and `judged` count as unverified "
-        "and assumed.",
+        description="How the value was read; `unverified` and `assumed` stand for no document.",
         examples=["read in full"],
     )
     public: bool = Field(
