@@ -8,6 +8,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from reference.figures import tells
 
 from powerbudget.compare import alternative as alt
 from powerbudget.compare import comparison as side
@@ -380,7 +381,7 @@ def test_gases_are_added_up_by_kind():
         Emission(10.0, 0.1, 0.01, "AR5", 13.0, ""),
         Emission(5.5, 0.2, 0.02, "AR5", 9.0, ""),
     )
-    assert alt.emitted_words(some) == "CO2 15.5 kg, CH4 0.3 kg, N2O 0.03 kg"
+    assert tells(alt.emitted_words(some), "CO2 15.5 kg, CH4 0.3 kg, N2O 0.03 kg")
     assert alt.emitted_words(()) == "none at the site"
 
 
@@ -419,9 +420,10 @@ def test_why_the_first_is_first_is_told_by_what_it_saves_and_costs_more():
     first = option("solar and battery", 10_000.0, panels=4000.0)
     second = option("a burner", 13_500.0, generator=6000.0)
     result.options = (first, second)
-    assert side.why_words(result) == (
+    assert tells(
+        side.why_words(result),
         "Solar and battery costs 3,500 USD less over 20 years than a burner: it saves "
-        "generator 6,000, visits 1,500; it costs more for panels 4,000."
+        "generator 6,000, visits 1,500; it costs more for panels 4,000.",
     )
     result.options = (first, option("same", 10_000.0, panels=4000.0))
     assert "0 USD less over 20 years than same: it saves nothing." in side.why_words(
@@ -440,14 +442,15 @@ def test_turns_are_told_nearest_first_and_above_or_below_today():
         Turn("price", "USD/L", 0.8, 0.4, 0.08, 8.0, "burner"),
         Turn("life", "x", 1.0, None, 0.2, 2.0, ""),
     )
-    assert side.turning_words(turns) == (
+    assert tells(
+        side.turning_words(turns),
         "The ranking turns at price below 0.4 USD/L (0.8 now): burner; rate above 12 % (3 "
-        "now): gas. It does not turn by life within the ranges looked at."
+        "now): gas. It does not turn by life within the ranges looked at.",
     )
     assert side.turning_words(()) == ""
-    assert (
-        side.turning_words(turns[:1])
-        == "The ranking turns at rate above 12 % (3 now): gas."
+    assert tells(
+        side.turning_words(turns[:1]),
+        "The ranking turns at rate above 12 % (3 now): gas.",
     )
     assert side.turning_words(turns[2:]).startswith("It does not turn by life")
 
@@ -471,9 +474,9 @@ def test_other_days_asked_of_fuel_are_told(fuelled, said):
     found = side._autonomy_note(site)
     assert bool(found) == said
     for one in found:
-        assert (
-            f"alone for 5 d of autonomy and options with fuel or a line for {fuelled:g} d"
-            in one.text
+        assert tells(
+            one.text,
+            f"alone for 5 d of autonomy and options with fuel or a line for {fuelled:g} d",
         )
 
 
@@ -481,13 +484,13 @@ def test_what_devices_vent_is_told_by_number_and_kind():
     """Kinds of which there is none are left out; methane by the published factors."""
     devices = bag(low_bleed=3, intermittent=0, high_bleed=2, pump=1)
     [note] = side._vented(bag(compare=bag(gas_driven=devices)))
-    assert "(3 low-bleed, 2 high-bleed, 1 pump)" in note.text
+    assert tells(note.text, "(3 low-bleed, 2 high-bleed, 1 pump)")
     per = {
         kind: side.vented_ch4_kg(1, kind)
         for kind in ("low-bleed", "high-bleed", "pump")
     }
     total = 3 * per["low-bleed"] + 2 * per["high-bleed"] + per["pump"]
-    assert f"about {total:,.0f} kg of CH4" in note.text
+    assert tells(note.text, f"about {total:,.0f} kg of CH4")
     assert side._vented(bag(compare=bag(gas_driven=None))) == []
     assert side._vented(bag(compare=None)) == []
 
@@ -638,7 +641,9 @@ def test_why_nothing_can_be_simulated_is_told_by_key_and_figure():
     faults = [Fault("generator[0].burner_pressure", "is too high", "90 kPa", "60 kPa"),
               Fault("battery", "is too cold")]  # fmt: skip
     said = search.refused_words(InputError(faults))
-    assert said == "burner pressure is too high: 90 kPa; 60 kPa; battery is too cold"
+    assert tells(
+        said, "burner pressure is too high: 90 kPa; 60 kPa; battery is too cold"
+    )
     pool = search.Pool(bag(), PLAIN)
     assert pool.found().refused == "no source of the kind fits the load"
 

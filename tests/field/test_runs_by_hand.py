@@ -8,6 +8,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from reference.figures import tells
 
 from powerbudget.array import horizon, module, snow, string_output
 from powerbudget.balance import (
@@ -129,7 +130,7 @@ def test_no_snow_is_pointed_out_where_200_hours_a_year_are_cold(
     found = snow.snow_findings(record, bag(snow=None))
     assert bool(found) == said
     for one in found:
-        assert f"with {hours / years:,.0f} h a year under -2 degC" in one.text
+        assert tells(one.text, f"with {hours / years:,.0f} h a year under -2 degC")
 
 
 @pytest.mark.parametrize(
@@ -146,21 +147,21 @@ def test_where_the_snow_model_does_not_carry_is_told(tilt, depth, deep_h, levels
     found = snow.snow_findings(record, bag(snow=table, tilt_deg=tilt))
     assert [one.severity for one in found] == levels
     if deep_h > 200:
-        assert (
-            f"under -12.5 degC it lets nothing slide at any tilt, and {deep_h} h"
-            in found[1].text
+        assert tells(
+            found[1].text,
+            f"under -12.5 degC it lets nothing slide at any tilt, and {deep_h} h",
         )
     air[:] = -12.5
     assert len(snow.snow_findings(record, bag(snow=table, tilt_deg=60.0))) == 1
     table.cover, table.cleared_every_d = "cleared", 14.0
-    assert (
-        "cleared every 14 d"
-        in snow.snow_findings(record, bag(snow=table, tilt_deg=9.0))[0].text
+    assert tells(
+        snow.snow_findings(record, bag(snow=table, tilt_deg=9.0))[0].text,
+        "cleared every 14 d",
     )
     table.cover = "stays"
     [stays] = snow.snow_findings(record, bag(snow=table, tilt_deg=9.0))
-    assert (
-        "stays until 12 h over 1 degC melt it; snowfall from monthly sums" in stays.text
+    assert tells(
+        stays.text, "stays until 12 h over 1 degC melt it; snowfall from monthly sums"
     )
 
 
@@ -437,7 +438,7 @@ def window_run(lost, strings=2, cause=0.0, why=""):
     array = bag(energy_wh=100.0, module=bag(max_power_v=8.0))
     return bag(
         ledger=bag(terms_wh=terms), strings=strings, out=out,
-        problem=bag(design=design, array=array), bank=bag(no_current=lambda _: why),
+        problem=bag(design=design, array=array), bank=bag(), why=why,
     )  # fmt: skip
 
 
@@ -455,22 +456,31 @@ def test_strings_below_a_trackers_window_are_told_by_their_share(
     found = run_findings._below_window(window_run(lost))
     assert [one.severity for one in found] == ([level] if level else [])
     for one in found:
-        assert "strings of 2 in series (2 x 8.0 V at 25 degC)" in one.text
-        assert "needs to charge, 14.4 V" in one.text
+        assert tells(one.text, "strings of 2 in series (2 x 8.0 V at 25 degC)")
+        assert tells(one.text, "needs to charge, 14.4 V")
     assert run_findings.lost_below(window_run(lost, strings=0)) == 0.0
 
 
 @pytest.mark.parametrize(
-    ("figures", "words"),
-    [({"lost": 0.1}, ""), ({"lost": 0.51}, "lie below the controller's input window"),
-     ({"lost": 0.51, "cause": 3.0}, "load terminals bear"), ({"lost": 0.1, "cause": 2.0}, ""),
-     ({"lost": 0.51, "cause": 3.0, "why": "too cold"}, "too cold")],
+    ("figures", "rank"),
+    [({"lost": 0.1}, 0), ({"lost": 0.51}, 1), ({"lost": 0.51, "cause": 3.0}, 2),
+     ({"lost": 0.1, "cause": 2.0}, 0), ({"lost": 0.51, "cause": 3.0, "why": "too cold"}, 3)],
 )  # fmt: skip
-def test_what_no_size_cures_is_told_first(figures, words):
-    """Cold before terminals before the window."""
-    found = run_findings.what_forbids(window_run(**figures))
-    assert words in found
-    assert bool(found) == bool(words)
+def test_what_no_size_cures_is_told_first(monkeypatch, figures, rank):
+    """Cold before load terminals before the input window, and else nothing."""
+    told = window_run(**figures)
+    monkeypatch.setitem(
+        run_findings.what_forbids.__globals__, "no_current", lambda _: told.why
+    )
+    found = run_findings.what_forbids(told)
+    words = {
+        0: "",
+        1: run_findings.MORE_SERIES,
+        2: "maximum_load_current",
+        3: "too cold",
+    }
+    assert words[rank] in found
+    assert bool(found) == bool(rank)
 
 
 def test_blocked_sun_is_told_in_hours_and_percent(run):
@@ -482,8 +492,8 @@ def test_blocked_sun_is_told_in_hours_and_percent(run):
         problem=run.problem,
     )  # fmt: skip
     [one] = run_findings._blocked(told)
-    assert "1,234 h of sun, 26 % of the array's energy" in one.text
-    assert f"below {bank.charge_min_degc:g} degC" in one.text
+    assert tells(one.text, "1,234 h of sun, 26 % of the array's energy")
+    assert tells(one.text, f"below {bank.charge_min_degc:g} degC")
     told.blocked_sun_h = 0.0
     assert run_findings._blocked(told) == []
 
@@ -504,7 +514,8 @@ def test_hours_near_frost_are_told_where_none_froze(frozen, near, words):
         design=bag(tables=bag(battery=battery)), record=bag(typical_year=False)
     )
     found = run_findings._frost(bag(frost=frost, events=(), problem=problem))
-    assert [one.text for one in found] == ([words] if words else [])
+    assert [one.severity for one in found] == (["warning"] if words else [])
+    assert all(tells(one.text, words) for one in found)
 
 
 @pytest.mark.parametrize(("asked", "said"), [(15.6, False), (15.61, True)])
@@ -520,8 +531,8 @@ def test_a_usual_clamp_is_told_with_its_volts_a_cell(asked, said):
     found = run_findings._clamped(bag(bank=bank, problem=problem))
     assert bool(found) == said
     for one in found:
-        assert "at 15.60 V, 2.60 V a cell, the usual highest of lead" in one.text
-        assert "up to 15.61 V" in one.text
+        assert tells(one.text, "at 15.60 V, 2.60 V a cell, the usual highest of lead")
+        assert tells(one.text, "up to 15.61 V")
 
 
 def test_devices_that_take_less_than_charging_gives_are_named():
@@ -559,18 +570,18 @@ def test_the_largest_inrush_is_what_is_more_than_the_mean():
     )  # fmt: skip
     try:
         [one] = run_findings._inrush(told, 11.6)
-        assert "in 0 h served, the largest inrush (60 W)" in one.text
-        assert "at the lowest to 11.55 V" in one.text
+        assert tells(one.text, "in 0 h served, the largest inrush (60 W)")
+        assert tells(one.text, "at the lowest to 11.55 V")
         assert run_findings._inrush(told, 11.54) == []
         # An empty bank has the resistance of its low state.
         told.removed_ah = np.full(4, 100.0)
         [one] = run_findings._inrush(told, 11.6)
-        assert f"at the lowest to {11.95 - 0.4 * low:.2f} V" in one.text
+        assert tells(one.text, f"at the lowest to {11.95 - 0.4 * low:.2f} V")
         problem.hourly["capacity"] = np.full(3, 0.5)
         told.removed_ah = np.full(4, 25.0)
         [one] = run_findings._inrush(told, 11.6)
         half = 1 + (low - 1) * 0.5
-        assert f"at the lowest to {11.95 - 0.4 * half:.2f} V" in one.text
+        assert tells(one.text, f"at the lowest to {11.95 - 0.4 * half:.2f} V")
     finally:
         names["ohmic_ohm"] = ohm
 
@@ -595,7 +606,7 @@ def test_autonomy_at_a_milder_temperature_than_the_design_is_told(
     found = design_cold._cold(site, bag(design=design), bag(series=2, parallel=3), None)
     assert [one.severity for one in found if one.text != "bank"] == levels
     if design is not None:
-        assert f"At {design:.1f} degC a string can reach 99 V" in found[-1].text
+        assert tells(found[-1].text, f"At {design:.1f} degC a string can reach 99 V")
         bare = design_cold._cold(
             site, bag(design=design), bag(series=2, parallel=0), None
         )
@@ -618,9 +629,9 @@ def test_parts_that_end_above_the_coldest_are_named(monkeypatch):
     ]
     site = bag(tables=bag(load=loads), parts=parts)
     [one] = design_cold._electronics(site, None)
-    assert (
-        "coldest of the place is -30.0 degC, and these end above it: a (-29.9 degC)."
-        in one.text
+    assert tells(
+        one.text,
+        "coldest of the place is -30.0 degC, and these end above it: a (-29.9 degC).",
     )
     site.tables.load = loads[1:]
     assert design_cold._electronics(site, None) == []
@@ -696,7 +707,7 @@ def test_the_highest_charge_voltage_is_that_of_the_coldest_hour_that_charges():
 def test_a_cause_tells_the_charge_that_was_left(kind, trip, said):
     """And what a warm battery would have held, of a sag."""
     words = events._cause_text(kind, {"trip_v": trip}, 0.456)
-    assert words == f"{events.KINDS[kind]}, {said}"
+    assert tells(words, f"{events.KINDS[kind]}, {said}")
 
 
 # ---------------------------------------------------------------- months and ratio
