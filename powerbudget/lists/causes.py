@@ -32,6 +32,12 @@ more-cells: Rows have more cells than the table has heads
     Read as they stand; put texts and numbers that hold the delimiter in quotes.
 summary: Summaries differ from the rows that they sum
     The rows count; check the summary.
+outside: Lines outside of the tables state figures or leave loads open
+    Not read; add what bears on the loads, or confirm that it is in them.
+passed-over: Texts state figures that the columns do not
+    Counted as the columns say; put into a column what counts.
+scope: Words say that rows may be absent, optional or not on this bus
+    Counted; leave out what will not be there on the first day.
 # What a row of signals is
 vague: '{what}' on {n} rows says neither kind nor direction
     Not counted; state AI, AO, DI or DO for them.
@@ -244,6 +250,22 @@ results: Results of a sizing stand among the loads
     Left out; confirm.
 source: Sources of power stand among the loads
     Left out; confirm.
+line-unread: Lines of a device are not understood, or state a figure twice
+    Not read, of two figures the higher; confirm that the loads hold without them.
+untimed: Loads state no time on
+    Counted 24 h a day; state h/day or %.
+rating: Watts of converters, supplies and chargers may be what they deliver
+    Counted as drawn all day; state what they lose, in place of their rating.
+part-out: Rows are parts of another row and add up to it
+    Counted once, with the row that they belong to; confirm.
+part-twice: Rows state parts of another row, or its sum
+    Both were counted; leave one out if they are the same loads.
+sum-row: Rows equal the sum of the rows above them
+    Read as totals, not as loads; confirm.
+sum-like: Rows are named like sums, or not at all
+    Counted as loads; leave them out if they sum others.
+load-twice: Loads stand twice, with one tag or one name and watts
+    Counted each time; leave one out if they are the same.
 percent: Shares below 1 under '{what}'
     Read as fractions (0.5 = 50 %), the higher reading; confirm.
 """

@@ -13,6 +13,8 @@ from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.io_rows import ListResult
 from powerbudget.lists.row_cells import cell_at
 from powerbudget.lists.rows import ListLine, Tally, ranges
+from powerbudget.lists.schedule_rows import ScheduleResult
+from powerbudget.lists.second_look import ask_twice, look_outside
 from powerbudget.lists.signals import read_address, stated_kinds
 from powerbudget.lists.status import is_total
 from powerbudget.lists.unread import several_times, unread_columns, unsure_quantity
@@ -178,8 +180,13 @@ def after(out: Import) -> None:
     _summaries(out)
     schedule_checks.check_summaries(out)
     schedule_checks.check_copies(out)
+    ask_twice(
+        out.asked,
+        [p.result.loads for p in out.parts if isinstance(p.result, ScheduleResult) and not p.hidden],
+    )
     if not out.lines and not out.loads:
         raise InputError(_no_list(out))
+    look_outside(out)
     _ports(out)
     _voltages(out)
     _rack_twice(out)

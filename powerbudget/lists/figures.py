@@ -353,6 +353,29 @@ def _gather(
     return replace(_figure(values, volts, times, word), modes=tuple(by_mode.items()))
 
 
+def draws_in(text: str, *, comma: bool | None = None) -> list[tuple[str, float]]:
+    """Return the powers, currents and energies that a text names, each with its unit.
+
+    Ratings of fuses and the range of a loop are left out.
+
+    Examples
+    --------
+    >>> draws_in("peak 30 W at 24 V, 2 A fuse"), draws_in("4-20 mA")
+    ([('W', 30.0)], [])
+    """
+    found = []
+    for match in _ONE.finditer(text[:LONGEST]):
+        unit = spelt(match["unit"])
+        low = number(match["low"], comma=comma)
+        high = number(match["high"] or match["low"], comma=comma)
+        loop = unit == "mA" and high == 20
+        if UNITS[unit][0] == "volts" or loop or low is None or high is None:
+            continue
+        if not _RATING.search(folded(_segment(text, match))):
+            found.append((unit, high * int(match["times"] or 1)))
+    return found
+
+
 def _hedge(match: re.Match[str], unit: str, *, spread: bool) -> str:
     """Return the word for a figure that is a range, a bound, or an apparent power [text]."""
     if spread:

@@ -24,6 +24,7 @@ from powerbudget.lists.questions import Questions
 from powerbudget.lists.refusals import refuse_broken
 from powerbudget.lists.rows import Tally
 from powerbudget.lists.schedule_rows import ScheduleReader
+from powerbudget.lists.second_look import ScheduleLook, look_at_signals
 from powerbudget.lists.signals import stated_kinds
 from powerbudget.lists.status import is_total, legend_of
 from powerbudget.lists.tables import ListTable, find_tables
@@ -197,6 +198,7 @@ class _Reader:
             used = "schedule"
             found = read_vertical(sheet, self.out.asked, comma=self.comma)
             self.out.loads += found.loads
+            schedule_checks.ask_contingency(self.out, sheet.name, found.contingency)
             schedule_checks.check_totals(
                 self.out, sheet.name, found.totals, found.loads
             )
@@ -228,7 +230,9 @@ class _Reader:
             classes[index] = "head"
         if part.result is not None and not isinstance(part.result, VerticalResult):
             for index, name in part.result.classes.items():
-                classes[index] = name
+                known = part.table.beside and classes[index] in _KEPT
+                if not (known or (part.table.beside and name == "blank")):
+                    classes[index] = name
             return
         name = "copy" if part.kind == "summary" else "note"
         for index in range(part.table.first, part.table.last):
@@ -256,6 +260,8 @@ class _Reader:
                 schedule_checks.hidden_schedule(self.out, sheet.name, found)
                 return
             self.out.volts = self.out.volts or bus
+            look = ScheduleLook(part, self.out.asked, comma=self.comma)
+            self.out.notes += look.look()
             self.out.loads += found.loads
             checks.left_out(self.out, part)
             schedule_checks.after_schedule(self.out, part, found)
@@ -281,6 +287,11 @@ class _Reader:
         self.out.volts = self.out.volts or bus
         self.out.renamed |= found.renamed
         checks.add_list(self.out, part, found)
+        look_at_signals(part, found.lines, self.out.asked, comma=self.comma)
+
+
+_KEPT = {"load", "point", "head"}
+"""Classes of a row that a table beside another does not change."""
 
 
 def _comma(book: ClientBook, out: Import) -> bool | None:

@@ -72,6 +72,7 @@ class Questions:
 
     def __init__(self) -> None:
         self._by: dict[str, Question] = {}
+        self._places: dict[tuple[str, int], set[str]] = {}
         self.asked = 0
 
     def ask(
@@ -92,6 +93,11 @@ class Questions:
             self._by[f"{cause}:{folded(what)}"] = found
         self.asked += 1
         found.items.append(QuestionRow(sheet, row, name, weight))
+        self._places.setdefault((sheet, row), set()).add(cause)
+
+    def about(self, sheet: str, row: int) -> set[str]:
+        """Return the causes under which a row was asked about."""
+        return self._places.get((sheet, row), set())
 
     def __iter__(self) -> Iterator[Question]:
         """Iterate over the questions in the order in which they came up."""

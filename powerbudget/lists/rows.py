@@ -97,6 +97,9 @@ class ListedLoad:
         Its tag, empty where the schedule has none [text].
     drawn_frac
         What its row divides by beside the watts: efficiency and losses [fraction].
+    clock
+        ``none`` where its row states no time on, ``modes`` where modes state it, else
+        empty [text].
     """
 
     sheet: str
@@ -115,6 +118,7 @@ class ListedLoad:
     dc_side: bool = False
     tag: str = ""
     drawn_frac: float = 1.0
+    clock: str = ""
 
 
 @dataclass

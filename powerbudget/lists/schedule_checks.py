@@ -39,11 +39,7 @@ def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:
             out.asked.ask("own-draw", sheet, row, figure)
         else:
             out.asked.ask("losses-in-rows" if in_rows else "losses", sheet, row, figure)
-    for row, label, share in found.contingency:
-        text = f"{100 * share:g} %" if share is not None else f"'{label}'"
-        if share is not None:
-            out.contingency_frac = share
-        out.asked.ask("contingency", sheet, row, text)
+    ask_contingency(out, sheet, found.contingency)
     for column in columns.of("contingency") if found.loads else ():
         said_frac = re.search(r"(\d+(?:[.,]\d+)?) ?%", column.head.text)
         if said_frac:
@@ -58,6 +54,17 @@ def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:
     loads = [x for x in found.loads if x.wh_per_day is not None]
     check_totals(out, sheet, found.totals, loads, found.losses)
     _converters(out, part)
+
+
+def ask_contingency(
+    out: Import, sheet: str, stated: list[tuple[int, str, float | None]]
+) -> None:
+    """Take the contingency that a sheet states, and say so."""
+    for row, label, share in stated:
+        text = f"{100 * share:g} %" if share is not None else f"'{label}'"
+        if share is not None:
+            out.contingency_frac = share
+        out.asked.ask("contingency", sheet, row, text)
 
 
 def _efficiencies(out: Import, found: ScheduleResult) -> None:
@@ -97,7 +104,7 @@ def check_totals(
     extra = sum((watts or 0.0) for _, _, watts in losses or [])
     before = 0
     for row, label, numbers in totals:
-        above = [x for x in loads if x.row < row]
+        above = [x for x in loads if x.row < row] or loads
         block = [x for x in above if x.row > before]
         for name, said in numbers:
             kind, _, share = name.partition(" ")

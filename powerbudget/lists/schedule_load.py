@@ -54,6 +54,11 @@ _IN_REMARK = re.compile(
 )
 """Pieces that a remark names: "2 nos.", "qty 3"."""
 
+AC_LOADS = re.compile(
+    rf"\bac (?:loads?|consumers?|panel|distribution|side)\b|{AC_VOLTS.pattern}"
+)
+"""A title over loads that are fed with AC (common practice, no source)."""
+_DC = re.compile(r"\bdc\b|\d ?vdc\b")
 _WIDE_V = re.compile(
     r"\d\s*(?:V(?:DC)?)?\s*(?:-|–|to|bis|\.\.+)\s*\d+\s*V", re.IGNORECASE
 )
@@ -86,6 +91,8 @@ class LoadMaker:
     ) -> None:
         self.table, self.columns, self.asked, self.comma = table, columns, asked, comma
         self.volts, self.rail = volts, 0.0
+        titles = map(folded, table.above)
+        self._titled_ac = any(AC_LOADS.search(t) and not _DC.search(t) for t in titles)
         self.name = table.sheet.name
         self.power = PowerCells(columns, comma)
         self.modes = mode_columns(self.power, columns)
@@ -205,7 +212,7 @@ class LoadMaker:
         ac = bool(AC.search(folded(said))) or value >= 90
         if not said.strip():
             words = (label, *(text for text, _ in self.power.texts(row)))
-            ac = any(AC_VOLTS.search(folded(text)) for text in words)
+            ac = self._titled_ac or any(AC_VOLTS.search(folded(t)) for t in words)
         if self.power.ac:
             said_in = {c.index for text, c in self.power.texts(row) if text != "0"}
             ac = ac or (bool(said_in) and said_in <= self.power.ac)

@@ -62,6 +62,8 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
     timed = {m: s for m, s in shares.items() if m in powers}
     if not timed and len(powers) > 1:
         reader.asked.ask("mode-shares", reader.name, load.row, load.name)
+    if len(powers) > 1:
+        load.clock = "modes"
     seconds = 3600 * sum(timed.values())
     untimed = [m for m in powers if m not in timed]
     energy = sum(powers[m] * s for m, s in timed.items())
@@ -109,6 +111,7 @@ def fill_cell_modes(
     "Tx 12 W, Rx 1.5 W" with "5 % transmit" leaves the rest of the time to the other
     mode; without times the highest counts all day and is asked.
     """
+    load.clock = "modes"
     unit = volts if found.watts is None else 1.0
     powers = {mode: value * unit for mode, value in found.modes}
     shares: dict[str, float] = {}

@@ -9,6 +9,7 @@ from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.heads import UNITS
+from powerbudget.lists.io_status import OUT, flag
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
@@ -119,6 +120,8 @@ class ScheduleReader:
         words = [c for c in filled if isinstance(c, str) and cell_number(c) is None]
         if words and len(filled) <= 2 and NOTES.match(folded(words[0])):
             self._notes = True
+        if self._notes and len(filled) > 2 and self._states_watts(row):
+            self._notes = False
         if self._notes:
             return self._note(index, " ".join(words))
         special = self._special(index, row, words, len(filled))
@@ -127,6 +130,11 @@ class ScheduleReader:
         if len(filled) == 1 and words:
             return self._lone(index, words[0])
         return self._load(index, row)
+
+    def _states_watts(self, row: Row) -> bool:
+        """Return whether a row below notes is a load again: a name with a figure."""
+        powers = (cell_number(t, comma=self.comma) for t, _ in self.make.power.texts(row))
+        return any(powers) and bool(self._label(row))
 
     def _note(self, index: int, text: str) -> str:
         if OPEN_NOTE.search(folded(text)):
@@ -246,9 +254,8 @@ class ScheduleReader:
             for c in self.columns.of("status", "remark")
             if c.index < len(row)
         ]
-        status = next(
-            (s for s in map(row_status, said) if s in {"deleted", "future", "hold"}), ""
-        )
+        outs = (s for s in map(row_status, said) if s in OUT)
+        status = next(outs, "") or self._flagged(row)
         names = [k for k in self._names if k < len(row) and row[k] is not None]
         struck = bool(names) and (index, names[0]) in marks.struck
         if not (status or struck or index in marks.hidden_rows):
@@ -256,6 +263,15 @@ class ScheduleReader:
         why = "struck out" if struck else f"marked {status}" if status else "hidden"
         self.asked.ask("out", self.name, index + 1, f"{label} ({why})")
         return True
+
+    def _flagged(self, row: Row) -> str:
+        """Return what columns of ticks say of a row: out of scope, gone, future, spare."""
+        for name in ("scope", "gone", "future", "spare"):
+            for column in self.columns.of(name):
+                ticked = flag(text_of(cell_at(row, column.index)))
+                if ticked is (name != "scope"):
+                    return "out of scope" if name == "scope" else name
+        return ""
 
     def _no_figure(self, row: Row, label: str, number: int) -> str:
         """Return the class of a row with a name and no power."""
@@ -273,7 +289,9 @@ class ScheduleReader:
                 wh_per_day=energy,
             )
             self.result.loads.append(load)
-            self.make.ask("energy-only", load)
+            pieces = self.make.number(row, "quantity") or 1
+            note = f"as those of all {pieces:g} pieces" if pieces > 1 else ""
+            self.make.ask("energy-only", load, note)
             return "load"
         if is_spare_tag(label):
             return "spare"

@@ -159,6 +159,7 @@ def _by_remark(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
         read = read if read is not None and 0 <= read <= 1 else None
     if timed and read is None and not (clock.duty or clock.hours):
         _ask_time(reader, load, clock.remark)
+    load.clock = load.clock or ("none" if read is None else "")
     return 1.0 if read is None else read
 
 

@@ -45,3 +45,15 @@ INCL_INVERTER = re.compile(
     r"incl\w*\.? (?:the )?(?:inverter|losses)|dc side|inverter included|inkl\w*\.? wechselrichter"
 )
 INVERTER = re.compile(r"inverter|wechselrichter|inversor")
+SWITCHED = re.compile(
+    r"\bpump|\bvalve|\bsolenoid|\bactuator|\bheater|\bheating|\blamp|\blights?\b|\blighting|"
+    r"\bsiren|\bhorn\b|\bbeacon|\bstrobe|\bfan\b|\bblower|\bcompressor|\bmotor\b|\bprinter|"
+    r"\bair ?con|thermostat|door switch|photo ?cell|pumpe|ventil\b|stellantrieb|heizung|"
+    r"lufter|leuchte|beleuchtung|\bbomba|valvula|calefac|luminaria|ventilador|actuador"
+)
+"""Things that are switched on for part of the day (common practice, no source)."""
+CONVERTS = re.compile(
+    r"dc ?[/-] ?dc|\bconverter|\binverter|\bups\b|power suppl|\bpsu\b|\bcharger\b|rectifier|"
+    r"netzteil|wandler|wechselrichter|inversor|convertidor|transformer|fuente de|\bgenerator"
+)
+"""Things whose watts are what they deliver (common practice, no source)."""

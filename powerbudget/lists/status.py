@@ -107,17 +107,17 @@ def may_be_total(text: str, *, pieces: bool) -> bool:
     return bool(_PERHAPS.match(plain)) and (pieces or bool(_SUMMED.search(plain)))
 
 
-STATUS_WORDS = re.compile(
-    r"\b(?:future|planned|reserves?|spare|removed|void|deleted?|cancel(?:led)?|hold)\b"
-)
 NOTES = re.compile(
     r"^(?:notes?|legend|legende|leyenda|key|abbreviations|abkurzungen|hinweise?|anmerkung(?:en)?|"
     r"notas?|remarks|revisions?|revision history|general notes|bemerkungen|assumptions|"
     r"references|prepared by|checked by|approved by|issued for)\b"
 )
 STATUS_WORDS = re.compile(
-    r"\b(?:future|planned|reserves?|spare|removed|void|deleted?|cancel(?:led)?|hold)\b"
+    r"\b(?:future|planned|reserves?|spare|removed|void|deleted?|cancel(?:led)?|hold|option(?:al|s)?|"
+    r"by (?:others|client|owner|vendor|contractor)|not (?:included|in (?:contract|scope))|excluded|"
+    r"n\.?i\.?c|out of scope|provisional|phase [2-9]|bauseits|por otros|opcional(?:es)?)\b"
 )
+"""Words of a heading by which the rows below it may not count."""
 
 
 @lru_cache(maxsize=16384)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.figures import cell_number
@@ -36,6 +37,8 @@ class ListTable:
         First row of data, and the row after the last.
     above
         Texts of the rows between the table before and its heads, nearest last.
+    beside
+        Whether another table stands in the same rows; cells of others are blank then.
     """
 
     sheet: ClientSheet
@@ -44,6 +47,7 @@ class ListTable:
     first: int
     last: int
     above: list[str] = field(default_factory=list)
+    beside: bool = False
 
     def rows(self) -> Sequence[Row]:
         """Return the rows of data."""
@@ -76,11 +80,77 @@ def find_tables(sheet: ClientSheet) -> list[ListTable]:
         above = [
             _line(row) for row in rows[max(before, head_rows[0] - 6) : head_rows[0]]
         ]
-        tables.append(
-            ListTable(sheet, head_rows, heads, first, after, [a for a in above if a])
+        table = ListTable(
+            sheet, head_rows, heads, first, after, [a for a in above if a]
         )
+        tables += _side_by_side(table, before)
         before = first
     return tables
+
+
+def _side_by_side(table: ListTable, before: int) -> list[ListTable]:
+    """Return the tables that stand beside each other under one row of heads, or the one."""
+    spans = _spans_of_heads(table.heads)
+    if len(spans) < 2:
+        return [table]
+    if any(
+        row[gap] is not None
+        for (_, end), (start, _) in pairwise(spans)
+        for gap in range(end, start)
+        for row in table.rows()
+        if gap < len(row)
+    ):
+        return [table]
+    found = []
+    for low, high in spans:
+        rows = [
+            [cell if low <= k < high else None for k, cell in enumerate(row)]
+            for row in table.sheet.rows
+        ]
+        top = table.head_rows[0]
+        above = [_line(row) for row in rows[max(before, top - 6) : top]]
+        heads = [
+            head if low <= k < high else Head() for k, head in enumerate(table.heads)
+        ]
+        found.append(
+            replace(
+                table,
+                sheet=replace(table.sheet, rows=rows),
+                heads=heads,
+                above=[text for text in above if text],
+                beside=True,
+            )
+        )
+    return found
+
+
+def _spans_of_heads(heads: list[Head]) -> list[tuple[int, int]]:
+    """Return first and last column but one of tables beside each other, none for one.
+
+    They are parted by a blank head, or the first head and all after it come again; each
+    names things and holds a figure or a signal of its own.
+    """
+    texts = [head.text for head in heads]
+    starts = [
+        k
+        for k, text in enumerate(texts)
+        if text and (not k or not texts[k - 1] or text == texts[0])
+    ]
+    ends = [*starts[1:], len(heads)]
+    spans = []
+    for low, high in zip(starts, ends, strict=True):
+        last = max(k for k in range(low, high) if texts[k]) + 1
+        first, *others = [h.field for h in heads[low:last] if h.text]
+        named = _NAMES.intersection((first, *others)) or first == "power?"
+        if not (named and {*_FIGURES, *_SIGNALS}.intersection(others)):
+            return []
+        spans.append((low, last))
+    return spans
+
+
+_FIGURES = {"power", "power?", "current", "energy"}
+_SIGNALS = {"io_type", "signal", "type"}
+_NAMES = {"tag", "text", "name", "device"}
 
 
 def _line(row: Row) -> str:

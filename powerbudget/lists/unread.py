@@ -51,7 +51,7 @@ def _figures(content: Content) -> bool:
     return max(content.numeric, content.figures, content.times) >= _LEFT
 
 
-def _left_alone(column: ListColumn) -> bool:
+def left_alone(column: ListColumn) -> bool:
     """Return whether the words of a head say that its figures never bear on the loads."""
     words = words_of(column.head.text)
     said = concepts(words)
@@ -127,7 +127,7 @@ def unread_columns(columns: Columns, kind: str) -> list[ListColumn]:
         if (column.field in used and not words) or column.field.startswith("count:"):
             continue
         running = content.running and content.filled >= _MANY
-        if _figures(content) and not running and not _left_alone(column):
+        if _figures(content) and not running and not left_alone(column):
             found.append(column)
     twins = {c.index for c in columns.twins}
     return [c for c in found if c.index not in twins]

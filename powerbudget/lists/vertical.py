@@ -4,20 +4,38 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from powerbudget.lists.cells import ClientSheet, Row
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.heads import UNITS, spelt
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.rows import ListedLoad
+from powerbudget.lists.schedule_words import SWITCHED
 from powerbudget.lists.status import is_total
-from powerbudget.lists.words import concepts, folded, known, mode_of, words_of
+from powerbudget.lists.words import (
+    concepts,
+    folded,
+    known,
+    mode_of,
+    word_set,
+    words_of,
+)
 
 _NO_LOAD = re.compile(
     r"\bbatter|\bakku|\bresult|\bsolar|\bpanel|\barray|\bautonom|\bsummary|\bergebnis|\bresultado|"
     r"\bbateria|\bsite\b|\blocation|\bassumption|\bconvert|\binverter|\bcontroller efficiency|"
     r"\bgenerat|\bweather"
 )
+
+
+class Line(NamedTuple):
+    """One line with a value: its row from 0, label, value and unit as written."""
+
+    index: int
+    label: str
+    value: float
+    unit: str
 
 
 @dataclass
@@ -37,6 +55,8 @@ class Block:
     ac: bool = False
     daily: bool = False
     unread: str = ""
+    cycles: float = 0.0
+    passed: list[Line] = field(default_factory=list)
 
     def watts(self) -> dict[str, float]:
         """Return the power of each mode; currents without a voltage are left out [W]."""
@@ -45,6 +65,10 @@ class Block:
 
     def mean_w(self, powers: dict[str, float]) -> float:
         """Return the power of one piece averaged over the day [W]."""
+        if self.cycles:
+            # Times of a device that starts so often a day are those of one start.
+            often = {m: t * self.cycles for m, t in self.times.items()}
+            self.times, self.cycles = often, 0.0
         timed = {m: t for m, t in self.times.items() if m in powers}
         untimed = [watts for m, watts in powers.items() if m not in timed]
         mean = sum(powers[m] * t for m, t in timed.items())
@@ -61,6 +85,7 @@ class VerticalResult:
     loads: list[ListedLoad] = field(default_factory=list)
     classes: dict[int, str] = field(default_factory=dict)
     totals: list[tuple[int, str, list[tuple[str, float]]]] = field(default_factory=list)
+    contingency: list[tuple[int, str, float | None]] = field(default_factory=list)
 
 
 def _parts(row: Row, comma: bool | None) -> tuple[str, float | None, str]:
@@ -108,22 +133,25 @@ def read_vertical(
 
 
 class _VerticalReader:
-    """Reads one vertical sheet; lines before any block belong to the device they name."""
+    """Reads one vertical sheet, section by section.
+
+    The lines of a section are one device; where their labels name several that draw, and
+    before the first section, each line belongs to the device that it names.
+    """
 
     def __init__(
         self, sheet: ClientSheet, asked: Questions, comma: bool | None
     ) -> None:
         self._sheet, self._asked, self._comma = sheet, asked, comma
         self._result = VerticalResult()
-        self._blocks: list[Block] = []
-        self._alone: dict[str, Block] = {}
-        self._block: Block | None = None
+        self._title: Block | None = None
+        self._lines: list[Line] = []
+        self._volts = 0.0
 
     def read(self) -> VerticalResult:
         for index, row in enumerate(self._sheet.rows):
             self._result.classes[index] = self._row(index, row)
-        for block in self._blocks:
-            self._finish(block)
+        self._section()
         return self._result
 
     def _row(self, index: int, row: Row) -> str:
@@ -133,14 +161,14 @@ class _VerticalReader:
         if not label:
             return "ignored"
         if value is not None:
-            return self._take(index, label, value, unit)
+            return self._take(Line(index, label, value, unit))
         if index == 0 and not self._valued(self._sheet.rows[1:]):
             return "title"
         said = [str(cell) for cell in row if cell is not None]
         if len(said) > 1:
             return self._unread(index, label, said[1])
-        self._block = Block(label, index + 1)
-        self._blocks.append(self._block)
+        self._section()
+        self._title = Block(label, index + 1)
         return "section"
 
     def _valued(self, rows: list[Row]) -> bool:
@@ -152,54 +180,109 @@ class _VerticalReader:
 
     def _unread(self, index: int, label: str, said: str) -> str:
         """Return the class of a line whose value is no figure; a power is asked."""
-        block = self._block
+        block = self._title
         if block is None or not {"power", "current"} & concepts(words_of(label)):
             return "note"
         block.unread = f"{block.name} ('{said[:30]}')"
         block.power_row = index
         return "value"
 
-    def _take(self, index: int, label: str, value: float, unit: str) -> str:
-        """Put one line into its block and return its class."""
-        kind, factor = UNITS.get(_unit(unit), ("", 1.0))
-        if kind == "energy" or is_total(label):
-            totals = (index + 1, label, [("energy", value * factor)])
+    def _take(self, line: Line) -> str:
+        """Keep one line for its section and return its class."""
+        kind, factor = UNITS.get(_unit(line.unit), ("", 1.0))
+        if kind == "energy" or is_total(line.label):
+            totals = (line.index + 1, line.label, [("energy", line.value * factor)])
             self._result.totals.append(totals)
             return "total"
-        block = self._block or self._named(label, index, kind)
-        if block is None or _NO_LOAD.search(folded(block.name)):
-            return "total" if _unit(unit) == "d" and self._block else "setting"
-        # "min/h" says what the time belongs to as "time per hour" does.
-        per = f" per {unit.rpartition('/')[2]}" if "/" in unit else ""
-        _put(block, label + per, value * factor, kind, index)
-        block.ac = block.ac or (kind == "volts" and "ac" in unit.lower())
+        if kind == "share" and "contingency" in concepts(words_of(line.label)):
+            stated = (line.index + 1, line.label, line.value * factor)
+            self._result.contingency.append(stated)
+            return "total"
+        if self._title is not None and _NO_LOAD.search(folded(self._title.name)):
+            return "total" if _unit(line.unit) == "d" else "setting"
+        plain = folded(line.label)
+        if _NO_LOAD.search(plain) and not SWITCHED.search(plain):
+            return "setting"
+        self._lines.append(line)
         return "value"
 
-    def _named(self, label: str, index: int, kind: str) -> Block | None:
-        """Return the block of the device that a label names beside its quantity."""
-        own = [w for w in words_of(label) if not known(w) and not spelt(w)]
-        name = " ".join(own) or (label if kind in {"power", "current"} else "")
-        if not name:
-            return None
-        if name not in self._alone:
-            written = [w for w in label.split() if set(words_of(w)) & set(own)]
-            self._alone[name] = Block(" ".join(written) or label, index + 1)
-            self._blocks.append(self._alone[name])
-        return self._alone[name]
+    # --- sections ---
+
+    def _section(self) -> None:
+        """Make the loads of the lines since the last heading."""
+        lines, title = self._lines, self._title
+        self._lines, self._title = [], None
+        drawing = {
+            _device(x.label)
+            for x in lines
+            if UNITS.get(_unit(x.unit), ("",))[0] in {"power", "current"}
+        }
+        if title is not None and len(drawing - {""}) < 2:
+            for line in lines:
+                self._put(title, line)
+            self._finish(title)
+            return
+        for block in self._named(lines):
+            self._finish(block)
+
+    def _named(self, lines: list[Line]) -> list[Block]:
+        """Return the devices that labels name; a line that names none is of the last."""
+        blocks: dict[str, Block] = {}
+        last: Block | None = None
+        for line in lines:
+            name, kind = _device(line.label), UNITS.get(_unit(line.unit), ("",))[0]
+            if kind == "volts" and not name and (last is None or _OF_ALL & set(words_of(line.label))):
+                self._volts = self._volts or line.value
+                continue
+            stroke = kind == "time" and last is not None and last.cycles
+            if (not name or (name not in blocks and stroke)) and last is not None:
+                self._put(last, line)
+                continue
+            if not name:
+                name = folded(line.label)
+            if name not in blocks:
+                blocks[name] = Block(_written(line.label), line.index + 1)
+            last = blocks[name]
+            self._put(last, line)
+        return list(blocks.values())
+
+    def _put(self, block: Block, line: Line) -> None:
+        """Put the value of a line into its block, and note what nothing is made of."""
+        kind, factor = UNITS.get(_unit(line.unit), ("", 1.0))
+        # "min/h" says what the time belongs to as "time per hour" does.
+        per = f" per {line.unit.rpartition('/')[2]}" if "/" in line.unit else ""
+        if not _put(block, line.label + per, line.value * factor, kind, line.index):
+            block.passed.append(line)
+        block.ac = block.ac or (kind == "volts" and "ac" in line.unit.lower())
 
     def _finish(self, block: Block) -> None:
         """Make the load of a block, if it has a power."""
-        powers = block.watts()
-        if block.amps and not block.volts:
-            name = self._sheet.name
+        block.volts = block.volts or self._volts
+        name = self._sheet.name
+        if block.amps and not block.volts and not block.unread:
             self._asked.ask("power-no-volts", name, block.row, block.name)
+            block.unread, block.power_row = block.name, block.row - 1
+            self._unknown(block, "no-volts")
+            return
+        powers = block.watts()
         top = powers.pop("maximum", None)
         if not powers and top is not None:
             powers[""] = top
+        for line in block.passed:
+            said = f"{line.label} {line.value:g} {line.unit}".rstrip()
+            self._asked.ask("line-unread", name, line.index + 1, f"'{said}'")
         if not powers:
             if block.unread:
-                self._unknown(block)
+                self._asked.ask(
+                    "power-unreadable", name, block.power_row + 1, block.unread
+                )
+                self._unknown(block, "unreadable")
             return
+        self._made(block, powers, top)
+
+    def _made(
+        self, block: Block, powers: dict[str, float], top: float | None
+    ) -> None:
         pieces = max(1, int(block.quantity))
         row = block.power_row + 1 if block.power_row else block.row
         load = ListedLoad(self._sheet.name, row, block.name, pieces)
@@ -208,17 +291,19 @@ class _VerticalReader:
         load.maximum_w = max(load.running_w, (top or 0.0) * pieces)
         inrush = block.inrush
         load.inrush_w = inrush.get("power", inrush.get("current", 0.0) * block.volts)
+        untimed = not block.times and block.share == 1.0
         load.wh_per_day = block.mean_w(powers) * 24 * pieces
         self._ask_hours(load, block)
+        if untimed and SWITCHED.search(folded(load.name)):
+            self._asked.ask("untimed", load.sheet, load.row, load.name)
         self._result.loads.append(load)
         self._result.classes[load.row - 1] = "load"
 
-    def _unknown(self, block: Block) -> None:
-        """Add a load whose power cannot be read, and ask about it."""
+    def _unknown(self, block: Block, why: str) -> None:
+        """Add a load whose power cannot be told."""
         row, sheet = block.power_row + 1, self._sheet.name
         load = ListedLoad(sheet, row, block.name, max(1, int(block.quantity)))
-        load.why, load.volts = "unreadable", block.volts
-        self._asked.ask("power-unreadable", sheet, row, block.unread)
+        load.why, load.volts = why, block.volts
         self._result.loads.append(load)
         self._result.classes[row - 1] = "load"
 
@@ -230,29 +315,67 @@ class _VerticalReader:
 
 
 _PER_HOUR = re.compile(r"(?:per|/|pro|por|an?) ?(?:h\b|hour|stunde|hora)")
+_OF_ALL = word_set("system bus nominal battery")
+_LITTLE = word_set("of the a an at in on for to der die das de la el un und y")
 
 
-def _put(block: Block, label: str, value: float, kind: str, index: int) -> None:
-    """Put a value where its label and its unit say."""
+def _own_words(label: str) -> list[str]:
+    words = words_of(label)
+    return [w for w in words if not (known(w) or spelt(w) or w in _LITTLE)]
+
+
+def _device(label: str) -> str:
+    """Return the first word of a label that is none of heads: what it is about [text]."""
+    return next((w.removesuffix("s") for w in _own_words(label)), "")
+
+
+def _written(label: str) -> str:
+    """Return the words of a label that name its device, as they are written [text]."""
+    own = set(_own_words(label))
+    found = [w for w in label.split() if set(words_of(w)) & own]
+    return " ".join(found).strip(" ,;:") or label
+
+
+def _put(  # noqa: PLR0911 - one return a meaning
+    block: Block, label: str, value: float, kind: str, index: int
+) -> bool:
+    """Put a value where its label and its unit say, and return whether it has a place."""
     words, plain = words_of(label), folded(label)
     said, mode = concepts(words), mode_of(words)
     if kind in {"power", "current"}:
         block.power_row = index
         if "inrush" in said:
             block.inrush[kind] = value
-            return
+            return True
         mode = "maximum" if "maximum" in said else mode
-        (block.powers if kind == "power" else block.amps)[mode] = value
-    elif kind == "volts":
+        slot = block.powers if kind == "power" else block.amps
+        if mode in slot and slot[mode] != value:
+            slot[mode] = max(slot[mode], value)
+            return False
+        slot[mode] = value
+        return True
+    if kind == "volts":
         block.volts = value
         block.ac = "ac" in words or "vac" in plain
-    elif (kind == "share" or "duty" in said) and mode:
+        return True
+    if kind == "share" and mode:
         block.times[mode] = value
-    elif kind == "share" or ("duty" in said and value <= 1):
+        return True
+    if "duty" in said and mode and value <= 1:
+        block.times[mode] = value
+        return True
+    if kind == "share" or ("duty" in said and value <= 1):
         block.share = value
-    elif kind == "time":
+        return True
+    if kind == "time":
         per = 1.0 if _PER_HOUR.search(plain) else 24.0
         block.times[mode] = value / per
         block.daily = block.daily or per == 24.0
-    elif "quantity" in said or "number" in said:
+        return True
+    if "cycles" in said and not kind:
+        block.cycles = value * (24 if _PER_HOUR.search(plain) else 1)
+        return True
+    if not kind and said & {"quantity", "number"}:
         block.quantity = value
+        return True
+    return False

@@ -1,0 +1,506 @@
+"""A second look at rows that were read: figures and words that nothing was made of.
+
+The first reading goes by columns.  This one goes by what stands there: every text of a
+live row, rows that restate others, and every line outside of the tables.  What bears on
+watts, pieces, time or scope and was neither read nor asked is asked here.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from itertools import accumulate
+
+from powerbudget.lists.cells import ClientSheet, Row
+from powerbudget.lists.columns import Columns, ListColumn
+from powerbudget.lists.figures import cell_number, draws_in, on_share
+from powerbudget.lists.found import FoundPart, Import
+from powerbudget.lists.heads import UNITS
+from powerbudget.lists.questions import Questions
+from powerbudget.lists.row_cells import text_of
+from powerbudget.lists.rows import ListedLoad, ListLine
+from powerbudget.lists.schedule_rows import ScheduleResult
+from powerbudget.lists.schedule_words import (
+    CONVERTS,
+    OPEN_NOTE,
+    RESULTS,
+    SOURCES,
+    SWITCHED,
+)
+from powerbudget.lists.unread import left_alone
+from powerbudget.lists.words import bare_letters, concepts, word_set, words_of
+
+_ABSENT = (
+    r"n\.?i\.?c\.?|future|futur[oae]?|planned|option(?:al|s|en)?|opcional(?:es)?|"
+    r"by (?:others?|client|owner|vendor|contractor|customer|supplier)|bauseits|por otros|"
+    r"par d.autres|not in (?:contract|scope|use|this|present)|"
+    r"not (?:included|supplied|fitted|installed|used)|excluded|out of (?:scope|service)|"
+    r"fuera de servicio|provisional|phase [2-9]|n[./]?r\b\.?|"
+    r"nicht enthalten|zukunftig\w*|geplant\w*|provision for"
+)
+_OTHERS = r"^(?:others?|vendor|client|owner|customer|contractor|supplier|bauherr|cliente)$"
+"""A cell that only says whose a device is."""
+SCOPE = re.compile(
+    rf"\b(?:{_ABSENT}|alternat(?:e|ive)|temporar\w+|spares?|unused)\b|{_OTHERS}",
+    re.MULTILINE,
+)
+SIGNAL_SCOPE = re.compile(rf"\b(?:{_ABSENT})\b|{_OTHERS}", re.MULTILINE)
+"""Words by which a row may not be there, or not on this bus (common practice, no source)."""
+_TIME_UNIT = (
+    r"(?:h|hrs?|hours?|std|stunden|horas?|min|mins|minut\w+|secs?|seconds?|s|sek\w*|segundos?)"
+)
+_FIGURE = re.compile(
+    rf"\d ?(?:[kmuµ]?(?:w|a|va|wh|ah)|hp|watts?|amps?|{_TIME_UNIT}|%)(?![a-z0-9])"
+)
+_DRAW = re.compile(r"\d ?(?:k?w|va|m?a|hp|watts?|amps?)(?![a-z0-9])")
+_PIECES = re.compile(
+    r"\b(\d{1,3}) ?(?:off|nos?|pcs|pieces|units|stk|required|reqd|per (?!day|hour|d\b|h\b)[a-z]+)\b|"
+    r"\bqty\.? ?(\d{1,3})\b|\( ?x ?(\d{1,2}) ?\)",
+    re.MULTILINE,
+)
+"""Pieces that a text names."""
+_SHARES = re.compile(
+    r"duty|on[- ]time|of (?:the )?(?:time|day|hour)|einschalt|\bed\b|transmi|stand-?by|sleep|"
+    r"active|idle|spare|margin|contingen|reserv|growth|allow|zuschlag|tiempo"
+)
+"""Words beside a percentage that bears on watts or time; an efficiency does not."""
+_TIME = re.compile(rf"\d ?{_TIME_UNIT}(?![a-z0-9])")
+_TEXTS = word_set(
+    "name text tag detail remark group type io_type signal status scope other data_type "
+    "normal supply protocol spare"
+)
+_OWN = re.compile(
+    r"\bown\b|\bloss|idle|no[- ]load|stand-?by|self|quiescent|perdida|eigen|verlust"
+)
+_PART_OF = re.compile(
+    r"part of|included (?:in|above|with)|\bincl\.? (?:in|above|with)|consist|compris|"
+    r"^(?:[-–•*>] ?[^\W\d]|of which|davon|thereof)|teil von|enthalten|incluid[oa] en|inclus dans"
+)
+"""A row that says again what another one states (common practice, no source)."""
+_TOTALISH = re.compile(
+    r"\btotal|\bsum\b|summe|gesamt|\bconnected|\binstalled|\brequired|\bdemand|\boverall|\bload"
+)
+_WHOLE = re.compile(
+    r"cabinet|panel|rack|assembl|system|package|station|complete|\bkit\b|\bset\b|skid|"
+    r"schrank|anlage|gabinete|tablero|conjunto|armoire"
+)
+"""Names of things that are made of others (common practice, no source)."""
+MOST_SUMMED = 5000
+"""Rows up to which sums of neighbors are looked for (judgment) [count]."""
+NEAR_FRAC = 1e-3
+_BEAR = word_set(
+    "power watt current duty hours energy efficiency loss contingency diversity factor"
+)
+_SKIPPED = word_set("title note section ignored setting template")
+
+
+def _near(a: float, b: float, frac: float = 0.011) -> bool:
+    return abs(a - b) <= frac * max(abs(a), abs(b))
+
+
+_NAMING = word_set("name text tag detail remark")
+
+
+def _aside(column: ListColumn) -> bool:
+    """Return whether the texts of a column that is not used may bear on its rows."""
+    unused = column.field in _TEXTS or not column.field
+    return unused and not left_alone(column)
+
+
+class TextColumns:
+    """The columns of a table whose texts nothing is read from, searched at once.
+
+    A list of 100,000 rows is searched as one text a column.
+
+    Parameters
+    ----------
+    columns, rows, numbers
+        The columns; the rows to look at and their numbers from 1.
+    """
+
+    def __init__(self, columns: Columns, rows: list[Row], numbers: list[int]) -> None:
+        self._rows, self._numbers = rows, numbers
+        self._indexes = [
+            c.index
+            for c in columns.all
+            if c.filled and (c.field in _NAMING or _aside(c))
+        ]
+
+    def found(self, rule: re.Pattern[str]) -> Iterator[tuple[int, str]]:
+        """Yield the number of the row and the text of each cell that meets a rule."""
+        for index in self._indexes:
+            said = [
+                (n, cell)
+                for n, row in zip(self._numbers, self._rows, strict=True)
+                if index < len(row) and isinstance(cell := row[index], str)
+            ]
+            plain = [
+                (t if t.isascii() else bare_letters(t)).lower().replace("\n", " ")
+                for _, t in said
+            ]
+            starts = [0, *accumulate(len(text) + 1 for text in plain)]
+            places = {
+                bisect_right(starts, m.start()) - 1
+                for m in rule.finditer("\n".join(plain))
+            }
+            for place in sorted(places):
+                yield said[place]
+
+
+# --- schedules ---
+
+
+class ScheduleLook:
+    """Looks again at the loads of one schedule.
+
+    Parameters
+    ----------
+    part
+        The table that was read; loads that restate others are taken out of its result.
+    asked
+        Where questions go.
+    comma
+        Whether the list writes decimal commas.
+    """
+
+    def __init__(
+        self, part: FoundPart, asked: Questions, *, comma: bool | None
+    ) -> None:
+        found = part.result
+        assert isinstance(found, ScheduleResult)
+        self._sheet, self._columns = part.table.sheet, part.columns
+        self._loads, self._classes = found.loads, found.classes
+        self._asked, self._comma = asked, comma
+        self._by_row = {load.row: load for load in found.loads}
+
+    def look(self) -> list[str]:
+        """Ask what the first reading passed by, and return what is only told [text]."""
+        self._restated()
+        self._sums()
+        numbers = [load.row for load in self._loads]
+        rows = [self._sheet.rows[n - 1] for n in numbers]
+        texts = TextColumns(self._columns, rows, numbers)
+        self._scope(texts.found(SCOPE))
+        for rule, passed in ((_FIGURE, self._figure), (_PIECES, self._pieces)):
+            for number, text in texts.found(rule):
+                load = self._by_row[number]
+                about = self._asked.about(self._sheet.name, number)
+                if "passed-over" not in about and not load.why and passed(load, text):
+                    self._ask("passed-over", load, text)
+        self._converters()
+        return self._untimed() + self._left_at_zero()
+
+    def _ask(self, cause: str, load: ListedLoad, text: str = "") -> None:
+        said = f" '{text[:60]}'" if text and text != load.name else ""
+        weight = load.running_w or 0.0
+        self._asked.ask(
+            cause, self._sheet.name, load.row, f"{load.name}{said}", weight=weight
+        )
+
+    def _scope(self, found: Iterable[tuple[int, str]]) -> None:
+        """Ask about rows whose words say that they may not be there."""
+        for number, text in found:
+            load = self._by_row[number]
+            about = self._asked.about(self._sheet.name, number)
+            known = {"remark-others", "out", "power-others", "scope", "power-included"}
+            if not about & known and load.running_w:
+                self._ask("scope", load, text)
+
+    # --- figures in words ---
+
+    def _numbers(self, load: ListedLoad) -> set[float]:
+        row = self._sheet.rows[load.row - 1]
+        found = (cell_number(c, comma=self._comma) for c in row)
+        return {n for n in found if n is not None}
+
+    def _figure(self, load: ListedLoad, text: str) -> bool:
+        """Return whether a text states a draw or a time that its row does not count."""
+        numbers = self._numbers(load)
+        return self._draw(load, text, numbers) or self._time(load, text, numbers)
+
+    def _draw(self, load: ListedLoad, text: str, numbers: set[float]) -> bool:
+        pieces = max(1, load.quantity)
+        watts = [w for w in (load.running_w, load.maximum_w, load.inrush_w) if w]
+        watts += [w / pieces for w in watts]
+        amps = [w / load.volts for w in watts if load.volts]
+        for unit, value in draws_in(text, comma=self._comma):
+            kind, factor = UNITS[unit]
+            own = {"power": watts, "current": amps, "energy": [load.wh_per_day or 0.0]}
+            stated = (*own.get(kind, [value * factor]), *(n * factor for n in numbers))
+            if not any(_near(value * factor, known) for known in stated):
+                return True
+        return False
+
+    def _time(self, load: ListedLoad, text: str, numbers: set[float]) -> bool:
+        plain = text.lower()
+        timed = _TIME.search(plain) or ("%" in plain and _SHARES.search(plain))
+        about = self._asked.about(self._sheet.name, load.row)
+        if not timed or load.clock == "modes" or "time-unread" in about:
+            return False
+        said = {float(n.replace(",", ".")) for n in re.findall(r"\d+(?:[.,]\d+)?", plain)}
+        if said <= numbers | {n * 100 for n in numbers}:
+            return False
+        share = on_share(text, comma=self._comma)
+        counted = (load.wh_per_day or 0.0) / (24 * (load.running_w or 1.0))
+        return share is None or not _near(share, counted)
+
+    def _pieces(self, load: ListedLoad, text: str) -> bool:
+        """Return whether a text names other pieces than its row counts."""
+        about = self._asked.about(self._sheet.name, load.row)
+        if about & {"pieces-all", "pieces-each", "quantity", "several-named"}:
+            return False
+        found = (m for m in _PIECES.finditer(text.lower()))
+        named = {int(next(filter(None, m.groups()))) for m in found}
+        return bool(named - {load.quantity, 1} - self._numbers(load))
+
+    # --- time, converters ---
+
+    def _untimed(self) -> list[str]:
+        """Ask about switched loads that state no time; of the others it is told."""
+        told = []
+        for load in self._loads:
+            about = self._asked.about(self._sheet.name, load.row)
+            stated = load.energy_said is not None or "time-unread" in about
+            if load.clock != "none" or not load.running_w or stated:
+                continue
+            if SWITCHED.search(bare_letters(load.name)):
+                self._ask("untimed", load)
+            else:
+                told.append(load)
+        words = "loads state no time and are counted 24 h a day"
+        return self._told(told, words)
+
+    def _left_at_zero(self) -> list[str]:
+        """Tell which loads were taken to draw nothing, for a dash or "none"."""
+        rest = [x for x in self._loads if x.why == "none"]
+        return self._told(rest, "loads state no draw of their own; nothing is added")
+
+    def _told(self, loads: list[ListedLoad], words: str) -> list[str]:
+        names = ", ".join(f"{x.name} (row {x.row})" for x in loads[:5])
+        more = f" and {len(loads) - 5:,} more" if len(loads) > 5 else ""
+        return [f"{self._sheet.name}: {words}: {names}{more}."] if loads else []
+
+    def _converters(self) -> None:
+        """Ask whether the watts of converters and supplies are drawn or delivered."""
+        for load in self._loads:
+            plain = bare_letters(load.name) if load.running_w else ""
+            if not plain or not CONVERTS.search(plain):
+                continue
+            row = " ".join(text_of(c) for c in self._sheet.rows[load.row - 1] if c)
+            if not _OWN.search(bare_letters(row)):
+                self._ask("rating", load)
+
+    # --- rows that restate others ---
+
+    def _restated(self) -> None:
+        """Ask about parts of a row that state its watts again.
+
+        Parts that are marked so and add up to the watts and Wh/day of their row are not
+        counted; others are, and asked.
+        """
+        for parent, parts in self._families():
+            watts = sum(x.running_w or 0.0 for x in parts)
+            energy = sum(x.wh_per_day or 0.0 for x in parts)
+            whole = _near(watts, parent.running_w or 0.0, NEAR_FRAC)
+            whole = whole and energy <= 1.001 * (parent.wh_per_day or 0.0)
+            for part in parts:
+                self._ask("part-out" if whole else "part-twice", part)
+                if whole:
+                    self._take_out(part, "copy")
+
+    def _take_out(self, load: ListedLoad, name: str) -> None:
+        self._classes[load.row - 1] = name
+        self._loads[:] = [x for x in self._loads if x is not load]
+
+    def _families(self) -> Iterator[tuple[ListedLoad, list[ListedLoad]]]:
+        """Yield each row with the parts that its number, words or dash say it has."""
+        items = self._columns.of("item", "tag")
+        numbers: dict[str, ListedLoad] = {}
+        families: dict[int, list[ListedLoad]] = {}
+        above: ListedLoad | None = None
+        for load in [x for x in self._loads if x.running_w]:
+            row = self._sheet.rows[load.row - 1]
+            item = next((text_of(row[c.index]) for c in items if c.index < len(row)), "")
+            parent = numbers.get(item.rpartition(".")[0]) if "." in item else None
+            numbers.setdefault(item.removesuffix(".0"), load)
+            texts = (bare_letters(text_of(c)) for c in row if isinstance(c, str))
+            if parent is None and any(map(_PART_OF.search, texts)):
+                parent = above
+            if parent is None:
+                above = load
+            else:
+                families.setdefault(parent.row, []).append(load)
+        yield from ((self._by_row[row], parts) for row, parts in families.items())
+
+    def _sums(self) -> None:
+        """Read an unnamed row, or one called like a sum, that sums the rows above as a total.
+
+        Other rows that are the sum of their neighbors are counted and asked.
+        """
+        loads = [x for x in self._loads if x.running_w]
+        if not 2 < len(loads) <= MOST_SUMMED:
+            return
+        above = block = 0.0
+        for place, load in enumerate(loads):
+            watts = load.running_w or 0.0
+            before = range(loads[place - 1].row if place else 0, load.row - 1)
+            if {"total", "section"} & {self._classes.get(k) for k in before}:
+                block = 0.0
+            named = load.name == f"row {load.row}"
+            sums = place > 1 and any(_near(watts, x, NEAR_FRAC) for x in (above, block))
+            if sums and block != loads[place - 1].running_w:
+                if named or (_TOTALISH.search(bare_letters(load.name)) and not load.tag):
+                    self._ask("sum-row", load)
+                    self._take_out(load, "total")
+                    continue
+                if place > 2 or _WHOLE.search(bare_letters(load.name)):
+                    self._ask("part-twice", load)
+            elif named or _TOTALISH.match(bare_letters(load.name)):
+                self._ask("sum-like", load)
+            elif _sums_next(loads, place):
+                self._ask("part-twice", load)
+            above, block = above + watts, block + watts
+
+
+def _sums_next(loads: list[ListedLoad], place: int) -> bool:
+    """Return whether a load is the sum of those that follow: three, or two that differ."""
+    total, parts = 0.0, []
+    watts = loads[place].running_w or 0.0
+    for load in loads[place + 1 :]:
+        total += load.running_w or 0.0
+        parts.append(load.running_w)
+        if total > watts * (1 - NEAR_FRAC):
+            break
+    whole = bool(_WHOLE.search(bare_letters(loads[place].name)))
+    if not _near(total, watts, NEAR_FRAC) or len(parts) < (2 if whole else 3):
+        return False
+    energy = sum(x.wh_per_day or 0.0 for x in loads[place + 1 :][: len(parts)])
+    return _near(energy, loads[place].wh_per_day or 0.0, NEAR_FRAC)
+
+
+def ask_twice(asked: Questions, tables: list[list[ListedLoad]]) -> None:
+    """Ask about loads that stand in two tables, or twice in one: one tag, or name and watts."""
+    seen: dict[tuple[object, ...], tuple[int, ListedLoad]] = {}
+    for number, loads in enumerate(tables):
+        for load in loads:
+            if not load.running_w:
+                continue
+            tag, name = load.tag.casefold(), load.name.casefold()
+            keys: list[tuple[object, ...]] = [(tag, name, load.running_w, load.volts)]
+            keys += [(tag,)] if re.search(r"\d", tag) else []
+            for key in keys:
+                other, first = seen.setdefault(key, (number, load))
+                again = first is not load and (other != number or (tag and len(key) > 1))
+                if again:
+                    said = f"{load.name} (also {first.sheet}, row {first.row})"
+                    asked.ask("load-twice", load.sheet, load.row, said)
+                    break
+
+
+# --- signals ---
+
+
+def look_at_signals(
+    part: FoundPart, lines: list[ListLine], asked: Questions, *, comma: bool | None
+) -> None:
+    """Ask about words of scope and stated draws of live signals that were passed by."""
+    live, sheet = {x.row: x for x in lines if x.kind == "point"}, part.table.sheet
+    texts = TextColumns(part.columns, [sheet.rows[n - 1] for n in live], list(live))
+    for number, text in texts.found(SIGNAL_SCOPE):
+        line = live[number]
+        if not asked.about(sheet.name, number) & {"scope", "future-text", "status-word"}:
+            _ask_line(asked, "scope", line, text)
+    for number, text in texts.found(_DRAW):
+        line = live[number]
+        if "passed-over" not in asked.about(sheet.name, number) and _draws(
+            line, text, comma
+        ):
+            _ask_line(asked, "passed-over", line, text)
+
+
+def _ask_line(asked: Questions, cause: str, line: ListLine, text: str) -> None:
+    name = f"{line.tag or line.text} '{text[:60]}'"
+    asked.ask(cause, line.sheet, line.row, name)
+
+
+_WIRES = (2.0, 3.0, 4.0)
+"""Figures before a W that count the wires of a loop or a thermometer."""
+
+
+def _draws(line: ListLine, text: str, comma: bool | None) -> bool:
+    """Return whether a text states a draw that its row does not count.
+
+    Amperes and kilowatts beside an analog input are what it measures.
+    """
+    pieces = max(1, line.quantity)
+    own = [w for w in (line.maximum_w, line.typical_w) if w]
+    own += [w / pieces for w in own]
+    driven = {"do", "serial"} & set(line.points)
+    for unit, value in draws_in(text, comma=comma):
+        kind, factor = UNITS[unit]
+        if unit == "W" and not driven and value in _WIRES:
+            continue
+        if kind == "power" and (driven or unit in {"W", "VA"}):
+            known = own
+        elif kind == "current" and driven:
+            known = [line.amps, *(w / line.volts for w in own if line.volts)]
+        else:
+            continue
+        if not any(_near(value * factor, k) for k in known if k):
+            return True
+    return False
+
+
+# --- lines outside of the tables ---
+
+
+def look_outside(out: Import) -> None:
+    """Ask about titles, notes and headings that state a draw, a share or a factor."""
+    sheets = {s.name: s for b in out.books for s in b.sheets if not s.hidden}
+    names = ("running_w", "maximum_w", "wh_per_day")
+    sums = [sum(getattr(x, n) or 0.0 for x in out.loads) for n in names]
+    for tally in out.tallies:
+        if tally.sheet in sheets and tally.use != "neither":
+            _look_at_lines(sheets[tally.sheet], tally.rows, sums, out.asked)
+
+
+def _look_at_lines(
+    sheet: ClientSheet, classes: list[str], sums: list[float], asked: Questions
+) -> None:
+    for index, (row, name) in enumerate(zip(sheet.rows, classes, strict=True)):
+        if name not in _SKIPPED or asked.about(sheet.name, index + 1):
+            continue
+        words = " ".join(c for c in row if isinstance(c, str))
+        plain = bare_letters(words)
+        if not words or any(rule.search(plain) for rule in (RESULTS, SOURCES, _CHARGE)):
+            continue
+        numbers = [c for c in row if isinstance(c, float)]
+        open_ = name == "note" and bool(OPEN_NOTE.search(plain))
+        if open_ or _says_figure(plain, numbers, name, sums):
+            text = " ".join(text_of(c) for c in row if c is not None)
+            asked.ask("outside", sheet.name, index + 1, f"'{text[:90]}'")
+
+
+_FACTOR = re.compile(r"\bfactor\b\D{0,20}\d|\bx ?1[.,]\d|\bmultipl")
+_CHARGE = re.compile(r"\bm?ah\b")
+_BATTERY = re.compile(r"\bbatter|\bakku|bateria|\bfuse|\bbreaker")
+
+
+def _says_figure(
+    plain: str, numbers: list[float], name: str, sums: list[float]
+) -> bool:
+    """Return whether a line outside of the tables states what bears on the loads."""
+    for unit, value in draws_in(plain):
+        kind, factor = UNITS[unit]
+        repeats = any(_near(value * factor, known) for known in sums)
+        if not repeats and not (kind == "charge" or _BATTERY.search(plain)):
+            return True
+    if ("%" in plain and _SHARES.search(plain)) or _FACTOR.search(plain):
+        return True
+    if name != "title" and _TIME.search(plain) and concepts(words_of(plain)) & _BEAR:
+        return True
+    bears = concepts(words_of(plain)) & (_BEAR if name != "title" else {"contingency"})
+    return bool(numbers and bears) and not any(
+        _near(n, known) for n in numbers for known in sums
+    )
