@@ -353,14 +353,18 @@ def _gather(
     return replace(_figure(values, volts, times, word), modes=tuple(by_mode.items()))
 
 
+_IN_TAG = re.compile(r"[A-Za-z_]-?$")
+"""What stands before a number of a tag: "XY-701A" is no 701 A."""
+
+
 def draws_in(text: str, *, comma: bool | None = None) -> list[tuple[str, float]]:
     """Return the powers, currents and energies that a text names, each with its unit.
 
-    Ratings of fuses and the range of a loop are left out.
+    Ratings of fuses, the range of a loop and numbers of tags are left out.
 
     Examples
     --------
-    >>> draws_in("peak 30 W at 24 V, 2 A fuse"), draws_in("4-20 mA")
+    >>> draws_in("peak 30 W at 24 V (2 A fuse)"), draws_in("XY-701A 4-20 mA")
     ([('W', 30.0)], [])
     """
     found = []
@@ -369,7 +373,9 @@ def draws_in(text: str, *, comma: bool | None = None) -> list[tuple[str, float]]
         low = number(match["low"], comma=comma)
         high = number(match["high"] or match["low"], comma=comma)
         loop = unit == "mA" and high == 20
-        if UNITS[unit][0] == "volts" or loop or low is None or high is None:
+        in_tag = _IN_TAG.search(text[: match.start("low")])
+        volts = UNITS[unit][0] == "volts"
+        if volts or loop or in_tag or low is None or high is None:
             continue
         if not _RATING.search(folded(_segment(text, match))):
             found.append((unit, high * int(match["times"] or 1)))

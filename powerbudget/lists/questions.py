@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from powerbudget.lists.causes import CAUSES
 from powerbudget.lists.words import folded
@@ -67,6 +68,16 @@ def _places(items: list[QuestionRow], more: int) -> str:
     return f" ({text}{', ...' if more > 0 else ''})"
 
 
+class Heard(NamedTuple):
+    """One call of `Questions.ask`."""
+
+    cause: str
+    row: int
+    name: str
+    weight: float
+    what: str
+
+
 class Questions:
     """Questions gathered while a book is read; ``asked`` counts their rows."""
 
@@ -74,6 +85,7 @@ class Questions:
         self._by: dict[str, Question] = {}
         self._places: dict[tuple[str, int], set[str]] = {}
         self.asked = 0
+        self.heard: list[Heard] = []
 
     def ask(
         self,
@@ -92,6 +104,7 @@ class Questions:
             found = Question(cause, lead.replace("{what}", what), action)
             self._by[f"{cause}:{folded(what)}"] = found
         self.asked += 1
+        self.heard.append(Heard(cause, row, name, weight, what))
         found.items.append(QuestionRow(sheet, row, name, weight))
         self._places.setdefault((sheet, row), set()).add(cause)
 

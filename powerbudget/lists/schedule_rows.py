@@ -13,6 +13,7 @@ from powerbudget.lists.io_status import OUT, flag
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
+from powerbudget.lists.schedule_alike import AlikeLoads
 from powerbudget.lists.schedule_load import LoadMaker
 from powerbudget.lists.schedule_words import (
     CONTINGENCY,
@@ -91,6 +92,9 @@ class ScheduleReader:
         self.make = LoadMaker(table, columns, asked, comma=comma, volts=volts)
         self.result = ScheduleResult()
         self._notes = False
+        marks = table.sheet.markup
+        self._marked = bool(marks.struck or marks.hidden_rows or marks.percent)
+        self._alike = AlikeLoads(columns)
         self._heads = head_texts(table.heads)
         self._names = [c.index for c in columns.of("name", "text", "tag", "detail")]
 
@@ -112,6 +116,19 @@ class ScheduleReader:
     # --- rows ---
 
     def _row(self, index: int, row: Row) -> str:
+        """Return the class of a row, from one like it where one was read before."""
+        key = None if self._notes or self._marked else self._alike.key(row, self.make.rail)
+        like = self._alike.load(key, row, index + 1, self.asked) if key is not None else None
+        if like is not None:
+            self.result.loads.append(like)
+            return "load"
+        self.asked.heard = heard = []
+        found = self._read_row(index, row)
+        if key is not None and found == "load":
+            self._alike.keep(key, self.result.loads[-1], heard)
+        return found
+
+    def _read_row(self, index: int, row: Row) -> str:
         filled = [cell for cell in row if cell is not None]
         if not filled:
             return "blank"

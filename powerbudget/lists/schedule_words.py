@@ -47,9 +47,9 @@ INCL_INVERTER = re.compile(
 INVERTER = re.compile(r"inverter|wechselrichter|inversor")
 SWITCHED = re.compile(
     r"\bpump|\bvalve|\bsolenoid|\bactuator|\bheater|\bheating|\blamp|\blights?\b|\blighting|"
-    r"\bsiren|\bhorn\b|\bbeacon|\bstrobe|\bfan\b|\bblower|\bcompressor|\bmotor\b|\bprinter|"
+    r"\bsiren|\bhorn\b|\bbeacon|\bstrobe|\bcompressor|\bmotor\b|\bprinter|"
     r"\bair ?con|thermostat|door switch|photo ?cell|pumpe|ventil\b|stellantrieb|heizung|"
-    r"lufter|leuchte|beleuchtung|\bbomba|valvula|calefac|luminaria|ventilador|actuador"
+    r"leuchte|beleuchtung|\bbomba|valvula|calefac|luminaria|actuador"
 )
 """Things that are switched on for part of the day (common practice, no source)."""
 CONVERTS = re.compile(

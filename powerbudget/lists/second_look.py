@@ -42,7 +42,7 @@ _ABSENT = (
 _OTHERS = r"^(?:others?|vendor|client|owner|customer|contractor|supplier|bauherr|cliente)$"
 """A cell that only says whose a device is."""
 SCOPE = re.compile(
-    rf"\b(?:{_ABSENT}|alternat(?:e|ive)|temporar\w+|spares?|unused)\b|{_OTHERS}",
+    rf"\b(?:{_ABSENT}|alternat(?:e|ive)|temporar\w+|spares?|unused)\b|^reserv[ae]s?\b|{_OTHERS}",
     re.MULTILINE,
 )
 SIGNAL_SCOPE = re.compile(rf"\b(?:{_ABSENT})\b|{_OTHERS}", re.MULTILINE)
@@ -65,7 +65,9 @@ _SHARES = re.compile(
     r"active|idle|spare|margin|contingen|reserv|growth|allow|zuschlag|tiempo"
 )
 """Words beside a percentage that bears on watts or time; an efficiency does not."""
-_TIME = re.compile(rf"\d ?{_TIME_UNIT}(?![a-z0-9])")
+_TIME = re.compile(
+    rf"(?<![a-z_\d.,])(?<![a-z]-)\d+(?:[.,]\d+)? ?{_TIME_UNIT}(?![a-z0-9])"
+)
 _TEXTS = word_set(
     "name text tag detail remark group type io_type signal status scope other data_type "
     "normal supply protocol spare"
@@ -74,8 +76,9 @@ _OWN = re.compile(
     r"\bown\b|\bloss|idle|no[- ]load|stand-?by|self|quiescent|perdida|eigen|verlust"
 )
 _PART_OF = re.compile(
-    r"part of|included (?:in|above|with)|\bincl\.? (?:in|above|with)|consist|compris|"
-    r"^(?:[-–•*>] ?[^\W\d]|of which|davon|thereof)|teil von|enthalten|incluid[oa] en|inclus dans"
+    r"part of|included (?:in|above|with)\b|\bincl\.? (?:in|above|with)\b|consist|compris|"
+    r"^(?:[-–•*>] ?[^\W\d]|of which|davon|thereof)|teil von|enthalten|incluid[oa] en|inclus dans",
+    re.MULTILINE,
 )
 """A row that says again what another one states (common practice, no source)."""
 _TOTALISH = re.compile(
@@ -108,10 +111,24 @@ def _aside(column: ListColumn) -> bool:
     return unused and not left_alone(column)
 
 
+def _searched(
+    said: list[tuple[int, str]], rule: re.Pattern[str]
+) -> list[tuple[int, str]]:
+    """Return the numbered texts that meet a rule, searched as one text."""
+    plain = [
+        (t if t.isascii() else bare_letters(t)).lower().replace("\n", " ")
+        for _, t in said
+    ]
+    starts = [0, *accumulate(len(text) + 1 for text in plain)]
+    whole = "\n".join(plain)
+    places = {bisect_right(starts, m.start()) - 1 for m in rule.finditer(whole)}
+    return [said[place] for place in sorted(places)]
+
+
 class TextColumns:
     """The columns of a table whose texts nothing is read from, searched at once.
 
-    A list of 100,000 rows is searched as one text a column.
+    A list of 100,000 rows is searched as one text a column, each wording once.
 
     Parameters
     ----------
@@ -120,32 +137,24 @@ class TextColumns:
     """
 
     def __init__(self, columns: Columns, rows: list[Row], numbers: list[int]) -> None:
-        self._rows, self._numbers = rows, numbers
-        self._indexes = [
-            c.index
-            for c in columns.all
-            if c.filled and (c.field in _NAMING or _aside(c))
-        ]
+        self._by_column: list[dict[str, list[int]]] = []
+        for column in columns.all:
+            if not column.filled or not (column.field in _NAMING or _aside(column)):
+                continue
+            index, rows_of = column.index, {}
+            for number, row in zip(numbers, rows, strict=True):
+                if index < len(row) and isinstance(cell := row[index], str):
+                    rows_of.setdefault(cell, []).append(number)
+            self._by_column.append(rows_of)
 
-    def found(self, rule: re.Pattern[str]) -> Iterator[tuple[int, str]]:
+    def found(
+        self, rule: re.Pattern[str], *, draws: bool = False
+    ) -> Iterator[tuple[int, str]]:
         """Yield the number of the row and the text of each cell that meets a rule."""
-        for index in self._indexes:
-            said = [
-                (n, cell)
-                for n, row in zip(self._numbers, self._rows, strict=True)
-                if index < len(row) and isinstance(cell := row[index], str)
-            ]
-            plain = [
-                (t if t.isascii() else bare_letters(t)).lower().replace("\n", " ")
-                for _, t in said
-            ]
-            starts = [0, *accumulate(len(text) + 1 for text in plain)]
-            places = {
-                bisect_right(starts, m.start()) - 1
-                for m in rule.finditer("\n".join(plain))
-            }
-            for place in sorted(places):
-                yield said[place]
+        for rows_of in self._by_column:
+            for _, text in _searched([(0, text) for text in rows_of], rule):
+                if not draws or draws_in(text):
+                    yield from ((number, text) for number in rows_of[text])
 
 
 # --- schedules ---
@@ -176,15 +185,17 @@ class ScheduleLook:
 
     def look(self) -> list[str]:
         """Ask what the first reading passed by, and return what is only told [text]."""
-        self._restated()
-        self._sums()
         numbers = [load.row for load in self._loads]
         rows = [self._sheet.rows[n - 1] for n in numbers]
         texts = TextColumns(self._columns, rows, numbers)
+        self._restated({number for number, _ in texts.found(_PART_OF)})
+        self._sums()
         self._scope(texts.found(SCOPE))
         for rule, passed in ((_FIGURE, self._figure), (_PIECES, self._pieces)):
             for number, text in texts.found(rule):
                 load = self._by_row[number]
+                if self._classes[load.row - 1] != "load":
+                    continue
                 about = self._asked.about(self._sheet.name, number)
                 if "passed-over" not in about and not load.why and passed(load, text):
                     self._ask("passed-over", load, text)
@@ -202,6 +213,8 @@ class ScheduleLook:
         """Ask about rows whose words say that they may not be there."""
         for number, text in found:
             load = self._by_row[number]
+            if self._classes[load.row - 1] != "load":
+                continue
             about = self._asked.about(self._sheet.name, number)
             known = {"remark-others", "out", "power-others", "scope", "power-included"}
             if not about & known and load.running_w:
@@ -283,23 +296,22 @@ class ScheduleLook:
 
     def _converters(self) -> None:
         """Ask whether the watts of converters and supplies are drawn or delivered."""
-        for load in self._loads:
-            plain = bare_letters(load.name) if load.running_w else ""
-            if not plain or not CONVERTS.search(plain):
-                continue
+        names = [(x.row, x.name) for x in self._loads if x.running_w]
+        for number, _ in _searched(names, CONVERTS):
+            load = self._by_row[number]
             row = " ".join(text_of(c) for c in self._sheet.rows[load.row - 1] if c)
             if not _OWN.search(bare_letters(row)):
                 self._ask("rating", load)
 
     # --- rows that restate others ---
 
-    def _restated(self) -> None:
+    def _restated(self, marked: set[int]) -> None:
         """Ask about parts of a row that state its watts again.
 
         Parts that are marked so and add up to the watts and Wh/day of their row are not
         counted; others are, and asked.
         """
-        for parent, parts in self._families():
+        for parent, parts in self._families(marked):
             watts = sum(x.running_w or 0.0 for x in parts)
             energy = sum(x.wh_per_day or 0.0 for x in parts)
             whole = _near(watts, parent.running_w or 0.0, NEAR_FRAC)
@@ -313,9 +325,13 @@ class ScheduleLook:
         self._classes[load.row - 1] = name
         self._loads[:] = [x for x in self._loads if x is not load]
 
-    def _families(self) -> Iterator[tuple[ListedLoad, list[ListedLoad]]]:
+    def _families(
+        self, marked: set[int]
+    ) -> Iterator[tuple[ListedLoad, list[ListedLoad]]]:
         """Yield each row with the parts that its number, words or dash say it has."""
-        items = self._columns.of("item", "tag")
+        items = [c for c in self._columns.of("item", "tag") if c.filled]
+        if not (items or marked):
+            return
         numbers: dict[str, ListedLoad] = {}
         families: dict[int, list[ListedLoad]] = {}
         above: ListedLoad | None = None
@@ -324,8 +340,7 @@ class ScheduleLook:
             item = next((text_of(row[c.index]) for c in items if c.index < len(row)), "")
             parent = numbers.get(item.rpartition(".")[0]) if "." in item else None
             numbers.setdefault(item.removesuffix(".0"), load)
-            texts = (bare_letters(text_of(c)) for c in row if isinstance(c, str))
-            if parent is None and any(map(_PART_OF.search, texts)):
+            if parent is None and load.row in marked:
                 parent = above
             if parent is None:
                 above = load
@@ -381,6 +396,8 @@ def _sums_next(loads: list[ListedLoad], place: int) -> bool:
 
 def ask_twice(asked: Questions, tables: list[list[ListedLoad]]) -> None:
     """Ask about loads that stand in two tables, or twice in one: one tag, or name and watts."""
+    if len(tables) < 2 and not any(load.tag for loads in tables for load in loads):
+        return
     seen: dict[tuple[object, ...], tuple[int, ListedLoad]] = {}
     for number, loads in enumerate(tables):
         for load in loads:
@@ -411,7 +428,7 @@ def look_at_signals(
         line = live[number]
         if not asked.about(sheet.name, number) & {"scope", "future-text", "status-word"}:
             _ask_line(asked, "scope", line, text)
-    for number, text in texts.found(_DRAW):
+    for number, text in texts.found(_DRAW, draws=True):
         line = live[number]
         if "passed-over" not in asked.about(sheet.name, number) and _draws(
             line, text, comma

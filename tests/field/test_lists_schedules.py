@@ -546,7 +546,7 @@ SAID = {
         "Area | Load | Qty per well | No. of wells | W each\nPad | Transmitter | 3 | 4 | 0.5\n"
         "Pad | Solenoid | 1 | 4 | 6",
         (30, 30, 720),
-        "",
+        "loads state no time on: solenoid",
     ),
     "names under a head that nobody knows": (
         "Valve | Motor W | Stroke time (s) | Strokes per day\nMOV-1 | 200 | 45 | 4\n"
@@ -633,7 +633,7 @@ SAID = {
         "Equipment | Installed | Operating | Standby | W each\nPump | 2 | 1 | 1 | 100\n"
         "Fan | 3 | 3 | 0 | 10",
         (130, 130, 3120),
-        "",
+        "loads state no time on: pump",
     ),
     "an on-time in an interval": (
         "Device at 12 V | Quiescent (uA) | Active (mA) | Active time (s) | Interval (min)\n"
@@ -782,7 +782,7 @@ SAID = {
     "pieces as nos": (
         "Device | Nos. | Watt\nRadio | 2 | 5\nLamp | 4 | 10",
         (50, 50, 1200),
-        "",
+        "loads state no time on: lamp",
     ),
     "amp-hours under their volts": (
         "Load | Ah/day @ 12V\nRadio | 10\nRTU | 20",
@@ -816,7 +816,7 @@ SAID = {
         "Load | Qty | Unit Load (W) | Connected Load (W)\n"
         "RTU | 1 | 12 | 12\nTransmitter | 4 | 0.5 | 2\nLight | 2 | 10 | 25",
         (12 + 2 + 20, 12 + 8 + 50, 24 * 34),
-        "",
+        "loads state no time on: light",
     ),
     "a part number is no name": (
         "Part No. | Description | Qty | Power\nAB-12 | Radio modem | 1 | 3.5 W",
