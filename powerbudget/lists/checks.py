@@ -182,7 +182,11 @@ def after(out: Import) -> None:
     schedule_checks.check_copies(out)
     ask_twice(
         out.asked,
-        [p.result.loads for p in out.parts if isinstance(p.result, ScheduleResult) and not p.hidden],
+        [
+            p.result.loads
+            for p in out.parts
+            if isinstance(p.result, ScheduleResult) and not p.hidden
+        ],
     )
     if not out.lines and not out.loads:
         raise InputError(_no_list(out))

@@ -10,7 +10,7 @@ from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.heads import UNITS
 from powerbudget.lists.io_status import OUT, flag
-from powerbudget.lists.questions import Questions
+from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_alike import AlikeLoads
@@ -117,12 +117,21 @@ class ScheduleReader:
 
     def _row(self, index: int, row: Row) -> str:
         """Return the class of a row, from one like it where one was read before."""
-        key = None if self._notes or self._marked else self._alike.key(row, self.make.rail)
-        like = self._alike.load(key, row, index + 1, self.asked) if key is not None else None
+        key = (
+            None
+            if self._notes or self._marked
+            else self._alike.key(row, self.make.rail)
+        )
+        like = (
+            self._alike.load(key, row, index + 1, self.asked)
+            if key is not None
+            else None
+        )
         if like is not None:
             self.result.loads.append(like)
             return "load"
-        self.asked.heard = heard = []
+        heard: list[Heard] = []
+        self.asked.heard = heard
         found = self._read_row(index, row)
         if key is not None and found == "load":
             self._alike.keep(key, self.result.loads[-1], heard)
@@ -150,7 +159,9 @@ class ScheduleReader:
 
     def _states_watts(self, row: Row) -> bool:
         """Return whether a row below notes is a load again: a name with a figure."""
-        powers = (cell_number(t, comma=self.comma) for t, _ in self.make.power.texts(row))
+        powers = (
+            cell_number(t, comma=self.comma) for t, _ in self.make.power.texts(row)
+        )
         return any(powers) and bool(self._label(row))
 
     def _note(self, index: int, text: str) -> str:

@@ -39,7 +39,9 @@ _ABSENT = (
     r"fuera de servicio|provisional|phase [2-9]|n[./]?r\b\.?|"
     r"nicht enthalten|zukunftig\w*|geplant\w*|provision for"
 )
-_OTHERS = r"^(?:others?|vendor|client|owner|customer|contractor|supplier|bauherr|cliente)$"
+_OTHERS = (
+    r"^(?:others?|vendor|client|owner|customer|contractor|supplier|bauherr|cliente)$"
+)
 """A cell that only says whose a device is."""
 SCOPE = re.compile(
     rf"\b(?:{_ABSENT}|alternat(?:e|ive)|temporar\w+|spares?|unused)\b|^reserv[ae]s?\b|{_OTHERS}",
@@ -47,15 +49,15 @@ SCOPE = re.compile(
 )
 SIGNAL_SCOPE = re.compile(rf"\b(?:{_ABSENT})\b|{_OTHERS}", re.MULTILINE)
 """Words by which a row may not be there, or not on this bus (common practice, no source)."""
-_TIME_UNIT = (
-    r"(?:h|hrs?|hours?|std|stunden|horas?|min|mins|minut\w+|secs?|seconds?|s|sek\w*|segundos?)"
-)
+_SECONDS = r"s|secs?|seconds?|sek\w*|segundos?"
+_TIME_UNIT = rf"(?:h|hrs?|hours?|std|stunden|horas?|mins?|minut\w+|{_SECONDS})"
 _FIGURE = re.compile(
     rf"\d ?(?:[kmuµ]?(?:w|a|va|wh|ah)|hp|watts?|amps?|{_TIME_UNIT}|%)(?![a-z0-9])"
 )
 _DRAW = re.compile(r"\d ?(?:k?w|va|m?a|hp|watts?|amps?)(?![a-z0-9])")
 _PIECES = re.compile(
-    r"\b(\d{1,3}) ?(?:off|nos?|pcs|pieces|units|stk|required|reqd|per (?!day|hour|d\b|h\b)[a-z]+)\b|"
+    r"\b(\d{1,3}) ?(?:off|nos?|pcs|pieces|units|stk|required|reqd|"
+    r"per (?!day|hour|d\b|h\b)[a-z]+)\b|"
     r"\bqty\.? ?(\d{1,3})\b|\( ?x ?(\d{1,2}) ?\)",
     re.MULTILINE,
 )
@@ -141,7 +143,8 @@ class TextColumns:
         for column in columns.all:
             if not column.filled or not (column.field in _NAMING or _aside(column)):
                 continue
-            index, rows_of = column.index, {}
+            index = column.index
+            rows_of: dict[str, list[int]] = {}
             for number, row in zip(numbers, rows, strict=True):
                 if index < len(row) and isinstance(cell := row[index], str):
                     rows_of.setdefault(cell, []).append(number)
@@ -251,7 +254,9 @@ class ScheduleLook:
         about = self._asked.about(self._sheet.name, load.row)
         if not timed or load.clock == "modes" or "time-unread" in about:
             return False
-        said = {float(n.replace(",", ".")) for n in re.findall(r"\d+(?:[.,]\d+)?", plain)}
+        said = {
+            float(n.replace(",", ".")) for n in re.findall(r"\d+(?:[.,]\d+)?", plain)
+        }
         if said <= numbers | {n * 100 for n in numbers}:
             return False
         share = on_share(text, comma=self._comma)
@@ -337,7 +342,9 @@ class ScheduleLook:
         above: ListedLoad | None = None
         for load in [x for x in self._loads if x.running_w]:
             row = self._sheet.rows[load.row - 1]
-            item = next((text_of(row[c.index]) for c in items if c.index < len(row)), "")
+            item = next(
+                (text_of(row[c.index]) for c in items if c.index < len(row)), ""
+            )
             parent = numbers.get(item.rpartition(".")[0]) if "." in item else None
             numbers.setdefault(item.removesuffix(".0"), load)
             if parent is None and load.row in marked:
@@ -365,7 +372,9 @@ class ScheduleLook:
             named = load.name == f"row {load.row}"
             sums = place > 1 and any(_near(watts, x, NEAR_FRAC) for x in (above, block))
             if sums and block != loads[place - 1].running_w:
-                if named or (_TOTALISH.search(bare_letters(load.name)) and not load.tag):
+                if named or (
+                    _TOTALISH.search(bare_letters(load.name)) and not load.tag
+                ):
                     self._ask("sum-row", load)
                     self._take_out(load, "total")
                     continue
@@ -408,7 +417,9 @@ def ask_twice(asked: Questions, tables: list[list[ListedLoad]]) -> None:
             keys += [(tag,)] if re.search(r"\d", tag) else []
             for key in keys:
                 other, first = seen.setdefault(key, (number, load))
-                again = first is not load and (other != number or (tag and len(key) > 1))
+                again = first is not load and (
+                    other != number or (tag and len(key) > 1)
+                )
                 if again:
                     said = f"{load.name} (also {first.sheet}, row {first.row})"
                     asked.ask("load-twice", load.sheet, load.row, said)
@@ -426,7 +437,11 @@ def look_at_signals(
     texts = TextColumns(part.columns, [sheet.rows[n - 1] for n in live], list(live))
     for number, text in texts.found(SIGNAL_SCOPE):
         line = live[number]
-        if not asked.about(sheet.name, number) & {"scope", "future-text", "status-word"}:
+        if not asked.about(sheet.name, number) & {
+            "scope",
+            "future-text",
+            "status-word",
+        }:
             _ask_line(asked, "scope", line, text)
     for number, text in texts.found(_DRAW, draws=True):
         line = live[number]
@@ -461,10 +476,11 @@ def _draws(line: ListLine, text: str, comma: bool | None) -> bool:
         if kind == "power" and (driven or unit in {"W", "VA"}):
             known = own
         elif kind == "current" and driven:
-            known = [line.amps, *(w / line.volts for w in own if line.volts)]
+            known = [w / line.volts for w in own if line.volts]
+            known += [line.amps] if line.amps else []
         else:
             continue
-        if not any(_near(value * factor, k) for k in known if k):
+        if not any(_near(value * factor, k) for k in known):
             return True
     return False
 

@@ -382,7 +382,7 @@ def _joined(sheet: ClientSheet, upper: int, heads: list[str], lower: Row) -> lis
     return out
 
 
-def _meaning(text: str) -> Head:
+def _meaning(text: str) -> Head:  # noqa: PLR0911 - a ladder of groups and heads
     """Return the meaning of a head, its group's words taken where it needs them."""
     if " | " not in text:
         return read_head(text)
@@ -396,6 +396,9 @@ def _meaning(text: str) -> Head:
         }:
             # Beside "typ" and "max" it is the lowest draw, not minutes.
             return replace(group, field="other", text=text)
+        if group.field in {"power", "current"} and own.field in {"hours", "energy"}:
+            # "AC loads 230 V" over "h/day" is a group of columns, no draw.
+            return replace(own, mode=whole.mode, text=text)
         if group.field in {"", "power?", "mode"} or own.field in {"power", "current"}:
             keep = "inrush" if group.field == "inrush" else own.field or whole.field
             return replace(whole, field=keep or whole.field, text=text)

@@ -38,6 +38,7 @@ _ASIDE = word_set(
     "place document maker range address node network number group item tag"
 )
 _LEFT = 0.3
+_WORDED = word_set("name text tag detail")
 _MANY = 5
 _OF = word_set(
     "of the to in and all operating running working installed fitted required reqd req req'd "
@@ -123,6 +124,9 @@ def unread_columns(columns: Columns, kind: str) -> list[ListColumn]:
             found.append(column)
         if _beside_the_first(column, columns, kind):
             found.append(column)
+        if column.field in _WORDED and content.numeric < _LEFT:
+            # Figures among words are looked for row by row.
+            continue
         words = column.field == "remark" and column.head.field != "remark"
         if (column.field in used and not words) or column.field.startswith("count:"):
             continue

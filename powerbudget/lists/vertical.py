@@ -29,10 +29,10 @@ _NO_LOAD = re.compile(
 )
 
 
-class Line(NamedTuple):
+class ValueLine(NamedTuple):
     """One line with a value: its row from 0, label, value and unit as written."""
 
-    index: int
+    at: int
     label: str
     value: float
     unit: str
@@ -56,7 +56,7 @@ class Block:
     daily: bool = False
     unread: str = ""
     cycles: float = 0.0
-    passed: list[Line] = field(default_factory=list)
+    passed: list[ValueLine] = field(default_factory=list)
 
     def watts(self) -> dict[str, float]:
         """Return the power of each mode; currents without a voltage are left out [W]."""
@@ -145,7 +145,7 @@ class _VerticalReader:
         self._sheet, self._asked, self._comma = sheet, asked, comma
         self._result = VerticalResult()
         self._title: Block | None = None
-        self._lines: list[Line] = []
+        self._lines: list[ValueLine] = []
         self._volts = 0.0
 
     def read(self) -> VerticalResult:
@@ -161,7 +161,7 @@ class _VerticalReader:
         if not label:
             return "ignored"
         if value is not None:
-            return self._take(Line(index, label, value, unit))
+            return self._take(ValueLine(index, label, value, unit))
         if index == 0 and not self._valued(self._sheet.rows[1:]):
             return "title"
         said = [str(cell) for cell in row if cell is not None]
@@ -187,15 +187,15 @@ class _VerticalReader:
         block.power_row = index
         return "value"
 
-    def _take(self, line: Line) -> str:
+    def _take(self, line: ValueLine) -> str:
         """Keep one line for its section and return its class."""
         kind, factor = UNITS.get(_unit(line.unit), ("", 1.0))
         if kind == "energy" or is_total(line.label):
-            totals = (line.index + 1, line.label, [("energy", line.value * factor)])
+            totals = (line.at + 1, line.label, [("energy", line.value * factor)])
             self._result.totals.append(totals)
             return "total"
         if kind == "share" and "contingency" in concepts(words_of(line.label)):
-            stated = (line.index + 1, line.label, line.value * factor)
+            stated = (line.at + 1, line.label, line.value * factor)
             self._result.contingency.append(stated)
             return "total"
         if self._title is not None and _NO_LOAD.search(folded(self._title.name)):
@@ -225,13 +225,14 @@ class _VerticalReader:
         for block in self._named(lines):
             self._finish(block)
 
-    def _named(self, lines: list[Line]) -> list[Block]:
+    def _named(self, lines: list[ValueLine]) -> list[Block]:
         """Return the devices that labels name; a line that names none is of the last."""
         blocks: dict[str, Block] = {}
         last: Block | None = None
         for line in lines:
             name, kind = _device(line.label), UNITS.get(_unit(line.unit), ("",))[0]
-            if kind == "volts" and not name and (last is None or _OF_ALL & set(words_of(line.label))):
+            of_all = last is None or _OF_ALL & set(words_of(line.label))
+            if kind == "volts" and not name and of_all:
                 self._volts = self._volts or line.value
                 continue
             stroke = kind == "time" and last is not None and last.cycles
@@ -241,17 +242,17 @@ class _VerticalReader:
             if not name:
                 name = folded(line.label)
             if name not in blocks:
-                blocks[name] = Block(_written(line.label), line.index + 1)
+                blocks[name] = Block(_written(line.label), line.at + 1)
             last = blocks[name]
             self._put(last, line)
         return list(blocks.values())
 
-    def _put(self, block: Block, line: Line) -> None:
+    def _put(self, block: Block, line: ValueLine) -> None:
         """Put the value of a line into its block, and note what nothing is made of."""
         kind, factor = UNITS.get(_unit(line.unit), ("", 1.0))
         # "min/h" says what the time belongs to as "time per hour" does.
         per = f" per {line.unit.rpartition('/')[2]}" if "/" in line.unit else ""
-        if not _put(block, line.label + per, line.value * factor, kind, line.index):
+        if not _put(block, line.label + per, line.value * factor, kind, line.at):
             block.passed.append(line)
         block.ac = block.ac or (kind == "volts" and "ac" in line.unit.lower())
 
@@ -270,7 +271,7 @@ class _VerticalReader:
             powers[""] = top
         for line in block.passed:
             said = f"{line.label} {line.value:g} {line.unit}".rstrip()
-            self._asked.ask("line-unread", name, line.index + 1, f"'{said}'")
+            self._asked.ask("line-unread", name, line.at + 1, f"'{said}'")
         if not powers:
             if block.unread:
                 self._asked.ask(
@@ -280,9 +281,7 @@ class _VerticalReader:
             return
         self._made(block, powers, top)
 
-    def _made(
-        self, block: Block, powers: dict[str, float], top: float | None
-    ) -> None:
+    def _made(self, block: Block, powers: dict[str, float], top: float | None) -> None:
         pieces = max(1, int(block.quantity))
         row = block.power_row + 1 if block.power_row else block.row
         load = ListedLoad(self._sheet.name, row, block.name, pieces)
@@ -336,46 +335,46 @@ def _written(label: str) -> str:
     return " ".join(found).strip(" ,;:") or label
 
 
-def _put(  # noqa: PLR0911 - one return a meaning
-    block: Block, label: str, value: float, kind: str, index: int
-) -> bool:
+def _put(block: Block, label: str, value: float, kind: str, index: int) -> bool:
     """Put a value where its label and its unit say, and return whether it has a place."""
     words, plain = words_of(label), folded(label)
     said, mode = concepts(words), mode_of(words)
     if kind in {"power", "current"}:
         block.power_row = index
-        if "inrush" in said:
-            block.inrush[kind] = value
-            return True
-        mode = "maximum" if "maximum" in said else mode
-        slot = block.powers if kind == "power" else block.amps
-        if mode in slot and slot[mode] != value:
-            slot[mode] = max(slot[mode], value)
-            return False
-        slot[mode] = value
-        return True
+        return _put_draw(
+            block, "maximum" if "maximum" in said else mode, value, kind, said
+        )
     if kind == "volts":
         block.volts = value
         block.ac = "ac" in words or "vac" in plain
-        return True
-    if kind == "share" and mode:
-        block.times[mode] = value
-        return True
-    if "duty" in said and mode and value <= 1:
-        block.times[mode] = value
-        return True
-    if kind == "share" or ("duty" in said and value <= 1):
-        block.share = value
-        return True
-    if kind == "time":
+    elif kind == "time":
         per = 1.0 if _PER_HOUR.search(plain) else 24.0
         block.times[mode] = value / per
         block.daily = block.daily or per == 24.0
-        return True
-    if "cycles" in said and not kind:
+    elif kind == "share" or ("duty" in said and value <= 1):
+        _put_share(block, mode, value)
+    elif not kind and "cycles" in said:
         block.cycles = value * (24 if _PER_HOUR.search(plain) else 1)
-        return True
-    if not kind and said & {"quantity", "number"}:
+    elif not kind and said & {"quantity", "number"}:
         block.quantity = value
+    else:
+        return False
+    return True
+
+
+def _put_share(block: Block, mode: str, value: float) -> None:
+    if mode:
+        block.times[mode] = value
+    else:
+        block.share = value
+
+
+def _put_draw(block: Block, mode: str, value: float, kind: str, said: set[str]) -> bool:
+    """Put a power or current into its mode; of two figures the higher counts."""
+    if "inrush" in said:
+        block.inrush[kind] = value
         return True
-    return False
+    slot = block.powers if kind == "power" else block.amps
+    again = mode in slot and slot[mode] != value
+    slot[mode] = max(slot.get(mode, value), value)
+    return not again

@@ -1,0 +1,259 @@
+"""What columns do not say: figures and words of live rows that nothing was made of.
+
+Every case is invented.  Each text is asked about, or counted, and never passed by.
+"""
+
+from __future__ import annotations
+
+import pytest
+from openpyxl import Workbook
+
+from powerbudget.lists.figures import draws_in
+from powerbudget.lists.importer import read_lists
+
+
+def read(tmp_path, *sheets):
+    """Return what sheets hold; cells parted by bars, numbers as numbers."""
+
+    def cell(word):
+        word = word.strip()
+        try:
+            return float(word)
+        except ValueError:
+            return word or None
+
+    made = Workbook()
+    made.remove(made.active)
+    for number, text in enumerate(sheets, start=1):
+        sheet = made.create_sheet(f"S{number}")
+        for line in text.strip("\n").split("\n"):
+            sheet.append([cell(c) for c in line.split("|")])
+    made.save(tmp_path / "s.xlsx")
+    return read_lists([tmp_path / "s.xlsx"])
+
+
+def asked(found):
+    """Return cause -> the rows asked about."""
+    return {q.cause: [i.row for i in q.items] for q in found.asked}
+
+
+def watts(found):
+    """Return running watts and Wh/day of all loads."""
+    return (
+        sum(x.running_w or 0 for x in found.loads),
+        sum(x.wh_per_day or 0 for x in found.loads),
+    )
+
+
+HEADS = "Equipment | Qty | Watts | Hours/day | Remarks\n"
+ROWS = {
+    "a peak in a remark": ("RTU | 1 | 10 | 24 | peak 30 W", "passed-over"),
+    "other pieces in a remark": ("RTU | 1 | 10 | 24 | 2 required per pad", "passed-over"),
+    "another time in a remark": ("RTU | 1 | 10 | 2 | 4 h in winter", "passed-over"),
+    "watts in the name": ("RTU 25 W | 1 | 10 | 24 |", "passed-over"),
+    "the same watts in the name": ("RTU 10 W | 1 | 10 | 24 |", ""),
+    "the same pieces in a remark": ("RTU | 2 | 10 | 24 | 2 off", ""),
+    "the same time in a remark": ("RTU | 1 | 10 | 1 | 60 min/day", ""),
+    "letters of a tag are no unit": ("XY-701A | 1 | 10 | 24 | TK-5H", ""),
+    "a fuse": ("RTU | 1 | 10 | 24 | fuse 2 A", ""),
+    "an option": ("RTU | 1 | 10 | 24 | OPTION", "scope"),
+    "a future device": ("RTU (FUTURE) | 1 | 10 | 24 |", "scope"),
+    "not in the contract": ("RTU | 1 | 10 | 24 | NIC", "scope"),
+    "whose it is": ("RTU | 1 | 10 | 24 | Client", "scope"),
+    "a spare way": ("Spare breaker | 1 | 10 | 24 |", "scope"),
+    "a client's device": ("Client radio | 1 | 10 | 24 |", ""),
+    "a rating of a converter": ("DC/DC converter | 1 | 120 | 24 |", "rating"),
+    "the loss of a converter": ("DC/DC converter, no-load | 1 | 2 | 24 |", ""),
+    "a pump without a time": ("Pump | 1 | 10 | |", "untimed"),
+    "a controller without a time": ("RTU | 1 | 10 | |", ""),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ROWS)
+def test_a_row_says_more_than_its_columns(tmp_path, name):
+    """What is stated otherwise is asked about its row; what is said again is not."""
+    row, cause = ROWS[name]
+    found = read(tmp_path, f"{HEADS}Modem | 1 | 3.7 | 24 |\n{row}")
+    told = {c: rows for c, rows in asked(found).items() if c != "part-day"}
+    assert told == ({cause: [3]} if cause else {})
+    assert len(found.loads) == 2
+
+
+def test_time_not_stated_is_told(tmp_path):
+    """A load without a time counts 24 h, and a note names it."""
+    found = read(tmp_path, f"{HEADS}RTU | 1 | 10 | |\nModem | 1 | 3 | 24 |")
+    assert watts(found) == (13, 312)
+    (note,) = [n for n in found.notes if "24 h a day" in n]
+    assert "RTU (row 2)" in note
+    assert "Modem" not in note
+
+
+PARTS = {
+    "by number": ("1 | Cabinet | 1 | 20 | 24\n1.1 | CPU | 1 | 8 | 24\n1.2 | Card | 2 | 6 | 24\n"
+                  "2 | Modem | 1 | 5 | 24", "part-out", 25),
+    "by dash": (" | Cabinet | 1 | 20 | 24\n | - CPU | 1 | 8 | 24\n | - Card | 2 | 6 | 24\n"
+                " | Modem | 1 | 5 | 24", "part-out", 25),
+    "by number, other watts": ("1 | Cabinet | 1 | 20 | 24\n1.1 | CPU | 1 | 8 | 24\n"
+                               "1.2 | Card | 2 | 7 | 24", "part-twice", 42),
+    "by sum below": (" | Cabinet | 1 | 20 | 24\n | CPU | 1 | 8 | 24\n | Card | 2 | 6 | 24\n"
+                     " | Modem | 1 | 5.5 | 24", "part-twice", 45.5),
+    "by sum above": (" | CPU | 1 | 8 | 24\n | Card | 2 | 6 | 24\n"
+                     " | Rack complete | 1 | 20 | 24\n | Modem | 1 | 5.5 | 24", "part-twice", 45.5),
+    "a sum without a name": (" | CPU | 1 | 8 | 24\n | Card | 2 | 6 | 24\n | | | 20 |",
+                             "sum-row", 20),
+    "a sum by another name": (" | CPU | 1 | 8 | 24\n | Card | 2 | 6 | 24\n"
+                              " | Required supply | | 20 | 24", "sum-row", 20),
+    "a name like a sum": (" | CPU | 1 | 8 | 24\n | Card | 2 | 6 | 24\n"
+                          " | Connected 30 loads | 1 | 21 | 24", "sum-like", 41),
+    "no sum": (" | CPU | 1 | 8 | 24\n | Card | 2 | 6 | 24\n | Modem | 1 | 19.9 | 24", "", 39.9),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", PARTS)
+def test_what_restates_other_rows_counts_once_or_is_asked(tmp_path, name):
+    """Marked parts that add up count once; a sum without a name is a total."""
+    rows, cause, running = PARTS[name]
+    found = read(tmp_path, f"Item | Equipment | Qty | Watts | Hours\n{rows}")
+    assert set(asked(found)) == ({cause} if cause else set())
+    assert watts(found)[0] == pytest.approx(running)
+    (tally,) = found.tallies
+    classes = tally.by_class()
+    # Every row stays accounted for.
+    assert sum(map(len, classes.values())) == 1 + rows.count("\n") + 1
+    assert len(classes["load"]) == len(found.loads)
+
+
+OUTSIDE = {
+    "a share below": (HEADS + "RTU | 1 | 10 | 24 |\nNotes:\nAllow 20 % spare", [4]),
+    "a draw below": (HEADS + "RTU | 1 | 10 | 24 |\nNotes:\nHeater of 50 W not shown", [4]),
+    "a factor above": ("All loads x 1.2 below\n" + HEADS + "RTU | 1 | 10 | 24 |", [1]),
+    "a sum above that holds": ("Loads: 10 W\n" + HEADS + "RTU | 1 | 10 | 24 |", []),
+    "a sum above that does not": ("Loads: 12 W\n" + HEADS + "RTU | 1 | 10 | 24 |", [1]),
+    "nothing that bears": ("Rev 3 of 12 May\n" + HEADS + "RTU | 1 | 10 | 24 |", []),
+    "a signal list": ("Tag | Service | Type\nPT-1 | Line | AI\nNotes:\nRadio 5 W not here", [4]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", OUTSIDE)
+def test_lines_outside_of_tables_are_asked(tmp_path, name):
+    """Titles and notes that state a draw, a share or a factor; sums that hold are quiet."""
+    text, rows = OUTSIDE[name]
+    assert asked(read(tmp_path, text)).get("outside", []) == rows
+
+
+def test_loads_below_notes_are_read(tmp_path):
+    """A row with a name and watts ends the notes."""
+    text = "RTU | 1 | 10 | 24 |\nNotes: see below\nModem | 1 | 5 | 24 |"
+    assert watts(read(tmp_path, HEADS + text)) == (15, 360)
+
+
+def test_a_total_right_under_the_heads_is_compared(tmp_path):
+    """25 W over rows of 15 W are told; 15 W are not."""
+    rows = "RTU | 1 | 10 | 24 |\nModem | 1 | 5 | 24 |"
+    for total, said in ((25, {"total"}), (15, set())):
+        found = read(tmp_path, f"{HEADS}TOTAL | | {total} | |\n{rows}")
+        assert set(asked(found)) == said
+        assert watts(found) == (15, 360)
+
+
+def test_a_load_on_two_sheets_is_asked(tmp_path):
+    """One tag, or one name and watts where nothing has a tag."""
+    heads = "Tag | Equipment | Watts\n"
+    found = read(
+        tmp_path,
+        f"{heads}R-1 | RTU | 10\nM-1 | Modem | 5",
+        f"{heads}R-1 | Controller | 9\nM-2 | Modem | 5\nM-3 | Modem | 6",
+    )
+    assert asked(found) == {"load-twice": [2]}
+    found = read(
+        tmp_path, "Device | W\nRTU | 10\nModem | 5", "Device | W\nGauge | 9\nModem | 5"
+    )
+    assert asked(found) == {"load-twice": [3]}
+
+
+BESIDE = """
+DC loads | | | | AC loads 230 V | |
+Name | W | h/day | | Name | W | h/day
+RTU | 10 | 24 | | Camera | 12 | 24
+Modem | 5 | 24 | | Recorder | 6 | 24
+"""
+
+
+def test_tables_beside_each_other_are_two(tmp_path):
+    """Each half has its own names, watts and title; rows are accounted for once."""
+    found = read(tmp_path, BESIDE)
+    assert [(x.name, x.running_w, x.ac) for x in found.loads] == [
+        ("RTU", 10, False), ("Modem", 5, False), ("Camera", 12, True), ("Recorder", 6, True),
+    ]  # fmt: skip
+    assert found.tallies[0].by_class() == {"head": [1, 2], "load": [3, 4]}
+    signals = "Tag | Service | Type | Tag | Service | Type\nPT-1 | Line | AI | ZS-1 | Gate | DI"
+    found = read(tmp_path, signals)
+    assert [(x.tag, x.points) for x in found.lines] == [
+        ("PT-1", {"ai": 1}),
+        ("ZS-1", {"di": 1}),
+    ]
+
+
+DOWN = """
+STATION DATA
+System voltage | 24 | V
+RTU consumption | 6.5 | W
+Radio receive current | 180 | mA
+Radio transmit current | 1.9 | A
+Transmit duty | 3 | %
+Number of flow meters | 2 |
+Flow meter consumption, each | 4 | W
+Actuator current | 5 | A
+Actuator strokes per day | 4 |
+Stroke time | 35 | s
+Panel heater | 50 | W
+Heater on below | 5 | degC
+Design margin | 20 | %
+Battery capacity | 400 | Ah
+"""
+
+
+def test_a_sheet_of_several_devices_under_one_title(tmp_path):
+    """Each label names its device; what is not understood is asked, a margin is taken once."""
+    found = read(tmp_path, DOWN)
+    radio = 24 * (0.97 * 0.18 + 0.03 * 1.9) * 24
+    assert {x.name: (x.quantity, x.wh_per_day) for x in found.loads} == {
+        "RTU": (1, pytest.approx(6.5 * 24)),
+        "Radio": (1, pytest.approx(radio)),
+        "flow meters": (2, pytest.approx(8 * 24)),
+        "Actuator": (1, pytest.approx(120 * 4 * 35 / 3600)),
+        "heater": (1, pytest.approx(1200)),
+    }
+    assert found.contingency_frac == 0.2
+    assert {"contingency", "line-unread", "untimed"} == set(asked(found))
+
+
+def test_a_device_that_states_a_figure_twice_is_asked(tmp_path):
+    """Two powers of one device in one section: the higher counts."""
+    text = "Radio\nPower | 5 | W\nPower | 7 | W\nVoltage | 12 | V"
+    found = read(tmp_path, text)
+    assert watts(found) == (7, 168)
+    assert asked(found) == {"line-unread": [3]}
+
+
+def test_signals_out_of_scope_and_draws_in_words(tmp_path):
+    """A draw in a description is not dropped; a range of what is measured is none."""
+    text = (
+        "Tag | Description | Type | Signal | Remarks\n"
+        "PT-1 | Line | AI | 4-20 mA | NIC\n"
+        "PT-2 | Line 4-wire 8 W | AI | 4-20 mA |\n"
+        "IT-3 | Motor current 30 A | AI | 4-20 mA |\n"
+        "TE-4 | Oil, Pt100 3W | RTD | Pt100 |\n"
+        "HS-5 | Spare pump start | DI | contact |"
+    )
+    told = asked(read(tmp_path, text))
+    assert told["scope"] == [2]
+    assert told["passed-over"] == [3]
+
+
+def test_draws_of_a_text():
+    """Volts and ratings are none; a range counts at its high end."""
+    assert draws_in("5-8 W at 24 V") == [("W", 8.0)]
+    assert draws_in("2 x 1.5 W, 0.4 A") == [("W", 3.0), ("A", 0.4)]
+    assert draws_in("breaker 6 A") == []
+    assert draws_in("TK-5A") == []
