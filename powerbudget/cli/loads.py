@@ -104,17 +104,20 @@ def _say_open(design: Design) -> None:
 
 
 def _unverified(asked: Asked, design: Design, budget: Budget) -> list[Section]:
-    """Return the section of unverified figures, which takes two searches."""
+    """Return the section of unverified figures, which takes searches of size."""
     if "unverified" not in asked.parts:
         return []
     from powerbudget.balance.problem import prepare
-    from powerbudget.loads.unverified import gaps
-    from powerbudget.report.sections.unverified import unverified_section
-    from powerbudget.sizing.unverified_picks import unverified_picks
+    from powerbudget.report.sections.unverified import priced_in, unverified_section
+    from powerbudget.sizing.unverified_picks import (
+        has_size,
+        unverified_picks,
+        worth_getting,
+    )
 
-    sized = design.tables.array.parallel > 0 and not design.left_open
-    ends = unverified_picks(prepare(design)) if sized else ()
-    return [unverified_section(budget, gaps(design), ends)]
+    ends = unverified_picks(prepare(design)) if has_size(design) else ()
+    found = worth_getting(design)
+    return [unverified_section(budget, found, ends, priced_in(design))]
 
 
 def _say_rack(design: Design) -> None:

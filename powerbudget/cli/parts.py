@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import dataclasses
+from math import isinf
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -17,6 +17,9 @@ from powerbudget.cli.common import (
     print_csv,
     print_json,
 )
+
+if TYPE_CHECKING:
+    from powerbudget.sizing.unverified_picks import Worth
 
 
 def command(
@@ -42,7 +45,7 @@ def command(
         typer.Option(
             "--missing",
             metavar="SITE.toml",
-            help="List the unverified figures of a site by how far each moves its load.",
+            help="List the unverified figures of a site by how far each moves its size.",
             show_default=False,
         ),
     ] = None,
@@ -81,21 +84,38 @@ def command(
 def _missing(site: Path, *, as_json: bool, as_csv: bool) -> None:
     """Print the figures of a site that are worth getting."""
     from powerbudget.loads.budget import load_budget
-    from powerbudget.loads.unverified import gaps
     from powerbudget.report.render.terminal import table_text
-    from powerbudget.report.sections.unverified import gaps_table
+    from powerbudget.report.sections.unverified import priced_in, worth_table
+    from powerbudget.sizing.unverified_picks import worth_getting
 
-    design = load_design(site)
+    design = load_design(site, may_be_open=True)
     with naming(site):
-        found = gaps(design)
+        found = worth_getting(design)
         budget = load_budget(design)
-    rows = [dataclasses.asdict(gap) for gap in found]
+    unit = priced_in(design)
+    rows = [_worth(one, unit) for one in found]
     if as_json:
         print_json({"missing": rows, "wh_per_day": budget.wh_per_day})
     elif as_csv:
         print_csv(rows)
     else:
-        typer.echo(table_text(gaps_table(found, budget.wh_per_day)), nl=False)
+        typer.echo(table_text(worth_table(found, unit)), nl=False)
+
+
+def _worth(one: Worth, currency: str) -> dict[str, Any]:
+    """Return a figure worth getting as a row; no size is no figure."""
+    gap, moves = one.gap, one.moves
+    row: dict[str, Any] = {
+        name: getattr(gap, name)
+        for name in ("figure", "loads", "status", "low_wh", "high_wh", "field")
+    }
+    for level in ("low", "high"):
+        pick = getattr(one, level)
+        row[f"{level}_array_w"] = pick and pick.array_w
+        row[f"{level}_battery_ah"] = pick and pick.battery_ah
+    row["moves"] = None if moves is None or isinf(moves) else moves
+    row["moves_unit"] = currency or "pieces"
+    return row
 
 
 def _row(part: Any) -> dict[str, Any]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from powerbudget.data.figures import UNVERIFIED
 from powerbudget.loads.budget import load_budget
+from powerbudget.site.load import Load
 from powerbudget.site.parts import Amperes, CardPart, ConverterPart, Part, Watts
 from powerbudget.site.reader import Design
 
@@ -33,6 +35,8 @@ class Gap:
         Daily load of the site, contingency included [Wh/day].
     field
         Where a maker's figure goes [text].
+    low, high
+        The site with that figure at either end.
     """
 
     figure: str
@@ -41,6 +45,8 @@ class Gap:
     low_wh: float
     high_wh: float
     field: str
+    low: Design = dataclasses.field(repr=False)
+    high: Design = dataclasses.field(repr=False)
 
     @property
     def span_wh(self) -> float:
@@ -60,15 +66,20 @@ class _Open:
 
 
 def gaps(design: Design) -> tuple[Gap, ...]:
-    """Return the unverified figures of a site, those that move the load most first."""
-    found = []
-    for one in _open(design):
-        low, high = (
-            load_budget(one.change(design, level)).wh_per_day
-            for level in ("low", "high")
-        )
-        found.append(Gap(one.figure, one.loads, one.status, low, high, one.field))
+    """Return the unverified figures of a site, those that move the load most first.
+
+    One that does not move it at all is left out.
+    """
+    found = [gap for one in _open(design) if (gap := _gap(design, one)).span_wh]
     return tuple(sorted(found, key=lambda gap: -gap.span_wh))
+
+
+def _gap(design: Design, one: _Open) -> Gap:
+    low, high = one.change(design, "low"), one.change(design, "high")
+    low_wh, high_wh = load_budget(low).wh_per_day, load_budget(high).wh_per_day
+    return Gap(
+        one.figure, one.loads, one.status, low_wh, high_wh, one.field, low, high
+    )
 
 
 def at_ends(design: Design, level: Level) -> Design:
@@ -133,10 +144,12 @@ def _open(design: Design) -> Iterator[_Open]:
 def _open_parts(design: Design) -> Iterator[_Open]:
     for name in used_parts(design):
         part: Any = design.parts[name]
-        lines = ", ".join(x.name for x in design.tables.load if x.part == name)
+        lines = (
+            ", ".join(x.name for x in design.tables.load if x.part == name) or "rack"
+        )
         for figure in part.asks:
             held = getattr(part, figure)
-            if held.low == held.high or not lines:
+            if held.low == held.high:
                 continue
 
             def change(
@@ -152,20 +165,50 @@ def _open_parts(design: Design) -> Iterator[_Open]:
 def _open_loads(design: Design) -> Iterator[_Open]:
     for number, load in enumerate(design.tables.load):
         status = load.status or design.own_status
-        if load.typical is None or load.measured or status not in UNVERIFIED:
+        ends = typed_at(load, "high")
+        if not ends or load.measured or status not in UNVERIFIED:
             continue
 
         def change(d: Design, level: Level, number: int = number) -> Design:
             loads = list(d.tables.load)
-            unit, value = loads[number].typical or ("W", 0.0)
-            most = loads[number].maximum
-            end = value * (1 - TYPED_SHARE if level == "low" else 1 + TYPED_SHARE)
-            if level == "high" and most and most[0] == unit and most[1] > value:
-                end = most[1]
-            loads[number] = loads[number].model_copy(update={"typical": (unit, end)})
+            moved = typed_at(loads[number], level)
+            loads[number] = loads[number].model_copy(update=moved)
             return _with(d, load=tuple(loads))
 
-        yield _Open("typical", load.name, status, f"load {load.name}: typical", change)
+        names = ", ".join(ends)
+        yield _Open(names, load.name, status, f"load {load.name}: {names}", change)
+
+
+def typed_at(load: Load, level: Level) -> dict[str, Any]:
+    """Return what a load's own figures of power are at an end, by their key.
+
+    Typical draw, draw of a stroke, and what a heated enclosure loses.
+
+    Parameters
+    ----------
+    load
+        Of the site file.
+    level
+        ``low`` or ``high`` [text].
+    """
+    by, moved = _share(level), dict[str, Any]()
+    if load.typical is not None:
+        unit, value = load.typical
+        most = load.maximum if level == "high" else None
+        stated = most is not None and most[0] == unit and most[1] > value
+        moved["typical"] = most if stated else (unit, by * value)
+    if load.strokes is not None:
+        unit, value = load.strokes.draw
+        moved["strokes"] = load.strokes.model_copy(update={"draw": (unit, by * value)})
+    if load.heater is not None:
+        key = "area_m2" if load.heater.loss_w_per_k is None else "loss_w_per_k"
+        loss = by * getattr(load.heater, key)
+        moved["heater"] = load.heater.model_copy(update={key: loss})
+    return moved
+
+
+def _share(level: Level) -> float:
+    return 1 - TYPED_SHARE if level == "low" else 1 + TYPED_SHARE
 
 
 def _open_supplies(design: Design) -> Iterator[_Open]:
@@ -183,7 +226,7 @@ def _open_supplies(design: Design) -> Iterator[_Open]:
             own = supplies[number]
             idle = own.no_load_w if own.no_load_w is not None else part.no_load
             share = own.efficiency_frac or (part.efficiency if part else 1.0)
-            by = 1 - TYPED_SHARE if level == "low" else 1 + TYPED_SHARE
+            by = _share(level)
             supplies[number] = own.model_copy(
                 update={"no_load_w": by * idle, "efficiency_frac": 1 - by * (1 - share)}
             )
@@ -209,7 +252,7 @@ def _open_standing(design: Design) -> Iterator[_Open]:
             d: Design, level: Level, table: str = table, key: str = key,
             value: float = value,
         ) -> Design:  # fmt: skip
-            by = 1 - TYPED_SHARE if level == "low" else 1 + TYPED_SHARE
+            by = _share(level)
             moved = getattr(d.tables, table).model_copy(update={key: by * value})
             return _with(d, **{table: moved})
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from powerbudget.balance.problem import Problem, prepare
-from powerbudget.loads.unverified import Level, at_ends
+from powerbudget.loads.unverified import Gap, Level, at_ends, gaps
+from powerbudget.site.reader import Design
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.picks import ranked
-from powerbudget.sizing.search import search_sizes
+from powerbudget.sizing.search import picked
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,72 @@ class EndPick:
     pick: Candidate | None
 
 
+@dataclass(frozen=True)
+class Worth:
+    """An unverified figure, and the size that the site needs with it at either end.
+
+    Parameters
+    ----------
+    gap
+        The figure, and the daily load at its ends.
+    low, high
+        The recommended size at its ends; None where nothing within the limits passes,
+        or the site has no panels to size.
+    sized
+        Whether sizes were searched.
+    """
+
+    gap: Gap
+    low: Candidate | None = None
+    high: Candidate | None = None
+    sized: bool = True
+
+    @property
+    def moves(self) -> float | None:
+        """How far the recommended size moves between the ends [currency or pieces].
+
+        Cost where both sizes have one, else modules and battery units; infinite where
+        only one end has a size, None where neither has.
+        """
+        if self.low is None and self.high is None:
+            return None
+        if self.low is None or self.high is None:
+            return float("inf")
+        return abs(ranked(self.high)[0] - ranked(self.low)[0])
+
+
+def worth_getting(design: Design, *, sized: bool = True) -> tuple[Worth, ...]:
+    """Return the unverified figures of a site, those that move its size most first.
+
+    Parameters
+    ----------
+    design
+        A checked site.
+    sized
+        Whether sizes are searched, where it has panels to size.
+
+    Notes
+    -----
+    Two searches for each figure, the others as they stand.  Sizes come in whole pieces:
+    figures that move it equally stand in the order of the daily load that they move,
+    and so do all of a site that has no panels to size.
+    """
+    if not (sized and has_size(design)):
+        return tuple(Worth(gap, sized=False) for gap in gaps(design))
+    record = prepare(design).record
+
+    def sized_at(end: Design) -> Candidate | None:
+        return picked(prepare(end, record))
+
+    found = [Worth(gap, sized_at(gap.low), sized_at(gap.high)) for gap in gaps(design)]
+    return tuple(sorted(found, key=lambda one: -(one.moves or 0.0)))
+
+
+def has_size(design: Design) -> bool:
+    """Return whether a site states panels, and all that a search of sizes needs."""
+    return design.tables.array.parallel > 0 and not design.left_open
+
+
 def unverified_picks(problem: Problem) -> tuple[EndPick, ...]:
     """Return the picks of a site at both ends of what is unverified, typical between."""
     return (_at(problem, "low"), _pick(problem, "typical"), _at(problem, "high"))
@@ -41,6 +108,4 @@ def _at(problem: Problem, level: Level) -> EndPick:
 
 
 def _pick(problem: Problem, level: str) -> EndPick:
-    _, frontier = search_sizes(problem)
-    pick = min(frontier, key=ranked) if frontier else None
-    return EndPick(level, problem.budget.wh_per_day, pick)
+    return EndPick(level, problem.budget.wh_per_day, picked(problem))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isinf
 from typing import TYPE_CHECKING
 
 from powerbudget.data.figures import UNVERIFIED
@@ -22,25 +23,34 @@ if TYPE_CHECKING:
 
     from powerbudget.loads.budget import Budget
     from powerbudget.loads.unverified import Gap
+    from powerbudget.report.document.blocks import Cell
     from powerbudget.report.document.package import Package
     from powerbudget.report.sections.sources import Sources
-    from powerbudget.sizing.unverified_picks import EndPick
+    from powerbudget.site.reader import Design
+    from powerbudget.sizing.candidates import Candidate
+    from powerbudget.sizing.unverified_picks import EndPick, Worth
 
 
 def unverified_of(package: Package, _: Sources) -> Section | None:
     """Return the unverified figures of a package, None where all are verified."""
-    from powerbudget.loads.unverified import gaps
-    from powerbudget.sizing.unverified_picks import unverified_picks
+    from powerbudget.sizing.unverified_picks import unverified_picks, worth_getting
 
     if not package.budget.doubtful_frac:
         return None
     sized = package.extras.unverified and package.sizing is not None
     ends = unverified_picks(package.problem) if sized else ()
-    return unverified_section(package.budget, gaps(package.design), ends)
+    found = worth_getting(package.design, sized=sized)
+    return unverified_section(package.budget, found, ends, priced_in(package.design))
+
+
+def priced_in(design: Design) -> str:
+    """Return the currency of what a size costs, empty without prices [text]."""
+    costs = design.tables.costs
+    return costs.currency if costs and costs.each is not None else ""
 
 
 def unverified_section(
-    budget: Budget, gaps: Sequence[Gap], ends: Sequence[EndPick]
+    budget: Budget, found: Sequence[Worth], ends: Sequence[EndPick], currency: str
 ) -> Section:
     """Return what is unverified by line, what it moves, and the size at both ends.
 
@@ -48,17 +58,19 @@ def unverified_section(
     ----------
     budget
         Of the site.
-    gaps
+    found
         Its unverified figures.
     ends
         Sizes at both ends; empty where none was searched.
+    currency
+        Of its costs, empty where it has no prices [text].
     """
     lead = (
         f"{percent(budget.doubtful_frac, 0)} of the load energy comes from unverified or "
         "assumed figures. Contingency is not counted."
     )
-    tables = [lines_table(budget), gaps_table(gaps, budget.wh_per_day)]
-    tables += [ends_table(ends)] if ends else []
+    tables = [lines_table(budget), worth_table(found, currency)]
+    tables += [ends_table(ends, currency)] if ends else []
     return Section(
         "unverified", "Unverified figures", "Unverified", lead, tuple(tables)
     )
@@ -83,49 +95,83 @@ def lines_table(budget: Budget) -> Table:
     return Table("unverified-lines", "Unverified share by load", columns, rows_of(rows))
 
 
-def gaps_table(gaps: Sequence[Gap], wh_per_day: float) -> Table:
-    """Return the figures worth getting, those that move the load most first [Table].
+def worth_table(found: Sequence[Worth], currency: str) -> Table:
+    """Return the figures worth getting, those that move the size most first [Table].
 
     Parameters
     ----------
-    gaps
+    found
         Unverified figures of a site.
-    wh_per_day
-        Its daily load [Wh/day].
+    currency
+        Of its costs, empty where it has no prices [text].
     """
+    sized = any(one.sized for one in found)
     rows = [
-        (word(gap.loads), word(gap.figure), word(gap.status), figure(gap.low_wh),
-         figure(gap.high_wh), share(gap.span_wh / wh_per_day, 1), word(gap.field))
-        for gap in gaps
+        (word(_name(one.gap)), figure(one.gap.low_wh), figure(one.gap.high_wh),
+         *(_sizes(one) if sized else ()), word(one.gap.field))
+        for one in found
     ]  # fmt: skip
+    sizes = (Column("size, low"), Column("size, high"),
+             Column("moves it", currency or "pieces", True))  # fmt: skip
     columns = (
-        Column("load"), Column("figure"), Column("data quality"),
-        Column("daily load, low", "Wh/day", True),
-        Column("daily load, high", "Wh/day", True), Column("moves it", "%", True),
+        Column("figure"), Column("daily load, low", "Wh/day", True),
+        Column("daily load, high", "Wh/day", True), *(sizes if sized else ()),
         Column("ask for the maker's sheet, and fill in"),
     )  # fmt: skip
+    what = "the recommended size" if sized else "the daily load"
     return Table(
-        "gaps", f"{count(len(gaps), 'figure')} worth getting, by what each moves",
+        "gaps", f"{count(len(found), 'figure')} worth getting, by how far each moves {what}",
         columns, rows_of(rows),
-        note="Daily load of the site with that figure at either end of its range; a typed "
-        "figure without a range is taken as half to one and a half of itself (assumed).",
+        note="The site with that figure at either end of its range; a typed figure without "
+        "a range is taken as half to one and a half of itself (assumed)."
+        + " Those that move the size alike stand by the load that they move." * sized,
     )  # fmt: skip
 
 
-def ends_table(ends: Sequence[EndPick]) -> Table:
-    """Return the size that the site needs at both ends of what is unverified [Table]."""
+def _name(gap: Gap) -> str:
+    return gap.loads if gap.loads == gap.figure else f"{gap.loads}: {gap.figure}"
+
+
+def _sizes(one: Worth) -> tuple[Cell, ...]:
+    moves = one.moves
+    known = None if moves is None or isinf(moves) else moves
+    return (*(size_cell(end) for end in (one.low, one.high)), figure(known))
+
+
+def size_cell(pick: Candidate | None) -> Cell:
+    """Return array and battery of a design, or that there is none [Cell]."""
+    if pick is None:
+        return word("NOT FEASIBLE", tone="bad")
+    return word(f"{pick.array_w:,.0f} W + {pick.battery_ah:,.0f} Ah")
+
+
+def ends_table(ends: Sequence[EndPick], currency: str) -> Table:
+    """Return the size that the site needs at both ends of what is unverified [Table].
+
+    Parameters
+    ----------
+    ends
+        Sizes at both ends, the site as written between.
+    currency
+        Of its costs, empty where it has no prices [text].
+    """
     rows = [
-        (word(end.level), figure(end.wh_per_day),
-         *((figure(end.pick.array_w), figure(end.pick.battery_ah),
-            word(f"{count(end.pick.modules, 'module')}, "
-                 f"{count(end.pick.battery_units, 'battery unit')}"))
-           if end.pick else (word(""), word(""), word("NOT FEASIBLE"))))
+        (word(end.level), figure(end.wh_per_day), size_cell(end.pick), word(_pieces(end)),
+         *([figure(end.pick.cost if end.pick else None)] if currency else []))
         for end in ends
     ]  # fmt: skip
     columns = (
         Column("all unverified figures"), Column("daily load", "Wh/day", True),
-        Column("array", "W", True), Column("battery", "Ah", True), Column("recommended"),
+        Column("size"), Column("recommended"),
+        *([Column("cost", currency, True)] if currency else []),
     )  # fmt: skip
     return Table(
         "unverified-size", "Recommended size at both ends", columns, rows_of(rows)
     )
+
+
+def _pieces(end: EndPick) -> str:
+    if end.pick is None:
+        return ""
+    units = count(end.pick.battery_units, "battery unit")
+    return f"{count(end.pick.modules, 'module')}, {units}"
