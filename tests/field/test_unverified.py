@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -11,6 +12,7 @@ from powerbudget.loads.budget import load_budget
 from powerbudget.loads.unverified import at_ends, gaps
 from powerbudget.site.reader import read_site, read_site_text
 from powerbudget.site.starter import starter_design
+from powerbudget.sizing import unverified_picks as picks
 
 SITES = sorted((Path(__file__).resolve().parents[2] / "sites").glob("*.toml"))
 BENCHMARKS = ("electric-wellpad", "epa-wellpad", "fleet-station", "polar-station")
@@ -97,17 +99,131 @@ def test_low_end_draws_no_more_and_high_end_no_less(path):
     assert low <= load_budget(design).wh_per_day <= high
 
 
+WORK = """
+[[load]]
+name = "valve"
+strokes = { per_day = 6, draw = "60 W", time = "20 s" }
+status = "unverified"
+[[load]]
+name = "box heater"
+typical = "40 W"
+heater = { thermostat = "5 degC", loss = "0.5 W/K" }
+status = "unverified"
+[[load]]
+name = "battery box"
+typical = "90 W"
+heater = { thermostat = "5 degC", area = "1 m2", insulation = "50 mm" }
+status = "unverified"
+"""
+
+
+def test_strokes_and_heat_loss_have_their_ends(site_text):
+    """Half and one and a half of a stroke's watts, and of what a box loses."""
+    found = {gap.loads: gap for gap in gaps(read_site_text(site_text(WORK, 12)))}
+    strokes_wh = 6 * 60 * 20 / 3600
+    valve = found["valve"]
+    assert valve.high_wh - valve.low_wh == pytest.approx(strokes_wh)
+    # As deep a cold at both ends: what flows out is the loss times the same difference.
+    for name, loss_w_per_k in (("box heater", 0.5), ("battery box", 0.03 / 0.05)):
+        gap = found[name]
+        kelvin = (gap.high_wh - gap.low_wh) / 24 / loss_w_per_k
+        assert 5 < kelvin < 60, name
+    assert found["battery box"].field == "load battery box: typical, heater"
+
+
+@pytest.fixture
+def priced(monkeypatch):
+    """Let a formula of the typed watts price the size, None where nothing passes."""
+
+    def by(cost):
+        def picked(design):
+            price = cost(
+                {x.name: x.typical[1] for x in design.tables.load if x.typical}
+            )
+            return price and SimpleNamespace(cost=price, parts=0.0)
+
+        monkeypatch.setattr(picks, "prepare", lambda design, *_: _Prepared(design))
+        monkeypatch.setattr(picks, "picked", lambda problem: picked(problem.design))
+
+    return by
+
+
+class _Prepared(SimpleNamespace):
+    """A prepared site as far as a search by formula asks for one."""
+
+    def __init__(self, design):
+        super().__init__(design=design, record=None)
+
+
+def test_a_figure_that_moves_the_size_comes_before_one_that_moves_the_load(
+    site_text, priced
+):
+    """Cost of the size at both ends ranks; the load only where that is the same."""
+    design = read_site_text(site_text(TWO, 12))
+    spans = {gap.loads: gap.span_wh for gap in gaps(design)}
+    assert spans["pump"] > spans["box"]
+    priced(lambda watts: 100 + 7 * watts["box"])
+    found = picks.worth_getting(design)
+    assert found[0].gap.loads == "box"
+    assert found[0].moves == pytest.approx(7 * (3 - 1))
+    assert {one.moves for one in found[1:]} == {0}
+    rest = [one.gap.span_wh for one in found[1:]]
+    assert rest == sorted(rest, reverse=True)
+    assert found[1].gap.loads in {"pump", "radio"}
+
+
+def test_a_figure_that_decides_whether_any_size_passes_comes_first(site_text, priced):
+    """Beside a figure that moves the cost; one without a size at both ends is last."""
+    design = read_site_text(site_text(TWO, 12))
+    priced(lambda w: None if w["box"] > 2.5 else 100 + 900 * w["pump"])
+    first, second, *_ = picks.worth_getting(design)
+    assert (first.gap.loads, first.moves) == ("box", float("inf"))
+    assert (second.gap.loads, second.moves) == ("pump", pytest.approx(900 * (10 - 2)))
+    priced(lambda _: None)
+    assert {one.moves for one in picks.worth_getting(design)} == {None}
+
+
 def test_missing_figures_of_a_site_are_listed(call):
-    """The meter of the coast comes first, with the field that its sheet fills."""
+    """The meter of the coast comes first, with the size at both ends and the field."""
     coast = next(path for path in SITES if path.stem == "coastal-meter-run")
     code, out, _ = call("parts", "--missing", coast, "--json")
-    first = json.loads(out)["missing"][0]
+    first, second, *rest = json.loads(out)["missing"]
     assert code == 0
     assert first["loads"] == "ultrasonic meter"
     assert "flowmeter-ultrasonic" in first["field"]
+    assert second["loads"] == "licensed radio"
+    assert first["moves"] > second["moves"] > max(one["moves"] for one in rest)
+    assert first["moves_unit"] == "USD"
+    assert first["low_array_w"] < first["high_array_w"]
     code, page, _ = call("parts", "--missing", coast)
-    assert "figures worth getting" in page
-    assert "licensed radio" in page
+    assert "figures worth getting, by how far each moves the recommended size" in page
+    assert (
+        f"{first['high_array_w']:,.0f} W + {first['high_battery_ah']:,.0f} Ah" in page
+    )
+
+
+def test_without_panels_the_load_ranks(call):
+    """A site that lives on fuel has no size to move."""
+    relay = next(path for path in SITES if path.stem == "propane-relay")
+    code, page, _ = call("parts", "--missing", relay)
+    assert code == 0
+    assert "by how far each moves the daily load" in page
+    assert "size, low" not in page
+    _, out, _ = call("parts", "--missing", relay, "--json")
+    rows = json.loads(out)["missing"]
+    assert {row["moves"] for row in rows} == {None}
+    spans = [row["high_wh"] - row["low_wh"] for row in rows]
+    assert spans == sorted(spans, reverse=True)
+
+
+@pytest.mark.slow
+def test_the_heat_loss_of_a_box_moves_a_size(call):
+    """The heater's watts move nothing; what its box loses does (seen, then written)."""
+    station = next(path for path in SITES if path.stem == "tag-list-station")
+    _, out, _ = call("parts", "--missing", station, "--json")
+    rows = {row["loads"]: row for row in json.loads(out)["missing"]}
+    assert list(rows)[:2] == ["gas detector heads", "battery heater"]
+    assert rows["battery heater"]["moves"] > 0 == rows["pad light"]["moves"]
 
 
 def test_a_part_without_documents_asks_for_the_makers_sheet(call):
@@ -125,6 +241,7 @@ def test_the_size_at_both_ends_is_told(call):
     code, page, _ = call("loads", "--unverified")
     assert code == 0
     assert "Recommended size at both ends" in page
+    assert "size, low" in page
     from powerbudget.balance.problem import prepare
     from powerbudget.sizing.unverified_picks import unverified_picks
 
