@@ -77,9 +77,7 @@ def gaps(design: Design) -> tuple[Gap, ...]:
 def _gap(design: Design, one: _Open) -> Gap:
     low, high = one.change(design, "low"), one.change(design, "high")
     low_wh, high_wh = load_budget(low).wh_per_day, load_budget(high).wh_per_day
-    return Gap(
-        one.figure, one.loads, one.status, low_wh, high_wh, one.field, low, high
-    )
+    return Gap(one.figure, one.loads, one.status, low_wh, high_wh, one.field, low, high)
 
 
 def at_ends(design: Design, level: Level) -> Design:

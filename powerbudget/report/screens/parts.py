@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from powerbudget.quantities import show
 from powerbudget.report.render.terminal import facts, table
 from powerbudget.site.readings import LOOSE, counted
 
@@ -27,7 +26,7 @@ def part_page(part: Any, row: Mapping[str, Any]) -> str:
     row
         Its line of the list: name, kind, figures, input, status.
     """
-    pairs = [(key, str(value)) for key, value in row.items()]
+    pairs = [(key, str(value)) for key, value in row.items() if value]
     climate = part.temperature
     if climate:
         pairs.append(("temperature", f"{climate.min:g} to {climate.max:g} degC"))
@@ -97,5 +96,5 @@ def _reading(one: PartReading) -> tuple[str, ...]:
 
 
 def _amount(value: float, unit: str) -> str:
-    """Return watts or amperes, the small ones in thousandths [text]."""
-    return show(value, unit) if value >= 1 else f"{1e3 * value:.4g} m{unit}"
+    """Return watts or amperes as documents print them, small ones in thousandths."""
+    return f"{value:.4g} {unit}" if value >= 1 else f"{1e3 * value:.4g} m{unit}"
