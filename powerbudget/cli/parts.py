@@ -131,7 +131,7 @@ def _row(part: Any) -> dict[str, Any]:
 
 def _figures(part: Any) -> str:
     """Return a part's figures in one cell, units in it."""
-    three = "{0.low:.3g} / {0.typical:.3g} / {0.high:.3g} W"
+    three = "{0.low:.4g} / {0.typical:.4g} / {0.high:.4g} W"
     text = ""
     if part.kind == "card":
         base, live = three.format(part.base), three.format(part.per_channel)

@@ -174,7 +174,8 @@ class PartCommon(Strict):
     def documents(self, figure: str) -> int:
         """Return how many documents a figure follows from [count]."""
         used = counted(self.reading, figure)
-        return len({one.citation for one in used if one.grade not in LOOSE})
+        read = [one for one in used if one.grade not in LOOSE]
+        return len({(one.document, one.year) for one in read})
 
     def status_of(self, figure: str) -> Status:
         """Return what one figure stands on, the part's word where that is all [text]."""

@@ -441,6 +441,62 @@ def test_figures_are_lowest_median_and_highest() -> None:
             assert ends == pytest.approx((every[0], median, every[-1])), part.name
 
 
+def test_a_stated_maximum_is_an_end_and_no_typical(tmp_path: Path) -> None:
+    """It may be the lowest as well as the highest of the readings, by hand."""
+    text = METER + "".join(
+        READING.format(figure="power", value=f'"{watts} W"', grade="excerpt")
+        + f"maximum = {str(most).lower()}\n"
+        for watts, most in ((2, False), (1, True), (5, True), (3, False))
+    )
+    part = load_parts(write(tmp_path, text))["my-meter"]
+    assert isinstance(part, DevicePart)
+    assert (part.power.low, part.power.typical, part.power.high) == (1, 2.5, 5)
+
+
+@pytest.mark.parametrize(
+    ("grades", "status"),
+    [
+        (["read in full, public"], "published"),
+        (["excerpt"], "data sheet"),
+        (["excerpt, public", "excerpt"], "data sheet"),
+        (["unverified"], "unverified"),
+        (["assumed"], "assumed"),
+        (["unverified", "assumed"], "assumed"),
+    ],
+)
+def test_status_is_the_weakest_of_what_counts(
+    tmp_path: Path, grades: list[str], status: str
+) -> None:
+    """A public document is published, a maker's a data sheet; without one it is told."""
+    text = METER + "".join(
+        READING.format(figure="power", value='"2 W"', grade=one.split(",")[0])
+        + f"public = {str('public' in one).lower()}\n"
+        for one in grades
+    )
+    part = load_parts(write(tmp_path, text))["my-meter"]
+    assert part.status == part.status_of("power") == status
+
+
+@pytest.mark.parametrize(
+    ("second", "n"),
+    [
+        ('page = "p. 9"', 1),
+        ("year = 1999", 2),
+        ('document = "another sheet"', 2),
+        ('grade = "memory"', 1),
+    ],
+)
+def test_documents_are_counted_and_not_readings(
+    tmp_path: Path, second: str, n: int
+) -> None:
+    """Two pages of a document are one; another year or another sheet is a second."""
+    first = 'value = "2 W"\ndocument = "a sheet"\npage = "p. 3"\ngrade = "excerpt"\n'
+    key = second.split(" = ")[0]
+    other = "".join(x + "\n" for x in first.splitlines() if not x.startswith(key))
+    text = f"{METER}[[part.reading]]\n{first}[[part.reading]]\n{other}{second}\n"
+    assert load_parts(write(tmp_path, text))["my-meter"].documents("power") == n
+
+
 READING = """
 [[part.reading]]
 figure = "{figure}"
