@@ -27,7 +27,7 @@ def command(
         str | None,
         typer.Argument(
             metavar="NAME",
-            help="A part, a kind such as radio, or a piece of a name; without it, all.",
+            help="A part, a kind such as radio, or a word of a name; without it, all.",
             show_default=False,
         ),
     ] = None,
@@ -114,7 +114,7 @@ def _worth(one: Worth, currency: str) -> dict[str, Any]:
         row[f"{level}_array_w"] = pick and pick.array_w
         row[f"{level}_battery_ah"] = pick and pick.battery_ah
     row["moves"] = None if moves is None or isinf(moves) else moves
-    row["moves_unit"] = currency or "pieces"
+    row["moves_unit"] = currency or "units"
     return row
 
 

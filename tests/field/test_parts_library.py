@@ -491,7 +491,7 @@ def test_documents_are_counted_and_not_readings(
 ) -> None:
     """Two pages of a document are one; another year or another sheet is a second."""
     first = 'value = "2 W"\ndocument = "a sheet"\npage = "p. 3"\ngrade = "excerpt"\n'
-    key = second.split(" = ")[0]
+    key = second.split(" = ", maxsplit=1)[0]
     other = "".join(x + "\n" for x in first.splitlines() if not x.startswith(key))
     text = f"{METER}[[part.reading]]\n{first}[[part.reading]]\n{other}{second}\n"
     assert load_parts(write(tmp_path, text))["my-meter"].documents("power") == n

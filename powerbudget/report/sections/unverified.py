@@ -112,7 +112,7 @@ def worth_table(found: Sequence[Worth], currency: str) -> Table:
         for one in found
     ]  # fmt: skip
     sizes = (Column("size, low"), Column("size, high"),
-             Column("moves it", currency or "pieces", True))  # fmt: skip
+             Column("moves it", currency or "units", True))  # fmt: skip
     columns = (
         Column("figure"), Column("daily load, low", "Wh/day", True),
         Column("daily load, high", "Wh/day", True), *(sizes if sized else ()),
