@@ -45,7 +45,7 @@ def command(
         typer.Option(
             "--missing",
             metavar="SITE.toml",
-            help="List the unverified figures of a site by how far each moves its size.",
+            help="List the unverified figures of a site by their effect on its size.",
             show_default=False,
         ),
     ] = None,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -49,15 +50,18 @@ def test_built_in_example_stands_on_documents():
 
 
 def test_nine_demo_sites_stand_on_documents():
-    """At most two fifths of their energy is unverified; README names the rest."""
+    """At most two fifths of their energy is unverified; the manual names the rest."""
     named = [path for path in SITES if not path.stem.startswith(BENCHMARKS)]
     assert len(named) == 13
     share = {x.stem: load_budget(read_site(x)).doubtful_frac for x in named}
     over = {stem: frac for stem, frac in share.items() if frac > 0.4}
     assert len(over) <= 4
-    page = (SITES[0].parents[1] / "README.md").read_text(encoding="utf-8")
-    for stem, frac in over.items():
-        assert f"`{stem}` {100 * frac:.0f} % (" in page
+    page = SITES[0].parents[1] / "powerbudget" / "manual" / "parts.md"
+    rows = re.findall(
+        r"^\| `(.+)` \| (\d+) % \| (.+) \|$", page.read_text("utf-8"), re.MULTILINE
+    )
+    told = {stem: int(percent) for stem, percent, missing in rows if missing}
+    assert told == {stem: round(100 * frac) for stem, frac in over.items()}
 
 
 @pytest.mark.parametrize("path", SITES, ids=lambda path: path.stem)
@@ -195,7 +199,7 @@ def test_missing_figures_of_a_site_are_listed(call):
     assert first["moves_unit"] == "USD"
     assert first["low_array_w"] < first["high_array_w"]
     code, page, _ = call("parts", "--missing", coast)
-    assert "figures worth getting, by how far each moves the recommended size" in page
+    assert "figures worth getting, by their effect on the recommended size" in page
     assert (
         f"{first['high_array_w']:,.0f} W + {first['high_battery_ah']:,.0f} Ah" in page
     )
@@ -206,7 +210,7 @@ def test_without_panels_the_load_ranks(call):
     relay = next(path for path in SITES if path.stem == "propane-relay")
     code, page, _ = call("parts", "--missing", relay)
     assert code == 0
-    assert "by how far each moves the daily load" in page
+    assert "by their effect on the daily load" in page
     assert "size, low" not in page
     _, out, _ = call("parts", "--missing", relay, "--json")
     rows = json.loads(out)["missing"]

@@ -112,7 +112,7 @@ def worth_table(found: Sequence[Worth], currency: str) -> Table:
         for one in found
     ]  # fmt: skip
     sizes = (Column("size, low"), Column("size, high"),
-             Column("moves it", currency or "units", True))  # fmt: skip
+             Column("change", currency or "units", True))  # fmt: skip
     columns = (
         Column("figure"), Column("daily load, low", "Wh/day", True),
         Column("daily load, high", "Wh/day", True), *(sizes if sized else ()),
@@ -120,7 +120,7 @@ def worth_table(found: Sequence[Worth], currency: str) -> Table:
     )  # fmt: skip
     what = "the recommended size" if sized else "the daily load"
     return Table(
-        "gaps", f"{count(len(found), 'figure')} worth getting, by how far each moves {what}",
+        "gaps", f"{count(len(found), 'figure')} worth getting, by their effect on {what}",
         columns, rows_of(rows),
         note="The site with that figure at either end of its range; a typed figure without "
         "a range is taken as half to one and a half of itself (assumed)."
