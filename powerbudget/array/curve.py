@@ -23,6 +23,11 @@ DARK_W_M2 = 0.01
 """Below this a module gives nothing that a meter would show [W/m2]."""
 
 
+MOST_STEPS = 50
+NEAR_V = 1e-8
+"""Steps as small as this end the search for a maximum-power point [V]."""
+
+
 class Diode(NamedTuple):
     """Parameters of the one-diode equation at given conditions.
 
@@ -194,10 +199,8 @@ def _ideal_open_v(diode: Diode) -> FloatArray:
 
 def _peak_w(diode: Diode) -> FloatArray:
     singlediode = pvlib_module("singlediode")
-    try:
-        current, volts, power = singlediode.bishop88_mpp(*diode, method="newton")
-    except RuntimeError:
-        current = volts = power = np.full_like(diode.photocurrent_a, np.nan)
+    with np.errstate(all="ignore"):
+        current, volts, power = singlediode.bishop88(_peak_diode_v(diode), *diode)
     bad = ~((current >= 0) & (volts >= 0) & (power <= _ceiling_w(diode)))
     if bad.any():
         # Slow but bracketed; some rows of very odd modules need it.
@@ -206,6 +209,22 @@ def _peak_w(diode: Diode) -> FloatArray:
     if not np.isfinite(power).all():
         raise DidNotConverge("no maximum-power point for some hours of this module")
     found: FloatArray = np.maximum(power, 0.0)
+    return found
+
+
+def _peak_diode_v(diode: Diode) -> FloatArray:
+    """Return the voltage across the diode at the maximum-power point, by Newton's rule.
+
+    The library's own call of it loads every solver there is, longer than a year's run.
+    """
+    points = pvlib_module("singlediode").bishop88
+    found = _ideal_open_v(diode)
+    for _ in range(MOST_STEPS):
+        *_, slope, bend = points(found, *diode, gradients=True)
+        step = slope / bend
+        found = found - step
+        if (np.abs(step) < NEAR_V).all():
+            break
     return found
 
 

@@ -9,11 +9,12 @@ and nothing can run away.  The conditions are those of De Soto et al. (2006).
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
+
+from powerbudget.bisection import halved
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -189,8 +190,6 @@ def _slope_error_a(p: Points, ideality_v: float, series_ohm: FloatArray) -> Floa
 
 def _series_ohm(p: Points, ideality_v: float) -> float | None:
     """Return the series resistance for an ideality, or None where there is none."""
-    # Late and untyped: the library is heavy and carries no types.
-    brentq: Any = import_module("scipy.optimize").brentq
     top = (p.open_circuit_v - p.max_power_v) / p.max_power_a
     trial = np.linspace(0.0, 0.995 * top, 200)
     with np.errstate(all="ignore"):
@@ -201,14 +200,12 @@ def _series_ohm(p: Points, ideality_v: float) -> float | None:
         (np.sign(error[:-1]) != np.sign(error[1:])) & sound[:-1] & sound[1:]
     )
     for k in turns:
-        root = float(
-            brentq(
-                lambda r: float(_slope_error_a(p, ideality_v, np.array([r]))[0]),
-                trial[k],
-                trial[k + 1],
-                xtol=1e-15,
-                rtol=1e-13,
-            )
+        root, _ = halved(
+            lambda r, before=np.sign(error[k]): before
+            == np.sign(_slope_error_a(p, ideality_v, np.array(r))),
+            float(trial[k]),
+            float(trial[k + 1]),
+            near=1e-13,
         )
         if _linear(p, ideality_v, np.array([root]))[1][0] > 0:
             return root

@@ -2,17 +2,25 @@
 
 Its packages import everything that is in them, services and statistics included, which
 takes longer than a year's simulation.  Here a package starts empty and takes in what is
-asked of it; who imports it first elsewhere finds it whole.
+asked of it; who imports it first elsewhere finds it whole.  What its modules import and
+a year's simulation never calls is imported when it is called.
 """
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
 from importlib.util import find_spec, module_from_spec
 from pkgutil import iter_modules
+from threading import RLock
 from types import ModuleType
 from typing import Any
+
+SELDOM = ("scipy.interpolate", "scipy.optimize")
+"""Packages of which pvlib's modules want a few functions, and those seldom."""
+_TURN = RLock()
 
 
 class _Bare(ModuleType):
@@ -44,6 +52,32 @@ def _lay_bare(name: str) -> None:
             setattr(found, inner.name, sys.modules[f"{name}.{inner.name}"])
 
 
+class _Later(ModuleType):
+    """A package of functions, imported when one is called, not when it is named."""
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("__"):
+            raise AttributeError(name)
+
+        def called(*args: Any, **options: Any) -> Any:
+            return getattr(import_module(self.__name__), name)(*args, **options)
+
+        return called
+
+
+@contextmanager
+def _seldom_later() -> Iterator[None]:
+    """Let what is imported meanwhile find the names of packages that come later."""
+    with _TURN:
+        stands_in = {name: _Later(name) for name in SELDOM if name not in sys.modules}
+        sys.modules.update(stands_in)
+        try:
+            yield
+        finally:
+            for name in stands_in:
+                del sys.modules[name]
+
+
 def pvlib_module(name: str) -> Any:
     """Return a module of pvlib, imported on first use [module].
 
@@ -59,4 +93,8 @@ def pvlib_module(name: str) -> Any:
     """
     if "pvlib" not in sys.modules:
         _lay_bare("pvlib")
-    return import_module(f"pvlib.{name}")
+    full = f"pvlib.{name}"
+    if full not in sys.modules:
+        with _seldom_later():
+            return import_module(full)
+    return sys.modules[full]
