@@ -200,13 +200,17 @@ def _series_ohm(p: Points, ideality_v: float) -> float | None:
         (np.sign(error[:-1]) != np.sign(error[1:])) & sound[:-1] & sound[1:]
     )
     for k in turns:
-        root, _ = halved(
-            lambda r, before=np.sign(error[k]): before
-            == np.sign(_slope_error_a(p, ideality_v, np.array(r))),
-            float(trial[k]),
-            float(trial[k + 1]),
-            near=1e-13,
-        )
+        root = _turn_ohm(p, ideality_v, float(trial[k]), float(trial[k + 1]))
         if _linear(p, ideality_v, np.array([root]))[1][0] > 0:
             return root
     return None
+
+
+def _turn_ohm(p: Points, ideality_v: float, low_ohm: float, high_ohm: float) -> float:
+    """Return the resistance between two at which the slope error changes its sign."""
+
+    def side(ohm: float) -> float:
+        return float(np.sign(_slope_error_a(p, ideality_v, np.array(ohm))))
+
+    at_low = side(low_ohm)
+    return halved(lambda ohm: side(ohm) == at_low, low_ohm, high_ohm, near=1e-13)[0]

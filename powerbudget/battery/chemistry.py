@@ -190,6 +190,7 @@ def acid_freezing() -> Curve:
     return _curve(acid["freezing"], acid["source"])
 
 
+@cache
 def _data() -> dict[str, Any]:
     path = Path(__file__).with_name("chemistries.toml")
     return tomllib.loads(path.read_text(encoding="utf-8"))

@@ -18,8 +18,8 @@ from threading import RLock
 from types import ModuleType
 from typing import Any
 
-SELDOM = ("scipy.interpolate", "scipy.optimize")
-"""Packages of which pvlib's modules want a few functions, and those seldom."""
+SELDOM = ("pandas", "scipy.interpolate", "scipy.optimize")
+"""Packages of which pvlib's modules want a few names, and use them seldom."""
 _TURN = RLock()
 
 
@@ -52,17 +52,33 @@ def _lay_bare(name: str) -> None:
             setattr(found, inner.name, sys.modules[f"{name}.{inner.name}"])
 
 
+class _Named:
+    """A function or class of a package that is imported when one of them is used."""
+
+    def __init__(self, package: str, name: str) -> None:
+        self.__package, self.__name = package, name
+
+    def __real(self) -> Any:
+        return getattr(import_module(self.__package), self.__name)
+
+    def __call__(self, *args: Any, **options: Any) -> Any:
+        return self.__real()(*args, **options)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.__real(), name)
+
+    def __instancecheck__(self, thing: Any) -> bool:
+        # Nobody can hand in what its library has not made.
+        return self.__package in sys.modules and isinstance(thing, self.__real())
+
+
 class _Later(ModuleType):
-    """A package of functions, imported when one is called, not when it is named."""
+    """A package whose names can be had without importing it."""
 
     def __getattr__(self, name: str) -> Any:
         if name.startswith("__"):
             raise AttributeError(name)
-
-        def called(*args: Any, **options: Any) -> Any:
-            return getattr(import_module(self.__name__), name)(*args, **options)
-
-        return called
+        return _Named(self.__name__, name)
 
 
 @contextmanager

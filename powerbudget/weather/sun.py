@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import Any
 
 import numpy as np
 
@@ -14,11 +13,17 @@ from powerbudget.weather.record import (
 )
 from powerbudget.weather.record import (
     Floats,
-    Times,
     WeatherRecord,
     cut,
     day_of_year,
 )
+
+AIR_DEGC = 12.0
+"""At which refraction is taken [degC]."""
+CLOCK_LAG_S = 67.0
+"""Terrestrial time ahead of the Earth's rotation, of the years about 2010 [s]."""
+SUNSET_REFRACTION_DEG = 0.5667
+"""At the horizon, where refraction ends [deg]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,24 +49,6 @@ class SunPosition:
     azimuth_deg: Floats
     dni_extra_w_m2: Floats
     airmass: Floats
-
-
-def as_index(moments_utc: Times) -> Any:
-    """Return moments as a UTC index in nanoseconds, which every pvlib reads alike.
-
-    Parameters
-    ----------
-    moments_utc
-        Moments in UTC [datetime64].
-
-    Returns
-    -------
-    pandas.DatetimeIndex
-        The same moments, aware of their zone [datetime].
-    """
-    import pandas as pd
-
-    return pd.DatetimeIndex(moments_utc.astype("datetime64[ns]")).tz_localize("UTC")
 
 
 def sun_position(record: WeatherRecord) -> SunPosition:
@@ -99,24 +86,27 @@ def _sun(record: WeatherRecord) -> SunPosition:
     irradiance = pvlib_module("irradiance")
     if record.synthetic and record.n > _YEAR_H / record.step_h:
         return _repeated(record)
-    sun = pvlib_module("solarposition").get_solarposition(
-        as_index(record.sun_utc),
+    atmosphere, spa = pvlib_module("atmosphere"), pvlib_module("spa")
+    zenith_deg, true_zenith_deg, _, _, azimuth_deg, _ = spa.solar_position(
+        (record.sun_utc - np.datetime64(0, "s")) / np.timedelta64(1, "s"),
         record.latitude_deg,
         record.longitude_deg,
-        altitude=record.elevation_m,
-        method="nrel_numpy",
+        record.elevation_m,
+        atmosphere.alt2pres(record.elevation_m) / 100.0,
+        AIR_DEGC,
+        CLOCK_LAG_S,
+        SUNSET_REFRACTION_DEG,
     )
-    zenith_deg = sun["apparent_zenith"].to_numpy(dtype=np.float64)
     return SunPosition(
         zenith_deg=zenith_deg,
-        true_zenith_deg=sun["zenith"].to_numpy(dtype=np.float64),
-        azimuth_deg=sun["azimuth"].to_numpy(dtype=np.float64),
+        true_zenith_deg=true_zenith_deg,
+        azimuth_deg=azimuth_deg,
         dni_extra_w_m2=np.asarray(
             irradiance.get_extra_radiation(day_of_year(record.sun_utc)),
             dtype=np.float64,
         ),
         airmass=np.asarray(
-            pvlib_module("atmosphere").get_relative_airmass(zenith_deg),
+            atmosphere.get_relative_airmass(zenith_deg),
             dtype=np.float64,
         ),
     )
