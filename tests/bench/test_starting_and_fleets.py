@@ -28,27 +28,35 @@ SITES, RECORDS = 60, 20
 
 
 def _cpu_s(*words, **env):
-    """Return the processor time of a process of its own [s]."""
+    """Return the processor time of a process of its own [s].
+
+    Bytecode is kept, as an installed package has it.
+    """
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     subprocess.run(
         [sys.executable, *words],
         check=True,
         stdout=subprocess.DEVNULL,
-        env={**os.environ, "PYTHONPATH": str(ROOT), **env},
+        env={
+            **os.environ,
+            "PYTHONPATH": str(ROOT),
+            "PYTHONDONTWRITEBYTECODE": "",
+            **env,
+        },
     )
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime
 
 
-def test_starting_costs_little_more_than_the_libraries(capsys):
-    """1.42 times their import was what moved us to look; 1.0 is wanted, not reached."""
+def test_a_run_costs_no_more_than_importing_its_libraries(capsys):
+    """1.42 times was what moved us to look; 1.0 was wanted."""
     run = ("-m", "powerbudget", "run", str(SITE))
     _cpu_s(*run)
     pairs = [(_cpu_s(*run), _cpu_s("-c", LIBRARIES)) for _ in range(4)]
     ratio = min(a for a, _ in pairs) / min(b for _, b in pairs)
     with capsys.disabled():
         print(f"\nrun / import of its libraries: {ratio:.2f}")
-    assert ratio < 1.42
+    assert ratio <= 1.0
 
 
 def test_the_first_run_compiles_in_fifteen_seconds(tmp_path, capsys):
