@@ -16,6 +16,7 @@ import pytest
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.checks.fuel import NAME
 from powerbudget.checks.registry import check
 from powerbudget.compare.machines import full_burn_l_d, templates
 from powerbudget.generators.series import PRESSURE, RUNS
@@ -222,7 +223,7 @@ def test_lowest_propane_is_that_of_the_run_in_every_verb(relay, name, monkeypatc
         (row,) = [
             c
             for c in check(problem.design, problem).checks
-            if c.name.startswith("insufficient fuel pressure")
+            if c.name == NAME
         ]
         assert row.limit == limit
         monkeypatch.setattr(VariedSite, "problem", problem)
