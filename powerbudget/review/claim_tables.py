@@ -387,7 +387,7 @@ class PanelClaim(Claim):
 
 
 class FuelClaim(Claim):
-    """Fuel consumption of a generator; judged by its energy balance without a site."""
+    """Fuel consumption of a generator, by its energy balance; needs no site."""
 
     kind: Literal["fuel"] = Field(description="Kind of claim.", examples=["fuel"])
     claimed: FuelUse = Field(

@@ -19,8 +19,8 @@ class Spread(Strict):
 
     years_from: Literal["auto", "made", "record"] = Field(
         "auto",
-        description="Source of the weather of the trials: synthetic years, the weather "
-        "file's own seasons, or automatic choice.",
+        description="Weather of the trials: synthetic years, the years of the weather file, "
+        "or automatic choice.",
         examples=["auto"],
     )
     load_to_maximum_frac: Fraction = Field(

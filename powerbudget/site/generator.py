@@ -42,7 +42,7 @@ class Access(Strict):
     )
     closed: Dates | None = Field(
         None,
-        description="Season without access to the site.",
+        description="Dates between which the site has no access.",
         examples=["15 Oct to 15 May"],
     )
     delay_d: Annotated[float, FieldUnit("d"), Field(ge=0, le=365)] = Field(

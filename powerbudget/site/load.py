@@ -282,16 +282,16 @@ class Season(Strict):
     """Dates with a duty cycle of their own; they may cross New Year."""
 
     dates: Dates = Field(
-        description="First and last day of the season, both included; it may cross New "
+        description="First and last day of the period, both included; it may cross New "
         "Year.",
         examples=["15 Nov to 1 Mar"],
     )
     duty_frac: Fraction = Field(
-        alias="duty", description="Duty cycle in this season.", examples=["6 %"]
+        alias="duty", description="Duty cycle in this period.", examples=["6 %"]
     )
     hours: Hours | None = Field(
         None,
-        description="Clock hours in this season. Without it: those of the load.",
+        description="Clock hours in this period. Without it: those of the load.",
         examples=["06:00-18:00"],
     )
 
@@ -424,7 +424,7 @@ class Load(LoadCircuit):
     )
     seasons: tuple[Season, ...] = Field(
         (),
-        description="Seasons with a duty cycle of their own.",
+        description="Periods of the year with a duty cycle of their own.",
         examples=[[{"dates": "15 Nov to 1 Mar", "duty": "6 %"}]],
     )
     when: Literal["always", "night", "day"] = Field(

@@ -347,7 +347,7 @@ class Weather(Strict):
         0.0,
         alias="winter_shortfall",
         description="Winter derating: share removed from the irradiation of the three "
-        "darkest months.",
+        "months with the lowest GHI.",
         examples=["20 %"],
     )
     design: DesignTemperatures | None = Field(

@@ -9,6 +9,7 @@ from typing import Annotated
 
 import pytest
 from pydantic import TypeAdapter, ValidationError
+from reference.texts import retired_in
 
 from powerbudget.errors import InputError
 from powerbudget.manual import reference
@@ -126,6 +127,15 @@ def test_the_schema_tells_an_editor_description_default_and_range():
 def test_a_newcomer_finds_a_key_by_a_word_of_the_trade(words, path):
     """The first dozen keys that a search gives hold the one that is meant."""
     assert path in [key.path for key in reference.find(words)][:12]
+
+
+def test_no_retired_word_stands_in_a_description():
+    """Words of the trade; names of keys in quotes are theirs."""
+    kept = {"panel", "the sun"}  # a panel PC, and the position of the sun at night
+    for table in reference.every_table():
+        for text in (table.description, *(key.description for key in table.keys)):
+            found = {word.lower() for word in retired_in(re.sub("`[^`]*`", "~", text))}
+            assert found <= kept, text
 
 
 def test_lookups_take_a_table_a_key_and_the_other_name_of_the_charge_controller():

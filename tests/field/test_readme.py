@@ -14,6 +14,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from reference.texts import retired_in
 
 ROOT = Path(__file__).resolve().parents[2]
 README = ROOT / "README.md"
@@ -178,6 +179,14 @@ def test_sentences_are_short(page):
     long = [x for x in sentences(page.read_text("utf-8")) if len(x.split()) > 30]
     assert long == []
     assert statistics.median(counts) <= 14
+
+
+@pytest.mark.parametrize("page", [README, *CHAPTERS], ids=lambda page: page.stem)
+def test_no_retired_word_stands_in_the_prose(page):
+    """Words of the trade; code, keys and what the program prints are held elsewhere."""
+    text = re.sub(r"```.*?```|<!--.*?-->", "", page.read_text("utf-8"), flags=re.DOTALL)
+    text = re.sub(r"`[^`]*`|\]\([^)]*\)", "~", text)
+    assert retired_in(text) == []
 
 
 @pytest.mark.parametrize("page", [README, *CHAPTERS], ids=lambda page: page.stem)
