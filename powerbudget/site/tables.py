@@ -167,7 +167,7 @@ class MonthlyFigures(Strict):
         None,
         alias="design_minimum",
         description="Extreme annual mean minimum temperature. It sets the depth of cold "
-        "spells.",
+        "periods.",
         examples=["-39.5 degC"],
     )
     year_to_year_frac: Shares | None = Field(
