@@ -220,11 +220,7 @@ def test_lowest_propane_is_that_of_the_run_in_every_verb(relay, name, monkeypatc
         unit = problem.sources.units[0]
         run = simulate_size(problem, 0)
         limit = run.generation[0].pressure.limit_degc
-        (row,) = [
-            c
-            for c in check(problem.design, problem).checks
-            if c.name == NAME
-        ]
+        (row,) = [c for c in check(problem.design, problem).checks if c.name == NAME]
         assert row.limit == limit
         monkeypatch.setattr(VariedSite, "problem", problem)
         claim = {"kind": "temperature", "claimed": "-40 degC", "of": "battery",
