@@ -38,5 +38,6 @@ def command(
 
         rows = list(topics().items())
         typer.echo(
-            table("HELP   powerbudget help TOPIC", ["topic", "chapter"], rows), nl=False
+            table("HELP   powerbudget help TOPIC\n", ["topic", "chapter"], rows),
+            nl=False,
         )

@@ -65,20 +65,41 @@ def plain(markdown: str) -> str:
     See b.
     """
     lines: list[str] = []
-    code = False
-    for line in markdown.splitlines():
+    code, rows = False, []
+    for line in [*markdown.splitlines(), ""]:
         fence = line.startswith("```")
         code = code != fence
+        if line.startswith("|") and not code:
+            rows.append(line)
+            continue
+        if rows:
+            lines, rows = [*lines, *_table(rows)], []
         if fence or line.startswith(("<!--", "![")):
             continue
-        lines += [f"    {line}".rstrip()] if code else _wrapped(line)
+        lines += [f"  {line}".rstrip()] if code else _wrapped(line)
     text = re.sub(r"\n{3,}", "\n\n", "\n".join(lines)).strip("\n")
     return f"{text}\n"
 
 
+def _table(rows: list[str]) -> list[str]:
+    from powerbudget.report.render.terminal import table
+
+    cells = [
+        [_LINK.sub(r"\1", cell.strip()) for cell in re.split(r"(?<!\\)\|", row)[1:-1]]
+        for row in rows
+    ]
+    return table("", cells[0], cells[2:]).splitlines()
+
+
 def _wrapped(line: str) -> list[str]:
     line = _LINK.sub(r"\1", line)
-    if line.startswith(("|", "#")) or not line:
+    if line.startswith("#") or not line:
         return [line]
     indent = "  " if line.startswith(("- ", "* ")) else ""
-    return textwrap.wrap(line, WIDTH, subsequent_indent=indent, break_long_words=False)
+    return textwrap.wrap(
+        line,
+        WIDTH,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

@@ -16,6 +16,8 @@ from pathlib import Path
 import pytest
 from reference.texts import retired_in
 
+from powerbudget.manual.topics import chapter
+
 ROOT = Path(__file__).resolve().parents[2]
 README = ROOT / "README.md"
 MANUAL = ROOT / "powerbudget" / "manual"
@@ -145,6 +147,19 @@ def test_readme_names_every_verb():
     assert {"new", "parts", "loads", "weather", "run", "size"} <= set(listed)
     for verb in listed:
         assert f"powerbudget {verb}" in text
+
+
+@pytest.mark.parametrize("page", CHAPTERS, ids=lambda page: page.stem)
+def test_a_chapter_is_read_on_a_terminal(page):
+    """Prose and tables in 100 columns, without pictures, marks and links."""
+    text = chapter(page.stem)
+    code = re.findall(r"```\w+\n(.*?)```", page.read_text("utf-8"), re.DOTALL)
+    quoted = {line.strip() for block in code for line in block.splitlines()}
+    wide = [x for x in text.splitlines() if len(x) > 100 and x.strip() not in quoted]
+    assert wide == []
+    assert not re.search(r"```|<!--|!\[|\]\(|\| ---", text)
+    for block in code:
+        assert all(line.strip() in text for line in block.splitlines())
 
 
 @pytest.mark.parametrize("page", CHAPTERS, ids=lambda page: page.stem)
