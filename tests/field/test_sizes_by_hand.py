@@ -46,6 +46,7 @@ from powerbudget.sizing.uncertainty import (
 from powerbudget.sizing.worksheet import against_record, record_figures
 from powerbudget.sizing.worksheet.assumptions import Reason
 from powerbudget.sizing.worksheet.design_month import monthly_sun
+from powerbudget.sizing.worksheet.duty_cycle import duty_cycle_ah
 
 
 def bag(**values):
@@ -988,3 +989,21 @@ def test_the_risk_of_a_start_is_that_of_its_longest_rest(
     assert not generation._risk(
         run, bag(table=table), bag(run_h=hours, starts=1)
     ).stated
+
+
+@pytest.mark.parametrize(
+    ("periods", "keys", "faults"),
+    [([(10.0, 60.0)], {}, 0), ([], {}, 1), ([(-0.1, 60.0)], {}, 1), ([(10.0, 0.0)], {}, 1),
+     ([(10.0, -5.0)], {}, 1), ([(0.0, 0.5)], {"margin_frac": 0.0}, 0),
+     ([(1.0, 1.0)], {"margin_frac": -0.01}, 1), ([(1.0, 1.0)], {"end_of_life_frac": 1.0}, 0),
+     ([(1.0, 1.0)], {"end_of_life_frac": 1.01}, 1), ([(1.0, 1.0)], {"end_of_life_frac": 0.0}, 1),
+     ([(1.0, 1.0)], {"temperature_factor": 0.0}, 1), ([], {"margin_frac": -1.0}, 2)],
+)  # fmt: skip
+def test_a_duty_cycle_that_cannot_be_is_refused(periods, keys, faults):
+    """Loads from 0 A, times above 0 min, a margin from 0, a share above 0 up to 1."""
+    if not faults:
+        duty_cycle_ah(periods, lambda _: 1.0, **keys)
+        return
+    with pytest.raises(InputError) as caught:
+        duty_cycle_ah(periods, lambda _: 1.0, **keys)
+    assert len(caught.value.faults) == faults

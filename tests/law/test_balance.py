@@ -269,3 +269,22 @@ def test_labels_of_the_year_change_nothing(prepared, name):
     )
     again = simulate_size(dataclasses.replace(problem, record=shifted))
     assert again.lowest_soc_frac == simulate_size(problem).lowest_soc_frac
+
+
+@pytest.mark.parametrize("direct", [False, True])
+@pytest.mark.parametrize("sun", [0.0, 0.3, 50.0])
+def test_a_day_of_charging_begins_with_the_first_light(make_rows, direct, sun):
+    """However dim: float of the day before ends then, and not in the dark."""
+    rows, currents, tables, s = make_rows(3, 2, direct=direct)
+    s["float_drop_v"], s["recharge_v"], s["absorb_h"] = 0.5, 1.0, 9.0
+    s["source"] = s["load_limit_a"] = 0.0
+    rows["array_w"] = 0.0 if direct else sun
+    currents[:] = sun / 50.0
+    for was_lit in (0.0, 1.0):
+        mode = kernel.fresh(s)
+        mode["floating"], mode["lit"] = 1.0, was_lit
+        out = np.zeros(1, col.RESULT)
+        kernel.go_on(rows[:1], currents[:1], tables, s, 0.3 * s["charge_ah"], mode, out)
+        begun = sun > 0.0 and not was_lit
+        assert mode["floating"] == (0.0 if begun else 1.0)
+        assert mode["lit"] == float(sun > 0.0)
