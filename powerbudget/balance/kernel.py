@@ -54,7 +54,17 @@ class BusState(NamedTuple):
     offered: float
     linked: float
     charging: bool
-    charge_ohm: float
+    ohm: float
+
+
+class Connected(NamedTuple):
+    """Loads (1 on, 0 off, -1 nothing at all), shed steps, cause, time below disconnect."""
+
+    served: float
+    first: bool
+    second: bool
+    cause: float
+    below_h: float
 
 
 class Flow(NamedTuple):
@@ -113,12 +123,18 @@ def _crossed(bus: float, state: float, low_v: float, low_state: float) -> bool:
 
 
 @njit(inline="always")
-def _switch_back(
-    s: Any, mode: Any, bus: float, state: float, was: Any, served: float
+def _switch(
+    s: Any, mode: Any, now: Connected, bus: float, state: float, was: Any
 ) -> None:
     """Set the switches for the next interval; one that just opened stays open."""
     on, first, second = was
-    if served > 0.5:
+    if now.served < -0.5:
+        mode.locked = 1.0
+    if not now.first:
+        mode.first = 0.0
+    if not now.second:
+        mode.second = 0.0
+    if now.served > 0.5:
         mode.on = 1.0
     elif on:
         mode.on = 0.0
@@ -154,8 +170,11 @@ def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> LoadSta
 
 
 @njit(inline="always")
-def _discharge_ohm(row: Any, tables: Any, s: Any, cell: CellState) -> float:
-    """Return the internal resistance on discharge, of the charge that cold leaves."""
+def _ohm(row: Any, tables: Any, s: Any, cell: CellState, charging: bool) -> float:
+    """Return the internal resistance; on discharge of the charge that cold leaves."""
+    if charging:
+        ohm = _lookup(tables.charge, cell.state) * row.charge_ratio
+        return float(ohm / s.rated_ah)
     left = 0.0
     if row.capacity > 0.0:
         left = 1.0 - cell.removed / (cell.held * row.capacity)
@@ -164,14 +183,15 @@ def _discharge_ohm(row: Any, tables: Any, s: Any, cell: CellState) -> float:
 
 
 @njit(inline="always")
+def _direct_a(currents: Any, s: Any, feed: Feed, bus: float) -> tuple[float, float]:
+    """Return what strings tied to the bus offer at its volts, and what is linked."""
+    string_a = _string_a(currents, s.node_first_v, s.node_step_v, bus + s.drop_v)
+    return s.strings * string_a, min(feed.strings * string_a, feed.most_a)
+
+
+@njit(inline="always")
 def _balance(
-    row: Any,
-    currents: Any,
-    tables: Any,
-    s: Any,
-    cell: CellState,
-    feed: Feed,
-    load: LoadState,
+    row: Any, currents: Any, tables: Any, s: Any, cell: CellState, feed: Feed, load: Any
 ) -> BusState:
     """Return the bus at which loads and sources balance; -1 V where none does."""
     bus, offered, linked, charging = cell.open_v, 0.0, 0.0, False
@@ -181,23 +201,16 @@ def _balance(
     # itself helps to set, and a tracker's limit acts on the current at that voltage.
     for _ in range(2):
         if feed.direct:
-            at = bus + s.drop_v
-            string_a = _string_a(currents, s.node_first_v, s.node_step_v, at)
-            offered, linked = s.strings * string_a, feed.strings * string_a
-            linked = min(linked, feed.most_a)
+            offered, linked = _direct_a(currents, s, feed, bus)
         net_a = linked - load.amps
         net_w = watts + feed.own_w - load.watts
         rest = load.siemens * cell.open_v
         charging = net_a + net_w / cell.open_v - rest > 0.0 and not falls
-        if charging:
-            if charge_ohm < 0.0:
-                charge_ohm = _lookup(tables.charge, cell.state) * row.charge_ratio
-                charge_ohm /= s.rated_ah
-            ohm = charge_ohm
-        else:
-            if discharge_ohm < 0.0:
-                discharge_ohm = _discharge_ohm(row, tables, s, cell)
-            ohm = discharge_ohm
+        if charging and charge_ohm < 0.0:
+            charge_ohm = _ohm(row, tables, s, cell, True)
+        if not charging and discharge_ohm < 0.0:
+            discharge_ohm = _ohm(row, tables, s, cell, False)
+        ohm = charge_ohm if charging else discharge_ohm
         bus = _bus_v(cell.open_v, ohm, net_w, net_a, load.siemens)
         # Falling short at rest voltage, a bus above it is no way out: from rest
         # the voltage goes down and finds no balance.
@@ -235,7 +248,7 @@ def _charge(
         linked = min(offered, feed.most_w / bus, feed.most_a)
     drawn = load.watts / bus + load.amps + load.siemens * bus
     battery_a = linked + feed.own_w / bus - drawn
-    most = (bus - cell.open_v) / at.charge_ohm if limited else battery_a
+    most = (bus - cell.open_v) / at.ohm if limited else battery_a
     most = min(most, s.charge_limit_a * row.charge_share)
     efficiency = _lookup(tables.efficiency, cell.state)
     most = min(most, cell.removed / (efficiency * s.step_h))
@@ -292,6 +305,84 @@ def _next_stage(s: Any, mode: Any, flow: Flow, held: bool) -> None:
             mode.floating = 1.0
 
 
+@njit(inline="always")
+def _feed(
+    row: Any, currents: Any, s: Any, mode: Any, cell: CellState, dark: bool
+) -> tuple[Feed, tuple[float, float, float, float]]:
+    """Return what may feed the bus, and what sources beside the array offer."""
+    strings, direct = 0.0 if dark else s.strings, currents.shape[0] > 0
+    source_w = share = code = 0.0
+    if s.source > 0.5:
+        source_w, share, code = wake(row, s, mode, cell.state)
+    array_w = 0.0 if direct else row.array_w * strings
+    most_a = s.controller_a * row.controller_share
+    most_w = s.controller_w * row.controller_share
+    feed = Feed(direct, strings, array_w, row.steady_w + source_w, most_a, most_w)
+    return feed, (row.steady_w, source_w, share, code)
+
+
+@njit(inline="always")
+def _ceiling_v(row: Any, currents: Any, s: Any, mode: Any, open_v: float) -> float:
+    """Return the bus voltage that charging holds: absorption, or float until dawn."""
+    regulation_v = row.regulation_v
+    if s.float_drop_v > 0.0:
+        lit = row.array_w > 0.0 or (currents.shape[0] > 0 and currents[0] > 0.0)
+        if lit and mode.lit < 0.5:
+            mode.floating = mode.absorbed_h = 0.0
+        mode.lit = 1.0 if lit else 0.0
+        regulation_v -= s.float_drop_v * mode.floating
+    return max(regulation_v, open_v)
+
+
+@njit(inline="always")
+def _fewer(
+    row: Any, s: Any, mode: Any, now: Connected, flow: Flow
+) -> tuple[Connected, bool]:
+    """Return what a discharge leaves connected, and whether that is less than before."""
+    served, first, second, cause, _ = now
+    held, below_h = s.charge_ah, 0.0
+    left = 1.0 - flow.removed / held
+    if served > 0.5:
+        if first and _crossed(flow.volts, left, s.first_v, s.first_state):
+            return Connected(served, False, second, cause, below_h), True
+        if second and _crossed(flow.volts, left, s.second_v, s.second_state):
+            return Connected(served, first, False, cause, below_h), True
+        if 0.0 < flow.volts < s.trip_v:
+            below_h = mode.below_h + s.step_h
+        empty = _empty(row, s, held, flow)
+        if empty or flow.volts <= 0.0 or below_h > s.delay_h:
+            return Connected(0.0, first, second, 2.0 if empty else 1.0, 0.0), True
+    elif served > -0.5 and (flow.volts <= 0.0 or flow.removed > held):
+        return Connected(-1.0, first, second, cause, below_h), True
+    return Connected(served, first, second, cause, below_h), False
+
+
+@njit(inline="always")
+def _borne(
+    row: Any, currents: Any, tables: Any, s: Any, mode: Any, cell: CellState, feed: Feed
+) -> tuple[Connected, Flow, bool]:
+    """Return the loads that can be borne, what then flows, and whether it is held."""
+    ceiling = _ceiling_v(row, currents, s, mode, cell.open_v)
+    first, second = mode.first > 0.5, mode.second > 0.5
+    now = Connected(1.0 if mode.on > 0.5 else 0.0, first, second, 0.0, 0.0)
+    # Each pass with fewer loads than the one before, until what is left can be borne.
+    while True:
+        load = _load(row, s, now.served, now.first, now.second)
+        limited = s.load_limit_a > 0.0 and now.served > 0.5
+        if limited and _overloads(row, s, load, cell.open_v):
+            now = Connected(0.0, now.first, now.second, 3.0, 0.0)
+            continue
+        at = _balance(row, currents, tables, s, cell, feed, load)
+        if at.charging:
+            flow = _charge(row, tables, s, cell, feed, load, at, ceiling)
+            break
+        flow = _discharge(s, cell, feed, load, at)
+        now, again = _fewer(row, s, mode, now, flow)
+        if not again:
+            break
+    return now, flow, at.charging and flow.volts >= ceiling
+
+
 @njit()
 def step(
     row: Any, currents: Any, tables: Any, s: Any, removed: float, mode: Any, out: Any
@@ -316,80 +407,26 @@ def step(
         Result record, overwritten [see `RESULT`].
     """
     held, state = s.charge_ah, 1.0 - removed / s.charge_ah
-    cell = CellState(
-        removed, held, state, _lookup(tables.open_v, state) + row.open_shift_v
-    )
-    on, first, second = mode.on > 0.5, mode.first > 0.5, mode.second > 0.5
-    was = (on, first, second)
+    open_v = _lookup(tables.open_v, state) + row.open_shift_v
+    cell = CellState(removed, held, state, open_v)
+    was = (mode.on > 0.5, mode.first > 0.5, mode.second > 0.5)
     dark = s.restart_v > 0.0 and (mode.locked > 0.5 or cell.open_v < s.restart_v)
-    strings, direct = 0.0 if dark else s.strings, currents.shape[0] > 0
-    source_w = share = code = 0.0
-    if s.source > 0.5:
-        source_w, share, code = wake(row, s, mode, state)
-    array_w = 0.0 if direct else row.array_w * strings
-    own_w = row.steady_w + source_w
-    most_a = s.controller_a * row.controller_share
-    most_w = s.controller_w * row.controller_share
-    feed = Feed(direct, strings, array_w, own_w, most_a, most_w)
-    cause = below_h = 0.0
-    served = 1.0 if on else 0.0
-    regulation_v = row.regulation_v
+    feed, offer = _feed(row, currents, s, mode, cell, dark)
+    now, flow, at_ceiling = _borne(row, currents, tables, s, mode, cell, feed)
     if s.float_drop_v > 0.0:
-        lit = row.array_w > 0.0 or (direct and currents[0] > 0.0)
-        if lit and mode.lit < 0.5:
-            mode.floating = mode.absorbed_h = 0.0
-        mode.lit = 1.0 if lit else 0.0
-        regulation_v -= s.float_drop_v * mode.floating
-    ceiling = max(regulation_v, cell.open_v)
-    # Each pass with fewer loads than the one before, until what is left can be borne.
-    while True:
-        load = _load(row, s, served, first, second)
-        limited = s.load_limit_a > 0.0 and served > 0.5
-        if limited and _overloads(row, s, load, cell.open_v):
-            cause, served = 3.0, 0.0
-            continue
-        at = _balance(row, currents, tables, s, cell, feed, load)
-        if at.charging:
-            flow = _charge(row, tables, s, cell, feed, load, at, ceiling)
-            break
-        flow = _discharge(s, cell, feed, load, at)
-        left = 1.0 - flow.removed / held
-        if served > 0.5:
-            if first and _crossed(at.volts, left, s.first_v, s.first_state):
-                first = False
-                mode.first = 0.0
-                continue
-            if second and _crossed(at.volts, left, s.second_v, s.second_state):
-                second = False
-                mode.second = 0.0
-                continue
-            if 0.0 < at.volts < s.trip_v:
-                below_h = mode.below_h + s.step_h
-            empty = _empty(row, s, held, flow)
-            if empty or at.volts <= 0.0 or below_h > s.delay_h:
-                cause, served, below_h = (2.0 if empty else 1.0), 0.0, 0.0
-                continue
-        elif served > -0.5 and (at.volts <= 0.0 or flow.removed > held):
-            served = -1.0
-            continue
-        break
-    if s.float_drop_v > 0.0:
-        _next_stage(s, mode, flow, at.charging and flow.volts >= ceiling)
+        _next_stage(s, mode, flow, at_ceiling)
     removed = flow.removed
     removed += max(0.0, row.self_per_h * s.step_h * (held - removed))
     bus = flow.volts if flow.volts > 0.0 else cell.open_v
-    taken, offer = (flow.used, flow.linked), (row.steady_w, source_w, share, code)
-    share_out(s, mode, out, bus, taken, offer)
+    share_out(s, mode, out, bus, (flow.used, flow.linked), offer)
     out.removed_ah, out.bus_v, out.offered_a = removed, bus, flow.offered
-    out.battery_a, out.served, out.cause = flow.battery_a, served, cause
-    out.first = 1.0 if first and served > 0.5 else 0.0
-    out.second = 1.0 if second and served > 0.5 else 0.0
+    out.battery_a, out.served, out.cause = flow.battery_a, now.served, now.cause
+    out.first = 1.0 if now.first and now.served > 0.5 else 0.0
+    out.second = 1.0 if now.second and now.served > 0.5 else 0.0
     out.locked = 1.0 if dark else 0.0
-    mode.below_h = below_h
-    if served < -0.5:
-        mode.locked = 1.0
-    if not (served > 0.5 and first and second):
-        _switch_back(s, mode, bus, 1.0 - removed / held, was, served)
+    mode.below_h = now.below_h
+    if not (now.served > 0.5 and now.first and now.second):
+        _switch(s, mode, now, bus, 1.0 - removed / held, was)
 
 
 @njit(nogil=True)
