@@ -292,6 +292,8 @@ def _name(found: Import, sheet: str) -> str:
 
 def _sums(found: Import) -> list[str]:
     """Return the points, watts and loads of an import as lines."""
+    from powerbudget.lists.site_text import UNKNOWN
+
     lines = []
     for kind, word in (("point", "Points"), ("spare", "Spares")):
         if counts := sorted(found.points(kind).items()):
@@ -300,16 +302,24 @@ def _sums(found: Import) -> list[str]:
     typical_w, maximum_w = _signal_w(found)
     if maximum_w:
         lines.append(
-            f"Stated by the signal list: {typical_w:.3g} W in the normal state, "
-            f"{maximum_w:.3g} W with everything on"
+            f"Stated by the signal list: {_number(typical_w)} W in the normal state, "
+            f"{_number(maximum_w)} W with everything on"
         )
     if found.loads:
         running_w, wh = (_total(found, name) for name in ("running_w", "wh_per_day"))
         lines.append(
-            f"Loads: {len(found.loads):,}; {running_w:.3g} W running, "
-            f"{wh:.4g} Wh/day at the loads"
+            f"Loads: {len(found.loads):,}; {_number(running_w)} W running, "
+            f"{_number(wh)} Wh/day at the loads"
         )
+        unknown = [x for x in found.loads if x.why in UNKNOWN]
+        if unknown:
+            lines[-1] += f"; {len(unknown):,} without a figure are assumed in the file"
     return lines
+
+
+def _number(value: float) -> str:
+    """Return a figure of three digits or more, never with an exponent [text]."""
+    return f"{value:,.0f}" if value >= 1000 else f"{value:.3g}"
 
 
 def _signal_w(found: Import) -> tuple[float, float]:

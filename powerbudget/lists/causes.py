@@ -114,6 +114,8 @@ hidden: Hidden rows hold points
     Left out; show the row if it counts.
 hold: Rows on hold
     Left out; add them if they will be there.
+future: Rows marked as future
+    Left out; add them if they will be there on the first day.
 excluded: Rows marked out of scope
     Left out; confirm.
 future-text: Descriptions speak of the future
@@ -252,6 +254,10 @@ source: Sources of power stand among the loads
     Left out; confirm.
 line-unread: Lines of a device are not understood, or state a figure twice
     Not read, of two figures the higher; confirm that the loads hold without them.
+several-named: Names or tags name several devices, the quantity other pieces
+    Counted as the quantity says, or as many as named where it is blank; confirm.
+duty-letter: Letters of duty were read by the legend of the list
+    Counted as the legend says; confirm.
 untimed: Loads state no time on
     Counted 24 h a day; state h/day or %.
 rating: Watts of converters, supplies and chargers may be what they deliver

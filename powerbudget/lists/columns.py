@@ -157,6 +157,7 @@ class Content:
     tags: float = 0.0
     data_types: float = 0.0
     figures: float = 0.0
+    drawn: float = 0.0
     flags: float = 0.0
     units: float = 0.0
     mains: float = 0.0
@@ -206,6 +207,7 @@ def look_at(cells: Sequence[Value]) -> Content:
         tags=share(_TAG.match(t) for t in texts),
         data_types=share(folded(t) in DATA_TYPES for t in words),
         figures=share(not figure(t).empty for t in words) + len(numbers) / count,
+        drawn=share(not figure(t).empty for t in words),
         flags=share(
             isinstance(cell, bool) or folded(str(cell)) in _FLAGS for cell in filled
         ),
@@ -262,6 +264,7 @@ def map_columns(table: ListTable) -> Columns:
     found = _beside_units(_unnamed(found, content), content)
     columns = Columns(found, content=content)
     _one_each(columns, content)
+    _rated_beside(columns)
     _worked_out(columns, sample)
     _either_count(columns)
     columns.several = _several(columns, content, sample)
@@ -435,11 +438,19 @@ def _text(c: Content, fields: set[str], __: ListColumn) -> str:
 
 
 def _other(c: Content, fields: set[str], column: ListColumn) -> str:
+    told = not fields.isdisjoint(("io_type", "signal", "type"))
+    if told and c.implied >= 0.5 and "detail" not in fields:
+        # "Range" with "4-20 mA" and "Pt100" in its cells is part of the signal.
+        return "detail"
     # "Rev" with A and C in its cells holds no amperes.
     named = _UNIT_HEADS.intersection(words_of(column.head.text))
     if named and not column.head.unit and c.pieces and "quantity" not in fields:
         return "quantity"
     return "unit" if named and c.units >= 0.6 and c.filled else ""
+
+
+def _group(c: Content, fields: set[str], column: ListColumn) -> str:
+    return _other(c, fields, column) if c.implied >= 0.5 else ""
 
 
 _UNIT_HEADS = word_set("unit units uom eu einheit einheiten unidad unidades unite")
@@ -485,6 +496,7 @@ _SETTLE = {
     "price": _price,
     "hours": _hours,
     "other": _other,
+    "group": _group,
     "name": _other,
 }
 
@@ -520,7 +532,9 @@ def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn
             # Beyond an empty column stand helper lists, not columns of the table.
             continue
         share = f"{round(c.stated * c.filled):,} of {c.filled:,} cells read as signals"
-        if c.times >= 0.5 and any(f.field in {"power", "current"} for f in out):
+        if column.head.mode and c.drawn >= 0.5:
+            out[k] = replace(column, field="power", evidence="cells read as powers")
+        elif c.times >= 0.5 and any(f.field in {"power", "current"} for f in out):
             out[k] = replace(column, field="hours", evidence="cells read as times")
         elif c.figures - c.numeric >= 0.6 and not _has(
             out, "power", "current", "io_type"
@@ -604,6 +618,27 @@ def _per_unit(found: list[ListColumn], content: list[Content]) -> list[ListColum
 
 LEAST_ROWS = 3
 """Rows from which products in a column are no accident (judgment) [count]."""
+
+
+_RATED = word_set("rated nominal nom nenn")
+_ABSORBED = word_set("absorbed aufgenommen absorbida absorbee running operating actual")
+"""Words of a power that a plate bears, and of what is drawn (common practice, no source)."""
+
+
+def _rated_beside(columns: Columns) -> None:
+    """Take the rated power for the highest where what is drawn stands beside it."""
+    powers = columns.of("power", "current")
+    said = {c.index: set(words_of(c.head.text)) for c in powers}
+    if not any(words & _ABSORBED for words in said.values()):
+        return
+    for column in powers:
+        words = said[column.index]
+        if (
+            words & _RATED
+            and not words & _ABSORBED
+            and column.head.reading == "typical"
+        ):
+            columns.put(replace(column, head=replace(column.head, reading="maximum")))
 
 
 def _worked_out(columns: Columns, sample: list[Row]) -> None:

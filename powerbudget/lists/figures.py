@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
-from powerbudget.lists.heads import UNITS, spelt
+from powerbudget.lists.heads import PERIOD_H, UNITS, spelt
 from powerbudget.lists.words import (
     CONCEPTS,
     bare_letters,
@@ -294,7 +294,8 @@ def _of(value: float, unit: str, word: str = "") -> CellFigure:
         return CellFigure(watts=value * factor, word=word)
     if kind == "current":
         return CellFigure(amps=value * factor, word=word)
-    return CellFigure(word=word or "no unit")
+    # Nothing is nothing in every unit.
+    return CellFigure(word=word or "no unit") if value else CellFigure(watts=0.0)
 
 
 def _volts(found: list[re.Match[str]], comma: bool | None) -> float | None:
@@ -428,9 +429,11 @@ def _figure(
 
 
 _CLOCK = {"h": 1.0, "min": 1 / 60, "s": 1 / 3600, "ms": 1e-3 / 3600, "d": 24.0}
+_CLOCK |= {period: PERIOD_H[period] for period in ("week", "month", "year")}
 _TIME = (
     r"(h|hrs?|hours?|std|stunden?|horas?|min|mins|minutes?|minuten?|minutos?|s|secs?|seconds?|"
-    r"sek|sekunden?|segundos?|ms|d|days?|tag|dias?|jour|cycle|zyklus|ciclo)"
+    r"sek|sekunden?|segundos?|ms|d|days?|tag|dias?|jour|weeks?|wk|woche|semana|"
+    r"months?|monat|mes|years?|yr|jahr|ano|cycle|zyklus|ciclo)"
 )
 _SHARE = re.compile(
     r"(?:(\d+)\s*[x×*]\s*)?(\d+(?:[.,]\d+)*)\s*"
@@ -460,6 +463,9 @@ _SPELL = by_word(
         "min": "mins minute minutes minuten minuto minutos",
         "s": "sec secs second seconds sek sekunde sekunden segundo segundos",
         "d": "day days tag dia dias jour",
+        "week": "weeks wk woche semana",
+        "month": "months monat mes",
+        "year": "years yr jahr ano",
     }
 )
 
@@ -511,6 +517,8 @@ def on_share(text: str, *, comma: bool | None = None, per: str = "day") -> float
     (0.25, True, 0.05)
     >>> on_share("15 min, 4 strokes/day"), on_share("30 %, 12 h/d")
     (0.041666666666666664, None)
+    >>> round(on_share("30 min per month") * 730, 3), round(on_share("7 h/week"), 4)
+    (0.5, 0.0417)
     """
     plain = bare_letters(text[:LONGEST])
     events = _EVENTS.search(plain)

@@ -38,7 +38,7 @@ def fill_formulas(sheet: ClientSheet, asked: Questions) -> None:
         row, column = place
         cell = f"{column_letter(column)}{row + 1}"
         try:
-            value = solver.value(place)
+            value: Value = solver.joined(text) or solver.value(place)
         except _UnknownError as exc:
             if row < len(sheet.rows):
                 asked.ask(
@@ -53,8 +53,17 @@ def fill_formulas(sheet: ClientSheet, asked: Questions) -> None:
             "formula",
             sheet.name,
             row + 1,
-            f"{cell} ={text[:40]} -> {value:g}" if isinstance(value, float) else cell,
+            f"{cell} ={text[:40]} -> {_said(value)}",
         )
+
+
+def _said(value: Value) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+_JOINED = re.compile(
+    r'(?:"([^"]*)"|\$?([A-Z]{1,3})\$?(\d{1,7}))\s*(?:&\s*|$)', re.IGNORECASE
+)
 
 
 def _put(sheet: ClientSheet, place: tuple[int, int], value: Value) -> None:
@@ -73,6 +82,27 @@ class _Solver:
         self._sheet = sheet
         self._busy: set[tuple[int, int]] = set()
         self._done: dict[tuple[int, int], float] = {}
+
+    def joined(self, text: str) -> str:
+        """Return the text of cells and words joined by &, empty for any other formula."""
+        if "&" not in text or len(text) > MOST_LETTERS:
+            return ""
+        found, at = "", 0
+        for match in _JOINED.finditer(text):
+            if match.start() != at:
+                return ""
+            at = match.end()
+            if match.group(1) is not None:
+                found += match.group(1)
+                continue
+            row, column = _place(match.group(2).upper(), match.group(3))
+            rows = self._sheet.rows
+            cells = rows[row] if row < len(rows) else []
+            cell = cells[column] if column < len(cells) else None
+            if (row, column) in self._sheet.markup.formulas and cell is None:
+                return ""
+            found += "" if cell is None else _said(cell)
+        return found if at == len(text) else ""
 
     def value(self, place: tuple[int, int]) -> float:
         if place in self._done:

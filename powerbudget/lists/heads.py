@@ -390,6 +390,7 @@ _RULES: tuple[HeadRule, ...] = (
 )
 
 
+_COSINE = word_set("pf power cosphi cosfi cos phi")
 _PIECES = {"number", "device", "range", "quantity"}
 """What "No. of units" is made of."""
 
@@ -401,6 +402,7 @@ def _field(words: list[str], said: set[str], head: Head) -> str:
         "item": words == ["s", "n"],
         "quantity": words == ["nos"] or ("of" in words and said and said <= _PIECES),
         "normal": {"no", "nc"} <= set(words),
+        "pf": "factor" in said <= {"power", "factor"} and bool(_COSINE & set(words)),
         "text": {"tag", "text"} <= said and words[-1].startswith("desc"),
         "supply": "loop" in words and "power" in said and "watt" not in said,
         "other": "factor" in said <= {"power", "factor"}

@@ -26,7 +26,7 @@ from powerbudget.lists.rows import Tally
 from powerbudget.lists.schedule_rows import ScheduleReader
 from powerbudget.lists.second_look import ScheduleLook, look_at_signals
 from powerbudget.lists.signals import stated_kinds
-from powerbudget.lists.status import is_total, legend_of
+from powerbudget.lists.status import is_total, legend_of, legend_rows
 from powerbudget.lists.tables import ListTable, find_tables
 from powerbudget.lists.vertical import VerticalResult, is_vertical, read_vertical
 from powerbudget.lists.words import folded
@@ -162,6 +162,9 @@ class _Reader:
         self.legend = legend_of(
             [t for t in dict.fromkeys(texts) if "=" in t or ":" in t]
         )
+        for sheet in book.sheets:
+            for code, meaning in legend_rows(sheet.rows):
+                self.legend.setdefault(code, meaning)
 
     def read(self) -> None:
         for sheet in self.book.sheets:
@@ -182,6 +185,7 @@ class _Reader:
             for t in tables
         ]
         for part in parts:
+            fill_merged(part.table, part.columns)
             part.hidden = sheet.hidden
             known = self.mapping.table(part.table) if self.mapping else None
             part.kind = (known.kind if known else "") or kind_of(
@@ -253,7 +257,12 @@ class _Reader:
             self._list(part, sheet, bus)
         elif part.kind == "schedule":
             reader = ScheduleReader(
-                part.table, part.columns, self.out.asked, comma=self.comma, volts=bus
+                part.table,
+                part.columns,
+                self.out.asked,
+                comma=self.comma,
+                volts=bus,
+                legend=self.legend,
             )
             part.result = found = reader.read()
             if sheet.hidden and not self.chosen:
@@ -288,6 +297,26 @@ class _Reader:
         self.out.renamed |= found.renamed
         checks.add_list(self.out, part, found)
         look_at_signals(part, found.lines, self.out.asked, comma=self.comma)
+
+
+_MERGED = ("status", "scope", "name", "tag")
+
+
+def fill_merged(table: ListTable, columns: Columns) -> None:
+    """Carry a name, tag or status that is merged over rows down to each of them."""
+    indexes = {c.index for c in columns.of(*_MERGED)}
+    rows = table.sheet.rows
+    for top, left, bottom, right in table.sheet.merged:
+        if bottom == top or left != right or left not in indexes:
+            continue
+        text = rows[top][left] if left < len(rows[top]) else None
+        for row in rows[max(top + 1, table.first) : min(bottom + 1, table.last)]:
+            if (
+                isinstance(text, str)
+                and len(row) > left
+                and any(c is not None for c in row)
+            ):
+                row[left] = text
 
 
 _KEPT = {"load", "point", "head"}

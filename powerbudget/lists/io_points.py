@@ -26,6 +26,8 @@ _SPREAD = re.compile(
     r"(?:[A-Za-z]{1,5}[-_ ]?)?(\d{1,5})[A-Za-z]?$",
     re.IGNORECASE,
 )
+_TIMES = re.compile(r"\((?:[x×] ?(\d{1,2})|(\d{1,2}) ?(?:[x×]|off|nos?\.?))\)$")
+"""Pieces behind a tag: "ZS-1 (x2)"."""
 MOST_SPREAD = 100
 Counted = tuple[dict[str, int], str, list[str]]
 """Points of one piece, what the row is without any, and causes of questions."""
@@ -129,17 +131,21 @@ class PointCounter:
             return points, "point", list(dict.fromkeys(doubts))
         return {}, "unused" if unused else "unsigned", []
 
-    def quantity(self, row: Row, tag: str, number: int) -> int:
-        """Return the pieces of a row; one that names several without a count is asked."""
+    def quantity(self, row: Row, tag: str, number: int, named: int = 1) -> int:
+        """Return the pieces of a row; one that names several without a count is asked.
+
+        ``named`` are the points that its signal names: "2 x RTD" of "TE-1A/B" are two.
+        """
         times = (row[k] for k in self.cells.at.get("times", ()) if k < len(row))
         factor = next((n for cell in times if (n := cell_number(cell))), 1)
-        return self._of_one(row, tag, number) * max(1, math.ceil(factor))
+        return self._of_one(row, tag, number, named) * max(1, math.ceil(factor))
 
-    def _of_one(self, row: Row, tag: str, number: int) -> int:
+    def _of_one(self, row: Row, tag: str, number: int, named: int) -> int:
         columns = self.cells.at.get("quantity", ())
         cells = [row[k] for k in columns if k < len(row) and row[k] is not None]
         if not cells:
-            return self._named(tag, number) if not columns and not self.wide else 1
+            counted = columns or self.wide
+            return 1 if counted else self._named(tag, number, named)
         count = pieces(cells[0], comma=self.comma)
         if count is None or count < 0 or count != int(count) or count > 10_000:
             self.asked.ask(
@@ -151,11 +157,14 @@ class PointCounter:
             self.asked.ask("quantity-zero", self.sheet, number, tag)
         return int(count)
 
-    def _named(self, tag: str, number: int) -> int:
+    def _named(self, tag: str, number: int, named: int) -> int:
         """Return how many points a tag names, and ask if several."""
         parts = several_names(tag)
+        if parts > 1 and parts == named:
+            return 1
         if parts > 1:
-            self.asked.ask("several-in-tag", self.sheet, number, f"{tag} ({parts})")
+            said = f"{tag} ({parts})" if named == 1 else f"{tag} ({parts} x {named})"
+            self.asked.ask("several-in-tag", self.sheet, number, said)
         return parts
 
 
@@ -168,7 +177,12 @@ def several_names(tag: str) -> int:
     (4, 6, 1)
     >>> several_names("ZSO/ZSC-101"), several_names("P-7A/B/C"), several_names("PT-1")
     (2, 3, 1)
+    >>> several_names("ZS-1 (x2)"), several_names("ZS-3 (2 off)"), several_names("ZS-3 (2)")
+    (2, 2, 1)
     """
+    times = _TIMES.search(tag)
+    if times:
+        return int(times.group(1) or times.group(2))
     spread = _SPREAD.search(tag) if len(tag) <= 40 else None
     if spread and 0 < int(spread.group(2)) - int(spread.group(1)) < MOST_SPREAD:
         return int(spread.group(2)) - int(spread.group(1)) + 1

@@ -18,7 +18,7 @@ CLASHES = word_set(
     "status-clash struck flagged by-description by-remark letter status-word flag-word"
 )
 WORDS = word_set("letter status-word")
-LEFT_OUT = word_set("hidden hold excluded")
+LEFT_OUT = word_set("hidden hold excluded future")
 NO_VOLTS = word_set("no-volts no-unit")
 UNREAD = NO_VOLTS | word_set("unread duty")
 FUTURE = re.compile(r"futur[aeo]\b|planned\b|geplant\b")

@@ -53,6 +53,8 @@ _SUPPLY = re.compile(
     r"fils|\b[234] ?w\b",
     re.IGNORECASE,
 )
+_SIGNAL_V = re.compile(r"\d[\d.,]*\s*(?:-|–|to|\.\.+)\s*\+?\d[\d.,]*\s*V\w*")
+"""A range that a signal has, which feeds nothing: 1-5 V."""
 _CHANNEL = {"port", "address"}
 
 
@@ -298,7 +300,8 @@ class ListReader:
         names: tuple[str, str],
         points: dict[str, int],
     ) -> ListLine:
-        quantity = self.counter.quantity(row, names[0], index + 1)
+        named = sum(points.values())
+        quantity = self.counter.quantity(row, names[0], index + 1, named)
         get = cells.get
         signal = f"{get('io_type', '')} {get('signal', '')}".strip()
         said = (get("supply", ""), get("volts", ""), signal, get("detail", ""))
@@ -309,6 +312,8 @@ class ListReader:
             supply = self.cells.fed_by(row) or supply
         if not supply and remark and _SUPPLY.search(remark):
             supply = read_supply(remark)
+        if self.cells.power_ac and get("power"):
+            supply = "ac"
         if quantity != 1:
             points = {kind: count * quantity for kind, count in points.items()}
         return ListLine(
@@ -380,6 +385,8 @@ class ListReader:
         if not (tag or text) or (not tag and filled <= 2):
             return "note"
         words = f"{said.io_type} {said.signal}".strip()
+        if words and not words.strip("-–— "):
+            return "unused"
         if tag == "0" and words in {"", "0"}:
             return "template"
         if words:
@@ -460,7 +467,9 @@ class ListReader:
             get("volts", "")
         )
         line.volts = (
-            volts or self.cells.head_volts or volts_in(line.signal, get("supply", ""))
+            volts
+            or self.cells.head_volts
+            or volts_in(get("supply", ""), _SIGNAL_V.sub("", line.signal))
         )
         said = said._replace(volts=line.volts or self.volts)
         power = self.cells.power

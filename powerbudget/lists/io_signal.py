@@ -184,7 +184,9 @@ def _temperature(said: Said, rest: str) -> SignalFound:
         return SignalFound({"ai": 1})
     if _TRANSMITTER.search(words):
         return SignalFound({"ai": 1}, doubts=["head-transmitter"])
-    if words is rest and re.search(r"thermocouple|t/c|thermoelement|termopar", rest):
+    if words is rest and re.search(
+        r"thermocouple|t/c|thermoelement|termopar|\btype [bejknrst]\b", rest
+    ):
         return SignalFound({"tc": 1}, doubts=["refined"])
     if words is rest and re.search(r"\brtd\b|pt ?-?1000?\b", rest):
         return SignalFound({"rtd": 1}, doubts=["refined"])
@@ -204,7 +206,12 @@ def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> Sign
         return _refined({said.place: 1}, said, Reading(stated=True))
     hints = {r.hint for r in (io, signal, detail, _typed(said)) if r.hint}
     implied = next((r.kinds for r in (io, signal, detail) if r.kinds), ())
-    return _by_hints(hints, dict(implied), said.guess)
+    found = _by_hints(hints, dict(implied), said.guess)
+    words = said.signal or said.io_type
+    if implied and words and not any(r.kinds or r.hint for r in (io, signal)):
+        # The column that ought to state the kind is not understood, another implies it.
+        found.doubts.append("implied")
+    return found
 
 
 def _by_hints(hints: set[str], implied: dict[str, int], guess: str) -> SignalFound:

@@ -8,10 +8,10 @@ from collections import Counter
 from collections.abc import Iterator
 
 from powerbudget.lists.found import Import
+from powerbudget.lists.io_list import exact_kind
 from powerbudget.lists.rows import ListLine
 from powerbudget.lists.words import by_word
 
-_SIGNAL = {"tc": "thermocouple"}
 _POWERED = {"two-wire": "2-wire", "four-wire": "4-wire", "ac": "VAC"}
 _COIL = by_word({"energized": "on closed", "de-energized": "off pulsed open"})
 
@@ -49,7 +49,9 @@ def _list_rows(line: ListLine) -> Iterator[dict[str, str]]:
         own = f"{tag} {kind.upper()}" if len(line.points) > 1 else tag
         yield {
             "Tag": _safe(own),
-            "Signal": "solenoid" if kind == "do" and coil else _SIGNAL.get(kind, kind),
+            "Signal": "solenoid"
+            if kind == "do" and coil
+            else _exact(kind, line.signal),
             "Powered by": _POWERED.get(line.supply, "") if loop else "",
             "Normal state": states.get(kind, ""),
             "Service": _safe(line.text),
@@ -58,6 +60,11 @@ def _list_rows(line: ListLine) -> Iterator[dict[str, str]]:
             "Port": _safe(line.port),
             "Remark": "spare" if spare else "",
         }
+
+
+def _exact(kind: str, signal: str) -> str:
+    """Return the kind of signal of a rack: a fieldbus or a radio is no serial port [text]."""
+    return exact_kind(kind, signal) if kind in {"ai", "serial", "tc"} else kind
 
 
 def _safe(text: str) -> str:

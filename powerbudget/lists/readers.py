@@ -32,6 +32,7 @@ class LoadReader(Protocol):
     asked: Questions
     name: str
     comma: bool | None
+    legend: dict[str, str]
     modes: dict[int, str]
 
     def row_volts(self, row: Row) -> float:

@@ -66,6 +66,7 @@ class RowCells:
         ]
         power, amps = columns.first("power"), columns.first("current")
         self.power = power
+        self.power_ac = power is not None and bool(_AC.search(folded(power.head.text)))
         self.power_unit = power.head.unit if power else ""
         self.amps_unit = amps.head.unit if amps else ""
         self.head_volts = amps.head.volts if amps else 0.0
@@ -116,6 +117,8 @@ class RowCells:
         )
 
 
+_AC = re.compile(r"\bvac\b|\d ?v ?ac\b|\bac\b|\bmcc\b")
+"""Head of powers that no dc bus feeds: "Motor kW, 400 VAC"."""
 _BY_CARD = re.compile(
     r"loop[- ]?powered|powered by (?:card|rack|plc|rtu)|(?:card|system)[- ]powered",
     re.IGNORECASE,

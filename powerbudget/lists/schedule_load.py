@@ -18,6 +18,7 @@ from powerbudget.lists.figures import (
     pieces_at_least,
 )
 from powerbudget.lists.heads import PERIOD_H, UNITS
+from powerbudget.lists.io_points import several_names
 from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_modes import (
@@ -91,6 +92,7 @@ class LoadMaker:
     ) -> None:
         self.table, self.columns, self.asked, self.comma = table, columns, asked, comma
         self.volts, self.rail = volts, 0.0
+        self.legend: dict[str, str] = {}
         titles = map(folded, table.above)
         self._titled_ac = any(AC_LOADS.search(t) and not _DC.search(t) for t in titles)
         self.name = table.sheet.name
@@ -226,6 +228,12 @@ class LoadMaker:
     def _of_one(self, row: Row, label: str, number: int) -> int:
         said = self.text(row, "quantity")
         value = pieces(said or None, comma=self.comma)
+        several = max(several_names(label), several_names(self.text(row, "tag")))
+        if several > 1 and value != several:
+            note = f"{label} ({several} named, quantity '{said}')"
+            self.asked.ask("several-named", self.name, number, note)
+            if not said and self.columns.of("quantity"):
+                return several
         if value is not None and value == int(value) and 0 <= value <= 10_000:
             return int(value)
         named = _IN_NAME.search(label)
@@ -252,7 +260,10 @@ class LoadMaker:
         if running is None:
             self._without(load, found, row)
             return
-        self._ask_word(load, found, running)
+        power_factor = self._power_factor(load, row, found)
+        if power_factor is None or found.words.word != "va":
+            self._ask_word(load, found, running)
+        running *= power_factor or 1.0
         if found.words.word == "shaft":
             running /= self._motor_frac(row)
         count = load.quantity
@@ -318,6 +329,12 @@ class LoadMaker:
         cause = f"power-{load.why.replace(' ', '-')}"
         cause = cause if cause in CAUSES else "power-unreadable"
         self.ask(cause, load, f"'{cell[:30]}'")
+        energy = self.energy(row)
+        if energy and load.why in {"unreadable", "tbc", "no-volts", "no unit"}:
+            # What the row states for the day is nearer than a figure for the unknown.
+            load.running_w = load.maximum_w = energy / 24
+            load.wh_per_day, load.why = energy, ""
+            self.ask("energy-only", load)
 
     def _ask_word(self, load: ListedLoad, found: RowPower, running: float) -> None:
         word = found.words.word
@@ -329,6 +346,17 @@ class LoadMaker:
             self.ask("several-powers", load, f"{running:.4g} W")
         elif word in {"approximate", "upper", "range"}:
             load.assumed.append(f"'{word}' figure counted at {running:g} W")
+
+    def _power_factor(
+        self, load: ListedLoad, row: Row, found: RowPower
+    ) -> float | None:
+        """Return the power factor of a row stated in VA, or in V and A of AC, or None."""
+        said = self.number(row, "pf")
+        by_amps = load.ac and found.words.watts is None and found.words.amps is not None
+        if said is None or not (found.words.word == "va" or by_amps):
+            return None
+        said = said / 100 if said > 1 else said
+        return said if 0 < said <= 1 else None
 
     def _motor_frac(self, row: Row) -> float:
         """Return the efficiency of a motor: what its row states, else the assumed one."""

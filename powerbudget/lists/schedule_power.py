@@ -15,7 +15,7 @@ from powerbudget.lists.words import words_of
 _STATES_V = re.compile(r"^\s*\d+(?:[.,]\d+)?\s*$|\d\s*V", re.IGNORECASE)
 _DIGITS = re.compile(r"\d+")
 _RANGE_V = re.compile(
-    r"(\d+(?:[.,]\d+)?)(?:\s*(?:-|to|bis|\.\.+)\s*(\d+(?:[.,]\d+)?))?"
+    r"(\d+(?:[.,]\d+)?)(?:\s*(?:-|to|bis|/|\.\.+)\s*(\d+(?:[.,]\d+)?))?"
 )
 _MEAN = re.compile(r"\bav(?:g|erage)|\bmean|mittel|promedio|moyen")
 AC = re.compile(
@@ -118,7 +118,8 @@ class PowerCells:
         """Return the voltage of a row, the upper end of a range [V]."""
         match = _RANGE_V.search(self.said_volts(row))
         if match:
-            return float((match.group(2) or match.group(1)).replace(",", "."))
+            ends = (float(v.replace(",", ".")) for v in match.groups() if v)
+            return max(ends)
         return otherwise
 
     def read(self, row: Row, otherwise_v: float) -> RowPower:

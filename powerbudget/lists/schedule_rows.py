@@ -76,9 +76,11 @@ class ScheduleReader:
         Whether the list writes decimal commas.
     volts
         Voltage that the title or the sheet's name states, 0 without one [V].
+    legend
+        Meaning of short codes, in small letters [text].
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - what a table is read with
         self,
         table: ListTable,
         columns: Columns,
@@ -86,10 +88,12 @@ class ScheduleReader:
         *,
         comma: bool | None = None,
         volts: float = 0.0,
+        legend: dict[str, str] | None = None,
     ) -> None:
         self.table, self.columns, self.asked, self.comma = table, columns, asked, comma
         self.name = table.sheet.name
         self.make = LoadMaker(table, columns, asked, comma=comma, volts=volts)
+        self.make.legend = legend or {}
         self.result = ScheduleResult()
         self._notes = False
         marks = table.sheet.markup
@@ -199,14 +203,18 @@ class ScheduleReader:
         if filled == 1 and not is_total(label):
             return ""
         counted = self.make.number(row, "quantity") is not None
-        pieces = bool(self.columns.of("quantity"))
+        # A row without a number among numbered ones sums them, as one without pieces does.
+        item = self.columns.first("item", "tag")
+        own = cell_at(row, item.index) if item is not None else None
+        bare = item is not None and item.filled > 2 and own in {None, label}
+        pieces = bool(self.columns.of("quantity")) or bare
         if is_total(label) or (not counted and may_be_total(label, pieces=pieces)):
             self.result.totals.append((number, label, self._figures(row)))
             return "total"
         if CONTINGENCY.search(plain) and not counted:
             share = self._share(row, label, words)
-            bare = self._figures(row) and not self.make.power.texts(row)
-            if share is not None or bare:
+            alone = self._figures(row) and not self.make.power.texts(row)
+            if share is not None or alone:
                 self.result.contingency.append((number, label, share))
                 return "total"
         if LOSSES.search(plain):

@@ -208,7 +208,11 @@ def _duty(reader: LoadReader, load: ListedLoad, clock: Clock) -> float | None:
     text, column = clock.duty
     number = cell_number(text, comma=reader.comma)
     if number is None:
-        return _ratio(text) or on_share(text, comma=reader.comma)
+        return (
+            _ratio(text)
+            or on_share(text, comma=reader.comma)
+            or _by_letter(reader, load, text)
+        )
     shown = (load.row - 1, column.index) in reader.table.sheet.markup.percent
     if shown or (column.head.unit != "%" and number <= 1):
         return number
@@ -225,6 +229,16 @@ def _duty(reader: LoadReader, load: ListedLoad, clock: Clock) -> float | None:
         what=column.head.text,
     )
     return number
+
+
+def _by_letter(reader: LoadReader, load: ListedLoad, text: str) -> float | None:
+    """Return the share that the legend of a list gives a letter, continuous as all day."""
+    meaning = reader.legend.get(text.strip().lower(), "")
+    share = on_share(meaning, comma=reader.comma) if meaning else None
+    if share is not None:
+        note = f"{load.name} ('{text}' = {meaning[:40]})"
+        reader.asked.ask("duty-letter", reader.name, load.row, note)
+    return share
 
 
 def _ratio(text: str) -> float:

@@ -265,8 +265,8 @@ def _behind_inverter(item: _Item, stated_frac: float | None) -> None:
     )
 
 
-_UNKNOWN = dict.fromkeys(("tbc", "unreadable", "no unit", "no-volts"), UNKNOWN_W)
-_UNKNOWN["negligible"] = NEGLIGIBLE_W
+UNKNOWN = dict.fromkeys(("tbc", "unreadable", "no unit", "no-volts"), UNKNOWN_W)
+UNKNOWN["negligible"] = NEGLIGIBLE_W
 """Why a load has no figure -> what is taken for one piece of it [W]."""
 
 
@@ -284,9 +284,9 @@ def _item(load: ListedLoad, source: str) -> _Item | None:
         item.peak_w = peak if peak > top else None
         item.remarks += [f"Assumed: {text}." for text in load.assumed]
         return item
-    if load.why not in _UNKNOWN:
+    if load.why not in UNKNOWN:
         return None
-    watts = _UNKNOWN[load.why] * load.quantity
+    watts = UNKNOWN[load.why] * load.quantity
     item = _Item(name, watts, watts, 1.0, source, load.volts, assumed=True)
     remark = f"Question: the schedule gives no figure ({load.why})"
     item.remarks.append(f"{remark}; {watts:g} W assumed.")

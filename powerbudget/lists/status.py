@@ -6,6 +6,7 @@ A description never deletes; a cell that says nothing but its status does.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 from powerbudget.lists.words import bare_letters, folded
@@ -19,8 +20,8 @@ _BY = r"(?: (?:per|by|from|due to|after|as per|gemass|wegen|selon|segun|por) .{1
 """Who or what took a row out: "per HAZOP", "by client"."""
 _WORDS: dict[str, str] = {
     "deleted": r"deleted?|del|void(?:ed)?|removed?|cancel(?:l?ed)?|obsolete|superseded|withdrawn|"
-    r"gestrichen|entfallt|entfallen|geloscht|anulad[ao]|eliminad[ao]|borrad[ao]|supprimee?|"
-    r"annulee?|excluido|dropped|not required|not reqd|demolish(?:ed)?|decommissioned|"
+    r"gestrichen|entfallt|entfallen|geloscht|anulad[ao]|eliminad[ao]|borrad[ao]|cancelad[ao]|suprimid[ao]|retirad[ao]|annullat[ao]|supprimee?|"
+    r"annulee?|excluido|dropped|not required|not reqd|demolish(?:ed|ition)?|decommissioned|"
     r"to be (?:removed|deleted|demolished|decommissioned|retired|dismantled)|a (?:supprimer|"
     r"deposer|retirar|eliminar)|demontiert|wird (?:demontiert|entfernt)",
     "spare": r"(?:\d+ ?% )?(?:installed |wired |future )?(?:spares?|reserved)(?: (?:"
@@ -158,7 +159,7 @@ def row_status(text: str) -> str:
     found = [_clause(part) for part in _CLAUSE.split(text)]
     if found[0] != "live":
         return whole_status(text) or found[0]
-    return next((x for x in found if x not in {"live", ""}), whole_status(text))
+    return next((x for x in found if x not in {"live", ""}), "") or "live"
 
 
 def _clause(text: str) -> str:
@@ -180,6 +181,27 @@ def is_spare_tag(text: str) -> bool:
         return False
     plain = re.sub(r"[()\[\]]", "", plain.strip())
     return bool(_SPARE_TAG.match(plain)) or whole_status(text) == "spare"
+
+
+_CODE = re.compile(r"[A-Z0-9/*#+-]{1,3}")
+MOST_CODES = 60
+
+
+def legend_rows(rows: Sequence[Sequence[object]]) -> Iterator[tuple[str, str]]:
+    """Yield short codes and meanings of a sheet that is a legend: two cells a row, no more.
+
+    Examples
+    --------
+    >>> list(legend_rows([["Code", "Meaning"], ["N", "New"], ["D", "Demolish"]]))
+    [('n', 'New'), ('d', 'Demolish')]
+    """
+    filled = [[c for c in row if c is not None] for row in rows]
+    pairs = [
+        row for row in filled if len(row) == 2 and all(isinstance(c, str) for c in row)
+    ]
+    coded = [(str(a), str(b)) for a, b in pairs if _CODE.fullmatch(str(a))]
+    if 1 < len(coded) <= MOST_CODES and len(coded) >= len([r for r in filled if r]) - 3:
+        yield from ((code.lower(), meaning) for code, meaning in coded)
 
 
 def legend_of(texts: list[str]) -> dict[str, str]:

@@ -26,7 +26,7 @@ _USED = {
     "schedule": _BOTH
     | word_set(
         "times share cycles interval days energy efficiency loss diversity contingency "
-        "inrush unit spare"
+        "inrush unit spare pf"
     ),
 }
 """Kind of table -> meanings whose cells are read, checked or asked about elsewhere."""

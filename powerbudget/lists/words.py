@@ -47,7 +47,7 @@ CONCEPTS: dict[str, str] = {
     "tag": "tag tags tagname tagno tagnr tagnumber kks etiqueta kennzeichen kennzeichnung"
     " messstelle messstellen repere symbol identifier mnemonic tagid tagnummer akz bmk"
     " instrument loop instrumento tagbezeichnung point rotulo",
-    "device": "device equipment equip gerat gerate equipo equipos component consumer"
+    "device": "device asset equipment equip gerat gerate equipo equipos component consumer"
     " verbraucher appliance consumidor carga appareil unit part article artikel betriebsmittel"
     " sensor sensors fuhler equipement equipements appareils",
     "number": "no nr num number numero nummer nro n° # nº nos",
@@ -77,7 +77,8 @@ CONCEPTS: dict[str, str] = {
     " courant ma ampere",
     "volt": "volt volts voltage v vdc vac spannung tension voltaje nennspannung vcc",
     "typical": "typ typical normal nominal running run operating average avg mean betrieb"
-    " tipico tipica nom nenn steady continuous rated usual promedio media moyenne quiescent",
+    " tipico tipica nom nenn steady continuous rated usual promedio media moyenne quiescent"
+    " absorbed aufgenommen absorbida absorbee",
     "maximum": "max maximum maximal maximo maxima full connected highest hochst peak worst"
     " spitze pico",
     "inrush": "inrush surge starting start startup anlauf einschaltstrom arranque anlaufstrom"
@@ -109,7 +110,7 @@ CONCEPTS: dict[str, str] = {
     " disp chg revstatus",
     "state": "state st zustand position pos'n estado",
     "fail": "fail failure failsafe",
-    "norm": "norm normal normally ruhelage normalstellung grundstellung reposo",
+    "norm": "energized energised energizado erregt norm normal normally ruhelage normalstellung grundstellung reposo",
     "contact": "contact contacts kontakt contacto no/nc nc/no kontaktart",
     "spare": "spare reserve reserva spares",
     "scope": "scope used inuse included include incl inscope enthalten alcance",
