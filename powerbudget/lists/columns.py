@@ -531,28 +531,42 @@ def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn
         if any(any(u < b < k for u in used) for b in blank):
             # Beyond an empty column stand helper lists, not columns of the table.
             continue
-        share = f"{round(c.stated * c.filled):,} of {c.filled:,} cells read as signals"
-        if column.head.mode and c.drawn >= 0.5:
-            out[k] = replace(column, field="power", evidence="cells read as powers")
-        elif c.times >= 0.5 and any(f.field in {"power", "current"} for f in out):
-            out[k] = replace(column, field="hours", evidence="cells read as times")
-        elif c.figures - c.numeric >= 0.6 and not _has(
-            out, "power", "current", "io_type"
-        ):
-            out[k] = replace(column, field="power", evidence="cells read as powers")
-        elif c.stated >= 0.6:
-            out[k] = replace(column, field="signal", evidence=share)
-        elif c.implied >= 0.6 and c.numeric < 0.3:
-            out[k] = replace(
-                column, field="detail", evidence="cells read as kinds of signal"
-            )
-        elif c.tags >= 0.7 and not any(f.field == "tag" for f in out):
-            out[k] = replace(
-                column,
-                field="tag",
-                evidence=f"{c.tags:.0%} of the cells look like tags",
-            )
+        name, why = _by_cells(column, c, out)
+        if name:
+            out[k] = replace(column, field=name, evidence=why)
     return out
+
+
+def _by_cells(
+    column: ListColumn, c: Content, found: list[ListColumn]
+) -> tuple[str, str]:
+    """Return what the cells of a column show that its head does not say, and why."""
+    draws = _has(found, "power", "current")
+    read = (
+        ("power", "cells read as powers", column.head.mode and c.drawn >= 0.5),
+        ("hours", "cells read as times", c.times >= 0.5 and draws),
+        (
+            "power",
+            "cells read as powers",
+            c.figures - c.numeric >= 0.6 and not (draws or _has(found, "io_type")),
+        ),
+        (
+            "signal",
+            f"{round(c.stated * c.filled):,} of {c.filled:,} cells read as signals",
+            c.stated >= 0.6,
+        ),
+        (
+            "detail",
+            "cells read as kinds of signal",
+            c.implied >= 0.6 and c.numeric < 0.3,
+        ),
+        (
+            "tag",
+            f"{c.tags:.0%} of the cells look like tags",
+            c.tags >= 0.7 and not _has(found, "tag"),
+        ),
+    )
+    return next(((name, why) for name, why, holds in read if holds), ("", ""))
 
 
 _AT_WORK = (

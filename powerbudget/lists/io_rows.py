@@ -380,13 +380,12 @@ class ListReader:
         if status == "spare" or is_spare_tag(tag):
             self.asked.ask("spare-kind", self.name, number, tag)
             return "spare"
-        if folded(tag) in UNUSED:
+        words = f"{said.io_type} {said.signal}".strip()
+        if folded(tag) in UNUSED or (words and not words.strip("-–— ")):
+            self._dropped_watts(number, tag or text, watts)
             return "unused"
         if not (tag or text) or (not tag and filled <= 2):
             return "note"
-        words = f"{said.io_type} {said.signal}".strip()
-        if words and not words.strip("-–— "):
-            return "unused"
         if tag == "0" and words in {"", "0"}:
             return "template"
         if words:

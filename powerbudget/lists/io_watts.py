@@ -27,7 +27,8 @@ _TELLING = re.compile(
 )
 """A quick look at descriptions, which mostly do not speak of a state."""
 _SAID_STATE = re.compile(
-    r"(?:de-?)?energi[sz]ed|normally (?:on|off|open|closed)\b|(?:des)?energizad\w*|stromlos(?! (?:geschlossen|zu\b|offen|auf\b|geoffnet))|"
+    r"(?:de-?)?energi[sz]ed|normally (?:on|off|open|closed)\b|(?:des)?energizad\w*|"
+    r"stromlos(?! (?:geschlossen|zu\b|offen|auf\b|geoffnet))|"
     r"(?:des)?excit[ae]\w*|impulsweise|\bpulsed?\b|angezogen|abgefallen"
 )
 

@@ -80,7 +80,7 @@ class ScheduleReader:
         Meaning of short codes, in small letters [text].
     """
 
-    def __init__(  # noqa: PLR0913 - what a table is read with
+    def __init__(
         self,
         table: ListTable,
         columns: Columns,

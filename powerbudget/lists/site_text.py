@@ -10,6 +10,7 @@ from pathlib import Path
 
 from powerbudget.lists.cells import TEXT
 from powerbudget.lists.found import Import
+from powerbudget.lists.io_list import exact_kind
 from powerbudget.lists.library import proposal
 from powerbudget.lists.questions import Question
 from powerbudget.lists.rack_list import rack_list
@@ -229,9 +230,9 @@ def _dc_volts(line: ListLine) -> float:
 
 
 def _draws(line: ListLine) -> bool:
-    return (
-        line.supply == "four-wire" and bool({"ai", "ao"} & set(line.points))
-    ) or "serial" in line.points
+    return (line.supply == "four-wire" and bool({"ai", "ao"} & set(line.points))) or (
+        "serial" in line.points and exact_kind("serial", line.signal) == "serial"
+    )
 
 
 def _from_loads(found: Import) -> list[_Item]:

@@ -110,7 +110,8 @@ CONCEPTS: dict[str, str] = {
     " disp chg revstatus",
     "state": "state st zustand position pos'n estado",
     "fail": "fail failure failsafe",
-    "norm": "energized energised energizado erregt norm normal normally ruhelage normalstellung grundstellung reposo",
+    "norm": "norm normal normally ruhelage normalstellung grundstellung reposo energized"
+    " energised energizado erregt",
     "contact": "contact contacts kontakt contacto no/nc nc/no kontaktart",
     "spare": "spare reserve reserva spares",
     "scope": "scope used inuse included include incl inscope enthalten alcance",

@@ -10,6 +10,7 @@ from openpyxl import Workbook
 
 from powerbudget.lists.figures import draws_in
 from powerbudget.lists.importer import read_lists
+from powerbudget.lists.rack_list import rack_list
 
 
 def read(tmp_path, *sheets):
@@ -257,3 +258,140 @@ def test_draws_of_a_text():
     assert draws_in("2 x 1.5 W, 0.4 A") == [("W", 3.0), ("A", 0.4)]
     assert draws_in("breaker 6 A") == []
     assert draws_in("TK-5A") == []
+
+
+CELLS = {
+    "range that is a signal": (
+        "Tag | Service | Type | Range\nB1 | Line | AI | 4-20 mA\nB3 | Gas | AI | Pt100",
+        {"ai": 1, "rtd": 1}, {"refined"},
+    ),
+    "a tag times a signal": (
+        "Tag | Service | Signals\nTE-4A/B | Gas | 2 x RTD\nPT-1 | Line | AI",
+        {"ai": 1, "rtd": 2}, {"several-in-cell"},
+    ),
+    "pieces behind a tag": (
+        "Tag | Service | Type\nZS-1 (x2) | Gate | DI\nPT-1 | Line | AI",
+        {"ai": 1, "di": 2}, {"several-in-tag"},
+    ),
+    "watts of mains in the head": (
+        "Tag | Service | Type | Motor kW (400 VAC)\nMOV-1 | Line | DO | 1.1\nPT-1 | Line | AI |",
+        {"ai": 1, "do": 1}, {"ac-device"},
+    ),
+    "a future row": (
+        "Tag | Service | Type | Status\nPT-1 | Line | AI |\nPT-2 | Line | AI | FUTURE",
+        {"ai": 1}, {"future"},
+    ),
+    "a row of dashes": (
+        "Tag | Service | Type | Signal\nPT-1 | Line | AI | 4-20 mA\nPI-2 | Gauge | - | -",
+        {"ai": 1}, set(),
+    ),
+    "a kind that nobody knows beside one that is implied": (
+        "Tag | Service | Type | Range\nPT-1 | Line | AI | 4-20 mA\nZ-2 | Gas | ZX | NAMUR",
+        {"ai": 1, "di": 1}, {"implied"},
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CELLS)
+def test_signals_by_all_their_cells(tmp_path, name):
+    """Points, and the causes that are asked."""
+    text, points, causes = CELLS[name]
+    found = read(tmp_path, text)
+    assert found.points() == points
+    assert set(asked(found)) == causes
+    assert not sum(x.maximum_w or 0 for x in found.lines)
+
+
+def test_volts_of_a_signal_feed_nothing(tmp_path):
+    """1-5 V is what a transmitter says, 24 VDC what it is fed with."""
+    text = "Tag | Type | Signal | Power | W\nA-1 | AI | 1-5 V | 24 VDC | 4\nA-2 | AI | 0-10 V | | 4"
+    assert [x.volts for x in read(tmp_path, text).lines] == [24, 0]
+
+
+def test_kinds_of_a_rack_reach_its_list(tmp_path):
+    """A fieldbus or a radio is no serial port in the list that the rack reads."""
+    text = "Tag | Service | Signal\nP-1 | a | FF H1\nP-2 | b | WirelessHART\nP-3 | c | Modbus RTU"
+    listed = rack_list(read(tmp_path, text)).split("\n")
+    assert [line.split(",")[1] for line in listed[1:4]] == [
+        "fieldbus",
+        "wireless",
+        "serial",
+    ]
+
+
+def test_a_status_merged_over_rows_holds_for_each(tmp_path):
+    """Names, spare tags and statuses go down; the rows stay accounted for."""
+    made = Workbook()
+    sheet = made.active
+    for row in (
+        ["Asset", "Signal", "I/O", "Status"], ["P1", "Run", "DI"], [None, "Fault", "DI"],
+        ["P3", "Run", "DI", "Removed"], [None, "Start", "DO"], ["Spare", None, "DI"],
+        [None, None, "DO"],
+    ):  # fmt: skip
+        sheet.append(row)
+    for area in ("A2:A3", "A4:A5", "D4:D5", "A6:A7"):
+        sheet.merge_cells(area)
+    made.save(tmp_path / "m.xlsx")
+    found = read_lists([tmp_path / "m.xlsx"])
+    assert found.points() == {"di": 2}
+    assert found.points("spare") == {"di": 1, "do": 1}
+    assert found.tags() == ["P1"]
+    assert found.tallies[0].by_class()["deleted"] == [4, 5]
+
+
+def test_a_legend_sheet_tells_codes_and_joined_tags_are_made(tmp_path):
+    """D is demolish and F future by the legend; "PT" & "-" & 701 is PT-701."""
+    made = Workbook()
+    sheet = made.active
+    for row in (
+        ["Func", "No", "Tag", "Type", "Status"],
+        ["PT", 701, '=A2&"-"&B2', "AI", "N"], ["PT", 702, '=A3&"-"&B3', "AI", "D"],
+        ["PT", 703, '=A4&"-"&B4', "AI", "F"],
+    ):  # fmt: skip
+        sheet.append(row)
+    legend = made.create_sheet("Legend")
+    for row in (["Code", "Meaning"], ["N", "New"], ["D", "Demolish"], ["F", "Future"]):
+        legend.append(row)
+    made.save(tmp_path / "l.xlsx")
+    found = read_lists([tmp_path / "l.xlsx"])
+    assert found.tags() == ["PT-701"]
+    assert [x.kind for x in found.lines] == ["point", "deleted", "future"]
+    assert {"formula", "future"} <= set(asked(found))
+    assert "letter" not in asked(found)
+
+
+READ = {
+    "letters of a legend": ("I = intermittent (30 %), S = standby (10 %)\nDevice | W | Duty\n"
+                            "RTU | 10 | I\nModem | 5 | S\nGauge | 2 | X",
+                            24 * (3 + 0.5 + 2), {"duty-letter", "time-unread", "outside"}),
+    "absorbed beside rated": ("Device | Rated W | Absorbed W\nRTU | 12 | 10\nModem | 6 | 5",
+                              360, set()),
+    "apparent power with its factor": ("Device | VA | PF | h/day\nRTU | 20 | 0.5 | 24\n"
+                                       "Modem | 10 | 0.8 | 24", 432, set()),
+    "cells of modes with units": ("Device | Supply | Sleep | Active | Active time\n"
+                                  "Logger | 12 V | 0 | 50 mA | 36 s every hour\n"
+                                  "Modem | 12 V | 1 mA | 350 mA | 30 min per month",
+                                  24 * 0.6 * 0.01 + 0.288 + 24 * (4.2 - 0.012) * 0.5 / 730,
+                                  set()),
+    "two voltages": ("Device | A | Voltage\nRTU | 0.5 | 12/24 V\nModem | 0.5 | 24", 576, set()),
+    "several named, one counted": ("Device | Qty | W\nXV-1 to XV-4 | 1 | 5\nRTU | 1 | 2",
+                                   168, {"several-named"}),
+    "several named, none counted": ("Device | Qty | W\nXV-1 to XV-4 | | 5\nRTU | 1 | 2",
+                                    528, {"several-named"}),
+    "the day's energy of a power that cannot be read": (
+        "Device | W | Wh/day\nRadio | 10 Rx / 40 Tx | 276\nRTU | 5 | 120", 396,
+        {"power-unreadable", "energy-only"}),
+    "out of scope by a tick": ("Device | Included | W\nRTU | Yes | 10\nModem | No | 5", 240,
+                               {"out"}),
+    "a row of an odd month": ("Device | W | On\nRTU | 10 | 73 h per month\nModem | 5 | 24 h/d",
+                              24 + 120, set()),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", READ)
+def test_schedules_by_all_their_cells(tmp_path, name):
+    """Wh/day, and the causes that are asked."""
+    text, wh_per_day, causes = READ[name]
+    found = read(tmp_path, text)
+    assert watts(found)[1] == pytest.approx(wh_per_day)
+    assert set(asked(found)) - {"converters", "part-day"} == causes
