@@ -53,6 +53,8 @@ ROWS = {
     "another time in a remark": ("RTU | 1 | 10 | 2 | 4 h in winter", "passed-over"),
     "watts in the name": ("RTU 25 W | 1 | 10 | 24 |", "passed-over"),
     "the same watts in the name": ("RTU 10 W | 1 | 10 | 24 |", ""),
+    "the watts of one piece in the name": ("RTU 10 W | 3 | 10 | 24 |", ""),
+    "the watts of one piece, counted by column": ("RTU, 5 W | 3 | 5.02 | 24 |", ""),
     "the same pieces in a remark": ("RTU | 2 | 10 | 24 | 2 off", ""),
     "the same time in a remark": ("RTU | 1 | 10 | 1 | 60 min/day", ""),
     "letters of a tag are no unit": ("XY-701A | 1 | 10 | 24 | TK-5H", ""),
@@ -395,3 +397,35 @@ def test_schedules_by_all_their_cells(tmp_path, name):
     found = read(tmp_path, text)
     assert watts(found)[1] == pytest.approx(wh_per_day)
     assert set(asked(found)) - {"converters", "part-day"} == causes
+
+
+def test_two_devices_under_one_title_are_two(tmp_path):
+    """Two names that draw are two loads; modes of one name are one."""
+    text = "STATION\nRTU power | 5 | W\nRadio power | 7 | W\nVoltage | 12 | V"
+    found = read(tmp_path, text)
+    assert [(x.name, x.running_w) for x in found.loads] == [("RTU", 5), ("Radio", 7)]
+
+
+def test_rows_alike_are_read_once_and_asked_each(tmp_path):
+    """A row copied from one like it has its own row, name and question; another has none."""
+    rows = [f"Lamp A{k} | 2 | 5 | {6 if k < 3 else 24} |" for k in range(5)]
+    found = read(tmp_path, HEADS + "\n".join([*rows, "Lamp A (12 V) | 2 | 5 | 6 |"]))
+    assert [(x.row, x.name, x.wh_per_day) for x in found.loads] == [
+        *((k + 2, f"Lamp A{k}", 60 if k < 3 else 240) for k in range(5)),
+        (7, "Lamp A (12 V)", 60),
+    ]
+    (question,) = found.asked
+    assert [(i.row, i.name) for i in question.items] == [
+        *((k + 2, f"Lamp A{k} (6 h)") for k in range(3)),
+        (7, "Lamp A (12 V) (6 h)"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("watts_said", "told"), [("6 W", set()), ("7 W", {"passed-over"})]
+)
+def test_watts_of_one_piece_stated_as_a_current(tmp_path, watts_said, told):
+    """3 x 250 mA at 24 V: a name of 6 W says it again, one of 7 W does not."""
+    heads = "Device | Qty | mA | Volts | h/day\nModem | 1 | 90 | 24 | 24"
+    text = f"{heads}\nRTU {watts_said} | 3 | 250 | 24 | 24"
+    assert set(asked(read(tmp_path, text))) == told
