@@ -11,6 +11,7 @@ import pytest
 
 from powerbudget.loads.budget import load_budget
 from powerbudget.loads.unverified import at_ends, gaps
+from powerbudget.report.sections.unverified import ends_table, lines_table
 from powerbudget.site.reader import read_site, read_site_text
 from powerbudget.site.starter import starter_design
 from powerbudget.sizing import unverified_picks as picks
@@ -134,6 +135,83 @@ def test_strokes_and_heat_loss_have_their_ends(site_text):
     assert found["battery box"].field == "load battery box: typical, heater"
 
 
+QUIET = """
+[[supply]]
+name = "loops"
+output = "24 V"
+rated = "20 W"
+no_load = "0.4 W"
+efficiency = "80 %"
+[[load]]
+name = "measured"
+typical = "3 W"
+measured = { spot = "2 W" }
+[[load]]
+name = "never on"
+typical = "3 W"
+duty = "0 %"
+[[load]]
+name = "polled radio"
+part = "radio-licensed-5w"
+traffic = { polls_per_hour = 30, registers = 30, bit_rate = "9600 bit/s" }
+"""
+
+
+def test_only_what_is_unverified_moves(site_text):
+    """A measured load, one that never runs and a figure with documents stay."""
+    text = site_text(QUIET, 12).replace("[site]", "[site]\nfictitious = true")
+    design = read_site_text(text)
+    found = {gap.loads: gap for gap in gaps(design)}
+    assert not {"measured", "never on"} & set(found)
+    radio = "radio-licensed-5w"
+    moved, own = found["polled radio"].high.parts[radio], design.parts[radio]
+    assert moved.receive.typical == own.receive.high > own.receive.typical
+    assert moved.transmit == own.transmit
+
+
+def test_converter_and_standing_draws_have_their_ends(site_text):
+    """Half and one and a half of no-load power, of losses, and of standing amperes."""
+    text = site_text(QUIET, 12, leakage="5 mA", own="20 mA")
+    text = text.replace("[site]", "[site]\nfictitious = true")
+    tables = read_site_text(text).tables
+    for end, by in (("low", 0.5), ("high", 1.5)):
+        moved = at_ends(read_site_text(text), end).tables
+        (supply,) = moved.supply
+        assert supply.no_load_w == pytest.approx(by * 0.4)
+        assert 1 - supply.efficiency_frac == pytest.approx(by * 0.2)
+        assert moved.bus.leakage_a == pytest.approx(by * tables.bus.leakage_a)
+        own_a = tables.regulator.own_current_a
+        assert moved.regulator.own_current_a == pytest.approx(by * own_a)
+    assert tables.regulator.own_current_a > 0
+
+
+def test_shares_of_the_lines_make_the_unverified_share(site_text):
+    """Line by line they add up to what the first screen says."""
+    text = site_text(TWO, 12, contingency="25 %")
+    budget = load_budget(read_site_text(text))
+    rows = lines_table(budget).rows
+    assert {row.cells[1].text for row in rows} <= {"unverified", "fictitious"}
+    shares = [float(row.cells[3].text) for row in rows]
+    assert sum(shares) == pytest.approx(100 * budget.doubtful_frac, abs=0.1)
+    assert shares == sorted(shares, reverse=True)
+
+
+def test_both_ends_tell_size_and_cost():
+    """Array, battery, pieces and price; an end without a size says so."""
+    pick = SimpleNamespace(
+        array_w=1300.0, battery_ah=200.0, modules=13, battery_units=1, cost=1234.0
+    )
+    ends = (picks.EndPick("low", 303.0, pick), picks.EndPick("high", 722.0, None))
+    low, high = (
+        [cell.text for cell in row.cells] for row in ends_table(ends, "USD").rows
+    )
+    assert low == [
+        "low", "303", "1,300 W + 200 Ah", "13 modules, 1 battery unit", "1,230",
+    ]  # fmt: skip
+    assert high[:3] == ["high", "722", "NOT FEASIBLE"]
+    assert len(ends_table(ends, "").columns) == 4
+
+
 @pytest.fixture
 def priced(monkeypatch):
     """Let a formula of the typed watts price the size, None where nothing passes."""
@@ -143,7 +221,9 @@ def priced(monkeypatch):
             price = cost(
                 {x.name: x.typical[1] for x in design.tables.load if x.typical}
             )
-            return price and SimpleNamespace(cost=price, parts=0.0)
+            return price and SimpleNamespace(
+                cost=price, parts=0.0, array_w=100.0, battery_ah=50.0
+            )
 
         monkeypatch.setattr(picks, "prepare", lambda design, *_: _Prepared(design))
         monkeypatch.setattr(picks, "picked", lambda problem: picked(problem.design))
@@ -184,6 +264,25 @@ def test_a_figure_that_decides_whether_any_size_passes_comes_first(site_text, pr
     assert (second.gap.loads, second.moves) == ("pump", pytest.approx(900 * (10 - 2)))
     priced(lambda _: None)
     assert {one.moves for one in picks.worth_getting(design)} == {None}
+
+
+def test_an_end_without_a_size_is_no_number(site_text, priced, call, tmp_path):
+    """No guard value on the page nor in JSON: null, and the words for it."""
+    site = tmp_path / "site.toml"
+    site.write_text(site_text(TWO, 12), encoding="utf-8")
+    priced(lambda w: None if w["box"] > 2.5 else 100.0)
+    _, out, _ = call("parts", "--missing", site, "--json")
+    first = json.loads(out)["missing"][0]
+    assert (first["loads"], first["moves"], first["high_array_w"]) == (
+        "box",
+        None,
+        None,
+    )
+    assert first["low_array_w"] == 100
+    _, page, _ = call("parts", "--missing", site)
+    (line,) = [x for x in page.splitlines() if x.startswith("box:")]
+    assert "NOT FEASIBLE" in line
+    assert "inf" not in line
 
 
 def test_missing_figures_of_a_site_are_listed(call):
@@ -236,6 +335,21 @@ def test_a_part_without_documents_asks_for_the_makers_sheet(call):
     assert "n = 2" in page
     _, known, _ = call("parts", "card-digital-input")
     assert "ask for" not in known
+
+
+@pytest.mark.slow
+def test_the_page_tells_lines_figures_and_both_ends(call, tmp_path):
+    """The calculation package holds what `loads --unverified` prints."""
+    page = tmp_path / "site.md"
+    code, _, _ = call("report", "-o", page)
+    text = page.read_text(encoding="utf-8")
+    assert code == 0
+    for title in (
+        "Unverified share by load",
+        "worth getting, by their effect on the recommended size",
+        "Recommended size at both ends",
+    ):
+        assert title in text
 
 
 @pytest.mark.slow
