@@ -567,6 +567,19 @@ def test_a_reading_is_shown_as_its_document_prints_it(call: Any) -> None:
     assert line.endswith("12.95 W  typical 6.49 W, n = 1")
 
 
+def test_a_current_stays_a_current_at_any_supply(tmp_path: Path) -> None:
+    """The volts beside a transmitter's amperes say how it was read, and no more."""
+    text = (
+        '[[part]]\nkind = "transmitter"\nname = "my-loop"\ntitle = "My loop"\n'
+        'wiring = "three-wire"\n'
+        + READING.format(figure="current", value='"6 mA"', grade="excerpt")
+        + 'at = "24 V"\n'
+    )
+    part = load_parts(write(tmp_path, text))["my-loop"]
+    assert isinstance(part, TransmitterPart)
+    assert part.current.typical == pytest.approx(0.006)
+
+
 def test_a_figure_is_not_given_twice(tmp_path: Path) -> None:
     """A draw written out beside its readings is refused."""
     three = 'power = {low = "1 W", typical = "2 W", high = "3 W"}\n'
@@ -684,6 +697,26 @@ def test_own_parts_from_a_table(tmp_path: Path, ending: str, make: Any) -> None:
     )
     assert meter.reading[0].year == 2021
     assert radio_.reading[0].year is None
+
+
+def test_own_parts_with_ends_in_place_of_readings(tmp_path: Path) -> None:
+    """Low, typical and high of a row are of its figure, power where it names none."""
+    path = tmp_path / "own.csv"
+    path.write_text(
+        "name;kind;title;figure;low;typical;high;source;status\n"
+        "my-pump;device;My pump;;1,5 W;2 W;3 W;sheet of 2020;data sheet\n"
+        "my-radio;radio;My radio;transmit;4 W;5 W;6 W;sheet of 2020;data sheet\n"
+        "my-radio;;;receive;700 mW;1 W;1,2 W;;\n"
+        "my-radio;;;sleep;0 W;0 W;0 W;;\n",
+        encoding="utf-8",
+    )
+    parts = load_parts(path)
+    pump, radio_ = parts["my-pump"], parts["my-radio"]
+    assert isinstance(pump, DevicePart)
+    assert isinstance(radio_, RadioPart)
+    assert (pump.power.low, pump.power.typical, pump.power.high) == (1.5, 2, 3)
+    assert (radio_.receive.low, radio_.transmit.high) == pytest.approx((0.7, 6))
+    assert radio_.status == "data sheet"
 
 
 @pytest.mark.parametrize(
