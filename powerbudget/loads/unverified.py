@@ -164,7 +164,7 @@ def _open_loads(design: Design) -> Iterator[_Open]:
     for number, load in enumerate(design.tables.load):
         status = load.status or design.own_status
         ends = typed_at(load, "high")
-        if not ends or load.measured or status not in UNVERIFIED:
+        if not ends or status not in UNVERIFIED:
             continue
 
         def change(d: Design, level: Level, number: int = number) -> Design:
