@@ -236,7 +236,7 @@ def _open_supplies(design: Design) -> Iterator[_Open]:
 
 def _open_standing(design: Design) -> Iterator[_Open]:
     for table, key, figure in (
-        ("regulator", "own_current_a", "self-consumption"),
+        ("regulator", "own_current_a", "own current"),
         ("bus", "leakage_a", "standing leakage"),
     ):
         held = getattr(design.tables, table)
