@@ -279,6 +279,8 @@ def test_an_end_without_a_size_is_no_number(site_text, priced, call, tmp_path):
         None,
     )
     assert first["low_array_w"] == 100
+    _, rows, _ = call("parts", "--missing", site, "--csv")
+    assert "inf" not in rows
     _, page, _ = call("parts", "--missing", site)
     (line,) = [x for x in page.splitlines() if x.startswith("box:")]
     assert "NOT FEASIBLE" in line
