@@ -1,4 +1,7 @@
-"""README and manual show what the program prints; run this file to refresh them."""
+"""README and manual show what the program prints; run this file to refresh them.
+
+Names of chapters behind it refresh only those.
+"""
 
 from __future__ import annotations
 
@@ -253,12 +256,14 @@ def test_python_of_a_page_runs(code, capsys, monkeypatch):
     assert capsys.readouterr().out
 
 
-def _refresh() -> None:
+def _refresh(names: list[str]) -> None:
     for page in [README, *CHAPTERS]:
+        if names and page.stem not in names:
+            continue
         text = page.read_text(encoding="utf-8")
         fresh = BLOCK.sub(lambda m: m.group(1) + printed(m.group(2)) + m.group(4), text)
         page.write_text(fresh, encoding="utf-8")
 
 
 if __name__ == "__main__":
-    _refresh()
+    _refresh(sys.argv[1:])
