@@ -247,6 +247,18 @@ def parse_fraction(value: object) -> float:
     return float(value)
 
 
+def plain(value: float, digits: int = 3) -> str:
+    """Return a number to so many figures, without needless zeros or powers of ten [text].
+
+    Examples
+    --------
+    >>> plain(9234.0), plain(0.4), plain(0.00012345)
+    ('9,230', '0.4', '0.000123')
+    """
+    text = f"{float(f'{value:.{digits}g}'):,.12f}"
+    return text.rstrip("0").rstrip(".")
+
+
 def show(value: float, unit: str, digits: int = 3) -> str:
     """Return a value with its unit to a few significant figures, for people.
 

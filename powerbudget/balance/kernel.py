@@ -331,7 +331,7 @@ def _ceiling_v(row: Any, currents: Any, s: Any, mode: Any, open_v: float) -> flo
             mode.floating = mode.absorbed_h = 0.0
         mode.lit = 1.0 if lit else 0.0
         regulation_v -= s.float_drop_v * mode.floating
-    return max(regulation_v, open_v)
+    return float(max(regulation_v, open_v))
 
 
 @njit(inline="always")

@@ -15,6 +15,7 @@ from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.robustness import robustness_findings
 from powerbudget.compare.sized import Progress, panelled, sized_options
 from powerbudget.errors import Finding
+from powerbudget.quantities import plain
 from powerbudget.site.prices import PricedAssumption
 from powerbudget.site.reader import Design
 from powerbudget.sizing.autonomy import needs_current
@@ -195,7 +196,8 @@ def turning_words(turns: tuple[Turn, ...]) -> str:
     never = [turn.name for turn in turns if turn.turns_at is None]
     words = [
         f"{turn.name} {'above' if (turn.turns_at or 0) > turn.today else 'below'} "
-        f"{turn.turns_at:.3g} {turn.unit} ({turn.today:.3g} now): {turn.takes_over}"
+        f"{plain(turn.turns_at or 0.0)} {turn.unit} ({plain(turn.today)} now): "
+        f"{turn.takes_over}"
         for turn in sorted(found, key=_nearness)
     ]
     text = f"The ranking turns at {'; '.join(words)}. " if words else ""

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from powerbudget.compare.break_even import GROUP_WORDS, LIFE_WORDS, Turn
 from powerbudget.errors import Finding
+from powerbudget.quantities import plain
 from powerbudget.site.prices import PricedAssumption
 
 PLAIN_KEYS = {
@@ -96,8 +97,8 @@ def robustness_findings(
         span = known_range(turn, assumptions, best)
         if span and turn.turns_at is not None and span[0] <= turn.turns_at <= span[1]:
             inside.append(
-                f"{turn.name} (turns at {turn.turns_at:.3g} {turn.unit}, known as "
-                f"{span[0]:.3g} to {span[1]:.3g})"
+                f"{turn.name} (turns at {plain(turn.turns_at)} {turn.unit}, known as "
+                f"{plain(span[0])} to {plain(span[1])})"
             )
     rests = _rests_on(assumptions)
     if inside:

@@ -9,6 +9,7 @@ from powerbudget.balance.ledger import limited_w
 from powerbudget.balance.run_findings import what_forbids
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import PowerBudgetError
+from powerbudget.quantities import show
 from powerbudget.report.charts.single_line import single_line_figure
 from powerbudget.report.document.blocks import (
     Block,
@@ -24,7 +25,6 @@ from powerbudget.report.document.words import (
     charge_words,
     count,
     moment,
-    number,
     percent,
 )
 from powerbudget.report.sections.pictures import picture
@@ -152,7 +152,7 @@ def _recommended(package: Package) -> list[Fact]:
     cost = (
         ""
         if pick.cost is None
-        else f"; {number(pick.cost)} {found.currency} installed without labor"
+        else f"; {show(pick.cost, found.currency)} installed without labor"
     )
     size = (
         f"{pick.array_w:,.0f} W array ({count(pick.modules, 'module')}) and "
@@ -228,7 +228,8 @@ def _change(run: Simulation, size: Candidate, currency: str) -> str:
     own = installed_cost(run.problem, run.strings, run.bank.parallel)
     if size.cost is None or own is None:
         return words
-    return f"{words} (+{number(size.cost - own)} {currency})"
+    more = size.cost - own
+    return f"{words} ({'+' if more > 0 else ''}{show(more, currency)})"
 
 
 def _bill(package: Package) -> Table:
