@@ -230,21 +230,30 @@ def _rated(
         )  # fmt: skip
         known = {key: value for key, value in table.items() if key != "part"}
         return {**raw, "regulator": {"kind": "mppt", **known}}, [fault]
+    figures = controller_keys(part)
+    if {"efficiency", "losses"} & set(table):
+        figures = {
+            k: v for k, v in figures.items() if k not in ("efficiency", "losses")
+        }
+    return {**raw, "regulator": figures | table}, []
+
+
+def controller_keys(part: Any) -> dict[str, Any]:
+    """Return the keys of ``[charge_controller]`` that a part of the library stands for."""
     figures = {
         "kind": part.regulation,
         "maximum_charge_current": f"{part.charge_current:g} A",
         "maximum_input": f"{part.highest_input:g} V",
         "own_current": f"{part.own_current:g} A",
     }
-    if not {"efficiency", "losses"} & set(table):
-        key = "efficiency" if part.losses is None else "losses"
-        figures[key] = part.efficiency
-        if part.losses is not None:
-            figures[key] = part.losses.model_dump(by_alias=True)
+    if part.losses is None:
+        figures["efficiency"] = part.efficiency
+    else:
+        figures["losses"] = part.losses.model_dump(by_alias=True)
     if part.temperature is not None:
         low, high = part.temperature.min, part.temperature.max
         figures["temperature"] = {"min": f"{low:g} degC", "max": f"{high:g} degC"}
-    return {**raw, "regulator": figures | table}, []
+    return figures
 
 
 def _in_file(fault: Fault, file: str) -> Fault:

@@ -132,7 +132,9 @@ def failure_words(candidate: Candidate) -> str:
     return ", ".join(failed) or "nothing"
 
 
-def shortfalls(search: Search, miss: Candidate) -> tuple[Shortfall, ...]:
+def shortfalls(
+    search: Search, miss: Candidate, instead: str = ""
+) -> tuple[Shortfall, ...]:
     """Return by how much each criterion is missed, and what would meet it.
 
     Parameters
@@ -141,6 +143,8 @@ def shortfalls(search: Search, miss: Candidate) -> tuple[Shortfall, ...]:
         The search that found nothing.
     miss
         The largest design in reach.
+    instead
+        What passes with another charge controller, where that is known [text].
 
     Returns
     -------
@@ -159,7 +163,7 @@ def shortfalls(search: Search, miss: Candidate) -> tuple[Shortfall, ...]:
             found=verdict.found,
             needed=verdict.needed,
             margin_frac=verdict.margin_frac,
-            cure=forbids or _cure(search, miss, verdict),
+            cure=forbids or instead or _cure(search, miss, verdict),
             margin=verdict.margin,
             margin_unit=verdict.margin_unit,
             sense=verdict.sense,

@@ -23,6 +23,7 @@ from powerbudget.sizing.limiting import (
     shortfalls,
     smaller_steps,
 )
+from powerbudget.sizing.other_controller import other_controller
 from powerbudget.sizing.picks import (
     OneMore,
     make_picks,
@@ -98,6 +99,9 @@ class Sizing:
         Which criteria nothing in reach meets, by how much, and what would.
     disagreement
         How the worksheet's design fares in the hourly run, and why it differs.
+    other_controller
+        What passes, or costs less, with another charge controller than the stated one
+        that limits the array; empty where nothing does [text].
     """
 
     pick: Candidate | None
@@ -115,6 +119,7 @@ class Sizing:
     smaller: dict[str, Candidate | None]
     unmet: tuple[Shortfall, ...]
     disagreement: Disagreement = field(repr=False)
+    other_controller: str = ""
 
     @property
     def battery_age(self) -> str:
@@ -202,6 +207,7 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     costs = problem.design.tables.costs
     worksheet = make_worksheet(problem)
     built = search.ways[way].problem
+    other = other_controller(built, shown) if shown else ""
     return Sizing(
         pick=pick,
         frontier=frontier,
@@ -210,14 +216,19 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
         currency=costs.currency if costs else "",
         nearest_miss=miss,
         worksheet=worksheet,
-        findings=(*_pick_findings(built, pick), *larger_that_fail(search.tried)),
+        findings=(
+            *([Finding("serious", f"{other}.")] if other else []),
+            *_pick_findings(built, pick),
+            *larger_that_fail(search.tried),
+        ),
         problem=built,
         picks=make_picks(frontier),
         one_more=one_more(search, pick) if pick else (),
         smaller=smaller_steps(search, pick) if pick else {},
-        unmet=shortfalls(search, miss) if miss else (),
+        unmet=shortfalls(search, miss, other) if miss else (),
         disagreement=disagree(search, worksheet, pick),
         tried=search.tried,
+        other_controller=other,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -112,6 +113,50 @@ def test_run_size_and_check_all_know_the_limit(call, tmp_path):
     _, out, _ = call("check", site)
     assert "charge controller output" in out
     assert "3.00 A" in out
+
+
+def test_size_names_a_controller_that_costs_less_than_its_limit(call, tmp_path):
+    """8 A are paid for in modules; the size beside it, put into the file, is the cheaper.
+
+    What is told is asked of the program anew, with the part written in.
+    """
+    site = _written(tmp_path, _controller('maximum_charge_current = "8 A"'))
+    _, out, _ = call("size", site, "--json")
+    answer = json.loads(out)
+    told = next(f["text"] for f in answer["findings"] if "in place of" in f["text"])
+    found = re.match(
+        r"with 1 x (\S+) in place of .*, ([\d,]+) W \+ ([\d,]+) Ah pass, ([\d,]+) USD "
+        r"installed, ([\d,]+) USD less",
+        told,
+    )
+    part, watts, amp_hours, cost, less = found.groups()
+    kind = 'kind = "mppt"                       # or "pwm": the panel then works at'
+    other = _written(tmp_path, (kind, f'part = "{part}"  #'), (FLAT, ""))
+    _, out, _ = call("size", other, "--json")
+    again = json.loads(out)["pick"]
+    assert f"{again['array_w']:,.0f}" == watts
+    assert f"{again['battery_ah']:,.0f}" == amp_hours
+    assert again["cost"] == pytest.approx(float(cost.replace(",", "")), rel=5e-3)
+    assert answer["pick"]["cost"] - again["cost"] == pytest.approx(
+        float(less.replace(",", "")), rel=5e-3
+    )
+
+
+def test_where_no_size_passes_the_controller_is_the_remedy(call, tmp_path):
+    """3 A: in `size` as what would meet each criterion, in `run` as the remedy."""
+    site = _written(tmp_path, _controller('maximum_charge_current = "3 A"'))
+    _, out, _ = call("size", site, "--json")
+    cures = [row["cure"] for row in json.loads(out)["unmet"]]
+    assert cures
+    assert all("in place of the stated charge controller" in cure for cure in cures)
+    _, out, _ = call("run", site)
+    assert "in place of the stated charge controller" in " ".join(
+        out.split("Remedy")[1].split()
+    )
+    # A limit that never acts is nothing to pay for.
+    wide = _written(tmp_path, _controller('maximum_charge_current = "60 A"'))
+    _, out, _ = call("size", wide, "--json")
+    assert not any("in place of" in f["text"] for f in json.loads(out)["findings"])
 
 
 def test_a_power_limit_belongs_to_a_tracker():

@@ -193,8 +193,10 @@ def remedy_words(package: Package) -> str:
         return ""
     sizes = remedies(found, package.run)
     if not sizes:
-        return f"no size passes: {found.binding}"
-    said = _controller_first(package.run) + "; or ".join(
+        return found.other_controller or f"no size passes: {found.binding}"
+    other = found.other_controller
+    first = f"{other}; or " if other else _controller_first(package.run)
+    said = first + "; or ".join(
         _change(package.run, size, found.currency) for size in sizes
     )
     priced = ", costs without labor" * (sizes[0].cost is not None)
