@@ -116,7 +116,7 @@ def _unverified(asked: Asked, design: Design, budget: Budget) -> list[Section]:
     )
 
     ends = unverified_picks(prepare(design)) if has_size(design) else ()
-    found = worth_getting(design)
+    found = worth_getting(design, ends)
     return [unverified_section(budget, found, ends, priced_in(design))]
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import isinf
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -83,14 +82,20 @@ def command(
 
 def _missing(site: Path, *, as_json: bool, as_csv: bool) -> None:
     """Print the figures of a site that are worth getting."""
+    from powerbudget.balance.problem import prepare
     from powerbudget.loads.budget import load_budget
     from powerbudget.report.render.terminal import table_text
     from powerbudget.report.sections.unverified import priced_in, worth_table
-    from powerbudget.sizing.unverified_picks import worth_getting
+    from powerbudget.sizing.unverified_picks import (
+        has_size,
+        unverified_picks,
+        worth_getting,
+    )
 
     design = load_design(site, may_be_open=True)
     with naming(site):
-        found = worth_getting(design)
+        ends = unverified_picks(prepare(design)) if has_size(design) else ()
+        found = worth_getting(design, ends)
         budget = load_budget(design)
     unit = priced_in(design)
     rows = [_worth(one, unit) for one in found]
@@ -104,7 +109,7 @@ def _missing(site: Path, *, as_json: bool, as_csv: bool) -> None:
 
 def _worth(one: Worth, currency: str) -> dict[str, Any]:
     """Return a figure worth getting as a row; no size is no figure."""
-    gap, moves = one.gap, one.moves
+    gap = one.gap
     row: dict[str, Any] = {
         name: getattr(gap, name)
         for name in ("figure", "loads", "status", "low_wh", "high_wh", "field")
@@ -113,7 +118,7 @@ def _worth(one: Worth, currency: str) -> dict[str, Any]:
         pick = getattr(one, level)
         row[f"{level}_array_w"] = pick and pick.array_w
         row[f"{level}_battery_ah"] = pick and pick.battery_ah
-    row["moves"] = None if moves is None or isinf(moves) else moves
+    row["moves"] = one.moves
     row["moves_unit"] = currency or "units"
     return row
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from powerbudget.balance.problem import Problem, prepare
@@ -53,7 +54,7 @@ class Worth:
 
     @property
     def moves(self) -> float | None:
-        """How far the recommended size moves between the ends [currency or pieces].
+        """How far the recommended size moves between the ends [currency or count].
 
         Cost where both sizes have one, else modules and battery units; infinite where
         only one end has a size, None where neither has.
@@ -65,31 +66,42 @@ class Worth:
         return abs(ranked(self.high)[0] - ranked(self.low)[0])
 
 
-def worth_getting(design: Design, *, sized: bool = True) -> tuple[Worth, ...]:
+def worth_getting(design: Design, ends: Sequence[EndPick] = ()) -> tuple[Worth, ...]:
     """Return the unverified figures of a site, those that move its size most first.
 
     Parameters
     ----------
     design
         A checked site.
-    sized
-        Whether sizes are searched, where it has panels to size.
+    ends
+        Of `unverified_picks`; empty where no sizes are searched.
 
     Notes
     -----
-    Two searches for each figure, the others as they stand.  Sizes come in whole pieces:
-    figures that move it equally stand in the order of the daily load that they move,
-    and so do all of a site that has no panels to size.
+    Two searches for each figure, the others as they stand; none where the size is the
+    same with all of them low and all of them high, since a load between needs no other.
+    Sizes come in whole modules and units: figures that move it equally stand in the
+    order of the daily load that they move, and so do all without a search.
     """
-    if not (sized and has_size(design)):
-        return tuple(Worth(gap, sized=False) for gap in gaps(design))
+    found = gaps(design)
+    if not ends:
+        return tuple(Worth(gap, sized=False) for gap in found)
+    low, high = ends[0].pick, ends[-1].pick
+    if _bought(low) == _bought(high):
+        return tuple(Worth(gap, low, high) for gap in found)
     record = prepare(design).record
 
     def sized_at(end: Design) -> Candidate | None:
         return picked(prepare(end, record))
 
-    found = [Worth(gap, sized_at(gap.low), sized_at(gap.high)) for gap in gaps(design)]
-    return tuple(sorted(found, key=lambda one: -(one.moves or 0.0)))
+    moved = [Worth(gap, sized_at(gap.low), sized_at(gap.high)) for gap in found]
+    return tuple(sorted(moved, key=lambda one: -(one.moves or 0.0)))
+
+
+def _bought(pick: Candidate | None) -> tuple[float, ...]:
+    if pick is None:
+        return ()
+    return pick.modules, pick.battery_units, pick.tilt_deg, pick.series
 
 
 def has_size(design: Design) -> bool:

@@ -221,12 +221,16 @@ def priced(monkeypatch):
             price = cost(
                 {x.name: x.typical[1] for x in design.tables.load if x.typical}
             )
+            searched.append(design)
             return price and SimpleNamespace(
-                cost=price, parts=0.0, array_w=100.0, battery_ah=50.0
-            )
+                cost=price, parts=0.0, array_w=100.0, battery_ah=50.0,
+                modules=price, battery_units=1, tilt_deg=60.0, series=1,
+            )  # fmt: skip
 
+        searched = []
         monkeypatch.setattr(picks, "prepare", lambda design, *_: _Prepared(design))
         monkeypatch.setattr(picks, "picked", lambda problem: picked(problem.design))
+        return searched
 
     return by
 
@@ -235,7 +239,12 @@ class _Prepared(SimpleNamespace):
     """A prepared site as far as a search by formula asks for one."""
 
     def __init__(self, design):
-        super().__init__(design=design, record=None)
+        super().__init__(design=design, record=None, budget=load_budget(design))
+
+
+def worth(design):
+    """Return the missing figures of a site, by the search that stands in for `size`."""
+    return picks.worth_getting(design, picks.unverified_picks(_Prepared(design)))
 
 
 def test_a_figure_that_moves_the_size_comes_before_one_that_moves_the_load(
@@ -246,7 +255,7 @@ def test_a_figure_that_moves_the_size_comes_before_one_that_moves_the_load(
     spans = {gap.loads: gap.span_wh for gap in gaps(design)}
     assert spans["pump"] > spans["box"]
     priced(lambda watts: 100 + 7 * watts["box"])
-    found = picks.worth_getting(design)
+    found = worth(design)
     assert found[0].gap.loads == "box"
     assert found[0].moves == pytest.approx(7 * (3 - 1))
     assert {one.moves for one in found[1:]} == {0}
@@ -259,11 +268,24 @@ def test_a_figure_that_decides_whether_any_size_passes_comes_first(site_text, pr
     """Beside a figure that moves the cost; one without a size at both ends is last."""
     design = read_site_text(site_text(TWO, 12))
     priced(lambda w: None if w["box"] > 2.5 else 100 + 900 * w["pump"])
-    first, second, *_ = picks.worth_getting(design)
+    first, second, *_ = worth(design)
     assert (first.gap.loads, first.moves) == ("box", float("inf"))
     assert (second.gap.loads, second.moves) == ("pump", pytest.approx(900 * (10 - 2)))
     priced(lambda _: None)
-    assert {one.moves for one in picks.worth_getting(design)} == {None}
+    assert {one.moves for one in worth(design)} == {None}
+
+
+def test_no_figure_is_searched_where_all_of_them_move_nothing(site_text, priced):
+    """Three searches tell that; else two more for each figure."""
+    design = read_site_text(site_text(TWO, 12))
+    searched = priced(lambda _: 100.0)
+    found = worth(design)
+    assert len(searched) == 3
+    assert {one.moves for one in found} == {0}
+    spans = [one.gap.span_wh for one in found]
+    assert spans == sorted(spans, reverse=True)
+    searched = priced(lambda watts: 100 + watts["box"])
+    assert len(worth(design)) == (len(searched) - 3) / 2
 
 
 def test_an_end_without_a_size_is_no_number(site_text, priced, call, tmp_path):

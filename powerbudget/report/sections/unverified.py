@@ -39,7 +39,7 @@ def unverified_of(package: Package, _: Sources) -> Section | None:
         return None
     sized = package.extras.unverified and package.sizing is not None
     ends = unverified_picks(package.problem) if sized else ()
-    found = worth_getting(package.design, sized=sized)
+    found = worth_getting(package.design, ends)
     return unverified_section(package.budget, found, ends, priced_in(package.design))
 
 
