@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 LABEL = 24
 """Columns kept for the name of a key [count]."""
+MOST = 12
+"""Keys of a search on one screen [count]."""
 
 
 def command(
@@ -63,9 +65,10 @@ def command(
     elif as_csv:
         print_csv([dataclasses.asdict(key) for key in keys])
     elif find:
-        typer.echo(
-            f"KEYS   {len(keys)} with {find}\n\n{_entries(keys, full=True)}", nl=False
-        )
+        more = len(keys) - MOST
+        end = f"\nand {more} more: add a word, or --csv\n" if more > 0 else ""
+        page = _entries(keys[:MOST], full=True)
+        typer.echo(f"KEYS   {len(keys)} with {find}\n\n{page}{end}", nl=False)
     elif isinstance(chosen, tuple):
         typer.echo("\n".join(map(_table_page, chosen)), nl=False)
     else:

@@ -22,9 +22,14 @@ OTHER_WORDS = {
     "cold": ("temperature", "derating"), "dod": ("dod", "discharge"),
     "holdover": ("autonomy",), "modem": ("radio", "session"), "sun": ("irradiation", "ghi"),
     "height": ("elevation",), "altitude": ("elevation", "altitude"),
-    "inverter": ("converter",), "voltage": ("voltage", "lvd", "lvr"),
+    "inverter": ("converter",), "watts": ("power",), "amps": ("current",),
+    "volts": ("voltage",), "batteries": ("battery",), "rate": ("rate", "per hour"),
+    "number": ("number", "parallel", "quantity"), "size": ("size", "rating", "gauge"),
+    "modules": ("pv module",), "cutout": ("disconnect",), "price": ("price", "cost"),
+    "voltage": ("voltage", "lvd", "lvr"),
 }  # fmt: skip
 """What a newcomer may call something -> words of the reference."""
+SMALL_WORDS = frozenset({"of", "the", "a", "an", "for", "in", "on", "at", "to"})
 
 
 @dataclass(frozen=True)
@@ -166,7 +171,7 @@ def within(path: str) -> tuple[KeyTable, ...]:
 
 
 def find(words: str) -> list[Key]:
-    """Return the keys that hold every word in name or description.
+    """Return the keys that hold most of some words, in name, description or table.
 
     Parameters
     ----------
@@ -176,21 +181,27 @@ def find(words: str) -> list[Key]:
     Returns
     -------
     list of Key
-        Those whose name holds them first; none twice.
+        Those of the site file first, whose name holds more of the words before others;
+        none where no key holds any.
     """
-    wanted = [OTHER_WORDS.get(w, (w,)) for w in words.lower().split()]
+    wanted = [
+        OTHER_WORDS.get(word, (word,))
+        for word in words.lower().split()
+        if word not in SMALL_WORDS
+    ]
 
-    def holds(text: str) -> bool:
-        return all(any(w in text.lower() for w in names) for names in wanted)
+    def held(text: str) -> int:
+        return sum(any(w in text.lower() for w in names) for names in wanted)
 
-    named, told = [], []
-    for table in every_table():
-        for key in () if table.same_as else table.keys:
-            if holds(key.path.replace("_", " ")):
-                named.append(key)
-            elif holds(f"{key.path} {key.description} {table.description}"):
-                told.append(key)
-    return named + told
+    hits = [
+        (held(f"{key.path.replace('_', ' ')} {key.description} {table.description}"),
+         held(key.path.replace("_", " ")), key)
+        for table in every_table() if not table.same_as for key in table.keys
+    ]  # fmt: skip
+    most = max(count for count, _, _ in hits)
+    found = [(named, key) for count, named, key in hits if count == most > 0]
+    found.sort(key=lambda hit: (hit[1].path.startswith(("claim", "part.")), -hit[0]))
+    return [key for _, key in found]
 
 
 def markdown() -> str:

@@ -122,6 +122,14 @@ def test_the_schema_tells_an_editor_description_default_and_range():
         ("radio bit rate", "load.traffic.bit_rate"),
         ("sleep", "load.traffic.asleep"),
         ("snowfall", "array.snow.snowfall"),
+        ("days of autonomy", "criteria.autonomy"),
+        ("fuse size", "load.fuse"),
+        ("poll rate", "load.traffic.polls_per_hour"),
+        ("solar panel watts", "array.module.power"),
+        ("number of batteries", "battery.parallel"),
+        ("number of panels", "array.parallel"),
+        ("price of panel", "costs.module"),
+        ("minimum temperature", "weather.design.annual_minimum"),
     ],
 )
 def test_a_newcomer_finds_a_key_by_a_word_of_the_trade(words, path):
@@ -170,6 +178,10 @@ def test_verb_keys_ends_with_2_on_unknown_names_and_prints_the_rest(call):
     assert len(out.splitlines()) <= 30
     assert "60 deg" in call("keys", "array.tilt")[1]
     assert "load.wire.gauge" in call("keys", "--find", "cable")[1]
+    some, every = (call("keys", "--find", "fuel", *more)[1] for more in ([], ["--csv"]))
+    assert some.count("example: ") == 12
+    assert f"KEYS   {len(every.splitlines()) - 1} with fuel" in some
+    assert f"and {len(every.splitlines()) - 1 - 12} more: add a word" in some
     for words in (["keys", "batery"], ["keys", "--find", "zzz"], ["help", "batery"]):
         code, out, err = call(*words)
         assert (code, out) == (2, "")
