@@ -259,6 +259,25 @@ def plain(value: float, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".")
 
 
+IN_PRINT = {
+    "degC": "°C", "ohm": "Ω", "mohm": "mΩ", "m2": "m²", "m3": "m³", "cm2": "cm²",
+    "m3/h": "m³/h", "kWh/m2/day": "kWh/m²/day", "kWh/m2/d": "kWh/m²/day",
+    "W/m2": "W/m²", "USD/m3": "USD/m³", "1/degC": "1/K", "h a year": "h/yr",
+}  # fmt: skip
+"""Units as they are printed; files and answers keep the plain letters."""
+
+
+def in_print(unit: str) -> str:
+    """Return a unit as it is printed [text].
+
+    Examples
+    --------
+    >>> in_print("degC"), in_print("W")
+    ('°C', 'W')
+    """
+    return IN_PRINT.get(unit, unit)
+
+
 def show(value: float, unit: str, digits: int = 3) -> str:
     """Return a value with its unit to a few significant figures, for people.
 
@@ -269,6 +288,7 @@ def show(value: float, unit: str, digits: int = 3) -> str:
     >>> show(12345.0, "Wh")
     '12,300 Wh'
     """
+    unit = in_print(unit)
     if value == 0 or not math.isfinite(value):
         return f"{value:g} {unit}".strip()
     places = digits - 1 - math.floor(math.log10(abs(value)))

@@ -131,14 +131,14 @@ def check_points(points: Points, where: str) -> None:
         if not (0.0 <= azimuth <= 360.0 and -5.0 <= height < 90.0):
             raise InputError(
                 Fault(
-                    where, "has a point that cannot be", f"{azimuth:g}, {height:g}",
+                    where, "has an impossible point", f"{azimuth:g}, {height:g}",
                     "azimuth 0 to 360 deg clockwise from north, height 0 to 89 deg",
                 )
             )  # fmt: skip
     turned = [azimuth for azimuth, _ in points if azimuth < 360.0]
     if not points or len(set(turned)) != len(turned):
         raise InputError(
-            Fault(where, "needs at least one point, and each direction once")
+            Fault(where, "needs one point or more, and each direction once")
         )
 
 

@@ -166,7 +166,7 @@ def _implausible(data: ModuleData, name: str) -> list[Fault]:
     """Return every data-sheet point that cannot be right."""
 
     def fault(key: str, problem: str, given: str, allowed: str) -> Fault:
-        advice = "check the figure on the data sheet, at 1000 W/m2 and 25 degC"
+        advice = "check the value on the data sheet, at 1000 W/m² and 25 °C"
         return Fault(f"{name}: {key}", problem, given, allowed, advice)
 
     found = []
@@ -193,7 +193,7 @@ def _implausible(data: ModuleData, name: str) -> list[Fault]:
         found.append(
             fault(
                 "power",
-                "does not match volts times amperes at the maximum-power point",
+                "does not match voltage times current at the maximum-power point",
                 f"{data.power_w:g} W",
                 f"within {POWER_TOLERANCE_FRAC:.0%} of {product_w:.4g} W",
             )
@@ -255,7 +255,7 @@ def _no_curve(data: ModuleData, name: str) -> Fault:
         "no one-diode curve goes through these data-sheet points",
         given,
         allowed,
-        "check this figure on the data sheet, at 1000 W/m2 and 25 degC",
+        "check this value on the data sheet, at 1000 W/m² and 25 °C",
     )
 
 
@@ -301,7 +301,7 @@ def module_from_cec(name: str) -> Module:
                 "an exact name of the table, or data-sheet points",
                 "did you mean " + " or ".join(repr(word) for word in near)
                 if near
-                else "write the data-sheet points instead",
+                else "use the data-sheet points instead",
             )
         )
     row = table[name]

@@ -67,7 +67,7 @@ def snowfall_cm(record: WeatherRecord, snow: Snow) -> FloatArray:
         raise InputError(
             Fault(
                 "array.snow.snowfall",
-                "is missing: the weather record has no snow on the ground",
+                "is missing: the weather file has no snow depth",
                 allowed="twelve monthly sums, such as '30 25 20 10 0 0 0 0 5 15 25 30 "
                 'cm\', or cover = "none"',
             )
@@ -215,7 +215,7 @@ def _visits(record: WeatherRecord, snow: Snow) -> npt.NDArray[np.int64]:
         raise InputError(
             Fault(
                 "array.snow.cleared_every",
-                "is missing: who clears the panels, and how often?",
+                "is missing: interval at which the modules are cleared",
                 allowed='a number of days, such as "14 d"',
             )
         )
@@ -247,8 +247,8 @@ def snow_findings(record: WeatherRecord, array: Array) -> list[Finding]:
         return [
             Finding(
                 "note",
-                f"No snow on the panels is assumed, with {cold_h:,.0f} h a year under "
-                "-2 degC; [array.snow] counts it.",
+                f"Snow loss is not included ({cold_h:,.0f} h/yr below -2 °C). Add "
+                "[array.snow] to include it.",
             )
         ]
     return _counted_snow(record, array, array.snow)
@@ -258,21 +258,21 @@ def _counted_snow(record: WeatherRecord, array: Array, snow: Snow) -> list[Findi
     """Return how snow is counted, and where the model does not carry."""
     every = f"{snow.cleared_every_d or 0:g} d"
     words = {
-        "slides": "slides off by tilt, warmth and light",
-        "stays": f"stays until {MELTING_H:g} h over {MELTING_DEGC:g} degC melt it",
+        "slides": "slides off by tilt, temperature, and irradiance",
+        "stays": f"stays until {MELTING_H:g} h above {MELTING_DEGC:g} °C melt it",
         "cleared": f"stays until it melts or is cleared every {every}",
     }[snow.cover]
-    basis = "monthly sums, laid on the darkest cold days"
+    basis = "monthly sums, assigned to the cold days with the lowest irradiation"
     if snow.snowfall_m is None:
-        basis = "the record's snow on the ground"
-    found = [Finding("note", f"Snow on the panels {words}; snowfall from {basis}.")]
+        basis = "snow depth of the weather file"
+    found = [Finding("note", f"Snow on the modules {words}; snowfall from {basis}.")]
     flat = array.tilt_deg < STEEP_DEG and record.snow_depth_m is None
     if snow.cover == "slides" and flat:
         found.append(
             Finding(
                 "warning",
-                f"Without a record of snow on the ground the snow model keeps a panel at "
-                f"{array.tilt_deg:g} deg covered too long; it was fitted to steeper ones.",
+                "Without snow depth in the weather file the snow model overestimates "
+                f"cover at {array.tilt_deg:g}° tilt; it was fitted to steeper modules.",
             )
         )
     deep_h = float((record.temp_air_degc < FROZEN_DEGC).sum()) * record.step_h
@@ -280,10 +280,9 @@ def _counted_snow(record: WeatherRecord, array: Array, snow: Snow) -> list[Findi
         found.append(
             Finding(
                 "warning",
-                "The snow model was fitted in Colorado and Wisconsin: under "
-                f"{FROZEN_DEGC:g} degC it lets nothing slide at any tilt, and "
-                f"{deep_h / record.years:,.0f} h a year are colder.  Dry snow on a "
-                "steep panel may go sooner; weeks of cover here are its bad end.",
+                f"The snow model overestimates multi-week snow cover below {FROZEN_DEGC:g} "
+                f"°C ({deep_h / record.years:,.0f} h/yr). It was fitted in Colorado and "
+                "Wisconsin.",
             )
         )
     return found

@@ -32,7 +32,7 @@ class Life:
     life_y
         The shorter one [year].
     limited_by
-        ``cycles`` or ``heat and time`` [text].
+        ``cycles`` or ``calendar life`` [text].
     replace_in_year
         Last whole year of service is this one, counted from 1 [count].
     full_cycles_per_year
@@ -191,7 +191,7 @@ def make_life(
         cycle_life_y=cycle_y,
         calendar_life_y=calendar_y,
         life_y=life,
-        limited_by="cycles" if cycle_y < calendar_y else "heat and time",
+        limited_by="cycles" if cycle_y < calendar_y else "calendar life",
         replace_in_year=max(1, int(np.ceil(life - 1e-6))),
         full_cycles_per_year=float((depths * counts).sum()) / years,
         mean_degc=float(np.mean(battery_degc)),

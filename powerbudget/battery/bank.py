@@ -185,8 +185,8 @@ class Bank:
         if least is None or degc >= least:
             return ""
         return (
-            f"{self.label} delivers no current at {round(degc, 1):g} degC: heat the box, state a "
-            "milder design temperature, or take another chemistry"
+            f"{self.label} delivers no current at {round(degc, 1):g} °C: heat the "
+            "box, state a milder design temperature, or use another chemistry"
         )
 
     def capacity_frac(self, battery_degc: float | Floats) -> Floats:
@@ -304,7 +304,7 @@ def _cells(series: int, unit: BatteryUnit, chemistry: str) -> int:
     cells = cell_count(unit.nominal_v, chemistry, unit.cells)
     if not cells:
         raise ValueError(
-            f"{unit.nominal_v:g} V is no whole number of {chemistry} cells"
+            f"{unit.nominal_v:g} V does not match a whole number of {chemistry} cells"
         )
     return series * cells
 

@@ -358,13 +358,16 @@ def check_temperature(battery: Battery, degc: Floats) -> None:
     raise InputError(
         Fault(
             key,
-            f"puts the battery at {low:.0f} to {high:.0f} degC, where no figure of a "
-            "battery holds",
+            f"gives a battery temperature of {low:.0f} to {high:.0f} °C, outside the "
+            "range of battery data",
             given,
-            f"{LOWEST_DEGC:g} to {HIGHEST_DEGC:g} degC",
-            "less heat into the box or a higher conductance, measured or by its walls"
+            f"{LOWEST_DEGC:g} to {HIGHEST_DEGC:g} °C",
+            (
+                "use less heat in the box or a higher conductance, measured or "
+                "calculated from its walls"
+            )
             if high > HIGHEST_DEGC
-            else "look at the temperatures of the record",
+            else "check the temperatures of the weather file",
         )
     )
 

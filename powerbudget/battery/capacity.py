@@ -181,7 +181,8 @@ def ieee_485_factor(battery_degc: float) -> float:
     degc = [(t - 32.0) / 1.8 for t in degf]
     if not degc[0] <= battery_degc <= degc[-1]:
         raise ModelRangeError(
-            f"IEEE 485 gives no factor at {battery_degc:g} degC; its table runs from "
-            f"{degc[0]:.1f} to {degc[-1]:.1f} degC: use a cold curve instead"
+            f"IEEE 485 has no factor at {battery_degc:g} °C; its table covers "
+            f"{degc[0]:.1f} to {degc[-1]:.1f} °C: use a temperature derating curve "
+            "instead"
         )
     return float(np.interp(battery_degc, degc, factor))

@@ -32,8 +32,8 @@ All unverified [ohm Ah]."""
 LOW_STATE = 2.0
 """Fast resistance of a nearly empty cell over that of a full one, unverified."""
 SOURCE = (
-    "fast resistance of cells unverified (12 V 100 Ah glass mat 3 to 5 mohm); a "
-    "figure of the maker replaces it"
+    "internal resistance of cells unverified (12 V 100 Ah glass mat 3 to 5 "
+    "mΩ); replace it by the manufacturer's value"
 )
 
 

@@ -258,11 +258,11 @@ def _too_low(
     never = string_v < charging_v
     return Finding(
         "serious" if never else "warning",
-        f"The string's maximum-power voltage is {string_v:.1f} V, "
-        f"{hot_v:.1f} V with cells at {HOT_CELL_DEGC:.0f} degC, and a "
-        f"{nominal_v:g} V battery charges at about {charging_v:.1f} V: it will "
-        f"{'not be charged fully' if never else 'charge poorly when it is hot'}. "
-        "Put more modules in series or take a module of a higher voltage class.",
+        f"String Vmp is {string_v:.1f} V, {hot_v:.1f} V with cells at "
+        f"{HOT_CELL_DEGC:.0f} °C. A {nominal_v:g} V battery charges at about "
+        f"{charging_v:.1f} V and will "
+        f"{'not be fully charged' if never else 'charge poorly at high temperature'}. "
+        "Use more modules in series, or a module of a higher voltage class.",
     )
 
 
@@ -270,10 +270,10 @@ def _too_high(string_v: float, nominal_v: float) -> Finding:
     used = 1.1 * nominal_v / string_v
     return Finding(
         "serious" if string_v > MISMATCHED_FRAC * nominal_v else "warning",
-        f"A PWM regulator holds the string at battery voltage: of its "
-        f"{string_v:.1f} V about {1.1 * nominal_v:.1f} V are used, so roughly "
-        f"{1 - used:.0%} of the rated power is lost. Take modules made for "
-        f"{nominal_v:g} V or an MPPT regulator.",
+        "A PWM controller holds the string at battery voltage: about "
+        f"{1.1 * nominal_v:.1f} V of {string_v:.1f} V are used, so about "
+        f"{1 - used:.0%} of the rated power is lost. Use modules made for "
+        f"{nominal_v:g} V or an MPPT controller.",
     )
 
 
@@ -310,13 +310,13 @@ def orientation_findings(
         found.append(
             Finding(
                 "note",
-                f"A panel at {tilt_deg:g} deg collects snow and keeps it; [array.snow] "
-                "says what is assumed. Steeper than 45 deg sheds it.",
+                f"Modules at {tilt_deg:g}° tilt collect snow; [array.snow] has the "
+                "assumption. Above 45° snow slides off.",
             )
         )
     elif tilt_deg < 10.0:
         found.append(
-            Finding("note", f"A panel at {tilt_deg:g} deg holds water, dust and dirt.")
+            Finding("note", f"Modules at {tilt_deg:g}° tilt hold water and soiling.")
         )
     return found
 
@@ -331,14 +331,12 @@ def _facing(latitude_deg: float, tilt_deg: float, azimuth_deg: float) -> list[Fi
         return [
             Finding(
                 "serious",
-                f"The panel faces away from the sun: {where}, at latitude "
-                f"{latitude_deg:g}. Azimuth counts clockwise from north; "
-                f"{side} is {equator:g} deg.",
+                f"The array is turned away from the equator: {where}, latitude "
+                f"{latitude_deg:g}°. Azimuth counts clockwise from north; {side} is "
+                f"{equator:g}°.",
             )
         ]
-    return [
-        Finding("note", f"The panel stands {away:.0f} deg away from {side}: {where}.")
-    ]
+    return [Finding("note", f"Array azimuth is {away:.0f}° from {side}: {where}.")]
 
 
 def describe_orientation(tilt_deg: float, azimuth_deg: float) -> str:
@@ -370,6 +368,4 @@ def describe_orientation(tilt_deg: float, azimuth_deg: float) -> str:
     nearest = round(azimuth_deg / 45.0)
     about = "" if azimuth_deg == nearest * 45.0 else "about "
     word = COMPASS[nearest % 8]
-    return (
-        f"{tilt_deg:g} deg from horizontal, facing {about}{word} ({azimuth_deg:g} deg)"
-    )
+    return f"{tilt_deg:g}° tilt, azimuth {azimuth_deg:g}° ({about}{word})"

@@ -104,8 +104,8 @@ def fitting_controller(
 
 def rating_words(parts: Mapping[str, Any], asked: Rating) -> str:
     """Return what a charge controller must be rated, and which part is [text]."""
-    need = f"{asked.charge_a:.0f} A and {asked.input_v:.0f} V of input"
+    need = f"{asked.charge_a:.0f} A and {asked.input_v:.0f} V input"
     fits = fitting_controller(parts, asked)
     if fits is None:
-        return f"{need}, which no charge controller of the parts library has"
+        return f"{need}; no charge controller of the parts library has this rating"
     return f"{need}: {fits[1]} x {fits[0]}"

@@ -195,7 +195,11 @@ def make_option(
 def _bound(trial: Trial, binding: str) -> str:
     """Return what binds, and a cold that the bank bridges."""
     cold = cold_words(trial)
-    return f"{binding}; bridged by the bank: {cold}" if cold and trial.met else binding
+    return (
+        f"{binding}; supplied by the battery meanwhile: {cold}"
+        if cold and trial.met
+        else binding
+    )
 
 
 def _refused(name: str, title: str, why: str) -> Option:
@@ -249,7 +253,12 @@ def line_bill(site: PricedSite, bill: Bill, trial: Trial) -> Bill:
 
 def parts_words(bill: Bill) -> str:
     """Return what is bought, the small pieces left out [text]."""
-    small = ("regulator for", "fuel regulator", "battery charger", "connection")
+    small = (
+        "pressure regulator for",
+        "pressure regulator",
+        "battery charger",
+        "connection",
+    )
     return ", ".join(p.title for p in bill.pieces if not p.title.startswith(small))
 
 
@@ -312,8 +321,8 @@ def _short(verdict: Verdict) -> str:
     found, needed = verdict.found, verdict.needed
     if verdict.unit == "fraction":
         digits = 3 if verdict.name == "availability" else 0
-        return f"{verdict.name} {100 * found:.{digits}f} % where {100 * needed:g} % is asked"
-    return f"{verdict.name} {found:.1f} {verdict.unit} where {needed:g} is asked"
+        return f"{verdict.name} {100 * found:.{digits}f} %, limit {100 * needed:g} %"
+    return f"{verdict.name} {found:.1f} {verdict.unit}, limit {needed:g}"
 
 
 def cold_words(trial: Trial) -> str:
@@ -323,16 +332,16 @@ def cold_words(trial: Trial) -> str:
         check = year.pressure
         if check is not None and check.hours_below > 0:
             words.append(
-                f"propane starves for {check.hours_below:,.0f} h of the record: the "
-                f"liquid falls to {check.value_degc:.1f} degC and the burner needs "
-                f"{check.limit_degc:.1f} degC ({check.burner_kpa:g} kPa and "
-                f"{check.drop_kpa:g} kPa for the regulator), "
+                f"insufficient fuel pressure for {check.hours_below:,.0f} h. Cause: "
+                f"propane at {check.value_degc:.1f} °C; minimum tank temperature "
+                f"{check.limit_degc:.1f} °C ({check.burner_kpa:g} kPa (gauge) at the "
+                f"burner plus {check.drop_kpa:g} kPa across the pressure regulator), "
                 f"{check.limit_degc - check.value_degc:.1f} K too cold"
             )
         if year.ambient_h > 0:
             words.append(_ambient_words(trial, year))
         if year.no_fuel_h > 0:
-            words.append(f"its tank is empty for {year.no_fuel_h:,.0f} h of the record")
+            words.append(f"fuel tank empty for {year.no_fuel_h:,.0f} h")
     return "; ".join(words)
 
 
@@ -342,15 +351,16 @@ def _ambient_words(trial: Trial, year: Any) -> str:
     air = problem.record.temp_air_degc
     low, high = unit.figure("lowest_degc"), unit.figure("highest_degc")
     return (
-        f"the air ({air.min():.1f} to {air.max():.1f} degC) leaves what it bears "
-        f"({low:g} to {high:g} degC) for {year.ambient_h:,.0f} h in which it is wanted"
+        f"outside rated ambient range ({low:g} to {high:g} °C) for "
+        f"{year.ambient_h:,.0f} h of demand; site {air.min():.1f} to "
+        f"{air.max():.1f} °C"
     )
 
 
 def emitted_words(emissions: tuple[Emission, ...]) -> str:
     """Return what is emitted in a year, gas by gas [text]."""
     if not emissions:
-        return "none at the site"
+        return "none at this site"
     gases: dict[str, Any] = {
         "CO2": sum(e.co2_kg for e in emissions),
         "CH4": sum(e.ch4_kg for e in emissions),

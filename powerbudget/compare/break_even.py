@@ -26,11 +26,11 @@ from powerbudget.site.reader import Design
 GAS_PRICE_RANGE = 1.0
 """How dear site gas is looked at where it is free today [currency/m3]."""
 GROUP_WORDS = {
-    "panels": "price of panels",
-    "battery": "price of batteries",
-    "generator": "price of generators",
+    "panels": "module price",
+    "battery": "battery price",
+    "generator": "generator price",
 }
-LIFE_WORDS = {"battery": "life of batteries", "generator": "life of generators"}
+LIFE_WORDS = {"battery": "battery life", "generator": "generator life"}
 PRICE_STEPS = 24
 """Steps in which each side of a price is scanned, by ratio where it is above 0."""
 SIZE_STEPS = (1.25, 1.6, 2.5, 4.0)
@@ -298,7 +298,7 @@ def _prices(
         ("life_factor", LIFE_WORDS, (0.2, 1.0, 2.0)),
     ):
         for group, name in words.items():
-            yield name, "x today's", span, partial(changed, field, group)
+            yield name, "x assumed", span, partial(changed, field, group)
 
 
 def sized_turns(
@@ -349,6 +349,6 @@ def sized_turns(
     turns = [sized_turn("average load", "W", load_w, first("W", loaded, load_w))]
     if days > 0:
         most = problem.record.n * problem.record.step_h / 24.0
-        name = "days of autonomy asked"
+        name = "autonomy"
         turns.append(sized_turn(name, "d", days, first("d", lasting, days), most))
     return turns

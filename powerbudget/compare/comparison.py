@@ -9,7 +9,7 @@ from typing import Any
 from powerbudget.compare.alternative import Option
 from powerbudget.compare.break_even import Turn, find_turns, sized_turns
 from powerbudget.compare.emissions import vented_ch4_kg
-from powerbudget.compare.lifecycle import GROUPS, Terms
+from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS, Terms
 from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.robustness import robustness_findings
@@ -159,10 +159,10 @@ def why_words(result: Comparison) -> str:
     """
     met = [option for option in result.options if option.met]
     if not met:
-        return "No option meets every criterion."
+        return "No alternative passes every criterion."
     best = met[0]
     if len(met) == 1:
-        return f"Only {best.title} meets every criterion."
+        return f"Only {best.title} passes every criterion."
     second = met[1]
     gaps = _gaps(second, best)
     saved = ", ".join(
@@ -171,10 +171,10 @@ def why_words(result: Comparison) -> str:
     more = ", ".join(f"{name} {-gap:,.0f}" for name, gap in gaps if gap < 0)
     total = second.life_cycle_cost - best.life_cycle_cost
     text = (
-        f"{best.title.capitalize()} costs {total:,.0f} {result.currency} less over "
-        f"{result.terms.horizon_y} years than {second.title}: it saves {saved}"
+        f"{best.title[:1].upper()}{best.title[1:]} costs {total:,.0f} {result.currency} less "
+        f"over {result.terms.horizon_y} yr than {second.title}. Lower: {saved}"
     )
-    return f"{text}; it costs more for {more}." if more else f"{text}."
+    return f"{text}. Higher: {more}." if more else f"{text}."
 
 
 def turning_words(turns: tuple[Turn, ...]) -> str:
@@ -196,13 +196,13 @@ def turning_words(turns: tuple[Turn, ...]) -> str:
     never = [turn.name for turn in turns if turn.turns_at is None]
     words = [
         f"{turn.name} {'above' if (turn.turns_at or 0) > turn.today else 'below'} "
-        f"{plain(turn.turns_at or 0.0)} {turn.unit} ({plain(turn.today)} now): "
+        f"{plain(turn.turns_at or 0.0)} {turn.unit} (input {plain(turn.today)}): "
         f"{turn.takes_over}"
         for turn in sorted(found, key=_nearness)
     ]
-    text = f"The ranking turns at {'; '.join(words)}. " if words else ""
+    text = f"Break-even values: {'; '.join(words)}.    " if words else ""
     if never:
-        text += f"It does not turn by {', '.join(never)} within the ranges looked at."
+        text += f"No break-even in range: {', '.join(never)}."
     return text.strip()
 
 
@@ -217,7 +217,10 @@ def _gaps(second: Option, best: Option) -> list[tuple[str, float]]:
     """Return differences by group that matter, largest first."""
     if second.cost is None or best.cost is None:
         return []
-    gaps = [(n, second.cost.groups[n] - best.cost.groups[n]) for n in GROUPS]
+    gaps = [
+        (GROUP_NAMES.get(n, n), second.cost.groups[n] - best.cost.groups[n])
+        for n in GROUPS
+    ]
     total = abs(second.cost.total - best.cost.total)
     floor = max(0.15 * total, 0.01 * second.cost.total)
     kept = [(name, gap) for name, gap in gaps if abs(gap) >= floor]
@@ -232,28 +235,30 @@ def _findings(
     tables = design.tables
     if site.problem.record.typical_year:
         found.append(
-            Finding("warning", "The weather is a typical year, which hides bad winters: "
-                    "options that live on sun look better than they are.")
-        )  # fmt: skip
+            Finding(
+                "warning",
+                "Typical year: contains no extreme winter. PV alternatives need larger "
+                "sizes in an extreme winter.",
+            )
+        )
     paneled = [o.trial.run.problem for o in options if o.trial and o.trial.strings]
     if tables.array.parallel == 0 and paneled:
         tilt_deg = paneled[0].design.tables.array.tilt_deg
         found.append(
-            Finding("note", "The file has no panels; options with panels take 100 W "
-                    f"modules tilted {tilt_deg:g} deg.")
+            Finding("note", "The site file has no array. PV alternatives use 100 W modules, tilt "
+f"{tilt_deg:g}°.")
         )  # fmt: skip
     found += _autonomy_note(site)
     found += _close_call(options, terms)
     found += _vented(tables)
     found.append(
-        Finding("note", "Emissions are those of burning fuel at the site and, with a "
-                "power line, of its energy; making the equipment, bringing fuel and "
-                "visits are not counted.")
+        Finding("note", "CO2e counts fuel burned on site and, with a utility line, its energy. "
+"Manufacture, fuel delivery, and visits are not included.")
     )  # fmt: skip
     found.append(
-        Finding("note", "Fuel, burners and batteries near wells and pipelines stand under "
-                "the codes of the place (area classification, fuel storage, hydrogen); a "
-                "licensed person decides.")
+        Finding("note", "Codes apply to fuel, burners, and batteries near wells and pipelines "
+"(area classification, fuel storage, hydrogen). A licensed person "
+"decides.")
     )  # fmt: skip
     return found
 
@@ -263,9 +268,9 @@ def _autonomy_note(site: PricedSite) -> list[Finding]:
     if fuelled >= asked:
         return []
     return [
-        Finding("warning", "Not the same criteria: the site file asks panels alone for "
-                f"{asked:g} d of autonomy and options with fuel or a line for "
-                f"{fuelled:g} d (`autonomy_with_fuel` in [compare]).")
+        Finding("warning", f"Criteria differ: autonomy {asked:g} d for PV alone, {fuelled:g} d for "
+"alternatives with fuel or a utility line (`autonomy_with_fuel` in "
+"[compare]).")
     ]  # fmt: skip
 
 
@@ -277,10 +282,9 @@ def _close_call(options: list[Option], terms: Terms) -> list[Finding]:
     if first <= 0 or second / first > 1.15:
         return []
     return [
-        Finding("warning", f"{met[0].title} and {met[1].title} lie within "
-                f"{100 * (second / first - 1):.0f} % over {terms.horizon_y} years, which "
-                "is less than these prices are known to: decide by fuel, visits and "
-                "emissions.")
+        Finding("warning", f"{met[0].title} and {met[1].title} are within "
+f"{100 * (second / first - 1):.0f} % over {terms.horizon_y} yr, less than "
+"the uncertainty of the prices. Decide on fuel, visits, and emissions.")
     ]  # fmt: skip
 
 
@@ -295,8 +299,7 @@ def _vented(tables: Any) -> list[Finding]:
     total = sum(vented_ch4_kg(number, kind) for kind, number in kept)
     names = ", ".join(f"{number} {kind}" for kind, number in kept)
     return [
-        Finding("note", f"Gas-driven devices that electric ones could replace ({names}) "
-                f"vent about {total:,.0f} kg of CH4 a year by the factors of 40 CFR 98 "
-                "Table W-1. No option is credited with it: every one of them would run "
-                "electric devices.")
+        Finding("note", f"Gas-driven devices that electric ones could replace ({names}) vent "
+f"about {total:,.0f} kg/yr of CH4 (40 CFR 98 Table W-1). No alternative "
+"is credited: each would run electric devices.")
     ]  # fmt: skip

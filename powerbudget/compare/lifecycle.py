@@ -20,6 +20,14 @@ GROUPS = (
     "carbon", "salvage",
 )  # fmt: skip
 """Parts of a life-cycle cost, in the order in which they are stacked."""
+GROUP_NAMES = {
+    "panels": "PV modules", "fuel gear": "fuel train", "haulage": "freight",
+    "power line": "utility line extension", "replacements": "replacement",
+    "deliveries": "fuel delivery", "visits": "site visits",
+    "service": "scheduled maintenance", "line charges": "utility charges",
+    "carbon": "price of emissions", "salvage": "residual value",
+}  # fmt: skip
+"""Names in print of the parts that are not printed by their key (10 CFR 436)."""
 
 
 @dataclass(frozen=True)

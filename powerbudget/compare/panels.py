@@ -43,7 +43,7 @@ def size_solar(
     pool = Pool(site, terms)
     _wider(site, pool)
     found = pool.found()
-    words = f"beyond the limits of [sizing]; {found.binding}"
+    words = f"outside the limits of [sizing]; {found.binding}"
     return replace(found, binding=words) if found.met else found
 
 

@@ -420,7 +420,9 @@ class PricedSite(SizedSite):
         if generator.fuel == "none":
             return pieces
         gear = book.lump("costs.pieces.fuel_gear", "fuel_gear", own.fuel_gear)
-        pieces.append(Piece("fuel regulator and piping", "fuel gear", gear, math.inf))
+        pieces.append(
+            Piece("pressure regulator and piping", "fuel gear", gear, math.inf)
+        )
         if generator.tank is not None:
             litres = generator.tank.volume_l * generator.tank.count
             tank = f"{generator.tank.count} x {generator.tank.volume_l:g} L tank"

@@ -29,14 +29,14 @@ FUEL_KEYS = {
     "diesel": "diesel",
 }
 SOURCE_FIGURES = (
-    ("efficiency", "efficiency_frac", "electricity over heat of the fuel", "share"),
+    ("efficiency", "efficiency_frac", "electricity over fuel heat", "share"),
     ("service_every", "service_every_h", "hours between services", "h"),
-    ("life", "life_h", "hours until it is replaced", "h"),
-    ("stack_life", "stack_life_h", "hours until its stack is replaced", "h"),
+    ("life", "life_h", "hours to replacement", "h"),
+    ("stack_life", "stack_life_h", "hours to stack replacement", "h"),
     (
         "stack_price",
         "stack_price_frac",
-        "price of a stack over that of the unit",
+        "stack price over unit price",
         "share",
     ),
 )
@@ -164,7 +164,7 @@ class PriceBook(PieceBook):
         own: Price | None = getattr(self.own.fuel, attribute)
         key = f"costs.fuel.{attribute}"
         if fuel == "natural-gas" and own is not None:
-            title = "site gas: sales that are lost"
+            title = "forgone gas sales"
             return self.keep(key, title, fuel_si(own, fuel), f"{self.currency}/m3")
         amount = None if own is None else fuel_si(own, fuel)
         return self.take(key, f"fuel.{fuel}", amount, money=True)
@@ -201,7 +201,7 @@ class PriceBook(PieceBook):
         own = self.compared.autonomy_d if self.compared else None
         if own is None or own >= asked_d:
             return asked_d
-        title = "autonomy asked of options with fuel or a line"
+        title = "autonomy of alternatives with fuel or a utility line"
         return self.keep("compare.autonomy_with_fuel", title, own, "d")
 
     def routine_visits(self) -> float:

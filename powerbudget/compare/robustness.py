@@ -97,16 +97,16 @@ def robustness_findings(
         span = known_range(turn, assumptions, best)
         if span and turn.turns_at is not None and span[0] <= turn.turns_at <= span[1]:
             inside.append(
-                f"{turn.name} (turns at {plain(turn.turns_at)} {turn.unit}, known as "
+                f"{turn.name} (break-even at {plain(turn.turns_at)} {turn.unit}, range "
                 f"{plain(span[0])} to {plain(span[1])})"
             )
     rests = _rests_on(assumptions)
     if inside:
-        text = (f"The first place is not sure; each of these turns it alone, within "
-                f"what is known of it: {'; '.join(inside)}. {rests}")  # fmt: skip
+        text = ("Ranking not robust. Inside their range these change the lowest-cost "
+f"alternative: {'; '.join(inside)}. {rests}")  # fmt: skip
         return [Finding("warning", text)]
-    text = ("No built-in price or life of a generator turns the first place by itself "
-            f"within its range; several together may, and fuel use too. {rests}")  # fmt: skip
+    text = ("No single price or generator life changes the lowest-cost alternative "
+f"within its range. Several together, or fuel consumption, may. {rests}")  # fmt: skip
     return [Finding("note", text)]
 
 
@@ -114,6 +114,7 @@ def _rests_on(assumptions: Sequence[PricedAssumption]) -> str:
     count = Counter(used.status for used in assumptions)
     rough = sum(count[word] for word in ROUGH)
     return (
-        f"Of {len(assumptions)} figures {count['user input']} are the site file's own "
-        f"and {rough} are unverified or assumed: state your own, the dearest first."
+        f"Data quality: {rough} of {len(assumptions)} cost inputs are unverified "
+        f"or assumed, {count['user input']} are user input. Replace the largest "
+        "cost items first."
     )

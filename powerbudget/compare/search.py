@@ -118,7 +118,7 @@ class Pool:
         if self.miss is not None:
             return OptionSize(self.miss, "", self.refused)
         return OptionSize(
-            None, "", self.refused or "no source of the kind fits the load"
+            None, "", self.refused or "no source of this kind fits the load"
         )
 
 
@@ -139,7 +139,7 @@ def refused_words(error: InputError) -> str:
     --------
     >>> from powerbudget.errors import Fault
     >>> refused_words(InputError([Fault("generator[1] (a).burner_pressure",
-    ...     "is above what the tank ever has", "45 kPa", "at most 9 kPa")]))
+    ...     "exceeds the tank pressure at all times", "45 kPa", "at most 9 kPa")]))
     'burner pressure is above what the tank ever has: 45 kPa; at most 9 kPa'
     """
     words = []
@@ -178,12 +178,12 @@ def binding(site: PricedSite, trial: Trial) -> str:
         if battery < 1 or strings < 0:
             continue
         if name == "array" and strings == 0:
-            words.append("array: already one string")
+            words.append("array: at minimum size (1 string)")
             continue
         less = site.attempt(strings, battery, trial.generators)
         names = ", ".join(verdict.name for verdict in less.failed)
-        words.append(f"one {name} string fewer fails {names}" if names else
-                     f"one {name} string fewer meets them too, {more}")  # fmt: skip
+        words.append(f"one {name} string fewer: fails {names}" if names else
+                     f"one {name} string fewer also passes, {more}")  # fmt: skip
     words += _source_words(site, trial) + _idle_words(trial)
     return "; ".join(words)
 
@@ -193,7 +193,12 @@ def _idle_words(trial: Trial) -> list[str]:
     years = generation(trial) if trial.strings else ()
     if not years or any(year.run_h_per_year > 0 for year in years):
         return []
-    return ["the panels carry the load alone: the helper never runs in this record"]
+    return [
+        (
+            "the array carries the load alone; the backup generator never runs in "
+            "this simulation"
+        )
+    ]
 
 
 def _source_words(site: PricedSite, trial: Trial) -> list[str]:
@@ -206,7 +211,7 @@ def _source_words(site: PricedSite, trial: Trial) -> list[str]:
         f"{source.quantity - 1} x {source.rated_w:g} W cannot carry "
         f"{site.load_w:.3g} W in the hottest month"
         if need > 1 and source.quantity <= need
-        else f"{source.quantity} x {source.rated_w:g} W for a mean load of "
+        else f"{source.quantity} x {source.rated_w:g} W for an average load of "
         f"{site.load_w:.3g} W"
     )
     return [words, *_fading_words(site, source)]
@@ -224,9 +229,9 @@ def _fading_words(site: PricedSite, source: Generator) -> list[str]:
     years = (1.0 - left) / per_y - age_y
     if years >= min(site.book.own.horizon_years, settled.figure("life_h") / 8766.0):
         return []
-    return [f"sized as it is now: losing {100 * per_y:g} % a year it gives less than "
-            f"the load in the hottest month after {max(0.0, years):.0f} years, before its "
-            "life is over"]  # fmt: skip
+    return [f"sized for today: with an output degradation of {100 * per_y:g} %/yr it "
+"supplies less than the load in the hottest month after "
+f"{max(0.0, years):.0f} yr, before its end of life"]  # fmt: skip
 
 
 def size_steady(site: PricedSite, kind: str, fuel: str, terms: Terms) -> OptionSize:

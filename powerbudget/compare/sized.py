@@ -116,7 +116,7 @@ def panelled(design: Design) -> Problem:
                 "module": "module-36-cell-100w",
                 # Each charges 12 V; fewer stay below the battery's volts.
                 "series": math.ceil(tables.bus.nominal_v / 12.0),
-                "tilt": f"{min(90.0, abs(latitude) + 15.0):.0f} deg",
+                "tilt": f"{min(90.0, abs(latitude) + 15.0):.0f}°",
                 "azimuth": "south" if latitude >= 0 else "north",
             }
         )
@@ -254,16 +254,16 @@ def _as_turned(
 def _title(name: str, fuel: str, found: OptionSize | None) -> str:
     """Return an option in words."""
     if name == "solar":
-        return "solar and battery"
+        return "PV and battery"
     if name == "power-line":
-        return "power line"
+        return "utility line extension"
     if name == "as-written":
-        return "the site file as written"
+        return "the specified site"
     if name == "hybrid":
         trial = found.trial if found else None
         if trial is None or not trial.generators:
-            return "solar with a helper"
+            return "PV with backup generator"
         helper = trial.generators[0]
         kind = source_kinds()[helper.kind].title
-        return f"solar with {kind} on {FUEL_WORDS[helper.fuel]}"
+        return f"PV with {kind} on {FUEL_WORDS[helper.fuel]}"
     return f"{source_kinds()[name].title} on {FUEL_WORDS[fuel]}"

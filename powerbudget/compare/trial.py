@@ -9,7 +9,7 @@ from powerbudget.balance.simulation import Simulation
 from powerbudget.site.generator import Generator
 from powerbudget.sizing.criteria import Verdict
 
-LINE = "power line"
+LINE = "utility line"
 
 
 @dataclass(frozen=True)

@@ -39,7 +39,7 @@ def fleet_page(rows: Sequence[FleetRow], *, sizes: bool) -> str:
     met = sum(bool(row.met) for row in usable)
     heads = [
         "site file", "verdict", "Wh/day", "array W", "battery Ah", "availability",
-        "lowest charge", "autonomy design d", "record d",
+        "minimum SOC", "autonomy design d", "record d",
     ]  # fmt: skip
     if sizes:
         heads += ["needed W", "needed Ah"]

@@ -40,7 +40,7 @@ def setups_words(unit: Machine) -> str:
         return ""
     adjusted, plain = (show(watts, "W") for watts in both)
     return (
-        f"at {unit.elevation_m:,.0f} m and {unit.figure('rated_degc'):g} degC it gives "
-        f"{adjusted} if its fuel pressure or orifice is re-set for the site, {plain} if "
-        f"not; the lower is used; state {KEY} = true or false"
+        f"at {unit.elevation_m:,.0f} m and {unit.figure('rated_degc'):g} °C the "
+        f"output is {adjusted} with fuel pressure or orifice adjusted for the "
+        f"site, {plain} without. The lower is used. State {KEY} = true or false"
     )

@@ -158,8 +158,8 @@ def fuel_pressure_check(unit: Machine, record: WeatherRecord) -> FuelPressure | 
         tank_l=volume,
         tank_needed_l=needed,
         verdict=verdict,
-        rule="vapour pressure of the liquid less air pressure is at least burner "
-        "pressure plus regulator drop",
+        rule="propane vapor pressure less air pressure >= burner pressure plus "
+        "pressure-regulator drop",
         source="reference equation of state of propane; burner: "
         + (
             "site file"

@@ -275,10 +275,10 @@ def pressure_faults(number: int, unit: Machine, record: WeatherRecord) -> list[F
     if supply is not None and supply < unit.needed_kpa:
         return [
             Fault(
-                f"{where}.supply_pressure", "is below what the burner needs",
+                f"{where}.supply_pressure", "is below the minimum supply pressure of the burner",
                 f"{supply:g} kPa",
-                f"at least {unit.burner_kpa:g} kPa and {unit.drop_kpa:g} kPa for the "
-                "regulator",
+                f"at least {unit.burner_kpa:g} kPa plus {unit.drop_kpa:g} kPa for the "
+"pressure regulator",
             )
         ]  # fmt: skip
     if unit.fuel.name != "propane" or unit.needed_kpa <= 0.0:
@@ -289,10 +289,11 @@ def pressure_faults(number: int, unit: Machine, record: WeatherRecord) -> list[F
         return []
     return [
         Fault(
-            f"{where}.burner_pressure", "is above what the tank ever has",
-            f"{unit.burner_kpa:g} kPa and {unit.drop_kpa:g} kPa for the regulator",
-            f"at most {max(0.0, most - unit.drop_kpa):.0f} kPa: the liquid is never "
-            f"warmer than {warmest:.1f} degC here",
-            "warm the tank, bury it, or take another burner",
+            f"{where}.burner_pressure", "exceeds the tank pressure at all times",
+            (f"{unit.burner_kpa:g} kPa plus {unit.drop_kpa:g} kPa for the pressure "
+"regulator"),
+            f"at most {max(0.0, most - unit.drop_kpa):.0f} kPa: the tank never "
+f"exceeds {warmest:.1f} °C here",
+            "heat or bury the tank, or use another burner",
         )
     ]  # fmt: skip

@@ -295,7 +295,7 @@ REVIEW: Keys = {
     "claims": (AnswerPart(CLAIM, many=True), "claims"),
     "supported": (int, lambda r: r.count("supported")),
     "not_supported": (int, lambda r: r.count("not supported")),
-    "cannot_tell": (int, lambda r: r.count("cannot tell")),
+    "cannot_tell": (int, lambda r: r.count("undetermined")),
     "findings": (tuple[Finding, ...], "findings"),
     "cautions": (tuple[Caution, ...], lambda _review: cautions()),
 }  # fmt: skip

@@ -89,7 +89,7 @@ def _folder(kind: str) -> Examined:
         with tempfile.TemporaryFile(dir=folder):
             pass
     except (InputError, OSError) as exc:
-        remedy = f"set {CACHE_VARIABLE} to a folder that can be written"
+        remedy = f"set {CACHE_VARIABLE} to a writable folder"
         return Examined(name, str(exc).splitlines()[0], "warning", remedy)
     kept = sum(1 for path in Path(folder).rglob("*") if path.is_file())
     return Examined(name, f"{folder}, {kept} files")
@@ -115,5 +115,5 @@ def _site() -> Examined:
         f"{run.lowest_soc_frac:.3f}, balance residual {residual:.1e}"
     )
     sound = residual < CLOSES_FRAC and run.availability_frac == 1.0
-    remedy = "" if sound else "install again; the simulation is not to be relied on"
+    remedy = "" if sound else "install again; do not use the simulation"
     return Examined("self-test", found, "pass" if sound else "fail", remedy)

@@ -48,7 +48,7 @@ class Extras:
         said += ["--options"] * self.options + ["--autonomy"] * self.autonomy
         said += ["--sensitivity"] * (self.sensitivity is True)
         if self.seasons is not None:
-            said.append(f"--ensemble {self.seasons} --seed {self.seed}")
+            said.append(f"--monte-carlo {self.seasons} --seed {self.seed}")
         return " ".join(said)
 
     def check(self, *, panels: bool = True) -> None:
@@ -71,9 +71,9 @@ class Extras:
         if self.seasons is not None and not panels:
             faults.append(
                 Fault(
-                    "--ensemble", "needs panels, and this site has none",
-                    f"{self.seasons} seasons", "a site with [array]",
-                    "leave it out: a site that lives on fuel has no size to be sure of",
+                    "--ensemble", "needs an array; this site has none",
+                    f"{self.seasons} winters", "a site with [array]",
+                    "remove it: without an array there is no size to rank",
                 )
             )  # fmt: skip
         if faults:

@@ -9,7 +9,7 @@ from typing import Literal
 from powerbudget.errors import Fault, Finding, InputError
 from powerbudget.limits import CLAIM_ROUNDING_FRAC, CLAIM_ROUNDING_K, SHARE, Limit
 
-Word = Literal["supported", "not supported", "cannot tell"]
+Word = Literal["supported", "not supported", "undetermined"]
 Sense = Literal["at most", "at least", "equal"]
 Where = Literal["site", "claimed", "aside"]
 AVAILABILITY = "availability"
@@ -73,7 +73,7 @@ class Judged:
     sense
         Whether the claim needs the site's figure to be at most, at least or equal.
     verdict
-        ``supported``, ``not supported`` or ``cannot tell``.
+        ``supported``, ``not supported`` or ``undetermined``.
     margin_frac
         Margin where it is a share of the claim, else None [fraction].
     margin, margin_unit
@@ -106,7 +106,7 @@ class Judged:
     found_low: float | None = None
     found_high: float | None = None
     sense: Sense = "at least"
-    verdict: Word = "cannot tell"
+    verdict: Word = "undetermined"
     margin_frac: float | None = None
     condition: str = ""
     missing: list[str] = field(default_factory=list)
@@ -295,19 +295,19 @@ def conclude(judged: Judged) -> Judged:
         judged.found = here[0].found
     conditions = [judged.condition] if judged.condition else []
     if not judged.settled:
-        judged.verdict = _word(here) if judged.known else "cannot tell"
+        judged.verdict = _word(here) if judged.known else "undetermined"
         stated = [c for c in judged.cases if c.where == "claimed" and not c.holds]
         if stated:
             # Failing under its own conditions it is not saved by kinder ones here.
             judged.verdict = "not supported"
             if here and here[0].holds:
                 judged.found = stated[0].found
-        elif judged.verdict == "cannot tell" and judged.known and here:
+        elif judged.verdict == "undetermined" and judged.known and here:
             held_for = " or for ".join(c.name for c in here if c.holds)
             conditions.insert(0, f"true only for {held_for}")
     conditions += [item.text for item in judged.solved]
     judged.condition = "; ".join(dict.fromkeys(conditions))
-    if judged.verdict == "cannot tell":
+    if judged.verdict == "undetermined":
         judged.missing += judged.missing_if_open
     if limit := held(judged):
         judged.margin_frac, judged.margin = limit.margin_frac, limit.margin
@@ -317,7 +317,7 @@ def conclude(judged: Judged) -> Judged:
 
 def _word(here: Sequence[ClaimCase]) -> Word:
     if not here:
-        return "cannot tell"
+        return "undetermined"
     if all(case.holds for case in here):
         return "supported"
-    return "cannot tell" if any(case.holds for case in here) else "not supported"
+    return "undetermined" if any(case.holds for case in here) else "not supported"

@@ -76,7 +76,9 @@ def ask_what_is_open(answer: Judged) -> None:
         return
     first, *others = answer.here
     turned = [case.name for case in others if case.holds != first.holds]
-    if any(name.endswith("cold curve") and "," not in name for name in turned):
+    if any(
+        name.endswith("temperature derating") and "," not in name for name in turned
+    ):
         answer.missing.append(
             "the maker's capacity at the design cold, at a rate of days"
         )

@@ -79,7 +79,7 @@ def _weakest_first(answer: Judged, known: dict[Reach, float], *, cold: bool) -> 
     failing = [limit for limit, degc in known.items() if not answer.holds(degc)]
     answer.verdict, answer.settled = "supported", True
     if failing or answer.missing:
-        answer.verdict = "not supported" if failing else "cannot tell"
+        answer.verdict = "not supported" if failing else "undetermined"
     if not known:
         return
     weakest = (max if cold else min)(known, key=known.__getitem__)

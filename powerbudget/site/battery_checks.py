@@ -78,7 +78,7 @@ def _boiling(battery: Battery) -> Iterator[Fault]:
             f"{box.internal_heat_w:g} W in {box.conductance_w_per_k:g} W/K: "
             f"{warmer_k:.0f} K warmer",
             f"at most {MOST_WARMER_K:g} K over the air",
-            "less heat into the box or a higher conductance, measured or by its walls",
+            "use less heat in the box or a higher conductance (measured or calculated)",
         )  # fmt: skip
 
 

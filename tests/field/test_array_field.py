@@ -288,10 +288,7 @@ def test_flat_panels_collect_snow():
 
 def test_orientation_in_words():
     """Tilt and azimuth are echoed in words that show a wrong convention at once."""
-    assert (
-        describe_orientation(60.0, 180.0)
-        == "60 deg from horizontal, facing south (180 deg)"
-    )
+    assert describe_orientation(60.0, 180.0) == "60° tilt, azimuth 180° (south)"
     assert describe_orientation(30.0, 0.0).endswith("facing north (0 deg)")
     assert describe_orientation(30.0, 355.0).endswith("facing about north (355 deg)")
     assert describe_orientation(0.0, 0.0) == "flat"

@@ -70,7 +70,7 @@ def test_blown_fuse_drains_the_bank_that_nothing_protects(view):
     assert january.unprotected_h < 24 * 14
     page = section_text(autonomy_view_section(view, typical=True))
     assert "disconnect fails" in page.replace("\n", " ")
-    assert "too deep" in page
+    assert "overdischarge" in page
 
 
 @pytest.mark.slow

@@ -378,7 +378,7 @@ def test_a_ten_year_old_bank_in_a_hot_place_is_long_gone():
     run = simulate(_site(AGM + "age_years = 10\n", STATE, "6 W"), sky)
     ahead = outlook(run)
     assert ahead.life.calendar_life_y == pytest.approx(8 / 2**1.5)
-    assert ahead.life.limited_by == "heat and time"
+    assert ahead.life.limited_by == "calendar life"
     assert ahead.life.replace_in_year == 3
     # One fifth for every 2.83 years: 1 - 0.2 x 10 / 2.83.
     assert run.bank.health_frac == pytest.approx(1 - 0.2 * 10 / (8 / 2**1.5))
@@ -722,12 +722,12 @@ def test_page_says_frozen_dark_and_blocked_in_plain_words(printed_run):
                          sky))  # fmt: skip
     assert "FROZEN" in text
     assert "battery destroyed on 20 Dec" in text
-    assert "NEEDS A VISIT" in text
+    assert "MANUAL (site visit)" in text
     frozen = [line for line in text.splitlines() if line.startswith("Frozen battery")]
     assert "FAIL" in frozen[0]
     cold = _sky(45.0, _days((30, -5.0)), days=30)
     text = page(simulate(_site(LFP + 'state_at_start = "100 %"\n', STATE, "8 W"), cold))
-    assert "charging blocked" in text
+    assert "charging inhibited" in text
     assert "no state of charge is lost to frost" in text
     assert "ventilation" not in text
 

@@ -184,8 +184,8 @@ def _written(tmp_path: Path, *changes: tuple[str, str]) -> Path:
 
 COLD = ('autonomy_temperature = "-10 degC"', 'autonomy_temperature = "-25 degC"')
 NO_CURRENT = (
-    "LFP delivers no current at -25 degC: heat the box, state a milder design "
-    "temperature, or take another chemistry"
+    "LFP delivers no current at -25 °C: heat the box, state a milder design "
+    "temperature, or use another chemistry"
 )
 
 
@@ -238,7 +238,7 @@ def test_lithium_in_a_heated_box_goes_through_every_verb(call, tmp_path):
         assert rows[name]["verdict"] == "pass"
     code, out, err = call("compare", site)
     assert (code, err) == (0, "")
-    assert "solar and battery" in out
+    assert "PV and battery" in out
 
 
 def test_autonomy_of_a_heated_box_pays_for_the_heat():

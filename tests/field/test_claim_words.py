@@ -109,7 +109,7 @@ def test_a_contradictory_claim_is_returned_and_the_next_is_judged(site_text):
     ]
     one, two = review(site(site_text, None), claims_of({"claim": both})).claims
     assert not one.usable
-    assert one.verdict == "cannot tell"
+    assert one.verdict == "undetermined"
     assert "14 days" in one.condition
     assert "2 d" in one.condition
     assert two.usable
@@ -133,5 +133,5 @@ def test_any_outage_is_not_supported_where_a_flat_battery_needs_a_visit(
         arrays = [item.what == "array" for item in (*bare.solved, *promised.solved)]
         assert arrays.count(True) == (kind == "recovery")
         bare, promised = review(site(site_text, None), claims).claims
-        assert promised.verdict == "cannot tell"
+        assert promised.verdict == "undetermined"
         assert any("minimum_battery" in text for text in promised.missing)

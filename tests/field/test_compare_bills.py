@@ -122,7 +122,7 @@ def test_a_generator_is_billed_with_tank_and_gear():
     unit, gear, tank = PricedSite._source(own_site(), burner, lived(75.0))
     assert unit.title == "2 x 54 W thermoelectric"
     assert (unit.price, unit.life_y, unit.mass_kg) == (2160.0, 60.0, 54.0)
-    assert (gear.title, gear.price) == ("fuel regulator and piping", 400.0)
+    assert (gear.title, gear.price) == ("pressure regulator and piping", 400.0)
     assert (tank.title, tank.price, tank.mass_kg) == ("2 x 450 L tank", 2700.0, 360.0)
     assert gear.life_y == tank.life_y == math.inf
     named = own_site(own=(burner,))
@@ -331,11 +331,11 @@ def test_energy_served_is_counted_by_the_year(monkeypatch):
 @pytest.mark.parametrize(
     ("name", "found", "needed", "unit", "words"),
     [("availability", 0.98765, 0.995, "fraction",
-      "availability 98.765 % where 99.5 % is asked"),
+      "availability 98.765 %, limit 99.5 %"),
      ("maximum DOD", 0.853, 0.8, "fraction",
-      "maximum DOD 85 % where 80 % is asked"),
+      "maximum DOD 85 %, limit 80 %"),
      ("autonomy", 4.26, 5.0, "d",
-      "autonomy 4.3 d where 5 is asked")],
+      "autonomy 4.3 d, limit 5")],
 )  # fmt: skip
 def test_a_criterion_that_is_missed_is_told_with_both_figures(
     name, found, needed, unit, words
@@ -358,17 +358,20 @@ def test_cold_is_told_with_hours_kelvins_and_tanks():
     trial = bag(run=bag(generation=years, problem=problem))
     starves, air, tank = alt.cold_words(trial).split("; ")
     assert starves == (
-        "propane starves for 1 h of the record: the liquid falls to -33.4 degC and the "
-        "burner needs -29.0 degC (48 kPa and 25 kPa for the regulator), 4.4 K too cold"
+        "insufficient fuel pressure for 1 h. Cause: propane at -33.4 °C; minimum "
+        "tank temperature -29.0 °C (48 kPa (gauge) at the burner plus 25 kPa "
+        "across the pressure regulator), 4.4 K too cold"
     )
     low, high = cell.figure("lowest_degc"), cell.figure("highest_degc")
     assert air == (
-        f"the air (-40.2 to 41.0 degC) leaves what it bears ({low:g} to {high:g} degC) for "
-        "2 h in which it is wanted"
+        f"outside rated ambient range ({low:g} to {high:g} °C) for 2 h of demand; "
+        "site -40.2 to 41.0 °C"
     )
-    assert tank == "its tank is empty for 0 h of the record"
+    assert tank == "fuel tank empty for 0 h"
     trial.met = True
-    assert alt._bound(trial, "a").startswith("a; bridged by the bank: propane")
+    assert alt._bound(trial, "a").startswith(
+        "a; supplied by the battery meanwhile: propane"
+    )
     trial.met = False
     assert alt._bound(trial, "a") == "a"
     trial.run.generation = (year_of(pressure=bag(hours_below=0.0)),)
@@ -382,7 +385,7 @@ def test_gases_are_added_up_by_kind():
         Emission(5.5, 0.2, 0.02, "AR5", 9.0, ""),
     )
     assert tells(alt.emitted_words(some), "CO2 15.5 kg, CH4 0.3 kg, N2O 0.03 kg")
-    assert alt.emitted_words(()) == "none at the site"
+    assert alt.emitted_words(()) == "none at this site"
 
 
 def test_an_option_that_could_not_be_sized_has_no_figures():
@@ -417,22 +420,20 @@ def option(title, total, met=True, **groups):
 def test_why_the_first_is_first_is_told_by_what_it_saves_and_costs_more():
     """Groups that matter, in money; alone, or none at all."""
     result = bag(currency="USD", terms=bag(horizon_y=20))
-    first = option("solar and battery", 10_000.0, panels=4000.0)
+    first = option("PV and battery", 10_000.0, panels=4000.0)
     second = option("a burner", 13_500.0, generator=6000.0)
     result.options = (first, second)
     assert tells(
         side.why_words(result),
-        "Solar and battery costs 3,500 USD less over 20 years than a burner: it saves "
-        "generator 6,000, visits 1,500; it costs more for panels 4,000.",
+        "PV and battery costs 3,500 USD less over 20 yr than a burner. Lower: "
+        "generator 6,000, site visits 1,500. Higher: PV modules 4,000.",
     )
     result.options = (first, option("same", 10_000.0, panels=4000.0))
-    assert "0 USD less over 20 years than same: it saves nothing." in side.why_words(
-        result
-    )
+    assert "0 USD less over 20 yr than same. Lower: nothing" in side.why_words(result)
     result.options = (option("x", 1.0, met=False), first)
-    assert side.why_words(result) == "Only solar and battery meets every criterion."
+    assert side.why_words(result) == "Only solar and battery passes every criterion."
     result.options = (option("x", 1.0, met=False),)
-    assert side.why_words(result) == "No option meets every criterion."
+    assert side.why_words(result) == "No alternative passes every criterion."
 
 
 def test_turns_are_told_nearest_first_and_above_or_below_today():
@@ -529,13 +530,15 @@ RANGES = (
     ("name", "span"),
     [("price of natural gas", (0.1, 0.4)), ("price of propane", None),
      ("discount rate", (2.0, 7.0)), ("cost of a visit", (100.0, 900.0)),
-     ("price of panels", (0.8, 2.0)), ("price of batteries", None),
-     ("price of generators", (0.5, 1.6)), ("life of generators", (0.5, 4.0))],
+     ("module price", (0.8, 2.0)), ("battery price", None),
+     ("generator price", (0.5, 1.6)), ("generator life", (0.5, 4.0))],
 )  # fmt: skip
 def test_what_is_known_of_a_price_is_told_in_the_turns_unit(name, span):
     """Rates in percent, pieces as a ratio, of the machines in the ranking alone."""
-    turn = Turn(name, "", 1.0, None, 0.0, 9.0, "solar with engine set on propane")
-    found = known_range(turn, RANGES, "solar and battery")
+    turn = Turn(
+        name, "", 1.0, None, 0.0, 9.0, "PV with engine-generator set on propane"
+    )
+    found = known_range(turn, RANGES, "PV and battery")
     assert found == (None if span is None else pytest.approx(span))
 
 
@@ -579,13 +582,14 @@ def test_what_each_smaller_size_fails_is_told():
 
     site = bag(attempt=attempt)
     assert search.binding(site, trial()) == (
-        "one array string fewer fails autonomy, frost; one battery string fewer "
+        "one array string fewer: fails autonomy, frost; one battery string fewer "
         "meets them too, at a higher price"
     )
     assert asked == [(1, 3), (2, 2)]
     asked.clear()
     assert (
-        search.binding(site, trial(strings=1, battery=1)) == "array: already one string"
+        search.binding(site, trial(strings=1, battery=1))
+        == "array: at minimum size (1 string)"
     )
     assert asked == []
     idle = year_of(run_h_per_year=0.0)
@@ -601,7 +605,8 @@ def test_what_each_smaller_size_fails_is_told():
 @pytest.mark.parametrize(
     ("quantity", "need", "words"),
     [(3, 3, "2 x 54 W cannot carry 40 W in the hottest month"),
-     (4, 3, "4 x 54 W for a mean load of 40 W"), (1, 1, "1 x 54 W for a mean load of 40 W")],
+     (4, 3, "4 x 54 W for an average load of 40 W"),
+     (1, 1, "1 x 54 W for an average load of 40 W")],
 )  # fmt: skip
 def test_units_beside_no_panels_are_held_against_the_load(
     monkeypatch, quantity, need, words
@@ -645,7 +650,7 @@ def test_why_nothing_can_be_simulated_is_told_by_key_and_figure():
         said, "burner pressure is too high: 90 kPa; 60 kPa; battery is too cold"
     )
     pool = search.Pool(bag(), PLAIN)
-    assert pool.found().refused == "no source of the kind fits the load"
+    assert pool.found().refused == "no source of this kind fits the load"
 
     def refuses():
         raise InputError(faults[1:])
@@ -682,8 +687,8 @@ def test_a_hybrid_is_tried_a_fifth_smaller_and_larger(monkeypatch, near, asked):
 
 @pytest.mark.parametrize(
     ("name", "fuel", "title"),
-    [("solar", "", "solar and battery"), ("power-line", "", "power line"),
-     ("as-written", "", "the site file as written"), ("hybrid", "", "solar with a helper"),
+    [("solar", "", "PV and battery"), ("power-line", "", "utility line extension"),
+     ("as-written", "", "the specified site"), ("hybrid", "", "PV with backup generator"),
      ("engine", "natural-gas", " on site gas")],
 )  # fmt: skip
 def test_an_option_is_called_by_what_feeds_it(name, fuel, title):
@@ -694,7 +699,7 @@ def test_an_option_is_called_by_what_feeds_it(name, fuel, title):
     assert sized._title("hybrid", "", found).endswith(" on diesel")
     assert (
         sized._title("hybrid", "", bag(trial=bag(generators=())))
-        == "solar with a helper"
+        == "PV with backup generator"
     )
 
 

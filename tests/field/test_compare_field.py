@@ -123,7 +123,7 @@ def titles(result):
 def test_twenty_watts_in_the_sunny_south_are_solar():
     """Panels and battery come first by far, and no fuel price turns that."""
     result = sunny()
-    assert titles(result)[0] == "solar and battery"
+    assert titles(result)[0] == "PV and battery"
     fuelled = [o for o in result.options if o.name == "thermoelectric"]
     assert all(o.life_cycle_cost > 2 * result.best.life_cycle_cost for o in fuelled)
     assert all(
@@ -141,7 +141,7 @@ def test_a_dark_northern_wellpad_burns_its_own_gas():
     )
     turn = next(t for t in result.turns if t.name == "price of natural gas")
     assert turn.turns_at is not None
-    assert turn.takes_over == "solar and battery"
+    assert turn.takes_over == "PV and battery"
 
 
 @pytest.mark.slow
@@ -162,7 +162,7 @@ def test_every_option_is_asked_the_same_unless_the_site_file_says_otherwise():
     }
     assert len(asked) == 1
     assert not [f for f in strict.findings if "same criteria" in f.text]
-    assert strict.best.title == "solar and battery"
+    assert strict.best.title == "PV and battery"
     assert "site gas" in eased.best.title
     assert [f.severity for f in eased.findings if "same criteria" in f.text] == [
         "warning"
@@ -276,7 +276,7 @@ def test_a_load_that_turns_is_confirmed_by_comparing_again():
 def test_nothing_is_scaled_for_load_and_autonomy():
     """Without sizing again neither is printed, and the page says how to get them."""
     names = {turn.name for turn in sunny().turns}
-    assert not names & {"average load", "days of autonomy asked", "latitude"}
+    assert not names & {"average load", "autonomy", "latitude"}
     assert "--break-even finds them" in turns_note(sunny())
 
 
@@ -587,7 +587,7 @@ def test_the_verb_prints_rows_and_a_page(run):
     rows = list(csv.DictReader(io.StringIO(run("--csv", text=one)[1])))
     assert [row["name"] for row in rows] == ["solar", "thermoelectric"]
     _, page, _ = run("--full", text=one)
-    for words in ("Why", "Where the order turns", "unverified", "costs.trips.visit"):
+    for words in ("Why", "Break-even values", "unverified", "costs.trips.visit"):
         assert words in page
 
 

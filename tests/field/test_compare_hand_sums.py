@@ -169,7 +169,7 @@ def test_a_burner_that_can_never_run_says_what_it_lacks():
                           .replace("Mcf", "L") + asked))  # fmt: skip
     burner = option(result, "thermoelectric")
     assert burner.reason.startswith("burner pressure is above what the tank ever has")
-    assert "48 kPa and 25 kPa for the regulator" in burner.reason
+    assert "48 kPa plus 25 kPa for the pressure regulator" in burner.reason
     cell = option(result, "direct-methanol")
     assert not cell.met
     assert cell.trial.generators[0].quantity == 1
@@ -242,14 +242,14 @@ def price(key, title, low, value, high):
 )
 def test_the_first_place_is_called_unsure_within_what_is_known(at, severity, words):
     """A turn inside the range of its own price is a warning, one outside a note."""
-    turn = Turn("price of generators", "x today's", 1.0, at, 0.1, 10.0,
+    turn = Turn("generator price", "x assumed", 1.0, at, 0.1, 10.0,
                 "thermoelectric generator on site gas")  # fmt: skip
     prices = [
         price("costs.pieces.thermoelectric (54 W)",
               "thermoelectric generator, 54 W, one", 8000.0, 10_000.0, 12_000.0),
         price("costs.pieces.engine (1000 W)", "engine set, 1000 W, one", 1.0, 10.0, 99.0),
     ]  # fmt: skip
-    found = robustness_findings([turn], prices, "solar and battery")
+    found = robustness_findings([turn], prices, "PV and battery")
     assert [one.severity for one in found] == [severity]
     assert words in found[0].text
     assert "2 are unverified or assumed" in found[0].text

@@ -309,7 +309,7 @@ BAD = {
     "no tank": (BURNER.split("[generator.tank]", maxsplit=1)[0], "tank: is missing"),
     "negative tank": (BURNER.replace("500 gal", "-500 gal"), "is out of range"),
     "tank in watts": (BURNER.replace("500 gal", "500 W"), "needs a volume"),
-    "tank of piped gas": (BURNER.replace('"propane"', '"natural-gas"'), "by pipe"),
+    "tank of piped gas": (BURNER.replace('"propane"', '"natural-gas"'), "pipeline"),
     "pressure as a bare number": (
         BURNER.replace('fuel = "propane"', 'fuel = "propane"\nburner_pressure = 48'),
         "needs a pressure",
@@ -376,7 +376,7 @@ def test_a_site_without_panels_and_without_generator_is_refused():
         (
             BURNER.replace("[generator.tank]",
                            'burner_pressure = "150 psi"\n[generator.tank]'),
-            "is above what the tank ever has",
+            "exceeds the tank pressure at all times",
         ),
         (
             '\n[[generator]]\nname = "b"\nkind = "thermoelectric"\nrated = "220 W"\n'
@@ -414,7 +414,7 @@ def test_run_of_the_relay_draws_and_fails_its_criteria(call, tmp_path):
     )
     assert code == 1
     assert picture.stat().st_size > 50_000
-    assert "Who carries the load" in out
+    assert "Share of supply" in out
     assert "carbon monoxide" in out
     assert "could not run insufficient fuel pressure" in " ".join(out.split())
 

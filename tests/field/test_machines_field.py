@@ -79,7 +79,7 @@ def test_a_claim_about_watts_without_a_site_says_what_it_lacks():
     """Load, air and elevation are asked for; with them it is judged."""
     keys = {"kind": "generator", "claimed": "108 W", "generator": "engine"}
     (bare,) = review(None, claims_of({"claim": [keys]})).claims
-    assert bare.verdict == "cannot tell"
+    assert bare.verdict == "undetermined"
     assert len(bare.missing) == 3
     keys |= {"load": "80 W", "temperature": "25 degC", "elevation": "0 m"}
     (told,) = review(None, claims_of({"claim": [keys]})).claims

@@ -147,7 +147,7 @@ def test_the_page_has_the_ratio_of_the_run_and_the_worksheet_none(package_of):
     asked = package.run.array_to_load.ratio
     assert _ratio(package, Sources("site.toml")).value == f"{asked:.2f}"
     table = months_table(package.run, "x", "x")
-    at = [column.head for column in table.columns].index("array over load")
+    at = [column.head for column in table.columns].index("array-to-load ratio")
     assert min(row.cells[at].sort for row in table.rows) == asked
     for line in package.sizing.worksheet:
         assert line.quantity != "array-to-load ratio"

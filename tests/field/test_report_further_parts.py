@@ -57,9 +57,9 @@ def test_every_claim_stands_on_the_page_with_its_verdict(page):
 def test_every_option_stands_on_the_page(page):
     """Solar comes first on this site, and each option has its row and price."""
     part = _section(page, "options")
-    assert "solar and battery" in part.split("thermoelectric")[0]
-    assert "Where the order turns" in part
-    assert "Every price that this rests on" in part
+    assert "PV and battery" in part.split("thermoelectric")[0]
+    assert "Break-even values" in part
+    assert "Cost inputs" in part
 
 
 def test_every_month_and_setting_of_the_autonomy_stands_on_the_page(page, package_of):
@@ -78,7 +78,7 @@ def test_every_size_of_the_ensemble_stands_on_the_page(page, package_of):
     part = _section(page, "odds")
     assert part.count("<tr") == 3 + 3 + len(odds.influences) + len(odds.candidates)
     assert "60, seed 7" in part
-    assert "ensemble: 7" in _section(page, "provenance")
+    assert "Monte Carlo simulation: random seed 7" in _section(page, "provenance")
 
 
 def test_the_page_tells_how_it_is_made_again(page):

@@ -70,8 +70,8 @@ def test_the_page_tells_what_the_run_tells_of_generators(name, parts, package_of
     for head, figures in (
         ("service", [y.service_visits_per_year for y in run.generation]),
         ("deliveries", [y.deliveries_per_year for y in run.generation]),
-        ("least left", [y.lowest_stock_frac for y in run.generation]),
-        ("nobody comes", [y.wait_days for y in run.generation]),
+        ("minimum fuel inventory", [y.lowest_stock_frac for y in run.generation]),
+        ("longest period without access", [y.wait_days for y in run.generation]),
     ):
         assert column(care, head) == figures
     said = facts(part)
@@ -85,11 +85,11 @@ def test_months_of_the_supply_are_those_of_the_run(name, parts, package_of):
     """Each month's energy of generators stands beside the load that it carries."""
     run = package_of(name).run
     found = table(parts(name)["generators"], "generator-months")
-    assert column(found, "generators gave") == [
+    assert column(found, "generator energy") == [
         m.generator_wh_per_day for m in run.monthly
     ]
     heads = {c.head for c in found.columns}
-    assert ("array gave" in heads) == bool(run.strings)
+    assert ("PV energy delivered" in heads) == bool(run.strings)
 
 
 def test_the_relay_says_why_it_fails(parts, package_of):
@@ -102,7 +102,7 @@ def test_the_relay_says_why_it_fails(parts, package_of):
         "thermoelectric: fuel pressure"
     ]
     assert column(blamed, "outages") == [len(run.outages)]
-    assert sum(column(blamed, "loads off")) == sum(o.hours for o in run.outages)
+    assert sum(column(blamed, "outage")) == sum(o.hours for o in run.outages)
 
 
 @pytest.mark.parametrize("name", [*BOTH, "starter"])
@@ -111,7 +111,7 @@ def test_uses_and_losses_add_up_to_what_came_in(name, package_of):
     run = package_of(name).run
     rows = ledger_table(run).rows
     text, kwh = [r.cells[0].text for r in rows], [r.cells[1].sort for r in rows]
-    came = text.index("came in")
+    came = text.index("energy in")
     assert sum(kwh[:came]) == pytest.approx(kwh[came], rel=1e-12)
     inside = [
         k for k in range(came + 1, len(rows) - 1) if not text[k].startswith(OF_IT)
@@ -133,7 +133,7 @@ def test_the_ledger_begins_with_what_the_loads_got(name, package_of):
     """Loads first, then the battery, and its words about closing hold no exponent."""
     found = ledger_table(package_of(name).run)
     text = [row.cells[0].text for row in found.rows]
-    came = text.index("came in")
+    came = text.index("energy in")
     assert text[came + 1] == "loads served"
     assert text[came + 2].startswith("kept in the battery")
     assert "to rounding" in found.note
@@ -164,8 +164,8 @@ def test_a_site_without_panels_speaks_of_none(parts, package_of, page_of):
     ).items
     assert {"array", "ratio"}.isdisjoint(h.key for h in headlines)
     page = page_of("relay")
-    for words in ("0 strings", "MPPT", "array over load", "sun on the panels",
-                  "array could give", "incidence", "1,154", "longest run"):  # fmt: skip
+    for words in ("0 strings", "MPPT", "array-to-load ratio", "sun on the panels",
+                  "available array energy", "incidence", "1,154", "longest period"):  # fmt: skip
         assert words not in page.replace("\u00a0", " "), words
     ledger = table(found["battery"], "ledger")
     assert all(cell.text for row in ledger.rows for cell in row.cells)
@@ -207,7 +207,7 @@ def test_the_banner_counts_what_was_asked_for(parts):
 
 
 def test_the_box_is_told_as_it_is_computed(parts):
-    """A time constant of 10 h, and 12 W of heat into a box, are not 'follows the air'."""
+    """A time constant of 10 h, and 12 W of heat into a box, are not 'at ambient temperature'."""
     plain = facts(parts("hybrid")["basis"])["battery box"]
     assert "time constant of 10 h" in plain
     heated = facts(parts("relay")["basis"])["battery box"]
@@ -230,9 +230,7 @@ def test_the_workbook_holds_the_tables_of_the_generators(package_of, tmp_path):
     path = tmp_path / "hybrid.xlsx"
     write_workbook(package_of("hybrid"), path)
     book = load_workbook(path)
-    assert {"Generators", "Fuel and visits", "Who carries the load"} <= set(
-        book.sheetnames
-    )
+    assert {"Generators", "Fuel and visits", "Share of supply"} <= set(book.sheetnames)
     cells = [c.value for row in book["Generators"].iter_rows() for c in row]
     fuel = package_of("hybrid").run.generation[0].fuel_per_year
     assert any(isinstance(c, float) and c == pytest.approx(fuel) for c in cells)
@@ -277,8 +275,8 @@ def test_two_generators_stand_side_by_side(two):
     rows = table(part, "generators-output").rows
     assert [row.cells[0].text for row in rows] == ["<b>burner", "engine"]
     care = table(part, "generators-care")
-    assert care.rows[0].cells[3].text == "by pipe"
-    assert care.rows[1].cells[3].text != "by pipe"
+    assert care.rows[0].cells[3].text == "pipeline"
+    assert care.rows[1].cells[3].text != "pipeline"
     assert column(table(part, "generators-output"), "exercise")[1] > 0
     headlines = next(
         b for b in found["figures"].blocks if isinstance(b, Headlines)
@@ -290,7 +288,7 @@ def test_two_generators_stand_side_by_side(two):
     assert [row.cells[0].text for row in silence.rows] == ["engine"]
     assert column(silence, "over the record") == [engine.failed_h]
     assert (
-        facts(part)["people come"]
+        facts(part)["corrective maintenance"]
         == "by road, closed 1 Dec to 1 Apr, 7 d from call to visit"
     )
 

@@ -194,9 +194,9 @@ CHANGES = {
     ),
     "soiling, drop and recovery": (
         [('"8 %"', '"20 %"'), ('"0.4 V"', '"1.4 V"'), ('"25 d"', '"8 d"')],
-        [("Inputs", "soiling, mean of the year", 1, 0.2),
-         ("Inputs", "drop of the regulator", 1, 1.4),
-         ("Inputs", "days to charge again", 1, 8)],
+        [("Inputs", "soiling loss, average of the year", 1, 0.2),
+         ("Inputs", "charge controller drop", 1, 1.4),
+         ("Inputs", "recharge time", 1, 8)],
     ),
     "peak": (
         [('peak = "9 W"', 'peak = "90 W"')], [("Peak", "radio", 1, 90)],

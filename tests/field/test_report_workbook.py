@@ -77,11 +77,11 @@ def _change(book):
              for cell in row}  # fmt: skip
     _row(loads, "pressure and temperature transmitters")[heads["pieces"]].value = 7
     light = _row(loads, "enclosure light")
-    light[heads["typical, each, W"]].value = 9
-    light[heads["highest, each, W"]].value = 12
-    light[heads["time on, share of the heaviest month"]].value = 0.8 / 24
+    light[heads["typical power, each, W"]].value = 9
+    light[heads["maximum power, each, W"]].value = 12
+    light[heads["duty cycle in the highest-load month"]].value = 0.8 / 24
     for label, value in (
-        ("contingency, on the energy, once", 0.25), ("standing leakage", 0.02),
+        ("contingency on the energy", 0.25), ("standing leakage", 0.02),
         ("autonomy", 8), ("battery temperature for it", -23),
         ("maximum DOD", 0.5),
     ):  # fmt: skip
@@ -112,7 +112,7 @@ def test_the_sums_are_those_of_the_budget(books, package_of):
         loads = load_workbook(books / f"{name}.xlsx", data_only=True)["Loads"]
         budget = package_of(name).budget
         energy = _row(loads, "energy, Wh/day")[3].value
-        maximum = _row(loads, "simultaneous maximum, W")[3].value
+        maximum = _row(loads, "maximum running load, W")[3].value
         assert energy == pytest.approx(budget.wh_per_day, rel=1e-12)
         assert maximum == pytest.approx(budget.maximum_w, rel=1e-12)
 
@@ -129,7 +129,7 @@ def test_changed_inputs_give_what_the_program_gives_for_the_changed_site(reckone
     loads = book["Loads"]
     energy = _row(loads, "energy, Wh/day")[3].value
     assert energy == pytest.approx(problem.budget.wh_per_day, rel=1e-9)
-    maximum = _row(loads, "simultaneous maximum, W")[3].value
+    maximum = _row(loads, "maximum running load, W")[3].value
     assert maximum == pytest.approx(problem.budget.maximum_w, rel=1e-9)
     found = {
         row[1].value: row[3].value for row in book["Worksheet"].iter_rows(min_row=4)
@@ -172,7 +172,12 @@ def test_heads_carry_units_and_inputs_their_colour(books):
     """Every column of figures says its unit; inputs, findings and formulas differ."""
     book = load_workbook(books / "starter.xlsx")
     heads = [cell.value for cell in book["Loads"][3]]
-    for wanted in ("typical, each, W", "energy, Wh/day", "pair, ohm", "supply, V"):
+    for wanted in (
+        "typical power, each, W",
+        "energy, Wh/day",
+        "pair, ohm",
+        "supply, V",
+    ):
         assert wanted in heads
     units = [row[2].value for row in book["Inputs"].iter_rows(min_row=4, max_row=20)]
     assert all(units)

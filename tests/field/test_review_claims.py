@@ -103,7 +103,7 @@ def test_idle_called_fully_loaded_is_seen(racked):
 def test_a_draw_without_a_state_cannot_be_told_where_the_states_differ(racked):
     """5 W lie between the mean of 4.7 W and the loaded 6.1 W: ask which is meant."""
     done = judged(racked, kind="draw", claimed="5 W", of="rack")
-    assert done.verdict == "cannot tell"
+    assert done.verdict == "undetermined"
     assert any("mean" in text for text in done.missing)
 
 
@@ -121,7 +121,7 @@ def test_watts_at_the_load_are_not_watts_at_the_bus(site_text):
     assert bus.verdict == "not supported"
     assert bus.found == pytest.approx(0.5 + 1.2 * 4)
     open_ = judged(design, claimed="4 W", **keys)
-    assert open_.verdict == "cannot tell"
+    assert open_.verdict == "undetermined"
     assert any("bus" in text for text in open_.missing)
     hidden = judged(design, kind="draw", claimed="0.5 W", of="hidden")
     assert hidden.verdict == "not supported"
@@ -147,7 +147,7 @@ def test_ampere_hours_a_day_count_at_a_voltage(plain, claimed, volts, verdict):
 def test_a_station_outside_5_to_20_w_is_pointed_out(watts, word):
     """Gas-grid stations draw 5 to 20 W; other claims get a caution."""
     done = judged(None, kind="draw", claimed=f"{watts} W")
-    assert done.verdict == "cannot tell"
+    assert done.verdict == "undetermined"
     assert (word in " ".join(done.cautions)) if word else not done.cautions
 
 
@@ -158,12 +158,12 @@ def test_a_bare_claim_is_inverted_into_its_load():
     """4 days on 180 Ah at 12 V assume 22.5 W, 18 W at 80 %, 11.25 W at half depth."""
     keys = {"kind": "autonomy", "claimed": "4 d", "battery": "180 Ah"}
     done = judged(None, battery_voltage="12 V", **keys)
-    assert done.verdict == "cannot tell"
+    assert done.verdict == "undetermined"
     assert turn(done, "load") == pytest.approx(180 * 12 / 96)
     assert "22.5, 18.0 or 11.2 W at 100, 80 or 50 %" in " ".join(done.remarks)
     assert any("load" in text for text in done.missing)
     bare = judged(None, **keys)
-    assert bare.verdict == "cannot tell"
+    assert bare.verdict == "undetermined"
     assert any("volts" in text for text in bare.missing)
 
 
@@ -172,9 +172,9 @@ def test_a_bare_claim_is_inverted_into_its_load():
     # 180 Ah x 12 V = 2160 Wh; 4 d of 25 W are 2400 Wh: false however deep and warm.
     # 8 W at -20 degC and 80 %: 2160 x 0.8 x 0.58 / 8 / 24 = 5.2 d.
     # 12 W so: 3.5 d and 4.3 d on the two curves. 18 W alone: 5 d, or 2.5 at half depth.
-    [("25 W", {}, "not supported"), ("18 W", {}, "cannot tell"),
+    [("25 W", {}, "not supported"), ("18 W", {}, "undetermined"),
      ("8 W", {"temperature": "-20 degC", "depth": "80 %"}, "supported"),
-     ("12 W", {"temperature": "-20 degC", "depth": "80 %"}, "cannot tell"),
+     ("12 W", {"temperature": "-20 degC", "depth": "80 %"}, "undetermined"),
      ("16 W", {"temperature": "-20 degC", "depth": "80 %"}, "not supported"),
      ("2 A", {}, "not supported")],
 )  # fmt: skip
@@ -303,8 +303,8 @@ def test_a_panel_that_rated_watts_and_kind_sun_cannot_feed(site_text):
     assert aside.holds
     assert aside.found == pytest.approx(720 / 8)
     close = judged(design, kind="array", claimed=f"{1.02 * done.found:.1f} W")
-    assert close.verdict == "cannot tell"  # enough for the typical year, and no more
-    assert any("ten real years" in text for text in close.missing)
+    assert close.verdict == "undetermined"  # enough for the typical year, and no more
+    assert any("ten actual years" in text for text in close.missing)
     # The dark spell decides, and panels are less efficient in dim light.  So 23 % less
     # light asks for more than 1/0.77 of the panels; how much more was seen, not known.
     darker = next(case for case in done.cases if "23 % less sun" in case.name)
@@ -367,7 +367,7 @@ def test_works_at_a_temperature_is_the_weakest_device(racked):
     assert kept.verdict == "supported"
     both = ["controller", "contacts"]
     open_ = judged(racked, kind="temperature", claimed="-15 degC", of=both)
-    assert open_.verdict == "cannot tell"
+    assert open_.verdict == "undetermined"
     assert any("contacts" in text for text in open_.missing)
 
 
@@ -444,7 +444,7 @@ def test_a_bad_claim_is_said_and_the_others_are_judged(plain, keys, words):
     good = {"kind": "energy", "claimed": "300 Wh"}
     done = review(plain, claims_of({"claim": [good, keys, good]})).claims
     assert [claim.verdict for claim in done[::2]] == ["supported"] * 2
-    assert done[1].verdict == "cannot tell"
+    assert done[1].verdict == "undetermined"
     assert words in " ".join(str(fault) for fault in done[1].problems)
 
 
@@ -482,13 +482,15 @@ def test_the_demo_holds_true_false_and_untellable_claims():
     done = review(read_site(SITE), CLAIMS)
     verdicts = [claim.verdict for claim in done.claims]
     assert len(verdicts) == 8
-    assert set(verdicts) == {"supported", "not supported", "cannot tell"}
+    assert set(verdicts) == {"supported", "not supported", "undetermined"}
     # No array brings back a flat bank: what somebody has to come for has no condition.
     bare = [claim for claim in done.claims if not claim.condition]
     assert [claim.kind for claim in bare] == ["recovery"]
     assert any("a flat bank does not come back" in text for text in bare[0].remarks)
     assert any("from a disconnect alone it holds" in text for text in bare[0].remarks)
-    assert all(claim.missing for claim in done.claims if claim.verdict == "cannot tell")
+    assert all(
+        claim.missing for claim in done.claims if claim.verdict == "undetermined"
+    )
 
 
 @pytest.mark.slow

@@ -72,7 +72,7 @@ def test_what_does_not_turn_the_verdict_is_not_asked_for(coast):
     """Loops draw the same as a mean and while on: only the maker's figure is missing."""
     loops = ["gas temperature", "static and differential pressure"]
     done = judged(coast, kind="draw", claimed="2.2 W", of=loops, side="bus")
-    assert done.verdict == "cannot tell"
+    assert done.verdict == "undetermined"
     assert not any("mean" in text for text in done.missing)
     assert any("maker" in text for text in done.missing)
 
@@ -195,7 +195,7 @@ def test_charge_lost_on_the_shelf(coast, keys, verdict, found):
 def test_shelf_loss_of_an_unknown_battery_cannot_be_told():
     """Without a site the chemistry must be stated, and is asked for."""
     done = judged(None, kind="self-discharge", claimed="1 %/month")
-    assert done.verdict == "cannot tell"
+    assert done.verdict == "undetermined"
     assert any("chemistry" in text for text in done.missing)
     keys = {"kind": "self-discharge", "claimed": "1 %/month", "chemistry": "agm"}
     assert judged(None, **keys).verdict == "not supported"
@@ -226,7 +226,7 @@ def test_fuel_a_day_without_watts_is_turned_into_the_load_it_carries():
     """2 L of diesel hold 21.4 kWh: 134, 209 or 285 W at 15, 23.5 or 32 %."""
     done = judged(None, kind="fuel", claimed="2 L/day", generator="diesel-engine",
                   fuel="diesel")  # fmt: skip
-    assert done.verdict == "cannot tell"
+    assert done.verdict == "undetermined"
     assert not done.problems
     # 0.138 mmBtu a gallon, 40 CFR 98 table C-1.
     mean_w = 2 * 0.138 * 1055.056 / 3.785412 / 86400 * 1e6
@@ -239,7 +239,7 @@ def test_watts_do_not_carry_a_site_whose_propane_starves():
     """54 W are enough for the relay's 31 W, and its tank is too cold for the burner."""
     keys = {"kind": "generator", "claimed": "54 W", "generator": "thermoelectric"}
     done = judged(read_site(SITES / "propane-relay.toml"), **keys)
-    assert done.verdict == "cannot tell"
+    assert done.verdict == "undetermined"
     assert any("starved" in case.name for case in done.cases)
     text = (SITES / "propane-relay.toml").read_text(encoding="utf-8")
     warm = read_site_text(text.replace('place = "open" ', 'place = "buried" '))
@@ -271,7 +271,7 @@ def test_enough_for_the_typical_year_and_no_more_cannot_be_told(coast):
     holds = {case.name: case.holds for case in done.cases if case.where == "site"}
     assert holds["conservative cold curve"]
     assert not next(ok for name, ok in holds.items() if "less sun" in name)
-    assert any("ten real years" in text for text in done.missing)
+    assert any("ten actual years" in text for text in done.missing)
     assert judged(coast, kind="array", claimed="800 W").verdict == "supported"
 
 
@@ -289,7 +289,7 @@ def test_a_battery_enough_for_the_typical_year_alone_cannot_be_told():
     assert here[0].found == pytest.approx(270, abs=3)
     dark = next(case for case in here if "less sun" in case.name)
     assert not dark.holds
-    assert done.verdict == "cannot tell"
+    assert done.verdict == "undetermined"
     days = judged(design, kind="battery", claimed="280 Ah", days="2 d")
     assert not any("less sun" in case.name for case in days.cases)
 

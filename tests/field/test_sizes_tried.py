@@ -355,16 +355,16 @@ def test_prices_rates_and_lives_move_alone_over_their_spans():
         "price of natural gas": ("EUR/m3", (0.0, 0.0, 1.0)),
         "cost of a visit": ("EUR", (15.0, 300.0, 6000.0)),
         "discount rate": ("%", (0.0, 4.0, 15.0)),
-        "price of panels": ("x today's", (0.1, 1.0, 10.0)),
-        "price of batteries": ("x today's", (0.1, 1.0, 10.0)),
-        "price of generators": ("x today's", (0.1, 1.0, 10.0)),
-        "life of batteries": ("x today's", (0.2, 1.0, 2.0)),
-        "life of generators": ("x today's", (0.2, 1.0, 2.0)),
+        "module price": ("x assumed", (0.1, 1.0, 10.0)),
+        "battery price": ("x assumed", (0.1, 1.0, 10.0)),
+        "generator price": ("x assumed", (0.1, 1.0, 10.0)),
+        "battery life": ("x assumed", (0.2, 1.0, 2.0)),
+        "generator life": ("x assumed", (0.2, 1.0, 2.0)),
     }
     gas = rows["price of natural gas"][2](0.7)
     assert gas.fuel_price == {"propane": 0.5, "natural-gas": 0.7}
     trips = rows["cost of a visit"][2](450.0)
     assert (trips.visit, trips.delivery) == pytest.approx((450.0, 180.0))
     assert rows["discount rate"][2](7.0).rate_frac == pytest.approx(0.07)
-    assert rows["price of batteries"][2](3.0).piece_factor == {"battery": 3.0}
-    assert rows["life of generators"][2](0.5).life_factor == {"generator": 0.5}
+    assert rows["battery price"][2](3.0).piece_factor == {"battery": 3.0}
+    assert rows["generator life"][2](0.5).life_factor == {"generator": 0.5}

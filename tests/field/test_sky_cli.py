@@ -114,7 +114,7 @@ def test_the_page_and_the_picture(tmp_path):
     run = cli("weather", COAST, "--plot", picture)
     assert run.returncode == 0
     assert "It passed the tests of clock" in run.stdout
-    assert "Days on which the array as written gives too little" in run.stdout
+    assert "Deficit periods of the specified array" in run.stdout
     assert "No return periods: one typical year" in run.stdout
     assert picture.read_bytes()[:4] == b"\x89PNG"
     assert "Drew" in run.stderr
@@ -229,7 +229,7 @@ def test_fetch_without_a_network_is_a_plain_message(tmp_path, monkeypatch):
 @pytest.mark.parametrize(
     ("array", "words"),
     [
-        ("horizon = [[0, 95]]", "has a point that cannot be"),
+        ("horizon = [[0, 95]]", "has an impossible point"),
         ("horizon = [[10, 5], [10, 6]]", "each direction once"),
         ('horizon_file = "absent.csv"', "no such file"),
         ('soiling_by_month = "3 4 %"', "needs 12 figures"),

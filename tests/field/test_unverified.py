@@ -358,7 +358,7 @@ def test_a_part_without_documents_asks_for_the_makers_sheet(call):
     assert "the maker's sheet: receive" in page
     assert "n = 2" in page
     _, known, _ = call("parts", "card-digital-input")
-    assert "ask for" not in known
+    assert "request" not in known
 
 
 @pytest.mark.slow

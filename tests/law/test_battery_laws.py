@@ -198,7 +198,7 @@ def test_shorter_of_cycles_and_heat_ends_the_bank():
     assert worked.limited_by == "cycles"
     assert worked.life_y == pytest.approx(600 / 365, rel=0.01)
     assert worked.full_cycles_per_year == pytest.approx(0.5 * 365, rel=0.01)
-    assert idle.limited_by == "heat and time"
+    assert idle.limited_by == "calendar life"
     assert idle.life_y == pytest.approx(2.0)
     assert health_after_frac(idle.life_y, idle.life_y, 0.8) == pytest.approx(0.8)
 

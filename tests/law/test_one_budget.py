@@ -342,7 +342,11 @@ def test_one_line_has_one_figure_everywhere(tmp_path: Path, package_of: Any) -> 
         if not mine.hidden and mine.kind != "contingency":
             cells = [
                 book[mine.name][heads.index(head)].value
-                for head in ("typical, all, W", "highest, all, W", "energy, Wh/day")
+                for head in (
+                    "typical power, all, W",
+                    "maximum power, all, W",
+                    "energy, Wh/day",
+                )
             ]
             assert cells == [values[0], values[1], values[3]]
     facts = collect(package.design, package.problem)

@@ -26,7 +26,7 @@ def test_a_direction_is_called_by_the_nearest_eighth_of_the_compass(turn):
         said = describe_orientation(30.0, azimuth)
         about = "" if off == 0.0 else "about "
         name = SIDES[turn % 8]
-        assert said == f"30 deg from horizontal, facing {about}{name} ({azimuth:g} deg)"
+        assert said == f"30° tilt, azimuth {azimuth:g}° ({about}{name})"
 
 
 @pytest.mark.parametrize("merit", [0.2, 0.8, 2.0])

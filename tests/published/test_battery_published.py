@@ -41,7 +41,7 @@ def test_ieee_485_factors_of_a_second_source(degf, factor):
 
 def test_ieee_485_is_not_extended_into_the_cold():
     """At -20 degC the standard has no factor, and none is made up."""
-    with pytest.raises(ModelRangeError, match="cold curve"):
+    with pytest.raises(ModelRangeError, match="temperature derating"):
         ieee_485_factor(-20.0)
 
 

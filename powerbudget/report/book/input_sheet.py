@@ -93,19 +93,38 @@ def _load_inputs(package: Package) -> list[_Input]:
     bus, regulator = package.tables.bus, package.tables.regulator
     lowest = package.budget.lowest_bus_v
     formula = "=disconnect_V"
-    why = "the disconnect"
+    why = "the LVD"
     if not bus.disconnect_v:
-        formula, why = "=11.6/12*bus_V", "11.6 V of 12 V; the disconnect is by state"
+        formula, why = "=11.6/12*bus_V", "11.6 V of 12 V; the disconnect uses SOC"
     return [
         ("bus, nominal", bus.nominal_v, "V", "bus_V", INPUT, SITE),
-        ("contingency, on the energy, once", bus.contingency_frac, "fraction",
-         "contingency", INPUT, SITE),
-        ("regulator, own draw", regulator.own_current_a, "A", "regulator_A", INPUT, SITE),
+        (
+            "contingency on the energy",
+            bus.contingency_frac,
+            "fraction",
+            "contingency",
+            INPUT,
+            SITE,
+        ),
+        (
+            "charge controller self-consumption",
+            regulator.own_current_a,
+            "A",
+            "regulator_A",
+            INPUT,
+            SITE,
+        ),
         ("standing leakage", bus.leakage_a, "A", "leakage_A", INPUT, SITE),
         ("disconnect", bus.disconnect_v, "V", "disconnect_V", INPUT, SITE),
-        ("lowest bus voltage with loads on", Live(formula, lowest), "V", "lowest_bus_V",
-         FORMULA, why),
-    ]  # fmt: skip
+        (
+            "lowest bus voltage with loads on",
+            Live(formula, lowest),
+            "V",
+            "lowest_bus_V",
+            FORMULA,
+            why,
+        ),
+    ]
 
 
 def _criteria_inputs(
@@ -124,7 +143,7 @@ def _criteria_inputs(
          "deepest_frac", INPUT, SITE),
         ("daily DOD", criteria.daily_discharge_frac, "fraction", "daily_frac",
          INPUT, SITE),
-        ("end of life, share of rated capacity",
+        ("end-of-life capacity, share of rated capacity",
          given.end_of_life_frac or END_OF_LIFE_FRAC, "fraction",
          "end_of_life_frac", INPUT, end),
         ("design margin on the battery", value.get("m"), "ratio", "margin_ratio", INPUT,
@@ -137,19 +156,19 @@ def _charge_inputs(package: Package) -> list[_Input]:
     chemistry, unit = bank.chemistry, bank.unit
     whole, each = bank.regulation_v, bank.regulation_v / bank.cells
     in_series = Live("=units_in_series*ROUND(unit_V/cell_V,0)", float(bank.cells))
-    cell: _Input = ("charge voltage of a cell at 25 degC", each, "V", "cell_charge_V",
+    cell: _Input = ("charging voltage per cell at 25 °C", each, "V", "cell_charge_V",
                     INPUT, chemistry.sources.get("absorption_source", "chemistry"))  # fmt: skip
-    charge: _Input = ("charge voltage of the bank at 25 degC",
+    charge: _Input = ("charging voltage of the battery at 25 °C",
                       Live("=cell_charge_V*cells_in_series", whole), "V", "charge_V",
                       FORMULA, "cells in series")  # fmt: skip
     if regulator.absorption_v:
         charge = (charge[0], whole, "V", "charge_V", INPUT, SITE)
         cell = (cell[0], Live("=charge_V/cells_in_series", each), "V", "cell_charge_V",
-                FORMULA, "the same over the cells in series")  # fmt: skip
+                FORMULA, "the same divided by cells in series")  # fmt: skip
     return [
         ("battery unit", unit.capacity_ah, "Ah", "unit_Ah", INPUT, "name-plate"),
-        ("volts of a battery unit", unit.nominal_v, "V", "unit_V", INPUT, "name-plate"),
-        ("volts of a cell, nominal", chemistry.cell_v, "V", "cell_V", INPUT, "chemistry"),
+        ("voltage of a battery unit", unit.nominal_v, "V", "unit_V", INPUT, "name-plate"),
+        ("nominal voltage per cell", chemistry.cell_v, "V", "cell_V", INPUT, "chemistry"),
         ("battery units in series", float(bank.series), "count", "units_in_series", INPUT,
          SITE),
         ("cells in series", in_series, "count", "cells_in_series", FORMULA, ""),
@@ -166,7 +185,7 @@ def _window_inputs(
          "devices_highest_V", FOUND, source.get("Vx", "")),
         ("highest minimum operating voltage", value.get("Vn"), "V",
          "devices_lowest_V", FOUND, source.get("Vn", "")),
-        ("recommended end volts of a cell", end_v, "V", "cell_end_V", INPUT, SITE),
+        ("recommended end-of-discharge voltage per cell", end_v, "V", "cell_end_V", INPUT, SITE),
     ]  # fmt: skip
 
 
@@ -176,13 +195,13 @@ def _sun_inputs(
     # Where seasons change the load, the sheet by month finds month and sun.
     sun = None if listed(package).seasonal else value.get("G")
     return [
-        ("sun on the panel in the design month", sun, "kWh/m2/day",
+        ("POA irradiation in the design month", sun, "kWh/m2/day",
          "design_month_sun", FOUND, source.get("G", "")),
         ("coulombic efficiency of the battery", value.get("eta"), "fraction",
          "charge_efficiency_frac", INPUT, source.get("eta", "")),
         ("array sizing factor (worksheet)", value.get("A"), "ratio", "array_sizing_factor", INPUT,
          source.get("A", "")),
-        ("days to charge again", package.tables.criteria.recovery_d, "d", "recovery_d",
+        ("recharge time", package.tables.criteria.recovery_d, "d", "recovery_d",
          INPUT, SITE),
     ]  # fmt: skip
 
@@ -191,17 +210,22 @@ def _loss_inputs(
     package: Package, value: dict[str, float], source: dict[str, str]
 ) -> list[_Input]:
     name = "system_losses_frac"
-    lost = ("system losses before the regulator", value.get("ls"), "fraction", name)
+    lost = (
+        "system losses before the charge controller",
+        value.get("ls"),
+        "fraction",
+        name,
+    )
     if package.tables.worksheet.system_loss_frac is not None:
         return [(*lost, INPUT, source.get("ls", ""))]
     array = package.tables.array
     by_month = array.soiling_by_month
     dirt = sum(by_month) / 12 if by_month else array.soiling_frac
     parts = (
-        ("soiling, mean of the year", dirt, "soiling_frac"),
-        ("mismatch of modules", array.mismatch_frac, "mismatch_frac"),
-        ("wiring of the array", array.wiring_frac, "array_wiring_frac"),
-        ("ageing of the array", array.ageing_frac, "array_ageing_frac"),
+        ("soiling loss, average of the year", dirt, "soiling_frac"),
+        ("mismatch loss", array.mismatch_frac, "mismatch_frac"),
+        ("dc wiring loss of the array", array.wiring_frac, "array_wiring_frac"),
+        ("module degradation", array.ageing_frac, "array_ageing_frac"),
     )
     kept = "*".join(f"(1-{symbol})" for _, _, symbol in parts)
     label, found, unit, _ = lost
@@ -220,16 +244,16 @@ def _module_inputs(package: Package) -> list[_Input]:
         ("module power", module.power_w, "W", "module_W", INPUT, "module data"),
         ("module current at maximum power", None if tracked else module.max_power_a,
          "A", "module_A", INPUT, "module data"),
-        ("module volts at maximum power in the heat", figures.module_v, "V",
-         "module_hot_V", FOUND, "module data at the hottest of the record"),
+        ("module Vmp at the highest temperature", figures.module_v, "V",
+         "module_hot_V", FOUND, "module data at the highest temperature of the weather file"),
         ("modules in series", float(tables.array.series), "count",
          "modules_in_series", INPUT, SITE),
-        ("drop of the regulator", None if tracked else tables.regulator.drop_v, "V",
+        ("charge controller drop", None if tracked else tables.regulator.drop_v, "V",
          "regulator_drop_V", INPUT, SITE),
-        ("volts that the array must reach", Live(reach, figures.charge_v), "V",
-         "array_charge_V", FORMULA, "charge voltage of the bank, the regulator's drop on top"
-         if not tracked else "charge voltage of the bank"),
-        ("efficiency of the power-point tracker", figures.tracker_efficiency_frac,
+        ("voltage required of the array", Live(reach, figures.charge_v), "V",
+         "array_charge_V", FORMULA, "charging voltage of the battery plus charge controller drop"
+         if not tracked else "charging voltage of the battery"),
+        ("MPPT efficiency", figures.tracker_efficiency_frac,
          "fraction", "tracker_efficiency_frac", INPUT, SITE),
     ]  # fmt: skip
 
@@ -238,12 +262,12 @@ def _cold_curve(sheet: BookSheet, package: Package) -> None:
     """Write the capacity curve and the share that it leaves, read between points."""
     bank = package.run.bank
     curve = bank.chemistry.cold[bank.cold_curve]
-    head = f"cold curve {bank.cold_curve}: battery, degC"
+    head = f"temperature derating {bank.cold_curve}: battery, °C"
     points = tuple(zip(curve.x, curve.y, strict=True))
     x, y = _points(sheet, _Curve(head, "degC", points, curve.source))
     degc = package.problem.design_degc
     at, k = _place(sheet, "autonomy_degC", degc, (x, "degC"), curve.x)
-    sheet.write("capacity left at the autonomy's temperature")
+    sheet.write("available capacity at the autonomy temperature")
     formula = (
         f"=MIN(1,INDEX({y},{k})+({at}-INDEX({x},{k}))*(INDEX({y},{k}+1)-INDEX({y},{k}))"
         f"/(INDEX({x},{k}+1)-INDEX({x},{k})))"
@@ -252,7 +276,7 @@ def _cold_curve(sheet: BookSheet, package: Package) -> None:
     cell = sheet.write(Live(formula, left), 1, FORMULA)
     sheet.write("fraction", 2)
     sheet.write("capacity_left_frac", 3)
-    sheet.write("straight line between points; no credit above 25 degC", 4)
+    sheet.write("linear between points; no credit above 25 °C", 4)
     sheet.book.name("capacity_left_frac", cell)
     sheet.down(2)
 
@@ -262,7 +286,7 @@ def _rate_curve(sheet: BookSheet, package: Package) -> None:
     bank = package.run.bank
     value = {line.symbol: line.value for line in package.search.worksheet}
     share = value["Cu"] / bank.unit.capacity_ah
-    label = "capacity at the functional hour rate over the name-plate"
+    label = "capacity at the functional hour rate over rated capacity"
     name = "unit_rate_ratio"
     if "tf" not in value:
         cell = sheet.write(share, 1, INPUT)
@@ -272,7 +296,7 @@ def _rate_curve(sheet: BookSheet, package: Package) -> None:
         return
     points = rate_points(bank)
     source = bank.chemistry.rate.source
-    curve = _Curve("rate curve: hours of discharge, h", "h", points, source)
+    curve = _Curve("rate curve: discharge time, h", "h", points, source)
     x, y = _points(sheet, curve)
     hours = tuple(hour for hour, _ in points)
     at, k = _place(sheet, "w_tf", value["tf"], (x, "h"), hours)
@@ -284,8 +308,9 @@ def _rate_curve(sheet: BookSheet, package: Package) -> None:
     cell = sheet.write(Live(formula, share), 1, FORMULA)
     sheet.write("ratio", 2)
     sheet.write(name, 3)
-    sheet.write("straight line on the logarithm of time; no credit beyond the slowest "
-                "rate of the name-plate", 4)  # fmt: skip
+    sheet.write(
+        "linear in the logarithm of time; no credit beyond the slowest rated time", 4
+    )
     sheet.book.name(name, cell)
     sheet.down()
 
@@ -311,7 +336,7 @@ def rate_points(bank: Bank) -> tuple[tuple[float, float], ...]:
 
 def _points(sheet: BookSheet, curve: _Curve) -> tuple[str, str]:
     """Write the points of a curve and return the ranges of both columns."""
-    sheet.heads(curve.head, "capacity left", "unit", "", "source", right=(0, 1))
+    sheet.heads(curve.head, "available capacity", "unit", "", "source", right=(0, 1))
     first = sheet.row
     for x, y in curve.points:
         sheet.write(x, 0, INPUT)
@@ -336,7 +361,7 @@ def _place(
     x, unit = column
     inside = min(max(value, points[0]), points[-1])
     index = min(sum(point <= inside for point in points), len(points) - 1)
-    sheet.write("place within the curve")
+    sheet.write("position within the curve")
     at = sheet.write(Live(f"=MIN(MAX({name},MIN({x})),MAX({x}))", inside), 1, FORMULA)
     sheet.write(unit, 2)
     sheet.down()

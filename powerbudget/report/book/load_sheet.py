@@ -27,18 +27,33 @@ if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
 
 HEADS = (
-    "load", "kind", "fed by", "pieces", "typical, each, W", "highest, each, W",
-    "time on, share of the heaviest month", "strokes, each, Wh/day", "pair, ohm",
-    "wire carries, pieces squared or not", "supply, V", "typical, all, W",
-    "highest, all, W", "energy, Wh/day", "wire at typical, W", "wire at highest, W",
-    "wire, Wh/day", "behaves as", "status", "source",
-)  # fmt: skip
+    "load",
+    "kind",
+    "supply",
+    "pieces",
+    "typical power, each, W",
+    "maximum power, each, W",
+    "duty cycle in the highest-load month",
+    "strokes, each, Wh/day",
+    "pair, ohm",
+    "wire current squared or linear in quantity",
+    "supply, V",
+    "typical power, all, W",
+    "maximum power, all, W",
+    "energy, Wh/day",
+    "wire at typical power, W",
+    "wire at maximum power, W",
+    "wire, Wh/day",
+    "load kind",
+    "status",
+    "source",
+)
 WIDTHS = (
     34, 12, 18, 8, 10, 10, 11, 10, 8, 10, 8, 10, 10, 10, 9, 9, 9, 11, 12, 60,
 )  # fmt: skip
 BY_MONTH = "By month"
 FIGURES = (*range(3, 9), *range(10, 17))
-TIME_ON = HEADS.index("time on, share of the heaviest month")
+TIME_ON = HEADS.index("duty cycle in the highest-load month")
 
 
 @dataclass(frozen=True)
@@ -126,7 +141,7 @@ def write_loads(book: Workbook, package: Package) -> LoadCells:
         All results.
     """
     lines = listed(package)
-    sheet = book.sheet("Loads", WIDTHS, "Load list of the heaviest month")
+    sheet = book.sheet("Loads", WIDTHS, "Load list of the highest-load month")
     head = sheet.heads(*HEADS, right=FIGURES)
     sheet.keep(head)
     first = sheet.row
@@ -319,13 +334,13 @@ def _sums(
     for label, formula, value in _parts(package, lines, cells, (first, last)):
         _sum_row(sheet, label, formula, value)
     subtotal = f"SUM(D{top + 1}:D{sheet.row})"
-    _sum_row(sheet, "contingency, once, Wh/day", f"=contingency*{subtotal}",
+    _sum_row(sheet, "contingency, Wh/day", f"=contingency*{subtotal}",
              kinds_wh(budget.lines, {CONTINGENCY}))  # fmt: skip
     energy = _sum_row(sheet, "energy, Wh/day", f"=SUM(D{top + 1}:D{sheet.row})",
                       budget.wh_per_day, bold=True)  # fmt: skip
     on_bus = sum_where(f'"{lines.bus()}"', cells, "MP")
     maximum = _sum_row(
-        sheet, "simultaneous maximum, W",
+        sheet, "maximum running load, W",
         f"={on_bus}+SUM(K{first}:K{last})+bus_V*(regulator_A+leakage_A)",
         budget.maximum_w, bold=True,
     )  # fmt: skip
@@ -335,17 +350,17 @@ def _sums(
 
 
 NOTES = (
-    "A time on that differs by month is an input of the sheet By month.",
-    "An input that holds a formula is a draw given in amperes, times its supply's volts.",
+    "A duty cycle that differs by month is an input of the sheet By month.",
+    "An input with a formula is a current times the supply voltage.",
 )
 
 
 def _converters(sheet: BookSheet, lines: Listed, cells: LoadCells) -> tuple[int, int]:
     """Write the converters and return their first and last row, from 1."""
-    sheet.heads("converter", "", "output, V", "idle, W", "rated output, W",
-                "efficiency at rated output", "watts in for each further watt out",
-                "fed, Wh/day", "lost in it, Wh/day", "fed at highest, W",
-                "drawn at highest, W", "", "", "", "", "", "", "", "status", "source",
+    sheet.heads("converter", "", "output, V", "no-load power, W", "rated output, W",
+                "efficiency at rated output", "input per watt of output, W/W",
+                "output, Wh/day", "loss, Wh/day", "output at maximum, W",
+                "input at maximum, W", "", "", "", "", "", "", "", "status", "source",
                 right=range(2, 11))  # fmt: skip
     first = sheet.row
     for name, rail in lines.named().items():
@@ -370,9 +385,9 @@ def _parts(
         ("listed loads, Wh/day", f"=SUM(N{a}:N{b})", listed_wh),
         ("wires, Wh/day", f"=SUM(Q{a}:Q{b})",
          kinds_wh(budget.lines, {"wiring"})),
-        ("converters, idle, Wh/day", f"=24*SUM(D{first}:D{last})", idle),
-        ("converters, conversion, Wh/day", f"=SUM(I{first}:I{last})", lost),
-        ("regulator and leakage, Wh/day",
+        ("converters, no-load, Wh/day", f"=24*SUM(D{first}:D{last})", idle),
+        ("converters, conversion loss, Wh/day", f"=SUM(I{first}:I{last})", lost),
+        ("charge controller and leakage, Wh/day",
          "=24*bus_V*(regulator_A+leakage_A)",
          kinds_wh(budget.lines, STANDING)),
     ]  # fmt: skip
@@ -386,7 +401,7 @@ def _sum_row(
     number = sheet.book.form(bold=True, top=1, num_format="#,##0.00") if bold else None
     address = sheet.write(Live(formula, value), 3, FORMULA, number)
     sheet.write(value, 4, FOUND)
-    sheet.write("when written", 5, form=sheet.book.form(indent=1, align="left"))
+    sheet.write("value at issue", 5, form=sheet.book.form(indent=1, align="left"))
     sheet.down()
     return address
 

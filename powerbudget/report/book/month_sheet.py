@@ -49,7 +49,7 @@ def write_months(book: Workbook, package: Package, cells: LoadCells) -> None:
     """
     lines = listed(package)
     sheet = book.sheet(BY_MONTH, (38, *(9.0 for _ in MONTHS)),
-                       "Share of each month in which a load is on")  # fmt: skip
+                       "Duty cycle of each load by month")  # fmt: skip
     sheet.keep(sheet.heads("load", *MONTHS, right=RIGHT))
     # Rows as on the load sheet, so that one range serves both.
     sheet.row = cells.first - 1
@@ -58,14 +58,16 @@ def write_months(book: Workbook, package: Package, cells: LoadCells) -> None:
     sheet.down()
     energy = _energy(sheet, package, lines, cells)
     values = [float(wh) for wh in package.budget.daily_load_wh]
-    _pick(sheet, "heaviest month", "heaviest_month", energy, values)
+    _pick(sheet, "highest-load month", "heaviest_month", energy, values)
     if any(follows_weather(item.load) for item in lines.items):
         energy, values = _record(sheet, package, lines, cells, energy)
     if package.sizing is not None:
         _design(sheet, package, energy, values)
-        sheet.note("The array is made for the month with the largest load over sun.")
-    sheet.note("The load list takes the heaviest month; it is found anew when inputs "
-               "change.")  # fmt: skip
+        sheet.note(
+            "The design month of the array has the largest load over irradiation."
+        )
+    sheet.note("The load list uses the highest-load month; it is recalculated when "
+"inputs change.")  # fmt: skip
 
 
 def _time_on(sheet: BookSheet, item: Item, lines: Listed) -> None:
@@ -96,16 +98,16 @@ def _energy(sheet: BookSheet, package: Package, lines: Listed, cells: LoadCells)
             f"+SUMPRODUCT({fed},Loads!$D${a}:$D${b},Loads!$H${a}:$H${b})"
             for c in COLUMNS
         ]
-        _row(sheet, f"lost in {name}",
+        _row(sheet, f"loss in {name}",
              [f"24*Loads!$D${r}+(Loads!$G${r}-1)*({wh})" for wh in through],
              [24 * rail.no_load_w + rail.conversion_w(wh)
               for wh in _fed(lines, [name])])  # fmt: skip
     base = kinds_wh(package.budget.lines, STANDING)
-    _row(sheet, "regulator and leakage",
+    _row(sheet, "charge controller and leakage",
          ["24*bus_V*(regulator_A+leakage_A)" for _ in MONTHS],
          [base for _ in MONTHS])  # fmt: skip
     last = sheet.row
-    _row(sheet, "with the contingency, Wh/day",
+    _row(sheet, "with contingency, Wh/day",
          [f"(1+contingency)*SUM({c}{first}:{c}{last})" for c in COLUMNS],
          [float(wh) for wh in package.budget.daily_load_wh])  # fmt: skip
     return sheet.row
@@ -117,7 +119,7 @@ def _record(
     """Write the load of each month in the record's air and nights, and return it."""
     moments = load_moments(package.problem.record)
     sheet.down()
-    sheet.heads("share of each month in the weather record", *MONTHS, right=RIGHT)
+    sheet.heads("share of each month in the weather file", *MONTHS, right=RIGHT)
     terms: list[str] = []
     for number, item in enumerate(lines.items):
         if not follows_weather(item.load):
@@ -133,12 +135,12 @@ def _record(
             sheet.write(float(share), column, FOUND)
         sheet.down()
     values = [float(wh) for wh in daily_load_wh(package.budget, package.problem.record)]
-    _row(sheet, "in the weather record, Wh/day",
+    _row(sheet, "with the weather file, Wh/day",
          [f"{c}{energy}+(1+contingency)*24*({'+'.join(terms).format(c=c)})"
           for c in COLUMNS], values)  # fmt: skip
     total = sheet.row
-    sheet.note("The load list takes heaters at the design cold; the array is made for the "
-               "months of the weather record.")  # fmt: skip
+    sheet.note("The load list has heaters at the design minimum temperature; the array "
+"is sized with the months of the weather file.")  # fmt: skip
     return total, values
 
 
@@ -180,8 +182,8 @@ def _design(
     tilt, month, _ = design_tilt(loads, array)
     sun = array.sun_kwh_m2_day[tilt]
     sheet.down()
-    sheet.heads("sun and load over sun", *MONTHS, right=RIGHT)
-    sheet.write("sun on the panel, kWh/m2/day")
+    sheet.heads("irradiation, and load over irradiation", *MONTHS, right=RIGHT)
+    sheet.write("POA irradiation, kWh/m²/day")
     for column, found in enumerate(sun, start=1):
         there = not math.isnan(found)
         sheet.write(max(found, NO_SUN_KWH) if there else "-", column, FOUND)
@@ -191,12 +193,17 @@ def _design(
         -1.0 if math.isnan(s) else wh / package.budget.nominal_v / max(s, NO_SUN_KWH)
         for wh, s in zip(values, sun, strict=True)
     ]
-    _row(sheet, "load over sun, Ah/kWh",
+    _row(sheet, "load over irradiation, Ah/kWh",
          [f"IF(ISNUMBER({c}{r}),{c}{energy}/bus_V/{c}{r},-1)" for c in COLUMNS],
          ratio)  # fmt: skip
     _pick(sheet, "design month", "design_month", sheet.row, ratio)
     for label, name, row, value in (
-        ("sun of the design month, kWh/m2/day", "design_month_sun", r, sun[month]),
+        (
+            "irradiation of the design month, kWh/m²/day",
+            "design_month_sun",
+            r,
+            sun[month],
+        ),
         ("load of the design month, Wh/day", "design_month_Wh", energy, values[month]),
     ):
         sheet.write(label)

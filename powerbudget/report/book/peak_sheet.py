@@ -20,9 +20,9 @@ if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
 
 HEADS = (
-    "load", "short peak, each, W", "volts where its wire begins, V",
-    "all at their highest, A", "one at its highest, A", "one at its peak, A",
-    "its start adds on the bus, A",
+    "load", "inrush, each, W", "voltage at the start of its wire, V",
+    "all at maximum power, A", "one at maximum power, A", "one at inrush, A",
+    "inrush added on the bus, A",
 )  # fmt: skip
 L = "Loads!"
 
@@ -41,7 +41,7 @@ def write_peak(book: Workbook, package: Package, cells: LoadCells) -> None:
     """
     lines, lowest = listed(package), package.budget.lowest_bus_v
     sheet = book.sheet("Peak", (34, 12, 14, 14, 14, 14, 14),
-                       "Peak at the lowest bus voltage")  # fmt: skip
+                       "Peak load at the lowest bus voltage")  # fmt: skip
     sheet.keep(sheet.heads(*HEADS, right=range(1, len(HEADS))))
     # Rows as on the load sheet, so that one range serves both.
     sheet.row = cells.first - 1
@@ -57,9 +57,9 @@ def _sums(sheet: BookSheet, package: Package, lines: Listed, cells: LoadCells) -
     a, b = cells.first, cells.last
     on_bus = sum_where(f'"{lines.bus()}"', cells, "D")
     rows = (
-        ("all at their highest, A", f"={on_bus}{drawn}+regulator_A+leakage_A",
+        ("all at maximum power, A", f"={on_bus}{drawn}+regulator_A+leakage_A",
          budget.maximum_a),
-        ("largest start on top, A", f"=MAX(0,G{a}:G{b})",
+        ("largest inrush added, A", f"=MAX(0,G{a}:G{b})",
          budget.peak_a - budget.maximum_a),
     )  # fmt: skip
     top = sheet.row + 1
@@ -67,13 +67,13 @@ def _sums(sheet: BookSheet, package: Package, lines: Listed, cells: LoadCells) -
         sheet.write(label)
         sheet.write(Live(formula, value), 1, FORMULA)
         sheet.down()
-    sheet.write("peak of the load, W", 0, form=sheet.book.form(bold=True, top=1))
+    sheet.write("peak load, W", 0, form=sheet.book.form(bold=True, top=1))
     form = sheet.book.form(bold=True, top=1, num_format="#,##0.00")
     live = Live(f"=(B{top}+B{top + 1})*lowest_bus_V", budget.peak_w)
     sheet.book.name("peak_W", sheet.write(live, 1, FORMULA, form))
     sheet.down()
-    sheet.note("A device of constant power draws more as the volts fall; one behind a "
-               "converter sees its output until that gives out.")  # fmt: skip
+    sheet.note("A constant-power load draws more current at lower voltage; behind a "
+"converter it has the output voltage of the converter.")  # fmt: skip
 
 
 def amps(how: str, watts: str, volts: str, nominal: str, ohm: str) -> str:
@@ -136,7 +136,7 @@ def _converters(
 
     if not lines.named():
         return ""
-    sheet.heads("converter", "fed, A", "drawn on the bus, A", right=(1, 2))
+    sheet.heads("converter", "output, A", "bus current, A", right=(1, 2))
     first = sheet.row + 1
     for name, rail in lines.named().items():
         r, at = sheet.row + 1, cells.converters[name]

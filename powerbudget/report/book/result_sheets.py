@@ -47,7 +47,7 @@ def write_summary(book: Workbook, package: Package, made: str) -> None:
         sheet.write(v.found, 1, FOUND)
         sheet.write(v.needed, 2, FOUND)
         sheet.write(v.unit, 3)
-        sheet.write("met" if v.met else "NOT MET", 4, form=book.form(bold=True))
+        sheet.write("met" if v.met else "FAIL", 4, form=book.form(bold=True))
         sheet.down()
     sheet.down()
     _legend(sheet)
@@ -67,16 +67,16 @@ def _legend(sheet: BookSheet) -> None:
 
 def _figures(sheet: BookSheet, package: Package) -> None:
     run, days = package.run, package.days
-    sheet.heads("found by the simulation", "value", "unit", right=(1,))
+    sheet.heads("simulation result", "value", "unit", right=(1,))
     for label, value, unit in (
         ("availability", run.availability_frac, "fraction"),
-        ("hours without loads", run.hours_off_by_tier[0], "h"),
-        ("lowest state of charge", run.lowest_soc_frac, "fraction"),
-        (f"autonomy, design, at {days.design_degc:g} degC", days.design_days, "d"),
-        ("autonomy, record", days.record_days, "d"),
-        ("array as written", run.strings * package.tables.array.series
+        ("outage hours", run.hours_off_by_tier[0], "h"),
+        ("minimum SOC", run.lowest_soc_frac, "fraction"),
+        (f"autonomy at {days.design_degc:g} °C", days.design_days, "d"),
+        ("minimum remaining autonomy", days.record_days, "d"),
+        ("array as specified", run.strings * package.tables.array.series
          * package.problem.array.module.power_w, "W"),
-        ("battery as written", run.bank.nameplate_ah, "Ah"),
+        ("battery as specified", run.bank.nameplate_ah, "Ah"),
     ):  # fmt: skip
         sheet.write(label)
         sheet.write(value, 1, FOUND)
@@ -88,16 +88,17 @@ def _figures(sheet: BookSheet, package: Package) -> None:
 
 
 CHANGE = (
-    "Change yellow cells on Inputs, Loads, By month and Peak; Worksheet follows. Verdicts, "
-    "the simulation's figures and all other sheets stay those of the run: to have them "
-    "anew, change the site file and write the workbook again."
+    "Change input cells on Inputs, Loads, By month, and Peak; Worksheet is "
+    "recalculated. Results, simulation results, and all other sheets do not "
+    "change. To update them, change the site file and write the workbook "
+    "again."
 )
 SHEETS = {
     "run-months": "Months", "outages": "Outages", "generators-output": "Generators",
-    "generators-care": "Fuel and visits", "generator-months": "Who carries the load",
-    "months": "Sky", "spells": "Dark spells",
-    "frontier": "Designs", "circuit-checks": "Checks", "claims-judged": "Claims",
-    "options-table": "Options", "prices": "Prices", "turns": "Turns",
+    "generators-care": "Fuel and visits", "generator-months": "Share of supply",
+    "months": "Sky", "spells": "Deficit periods",
+    "frontier": "Sizes", "circuit-checks": "Checks", "claims-judged": "Claims",
+    "options-table": "Alternatives", "prices": "Prices", "turns": "Break-even",
     "inputs": "All inputs", "sources": "Sources", "ledger": "Energy",
 }  # fmt: skip
 """Tables of the page that become sheets, by key."""

@@ -13,9 +13,9 @@ INPUT, FORMULA, FOUND, TEXT = "input", "formula", "found", "text"
 FILLS = {INPUT: "#fdf3dc", FOUND: "#e9edf0"}
 """Inputs are yellow, figures that only the program can find are grey."""
 LEGEND = (
-    (INPUT, "input: change it, and everything that follows from it is reckoned anew"),
-    (FORMULA, "formula: follows from inputs by itself"),
-    (FOUND, "found by the program: stays as it is when an input changes"),
+    (INPUT, "input cell: change it, and dependent cells are recalculated"),
+    (FORMULA, "formula: recalculated from inputs"),
+    (FOUND, "simulation result: does not change with inputs"),
 )
 PAPERS = {"a4": 9, "letter": 1}
 """Number of each paper in a workbook."""
@@ -79,9 +79,9 @@ def endless(value: float) -> str:
     Examples
     --------
     >>> endless(float("inf")), endless(float("nan"))
-    ('without end', '-')
+    ('unlimited', '-')
     """
-    return "-" if math.isnan(value) else "without end"
+    return "-" if math.isnan(value) else "unlimited"
 
 
 def _long(value: Any) -> bool:

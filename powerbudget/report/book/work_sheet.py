@@ -108,9 +108,9 @@ def write_worksheet(book: Workbook, package: Package, cells: LoadCells) -> None:
         Where the load sheet holds its sums.
     """
     sheet = book.sheet("Worksheet", (6, 9, 34, 12, 12, 12, 30, 34, 44),
-                       "Hand worksheet after IEEE 1013 and IEEE 1562")  # fmt: skip
-    head = sheet.heads("line", "symbol", "quantity", "value", "unit", "when written",
-                       "formula", "with, when written", "source", right=(0, 3, 5))  # fmt: skip
+                       "Sizing worksheet (IEEE 1013/1562)")  # fmt: skip
+    head = sheet.heads("line", "symbol", "quantity", "value", "unit", "value at issue",
+                       "formula", "inputs at issue", "source", right=(0, 3, 5))  # fmt: skip
     sheet.keep(head)
     for line in package.search.worksheet:
         counts = line.unit == "count"
@@ -133,5 +133,5 @@ def write_worksheet(book: Workbook, package: Package, cells: LoadCells) -> None:
             sheet.write(text, column)
         sheet.down()
     sheet.down()
-    sheet.note("The worksheet counts ampere-hours of a mean month; the simulation sees the "
-               "weather.")  # fmt: skip
+    sheet.note("The worksheet uses ampere-hours of an average month; the simulation "
+"uses the weather file.")  # fmt: skip

@@ -46,8 +46,8 @@ def autonomy_figure(view: AutonomyView, name: str) -> Figure:
     if name:
         style.headline(figure, f"Autonomy of {name}")
     words = (
-        "Days without any charge, from the state, temperature and load that the run has "
-        f"at each start (one every {view.every_h:g} h)."
+        "Remaining autonomy from SOC, temperature, and load at each start (one "
+        f"every {view.every_h:g} h)."
     )
     figure.supxlabel(words, fontsize=8.5, color=style.INK, x=0.01, ha="left")
     return figure
@@ -77,8 +77,8 @@ def _heat(axes: Axes, view: AutonomyView) -> None:
     axes.set_yticks(np.arange(12) + 0.5, MONTHS)
     axes.set_xticks(range(0, 25, 3))
     axes.invert_yaxis()
-    style.dress(axes, "Shortest by month and starting hour", "",
-                "clock hour at which the charge stops, local standard time")  # fmt: skip
+    style.dress(axes, "Minimum by month and starting hour", "",
+                "starting hour, local standard time")  # fmt: skip
     axes.grid(visible=False)
 
 
@@ -87,12 +87,12 @@ def _months(axes: Axes, view: AutonomyView) -> None:
     for (age, days), colour in zip(view.by_age.items(), _AGES, strict=False):
         thick = 4.0 if age == "as specified" else 1.7
         axes.plot(x, days, "o-", color=colour, ms=4, linewidth=thick,
-                  label=f"bank {age}")  # fmt: skip
+                  label=f"battery {age}")  # fmt: skip
     axes.plot(x, view.median_by_month_days, color=style.HIDDEN, linestyle="--",
-              label="median start, as it is")  # fmt: skip
+              label="median start, as specified")  # fmt: skip
     axes.set_xticks(x, MONTHS)
     axes.set_ylim(0, max(1.0, axes.get_ylim()[1]))
-    style.dress(axes, "Shortest by month", "days")
+    style.dress(axes, "Minimum by month", "days")
     axes.legend(fontsize=8, frameon=False)
 
 
@@ -103,15 +103,22 @@ def _settings(axes: Axes, view: AutonomyView) -> None:
         rows = [row for row in view.settings if row.age == age]
         x = np.arange(len(rows)) + (k - 1) * 0.27
         axes.bar(x, [row.design_days for row in rows], 0.24, color=colour,
-                 label=f"bank {age}")  # fmt: skip
-        axes.plot(x, [row.record_days for row in rows], "D", color=style.INK, ms=5,
-                  mfc=style.PAPER, label="shortest in the record" if k == 0 else None)  # fmt: skip
+                 label=f"battery {age}")  # fmt: skip
+        axes.plot(
+            x,
+            [row.record_days for row in rows],
+            "D",
+            color=style.INK,
+            ms=5,
+            mfc=style.PAPER,
+            label="minimum remaining autonomy" if k == 0 else None,
+        )
     own = {row.disconnect for row in view.settings if row.own}
     axes.set_xticks(
         range(len(names)), [f"{n}\n(site file)" if n in own else n for n in names]
     )
     axes.margins(y=0.25)
-    style.dress(axes, "Design autonomy by disconnect setting and age", "days")
+    style.dress(axes, "Autonomy by LVD setting and age", "days")
     axes.legend(fontsize=8, frameon=False, ncols=2, loc="upper left")
 
 
@@ -119,9 +126,9 @@ def _lost(axes: Axes, view: AutonomyView) -> None:
     """Draw hours to disconnect and to damage for each month's worst moment."""
     x = [row.month - 1 for row in view.lost]
     series: list[tuple[str, list[float], Any]] = [
-        ("loads off", [row.to_disconnect_h for row in view.lost], style.LOAD),
-        ("bank damaged", [row.to_damage_h for row in view.lost], style.OUTAGE),
-        ("damaged, disconnect fails", [row.unprotected_h for row in view.lost],
+        ("outage", [row.to_disconnect_h for row in view.lost], style.LOAD),
+        ("battery damaged", [row.to_damage_h for row in view.lost], style.OUTAGE),
+        ("damaged, LVD fails", [row.unprotected_h for row in view.lost],
          style.HEAT),
     ]  # fmt: skip
     for label, hours, colour in series:
@@ -134,7 +141,7 @@ def _lost(axes: Axes, view: AutonomyView) -> None:
     ]
     if ice:
         axes.plot(*zip(*ice, strict=True), "s", ms=9, mfc="none", mec=style.FROST,
-                  mew=2, linestyle="none", label="by frost")  # fmt: skip
+                  mew=2, linestyle="none", label="by freezing")  # fmt: skip
     axes.set_xticks(range(12), MONTHS)
     axes.set_yscale("log")
     axes.yaxis.set_major_formatter("{x:g}")
@@ -142,6 +149,6 @@ def _lost(axes: Axes, view: AutonomyView) -> None:
     axes.yaxis.set_minor_locator(ticks.LogLocator(subs=(2, 5)))
     axes.yaxis.set_minor_formatter("{x:g}")
     axes.tick_params(axis="y", which="minor", labelsize=7, colors=style.INK)
-    style.dress(axes, "Charge lost at the month's worst moment", "days, log scale")
+    style.dress(axes, "Charging lost at the worst hour of the month", "days, log scale")
     axes.set_ylim(top=3.2 * axes.get_ylim()[1])
     axes.legend(fontsize=8, frameon=False, loc="upper left", ncols=2)

@@ -42,14 +42,12 @@ def check_figure(report: CheckReport, name: str) -> Figure:
         _terminal(axes, stairs)
         _limits(axes, stairs)
     else:
-        axes.text(
-            0.5, 0.5, "no device states the least volts that it needs", ha="center"
-        )
+        axes.text(0.5, 0.5, "no device states a minimum operating voltage", ha="center")
         axes.set_xticks([])
         axes.set_yticks([])
-    title = f"Volts from battery to {stairs.name or 'terminal'}"
+    title = f"Voltage from battery to {stairs.name or 'terminal'}"
     if stairs.steps:
-        left = "to spare" if stairs.margin_v >= 0 else "short"
+        left = "margin" if stairs.margin_v >= 0 else "short"
         amps = show(stairs.amps, "A")
         title += f": {abs(stairs.margin_v):.2f} V {left} at {amps}"
     cut = axes.get_ylim()[0] > 0
@@ -137,7 +135,7 @@ def _limits(axes: Axes, stairs: Stairs) -> None:
     needed = stairs.needed_v
     axes.axhline(needed, color=style.INK, linestyle="--", linewidth=1.2)
     axes.annotate(
-        f"device needs\n{needed:g} V",
+        f"minimum\n{needed:g} V",
         (k + 0.45, needed),
         (0, 3),
         textcoords="offset points",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from powerbudget.compare.lifecycle import GROUPS
+from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS
 from powerbudget.report.charts import style
 from powerbudget.report.document.words import number, percent
 from powerbudget.site.fields import MONTHS
@@ -82,7 +82,7 @@ def compare_figure(result: Comparison) -> Figure:
         place = grid[2 + k // 3, 2 * (k % 3) : 2 * (k % 3) + 2]
         title = textwrap.fill(f"{k + 1}  {option.title}", 42)
         month_axes(figure.add_subplot(place), option, title, legend=k == 0)
-    style.headline(figure, f"{result.site}: sources of power on equal terms")
+    style.headline(figure, f"{result.site}: comparison of alternatives")
     return figure
 
 
@@ -114,7 +114,7 @@ def priced(result: Comparison) -> list[Option]:
 
 
 def _label(option: Option) -> str:
-    return option.title + ("" if option.met else ": criteria not met")
+    return option.title + ("" if option.met else ": FAIL")
 
 
 def cost_axes(axes: Axes, result: Comparison) -> None:
@@ -127,7 +127,7 @@ def cost_axes(axes: Axes, result: Comparison) -> None:
         if not (np.abs(values) > 0.005).any():
             continue
         axes.barh(places, values, 0.46, left=left, color=GROUP_COLOURS[name],
-                  label=name, linewidth=0)  # fmt: skip
+                  label=GROUP_NAMES.get(name, name), linewidth=0)  # fmt: skip
         left += values
     for k, (place, option, end) in enumerate(zip(places, shown, left, strict=True)):
         total = option.life_cycle_cost / 1000
@@ -149,8 +149,8 @@ def cost_axes(axes: Axes, result: Comparison) -> None:
     terms = result.terms
     style.dress(
         axes,
-        f"Life-cycle cost over {terms.horizon_y} years at {100 * terms.rate_frac:g} % real "
-        "(line: less what is left; hatched: criteria not met)",
+        f"Life-cycle cost, {terms.horizon_y} yr at {100 * terms.rate_frac:g} % "
+"real (line: net of residual value; hatched: FAIL)",
         "", f"thousand {result.currency}",
     )  # fmt: skip
     axes.grid(axis="y", visible=False)
@@ -178,14 +178,14 @@ def availability_axes(axes: Axes, result: Comparison) -> None:
     axes.set_yticks(ticks, ["none" if t <= floor else f"{t:g}" for t in ticks])
     axes.minorticks_off()
     axes.set_xlim(0, 1.12 * max(costs, default=1.0))
-    style.dress(axes, "Hours without loads, against cost", "h a year",
+    style.dress(axes, "Outage hours and cost", "h/yr",
                 f"life-cycle cost, thousand {result.currency}")  # fmt: skip
 
 
 def _answers(axes: Axes, result: Comparison) -> None:
     """Write availability, fuel, visits and emissions beside the pictures."""
     axes.axis("off")
-    heads = ("", "available", "fuel a year", "visits a year", "t CO2e a year")
+    heads = ("", "available", "fuel/yr", "visits/yr", "t CO2e/yr")
     places = (0.0, 0.55, 0.70, 0.84, 1.0)
     shown = priced(result)
     rows = [
@@ -235,7 +235,7 @@ def month_axes(axes: Axes, option: Option, title: str, *, legend: bool = False) 
               color=style.LOAD, linewidth=1.8, label="load")  # fmt: skip
     axes.set_xticks(x, [MONTHS[m.month - 1][0] for m in rows])
     axes.set_ylim(0, 1.35 * max(1.0, float(load.max()), float((sun + source).max())))
-    style.dress(axes, title, "Wh a day taken")
+    style.dress(axes, title, "Wh/day delivered")
     axes.title.set_fontsize(8.5)
     if legend:
         axes.legend(fontsize=7.5, frameon=False, ncols=3, loc="upper center")

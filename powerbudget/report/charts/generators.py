@@ -36,10 +36,12 @@ def month_sources(axes: Axes, run: Simulation) -> None:
     other = np.array([m.generator_wh_per_day for m in rows]) / 1000
     load = [m.load_wh_per_day / 1000 for m in rows]
     if run.strings:
-        axes.bar(x, sun, 0.72, color=style.SUN, label="array gave")
-    axes.bar(x, other, 0.72, bottom=sun, color=style.GENERATOR, label="generators gave")
+        axes.bar(x, sun, 0.72, color=style.SUN, label="PV energy delivered")
+    axes.bar(
+        x, other, 0.72, bottom=sun, color=style.GENERATOR, label="generator energy"
+    )
     axes.step(np.r_[x - 0.5, x[-1] + 0.5], np.r_[load, load[-1]], where="post",
-              color=style.LOAD, linewidth=2.2, label="load asks")  # fmt: skip
+              color=style.LOAD, linewidth=2.2, label="load")  # fmt: skip
     for k, row in enumerate(rows):
         share = row.generator_wh_per_day / max(row.load_wh_per_day, 1e-9)
         if share >= 0.005:
@@ -55,9 +57,7 @@ def month_sources(axes: Axes, run: Simulation) -> None:
             )  # fmt: skip
     axes.set_xticks(x, [MONTHS[m.month - 1] for m in rows])
     axes.set_ylim(0, 1.25 * max([*(sun + other), *load]))
-    style.dress(
-        axes, "Who carries the load; figure = generators over load", "kWh a day"
-    )
+    style.dress(axes, "Share of supply (labels: generator share of load)", "kWh/day")
     axes.legend(loc="upper left", fontsize=8, frameon=False, ncols=3,
                 columnspacing=1.0, handlelength=1.4)  # fmt: skip
 
@@ -91,11 +91,11 @@ def year_fuel(axes: Axes, run: Simulation) -> None:
     drawn = False
     for name, left in _stocks(run):
         axes.plot(days, 100 * left[order[::per_day]], color=style.GENERATOR, linewidth=1.4,
-                  label=f"{name}: fuel in store")  # fmt: skip
+                  label=f"{name}: fuel inventory")  # fmt: skip
         drawn = True
     axes.set_ylim(0, 105)
-    words = "fuel, % of full" if drawn else "fuel by pipe"
-    style.dress(axes, "Fuel, and hours a day in which it could not run", words)
+    words = "fuel, % of full" if drawn else "fuel by pipeline"
+    style.dress(axes, "Fuel inventory and unavailable hours", words)
     if not drawn:
         axes.set_yticks([])
     _silent_bars(axes, run, order, per_day)
@@ -118,7 +118,7 @@ def _silent_bars(
     right = axes.twinx()
     right.set_ylim(0, 25)
     right.set_yticks([0, 12, 24])
-    right.set_ylabel("h a day", fontsize=8, color=style.OUTAGE)
+    right.set_ylabel("h/day", fontsize=8, color=style.OUTAGE)
     right.tick_params(axis="y", colors=style.OUTAGE, labelsize=8)
     right.spines[:].set_visible(False)
     for unit, code in silent_ever:

@@ -39,7 +39,7 @@ def ranked(budget: Budget) -> list[tuple[str, float, str, bool]]:
     if len(bars) <= MOST_BARS:
         return bars
     rest = bars[MOST_BARS - 1 :]
-    small = (f"{len(rest)} smaller lines", sum(bar[1] for bar in rest), "small", False)
+    small = (f"{len(rest)} smaller loads", sum(bar[1] for bar in rest), "small", False)
     return [*bars[: MOST_BARS - 1], small]
 
 
@@ -88,7 +88,10 @@ def loads_figure(budget: Budget, name: str) -> Figure:
     _sums(figure.add_subplot(grid[1]), budget)
     month = MONTHS[budget.highest_load_month - 1]
     style.dress(
-        axes, f"Where {show(budget.wh_per_day, 'Wh')} a day go in {month}", "", "Wh/day"
+        axes,
+        f"Daily load by device: {show(budget.wh_per_day, 'Wh')} per day in {month}",
+        "",
+        "Wh/day",
     )
     axes.grid(visible=False, axis="y")
     if name:
@@ -141,11 +144,10 @@ def _bars(axes: Axes, bars: list[tuple[str, float, str, bool]], budget: Budget) 
 
 def _sums(axes: Axes, budget: Budget) -> None:
     text = (
-        f"energy   {show(budget.average_w, 'W')} mean\n"
-        f"maximum  {show(budget.maximum_w, 'W')}\n"
-        f"peak     {show(budget.peak_a, 'A')} at {show(budget.lowest_bus_v, 'V')}\n"
-        f"hidden   {show(budget.hidden_w, 'W')}\n"
-        f"unverified {percent(budget.doubtful_frac, 0)} of energy"
+        f"average  {show(budget.average_w, 'W')}\nmaximum  "
+        f"{show(budget.maximum_w, 'W')}\npeak     {show(budget.peak_a, 'A')} at "
+        f"{show(budget.lowest_bus_v, 'V')}\nparasitic {show(budget.hidden_w, 'W')}\nunverified "
+        f"{percent(budget.doubtful_frac, 0)} of energy"
     )
     axes.axis("off")
     axes.legend(
@@ -177,7 +179,7 @@ def _legend() -> list[Patch]:
         Patch(
             facecolor=style.HIDDEN,
             edgecolor=style.INK,
-            label="hidden: converters, wiring,\nregulator, leakage",
+            label="parasitic: converters, wiring,\ncharge controller, leakage",
         ),
         Patch(facecolor=style.GRID, edgecolor=style.INK, label="contingency"),
         Patch(

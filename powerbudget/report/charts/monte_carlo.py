@@ -45,12 +45,12 @@ def ensemble_figure(result: Ensemble, name: str, currency: str = "") -> Figure:
     pair = lower.add_gridspec(1, 2)
     _inputs(lower.add_subplot(pair[0]), result)
     _curve(lower.add_subplot(pair[1]), result)
-    kind = "made from monthly figures" if result.years_from == "made" else (
-        f"from {result.seasons} real seasons"
+    kind = "synthetic years from monthly means" if result.years_from == "made" else (
+        f"from {result.seasons} actual winters"
     )  # fmt: skip
-    whose = f"How sure is a size: {name}   " if name else ""
+    whose = f"Probability of meeting the criteria: {name}      " if name else ""
     style.headline(
-        figure, f"{whose}({result.years:,} seasons {kind}, seed {result.seed})"
+        figure, f"{whose}({result.years:,} winters {kind}, random seed {result.seed})"
     )
     if name:
         figure.supxlabel(f"Target {result.target}.", fontsize=8.5, color=style.INK,
@@ -84,7 +84,7 @@ def _map(axes: Axes, result: Ensemble, currency: str) -> None:
     marks = axes.scatter([], [], c=[], cmap=style.shades(), vmin=0, vmax=1)
     holder: Any = axes.get_figure()
     bar = holder.colorbar(marks, ax=axes, location="bottom", pad=0.02, shrink=0.5)
-    bar.set_label("seasons that meet the target", fontsize=8.5, color=style.INK)
+    bar.set_label("winters that pass", fontsize=8.5, color=style.INK)
     bar.set_ticks(
         [0, 0.25, 0.5, 0.75, 1.0], labels=["0 %", "25 %", "50 %", "75 %", "100 %"]
     )
@@ -95,7 +95,7 @@ def _map(axes: Axes, result: Ensemble, currency: str) -> None:
     own = rows[0]
     axes.plot(own.battery_ah, own.array_w, "s", ms=15, mfc="none", mec=style.LOAD,
               mew=1.8, label=f"site file: {percent(own.probability_frac, 0)}")  # fmt: skip
-    style.dress(axes, "Probability by size", "array, W", "battery, Ah (name-plate)")
+    style.dress(axes, "Probability by size", "array, W", "battery, Ah (rated)")
     axes.margins(x=0.12, y=0.1)
     axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), fontsize=8.5,
                 frameon=False, markerscale=0.55, labelspacing=0.9)  # fmt: skip
@@ -112,7 +112,7 @@ def _edge(axes: Axes, rows: tuple[Odds, ...], level: float) -> None:
         x = sorted(least)
         axes.plot(x, np.minimum.accumulate([least[ah] for ah in x]), _LINES[level],
                   drawstyle="steps-post", color=style.CHARGE, linewidth=1.5, zorder=2,
-                  label=f"edge of {100 * level:g} %")  # fmt: skip
+                  label=f"{100 * level:g} % size")  # fmt: skip
 
 
 def _sure(axes: Axes, size: SureSize, currency: str) -> None:
@@ -150,8 +150,8 @@ def _inputs(axes: Axes, result: Ensemble) -> None:
     c = result.reference
     axes.set_xlim(0, 1)
     style.dress(
-        axes, f"What moves {c.modules} modules, {c.battery_units} units", "",
-        "rank correlation; green: more helps",
+        axes, f"Inputs that change {c.modules} modules, {c.battery_units} units", "",
+        "rank correlation; green: a larger input raises the margin",
     )  # fmt: skip
 
 
@@ -172,6 +172,6 @@ def _curve(axes: Axes, result: Ensemble) -> None:
         axes.plot(x, y, "o-", color=colour, ms=4, linewidth=1.5,
                   label=f"{rows[0].battery_ah:,.0f} Ah")  # fmt: skip
     axes.set_ylim(0, 104)
-    style.dress(axes, "Seasons that meet the target", "%", "array, W")
+    style.dress(axes, "Winters that pass", "%", "array, W")
     axes.legend(loc="lower right", fontsize=8, frameon=False,
                 title="battery; band: two standard errors", title_fontsize=8)  # fmt: skip

@@ -46,10 +46,11 @@ def reliability_figure(result: Reliability, name: str) -> Figure:
         _figures(figure.add_subplot(grid[:, 1]), result)
     style.headline(figure, f"Reliability of {name}")
     words = (
-        f"LOLP {percent(result.lolp_hours_frac, 3)} of the hours, LLP "
-        f"{percent(result.llp_energy_frac, 3)} of the energy, "
-        f"{result.outages_per_year:.2f} outages a year, over {result.years:.3g} years.  "
-        "Curves under 1 % rest on a few days."
+        f"LOLP {percent(result.lolp_hours_frac, 3)} of hours, LLP "
+        f"{percent(result.llp_energy_frac, 3)} of energy, "
+        f"{result.outages_per_year:.2f} outages/yr, {result.years:.3g} yr. Curves "
+        "below 1 % rest on a few days. Symbols C_A, C_S, LLP: Egido and Lorenzo "
+        "(1992)."
     )
     figure.supxlabel(words, fontsize=8.5, color=style.INK, x=0.01, ha="left")
     return figure
@@ -74,12 +75,12 @@ def _curves(axes: Axes, r: Reliability) -> None:
         points = [p for p in r.curves if p.llp_frac == level]
         axes.plot([p.storage_days for p in points], [p.array_ratio for p in points],
                   "o-", color=colour, ms=4, linewidth=1.8,
-                  label=f"LLP {100 * level:g} % of the energy")  # fmt: skip
+                  label=f"LLP {100 * level:g} % of energy")  # fmt: skip
     axes.plot(r.storage_days, r.array_ratio, "D", ms=12, mfc="none", mec=style.PICK,
               mew=2.2, label="this site")  # fmt: skip
-    style.dress(axes, "Array and storage that lose the same share of the load",
-                "array over load in the worst month, C_A",
-                "storage, days at 25 degC to the disconnect, C_S")  # fmt: skip
+    style.dress(axes, "Iso-reliability curves",
+                "array-to-load ratio, lowest month (C_A)",
+                "storage at 25 °C to the LVD, d (C_S)")  # fmt: skip
     axes.set_ylim(0, max(_HIGHEST, 1.15 * r.array_ratio))
     axes.set_xlim(left=0)
     axes.axhline(1.0, color=style.LOAD, linewidth=1.0, linestyle=":")
@@ -94,10 +95,10 @@ def _lengths(axes: Axes, r: Reliability) -> None:
     axes.bar(names, [c.per_year for c in r.lengths], 0.7, color=style.OUTAGE)
     for k, c in enumerate(r.lengths):
         if c.outages:
-            axes.annotate(f"{c.hours:,.0f} h in all", (k, c.per_year), ha="center",
+            axes.annotate(f"{c.hours:,.0f} h in total", (k, c.per_year), ha="center",
                           va="bottom", fontsize=8, color=style.INK)  # fmt: skip
-    style.dress(axes, f"Outages by length; the longest {r.longest_outage_h:,.0f} h",
-                "outages a year")  # fmt: skip
+    style.dress(axes, f"Outages by length; longest {r.longest_outage_h:,.0f} h",
+                "outages/yr")  # fmt: skip
     axes.margins(y=0.18)
 
 
@@ -105,18 +106,18 @@ def _months(axes: Axes, r: Reliability) -> None:
     axes.bar(range(12), r.hours_off_by_month, 0.7, color=style.OUTAGE)
     axes.set_xticks(range(12), MONTHS)
     style.dress(
-        axes, f"Hours without loads: {r.hours_off_per_year:,.1f} h a year, "
-        f"{show(r.unmet_wh_per_year, 'Wh')} a year not served", "h a year",
+        axes, f"Outage hours: {r.hours_off_per_year:,.1f} h/yr, "
+f"{show(r.unmet_wh_per_year, 'Wh')}/yr unserved", "h/yr",
     )  # fmt: skip
 
 
 def _figures(axes: Axes, r: Reliability) -> None:
     axes.axis("off")
     rows = [
-        ("hours without loads", "none in the record"),
-        ("length of the record", f"{r.years:.3g} years"),
-        ("array over load, worst month", f"{r.array_ratio:.2f}"),
-        ("storage at 25 degC to the disconnect", f"{r.storage_days:.1f} d"),
+        ("outage", "none in the simulation"),
+        ("length of the weather file", f"{r.years:.3g} yr"),
+        ("array-to-load ratio, lowest month", f"{r.array_ratio:.2f}"),
+        ("storage at 25 °C to the LVD", f"{r.storage_days:.1f} d"),
     ]
     for level in sorted({p.llp_frac for p in r.curves}, reverse=True):
         points = [p for p in r.curves if p.llp_frac == level]

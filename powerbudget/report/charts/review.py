@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 COLOURS = {
     "supported": style.PICK,
     "not supported": style.OUTAGE,
-    "cannot tell": style.HIDDEN,
+    "undetermined": style.HIDDEN,
 }
 EDGE = 1.0
 """Margins beyond this share are cut; the figures stand beside the bar."""
@@ -47,8 +47,8 @@ def review_figure(review: Review) -> Figure:
     axes.axvline(0, color=style.INK, linewidth=1)
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.set_xlim(-1.05 * EDGE, 2.05 * EDGE)
-    words = "Margin of every claim: right of the line it holds"
-    style.dress(axes, words, "", "% of the claim")
+    words = "Margin of each claim (positive: supported)"
+    style.dress(axes, words, "", "margin, % of the stated value")
     axes.grid(visible=False, axis="y")
     axes.set_xticks([-1, -0.5, 0, 0.5, 1], ["-100", "-50", "0", "+50", "+100"])
     axes.set_yticks(range(len(rows)), [_label(claim) for claim in rows], fontsize=8)
@@ -104,7 +104,7 @@ def _bar(axes: Axes, place: int, claim: Judged) -> None:
     text = str(claim.verdict)
     if claim.claimed is not None:
         found = figure_text(claim.found, claim.unit)
-        text += f": {found} for {figure_text(claim.claimed, claim.unit)}"
+        text += f": calculated {found}, stated {figure_text(claim.claimed, claim.unit)}"
     note = axes.text(1.06, place, text, va="center", fontsize=8.5, color=style.INK)
     note.set_parse_math(False)
 

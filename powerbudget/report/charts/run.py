@@ -157,7 +157,7 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
         linewidth=0, label="range within the day", rasterized=_dense(days),
     )  # fmt: skip
     axes.plot(days, soc.min(axis=1), color=style.CHARGE, linewidth=1.1,
-              label="lowest of the day")  # fmt: skip
+              label="daily minimum")  # fmt: skip
     floor = 100 * (1 - run.problem.design.tables.criteria.deepest_discharge_frac)
     axes.axhline(floor, color=style.LOAD, linewidth=1.2, linestyle="--",
                  label=f"minimum SOC allowed: {floor:.0f} %")  # fmt: skip
@@ -175,7 +175,7 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
     axes.set_ylim(0, 104)
     axes.set_xlim(days[0], days[-1])
     style.dress(axes, "Battery state of charge",
-                "charge, % of 25 degC capacity")  # fmt: skip
+                "SOC, % of full-charge capacity (25 °C)")  # fmt: skip
     _date_ticks(axes, run, days)
     axes.tick_params(labelbottom=False)
     entries = len(axes.get_legend_handles_labels()[0])
@@ -195,7 +195,7 @@ def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) 
     limit = 100 * (1 - (1 - floor) * run.bank.rated_ah / held)
     limit = np.clip(np.where(floor > 0, limit, 0), 0, 104)
     axes.fill_between(days, 0, limit, color=style.FROST, alpha=0.6, linewidth=0,
-                      label="frozen below", rasterized=_dense(days))  # fmt: skip
+                      label="freezing SOC", rasterized=_dense(days))  # fmt: skip
     lost = run.frost.lost_index
     if lost >= 0:
         times = axis_times(run)
@@ -203,7 +203,7 @@ def _frost_limit(axes: Axes, run: Simulation, days: NDArray[Any], per_day: int) 
         axes.plot(times[lost], 100 * run.soc_frac[lost], "X", color=style.OUTAGE,
                   ms=10, mec=style.PAPER)  # fmt: skip
         axes.annotate(
-            f"bank freezes, {_when(run, run.frost.lost_at)}",
+            f"battery frozen, {_when(run, run.frost.lost_at)}",
             (times[lost], 100 * run.soc_frac[lost]),
             xytext=(-9 if late else 9, 0), textcoords="offset points", fontsize=8.5,
             color=style.OUTAGE, fontweight="bold", va="center",
@@ -222,7 +222,7 @@ def _year_heat(axes: Axes, run: Simulation) -> None:
                       alpha=0.35, linewidth=0, label="range within the day",
                       rasterized=_dense(days))  # fmt: skip
     axes.plot(days, daily.mean(axis=1), color=style.HEAT, linewidth=1.0,
-              label="mean of the day")  # fmt: skip
+              label="daily average")  # fmt: skip
     axes.axhline(0, color=style.INK, linewidth=0.7)
     power = run.problem.array.p_mp_w[order]
     blocked = (conditions.charge_share[order] <= 0) & (power > SUN_FRAC * power.max())
@@ -234,10 +234,15 @@ def _year_heat(axes: Axes, run: Simulation) -> None:
         right.bar(days, hours, width=1.0, color=style.OUTAGE, alpha=0.8, linewidth=0)
         right.set_ylim(0, 24)
         right.set_yticks([0, 6, 12])
-        right.set_ylabel("h a day", fontsize=8, color=style.OUTAGE)
+        right.set_ylabel("h/day", fontsize=8, color=style.OUTAGE)
         right.tick_params(axis="y", colors=style.OUTAGE, labelsize=8)
         right.spines[:].set_visible(False)
-        axes.bar(days[:1], [0], color=style.OUTAGE, label="sun with charging blocked")
+        axes.bar(
+            days[:1],
+            [0],
+            color=style.OUTAGE,
+            label="charging inhibited with irradiance",
+        )
     axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), fontsize=8,
                 frameon=False, ncols=3, borderaxespad=0.1)  # fmt: skip
 
@@ -260,7 +265,7 @@ def _mark_outages(axes: Axes, run: Simulation) -> None:
         start = times[outage.index]
         end = start + np.timedelta64(round(60 * outage.hours), "m")
         axes.axvspan(start, end, color=style.OUTAGE, alpha=0.55, linewidth=0,
-                     label="loads off" if number == 0 else None)  # fmt: skip
+                     label="outage" if number == 0 else None)  # fmt: skip
     del step
 
 
@@ -269,9 +274,9 @@ def _month_bars(axes: Axes, run: Simulation) -> None:
     x = np.arange(len(rows))
     array = [m.array_wh_per_day / 1000 for m in rows]
     load = [m.load_wh_per_day / 1000 for m in rows]
-    axes.bar(x, array, 0.72, color=style.SUN, label="array could give")
+    axes.bar(x, array, 0.72, color=style.SUN, label="available array energy")
     axes.step(np.r_[x - 0.5, x[-1] + 0.5], np.r_[load, load[-1]], where="post",
-              color=style.LOAD, linewidth=2.2, label="load asks")  # fmt: skip
+              color=style.LOAD, linewidth=2.2, label="load")  # fmt: skip
     worst = run.array_to_load.month
     for k, row in enumerate(rows):
         axes.annotate(
@@ -293,16 +298,16 @@ def _answers(axes: Axes, run: Simulation, days: Autonomy) -> None:
     watts = run.strings * problem.array.series * problem.array.module.power_w
     rows = [
         ("availability", percent(run.availability_frac, 2)),
-        ("hours without loads", f"{off:,.0f} h"),
-        ("lowest charge", f"{lowest_charge(run)}, {_when(run, run.lowest_soc_at)}"),
-        (f"autonomy from full at {days.design_degc:g} degC", f"{days.design_days:.1f} d"),
-        ("shortest autonomy in the record", f"{days.record_days:.1f} d"),
-        ("load", f"{show(problem.budget.wh_per_day, 'Wh')} a day"),
+        ("outage", f"{off:,.0f} h"),
+        ("minimum SOC", f"{lowest_charge(run)}, {_when(run, run.lowest_soc_at)}"),
+        (f"autonomy from full charge at {days.design_degc:g} °C", f"{days.design_days:.1f} d"),
+        ("minimum remaining autonomy", f"{days.record_days:.1f} d"),
+        ("load", f"{show(problem.budget.wh_per_day, 'Wh')}/day"),
         ("array", f"{watts:,.0f} W" if watts else "none"),
         *_fuel_answers(run),
         ("battery", f"{run.bank.nameplate_ah:,.0f} Ah at {run.bank.nominal_v:g} V"),
         ("weather", f"{problem.record.years:.3g} y"
-         + (", typical: hides bad winters" if problem.record.typical_year else "")),
+         + (", typical year (no extreme winter)" if problem.record.typical_year else "")),
     ]  # fmt: skip
     pitch = 0.972 / max(9, len(rows))
     for k, (label, value) in enumerate(rows):
@@ -320,9 +325,9 @@ def _fuel_answers(run: Simulation) -> list[tuple[str, str]]:
     return [
         (
             f"{year.name}, {show(year.rated_w, 'W')}",
-            f"{year.fuel_per_year:,.0f} {year.fuel_unit} a year"
+            f"{year.fuel_per_year:,.0f} {year.fuel_unit}/yr"
             if year.fuel_unit
-            else f"{year.run_h_per_year:,.0f} h a year",
+            else f"{year.run_h_per_year:,.0f} h/yr",
         )
         for year in run.generation[:2]
     ]
@@ -341,25 +346,25 @@ def _worst_weeks(figure: Figure, place: Any, run: Simulation) -> None:
     low = 100 * float(run.soc_frac[window].min())
     top.set_ylim(max(0.0, 10 * np.floor((low - 4) / 10)), 102)
     record_year = "" if record.typical_year else f" ({str(times[0])[:4]})"
-    style.dress(top, f"The worst three weeks{record_year}, hour by hour", "charge, %")
+    style.dress(top, f"Worst three weeks{record_year}, hourly", "SOC, %")
     top.tick_params(labelbottom=False)
     volts = run.out["bus_v"][window]
     offered = run.out["offered_a"][window] * volts
     asked = _load_w(run, window)
     if run.strings:
         bottom.fill_between(times, offered, step="post", color=style.SUN, linewidth=0,
-                            alpha=0.9, label="array could give")  # fmt: skip
+                            alpha=0.9, label="available array energy")  # fmt: skip
     if run.generation:
         given = generator_w(run, window)
         bottom.fill_between(times, given, step="post", color=style.GENERATOR,
-                            linewidth=0, alpha=0.75, label="generators gave")  # fmt: skip
+                            linewidth=0, alpha=0.75, label="generator energy")  # fmt: skip
         offered = np.maximum(np.maximum(offered, given), asked)
     bottom.step(times, asked, where="post", color=style.LOAD, linewidth=1.6,
-                label="load asks")  # fmt: skip
+                label="load")  # fmt: skip
     _mark_outages(bottom, run)
     bottom.set_ylim(0, max(1.0, 1.25 * float(offered.max())))
     bottom.set_xlim(times[0], times[-1])
-    style.dress(bottom, "", "W at the bus")
+    style.dress(bottom, "", "W at the dc bus")
     dates: Any = import_module("matplotlib.dates")
     bottom.xaxis.set_major_locator(dates.DayLocator(interval=3))
     bottom.xaxis.set_major_formatter(dates.DateFormatter("%d %b"))

@@ -67,7 +67,7 @@ def _loads(run: Simulation) -> list[str]:
     opens = (
         f"LVD {bus.disconnect_v:g} V, LVR {bus.reconnect_v:g} V"
         if bus.disconnect_v is not None
-        else f"disconnect at SOC {100 * (bus.disconnect_soc_frac or 0):.0f} %"
+        else f"SOC disconnect {100 * (bus.disconnect_soc_frac or 0):.0f} %"
     )
     battery = (
         f"battery, {bank.nameplate_ah:,.0f} Ah\n{bank.units} x {bank.unit.nominal_v:g} V "
@@ -77,7 +77,7 @@ def _loads(run: Simulation) -> list[str]:
     found = [battery]
     for supply in dict.fromkeys(line.supply for line in listed):
         fed = [line for line in listed if line.supply == supply]
-        name = "loads on the bus" if supply == "bus" else f"converter {supply}"
+        name = "loads on the dc bus" if supply == "bus" else f"converter {supply}"
         energy = sum(line.wh_per_day for line in fed)
         found.append(f"{name}\n{count(len(fed), 'load')}\n{show(energy, 'Wh/day')}")
     return found

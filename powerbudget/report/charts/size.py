@@ -80,7 +80,7 @@ def frontier_figure(result: Sizing, name: str) -> Figure:
             _why_axes(axes, (run, _run(result, less)), (piece, less))
             first = first or axes
     if not smaller:
-        words = result.binding or "no design meets the criteria"
+        words = result.binding or "no size passes"
         figure.supxlabel(textwrap.fill(words, 130), fontsize=8.5, color=style.INK,
                          x=0.01, ha="left")  # fmt: skip
     return figure
@@ -103,7 +103,7 @@ def _frontier(axes: Axes, result: Sizing, name: str) -> None:
     age = "end of life" if result.lasts else "as specified"
     share = f"{100 * result.health_frac:.0f} %"
     style.dress(axes, f"Array and battery sizes that pass{whose}", "array, W",
-                f"battery, Ah (name-plate; simulated {age}, {share})")  # fmt: skip
+                f"battery, Ah (rated; simulated {age}, {share})")  # fmt: skip
     # Below the axes, where it cannot hide a design.
     axes.legend(loc="upper center", bbox_to_anchor=(0.48, -0.13), fontsize=8.5, ncols=3,
                 frameon=False, labelspacing=0.9, markerscale=0.75)  # fmt: skip
@@ -130,7 +130,7 @@ def _edge(axes: Axes, result: Sizing) -> None:
     for c in result.frontier:
         price = "" if c.cost is None else f", {c.cost:,.0f} {result.currency}"
         mass = "" if c.mass_kg is None else f", {c.mass_kg:,.0f} kg"
-        stands = f"\n{c.series} in series, {c.tilt_deg:g} deg" if turned else ""
+        stands = f"\n{c.series} in series, {c.tilt_deg:g}°" if turned else ""
         pieces = f"{count(c.modules, 'module')}, {count(c.battery_units, 'unit')}"
         axes.annotate(
             f"{pieces}{price}{mass}{stands}",
@@ -152,9 +152,9 @@ def _hand_mark(axes: Axes, found: Disagreement) -> None:
     c = found.design
     if c is None:
         return
-    fares = "meets all" if c.met else "FAILS"
+    fares = "passes" if c.met else "FAILS"
     axes.plot(c.battery_ah, c.array_w, "P", ms=10, color=style.LOAD, mec=style.PAPER,
-              label=f"by hand: {fares}", linestyle="none")  # fmt: skip
+              label=f"worksheet: {fares}", linestyle="none")  # fmt: skip
 
 
 def _limits(axes: Axes, result: Sizing) -> None:
@@ -198,7 +198,7 @@ def _why_axes(
     axes.set_ylim(0, 104)
     axes.set_xlim(times[0], times[-1])
     fails = textwrap.fill(
-        f"one {piece} step fewer fails {failure_words(candidate)}", 46
+        f"one {piece} step fewer: fails {failure_words(candidate)}", 46
     )
     style.dress(axes, "", "SOC, %")
     axes.set_title(fails, loc="left", fontsize=8.5, color=style.INK)
@@ -213,7 +213,7 @@ def _why_axes(
 def _lost(
     axes: Axes, run: Simulation, window: NDArray[np.int64], times: NDArray[Any]
 ) -> None:
-    step, label = run.problem.record.step_h, "loads off"
+    step, label = run.problem.record.step_h, "outage"
     for outage in run.outages:
         for start in times[window == outage.index]:
             end = start + np.timedelta64(round(60 * max(outage.hours, step)), "m")
@@ -261,11 +261,11 @@ def worksheet_figure(result: Sizing, name: str) -> Figure:
          found.array_strings_in_record, found.array_w_a_string),
     )  # fmt: skip
     _side(
-        lower, found, "battery", "battery, Ah (name-plate)",
+        lower, found, "battery", "battery, Ah (rated)",
         (found.battery_strings, found.battery_strings_replaced,
          found.battery_strings_in_record, found.battery_ah_a_string),
     )  # fmt: skip
-    style.headline(figure, f"Worksheet against record: {name}")
+    style.headline(figure, f"Worksheet and simulation: {name}")
     figure.supxlabel(textwrap.fill("; ".join(found.words[:4]), 140), fontsize=8.5,
                      color=style.INK, x=0.01, ha="left")  # fmt: skip
     return figure
@@ -287,18 +287,20 @@ def _side(
     beside = "battery" if side == "array" else "array"
     dark = found.dark_month if side == "array" else ""
     by_hand = 0 if dark else by_hand
-    note = f"none: no sun in {dark}" if dark else ""
-    bars = [("worksheet as it stands", by_hand, style.LOAD, note)]
+    note = f"none: no irradiation in {dark}" if dark else ""
+    bars = [("worksheet, unchanged", by_hand, style.LOAD, note)]
     bars += [
         (f"  {r.assumption}: {_short(r.by_hand)} to {_short(r.in_record)} {_unit(r.unit)}",
          n, style.HIDDEN, f" ({100 * r.effect_frac:+.0f} %)")
         for r, n in zip(reasons, strings, strict=True)
     ]  # fmt: skip
     if found.reasons:
-        bars.append(("every one replaced", replaced, style.CHARGE, ""))
-    words = f"hourly record, beside {count(other, beside + ' string')}"
+        bars.append(("all inputs replaced", replaced, style.CHARGE, ""))
+    words = f"simulation, with {count(other, beside + ' string')}"
     if found.design is not None:
-        bars.append((words, needed, style.PICK, "" if needed else "none in reach"))
+        bars.append(
+            (words, needed, style.PICK, "" if needed else "none in the search range")
+        )
     for k, (_, strings_, colour, note) in enumerate(bars):
         axes.barh(k, strings_ * each, color=colour, height=0.72)
         said = f" {strings_ * each:,.0f}{note}" if strings_ else f" {note}"

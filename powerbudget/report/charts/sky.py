@@ -65,12 +65,12 @@ def sky_figure(
     _spells(figure.add_subplot(grid[0, 1]), record, against)
     _returns(figure.add_subplot(grid[1, 0]), record, against)
     _darkest_weeks(figure.add_subplot(grid[1, 1]), record)
-    kind = "typical year: hides bad winters" if record.typical_year else (
+    kind = "typical year (no extreme winter)" if record.typical_year else (
         f"{record.years:.0f} synthetic years" if record.synthetic
-        else f"{record.years:.3g} real years"
+        else f"{record.years:.3g} actual years"
     )  # fmt: skip
     if name:
-        style.headline(figure, f"The sky of {name}   ({kind})")
+        style.headline(figure, f"Solar resource of {name}   ({kind})")
     return figure
 
 
@@ -79,17 +79,17 @@ def _months(axes: Axes, record: WeatherRecord, against: WeatherRecord | None) ->
     x = np.array([row.month - 1 for row in rows])
     mean = np.array([row.ghi_kwh_m2_day for row in rows])
     top = mean
-    axes.bar(x, mean, 0.7, color=style.SUN, label="mean of all years")
+    axes.bar(x, mean, 0.7, color=style.SUN, label="average of all years")
     if record.years > 1.5:
         months = month_by_year(record).ghi_kwh_m2_d[:, x]
         low, top = np.nanmin(months, axis=0), np.nanmax(months, axis=0)
         axes.vlines(x, low, top, color=style.INK, linewidth=1.6,
-                    label="darkest to brightest year")  # fmt: skip
+                    label="lowest to highest year")  # fmt: skip
     if against is not None:
         other = monthly_means(against)
         axes.plot([row.month - 1 for row in other],
                   [row.ghi_kwh_m2_day for row in other], "o", mfc="none", ms=6,
-                  color=style.LOAD, label="measured record")  # fmt: skip
+                  color=style.LOAD, label="measured weather file")  # fmt: skip
     worst = int(np.argmin(mean))
     axes.annotate(f"{mean[worst]:.2f}", (x[worst], top[worst]), ha="center",
                   va="bottom", fontsize=8.5, fontweight="bold", color=style.INK,
@@ -113,17 +113,17 @@ def _spells(axes: Axes, record: WeatherRecord, against: WeatherRecord | None) ->
         table = yearly.mean_kwh_m2_day
         low, middle, high = np.nanpercentile(table, (10, 50, 90), axis=0)
         axes.fill_between(LENGTHS, low, high, color=style.CHARGE, alpha=0.25,
-                          linewidth=0, label="eight years in ten")  # fmt: skip
+                          linewidth=0, label="8 years in 10")  # fmt: skip
         axes.plot(LENGTHS, middle, color=style.CHARGE, linewidth=1.6,
                   label="median year")  # fmt: skip
     worst = worst_spells(record, LENGTHS)
     axes.plot([s.days for s in worst], [s.mean_kwh_m2_day for s in worst], "o-", ms=3.5,
-              color=style.OUTAGE, linewidth=1.8, label="darkest of all")  # fmt: skip
+              color=style.OUTAGE, linewidth=1.8, label="minimum of all years")  # fmt: skip
     if against is not None:
         _against(axes, against)
     axes.set_xlim(0, 31)
     axes.set_ylim(0, 1.3 * axes.get_ylim()[1])
-    style.dress(axes, "Darkest run of each year", "kWh/m2 a day", "length, days")
+    style.dress(axes, "n-day minimum GHI of each year", "kWh/m²/day", "length, d")
     axes.legend(loc="upper left", fontsize=8, frameon=True, framealpha=0.9)
 
 
@@ -140,12 +140,12 @@ def _against(axes: Axes, record: WeatherRecord) -> None:
 
 
 def _returns(axes: Axes, record: WeatherRecord, against: WeatherRecord | None) -> None:
-    title = f"How often the darkest {FITTED_DAYS} days come"
+    title = f"Return period of the {FITTED_DAYS}-day minimum GHI"
     fits = fit_spells(record, (FITTED_DAYS,))
     if not fits:
         axes.axis("off")
         why = (
-            "one typical year says nothing\non how winters differ"
+            "one typical year shows no\ninterannual variability"
             if record.typical_year
             else "too few years for a fit"
         )
@@ -155,23 +155,23 @@ def _returns(axes: Axes, record: WeatherRecord, against: WeatherRecord | None) -
                        fontweight="bold")  # fmt: skip
         return
     _fit_curve(axes, fits[0])
-    _points(axes, record, style.CHARGE, "years of this record")
+    _points(axes, record, style.CHARGE, "years of this weather file")
     if against is not None and against.years > 1.5:
-        _points(axes, against, style.LOAD, "years of the measured record")
+        _points(axes, against, style.LOAD, "years of the measured weather file")
     axes.set_xscale("log")
     axes.set_xlim(1.02, max(60.0, 1.4 * record.years))
     ticks = [t for t in (2, 5, 10, 20, 50, 100, 1000) if t <= max(60.0, record.years)]
     axes.set_xticks(ticks, [str(t) for t in ticks])
     axes.minorticks_off()
     axes.set_ylim(bottom=0)
-    style.dress(axes, title, "kWh/m2 a day", "once in so many years")
+    style.dress(axes, title, "kWh/m²/day", "return period, yr")
     axes.legend(loc="upper right", fontsize=8, frameon=True, framealpha=0.9)
 
 
 def _fit_curve(axes: Axes, fit: SpellFit) -> None:
     axes.fill_between(fit.return_years, fit.low_kwh_m2_day, fit.high_kwh_m2_day,
                       color=style.HIDDEN, alpha=0.35, linewidth=0,
-                      label="80 % band of the fit")  # fmt: skip
+                      label="80 % confidence interval")  # fmt: skip
     words = "Gumbel" if fit.family == "gumbel" else "extreme-value"
     axes.plot(fit.return_years, fit.mean_kwh_m2_day, color=style.INK, linewidth=1.6,
               label=f"{words} fit")  # fmt: skip
@@ -211,10 +211,10 @@ def _darkest_weeks(axes: Axes, record: WeatherRecord) -> None:
     axes.xaxis.set_major_locator(mdates.AutoDateLocator(minticks=4, maxticks=7))
     axes.xaxis.set_major_formatter(mdates.DateFormatter("%d %b"))
     axes.annotate(
-        f"darkest {FITTED_DAYS} days: {spell.mean_kwh_m2_day:.2f} kWh/m2 a day"
+        f"{FITTED_DAYS}-day minimum GHI: {spell.mean_kwh_m2_day:.2f} kWh/m²/day"
         + (f"\n{ACROSS_END}" if spell.across_end else ""),
         (0.02, 0.96), xycoords="axes fraction", fontsize=9, color=style.OUTAGE,
         va="top", fontweight="bold",
     )  # fmt: skip
     axes.margins(y=0.2)
-    style.dress(axes, f"Day by day around it{year}", "kWh/m2 a day")
+    style.dress(axes, f"GHI by day around the minimum{year}", "kWh/m²/day")

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from powerbudget.errors import Finding
+from powerbudget.quantities import in_print
 from powerbudget.report.document.words import charge_words, number, percent
 
 
@@ -53,6 +54,9 @@ class Column:
     head: str
     unit: str = ""
     number: bool = False
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "unit", in_print(self.unit))
 
 
 @dataclass(frozen=True)
@@ -363,7 +367,7 @@ def word(text: str, href: str = "", tone: str = "") -> Cell:
     text, href, tone
         As in `Cell` [text].
     """
-    return Cell(text, None, href, tone)
+    return Cell(in_print(text), None, href, tone)
 
 
 def figure(value: float | None, digits: int = 3, *, href: str = "") -> Cell:

@@ -233,7 +233,7 @@ class Package:
     def search(self) -> Sizing:
         """What the search found, on a site with panels."""
         if self.sizing is None:
-            raise ValueError("a site without panels has nothing to search")
+            raise ValueError("a site without an array has nothing to search")
         return self.sizing
 
     @property
@@ -294,10 +294,10 @@ def assemble(
     wanted.check(panels=design.tables.array.parallel > 0)
     found = Package(design, wanted, record)
     _ = found.claims
-    tell("reading the weather and laying out the site")
+    tell("reading the weather and preparing the site")
     _ = found.run
     with ThreadPoolExecutor(2) as pool:
-        tell("simulating, and searching panel and battery")
+        tell("simulating, and searching array and battery")
         searched = pool.submit(lambda: found.sizing)
         _ = (found.days, found.verdicts, found.outlook, found.sky)
         tell("checking circuits")
@@ -311,11 +311,11 @@ def assemble(
 
 
 _EXTRA = (
-    ("claims", "review", "judging claims"),
-    ("options", "comparison", "comparing sources of power"),
-    ("sensitivity", "sensitivity", "inputs that move the size most"),
-    ("autonomy", "view", "autonomy by month, hour, disconnect setting and age"),
-    ("seasons", "odds", "seasons drawn anew"),
+    ("claims", "review", "reviewing claims"),
+    ("options", "comparison", "comparing alternatives"),
+    ("sensitivity", "sensitivity", "inputs that change the size most"),
+    ("autonomy", "view", "autonomy by month, hour, LVD setting, and age"),
+    ("seasons", "odds", "random trials"),
 )
 """What takes its time where it is asked for: extra, answer and words for the wait."""
 

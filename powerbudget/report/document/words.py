@@ -301,12 +301,12 @@ def figure_text(value: float | None, unit: str, digits: int = 3) -> str:
         # 99.87 % must not be printed as the 99.9 % that it misses.
         return show(100 * value, "%", 5 if 0.99 < value < 1 else digits)
     if unit == "degC":
-        return f"{value:.1f} degC"
+        return f"{value:.1f} °C"
     return show(value, unit, digits)
 
 
 _GAP = re.compile(
-    r"(?<=\d) (?=(?:%|W|Wh|kWh|V|A|Ah|mA|h|d|yr|deg|degC|°C|ohm|m|units?|modules?)(?:[ ,.;:)/]|$))"
+    r"(?<=\d) (?=(?:%|W|Wh|kWh|V|A|Ah|mA|h|d|yr|°C|Ω|m|units?|modules?)(?:[ ,.;:)/]|$))"
     r"|(?<=NOT) (?=[A-Z])"
 )
 

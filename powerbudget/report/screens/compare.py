@@ -34,8 +34,8 @@ def compare_screen(found: Comparison) -> Screen:
         f"lowest cost: {best.title}, ranking {'' if robust(found) else 'NOT '}ROBUST"
     )  # fmt: skip
     basis = (
-        f"{found.load_w:.3g} W average; {found.years:.3g} yr of weather; {terms.horizon_y:g} yr "
-        f"at {100 * terms.rate_frac:.3g} % real"
+        f"{found.load_w:.3g} W average; {found.years:.3g} yr of weather; "
+        f"{terms.horizon_y:g} yr at {100 * terms.rate_frac:.3g} % real"
     )
     body = [*wrap("Load ", basis), "", *table_text(_table(found)).splitlines()]
     for option in found.options:

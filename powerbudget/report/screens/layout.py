@@ -20,7 +20,7 @@ MOST_LINES = 30
 """A first screen, but for what it cannot leave out [count]."""
 MOST = {"WARNING": 3, "NOTE": 2}
 """Findings that a first screen shows of each severity [count]."""
-_END = re.compile(r"(?<=\.) +(?=[A-Z])|; |: (?=at one place)")
+_END = re.compile("(?<=\\.) +(?=[A-Z])|; |: (?=at one place)")
 
 
 @dataclass(frozen=True)

@@ -29,11 +29,11 @@ def part_page(part: Any, row: Mapping[str, Any]) -> str:
     pairs = [(key, str(value)) for key, value in row.items() if value]
     climate = part.temperature
     if climate:
-        pairs.append(("temperature", f"{climate.min:g} to {climate.max:g} degC"))
+        pairs.append(("temperature", f"{climate.min:g} to {climate.max:g} °C"))
     pairs.append(("note", part.note or "none"))
     if not part.reading:
         pairs.insert(-1, ("source", part.source))
-    text = facts(part.title, pairs + [("ask for", a) for a in asked(part)])
+    text = facts(part.title, pairs + [("request", a) for a in asked(part)])
     if part.reading:
         text += "\n" + "".join(f"{line}\n" for line in _pictures(part))
         text += "\n" + table("Readings", _HEADS, map(_reading, part.reading))
@@ -54,8 +54,8 @@ def asked(part: Any) -> list[str]:
     names = ", ".join(part.asks)
     field = part.asks[0] if part.asks else ""
     return [
-        f"the maker's sheet: {names}. In a parts file of your own: [[part.reading]] "
-        f'figure = "{field}", value, document, page'
+        f"the manufacturer's data sheet: {names}. In your own parts file: "
+        f'[[part.reading]] figure = "{field}", value, document, page'
     ] * bool(names)
 
 

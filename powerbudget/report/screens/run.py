@@ -93,8 +93,12 @@ def _lost(run: Simulation) -> list[str]:
     """Return when the battery froze, nothing where it never did."""
     if run.frost.lost_index < 0:
         return []
-    return wrap("Frozen battery", f"battery destroyed on {at(run, run.frost.lost_at)}; what "
-                "follows is as if it had survived", LABEL)  # fmt: skip
+    return wrap(
+        "Frozen battery",
+        f"battery destroyed on {at(run, run.frost.lost_at)}; later figures assume "
+        "a working battery",
+        LABEL,
+    )
 
 
 def _period(package: Package) -> list[str]:
@@ -140,7 +144,7 @@ def _fuel(year: GeneratorYear) -> str:
     burnt = (
         show(year.fuel_per_year, f"{year.fuel_unit}/yr")
         if year.fuel_unit
-        else "no fuel"
+        else "fuel none"
     )
     return f"{year.name}: {burnt}, {year.run_h_per_year:,.0f} h/yr"
 

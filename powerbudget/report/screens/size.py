@@ -88,7 +88,7 @@ def age_words(found: Sizing) -> str:
     """Return at which SOH the criteria are met [text]."""
     share = percent(found.health_frac, 0)
     if found.lasts:
-        return f"end of life (SOH {share}); passes with a new battery too"
+        return f"end of life (SOH {share}); also passes with a new battery"
     return f"battery as specified (SOH {share}), not for end of life"
 
 
@@ -124,13 +124,13 @@ def _recommended(found: Sizing, pick: Candidate) -> list[str]:
 def _controller(found: Sizing) -> list[str]:
     """Return the charge controller that the pick asks for, and the part that fits."""
     need = found.controller
-    asked = f"{need.charge_a:.0f} A of charge, {need.input_v:.0f} V of input"
-    words = "no part of the library bears it"
+    asked = f"{need.charge_a:.0f} A charge current, {need.input_v:.0f} V input"
+    words = "no part of the library has this rating"
     if need.part:
         words = f"{need.count} x {need.part}"
     if need.stated_a is not None and need.stated_a < need.charge_a:
-        words += f", {need.stated_a:g} A as the site states"
-    return wrap("Controller", f"{words}; array asks for {asked}", LABEL)
+        words += f", {need.stated_a:g} A stated"
+    return wrap("Controller", f"{words}; required for the full array: {asked}", LABEL)
 
 
 def _installed(found: Sizing) -> list[str]:
@@ -140,7 +140,7 @@ def _installed(found: Sizing) -> list[str]:
         return []
     low, high = sum(x.low for x in lines), sum(x.high for x in lines)
     each = ", ".join(f"{x.piece} {x.cost:,.0f}" for x in lines)
-    words = f"{low:,.0f} to {high:,.0f} {found.currency}, labor not in it: {each}"
+    words = f"{low:,.0f} to {high:,.0f} {found.currency}, without labor: {each}"
     return wrap("Installed", words, LABEL)
 
 
@@ -148,7 +148,7 @@ def _limiting(found: Sizing, name: str) -> list[str]:
     less = found.smaller.get(name)
     part = {"array": "string", "battery": "string"}[name]
     if less is None:
-        return wrap(f"  {name}", f"already one {part}", LABEL)
+        return wrap(f"  {name}", f"at minimum size (1 {part})", LABEL)
     said = {
         "availability": f"outage on {less.lost_at}",
         "maximum DOD": f"maximum DOD {percent(1 - less.lowest_soc_frac, 0)} on "
@@ -181,7 +181,7 @@ def _sizes(found: Sizing) -> Table:
         Column("min SOC", "%", True), Column("autonomy", "d", True), Column("A:L", "", True),
         Column(""),
     )  # fmt: skip
-    what = " (cost installed, labor not in it)" if priced else ""
+    what = " (cost installed, without labor)" if priced else ""
     title = f"Smallest passing array for each battery{what}"
     return Table("sizes", title, columns, tuple(rows))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.compare.lifecycle import GROUPS
+from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS
 from powerbudget.report.charts.compare import compare_page_figure, priced
 from powerbudget.report.document.blocks import (
     Block,
@@ -63,19 +63,19 @@ def compared_section(found: Comparison, sources: Sources) -> Section:
     )
     blocks: list[Block] = []
     if found.findings:
-        blocks.append(Remarks(found.findings, "To be kept in mind"))
+        blocks.append(Remarks(found.findings, "Findings"))
     blocks += [
         Facts(_terms(found), "Terms"),
-        Facts(bought, "What is bought, and what binds", "equipment"),
+        Facts(bought, "Equipment and limiting criterion", "equipment"),
         _options(found),
     ]
     if found.why:
-        blocks.append(Prose(found.why, "Why this order"))
+        blocks.append(Prose(found.why, "Cost difference"))
     blocks += [_picture(found), _costs(found)]
     if found.turns:
         blocks.append(_turns(found))
     blocks += [_supply(found), _prices(found, sources)]
-    return Section("options", "Sources of power side by side", "Sources of power",
+    return Section("options", "Comparison of alternatives", "Alternatives",
                    options_lead(found), tuple(blocks))  # fmt: skip
 
 
@@ -83,10 +83,10 @@ def options_lead(found: Comparison) -> str:
     """Return the answer of a comparison in one sentence [text]."""
     best = found.best
     if best is None:
-        return "No source of power meets every criterion."
+        return "No alternative passes every criterion."
     lead = (
-        f"Cheapest over {found.terms.horizon_y:g} years of those that meet every "
-        f"criterion: {best.title}"
+        f"Lowest life-cycle cost over {found.terms.horizon_y:g} yr among the "
+        f"alternatives that pass: {best.title}"
     )
     doubts = sum(finding.severity != "note" for finding in found.findings)
     return lead + (f"; {count(doubts, 'warning')} below." if doubts else ".")
@@ -99,9 +99,9 @@ def _terms(found: Comparison) -> tuple[Fact, ...]:
         ("load", f"{found.load_w:.3g} W, average of the highest-load month at the dc bus"),
         ("weather", f"{found.years:.3g} yr, the same for every alternative"),
         ("money", f"{found.currency} of today, {terms.horizon_y} yr at "
-         f"{100 * terms.rate_frac:.3g} % real; costs fall {_when(terms.convention)}; what "
-         f"is left at the end is {end}"),
-        ("emissions", f"CO2e over 100 yr, potentials of IPCC {found.gwp}"),
+f"{100 * terms.rate_frac:.3g} % real; costs fall {_when(terms.convention)}; "
+f"residual value is {end}"),
+        ("emissions", f"CO2e over 100 yr, GWP of IPCC {found.gwp}"),
     )  # fmt: skip
     return tuple(Fact(label, text) for label, text in pairs)
 
@@ -114,8 +114,7 @@ def _options(found: Comparison) -> Table:
         Column("initial investment", found.currency, True),
         Column("present value", found.currency, True),
     )  # fmt: skip
-    return Table("options-table", "What each takes, cheapest first of those that meet the "
-                 "criteria", columns,
+    return Table("options-table", "Alternatives, lowest cost first among those that pass", columns,
                  tuple(_option(option) for option in found.options), tools=True)  # fmt: skip
 
 
@@ -126,24 +125,33 @@ def _costs(found: Comparison) -> Table:
         k for k in GROUPS if any(o.cost and abs(o.cost.groups[k]) >= 1 for o in shown)
     ]
     rows = [
-        Row((word(kind), *[whole(o.cost.groups[kind]) for o in shown if o.cost]))
+        Row(
+            (
+                word(GROUP_NAMES.get(kind, kind)),
+                *[whole(o.cost.groups[kind]) for o in shown if o.cost],
+            )
+        )
         for kind in kinds
     ]
     rows.append(
         Row((word("sum"), *[whole(o.life_cycle_cost) for o in shown]), mark="total")
     )
     columns = (
-        Column("kind of cost"),
+        Column("cost group"),
         *[Column(option.title, found.currency, True) for option in shown],
     )
     dear = "; ".join(
         f"{o.title} {figure(o.cost_per_kwh).text}" for o in shown if o.cost_per_kwh
     )
     return Table(
-        "costs-by-kind", f"Cost over {found.terms.horizon_y:g} years, by kind, at today's "
-        "worth", columns, tuple(rows),
-        note=f"Per kWh that reaches the loads, {found.currency}: {dear}." if dear else "",
-    )  # fmt: skip
+        "costs-by-kind",
+        f"Cost over {found.terms.horizon_y:g} yr by group, present value",
+        columns,
+        tuple(rows),
+        note=f"Levelized cost of energy, {found.currency} per kWh served: {dear}."
+        if dear
+        else "",
+    )
 
 
 def _option(option: Option) -> Row:
@@ -163,21 +171,19 @@ def _picture(found: Comparison) -> Block:
         for o in found.options
         if o.life_cycle_cost is not None
     )
-    alt = f"Life-cycle cost by kind, and who carries the load each month. {words}."
+    alt = f"Life-cycle cost by group, and share of supply by month. {words}."
     return picture(lambda: compare_page_figure(found), "p-options", alt)
 
 
 def _turns(found: Comparison) -> Table:
     columns = (Column("what"), Column("today", "", True), Column("break-even", "", True),
-               Column("unit"), Column("then cheapest"))  # fmt: skip
+               Column("unit"), Column("lowest cost then"))  # fmt: skip
     rows = tuple(
         Row((word(t.name), figure(t.today), word(_turning_point(t)), word(t.unit),
              word(t.takes_over or _same(t.low, t.high))))
         for t in found.turns
     )  # fmt: skip
-    return Table(
-        "turns", "Where the order turns", columns, rows, note=turns_note(found)
-    )
+    return Table("turns", "Break-even values", columns, rows, note=turns_note(found))
 
 
 def _same(low: float, high: float) -> str:
@@ -213,17 +219,17 @@ def _prices(found: Comparison, sources: Sources) -> Table:
              sources.cell(a.source, a.status)))
         for a in found.assumptions
     )  # fmt: skip
-    return Table("prices", "Every price that this rests on", columns, rows, folded=True)
+    return Table("prices", "Cost inputs", columns, rows, folded=True)
 
 
 def turns_note(result: Comparison) -> str:
     """Return how the turns were found [text]."""
-    prices = "Prices, rates and lives: on the sizes found."
+    prices = "Prices, rates, and lives: at the sizes found."
     if result.resized:
         return (
-            f"{prices} Load and autonomy: every option sized again at each value tried."
+            f"{prices} Load and autonomy: every alternative sized again at each value."
         )
-    return f"{prices} Load and autonomy would ask for other sizes: --break-even finds them."
+    return f"{prices} Load and autonomy need other sizes: see --break-even."
 
 
 def _when(convention: str) -> str:

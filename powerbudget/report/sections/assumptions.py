@@ -27,30 +27,30 @@ TABLES = (
 EVERY = {"weather", "bus", "battery", "criteria"}
 """Tables that every site has."""
 ITEMS = {
-    "open_circuit": ("rest voltage by state", "V a cell", ("open_circuit",)),
-    "efficiency": ("charge efficiency by state", "fraction", ("efficiency",)),
-    "resistance": ("resistance, discharge and charge", "ohm Ah a cell",
+    "open_circuit": ("open-circuit voltage by SOC", "V per cell", ("open_circuit",)),
+    "efficiency": ("coulombic efficiency by SOC", "fraction", ("efficiency",)),
+    "resistance": ("resistance, discharge and charge", "ohm Ah per cell",
                    ("discharge_ohm_ah", "charge_ohm_ah")),
-    "needs_watering": ("wants water", "", ("needs_watering",)),
-    "absorption": ("absorption voltage", "V a cell", ("absorption_v",)),
+    "needs_watering": ("needs water", "", ("needs_watering",)),
+    "absorption": ("absorption voltage", "V per cell", ("absorption_v",)),
     "charge_share": ("charge limit by temperature", "fraction",
                      ("charge_share_by_degc",)),
-    "charge_limit": ("charge current over rated Ah", "1/h", ("charge_limit_per_h",)),
+    "charge_limit": ("charge current over rated capacity", "1/h", ("charge_limit_per_h",)),
     "self_discharge": ("self-discharge in 30 days", "fraction",
                        ("self_discharge_per_month",)),
-    "rate": ("capacity by discharge hours", "ratio", ("rate",)),
-    "cycles": ("cycles by depth", "count", ("cycles",)),
-    "calendar": ("life at rest at 20 degC; warming that halves it", "years; K",
+    "rate": ("capacity by hour rate", "ratio", ("rate",)),
+    "cycles": ("cycles by DOD", "count", ("cycles",)),
+    "calendar": ("calendar life at 20 °C; temperature rise that halves it", "years; K",
                  ("calendar_y_at_20_degc", "calendar_halving_k")),
-    "end_of_life": ("end of life", "fraction of rated", ("end_of_life_frac",)),
+    "end_of_life": ("end-of-life capacity", "fraction of rated", ("end_of_life_frac",)),
     "gas": ("gassing current, float and boost", "mA/Ah",
             ("gas_float_ma_ah", "gas_boost_ma_ah")),
-    "acid": ("freezing point by state, empty and full", "degC", ("freezing",)),
+    "acid": ("freezing point by SOC, empty and full", "degC", ("freezing",)),
 }  # fmt: skip
 """What each source of a chemistry is about: words, unit and attributes."""
 
 
-DEFAULT = "default of the program, in its reference"
+DEFAULT = "default of the program, see its reference"
 COLD_CURVE = "battery.chemistry: capacity by temperature"
 COLD_HREF = "#input-battery-chemistry--capacity-by-temperature"
 
@@ -184,7 +184,7 @@ def _part_rows(package: Package) -> Iterator[Assumption]:
             yield from _from_part("array.module", part, part.data)
         else:
             yield Assumption(f"array.module: {module}", "figures of the table", "",
-                             "published", "CEC module table that comes with pvlib")  # fmt: skip
+                             "published", "CEC module table of pvlib")  # fmt: skip
     unit = tables.battery.unit
     if isinstance(unit, str):
         yield from _from_part("battery.unit", parts[unit], package.design.battery_unit)
@@ -250,7 +250,7 @@ def _chemistry_rows(package: Package) -> Iterator[Assumption]:
     curve = chemistry.cold[bank.cold_curve]
     degc = package.problem.design_degc
     left = float(bank.capacity_frac(degc))
-    value = f"{left:.3f} at {degc:g} degC; {bank.cold_curve}: {_curve_text(curve)}"
+    value = f"{left:.3f} at {degc:g} °C; {bank.cold_curve}: {_curve_text(curve)}"
     yield Assumption(COLD_CURVE, value, "fraction", status_of(curve.source),
                      curve.source)  # fmt: skip
 
@@ -303,12 +303,11 @@ def assumptions_section(package: Package, sources: Sources) -> Section:
     words |= {line.status for line in package.budget.lines}
     table = Table(
         "inputs", "Inputs beyond the equipment list", columns, rows, tools=True,
-        note="Figures of the equipment stand in the power budget. " + statuses(words),
+        note="Figures of the equipment are in the power budget. " + statuses(words),
     )  # fmt: skip
     return Section(
         "assumptions", "Assumptions and sources", "Assumptions",
-        "Each input, as the site file names it, with a word for how far it can be "
-        "relied on and the source that it comes from.",
+        "Each input by its key in the site file, with data quality and source.",
         (table, sources.table()),
     )  # fmt: skip
 

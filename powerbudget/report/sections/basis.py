@@ -18,7 +18,7 @@ def basis_section(package: Package, sources: Sources) -> Section:
     """Return site, bus, array, battery and weather as they were taken."""
     lead = "What was computed: the site as its file describes it."
     blocks: list[Block] = [Facts(tuple(_place_facts(package, sources))),
-                           Facts(tuple(_plant_facts(package)), "Plant")]  # fmt: skip
+                           Facts(tuple(_plant_facts(package)), "Equipment")]  # fmt: skip
     note = package.tables.site.note
     if note:
         blocks.append(Prose(note, "Note of the site file"))
@@ -27,14 +27,14 @@ def basis_section(package: Package, sources: Sources) -> Section:
 
 def _place_facts(package: Package, sources: Sources) -> list[Fact]:
     site, record = package.tables.site, package.record
-    temps = f"{record.temp_air_degc.min():.1f} to {record.temp_air_degc.max():.1f} degC"
+    temps = f"{record.temp_air_degc.min():.1f} to {record.temp_air_degc.max():.1f} °C"
     return [
         Fact("site", site.name),
         Fact("place", f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, "
-             f"{site.elevation_m:g} m above sea"),
+f"{site.elevation_m:g} m above sea"),
         Fact("weather", f"{record.source}; {record_words(package.record)}",
              sources.href(record.source)),
-        Fact("air in the record", temps),
+        Fact("temperature in the weather file", temps),
         Fact("clock", f"standard time all year, UTC{record.utc_offset_h:+g}; every "
              f"{60 * record.step_h:g} minutes"),
     ]  # fmt: skip
@@ -44,36 +44,44 @@ def _plant_facts(package: Package) -> list[Fact]:
     tables, run = package.tables, package.run
     bus = tables.bus
     trip = (
-        f"disconnect {bus.disconnect_v:g} V, reconnect {bus.reconnect_v:g} V"
+        f"LVD {bus.disconnect_v:g} V, LVR {bus.reconnect_v:g} V"
         if bus.disconnect_v is not None
-        else f"disconnect at {percent(bus.disconnect_soc_frac or 0, 0)} charge, reconnect "
-        f"at {percent(bus.reconnect_soc_frac or 0, 0)}"
+        else f"SOC disconnect {percent(bus.disconnect_soc_frac or 0, 0)}, SOC "
+        f"reconnect {percent(bus.reconnect_soc_frac or 0, 0)}"
     )
     bank, warm = run.bank, package.problem.conditions.battery_degc
     return [
         Fact("bus", f"{bus.nominal_v:g} V; {trip}"),
         *_array_facts(package),
-        *[Fact("generator", f"{unit.name}: {unit_words(unit)}", "#generators")
-          for unit in package.problem.sources.units],
-        Fact("battery", f"{count(bank.parallel, 'string')} of {bank.series} × "
-             f"{bank.unit.nominal_v:g} V {bank.unit.capacity_ah:g} Ah, "
-             f"{bank.chemistry.title}, health {percent(bank.health_frac, 0)}"),
-        Fact("battery box", f"{box_words(package)}; battery {warm.min():.1f} to "
-             f"{warm.max():.1f} degC in the record"),
-    ]  # fmt: skip
+        *[
+            Fact("generator", f"{unit.name}: {unit_words(unit)}", "#generators")
+            for unit in package.problem.sources.units
+        ],
+        Fact(
+            "battery",
+            f"{count(bank.parallel, 'string')} of {bank.series} × "
+            f"{bank.unit.nominal_v:g} V {bank.unit.capacity_ah:g} Ah, "
+            f"{bank.chemistry.title}, SOH {percent(bank.health_frac, 0)}",
+        ),
+        Fact(
+            "battery box",
+            f"{box_words(package)}; battery {warm.min():.1f} to {warm.max():.1f} °C "
+            "in the simulation",
+        ),
+    ]
 
 
 def _array_facts(package: Package) -> list[Fact]:
     from powerbudget.charging.controller import describe_orientation
 
     tables, run = package.tables, package.run
-    point = f"set point {run.bank.regulation_v:.2f} V at 25 degC"
+    point = f"regulation voltage {run.bank.regulation_v:.2f} V at 25 °C"
     if not run.strings:
         return [Fact("array", "none"), Fact("charging", f"by generator, {point}")]
     array, module = tables.array, package.problem.array.module
     look = describe_orientation(array.tilt_deg, array.azimuth_deg)
-    kind = "power-point tracking" if tables.regulator.kind == "mppt" else (
-        "direct connection")  # fmt: skip
+    kind = "MPPT controller" if tables.regulator.kind == "mppt" else (
+        "PWM controller")  # fmt: skip
     return [
         Fact("array", f"{count(run.strings, 'string')} of {array.series} × "
              f"{module.power_w:g} W, {look}"),
@@ -86,7 +94,7 @@ def box_words(package: Package) -> str:
     battery = package.tables.battery
     box, warmer_k = battery.box, battery.box_warmer_k
     if box is None:
-        warmer = f", {warmer_k:g} K warmer than that" if warmer_k else ""
+        warmer = f", {warmer_k:g} K warmer" if warmer_k else ""
         return _lag(battery.box_time_constant_h) + warmer
     heat = box.internal_heat_w + sum(
         unit.table.heat_to_box_w for unit in package.problem.sources.units
@@ -95,11 +103,11 @@ def box_words(package: Package) -> str:
         box.kind + (f" at {box.depth_m:g} m" if box.kind == "buried" else ""),
         "" if box.kind == "buried" else _lag(box.time_constant_h),
         f"{heat:g} W of heat through {box.conductance_w_per_k:g} W/K" if heat else "",
-        "with a heater" if battery.heater else "",
+        "with a battery heater" if battery.heater else "",
     ]
     return ", ".join(part for part in words if part)
 
 
 def _lag(hours: float) -> str:
-    return f"follows the air with a time constant of {hours:g} h" if hours else (
-        "follows the air")  # fmt: skip
+    return f"follows ambient temperature with a time constant of {hours:g} h" if hours else (
+        "at ambient temperature")  # fmt: skip

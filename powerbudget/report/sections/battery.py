@@ -54,14 +54,14 @@ def battery_section(package: Package, _sources: Sources) -> Section:
     run = package.run
     off = run.hours_off_by_tier[0]
     lead = (
-        f"Step by step through the record the loads are on {percent(run.availability_frac, 2)} "
-        f"of the time ({off:,.0f} h without them in {count(len(run.outages), 'outage')}); "
-        f"the lowest charge is {lowest_charge(run)} on {at(run, run.lowest_soc_at)}."
+        f"Loads served {percent(run.availability_frac, 2)} of the time ({off:,.0f} "
+        f"h of outage in {count(len(run.outages), 'outage')}). Minimum SOC "
+        f"{lowest_charge(run)} on {at(run, run.lowest_soc_at)}."
     )
     if run.frost.lost_index >= 0:
         lead = (
-            f"The bank freezes and is lost on {at(run, run.frost.lost_at)}. As if it had "
-            f"lived: {lead[0].lower()}{lead[1:]}"
+            f"Battery frozen (destroyed) on {at(run, run.frost.lost_at)}. With a "
+            f"working battery: {lead[0].lower()}{lead[1:]}"
         )
     blocks: list[Block] = [
         picture(lambda: charge_figure(run), "p-charge", _charge_alt(run)),
@@ -69,44 +69,43 @@ def battery_section(package: Package, _sources: Sources) -> Section:
     ]
     if run.strings:
         blocks.append(picture(lambda: months_figure(run), "p-months", _months_alt(run)))
-    over = "" if package.record.typical_year else ", over all years"
-    blocks.append(months_table(run, "run-months", f"Month by month{over}"))
+    over = "" if package.record.typical_year else ", all years"
+    blocks.append(months_table(run, "run-months", f"Monthly energy{over}"))
     if run.outages:
         blocks.append(_outages(run))
     rows = tuple(Fact(a, b) for a, b in battery_facts(run, package.outlook))
     blocks += [
-        Facts(rows, "What the battery meets", "battery-facts"),
+        Facts(rows, "Battery in service", "battery-facts"),
         ledger_table(run),
     ]
-    return Section("battery", "Battery through the record", "Battery", lead,
+    return Section("battery", "Battery in the simulation", "Battery", lead,
                    tuple(blocks))  # fmt: skip
 
 
 def _charge_alt(run: Simulation) -> str:
     return (
-        "State of charge through the record as a daily band, and battery temperature "
-        f"under it. Lowest {lowest_charge(run)} on "
-        f"{at(run, run.lowest_soc_at)}; {count(len(run.outages), 'outage')}. "
-        "The lowest charge of each month stands in the table below."
+        f"Daily band of SOC and battery temperature. Minimum {lowest_charge(run)} "
+        f"on {at(run, run.lowest_soc_at)}; {count(len(run.outages), 'outage')}. "
+        "The table below has the minimum SOC of each month."
     )
 
 
 def _weeks_alt(run: Simulation) -> str:
-    given = ["what the array could give"] if run.strings else []
-    given += ["what generators gave"] if run.generation else []
+    given = ["available array energy"] if run.strings else []
+    given += ["generator energy"] if run.generation else []
     return (
-        "The three weeks around the lowest charge hour by hour: state of charge above, "
-        f"{', '.join(given)} and what the load asks below. The lowest point is "
-        f"{lowest_charge(run)} on {at(run, run.lowest_soc_at)}."
+        "Three weeks around the minimum SOC by hour: SOC above, "
+        f"{', '.join(given)} and load below. Minimum {lowest_charge(run)} on "
+        f"{at(run, run.lowest_soc_at)}."
     )
 
 
 def _months_alt(run: Simulation) -> str:
     least = run.array_to_load
     return (
-        "Energy a day that the array could give and that the load asks, by month. The "
-        f"worst month is {MONTHS[least.month - 1]} with "
-        f"{least.ratio:.2f} times the load. The table below holds them all."
+        "Available array energy and load by month, per day. Lowest month "
+        f"{MONTHS[least.month - 1]}, {least.ratio:.2f} times the load. The table "
+        "below has all months."
     )
 
 
@@ -138,32 +137,32 @@ def _month_columns(run: Simulation) -> tuple[tuple[Column, list[Cell], bool], ..
     """Return each column, its cells by month, and whether this site has it."""
     months, panels, fuelled = run.monthly, run.strings > 0, bool(run.generation)
     return (
-        (Column("array could give", "Wh/day", True),
+        (Column("available array energy", "Wh/day", True),
          [figure(m.array_wh_per_day) for m in months], panels),
-        (Column("generators gave", "Wh/day", True),
+        (Column("generator energy", "Wh/day", True),
          [figure(m.generator_wh_per_day) for m in months], fuelled),
-        (Column("load asks", "Wh/day", True),
+        (Column("load", "Wh/day", True),
          [figure(m.load_wh_per_day) for m in months], True),
-        (Column("array over load", "ratio", True),
+        (Column("array-to-load ratio", "ratio", True),
          [figure(m.array_to_load_ratio) for m in months], panels),
-        (Column("sun spilled", "kWh", True),
+        (Column("curtailed", "kWh", True),
          [figure(m.spill_wh / 1000) for m in months], panels),
-        (Column("lowest charge", "%", True),
+        (Column("minimum SOC", "%", True),
          [charge(m.lowest_soc_frac) for m in months], True),
-        (Column("loads off", "h", True), [whole(m.hours_off) for m in months], True),
+        (Column("outage", "h", True), [whole(m.hours_off) for m in months], True),
     )  # fmt: skip
 
 
 def _outages(run: Simulation) -> Table:
     rows = []
     for o in run.outages[:MOST_OUTAGES]:
-        back = Cell("yes") if o.recovered else Cell("no: needs a visit", tone="bad")
+        back = Cell("yes") if o.recovered else Cell("no: site visit", tone="bad")
         start = Cell(begins(at(run, o.start), o.across_end), o.start)
         rows.append((start, whole(o.hours), charge(o.charge_left_frac), back,
                      word(o.cause)))  # fmt: skip
     columns = (
-        Column("start, standard time"), Column("length", "h", True),
-        Column("charge then", "%", True), Column("back by itself"), Column("cause"),
+        Column("start"), Column("length", "h", True),
+        Column("SOC at start", "%", True), Column("automatic recovery"), Column("cause"),
     )  # fmt: skip
     more = len(run.outages) - MOST_OUTAGES
     note = f"The first {MOST_OUTAGES} of {len(run.outages)}." if more > 0 else ""
@@ -173,20 +172,20 @@ def _outages(run: Simulation) -> Table:
 def cases_table(package: Package) -> Table:
     """Return the site with a new and an old bank, and on both cold curves."""
     ahead = package.outlook
-    named = [(c, f"bank {c.name}") for c in ahead.ages]
+    named = [(c, f"battery {c.name}") for c in ahead.ages]
     if len(ahead.curves) > 1:
-        named += [(c, f"cold curve {c.name}") for c in ahead.curves]
+        named += [(c, f"temperature derating {c.name}") for c in ahead.curves]
     columns = (
-        Column("the same site with"), Column("health", "%", True),
-        Column("availability", "%", True), Column("lowest charge", "%", True),
-        Column("autonomy, design", "d", True), Column("autonomy, record", "d", True),
-        Column("frozen", "h", True), Column("not met"),
+        Column("case"), Column("health", "%", True),
+        Column("availability", "%", True), Column("minimum SOC", "%", True),
+        Column("autonomy", "d", True), Column("minimum remaining autonomy", "d", True),
+        Column("frozen", "h", True), Column("FAIL"),
     )  # fmt: skip
     return Table(
-        "cases", "Battery over its life, and on both cold curves", columns,
+        "cases", "Beginning to end of life, and both temperature derating curves", columns,
         rows_of([_case_cells(case, name) for case, name in named]),
-        note="Published capacities of lead-acid in the cold differ by a factor of two; the "
-        "two curves bracket them."
+        note="Published low-temperature capacities of lead-acid batteries differ by a "
+"factor of two. The two curves are the limits of that range."
         if "lead-acid" in package.run.bank.chemistry.title else "",
     )  # fmt: skip
 
@@ -205,11 +204,11 @@ def autonomy_section(package: Package, _sources: Sources) -> Section:
     """Return both autonomies, how each is found, and what age and curve do to them."""
     days, run = package.days, package.run
     lead = (
-        f"Two figures that are often confused: {days.design_days:.1f} days from full at "
-        f"{days.design_degc:g} degC, and {days.record_days:.1f} days as the shortest from "
-        "any hour of the record. Both run without any charge"
-        f"{', by sun or generator,' if run.generation else ''} until the loads go off"
-        + (" or the bank freezes." if run.frost.at_risk else ".")
+        f"Autonomy {days.design_days:.1f} d from full charge at "
+        f"{days.design_degc:g} °C. Minimum remaining autonomy "
+        f"{days.record_days:.1f} d from any hour of the simulation. Both without "
+        f"charging{', from array or generator,' if run.generation else ''}, until "
+        "the LVD acts" + (" or the battery freezes." if run.frost.at_risk else ".")
     )
     blocks: list[Block] = [_hand_check(package), _record_words(package),
                            cases_table(package)]  # fmt: skip
@@ -247,24 +246,59 @@ def _hand_check(package: Package) -> Table:
     left = float(run.bank.capacity_frac(days.design_degc))
     hand = hand_autonomy_d(held, left, budget.ah_per_day)
     rows = (
-        Row((word("Ah held at 25 degC at this load"), figure(held, 4), word("Ah"),
-             word("name-plate times health and rate factor")), "hand-held"),
-        Row((word(f"left at {days.design_degc:g} degC"), figure(left, 3),
-             word("fraction"), word("cold curve", href=COLD_HREF)),
-            "hand-left"),
-        Row((word("daily load"), figure(budget.ah_per_day, 4), word("Ah/day"),
-             word("power budget", href="#sum-energy")), "hand-load"),
-        Row((word("days by hand"), figure(hand), word("d"),
-             word("held times left over load")), "hand-days", "total"),
-        Row((word("days by the simulation"), figure(days.design_days), word("d"),
-             word(f"hour by hour until the {days.design_ends}")), "autonomy-design"),
-    )  # fmt: skip
-    columns = (Column("from full, in the cold"), Column("figure", "", True),
+        Row(
+            (
+                word("full-charge capacity at this load"),
+                figure(held, 4),
+                word("Ah"),
+                word("rated capacity times SOH and rate factor"),
+            ),
+            "hand-held",
+        ),
+        Row(
+            (
+                word(f"available at {days.design_degc:g} °C"),
+                figure(left, 3),
+                word("fraction"),
+                word("temperature derating", href=COLD_HREF),
+            ),
+            "hand-left",
+        ),
+        Row(
+            (
+                word("daily load"),
+                figure(budget.ah_per_day, 4),
+                word("Ah/day"),
+                word("power budget", href="#sum-energy"),
+            ),
+            "hand-load",
+        ),
+        Row(
+            (
+                word("autonomy, worksheet"),
+                figure(hand),
+                word("d"),
+                word("full-charge capacity times available share over daily load"),
+            ),
+            "hand-days",
+            "total",
+        ),
+        Row(
+            (
+                word("autonomy, simulation"),
+                figure(days.design_days),
+                word("d"),
+                word(f"hour by hour until the {days.design_ends}"),
+            ),
+            "autonomy-design",
+        ),
+    )
+    columns = (Column("from full charge"), Column("figure", "", True),
                Column("unit"), Column("how"))  # fmt: skip
     return Table(
-        "hand", "Autonomy, design: from full, no charge at all", columns, rows,
-        note="The simulation also counts resistance, rest voltage and self-discharge, and "
-        "starts at the least favourable hour of the day, so the two differ.",
+        "hand", "Autonomy from full charge, without charging", columns, rows,
+        note="The simulation also includes resistance, open-circuit voltage, and "
+"self-discharge, and starts at the worst hour of the day.",
     )  # fmt: skip
 
 
@@ -277,10 +311,14 @@ def _record_words(package: Package) -> Facts:
     ]
     if days.record_days:
         state = charge_words(days.record_soc_frac)
-        rows.append(Fact("charge then", state, "#p-charge"))
-    rows.append(Fact("searched", f"every one of {package.record.n:,} starts, with the "
-                     "charge, temperature and load of that hour"))  # fmt: skip
-    return Facts(tuple(rows), "Autonomy, record: the shortest over every start")
+        rows.append(Fact("SOC at start", state, "#p-charge"))
+    rows.append(
+        Fact(
+            "searched",
+            f"all {package.record.n:,} hours, with SOC, temperature, and load of each",
+        )
+    )
+    return Facts(tuple(rows), "Minimum remaining autonomy")
 
 
 def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
@@ -288,33 +326,51 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
     degc, life, air = run.problem.conditions.battery_degc, ahead.life, ahead.ventilation
     after = ahead.recovery
     rows = [
-        ("temperature", f"{degc.min():.1f} to {degc.max():.1f} degC, mean {degc.mean():.1f}"),
+        (
+            "temperature",
+            f"{degc.min():.1f} to {degc.max():.1f} °C, average {degc.mean():.1f} °C",
+        ),
         ("frost", _frost_words(run)),
-        ("charging lifts the bus to", f"{run.highest_charge_v:.2f} V on the coldest "
-         f"charging day, {at(run, run.highest_charge_at)}{_without_limit(run)}"),
-        ("life", f"{_life_years(life.cycle_life_y)} by cycles, "
-         f"{_life_years(life.calendar_life_y)} by heat and time: replace in year "
-         f"{life.replace_in_year} ({life.limited_by})"),
-        ("after a disconnect", no_current(run.problem) or
-         f"{_recovery_days(after.worst_days)} from "
-         f"{percent(after.from_frac, 0)} charge in {MONTHS[after.worst_month - 1]}, the "
-         f"longest from the first of a month{_longest_outage(run)}"),
-        ("after lying flat", ("restarts by itself" if after.flat_restarts else
-         "NEEDS A VISIT") + f" ({after.reason})"),
-    ]  # fmt: skip
+        (
+            "maximum charging voltage",
+            f"{run.highest_charge_v:.2f} V, {at(run, run.highest_charge_at)}{_without_limit(run)}",
+        ),
+        (
+            "life",
+            f"{_life_years(life.cycle_life_y)} by cycles, "
+            f"{_life_years(life.calendar_life_y)} calendar life: replace in year "
+            f"{life.replace_in_year} ({life.limited_by})",
+        ),
+        (
+            "recovery time",
+            no_current(run.problem)
+            or f"{_recovery_days(after.worst_days)} from SOC "
+            f"{percent(after.from_frac, 0)} in {MONTHS[after.worst_month - 1]}, the "
+            f"longest from the start of a month{_longest_outage(run)}",
+        ),
+        (
+            "recovery of a fully discharged battery",
+            ("automatic" if after.flat_restarts else "MANUAL (site visit)")
+            + f" ({after.reason})",
+        ),
+    ]
     if run.problem.design.tables.battery.heater is not None:
         wh = run.ledger.terms_wh["battery heater"] / (run.years * 365.25)
-        rows.append(("battery heater", f"{wh:,.0f} Wh/day over the year"))
+        rows.append(("battery heater", f"{wh:,.0f} Wh/day average"))
     if run.blocked_sun_h:
-        rows.append(("charging blocked", f"{run.blocked_sun_h:,.0f} h of sun, "
-                     f"{show(run.blocked_sun_wh, 'Wh')}"))  # fmt: skip
+        rows.append(("charging inhibited", f"{run.blocked_sun_h:,.0f} h with irradiance, "
+f"{show(run.blocked_sun_wh, 'Wh')}"))  # fmt: skip
     if run.hours_off_by_tier[1] > run.hours_off_by_tier[0]:
-        rows.append(("shed", f"first tier {run.hours_off_by_tier[1]:,.0f} h off, second "
-                     f"{run.hours_off_by_tier[2]:,.0f} h"))  # fmt: skip
+        rows.append(("shed", f"stage 1 off for {run.hours_off_by_tier[1]:,.0f} h, stage 2 off for "
+f"{run.hours_off_by_tier[2]:,.0f} h"))  # fmt: skip
     if air.gas_ma_ah:
-        rows.append(("ventilation", f"{air.flow_m3_h:.2f} m3/h of air at {air.mode} charge, "
-                     f"two openings of {air.opening_cm2:.0f} cm2, "
-                     f"{air.free_volume_m3:.2f} m3 free"))  # fmt: skip
+        rows.append(
+            (
+                "ventilation",
+                f"{air.flow_m3_h:.2f} m³/h at {air.mode} charge, two openings of "
+                f"{air.opening_cm2:.0f} cm², {air.free_volume_m3:.2f} m³ free volume",
+            )
+        )
     return rows
 
 
@@ -322,40 +378,37 @@ def _longest_outage(run: Simulation) -> str:
     if not run.outages:
         return ""
     longest = max(outage.hours for outage in run.outages)
-    return f"; the longest outage of the record lasts {longest:,.0f} h"
+    return f"; longest outage {longest:,.0f} h"
 
 
 def _without_limit(run: Simulation) -> str:
     from powerbudget.balance.run_findings import devices_over
 
     unknown = len(devices_over(run, run.highest_charge_v)[1])
-    return (
-        f"; limit not stated for {count(unknown, 'device')} on the bus"
-        if unknown
-        else ""
-    )
+    return f"; input limit not stated for {count(unknown, 'device')}" if unknown else ""
 
 
 def _frost_words(run: Simulation) -> str:
     frost = run.frost
     if not frost.at_risk:
-        return "no state of charge is lost to frost with this chemistry"
+        return "not applicable to this chemistry"
     if frost.hours_frozen:
         return (
             f"FROZEN {frost.hours_frozen:,.0f} h, first on {at(run, frost.lost_at)}: "
-            "battery lost"
+            "battery destroyed"
         )
     if not frost.least_margin_at:
-        return "never cold enough to freeze an empty cell"
+        return "above the freezing point of an empty cell"
     return (
-        f"least {percent(frost.least_margin_frac, 0)} of rated charge above freezing, "
-        f"{at(run, frost.least_margin_at)}; {frost.hours_below_margin:,.0f} h below the margin"
+        f"minimum freezing margin {percent(frost.least_margin_frac, 0)}, "
+        f"{at(run, frost.least_margin_at)}; {frost.hours_below_margin:,.0f} h "
+        "below the limit"
     )
 
 
 def _life_years(years: float) -> str:
-    return "over 50 years" if years > 50 else f"{years:.1f} years"
+    return "over 50 yr" if years > 50 else f"{years:.1f} yr"
 
 
 def _recovery_days(days: float) -> str:
-    return "never back by itself" if days == float("inf") else f"{days:.1f} d"
+    return "no automatic recovery" if days == float("inf") else f"{days:.1f} d"

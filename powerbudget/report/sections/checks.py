@@ -41,7 +41,7 @@ COLUMNS = (
     Column("source"),
 )  # fmt: skip
 MISSING = (Column("check"), Column("circuit"), Column("missing input"),
-           Column("known without it"))  # fmt: skip
+           Column("known"))  # fmt: skip
 
 
 def checks_section(package: Package, sources: Sources) -> Section:
@@ -187,9 +187,9 @@ def _picture(report: CheckReport) -> Block:
     stairs = report.stairs
     first, last = stairs.steps[0].level_v, stairs.steps[-1].level_v
     alt = (
-        f"Voltage of the branch with the least to spare, {stairs.name}: from "
-        f"{first:.2f} V at the battery down to {last:.2f} V at its terminals, where "
-        f"{stairs.needed_v:.2f} V are needed. The table of checks holds the rest."
+        f"Voltage profile of the branch with the smallest margin, {stairs.name}: "
+        f"{first:.2f} V at the battery, {last:.2f} V at the terminals, minimum "
+        f"{stairs.needed_v:.2f} V. The table has all checks."
     )
     return picture(lambda: check_figure(report, ""), "p-volts", alt)
 

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from powerbudget.report.sections.sources import Sources
     from powerbudget.review.result import ClaimCase, Judged, Review, Word
 
-TONES = {"supported": "good", "not supported": "bad", "cannot tell": ""}
+TONES = {"supported": "good", "not supported": "bad", "undetermined": ""}
 RESULTS: dict[Word, str] = {
-    "supported": "SUPPORTED", "not supported": "NOT SUPPORTED", "cannot tell": "UNDETERMINED",
+    "supported": "SUPPORTED", "not supported": "NOT SUPPORTED", "undetermined": "UNDETERMINED",
 }  # fmt: skip
 COLUMNS = (
     Column("no", "", True), Column("claim"), Column("stated", "", True),
@@ -71,7 +71,7 @@ def judged_section(found: Review, sources: Sources) -> Section:
         blocks.append(Facts(tuple(wanted), "Information required", "requests"))
     if found.findings:
         blocks.append(Remarks(found.findings, "Findings"))
-    return Section("claims", "A vendor's claims", "Claims", lead, tuple(blocks))
+    return Section("claims", "Claims review", "Claims", lead, tuple(blocks))
 
 
 def claims_words(found: Review) -> str:

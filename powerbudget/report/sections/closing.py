@@ -23,7 +23,7 @@ def cautions_section(package: Package) -> Section:
     rows = tuple(Fact(caution.topic, caution.text) for caution in found)
     return Section(
         "cautions", "Cautions", "Cautions",
-        "This is a calculation, not an approval. The codes in force at the site and "
-        "licensed people decide.",
+        "This is a calculation, not an approval. The codes in force at the site "
+"and licensed persons decide.",
         (Facts(rows),),
     )  # fmt: skip

@@ -71,7 +71,7 @@ def cause_words(run: Simulation) -> str:
         )
     if worst.blocked_frac > 0.1:
         words += (
-            f"; charging is blocked by the battery's core temperature for "
+            "; charging inhibited by battery temperature for "
             f"{percent(worst.blocked_frac, 0)} of that supply"
         )
     if not run.outages:
@@ -131,14 +131,14 @@ def design_blocks(package: Package, further: list[Fact]) -> list[Block]:
     run = package.run
     rows = [*_recommended(package), *_why(package), *further]
     alt = (
-        f"Single-line diagram of the site as written: sources above the "
-        f"{package.budget.nominal_v:g} V dc bus, {run.bank.nameplate_ah:,.0f} Ah battery and "
-        "loads below. The bill of material holds the same parts."
+        "Single-line diagram of the specified site: sources above the "
+        f"{package.budget.nominal_v:g} V dc bus, {run.bank.nameplate_ah:,.0f} Ah "
+        "battery and loads below. The bill of material has the same parts."
     )
     return [
         Facts(tuple(rows), "Design"), _bill(package),
         picture(lambda: single_line_figure(run), "p-single-line", alt,
-                "Single-line diagram of the site as written."),
+                "Single-line diagram of the specified site."),
     ]  # fmt: skip
 
 
@@ -152,7 +152,7 @@ def _recommended(package: Package) -> list[Fact]:
     cost = (
         ""
         if pick.cost is None
-        else f"; {show(pick.cost, found.currency)} installed without labor"
+        else f"; {show(pick.cost, found.currency)} installed, without labor"
     )
     size = (
         f"{pick.array_w:,.0f} W array ({count(pick.modules, 'module')}) and "
@@ -188,7 +188,7 @@ def remedy_words(package: Package) -> str:
     try:
         found = package.sizing
     except PowerBudgetError as exc:
-        return f"no size could be searched: {exc}"
+        return f"no size search: {exc}"
     if found is None:
         return ""
     sizes = remedies(found, package.run)
@@ -213,7 +213,10 @@ def _controller_first(run: Simulation) -> str:
     words = rating_words(
         run.problem.design.parts, controller_rating(run.problem, run.strings)
     )
-    return f"first a charge controller for all of the array, {words}, and size again; else "
+    return (
+        f"first a charge controller for the full array, {words}, then size again; "
+        "otherwise    "
+    )
 
 
 def _change(run: Simulation, size: Candidate, currency: str) -> str:
@@ -265,10 +268,10 @@ def _bill(package: Package) -> Table:
         Column("cost", money, True), Column("low", money, True), Column("high", money, True),
         Column("price"),
     )  # fmt: skip
-    what = "the recommended size" if pick else "the site as written"
+    what = "the recommended size" if pick else "the specified site"
     return Table("bill", f"Bill of material for {what}", columns, tuple(rows),
-                 note="Wire, fuses, enclosure of the electronics and labor are not in it; "
-                 "low and high are the range that the source of a price leaves.")  # fmt: skip
+                 note="Wire, fuses, electronics enclosure, and labor are not included. Low and "
+"high are the range of the price source.")  # fmt: skip
 
 
 def _priced(lines: dict[str, CostLine], *keys: str) -> CostLine | None:
@@ -279,7 +282,7 @@ def _controller(problem: Problem, strings: int, line: CostLine | None) -> Row:
     """Return the charge controllers: the part that fits, beside what is asked of it."""
     tables, asked = problem.design.tables, controller_rating(problem, strings)
     name, count, _ = controller_piece(PieceBook(tables), problem, strings)
-    needs = f"{asked.charge_a:.0f} A and {asked.input_v:.0f} V of input asked"
+    needs = f"required: {asked.charge_a:.0f} A and {asked.input_v:.0f} V input"
     rating = f"{tables.regulator.kind.upper()}, {asked.nominal_v:g} V: {name}; {needs}"
     return _part("charge controller", rating, count, None, line)
 

@@ -77,5 +77,5 @@ def _sums(totals: dict[str, Any]) -> Facts:
                  f"{number(totals[key][1])}")
             for label, key, delta, unit in SUMS
         ),
-        "All together",
+        "Total",
     )  # fmt: skip

@@ -58,7 +58,7 @@ def generator_section(package: Package, _sources: Sources) -> Section | None:
     blocks += [
         Facts(tuple(_unit_facts(run, k)), y.name) for k, y in enumerate(run.generation)
     ]
-    blocks += [Facts((Fact("people come", access_words(run)),), "Access")]
+    blocks += [Facts((Fact("corrective maintenance", access_words(run)),), "Access")]
     blocks += [table for table in (_silence(run), _blamed(run)) if table is not None]
     return Section("generators", "Generators and fuel", "Generators", _lead(run),
                    tuple(blocks))  # fmt: skip
@@ -69,7 +69,7 @@ def _lead(run: Simulation) -> str:
         f"{y.name}: {fuel_words(y)}, {_share_words(run, y)}" for y in run.generation
     ]
     wait = max(y.wait_days for y in run.generation)
-    return f"{'; '.join(words)}. Nobody may come for {wait:,.0f} d at the worst time."
+    return f"{'; '.join(words)}. Longest period without access: {wait:,.0f} d."
 
 
 def fuel_words(y: GeneratorYear) -> str:
@@ -81,7 +81,7 @@ def fuel_words(y: GeneratorYear) -> str:
         A generator over the record.
     """
     burnt = f"{number(y.fuel_per_year)} {of_fuel(y)}" if y.fuel_unit else "no fuel"
-    return f"{burnt} a year in {y.run_h_per_year:,.0f} h"
+    return f"{burnt}/yr in {y.run_h_per_year:,.0f} h"
 
 
 def of_fuel(y: GeneratorYear) -> str:
@@ -99,8 +99,8 @@ def _share_words(run: Simulation, y: GeneratorYear) -> str:
     asked = sum(m.load_wh_per_day * DAYS[m.month - 1] for m in run.monthly)
     taken = y.accepted_wh_per_year
     return (
-        f"battery and loads take {show(taken / 1000, 'kWh')} a year of what it gives, "
-        f"{percent(taken / asked, 0)} of what the loads ask"
+        f"battery and loads use {show(taken / 1000, 'kWh')}/yr of the output, "
+        f"{percent(taken / asked, 0)} of the load energy"
     )
 
 
@@ -110,10 +110,10 @@ def _picture(run: Simulation) -> Picture:
         for m in run.monthly
     )
     given = "array and generators" if run.strings else "generators"
-    fuel = ", and fuel in store through the record" if fuel_tells(run) else ""
+    fuel = ", and fuel inventory" if fuel_tells(run) else ""
     alt = (
-        f"Energy a day from {given} by month against the load{fuel}. Generators over "
-        f"load: {months}. The tables below hold the figures."
+        f"Energy per day from {given} and load by month{fuel}. Generator share of "
+        f"load: {months}. The tables below have the figures."
     )
     return picture(lambda: supply_figure(run), "p-supply", alt)
 
@@ -129,40 +129,44 @@ def _output(run: Simulation) -> Table:
         for y in run.generation
     ]  # fmt: skip
     columns = (
-        Column("generator"), Column("rated", "W", True), Column("runs", "h a year", True),
-        Column("starts", "a year", True), Column("failed starts", "a year", True),
-        Column("used", "kWh a year", True), Column("of what it offered", "%", True),
-        Column("fuel", "a year", True), Column("unit of fuel"),
-        Column("exercise", "h a year", True),
+        Column("generator"), Column("rated", "W", True), Column("runs", "h/yr", True),
+        Column("starts", "per yr", True), Column("failed starts", "per yr", True),
+        Column("used", "kWh/yr", True), Column("% of output", "%", True),
+        Column("fuel", "per yr", True), Column("unit of fuel"),
+        Column("exercise", "h/yr", True),
     )  # fmt: skip
     return Table(
-        "generators-output", "What each generator gives and burns", columns,
+        "generators-output", "Generator output and fuel consumption", columns,
         rows_of(rows),
-        note="Used: what battery and loads took at the bus; what a generator that is "
-        "always on offers beyond that is lost. Failed starts are those of one draw.",
+        note="Used: energy delivered to battery and loads; a continuous source "
+"curtails the rest. Failed starts are one random sample.",
     )  # fmt: skip
 
 
 def _care(run: Simulation) -> Table:
     columns = (
-        Column("generator"), Column("service", "visits a year", True),
-        Column("to light or repair", "visits a year", True),
-        Column("deliveries", "a year", True), Column("trips", "a year", True),
-        Column("full stores last", "d at rated", True), Column("as it ran", "d", True),
-        Column("least left", "% of full", True), Column("nobody comes", "d", True),
+        Column("generator"),
+        Column("service", "visits/yr", True),
+        Column("corrective maintenance", "visits/yr", True),
+        Column("deliveries", "per yr", True),
+        Column("trips", "per yr", True),
+        Column("fuel supply", "d at rated output", True),
+        Column("d as simulated", "d", True),
+        Column("minimum fuel inventory", "% of full", True),
+        Column("longest period without access", "d", True),
         Column("life", "years", True),
-    )  # fmt: skip
+    )
     return Table(
-        "generators-care", "What each generator needs", columns,
+        "generators-care", "Fuel, maintenance, and access", columns,
         rows_of([_care_cells(y) for y in run.generation]),
-        note="Trips: those that the deliveries take. Nobody comes: for so long at the "
-        "worst time, by closed season and delay.",
+        note="Trips: fuel deliveries. Longest period without access: closed season "
+"plus delay.",
     )  # fmt: skip
 
 
 def _care_cells(y: GeneratorYear) -> list[Cell]:
     piped = math.isinf(y.stock_days)
-    by_pipe = word("by pipe" if y.fuel_unit else "no fuel")
+    by_pipe = word("pipeline" if y.fuel_unit else "no fuel")
     return [
         word(y.name), fixed(y.service_visits_per_year, 1), fixed(y.repairs_per_year, 2),
         by_pipe if piped else fixed(y.deliveries_per_year, 2),
@@ -176,7 +180,7 @@ def _care_cells(y: GeneratorYear) -> list[Cell]:
 
 
 def _days(days: float) -> Cell:
-    return Cell("without end", days) if math.isinf(days) else whole(days)
+    return Cell("unlimited", days) if math.isinf(days) else whole(days)
 
 
 def _months(run: Simulation) -> Table:
@@ -191,23 +195,24 @@ def _months(run: Simulation) -> Table:
                 anchor=f"supply-{m.month}")
         )  # fmt: skip
     sun_columns = (
-        Column("array could give", "Wh/day", True), Column("array gave", "Wh/day", True)
-    )  # fmt: skip
+        Column("available array energy", "Wh/day", True),
+        Column("PV energy delivered", "Wh/day", True),
+    )
     columns = (
         Column("month"), *(sun_columns if panels else ()),
-        Column("generators gave", "Wh/day", True), Column("load asks", "Wh/day", True),
-        Column("generators over load", "%", True), Column("loads off", "h", True),
+        Column("generator energy", "Wh/day", True), Column("load", "Wh/day", True),
+        Column("generator share of load", "%", True), Column("outage", "h", True),
     )  # fmt: skip
-    return Table("generator-months", "Who carries the load, month by month", columns,
+    return Table("generator-months", "Share of supply by month", columns,
                  tuple(rows),
-                 note="Gave: what battery and loads took; charging losses make it more "
-                 "than the load.")  # fmt: skip
+                 note="Generator energy: energy delivered to battery and loads; charging "
+"losses make it larger than the load.")  # fmt: skip
 
 
 def _unit_facts(run: Simulation, k: int) -> list[Fact]:
     unit, y = run.problem.sources.units[k], run.generation[k]
     facts = [Fact(label, text) for label, text in generator_facts(run, y)]
-    return [Fact("what it is", unit_words(unit)), *facts]
+    return [Fact("status", unit_words(unit)), *facts]
 
 
 def _silence(run: Simulation) -> Table | None:
@@ -221,10 +226,10 @@ def _silence(run: Simulation) -> Table | None:
     if not rows:
         return None
     columns = (
-        Column("generator"), Column("could not run"), Column("over the record", "h", True),
-        Column("share of the record", "%", True),
+        Column("generator"), Column("unavailable"), Column("h in total", "h", True),
+        Column("share of time", "%", True),
     )  # fmt: skip
-    return Table("generator-silence", "When a generator could not run", columns,
+    return Table("generator-silence", "Unavailable hours by cause", columns,
                  rows_of(rows))  # fmt: skip
 
 
@@ -236,7 +241,7 @@ def _blamed(run: Simulation) -> Table | None:
     for outage in run.outages:
         # The hours of the week before differ from outage to outage; the cause does not.
         cause = outage.generator.rpartition(", ")[0]
-        hours[cause or "no generator was silent before it"].append(outage.hours)
+        hours[cause or "all generators were available before it"].append(outage.hours)
     rows = [
         (word(cause, href="#outages"), whole(len(each)), whole(sum(each)),
          whole(max(each)))
@@ -244,9 +249,9 @@ def _blamed(run: Simulation) -> Table | None:
     ]  # fmt: skip
     columns = (
         Column("generator and cause"), Column("outages", "", True),
-        Column("loads off", "h", True), Column("longest", "h", True),
+        Column("outage", "h", True), Column("longest", "h", True),
     )  # fmt: skip
-    caption = f"What the generators had to do with {count(len(run.outages), 'outage')}"
+    caption = f"Generator status before {count(len(run.outages), 'outage')}"
     return Table("generator-outages", caption, columns, rows_of(rows))
 
 
@@ -278,35 +283,41 @@ def generator_facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
     list
         Label and text [text].
     """
-    rows = [("could not run", _silent(y))]
+    rows = [("unavailable", _silent(y))]
     if y.pressure is not None:
         cold = y.pressure
         rows.append(
-            ("fuel in the cold", f"liquid down to {cold.value_degc:.1f} degC; feeds the "
-             f"burner down to {cold.limit_degc:.1f} degC ({cold.burner_kpa:g} kPa and "
-             f"{cold.drop_kpa:g} kPa for the regulator): {cold.verdict}")
-        )  # fmt: skip
+            (
+                "fuel pressure in the cold",
+                f"tank {cold.value_degc:.1f} °C, minimum tank temperature "
+                f"{cold.limit_degc:.1f} °C ({cold.burner_kpa:g} kPa at the burner plus "
+                f"{cold.drop_kpa:g} kPa across the pressure regulator): {cold.verdict}",
+            )
+        )
     if not math.isinf(y.stock_days):
         rows.append(
-            ("days of fuel", f"{y.stock_days:,.0f} d at rated output, "
-             f"{_days(y.stock_days_as_run).text} d as it ran; nobody may come for "
-             f"{y.wait_days:,.0f} d; least left {percent(y.lowest_stock_frac, 0)}")
-        )  # fmt: skip
+            (
+                "fuel supply",
+                f"{y.stock_days:,.0f} d at rated output, {_days(y.stock_days_as_run).text} "
+                f"d as simulated; longest period without access {y.wait_days:,.0f} d; "
+                f"minimum inventory {percent(y.lowest_stock_frac, 0)}",
+            )
+        )
         rows.append(
-            ("deliveries", f"{y.deliveries_per_year:.2f} a year, {y.loads_per_year:.2f} "
-             f"trips by {_mode(run)}")
+            ("deliveries", f"{y.deliveries_per_year:.2f}/yr, {y.loads_per_year:.2f} trips by "
+f"{_mode(run)}")
         )  # fmt: skip
     risk = y.starts_risk
     if risk is not None and risk.stated:
         rows.append(
-            ("starts", f"{y.failed_starts_per_year:.2f} of {y.starts_per_year:.1f} a year "
-             f"failed in this draw; expected {risk.expected_failures_per_year:.2f}; after "
-             f"{risk.longest_rest_h / 24:,.0f} d of rest "
-             f"{percent(risk.risk_frac, 1)} fail, exercised "
-             f"{percent(risk.risk_exercised_frac, 1)}")
+            ("starts", f"{y.failed_starts_per_year:.2f} of {y.starts_per_year:.1f} starts/yr "
+f"failed in this sample; expected {risk.expected_failures_per_year:.2f}; "
+f"after {risk.longest_rest_h / 24:,.0f} d at rest "
+f"{percent(risk.risk_frac, 1)} fail, with exercise "
+f"{percent(risk.risk_exercised_frac, 1)}")
         )  # fmt: skip
     if y.exercise_h_per_year:
-        rows.append(("exercise", f"{y.exercise_h_per_year:,.1f} h a year"))
+        rows.append(("exercise", f"{y.exercise_h_per_year:,.1f} h/yr"))
     return rows
 
 
@@ -323,14 +334,14 @@ def silent_hours(y: GeneratorYear) -> tuple[tuple[str, float], ...]:
         ("no fuel", y.no_fuel_h),
         ("fuel not available", y.closed_h),
         ("ambient", y.ambient_h),
-        ("failed start, or waiting to be lit", y.failed_h),
+        ("failed start, or waiting for manual reignition", y.failed_h),
     )
     return tuple((name, hours) for name, hours in reasons if hours)
 
 
 def _silent(y: GeneratorYear) -> str:
     words = [f"{name} {hours:,.0f} h" for name, hours in silent_hours(y)]
-    return ", ".join(words) or "never in the record"
+    return ", ".join(words) or "never in the simulation"
 
 
 def access_words(run: Simulation) -> str:
@@ -360,10 +371,10 @@ def unit_words(unit: Machine) -> str:
     unit
         A generator, its figures settled.
     """
-    rule = "always on"
+    rule = "continuous source"
     if not unit.always and unit.table.start and unit.table.stop:
         low, high = (_level(x) for x in (unit.table.start, unit.table.stop))
-        rule = f"starts below {low}, stops from {high}"
+        rule = f"starts below {low}, stops at {high}"
     burns = (
         "" if unit.fuel.name == "none" else f" on {unit.fuel.name.replace('-', ' ')}"
     )

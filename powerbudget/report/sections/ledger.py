@@ -23,18 +23,18 @@ REGULATOR = (
 )
 KEPT = "left in the battery"
 USES = {"loads served": "loads served", "battery heater": "battery heater",
-        KEPT: "kept in the battery, end against start"}  # fmt: skip
+        KEPT: "stored in the battery, end minus start"}  # fmt: skip
 LOSSES = {
-    "regulator and leakage": "regulator's own draw and leakage",
-    "battery resistance": "battery: resistance",
-    "battery gassing": "battery: gassing",
-    "self-discharge": "battery: self-discharge",
-    LIMITED: "curtailed: above the charge controller's limit",
-    "spilled": "spilled: sun that nobody could take",
-    "spilled by steady source": "spilled: generator that is always on",
-    "generator charger": "generator's charger",
+    "regulator and leakage": "charge controller self-consumption and leakage",
+    "battery resistance": "battery resistive (I²R) loss",
+    "battery gassing": "battery gassing loss",
+    "self-discharge": "battery self-discharge",
+    LIMITED: "curtailed at the charge controller limit",
+    "spilled": "curtailed energy (battery full)",
+    "spilled by steady source": "curtailed energy (continuous source)",
+    "generator charger": "generator charger loss",
 }
-OF_IT = "of it: "
+OF_IT = "of which: "
 
 
 def ledger_table(run: Simulation) -> Table:
@@ -43,16 +43,16 @@ def ledger_table(run: Simulation) -> Table:
     rows = [*_sources(run, came_wh), *_uses(run, came_wh)]
     group = _array_terms(ledger) if run.strings else {}
     if group:
-        rows.append(_row("between sun and bus: panels, wires, regulator",
+        rows.append(_row("array losses: modules, wiring, charge controller",
                          sum(group.values()), came_wh))  # fmt: skip
         rows += [_row(OF_IT + name, wh, came_wh) for name, wh in group.items() if wh]
-    rows.append(_row("uses and losses together", sum(ledger.terms_wh.values()), came_wh,
+    rows.append(_row("total of uses and losses", sum(ledger.terms_wh.values()), came_wh,
                      "ledger-out", "total"))  # fmt: skip
     columns = (
         Column("term"), Column("energy", "kWh", True),
-        Column("share of what came in", "%", True),
+        Column("share of energy in", "%", True),
     )  # fmt: skip
-    return Table("ledger", "Where the energy went, over the whole record", columns,
+    return Table("ledger", "Energy balance", columns,
                  tuple(rows), note=_note(ledger, came_wh, group))  # fmt: skip
 
 
@@ -81,12 +81,12 @@ def decimals(came_wh: float) -> int:
 def _sources(run: Simulation, came_wh: float) -> list[Row]:
     ledger, rows = run.ledger, []
     if run.strings:
-        name = "sun on the panels, at rated power"
+        name = "reference array energy (POA x rated power)"
         rows.append(_row(name, ledger.array_wh, came_wh, "ledger-sun"))
     if run.generation:
-        name = "generators, at their terminals"
+        name = "generator energy at the terminals"
         rows.append(_row(name, ledger.generator_wh, came_wh, "ledger-generators"))
-    return [*rows, _row("came in", came_wh, came_wh, "ledger-in", "total")]
+    return [*rows, _row("energy in", came_wh, came_wh, "ledger-in", "total")]
 
 
 def _uses(run: Simulation, came_wh: float) -> list[Row]:
@@ -116,13 +116,15 @@ def _array_terms(ledger: Ledger) -> dict[str, float]:
 
 def _note(ledger: Ledger, came_wh: float, group: dict[str, float]) -> str:
     words = (
-        f"Uses and losses add up to what came in, {show(came_wh / 1000, 'kWh', 4)}, "
-        f"{closure(ledger.error_frac)}."
+        f"Uses and losses total {show(came_wh / 1000, 'kWh', 4)}; balance "
+        f"residual: {closure(ledger.error_frac)}."
     )
     if group:
-        words += f" Lines with '{OF_IT.strip()}' are parts of the line above them."
+        words += f" Rows with '{OF_IT.strip()}' are parts of the row above."
     if any(wh < 0 for wh in group.values()):
-        words += " A negative part is a gain: panels give more than rated in the cold."
+        words += " A negative loss is a gain: cold modules exceed their rated power."
     if round(ledger.terms_wh[KEPT] / 1000, decimals(came_wh)) < 0:
-        words += " A negative line of the battery: it holds less at the end than at the start."
+        words += (
+            " A negative battery row: less energy stored at the end than at the start."
+        )
     return words

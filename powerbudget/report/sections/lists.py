@@ -52,13 +52,13 @@ def _lead(found: tuple[SheetAccount, ...]) -> str:
     rows = sum(sum(sheet.counts.values()) for sheet in found)
     read, asked = (sum(s.counts[name] for s in found) for name in ("read", "asked"))
     return (
-        f"Of {rows:,} rows on {len(found):,} sheets {read:,} became points or loads; "
-        f"{asked:,} wait for an answer, which the site file holds as a question."
+        f"{read:,} of {rows:,} rows on {len(found):,} sheets became points or "
+        f"loads; {asked:,} need an answer, listed as questions in the site file."
     )
 
 
 def _counts(found: tuple[SheetAccount, ...]) -> Table:
-    heads = ("sheet", "taken as", "rows", *found[0].counts)
+    heads = ("sheet", "used as", "rows", *found[0].counts)
     columns = [Column(head, number=k > 1) for k, head in enumerate(heads)]
     rows = [
         [
@@ -83,5 +83,5 @@ def _where(found: tuple[SheetAccount, ...]) -> Table:
             if where and name not in UNREMARKABLE
         ]
     )
-    return Table("list-row-numbers", "Rows that are not read as they stand", columns,
+    return Table("list-row-numbers", "Rows with an open question", columns,
                  rows)  # fmt: skip

@@ -81,10 +81,11 @@ def budget_section(
         blocks.append(_loops(budget))
     own = "" if by_month is None else _in_record(budget, by_month)
     lead = (
-        f"The site draws {show(budget.wh_per_day, 'Wh/day', 4)}, {season(budget)}, "
-        "contingency in it once, at nominal bus volts; the simulation takes each hour's "
-        f"own volts. {own}Data quality: {percent(budget.doubtful_frac, 0)} of the load energy "
-        "comes from unverified or assumed figures."
+        f"Daily load {show(budget.wh_per_day, 'Wh/day', 4)}, {season(budget)}, "
+        "contingency included, at nominal bus voltage. The simulation uses the "
+        f"voltage of each hour. {own}Data quality: "
+        f"{percent(budget.doubtful_frac, 0)} of the load energy comes from "
+        "unverified or assumed figures."
     )
     return Section("loads", "Power budget", "Power budget", lead, tuple(blocks))
 
@@ -95,7 +96,7 @@ def season(budget: Budget) -> str:
     found = "same all year" if _alike(budget.daily_load_wh) else month
     if not budget.heated:
         return found
-    return f"{found}, heaters at the design cold of {budget.design_cold_degc:g} degC"
+    return f"{found}, heaters at the design minimum of {budget.design_cold_degc:g} °C"
 
 
 def _alike(by_month_wh: Floats) -> bool:
@@ -109,8 +110,9 @@ def _in_record(budget: Budget, by_month_wh: Floats) -> str:
         return ""
     least, most = int(np.argmin(by_month_wh)), int(np.argmax(by_month_wh))
     return (
-        f"In the air of the weather record it is {show(by_month_wh[least], 'Wh/day')} "
-        f"in {MONTHS[least]} and {show(by_month_wh[most], 'Wh/day')} in {MONTHS[most]}. "
+        f"In the simulation: {show(by_month_wh[least], 'Wh/day')} in "
+        f"{MONTHS[least]} and {show(by_month_wh[most], 'Wh/day')} in "
+        f"{MONTHS[most]}.    "
     )
 
 
@@ -121,47 +123,45 @@ def _months(budget: Budget, by_month_wh: Floats) -> Table:
             zip(budget.daily_load_wh, by_month_wh, strict=True)
         )
     ]
-    design = (
-        f"heaters at {budget.design_cold_degc:g} degC" if budget.heated else "budget"
-    )
+    design = f"heaters at {budget.design_cold_degc:g} °C" if budget.heated else "budget"
     columns = (
         Column("month"), Column(design, "Wh/day", True),
-        Column("weather record", "Wh/day", True),
+        Column("weather file", "Wh/day", True),
     )  # fmt: skip
     return Table(
         "daily-load", "Daily load by month", columns, rows_of(rows),
-        note="At nominal bus volts, contingency in it once. Weather record: mean over all "
-        "years, each hour in its own air and night.",
+        note="At nominal bus voltage, contingency included. Weather file: average of "
+"all years, with ambient temperature and night of each hour.",
     )  # fmt: skip
 
 
 def _sums(budget: Budget, parts: Sequence[str]) -> Table:
     lowest = show(budget.lowest_bus_v, "V")
     start = (
-        f"with the inrush of {budget.inrush} on top" if budget.inrush
-        else "no line starts with more than its maximum"
+        f"with the inrush of {budget.inrush}" if budget.inrush
+        else "no inrush current"
     )  # fmt: skip
     rows = (
-        Row((word("energy, mean over the day"), figure(budget.average_w),
+        Row((word("average load"), figure(budget.average_w),
              figure(budget.ah_per_day / 24),
              word(" and ".join([", ".join(parts[:-1]), parts[-1]])),
-             word(f"typical draw times time on; {show(budget.wh_per_day, 'Wh/day', 4)} = "
-                  f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V")),
+             word(f"typical power x duty cycle; {show(budget.wh_per_day, 'Wh/day', 4)} = "
+f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V")),
             anchor="sum-energy"),
-        Row((word("simultaneous maximum"), figure(budget.maximum_w),
+        Row((word("maximum running load"), figure(budget.maximum_w),
              figure(budget.maximum_a), word("wires, fuses, converters"),
-             word(f"everything at its highest lasting draw; current at {lowest}")),
+             word(f"sum of the maximum powers; current at {lowest}")),
             anchor="sum-maximum"),
         Row((word("peak"), figure(budget.peak_w), figure(budget.peak_a),
              word("brown-out"), word(f"at {lowest}, {start}")), anchor="sum-peak"),
         Row((word("hidden"), figure(budget.hidden_w),
-             figure(budget.hidden_w / budget.nominal_v), word("in the energy above"),
-             word("converters, wiring, regulator and leakage, mean")),
+             figure(budget.hidden_w / budget.nominal_v), word("included in the average load"),
+             word("converters, wiring, charge controller, leakage; average")),
             anchor="sum-hidden"),
     )  # fmt: skip
     columns = (Column("sum"), Column("power", "W", True), Column("current", "A", True),
-               Column("it sizes"), Column("how"))  # fmt: skip
-    return Table("sums", "Three sums that must not be mixed", columns, rows)
+               Column("sizes"), Column("how"))  # fmt: skip
+    return Table("sums", "Average, maximum running, and peak load", columns, rows)
 
 
 def _shares(budget: Budget) -> Facts:
@@ -175,8 +175,9 @@ def _shares(budget: Budget) -> Facts:
     pairs = [("classes", classes), ("data quality", status)]
     tiers = tier_w(budget.lines)
     if tiers["shed first"] or tiers["shed second"]:
-        text = ", ".join(f"{name} {show(watts, 'W')}" for name, watts in tiers.items())
-        pairs.append(("by priority", f"{text} (listed loads)"))
+        stages = zip(("critical", "stage 1", "stage 2"), tiers.values(), strict=True)
+        text = ", ".join(f"{name} {show(watts, 'W')}" for name, watts in stages)
+        pairs.append(("load shedding", f"{text} (listed loads)"))
     return Facts(tuple(Fact(a, b) for a, b in pairs), "Shares")
 
 
@@ -185,12 +186,12 @@ def _picture(budget: Budget) -> Picture:
 
     first = [f"{name} {show(wh, 'Wh/day')}" for name, wh, *_ in ranked(budget)[:3]]
     alt = (
-        f"Bars of the budget's lines by energy; in all {show(budget.wh_per_day, 'Wh')} "
-        f"a day. The largest: {'; '.join(first)}. All lines stand in the table below."
+        f"Loads by energy; total {show(budget.wh_per_day, 'Wh')} per day. "
+        f"Largest: {'; '.join(first)}. The table below has all loads."
     )
     return picture(
         lambda: loads_figure(budget, ""), "p-loads", alt,
-        "Hatched bars come from unverified or assumed figures.",
+        "Hatched bars: unverified or assumed figures.",
     )  # fmt: skip
 
 
@@ -223,22 +224,22 @@ def _lines(budget: Budget, sources: Sources) -> Table:
     blank = word("")
     rows.append(
         Row((word("sum"), *[blank] * 6, figure(budget.wh_per_day, 4),
-             blank, blank, word("all lines, contingency in it once"), blank, blank),
+             blank, blank, word("all loads, contingency included"), blank, blank),
             "line-sum", "total")
     )  # fmt: skip
     columns = (
         Column("load"), Column("pieces", "", True), Column("typical", "W", True),
         Column("highest", "W", True), Column("peak", "W", True), Column("as"),
-        Column("time on", "%", True), Column("energy", "Wh/day", True), Column("fed by"),
+        Column("duty cycle", "%", True), Column("energy", "Wh/day", True), Column("supply"),
         Column("end", "V", True), Column("basis"),
         Column("status"), Column("source"),
     )  # fmt: skip
     return Table(
-        "lines", "Every line of the budget", columns, tuple(rows), tools=True,
-        note="Typical: mean of all pieces while on. Highest: highest lasting draw. "
-        "As: P constant power, I constant current, R resistance. End: voltage at the end of "
-        f"the wire with the bus at {show(budget.lowest_bus_v, 'V')}, one device at its peak. "
-        "Hidden lines stand in no equipment list.",
+        "lines", "Loads", columns, tuple(rows), tools=True,
+        note="Typical: average of all units while on. Maximum: highest continuous "
+"power. P constant power, I constant current, R resistance. End: "
+f"terminal voltage with the bus at {show(budget.lowest_bus_v, 'V')}, one "
+"device at its peak load. Parasitic loads are not in the equipment list.",
     )  # fmt: skip
 
 
@@ -255,11 +256,13 @@ def _loops(budget: Budget) -> Table:
         )  # fmt: skip
     columns = (
         Column("loop"), Column("supply", "V", True), Column("resistance", "ohm", True),
-        Column("of it"), Column("reaches it at 3.6 mA", "V", True),
-        Column("needed", "V", True), Column("reaches it at 21 mA", "V", True),
-        Column("needed", "V", True), Column("clips at"),
+        Column("of which"), Column("terminal voltage at 3.6 mA", "V", True),
+        Column("needed", "V", True), Column("terminal voltage at 21 mA", "V", True),
+        Column("needed", "V", True), Column("saturation current"),
     )  # fmt: skip
-    return Table("loops", "Two-wire loops at the lowest supply", columns, rows_of(rows))
+    return Table(
+        "loops", "Two-wire loops at the lowest supply voltage", columns, rows_of(rows)
+    )
 
 
 def _rack(budget: Budget) -> Table:
@@ -272,7 +275,7 @@ def _rack(budget: Budget) -> Table:
     columns = (
         Column("card"), Column("signals"), Column("points", "", True),
         Column("spare", "", True), Column("built in", "", True),
-        Column("cards", "", True), Column("channels a card", "", True),
+        Column("cards", "", True), Column("channels per card", "", True),
         Column("typical", "W", True),
     )  # fmt: skip
     points = rack.points if rack else 0
@@ -289,7 +292,7 @@ def _mounts(rack: RackResult) -> Facts:
         for way in (rack.cards, rack.nodes)
         if way is not None
     ]
-    return Facts(tuple(rows), "The points beyond the controller's own")
+    return Facts(tuple(rows), "Points beyond those of the process controller")
 
 
 def _mount_words(way: RackOption) -> str:
@@ -300,5 +303,5 @@ def _mount_words(way: RackOption) -> str:
     fits = "" if way.fits else ", which do not fit"
     return (
         f"{what}{bases}{fits}: {show(way.typical_w, 'W')} typical, "
-        f"{show(way.maximum_w, 'W')} most, channels left out"
+        f"{show(way.maximum_w, 'W')} maximum, without channels"
     )

@@ -73,11 +73,11 @@ def input_files(design: Design) -> list[tuple[str, Path]]:
     if tables.parts_file:
         found.append(("parts file", base / tables.parts_file))
     if tables.rack is not None and tables.rack.io_list:
-        found.append(("list of tags", base / tables.rack.io_list))
+        found.append(("I/O list", base / tables.rack.io_list))
     if tables.array.horizon_file:
         found.append(("horizon", base / tables.array.horizon_file))
     found += [
-        ("logged load", base / load.measured.file)
+        ("measured load", base / load.measured.file)
         for load in tables.load
         if load.measured is not None and load.measured.file
     ]
@@ -137,10 +137,10 @@ def _hash_table(package: Package) -> Table:
     )
     columns = (Column("input"), Column("name"), Column("SHA-256"))
     return Table(
-        "fingerprints", "Fingerprints of the inputs", columns, rows_of(rows),
-        note="The same fingerprints and versions give the same figures. The series are "
-        "hashed as whole seconds since 1970, then global, direct and diffuse light, air "
-        "temperature and wind as little-endian 64-bit floats.",
+        "fingerprints", "Hashes of the inputs", columns, rows_of(rows),
+        note="The same hashes and versions give the same figures. Hashed series: "
+"whole seconds since 1970, then GHI, DNI, DHI, ambient temperature, and "
+"wind as little-endian 64-bit floats.",
     )  # fmt: skip
 
 
@@ -150,13 +150,15 @@ def _seeds(package: Package) -> str:
     monthly = package.tables.weather.monthly
     found = []
     if monthly is not None:
-        found.append(f"weather years: {monthly.seed}")
+        found.append(f"synthetic years: random seed {monthly.seed}")
     if package.odds is not None:
-        found.append(f"ensemble: {package.odds.seed}")
+        found.append(f"Monte Carlo simulation: random seed {package.odds.seed}")
     if package.sky.fits:
         resampling = signature(fit_spell).parameters["seed"].default
-        found.append(f"bands of return periods: {resampling}")
-    return "; ".join(found) or "none: no figure here was drawn by lot"
+        found.append(
+            f"confidence intervals of return periods: random seed {resampling}"
+        )
+    return "; ".join(found) or "Random sampling: none"
 
 
 def provenance_section(package: Package, made: str) -> Section:
@@ -174,11 +176,11 @@ def provenance_section(package: Package, made: str) -> Section:
         f"powerbudget report {name} {package.extras.words} -o FILE".split()
     )
     facts = (
-        Fact("made", made), Fact("to make it again", again),
+        Fact("made", made), Fact("command", again),
         Fact("seeds", _seeds(package)), Fact("versions", _versions()),
     )  # fmt: skip
     return Section(
-        "provenance", "How this was made", "How made",
-        "Whoever has these inputs and this version gets these figures.",
+        "provenance", "Traceability", "Traceability",
+        "These inputs and this version give these figures.",
         (Facts(facts), _hash_table(package)),
     )  # fmt: skip

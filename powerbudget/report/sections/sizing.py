@@ -63,15 +63,15 @@ def sizing_section(package: Package, _sources: Sources) -> Section | None:
     if found.unmet:
         blocks.append(_unmet(found))
     pick = found.pick
-    lead = "No design within reach of the search meets every criterion."
+    lead = "No size in the search range passes every criterion."
     if pick is not None:
         lead = (
             f"{count(pick.modules, 'module')} ({pick.array_w:,.0f} W) and "
-            f"{count(pick.battery_units, 'battery unit')} ({pick.battery_ah:,.0f} Ah) meet "
-            f"every criterion and rank first by {found.rule.split(',')[0].split(':')[0]}."
+            f"{count(pick.battery_units, 'battery unit')} ({pick.battery_ah:,.0f} Ah) "
+            f"pass every criterion; first by {found.rule.split(',')[0].split(':')[0]}."
             + _fuel_of_pick(package)
         )
-    return Section("sizing", "Panel and battery needed", "Panel and battery", lead,
+    return Section("sizing", "Array and battery size", "Array and battery", lead,
                    tuple(blocks))  # fmt: skip
 
 
@@ -82,7 +82,7 @@ def _fuel_of_pick(package: Package) -> str:
     if run is None or not run.generation:
         return ""
     words = [
-        f"{new.name}: {fuel_words(new)}, as written {fuel_words(old)}"
+        f"{new.name}: {fuel_words(new)}, specified {fuel_words(old)}"
         for new, old in zip(run.generation, package.run.generation, strict=True)
     ]
     return f" With them {'; '.join(words)}."
@@ -93,25 +93,26 @@ def _pick_facts(package: Package) -> list[Fact]:
     mine = (
         f"{run.strings * package.tables.array.series} modules, "
         f"{count(run.bank.units, 'battery unit')}: "
-        + ("meets" if package.met else "does not meet")
-        + " every criterion"
+        + ("meets" if package.met else "FAIL")
+        + ", every criterion"
     )
-    rows = [Fact("the site as written", mine, "#verdicts")]
+    rows = [Fact("specified site", mine, "#verdicts")]
     rows += [
         Fact(name.replace("_", " "), _name(other))
         for name, other in found.picks.items()
         if other is not None and other is not found.pick
     ]
     if found.pick is None:
-        rows.append(Fact("why none", found.binding))
+        rows.append(Fact("cause", found.binding))
     else:
-        rows += [Fact("what binds", words) for words in found.binding.split("; ")]
+        rows += [
+            Fact("limiting criterion", words) for words in found.binding.split("; ")
+        ]
     if {"Na", "Np"} <= {line.symbol for line in found.worksheet}:
         hand = (
-            f"{found.disagreement.by_hand}; it counts ampere-hours of a mean month and "
-            "no weather"
+            f"{found.disagreement.by_hand}; based on ampere-hours of an average month"
         )
-        rows.append(Fact("the worksheet alone", hand, "#worksheet"))
+        rows.append(Fact("worksheet", hand, "#worksheet"))
     return [*rows, Fact("sized for", age_words(found)), Fact("ranked by", found.rule)]
 
 
@@ -129,11 +130,10 @@ def _picture(package: Package) -> Picture:
 
     words = "; ".join(_name(c) for c in found.frontier) or "none"
     alt = (
-        "Array watts against battery ampere-hours of every design tried, and the edge of "
-        f"those that meet every criterion. On the edge: {words}. The table below holds "
-        "their figures."
+        "Array power and battery capacity of every size tried, with the smallest "
+        f"passing sizes: {words}. The table below has their figures."
     )
-    caption = "Pick a point on the edge to see that design." if found.frontier else ""
+    caption = "Select a point to see that size." if found.frontier else ""
     return picture(
         lambda: frontier_figure(found, ""), "p-frontier", alt, caption, points
     )
@@ -172,14 +172,14 @@ def _frontier(package: Package) -> Table:
         *([Column("cost", package.search.currency, True)] if priced else []),
         *([Column("tilt", "deg", True), Column("in series", "", True)]
           if turned(package.search) else []),
-        *[Column(y.name, f"{y.fuel_unit or 'h'} a year", True)
+        *[Column(y.name, f"{y.fuel_unit or 'h'}/yr", True)
           for y in package.run.generation],
-        Column("availability", "%", True), Column("lowest charge", "%", True),
-        Column("autonomy, design", "d", True), Column("autonomy, record", "d", True),
-        Column("array over load, worst month", "ratio", True),
+        Column("availability", "%", True), Column("minimum SOC", "%", True),
+        Column("autonomy", "d", True), Column("minimum remaining autonomy", "d", True),
+        Column("array-to-load ratio, lowest month", "ratio", True),
     )  # fmt: skip
     return Table(
-        "frontier", "Smallest array for each battery that meets every criterion", columns,
+        "frontier", "Smallest passing array for each battery", columns,
         tuple(rows), tools=True,
         note=_frontier_note(package, priced=priced),
     )  # fmt: skip
@@ -202,7 +202,7 @@ def _one_more(found: Sizing) -> Table:
         Column("autonomy", "d", True), Column("gain", "d", True),
         Column("minimum remaining autonomy", "d", True), Column("gain", "d", True),
     )  # fmt: skip
-    return Table("one-more", "What one more step adds to the recommended size", columns,
+    return Table("one-more", "Marginal benefit of one more step", columns,
                  rows_of(rows))  # fmt: skip
 
 
@@ -213,16 +213,16 @@ def _unmet(found: Sizing) -> Table:
         rows.append((word(r.criterion), *map(word, two), word(printed(r.held, *two)),
                      word(r.cure)))  # fmt: skip
     columns = (Column("criterion"), Column("calculated", "", True), Column("limit", "", True),
-               Column("margin", "", True), Column("what would meet it"))  # fmt: skip
-    return Table("unmet", "What the largest design tried does not meet", columns,
+               Column("margin", "", True), Column("cure"))  # fmt: skip
+    return Table("unmet", "Criteria that the largest size fails", columns,
                  rows_of(rows))  # fmt: skip
 
 
 def _frontier_note(package: Package, *, priced: bool) -> str:
-    words = ["Cost installed; labor is not in it."] if priced else []
+    words = ["Cost installed, without labor."] if priced else []
     if package.run.generation:
         words.append(
-            "The generators run in every design: fewer panels burn more fuel and need more "
+            "The generators run in every size: a smaller array needs more fuel and "
             "visits, which the ranking does not count."
         )
     return " ".join(words)
@@ -232,7 +232,7 @@ def _panels(package: Package) -> Panels:
     items = tuple(
         _panel(package, n, design) for n, design in enumerate(package.designs, start=1)
     )
-    return Panels("designs", "Design to look at", items)
+    return Panels("designs", "Size to show", items)
 
 
 def _panel(package: Package, number: int, design: DesignRun) -> Panel:
@@ -243,16 +243,15 @@ def _panel(package: Package, number: int, design: DesignRun) -> Panel:
         Fact("battery", f"{count(c.battery_units, 'unit')}, {c.battery_ah:,.0f} Ah"),
         Fact("cost of both", cost or "no prices in the site file"),
         Fact("availability", percent(c.availability_frac, 2)),
-        Fact("lowest charge", f"{percent(c.lowest_soc_frac, 0)} on {c.lowest_soc_at}"),
-        Fact("autonomy, design", show(_found(c, "autonomy"), "d")),
-        Fact("autonomy, record", show(design.record_days, "d")),
+        Fact("minimum SOC", f"{percent(c.lowest_soc_frac, 0)} on {c.lowest_soc_at}"),
+        Fact("autonomy", show(_found(c, "autonomy"), "d")),
+        Fact("minimum remaining autonomy", show(design.record_days, "d")),
         *[Fact(y.name, fuel_words(y)) for y in run.generation],
-        Fact("spilled", f"{show(sum(m.spill_wh for m in run.monthly) / 1000, 'kWh')} over "
-             "the record"),
-        Fact("tightest criterion", _tightest(c)),
+        Fact("spilled", f"{show(sum(m.spill_wh for m in run.monthly) / 1000, 'kWh')} in total"),
+        Fact("smallest margin", _tightest(c)),
     ]  # fmt: skip
     title = _name(c)
-    table = months_table(run, f"design-{number}-months", f"Month by month: {title}")
+    table = months_table(run, f"design-{number}-months", f"Monthly energy: {title}")
     picked = c is package.search.pick
     return Panel(f"design-{number}", title, picked, tuple(facts), table)
 
@@ -288,13 +287,13 @@ def worksheet_section(package: Package, sources: Sources) -> Section | None:
         Column("with"), Column("source"),
     )  # fmt: skip
     table = Table("worksheet-lines", "Worksheet, line by line", columns, tuple(rows),
-                  note="One pass with a pencil; the simulation sees the weather."
-                  + (" It knows no generator: the panels carry the load alone."
+                  note="One pass of the worksheet; the simulation uses the weather file."
+                  + (" Generators are not included: the array carries the load alone."
                      if package.run.generation else ""))  # fmt: skip
     return Section(
-        "worksheet", "Hand worksheet", "Worksheet",
-        "After the manner of IEEE 1013 and IEEE 1562, so that a reviewer can tick it. The "
-        "workbook that goes with this page holds the same lines as live formulas.",
+        "worksheet", "Sizing worksheet", "Worksheet",
+        "Worksheet in the form of IEEE 1013 and IEEE 1562. The workbook has the "
+"same lines as live formulas.",
         (table, *_against(package.search.disagreement)),
     )  # fmt: skip
 
@@ -316,15 +315,15 @@ def _against(found: Disagreement) -> list[Block]:
     rows += [_last("all of them", whole(found.array_strings_replaced) if
                    found.array_strings_replaced else word("none"),
                    found.battery_strings_replaced),
-             _last("worksheet as it is", _strings(found, found.array_strings),
+             _last("worksheet, unchanged", _strings(found, found.array_strings),
                    found.battery_strings)]  # fmt: skip
     columns = (
-        Column("assumption replaced"), Column("worksheet", "", True),
+        Column("input replaced"), Column("worksheet", "", True),
         Column("simulation", "", True), Column("unit"), Column("changes"),
         Column("by", "%", True), Column("array strings", "", True),
         Column("battery strings", "", True),
     )  # fmt: skip
-    title = "The worksheet with one assumption at a time replaced by the simulation's figure"
+    title = "One-at-a-time sensitivity: worksheet inputs replaced by simulation results"
     return [*blocks, Table("assumptions-replaced", title, columns, rows_of(rows))]
 
 
@@ -355,10 +354,10 @@ def tried_section(found: FromNothing) -> Section:
         Column("battery", "Ah", True), Column("mass", "kg", True), Column("tilt", "deg", True),
         Column("result"),
     )  # fmt: skip
-    title = "Lightest size of each pair of parts that meets every criterion"
-    left_out = tuple(Fact(f"left out: {name}", why) for name, why in found.left_out)
+    title = "Lightest passing size of each pair of parts"
+    left_out = tuple(Fact(f"not included: {name}", why) for name, why in found.left_out)
     blocks = (Table("parts-tried", title, columns, rows, note=f"Ranked by {RULE}."),
-              Facts(left_out, "Left out", "parts-left-out"))  # fmt: skip
+              Facts(left_out, "Not included", "parts-left-out"))  # fmt: skip
     return Section("parts-tried", "Parts tried", "Parts tried", "", blocks)
 
 
@@ -383,11 +382,12 @@ def tilt_section(found: TiltSearch) -> Section:
     """
     pick, year, written = found.pick, found.for_year, found.as_written
     lead = (
-        f"Recommended for the worst {found.window_days} days: {_plane(pick)}, "
-        f"{pick.worst_kwh_m2_day:.2f} kWh/m2/day from {pick.worst_start}. Most in a year: "
-        f"{_plane(year)}, {year.year_kwh_m2_day:.2f} kWh/m2/day, but "
+        f"Recommended for the worst {found.window_days} d: {_plane(pick)}, "
+        f"{pick.worst_kwh_m2_day:.2f} kWh/m²/day from {pick.worst_start}. Maximum "
+        f"in a year: {_plane(year)}, {year.year_kwh_m2_day:.2f} kWh/m²/day, but "
         f"{percent(1 - year.worst_share, 0)} less in the worst period. Site file: "
-        f"{_plane(written)}, {percent(1 - written.worst_share, 0)} less than the best."
+        f"{_plane(written)}, {percent(1 - written.worst_share, 0)} below the "
+        "maximum."
     )
     rows = tuple(
         Row((fixed(r.tilt_deg, 0), fixed(r.azimuth_deg, 0), figure(r.worst_kwh_m2_day),
@@ -398,10 +398,10 @@ def tilt_section(found: TiltSearch) -> Section:
     columns = (
         Column("tilt", "deg", True), Column("azimuth", "deg", True),
         Column("worst period", "kWh/m2/day", True), Column("from"),
-        Column("of the best", "%", True), Column("mean of the year", "kWh/m2/day", True),
+        Column("of the maximum", "%", True), Column("average of the year", "kWh/m2/day", True),
     )  # fmt: skip
     table = Table("tilts", "Effective irradiation of each plane", columns, rows,
-                  note="Of planes within 1 % of the best the steepest is taken.")  # fmt: skip
+                  note="Of planes within 1 % of the maximum the steepest is used.")  # fmt: skip
     return Section("tilt", "Orientation of the array", "Orientation", lead, (table,))
 
 
@@ -422,9 +422,7 @@ def age_words(result: Sizing) -> str:
     share = percent(result.health_frac, 0)
     if result.lasts:
         return (
-            f"end of life ({share} of the battery's capacity), and every pick meets the "
-            "criteria with a new battery as well"
+            f"end of life ({share} of battery capacity); each size also passes with a "
+            "new battery"
         )
-    return (
-        f"the battery as specified ({share} of its capacity), not for its end of life"
-    )
+    return f"the battery as specified ({share} of its capacity), not end of life"

@@ -39,9 +39,9 @@ if TYPE_CHECKING:
 def record_words(record: WeatherRecord) -> str:
     """Return what kind of record it is, in words [text]."""
     if record.typical_year:
-        return "one typical year, which hides bad winters"
+        return "one typical year, which contains no extreme winter"
     years = f"{record.years:.3g}"
-    return f"{years} synthetic years" if record.synthetic else f"{years} real years"
+    return f"{years} synthetic years" if record.synthetic else f"{years} actual years"
 
 
 def sky_section(package: Package, sources: Sources) -> Section:
@@ -64,24 +64,27 @@ def weather_section(sky: Sky, sources: Sources, *, panels: bool = True) -> Secti
     record = sky.record
     source = sources.cell(record.source, "")
     verdict = {
-        "sound": "It passed the tests of clock, ceiling, closure, night, stuck values and "
-        "gaps.",
-        "doubtful": "It is doubtful: see the findings.",
-        "made": "It is made from monthly figures, not measured.",
+        "sound": "QC passed (clock, ceiling, closure, night, stuck values, gaps).",
+        "doubtful": "QC warning: see the findings.",
+        "made": "Synthetic years from monthly means, not measured.",
     }.get(record.verdict, "")
     lead = (
         f"{record.source} ({source.text}): {record_words(record)}, every "
-        f"{60 * record.step_h:g} minutes. {verdict}"
+        f"{60 * record.step_h:g} min. {verdict}"
     )
     if not panels:
-        lead += " The site has no panels: only the air matters to it."
-        return Section("sky", "Sky and air", "Sky", lead, (_months(sky, sources),))
+        lead += " The site has no array: only the temperature applies."
+        return Section(
+            "sky", "Solar resource and weather", "Sky", lead, (_months(sky, sources),)
+        )
     blocks: list[Block] = [
         _record_facts(record), _picture(sky), _months(sky, sources), _spells(sky)
     ]  # fmt: skip
     blocks += [_runs(sky)] if sky.dark_runs else []
     blocks += _beside(sky)
-    return Section("sky", "Sky and dark spells", "Sky", lead, tuple(blocks))
+    return Section(
+        "sky", "Solar resource and deficit periods", "Sky", lead, tuple(blocks)
+    )
 
 
 def _record_facts(record: WeatherRecord) -> Facts:
@@ -89,8 +92,8 @@ def _record_facts(record: WeatherRecord) -> Facts:
         Fact("location", f"{record.latitude_deg:g} deg, {record.longitude_deg:g} deg, "
              f"{record.elevation_m:g} m, UTC{record.utc_offset_h:+g}"),
         Fact("labels", record.label),
-        Fact("lowest temperature", f"{record.temp_air_degc.min():.1f} degC in the weather "
-             f"file; {_design_words(record.design)}"),
+        Fact("lowest temperature", f"{record.temp_air_degc.min():.1f} °C in the weather file; "
+f"{_design_words(record.design)}"),
     ]  # fmt: skip
     return Facts(tuple(rows))
 
@@ -99,9 +102,9 @@ def _design_words(design: DesignTemps | None) -> str:
     if design is None:
         return "no design temperatures given"
     known = (
-        (design.annual_minimum_degc, "mean yearly minimum"),
-        (design.minimum_50_years_degc, "in 50 years"),
-        (design.heating_99_6_degc, "exceeded 99.6 % of the time"),
+        (design.annual_minimum_degc, "extreme annual mean minimum"),
+        (design.minimum_50_years_degc, "50-year return period"),
+        (design.heating_99_6_degc, "99.6 % heating"),
     )
     words = [f"{value:.1f} {text}" for value, text in known if np.isfinite(value)]
     return f"design: {', '.join(words)}"
@@ -119,18 +122,22 @@ def _beside(sky: Sky) -> list[Block]:
           "measured_year_to_year_frac")])
         for row in found["persistence"]
     ]  # fmt: skip
-    heads = ("day-to-day persistence", "spread of days, kWh/m2/day", "year to year")
+    heads = (
+        "day-to-day persistence",
+        "standard deviation of daily GHI, kWh/m²/day",
+        "interannual variability",
+    )
     columns = (Column("month"), *[Column(name, "", True) for head in heads
                                   for name in (head, "measured")])  # fmt: skip
     days = [(whole(row["days"]), *[fixed(v, 2) for k, v in row.items() if k != "days"])
             for row in found["spells"]]  # fmt: skip
     spans = (Column("days", "", True), Column("median year", "", True),
-             Column("measured", "", True), Column("one year in ten", "", True),
+             Column("measured", "", True), Column("10-year return period", "", True),
              Column("measured", "", True))  # fmt: skip
     return [
-        Table("beside-months", f"Beside the measured record: {found['source']}", columns,
+        Table("beside-months", f"Measured weather file for comparison: {found['source']}", columns,
               rows_of(months)),
-        Table("beside-spells", "Darkest run of a year, kWh/m2/day", spans, rows_of(days)),
+        Table("beside-spells", "n-day minimum GHI of a year, kWh/m²/day", spans, rows_of(days)),
     ]  # fmt: skip
 
 
@@ -145,11 +152,11 @@ def _picture(sky: Sky) -> Picture:
     best = max(sky.months, key=lambda m: m.ghi_kwh_m2_day)
     spell = max(sky.spells, key=lambda s: s.days)
     alt = (
-        f"Global horizontal irradiation by month, from {worst.ghi_kwh_m2_day:.2f} kWh/m2 a day in "
+        f"GHI by month, from {worst.ghi_kwh_m2_day:.2f} kWh/m²/day in "
         f"{MONTHS[worst.month - 1]} to {best.ghi_kwh_m2_day:.2f} in "
-        f"{MONTHS[best.month - 1]}; darkest runs of days by length, the darkest "
-        f"{spell.days} days with {spell.mean_kwh_m2_day:.2f} kWh/m2 a day; how often they "
-        "come; and the days around the darkest ten. The tables below hold the figures."
+        f"{MONTHS[best.month - 1]}; n-day minimum GHI, {spell.days} d: "
+        f"{spell.mean_kwh_m2_day:.2f} kWh/m²/day; return periods; and the days "
+        "around the 10-day minimum. The tables below have the figures."
     )
     return picture(lambda: sky_figure(sky.record, ""), "p-sky", alt)
 
@@ -169,12 +176,15 @@ def _months(sky: Sky, sources: Sources) -> Table:
                 anchor=f"sky-{m.month}")
         )  # fmt: skip
     columns = (
-        Column("month"), Column("light on the level", "kWh/m2/day", True),
-        Column("from year to year", "%", True), Column("day to day", "correlation", True),
-        Column("mean air", "degC", True), Column("lowest air", "degC", True),
-    )  # fmt: skip
+        Column("month"),
+        Column("GHI", "kWh/m2/day", True),
+        Column("interannual variability", "%", True),
+        Column("day-to-day persistence", "correlation", True),
+        Column("average temperature", "degC", True),
+        Column("lowest temperature", "degC", True),
+    )
     number = sources.number(sky.record.source)
-    return Table("months", "Sun and air by month", columns, tuple(rows),
+    return Table("months", "Irradiation and temperature by month", columns, tuple(rows),
                  note=f"Source S{number}.")  # fmt: skip
 
 
@@ -183,9 +193,9 @@ def _spells(sky: Sky) -> Table:
     columns = [Column("length", "days", True), Column("darkest", "kWh/m2/day", True),
                Column("from")]  # fmt: skip
     if by_days:
-        columns += [Column("once in 10 years", "kWh/m2/day", True),
-                    Column("once in 50 years", "kWh/m2/day", True),
-                    Column("the darkest comes once in", "years", True)]  # fmt: skip
+        columns += [Column("10-year return period", "kWh/m2/day", True),
+                    Column("50-year return period", "kWh/m2/day", True),
+                    Column("return period of the minimum, yr", "years", True)]  # fmt: skip
     rows = []
     for s in sky.spells:
         cells = [
@@ -196,12 +206,12 @@ def _spells(sky: Sky) -> Table:
         if by_days:
             cells += _fit_cells(by_days.get(s.days))
         rows.append(cells)
-    note = "A typical year or too few years say nothing on how winters differ."
+    note = "A typical year or a few years show no interannual variability."
     if by_days:
-        note = ("In brackets: 80 % confidence interval. "
-                "Yearly minima fitted by L-moments; beyond twice the length of the record "
-                "such figures are guesses.")  # fmt: skip
-    return Table("spells", "Darkest runs of days", tuple(columns), rows_of(rows),
+        note = ("In brackets: 80 % confidence interval. Generalized extreme-value fit "
+"(L-moments). Return periods beyond twice the record length are not "
+"reliable.")  # fmt: skip
+    return Table("spells", "n-day minimum GHI", tuple(columns), rows_of(rows),
                  note=note)  # fmt: skip
 
 
@@ -234,11 +244,11 @@ def _runs(sky: Sky) -> Table:
         for r in sky.dark_runs
     ]  # fmt: skip
     columns = (
-        Column("array gives less than", "% of the load", True),
-        Column("longest run", "days", True), Column("from"),
-        Column("mean in it", "% of the load", True), Column("such days", "a year", True),
+        Column("array output below", "% of the load", True),
+        Column("longest period", "days", True), Column("from"),
+        Column("average output during it", "% of the load", True), Column("days", "per yr", True),
     )  # fmt: skip
     worst = sky.dark_runs[0]
-    return Table("dark-runs", "Days on which the array as written gives too little",
+    return Table("dark-runs", "Deficit periods of the specified array",
                  columns, rows_of(rows),
-                 note=f"The longest: {count(worst.days, 'day')} in a row.")  # fmt: skip
+                 note=f"Longest: {count(worst.days, 'day')}.")  # fmt: skip

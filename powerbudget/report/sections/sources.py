@@ -77,7 +77,7 @@ class Sources:
             for text, n in self._numbers.items()
         ]
         columns = (Column("no"), Column("source"), Column("status of its figures"))
-        return Table("sources", "Sources, numbered as they are first named", columns,
+        return Table("sources", "Sources", columns,
                      tuple(rows), tools=True)  # fmt: skip
 
 
@@ -90,9 +90,9 @@ def statuses(words: Iterable[str]) -> str:
         Status words [text].
     """
     meaning = {
-        "measured": "measured: logged on the equipment itself",
+        "measured": "measured: logged at this equipment",
         "spot measurement": "spot measurement: one reading, not a log",
-        "published": "published: in a public document that the citation leads to",
+        "published": "published: in a public document that a reader can find",
         "data sheet": "data sheet: in a manufacturer's document that is not named here",
         "common practice": "common practice: generally used, no single source",
         "user input": "user input: typed in the site file without a source",

@@ -77,12 +77,12 @@ def figures_section(package: Package, sources: Sources) -> Section:
     shown = tuple(_headlines(package, sources))
     blocks = (
         Headlines(shown),
-        Prose(_what_moves(package), "What moves the answer most"),
+        Prose(_what_moves(package), "Inputs that change the result most"),
         Remarks(package.findings, "Findings"),
         # On paper the cards of the body stand without it.
-        Facts(tuple(map(_found, shown)), "How it was found", "figures-found"),
+        Facts(tuple(map(_found, shown)), "Basis of calculation", "figures-found"),
     )
-    return Section("figures", "Figures that matter", "Figures", "", blocks)
+    return Section("figures", "Key results", "Key results", "", blocks)
 
 
 def _found(item: Headline) -> Fact:
@@ -101,21 +101,18 @@ def _banner(package: Package) -> Banner:
         text = f"FAIL: {len(failed)} of {total} criteria ({names})"
         text += f" and {checks}." if broken else "."
     elif broken:
-        text = f"FAIL: all {total} criteria are met, but {checks}."
+        text = f"FAIL: all {total} criteria pass, but {checks}."
     else:
-        text = f"PASS: all {total} criteria are met, and no circuit check fails."
+        text = f"PASS: all {total} criteria pass, and no circuit check fails."
     return Banner(not failed and not broken, text, _more(package, met=not failed))
 
 
 def _more(package: Package, *, met: bool) -> str:
     """Return what should be read with the answer."""
     old, unmade = package.outlook.ages[-1], package.checks.counts["not_checked"]
-    words = f"Judged on {record_words(package.record)}."
+    words = f"Based on {record_words(package.record)}."
     if old.failed and met:
-        words = (
-            f"At end of life (SOH {percent(old.health_frac, 0)}) it fails: "
-            f"{', '.join(old.failed)}."
-        )
+        words = f"End of life (SOH {percent(old.health_frac, 0)}): FAIL ({', '.join(old.failed)})."
     if not unmade:
         return words
     inputs = sum(len(keys) for keys in missing_inputs(package.checks).values())
@@ -126,15 +123,21 @@ def _elsewhere(package: Package) -> list[Fact]:
     """Return the answer of each further part, with the way there."""
     rows = [Fact("circuit checks", counts_words(package.checks), "#checks")]
     if package.review is not None:
-        rows.append(Fact("vendor's claims", claims_words(package.review), "#claims"))
+        rows.append(Fact("claims review", claims_words(package.review), "#claims"))
     if package.comparison is not None:
         rows.append(
-            Fact("sources of power", options_lead(package.comparison), "#options")
+            Fact(
+                "comparison of alternatives",
+                options_lead(package.comparison),
+                "#options",
+            )
         )
     if package.odds is not None:
         own = package.odds.candidates[0]
-        odds = f"the site as written meets its target in {percent(own.probability_frac, 0)}"
-        rows.append(Fact("odds", f"{odds} of {package.odds.years:,} seasons", "#odds"))
+        odds = (
+            f"the specified site meets the target in {percent(own.probability_frac, 0)}"
+        )
+        rows.append(Fact("odds", f"{odds} of {package.odds.years:,} winters", "#odds"))
     return rows
 
 
@@ -189,12 +192,12 @@ def _load(package: Package) -> Headline:
     ]
     rest = len(budget.lines) - 4
     if rest > 0:
-        steps.append(Step(f"and {count(rest, 'further line')}", "#line-sum"))
+        steps.append(Step(f"and {count(rest, 'further row')}", "#line-sum"))
     return Headline(
         "energy", "Load", number(budget.wh_per_day, 4), "Wh/day",
-        f"{season(budget)}; mean {show(budget.average_w, 'W')}",
-        "sum over all lines of watts × hours on, hidden lines included, contingency of "
-        f"{percent(budget.contingency_frac, 0)} once", tuple(steps),
+        f"{season(budget)}; average {show(budget.average_w, 'W')}",
+        "sum of power x duty cycle of all loads, parasitic loads included, "
+f"contingency {percent(budget.contingency_frac, 0)} once", tuple(steps),
     )  # fmt: skip
 
 
@@ -206,10 +209,10 @@ def _maximum(package: Package) -> Headline:
         for n, line in order[:4]
     )
     return Headline(
-        "maximum", "Highest load", number(budget.maximum_w), "W",
-        f"all at once; {show(budget.maximum_a, 'A')} at "
-        f"{show(budget.lowest_bus_v, 'V')}: for wires and fuses, not for energy",
-        "sum over all lines of the highest lasting draw, each at the bus", steps,
+        "maximum", "Maximum running load", number(budget.maximum_w), "W",
+        f"{show(budget.maximum_a, 'A')} at {show(budget.lowest_bus_v, 'V')}: for "
+"wire, fuses, converters",
+        "sum of the maximum powers of all loads at the bus", steps,
     )  # fmt: skip
 
 
@@ -222,11 +225,11 @@ def _array(package: Package) -> Headline:
         key = "#input-array-series"
     return Headline(
         "array", "Array", f"{modules * module.power_w:,.0f}", "W",
-        f"{count(modules, 'module')}, {array.tilt_deg:g} deg from horizontal",
+        f"{count(modules, 'module')}, tilt {array.tilt_deg:g}°",
         f"{count(run.strings, 'string')} × {array.series} in series × {module.power_w:g} W",
         (Step(f"module of {module.power_w:g} W", key),
-         Step(f"tilt {array.tilt_deg:g} deg", "#input-array-tilt"),
-         Step(f"what the search would buy: {_picked(package)}", "#sizing")),
+         Step(f"tilt {array.tilt_deg:g}°", "#input-array-tilt"),
+         Step(f"recommended size: {_picked(package)}", "#sizing")),
     )  # fmt: skip
 
 
@@ -235,35 +238,34 @@ def _generators(package: Package) -> Headline:
     units = package.problem.sources.units
     return Headline(
         "generators", "Generators", f"{sum(u.rated_w for u in units):,.0f}", "W",
-        f"rated; no panels; {', '.join(unit.kind.title for unit in units)}",
-        "sum of the rated outputs; what heat, height and age take of them stands among "
-        "the inputs",
+        f"rated; no array; {', '.join(unit.kind.title for unit in units)}",
+        "sum of the rated outputs, before temperature, altitude, and degradation",
         (*[Step(f"{unit.name}: {unit_words(unit)}",
                 f"#{anchor_of(f'generator.{k}.rated')}")
            for k, unit in enumerate(units, start=1)],
-         Step("what each gave", "#generators-output")),
+         Step("energy delivered", "#generators-output")),
     )  # fmt: skip
 
 
 def _fuel(package: Package, sources: Sources, k: int) -> Headline:
     y, record = package.run.generation[k], package.record
     value, unit = (
-        (number(y.fuel_per_year), f"{y.fuel_unit} a year") if y.fuel_unit
-        else (f"{y.run_h_per_year:,.0f}", "h a year")
+        (number(y.fuel_per_year), f"{y.fuel_unit}/yr") if y.fuel_unit
+        else (f"{y.run_h_per_year:,.0f}", "h/yr")
     )  # fmt: skip
     starts = "" if y.always else f", {y.starts_per_year:.0f} starts"
     return Headline(
         f"fuel-{k + 1}", "Fuel" if y.fuel_unit else "Generator runs", value, unit,
-        f"{y.name}, {show(y.rated_w, 'W')}: {y.run_h_per_year:,.0f} h a year{starts}",
-        "heat of the fuel burnt in each interval, higher heating value, over the heat of "
-        f"one {y.fuel_unit or 'hour'}, by the year",
-        (Step("by pipe or none: no store" if math.isinf(y.stock_days) else
-              f"fuel left at the least: {percent(y.lowest_stock_frac, 0)}",
+        f"{y.name}, {show(y.rated_w, 'W')}: {y.run_h_per_year:,.0f} h/yr{starts}",
+        "fuel heat of each interval (higher heating value) over the heat of one "
+f"{y.fuel_unit or 'hour'}, per year",
+        (Step("pipeline or none: no fuel inventory" if math.isinf(y.stock_days) else
+              f"minimum fuel inventory: {percent(y.lowest_stock_frac, 0)}",
               "#generators-care"),
          Step("by month", "#generator-months"),
          *_burnt(package, k),
-         Step("when it could not run", "#generators"),
-         Step("weather record", sources.href(record.source))),
+         Step("unavailable hours", "#generators"),
+         Step("weather file", sources.href(record.source))),
     )  # fmt: skip
 
 
@@ -285,7 +287,7 @@ def _picked(package: Package) -> str:
         return "no number of battery units is sufficient"
     pick = package.sizing.pick
     if pick is None:
-        return "nothing in reach"
+        return "no size in the search range"
     return f"{pick.array_w:,.0f} W and {pick.battery_ah:,.0f} Ah"
 
 
@@ -296,13 +298,13 @@ def _battery(package: Package) -> Headline:
         key = "#input-battery-unit-capacity"
     return Headline(
         "bank", "Battery", f"{bank.nameplate_ah:,.0f}", "Ah",
-        f"{count(bank.units, 'unit')}, {bank.chemistry.title}, {bank.nominal_v:g} V, "
-        f"at the {bank.unit.hour_rate_h:g} h rate",
-        f"{count(bank.parallel, 'string')} × {bank.unit.capacity_ah:g} Ah; health "
-        f"{percent(bank.health_frac, 0)} is taken off that in the simulation",
+        f"{count(bank.units, 'unit')}, {bank.chemistry.title}, {bank.nominal_v:g} "
+f"V, {bank.unit.hour_rate_h:g} h rate",
+        f"{count(bank.parallel, 'string')} × {bank.unit.capacity_ah:g} Ah; SOH "
+f"{percent(bank.health_frac, 0)} applied in the simulation",
         (Step(f"unit of {bank.unit.capacity_ah:g} Ah", key),
-         Step(f"health {percent(bank.health_frac, 0)}", "#input-battery-health"),
-         Step(f"cold curve {bank.cold_curve}", COLD_HREF)),
+         Step(f"SOH {percent(bank.health_frac, 0)}", "#input-battery-health"),
+         Step(f"temperature derating {bank.cold_curve}", COLD_HREF)),
     )  # fmt: skip
 
 
@@ -311,17 +313,17 @@ def _availability(package: Package, sources: Sources) -> Headline:
     hours = record.n * record.step_h
     off = run.hours_off_by_tier[0]
     where = "#outages" if run.outages else "#p-charge"
-    condition = f"{off:,.0f} h without loads in {hours:,.0f} h"
+    condition = f"outage {off:,.0f} h in {hours:,.0f} h"
     if run.frost.lost_index >= 0:
-        condition = f"the bank freezes and is lost on {at(run, run.frost.lost_at)}"
+        condition = f"battery frozen (destroyed) on {at(run, run.frost.lost_at)}"
     return Headline(
         "availability", "Availability", percent(run.availability_frac, 2), "",
         condition,
-        f"1 - {off:,.0f} h / {hours:,.0f} h; an interval in which the disconnect acts "
-        "counts wholly as not served",
+        f"1 - {off:,.0f} h / {hours:,.0f} h; an interval with an LVD event counts "
+"as outage",
         (Step(count(len(run.outages), "outage"), where),
-         Step(f"where the energy went: it adds up {closure(run.ledger.error_frac)}", "#ledger"),
-         Step("weather record", sources.href(record.source))),
+         Step(f"energy balance residual: {closure(run.ledger.error_frac)}", "#ledger"),
+         Step("weather file", sources.href(record.source))),
     )  # fmt: skip
 
 
@@ -329,13 +331,14 @@ def _lowest(package: Package) -> Headline:
     run = package.run
     bank = run.bank
     return Headline(
-        "lowest", "Lowest charge", lowest_charge(run), "",
+        "lowest", "Minimum SOC", lowest_charge(run), "",
         f"on {at(run, run.lowest_soc_at)}",
-        "smallest of (1 - charge removed / charge held at 25 degC at this load) over all "
-        f"intervals; it holds {show(bank.charge_ah(package.problem.mean_load_a), 'Ah')}",
-        (Step("the worst weeks", "#p-weeks"),
-         Step("charge held", "#hand-held"),
-         Step("rest voltage, resistance, efficiency",
+        "minimum of 1 - (charge removed / full-charge capacity at 25 °C at this "
+"load) over all intervals; full-charge capacity "
+f"{show(bank.charge_ah(package.problem.mean_load_a), 'Ah')}",
+        (Step("worst weeks", "#p-weeks"),
+         Step("state of charge", "#hand-held"),
+         Step("open-circuit voltage, resistance, efficiency",
               "#input-battery-chemistry--rest-voltage-by-state")),
     )  # fmt: skip
 
@@ -346,15 +349,15 @@ def _design_days(package: Package) -> Headline:
     left = float(run.bank.capacity_frac(days.design_degc))
     hand = hand_autonomy_d(held, left, budget.ah_per_day)
     return Headline(
-        "autonomy-full", "Autonomy, design", f"{days.design_days:.1f}", "d",
-        f"from full, no charge at all, battery at {days.design_degc:g} degC, until the "
-        f"{days.design_ends}",
-        f"hour by hour; by hand {show(held, 'Ah')} × {left:.3f} / "
-        f"{show(budget.ah_per_day, 'Ah/day')} = {hand:.1f} d",
-        (Step(f"left at {days.design_degc:g} degC: {left:.3f}",
+        "autonomy-full", "Autonomy", f"{days.design_days:.1f}", "d",
+        f"from full charge without charging, battery at {days.design_degc:g} °C, "
+f"until the {days.design_ends}",
+        f"hour by hour; worksheet {show(held, 'Ah')} × {left:.3f} / "
+f"{show(budget.ah_per_day, 'Ah/day')} = {hand:.1f} d",
+        (Step(f"available at {days.design_degc:g} °C: {left:.3f}",
               COLD_HREF),
          Step(f"load {show(budget.ah_per_day, 'Ah/day')}", "#sum-energy"),
-         Step("by hand and by simulation", "#autonomy-design")),
+         Step("worksheet and simulation", "#autonomy-design")),
     )  # fmt: skip
 
 
@@ -362,16 +365,17 @@ def _record_days(package: Package) -> Headline:
     days, run = package.days, package.run
     start = at(run, days.record_start) if days.record_start else "-"
     if days.record_days:
-        condition = f"starting {start} at {charge_words(days.record_soc_frac)} charge"
+        condition = f"from {start}, SOC {charge_words(days.record_soc_frac)}"
     else:
-        condition = f"the loads were lost on {start}"
+        condition = f"outage on {start}"
     return Headline(
-        "autonomy-record", "Autonomy, record", f"{days.record_days:.1f}", "d", condition,
-        f"shortest over {package.record.n:,} starts of the days without any charge"
-        + (", by sun or generator" if run.generation else ""),
-        (Step("charge through the record", "#p-charge"),
-         Step(f"cold curve {run.bank.cold_curve}", COLD_HREF),
-         Step("where each is explained", "#autonomy")),
+        "autonomy-record", "Minimum remaining autonomy", f"{days.record_days:.1f}", "d", condition,
+        (f"minimum over {package.record.n:,} starting hours of the days without "
+"charging")
+        + (", from array or generator" if run.generation else ""),
+        (Step("SOC by day", "#p-charge"),
+         Step(f"temperature derating {run.bank.cold_curve}", COLD_HREF),
+         Step("basis of calculation", "#autonomy")),
     )  # fmt: skip
 
 
@@ -381,13 +385,13 @@ def _ratio(package: Package, sources: Sources) -> Headline:
     month = MONTHS[least.month - 1]
     single = least.text.partition("; ")[2]
     return Headline(
-        "ratio", "Array over load", f"{least.ratio:.2f}", "",
-        f"in {month}, the worst month" + (f"; {single}" if single else ""),
+        "ratio", "Array-to-load ratio", f"{least.ratio:.2f}", "",
+        f"in {month}, the lowest month" + (f"; {single}" if single else ""),
         f"{show(worst.array_wh_per_day, 'Wh/day', 4)} / "
         f"{show(worst.load_wh_per_day, 'Wh/day', 4)}",
-        (Step(f"{month}, energy at the bus", f"#run-months-{worst.month}"),
-         Step(f"{month}, sun and air", f"#sky-{worst.month}"),
-         Step("weather record", sources.href(package.record.source))),
+        (Step(f"{month}, energy at the dc bus", f"#run-months-{worst.month}"),
+         Step(f"{month}, irradiation and temperature", f"#sky-{worst.month}"),
+         Step("weather file", sources.href(package.record.source))),
     )  # fmt: skip
 
 
@@ -397,17 +401,17 @@ def _what_moves(package: Package) -> str:
     if len(ahead.curves) > 1:
         one, two = ahead.curves[0], ahead.curves[1]
         parts.append(
-            f"The cold curve of the battery: {one.autonomy_design_days:.1f} d of autonomy on "
-            f"{one.name}, {two.autonomy_design_days:.1f} d on {two.name}."
+            f"Temperature derating: autonomy {one.autonomy_design_days:.1f} d with "
+            f"{one.name}, {two.autonomy_design_days:.1f} d with {two.name}."
         )
     new, old = ahead.ages[0], ahead.ages[-1]
     parts.append(_age_words(new, old))
     parts += _fuel_rests_on(package)
     if record.typical_year:
-        parts.append("The weather: one typical year says nothing on bad winters.")
+        parts.append("Weather: one typical year contains no extreme winter.")
     share = percent(package.budget.doubtful_frac, 0)
     parts.append(
-        f"The load: {share} of its energy is from unverified or assumed figures."
+        f"Load: {share} of its energy comes from unverified or assumed figures."
     )
     return " ".join(parts)
 
@@ -415,8 +419,8 @@ def _what_moves(package: Package) -> str:
 def _fuel_rests_on(package: Package) -> list[str]:
     """Return the status of each efficiency that the site file leaves to the kind."""
     return [
-        f"The fuel of {unit.name}: its efficiency of "
-        f"{percent(unit.figure('efficiency_frac'), 1)} is {unit.data('efficiency_frac').status}."
+        f"Fuel consumption of {unit.name}: efficiency "
+        f"{percent(unit.figure('efficiency_frac'), 1)} ({unit.data('efficiency_frac').status})."
         for unit in package.problem.sources.units
         if unit.fuel.name != "none"
         and unit.table.efficiency_frac is None
@@ -428,10 +432,10 @@ def _age_words(new: Case, old: Case) -> str:
     """Return what the bank's age does: to the record's days, where it leaves any."""
     if max(new.autonomy_record_days, old.autonomy_record_days) < 0.05:
         return (
-            f"Its age: {percent(new.availability_frac, 2)} availability when new, "
-            f"{percent(old.availability_frac, 2)} at the end of its life."
+            f"Age: availability {percent(new.availability_frac, 2)} new, "
+            f"{percent(old.availability_frac, 2)} at end of life."
         )
     return (
-        f"Its age: {new.autonomy_record_days:.1f} d in the record when new, "
-        f"{old.autonomy_record_days:.1f} d at the end of its life."
+        f"Age: minimum remaining autonomy {new.autonomy_record_days:.1f} d new, "
+        f"{old.autonomy_record_days:.1f} d at end of life."
     )

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from powerbudget.sizing.uncertainty.probability import Influence, Odds, SureSize
     from powerbudget.sizing.uncertainty.reliability import Reliability
     from powerbudget.sizing.uncertainty.sensitivity import Influential, RangeEnd
-_UNITS = {"light": "kWh/m2 a day", "battery": "degC"}
+_UNITS = {"light": "kWh/m²/day", "battery": "degC"}
 
 
 def sensitivity_section(package: Package, _sources: Sources) -> Section | None:
@@ -60,16 +60,22 @@ def influence_section(rows: Sequence[Influential], found: Sizing) -> Section:
     pick = found.pick
     size = f"{pick.array_w:,.0f} W + {pick.battery_ah:,.0f} Ah" if pick else "none"
     lead = (
-        f"Recommended size: {size}. One input at a time at the low and the high end of its "
-        "range, the others as they stand; the same criteria."
+        f"Recommended size: {size}. One input at a time at the low and high end "
+        "of its range; same criteria."
     )
     note = (
-        "Size needed: smallest array with the recommended battery, or with the next larger "
-        "that passes. Ranges of irradiation, temperature, state of health, orientation and "
-        "LVD are assumed; the others come from the site file, its parts and the chemistry."
+        "Size needed: smallest array with the recommended battery, or with the "
+        "next larger that passes. Ranges of irradiation, temperature, SOH, "
+        "orientation, and LVD are assumed; the others come from site file, "
+        "parts, and chemistry."
     )
-    table = Table("sensitivity", "Assumptions that move the recommended size most, "
-                  "strongest first", columns, rows_of(cells), note=note)  # fmt: skip
+    table = Table(
+        "sensitivity",
+        "Inputs that change the recommended size most, largest effect first",
+        columns,
+        rows_of(cells),
+        note=note,
+    )
     return Section("register", "Assumptions register", "Register", lead, (table,))
 
 
@@ -103,18 +109,25 @@ def ensemble_section(found: Ensemble, currency: str) -> Section:
     """
     own = found.candidates[0]
     lead = (
-        f"The site as written meets the target in {share(own.probability_frac).text} of "
-        f"100 seasons, give or take {100 * own.error_frac:.1f}. Weather, load, cold curve "
-        "and dirt were drawn anew for each season; every size went through the same ones."
+        "The specified site meets the target in "
+        f"{share(own.probability_frac).text} % of winters, standard error "
+        f"{100 * own.error_frac:.1f} %. Weather, load, temperature derating, and "
+        "soiling are sampled for each winter; every size uses the same samples."
     )
     what = tuple(Fact(label, text) for label, text in spread_facts(found))
     blocks: list[Block] = [
-        Facts(what, "What was drawn"), _sure(found, currency),
+        Facts(what, "Sampled inputs"), _sure(found, currency),
         _picture(found, currency), _influences(found), _tried(found, currency),
     ]  # fmt: skip
     if found.findings:
-        blocks.append(Remarks(found.findings, "To be looked at"))
-    return Section("odds", "How sure is a size", "How sure", lead, tuple(blocks))
+        blocks.append(Remarks(found.findings, "Findings"))
+    return Section(
+        "odds",
+        "Probability of meeting the criteria",
+        "Monte Carlo",
+        lead,
+        tuple(blocks),
+    )
 
 
 def _size_columns(currency: str) -> tuple[Column, ...]:
@@ -122,9 +135,9 @@ def _size_columns(currency: str) -> tuple[Column, ...]:
         Column("modules", "", True), Column("array", "W", True),
         Column("battery units", "", True), Column("battery", "Ah", True),
         Column("cost", currency or "no prices", True),
-        Column("met in", "% of seasons", True),
-        Column("lowest charge, median season", "%", True),
-        Column("lowest charge, one season of ten", "%", True),
+        Column("probability of PASS", "% of winters", True),
+        Column("minimum SOC, median winter", "%", True),
+        Column("minimum SOC, one winter in ten", "%", True),
     )  # fmt: skip
 
 
@@ -138,26 +151,23 @@ def _size_cells(c: Odds) -> tuple[Cell, ...]:
 
 def _sure(found: Ensemble, currency: str) -> Table:
     columns = (
-        Column("sure to"), *_size_columns(currency),
-        Column("on the record itself"),
+        Column("size"), *_size_columns(currency),
+        Column("in the weather file"),
     )  # fmt: skip
     rows = tuple(_sure_row(size) for size in found.sizes)
     return Table(
-        "odds-sure", "Cheapest size that is as sure as that", columns, rows,
-        note="P90: the target is met in 90 % of seasons. Of the sizes tried. The last "
-        "column judges the same size by the site's own "
-        "record and every criterion.",
+        "odds-sure", "Lowest-cost 50 %, 90 %, 99 % size", columns, rows,
+        note="90 % size: the target is met in 90 % of winters. Last column: the same "
+"size with the weather file of the site and every criterion.",
     )  # fmt: skip
 
 
 def _sure_row(size: SureSize) -> Row:
     level, c = word(f"P{100 * size.level:g}"), size.candidate
     if c is None:
-        return Row((level, *[word("-")] * 8, word("no size tried is", tone="bad")))
+        return Row((level, *[word("-")] * 8, word("no size passes", tone="bad")))
     misses = ", ".join(c.fails_on_record)
-    record = (
-        word(f"misses {misses}", tone="bad") if misses else word("met", tone="good")
-    )
+    record = word(f"FAIL: {misses}", tone="bad") if misses else word("met", tone="good")
     return Row((level, *_size_cells(c), record))
 
 
@@ -174,13 +184,11 @@ def _tried(found: Ensemble, currency: str) -> Table:
         for c in ordered
     )  # fmt: skip
     columns = (
-        Column("size"), *_size_columns(currency), Column("give or take", "%", True),
-        Column("no outage in", "% of seasons", True),
-        Column("loads off, mean season", "h", True),
+        Column("size"), *_size_columns(currency), Column("standard error", "%", True),
+        Column("no outage", "% of winters", True),
+        Column("outage, average winter", "h", True),
     )  # fmt: skip
-    return Table(
-        "odds-tried", "Every size tried", columns, rows, tools=True, folded=True
-    )
+    return Table("odds-tried", "Sizes tried", columns, rows, tools=True, folded=True)
 
 
 def _influences(found: Ensemble) -> Table:
@@ -192,19 +200,19 @@ def _influences(found: Ensemble) -> Table:
     )  # fmt: skip
     columns = (
         Column("input"), Column("rank correlation", "", True),
-        Column("share", "%", True), Column("eight seasons of ten lie in"),
+        Column("share", "%", True), Column("10 % to 90 % of winters"),
     )  # fmt: skip
     whose = f"{count(c.modules, 'module')}, {count(c.battery_units, 'battery unit')}"
     return Table(
-        "odds-inputs", f"What matters most ({whose})", columns, rows,
-        note="Spearman's rank correlation of each input with the season's margin; more of "
-        "an input with a minus sign makes the season worse.",
+        "odds-inputs", f"Inputs with the largest influence ({whose})", columns, rows,
+        note="Rank correlation (Spearman) of each input with the margin of the "
+"winter. Negative: a larger input reduces the margin.",
     )  # fmt: skip
 
 
 def _picture(found: Ensemble, currency: str) -> Block:
     words = "; ".join(
-        f"sure to {100 * s.level:g} %: "
+        f"{100 * s.level:g} % size:    "
         + (
             f"{count(s.candidate.modules, 'module')} and "
             f"{count(s.candidate.battery_units, 'battery unit')}"
@@ -214,8 +222,8 @@ def _picture(found: Ensemble, currency: str) -> Block:
         for s in found.sizes
     )
     alt = (
-        "Array against battery, each size shaded by the share of seasons that meet the "
-        f"target; inputs by rank correlation; lowest charge of the sure sizes. {words}."
+        "Array and battery sizes by probability of PASS; inputs by rank "
+        f"correlation; minimum SOC of the 50 %, 90 %, 99 % sizes. {words}."
     )
     return picture(lambda: ensemble_figure(found, "", currency), "p-odds", alt)
 
@@ -230,33 +238,35 @@ def spread_facts(result: Ensemble) -> list[tuple[str, str]]:
     """
     spread = result.spread
     pairs = [
-        ("seasons", f"{result.years:,}, seed {result.seed}, {_years(result)}"),
+        ("seasons", f"{result.years:,}, random seed {result.seed}, {_years(result)}"),
         ("target", result.target),
         (
             "load",
-            f"{number(result.load_run_w)} to {number(result.load_top_w)} W, mean "
-            f"{number(result.load_mean_w)} W (run uses {number(result.load_run_w)} W), "
-            "most likely at the low end",
+            f"{number(result.load_run_w)} to {number(result.load_top_w)} W, average "
+            f"{number(result.load_mean_w)} W (simulation {number(result.load_run_w)} "
+            "W), mode at the low end",
         ),
     ]
     if spread.cold_curves == "between":
-        pairs.append(("battery in cold", "anywhere between the two cold curves"))
+        pairs.append(
+            ("temperature derating", "uniform between the two derating curves")
+        )
     if spread.more_soiling_frac:
         more = percent(spread.more_soiling_frac, 0)
-        pairs.append(("dirt", f"up to {more} more than the site file says"))
+        pairs.append(("dirt", f"up to {more} above the site file"))
     if spread.module_derate_frac:
         pairs.append(
-            ("modules", f"up to {percent(spread.module_derate_frac, 0)} weaker")
+            ("modules", f"up to {percent(spread.module_derate_frac, 0)} below rated")
         )
     if any(row.name == "snow loss" for row in result.influences):
-        pairs.append(("snow", "anywhere between none and what the site file counts"))
+        pairs.append(("snow", "uniform between none and the site file"))
     return pairs
 
 
 def _years(result: Ensemble) -> str:
     if result.years_from == "made":
-        return f"years made from monthly figures ({result.source})"
-    return f"drawn from {count(result.seasons, 'whole season')} of {result.source}"
+        return f"synthetic years from monthly means ({result.source})"
+    return f"sampled from {count(result.seasons, 'whole winter')} of {result.source}"
 
 
 def input_range(row: Influence) -> str:
@@ -280,17 +290,17 @@ def reliability_section(found: Reliability) -> Section:
         for c in found.lengths
     ]
     columns = (Column("length"), Column("outages", "", True), Column("outages", "per yr", True),
-               Column("loads off", "h", True))  # fmt: skip
+               Column("outage", "h", True))  # fmt: skip
     blocks: list[Block] = [
         Facts(tuple(Fact(a, b) for a, b in _loss_facts(found))),
-        Table("outage-lengths", f"Outages by length, in {found.years:.3g} years", columns,
+        Table("outage-lengths", f"Outages by length, {found.years:.3g} yr", columns,
               rows_of(lengths)),
     ]  # fmt: skip
     if found.curves:
         blocks += [_curves(found), _fits(found)]
     if found.findings:
         blocks.append(Remarks(found.findings, "Findings"))
-    return Section("reliability", "Loss of load and equal reliability", "Reliability", "",
+    return Section("reliability", "Loss of load and iso-reliability curves", "Reliability", "",
                    tuple(blocks))  # fmt: skip
 
 
@@ -298,9 +308,9 @@ def _loss_facts(r: Reliability) -> list[tuple[str, str]]:
     pairs = [
         ("loss-of-load probability", f"{percent(r.lolp_hours_frac, 3)} of the hours "
          f"(LOLP), {percent(r.llp_energy_frac, 3)} of the energy (LLP)"),
-        ("loss of load", f"{r.hours_off_per_year:.1f} h/yr, "
-         f"{show(r.unmet_wh_per_year, 'Wh')} a year unserved"),
-        ("outages", f"{r.outages_per_year:.2f} per yr, mean {r.mean_outage_h:.1f} h"),
+        ("loss of load", f"{r.hours_off_per_year:.1f} h/yr, {show(r.unmet_wh_per_year, 'Wh')}/yr "
+"unserved"),
+        ("outages", f"{r.outages_per_year:.2f} per yr, average {r.mean_outage_h:.1f} h"),
     ]  # fmt: skip
     if r.longest_start:
         start = moment(r.longest_start, typical_year=r.typical_year)
@@ -309,8 +319,8 @@ def _loss_facts(r: Reliability) -> list[tuple[str, str]]:
                   ("worst month", f"{MONTHS[worst]}, {r.hours_off_by_month[worst]:.1f} h/yr")
                   ]  # fmt: skip
     this = (
-        f"array-to-load ratio {r.array_ratio:.2f} (C_A); storage {r.storage_days:.1f} d at "
-        "25 degC to the disconnect (C_S)"
+        f"array-to-load ratio {r.array_ratio:.2f} (C_A); storage "
+        f"{r.storage_days:.1f} d at 25 °C to the LVD (C_S)"
     )
     return [*pairs, ("this site", this)]
 
@@ -329,7 +339,7 @@ def _curves(r: Reliability) -> Table:
         Column("storage (C_S)", "d", True), Column("battery strings", "", True),
         *[Column(f"LLP {100 * level:g} %", "", True) for level in levels],
     )  # fmt: skip
-    title = "Array-to-load ratio (C_A; array strings in brackets) for a loss of load of at most"
+    title = "Array-to-load ratio (C_A; array strings in brackets) by LLP and storage"
     return Table("reliability-curves", title, columns, rows_of(rows))
 
 
@@ -339,4 +349,4 @@ def _fits(r: Reliability) -> Facts:
              f"C_A = {f.f:.3g} C_S^-{f.u:.3g}, {f.points} points")
         for f in r.fits
     ]  # fmt: skip
-    return Facts(tuple(rows), "The same in the form of Egido and Lorenzo")
+    return Facts(tuple(rows), "Fitted form (Egido and Lorenzo 1992)")

@@ -66,8 +66,8 @@ def unverified_section(
         Of its costs, empty where it has no prices [text].
     """
     lead = (
-        f"{percent(budget.doubtful_frac, 0)} of the load energy comes from unverified or "
-        "assumed figures. Contingency is not counted."
+        f"{percent(budget.doubtful_frac, 0)} of the load energy comes from "
+        "unverified or assumed figures. Contingency is not counted."
     )
     tables = [lines_table(budget), worth_table(found, currency)]
     tables += [ends_table(ends, currency)] if ends else []
@@ -116,15 +116,15 @@ def worth_table(found: Sequence[Worth], currency: str) -> Table:
     columns = (
         Column("figure"), Column("daily load, low", "Wh/day", True),
         Column("daily load, high", "Wh/day", True), *(sizes if sized else ()),
-        Column("ask for the maker's sheet, and fill in"),
+        Column("request from the manufacturer"),
     )  # fmt: skip
     what = "the recommended size" if sized else "the daily load"
     return Table(
-        "gaps", f"{count(len(found), 'figure')} worth getting, by their effect on {what}",
+        "gaps", f"{count(len(found), 'figure')} to request, by their effect on {what}",
         columns, rows_of(rows),
-        note="The site with that figure at either end of its range; a typed figure without "
-        "a range is taken as half to one and a half of itself (assumed)."
-        + " Those that move the size alike stand by the load that they move." * sized,
+        note="The site with that figure at either end of its range. A user input without "
+        "a range: half to one and a half times its value (assumed)."
+        + " Figures with an equal effect are ordered by daily load." * sized,
     )  # fmt: skip
 
 

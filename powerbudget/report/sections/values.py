@@ -16,7 +16,7 @@ UNITS = {
 }  # fmt: skip
 """What the last part of a field's name says about its unit."""
 LONG_UNITS = {
-    "conductance_w_per_k": "W/K", "compensation_v_per_k_cell": "V/K a cell",
+    "conductance_w_per_k": "W/K", "compensation_v_per_k_cell": "V/K per cell",
     "open_circuit_per_k": "1/K", "short_circuit_per_k": "1/K",
     "ghi_kwh_m2_d": "kWh/m2/d", "wind_m_s": "m/s",
     "albedo_by_month": "fraction", "soiling_by_month": "fraction",
@@ -90,11 +90,7 @@ def _special(name: str, value: Any) -> str | None:
         return dates_words((value[0], value[1]))
     if len(value) == 2 and isinstance(value[0], str) and isinstance(value[1], float):
         kind, figure = value
-        return (
-            f"{percent(figure, 0)} state of charge"
-            if kind == "state"
-            else f"{figure:g} {kind}"
-        )
+        return f"SOC {percent(figure, 0)}" if kind == "state" else f"{figure:g} {kind}"
     return None
 
 

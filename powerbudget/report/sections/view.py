@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
     from powerbudget.report.sections.sources import Sources
     from powerbudget.sizing.autonomy_view import AutonomyView, Lost
-DAMAGE = {"frost": "freezes", "overdischarge": "too deep", "none": "none in 400 d"}
+DAMAGE = {"frost": "freezes", "overdischarge": "overdischarge", "none": "none in 400 d"}
 """What happens to a bank, in a word or two."""
 
 
@@ -59,8 +59,8 @@ def autonomy_view_section(view: AutonomyView, *, typical: bool) -> Section:
         blocks += [_picture(view), _months(view)]
     blocks += [_settings(view), _lost(view, typical=typical)]
     if view.findings:
-        blocks.append(Remarks(view.findings, "To be looked at"))
-    return Section("view", "Autonomy by month, setting and age", "Autonomy by month",
+        blocks.append(Remarks(view.findings, "Findings"))
+    return Section("view", "Autonomy by month, LVD setting, and age", "Autonomy by month",
                    _lead(view), tuple(blocks))  # fmt: skip
 
 
@@ -72,16 +72,16 @@ def _some(view: AutonomyView) -> bool:
 def _lead(view: AutonomyView) -> str:
     if not _some(view):
         return (
-            "In every month there is a start from which nothing is left: the loads are off "
-            "by then, or the bank is lost."
+            "In every month at least one starting hour has no remaining autonomy "
+            "(outage or frozen battery)."
         )
     known = [m for m in range(12) if not math.isnan(view.by_month_days[m])]
     least = min(known, key=lambda m: view.by_month_days[m])
     soonest = worst_lost(view)
     return (
-        f"The shortest autonomy falls in {MONTHS[least]}, "
-        f"{view.by_month_days[least]:.1f} d. Charge lost at the worst moment of "
-        f"{MONTHS[soonest.month - 1]} takes the loads off after "
+        f"Minimum remaining autonomy is {view.by_month_days[least]:.1f} d in "
+        f"{MONTHS[least]}. Without charging from the worst hour in "
+        f"{MONTHS[soonest.month - 1]}, the LVD acts after "
         f"{_hours(soonest.to_disconnect_h)} h."
     )
 
@@ -103,14 +103,14 @@ def _months(view: AutonomyView) -> Table:
         rows.append(Row(cells))
     columns = (
         Column("month"), Column("shortest", "d", True), Column("median", "d", True),
-        Column("shortest from", "clock", True),
-        *[Column(f"shortest, bank {age}", "d", True) for age in view.by_age],
+        Column("minimum from", "clock", True),
+        *[Column(f"minimum, battery {age}", "d", True) for age in view.by_age],
     )  # fmt: skip
     return Table(
-        "view-months", "Days without any charge, from the state that the run has",
+        "view-months", "Remaining autonomy by month",
         columns, tuple(rows),
-        note=f"A start every {view.every_h:g} h of the record, until the loads go off or "
-        "the bank freezes.",
+        note=f"One start every {view.every_h:g} h, until the LVD acts or the battery "
+"freezes.",
     )  # fmt: skip
 
 
@@ -124,10 +124,10 @@ def _settings(view: AutonomyView) -> Table:
     )  # fmt: skip
     columns = (
         Column("disconnect"), Column("bank"), Column("health", "%", True),
-        Column("autonomy, design", "d", True), Column("autonomy, record", "d", True),
+        Column("autonomy", "d", True), Column("minimum remaining autonomy", "d", True),
         Column("availability", "%", True),
     )  # fmt: skip
-    return Table("view-settings", "Three disconnect settings, new to end of life",
+    return Table("view-settings", "Three LVD settings, new to end of life",
                  columns, rows)  # fmt: skip
 
 
@@ -141,13 +141,13 @@ def _lost(view: AutonomyView, *, typical: bool) -> Table:
         for row in view.lost
     )  # fmt: skip
     columns = (
-        Column("month"), Column("charge lost"), Column("charge then", "%", True),
-        Column("to disconnect", "h", True), Column("to damage", "h", True),
-        Column("the bank"), Column("to damage, disconnect fails", "h", True),
-        Column("the bank then"),
+        Column("month"), Column("charging lost"), Column("SOC at start", "%", True),
+        Column("to LVD", "h", True), Column("to damage", "h", True),
+        Column("battery"), Column("to damage, LVD fails", "h", True),
+        Column("battery then"),
     )  # fmt: skip
     return Table(
-        "view-lost", "Charge lost at the worst moment of each month, and none after it",
+        "view-lost", "Charging lost at the worst hour of each month",
         columns, rows,
     )  # fmt: skip
 
@@ -163,8 +163,8 @@ def _picture(view: AutonomyView) -> Block:
         if not math.isnan(days)
     )
     alt = (
-        "Shortest autonomy by month and starting hour, by age of the bank, by disconnect "
-        f"setting, and what happens when the charge is lost. Shortest by month: {words}."
+        "Minimum remaining autonomy by month and starting hour, by battery age, "
+        f"by LVD setting, and after loss of charging. Minimum by month: {words}."
     )
     return picture(lambda: autonomy_figure(view, ""), "p-view", alt)
 
