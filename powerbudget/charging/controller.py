@@ -357,7 +357,7 @@ def describe_orientation(tilt_deg: float, azimuth_deg: float) -> str:
     Examples
     --------
     >>> describe_orientation(60.0, 180.0)
-    '60 deg from horizontal, facing south (180 deg)'
+    '60° tilt, azimuth 180° (south)'
     >>> describe_orientation(45.0, 170.0)
     '45 deg from horizontal, facing about south (170 deg)'
     >>> describe_orientation(0.0, 180.0)

@@ -53,7 +53,7 @@ def judge_array(claim: ArrayClaim, answer: Judged, site: VariedSite) -> None:
     answer.range_over([case.found for case in answer.cases[: len(site.conditions())]])
     if claim.sun_hours_h is not None:
         load_w = site.watts(claim.load) or site.budget.average_w
-        name = f"rated watts times {claim.sun_hours_h:g} sun hours over the load"
+        name = f"rated power times {claim.sun_hours_h:g} peak sun hours over the load"
         by_hand_w = 24 * load_w / claim.sun_hours_h
         holds = meets(sun * site.array_w, by_hand_w, "at most")
         answer.case(name, by_hand_w, holds, where="aside")
@@ -97,9 +97,11 @@ def _array_turns(answer: Judged, claimed_w: float) -> None:
         return
     more = needed_w / claimed_w
     if more > 1:
-        text = f"it takes {show(needed_w, 'W')}, or {more:.2f} times this sun"
+        text = f"needs {show(needed_w, 'W')}, or {more:.2f} times the POA irradiation"
     else:
-        text = f"{show(needed_w, 'W')} are enough: {100 * more:.0f} % of the claimed"
+        text = (
+            f"{show(needed_w, 'W')} are enough: {100 * more:.0f} % of the stated power"
+        )
     answer.turns("array", needed_w, "W", text)
     answer.turns("sun", more, "ratio", text)
 
@@ -111,23 +113,23 @@ def _array_remarks(
     failed, least = site.failed(run), run.array_to_load
     year = ratio_of(float(delivered_w(run).sum()), float(asked_w(run).sum()))
     answer.remarks.append(
-        f"array over load with it: {least.text}; {year:.2f} over the year; the worst "
-        "month decides"
+        f"array-to-load ratio {least.text}; {year:.2f} over the year; the lowest "
+        "month governs"
     )
     if failed:
-        answer.remarks.append("not met with it: " + ", ".join(failed))
+        answer.remarks.append("fails with it: " + ", ".join(failed))
     if failed and not run.served.all():
         off_h = float((~run.served).sum() * run.problem.record.step_h)
-        answer.remarks.append(f"loads are lost for {off_h:,.0f} h of the record")
+        answer.remarks.append(f"outage of {off_h:,.0f} h in the simulation")
     if claim.sun_hours_h is not None:
         worst = next(row for row in run.monthly if row.month == least.month)
         low = min(site.sun_hours, key=site.sun_hours.__getitem__)
         claimed_wh = sun * site.array_w * claim.sun_hours_h
         answer.remarks.append(
-            f"the claim counts {claim.sun_hours_h:g} sun hours, {show(claimed_wh, 'Wh')} a "
-            f"day at rated watts; {MONTHS[low - 1]} has {site.sun_hours[low]:.1f} h on this "
-            f"plane and the array gives {show(worst.array_wh_per_day, 'Wh')} a day in "
-            f"{MONTHS[worst.month - 1]}"
+            f"the claim counts {claim.sun_hours_h:g} PSH, {show(claimed_wh, 'Wh')} "
+            f"per day at rated power; {MONTHS[low - 1]} has {site.sun_hours[low]:.1f} "
+            f"PSH on this plane and {show(worst.array_wh_per_day, 'Wh')} per day of "
+            f"available array energy in {MONTHS[worst.month - 1]}"
         )
 
 
@@ -146,7 +148,7 @@ def judge_availability(
     ask_load(answer, site, lambda x: kept(site, stated.loaded(x))[1])
     suns = edge(lambda x: kept(site, stated, x)[1], *SUN_RANGE, ratio=True)
     if suns is not None:
-        text = f"it holds with {suns:.2f} times this array or sun"
+        text = f"true with {suns:.2f} times this array or irradiation"
         answer.turns("sun", suns, "ratio", text)
     if lost := lost_words(site.simulate(stated.scenario)):
         answer.remarks.append(lost)
@@ -155,17 +157,18 @@ def judge_availability(
     span = f"{site.run.years:.2g}"
     over = "one year" if span == "1" else f"{span} years"
     answer.remarks.append(
-        f"{off_h:.1f} h a year without the loads over {over} of record; the claim allows "
-        f"{allowed_h:.1f} h"
+        f"outage {off_h:.1f} h/yr over {over}; the claim allows {allowed_h:.1f} h/yr"
     )
     if reason := _ask_visit(claim, answer, site, 1.0):
-        answer.remarks.append(f"a fully discharged battery needs a visit: {reason}")
+        answer.remarks.append(
+            f"a fully discharged battery needs a site visit: {reason}"
+        )
 
 
 def judge_recovery(claim: RecoveryClaim, answer: Judged, site: VariedSite) -> None:
     """Ask for the days from a disconnect until the loads are back, the longest."""
     if claim.array_w is not None and not site.array_w:
-        refuse([Fault("array", "is claimed, and the site has no panels")])
+        refuse([Fault("array", "is claimed, and the site has no array")])
     sun = 1.0 if claim.array_w is None else claim.array_w / site.array_w
 
     def days(
@@ -183,11 +186,11 @@ def judge_recovery(claim: RecoveryClaim, answer: Judged, site: VariedSite) -> No
     if ratio is None:
         return
     watts = ratio * site.array_w
-    text = f"it holds with an array of {show(watts, 'W')} or more "
+    text = f"true with an array of {show(watts, 'W')} or more    "
     text += f"(here {show(sun * site.array_w, 'W')})"
     if visit:
         # No array brings back what somebody has to come for.
-        answer.remarks.append(f"from a disconnect alone {text}")
+        answer.remarks.append(f"from an LVD only: {text}")
     else:
         answer.turns("array", watts, "W", text)
 
@@ -207,10 +210,12 @@ def _ask_visit(
     after = recovery(site.simulate(site.as_stated.scenario, sun))
     if after.flat_restarts:
         # By assumption only: no controller with a stated lowest voltage wakes at 0 %.
-        answer.missing.append("[regulator] minimum_battery, below which it is dark")
+        answer.missing.append(
+            "[charge_controller] minimum_battery, below which it is off"
+        )
         answer.known = False
         return ""
-    name = "a fully discharged battery, which any outage may leave"
+    name = "a fully discharged battery, possible after any outage"
     answer.case(name, None, holds=False, where="claimed")
     return after.reason
 
@@ -222,14 +227,16 @@ def _recovery_remarks(answer: Judged, site: VariedSite, sun: float) -> None:
     longest = (
         f"takes {_span(after.worst_days)}"
         if isfinite(after.worst_days)
-        else "never comes back by itself"
+        else "no automatic recovery"
     )
-    text = f"from a disconnect in {MONTHS[after.worst_month - 1]} it {longest}"
+    text = f"from an LVD in {MONTHS[after.worst_month - 1]}: {longest}"
     if best != after.worst_month:
         text += f", in {MONTHS[best - 1]} {_span(by_month[best])}"
-    answer.remarks.append(f"{text}; from {100 * after.from_frac:.0f} % of charge")
+    answer.remarks.append(f"{text}; from SOC {100 * after.from_frac:.0f} %")
     if not after.flat_restarts:
-        answer.remarks.append(f"a flat bank does not come back: {after.reason}")
+        answer.remarks.append(
+            f"a fully discharged battery needs manual recovery: {after.reason}"
+        )
 
 
 def _span(days: float) -> str:

@@ -102,7 +102,7 @@ def _conflicts(claim: StoreConditions, volts: float) -> list[Fault]:
         ]  # fmt: skip
     asked = claim.battery_voltage_v
     if asked and abs(volts / asked / blocks(volts, asked) - 1) > 0.1:
-        problem = f"does not make up the site's bus of {volts:g} V in whole blocks"
+        problem = f"does not match the dc bus of {volts:g} V in whole units"
         faults.append(Fault("battery_voltage", problem, f"{asked:g} V"))
     return faults
 
@@ -120,7 +120,10 @@ def _read(claim: StoreConditions, answer: Judged, site: VariedSite) -> ClaimedBa
     chemistry = at.bank.chemistry
     rate = chemistry.sources.get("rate_source", "site file")
     answer.sources += [
-        *(f"cold curve {name}: {c.source}" for name, c in chemistry.cold.items()),
+        *(
+            f"temperature derating {name}: {c.source}"
+            for name, c in chemistry.cold.items()
+        ),
         f"capacity by rate: {rate}",
     ]
     answer.cautions += _cautions(at)
@@ -140,7 +143,7 @@ def judge_autonomy(claim: AutonomyClaim, answer: Judged, site: VariedSite) -> No
     ask_load(
         answer, site,
         lambda ratio: answer.holds(at.days(Scenario(load_factor=ratio))),
-        lead=f"at {site.cold_degc:g} degC it holds",
+        lead=f"available capacity at {site.cold_degc:g} °C: ",
     )  # fmt: skip
     _ask_temperature(answer, at)
     ratio = edge(
@@ -149,7 +152,10 @@ def judge_autonomy(claim: AutonomyClaim, answer: Judged, site: VariedSite) -> No
     )  # fmt: skip
     if ratio is not None:
         ah = ratio * at.bank.nameplate_ah
-        text = f"{show(claim.claimed_d, 'd')} here take {show(ah, 'Ah')} at {site.volts:g} V"
+        text = (
+            f"{show(claim.claimed_d, 'd')} here need {show(ah, 'Ah')} at "
+            f"{site.volts:g} V"
+        )
         text += f" ({at.bank.unit.hour_rate_h:g} h rate)"
         answer.turns("battery", ah, "Ah", text)
     _autonomy_remarks(claim, answer, at)
@@ -161,7 +167,7 @@ def _ask_as_claimed(claim: AutonomyClaim, answer: Judged, at: ClaimedBattery) ->
     if degc is None and depth is None and not at.load_stated:
         return
     warm = WARM_DEGC if degc is None else degc
-    name = f"as claimed: {warm:g} degC"
+    name = f"as claimed: {warm:g} °C"
     if at.load_stated:
         name += f", load of {show(at.load_w, 'W')}"
     stated = Scenario(load_factor=at.load)
@@ -169,7 +175,7 @@ def _ask_as_claimed(claim: AutonomyClaim, answer: Judged, at: ClaimedBattery) ->
     if depth is not None:
         held = float(at.bank.capacity_frac(warm))
         days = days_on(at.bank.rated_ah, at.site.volts, at.load_w, depth, held)
-        name = f"{name}, plain division at {100 * depth:.0f} % depth"
+        name = f"{name}, plain division at DOD {100 * depth:.0f} %"
         answer.case(name, float(days), where="aside")
 
 
@@ -181,10 +187,10 @@ def _ask_temperature(answer: Judged, at: ClaimedBattery) -> None:
 
     degc = edge(holds, -60.0, WARM_DEGC)
     if degc is not None:
-        text = f"at this load it holds with the battery at {degc:.1f} degC or warmer"
+        text = f"at this load true with the battery at {degc:.1f} °C or warmer"
         answer.turns("temperature", degc, "degC", text)
     elif not holds(WARM_DEGC):
-        text = "at this load no battery temperature makes it true"
+        text = "at this load not true at any battery temperature"
         answer.turns("temperature", float("inf"), "degC", text)
 
 
@@ -193,24 +199,25 @@ def _autonomy_remarks(claim: AutonomyClaim, answer: Judged, at: ClaimedBattery) 
     stated = next((c.holds for c in answer.cases if c.where == "claimed"), first)
     words = []
     if stated != first:
-        whose = ("the vendor's own", "the site's")
+        whose = ("the conditions of the vendor", "the conditions of the site")
         true, false = whose if stated else whose[::-1]
-        words.append(f"true under {true} conditions, not under {false}")
+        words.append(f"true under {true}, not under {false}")
     # Where the vendor's and the site's conditions part comes before the battery.
     answer.remarks[:0] = words
     bank, site = at.bank, at.site
     if claim.battery is None:
-        answer.remarks.append(f"battery: the site's {show(bank.nameplate_ah, 'Ah')}")
+        answer.remarks.append(f"battery: {show(bank.nameplate_ah, 'Ah')} of the site")
     else:
         loads = assumed_text(bank.nameplate_ah, site.volts, claim.claimed_d, _held(at))
         answer.remarks.append(
-            f"the bare claim assumes a mean load of {loads} "
-            f"(here {show(site.budget.average_w, 'W')})"
+            f"the claim implies an average load of {loads} (here "
+            f"{show(site.budget.average_w, 'W')})"
         )
     ice, bare = at.days(Scenario()), at.days(Scenario(), frost=False)
     if bare > ice + 0.01:
         answer.remarks.append(
-            f"ice ends it after {show(ice, 'd')}, before the disconnect at {show(bare, 'd')}"
+            f"the battery freezes after {show(ice, 'd')}, before the LVD at "
+            f"{show(bare, 'd')}"
         )
 
 
@@ -218,30 +225,32 @@ def _battery_words(at: ClaimedBattery, store: tuple[str, float]) -> str:
     """Return both units of the claimed battery, and at which voltage they count."""
     volts, stated = at.site.volts, at.claim.battery_voltage_v
     ah = at.bank.nameplate_ah
-    words = f"{show(ah, 'Ah')} at the bus of {volts:g} V = {show(ah * volts, 'Wh')}"
+    words = (
+        f"{show(ah, 'Ah')} at a bus voltage of {volts:g} V = {show(ah * volts, 'Wh')}"
+    )
     if store[0] == "Ah" and stated and abs(stated - volts) > 0.01 * volts:
-        words = f"{show(store[1], 'Ah')} at {stated:g} V are {words}"
+        words = f"{show(store[1], 'Ah')} at {stated:g} V = {words}"
     elif store[0] == "Ah" and not stated:
-        words += " (the claim gives no voltage: the bus is taken)"
+        words += " (the claim gives no voltage: bus voltage used)"
     return words
 
 
 def _held(at: ClaimedBattery) -> dict[str, float]:
     """Return shares of capacity at 25 degC and at the design cold, by curve."""
-    held, degc = {"25 degC": 1.0}, at.site.cold_degc
+    held, degc = {"25 °C": 1.0}, at.site.cold_degc
     if degc < WARM_DEGC:
         for curve, points in at.bank.chemistry.cold.items():
-            held[f"{degc:g} degC ({curve} curve)"] = min(float(points.at(degc)), 1.0)
+            held[f"{degc:g} °C ({curve} curve)"] = min(float(points.at(degc)), 1.0)
     return held
 
 
 def _holds_already(at: ClaimedBattery) -> list[str]:
     words = slow_rate_holds(at.claim.hour_rate_h)
     if at.claim.depth_frac is not None:
-        words.append("the depth: the disconnect must not be taken off again")
+        words.append("the DOD already includes the LVD; do not subtract it again")
     if at.bank.health_frac < 1:
         health = f"{100 * at.bank.health_frac:.0f} %"
-        words.append(f"the site's health of {health} is in what was found")
+        words.append(f"the calculated value includes SOH {health}")
     return words
 
 
@@ -249,14 +258,14 @@ def _cautions(at: ClaimedBattery) -> list[str]:
     words = []
     if at.site.problem.record.typical_year:
         words.append(
-            "one typical year hides bad winters: the days of this record are no days "
-            "of the worst winter"
+            "Typical year: contains no extreme winter. These days are not those of "
+            "an extreme winter"
         )
     warm, cold = at.claim.temperature_degc, at.site.cold_degc
     if warm is not None and warm > cold + 1:
-        words.append(f"the claim is for {warm:g} degC; the site asks for {cold:g} degC")
+        words.append(f"the claim is for {warm:g} °C; the site specifies {cold:g} °C")
     if at.bank.chemistry.freezing is not None and cold < 0:
-        words.append("a discharged lead-acid bank freezes first: a loss, not an outage")
+        words.append("a discharged lead-acid battery can freeze and be destroyed")
     return words
 
 
@@ -288,25 +297,25 @@ def judge_battery(claim: BatteryClaim, answer: Judged, site: VariedSite) -> None
     answer.found = answer.cases[0].found
     ask_what_is_open(answer)
     if answer.found is not None:
-        text = f"it takes {show(answer.found, 'Ah')} at {site.volts:g} V"
+        text = f"needs {show(answer.found, 'Ah')} at {site.volts:g} V"
         answer.turns("battery", answer.found, "Ah", text)
     ask_load(
         answer, site, lambda x: not at.why_not(site.as_stated.loaded(x), at.battery)
     )
     failed = at.why_not(site.as_stated, at.battery)
     if failed:
-        answer.remarks.append("not met with it: " + ", ".join(failed))
+        answer.remarks.append("fails with it: " + ", ".join(failed))
     else:
         answer.cautions += _end_of_life_words(at)
     bare = float(days_on(at.bank.nameplate_ah, site.volts, at.load_w))
     answer.remarks.append(
-        f"by plain division it is {show(bare, 'd')} of a load of {show(at.load_w, 'W')}: "
-        "every ampere-hour used, at 25 degC, new"
+        f"plain division: {show(bare, 'd')} of a load of {show(at.load_w, 'W')} "
+        "(full capacity, 25 °C, new)"
     )
     if bare < 2:
         answer.remarks.append(
-            "that is no more than a day or two: depth, cold, ageing and dark days are "
-            "missing from it"
+            "that is one or two days at most: DOD, temperature, aging, and deficit "
+            "periods are not included"
         )
 
 
@@ -317,7 +326,7 @@ def _end_of_life_words(at: ClaimedBattery) -> list[str]:
         return []
     old = Scenario(state_of_health_frac=end).over(at.battery)
     failed = ", ".join(at.why_not(at.site.as_stated, old))
-    words = f"at end of life ({100 * end:.0f} %) it misses {failed}; size picks for that age"
+    words = f"fails at end of life ({100 * end:.0f} %): {failed}. Size for end of life"
     return [words] if failed else []
 
 
@@ -329,27 +338,27 @@ LIFE_RANGE = (0.7, 0.8)
 def judge_life(claim: LifeClaim, answer: Judged, site: VariedSite) -> None:
     """Ask for the shorter of cycle life and calendar life at the site's temperatures."""
     life, known = bank_life(site.run), site.run.bank.chemistry
-    words = f"{life.limited_by}, battery at {life.mean_degc:.0f} degC on average"
+    words = f"{life.limited_by}, average battery temperature {life.mean_degc:.0f} °C"
     answer.case(words, life.life_y)
     if claim.temperature_degc is not None:
-        name = f"as claimed: at rest at {claim.temperature_degc:g} degC"
+        name = f"as claimed: at rest at {claim.temperature_degc:g} °C"
         answer.case(name, _rest_y(known, claim.temperature_degc), where="claimed")
     low, high = (share * claim.claimed_y for share in LIFE_RANGE)
     answer.remarks += [
-        f"by cycles {show(life.cycle_life_y, 'years')}, by heat and time "
-        f"{show(life.calendar_life_y, 'years')}, to {100 * life.end_of_life_frac:.0f} % of "
-        f"the rated charge",
-        f"{show(_rest_y(known, 20.0), 'years')} at 20 degC, "
-        f"{show(_rest_y(known, 30.0), 'years')} at 30 degC; no credit for cold",
-        f"if {claim.claimed_y:g} years is a design life, a well-kept bank serves 70 to 80 "
-        f"% of it: {low:.1f} to {high:.1f} years",
+        f"{show(life.cycle_life_y, 'years')} by cycles, "
+        f"{show(life.calendar_life_y, 'years')} calendar life, to "
+        f"{100 * life.end_of_life_frac:.0f} % of rated capacity",
+        f"{show(_rest_y(known, 20.0), 'years')} at 20 °C, "
+        f"{show(_rest_y(known, 30.0), 'years')} at 30 °C; no credit below that",
+        f"if {claim.claimed_y:g} yr is a design life, a maintained battery "
+        f"reaches 70 to 80 % of it: {low:.1f} to {high:.1f} yr",
     ]
-    test = "the temperature and depth of the maker's life test"
+    test = "temperature and DOD of the manufacturer's life test"
     answer.missing_if_open.append(test)
     answer.sources.append(_source(known, "calendar"))
     if known.name in {"agm", "gel"}:
         answer.cautions.append(
-            "sealed lead-acid often fails at once, before its capacity shows it"
+            "sealed lead-acid batteries often fail without a gradual loss of capacity"
         )
 
 
@@ -368,7 +377,7 @@ def judge_self_discharge(
     """Ask for the share lost in a month at the claim's temperature, else at 20 degC."""
     name = claim.chemistry or (site.problem.bank.chemistry.name if site else None)
     if name is None:
-        answer.missing.append("the battery's chemistry")
+        answer.missing.append("chemistry of the battery")
         return
     known = chemistries()[name]
     rate, stated = known.self_discharge_per_month, claim.temperature_degc
@@ -377,14 +386,14 @@ def judge_self_discharge(
         return HOURS_PER_MONTH * float(self_discharge_per_h(degc, rate))
 
     at, words = (SHELF_DEGC, ", not stated") if stated is None else (stated, "")
-    answer.case(f"a month at {at:.0f} degC{words}", lost_frac(at))
+    answer.case(f"per month at {at:.0f} °C{words}", lost_frac(at))
     if site is not None:
         mean = float(np.mean(site.problem.conditions.battery_degc))
-        words = f"a month at {mean:.0f} degC, this site's mean"
+        words = f"per month at {mean:.0f} °C, the average of this site"
         answer.case(words, lost_frac(mean), where="aside")
     turn = SHELF_DEGC + 10 * float(np.log2(claim.claimed_frac / rate))
-    answer.turns("temperature", turn, "degC", f"it holds at up to {turn:.0f} degC")
+    answer.turns("temperature", turn, "degC", f"true up to {turn:.0f} °C")
     answer.remarks.append(
-        f"{100 * rate:g} % a month at 20 degC, twice that for every 10 degC more"
+        f"{100 * rate:g} % per month at 20 °C, doubled for each 10 K above"
     )
     answer.sources.append(_source(known, "self_discharge"))

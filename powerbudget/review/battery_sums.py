@@ -209,7 +209,7 @@ def assumed_text(
     for name, share in held.items():
         loads = [load_for_days(capacity_ah, volts, days, d, share) for d in depths]
         watts = _either([show(float(load), "") for load in loads])
-        groups.append(f"{watts} W at {shares} % depth and {name}")
+        groups.append(f"{watts} W at DOD {shares} % and {name}")
     return "; ".join(groups)
 
 
@@ -228,11 +228,11 @@ def plain_held(chemistry: str | None, degc: float | None) -> dict[str, float]:
     dict
         Words to share [fraction].
     """
-    held, cold = {"25 degC": 1.0}, -20.0 if degc is None else degc
+    held, cold = {"25 °C": 1.0}, -20.0 if degc is None else degc
     if cold < WARM_DEGC:
         for curve in CURVES:
             share = held_frac(chemistry or "agm", curve, cold)
-            held[f"{cold:g} degC ({curve} curve)"] = share
+            held[f"{cold:g} °C ({curve} curve)"] = share
     return held
 
 
@@ -240,8 +240,8 @@ def slow_rate_holds(hour_rate_h: float | None) -> list[str]:
     """Return that a slow rating holds its gain already, none for a fast one [text]."""
     if hour_rate_h is None or hour_rate_h < 50:
         return []
-    gain = "holds the gain of a slow discharge"
-    return [f"a {hour_rate_h:g} h rating {gain}: no further credit"]
+    gain = "includes the gain of a slow discharge"
+    return [f"rated at {hour_rate_h:g} h {gain}: no further credit"]
 
 
 def _either(words: list[str]) -> str:

@@ -142,7 +142,7 @@ def _monthly(value: object) -> float:
         value = re.sub(r"\s*(?:/|\bper\b|\ba\b)\s*month\s*$", "", value)
     share = parse_fraction(value)
     if not 0 < share < 1:
-        raise QuantityError("needs a share lost in a month: '3 %/month'")
+        raise QuantityError("needs a loss per month: '3 %/month'")
     return share
 
 
@@ -158,7 +158,9 @@ def _years(value: object) -> float:
 
 
 def _draw(value: object) -> object:
-    return _one_of(value, ("W", "A"), "needs a draw in quotes: '25 W' or '1.2 A'")
+    return _one_of(
+        value, ("W", "A"), "needs a power or current in quotes: '25 W' or '1.2 A'"
+    )
 
 
 def _schema(*examples: str) -> WithJsonSchema:

@@ -117,7 +117,7 @@ def claims_of(raw: dict[str, Any], path: Path | None = None) -> ClaimsFile:
         allowed = f"[[claim]] tables with kind = {', '.join(KINDS)}"
         problem = "holds no claim"
         if "site" in raw or "load" in raw:
-            problem += "; it looks like a site file: the site comes first"
+            problem += "; it looks like a site file: give the site file first"
         raise InputError(Fault("claim", problem, allowed=allowed, file=file))
     if len(tables) > MOST:
         fault = Fault(
@@ -146,8 +146,8 @@ def _strangers(raw: dict[str, Any]) -> tuple[Finding, ...]:
     return tuple(
         Finding(
             "warning",
-            f"key {written(key)} at the top of the claims file is not known and was left "
-            f"out; {nearest(key, known) or 'known are ' + ', '.join(known)}",
+            f"key {written(key)} at the top of the claims file is unknown and "
+            f"ignored; {nearest(key, known) or 'known keys: ' + ', '.join(known)}",
         )
         for key in raw
         if key not in known

@@ -24,7 +24,7 @@ from powerbudget.review.varied_site import VariedSite, times_volts
 OVERALL = ("overall", "system", "total", "measured", "performance")
 ROUND_TRIP = ("round trip", "round-trip", "round_trip", "roundtrip", "cycle")
 CHAIN_BAND = (0.5, 0.8)
-CHAIN_SOURCE = "measured stand-alone systems lie at 0.5 to 0.8 of the array's energy"
+CHAIN_SOURCE = "measured stand-alone systems reach 0.5 to 0.8 of the array energy"
 FLEET = (
     (5.0, 0.70),
     (10.0, 0.85),
@@ -84,11 +84,13 @@ def chain(factors: dict[str, float], *, autonomy: bool) -> Chain:
     remarks, holds = [], []
     if whole:
         name = next(iter(whole))
-        holds.append(f"{name}: a measured overall figure holds every loss of the chain")
+        holds.append(
+            f"{name}: a measured overall figure includes every loss of the chain"
+        )
         if rest:
             remarks.append(
-                f"{', '.join(rest)} beside {name} count losses twice: the sum is "
-                f"{math.prod(rest.values()):.3g} times what it should be"
+                f"{', '.join(rest)} and {name} count losses twice: the result is "
+                f"{math.prod(rest.values()):.3g} times the correct value"
             )
         rest = {}
     once = math.prod(whole.values()) if whole else 1.0
@@ -96,17 +98,17 @@ def chain(factors: dict[str, float], *, autonomy: bool) -> Chain:
         if autonomy and _is(name, ROUND_TRIP):
             once *= math.sqrt(share)
             holds.append(
-                f"{name}: the way in belongs to the array, the way out to autonomy"
+                f"{name}: charging belongs to the array, discharging to autonomy"
             )
             remarks.append(
-                f"{name} {share:.3g} holds charge and discharge; days without charge take "
-                f"the way out only, {math.sqrt(share):.3g} where both are alike"
+                f"{name} {share:.3g} includes charge and discharge; autonomy uses "
+                f"discharge only, {math.sqrt(share):.3g} if both are equal"
             )
         else:
             once *= share
     if factors and not CHAIN_BAND[0] <= written <= 1.0:
         remarks.append(
-            f"a product of {written:.2g} is below the usual band: {CHAIN_SOURCE}"
+            f"a product of {written:.2g} is below the usual range: {CHAIN_SOURCE}"
         )
     return Chain(written, once, tuple(remarks), tuple(holds))
 
@@ -142,10 +144,10 @@ class _Sum:
         steps = [
             show(self.wh, "Wh/day", 4),
             f"x {claim.days_d:g} d" if claim.days_d is not None else "",
-            f"/ {claim.depth_frac:g} depth" if claim.depth_frac is not None else "",
-            f"x {self.cold:.3g} cold" if self.cold != 1 else "",
+            f"/ DOD {claim.depth_frac:g}" if claim.depth_frac is not None else "",
+            f"x temperature factor {self.cold:.3g}" if self.cold != 1 else "",
             *(f"/ {share:g} {name}" for name, share in claim.factors.items()),
-            f"x {claim.margin:g} margin" if claim.margin != 1 else "",
+            f"x margin {claim.margin:g}" if claim.margin != 1 else "",
             f"/ {self.volts:g} V" if claim.claimed[0] == "Ah" and self.volts else "",
         ]
         return " ".join(filter(None, steps))
@@ -160,7 +162,7 @@ def judge_formula(claim: FormulaClaim, answer: Judged, site: VariedSite | None) 
     wh = _energy_wh(claim, answer, site, volts)
     unit, claimed = claim.claimed
     if unit == "Ah" and volts is None:
-        answer.missing.append("the voltage at which the Ah are counted")
+        answer.missing.append("the voltage of the Ah figure")
     cold, notes = _cold_factor(claim)
     if answer.missing or wh is None:
         return
@@ -169,7 +171,7 @@ def judge_formula(claim: FormulaClaim, answer: Judged, site: VariedSite | None) 
     calculated, written = told.result(links.once), told.result(links.as_written)
     answer.case("each factor once", calculated)
     if abs(written / calculated - 1) > 1e-9:
-        answer.case("as the claim multiplies", written, where="aside")
+        answer.case("as the claim calculates", written, where="aside")
     _formula_turns(answer, told)
     answer.remarks += [
         _off(claimed, calculated, gives=answer.cases[0].holds),
@@ -179,26 +181,24 @@ def judge_formula(claim: FormulaClaim, answer: Judged, site: VariedSite | None) 
     ]
     answer.holds_already += links.holds
     if claim.depth_frac is not None:
-        answer.holds_already.append(
-            "depth: what is left at the disconnect must not be taken off again"
-        )
+        answer.holds_already.append("DOD: capacity below the LVD is already excluded")
     if claim.temperature_factor is not None or claim.temperature_degc is not None:
         answer.holds_already.append(
-            "cold: a capacity at that temperature must not be lowered again"
+            "temperature: the capacity at that temperature is already derated"
         )
     answer.sources.append(
-        "plain division; IEEE 485 table 1 for cold where a temperature is given"
+        "plain division; IEEE 485 table 1 for temperature where stated"
     )
 
 
 def _off(claimed: float, found: float, *, gives: bool) -> str:
     """Return how far a sum is from the claim, and on which side [text]."""
     if gives:
-        return "the sum gives what is claimed"
-    text = f"the claimed figure is {100 * abs(1 - claimed / found):.0f} %"
+        return "the formula gives the stated value"
+    text = f"the stated value is {100 * abs(1 - claimed / found):.0f} %"
     if found > claimed:
-        return f"{text} short"
-    return f"{text} above the sum: too much, not too little"
+        return f"{text} low"
+    return f"{text} high"
 
 
 def _energy_wh(
@@ -206,7 +206,10 @@ def _energy_wh(
 ) -> float | None:
     """Return the daily energy of a sum, or say what is missing for it [Wh]."""
     if claim.energy is not None:
-        wh, lacking = times_volts(claim.energy, volts), "the voltage of the Ah a day"
+        wh, lacking = (
+            times_volts(claim.energy, volts),
+            "the voltage of the Ah/day figure",
+        )
     elif claim.load is not None:
         wh, lacking = times_volts(claim.load, volts), "the voltage of the load"
         wh = None if wh is None else 24 * wh
@@ -223,15 +226,15 @@ def _cold_factor(claim: FormulaClaim) -> tuple[float, list[str]]:
     """Return the factor for cold, and what is to be said about it [ratio]."""
     given, degc = claim.temperature_factor, claim.temperature_degc
     if degc is None:
-        return given or 1.0, [] if given else ["no factor for cold is in it"]
+        return given or 1.0, [] if given else ["no temperature factor included"]
     try:
         table = max(1.0, ieee_485_factor(degc))
     except ModelRangeError as exc:
         if not given:
-            refuse([Fault("temperature", str(exc), f"{degc:g} degC")])
+            refuse([Fault("temperature", str(exc), f"{degc:g} °C")])
         return given or 1.0, [str(exc)]
     if given and abs(given / table - 1) > 0.03:
-        note = f"IEEE 485 gives {table:.2f} at {degc:.1f} degC, the claim {given:g}"
+        note = f"IEEE 485 gives {table:.2f} at {degc:.1f} °C, the claim {given:g}"
         return table, [note]
     return given or table, []
 
@@ -248,20 +251,20 @@ def _formula_turns(answer: Judged, told: _Sum) -> None:
     cold = edge(enough, 0.1, 20.0, ratio=True)
     if cold is not None:
         said = _temperature_of(cold)
-        text = f"the claimed figure holds for a cold factor of {cold:.3g}{said}"
+        text = f"the stated value is true for a temperature factor of {cold:.3g}{said}"
         answer.turns("temperature correction factor", cold, "ratio", text)
     depth = edge(lambda depth: enough(depth=depth), 0.02, 1.0)
     if depth is not None:
-        text = f"or for a depth of {100 * depth:.0f} %"
+        text = f"or for DOD {100 * depth:.0f} %"
         answer.turns("depth", depth, "fraction", text)
 
 
 def _temperature_of(cold: float) -> str:
     """Return the battery temperature that IEEE 485 gives a cold factor, in words."""
     if cold < 1.0 - 1e-3:
-        return ", below 1: at no temperature without credit for warmth"
+        return ", below 1: at no temperature without credit above 25 °C"
     turn = edge(lambda t: ieee_485_factor(t) <= cold, -3.8, 25.0)
-    return f" (battery at {turn:.0f} degC or warmer)" if turn is not None else ""
+    return f" (battery at {turn:.0f} °C or warmer)" if turn is not None else ""
 
 
 def judge_capacity(
@@ -277,30 +280,31 @@ def judge_capacity(
         site.problem.bank.chemistry.name if site else "flooded"
     )
     if unit != claim.battery[0] and volts is None:
-        answer.missing.append(
-            "the voltage at which the Ah are counted: Ah without volts is no energy"
-        )
+        answer.missing.append("the voltage of the Ah figure")
         return
     if claim.at_hour_rate_h is not None and claim.hour_rate_h is None:
-        answer.missing.append("the hour rate of the printed capacity")
+        answer.missing.append("the hour rate of the rated capacity")
         return
     base = _converted(claim.battery, unit, volts)
     for name, value in _at_rates(claim, base, chemistry):
         for words, share in _cold_shares(claim, chemistry):
-            title = ", ".join(x for x in (name, words) if x) or "as printed"
+            title = ", ".join(x for x in (name, words) if x) or "as stated"
             answer.case(title, value * share)
     answer.range_over([case.found for case in answer.cases])
     calculated = answer.cases[0].found
     if calculated and volts and unit == "Wh":
         need = volts * claimed / calculated
-        text = f"the claimed energy takes these ampere-hours at {show(need, 'V')}"
+        text = f"the stated energy needs these ampere-hours at {show(need, 'V')}"
         answer.turns("voltage", need, "V", text)
     _capacity_remarks(claim, answer, base, volts)
     if answer.split:
-        answer.missing.append("the maker's capacity at that rate and temperature")
+        answer.missing.append(
+            "the manufacturer's capacity at that rate and temperature"
+        )
     answer.holds_already += slow_rate_holds(claim.hour_rate_h)
     answer.sources.append(
-        "volts times ampere-hours; rates and cold from the chemistry's curves"
+        "voltage times ampere-hours; rate and temperature from the curves of the "
+        "chemistry"
     )
 
 
@@ -324,7 +328,7 @@ def _at_rates(
 
         hours, share = zip(*FLEET, strict=True)
         at, there = np.interp(np.log([rated, wanted]), np.log(hours), share)
-        rates.append((f"{wanted:g} h rate, a fleet's table", float(base * there / at)))
+        rates.append((f"{wanted:g} h rate, table of a fleet", float(base * there / at)))
     return rates
 
 
@@ -333,7 +337,7 @@ def _cold_shares(claim: CapacityClaim, chemistry: str) -> list[tuple[str, float]
     if degc is None:
         return [("", 1.0)]
     return [
-        (f"{degc:g} degC, {curve} curve", held_frac(chemistry, curve, degc))
+        (f"{degc:g} °C, {curve} curve", held_frac(chemistry, curve, degc))
         for curve in CURVES
     ]
 
@@ -353,9 +357,10 @@ def _capacity_remarks(
     ratio = claimed / base if base else 0.0
     if 1.8 < ratio < 2.2:
         answer.remarks.append(
-            "twice the energy: equal Ah need twice the voltage for that, once"
+            "Series connection doubles voltage, not ampere-hours. Equal Ah give "
+            "twice the energy once"
         )
     if 3.6 < ratio < 4.4:
         answer.remarks.append(
-            "four times the energy: at twice the voltage equal Ah hold twice"
+            "four times the energy: equal Ah at twice the voltage give twice"
         )

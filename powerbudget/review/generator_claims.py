@@ -148,7 +148,9 @@ def at_efficiency(
 
 
 MJ_PER_KWH = 3.6
-WARM_TANK = "how the tank is kept warm enough for its burner: see `powerbudget check`"
+WARM_TANK = (
+    "measure that keeps the tank warm enough for its burner: see `powerbudget check`"
+)
 HYDROGEN = "fuel handling, venting and area classification follow the codes in force"
 
 
@@ -177,12 +179,14 @@ def judge_fuel(claim: FuelClaim, answer: Judged, site: VariedSite | None) -> Non
     name = f"typical efficiency {100 * _efficiency_frac(unit, load_w):.1f} %"
     answer.case(name, typical, use.amount >= least * (1 - 0.005))
     answer.range_over([least, most])
-    text = f"plausible from {show(least, use.unit)} to {show(most, use.unit)} a {per}"
+    text = (
+        f"plausible range {show(least, use.unit)} to {show(most, use.unit)} per {per}"
+    )
     answer.turns("fuel", least, use.unit, text)
     _fuel_remarks(claim, answer, unit, load_w)
     if use.kwh:
         answer.holds_already.append(
-            "the efficiency: fuel per electric kWh must not be divided by it again"
+            "efficiency is already included in fuel per electric kWh"
         )
     answer.sources += _fuel_sources(unit)
     answer.cautions.append(HYDROGEN)
@@ -199,7 +203,10 @@ def _of_site(claim: FuelClaim, answer: Judged, site: VariedSite | None) -> FuelC
         return claim
     watts = claim.rated_w or machine.rated_w
     if claim.rated_w is None:
-        text = f"the claim names no watts: those of the site's {machine.name} are taken"
+        text = (
+            f"the claim states no power: that of {machine.name} in the site file is "
+            "used"
+        )
         answer.remarks.append(f"{text}, {show(watts, 'W')}")
     return claim.model_copy(update={"power_w": watts})
 
@@ -249,14 +256,14 @@ def _fuel_faults(claim: FuelClaim) -> list[Fault]:
     use, fuel, faults = claim.claimed, fuels()[claim.fuel], []
     burns = fuels_of(claim.generator)
     if claim.fuel not in burns:
-        problem = f"is not what a {title} burns"
+        problem = f"is not a fuel of a {title}"
         faults.append(Fault("fuel", problem, claim.fuel, ", ".join(burns)))
     if fuel.mj_per(use.unit) is None:
         units = ", ".join(u for u in ("m3", "L", "kg") if fuel.mj_per(u) is not None)
-        problem = f"counts {fuel.title} in {use.unit}"
+        problem = f"{fuel.title} is measured in {use.unit}"
         faults.append(Fault("claimed", problem, use.written, f"per {units}"))
     if claim.rated_w is not None and (claim.power_w or 0.0) > claim.rated_w:
-        problem = "is below the power that it is for"
+        problem = "is below the part-load power of the claim"
         most = f"at least {claim.power_w:g} W"
         faults.append(Fault("rated", problem, f"{claim.rated_w:g} W", most))
     return faults
@@ -277,17 +284,16 @@ def _ask_load_of_fuel(
     shares = (efficiency.low, efficiency.value, efficiency.high)
     least, typical, most = (mean_w * (1.0 if thermal else share) for share in shares)
     kind = "rated output" if _burns_full(unit) else "average load"
-    text = f"it is enough for a {kind} of at most {show(most, 'W')}"
+    text = f"enough for a {kind} of {show(most, 'W')} or less"
     answer.turns("load", most, "W", text)
     if not thermal:
         answer.remarks.append(
-            f"the fuel holds {show(heat_wh / 1000, 'kWh')} of gross heat a {per}: at "
-            f"{100 * shares[0]:.3g}, {100 * shares[1]:.3g} or {100 * shares[2]:.3g} % a "
-            f"{kind} of {show(least, 'W')}, {show(typical, 'W')} or {show(most, 'W')}"
+            f"fuel heat {show(heat_wh / 1000, 'kWh')} per {per} (higher heating "
+            f"value): at {100 * shares[0]:.3g}, {100 * shares[1]:.3g} or "
+            f"{100 * shares[2]:.3g} % a {kind} of {show(least, 'W')}, "
+            f"{show(typical, 'W')} or {show(most, 'W')}"
         )
-    answer.missing.append(
-        "the watts that it is for: fuel over a time says nothing without"
-    )
+    answer.missing.append("the power of the claim: fuel per time needs it")
     answer.sources += _fuel_sources(unit)
     answer.cautions.append(HYDROGEN)
 
@@ -320,12 +326,13 @@ def _ask_heat(claim: FuelClaim, answer: Judged) -> None:
     gross = heat_mj / _heat_mj(fuel, use.unit)
     net = gross / fuel.net_over_gross_frac
     answer.unit = f"{use.unit}/kWh thermal"
-    answer.case("gross heat of the fuel", gross)
+    answer.case("higher heating value of the fuel", gross)
     answer.range_over([gross, net])
-    answer.turns("fuel", net, use.unit, f"{show(net, use.unit)} on net heat")
+    answer.turns(
+        "fuel", net, use.unit, f"{show(net, use.unit)} on the lower heating value"
+    )
     answer.remarks.append(
-        "a figure per thermal kWh: electric energy takes as many times more as the "
-        "efficiency is below one"
+        "thermal kWh stated: divide by the efficiency for electric kWh"
     )
     answer.sources.append(_fuel_source(fuel))
 
@@ -341,28 +348,24 @@ def _fuel_remarks(
     net = implied / unit.fuel.net_over_gross_frac
     part = f" at {show(load_w, 'W')} of {show(unit.rated_w, 'W')}"
     words = [
-        f"the claim implies {100 * implied:.3g} % of the gross heat ({100 * net:.3g} % of "
-        f"the net heat); a {unit.kind.title} reaches {100 * low:.3g} to "
-        f"{100 * high:.3g} % of the gross heat{part if load_w != unit.rated_w else ''}"
+        f"the claim implies {100 * implied:.3g} % of the higher heating value ({100 * net:.3g} "
+        f"% of the lower); a {unit.kind.title} reaches {100 * low:.3g} to "
+        f"{100 * high:.3g} % of the higher heating value{part if load_w != unit.rated_w else ''}"
     ]
     thermal = at_load * typical
     if implied > high and 0.85 <= amount / thermal <= 1.25:
         words.append(
-            "it is the fuel's own heat, per thermal and not per electric kWh: "
+            "stated value is fuel heat, per thermal and not per electric kWh: "
             f"{show(thermal, claim.claimed.unit)}"
         )
     elif implied > 1:
-        words.append("more electricity than the fuel holds heat: nothing can do that")
+        words.append("more electricity than fuel heat: not possible")
     if not within(implied, low, "lower", CLAIM_ROUNDING_FRAC * low):
-        words.append(
-            "the claim is on the safe side: more fuel than such a source needs"
-        )
+        words.append("the claim is conservative: more fuel than such a source needs")
     if _burns_full(unit) and claim.claimed.kwh:
-        words.append(
-            "per kWh of rated output: at part load the fuel per kWh used rises"
-        )
+        words.append("per kWh at rated output: fuel per kWh increases at part load")
     elif _burns_full(unit) and claim.share_of_time_frac < 1:
-        words.append("it burns its full fuel at any load: a part load saves none")
+        words.append("full fuel consumption at any load: part load saves none")
     answer.remarks += words
 
 
@@ -392,7 +395,7 @@ def judge_generator(
     if claim.load is not None or claim.temperature_degc is not None:
         watts, at = site.watts(claim.load) or ends.typical, claim.temperature_degc
         at = unit.figure("rated_degc") if at is None else at
-        name = f"as claimed: {show(watts, 'W')} at {at:g} degC"
+        name = f"as claimed: {show(watts, 'W')} at {at:g} °C"
         _ask_rating(answer, unit, name, watts, at, "claimed")
     _ask_tanks(claim, answer, site)
     here = f" (here {show(ends.typical, 'W')})"
@@ -400,7 +403,7 @@ def judge_generator(
     peak = site.budget.maximum_w
     if peak > output:
         answer.remarks.append(
-            f"the simultaneous maximum of {show(peak, 'W')} needs a battery beside it"
+            f"the maximum running load of {show(peak, 'W')} needs a battery"
         )
 
 
@@ -408,16 +411,16 @@ def _ask_output(answer: Judged, unit: Machine, degc: float, here: str) -> float:
     """Ask for the load that the claimed machine carries [W]."""
     output = float(unit.bus_w(degc))
     text = (
-        f"in {degc:.0f} degC at {unit.elevation_m:.0f} m it gives {show(output, 'W')}: it "
-        f"carries a mean load of that{here}"
+        f"at {degc:.0f} °C and {unit.elevation_m:.0f} m it delivers "
+        f"{show(output, 'W')}: it carries an average load of that{here}"
     )
     answer.turns("load", output, "W", text)
     if both := setups_words(unit):
         answer.remarks.append(both)
     answer.sources += _sources(unit, "ambient_per_k", "altitude_per_km")
-    spare = "one source without a spare is not in it"
+    spare = "no spare source included"
     if not unit.table.age_y:
-        spare = "ageing and one source without a spare are not in it"
+        spare = "degradation and a spare source are not included"
     answer.cautions += [HYDROGEN, spare]
     return output
 
@@ -427,15 +430,15 @@ def _ask_stated(claim: GeneratorClaim, answer: Judged) -> None:
     load_w = claim.load[1] if claim.load and claim.load[0] == "W" else None
     degc, height = claim.temperature_degc, claim.elevation_m
     conditions = {
-        "the mean load in watts that it is for": load_w,
-        "the hottest air that it works in": degc,
-        "the elevation of the place": height,
+        "the average load of the claim": load_w,
+        "the highest ambient temperature": degc,
+        "the elevation of the site": height,
     }
     answer.missing += [name for name, given in conditions.items() if given is None]
     if load_w is None or degc is None or height is None:
         return
     unit = rated_unit(claim, height, None)
-    name = f"{show(load_w, 'W')} at {degc:g} degC and {height:g} m"
+    name = f"{show(load_w, 'W')} at {degc:g} °C and {height:g} m"
     _ask_rating(answer, unit, name, load_w, degc)
     _ask_output(answer, unit, degc, "")
 
@@ -453,7 +456,7 @@ def _ask_rating(
     if share > 0.0:
         answer.case(name, watts / share, where=where)
     else:
-        name = f"{name}: it gives nothing at {degc:.0f} degC"
+        name = f"{name}: no output at {degc:.0f} °C"
         answer.case(name, None, where=where)
 
 
@@ -465,8 +468,8 @@ def _ask_tanks(claim: GeneratorClaim, answer: Judged, site: VariedSite) -> None:
             continue
         if cold.hours_below:
             name = (
-                f"propane of {cold.name}: starved for {cold.hours_below:,.0f} h of the "
-                f"record, tank below {cold.limit_degc:.0f} degC"
+                f"propane of {cold.name}: insufficient fuel pressure for "
+                f"{cold.hours_below:,.0f} h, tank below {cold.limit_degc:.0f} °C"
             )
             answer.case(name, None)
     if any(case.name.startswith("propane of") for case in answer.cases):

@@ -59,10 +59,10 @@ KINDS = {
         "draw", c.DrawClaim, "at most", "W", load_claims.judge_draw,
         without_site.bare_load),
     "energy": Kind(
-        "energy a day", c.EnergyClaim, "at most", "Wh/day", load_claims.judge_energy,
+        "daily energy", c.EnergyClaim, "at most", "Wh/day", load_claims.judge_energy,
         without_site.bare_load),
     "autonomy": Kind(
-        "days of autonomy", c.AutonomyClaim, "at least", "d",
+        "autonomy", c.AutonomyClaim, "at least", "d",
         battery_claims.judge_autonomy, without_site.bare_autonomy),
     "battery": Kind(
         "battery is enough", c.BatteryClaim, "at most", "Ah",
@@ -74,18 +74,18 @@ KINDS = {
         "availability", c.AvailabilityClaim, "at least", "fraction",
         array_claims.judge_availability),
     "recovery": Kind(
-        "days to recover", c.RecoveryClaim, "at most", "d",
+        "recovery time", c.RecoveryClaim, "at most", "d",
         array_claims.judge_recovery),
     "yield": Kind(
-        "array energy a day", c.YieldClaim, "at least", "Wh/day",
+        "array energy per day", c.YieldClaim, "at least", "Wh/day",
         panel_claims.judge_yield, panels=True),
     "sun": Kind(
         "peak sun hours", c.SunClaim, "at least", "h", panel_claims.judge_sun,
         panels=True),
     "panel": Kind(
-        "panel power", c.PanelClaim, "at least", "W", panel_claims.judge_panel, None),
+        "module power", c.PanelClaim, "at least", "W", panel_claims.judge_panel, None),
     "fuel": Kind(
-        "fuel use", c.FuelClaim, "at most", "", generator_claims.judge_fuel, None),
+        "fuel consumption", c.FuelClaim, "at most", "", generator_claims.judge_fuel, None),
     "generator": Kind(
         "generator carries the site", c.GeneratorClaim, "at most", "W",
         generator_claims.judge_generator, None),
@@ -93,20 +93,20 @@ KINDS = {
         "works at", c.TemperatureClaim, "at most", "degC",
         temperature_claims.judge_temperature),
     "charge-voltage": Kind(
-        "charging set point", c.ChargeVoltageClaim, "equal", "V",
+        "charging voltage", c.ChargeVoltageClaim, "equal", "V",
         temperature_claims.judge_charge_voltage, None),
     "capacity": Kind(
-        "battery holds", c.CapacityClaim, "at least", "",
+        "available capacity", c.CapacityClaim, "at least", "",
         formula_claims.judge_capacity, None),
     "formula": Kind(
-        "sizing sum", c.FormulaClaim, "equal", "", formula_claims.judge_formula, None),
+        "sizing formula", c.FormulaClaim, "equal", "", formula_claims.judge_formula, None),
     "tracking": Kind(
-        "gain by tracking", c.TrackingClaim, "at least", "fraction",
+        "MPPT gain", c.TrackingClaim, "at least", "fraction",
         panel_claims.judge_tracking, panels=True),
     "life": Kind(
-        "battery lasts", c.LifeClaim, "at least", "years", battery_claims.judge_life),
+        "battery life", c.LifeClaim, "at least", "years", battery_claims.judge_life),
     "self-discharge": Kind(
-        "self-discharge a month", c.SelfDischargeClaim, "at most", "fraction",
+        "self-discharge per month", c.SelfDischargeClaim, "at most", "fraction",
         battery_claims.judge_self_discharge, None),
 }  # fmt: skip
 """Word in ``kind`` -> the row of that claim."""

@@ -23,11 +23,11 @@ BAND_SOURCE = (
     "introduction: supervisory load on gas pipelines 5 to 20 W, 120 to 480 Wh/day"
 )
 STATES = {
-    "mean": "mean of the heaviest month",
-    "loaded": "while on, every channel live",
-    "idle": "no channel live",
-    "maximum": "highest lasting draw",
-    "peak": "with the largest single inrush",
+    "mean": "average of the highest-load month",
+    "loaded": "while on, all channels in use",
+    "idle": "no channel in use",
+    "maximum": "maximum power",
+    "peak": "with the largest inrush",
 }
 MOST_CARDS = 64
 
@@ -58,7 +58,7 @@ class Interpretation:
     @property
     def name(self) -> str:
         """Conditions in words."""
-        place = "at the bus" if self.side == "bus" else "at its terminals"
+        place = "at the dc bus" if self.side == "bus" else "at the load terminals"
         return ", ".join(x for x in (self.cards, STATES[self.state], place) if x)
 
     def watts(self, design: Design, state: str = "") -> float:
@@ -99,7 +99,7 @@ def _ask_each(
         answer.case(way.name, hours * way.watts(way.design))
     if ends.high - ends.low > 0.002 * abs(ends.typical):
         for word, watts in (("low", ends.low), ("high", ends.high)):
-            answer.case(f"parts at their likely {word} end", hours * watts)
+            answer.case(f"parts at their {word} value", hours * watts)
         answer.found_low, answer.found_high = hours * ends.low, hours * ends.high
     _ask_what_is_meant(claim, answer, ways)
     answer.sources += first.sources
@@ -117,9 +117,9 @@ def _ask_what_is_meant(
     draw = claim if isinstance(claim, DrawClaim) else None
     for unsaid, kinds, words in (
         (draw and draw.state is None, [way.state for way in ways],
-         "whether the figure is a mean or the draw with every channel live"),
+         "whether the value is an average or includes all channels"),
         (claim.side is None, [way.side for way in ways],
-         "whether it is at the terminals or at the bus"),
+         "whether it is at the terminals or at the dc bus"),
         (draw and isinstance(draw.cards, int), [way.cards for way in ways],
          "which cards"),
     ):  # fmt: skip
@@ -127,7 +127,7 @@ def _ask_what_is_meant(
             answer.missing.append(words)
     if any(held != holds[0] for held in by_end):
         measured = "a measurement" if draw else "a measured day"
-        text = f"the maker's own low, typical and high draw, or {measured}"
+        text = f"low, typical, and high power from the manufacturer, or {measured}"
         answer.missing.append(text)
 
 
@@ -218,10 +218,10 @@ def _contradictions(claim: DrawClaim, site: VariedSite) -> list[Fault]:
             if not isinstance(site.design.parts.get(name), CardPart)
         ]
     if cards is not None and "hidden" in claim.of:
-        problem = "contradicts cards: hidden loads have none"
+        problem = "contradicts cards: parasitic loads have none"
         faults.append(Fault("of", problem, "hidden"))
     if claim.state == "idle" and claim.says and "fully" in claim.says.lower():
-        problem = "contradicts the claim's own words, which say fully loaded"
+        problem = "contradicts the wording of the claim (fully loaded)"
         faults.append(Fault("state", problem, "idle", "loaded or maximum"))
     return faults
 
@@ -238,7 +238,7 @@ def _ask_channels(answer: Judged, way: Interpretation) -> None:
 
     live = _largest(holds, channels)
     if live is not None and live < channels:
-        text = f"as a mean it holds with at most {live} live channels on each card"
+        text = f"as an average true with at most {live} active channels per card"
         answer.turns("channels", float(live), "channels", text)
 
 
@@ -262,9 +262,9 @@ def _ask_cards(claim: DrawClaim, answer: Judged, way: Interpretation) -> None:
     bare = way.watts(dm.with_cards(way.design, {}))
     if number:
         each = ((answer.claimed or 0.0) - bare) / number
-        words = f"{show(each, 'W')} a card" if each > 0 else "less than nothing"
-        text = f"the claim leaves {words} beside {show(bare, 'W')} without cards"
-        answer.turns("card draw", each, "W", text)
+        words = f"{show(each, 'W')} per card" if each > 0 else "less than zero"
+        text = f"the claim leaves {words} for {show(bare, 'W')} without cards"
+        answer.turns("card power", each, "W", text)
     if len(names) != 1:
         return
     most = min(dm.slots_of(way.design) or MOST_CARDS, MOST_CARDS)
@@ -276,7 +276,7 @@ def _ask_cards(claim: DrawClaim, answer: Judged, way: Interpretation) -> None:
     carried = _largest(holds, most)
     if carried is not None:
         limit = "all" if carried >= most else "at most"
-        text = f"it holds for {limit} {carried} of {names[0]} at typical draw"
+        text = f"true for {limit} {carried} of {names[0]} at typical power"
         answer.turns("cards", float(carried), "cards", text)
 
 
@@ -285,22 +285,22 @@ def _draw_remarks(
 ) -> None:
     if ends.highest - ends.lowest > 0.01 * abs(ends.typical):
         answer.remarks.append(
-            f"parts leave {show(ends.lowest, 'W')} to {show(ends.highest, 'W')} at their "
-            f"ends, likely {show(ends.low, 'W')} to {show(ends.high, 'W')}"
+            f"parts range from {show(ends.lowest, 'W')} to {show(ends.highest, 'W')}, "
+            f"low to high {show(ends.low, 'W')} to {show(ends.high, 'W')}"
         )
     idle = way.watts(way.design, "idle")
     ratio = (answer.claimed or 0.0) / max(idle, 1e-9)
     if way.state in {"loaded", "maximum"} and 0.9 <= ratio <= 1.1:
         answer.remarks.append(
-            f"the claimed figure is what it draws with no channel live: {show(idle, 'W')}"
+            f"the stated value is the power with no channel in use: {show(idle, 'W')}"
         )
     if claim.claimed[0] == "A":
         volts = claim.voltage_v or way.site.volts
-        answer.remarks.append(f"amperes counted at {show(volts, 'V')}")
+        answer.remarks.append(f"ampere value at {show(volts, 'V')}")
     margin = way.site.margin
     if way.subject.whole and margin > 1:
         answer.remarks.append(
-            f"the site's contingency makes it {show(ends.typical * margin, 'W')}"
+            f"with the site contingency: {show(ends.typical * margin, 'W')}"
         )
 
 
@@ -316,8 +316,8 @@ def band_caution(watts: float) -> tuple[str, ...]:
         return ()
     side = "under" if watts < low else "over"
     return (
-        f"{show(watts, 'W')} is {side} the {low:g} to {high:g} W that such sites draw "
-        f"({BAND_SOURCE}): ask for a measured day",
+        f"{show(watts, 'W')} is {side} the {low:g} to {high:g} W of such sites ({BAND_SOURCE}): "
+        "request a measured day",
     )
 
 
@@ -333,24 +333,26 @@ def judge_energy(claim: EnergyClaim, answer: Judged, site: VariedSite) -> None:
     ends = _ask_each(claim, answer, ways, 24.0)
     watts = answer.claimed / 24
     spare = watts - ends.typical
-    text = f"it turns at a mean of {show(watts, 'W')}: {show(abs(spare), 'W')} "
-    text += "more than found" if spare >= 0 else "less than found"
+    text = (
+        f"true for an average load of {show(watts, 'W')}: {show(abs(spare), 'W')}    "
+    )
+    text += "more than calculated" if spare >= 0 else "less than calculated"
     answer.turns("load", watts, "W", text)
     if subject.whole:
         hidden = 24 * site.budget.hidden_w
         listed = 24 * ends.typical - hidden
         answer.remarks.append(
-            f"the equipment list alone adds up to {show(listed, 'Wh/day')}; converters, "
-            f"wiring, regulator and leakage add {show(hidden, 'Wh/day')}"
+            f"the equipment list totals {show(listed, 'Wh/day')}; converters, wiring, "
+            f"charge controller, and leakage add {show(hidden, 'Wh/day')}"
         )
     if subject.whole and site.margin > 1:
         answer.remarks.append(
-            "with the site's contingency it is "
-            f"{show(24 * ends.typical * site.margin, 'Wh/day')}, the figure to size for"
+            "with the site contingency "
+            f"{show(24 * ends.typical * site.margin, 'Wh/day')}; size for this"
         )
     if claim.claimed[0] == "Ah":
         volts = claim.voltage_v or site.volts
         answer.remarks.append(
-            f"{show(claim.claimed[1], 'Ah')} counted at {show(volts, 'V')} are "
+            f"{show(claim.claimed[1], 'Ah')} at {show(volts, 'V')} = "
             f"{show(answer.claimed, 'Wh')}"
         )

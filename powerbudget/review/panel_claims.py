@@ -61,7 +61,7 @@ def ask_month(
         there = site.at_record(claim.place)
         figures = by_month(there)
         _, elsewhere, name = pick_month(figures, month, there.year_mean(figures))
-        name = f"as claimed: sky of {claim.place}{words[1].format(name)}"
+        name = f"as claimed: weather of {claim.place}{words[1].format(name)}"
         answer.case(name, elsewhere, where="claimed")
     answer.sources.append(site.weather_source)
     answer.cautions += month_caution(month) + site.sky_cautions
@@ -70,16 +70,16 @@ def ask_month(
 
 def judge_sun(claim: SunClaim, answer: Judged, site: VariedSite) -> None:
     """Ask for peak sun hours in the month that the claim names, or the worst one."""
-    tilt = f"tilt {site.design.tables.array.tilt_deg:g} deg"
+    tilt = f"tilt {site.design.tables.array.tilt_deg:g}°"
     ask_month(claim, answer, site, lambda there: there.sun_hours, (tilt, ", {}"))
     hours = site.sun_hours
     lowest = min(hours, key=hours.__getitem__)
     months = months_above(hours, claim.claimed_h)
-    text = "so much sun comes in " + (", ".join(months) or "no month")
+    text = "POA irradiation that high occurs in " + (", ".join(months) or "no month")
     answer.turns("months", float(len(months)), "months", text)
     answer.remarks.append(
-        f"{MONTHS[lowest - 1]} is the darkest: {hours[lowest]:.2f} h; mean of the year "
-        f"{site.year_mean(hours):.2f} h"
+        f"{MONTHS[lowest - 1]} is the lowest month: {hours[lowest]:.2f} h; "
+        f"average of the year {site.year_mean(hours):.2f} h"
     )
 
 
@@ -91,7 +91,10 @@ def months_above(by_month: dict[int, float], claimed: float) -> list[str]:
 
 def month_caution(month: int) -> tuple[str, ...]:
     """Return what a mean of the year leaves out, empty for one month [text]."""
-    said = "a mean of the year says nothing about December: surplus does not keep"
+    said = (
+        "the average of the year does not apply to Dec: surplus is not stored "
+        "over months"
+    )
     return (said,) if month == -1 else ()
 
 
@@ -115,12 +118,12 @@ def pick_month(
         Month, figure and words [count, any unit, text].
     """
     if month == -1:
-        return month, mean, "mean of the year"
+        return month, mean, "average of the year"
     if month == 0:
         month = min(values, key=values.__getitem__)
-        return month, values[month], f"worst month, {MONTHS[month - 1]}"
+        return month, values[month], f"lowest month, {MONTHS[month - 1]}"
     if month not in values:
-        problem = "is not in the site's weather record"
+        problem = "is not in the weather file of the site"
         refuse([Fault("month", problem, MONTHS[month - 1])])
     return month, values[month], MONTHS[month - 1]
 
@@ -136,29 +139,29 @@ def judge_yield(claim: YieldClaim, answer: Judged, site: VariedSite) -> None:
     def by_month(there: VariedSite) -> dict[int, float]:
         return {row.month: row.array_wh_per_day for row in rows(there)}
 
-    here_wh = ask_month(claim, answer, site, by_month, ("at the bus", ""))
+    here_wh = ask_month(claim, answer, site, by_month, ("at the dc bus", ""))
     watts = sun * site.array_w
     if here_wh:
         needed = watts * answer.claimed / here_wh
-        text = f"it takes {show(needed, 'W')} of such panel (here {show(watts, 'W')})"
+        text = f"needs {show(needed, 'W')} of such modules (here {show(watts, 'W')})"
         answer.turns("array", needed, "W", text)
     worst = min(rows(site), key=lambda row: row.array_wh_per_day)
     hours = site.sun_hours[worst.month]
     rated = watts * hours
+    percent = 100 * worst.array_wh_per_day / rated if rated else 0.0
     answer.remarks.append(
-        f"in {MONTHS[worst.month - 1]} rated watts times {hours:.2f} sun hours are "
-        f"{show(rated, 'Wh')} a day; the bus gets {show(worst.array_wh_per_day, 'Wh')} "
-        f"({100 * worst.array_wh_per_day / rated if rated else 0:.0f} %)"
+        f"in {MONTHS[worst.month - 1]} rated power times {hours:.2f} PSH is "
+        f"{show(rated, 'Wh')} per day; the dc bus receives "
+        f"{show(worst.array_wh_per_day, 'Wh')} ({percent:.0f} %)"
     )
     if claim.sun_hours_h is not None:
         answer.remarks.append(
-            f"the claim counts {claim.sun_hours_h:g} sun hours: "
-            f"{show(watts * claim.sun_hours_h, 'Wh')} at rated watts"
+            f"the claim counts {claim.sun_hours_h:g} PSH: "
+            f"{show(watts * claim.sun_hours_h, 'Wh')} at rated power"
         )
     if site.design.tables.regulator.kind == "pwm":
         answer.remarks.append(
-            "a direct-connected regulator holds the panel at battery voltage: rated watts "
-            "are not reached"
+            "a PWM controller holds the module at battery voltage, below rated power"
         )
 
 
@@ -183,7 +186,7 @@ def module_faults(name: str | None, site: VariedSite) -> list[Fault]:
 def judge_panel(claim: PanelClaim, answer: Judged, site: VariedSite | None) -> None:
     """Ask for the module's current at that voltage times the voltage, 1000 W/m2."""
     if site is None:
-        answer.missing.append("a site file, which holds the module")
+        answer.missing.append("a site file with the module")
         return
     refuse(module_faults(claim.module, site))
     part = site.design.parts.get(claim.module or "")
@@ -200,28 +203,27 @@ def judge_panel(claim: PanelClaim, answer: Judged, site: VariedSite | None) -> N
     best = claim.modules * float(max_power_w(module, light, cell)[0])
     held = watts(bus)
     tracked = claim.voltage_v is None and site.design.tables.regulator.kind == "mppt"
-    words = "at its best point, tracked" if tracked else f"held at {bus:g} V"
-    words += f", cell at {claim.cell_degc:g} degC"
+    words = "at maximum power, MPPT" if tracked else f"held at {bus:g} V"
+    words += f", cell at {claim.cell_degc:g} °C"
     answer.case(words, best if tracked else held)
     best_v = module.max_power_v * series
     turn = edge(lambda volts: answer.holds(watts(volts)), 0.5 * bus, best_v)
     if turn is not None:
-        answer.turns("voltage", turn, "V", f"it gives that from {show(turn, 'V')} on")
+        answer.turns("voltage", turn, "V", f"true at {show(turn, 'V')} or more")
     answer.remarks.append(
-        f"rated {show(module.power_w * claim.modules, 'W')}; best point {show(best, 'W')} "
-        f"at {show(module.max_power_v, 'V')}; held at {bus:g} V {show(held, 'W')}"
+        f"rated {show(module.power_w * claim.modules, 'W')}; maximum power "
+        f"{show(best, 'W')} at {show(module.max_power_v, 'V')}; held at {bus:g} V "
+        f"{show(held, 'W')}"
     )
-    answer.sources.append("one-diode curve through the module's data-sheet points")
-    answer.cautions.append(
-        "full sun straight on: an hour of real winter gives far less"
-    )
+    answer.sources.append("one-diode curve through the data-sheet points of the module")
+    answer.cautions.append("STC, normal incidence: a winter hour gives far less")
 
 
 LEAST_FRAC = 0.02
 """A month in which less than this of its sun finds room has no gain to speak of."""
 DISAGREE = (
-    "figures quoted for it run from nil in hot places to 30 % and more: they hold for "
-    "one battery voltage and one cell temperature each"
+    "published gains range from zero in hot climates to 30 % and more; each "
+    "applies to one battery voltage and cell temperature"
 )
 
 
@@ -297,21 +299,21 @@ def judge_tracking(claim: TrackingClaim, answer: Judged, site: VariedSite) -> No
     )
     month, found, words = pick_month(months, claim.month, year)
     if claim.month == 0:
-        words = words.replace("worst month", "month of least gain")
+        words = words.replace("lowest month", "month of smallest gain")
     answer.case(words, found)
     for other, value in {**months, -1: year}.items():
         if other != month:
-            name = "mean of the year" if other == -1 else MONTHS[other - 1]
+            name = "average of the year" if other == -1 else MONTHS[other - 1]
             answer.case(name, value, where="aside")
     answer.range_over(months.values())
     good = months_above(months, claim.claimed_frac)
     where = "every month" if len(good) == len(months) else ", ".join(good)
-    text = f"so much more comes in {where or 'no month'}"
+    text = f"that gain occurs in {where or 'no month'}"
     answer.turns("months", float(len(good)), "months", text)
     answer.sources += [
         site.weather_source,
-        "both regulators simulated: maximum-power point times the efficiency; the "
-        "panel's current at battery voltage and drop",
+        "both controllers simulated: MPPT with its efficiency; PWM at battery "
+        "voltage plus drop",
     ]
     answer.cautions += [*month_caution(month), DISAGREE, *site.sky_cautions]
     _remarks(answer, site, at)
@@ -322,24 +324,25 @@ def _remarks(answer: Judged, site: VariedSite, at: Gain) -> None:
     regulator, array = site.design.tables.regulator, site.design.tables.array
     low, high = min(at.full_by_month.values()), max(at.full_by_month.values())
     answer.remarks += [
-        "counted in the hours in which battery and loads take all that comes",
-        f"with the hours of a full battery it is {100 * low:.0f} to {100 * high:.0f} % by "
-        f"month, {100 * at.full_year:.0f} % in the year: a full battery stands high and "
-        "spills what is gained",
-        f"in {MONTHS[worst - 1]}, when the direct connection gives least, the bus is offered "
-        f"{show(at.tracking_wh[worst], 'Wh')} a day with tracking and "
-        f"{show(at.direct_wh[worst], 'Wh')} without",
-        f"tracking and conversion count {100 * site.problem.tracker_frac:.3g} %, the direct "
-        f"connection drops {regulator.drop_v:g} V; own draw is the same in both",
+        "counted in hours in which battery and loads use all array energy",
+        f"with hours of full battery {100 * low:.0f} to {100 * high:.0f} % by "
+        f"month, {100 * at.full_year:.0f} % in the year: a full battery curtails "
+        "the gain",
+        f"in {MONTHS[worst - 1]}, the lowest month with PWM, the dc bus receives "
+        f"{show(at.tracking_wh[worst], 'Wh')} per day with MPPT and "
+        f"{show(at.direct_wh[worst], 'Wh')} with PWM",
+        f"MPPT and conversion {100 * site.problem.tracker_frac:.3g} %, PWM drop "
+        f"{regulator.drop_v:g} V; equal self-consumption",
     ]
     full = [MONTHS[m - 1] for m in at.full_by_month if m not in at.by_month]
     if full:
         answer.remarks.append(
-            f"in {', '.join(full)} the battery is full whenever the sun shines: no gain"
+            f"in {', '.join(full)} the battery is full whenever the array delivers: "
+            "no gain"
         )
     string_v = array.series * site.problem.array.module.max_power_v
     if string_v > WASTEFUL_FRAC * site.volts:
         answer.remarks.append(
-            f"strings of {string_v:.1f} V are too many volts for a direct connection to "
-            f"{site.volts:g} V: most of the gain is of that mismatch, not of tracking"
+            f"strings of {string_v:.1f} V do not suit a PWM controller at "
+            f"{site.volts:g} V: most of the gain is voltage mismatch"
         )

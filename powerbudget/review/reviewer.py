@@ -59,9 +59,7 @@ def review(design: Design | None, claims: ClaimsFile | str | Path) -> Review:
 
 def _findings(site: VariedSite | None) -> tuple[Finding, ...]:
     if site is None:
-        text = (
-            "no site file: only arithmetic, physics and what the claims state are used"
-        )
+        text = "no site file: arithmetic, physics, and the values of the claims only"
         return (Finding("note", text),)
     share = site.budget.doubtful_frac
     if share < 0.5:
@@ -69,8 +67,8 @@ def _findings(site: VariedSite | None) -> tuple[Finding, ...]:
     return (
         Finding(
             "warning",
-            f"{100 * share:.0f} % of the load energy comes from unverified or assumed "
-            "figures: ask for the maker's and for a measured day",
+            f"Data quality: {100 * share:.0f} % of the load energy comes from "
+            "unverified or assumed figures. Request data sheets and a measured day",
         ),
     )
 
@@ -93,7 +91,7 @@ def _judge(entry: ClaimEntry, site: VariedSite | None) -> Judged:
         f if f.where.startswith("claim[") else replace(f, where=f"{where}.{f.where}")
         for f in faults
     )
-    text = "the claim as written cannot be used: " + "; ".join(f.problem for f in named)
+    text = "the claim as written is unusable: " + "; ".join(f.problem for f in named)
     unusable = Judged(entry.number, entry.kind, title, condition=text, problems=named)
     return conclude(unusable)
 
@@ -105,7 +103,7 @@ def _ask(claim: Claim, answer: Judged, site: VariedSite | None) -> None:
         kind.bare(claim, answer)
         return
     if kind.panels and site is not None and not site.array_w:
-        problem = "is about panels, and the site has none"
+        problem = "concerns the array, and the site has none"
         allowed = "a site file with an [array]"
         refuse([Fault("kind", problem, answer.kind, allowed)])
     unit, answer.claimed = claim.stated() or ("", None)

@@ -20,7 +20,7 @@ LOAD_RANGE = (0.02, 50.0)
 """Loads that are looked through, over the site's own [ratio]."""
 Measure = Callable[[VariedSite, Conditions], tuple[float | None, bool]]
 """The calculated figure under some conditions, and whether it bears the claim out."""
-MEASURED_LOAD = "the site's load as measured over a day or more"
+MEASURED_LOAD = "the site load, measured over a day or more"
 
 
 def ask_everywhere(
@@ -66,7 +66,7 @@ def stated_conditions(
         words.append(f"load of {show(watts, 'W')}")
     if place is not None:
         site = site.at_record(place)
-        words.append(f"sky of {place}")
+        words.append(f"weather of {place}")
     return ("as claimed: " + ", ".join(words), site, conditions) if words else None
 
 
@@ -80,13 +80,14 @@ def ask_what_is_open(answer: Judged) -> None:
         name.endswith("temperature derating") and "," not in name for name in turned
     ):
         answer.missing.append(
-            "the maker's capacity at the design cold, at a rate of days"
+            "the manufacturer's capacity at the design minimum temperature and a "
+            "slow rate"
         )
     if any(name.startswith((LOW_END, HIGH_END)) for name in turned):
         answer.missing.append(MEASURED_LOAD)
     if any(name.startswith(DARKER) for name in turned):
         answer.missing.append(
-            "a record of ten real years or more: one typical year hides bad winters"
+            "10 or more actual years: a typical year contains no extreme winter"
         )
 
 
@@ -95,7 +96,7 @@ def ask_load(
     site: VariedSite,
     carries: Callable[[float], bool],
     span: tuple[float, float] = LOAD_RANGE,
-    lead: str = "it holds",
+    lead: str = "true",
 ) -> None:
     """Add the mean load up to which a claim holds.
 
@@ -113,5 +114,5 @@ def ask_load(
     if ratio is None:
         return
     here_w = site.budget.average_w
-    text = f"{lead} for a mean load of at most {show(ratio * here_w, 'W')} "
+    text = f"{lead} for an average load of {show(ratio * here_w, 'W')} or less    "
     answer.turns("load", ratio * here_w, "W", f"{text}(here {show(here_w, 'W')})")

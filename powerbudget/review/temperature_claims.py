@@ -87,9 +87,7 @@ def _weakest_first(answer: Judged, known: dict[Reach, float], *, cold: bool) -> 
         answer.case(limit.name, limit.degc)
     side = "or warmer" if cold else "or cooler"
     names = ", ".join(dict.fromkeys(x.name for x in failing)) or weakest.name
-    text = (
-        f"what is known here works at {weakest.degc:.1f} degC {side}; weakest: {names}"
-    )
+    text = f"devices here are rated to {weakest.degc:.1f} °C {side}; limit: {names}"
     answer.turns("temperature", known[weakest], "degC", text)
 
 
@@ -99,7 +97,10 @@ def _propane(kpa: float, site: VariedSite) -> Reach:
     burners = [u for u in make_units(site.design.tables) if u.fuel.name == "propane"]
     drop = burners[0].drop_kpa if burners else regulator_drop_kpa("propane")
     degc = lowest_liquid_degc(kpa + drop, height)
-    words = f"propane for {kpa:g} kPa at the burner, {drop:g} kPa for the regulator, {height:g} m"
+    words = (
+        f"propane at {kpa:g} kPa for the burner, {drop:g} kPa for the pressure "
+        f"regulator, {height:g} m"
+    )
     return Reach(words, degc, "saturation of pure propane, reference equation of state")
 
 
@@ -124,18 +125,24 @@ def _battery(site: VariedSite, claimed: float, *, cold: bool) -> list[Reach]:
     bank, run = site.problem.bank, site.run
     c = bank.chemistry
     if not cold:
-        words = f"charging of the bank ({c.title})"
-        return [Reach(words, c.charge_max_degc, "charging window of the chemistry")]
+        words = f"charging of the battery ({c.title})"
+        return [
+            Reach(
+                words, c.charge_max_degc, "charging temperature range of the chemistry"
+            )
+        ]
     limits = []
     if c.freezing is not None:
         lowest = float(run.rated_soc_frac.min())
         ice = float(freezing_degc(lowest, c.freezing))
-        words = f"bank without ice at its lowest charge here, {100 * lowest:.0f} %"
+        words = f"battery not frozen at minimum SOC {100 * lowest:.0f} %"
         acid = c.sources.get("acid_source", "site file")
         limits.append(Reach(words, ice, f"freezing point of the acid: {acid}"))
     if bank.charge_min_degc > -40 or claimed < -40:
-        words = "charging of the bank (its core, not the air)"
-        limits.append(Reach(words, bank.charge_min_degc, "charging limit of the bank"))
+        words = "charging of the battery (battery temperature)"
+        limits.append(
+            Reach(words, bank.charge_min_degc, "charging limit of the battery")
+        )
     return limits
 
 
@@ -144,25 +151,25 @@ def _temperature_remarks(
 ) -> None:
     air, bank = site.problem.record.temp_air_degc, site.problem.bank
     word, end = ("coldest", air.min()) if cold else ("hottest", air.max())
-    answer.remarks.append(f"the record's {word} hour is {end:.1f} degC")
+    answer.remarks.append(f"the {word} hour of the weather file is {end:.1f} °C")
     if _of_battery(claim) and cold:
         held = " or ".join(
             f"{100 * min(float(points.at(claim.claimed_degc)), 1.0):.0f} % ({name})"
             for name, points in bank.chemistry.cold.items()
         )
         answer.remarks.append(
-            f"at {claim.claimed_degc:g} degC the bank holds {held} of its capacity"
+            f"available capacity at {claim.claimed_degc:g} °C: {held}"
         )
         state = float(lowest_state_frac(claim.claimed_degc, bank.chemistry.freezing))
         if 0 < state < 1:
-            text = f"below {100 * state:.0f} % of charge it freezes there"
+            text = f"freezes there below SOC {100 * state:.0f} %"
             answer.remarks.append(text)
     answer.cautions.append(
-        "a data-sheet window is for the device, not for the time it takes to start"
+        "a data-sheet range applies to the device in operation, not to its start"
     )
     if cold and float(air.min()) < claim.claimed_degc - 0.5:
         answer.cautions.append(
-            f"the record itself goes to {float(air.min()):.1f} degC, below the claim"
+            f"the weather file goes to {float(air.min()):.1f} °C, below the claim"
         )
 
 
@@ -180,7 +187,7 @@ def judge_charge_voltage(
         return
     slope, cells = _slope(claim, site), _cells(claim, site)
     set_point = _set_point_v(claim, site, slope, claim.temperature_degc)
-    words = f"{claim.temperature_degc:.1f} degC, {1000 * slope:.1f} mV/K a cell"
+    words = f"{claim.temperature_degc:.1f} °C, {1000 * slope:.1f} mV/K per cell"
     answer.case(words, set_point, abs(set_point - claim.claimed_v) <= 0.1 * cells / 6)
 
     def reaches(degc: float) -> bool:
@@ -188,13 +195,16 @@ def judge_charge_voltage(
 
     turn = edge(reaches, -60.0, 60.0)
     if turn is not None:
-        text = f"{show(claim.claimed_v, 'V', 4)} is the set point at {turn:.1f} degC"
+        text = (
+            f"{show(claim.claimed_v, 'V', 4)} is the regulation voltage at {turn:.1f} "
+            "°C"
+        )
         answer.turns("temperature", turn, "degC", text)
     if site is not None:
         _highest_voltages(answer, site, set_point)
-    answer.sources.append("makers print 3 to 5 mV/K a cell: both are in use")
+    answer.sources.append("manufacturers state 3 to 5 mV/K per cell")
     answer.cautions.append(
-        "every device on the bus must stand the highest charging voltage"
+        "every device on the bus must withstand the maximum charging voltage"
     )
 
 
@@ -208,10 +218,10 @@ def _slope(claim: ChargeVoltageClaim, site: VariedSite | None) -> float:
         return site.problem.bank.compensation_v_per_k if site else -0.005
     if not 0.002 <= -claim.per_cell <= 0.006:
         problem = (
-            "is no slope of a cell: a block's was written for a cell's, or the reverse"
+            "is not a slope per cell: it may be that of a battery unit, or the reverse"
         )
-        given = f"{1000 * claim.per_cell:.3g} mV/degC"
-        refuse([Fault("per_cell", problem, given, "-2 to -6 mV/degC a cell")])
+        given = f"{1000 * claim.per_cell:.3g} mV/K"
+        refuse([Fault("per_cell", problem, given, "-2 to -6 mV/K per cell")])
     return claim.per_cell
 
 
@@ -241,6 +251,10 @@ def _highest_voltages(answer: Judged, site: VariedSite, volts: float) -> None:
         if most is None:
             silent += 1
         elif most < volts:
-            answer.remarks.append(f"{load.name} takes at most {show(most, 'V')}")
+            answer.remarks.append(
+                f"{load.name} maximum input voltage {show(most, 'V')}"
+            )
     if silent:
-        answer.remarks.append(f"{silent} devices on the bus state no highest voltage")
+        answer.remarks.append(
+            f"{silent} devices on the bus: maximum input voltage not stated"
+        )

@@ -22,15 +22,13 @@ from powerbudget.sizing.criteria import judge
 
 ARRAY_FREE = ("autonomy", "daily DOD")
 """Criteria that no panel can change."""
-DARKER = "a real year's sky:"
+DARKER = "actual year of weather:"
 DARKER_SUN = 0.77
 """Worst month of a real year over that of the typical year, one place in north-west
 Colorado, one data base, 2017."""
-TYPICAL = (
-    "one typical year hides bad winters: a real record of ten years or more decides"
-)
-NO_SNOW = "no snow on the panels is assumed"
-LOW_END, HIGH_END = "load at its likely low end", "load at its likely high end"
+TYPICAL = "Typical year: contains no extreme winter. Use 10 or more actual years"
+NO_SNOW = "snow loss is not included"
+LOW_END, HIGH_END = "load at its low value", "load at its high value"
 
 
 @dataclass(frozen=True)
@@ -160,7 +158,7 @@ class VariedSite:
 
         def under(curve: str, factor: float = 1.0, words: str = "") -> Conditions:
             scenario = Scenario(temperature_derating=curve, load_factor=load * factor)
-            return Conditions(f"{words}{curve} cold curve", scenario)
+            return Conditions(f"{words}{curve} temperature derating", scenario)
 
         bank = self.problem.bank
         stated = bank.cold_curve
@@ -185,7 +183,7 @@ class VariedSite:
         """
         if not (self.problem.record.typical_year and self.problem.strings):
             return []
-        name = f"{DARKER} {100 * (1 - DARKER_SUN):.0f} % less sun"
+        name = f"{DARKER} {100 * (1 - DARKER_SUN):.0f} % less irradiation"
         return [Conditions(name, Scenario(sun_factor=DARKER_SUN))]
 
     def with_battery(
@@ -216,9 +214,7 @@ class VariedSite:
             cell_v = chemistries()[chemistry].cell_v
             volts = cell_v * round(unit.nominal_v / cell_v)
             if not volts:
-                problem = (
-                    f"a cell of {cell_v:g} V makes no unit of {unit.nominal_v:g} V"
-                )
+                problem = f"a cell of {cell_v:g} V does not match a unit of {unit.nominal_v:g} V"
                 raise ModelRangeError(problem)
             unit = unit.model_copy(update={"nominal_v": volts, "cells": None})
             kind = Scenario(chemistry=chemistry, battery_unit=unit)

@@ -32,7 +32,7 @@ from powerbudget.review.load_claims import band_caution
 from powerbudget.review.result import Judged
 from powerbudget.review.varied_site import times_volts
 
-NEEDS_SITE = "a site file: equipment, place, battery and array"
+NEEDS_SITE = "a site file: equipment, location, battery, and array"
 
 
 def needs_site(_claim: Claim, answer: Judged) -> None:
@@ -58,12 +58,11 @@ def _battery(
     volts = claim.battery_voltage_v or (12.0 if store[0] == "Wh" else None)
     load_w = times_volts(claim.load, volts) if claim.load else None
     unsaid = {
-        "the volts of the battery: Ah without volts is no energy": volts is None,
-        "the mean load that it is for": claim.load is None,
-        "the volts of the battery: amperes without volts are no power": bool(claim.load)
-        and load_w is None,
-        "the temperature of the battery": claim.temperature_degc is None,
-        "the depth to which it may be discharged": claim.depth_frac is None,
+        "the battery voltage of the Ah figure": volts is None,
+        "the average load of the claim": claim.load is None,
+        "the battery voltage of the current": bool(claim.load) and load_w is None,
+        "the battery temperature": claim.temperature_degc is None,
+        "the DOD limit": claim.depth_frac is None,
     }
     answer.missing_if_open += [words for words, open_ in unsaid.items() if open_]
     return volts, None if load_w is None else load_w * claim.duty_frac
@@ -73,10 +72,10 @@ def _by_depth_and_cold(claim: StoreConditions) -> Iterator[tuple[str, float, flo
     """Yield name, depth and held share of what is stated, else of the span it leaves."""
     held = plain_held(claim.chemistry, claim.temperature_degc)
     if claim.temperature_degc is not None:
-        held = {n: share for n, share in held.items() if n != "25 degC"} or held
+        held = {n: share for n, share in held.items() if n != "25 °C"} or held
     for depth in (1.0, 0.5) if claim.depth_frac is None else (claim.depth_frac,):
         for name, share in held.items():
-            yield f"{100 * depth:.0f} % depth, {name}", depth, share
+            yield f"DOD {100 * depth:.0f} %, {name}", depth, share
 
 
 def bare_autonomy(claim: AutonomyClaim, answer: Judged) -> None:
@@ -94,12 +93,12 @@ def bare_autonomy(claim: AutonomyClaim, answer: Judged) -> None:
     depths = DEPTHS if claim.depth_frac is None else (claim.depth_frac,)
     name, share = next(iter(held.items()))
     watts = load_for_days(ah, volts, claim.claimed_d, depths[0], share)
-    text = f"{show(watts, 'W')} at {100 * depths[0]:.0f} % depth and {name}"
-    answer.turns("load", watts, "W", f"it holds for at most {text}")
+    text = f"{show(watts, 'W')} at DOD {100 * depths[0]:.0f} % and {name}"
+    answer.turns("load", watts, "W", f"true for {text} or less")
     loads = assumed_text(ah, volts, claim.claimed_d, held, depths)
     answer.remarks += [
         f"{show(ah, 'Ah')} at {volts:g} V = {show(ah * volts, 'Wh')}",
-        f"it assumes a mean load of {loads}",
+        f"it implies an average load of {loads}",
     ]
     answer.cautions += _ice(claim)
     if load_w is None:
@@ -117,8 +116,8 @@ def _ice(claim: StoreConditions) -> list[str]:
     state = float(lowest_state_frac(degc, chemistry.freezing))
     if not 0 < state < 1:
         return []
-    percent = f"{100 * state:.0f} % of charge"
-    return [f"at {degc:g} degC a lead-acid bank freezes below {percent}"]
+    percent = f"SOC {100 * state:.0f} %"
+    return [f"at {degc:g} °C a lead-acid battery freezes below {percent}"]
 
 
 def bare_battery(claim: BatteryClaim, answer: Judged) -> None:
@@ -131,12 +130,12 @@ def bare_battery(claim: BatteryClaim, answer: Judged) -> None:
     ah = answer.claimed if answer.unit == "Ah" else answer.claimed / volts
     bare = float(days_on(ah, volts, load_w))
     answer.remarks.append(
-        f"{show(ah, 'Ah')} at {volts:g} V are {show(bare, 'd')} of {show(load_w, 'W')}, "
-        "every ampere-hour used, at 25 degC, new"
+        f"{show(ah, 'Ah')} at {volts:g} V: {show(bare, 'd')} of "
+        f"{show(load_w, 'W')} (full capacity, 25 °C, new)"
     )
     days = claim.days_d
     if days is None:
-        lacking = "the days without sun that it must bridge"
+        lacking = "the autonomy in days"
         answer.missing += [lacking, *answer.missing_if_open]
         answer.missing_if_open.clear()
         if bare > 2:
@@ -144,9 +143,9 @@ def bare_battery(claim: BatteryClaim, answer: Judged) -> None:
     answer.claimed, answer.unit = ah, "Ah"
     if days is None:
         needed = float(needed_ah(24 * load_w, 2, volts, 0.5))
-        answer.case("two days at half depth", needed, holds=False)
+        answer.case("two days at 50 % DOD", needed, holds=False)
         answer.remarks.append(
-            "depth limit, cold, ageing and dark days are missing from it"
+            "DOD limit, temperature, aging, and deficit periods are not included"
         )
         return
     for name, depth, share in _by_depth_and_cold(claim):

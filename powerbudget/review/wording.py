@@ -127,8 +127,8 @@ def _faults(claim: Any, says: str) -> tuple[Fault, ...]:
 
 def _fault(said: str, claimed: str) -> Fault:
     return Fault(
-        "says", f"names {said}, and claimed is {claimed}", said, claimed,
-        "read the document again, and let words and figure say the same",
+        "says", f"names {said}, but the stated value is {claimed}", said, claimed,
+        "read the document again and make wording and value agree",
     )  # fmt: skip
 
 

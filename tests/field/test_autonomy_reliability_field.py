@@ -69,7 +69,7 @@ def test_blown_fuse_drains_the_bank_that_nothing_protects(view):
     assert january.unprotected_damage == "overdischarge"
     assert january.unprotected_h < 24 * 14
     page = section_text(autonomy_view_section(view, typical=True))
-    assert "disconnect fails" in page.replace("\n", " ")
+    assert "LVD fails" in page.replace("\n", " ")
     assert "overdischarge" in page
 
 
@@ -87,7 +87,7 @@ def test_polar_bank_without_disconnect_freezes(prepared):
     )
     view = autonomy_view(run)
     assert any(row.unprotected_damage == "frost" for row in view.lost)
-    assert any("freezes the bank" in finding.text for finding in view.findings)
+    assert any("the battery freezes" in finding.text for finding in view.findings)
 
 
 def test_disconnect_by_state_moves_by_ten_points(prepared):
@@ -101,9 +101,9 @@ def test_disconnect_by_state_moves_by_ten_points(prepared):
     design = replace(problem.design, tables=tables.model_copy(update={"bus": bus}))
     problem = replace(problem, design=design)
     assert [moved_disconnect(problem, k)[1] for k in (-1, 0, 1)] == [
-        "0 % charge",
-        "5 % charge",
-        "15 % charge",
+        "SOC 0 %",
+        "SOC 5 %",
+        "SOC 15 %",
     ]
 
 

@@ -728,7 +728,7 @@ def test_page_says_frozen_dark_and_blocked_in_plain_words(printed_run):
     cold = _sky(45.0, _days((30, -5.0)), days=30)
     text = page(simulate(_site(LFP + 'state_at_start = "100 %"\n', STATE, "8 W"), cold))
     assert "charging inhibited" in text
-    assert "no state of charge is lost to frost" in text
+    assert "not applicable to this chemistry" in text
     assert "ventilation" not in text
 
 

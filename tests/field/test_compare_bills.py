@@ -458,7 +458,7 @@ def test_turns_are_told_nearest_first_and_above_or_below_today():
 
 @pytest.mark.parametrize(
     ("costs", "said"),
-    [((100.0, 115.0), "within 15 % over 20 years"), ((100.0, 115.1), ""),
+    [((100.0, 115.0), "within 15 % over 20 yr"), ((100.0, 115.1), ""),
      ((100.0,), ""), ((0.0, 1.0), ""), ((-5.0, -1.0), ""), ((0.5, 0.51), "within 2 %")],
 )  # fmt: skip
 def test_two_that_cost_about_the_same_are_a_close_call(costs, said):
@@ -583,7 +583,7 @@ def test_what_each_smaller_size_fails_is_told():
     site = bag(attempt=attempt)
     assert search.binding(site, trial()) == (
         "one array string fewer: fails autonomy, frost; one battery string fewer "
-        "meets them too, at a higher price"
+        "also passes, at a higher price"
     )
     assert asked == [(1, 3), (2, 2)]
     asked.clear()
@@ -595,7 +595,7 @@ def test_what_each_smaller_size_fails_is_told():
     idle = year_of(run_h_per_year=0.0)
     helper = machine("engine", "propane", 900)
     words = search.binding(site, trial(generators=(helper,), years=(idle,)))
-    assert words.endswith("the helper never runs in this record")
+    assert words.endswith("the backup generator never runs in this simulation")
     assert "too, with more fuel" in words
     busy = year_of(run_h_per_year=0.1)
     words = search.binding(site, trial(generators=(helper,), years=(idle, busy)))

@@ -47,7 +47,7 @@ def test_a_library_that_is_missing_fails(call, monkeypatch):
 def test_a_cache_that_cannot_be_written_warns(kind, monkeypatch, tmp_path):
     """Nothing can be kept, and the variable that names another folder is told."""
     blocked = tmp_path / "file"
-    blocked.write_text("no folder", encoding="utf-8")
+    blocked.write_text("no cache folder", encoding="utf-8")
     monkeypatch.setenv("POWERBUDGET_CACHE", str(blocked))
     found = by_name()[f"cache of the {kind}"]
     assert found.result == "warning"

@@ -115,12 +115,12 @@ def test_memory_is_refused_by_sizes_as_well():
 def test_page_says_what_was_drawn_and_that_made_years_are_kind(answer, prepared):
     """Nobody reads a probability without the assumption that moves it most."""
     page = section_text(ensemble_section(answer, "USD"))
-    assert "too kind" in page
+    assert "overestimate" in page
     assert "16 %" in page
     assert "27 %" in page
     assert "seed 7" in page
     mean_w = load_budget(prepared("starter").design).wh_per_day / 24
-    assert f"(run uses {mean_w:.1f} W)" in page
+    assert f"(simulation {mean_w:.1f} W)" in page
     for word in ("P50", "P90", "P99", "site file", "standard error"):
         assert word in page
 

@@ -93,8 +93,8 @@ def test_a_cold_string_rises_by_its_coefficient():
      (19.7, 1, "pwm", None, ""),
      (19.9, 1, "pwm", "warning", "of its 19.9 V about 13.2 V are used, so roughly 34%"),
      (25.0, 1, "pwm", "serious", "of its 25.0 V about 13.2 V are used, so roughly 47%"),
-     (14.0, 1, "mppt", "serious", "14.0 V, 11.7 V with cells at 60 degC"),
-     (16.0, 1, "mppt", "warning", "16.0 V, 13.7 V with cells at 60 degC"),
+     (14.0, 1, "mppt", "serious", "14.0 V, 11.7 V with cells at 60 °C"),
+     (16.0, 1, "mppt", "warning", "16.0 V, 13.7 V with cells at 60 °C"),
      (17.0, 1, "mppt", None, "")],
 )  # fmt: skip
 def test_strings_too_low_or_too_high_for_a_bus_are_told_in_volts_and_percent(
@@ -116,7 +116,7 @@ def test_strings_too_low_or_too_high_for_a_bus_are_told_in_volts_and_percent(
      (50, 60, 271, "serious", "south is 180 deg"),
      (-50, 60, 350, None, ""), (-50, 60, 50, "note", "50 deg away from north"),
      (-50, 60, 180, "serious", "north is 0 deg"), (10, 60, 0, None, ""),
-     (16, 9.9, 0, "note", "at 9.9 deg holds water"), (36, 29, 180, "note", "collects snow"),
+     (16, 9.9, 0, "note", "at 9.9° tilt hold water"), (36, 29, 180, "note", "collect snow"),
      (34, 29, 180, None, ""), (36, 30, 180, None, "")],
 )  # fmt: skip
 def test_a_panel_that_stands_oddly_is_told_with_its_angle(
@@ -175,8 +175,8 @@ def test_a_record_of_less_than_a_year_makes_no_seasons(days):
 
 @pytest.mark.parametrize(
     ("degc", "said"),
-    [((-79.9, 79.9), ""), ((-81.4, 10.0), "-81 to 10 degC"),
-     ((-5.0, 96.0), "-5 to 96 degC")],
+    [((-79.9, 79.9), ""), ((-81.4, 10.0), "-81 to 10 °C"),
+     ((-5.0, 96.0), "-5 to 96 °C")],
 )  # fmt: skip
 def test_a_battery_where_no_figure_holds_is_refused_with_both_ends(degc, said):
     """Colder or hotter than 80 degC on either side."""
@@ -188,4 +188,4 @@ def test_a_battery_where_no_figure_holds_is_refused_with_both_ends(degc, said):
         check_temperature(battery, np.array(degc))
     fault = caught.value.faults[0]
     assert said in fault.problem
-    assert fault.allowed == "-80 to 80 degC"
+    assert fault.allowed == "-80 to 80 °C"

@@ -95,7 +95,7 @@ def test_a_battery_that_is_not_enough_names_what_it_fails(plain):
     small = judged(plain, kind="battery", claimed="20 Ah")
     large = judged(plain, kind="battery", claimed="2000 Ah")
     assert (small.verdict, large.verdict) == ("not supported", "supported")
-    said = [text for text in small.remarks if text.startswith("not met with it: ")]
+    said = [text for text in small.remarks if text.startswith("fails with it: ")]
     assert len(said) == 1
     assert "autonomy" in said[0]
     assert not any(text.startswith("FAIL") for text in large.remarks)

@@ -96,7 +96,7 @@ def test_a_hybrid_has_panels_and_a_helper(compared):
     assert solar.cost.groups["generator"] == 0
     assert [g.kind for g in hybrid.trial.generators] == ["engine"]
     assert hybrid.cost.groups["generator"] == 5000 + 700
-    assert hybrid.title.startswith("solar with ")
+    assert hybrid.title.startswith("PV with ")
 
 
 def test_a_helper_spares_the_panels_that_december_asks(compared):

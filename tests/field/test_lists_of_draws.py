@@ -101,14 +101,14 @@ def test_an_exported_row_says_what_the_list_said():
 
 @pytest.mark.parametrize(
     ("nominal", "load", "shares", "words"),
-    [(0.0, {}, (), "nominal_v"), (12.0, {"draw_w": None}, (), "one draw"),
-     (12.0, {"draw_a": 1.0}, (), "one draw"), (12.0, {"draw_w": -1.0}, (), "out of range"),
+    [(0.0, {}, (), "nominal_v"), (12.0, {"draw_w": None}, (), "one power or current"),
+     (12.0, {"draw_a": 1.0}, (), "one power or current"), (12.0, {"draw_w": -1.0}, (), "out of range"),
      (12.0, {"quantity": -1.0}, (), "out of range"),
      (12.0, {"hours_per_day": 24.5}, (), "out of range"),
      (12.0, {"hours_per_day": -0.5}, (), "out of range"),
-     (12.0, {"efficiency_frac": 0.0}, (), "not a share"),
-     (12.0, {"efficiency_frac": 1.5}, (), "not a share"),
-     (12.0, {}, (0.0,), "not a share"), (12.0, {}, (1.01,), "not a share"),
+     (12.0, {"efficiency_frac": 0.0}, (), "outside 0 to 1"),
+     (12.0, {"efficiency_frac": 1.5}, (), "outside 0 to 1"),
+     (12.0, {}, (0.0,), "outside 0 to 1"), (12.0, {}, (1.01,), "outside 0 to 1"),
      (12.0, {"hours_per_day": 24.0, "draw_w": 0.0}, (1.0,), ""),
      (12.0, {"hours_per_day": 0.0, "quantity": 0.0, "efficiency_frac": 1.0}, (), "")],
 )  # fmt: skip

@@ -723,7 +723,7 @@ def test_loads_verb_in_every_form(call, tmp_path):
         "loads", site, "--plot", tmp_path / "a.png", "--export", out, "--full"
     )
     assert code == 0, said
-    for text in ("Rack for", "data quality", "basis", "voltage at the end of"):
+    for text in ("Rack for", "data quality", "basis", "terminal voltage"):
         assert text in page
     assert (tmp_path / "a.png").read_bytes()[:4] == b"\x89PNG"
     code, text, _ = call("loads", site, "--json", "--io-list", out)

@@ -179,7 +179,7 @@ def test_battery_alone_may_be_open(no_battery):
     found = size_from_nothing(design)
     assert {a.module for a in found.tried} == {"module-36-cell-50w"}
     left_out = dict(found.left_out)
-    assert "below 0 degC" in left_out["battery-lfp-12v-100ah"]
+    assert "below 0 °C" in left_out["battery-lfp-12v-100ah"]
     assert "--chemistry flooded" in left_out["battery-flooded-6v-220ah"]
     weights = [a.pick.mass_kg for a in found.tried if a.pick]
     assert found.pick.pick.mass_kg == min(weights)
@@ -214,7 +214,7 @@ def test_cells_that_want_water_are_taken_where_no_other_does(no_battery):
 
 @pytest.mark.parametrize(
     ("text", "name", "words"),
-    [("open", "wet", "is not known"), ("whole", "agm", "leaves its battery open")],
+    [("open", "wet", "is not known"), ("whole", "agm", "without [battery]")],
 )
 def test_chemistries_that_cannot_be_asked(no_battery, text, name, words):
     """An unknown chemistry, and one beside a battery that is stated, are refused."""

@@ -184,7 +184,7 @@ def test_print_holds_everything(visit, tmp_path, paper):
     text = subprocess.run(["pdftotext", "-layout", str(path), "-"],
                           capture_output=True, text=True, check=True).stdout  # fmt: skip
     plain = " ".join(text.replace("\u00a0", " ").split())
-    assert "sum over all lines" in plain
+    assert "sum of power" in plain
     assert "Coriolis gas meter" in plain
     assert "Show rows with" not in plain
     for k in range(page.locator(".panel").count()):

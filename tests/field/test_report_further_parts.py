@@ -69,7 +69,7 @@ def test_every_month_and_setting_of_the_autonomy_stands_on_the_page(page, packag
     assert package_of("full").view.by_month_days == view.by_month_days
     for days in (*view.by_month_days, *(row.design_days for row in view.settings)):
         assert f">{days:.1f}<" in part
-    assert "Charge lost at the worst moment" in part
+    assert "Without charging from the worst hour" in part
 
 
 def test_every_size_of_the_ensemble_stands_on_the_page(page, package_of):
@@ -94,12 +94,12 @@ def test_the_page_tells_how_it_is_made_again(page):
 @pytest.mark.parametrize(
     ("extras", "words"),
     [(pb.Extras(seasons=0), "at least one"), (pb.Extras(seed=-1), "below zero"),
-     (pb.Extras(seasons=10), "needs panels")],
+     (pb.Extras(seasons=10), "needs an array")],
 )  # fmt: skip
 def test_an_ensemble_that_cannot_be_is_refused_before_the_work(tmp_path, extras, words):
     """No season, a seed below zero, or a site without panels."""
     relay = pb.read_site(ROOT / "sites" / "propane-relay.toml")
-    site = relay if words == "needs panels" else pb.read_site(SITE)
+    site = relay if words == "needs an array" else pb.read_site(SITE)
     with pytest.raises(InputError, match=words):
         pb.write_report(site, tmp_path / "x.html", extras=extras)
     assert not list(tmp_path.iterdir())
@@ -143,5 +143,5 @@ def test_a_site_without_panels_has_its_package(tmp_path, ending):
     ids = set(re.findall(r'\bid="([^"]+)"', text))
     links = set(re.findall(r'href="#([^"]+)"', text))
     assert links <= ids, links - ids
-    assert "no panels" in text
+    assert "without an array" in text
     assert "minimum supply pressure, cold" in text

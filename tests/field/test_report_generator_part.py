@@ -96,7 +96,7 @@ def test_the_relay_says_why_it_fails(parts, package_of):
     """Cold propane stopped the burner before each of the outages."""
     run, part = package_of("relay").run, parts("relay")["generators"]
     silence = table(part, "generator-silence")
-    assert column(silence, "over the record") == [run.generation[0].pressure_h]
+    assert column(silence, "h in total") == [run.generation[0].pressure_h]
     blamed = table(part, "generator-outages")
     assert [row.cells[0].text for row in blamed.rows] == [
         "thermoelectric: fuel pressure"
@@ -135,7 +135,7 @@ def test_the_ledger_begins_with_what_the_loads_got(name, package_of):
     text = [row.cells[0].text for row in found.rows]
     came = text.index("energy in")
     assert text[came + 1] == "loads served"
-    assert text[came + 2].startswith("kept in the battery")
+    assert text[came + 2].startswith("stored in the battery")
     assert "to rounding" in found.note
     assert not re.search(r"\de-\d", found.note)
 
@@ -164,7 +164,7 @@ def test_a_site_without_panels_speaks_of_none(parts, package_of, page_of):
     ).items
     assert {"array", "ratio"}.isdisjoint(h.key for h in headlines)
     page = page_of("relay")
-    for words in ("0 strings", "MPPT", "array-to-load ratio", "sun on the panels",
+    for words in ("0 strings", "MPPT", "array-to-load ratio", "reference array energy",
                   "available array energy", "incidence", "1,154", "longest period"):  # fmt: skip
         assert words not in page.replace("\u00a0", " "), words
     ledger = table(found["battery"], "ledger")
@@ -286,7 +286,7 @@ def test_two_generators_stand_side_by_side(two):
     assert engine.failed_starts_per_year > 0
     silence = table(part, "generator-silence")
     assert [row.cells[0].text for row in silence.rows] == ["engine"]
-    assert column(silence, "over the record") == [engine.failed_h]
+    assert column(silence, "h in total") == [engine.failed_h]
     assert (
         facts(part)["corrective maintenance"]
         == "by road, closed 1 Dec to 1 Apr, 7 d from call to visit"

@@ -254,7 +254,7 @@ def test_cold_that_hides_all_of_a_bank_leaves_no_absurd_inrush(run):
     hourly["capacity"][::3] = 0.0
     problem = dataclasses.replace(run.problem, hourly=hourly)
     near = [one.text for one in run_findings(dataclasses.replace(run, problem=problem))]
-    lowest = [text for text in near if "would pull the battery below" in text]
+    lowest = [text for text in near if "the battery sags to" in text]
     assert not any("to -" in text for text in lowest)
 
 

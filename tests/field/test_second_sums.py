@@ -390,7 +390,7 @@ def test_the_worksheet_says_where_the_site_has_other_strings(series, said):
     load = SimpleNamespace(nominal_v=24.0)
     rows = {r[0]: r for r in _string_count(load, array, (20.0, 3.0, 6.0), 8.0, 100.0)}
     assert rows["Ms"][2] == 2.0
-    assert (f"the site has {series}" in rows["Ms"][5]) == said
+    assert (f"site file: {series}" in rows["Ms"][5]) == said
     # 8 A over 5.6 A are two strings, whatever their length.
     assert (rows["Na"][2], rows["Nm"][2]) == (2.0, 2.0 * series)
     assert rows["AL"][2] == pytest.approx(2 * 5.6 * 3.0 / 20.0)
@@ -404,7 +404,7 @@ def test_every_month_is_called_by_its_name(number, name):
     """In a claim, a date, a ratio, a list of months: none is the one beside it."""
     figures = {m: 12.0 - (m == number) for m in range(1, 13)}
     assert pick_month(figures, number, 11.0) == (number, 11.0, name)
-    assert pick_month(figures, 0, 11.0) == (number, 11.0, f"worst month, {name}")
+    assert pick_month(figures, 0, 11.0) == (number, 11.0, f"lowest month, {name}")
     others = {m: value for m, value in figures.items() if m != number}
     with pytest.raises(InputError, match=f"not in the site's weather record.*{name}"):
         pick_month(others, number, 11.0)
@@ -570,9 +570,9 @@ def test_a_tracker_window_is_read_half_way_to_the_set_point(problem):
 
 @pytest.mark.parametrize(
     ("more", "steps"),
-    [({"temperature_factor": 0.9}, " x 0.9 cold"), ({"temperature_factor": 1.0}, ""),
+    [({"temperature_factor": 0.9}, " x temperature factor 0.9"), ({"temperature_factor": 1.0}, ""),
      ({"temperature_factor": 1.2, "margin": 1.1}, " x 1.2 cold x 1.1 margin"),
-     ({"depth": "50 %"}, " / 0.5 depth"), ({"days": "3 d"}, " x 3 d"),
+     ({"depth": "50 %"}, " / DOD 0.5"), ({"days": "3 d"}, " x 3 d"),
      ({"margin": 0.9, "factors": {"wire": 0.8}}, " / 0.8 wire x 0.9 margin")],
 )  # fmt: skip
 def test_a_sizing_sum_is_told_with_every_factor_that_is_not_one(plain, more, steps):
@@ -693,7 +693,7 @@ def test_a_disconnect_moves_by_equal_steps_and_its_reconnect_with_it(
     at = min(ends[1], max(ends[0], low + steps * step))
     names = [name for name in rule if name.startswith("disconnect")]
     assert getattr(scenario, names[0]) == pytest.approx(at)
-    shown = f"{100 * at:.0f} % charge" if ends[0] == 0.0 else show(at, "V")
+    shown = f"SOC {100 * at:.0f} %" if ends[0] == 0.0 else show(at, "V")
     assert words == shown
     most = 0.98 if ends[0] == 0.0 else 99.0
     again = getattr(scenario, names[0].replace("disconnect", "reconnect"))

@@ -177,7 +177,7 @@ def test_polar_night_has_no_array_by_hand():
     assert found.by_hand in " ".join(size_screen(package).text.split())
     assert not [r for r in found.reasons if r.side == "array"]
     sun = next(line for line in result.worksheet if line.symbol == "G")
-    assert sun.inputs.startswith("no sun: no array carries this month")
+    assert sun.inputs.startswith("no irradiation: no array can carry this month")
 
 
 def test_a_summer_load_is_not_blamed_on_volts():
@@ -197,7 +197,11 @@ def test_low_charge_efficiency_has_its_own_reason():
         charge = next(
             r for r in found.reasons if r.assumption == "coulombic efficiency"
         )
-        why = "fed past" if charge.in_record >= charge.by_hand else "gas"
+        why = (
+            "served by the array directly"
+            if charge.in_record >= charge.by_hand
+            else "gas"
+        )
         assert why in charge.words
 
 
@@ -206,7 +210,7 @@ def test_too_heavy_a_load_is_no_empty_battery():
     run = simulate(read_site_text(HEAD + _load("5 kW") + TAIL))
     assert run.outages[0].kind == "load"
     assert run.outages[0].charge_left_frac > 0.9
-    assert "used up" not in run.outages[0].cause
+    assert "battery depleted" not in run.outages[0].cause
 
 
 def test_one_more_step_is_named_by_its_size():
@@ -226,7 +230,7 @@ def test_nobody_is_told_to_ask_for_nothing():
     result = size(_problem(HEAD, MIXED, tail))
     cures = [row.cure for row in result.unmet]
     assert cures
-    assert not any("criterion of 0 " in cure for cure in cures)
+    assert not any("lower limit of 0 " in cure for cure in cures)
 
 
 def test_the_tilt_for_a_polar_night_is_that_of_its_autumn_and_spring():

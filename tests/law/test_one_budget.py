@@ -425,7 +425,7 @@ def test_the_page_names_the_design_cold_and_the_months(
     found = stages.daily_load_wh(budget, problem.record)
     tables = {block.key: block for block in section.blocks if isinstance(block, Table)}
     assert budget.heated == heater
-    assert ("heaters at the design cold of -20 degC" in section.lead) == heater
+    assert ("heaters at the design minimum of -20 °C" in section.lead) == heater
     assert ("daily-load" in tables) == heater
     if heater:
         rows = tables["daily-load"].rows

@@ -148,7 +148,7 @@ def test_verdicts_come_first(tree, name, package_of):
     met = package_of(name).met
     checked = package_of(name).checks.counts["fail"] == 0
     assert _text(banner).split()[0] == ("PASS:" if met and checked else "FAIL:")
-    assert ("criteria are met" in _text(banner)) == met
+    assert ("criteria pass" in _text(banner)) == met
     table = next(n for n in first.iter(f"{HTML}table") if n.get("id") == "verdicts")
     verdicts = [v for v in package_of(name).verdicts if not v.met]
     assert _text(table).count("FAIL") == len(verdicts)
@@ -308,7 +308,7 @@ def test_a_design_without_a_pick_still_has_a_page(package_of):
     sizing = replace(package.sizing, pick=None, frontier=())
     bare = package.but(sizing=sizing, designs=())
     found = {s.key: s for s in sections(bare, "now")}
-    assert found["sizing"].lead.startswith("No design within reach")
+    assert found["sizing"].lead.startswith("No size in the search range")
 
 
 @pytest.mark.parametrize(

@@ -219,5 +219,5 @@ def test_binding_names_the_day_on_which_one_step_smaller_fails(prepared):
         result.problem, result.pick.array_strings - 1, result.pick.battery_strings
     )
     day = int(smaller.lowest_soc_at[8:10])
-    left = f"{100 * smaller.lowest_soc_frac:.0f} % left on {day} "
+    left = f"SOC {100 * smaller.lowest_soc_frac:.0f} % on {day}"
     assert left in result.binding.split("; ")[0]

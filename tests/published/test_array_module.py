@@ -90,7 +90,7 @@ def test_unknown_table_name_gets_the_nearest_spelling(table):
     name = table.columns[100]
     with pytest.raises(InputError, match=name):
         module_from_cec(name[:-1])
-    with pytest.raises(InputError, match="write the data-sheet points"):
+    with pytest.raises(InputError, match="use the data-sheet points"):
         module_from_cec("####")
 
 
