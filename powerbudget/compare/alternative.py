@@ -333,7 +333,7 @@ def cold_words(trial: Trial) -> str:
         if check is not None and check.hours_below > 0:
             words.append(
                 f"insufficient fuel pressure for {check.hours_below:,.0f} h. Cause: "
-                f"propane at {check.value_degc:.1f} °C; minimum tank temperature "
+                f"propane at {check.value_degc:.1f} °C, minimum tank temperature "
                 f"{check.limit_degc:.1f} °C ({check.burner_kpa:g} kPa (gauge) at the "
                 f"burner plus {check.drop_kpa:g} kPa across the pressure regulator), "
                 f"{check.limit_degc - check.value_degc:.1f} K too cold"
@@ -352,7 +352,7 @@ def _ambient_words(trial: Trial, year: Any) -> str:
     low, high = unit.figure("lowest_degc"), unit.figure("highest_degc")
     return (
         f"outside rated ambient range ({low:g} to {high:g} °C) for "
-        f"{year.ambient_h:,.0f} h of demand; site {air.min():.1f} to "
+        f"{year.ambient_h:,.0f} h of demand, site {air.min():.1f} to "
         f"{air.max():.1f} °C"
     )
 

@@ -123,7 +123,7 @@ def measure_w(design: Design, subject: Subject, state: str, side: str) -> float:
     if subject.whole and side == "load":
         lines = [line for line in lines if not line.hidden]
     # What a converter loses has lines of its own: counted there, or here, never twice.
-    counted = {x.name.removesuffix(": conversion loss") for x in lines if x.hidden}
+    counted = {x.name.removesuffix(": conversion") for x in lines if x.hidden}
     total = extra = 0.0
     for line in lines:
         watts = _state_w(line, state)
@@ -150,7 +150,7 @@ def _idle_w(budget: Budget, subject: Subject) -> float:
         fed = [line for line in lines if line.supply == name and not line.hidden]
         if name and fed and all(subject.holds(line) for line in fed):
             counted = any(
-                subject.holds(x) for x in lines if x.name == f"{name}: no-load power"
+                subject.holds(x) for x in lines if x.name == f"{name}: no-load"
             )
             total += 0.0 if counted else rail.no_load_w
     return total

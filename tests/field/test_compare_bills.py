@@ -358,19 +358,19 @@ def test_cold_is_told_with_hours_kelvins_and_tanks():
     trial = bag(run=bag(generation=years, problem=problem))
     starves, air, tank = alt.cold_words(trial).split("; ")
     assert starves == (
-        "insufficient fuel pressure for 1 h. Cause: propane at -33.4 °C; minimum "
+        "insufficient fuel pressure for 1 h. Cause: propane at -33.4 °C, minimum "
         "tank temperature -29.0 °C (48 kPa (gauge) at the burner plus 25 kPa "
         "across the pressure regulator), 4.4 K too cold"
     )
     low, high = cell.figure("lowest_degc"), cell.figure("highest_degc")
     assert air == (
-        f"outside rated ambient range ({low:g} to {high:g} °C) for 2 h of demand; "
+        f"outside rated ambient range ({low:g} to {high:g} °C) for 2 h of demand, "
         "site -40.2 to 41.0 °C"
     )
     assert tank == "fuel tank empty for 0 h"
     trial.met = True
     assert alt._bound(trial, "a").startswith(
-        "a; supplied by the battery meanwhile: propane"
+        "a; supplied by the battery meanwhile: insufficient"
     )
     trial.met = False
     assert alt._bound(trial, "a") == "a"
@@ -431,7 +431,7 @@ def test_why_the_first_is_first_is_told_by_what_it_saves_and_costs_more():
     result.options = (first, option("same", 10_000.0, panels=4000.0))
     assert "0 USD less over 20 yr than same. Lower: nothing" in side.why_words(result)
     result.options = (option("x", 1.0, met=False), first)
-    assert side.why_words(result) == "Only solar and battery passes every criterion."
+    assert side.why_words(result) == "Only PV and battery passes every criterion."
     result.options = (option("x", 1.0, met=False),)
     assert side.why_words(result) == "No alternative passes every criterion."
 
@@ -453,7 +453,7 @@ def test_turns_are_told_nearest_first_and_above_or_below_today():
         side.turning_words(turns[:1]),
         "The ranking turns at rate above 12 % (3 now): gas.",
     )
-    assert side.turning_words(turns[2:]).startswith("It does not turn by life")
+    assert side.turning_words(turns[2:]).startswith("No break-even in range: life")
 
 
 @pytest.mark.parametrize(
@@ -519,10 +519,10 @@ RANGES = (
     known("costs.fuel.natural_gas", 0.1, 0.2, 0.4), known("costs.fuel.propane", 1, 1, 1),
     known("costs.discount_rate", 0.02, 0.03, 0.07), known("costs.trips.visit", 100, 300, 900),
     known("costs.pieces.module_power", 0.4, 0.5, 1.0),
-    known("costs.pieces.engine (900 W)", 1000, 2000, 3000, "engine set, 900 W, one"),
-    known("costs.pieces.engine (400 W)", 900, 1000, 1600, "engine set, 400 W, one"),
+    known("costs.pieces.engine (900 W)", 1000, 2000, 3000, "engine-generator set, 900 W, one"),
+    known("costs.pieces.engine (400 W)", 900, 1000, 1600, "engine-generator set, 400 W, one"),
     known("costs.pieces.cell (9 W)", 1, 10, 99, "fuel cell, 9 W, one"),
-    known("generator.life (engine)", 5000, 10_000, 40_000, "engine set, hours"),
+    known("generator.life (engine)", 5000, 10_000, 40_000, "engine-generator set, hours"),
 )  # fmt: skip
 
 
@@ -596,7 +596,7 @@ def test_what_each_smaller_size_fails_is_told():
     helper = machine("engine", "propane", 900)
     words = search.binding(site, trial(generators=(helper,), years=(idle,)))
     assert words.endswith("the backup generator never runs in this simulation")
-    assert "too, with more fuel" in words
+    assert "also passes, with more fuel" in words
     busy = year_of(run_h_per_year=0.1)
     words = search.binding(site, trial(generators=(helper,), years=(idle, busy)))
     assert "never runs" not in words

@@ -102,7 +102,8 @@ def test_an_exported_row_says_what_the_list_said():
 @pytest.mark.parametrize(
     ("nominal", "load", "shares", "words"),
     [(0.0, {}, (), "nominal_v"), (12.0, {"draw_w": None}, (), "one power or current"),
-     (12.0, {"draw_a": 1.0}, (), "one power or current"), (12.0, {"draw_w": -1.0}, (), "out of range"),
+     (12.0, {"draw_a": 1.0}, (), "one power or current"),
+     (12.0, {"draw_w": -1.0}, (), "out of range"),
      (12.0, {"quantity": -1.0}, (), "out of range"),
      (12.0, {"hours_per_day": 24.5}, (), "out of range"),
      (12.0, {"hours_per_day": -0.5}, (), "out of range"),
@@ -164,7 +165,7 @@ def test_a_duty_cycle_is_the_largest_of_its_sections():
 
 @pytest.mark.parametrize(
     ("periods", "more", "words"),
-    [([], {}, "empty"), ([(-1.0, 5.0)], {}, "negative"), ([(1.0, 0.0)], {}, "nothing"),
+    [([], {}, "empty"), ([(-1.0, 5.0)], {}, "negative"), ([(1.0, 0.0)], {}, "zero time"),
      ([(0.0, 5.0)], {}, ""), ([(1.0, 5.0)], {"margin_frac": -0.1}, "out of range"),
      ([(1.0, 5.0)], {"end_of_life_frac": 0.0}, "out of range"),
      ([(1.0, 5.0)], {"end_of_life_frac": 1.01}, "out of range"),

@@ -147,7 +147,9 @@ def test_a_source_that_fades_tells_its_percent_a_year_and_when_it_is_too_weak():
         book=SimpleNamespace(own=SimpleNamespace(horizon_years=20)),
     )  # fmt: skip
     (words,) = _fading_words(bench, source)
-    per_y, years = re.search(r"losing ([\d.]+) % .* after (\d+) years", words).groups()
+    per_y, years = re.search(
+        r"output degradation of ([\d.]+) %.* after (\d+) yr", words
+    ).groups()
     assert float(per_y) == 2.0
     assert float(years) == round((1 - 0.9) / 0.02)
 
@@ -406,7 +408,7 @@ def test_every_month_is_called_by_its_name(number, name):
     assert pick_month(figures, number, 11.0) == (number, 11.0, name)
     assert pick_month(figures, 0, 11.0) == (number, 11.0, f"lowest month, {name}")
     others = {m: value for m, value in figures.items() if m != number}
-    with pytest.raises(InputError, match=f"not in the site's weather record.*{name}"):
+    with pytest.raises(InputError, match=f"not in the weather file.*{name}"):
         pick_month(others, number, 11.0)
     months = {m: 0.2 if m == number else 0.05 for m in range(1, 13)}
     assert months_above(months, 0.1) == [name]
@@ -571,9 +573,9 @@ def test_a_tracker_window_is_read_half_way_to_the_set_point(problem):
 @pytest.mark.parametrize(
     ("more", "steps"),
     [({"temperature_factor": 0.9}, " x temperature factor 0.9"), ({"temperature_factor": 1.0}, ""),
-     ({"temperature_factor": 1.2, "margin": 1.1}, " x 1.2 cold x 1.1 margin"),
+     ({"temperature_factor": 1.2, "margin": 1.1}, " x temperature factor 1.2 x margin 1.1"),
      ({"depth": "50 %"}, " / DOD 0.5"), ({"days": "3 d"}, " x 3 d"),
-     ({"margin": 0.9, "factors": {"wire": 0.8}}, " / 0.8 wire x 0.9 margin")],
+     ({"margin": 0.9, "factors": {"wire": 0.8}}, " / 0.8 wire x margin 0.9")],
 )  # fmt: skip
 def test_a_sizing_sum_is_told_with_every_factor_that_is_not_one(plain, more, steps):
     """In the order in which it is worked, ending at the volts and the result."""
