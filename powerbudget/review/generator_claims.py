@@ -256,7 +256,7 @@ def _fuel_faults(claim: FuelClaim) -> list[Fault]:
     use, fuel, faults = claim.claimed, fuels()[claim.fuel], []
     burns = fuels_of(claim.generator)
     if claim.fuel not in burns:
-        problem = f"is not a fuel of a {title}"
+        problem = f"is not a fuel for {title}"
         faults.append(Fault("fuel", problem, claim.fuel, ", ".join(burns)))
     if fuel.mj_per(use.unit) is None:
         units = ", ".join(u for u in ("m3", "L", "kg") if fuel.mj_per(u) is not None)

@@ -75,7 +75,7 @@ def test_the_quick_rule_is_23_percent_short_in_the_cold():
     )
     assert done.verdict == "not supported"
     assert done.margin_frac == pytest.approx(-0.30, abs=0.005)  # of the claim
-    assert "23 % short" in done.remarks[0]
+    assert "23 % low" in done.remarks[0]
     turn = next(x for x in done.solved if x.what == "temperature correction factor")
     assert turn.value == pytest.approx(1.0, abs=0.002)
 
