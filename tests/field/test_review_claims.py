@@ -164,7 +164,7 @@ def test_a_bare_claim_is_inverted_into_its_load():
     assert any("load" in text for text in done.missing)
     bare = judged(None, **keys)
     assert bare.verdict == "undetermined"
-    assert any("volts" in text for text in bare.missing)
+    assert any("voltage" in text for text in bare.missing)
 
 
 @pytest.mark.parametrize(

@@ -315,8 +315,8 @@ def test_the_new_kinds_are_printed(coast):
     ]
     found = judged_section(review(coast, claims_of({"claim": table})), Sources("site"))
     page = section_text(found)
-    for words in ("MPPT gain: 20 %", "battery lasts: 15 years", "8.00 years",
-                  "self-discharge a month: 1 %", "average of the year"):  # fmt: skip
+    for words in ("MPPT gain: 20 %", "battery life: 15 years", "8.00 years",
+                  "self-discharge per month: 1 %", "average of the year"):  # fmt: skip
         assert words in page
 
 
