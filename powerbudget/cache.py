@@ -159,7 +159,7 @@ def _read_row(thing: Any, update: Callable[[bytes], None]) -> None:
     if isinstance(thing, set | frozenset):
         thing = sorted(digest(part) for part in thing)
     elif not isinstance(thing, tuple | list):
-        raise TypeError(f"no fingerprint of {type(thing).__name__}")
+        raise TypeError(f"no hash of {type(thing).__name__}")
     _head(update, type(thing).__name__, str(len(thing)))
     for part in thing:
         _read(part, update)

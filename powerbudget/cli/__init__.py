@@ -38,11 +38,12 @@ from powerbudget.errors import InputError, PowerBudgetError, PowerBudgetWarning
 
 app = typer.Typer(
     name="powerbudget",
-    help="Power budget, hourly battery and sizing for unattended off-grid sites.\n\n"
-    "Start with `powerbudget new my-site.toml`, edit the file, then `powerbudget loads "
-    "my-site.toml`, `run` and `size`.\n\n"
-    "Answers go to standard output, remarks to standard error. Exit codes: 0 criteria "
-    "met, 1 computed but not met, 2 input cannot be used, 3 a fault of the program.",
+    help="Power budget, hourly simulation, and sizing of unattended off-grid "
+    "sites.\n\nStart with `powerbudget new my-site.toml`, edit the file, "
+    "then run `powerbudget loads my-site.toml`, `run`, and "
+    "`size`.\n\nResults go to standard output, remarks to standard error. "
+    "Exit codes: 0 criteria pass, 1 criteria fail, 2 input error, 3 program "
+    "error.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -111,8 +112,8 @@ def main() -> None:
         sys.exit(2)
     except Exception as exc:  # noqa: BLE001 - a user never sees a traceback
         sys.stderr.write(
-            f"Internal fault, not yours: {type(exc).__name__}: {exc}\n"
-            "Please report it with the site file.\n"
+            f"Program error (not caused by your input): {type(exc).__name__}: {exc}\nPlease "
+            "report it with the site file.\n   "
         )
         sys.exit(3)
 
@@ -140,7 +141,7 @@ def _say(error: PowerBudgetError) -> int:
     if isinstance(error, InputError):
         count = len(error.faults)
         head = "1 fault" if count == 1 else f"{count} faults"
-        sys.stderr.write(f"The input cannot be used: {head}.\n")
+        sys.stderr.write(f"The input cannot be used: {head}.\n   ")
         for fault in error.faults:
             sys.stderr.write(f"- {fault}\n")
     else:

@@ -26,7 +26,7 @@ def command(
     plot: Annotated[
         Path | None,
         plot_option(
-            "Draw the voltage budget of the worst branch, from battery to terminal"
+            "Draw the voltage profile of the worst branch, from battery to terminal"
         ),
     ] = None,
 ) -> None:

@@ -27,9 +27,11 @@ SiteArgument = Annotated[
 ]  # fmt: skip
 JsonOption = Annotated[
     bool,
-    typer.Option("--json", help="Print one JSON object in place of the page; key names "
-                 "end in their unit."),
-]  # fmt: skip
+    typer.Option(
+        "--json",
+        help="Print one JSON object in place of the page; key names end in their unit.",
+    ),
+]
 CsvOption = Annotated[
     bool,
     typer.Option("--csv", help="Print the main table as comma-separated rows, safe for "
@@ -78,8 +80,8 @@ def load_design(site: Path | None, *, may_be_open: bool = False) -> Design:
     from powerbudget.site.starter import starter_design
 
     remark(
-        "No site file given: this is the built-in example, which is fictitious. "
-        "`powerbudget new my-site.toml` writes it out for you to change."
+        "No site file given: built-in example (fictitious). `powerbudget new "
+        "my-site.toml` writes it as a file to edit."
     )
     return starter_design()
 

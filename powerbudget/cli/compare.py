@@ -21,7 +21,7 @@ from powerbudget.cli.common import (
 @verb(
     Part("--cost", "Print the cost by group.", ("costs-by-kind",)),
     Part("--inputs", "Print prices with their ranges.", ("prices",)),
-    Part("--equipment", "Print what is bought and what limits it.", ("equipment",)),
+    Part("--equipment", "Print equipment and limiting criterion.", ("equipment",)),
     Part("--monthly", "Print the supply by month.", ("supply-months",)),
 )
 def command(
@@ -30,16 +30,18 @@ def command(
     plot: Annotated[
         Path | None,
         plot_option(
-            "Draw costs, availability and who carries the load by month into this file"
+            "Draw cost, availability and share of supply by month into this file"
         ),
     ] = None,
     break_even: Annotated[
         bool,
-        option("--break-even", "Size every option again at other loads (W) and days of "
-               "autonomy, until another one comes first; takes ten to twenty times as "
-               "long."),
+        option(
+            "--break-even",
+            "Size every alternative again at other loads (W) and autonomies, until "
+            "another has the lowest cost; 10 to 20 times as long.",
+        ),
     ] = False,
-) -> None:  # fmt: skip
+) -> None:
     """Compare sources of power: cost, fuel, visits, emissions.
 
     Sizes panels, thermoelectric generators, fuel cells, an engine set, hybrids and a
@@ -68,7 +70,7 @@ def command(
 
 
 def _progress(done: int, total: int, what: str) -> None:
-    line = f"options sized: {done} of {total}, now {what}" if done < total else ""
+    line = f"alternatives sized: {done} of {total}, now {what}" if done < total else ""
     line = line if total else f"{what} ({done})"
     sys.stderr.write(f"\r\x1b[K{line}")
     sys.stderr.flush()

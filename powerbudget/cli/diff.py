@@ -25,7 +25,7 @@ def command(
     a: Annotated[Path, typer.Argument(metavar="A.toml", help="Site file before.")],
     b: Annotated[Path, typer.Argument(metavar="B.toml", help="Site file after.")],
     all_lines: Annotated[
-        bool, typer.Option("--all", help="Show lines that did not change too.")
+        bool, typer.Option("--all", help="Show unchanged loads too.")
     ] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,

@@ -9,14 +9,17 @@ from powerbudget.cli.common import option
 
 EnsembleOption = Annotated[
     int | None,
-    option("--monte-carlo --ensemble", "Run every size through N seasons with weather, "
-           "load, cold curve, dirt and snow drawn anew: probability of meeting the target, "
-           "sizes at 50, 90 and 99 %, and what matters most. 1000 seasons take about a "
-           "minute.", "N"),
-]  # fmt: skip
+    option(
+        "--monte-carlo --ensemble",
+        "Simulate every size over N winters of sampled weather, load, "
+        "temperature derating, soiling, and snow: probability of PASS; 50 %, 90 "
+        "%, 99 % size; input influence. 1000 winters take about a minute.",
+        "N",
+    ),
+]
 SeedOption = Annotated[
     int,
-    option("--seed", "Repeats an ensemble: the same seed gives the same answer.",
+    option("--seed", "Random seed: the same seed gives the same result.",
            "WHOLE NUMBER", show_default=True),
 ]  # fmt: skip
 

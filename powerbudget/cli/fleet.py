@@ -30,19 +30,19 @@ def command(
             "--out",
             "-o",
             metavar="FILE",
-            help="Write one row a site into this table (.parquet).",
+            help="Write one row per site into this table (.parquet).",
             show_default=False,
         ),
     ] = None,
     sizes: Annotated[
-        bool, typer.Option("--size", help="Also find the panel and battery needed.")
+        bool, typer.Option("--size", help="Also size array and battery.")
     ] = False,
     workers: Annotated[
         int | None,
         typer.Option(
             "--workers",
             metavar="COUNT",
-            help="Processes on this machine; by default one a core.",
+            help="Processes on this machine; default one per core.",
             show_default=False,
         ),
     ] = None,
@@ -51,8 +51,8 @@ def command(
         typer.Option(
             "--scheduler",
             metavar="ADDRESS",
-            help="Run on a Dask scheduler that is already there, tcp://HOST:PORT; its "
-            "workers must see the folder under the same path.",
+            help="Use a running Dask scheduler, tcp://HOST:PORT; its workers need the "
+            "folder under the same path.",
             show_default=False,
         ),
     ] = "",
@@ -60,8 +60,8 @@ def command(
         bool,
         typer.Option(
             "--resume",
-            help="Go on where a run with the same --out ended; sites that changed since "
-            "are computed again.",
+            help="Continue an earlier run with the same --out; changed sites are "
+            "calculated again.",
         ),
     ] = False,
     as_json: JsonOption = False,
@@ -91,9 +91,7 @@ def command(
         )
     except SystemExit:  # interrupted
         if kept and kept.exists():
-            remark(
-                f"Rows that were done are kept in {kept}; --resume goes on from them."
-            )
+            remark(f"Finished rows are kept in {kept}; --resume continues from them.")
         raise
     if out:
         write_fleet(rows, out)

@@ -334,7 +334,7 @@ def _total(found: Import, name: str) -> float:
 
 def _confirm() -> None:
     """Ask on a terminal whether the meanings of the columns hold."""
-    if not typer.confirm("Are the columns taken right?", default=True):
+    if not typer.confirm("Check the columns:", default=True):
         from powerbudget.errors import Fault, InputError
 
         raise InputError(

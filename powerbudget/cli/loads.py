@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 @verb(
     Part("--basis", "Print basis and source of every load.", ("lines", "sources"),
          "--trace"),
-    Part("--unverified", "Print what is unverified by load, what each figure moves, and "
-         "the size at both ends (some seconds).", ("unverified",)),
+    Part("--unverified", "Print unverified figures by load, the effect of each, and the size at "
+"both ends (some seconds).", ("unverified",)),
 )  # fmt: skip
 def command(
     asked: Asked,
@@ -52,7 +52,7 @@ def command(
                "each row (.xlsx; .csv holds the I/O list, or the loads of a site without "
                "one).", "FILE"),
     ] = None,
-    plot: Annotated[Path | None, plot_option("Draw where the watt-hours go")] = None,
+    plot: Annotated[Path | None, plot_option("Draw the daily load by device")] = None,
 ) -> None:  # fmt: skip
     """Print the power budget: W, Wh/day and Ah/day of each load.
 
@@ -95,7 +95,7 @@ def _say_open(design: Design) -> None:
     """Say what stands in for the tables that the site file leaves open."""
     tables = ", ".join(f"[{name}]" for name in design.left_open)
     own_a = design.tables.regulator.all_own_a
-    own = f" The charge controller's own draw is taken as {1000 * own_a:g} mA."
+    own = f" Charge controller self-consumption assumed: {1000 * own_a:g} mA.   "
     remark(
         f"The site file has no {tables} yet: nothing of the loads is read from them."
         f"{own if 'regulator' in design.left_open else ''} "
@@ -125,5 +125,5 @@ def _say_rack(design: Design) -> None:
     if rack is not None:
         feed = rack.loop_supply or "the bus"
         remark(
-            f"The site file has no [rack]: taken {rack.controller}, loops on {feed}."
+            f"The site file has no [rack]: assumed {rack.controller}, loops on {feed}."
         )

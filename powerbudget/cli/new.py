@@ -66,7 +66,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         ),
     ] = None,
     fetch: Annotated[
-        bool, typer.Option("--fetch", help="Ask an online service for the weather.")
+        bool, typer.Option("--fetch", help="Use an online service for the weather.")
     ] = False,
     ghi: Annotated[
         str,

@@ -14,38 +14,51 @@ from powerbudget.cli.ensemble import EnsembleOption, SeedOption
 def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     output: Annotated[
         Path,
-        option("--output -o", "File to write: .html is one self-contained page, .xlsx a "
-               "workbook with live formulas, .pdf the page on paper, .docx and .md the same "
-               "text and tables for editing. An existing file is replaced.", "FILE"),
+        option(
+            "--output -o",
+            "File to write: .html is one self-contained page, .xlsx a "
+            "workbook with live formulas, .pdf the page on paper, .docx and .md the same "
+            "text and tables for editing. An existing file is replaced.",
+            "FILE",
+        ),
     ],
     site: SiteArgument = None,
     claims: Annotated[
         Path | None,
-        option("--claims", "Judge a vendor's claims (TOML) in it as well.", "FILE"),
+        option("--claims", "Add the review of a vendor's claims (TOML).", "FILE"),
     ] = None,
     options: Annotated[
         bool,
-        option("--options", "Compare sources of power in it as well (some seconds)."),
+        option("--options", "Add the comparison of alternatives (some seconds)."),
     ] = False,
     paper: Annotated[
         str | None,
-        option("--paper", "Paper of a PDF and of a printed workbook; a printed page takes "
-               "the printer's unless told.  [default: a4]", "a4|letter"),
+        option(
+            "--paper",
+            "Paper of a PDF and of a printed workbook.  [default: a4]",
+            "a4|letter",
+        ),
     ] = None,
     autonomy: Annotated[
         bool,
-        option("--autonomy", "Autonomy by month and starting hour, disconnect setting and "
-               "age in it as well (some seconds)."),
+        option(
+            "--autonomy",
+            "Add autonomy by month, starting hour, LVD setting, and age (some "
+            "seconds).",
+        ),
     ] = False,
     sensitivity: Annotated[
         bool | None,
-        typer.Option("--sensitivity/--no-sensitivity", show_default=False, help="The ten "
-                     "inputs that move the recommended size most in it, each at its low and "
-                     "high end; by itself where the weather record is short."),
+        typer.Option(
+            "--sensitivity/--no-sensitivity",
+            show_default=False,
+            help="Add the ten inputs that change the recommended size most, each at its "
+            "low and high end.",
+        ),
     ] = None,
     seasons: EnsembleOption = None,
     seed: SeedOption = 1,
-) -> None:  # fmt: skip
+) -> None:
     """Write the calculation package: page, workbook or PDF.
 
     Verdicts first, then load, sky, battery, autonomy, panel and battery needed,

@@ -21,8 +21,8 @@ def command(
         Path,
         typer.Argument(
             metavar="[SITE.toml]", show_default=False,
-            help="Site file. Without it, claims are judged by arithmetic and physics "
-            "alone.",
+            help="Site file. Without it, claims are checked by arithmetic and physics "
+"alone.",
         ),
     ],
     claims: Annotated[
@@ -33,7 +33,7 @@ def command(
         ),
     ] = None,
     plot: Annotated[
-        Path | None, plot_option("Draw the margin of every claim, in % of the claim")
+        Path | None, plot_option("Draw the margin of every claim, in % of the stated value")
     ] = None,
     schema: Annotated[
         Path | None,

@@ -18,10 +18,9 @@ from powerbudget.cli.common import SiteArgument, load_design, naming, plot_optio
     Part("--battery", "Print battery temperature, life, recovery, ventilation.",
          ("battery-facts",)),
     Part("--losses", "Print the energy balance.", ("ledger",)),
-    Part("--end-of-life", "Print the site with a new and an old battery.", ("cases",)),
-    Part("--autonomy", "Print autonomy by month and starting hour, at three disconnect "
-         "settings, new and at end of life, and the hours to disconnect and to damage "
-         "when the charge is lost.", ("view",)),
+    Part("--end-of-life", "Print beginning and end of battery life.", ("cases",)),
+    Part("--autonomy", "Print autonomy by month, starting hour, LVD setting, and age, and hours "
+"to LVD and to damage without charging.", ("view",)),
 )  # fmt: skip
 def command(
     asked: Asked,

@@ -38,65 +38,85 @@ if TYPE_CHECKING:
 
 @verb(
     Part("--feasible", "Print every size that passes.", ("frontier",)),
-    Part("--worksheet", "Print the hand worksheet.", ("worksheet-lines",)),
+    Part("--worksheet", "Print the sizing worksheet.", ("worksheet-lines",)),
     Part("--compare-worksheet", "Print worksheet against simulation.",
          ("disagreement", "assumptions-replaced")),
-    Part("--next-step", "Print what one more string adds.", ("one-more",)),
-    Part("--reliability", "Loss-of-load probability, outages a year and their length, and "
-         "curves of equal reliability over array (ratio) and storage (days).",
+    Part("--next-step", "Print the marginal benefit of one more string.", ("one-more",)),
+    Part("--reliability", "Print loss-of-load probability, outages per year, and iso-reliability "
+"curves over array (A:L) and storage (days).",
          ("reliability",)),
-    Part("--sensitivity", "Print the ten inputs that move the recommended size most, each "
-         "at its low and high end.", ("register",)),
+    Part("--sensitivity", "Print the ten inputs that change the recommended size most, each at its "
+"low and high end.", ("register",)),
 )  # fmt: skip
 def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     asked: Asked,
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
-        plot_option("Draw the frontier of panel against battery into this file"),
+        plot_option("Draw array and battery sizes that pass into this file"),
     ] = None,
     plot_worksheet: Annotated[
         Path | None,
-        plot_option("Draw hand worksheet against hourly record, one assumption at a time, "
-                    "into this file", "--plot-worksheet"),
+        plot_option(
+            "Draw worksheet and simulation, one input at a time, into this file",
+            "--plot-worksheet",
+        ),
     ] = None,
     tilt: Annotated[
         str | None,
-        option("--tilt", "'search' turns the panel for its worst weeks before sizing; an "
-               "angle such as '70 deg' takes the place of the site file's; several ('50 65 "
-               "80 deg'), or 'auto' (latitude and 15 deg less, 15 and 30 deg more), are "
-               "all tried with every size.", "search|auto|ANGLES"),
+        option(
+            "--tilt",
+            "'search' optimizes the tilt for the worst weeks before sizing; an angle "
+            "such as '70 deg' replaces that of the site file; several ('50 65 80 "
+            "deg'), or 'auto' (latitude and 15 deg less, 15 and 30 deg more), are "
+            "tried with every size.",
+            "search|auto|ANGLES",
+        ),
     ] = None,
     beginning: Annotated[
         bool,
-        option("--beginning-of-life", "Size for the battery as the site file has it, not "
-               "for what is left of it at end of life; takes the place of [sizing] "
-               "battery_age."),
+        option(
+            "--beginning-of-life",
+            "Size for the battery as specified, not for end of life; replaces "
+            "[sizing] battery_age.",
+        ),
     ] = False,
     chemistry: Annotated[
         list[str] | None,
-        option("--chemistry", "Try only this chemistry for a battery that the file leaves "
-               "open; once for each. Those that want water are not tried unless asked for "
-               "here.", "NAME"),
+        option(
+            "--chemistry",
+            "Try only this chemistry where the file leaves the battery open; "
+            "repeatable. Chemistries that need water are tried only if named here.",
+            "NAME",
+        ),
     ] = None,
     years: EnsembleOption = None,
     seed: SeedOption = 1,
     plot_ensemble: Annotated[
         Path | None,
-        plot_option("With --ensemble, draw probability by size and what matters most into "
-                    "this file", "--plot-ensemble"),
+        plot_option(
+            "With --monte-carlo, draw probability by size and input influence into "
+            "this file",
+            "--plot-ensemble",
+        ),
     ] = None,
     plot_reliability: Annotated[
         Path | None,
-        plot_option("With --reliability, draw curves of equal reliability and outages by "
-                    "length into this file", "--plot-reliability"),
+        plot_option(
+            "With --reliability, draw iso-reliability curves and outages by length "
+            "into this file",
+            "--plot-reliability",
+        ),
     ] = None,
     write: Annotated[
         bool,
-        option("--write", "Put the pick into the site file: [array], [charge_controller] "
-               "and [battery]; comments stay."),
+        option(
+            "--write",
+            "Write the recommended size into the site file: [array], "
+            "[charge_controller] and [battery]; comments stay.",
+        ),
     ] = False,
-) -> None:  # fmt: skip
+) -> None:
     """Find the panel and battery that meet every criterion.
 
     Sizes for the battery at end of life and when new. Searches whole strings of the
@@ -265,10 +285,10 @@ def _write(site: Path, result: Sizing, left_open: tuple[str, ...]) -> None:
         read_text(site, PAGE_BYTES, Fault(str(site), "")),
         tables,
         site,
-        "found by `powerbudget size`",
+        "sized by `powerbudget size`",
     )
     write_text(site, text)
-    remark(f"Wrote the pick into {site}.")
+    remark(f"Wrote the recommended size into {site}.")
 
 
 def _as_built(design: Design) -> Design:

@@ -34,17 +34,16 @@ def command(
     site: SiteArgument = None,
     plot: Annotated[
         Path | None,
-        plot_option("Draw months, dark spells and their return periods into this file"),
+        plot_option("Draw monthly irradiation, minimum GHI, and return periods into this file"),
     ] = None,
     against: Annotated[
         str | None,
-        option("--against", "Set a measured record, or a pattern of files, beside the "
-               "site's.", "FILE"),
+        option("--against", "Compare with a measured weather file, or a pattern of files.", "FILE"),
     ] = None,
     fetch: Annotated[
         bool,
-        option("--fetch", "Ask the online service that [weather] names and keep its "
-               "answer; without this the network is never used."),
+        option("--fetch", "Fetch from the online service of [weather] and keep the answer; "
+"otherwise the network is never used."),
     ] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,

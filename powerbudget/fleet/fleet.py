@@ -151,7 +151,7 @@ def fleet_row(path: str, name: str, sizes: bool) -> FleetRow:
     except PowerBudgetError as exc:
         return FleetRow(name, fault=str(exc).replace("\n", " | "))
     except Exception as exc:  # noqa: BLE001 - thousands of sites must not fall with one
-        return FleetRow(name, fault=f"internal fault: {type(exc).__name__}: {exc}")
+        return FleetRow(name, fault=f"program error: {type(exc).__name__}: {exc}")
 
 
 def _computed(design: Design, name: str, *, sizes: bool) -> FleetRow:

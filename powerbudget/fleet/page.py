@@ -39,21 +39,21 @@ def fleet_page(rows: Sequence[FleetRow], *, sizes: bool) -> str:
     met = sum(bool(row.met) for row in usable)
     heads = [
         "site file", "verdict", "Wh/day", "array W", "battery Ah", "availability",
-        "minimum SOC", "autonomy design d", "record d",
+        "minimum SOC", "autonomy d", "remaining autonomy d",
     ]  # fmt: skip
     if sizes:
-        heads += ["needed W", "needed Ah"]
+        heads += ["required W", "required Ah"]
     order = sorted(usable, key=lambda row: (bool(row.met), row.availability_frac or 0))
-    title = f"{len(rows)} sites: {met} meet their criteria, {len(usable) - met} do not"
+    title = f"{len(rows)} sites: {met} PASS, {len(usable) - met} FAIL"
     if broken:
-        title += f", {len(broken)} could not be used"
+        title += f", {len(broken)} with input errors"
     page = table(title, heads, [_cells(row, sizes=sizes) for row in order])
     failing = [f"  {row.file}: {row.failed}" for row in order if not row.met]
     if failing:
-        page += "\n" + "\n".join(["Criteria not met", *failing]) + "\n"
+        page += "\n" + "\n".join(["Criteria that fail", *failing]) + "\n"
     if broken:
         faults = [f"  {row.file}: {row.fault}" for row in broken]
-        page += "\n" + "\n".join(["Could not be used", *faults]) + "\n"
+        page += "\n" + "\n".join(["Input errors", *faults]) + "\n"
     return page
 
 

@@ -323,7 +323,7 @@ def _refuse_nothing(items: list[Item], design: Design) -> None:
         raise InputError(
             Fault(
                 "load",
-                "the whole list draws nothing; a site needs a load",
+                "the load list has no power; a site needs a load",
                 file=str(design.path or ""),
             )
         )
@@ -394,15 +394,15 @@ def _findings(
             found.append(
                 Finding(
                     "serious",
-                    f"supply {name!r} is rated {show(rail.rated_w, 'W')} but its loads "
-                    f"reach {show(most, 'W')} together; take a larger one or split it",
+                    f"converter {name!r} is rated {show(rail.rated_w, 'W')}; its loads total "
+                    f"{show(most, 'W')}. Use a larger one or split the loads",
                 )
             )
     found += [
         Finding(
             "warning",
-            f"radio {item.load.name!r} has no traffic: its transmit duty is taken as "
-            "zero. Add traffic = { polls_per_hour, registers, bit_rate, ... }",
+            f"radio {item.load.name!r} has no traffic: transmit duty 0 assumed. Add "
+            "traffic = { polls_per_hour, registers, bit_rate, ... }",
         )
         for item in items
         if item.draw.assumed
@@ -424,7 +424,7 @@ def _counted_twice(design: Design) -> list[Finding]:
     return [
         Finding(
             "warning",
-            "the site has a [rack], and controllers or cards among its "
-            f"loads too ({', '.join(doubles[:4])}): are they counted twice?",
+            "the site has a [rack], and also process controllers or cards among its "
+            f"loads ({', '.join(doubles[:4])}): check for a double entry",
         )
     ]

@@ -83,7 +83,7 @@ def of_load(load: Load, part: Part | None, rail_v: float) -> Draw:
         maximum_w,
         max(peak_w, maximum_w),
         load.behaviour or behaviour,
-        "written in the site file",
+        "from the site file",
     )
 
 
@@ -92,7 +92,7 @@ def _written_out(load: Load, rail_v: float) -> Draw:
     maximum_w = watts(load.maximum, rail_v) if load.maximum else 0.0
     peak_w = watts(load.peak, rail_v) if load.peak else maximum_w
     behaviour = load.behaviour or "power"
-    return Draw(0.0, maximum_w, max(peak_w, maximum_w), behaviour, "no standing draw")
+    return Draw(0.0, maximum_w, max(peak_w, maximum_w), behaviour, "no base current")
 
 
 def _loop_kind(draw: Draw, load: Load, rail_v: float) -> Draw:
@@ -160,7 +160,10 @@ def _card(part: CardPart, live: int | None) -> Draw:
 
 def _transmitter(part: TransmitterPart, rail_v: float) -> Draw:
     amps = part.current
-    basis = f"{1000 * amps.typical:g} mA from {rail_v:g} V, wherever the volts drop"
+    basis = (
+        f"{1000 * amps.typical:g} mA x {rail_v:g} V supply; includes the drop in "
+        "wiring and barrier"
+    )
     maximum = amps.high * rail_v
     return Draw(amps.typical * rail_v, maximum, maximum, "current", basis)
 
@@ -169,7 +172,7 @@ def _radio(part: RadioPart, traffic: Traffic | None) -> Draw:
     high = part.transmit.high
     peak = max(part.peak or 0.0, high)
     if traffic is None:
-        basis = "receive draw only: no traffic is given"
+        basis = "receive power only: no traffic is given"
         return Draw(part.receive.typical, high, peak, "power", basis, True, "receive")
     states = traffic_.states(traffic)
     shares = {
@@ -285,6 +288,8 @@ def with_strokes(draw: Draw, load: Load, rail_v: float) -> Draw:
     inrush = watts(strokes.inrush, rail_v) if strokes.inrush else running
     maximum = max(draw.maximum_w, running)
     joules = watts(strokes.draw, rail_v) * strokes.time_s
-    basis = f"{draw.basis}; {strokes.per_day:g} strokes a day of {joules / 3600:.3g} Wh"
+    basis = (
+        f"{draw.basis}; {strokes.per_day:g} strokes per day of {joules / 3600:.3g} Wh"
+    )
     return Draw(draw.typical_w, maximum, max(draw.peak_w, inrush, maximum),
                 draw.behaviour, basis, draw.assumed, draw.leading)  # fmt: skip

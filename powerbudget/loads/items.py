@@ -316,11 +316,11 @@ def _spot(item: Item, spot: tuple[str, float], method: str) -> Item:
         maximum = max(maximum, item.part.power.high)
     peak = max(maximum, draws.watts(load.peak, volts) if load.peak else 0.0)
     behaviour = load.behaviour or ("current" if spot[0] == "A" else "power")
-    basis = "a single reading taken for the mean"
+    basis = "a single reading used as the mean"
     found = Finding(
         "warning",
-        f"{load.name!r} rests on a single reading: it misses bursts and sleep. Log the "
-        "current over a day or more, or integrate Wh, and give measured.file.",
+        f"{load.name!r} is a spot measurement: it misses bursts and sleep. Log "
+        "the current over a day or more, or integrate Wh, and give measured.file.",
     )
     return replace(
         item,

@@ -128,7 +128,7 @@ def make_lines(
         c * subtotal,
         "bus",
         "user input",
-        basis=f"{100 * c:g} % of all lines above, applied once",
+        basis=f"{100 * c:g} % of all loads above, applied once",
     )
     return (*hidden, *listed, *([extra] if c else []))
 
@@ -139,7 +139,9 @@ def _load_line(item: Item, month: int, lowest_v: float) -> Line:
     pieces = load.quantity
     basis = draw.basis
     if load.heater is not None:
-        basis = "thermostat at the design cold; the simulation follows the air"
+        basis = (
+            "thermostat at the design minimum; the simulation uses ambient temperature"
+        )
     elif follows_weather(load):
         basis += "; follows night or date"
     return Line(
@@ -256,7 +258,7 @@ def _base_lines(design: Design) -> list[Line]:
     bus, regulator = design.tables.bus, design.tables.regulator
     rows = (
         (
-            "charge regulator, own draw",
+            "charge controller self-consumption",
             "regulator",
             regulator.all_own_a,
             "own_current_a" in regulator.model_fields_set,
@@ -267,7 +269,7 @@ def _base_lines(design: Design) -> list[Line]:
             "leakage",
             bus.leakage_a,
             "leakage_a" in bus.model_fields_set,
-            "parasitic draw is never zero",
+            "parasitic load is never zero",
         ),
     )
     none = not design.tables.array.parallel and not regulator.own_current_a

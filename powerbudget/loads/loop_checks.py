@@ -219,13 +219,13 @@ def _findings(item: Item, check: LoopCheck) -> list[Finding]:
         found.append(
             Finding(
                 "serious",
-                f"loop {name!r} clips at {1e3 * check.clips_a:.1f} mA: "
-                f"{show(check.supply_v, 'V')} at the lowest, {check.loop_ohm:.0f} ohm "
-                f"in the loop leave {show(check.low_v, 'V')} at the low end where "
-                f"{show(check.low_needed_v, 'V')} are needed and "
-                f"{show(check.high_v, 'V')} at the high end where "
-                f"{show(check.high_needed_v, 'V')} are needed. "
-                f"Feed it through a step-up [[supply]], or lower the resistance.",
+                f"loop {name!r} saturates at {1e3 * check.clips_a:.1f} mA: "
+                f"{show(check.supply_v, 'V')} lowest supply, {check.loop_ohm:.0f} Ω in "
+                f"the loop. Terminal voltage {show(check.low_v, 'V')} at 3.6 mA "
+                f"({show(check.low_needed_v, 'V')} required) and "
+                f"{show(check.high_v, 'V')} at 21 mA "
+                f"({show(check.high_needed_v, 'V')} required). Use a 24 V step-up converter ([[supply]]), or lower the "
+                "resistance.",
             )
         )
     if loop is not None and loop.kind in {"hart", "multidrop"}:
@@ -236,17 +236,16 @@ def _findings(item: Item, check: LoopCheck) -> list[Finding]:
             found.append(
                 Finding(
                     "serious",
-                    f"loop {name!r} has {count} devices on a pair; "
-                    f"at most {MULTIDROP_MOST} addresses exist.",
+                    f"loop {name!r} has {count} devices on one pair; limit {MULTIDROP_MOST} "
+                    "addresses.",
                 )
             )
         elif count > MULTIDROP_CLASSIC:
             found.append(
                 Finding(
                     "warning",
-                    f"loop {name!r} has {count} devices on a pair; "
-                    f"more than {MULTIDROP_CLASSIC} need devices and a host of "
-                    "revision 6 or later.",
+                    f"loop {name!r} has {count} devices on one pair; more than "
+                    f"{MULTIDROP_CLASSIC} need devices and a host of revision 6 or later.",
                 )
             )
     return found
@@ -257,25 +256,24 @@ def _hart(name: str, ohm: float) -> list[Finding]:
         return [
             Finding(
                 "serious",
-                f"loop {name!r} has {ohm:.0f} ohm; the digital signal "
-                f"needs {HART_LEAST_OHM:.0f} to {HART_OHM:.0f} ohm at least.",
+                f"loop {name!r} has {ohm:.0f} Ω; the digital signal needs "
+                f"{HART_LEAST_OHM:.0f} to {HART_OHM:.0f} Ω or more.",
             )
         ]
     if ohm < HART_OHM:
         return [
             Finding(
                 "warning",
-                f"loop {name!r} has {ohm:.0f} ohm; sources differ on "
-                f"the least for the digital signal, {HART_LEAST_OHM:.0f} or "
-                f"{HART_OHM:.0f} ohm.",
+                f"loop {name!r} has {ohm:.0f} Ω; sources differ on the minimum for the "
+                f"digital signal, {HART_LEAST_OHM:.0f} or {HART_OHM:.0f} Ω.",
             )
         ]
     if ohm > HART_MOST_OHM:
         return [
             Finding(
                 "warning",
-                f"loop {name!r} has {ohm:.0f} ohm; the digital signal "
-                f"stands up to {HART_MOST_OHM:.0f} ohm.",
+                f"loop {name!r} has {ohm:.0f} Ω; the digital signal allows up to "
+                f"{HART_MOST_OHM:.0f} Ω.",
             )
         ]
     return []
@@ -293,8 +291,8 @@ def _fieldbus(item: Item, supply_v: float) -> list[Finding]:
     return [
         Finding(
             "serious",
-            f"fieldbus segment {item.load.name!r}: {show(amps, 'A')} through "
-            f"{ohm:.0f} ohm leave {show(left, 'V')} of {show(supply_v, 'V')} at the "
-            f"farthest device, which needs {show(needed, 'V')}.",
+            f"fieldbus segment {item.load.name!r}: {show(amps, 'A')} through {ohm:.0f} "
+            f"Ω leave {show(left, 'V')} of {show(supply_v, 'V')} at the farthest "
+            f"device, minimum {show(needed, 'V')}.",
         )
     ]

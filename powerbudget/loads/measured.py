@@ -434,8 +434,8 @@ def _asked(
         found.append(
             Finding(
                 "warning",
-                f"{name!r} was logged for {hours:.1f} h only; a whole day or "
-                "more shows what comes once a day.",
+                f"{name!r} was logged for {hours:.1f} h only; log a whole day or more to "
+                "include daily events.",
             )
         )
     if gaps:
@@ -448,8 +448,8 @@ def _asked(
         found.append(
             Finding(
                 "note",
-                f"{name!r}: some clock hours have no sample; they take the "
-                "mean of the log.",
+                f"{name!r}: some clock hours have no sample; the mean of the log is used "
+                "there.",
             )
         )
     if not measured.method:

@@ -42,34 +42,31 @@ def _silences(live: list[Tag]) -> tuple[tuple[list[Tag], str], ...]:
     return (
         (
             [t for t in live if t.signal in {"ai", "ai-hart"} and not t.powered],
-            (
-                "loops do not say who powers them; they are taken as powered by the "
-                "card (blank is not proof of it)"
-            ),
+            ("loops do not state their power source; card power assumed"),
         ),
         (
             [t for t in vague if t.signal == "di"],
             (
-                "contacts have no normal state; they are taken as closed, which draws "
-                "wetting current all the time"
+                "contacts have no normal state; closed assumed, with wetting current all "
+                "the time"
             ),
         ),
         (
             [t for t in vague if t.signal in {"do", "solenoid"}],
-            "outputs have no normal state; they are taken as energised all the time",
+            "outputs have no normal state; energized all the time assumed",
         ),
         (
             [t for t in live if t.powered == "field" and t.signal in {"ai", "ai-hart"}],
             (
-                "instruments are powered from elsewhere; if they hang on this bus, add "
-                "a [[load]] for them"
+                "instruments are powered from elsewhere; if they are on this bus, add a "
+                "[[load]] for them"
             ),
         ),
         (
             [t for t in live if t.signal == "serial"],
             (
-                "points or devices on ports draw nothing here; add a [[load]] for each "
-                "device that this bus feeds"
+                "points or devices on ports have no load here; add a [[load]] for each "
+                "device on this bus"
             ),
         ),
     )
@@ -88,8 +85,8 @@ def _odd_currents(tags: list[Tag]) -> list[Finding]:
         Finding(
             "warning",
             f"Rack: row {tag.row}, {tag.tag}: a mean of {1e3 * tag.current_a:g} mA is "
-            f"outside {1e3 * FAULT_LOW_A:g} to {1e3 * LOOP_MOST_A:g} mA; is the unit "
-            "of the column right?",
+            f"outside {1e3 * FAULT_LOW_A:g} to {1e3 * LOOP_MOST_A:g} mA; check the "
+            "unit of the column.",
         )
         for tag in odd[:5]
         if tag.current_a is not None
@@ -118,7 +115,7 @@ def limits(
     found = [
         Finding(
             "warning",
-            f"Rack: the controller has no second {name} in the library; "
+            f"Rack: the process controller has no second {name} in the library; "
             "nothing was added for it.",
         )
         for name in rack.redundant
@@ -137,8 +134,8 @@ def limits(
         found.append(
             Finding(
                 "warning",
-                f"Rack: {rack.node} cannot take every kind of point "
-                "that is left, or none is left; cards are used.",
+                f"Rack: {rack.node} does not accept every remaining type of point, or "
+                "none remains; cards are used.",
             )
         )
     return found

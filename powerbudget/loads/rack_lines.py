@@ -104,7 +104,7 @@ def controller_lines(
     for name in rack.redundant:
         watts = getattr(data, name)
         if watts is not None:
-            basis = "redundancy option of the controller"
+            basis = "redundancy option of the process controller"
             draws = _watts(watts.typical, watts.high)
             lines.append(line(f"second {name}", basis, **draws))
     if taken.bases > 1 and data.base:
@@ -159,7 +159,7 @@ def mount_lines(
                 _line(
                     rack,
                     name,
-                    f"base draw of cards of {card.channels} channels",
+                    f"base power of cards with {card.channels} channels",
                     "card",
                     card.source,
                     card.status,
@@ -223,7 +223,7 @@ def _card_channels(
                 _line(
                     rack,
                     f"{kind} channels",
-                    f"{share:.0%} of {count} channels live",
+                    f"{share:.0%} of {count} channels in use",
                     "card",
                     card.source,
                     card.status,
@@ -258,7 +258,7 @@ def _loop_lines(rack: Rack, kind: str, tags: list[Tag]) -> list[RackLine]:
                 "transmitter",
                 "input-output list"
                 if stated
-                else "mid-range signal of 4-20 mA, judged; fault limit NAMUR NE 43",
+                else "mid-range signal of 4-20 mA, assumed; fault limit NAMUR NE 43",
                 "user input" if stated else "common practice",
                 quantity=count,
                 typical=f"{amps:.12g} A",
@@ -311,7 +311,7 @@ def _coil_lines(
     coils = _line(
         rack,
         "solenoid coils",
-        f"{share:.0%} of {count} energised",
+        f"{share:.0%} of {count} energized",
         "valve",
         coil.source,
         coil.status,
@@ -364,7 +364,7 @@ def _bus_device_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLin
             LOW_POWER_A,
             LOW_POWER_A,
             rack.low_power_supply,
-            "unverified: about 3 mA, whatever the signal",
+            "unverified: about 3 mA at any signal",
         ),
         (
             "fieldbus",
@@ -383,7 +383,7 @@ def _bus_device_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLin
                 _line(
                     rack,
                     f"{kind} devices at {1e3 * current:g} mA",
-                    "constant current, whatever the signal",
+                    "constant current at any signal",
                     "transmitter",
                     source,
                     "unverified" if kind == "ai-low-power" else "published",

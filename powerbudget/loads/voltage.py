@@ -295,8 +295,8 @@ def brown_outs(
     found = [
         Finding(
             "serious",
-            f"supply {rail.name!r} works from {show(rail.minimum_v, 'V')}, but the bus "
-            f"goes down to {show(lowest, 'V')} before it disconnects.",
+            f"converter {rail.name!r} operates from {show(rail.minimum_v, 'V')}; the "
+            f"bus falls to {show(lowest, 'V')} before the LVD.",
         )
         for name, rail in rails.items()
         if name and rail.minimum_v > lowest
@@ -308,16 +308,16 @@ def brown_outs(
         end = line_end(item, lowest)
         if end.volts < item.minimum_v:
             reach = (
-                f"{show(end.volts, 'V')} reach it"
+                f"terminal voltage {show(end.volts, 'V')}"
                 if end.volts
-                else "the wire cannot carry the power at all"
+                else "the wire cannot carry the power"
             )
             found.append(
                 Finding(
                     "serious",
-                    f"{item.load.name!r} needs {show(item.minimum_v, 'V')}; "
-                    f"with the bus at {show(lowest, 'V')} and {show(end.amps, 'A')} in "
-                    f"{show(item.wire_ohm, 'ohm')} of wire, {reach}: brown-out.",
+                    f"{item.load.name!r} needs {show(item.minimum_v, 'V')}; with the bus at "
+                    f"{show(lowest, 'V')} and {show(end.amps, 'A')} in "
+                    f"{show(item.wire_ohm, 'ohm')} of wire, {reach}: undervoltage reset.",
                 )
             )
     return found

@@ -340,7 +340,7 @@ def _empty_list(pieces: dict[str, Any]) -> Iterator[Fault]:
         )
     elif not any(load is None or _draws(load) for load in loads):
         yield Fault(
-            "load", "the whole list draws nothing; a site needs a load",
+            "load", "the load list has no power; a site needs a load",
             "every quantity, duty or typical draw is 0",
         )  # fmt: skip
 

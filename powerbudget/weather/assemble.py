@@ -32,7 +32,7 @@ _NEEDED = {
     "ghi": "global horizontal irradiance",
     "dni": "direct normal irradiance",
     "dhi": "diffuse horizontal irradiance",
-    "temp_air": "air temperature",
+    "temp_air": "ambient temperature",
 }
 # Missing codes differ by format (9999, -9900, 99.9, 999); none is a possible value,
 # so one range per quantity serves all.  Lowest and highest air temperatures on record
@@ -110,7 +110,7 @@ def join(tables: list[RawTable]) -> tuple[RawTable, Integers]:
 def _check_alike(first: RawTable, other: RawTable) -> None:
     if other.typical:
         raise DataError(
-            f"{other.name}: is a typical year; only files of real years can be joined"
+            f"{other.name}: is a typical year; only files of actual years can be joined"
         )
     for what, unit in (
         ("latitude_deg", "deg"), ("longitude_deg", "deg"), ("step_h", "h"),
@@ -120,8 +120,8 @@ def _check_alike(first: RawTable, other: RawTable) -> None:
         if abs(one - two) > 0.01:
             raise DataError(
                 f"{other.name}: {what.rsplit('_', 1)[0]} is {two:g} {unit} and "
-                f"{first.name} has {one:g} {unit}; files that are read as one record "
-                "must be of one place and one kind"
+                f"{first.name} has {one:g} {unit}; files read as one weather file must "
+                "have one location and one type"
             )
 
 
@@ -186,14 +186,15 @@ def _check_columns(table: RawTable) -> None:
     missing = [words for key, words in _NEEDED.items() if key not in table.columns]
     if missing:
         raise DataError(
-            f"{table.name}: holds no {', no '.join(missing)}; a record needs "
-            f"{', '.join(_NEEDED.values())}; download the file again with those columns"
+            f"{table.name}: contains no {', no '.join(missing)}; a weather file needs "
+            f"{', '.join(_NEEDED.values())}; download the file again with those "
+            "columns"
         )
     rows = {values.size for values in table.columns.values()}
     if rows != {table.stamp.size}:
         raise DataError(
-            f"{table.name}: {table.stamp.size} times stand beside {min(rows)} rows of "
-            "figures; look for a quotation mark that is not closed, or rows cut short"
+            f"{table.name}: {table.stamp.size} times for {min(rows)} rows of values; "
+            "check for an unclosed quotation mark, or rows cut short"
         )
     if not (abs(table.latitude_deg) <= 90.0 and abs(table.longitude_deg) <= 180.0):
         raise DataError(
@@ -242,8 +243,8 @@ def _typical_axis(table: RawTable) -> _Axis:
 def _check_regular(table: RawTable, spread_h: float) -> None:
     if spread_h > 0.01:
         raise DataError(
-            f"{table.name}: its rows do not follow each other every "
-            f"{table.step_h:g} h (they slip by up to {spread_h * 60:.0f} min)"
+            f"{table.name}: its rows are not {table.step_h:g} h apart (they shift by "
+            f"up to {spread_h * 60:.0f} min)"
         )
 
 
@@ -300,8 +301,8 @@ def _refuse_long(table: RawTable, opens: Times, hours: Floats) -> None:
         listed = _listed(opens[long], hours[long])
         raise DataError(
             f"{table.name}: {int(long.sum())} gaps of rows are longer than "
-            f"{LONGEST_FILL_H:g} h: {listed} (the file's clock); allowed: gaps up to "
-            f"{LONGEST_FILL_H:g} h, and a missing 29 February; fill or cut the record"
+            f"{LONGEST_FILL_H:g} h: {listed} (clock of the file); allowed: gaps up to "
+            f"{LONGEST_FILL_H:g} h, and a missing 29 February; fill or cut the file"
         )
 
 
@@ -330,17 +331,16 @@ def _gap_findings(
         findings.append(
             Finding(
                 "note",
-                f"The record has no 29 February in {years}; it runs from 28 February "
-                "to 1 March, and no dark day is made up for it.",
+                f"No 29 February in {years}: the weather file continues from 28 February "
+                "to 1 March.",
             )
         )
     if between.any():
         findings.append(
             Finding(
                 "warning",
-                "The files do not follow each other: "
-                f"{_listed(opens[between], hours[between])} missing between them; the "
-                "simulation joins the two sides.",
+                f"The files are not consecutive: {_listed(opens[between], hours[between])} "
+                "missing between them. The simulation joins the two sides.",
             )
         )
     return tuple(findings)
@@ -363,8 +363,8 @@ def _albedo(columns: dict[str, Floats], findings: list[Finding]) -> Floats | Non
     findings.append(
         Finding(
             "note",
-            f"Ground reflectance is not between 0 and 1 in {int((~good).sum())} of "
-            f"{albedo.size} rows, so the column is not used.",
+            f"Albedo is outside 0 to 1 in {int((~good).sum())} of {albedo.size} rows; "
+            "the column is not used.",
         )
     )
     return None
@@ -397,8 +397,8 @@ def _wind(
         findings.append(
             Finding(
                 "note",
-                f"No wind speed in {int(missing.sum())} of {wind.size} rows; "
-                f"{STILL_WIND_M_S:g} m/s is taken there, which keeps panels warm.",
+                f"Wind speed is missing in {int(missing.sum())} of {wind.size} rows: "
+                f"{STILL_WIND_M_S:g} m/s assumed there, which keeps modules warm.",
             )
         )
     return np.where(missing, STILL_WIND_M_S, wind)
@@ -423,7 +423,7 @@ def _needed(
         filled[name] = values
     if refused:
         raise DataError(
-            f"{table.name}: missing, or no possible value, for longer than "
+            f"{table.name}: missing or impossible values for longer than "
             f"{LONGEST_FILL_H:g} h at a time (local standard time): "
             f"{'; '.join(refused)}; fill the gaps from another source or use another "
             "year"
@@ -432,8 +432,8 @@ def _needed(
         findings.append(
             Finding(
                 "note",
-                f"Gaps of up to {LONGEST_FILL_H:g} h were bridged by straight lines, "
-                f"rows filled: {', '.join(counts)}.",
+                f"Gaps of up to {LONGEST_FILL_H:g} h were interpolated; rows filled: "
+                f"{', '.join(counts)}.",
             )
         )
     _clip(filled, findings)
@@ -450,8 +450,8 @@ def _clip(filled: dict[str, Floats], findings: list[Finding]) -> None:
         findings.append(
             Finding(
                 "note",
-                f"{clipped} negative values of irradiance were set to zero, as "
-                "instruments read a little below zero at night.",
+                f"{clipped} negative irradiance values were set to zero (instrument "
+                "offset at night).",
             )
         )
 

@@ -123,11 +123,11 @@ def label_finding(misfits: dict[int, int], shift_min: int) -> Finding | None:
         return None
     return Finding(
         "warning",
-        f"The time labels do not fit the sun: {misfits[0]} rows are light with the sun "
-        f"down or dark with the sun up, and {misfits[shift_min]} would be if "
-        f"{shift_min:+d} min were added to every label.  Look for a wrong time zone, "
-        "summer time, a label at the other end of the hour or a clock that was off; a "
-        "hill close by can look alike.",
+        f"Time labels do not match the sun position: {misfits[0]} rows have "
+        f"irradiance at night or none by day, {misfits[shift_min]} with "
+        f"{shift_min:+d} min added to every label. Check for a wrong time zone, "
+        "daylight saving time, labels at the other end of the hour, or a wrong "
+        "clock. A close hill has the same effect.",
     )
 
 
@@ -166,17 +166,17 @@ def ceiling_finding(
         return None
     at = int(np.argmax(record.ghi_w_m2 - ceiling_w_m2))
     text = (
-        f"{count} of {daylight} daylight intervals have over "
-        f"{_CEILING_MARGIN_W_M2:g} W/m2 more light on the level than reaches the "
-        f"atmosphere from above, the worst {record.ghi_w_m2[at]:.0f} against "
-        f"{ceiling_w_m2[at]:.0f} W/m2 at {record.start_local[at]} local standard time"
+        f"{count} of {daylight} daylight intervals exceed extraterrestrial "
+        f"irradiance by over {_CEILING_MARGIN_W_M2:g} W/m², the worst "
+        f"{record.ghi_w_m2[at]:.0f} against {ceiling_w_m2[at]:.0f} W/m² at "
+        f"{record.start_local[at]} local standard time"
     )
     if count <= _CEILING_SHARE * daylight:
         return Finding("warning", f"{text}.")
     raise DataError(
-        f"{record.source}: cannot be true: {text}; allowed: {_CEILING_SHARE:.0%} of "
-        "them.  Check unit (W/m2, not kJ or Wh/day), place, time zone and labels."
-        f"{far_cause(record, path)}"
+        f"{record.source}: QC failed: {text}; allowed: {_CEILING_SHARE:.0%} of "
+        "them. Check unit (W/m², not kJ or Wh/day), location, time zone, and "
+        f"labels.{far_cause(record, path)}"
     )
 
 
@@ -212,9 +212,8 @@ def closure_finding(record: WeatherRecord, path: SunPath) -> Finding | None:
         return None
     return Finding(
         "warning",
-        "Global light differs from diffuse plus beam by "
-        f"{share:.0%} on average (sun over 10 deg; good records keep within 1 %): the "
-        "columns do not belong together, or the time labels are off.",
+        f"GHI differs from diffuse plus beam by {share:.0%} on average (sun above "
+        "10°; limit 1 %). The columns do not match, or the time labels are wrong.",
     )
 
 

@@ -185,10 +185,10 @@ def clock_finding(lags: dict[str, int]) -> Finding | None:
         )
     return Finding(
         "warning",
-        f"The clock is off: on the clearest days {which}.  Good records lie within "
-        f"{TOLERANCE_MIN - 5} min.  A logger clock that drifted, summer time or a "
-        "label at the other end of the interval does this; correct the file, as a "
-        "wrong sun mistakes beam for diffuse light.",
+        f"Clock error: on the clearest days {which}. Limit {TOLERANCE_MIN - 5} "
+        "min. Cause: logger drift, daylight saving time, or labels at the other "
+        "end of the interval. Correct the file: a wrong sun position misplaces "
+        "beam and diffuse irradiance.",
     )
 
 
@@ -242,23 +242,20 @@ def far_cause(record: WeatherRecord, path: SunPath) -> str:
     if abs(_turned(shift + turned)) <= 1.0:
         if record.longitude_deg * record.utc_offset_h < 0:
             return (
-                f"  Longitude {record.longitude_deg:g} and time zone "
-                f"UTC{record.utc_offset_h:+g} lie on opposite sides of Greenwich, and "
-                "the light fits the sun when one of them is turned over: which sign is "
-                "wrong?  West is negative."
+                f"  Longitude {record.longitude_deg:g} and time zone UTC{record.utc_offset_h:+g} "
+                "are on opposite sides of Greenwich. Irradiance fits with the opposite "
+                "sign of one of them. West is negative."
             )
         return (
-            f"  With longitude {-record.longitude_deg:g} in place of "
-            f"{record.longitude_deg:g} the light would fit the sun: which sign is "
-            "wrong?  West is negative."
+            f"  Irradiance fits with longitude {-record.longitude_deg:g} in place of "
+            f"{record.longitude_deg:g}. West is negative."
         )
     if abs(_turned(shift - zone)) <= 0.5 or abs(_turned(shift - zone / 2.0)) <= 0.5:
         return (
-            f"  The light fits the sun when every label is moved by {shift:+g} h: is "
-            f"the time zone (UTC{record.utc_offset_h:+g}) wrong in sign, or are the "
-            "labels in UTC?"
+            f"  Irradiance fits with every label moved by {shift:+g} h. Check the "
+            f"sign of the time zone (UTC{record.utc_offset_h:+g}), or labels in UTC."
         )
-    return f"  The light fits the sun when every label is moved by {shift:+g} h."
+    return f"  Irradiance fits with every label moved by {shift:+g} h."
 
 
 def _turned(hours: float) -> float:

@@ -120,8 +120,8 @@ def design_from_ddy(text: str, name: str) -> DesignTemps:
             break
     if math.isnan(heating):
         raise DataError(
-            f"{name}: holds no 99.6 % heating design day; a DDY or EPW file with "
-            "design conditions is needed, or type annual_minimum and minimum_50_years"
+            f"{name}: contains no 99.6 % heating design day; use a DDY or EPW file "
+            "with design conditions, or enter annual_minimum and minimum_50_years"
         )
     low, high = _comment_extremes(text)
     return DesignTemps(
@@ -171,8 +171,8 @@ def read_design(path: Path) -> DesignTemps:
         found = design_from_epw(text.split("\n", 8)[:8], path.name)
         if found is None:
             raise DataError(
-                f"{path.name}: its DESIGN CONDITIONS line is empty or cannot be read; "
-                "take the DDY file, or type annual_minimum and minimum_50_years"
+                f"{path.name}: its DESIGN CONDITIONS line is empty or unreadable; use the "
+                "DDY file, or enter annual_minimum and minimum_50_years"
             )
         return found
     return design_from_ddy(text, path.name)
@@ -198,16 +198,16 @@ def design_findings(record: WeatherRecord) -> tuple[Finding, ...]:
     if math.isnan(coldest):
         return ()
     text = (
-        f"The coldest hour of the record is {lowest:.1f} degC; the design minimum of "
-        f"the place is {coldest:.1f} degC ({design.source})."
+        f"The lowest temperature in the weather file is {lowest:.1f} °C; the site "
+        f"design minimum is {coldest:.1f} °C ({design.source})."
     )
     if lowest - coldest < 2.0:
         return (Finding("note", text),)
     return (
         Finding(
             "warning",
-            f"{text}  The record does not test that cold: state it as "
-            "autonomy_temperature, and choose battery and electronics by it.",
+            f"{text} The weather file does not reach that temperature: set "
+            "autonomy_temperature to it, and select battery and electronics for it.",
         ),
     )
 

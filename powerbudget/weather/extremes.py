@@ -258,12 +258,12 @@ def fit_finding(record: WeatherRecord) -> Finding | None:
     if record.typical_year:
         return Finding(
             "note",
-            "No return periods: one typical year says nothing on how winters differ.",
+            "No return periods: one typical year shows no interannual variability.",
         )
     if record.years < FEWEST_YEARS - 0.5:
         return Finding(
             "note",
-            f"No return periods: {record.years:.2g} years are too few; {FEWEST_YEARS} "
-            "is the least for a two-parameter fit.",
+            f"No return periods: {record.years:.2g} years are too few; a "
+            f"two-parameter fit needs {FEWEST_YEARS}.",
         )
     return None

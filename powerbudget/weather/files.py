@@ -41,9 +41,9 @@ _SHIPPED = {
 }
 _TYPICAL = Finding(
     "warning",
-    "A typical year hides bad winters: at one place in north-west Colorado the worst "
-    "month of a real year (2017) lay 23 % below the worst month of the typical year "
-    "of the same database.  Size on many real years where they can be had.",
+    "Typical year: contains no extreme winter. At one location in north-west "
+    "Colorado the lowest month of an actual year (2017) is 23 % below that "
+    "of the typical year. Size on 10 or more actual years.",
 )
 _FAR_DEG = 0.5
 _ENOUGH_YEARS = 10
@@ -58,7 +58,7 @@ def record_paths(base: Path, pattern: str) -> list[Path]:
                 where="weather.file",
                 problem="no file matches the pattern",
                 given=pattern,
-                advice=f"it is looked for from {base.resolve()}",
+                advice=f"searched from {base.resolve()}",
             )
         )
     return found
@@ -88,7 +88,7 @@ def read_record(name: str) -> WeatherRecord:
         raise InputError(
             Fault(
                 where="weather.record",
-                problem="is not a shipped record",
+                problem="is not a built-in weather file",
                 given=name,
                 allowed=", ".join(RECORDS),
                 advice=f"did you mean '{near[0]}'?" if near else "",
@@ -97,13 +97,13 @@ def read_record(name: str) -> WeatherRecord:
     file_name, fmt = _SHIPPED[key]
     spec = find_spec("pvlib")
     if spec is None or spec.origin is None:
-        raise DataError(f"record '{key}': pvlib, which carries it, is not installed")
+        raise DataError(
+            f"weather file '{key}': pvlib, which contains it, is not installed"
+        )
     path = Path(spec.origin).parent / "data" / file_name
     record = read_file(path, fmt)
     kind = fmt.upper()
-    return replace(
-        record, source=f"{kind} file {file_name}, as shipped with pvlib ({key})"
-    )
+    return replace(record, source=f"{kind} file {file_name}, part of pvlib ({key})")
 
 
 def read_file(path: Path | str, fmt: str = "auto") -> WeatherRecord:
@@ -211,7 +211,7 @@ def _check_format(fmt: str) -> None:
 def _table_of(path: Path, text: str, fmt: str) -> RawTable:
     seen = sniff(text)
     if seen is None and fmt == "auto":
-        raise DataError(f"{path}: is no weather file that can be read; {_accepted()}")
+        raise DataError(f"{path}: is not a readable weather file; {_accepted()}")
     return parse(text, seen if fmt == "auto" and seen else fmt, in_letters(path.name))
 
 
@@ -254,7 +254,7 @@ def _span_findings(record: WeatherRecord) -> tuple[Finding, ...]:
         return (
             Finding(
                 "warning",
-                f"The record covers {days:.0f} days, less than a year; a winter may be "
+                f"The weather file covers {days:.0f} d, less than a year; a winter may be "
                 "missing.",
             ),
         )
@@ -262,9 +262,8 @@ def _span_findings(record: WeatherRecord) -> tuple[Finding, ...]:
         return (
             Finding(
                 "note",
-                f"The record holds {record.years:.2g} year(s) of real weather; "
-                f"{_ENOUGH_YEARS} or more are wanted before the worst of them is called "
-                "a bad winter.",
+                f"The weather file contains {record.years:.2g} yr of actual weather. An "
+                f"extreme winter needs {_ENOUGH_YEARS} yr or more.",
             ),
         )
     return ()
@@ -282,8 +281,8 @@ def compare_place(record: WeatherRecord, site: Place) -> WeatherRecord:
         return record
     moved = to_local_standard(record, site.utc_offset_h)
     text = (
-        f"The record's own clock is UTC{record.utc_offset_h:+g} h; days and hours are "
-        f"counted in the site's, UTC{site.utc_offset_h:+g} h."
+        f"The clock of the weather file is UTC{record.utc_offset_h:+g} h; days "
+        f"and hours are counted in the site's, UTC{site.utc_offset_h:+g} h."
     )
     return _add(moved, "note", text)
 
@@ -295,10 +294,10 @@ def _add(record: WeatherRecord, severity: Severity, text: str) -> WeatherRecord:
 def _far_away(record: WeatherRecord, site: Place, east_deg: float) -> str:
     distance_km = _distance_km(site.latitude_deg, record.latitude_deg, east_deg)
     return (
-        f"The weather was recorded {distance_km:,.0f} km from the site, at "
+        f"Weather location is {distance_km:,.0f} km from the site, at "
         f"{_where(record.latitude_deg, record.longitude_deg)}; the site is at "
-        f"{_where(site.latitude_deg, site.longitude_deg)}.  Sun, cold, clock and "
-        "monthly figures are those of the record's place."
+        f"{_where(site.latitude_deg, site.longitude_deg)}. Irradiation, "
+        "temperature, clock, and monthly means are those of the weather location."
     )
 
 

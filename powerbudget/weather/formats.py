@@ -60,7 +60,7 @@ _EPW_FIELDS = {
 _OFFSET = re.compile(r"Irradiance Time Offset \(h\):\s*(-?[\d.]+)")
 _NO_OFFSET = Finding(
     "note",
-    "The file names no irradiance time offset; the sun is taken at the stamp itself.",
+    ("The file has no irradiance time offset; the sun position is that of the stamp."),
 )
 _LOWEST_BEAM_DEG = 2.0
 
@@ -168,11 +168,13 @@ def _read_epw(text: str, name: str) -> RawTable:
     place = lines[0].split(",")
     header = [i for i, line in enumerate(lines[:60]) if line.startswith("DATA PERIODS")]
     if not header:
-        raise DataError(f"{name}: EPW without its DATA PERIODS line; is it cut short?")
+        raise DataError(
+            f"{name}: EPW without its DATA PERIODS line; the file may be cut short"
+        )
     per_hour = lines[header[0]].split(",")[2].strip()
     if per_hour != "1":
         raise DataError(
-            f"{name}: EPW with {per_hour} rows an hour; only hourly EPW is read"
+            f"{name}: EPW with {per_hour} rows per hour; only hourly EPW is supported"
         )
     table = _table(text, header[0] + 1, _EPW_FIELDS)
     stamp = _calendar(table, table.pop("hour"))
@@ -207,9 +209,8 @@ def _one_year_note(stamp: Any) -> Finding:
     year = str(stamp[0])[:4]
     return Finding(
         "note",
-        f"All rows of the EPW file carry {year} or follow on from it, so they are "
-        "taken as a real year; if it is a typical year under one date, it hides bad "
-        "winters.",
+        f"All rows of the EPW file are dated {year} or follow from it: read as an "
+        "actual year. A typical year under one date contains no extreme winter.",
     )
 
 
@@ -362,7 +363,7 @@ def _check_json(text: str) -> None:
     try:
         json.loads(text)
     except ValueError as exc:
-        raise ValueError("the JSON text is not complete") from exc
+        raise ValueError("the JSON text is incomplete") from exc
 
 
 def _read_pvgis_hourly(text: str, name: str) -> RawTable:
@@ -371,14 +372,13 @@ def _read_pvgis_hourly(text: str, name: str) -> RawTable:
     if slope != 0.0:
         plane = "a moving plane" if slope is None else f"a plane tilted {slope:g} deg"
         raise DataError(
-            f"{name}: a PVGIS hourly file for {plane} holds the light on that plane, "
-            "from which the sky cannot be had back; ask the service for slope 0 with "
-            "radiation components, or for its typical year"
+            f"{name}: a PVGIS hourly file for {plane} has irradiance on that plane "
+            "only; request slope 0 with radiation components, or the typical year"
         )
     if "poa_direct" not in frame.columns:
         raise DataError(
-            f"{name}: the PVGIS hourly file has no beam and diffuse columns; ask the "
-            "service for radiation components"
+            f"{name}: the PVGIS hourly file has no beam and diffuse columns; request "
+            "radiation components"
         )
     stamp = frame.index.tz_localize(None).to_numpy().astype("datetime64[s]")
     past_hour = stamp - stamp.astype("datetime64[h]")

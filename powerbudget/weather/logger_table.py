@@ -57,9 +57,9 @@ def read_tables(paths: list[Path], columns: CsvColumns, site: Place) -> WeatherR
         return record
     note = Finding(
         "note",
-        "Direct and diffuse light are split from global light by a published "
-        "correlation (Erbs, Klein and Duffie 1982); on a steep panel that is good to "
-        "some 5 to 10 % of a month.",
+        "Direct and diffuse irradiance are split from GHI by a published "
+        "correlation (Erbs, Klein, and Duffie 1982): error 5 to 10 % of a month "
+        "on a steep module.",
     )
     return replace(record, findings=(*record.findings, note))
 
@@ -80,7 +80,7 @@ def _read(path: Path, columns: CsvColumns, site: Place) -> RawTable:
             heads = [str(head) for head in frame.columns] if frame.shape[1] > 1 else []
             raise InputError(
                 Fault(
-                    f"weather.csv.{key}", "no column has that head", name,
+                    f"weather.csv.{key}", "no column has that heading", name,
                     ", ".join(heads)[:300], nearest(name, heads),
                 )
             )  # fmt: skip
@@ -125,7 +125,7 @@ def _frame(text: str, name: str) -> Any:
         )
     except (ValueError, pd.errors.ParserError) as exc:
         raise DataError(
-            f"{name}: cannot be read as a table: rows differ in their number of cells"
+            f"{name}: cannot be read as a table: rows differ in the number of cells"
         ) from exc
     return frame.rename(columns=lambda head: str(head).strip())
 
@@ -135,16 +135,16 @@ def _stamps(column: Any, form: str | None, name: str) -> Times:
 
     if form is None and pd.api.types.is_numeric_dtype(column):
         raise DataError(
-            f"{name}: the time column holds plain numbers ({column.iloc[0]:g}); needed: "
-            "dates such as 2014-01-31 16:30, or time_format for another form.  A "
-            "spreadsheet's day numbers must be formatted as dates first"
+            f"{name}: the time column has plain numbers ({column.iloc[0]:g}); use "
+            "dates such as 2014-01-31 16:30, or time_format for another form. Format "
+            "spreadsheet day numbers as dates first"
         )
     try:
         index = pd.to_datetime(column.astype(str), format=form or "ISO8601")
     except ValueError as exc:
         raise DataError(
-            f"{name}: a date cannot be read{_row_of(exc)}; needed: "
-            "dates such as 2014-01-31 16:30 in one clock all year, or time_format"
+            f"{name}: a date cannot be read{_row_of(exc)}; use dates such as "
+            "2014-01-31 16:30 in one clock all year, or time_format"
         ) from exc
     if index.dt.tz is not None:
         index = index.dt.tz_localize(None)
@@ -165,7 +165,8 @@ def _numbers(column: Any, columns: CsvColumns, name: str) -> Floats:
     if text.mean() > 0.1:
         raise DataError(
             f"{name}: column {column.name} is text in {int(text.sum())} of {text.size} "
-            f"rows, first {column[text].iloc[0]!r}; a row of units, or a decimal comma?"
+            f"rows, first {column[text].iloc[0]!r}; check for a row of units or a "
+            "decimal comma"
         )
     return np.where(np.isin(values, columns.missing), np.nan, values)
 

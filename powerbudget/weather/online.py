@@ -51,7 +51,7 @@ def make_request(weather: Weather, site: Place) -> Request:
     usual = SERVICES[name].years
     if usual is None and (weather.first_year or weather.last_year):
         raise InputError(
-            Fault("weather.first_year", "means nothing for a typical year")
+            Fault("weather.first_year", "does not apply to a typical year")
         )
     first = last = None
     if usual is not None:
@@ -59,7 +59,7 @@ def make_request(weather: Weather, site: Place) -> Request:
         last = weather.last_year or max(usual[1], first)
         if last < first:
             raise InputError(
-                Fault("weather.last_year", "lies before first_year", str(last))
+                Fault("weather.last_year", "is before first_year", str(last))
             )
     zone = site.utc_offset_h
     return Request(
@@ -111,7 +111,7 @@ def online_record(
             raise InputError(
                 Fault(
                     "weather.online",
-                    "has not been fetched, and the network is not used unless asked",
+                    "has not been fetched; the network is used only on request",
                     request.service,
                     advice="run: powerbudget weather SITE.toml --fetch",
                 )
@@ -193,8 +193,8 @@ def _patiently(ask: Callable[[], RawTable], request: Request) -> RawTable:
         except Exception as exc:
             raise DataError(
                 f"{service.words}: the answer cannot be read: "
-                f"{' '.join(str(exc).split())[:200] or type(exc).__name__}; the "
-                "service may have changed, or does not cover the place"
+                f"{' '.join(str(exc).split())[:200] or type(exc).__name__}; the service "
+                "may have changed, or does not cover the location"
             ) from exc
     raise AssertionError  # pragma: no cover - the loop returns or raises
 
@@ -207,8 +207,8 @@ def _unreachable(service: Service, request: Request, exc: Exception) -> Fault:
         "weather.online",
         f"the service cannot be reached ({why})",
         f"{service.words}" + (f" at {request.url}" if request.url else ""),
-        advice=f"tried {TRIES} times; check the connection, or download the file by "
-        'hand and name it with file = "..."',
+        advice=f"tried {TRIES} times; check the connection, or download the file and "
+        'name it with file = "..."',
     )
 
 
@@ -219,8 +219,8 @@ def _refused(service: Service, exc: Exception) -> Fault:
     code = f" (status {response.status_code})" if response is not None else ""
     return Fault(
         "weather.online",
-        f"the service refused the question{code}: {words[:200]}",
+        f"the service refused the request{code}: {words[:200]}",
         service.words,
-        advice="the place may lie outside its map, the years outside its span, or the "
-        "key may be wrong",
+        advice="the location may be outside its map, the years outside its range, or "
+        "the key may be wrong",
     )

@@ -61,9 +61,9 @@ def check_temperature_unit(values: Floats, name: str) -> None:
         unit = "degrees Fahrenheit"
     if unit:
         raise DataError(
-            f"{name}: air temperature cannot be in degC: middle value {middle:.0f}, "
-            f"one hour in 200 above {high:.0f}; it looks like {unit}.  Convert the "
-            "column to degC"
+            f"{name}: QC failed: ambient temperature is not in °C (median {middle:.0f}, "
+            f"one hour in 200 above {high:.0f}); probably {unit}. Convert the column "
+            "to °C"
         )
 
 
@@ -88,9 +88,9 @@ def check_light_scale(values: Floats, name: str) -> None:
     high = float(np.percentile(known, 99))
     if high > 1500.0:
         raise DataError(
-            f"{name}: cannot be true: one hour in a hundred has over {high:.0f} W/m2 "
-            "of global light, and the sun above the air gives about 1361; it looks "
-            "like kJ/m2 an hour: divide by 3.6"
+            f"{name}: QC failed: one hour in 100 exceeds {high:.0f} W/m² of GHI; "
+            "extraterrestrial irradiance is about 1361. Probably kJ/m² per hour: "
+            "divide by 3.6"
         )
 
 
@@ -118,12 +118,12 @@ def check_light_unit(record: WeatherRecord, path: SunPath) -> None:
         return
     if bright <= 0.0:
         raise DataError(
-            f"{record.source}: global light is zero all through; the column is empty"
+            f"{record.source}: GHI is zero in all rows; the column is empty"
         )
     raise DataError(
-        f"{record.source}: global light is far too weak for W/m2: its clearest hours "
-        f"hold {bright:.2%} of the light above the air, and clear skies pass about "
-        "75 %.  It looks like kWh/m2 or MJ/m2 an hour; multiply by 1000 (or 277.8)"
+        f"{record.source}: GHI is too low for W/m²: its clearest hours have "
+        f"{bright:.2%} of extraterrestrial irradiance; clear skies reach about 75 "
+        "%. Probably kWh/m² or MJ/m² per hour: multiply by 1000 (or 277.8)"
     )
 
 
@@ -154,8 +154,10 @@ def plausible_findings(
     found = [
         _bright_months(record, path, shift_min),
         _night(record, path.sine_of_height(shift_min)),
-        _stuck(record, record.ghi_w_m2, "global light", _STUCK_LIGHT_H, 20.0),
-        _stuck(record, record.temp_air_degc, "air temperature", _STUCK_TEMP_H, None),
+        _stuck(record, record.ghi_w_m2, "GHI", _STUCK_LIGHT_H, 20.0),
+        _stuck(
+            record, record.temp_air_degc, "ambient temperature", _STUCK_TEMP_H, None
+        ),
         _copied_days(record),
         _dark_days(record, path),
     ]
@@ -182,13 +184,13 @@ def _bright_months(
         else f"month {labels[at].astype(int) % 12 + 1}"
     )
     text = (
-        f"{when} has {index[at]:.0%} of the light above the air; the clearest months of "
-        "good records have 75 to 80 %"
+        f"{when} has a clearness index of {index[at]:.0%}; the clearest months of "
+        "QC-passed files have 75 to 80 %"
     )
     if index[at] <= IMPOSSIBLE_MONTH:
         return Finding("warning", f"{text}.")
     raise DataError(
-        f"{record.source}: cannot be true: {text}.  Check unit, place and labels"
+        f"{record.source}: QC failed: {text}. Check unit, location, and labels"
     )
 
 
@@ -201,10 +203,10 @@ def _night(record: WeatherRecord, sine: Floats) -> Finding | None:
     at = int(np.argmax(np.where(bright, record.ghi_w_m2, -1.0)))
     return Finding(
         "warning",
-        f"{int(bright.sum())} intervals have light with the sun more than "
-        f"{-NIGHT_DEG:g} deg down, the brightest {record.ghi_w_m2[at]:.0f} W/m2 at "
-        f"{_when(record.start_local[at])} local standard time: an offset of the "
-        "instrument, or labels that are off.",
+        f"{int(bright.sum())} intervals have irradiance with the sun more than "
+        f"{-NIGHT_DEG:g}° below the horizon, maximum {record.ghi_w_m2[at]:.0f} "
+        f"W/m² at {_when(record.start_local[at])} local standard time: instrument "
+        "offset, or wrong labels.",
     )
 
 
@@ -232,8 +234,8 @@ def _stuck(
     tail = f" and {more} more" if more > 0 else ""
     return Finding(
         "warning",
-        f"The {words} does not move for {hours:g} h or longer {int(stuck.sum())} "
-        f"times: {shown}{tail}.  A stuck sensor or a filled gap.",
+        f"{words} is constant for {hours:g} h or longer {int(stuck.sum())} times: "
+        f"{shown}{tail}. Cause: a stuck sensor or a filled gap.",
     )
 
 
@@ -250,8 +252,8 @@ def _copied_days(record: WeatherRecord) -> Finding | None:
     dates = record.day_local[:whole:per_day][1:][same]
     return Finding(
         "warning",
-        f"{dates.size} days have the light of the day before to the last digit: "
-        f"{_listed(dates)}.  Gaps were filled by copying.",
+        f"{dates.size} days repeat the GHI of the day before exactly: "
+        f"{_listed(dates)}. Cause: gaps filled by copying.",
     )
 
 
@@ -272,9 +274,9 @@ def _dark_days(record: WeatherRecord, path: SunPath) -> Finding | None:
     dates = first + np.flatnonzero(dark).astype("timedelta64[D]")
     return Finding(
         "warning",
-        f"{dates.size} days have under {_DARK_DAY:.1%} of the light above the air: "
-        f"{_listed(dates)}.  The darkest days of good records hold 2 % or more; these "
-        "look like gaps filled with zeros, and would count as dark days.",
+        f"{dates.size} days have less than {_DARK_DAY:.1%} of extraterrestrial "
+        f"irradiation: {_listed(dates)}. Minimum in QC-passed files: 2 %. "
+        "Probably gaps filled with zeros, which count as deficit days.",
     )
 
 

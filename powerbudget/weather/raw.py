@@ -95,14 +95,14 @@ def step_of(stamp: Times, name: str) -> float:
     """
     if stamp.size < 24:
         raise DataError(
-            f"{name}: holds {stamp.size} rows of data; a record needs at least one "
-            "whole day, and a whole year to be of use"
+            f"{name}: has {stamp.size} rows of data; a weather file needs at least "
+            "one whole day, and one whole year for sizing"
         )
     step_s = float(np.median(np.diff(stamp).astype("timedelta64[s]").astype(np.int64)))
     if step_s <= 0 or 3600 % step_s:
         raise DataError(
-            f"{name}: its rows are {step_s / 3600:g} h apart; allowed: 1 h, or a whole "
-            "part of an hour such as 30 or 15 min"
+            f"{name}: its rows are {step_s / 3600:g} h apart; allowed: 1 h, or a "
+            "whole part of an hour such as 30 or 15 min"
         )
     return step_s / 3600.0
 
@@ -198,8 +198,8 @@ def coarser(table: RawTable, rows: int) -> RawTable:
     start = table.stamp + np.timedelta64(round(table.start_shift_h * 3600), "s")
     remark = Finding(
         "note",
-        f"{table.name} has a finer step than the other files; {rows} rows of it are "
-        "averaged into one.",
+        f"{table.name} has a shorter interval than the other files; {rows} rows "
+        "of it are averaged into one.",
     )
     return replace(
         table,
@@ -245,7 +245,7 @@ def repeats(
     keep = np.delete(np.arange(slot.size), double)
     first = str(table.stamp[here[0]].astype("datetime64[m]")).replace("T", " ")
     text = (
-        f"{double.size} rows are given twice with the same values, from {first} by the "
-        "file's clock; each is used once."
+        f"{double.size} rows occur twice with equal values, from {first} by the "
+        "clock of the file; each is used once."
     )
     return keep, (Finding("note", text),)

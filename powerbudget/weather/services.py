@@ -227,7 +227,7 @@ def _get_nsrdb(request: Request, year: int | None) -> RawTable:
         raise InputError(
             Fault(
                 "weather.online",
-                "nsrdb needs a key of yours and the e-mail it was given to",
+                "nsrdb needs your own key and its e-mail address",
                 allowed=f"set {KEY_VARIABLE} and {EMAIL_VARIABLE} in the environment",
             )
         )

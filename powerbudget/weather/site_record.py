@@ -109,12 +109,14 @@ def _source(
             from powerbudget.weather.logger_table import read_tables
 
             if site is None:
-                raise InputError("a csv file of one's own needs the [site] place")
+                raise InputError("your own csv file needs the [site] location")
             return read_tables(paths, weather.csv, site)
         record = files.read_files(paths, weather.format)
     else:
         if site is None:
-            raise InputError("monthly figures and online weather need the [site] place")
+            raise InputError(
+                "monthly means and online weather need the [site] location"
+            )
         if weather.monthly is not None:
             return from_monthly(weather.monthly, site, progress)
         from powerbudget.weather.online import online_record
@@ -215,10 +217,10 @@ def _clearness(table: MonthlyFigures, site: Place, zone_h: float) -> Floats:
     if len(named) != 1:
         raise InputError(
             Fault(
-                "weather.monthly", "needs exactly one measure of the sun",
+                "weather.monthly", "needs exactly one measure of irradiation",
                 " and ".join(named) or "none",
-                "clearness (fractions), ghi (kWh/m2/d on the level), or sun_hours with "
-                "plane_tilt",
+                "clearness (fractions), ghi (kWh/m2/d, horizontal), or sun_hours with "
+"plane_tilt",
             )
         )  # fmt: skip
     if table.clearness is not None:
@@ -232,9 +234,8 @@ def _clearness(table: MonthlyFigures, site: Place, zone_h: float) -> Floats:
         raise InputError(
             Fault(
                 "weather.monthly.plane_tilt",
-                "is missing: sun hours mean nothing without the plane they hold for",
-                allowed='"0 deg" for level ground, "60 deg", ...; the plane faces the '
-                "equator",
+                "is missing: sun hours need the plane that they apply to",
+                allowed='"0 deg" for horizontal, "60 deg", ...; the plane faces the equator',
             )
         )
     ghi = synthesis.ghi_from_sun_hours(
@@ -270,8 +271,9 @@ def averaged(record: WeatherRecord, step_h: float) -> WeatherRecord:
     rows = step_h / record.step_h
     if abs(rows - round(rows)) > 1e-6 or rows < 1 - 1e-6:
         raise DataError(
-            f"{record.source}: cannot be brought to a step of {60 * step_h:g} min from "
-            f"{60 * record.step_h:g} min; allowed: a whole multiple, up to 1 h"
+            f"{record.source}: cannot be converted to an interval of {60 * step_h:g} "
+            f"min from {60 * record.step_h:g} min; allowed: a whole multiple, up to 1 "
+            "h"
         )
     count = round(rows)
     if count == 1:
@@ -284,7 +286,7 @@ def averaged(record: WeatherRecord, step_h: float) -> WeatherRecord:
 
     text = (
         f"Averaged from {60 * record.step_h:g} to {60 * step_h:g} min"
-        + (f"; {lost} rows at the edges of gaps left out" if lost else "")
+        + (f"; {lost} rows at the edges of gaps not used" if lost else "")
         + "."
     )
     series = {name: getattr(record, name)[groups].mean(axis=1) for name in SERIES}
@@ -347,15 +349,15 @@ def deepened(record: WeatherRecord, shortfall_frac: float) -> WeatherRecord:
     share = np.where(beam > 0, left / np.where(beam > 0, beam, 1.0), 0.0)
     names = ", ".join(MONTHS[month - 1] for month in dark)
     text = (
-        f"The light of {names} is lowered by {shortfall_frac:.0%} as winter_shortfall "
-        "asks: an assumption about bad winters, not a record of one."
+        f"Winter derating: irradiation in {names} is reduced by "
+        f"{shortfall_frac:.0%} (assumed, not measured)."
     )
     return replace(
         record,
         ghi_w_m2=ghi,
         dni_w_m2=np.where(inside, record.dni_w_m2 * share, record.dni_w_m2),
         dhi_w_m2=np.where(inside, np.minimum(record.dhi_w_m2, ghi), record.dhi_w_m2),
-        source=f"{record.source}, winter lowered by {shortfall_frac:.0%}",
+        source=f"{record.source}, winter derating {shortfall_frac:.0%}",
         findings=(*record.findings, Finding("warning", text)),
     )
 
@@ -388,8 +390,8 @@ def _with_design(
                 Fault(
                     "weather.design.minimum_50_years",
                     "is warmer than annual_minimum",
-                    f"{lower:g} degC",
-                    f"at most {low:g} degC",
+                    f"{lower:g} °C",
+                    f"at most {low:g} °C",
                 )
             )
     record = replace(record, design=known)

@@ -217,7 +217,7 @@ def yearly_spells(
     whole = labels[counts >= _WHOLE_YEAR_DAYS]
     if not whole.size:
         raise DataError(
-            f"{record.source}: holds no whole year, so its dark spells cannot be ranked"
+            f"{record.source}: has no whole year; n-day minimum GHI cannot be ranked"
         )
     table = np.full((whole.size, len(days)), np.nan)
     for column, length in enumerate(days):

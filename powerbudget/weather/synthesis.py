@@ -59,7 +59,7 @@ class MonthlySky:
     design_minimum_degc: float | None = None
     year_to_year_frac: Floats | None = None
     wind_m_s: float = 2.0
-    source: str = "monthly figures"
+    source: str = "monthly means"
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,11 +127,11 @@ def clearness_from_ghi(ghi_kwh_m2_d: Floats, outside_kwh_m2_d: Floats) -> Floats
     if bad.size:
         month = int(bad[0])
         raise DataError(
-            f"monthly figures: month {month + 1} has {ghi_kwh_m2_d[month]:.2f} kWh/m2 "
-            f"a day on the level, and only {outside_kwh_m2_d[month]:.2f} reach the air "
-            "above this latitude; allowed: up to 85 % of that.  Check the unit, the "
-            "order of the months, the latitude and whether the figures are for a "
-            "tilted plane (then write them as sun_hours with plane_tilt)"
+            f"monthly means: month {month + 1} has {ghi_kwh_m2_d[month]:.2f} "
+            "kWh/m²/day GHI, and extraterrestrial irradiation is "
+            f"{outside_kwh_m2_d[month]:.2f}; allowed: up to 85 % of that. Check the "
+            "unit, the order of the months, the latitude, and tilted-plane values "
+            "(enter those as sun_hours with plane_tilt)"
         )
     return index
 
@@ -184,9 +184,9 @@ def ghi_from_sun_hours(
     if np.any(stuck & (sun_hours_h > 0.1)):
         month = int(np.flatnonzero(stuck & (sun_hours_h > 0.1))[0])
         raise DataError(
-            f"monthly figures: {sun_hours_h[month]:g} sun hours a day in month "
-            f"{month + 1} on a plane at {plane_tilt_deg:g} deg is more than the "
-            f"clearest sky gives at latitude {latitude_deg:g}; check place, month, tilt"
+            f"monthly means: {sun_hours_h[month]:g} sun hours per day in month "
+            f"{month + 1} on a plane at {plane_tilt_deg:g}° exceed a clear sky at "
+            f"latitude {latitude_deg:g}°; check location, month, tilt"
         )
     return (low + high) / 2.0 / 3.6
 
@@ -256,7 +256,10 @@ def _record(
         wind_speed_m_s=np.full(columns["ghi"].size, sky.wind_m_s),
         albedo_frac=None,
         typical_year=False,
-        source=f"{years} years made from monthly figures (seed {seed}): {sky.source}",
+        source=(
+            f"{years} synthetic years from monthly means (random seed {seed}): "
+            f"{sky.source}"
+        ),
         label="made by the hour, local standard time, without 29 February",
         synthetic=True,
         verdict="made",
@@ -268,26 +271,25 @@ def _findings(sky: MonthlySky, years: int) -> tuple[Finding, ...]:
     found = [
         Finding(
             "warning",
-            f"The {years} years are made up from monthly figures and chance; they are "
-            "no record of what happened.  Their dark spells are those of a published "
-            "statistical model, and no better than the monthly figures.",
+            f"Synthetic years ({years}) from monthly means: extreme winters are "
+            "estimated, not observed.",
         )
     ]
     if sky.year_to_year_frac is None:
         found.append(
             Finding(
                 "note",
-                "Winters differ by the chance of their days alone, which is less than "
-                "real ones do (a satellite record at 39 N: 19 % in December); state "
-                "year_to_year where it is known.",
+                "Synthetic winters vary by day-to-day chance only, less than actual ones "
+                "(satellite data at 39° N: 19 % in December). Set year_to_year where "
+                "known.",
             )
         )
     if sky.design_minimum_degc is None:
         found.append(
             Finding(
                 "note",
-                "No design minimum is given, so the depth of cold spells is a rule of "
-                "thumb; state design_minimum from a published table.",
+                "Design minimum temperature not given: cold spells follow a rule of "
+                "thumb. Set design_minimum from a published table.",
             )
         )
     return tuple(found)
@@ -449,5 +451,5 @@ def monthly_sky_from(record: WeatherRecord) -> MonthlySky:
         design_minimum_degc=float(np.nanmean(np.nanmin(months.lowest_degc, axis=1))),
         year_to_year_frac=months.spread_frac if months.years > 3 else None,
         wind_m_s=float(record.wind_speed_m_s.mean()),
-        source=f"figures of {record.source}",
+        source=f"statistics of {record.source}",
     )

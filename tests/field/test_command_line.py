@@ -217,7 +217,7 @@ def test_a_fault_of_ours_ends_with_3_without_a_traceback(call, monkeypatch):
     monkeypatch.setattr("powerbudget.loads.budget.load_budget", broken)
     code, out, err = call("loads")
     assert (code, out) == (3, "")
-    assert "not yours" in err
+    assert "not caused by your input" in err
 
 
 def test_no_arguments_print_the_help():

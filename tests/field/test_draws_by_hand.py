@@ -437,7 +437,7 @@ def test_gas_by_pipe_needs_the_pressure_of_burner_and_regulator(supply_kpa, refu
     assert bool(found) == refused
     for fault in found:
         assert fault.where == "generator[1] (b).supply_pressure"
-        assert fault.allowed == "at least 40 kPa and 25 kPa for the regulator"
+        assert fault.allowed == "at least 40 kPa plus 25 kPa for the pressure regulator"
 
 
 @pytest.mark.parametrize("height", [0.0, 100.0, 200.0, 3000.0])
@@ -536,8 +536,8 @@ def test_blocks_make_up_the_bus_within_a_tenth(volts, asked, wrong):
 
 @pytest.mark.parametrize(
     ("warm", "cold", "typical", "words"),
-    [(25.0, 24.0, False, []), (25.0, 23.9, False, ["the claim is for 25 degC"]),
-     (None, -0.1, False, ["freezes first"]), (None, 0.0, True, ["one typical year"])],
+    [(25.0, 24.0, False, []), (25.0, 23.9, False, ["the claim is for 25 °C"]),
+     (None, -0.1, False, ["can freeze"]), (None, 0.0, True, ["one typical year"])],
 )  # fmt: skip
 def test_cautions_of_a_battery_claim_stand_at_their_limits(warm, cold, typical, words):
     """A claim more than a kelvin warmer, frost below 0 degC, a typical year."""
@@ -568,4 +568,4 @@ def test_self_discharge_doubles_for_ten_degrees(monkeypatch):
         battery_claims.judge_self_discharge(claim, answer, None)
         assert answer.asked[0][1] == pytest.approx(share, rel=2e-3)
         assert answer.turned[0][:3] == ("temperature", pytest.approx(30.0), "degC")
-        assert "3 % a month at 20 degC" in answer.remarks[0]
+        assert "3 % per month at 20 °C" in answer.remarks[0]

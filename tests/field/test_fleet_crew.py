@@ -105,7 +105,7 @@ def test_an_interrupt_ends_it_with_its_rows(folder, tmp_path):
     _, said = running.communicate(timeout=20)
     assert running.returncode == 130, said
     assert time.monotonic() - begun < 2.0
-    assert "--resume goes on" in said
+    assert "--resume continues" in said
     assert [
         json.loads(line)["file"] for line in rows.read_text("utf-8").splitlines()
     ] == ["a.toml"]

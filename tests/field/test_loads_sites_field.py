@@ -223,7 +223,7 @@ def test_silence_in_a_list_is_told(site_text, tmp_path):
     """Loops, contacts and outputs that say nothing are counted high and named."""
     budget = rack_site(site_text, tmp_path, ["PT-1,AI,,", "ZS-1,DI,,", "XV-1,DO,,"])
     said = words(budget, "note")
-    for text in ("PT-1", "blank is not proof", "ZS-1", "taken as closed", "XV-1"):
+    for text in ("PT-1", "card power assumed", "ZS-1", "closed assumed", "XV-1"):
         assert text in said
     assert line(budget, "rack: contacts wetted").duty_frac == 1.0
 
@@ -382,7 +382,7 @@ def test_loop_straight_from_a_12_v_battery_clips(budget_of):
     budget = budget_of(loop, 12)
     (check,) = budget.loops
     assert check.clips_a == pytest.approx((11.5 - 10.5) / 250)
-    assert "clips at 4.0 mA" in words(budget, "serious")
+    assert "saturates at 4.0 mA" in words(budget, "serious")
     fed = budget_of(LOOPS + loop + 'supply = "loops"\n', 12)
     assert fed.loops[0].clips_a is None
 
@@ -496,7 +496,7 @@ def test_heater_at_the_design_cold(budget_of):
     )
     budget = budget_of(text, cold="-20 degC")
     assert line(budget, "h").wh_per_day == pytest.approx(25 * 24)
-    assert "design cold" in line(budget, "h").basis
+    assert "design minimum" in line(budget, "h").basis
     assert budget_of(text, cold="-60 degC").wh_per_day == pytest.approx(50 * 24)
     part = budget_of(
         '[[load]]\nname = "h"\npart = "enclosure-heater"\n'

@@ -130,7 +130,7 @@ def test_no_snow_is_pointed_out_where_200_hours_a_year_are_cold(
     found = snow.snow_findings(record, bag(snow=None))
     assert bool(found) == said
     for one in found:
-        assert tells(one.text, f"with {hours / years:,.0f} h a year under -2 degC")
+        assert tells(one.text, f"({hours / years:,.0f} h/yr below -2 °C)")
 
 
 @pytest.mark.parametrize(
@@ -149,7 +149,7 @@ def test_where_the_snow_model_does_not_carry_is_told(tilt, depth, deep_h, levels
     if deep_h > 200:
         assert tells(
             found[1].text,
-            f"under -12.5 degC it lets nothing slide at any tilt, and {deep_h} h",
+            f"below -12.5 °C ({deep_h} h",
         )
     air[:] = -12.5
     assert len(snow.snow_findings(record, bag(snow=table, tilt_deg=60.0))) == 1
@@ -456,8 +456,8 @@ def test_strings_below_a_trackers_window_are_told_by_their_share(
     found = run_findings._below_window(window_run(lost))
     assert [one.severity for one in found] == ([level] if level else [])
     for one in found:
-        assert tells(one.text, "strings of 2 in series (2 x 8.0 V at 25 degC)")
-        assert tells(one.text, "needs to charge, 14.4 V")
+        assert tells(one.text, "Strings of 2 in series (2 x 8.0 V at 25 °C)")
+        assert tells(one.text, "are below the 14.4 V")
     assert run_findings.lost_below(window_run(lost, strings=0)) == 0.0
 
 
@@ -492,8 +492,8 @@ def test_blocked_sun_is_told_in_hours_and_percent(run):
         problem=run.problem,
     )  # fmt: skip
     [one] = run_findings._blocked(told)
-    assert tells(one.text, "1,234 h of sun, 26 % of the array's energy")
-    assert tells(one.text, f"below {bank.charge_min_degc:g} degC")
+    assert tells(one.text, "1,234 h with irradiance, 26 % of the array energy")
+    assert tells(one.text, f"from {bank.charge_min_degc:g} °C")
     told.blocked_sun_h = 0.0
     assert run_findings._blocked(told) == []
 
@@ -571,17 +571,17 @@ def test_the_largest_inrush_is_what_is_more_than_the_mean():
     try:
         [one] = run_findings._inrush(told, 11.6)
         assert tells(one.text, "in 0 h served, the largest inrush (60 W)")
-        assert tells(one.text, "at the lowest to 11.55 V")
+        assert tells(one.text, "sags to 11.55 V")
         assert run_findings._inrush(told, 11.54) == []
         # An empty bank has the resistance of its low state.
         told.removed_ah = np.full(4, 100.0)
         [one] = run_findings._inrush(told, 11.6)
-        assert tells(one.text, f"at the lowest to {11.95 - 0.4 * low:.2f} V")
+        assert tells(one.text, f"sags to {11.95 - 0.4 * low:.2f} V")
         problem.hourly["capacity"] = np.full(3, 0.5)
         told.removed_ah = np.full(4, 25.0)
         [one] = run_findings._inrush(told, 11.6)
         half = 1 + (low - 1) * 0.5
-        assert tells(one.text, f"at the lowest to {11.95 - 0.4 * half:.2f} V")
+        assert tells(one.text, f"sags to {11.95 - 0.4 * half:.2f} V")
     finally:
         names["ohmic_ohm"] = ohm
 
@@ -606,7 +606,7 @@ def test_autonomy_at_a_milder_temperature_than_the_design_is_told(
     found = design_cold._cold(site, bag(design=design), bag(series=2, parallel=3), None)
     assert [one.severity for one in found if one.text != "bank"] == levels
     if design is not None:
-        assert tells(found[-1].text, f"At {design:.1f} degC a string can reach 99 V")
+        assert tells(found[-1].text, f"String Voc at {design:.1f} °C: 99 V")
         bare = design_cold._cold(
             site, bag(design=design), bag(series=2, parallel=0), None
         )
@@ -702,7 +702,7 @@ def test_the_highest_charge_voltage_is_that_of_the_coldest_hour_that_charges():
 @pytest.mark.parametrize(
     ("kind", "trip", "said"),
     [("sag", 11.6, "46 % charge left; at 25 degC it would have held 11.6 V"),
-     ("sag", 0.0, "46 % charge left"), ("empty", 11.6, "46 % charge left")],
+     ("sag", 0.0, "SOC 46 %"), ("empty", 11.6, "SOC 46 %")],
 )  # fmt: skip
 def test_a_cause_tells_the_charge_that_was_left(kind, trip, said):
     """And what a warm battery would have held, of a sag."""

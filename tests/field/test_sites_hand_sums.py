@@ -130,7 +130,7 @@ def test_every_line_is_the_hand_sum_made_before():
     expected = {
         "loops 24: no-load": 0.3 * 24,
         "loops 24: conversion": (slope - 1) * loops * 24,
-        "charge regulator, own draw": 0.015 * 12 * 24,
+        "charge controller self-consumption": 0.015 * 12 * 24,
         "standing leakage": 0.005 * 12 * 24,
         "controller": 1.5 * 24,
         "radio": (1.725 + sending * (22.8 - 1.725)) * 24,

@@ -165,7 +165,7 @@ def test_a_service_that_fails_is_tried_three_times(stub):
     finally:
         services.GETTERS["nasa-power"] = kept
     assert len(tries) == 3
-    assert "download the file by hand" in str(caught.value)
+    assert "download the file and name it" in str(caught.value)
     assert not list(cache_folder("weather").glob("*.npz"))
 
 
@@ -238,9 +238,9 @@ def test_another_question_has_another_answer(stub):
 
 def test_years_in_the_wrong_order_are_refused(stub):
     """Last before first, and years for a typical year."""
-    with pytest.raises(InputError, match="lies before first_year"):
+    with pytest.raises(InputError, match="is before first_year"):
         online.make_request(power(stub, last_year=2010), PLACE)
-    with pytest.raises(InputError, match="nothing for a typical year"):
+    with pytest.raises(InputError, match="does not apply to a typical year"):
         online.make_request(power(stub, online="pvgis-typical"), PLACE)
 
 

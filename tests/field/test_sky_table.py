@@ -62,7 +62,7 @@ def test_split_light_closes_and_is_near_the_measured(tmp_path):
     found = read(tmp_path, rows(record))
     assert found.dni_w_m2.sum() == pytest.approx(record.dni_w_m2.sum(), rel=0.10)
     assert found.dhi_w_m2.sum() == pytest.approx(record.dhi_w_m2.sum(), rel=0.10)
-    assert any("split from global light" in f.text for f in found.findings)
+    assert any("split from GHI" in f.text for f in found.findings)
 
 
 def test_a_wrong_label_is_found(tmp_path):
@@ -94,7 +94,7 @@ def test_missing_codes_are_named_by_the_user(tmp_path):
 @pytest.mark.parametrize(
     ("edit", "words"),
     [
-        (lambda x: [x[0].replace("ghi", "sw"), *x[1:]], "no column has that head"),
+        (lambda x: [x[0].replace("ghi", "sw"), *x[1:]], "no column has that heading"),
         (lambda x: [x[0], "date,W/m2,C,m/s", *x[1:]], "a date cannot be read"),
         (lambda x: [x[0], *(f"46197.{i},1,2,3" for i in range(50))], "plain numbers"),
         (lambda x: [x[0], *(r.replace("2014-0", "14/0") for r in x[1:])],
@@ -117,7 +117,7 @@ def test_impossible_light_in_a_logger_file_is_refused(tmp_path):
         at, ghi, *rest = line.split(",")
         if at[5:7] in {"11", "12"}:
             lines[number] = ",".join([at, f"{2.6 * float(ghi):.1f}", *rest])
-    with pytest.raises(DataError, match="cannot be true"):
+    with pytest.raises(DataError, match="QC failed"):
         read(tmp_path, lines)
 
 

@@ -233,7 +233,7 @@ def test_real_files_keep_their_energy(name, annual, worst, lowest, step_h):
     assert min(r.ghi_kwh_m2_day for r in rows) == pytest.approx(worst, abs=0.0051)
     assert record.temp_air_degc.min() == pytest.approx(lowest, abs=0.051)
     assert record.typical_year == (step_h == 1.0)
-    assert ("typical year hides" in texts(record)) == record.typical_year
+    assert ("Typical year" in texts(record)) == record.typical_year
     assert "time labels" not in texts(record)
 
 
@@ -310,7 +310,7 @@ def test_files_that_do_not_fit_together_are_refused():
         read_files([year, year])
     with pytest.raises(DataError, match=r"latitude is 40.53 deg and .* has 38.93"):
         read_files([year, FORMATS / "test_read_psm3.csv"])
-    with pytest.raises(DataError, match="is a typical year; only files of real"):
+    with pytest.raises(DataError, match="is a typical year; only files of actual"):
         read_files([year, FORMATS / f"{PVGIS}.csv"])
 
 
@@ -328,7 +328,7 @@ def test_leap_year_kept_when_it_is_there(tmp_path):
     assert str(record.day_local[at]) == "2008-02-29"
     without = read_file(written(tmp_path, epw_text(rows, kind="measured")))
     assert without.n == 8760
-    assert "no 29 February in 2008" in texts(without)
+    assert "No 29 February in 2008" in texts(without)
 
 
 def test_leap_day_of_a_typical_year_is_left_out(tmp_path):
@@ -364,8 +364,8 @@ def test_missing_codes_are_never_taken_for_values(tmp_path):
     assert record.albedo_frac is None
     assert record.ghi_w_m2.max() < 1400
     assert "horizontal irradiance 1, air temperature 2" in texts(record)
-    assert "No wind speed in 10 of 8760 rows; 1 m/s" in texts(record)
-    assert "1 of 8760 rows, so the column is not used" in texts(record)
+    assert "Wind speed is missing in 10 of 8760 rows: 1 m/s" in texts(record)
+    assert "1 of 8760 rows; the column is not used" in texts(record)
 
 
 def test_gaps_of_rows(tmp_path):
@@ -405,7 +405,7 @@ def test_negative_light_is_set_to_zero_and_counted(tmp_path):
         rows[i][13] = "-4.4"
     record = read_file(written(tmp_path, epw_text(rows)))
     assert record.ghi_w_m2.min() == 0.0
-    assert "3 negative values" in texts(record)
+    assert "3 negative irradiance values" in texts(record)
 
 
 def test_more_light_than_the_sun_sends_is_refused(tmp_path):
@@ -534,7 +534,7 @@ def test_light_on_a_level_plane_is_a_sky(tmp_path):
     assert record.dni_w_m2[noon] == pytest.approx(100.0 / np.sin(np.radians(21.8)))
     assert record.dhi_w_m2[noon] == 50.0
     assert str(record.start_utc[noon]) == "2016-01-01T11:00:00"
-    assert "covers 2 days" in texts(record)
+    assert "covers 2 d" in texts(record)
 
 
 # --- foreign files ------------------------------------------------------------
@@ -550,7 +550,7 @@ FOREIGN = {
     ),
     "load list": (b"name;power (W)\nradio;5,5\n", "no weather file"),
     "json": (b'{"a": 1}', "no weather file"),
-    "cut json": (b'{"outputs": {"tmy_hourly": [{"T2m"', "not complete"),
+    "cut json": (b'{"outputs": {"tmy_hourly": [{"T2m"', "incomplete"),
     "epw head": (b"LOCATION,a,b,c,TMY3,1,50,8,1,100\nDESIGN", "DATA PERIODS"),
     "nsrdb head": (b"Source,Location ID,Time Zone\nNSRDB,1,0\n", "cannot be read"),
     "tmy3 head": (
@@ -619,7 +619,7 @@ def test_folder_missing_file_and_format_word(tmp_path):
 def test_half_hourly_epw_is_refused(tmp_path):
     """Two rows an hour cannot be told apart in this format's hour column."""
     text = epw_text(rows_of()).replace("DATA PERIODS,1,1,", "DATA PERIODS,1,2,")
-    with pytest.raises(DataError, match="2 rows an hour"):
+    with pytest.raises(DataError, match="2 rows per hour"):
         read_file(written(tmp_path, text))
 
 

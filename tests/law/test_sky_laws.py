@@ -207,7 +207,7 @@ def test_averaging_never_crosses_a_gap():
     )  # fmt: skip
     hourly = averaged(record, 1.0)
     assert set(hourly.ghi_w_m2) == {100.0, 500.0}
-    assert "2 rows at the edges of gaps left out" in hourly.findings[-1].text
+    assert "2 rows at the edges of gaps not used" in hourly.findings[-1].text
 
 
 @settings(max_examples=15, deadline=None)
@@ -224,8 +224,8 @@ def test_a_deeper_winter_takes_the_beam_first(share, name):
     assert (dark.dni_w_m2 <= record.dni_w_m2 + 1e-9).all()
     assert (dark.dhi_w_m2 <= record.dhi_w_m2 + 1e-9).all()
     assert min(dark.dni_w_m2.min(), dark.dhi_w_m2.min()) >= 0.0
-    assert any("winter_shortfall" in f.text for f in dark.findings)
-    assert "winter lowered" in dark.source
+    assert any("Winter derating" in f.text for f in dark.findings)
+    assert "winter derating" in dark.source
 
 
 # --- hills -----------------------------------------------------------------------

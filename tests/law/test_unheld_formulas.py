@@ -102,4 +102,4 @@ def test_a_fleet_begins_with_what_fails_worst_and_counts_every_site():
                                 "4.3", "3.1", "600", "none"]  # fmt: skip
     assert "  bad: availability" in page
     assert "  broken: cannot be read" in page
-    assert "could not be used" not in fleet_page(rows[:1], sizes=False)
+    assert "with input errors" not in fleet_page(rows[:1], sizes=False)

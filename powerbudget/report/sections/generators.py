@@ -288,7 +288,7 @@ def generator_facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
         cold = y.pressure
         rows.append(
             (
-                "fuel pressure in the cold",
+                "minimum supply pressure, cold",
                 f"tank {cold.value_degc:.1f} °C, minimum tank temperature "
                 f"{cold.limit_degc:.1f} °C ({cold.burner_kpa:g} kPa at the burner plus "
                 f"{cold.drop_kpa:g} kPa across the pressure regulator): {cold.verdict}",
