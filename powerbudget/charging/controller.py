@@ -359,7 +359,7 @@ def describe_orientation(tilt_deg: float, azimuth_deg: float) -> str:
     >>> describe_orientation(60.0, 180.0)
     '60° tilt, azimuth 180° (south)'
     >>> describe_orientation(45.0, 170.0)
-    '45 deg from horizontal, facing about south (170 deg)'
+    '45° tilt, azimuth 170° (about south)'
     >>> describe_orientation(0.0, 180.0)
     'flat'
     """

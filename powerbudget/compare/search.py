@@ -140,7 +140,7 @@ def refused_words(error: InputError) -> str:
     >>> from powerbudget.errors import Fault
     >>> refused_words(InputError([Fault("generator[1] (a).burner_pressure",
     ...     "exceeds the tank pressure at all times", "45 kPa", "at most 9 kPa")]))
-    'burner pressure is above what the tank ever has: 45 kPa; at most 9 kPa'
+    'burner pressure exceeds the tank pressure at all times: 45 kPa; at most 9 kPa'
     """
     words = []
     for fault in error.faults:

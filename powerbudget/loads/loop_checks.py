@@ -224,8 +224,8 @@ def _findings(item: Item, check: LoopCheck) -> list[Finding]:
                 f"the loop. Terminal voltage {show(check.low_v, 'V')} at 3.6 mA "
                 f"({show(check.low_needed_v, 'V')} required) and "
                 f"{show(check.high_v, 'V')} at 21 mA "
-                f"({show(check.high_needed_v, 'V')} required). Use a 24 V step-up converter ([[supply]]), or lower the "
-                "resistance.",
+                f"({show(check.high_needed_v, 'V')} required). Use "
+                "a 24 V step-up converter ([[supply]]), or lower the resistance.",
             )
         )
     if loop is not None and loop.kind in {"hart", "multidrop"}:

@@ -202,7 +202,7 @@ def assumed_text(
     Examples
     --------
     >>> assumed_text(180.0, 12.0, 4.0, {"25 degC": 1.0})
-    '22.5, 18.0 or 11.2 W at 100, 80 or 50 % depth and 25 degC'
+    '22.5, 18.0 or 11.2 W at DOD 100, 80 or 50 % and 25 degC'
     """
     shares = _either([f"{100 * depth:.0f}" for depth in depths])
     groups = []

@@ -83,8 +83,8 @@ def test_what_the_limit_keeps_back_is_in_the_ledger_and_told():
 
     bare = simulate(read_site_text(_starter()))
     for key, shown in (
-        ('maximum_charge_current = "3 A"', "maximum_charge_current of 3 A curtails"),
-        ('maximum_charge_power = "40 W"', "maximum_charge_power of 40 W curtails"),
+        ('maximum_charge_current = "3 A"', "maximum_charge_current of 3 A of"),
+        ('maximum_charge_power = "40 W"', "maximum_charge_power of 40 W of"),
     ):
         run = simulate(read_site_text(_starter(_controller(key))))
         assert run.ledger.error_frac < 1e-9

@@ -47,7 +47,7 @@ def shown(name: str, value: Any, currency: str = "") -> tuple[str, str]:
     >>> shown("propane", Price(2.5, "USD", "gal")), shown("visit", Price(600, "", ""), "EUR")
     (('2.5', 'USD/gal'), ('600', 'EUR'))
     >>> shown("start", ("state", 0.45)), shown("closed", (1015, 515))
-    (('45 % state of charge', ''), ('15 Oct to 15 May', ''))
+    (('SOC 45 %', ''), ('15 Oct to 15 May', ''))
     """
     if isinstance(value, Price):
         per = f"/{value.unit}" if value.unit else ""
