@@ -503,12 +503,12 @@ ONE_FAULT = {
     "loads that never run": (
         NO_LOADS + '[[load]]\nname = "x"\ntypical = "3 W"\nduty = 0\n',
         "load",
-        ["draws nothing"],
+        ["has no power"],
     ),
     "loads of no pieces": (
         NO_LOADS + '[[load]]\nname = "x"\nquantity = 0\ntypical = "3 W"\n',
         "load",
-        ["draws nothing"],
+        ["has no power"],
     ),
     "parts file missing": (
         'parts_file = "absent.toml"\n' + TEXT,
