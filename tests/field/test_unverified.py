@@ -342,6 +342,30 @@ def test_without_panels_the_load_ranks(call):
     assert spans == sorted(spans, reverse=True)
 
 
+def test_a_card_of_the_rack_that_no_document_tells_is_listed(site_text, tmp_path):
+    """Only where the list asks for it: another one of the library moves nothing."""
+    rack = '[rack]\ncontroller = "controller-low-power"\nio_list = "tags.csv"\n'
+    site = tmp_path / "site.toml"
+    site.write_text(site_text(rack, 24), encoding="utf-8")
+    for signal, listed in (("fieldbus", True), ("DI", False)):
+        tags = f"tag,signal\nA-1,{signal}\nA-2,{signal}\n"
+        (tmp_path / "tags.csv").write_text(tags, encoding="utf-8")
+        found = {gap.field.split(":")[0] for gap in gaps(read_site(site))}
+        assert ("part card-fieldbus" in found) == listed, found
+
+
+def test_the_heat_loss_of_a_heater_with_a_sheet_is_listed():
+    """Its rated power is read, what the box loses is typed: the manual says so."""
+    well = next(path for path in SITES if path.stem == "dark-gas-wellpad")
+    first = gaps(read_site(well))[0]
+    assert (first.loads, first.figure) == ("gas analyzer, heater", "heater")
+    budget = load_budget(read_site(well))
+    share = next(x for x in budget.lines if x.name == first.loads).wh_per_day
+    page = SITES[0].parents[1] / "powerbudget" / "manual" / "parts.md"
+    told = f"The line is {100 * share / budget.wh_per_day:.0f} % of the load energy"
+    assert told in page.read_text("utf-8")
+
+
 @pytest.mark.slow
 def test_the_heat_loss_of_a_box_moves_a_size(call):
     """The heater's watts move nothing; what its box loses does (seen, then written)."""
