@@ -66,6 +66,8 @@ SLOW = """
 """.split()  # noqa: SIM905
 """And those of the slow ones."""
 RULES = Path(__file__).with_name("corrections.toml")
+RENAMED: list[list[str]] = tomllib.loads(RULES.read_text())["renamed"]
+"""Words of rows as they were and as they are, so that a row is found under both."""
 TIGHT = 1e-9
 ABSENT = "(absent)"
 # what tells the rows of a list apart, so that a new row does not move those after it
@@ -186,6 +188,8 @@ def row_name(item: object) -> str:
     named = f"{named:.6g}" if isinstance(named, float) else named
     told = f"{named} {row.get('subject') or ''}".strip()
     told = re.sub(r"\d[\d,.]*", "9", told) if key == "text" else told
+    for old, new in RENAMED:
+        told = told.replace(old, new)
     return told.translate({ord("["): "(", ord("]"): ")"})
 
 
@@ -218,6 +222,12 @@ class Difference:
         if self.before == ABSENT:
             return "new"
         return "gone" if self.after == ABSENT else "moved"
+
+    @property
+    def kind(self) -> str:
+        """Return what the leaf is on either side [word]."""
+        ends = [end for end in (self.before, self.after) if end != ABSENT]
+        return "figure" if any(map(is_number, ends)) else "text"
 
     @property
     def relative(self) -> float:
@@ -274,6 +284,7 @@ class Rule:
     site: str = "*"
     path: str = ""
     change: str = "*"
+    kind: str = "*"
 
     def fits(self, one: Difference) -> bool:
         """Return whether a difference is of this rule."""
@@ -281,6 +292,7 @@ class Rule:
             (one.verb, self.verb),
             (one.site, self.site),
             (one.change, self.change),
+            (one.kind, self.kind),
         ]
         by_name = all(
             any(fnmatch(name, pattern) for pattern in patterns.split())
