@@ -322,7 +322,7 @@ def test_missing_figures_of_a_site_are_listed(call):
     assert first["moves_unit"] == "USD"
     assert first["low_array_w"] < first["high_array_w"]
     code, page, _ = call("parts", "--missing", coast)
-    assert "figures worth getting, by their effect on the recommended size" in page
+    assert "figures to request, by their effect on the recommended size" in page
     assert (
         f"{first['high_array_w']:,.0f} W + {first['high_battery_ah']:,.0f} Ah" in page
     )
@@ -379,7 +379,7 @@ def test_the_heat_loss_of_a_box_moves_a_size(call):
 def test_a_part_without_documents_asks_for_the_makers_sheet(call):
     """The page of a part names the figure to ask for, and draws the readings."""
     _, page, _ = call("parts", "radio-licensed-5w")
-    assert "the maker's sheet: receive" in page
+    assert "the manufacturer's data sheet: receive" in page
     assert "n = 2" in page
     _, known, _ = call("parts", "card-digital-input")
     assert "request" not in known
@@ -394,7 +394,7 @@ def test_the_page_tells_lines_figures_and_both_ends(call, tmp_path):
     assert code == 0
     for title in (
         "Unverified share by load",
-        "worth getting, by their effect on the recommended size",
+        "figures to request, by their effect on the recommended size",
         "Recommended size at both ends",
     ):
         assert title in text
