@@ -9,13 +9,15 @@ from itertools import product
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
+from powerbudget.cli import app
 from powerbudget.lists.importer import read_lists
 from powerbudget.lists.site_text import INVERTER_FRAC, list_path, site_text
 from powerbudget.loads.budget import load_budget
 from powerbudget.loads.listing import export_tables
 from powerbudget.report.render.io_list import write_lists
-from powerbudget.site.reader import read_site_text
+from powerbudget.site.reader import read_site, read_site_text
 from powerbudget.site.tables import Place
 from powerbudget.sizing.from_nothing import size_from_nothing
 from powerbudget.sizing.new_site import WeatherRequest, find_weather, whole_site
@@ -119,3 +121,44 @@ def test_pairs_become_designs(sky, tmp_path, number):
     found = size_from_nothing(design)
     assert found.pick is not None, [a.why for a in found.tried]
     assert found.pick.pick.met
+
+
+def done(*args, codes=(0,)):
+    """Return the exit code and the page of a command line that has to end so."""
+    found = CliRunner().invoke(app, [str(a) for a in args])
+    assert found.exit_code in codes, (args, found.output, found.exception)
+    return found.exit_code, found.stdout
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("signals", SIGNALS, ids=lambda p: p.name)
+def test_every_pair_in_two_commands(tmp_path, signals):
+    """Array, battery and autonomy for a list with each schedule.
+
+    One chemistry is tried, all where it does not do, and on every sixty-first pair above:
+    all of them each time would take four times as long.
+    """
+    for schedule in SCHEDULES:
+        site = tmp_path / "site.toml"
+        where = [word for key, text in PLACE.items() for word in (f"--{key}", text)]
+        lists = ("--list", signals, "--list", schedule)
+        done("new", *lists, *where, "-o", site, "--yes", "--force")
+        before = site.read_text("utf-8")
+        code, page = done("size", site, "--write", "--chemistry", "agm", codes=(0, 1))
+        if code:
+            _, page = done("size", site, "--write")
+        assert "FEASIBLE" in page, schedule.name
+        design = read_site(site)
+        assert design.left_open == ()
+        assert design.tables.array.parallel >= 1
+        assert code or design.tables.battery.chemistry == "agm"
+        # What was read and asked stays as it was written.
+        kept = site.read_text("utf-8")
+        assert all(line in kept for line in before.split("\n") if line[:1] == "#")
+        # The bank holds the autonomy's energy at least once over, by hand.
+        bank, unit = design.tables.battery, design.parts[design.tables.battery.unit]
+        held_wh = bank.parallel * bank.series * unit.nominal * unit.capacity
+        load_wh = sum(line.wh_per_day for line in load_budget(design).lines)
+        assert held_wh > design.tables.criteria.autonomy_d * load_wh, schedule.name
+        for path in tmp_path.iterdir():
+            path.unlink()
