@@ -113,18 +113,23 @@ def _aside(column: ListColumn) -> bool:
     return unused and not left_alone(column)
 
 
-def _searched(
-    said: list[tuple[int, str]], rule: re.Pattern[str]
-) -> list[tuple[int, str]]:
-    """Return the numbered texts that meet a rule, searched as one text."""
-    plain = [
-        (t if t.isascii() else bare_letters(t)).lower().replace("\n", " ")
-        for _, t in said
-    ]
-    starts = [0, *accumulate(len(text) + 1 for text in plain)]
-    whole = "\n".join(plain)
-    places = {bisect_right(starts, m.start()) - 1 for m in rule.finditer(whole)}
-    return [said[place] for place in sorted(places)]
+class _OneText:
+    """Texts that are searched as one."""
+
+    def __init__(self, texts: list[str]) -> None:
+        self._texts = texts
+        plain = [
+            (t if t.isascii() else bare_letters(t)).lower().replace("\n", " ")
+            for t in texts
+        ]
+        self._starts = [0, *accumulate(len(text) + 1 for text in plain)]
+        self._whole = "\n".join(plain)
+
+    def found(self, rule: re.Pattern[str]) -> list[tuple[int, str]]:
+        """Return place and text of those that meet a rule."""
+        found = rule.finditer(self._whole)
+        places = {bisect_right(self._starts, m.start()) - 1 for m in found}
+        return [(place, self._texts[place]) for place in sorted(places)]
 
 
 class TextColumns:
@@ -136,11 +141,22 @@ class TextColumns:
     ----------
     columns, rows, numbers
         The columns; the rows to look at and their numbers from 1.
+    tags
+        Whether tags are searched too.
     """
 
-    def __init__(self, columns: Columns, rows: list[Row], numbers: list[int]) -> None:
-        self._by_column: list[dict[str, list[int]]] = []
+    def __init__(
+        self,
+        columns: Columns,
+        rows: list[Row],
+        numbers: list[int],
+        *,
+        tags: bool = True,
+    ) -> None:
+        self._by_column: list[tuple[_OneText, dict[str, list[int]]]] = []
         for column in columns.all:
+            if column.field == "tag" and not tags:
+                continue
             if not column.filled or not (column.field in _NAMING or _aside(column)):
                 continue
             index = column.index
@@ -148,14 +164,14 @@ class TextColumns:
             for number, row in zip(numbers, rows, strict=True):
                 if index < len(row) and isinstance(cell := row[index], str):
                     rows_of.setdefault(cell, []).append(number)
-            self._by_column.append(rows_of)
+            self._by_column.append((_OneText(list(rows_of)), rows_of))
 
     def found(
         self, rule: re.Pattern[str], *, draws: bool = False
     ) -> Iterator[tuple[int, str]]:
         """Yield the number of the row and the text of each cell that meets a rule."""
-        for rows_of in self._by_column:
-            for _, text in _searched([(0, text) for text in rows_of], rule):
+        for texts, rows_of in self._by_column:
+            for _, text in texts.found(rule):
                 if not draws or draws_in(text):
                     yield from ((number, text) for number in rows_of[text])
 
@@ -301,9 +317,9 @@ class ScheduleLook:
 
     def _converters(self) -> None:
         """Ask whether the watts of converters and supplies are drawn or delivered."""
-        names = [(x.row, x.name) for x in self._loads if x.running_w]
-        for number, _ in _searched(names, CONVERTS):
-            load = self._by_row[number]
+        drawing = [load for load in self._loads if load.running_w]
+        for place, _ in _OneText([x.name for x in drawing]).found(CONVERTS):
+            load = drawing[place]
             row = " ".join(text_of(c) for c in self._sheet.rows[load.row - 1] if c)
             if not _OWN.search(bare_letters(row)):
                 self._ask("rating", load)
@@ -434,7 +450,9 @@ def look_at_signals(
 ) -> None:
     """Ask about words of scope and stated draws of live signals that were passed by."""
     live, sheet = {x.row: x for x in lines if x.kind == "point"}, part.table.sheet
-    texts = TextColumns(part.columns, [sheet.rows[n - 1] for n in live], list(live))
+    texts = TextColumns(
+        part.columns, [sheet.rows[n - 1] for n in live], list(live), tags=False
+    )
     for number, text in texts.found(SIGNAL_SCOPE):
         line = live[number]
         if not asked.about(sheet.name, number) & {
