@@ -1,7 +1,8 @@
 """Rows that differ by tag and description only: read once, then counted.
 
 A list of 100,000 rows holds a few hundred kinds of row.  A row takes part only where
-nothing is asked about it and neither its tag nor its description bears on the answer.
+neither its tag nor its description bears on the answer; what was asked about the first
+is asked about all.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.io_questions import FUTURE
 from powerbudget.lists.io_watts import telling
+from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.rows import ListLine
 from powerbudget.lists.status import is_spare_tag, is_total, whole_status
 
@@ -59,7 +61,7 @@ class AlikeRows:
         self._tag = tags[0].index if len(tags) == 1 else -1
         self._text = texts[0].index if texts else -1
         self._deciding = [c.index for c in columns.all if c.field not in ASIDE]
-        self._known: dict[Hashable, ListLine] = {}
+        self._known: dict[Hashable, tuple[ListLine, tuple[Heard, ...]]] = {}
 
     def key(self, row: Row, place: str) -> Hashable | None:
         """Return what decides about a row, None where its words may decide too."""
@@ -76,11 +78,17 @@ class AlikeRows:
             return None
         return (place, *(row[k] if k < width else None for k in self._deciding))
 
-    def line(self, key: Hashable, row: Row, number: int) -> ListLine | None:
+    def line(
+        self, key: Hashable, row: Row, number: int, asked: Questions
+    ) -> ListLine | None:
         """Return the line of a row like one that was read before, or None."""
-        like = self._known.get(key)
-        if like is None:
+        found = self._known.get(key)
+        if found is None:
             return None
+        like, heard = found
+        for one in heard:
+            name = str(row[self._tag]) + one.name.removeprefix(like.tag)
+            asked.ask(one.cause, like.sheet, number, name, weight=one.weight)
         text = row[self._text] if 0 <= self._text < len(row) else None
         return ListLine(
             like.sheet, number, like.kind, str(row[self._tag]), str(text or ""), like.points,
@@ -89,7 +97,14 @@ class AlikeRows:
             like.volts,
         )  # fmt: skip
 
-    def keep(self, key: Hashable, line: ListLine) -> None:
-        """Remember a line about which nothing was asked."""
-        if len(self._known) < 5000:
-            self._known[key] = line
+    def keep(self, key: Hashable, line: ListLine, heard: list[Heard]) -> None:
+        """Remember a line with what was asked about it by its tag."""
+        own = all(
+            h.row == line.row
+            and line.tag
+            and h.name.startswith(line.tag)
+            and not h.what
+            for h in heard
+        )
+        if own and len(self._known) < 5000:
+            self._known[key] = line, tuple(heard)

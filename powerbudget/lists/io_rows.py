@@ -23,7 +23,7 @@ from powerbudget.lists.io_watts import (
     states_nothing,
     telling,
 )
-from powerbudget.lists.questions import Questions
+from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.row_cells import RowCells, cell_at, text_of, volts_in
 from powerbudget.lists.rows import ListLine
 from powerbudget.lists.signals import (
@@ -145,11 +145,17 @@ class ListReader:
         if self._width and filled[-1] >= self._width:
             self._overlong(index, row, filled[-1])
         key = self._key(row, len(filled))
-        like = self._alike.line(key, row, index + 1) if key is not None else None
+        like = (
+            self._alike.line(key, row, index + 1, self.asked)
+            if key is not None
+            else None
+        )
         if like is not None:
             self.result.lines.append(like)
             return like.kind
-        first, cells, before = row[filled[0]], self.cells.of(row), self.asked.asked
+        heard: list[Heard] = []
+        self.asked.heard = heard
+        first, cells = row[filled[0]], self.cells.of(row)
         if self._in_notes(first, cells, len(filled)):
             return "note"
         if not isinstance(first, str) and not any(_says(row[k]) for k in filled):
@@ -158,8 +164,8 @@ class ListReader:
         if found == "section" and STATUS_WORDS.search(folded(text_of(first))):
             self.asked.ask("section-status", self.name, index + 1, text_of(first))
         found = found or self._line(index, row, cells, len(filled))
-        if key is not None and found == "point" and self.asked.asked == before:
-            self._alike.keep(key, self.result.lines[-1])
+        if key is not None and found == "point":
+            self._alike.keep(key, self.result.lines[-1], heard)
         return found
 
     def _overlong(self, index: int, row: Row, last: int) -> None:

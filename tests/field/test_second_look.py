@@ -429,3 +429,16 @@ def test_watts_of_one_piece_stated_as_a_current(tmp_path, watts_said, told):
     heads = "Device | Qty | mA | Volts | h/day\nModem | 1 | 90 | 24 | 24"
     text = f"{heads}\nRTU {watts_said} | 3 | 250 | 24 | 24"
     assert set(asked(read(tmp_path, text))) == told
+
+
+def test_signals_alike_are_read_once_and_asked_each(tmp_path):
+    """Watts without hours are asked of each output, by its own tag and row."""
+    rows = [f"XY-{k} | Valve {k} | DO | 24 VDC | 6" for k in range(4)]
+    found = read(tmp_path, "\n".join(["Tag | Service | Type | Signal | W", *rows]))
+    (question,) = found.asked
+    assert [(i.row, i.name) for i in question.items] == [
+        (k + 2, f"XY-{k} (6 W, 24 h)") for k in range(4)
+    ]
+    assert [(x.row, x.tag, x.text) for x in found.lines] == [
+        (k + 2, f"XY-{k}", f"Valve {k}") for k in range(4)
+    ]
