@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from pvlib import pvsystem
 
+from powerbudget.balance import columns as col
+from powerbudget.balance import kernel
+from powerbudget.balance.problem import prepare
+from powerbudget.balance.stages import NODES
+from powerbudget.battery.bank import make_bank
 from powerbudget.battery.chemistry import chemistries
+from powerbudget.battery.freezing import lowest_state_frac
+from powerbudget.battery.voltage import bode_open_circuit_v
 from powerbudget.charging.controller import window_nodes_v, window_power_w
 from powerbudget.charging.device import converted_w, rating_left_frac
 from powerbudget.site.circuit import ConversionLosses, RegulatorLimits
+from powerbudget.site.starter import starter_design
+from powerbudget.site.tables import Battery, BatteryUnit, Regulator
 
 # A 36-cell module of 100 W by its five parameters, De Soto scaling; points checked
 # against the printed maximum-power voltages below.
@@ -129,3 +140,119 @@ def test_heat_and_height_take_from_the_rating_as_sheets_print_it():
         [1.0, 1.0, 0.75, 0.5, 0.25, 0.0]
     )
     assert rating_left_frac(usual, air[:1], 4000.0) == pytest.approx([0.9])
+
+
+def test_three_amperes_at_12_8_v_pass_38_4_w():
+    """Ohm's law on a printed limit: of 300 W in, 38.4 W come out."""
+    design = starter_design()
+    regulator = design.tables.regulator.model_copy(update={"maximum_charge_a": 3.0})
+    tables = design.tables.model_copy(update={"regulator": regulator})
+    problem = prepare(replace(design, tables=tables))
+    most = problem.controller_most_w(np.full(problem.record.n, 12.8))
+    assert np.minimum(300.0, most) == pytest.approx(38.4)
+
+
+# Amperes of the module at a bus of 10.5, 12, 13, 14.4 and 15 V behind a drop of 0.3 V, by
+# irradiance and cell temperature, and power at 13 V over that at the maximum-power point:
+# the single-diode model of De Soto et al., Solar Energy 80 (2006), solved on its own.
+BUS_V = (10.5, 12.0, 13.0, 14.4, 15.0)
+DIRECT = {
+    (1000, 25): ((5.947, 5.938, 5.931, 5.913, 5.898), 0.771),
+    (1000, 50): ((6.016, 5.990, 5.948, 5.790, 5.644), 0.895),
+    (1000, 65): ((6.036, 5.946, 5.792, 5.246, 4.800), 0.963),
+    (1000, -20): ((5.812, 5.805, 5.800, 5.793, 5.790), 0.609),
+    (800, -10): ((4.675, 4.669, 4.665, 4.659, 4.657), 0.638),
+    (200, -20): ((1.163, 1.162, 1.161, 1.160, 1.159), 0.622),
+    (100, -30): ((0.579, 0.578, 0.578, 0.577, 0.577), 0.605),
+}
+
+
+@pytest.mark.parametrize(("light", "cell_degc"), DIRECT)
+def test_a_pwm_controller_takes_the_current_at_battery_volts(light, cell_degc):
+    """Printed amperes from the kernel's own table, within 1 % at the knee between nodes.
+
+    The limit was set before looking, for straight lines over 0.65 V.
+    """
+    amps, share = DIRECT[light, cell_degc]
+    diode = _diode(float(light), float(cell_degc))
+    nodes = np.linspace(0.75 * 12, 1.40 * 12, NODES)
+    table = np.maximum(pvsystem.i_from_v(nodes, *diode), 0.0)
+    step = nodes[1] - nodes[0]
+    found = [kernel._string_a(table, nodes[0], step, v + 0.3) for v in BUS_V]
+    assert found == pytest.approx(amps, rel=0.01)
+    best = pvsystem.singlediode(*diode)["p_mp"]
+    assert found[2] * 13.0 / best == pytest.approx(share, rel=0.01)
+
+
+def test_own_draw_goes_on_after_the_disconnect():
+    """15 mA at 12.5 V are 4.5 Wh a day, and 21.6 Ah in 60 days without the loads.
+
+    Own consumption of trackers' data sheets, 10 to 20 mA, times hours.
+    """
+    hours = 60 * 24
+    rows, s = np.zeros(hours, col.ROW), np.zeros(1, col.SCALARS)[0]
+    rows["capacity"] = rows["discharge_ratio"] = rows["charge_ratio"] = 1.0
+    rows["regulation_v"], rows["load_w"] = 14.4, 8.0
+    s["charge_ah"] = s["rated_ah"] = 500.0
+    s["step_h"], s["base_a"], s["return_v"] = 1.0, 0.015, 99.0
+    s["trip_state"] = s["first_state"] = s["second_state"] = -1.0
+    s["controller_a"] = s["controller_w"] = col.UNLIMITED
+    flat = np.full(101, 12.5)
+    tables = col.Tables(flat, np.ones(101), np.full(101, 0.1), np.full(101, 0.1))
+    mode, out = kernel.fresh(s), np.empty(hours, col.RESULT)
+    mode["on"] = 0.0
+    kernel.go_on(rows, np.zeros((hours, 0)), tables, s, 100.0, mode, out)
+    assert (out["served"] == 0.0).all()
+    assert out["removed_ah"][-1] - 100.0 == pytest.approx(21.6)
+    day = -(out["battery_a"] * out["bus_v"])[:24].sum()
+    assert day == pytest.approx(4.5, abs=0.01)
+
+
+def _bank(chemistry: str, volts: float):
+    battery = Battery(chemistry=chemistry, unit="x", series=1, parallel=1)
+    unit = BatteryUnit(nominal=f"{volts} V", capacity="100 Ah", hour_rate="20 h")
+    return make_bank(battery, unit, Regulator(kind="mppt"))
+
+
+# Charge voltage of 4.20 V a cell from cell sheets, 3.55 V from an open controller design.
+@pytest.mark.parametrize(
+    ("chemistry", "volts", "cells", "charge_v"),
+    [("lithium-ion", 14.8, 4, 16.8), ("lithium-ion", 11.1, 3, 12.6), ("lfp", 12.8, 4, 14.2),
+     ("lfp", 25.6, 8, 28.4), ("lfp", 3.2, 1, 3.55)],
+)  # fmt: skip
+def test_packs_are_charged_at_the_volts_of_their_cells(
+    chemistry, volts, cells, charge_v
+):
+    """Cells within 1 % of the nameplate, times the volts of one."""
+    bank = _bank(chemistry, volts)
+    assert bank.cells == cells
+    assert bank.regulation_v == pytest.approx(charge_v)
+
+
+def test_the_mean_of_three_sets_is_the_lithium_ion_curve():
+    """Mean of the three published sets at 5, 50 and 90 %: 3.359, 3.758, 4.085 V."""
+    own = chemistries()["lithium-ion"].open_circuit
+    assert [float(own.at(x)) for x in (0.05, 0.5, 0.9)] == pytest.approx(
+        [3.359, 3.758, 4.085], abs=6e-4
+    )
+
+
+# Acid by mass in electrolyte of density 1.265, 1.12 and 1.10 (handbook density table, 25
+# degC), and six cells of it by the potentials of Bode, Lead-Acid Batteries, 1977.
+@pytest.mark.parametrize(
+    ("acid_frac", "volts"), [(0.3560, 12.665), (0.1736, 11.886), (0.1464, 11.777)]
+)
+def test_rest_volts_follow_from_the_acid(acid_frac, volts):
+    """Within 1 mV, of 98.08 g/mol."""
+    molality = acid_frac / 0.09808 / (1.0 - acid_frac)
+    assert 6 * float(bode_open_circuit_v(molality)) == pytest.approx(volts, abs=1.5e-3)
+
+
+def test_first_ice_of_flooded_cells():
+    """State of acid 1.265 to 1.12 that freezes at -15, -20, -30 and -40 degC.
+
+    US Army TM 10-6140-200-14, table 1-1, read at 1.12 + 0.145 times the state.
+    """
+    curve = chemistries()["flooded"].freezing
+    found = [float(lowest_state_frac(t, curve)) for t in (-15, -20, -30, -40)]
+    assert found == pytest.approx([0.207, 0.357, 0.607, 0.756], abs=1.5e-3)
