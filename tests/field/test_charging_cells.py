@@ -216,11 +216,16 @@ HEATED = (
 )
 
 
-def test_lithium_in_a_heated_box_goes_through_every_verb(call, tmp_path):
-    """A heater of 30 W holds 3 degC in 0.5 W/K at -25 degC: nothing is refused."""
-    site = _written(
-        tmp_path, LFP, _unit(12.8), COLD, (LAG, HEATED.format(30, "battery"))
-    )
+@pytest.fixture
+def heated_site(tmp_path):
+    """Write lithium whose heater of 30 W holds 3 degC in 0.5 W/K at -25 degC."""
+    heated = (LAG, HEATED.format(30, "battery"))
+    return _written(tmp_path, LFP, _unit(12.8), COLD, heated)
+
+
+def test_lithium_in_a_heated_box_is_refused_by_no_verb(call, heated_site):
+    """`run`, `size` and `check` take the held temperature for the air's."""
+    site = heated_site
     code, out, _ = call("run", site, "--json")
     answer = json.loads(out)
     assert code in (0, 1)
@@ -236,7 +241,12 @@ def test_lithium_in_a_heated_box_goes_through_every_verb(call, tmp_path):
     rows = {row["name"]: row for row in json.loads(out)["checks"]}
     for name in ("discharge temperature, cold", "charging temperature, cold"):
         assert rows[name]["verdict"] == "pass"
-    code, out, err = call("compare", site)
+
+
+@pytest.mark.slow
+def test_lithium_in_a_heated_box_is_compared(call, heated_site):
+    """`compare` sizes it beside every other source."""
+    code, out, err = call("compare", heated_site)
     assert (code, err) == (0, "")
     assert "PV and battery" in out
 
