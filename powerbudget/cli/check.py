@@ -30,11 +30,11 @@ def command(
         ),
     ] = None,
 ) -> None:
-    """Check every circuit: volts, amperes, fuses, cold, frost; worst first.
+    """Check every circuit: voltage, current, fuses, temperature.
 
-    Loops at 3.6 to 21 mA, drop and terminal voltage of each branch, string voltage at
-    the record low, wires and fuses, converters, the bank. What the site file does not
-    state is listed as not checked, never as passed. Exit code 1 when a check fails.
+    Loops at 3.6 to 21 mA, voltage drop and terminal voltage of each branch, maximum PV
+    system voltage, wire, fuses, converters, battery. Missing input is NOT CHECKED and
+    never counts as PASS. Exit code 1 when a check fails.
     """
     from powerbudget.checks.registry import check
     from powerbudget.report.charts.check import check_chart

@@ -42,13 +42,12 @@ def command(
         ),
     ] = False,
 ) -> None:
-    """Compare sources of power: cost, fuel, visits, emissions.
+    """Compare alternatives: cost, fuel, visits, emissions.
 
-    Sizes panels, thermoelectric generators, fuel cells, an engine set, hybrids and a
-    power line to the same criteria on the same weather, and says at which prices the
-    ranking turns; with --break-even, at which load (W) and autonomy (d) too. [compare]
-    chooses options, [costs] states prices. Exit code 1 when no option meets the
-    criteria.
+    Sizes PV, thermoelectric generators, fuel cells, engine-generator sets, hybrid
+    systems, and a utility line to the same criteria and weather. Prints break-even
+    prices; with --break-even also load (W) and autonomy (d). [compare] selects the
+    alternatives, [costs] has the prices. Exit code 1 when no alternative passes.
     """
     from powerbudget.checks.cautions import cautions
     from powerbudget.compare.comparison import compare

@@ -25,10 +25,10 @@ SeedOption = Annotated[
 
 
 def progress(done: int, total: int) -> None:
-    """Show on a terminal how many of the seasons are done."""
+    """Show on a terminal how many winters are done."""
     width = 30
     filled = width * done // total
     end = "\n" if done == total else ""
     bar = "#" * filled + "." * (width - filled)
-    sys.stderr.write(f"\rseasons: [{bar}] {done:,} of {total:,}{end}")
+    sys.stderr.write(f"\rwinters: [{bar}] {done:,} of {total:,}{end}")
     sys.stderr.flush()

@@ -224,7 +224,7 @@ def _joined(old: str, text: SiteText, site: Path) -> str:
         raise InputError(
             Fault(
                 "load",
-                "has names that the list brings too: imported before?",
+                "has names of the list already; it may have been imported before",
                 ", ".join(twice[:5]),
                 "",
                 "delete the old loads, or write to a new file with -o",

@@ -56,9 +56,9 @@ def command(
 ) -> None:  # fmt: skip
     """Print the power budget: W, Wh/day and Ah/day of each load.
 
-    Hidden loads (converters, wiring, regulator, leakage) come first. Three sums that
-    must not be mixed: typical draw times duty for energy, the lasting maximum for
-    wires and fuses, the peak for brown-out.
+    Parasitic loads (converters, wiring, charge controller, leakage) are included. The
+    average load sizes array and battery, the maximum running load sizes wire and
+    fuses, and the peak load sets the lowest voltage.
     """
     from powerbudget.checks.cautions import cautions
     from powerbudget.loads.budget import load_budget

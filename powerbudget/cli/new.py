@@ -115,10 +115,10 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
 ) -> None:
     """Write a commented site file to start from.
 
-    It holds an invented example that runs as it stands, or, with --list, the loads of a
-    client's lists at a location: weather near enough, bus of the devices' volts, usual
-    criteria. Array and battery are then left open for `powerbudget size --write`.
-    A file that exists is kept.
+    It contains a fictitious example that runs unchanged, or, with --list, the loads of
+    a client's lists at a location: nearest weather file, bus voltage of the devices,
+    usual criteria. Array and battery stay open for `powerbudget size --write`. An
+    existing file is kept.
     """
     from powerbudget.errors import Fault, InputError
     from powerbudget.files import check_target

@@ -61,9 +61,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
 ) -> None:
     """Write the calculation package: page, workbook or PDF.
 
-    Verdicts first, then load, sky, battery, autonomy, panel and battery needed,
-    worksheet, circuit checks, assumptions with their sources, cautions. Exit code 1
-    when the site does not meet its criteria; the file is written all the same.
+    Contents: results, load, weather, battery, autonomy, array and battery size,
+    worksheet, circuit checks, assumptions with sources, cautions. Exit code 1 when the
+    site fails its criteria; the file is written in both cases.
     """
     from powerbudget.files import check_target
     from powerbudget.report.extras import Extras

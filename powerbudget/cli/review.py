@@ -45,12 +45,12 @@ def command(
     ] = None,
     basis: Annotated[bool, option("--basis", "Print every claim in full.")] = False,
 ) -> None:  # fmt: skip
-    """Judge a vendor's claims: supported, not supported or cannot tell.
+    """Review a vendor's claims against the site.
 
-    Each figure is rebuilt from the site and its parts; the answer gives what was
-    found, the margin, what would make the claim true, and what is missing. Exit code
-    0: all supported; 1: some are not, or cannot be told; 2: none can be used as
-    written, or the file is not TOML.
+    Each value is calculated from the site and its parts. Prints the calculated value,
+    the margin, what makes the claim true, and the information required. Exit code 0:
+    all claims SUPPORTED; 1: some NOT SUPPORTED or UNDETERMINED; 2: none usable, or the
+    file is not TOML.
     """
     from powerbudget.checks.cautions import cautions
     from powerbudget.report.charts.review import review_chart

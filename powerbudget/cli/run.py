@@ -34,8 +34,8 @@ def command(
 ) -> None:
     """Simulate every hour: availability, outages, autonomy.
 
-    Autonomy is given twice, in days: from full at the stated cold temperature, and the
-    shortest from any hour of the record. Exit code 1 when a criterion is not met.
+    Prints two values in days: autonomy from full charge at the stated temperature, and
+    minimum remaining autonomy of all hours. Exit code 1 when a criterion fails.
     """
     from powerbudget.checks.cautions import cautions
     from powerbudget.report.charts.autonomy import autonomy_chart

@@ -117,16 +117,14 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         ),
     ] = False,
 ) -> None:
-    """Find the panel and battery that meet every criterion.
+    """Size array and battery to pass every criterion.
 
-    Sizes for the battery at end of life and when new. Searches whole strings of the
-    file's module (W) and battery unit (Ah), and the tilts and strings that [sizing]
-    names, hour by hour over all years. Prints the frontier,
-    the cheapest, the lightest and the one of fewest parts, what one step fewer fails
-    and one more buys, and a hand worksheet with what it leaves out. A file without
-    [array], [battery] or [charge_controller] is sized from the parts library: every
-    module and battery that the climate allows, at tilts near the latitude. Exit code 1
-    when nothing in reach meets the criteria.
+    Sizes for the battery at end of life and when new. Tries whole strings of the module
+    (W) and battery unit (Ah) of the site file, at the tilts and strings of [sizing], in
+    an hourly simulation of all years. Prints the smallest passing sizes, the limiting
+    criterion, the marginal benefit of one more step, and the worksheet. A file without
+    [array], [battery] or [charge_controller] is sized from the parts library. Exit code
+    1 when no size in the search range passes.
     """
     from powerbudget.checks.cautions import cautions
     from powerbudget.report.charts.size import frontier_chart, worksheet_chart

@@ -48,11 +48,10 @@ def command(
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:  # fmt: skip
-    """Print monthly sun and air, dark spells and doubts.
+    """Print monthly irradiation, temperature, and data quality.
 
-    Sun on the horizontal in kWh/m2 a day, air in degC, the darkest runs of days and how
-    often they come, how long the array falls short of the load, and whatever makes the
-    record doubtful.
+    GHI in kWh/m²/day, temperature in °C, n-day minimum GHI with return periods, deficit
+    periods of the array, and data quality control.
     """
     from powerbudget.files import PICTURES, check_target
     from powerbudget.report.charts.sky import sky_chart

@@ -247,7 +247,7 @@ def _wire_lines(items: Sequence[Item], month: int) -> list[Line]:
             "bus",
             "published",
             hidden=True,
-            basis=f"current squared times resistance, conductors at {WIRE_DEGC:g} degC",
+            basis=f"current squared times resistance, conductors at {WIRE_DEGC:g} °C",
             source="NEC chapter 9 table 8; IEC 60228",
             peak_w=most,
         )

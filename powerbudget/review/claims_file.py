@@ -117,7 +117,7 @@ def claims_of(raw: dict[str, Any], path: Path | None = None) -> ClaimsFile:
         allowed = f"[[claim]] tables with kind = {', '.join(KINDS)}"
         problem = "holds no claim"
         if "site" in raw or "load" in raw:
-            problem += "; it looks like a site file: give the site file first"
+            problem += "; it may be a site file: give the site file first"
         raise InputError(Fault("claim", problem, allowed=allowed, file=file))
     if len(tables) > MOST:
         fault = Fault(

@@ -21,7 +21,7 @@ CURVE_RULES = {
 WRONG_WAY = {
     "capacity_by_degc": "capacity rises in the cold",
     "capacity_by_hours": "capacity falls with slower discharge",
-    "rest_volts_by_state": "rest voltage falls as the battery fills",
+    "rest_volts_by_state": "open-circuit voltage falls as SOC increases",
     "freezing_degc_by_state": "the freezing point rises as the battery fills",
     "cycles_by_depth": "deeper cycles last longer",
 }
@@ -95,7 +95,7 @@ def _heater(battery: Battery) -> Iterator[Fault]:
     if heater.off_degc <= heater.on_degc:
         yield Fault(
             "battery.heater.off", "must lie above on, or the thermostat chatters",
-            f"{heater.off_degc:g} degC", f"more than {heater.on_degc:g} degC",
+            f"{heater.off_degc:g} °C", f"more than {heater.on_degc:g} °C",
         )  # fmt: skip
 
 
@@ -204,8 +204,8 @@ def _device_faults(regulator: Regulator) -> Iterator[Fault]:
     stops, full = regulator.stops_above_degc, regulator.full_output_degc
     if stops < full:
         yield Fault(
-            "regulator.stops_above", "lies below full_output_to", f"{stops:g} degC",
-            f"at least {full:g} degC",
+            "regulator.stops_above", "lies below full_output_to", f"{stops:g} °C",
+            f"at least {full:g} °C",
         )  # fmt: skip
     if regulator.losses is None:
         return

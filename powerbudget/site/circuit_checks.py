@@ -70,5 +70,5 @@ def _enclosure(protection: Any) -> Iterator[Fault]:
     if cold is not None and hot is not None and cold >= hot:
         yield Fault(
             "protection.enclosure_coldest", "is not below enclosure_hottest",
-            f"{cold:g} degC and {hot:g} degC",
+            f"{cold:g} °C and {hot:g} °C",
         )  # fmt: skip

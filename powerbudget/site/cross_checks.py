@@ -408,7 +408,7 @@ def _battery(battery: Any, bus: Any, parts: dict[str, Part]) -> Iterator[Fault]:
         bank_v = unit_v * battery.series
         if abs(bank_v / bus.nominal_v - 1) > BUS_FRAC:
             yield Fault(
-                "battery.series", "the bank does not fit the bus",
+                "battery.series", "the battery does not match the bus",
                 f"{battery.series} x {unit_v:g} V = {bank_v:g} V",
                 f"about {bus.nominal_v:g} V",
                 _other_count(battery.series, bus.nominal_v, unit_v),

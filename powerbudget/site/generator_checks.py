@@ -74,7 +74,7 @@ def generator_faults(pieces: dict[str, Any]) -> Iterator[Fault]:
         yield Fault(
             "generator", "only one source can follow battery or load",
             ", ".join(followers),
-            "one such table, with quantity; any number that always burn the same",
+            "one such table, with quantity; any number of continuous sources",
         )  # fmt: skip
 
 
@@ -111,15 +111,16 @@ def _figures(where: str, unit: Generator) -> Iterator[Fault]:
         )  # fmt: skip
     if unit.no_load_fuel_frac is not None and unit.kind in NEVER_FOLLOWS:
         yield Fault(
-            f"{where}.no_load_fuel", f"has no meaning: a {unit.kind} source burns the "
-            "same at any load", f"{100 * unit.no_load_fuel_frac:g} %",
-        )  # fmt: skip
+            f"{where}.no_load_fuel",
+            f"has no meaning: the fuel consumption of a {unit.kind} source is constant",
+            f"{100 * unit.no_load_fuel_frac:g} %",
+        )
     yield from _altitude(where, unit)
     low, high = unit.lowest_degc, unit.highest_degc
     if low is not None and high is not None and low >= high:
         yield Fault(
             f"{where}.highest_ambient", "must lie above lowest_ambient",
-            f"{high:g} degC", f"more than {low:g} degC",
+            f"{high:g} °C", f"more than {low:g} °C",
         )  # fmt: skip
     tank = unit.tank
     if tank and tank.fill_frac and tank.fill_frac <= (tank.unusable_frac or 0.0):
@@ -166,7 +167,7 @@ def _unused(where: str, unit: Generator) -> Iterator[Fault]:
         ):
             if given:
                 yield Fault(
-                    f"{where}.{key}", "belongs to a source that always burns the same",
+                    f"{where}.{key}", "belongs to a continuous source",
                     unit.kind, ", ".join(NEVER_FOLLOWS),
                 )  # fmt: skip
         return

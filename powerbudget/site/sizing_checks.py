@@ -46,7 +46,7 @@ def sizing_faults(steps: Any, regulator: Any, criteria: Any) -> Iterator[Fault]:
     if steps.series == AUTO and tracker and limit is None:
         yield Fault(
             "sizing.series",
-            "cannot be found without the regulator's highest input voltage",
+            "cannot be sized without the maximum input voltage of the charge controller",
             "'auto'",
             "array_voltage_limit = '150 V', or series = [1, 2]",
         )

@@ -288,8 +288,8 @@ def _findings(sky: MonthlySky, years: int) -> tuple[Finding, ...]:
         found.append(
             Finding(
                 "note",
-                "Design minimum temperature not given: cold spells follow a rule of "
-                "thumb. Set design_minimum from a published table.",
+                "Design minimum temperature not given: periods of low temperature "
+                "follow a rule of thumb. Set design_minimum from a published table.",
             )
         )
     return tuple(found)

@@ -338,7 +338,7 @@ def test_the_usual_clamp_of_the_charge_voltage_is_told(call, tmp_path):
         for f in answer["findings"]
         if "limits the charging voltage to" in f["text"]
     )
-    assert "15.60 V, 2.60 V a cell" in told
+    assert "15.60 V, 2.60 V per cell" in told
     assert f"up to {15.6 + 0.036 * (25 - coldest):.2f} V" in told
     assert answer["battery"]["highest_charge_v"] > 15.7
     clamped = _controller(*keys, 'highest_charge_voltage = "15.8 V"')
@@ -749,7 +749,7 @@ def test_load_terminals_open_above_their_rating(call, tmp_path):
     # It asks at eight every morning and is let back an hour later.
     assert answer["availability_frac"] == pytest.approx(1 - 2 / 24, abs=0.05)
     _, out, _ = call("run", site)
-    assert "load terminals" in " ".join(out.split("Remedy")[1].split())
+    assert "load terminal rating" in " ".join(out.split("Remedy")[1].split())
     text = site.read_text(encoding="utf-8").replace(
         'current = "5 A"', 'current = "8 A"'
     )

@@ -473,9 +473,9 @@ def test_energy_and_hours_that_were_not_served_are_those_of_each_tier(monkeypatc
 
 @pytest.mark.parametrize(
     ("needed", "said"),
-    [(400.0, "it takes 400 W, or 2.00 times this sun"),
-     (150.0, "150 W are enough: 75 % of the claimed"),
-     (200.0, "200 W are enough: 100 % of the claimed")],
+    [(400.0, "needs 400 W, or 2.00 times the POA irradiation"),
+     (150.0, "150 W are enough: 75 % of the stated power"),
+     (200.0, "200 W are enough: 100 % of the stated power")],
 )  # fmt: skip
 def test_a_claimed_array_is_told_in_watts_and_as_a_ratio(needed, said):
     """Of 200 W claimed."""
@@ -500,8 +500,10 @@ def test_a_claimed_array_is_told_in_watts_and_as_a_ratio(needed, said):
 def test_a_slow_rating_holds_its_gain_already(rate, held):
     """From the 50 h rate on."""
     said = battery_sums.slow_rate_holds(rate)
-    assert said == ([f"a {rate:g} h rating holds the gain of a slow discharge: no further credit"]
-                    if held else [])  # fmt: skip
+    words = (
+        f"rated at {rate:g} h includes the gain of a slow discharge: no further credit"
+    )
+    assert said == ([words] if held else [])
 
 
 def test_plain_division_goes_both_ways():
@@ -511,8 +513,8 @@ def test_plain_division_goes_both_ways():
     assert battery_sums.needed_ah(240.0, 5.0, 12.0, 0.5, 1.2) == pytest.approx(240.0)
     text = battery_sums.assumed_text(100.0, 12.0, 5.0, {"25 degC": 1.0, "cold": 0.5})
     warm, cold = text.split("; ")
-    assert warm == "10.0, 8.00 or 5.00 W at 100, 80 or 50 % depth and 25 degC"
-    assert cold == "5.00, 4.00 or 2.50 W at 100, 80 or 50 % depth and cold"
+    assert warm == "10.0, 8.00 or 5.00 W at DOD 100, 80 or 50 % and 25 degC"
+    assert cold == "5.00, 4.00 or 2.50 W at DOD 100, 80 or 50 % and cold"
     assert set(battery_sums.plain_held("agm", None)) == {
         "25 degC", "-20 degC (conservative curve)", "-20 degC (long-rate curve)"
     }  # fmt: skip
@@ -537,7 +539,7 @@ def test_blocks_make_up_the_bus_within_a_tenth(volts, asked, wrong):
 @pytest.mark.parametrize(
     ("warm", "cold", "typical", "words"),
     [(25.0, 24.0, False, []), (25.0, 23.9, False, ["the claim is for 25 °C"]),
-     (None, -0.1, False, ["can freeze"]), (None, 0.0, True, ["one typical year"])],
+     (None, -0.1, False, ["can freeze"]), (None, 0.0, True, ["Typical year"])],
 )  # fmt: skip
 def test_cautions_of_a_battery_claim_stand_at_their_limits(warm, cold, typical, words):
     """A claim more than a kelvin warmer, frost below 0 degC, a typical year."""

@@ -61,7 +61,7 @@ def test_an_outage_tells_the_charge_that_it_began_with(short):
     """The percent of the sentence is the share beside it, and that of the record."""
     assert len(short.outages) > 3
     for outage in short.outages:
-        said = re.search(r"(\d+) % charge left", outage.cause)
+        said = re.search(r"SOC (\d+) %", outage.cause)
         assert float(said[1]) == pytest.approx(100 * outage.charge_left_frac, abs=0.5)
     charge = short.problem.scalars(short.strings, short.bank)["charge_ah"]
     left = [1 - short.removed_ah[one.index] / charge for one in short.outages]
@@ -203,7 +203,8 @@ def test_the_efficiency_that_fuel_rests_on_is_told_in_percent(kind):
     unit = make_unit(Generator.model_validate(table), 0.0)
     share = unit.data("efficiency_frac")
     said = [one.text for one in _quality(unit, SimpleNamespace(name="g"))]
-    note = f"g: its fuel rests on an efficiency of {100 * share.value:.1f} %"
+    percent = f"{100 * share.value:.1f} %"
+    note = f"g: fuel consumption is calculated with an efficiency of {percent}"
     assert (f"{note}: {share.source}" in said) == (share.status == "unverified")
 
 

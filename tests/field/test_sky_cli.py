@@ -145,7 +145,7 @@ def test_tilt_search_says_how_the_panel_should_stand():
     assert tilt["pick"]["worst_share"] > 0.985
     assert tilt["for_year"]["worst_share"] < 0.95
     page = cli("size", COAST, "--tilt", "search").stdout
-    assert "from horizontal, facing south" in page
+    assert "tilt, azimuth 180° (south)" in page
 
 
 @pytest.mark.parametrize("tilt", ["60", "steep", "120 deg", "3 m"])

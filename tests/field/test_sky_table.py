@@ -88,7 +88,7 @@ def test_missing_codes_are_named_by_the_user(tmp_path):
     lines[500] = ",".join([*parts[:2], "-49.9", parts[3]])
     found = read(tmp_path, lines, missing=[-49.9])
     assert found.temp_air_degc.min() > -40
-    assert any("air temperature 1" in f.text for f in found.findings)
+    assert any("ambient temperature 1" in f.text for f in found.findings)
 
 
 @pytest.mark.parametrize(

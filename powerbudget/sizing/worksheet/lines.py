@@ -156,12 +156,12 @@ def temperature_factor(b: BatteryFigures) -> tuple[float, str]:
     Returns
     -------
     tuple of float and str
-        At least 1: no credit above 25 degC [ratio, text].
+        At least 1: no credit above 25 °C [ratio, text].
     """
     if b.temperature_factor is not None:
         return b.temperature_factor, b.temperature_source or "given"
     factor = max(1.0, ieee_485_factor(min(b.degc, WARM_DEGC)))
-    return factor, "IEEE 485 table 1, no credit above 25 degC"
+    return factor, "IEEE 485 table 1, no credit above 25 °C"
 
 
 def _battery_rows(f: LoadFigures, b: BatteryFigures) -> tuple[list[Row], float]:
