@@ -267,9 +267,9 @@ part-out: Rows are parts of another row and add up to it
 part-twice: Rows state parts of another row, or its sum
     Both were counted; leave one out if they are the same loads.
 sum-row: Rows equal the sum of the rows above them
-    Read as totals, not as loads; confirm.
-sum-like: Rows are named like sums, or not at all
-    Counted as loads; leave them out if they sum others.
+    Read as totals; confirm.
+sum-like: Rows are named like sums, add up the rows above, or have no name
+    Counted; leave them out if they sum others.
 load-twice: Loads stand twice, with one tag or one name and watts
     Counted each time; leave one out if they are the same.
 percent: Shares below 1 under '{what}'

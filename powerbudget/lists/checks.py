@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable
 
 from powerbudget.errors import Fault, InputError
@@ -42,12 +43,46 @@ def add_list(out: Import, part: FoundPart, found: ListResult) -> None:
             found.classes[line.row - 1] = "copy"
             out.asked.ask("twins", line.sheet, line.row, line.tag)
         found.lines = [x for x in found.lines if id(x) not in ids]
+    _summed(out, part, found)
     out.lines += found.lines
     _same_tags(out, found.lines)
     _empty_columns(out, part)
     _list_totals(out, part, found)
     left_out(out, part)
     _same_columns(out, part)
+
+
+_SUM = re.compile(r"(?:sub-?)?(?:totals?|sums?|summen?|zwischensumme|somme|suma)\b")
+
+
+def _summed(out: Import, part: FoundPart, found: ListResult) -> None:
+    """Read rows of counts that are called sums and sum the rows above them as totals.
+
+    One that is only called so, or only adds up, is counted and asked.
+    """
+    if len(part.columns.counts()) < 2:
+        return
+    every, block = Counter[str](), Counter[str]()
+    rows = 0
+    kept = []
+    for line in found.lines:
+        kept.append(line)
+        if line.kind != "point":
+            continue
+        points = Counter(line.points)
+        adds = rows > 1 and points in (every, block) and len(points) > 1
+        called = bool(_SUM.match(folded(line.tag or line.text)))
+        name = line.tag or line.text
+        if adds and called:
+            out.asked.ask("sum-row", line.sheet, line.row, name)
+            found.classes[line.row - 1] = "total"
+            kept.pop()
+            block, rows = Counter(), 2
+            continue
+        if adds or called:
+            out.asked.ask("sum-like", line.sheet, line.row, name)
+        every, block, rows = every + points, block + points, rows + 1
+    found.lines = kept
 
 
 def _same_tags(out: Import, lines: list[ListLine]) -> None:

@@ -26,7 +26,7 @@ from powerbudget.lists.rows import Tally
 from powerbudget.lists.schedule_rows import ScheduleReader
 from powerbudget.lists.second_look import ScheduleLook, look_at_signals
 from powerbudget.lists.signals import stated_kinds
-from powerbudget.lists.status import is_total, legend_of, legend_rows
+from powerbudget.lists.status import STATUS_WORDS, is_total, legend_of, legend_rows
 from powerbudget.lists.tables import ListTable, find_tables
 from powerbudget.lists.vertical import VerticalResult, is_vertical, read_vertical
 from powerbudget.lists.words import folded
@@ -253,6 +253,9 @@ class _Reader:
         volts = _VOLTS.search(titles)
         volts = volts or next(filter(None, map(_system_volts, sheet.rows)), None)
         bus = float(volts.group(1).replace(",", ".")) if volts else 0.0
+        listed = part.kind in {"io", "schedule"} and not sheet.hidden
+        if listed and STATUS_WORDS.search(folded(sheet.name)):
+            self.out.asked.ask("section-status", sheet.name, 0, f"sheet '{sheet.name}'")
         if part.kind == "io":
             self._list(part, sheet, bus)
         elif part.kind == "schedule":

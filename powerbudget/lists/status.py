@@ -14,7 +14,7 @@ from powerbudget.lists.words import bare_letters, folded
 _TAIL = (
     r"(?: (?:in|per|by|at|from|since|rev(?:ision)?|r|issue|point|tag|signal|row|line|item|"
     r"mit|in der|en|por|no|date|dated|scope|of|the|this|list|see|note|mark|indice|ind|stand|"
-    r"[a-z]|[\d./-]+ ?%?))*"
+    r"[a-z]|[\d./-]+ ?%?)\.?)*"
 )
 _BY = r"(?: (?:per|by|from|due to|after|as per|gemass|wegen|selon|segun|por) .{1,80})?"
 """Who or what took a row out: "per HAZOP", "by client"."""
@@ -37,11 +37,14 @@ _WORDS: dict[str, str] = {
     r"required|moved|renamed|issued|confirmed|valid|unchanged",
     "unused": r"not used|unused|nicht verwendet|no aplica|not applicable",
 }
-_WHOLE = {name: re.compile(rf"^(?:{words}){_TAIL}$") for name, words in _WORDS.items()}
+_WHOSE = r"(?:(?:tag|point|signal|row|line|item) )?"
+_WHOLE = {
+    name: re.compile(rf"^{_WHOSE}(?:{words}){_TAIL}$") for name, words in _WORDS.items()
+}
 _DELETED = re.compile(rf"^(?:{_WORDS['deleted']}){_TAIL}{_BY}$")
 _CLAUSE = re.compile(r"\s+[-–—]+\s+|[,;:(]\s*")
 MOST_LETTERS = 60
-_START = re.compile("|".join(_WORDS.values()))
+_START = re.compile(_WHOSE + "(?:" + "|".join(_WORDS.values()) + ")")
 """A quick look before the whole words, which most texts do not pass."""
 _SPARE_TAG = re.compile(
     r"^(?:spare|reserve|reserva|frei|libre|rsv)s?[-_ #.]*(?:(?:ai|ao|di|do|rtd|pi|ch)[-_ ]?)?"
@@ -129,6 +132,8 @@ def whole_status(text: str) -> str:
     --------
     >>> whole_status("DELETED in rev B"), whole_status("replaces deleted PT-90")
     ('deleted', '')
+    >>> whole_status("Deleted in rev. B"), whole_status("Tag deleted rev. 2")
+    ('deleted', 'deleted')
     >>> whole_status("Reserve tank level"), whole_status("frei")
     ('', 'spare')
     """

@@ -442,3 +442,45 @@ def test_signals_alike_are_read_once_and_asked_each(tmp_path):
     assert [(x.row, x.tag, x.text) for x in found.lines] == [
         (k + 2, f"XY-{k}", f"Valve {k}") for k in range(4)
     ]
+
+
+SUMMED = {
+    "called and adding up": ("Subtotal skid A | 3 | 5", {"ai": 3, "di": 5}, "sum-row"),
+    "called a sum only": ("Subtotal skid A | 3 | 6", {"ai": 6, "di": 11}, "sum-like"),
+    "adding up only": ("P-3 | 3 | 5", {"ai": 6, "di": 10}, "sum-like"),
+    "neither": ("P-3 | 3 | 4", {"ai": 6, "di": 9}, ""),
+}
+
+
+@pytest.mark.parametrize("name", SUMMED)
+def test_sums_among_counts(tmp_path, name):
+    """A row that is called a sum and is one counts once."""
+    row, points, cause = SUMMED[name]
+    found = read(tmp_path, f"Equipment | AI | DI\nP-1 | 1 | 2\nP-2 | 2 | 3\n{row}")
+    assert found.points() == points
+    assert set(asked(found)) == ({cause} if cause else set())
+
+
+@pytest.mark.parametrize(
+    "remark", ["Deleted in rev. B", "Supprimé ind. B", "Tag deleted rev. 2"]
+)
+def test_a_status_with_its_revision_takes_a_row_out(tmp_path, remark):
+    """The abbreviation's dot changes nothing."""
+    text = f"Tag | Service | Type | Remarks\nPT-1 | Line | AI |\nPT-2 | Line | AI | {remark}"
+    assert read(tmp_path, text).points() == {"ai": 1}
+
+
+@pytest.mark.parametrize(("title", "told"), [("Deleted tags", True), ("VOID Rev 1", True),
+                                             ("Tags", False)])  # fmt: skip
+def test_a_sheet_that_is_named_for_what_is_out_is_asked(tmp_path, title, told):
+    """Its rows are counted, and its name is told."""
+    made = Workbook()
+    made.active.title = title
+    for row in (
+        ["Tag", "Service", "Type"],
+        ["PT-1", "Line", "AI"],
+        ["PT-2", "Line", "AI"],
+    ):
+        made.active.append(row)
+    made.save(tmp_path / "n.xlsx")
+    assert ("section-status" in asked(read_lists([tmp_path / "n.xlsx"]))) is told
