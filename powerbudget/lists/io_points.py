@@ -28,6 +28,8 @@ _SPREAD = re.compile(
 )
 _TIMES = re.compile(r"\((?:[x×] ?(\d{1,2})|(\d{1,2}) ?(?:[x×]|off|nos?\.?))\)$")
 """Pieces behind a tag: "ZS-1 (x2)"."""
+_LETTERS = re.compile(r"\d ?([A-H]) ?[-–] ?([A-H])$")
+"""Letters behind a number: "LS-101A-C"."""
 MOST_SPREAD = 100
 Counted = tuple[dict[str, int], str, list[str]]
 """Points of one piece, what the row is without any, and causes of questions."""
@@ -177,12 +179,17 @@ def several_names(tag: str) -> int:
     (4, 6, 1)
     >>> several_names("ZSO/ZSC-101"), several_names("P-7A/B/C"), several_names("PT-1")
     (2, 3, 1)
+    >>> several_names("LS-101A-C"), several_names("ZS-501 A-B"), several_names("PT-1A")
+    (3, 2, 1)
     >>> several_names("ZS-1 (x2)"), several_names("ZS-3 (2 off)"), several_names("ZS-3 (2)")
     (2, 2, 1)
     """
     times = _TIMES.search(tag)
     if times:
         return int(times.group(1) or times.group(2))
+    letters = _LETTERS.search(tag)
+    if letters and letters.group(1) < letters.group(2):
+        return ord(letters.group(2)) - ord(letters.group(1)) + 1
     spread = _SPREAD.search(tag) if len(tag) <= 40 else None
     if spread and 0 < int(spread.group(2)) - int(spread.group(1)) < MOST_SPREAD:
         return int(spread.group(2)) - int(spread.group(1)) + 1

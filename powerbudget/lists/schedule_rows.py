@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
-from powerbudget.lists.heads import UNITS
+from powerbudget.lists.heads import UNITS, spelt
 from powerbudget.lists.io_status import OUT, flag
 from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.row_cells import cell_at, text_of
@@ -36,6 +36,7 @@ from powerbudget.lists.tables import ListTable, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
 
 _RAIL = re.compile(r"(\d+(?:[.,]\d+)?)\s*-?\s*v(?:dc|cc)?\b", re.IGNORECASE)
+_OWN_UNIT = re.compile(r"[\[(]\s*([A-Za-z]+)\s*[\])]$")
 _NOTE = re.compile(r"^(?:\d+[.)]|note|\*|-)\s")
 
 
@@ -274,6 +275,7 @@ class ScheduleReader:
             return "deleted"
         plain = folded(label)
         below = self.result.totals and RESULTS.search(plain) and self._figures(row)
+        below = below or self._result_line(row, label)
         if below or (self.make.power.texts(row) and SOURCES.search(plain)):
             self.asked.ask("results" if below else "source", self.name, number, label)
             return "setting"
@@ -281,6 +283,15 @@ class ScheduleReader:
             return self._no_figure(row, label, number)
         self.result.loads.append(self.make.make(row, label, number))
         return "load"
+
+    def _result_line(self, row: Row, label: str) -> bool:
+        """Return whether a line of label and figure states its own unit, which is no power."""
+        unit = _OWN_UNIT.search(label)
+        if unit is None or sum(cell is not None for cell in row) > 2:
+            return False
+        kind = UNITS.get(spelt(unit.group(1)), ("",))[0]
+        result = kind == "volts" and RESULTS.search(folded(label))
+        return bool(kind in {"energy", "charge", "time"} or result)
 
     def _out(self, index: int, row: Row, label: str) -> bool:
         """Return whether marks or a status cell take a row out, and say so."""

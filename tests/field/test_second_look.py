@@ -484,3 +484,11 @@ def test_a_sheet_that_is_named_for_what_is_out_is_asked(tmp_path, title, told):
         made.active.append(row)
     made.save(tmp_path / "n.xlsx")
     assert ("section-status" in asked(read_lists([tmp_path / "n.xlsx"]))) is told
+
+
+def test_results_below_loads_state_their_own_unit(tmp_path):
+    """Wh, V and days below a table of watts are no loads of so many watts."""
+    rows = "RTU | 10\nCamera (12 V) | 5\nDaily energy [Wh] | 360\nSystem voltage [V] | 24\n"
+    found = read(tmp_path, f"Device | W\n{rows}Autonomy [days] | 5")
+    assert watts(found) == (15, 360)
+    assert asked(found)["results"] == [4, 5, 6]
