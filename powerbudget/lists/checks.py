@@ -69,7 +69,8 @@ def _summed(out: Import, part: FoundPart, found: ListResult) -> None:
         kept.append(line)
         if line.kind != "point":
             continue
-        points = Counter(line.points)
+        # Registers of a bus were counted as one device each and add up to none.
+        points = Counter({k: n for k, n in line.points.items() if k != "serial"})
         adds = rows > 1 and points in (every, block) and len(points) > 1
         called = bool(_SUM.match(folded(line.tag or line.text)))
         name = line.tag or line.text

@@ -274,8 +274,8 @@ class ScheduleReader:
         if self._out(index, row, label):
             return "deleted"
         plain = folded(label)
-        below = self.result.totals and RESULTS.search(plain) and self._figures(row)
-        below = below or self._result_line(row, label)
+        sized = self.result.totals and RESULTS.search(plain) and self._figures(row)
+        below = bool(sized) or self._result_line(row, label)
         if below or (self.make.power.texts(row) and SOURCES.search(plain)):
             self.asked.ask("results" if below else "source", self.name, number, label)
             return "setting"
