@@ -500,10 +500,8 @@ def test_a_claimed_array_is_told_in_watts_and_as_a_ratio(needed, said):
 def test_a_slow_rating_holds_its_gain_already(rate, held):
     """From the 50 h rate on."""
     said = battery_sums.slow_rate_holds(rate)
-    words = (
-        f"rated at {rate:g} h includes the gain of a slow discharge: no further credit"
-    )
-    assert said == ([words] if held else [])
+    gain = "includes the gain of a slow discharge: no further credit"
+    assert said == ([f"rated at {rate:g} h {gain}"] if held else [])
 
 
 def test_plain_division_goes_both_ways():
@@ -516,9 +514,9 @@ def test_plain_division_goes_both_ways():
     assert warm == "10.0, 8.00 or 5.00 W at DOD 100, 80 or 50 % and 25 degC"
     assert cold == "5.00, 4.00 or 2.50 W at DOD 100, 80 or 50 % and cold"
     assert set(battery_sums.plain_held("agm", None)) == {
-        "25 degC", "-20 degC (conservative curve)", "-20 degC (long-rate curve)"
+        "25 °C", "-20 °C (conservative curve)", "-20 °C (long-rate curve)"
     }  # fmt: skip
-    assert battery_sums.plain_held("agm", 25.0) == {"25 degC": 1.0}
+    assert battery_sums.plain_held("agm", 25.0) == {"25 °C": 1.0}
 
 
 @pytest.mark.parametrize(
