@@ -1,7 +1,7 @@
 """The command line: one file a verb, no arithmetic.
 
 Answers go to standard output, remarks to standard error.  Exit codes: 0 criteria
-met, 1 computed but not met, 2 input cannot be used, 3 our fault.
+met, 1 computed but not met, 2 input cannot be used, 3 program error.
 """
 
 from __future__ import annotations
