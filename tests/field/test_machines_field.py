@@ -52,7 +52,7 @@ def test_every_verb_names_both_outputs_where_the_set_up_is_not_stated():
         ).claims[0].remarks,
     }  # fmt: skip
     for verb, texts in said.items():
-        (text,) = [t for t in texts if "re-set" in t]
+        (text,) = [t for t in texts if "adjusted for the site" in t]
         assert "98.0 W" in text, verb
         assert "75.6 W" in text, verb
         assert KEY in text, verb
