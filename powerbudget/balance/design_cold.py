@@ -110,7 +110,7 @@ def _cold(
         found.append(
             Finding(
                 "warning",
-                f"Autonomy is calculated at {stated:g} °C; the site design minimum is "
+                f"Autonomy is calculated at {stated:g} °C, above the site design minimum of "
                 f"{coldest:.1f} °C. Autonomy is overstated unless the box keeps the "
                 "battery warmer.",
             )
