@@ -178,8 +178,8 @@ def test_a_burners_years_are_left_out_only_where_none_are_stated(relay):
     )  # fmt: skip
     ratio = aged.solved[0].value / fresh.solved[0].value
     assert ratio == pytest.approx(0.92, rel=1e-12)
-    assert any("ageing" in text for text in fresh.cautions)
-    assert not any("ageing" in text for text in aged.cautions)
+    assert any("degradation" in text for text in fresh.cautions)
+    assert not any("degradation" in text for text in aged.cautions)
 
 
 @pytest.mark.parametrize("name", ["burner", "engine"])
