@@ -375,13 +375,13 @@ def test_a_charge_that_falls_from_year_to_year_is_no_pass(actual):
     for run in (falls, full):
         assert run.availability_frac == 1.0
         fall = float(run.soc_frac[0] - run.soc_frac[-1])
-        lost = next(v for v in judge(run) if v.name.startswith("charging lost"))
+        lost = next(v for v in judge(run) if v.name.startswith("fall of SOC"))
         assert not lost.met
         assert lost.found == pytest.approx(fall, abs=1e-3)
         assert any("depends on the initial SOC" in f.text for f in run_findings(run))
     # Six strings fill it each summer: the charge at the start is forgotten.
     sound = simulate_size(stated, 6, 60)
-    assert not any(v.name.startswith("charging lost") for v in judge(sound))
+    assert not any(v.name.startswith("fall of SOC") for v in judge(sound))
     assert not any("not full" in f.text for f in run_findings(sound))
 
 
