@@ -116,7 +116,7 @@ def panelled(design: Design) -> Problem:
                 "module": "module-36-cell-100w",
                 # Each charges 12 V; fewer stay below the battery's volts.
                 "series": math.ceil(tables.bus.nominal_v / 12.0),
-                "tilt": f"{min(90.0, abs(latitude) + 15.0):.0f}°",
+                "tilt": f"{min(90.0, abs(latitude) + 15.0):.0f} deg",
                 "azimuth": "south" if latitude >= 0 else "north",
             }
         )

@@ -38,11 +38,11 @@ def fleet_page(rows: Sequence[FleetRow], *, sizes: bool) -> str:
     broken = [row for row in rows if row.fault]
     met = sum(bool(row.met) for row in usable)
     heads = [
-        "site file", "verdict", "Wh/day", "array W", "battery Ah", "availability",
+        "site file", "result", "Wh/day", "array W", "battery Ah", "availability",
         "minimum SOC", "autonomy d", "remaining autonomy d",
     ]  # fmt: skip
     if sizes:
-        heads += ["required W", "required Ah"]
+        heads += ["size W", "size Ah"]
     order = sorted(usable, key=lambda row: (bool(row.met), row.availability_frac or 0))
     title = f"{len(rows)} sites: {met} PASS, {len(usable) - met} FAIL"
     if broken:
@@ -60,7 +60,7 @@ def fleet_page(rows: Sequence[FleetRow], *, sizes: bool) -> str:
 def _cells(row: FleetRow, *, sizes: bool) -> list[str]:
     cells = [
         row.file,
-        "meets" if row.met else "FAILS",
+        "PASS" if row.met else "FAIL",
         f"{row.wh_per_day:,.0f}",
         f"{row.array_w:,.0f}",
         f"{row.battery_ah:,.0f}",

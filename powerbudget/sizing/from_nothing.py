@@ -296,12 +296,12 @@ def tables_of(
     array: dict[str, Any] = {
         "series": pick.series,
         "parallel": pick.array_strings,
-        "tilt": f"{pick.tilt_deg:g}°",
+        "tilt": f"{pick.tilt_deg:g} deg",
     }
     battery: dict[str, Any] = {"parallel": pick.battery_strings}
     own, bank = design.tables.array, design.tables.battery
     if "array" in left_open:
-        array |= {"module": own.module, "azimuth": f"{own.azimuth_deg:g}°"}
+        array |= {"module": own.module, "azimuth": f"{own.azimuth_deg:g} deg"}
     if "battery" in left_open:
         battery |= {
             "chemistry": bank.chemistry,

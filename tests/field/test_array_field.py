@@ -282,15 +282,15 @@ def test_facing_the_pole_is_told(latitude, azimuth, severity):
 def test_flat_panels_collect_snow():
     """A flat panel in the north gets a remark on snow, one in the tropics on dirt."""
     assert "snow" in orientation_findings(52.0, 10.0, 180.0)[0].text
-    assert "dirt" in orientation_findings(5.0, 0.0, 180.0)[0].text
+    assert "soiling" in orientation_findings(5.0, 0.0, 180.0)[0].text
     assert orientation_findings(52.0, 60.0, 180.0) == []
 
 
 def test_orientation_in_words():
     """Tilt and azimuth are echoed in words that show a wrong convention at once."""
     assert describe_orientation(60.0, 180.0) == "60° tilt, azimuth 180° (south)"
-    assert describe_orientation(30.0, 0.0).endswith("facing north (0 deg)")
-    assert describe_orientation(30.0, 355.0).endswith("facing about north (355 deg)")
+    assert describe_orientation(30.0, 0.0).endswith("azimuth 0° (north)")
+    assert describe_orientation(30.0, 355.0).endswith("azimuth 355° (about north)")
     assert describe_orientation(0.0, 0.0) == "flat"
 
 

@@ -57,7 +57,7 @@ def test_which_disconnect_is_shown_at_three_settings(view):
     volts = list(dict.fromkeys(row.disconnect for row in view.settings))
     assert volts == ["11.3 V", "11.6 V", "11.9 V"]
     page = section_text(autonomy_view_section(view, typical=True))
-    assert "LVD setting" in page.lower()
+    assert "LVD setting" in page
     assert "site file" in page
 
 

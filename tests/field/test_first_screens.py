@@ -51,8 +51,8 @@ def test_a_first_screen_is_short_and_says_the_result_first(call, words):
 OPTIONS = {
     ("run", BASIN): {
         "--monthly": "Dec", "--outages": "10 Jan 2004", "--battery": "temperature",
-        "--losses": "loads served", "--end-of-life": "bank end of life",
-        "--findings": "WARNING", "--cautions": "hydrogen", "--full": "Sources, numbered",
+        "--losses": "loads served", "--end-of-life": "end of life",
+        "--findings": "WARNING", "--cautions": "hydrogen", "--full": "status of its figures",
     },
     ("check", PAPER): {
         "--pass": "PASS", "--basis": "Rules", "--profile": "Voltage profile",

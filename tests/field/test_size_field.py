@@ -16,6 +16,7 @@ from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.cli import app
 from powerbudget.errors import InputError
+from powerbudget.quantities import in_print
 from powerbudget.report.document.package import Package
 from powerbudget.report.render.terminal import block_text, section_text
 from powerbudget.report.sections.sizing import sizing_section, worksheet_section
@@ -71,7 +72,7 @@ def test_negative_margin_is_refused(table, said):
         ("max_array_strings = 0", "sizing.max_array_strings"),
         ("max_array_strings = 4\narray_step = 5", "no step that could be bought"),
         ("max_battery_strings = 2\nbattery_step = 3", "no step that could be bought"),
-        ('series = "auto"', "highest input voltage"),
+        ('series = "auto"', "maximum input voltage of the charge controller"),
         ("series = []", "sizing.series"),
         ('series = [12]\narray_voltage_limit = "100 V"', "no number of modules"),
         ('tilts = "50 95 deg"', "sizing.tilts"),
@@ -317,7 +318,7 @@ def test_every_worksheet_line_is_printed_with_its_source(prepared):
     named = {row.cells[0].text: row.cells[1].text for row in sources.table().rows}
     for line, row in zip(lines, table.rows, strict=True):
         assert f"{line.line} {line.symbol}" in page
-        assert line.unit in page
+        assert in_print(line.unit) in page
         assert line.formula in [cell.text for cell in row.cells]
         mark = row.cells[-1].text
         assert mark == "power budget" or named[mark] == " ".join(line.source.split())

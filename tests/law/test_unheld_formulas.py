@@ -93,12 +93,12 @@ def test_a_fleet_begins_with_what_fails_worst_and_counts_every_site():
             row("broken", None, None, "cannot be read")]  # fmt: skip
     page = fleet_page(rows, sizes=True)
     assert page.startswith(
-        "4 sites: 1 meet their criteria, 2 do not, 1 could not be used"
+        "4 sites: 1 PASS, 2 FAIL, 1 with input errors"
     )
     places = [page.index(name) for name in ("worse", "bad", "good", "broken")]
     assert places == sorted(places)
     line = next(x for x in page.splitlines() if x.startswith("bad"))
-    assert line.split()[1:] == ["FAILS", "1,234", "400", "206", "97.00", "%", "46", "%",
+    assert line.split()[1:] == ["FAIL", "1,234", "400", "206", "97.00", "%", "46", "%",
                                 "4.3", "3.1", "600", "none"]  # fmt: skip
     assert "  bad: availability" in page
     assert "  broken: cannot be read" in page

@@ -191,7 +191,7 @@ def test_short_gaps_are_bridged_and_long_ones_refused(seed, at, length):
     temperature[at : at + length] = 999.0
     table = replace(table, columns={**table.columns, "temp_air": temperature})
     if length > 3:
-        with pytest.raises(DataError, match=rf"air temperature.*for {length} h"):
+        with pytest.raises(DataError, match=rf"ambient temperature.*for {length} h"):
             one_file(table)
         return
     record = one_file(table)
@@ -201,7 +201,7 @@ def test_short_gaps_are_bridged_and_long_ones_refused(seed, at, length):
         [temperature[at - 1], temperature[at + length]],
     )
     assert record.temp_air_degc[at : at + length] == pytest.approx(line)
-    assert f"air temperature {length}" in record.findings[0].text
+    assert f"ambient temperature {length}" in record.findings[0].text
 
 
 @settings(max_examples=10, deadline=None)

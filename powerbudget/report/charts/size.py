@@ -152,7 +152,7 @@ def _hand_mark(axes: Axes, found: Disagreement) -> None:
     c = found.design
     if c is None:
         return
-    fares = "passes" if c.met else "FAILS"
+    fares = "PASS" if c.met else "FAIL"
     axes.plot(c.battery_ah, c.array_w, "P", ms=10, color=style.LOAD, mec=style.PAPER,
               label=f"worksheet: {fares}", linestyle="none")  # fmt: skip
 
