@@ -160,7 +160,8 @@ def test_paper_can_be_read_and_searched(paper, package_of):
         assert title in text
     for line in package_of("nasty").budget.lines:
         if line.name.isascii() and len(line.name) < 20:
-            assert line.name.split(":")[0] in text
+            # A narrow column breaks a name between its words.
+            assert all(word in text for word in line.name.split(":")[0].split())
     assert "Basis of calculation" in text
 
 

@@ -77,7 +77,7 @@ def test_every_size_of_the_ensemble_stands_on_the_page(page, package_of):
     odds = package_of("full").odds
     part = _section(page, "odds")
     assert part.count("<tr") == 3 + 3 + len(odds.influences) + len(odds.candidates)
-    assert "60, seed 7" in part
+    assert "60, random seed 7" in part
     assert "Monte Carlo simulation: random seed 7" in _section(page, "provenance")
 
 
@@ -85,7 +85,7 @@ def test_the_page_tells_how_it_is_made_again(page):
     """The command line with every extra, and the fingerprint of the claims."""
     part = _section(page, "provenance")
     again = (
-        "--claims coastal-meter-run.toml --options --autonomy --ensemble 60 --seed 7"
+        "--claims coastal-meter-run.toml --options --autonomy --monte-carlo 60 --seed 7"
     )
     assert again in part
     assert hashlib.sha256(CLAIMS.read_bytes()).hexdigest() in part
@@ -143,5 +143,5 @@ def test_a_site_without_panels_has_its_package(tmp_path, ending):
     ids = set(re.findall(r'\bid="([^"]+)"', text))
     links = set(re.findall(r'href="#([^"]+)"', text))
     assert links <= ids, links - ids
-    assert "without an array" in text
+    assert "The site has no array" in text
     assert "minimum supply pressure, cold" in text

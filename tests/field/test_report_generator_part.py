@@ -99,7 +99,7 @@ def test_the_relay_says_why_it_fails(parts, package_of):
     assert column(silence, "h in total") == [run.generation[0].pressure_h]
     blamed = table(part, "generator-outages")
     assert [row.cells[0].text for row in blamed.rows] == [
-        "thermoelectric: fuel pressure"
+        "thermoelectric: insufficient fuel pressure"
     ]
     assert column(blamed, "outages") == [len(run.outages)]
     assert sum(column(blamed, "outage")) == sum(o.hours for o in run.outages)
@@ -165,7 +165,7 @@ def test_a_site_without_panels_speaks_of_none(parts, package_of, page_of):
     assert {"array", "ratio"}.isdisjoint(h.key for h in headlines)
     page = page_of("relay")
     for words in ("0 strings", "MPPT", "array-to-load ratio", "reference array energy",
-                  "available array energy", "incidence", "1,154", "longest period"):  # fmt: skip
+                  "available array energy", "incidence", "1,154", "n-day minimum"):  # fmt: skip
         assert words not in page.replace("\u00a0", " "), words
     ledger = table(found["battery"], "ledger")
     assert all(cell.text for row in ledger.rows for cell in row.cells)

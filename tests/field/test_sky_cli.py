@@ -316,7 +316,7 @@ def test_parts_that_end_above_the_cold_are_named(tmp_path):
     found = json.loads(cli("run", SITE, "--json").stdout)
     said = [f["text"] for f in found["findings"] if "Rated above it" in f["text"]]
     assert len(said) == 1
-    assert "controller (-40 degC)" in said[0]
+    assert "controller (-40 °C)" in said[0]
 
 
 def test_sun_hours_on_a_plane_and_clearness_agree():

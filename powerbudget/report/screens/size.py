@@ -130,7 +130,7 @@ def _controller(found: Sizing) -> list[str]:
         words = f"{need.count} x {need.part}"
     if need.stated_a is not None and need.stated_a < need.charge_a:
         words += f", {need.stated_a:g} A stated"
-    return wrap("Controller", f"{words}; required for the full array: {asked}", LABEL)
+    return wrap("Controller", f"{words}; full array: {asked}", LABEL)
 
 
 def _installed(found: Sizing) -> list[str]:

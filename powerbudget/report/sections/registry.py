@@ -76,7 +76,7 @@ ANNEX = frozenset({
     "generators-care", "generator-months", "generator-silence", "generator-outages",
     "view-months", "view-settings", "view-lost", "designs", "odds-inputs", "odds-tried",
     "circuit-checks", "voltage-profile", "loop-volts", "check-rules", "not-checked",
-    "missing-inputs", "figures-found",
+    "missing-inputs", "figures-found", "unverified-lines", "gaps", "register",
     "equipment", "costs-by-kind", "turns", "supply-months", "prices",
 })  # fmt: skip
 """Sections and blocks that stand behind the body: what is ticked, not what is read."""

@@ -339,7 +339,7 @@ f"{show(bank.charge_ah(package.problem.mean_load_a), 'Ah')}",
         (Step("worst weeks", "#p-weeks"),
          Step("state of charge", "#hand-held"),
          Step("open-circuit voltage, resistance, efficiency",
-              "#input-battery-chemistry--rest-voltage-by-state")),
+              "#input-battery-chemistry--open-circuit-voltage-by-SOC")),
     )  # fmt: skip
 
 
