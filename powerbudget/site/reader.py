@@ -252,7 +252,7 @@ def controller_keys(part: Any) -> dict[str, Any]:
         figures["losses"] = part.losses.model_dump(by_alias=True)
     if part.temperature is not None:
         low, high = part.temperature.min, part.temperature.max
-        figures["temperature"] = {"min": f"{low:g} degC", "max": f"{high:g} degC"}
+        figures["temperature"] = {"min": f"{low:g} °C", "max": f"{high:g} °C"}
     return figures
 
 

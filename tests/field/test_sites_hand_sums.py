@@ -172,7 +172,9 @@ def test_polar_night_has_no_array_by_hand():
     result = size(_problem(_elsewhere(DARK, "75 N"), _load("5 W"), TAIL))
     found = result.disagreement
     assert found.dark_month
-    assert found.by_hand.startswith(f"no array (no irradiation in {found.dark_month}) and ")
+    assert found.by_hand.startswith(
+        f"no array (no irradiation in {found.dark_month}) and "
+    )
     package = Package(result.problem.design).but(sizing=result)
     assert found.by_hand in " ".join(size_screen(package).text.split())
     assert not [r for r in found.reasons if r.side == "array"]

@@ -92,9 +92,7 @@ def test_a_fleet_begins_with_what_fails_worst_and_counts_every_site():
     rows = [row("good", True, 1.0), row("bad", False, 0.97), row("worse", False, 0.5),
             row("broken", None, None, "cannot be read")]  # fmt: skip
     page = fleet_page(rows, sizes=True)
-    assert page.startswith(
-        "4 sites: 1 PASS, 2 FAIL, 1 with input errors"
-    )
+    assert page.startswith("4 sites: 1 PASS, 2 FAIL, 1 with input errors")
     places = [page.index(name) for name in ("worse", "bad", "good", "broken")]
     assert places == sorted(places)
     line = next(x for x in page.splitlines() if x.startswith("bad"))

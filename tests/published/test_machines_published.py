@@ -132,7 +132,9 @@ def test_a_load_between_two_set_ups_in_the_review(adjusted, watts, carried):
     done = review(None, claims_of({"claim": [keys]})).claims[0]
     assert done.solved[0].value == pytest.approx(watts, abs=0.05)
     assert done.verdict == ("supported" if carried else "not supported")
-    assert any("adjusted for the" in text for text in done.remarks) is (adjusted is None)
+    assert any("adjusted for the" in text for text in done.remarks) is (
+        adjusted is None
+    )
 
 
 # Standard atmosphere, density over that at sea level.
