@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from powerbudget.battery.resistance import ohmic_ohm
-from powerbudget.checks.branches import bus_in_burst_v, worst_peak
+from powerbudget.checks.branches import worst_peak
 from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.loops import loop_cases
 from powerbudget.loads.items import Item, is_two_wire
@@ -163,8 +163,3 @@ def _loop(facts: CheckInputs, item: Item) -> Stairs:
             VoltageStep(name, -amps * ohm, level, "loss", missing or f"{ohm:.3g} Ω")
         )
     return Stairs(item.load.name, tuple(steps), worst["needed_v"], amps)
-
-
-def burst_bus_v(facts: CheckInputs) -> float:
-    """Return the bus voltage in the largest burst of the site [V]."""
-    return bus_in_burst_v(facts, facts.problem.budget.peak_a - facts.mean_a)

@@ -20,7 +20,7 @@ from powerbudget.compare.lifecycle import (
 from powerbudget.compare.power_line import extension_cost
 from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.search import OptionSize
-from powerbudget.compare.trial import LINE, Trial, generation
+from powerbudget.compare.trial import Trial, generation
 from powerbudget.generators.library import fuels
 from powerbudget.sizing.candidates import lost_words
 from powerbudget.sizing.criteria import Verdict
@@ -355,20 +355,3 @@ def _ambient_words(trial: Trial, year: Any) -> str:
         f"{year.ambient_h:,.0f} h of demand, site {air.min():.1f} to "
         f"{air.max():.1f} °C"
     )
-
-
-def emitted_words(emissions: tuple[Emission, ...]) -> str:
-    """Return what is emitted in a year, gas by gas [text]."""
-    if not emissions:
-        return "none at this site"
-    gases: dict[str, Any] = {
-        "CO2": sum(e.co2_kg for e in emissions),
-        "CH4": sum(e.ch4_kg for e in emissions),
-        "N2O": sum(e.n2o_kg for e in emissions),
-    }
-    return ", ".join(f"{name} {kg:.3g} kg" for name, kg in gases.items())
-
-
-def is_line(option: Option) -> bool:
-    """Return whether an option is the power line."""
-    return option.name == "power-line" or LINE in option.title

@@ -14,7 +14,7 @@ from powerbudget.compare import alternative as alt
 from powerbudget.compare import comparison as side
 from powerbudget.compare import panels, priced_site, search, sized
 from powerbudget.compare.break_even import Turn
-from powerbudget.compare.emissions import J_PER_MMBTU, Emission, emission
+from powerbudget.compare.emissions import J_PER_MMBTU, emission
 from powerbudget.compare.lifecycle import GROUPS, Bill, LifeCycle, Piece, Terms
 from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.prices import price_at
@@ -376,16 +376,6 @@ def test_cold_is_told_with_hours_kelvins_and_tanks():
     assert alt._bound(trial, "a") == "a"
     trial.run.generation = (year_of(pressure=bag(hours_below=0.0)),)
     assert alt.cold_words(trial) == ""
-
-
-def test_gases_are_added_up_by_kind():
-    """Two machines; nothing burnt, nothing emitted."""
-    some = (
-        Emission(10.0, 0.1, 0.01, "AR5", 13.0, ""),
-        Emission(5.5, 0.2, 0.02, "AR5", 9.0, ""),
-    )
-    assert tells(alt.emitted_words(some), "CO2 15.5 kg, CH4 0.3 kg, N2O 0.03 kg")
-    assert alt.emitted_words(()) == "none at this site"
 
 
 def test_an_option_that_could_not_be_sized_has_no_figures():
