@@ -129,7 +129,11 @@ def site_module(design: Design) -> Module:
     return module_from_points(data, name if isinstance(name, str) else "array.module")
 
 
-def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
+def prepare(
+    design: Design,
+    record: WeatherRecord | None = None,
+    scenario: Scenario = AS_WRITTEN,
+) -> Problem:
     """Lay a site out for the kernel: load, sky, array and battery by interval.
 
     Where the site file gives the bank's age in years, its capacity has fallen along
@@ -141,6 +145,9 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
         A checked site.
     record
         Weather to use in place of the site's own.
+    scenario
+        What differs from the site as written: `Problem.under` with nothing laid out
+        before it.
 
     Returns
     -------
@@ -155,7 +162,7 @@ def prepare(design: Design, record: WeatherRecord | None = None) -> Problem:
     if record is None:
         tables = design.tables
         record = read_weather(tables.weather, base=design.folder, site=tables.site)
-    return _lay_out(design, record, AS_WRITTEN)
+    return _lay_out(scenario.site(design), record, scenario)
 
 
 LOAD_TABLES = (

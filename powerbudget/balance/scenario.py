@@ -9,7 +9,13 @@ import numpy as np
 
 from powerbudget.site.generator import Access, Generator
 from powerbudget.site.reader import Design
-from powerbudget.site.tables import BatteryUnit, ModuleData, Snow
+from powerbudget.site.tables import (
+    BatteryUnit,
+    Criteria,
+    ModuleData,
+    Regulator,
+    Snow,
+)
 from powerbudget.weather import WeatherRecord
 from powerbudget.weather.record import cut
 
@@ -52,7 +58,7 @@ class Scenario:
     snow
         ``array.snow``; ``"none"`` takes the table away.
     charge_controller
-        ``regulator.kind`` [text].
+        ``[regulator]``, or only its ``kind`` [text].
     battery_strings, batteries_in_series, battery_unit, chemistry
         ``battery.parallel``, ``series``, ``unit`` and ``chemistry`` [count, text].
     state_of_health_frac
@@ -65,6 +71,8 @@ class Scenario:
     disconnect_soc_frac, reconnect_soc_frac
         ``bus.disconnect_state`` and ``reconnect_state``, and no
         ``low_voltage_disconnect`` [fraction].
+    criteria
+        ``[criteria]``.
     machines, access
         Every ``[[generator]]``, none with an empty tuple, and ``[access]``.
     loads_off
@@ -96,7 +104,7 @@ class Scenario:
     azimuth_deg: float | None = None
     soiling_frac: float | None = None
     snow: Snow | Literal["none"] | None = None
-    charge_controller: Literal["mppt", "pwm"] | None = None
+    charge_controller: Regulator | Literal["mppt", "pwm"] | None = None
     battery_strings: int | None = None
     batteries_in_series: int | None = None
     battery_unit: BatteryUnit | str | None = None
@@ -107,6 +115,7 @@ class Scenario:
     reconnect_v: float | None = None
     disconnect_soc_frac: float | None = None
     reconnect_soc_frac: float | None = None
+    criteria: Criteria | None = None
     machines: tuple[Generator, ...] | None = None
     access: Access | None = None
     loads_off: frozenset[str] = frozenset()
@@ -147,7 +156,6 @@ class Scenario:
         tables = design.tables
         changes = {
             "array": (tables.array, self._array()),
-            "regulator": (tables.regulator, _some(kind=self.charge_controller)),
             "battery": (tables.battery, self._battery()),
             "bus": (tables.bus, self._bus()),
         }
@@ -156,7 +164,12 @@ class Scenario:
             for name, (table, new) in changes.items()
             if new
         }
-        update |= _some(generator=self.machines, access=self.access)
+        update |= _some(
+            regulator=self._regulator(tables.regulator),
+            criteria=self.criteria,
+            generator=self.machines,
+            access=self.access,
+        )
         if self.loads_off:
             on = tuple(load for load in tables.load if load.name not in self.loads_off)
             update["load"] = on
@@ -194,6 +207,11 @@ class Scenario:
         if self.soiling_frac is not None:
             found |= {"soiling_frac": self.soiling_frac, "soiling_by_month": None}
         return found
+
+    def _regulator(self, written: Regulator) -> Regulator | None:
+        if isinstance(self.charge_controller, str):
+            return written.model_copy(update={"kind": self.charge_controller})
+        return self.charge_controller
 
     def _battery(self) -> dict[str, Any]:
         found = {key: getattr(self, name) for name, key in _BATTERY.items()}

@@ -19,7 +19,7 @@ from powerbudget.balance.scenario import Scenario
 from powerbudget.bisection import halved
 from powerbudget.compare.alternative import Option
 from powerbudget.compare.lifecycle import Terms, life_cycle
-from powerbudget.compare.priced_site import PricedSite, with_criteria
+from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.sized import Progress, sized_options
 from powerbudget.site.reader import Design
 
@@ -344,7 +344,8 @@ def sized_turns(
         return problem.under(Scenario(load_factor=value / load_w))
 
     def lasting(value: float) -> Problem:
-        return with_criteria(problem, {"autonomy_d": value})
+        asked = problem.design.tables.criteria.model_copy(update={"autonomy_d": value})
+        return problem.under(Scenario(criteria=asked))
 
     turns = [sized_turn("average load", "W", load_w, first("W", loaded, load_w))]
     if days > 0:

@@ -131,7 +131,8 @@ class PricedSite(SizedSite):
         """
         days = self.book.autonomy_with_fuel_d(self.criteria.autonomy_d)
         changes = {"array_to_load_ratio": 0.0, "autonomy_d": days}
-        return with_criteria(self.problem, changes)
+        asked = self.criteria.model_copy(update=changes)
+        return self.problem.under(Scenario(criteria=asked))
 
     @property
     def fuelled_d(self) -> float:
@@ -444,29 +445,6 @@ class PricedSite(SizedSite):
         falls = snow.snowfall_m or (1.0,) * 12
         days = 30.4 * sum(fall > 0 for fall in falls)
         return days / (snow.cleared_every_d or 14.0)
-
-
-def with_criteria(problem: Problem, changes: dict[str, Any]) -> Problem:
-    """Return the same site held to other criteria.
-
-    Parameters
-    ----------
-    problem
-        A prepared site.
-    changes
-        Fields of ``[criteria]``.
-
-    Returns
-    -------
-    Problem
-        Nothing else differs.
-    """
-    tables = problem.design.tables
-    criteria = tables.criteria.model_copy(update=changes)
-    design = replace(
-        problem.design, tables=tables.model_copy(update={"criteria": criteria})
-    )
-    return replace(problem, design=design)
 
 
 def _year_of(generator: Generator, trial: Trial, what: str) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.scenario import Scenario
@@ -24,7 +23,7 @@ from powerbudget.compare.search import (
 from powerbudget.generators.library import source_kinds
 from powerbudget.site.costs import OptionName
 from powerbudget.site.reader import Design
-from powerbudget.site.tables import Array, Regulator, Site
+from powerbudget.site.tables import Regulator, Site
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
 from powerbudget.sizing.picks import ranked
@@ -108,22 +107,23 @@ def panelled(design: Design) -> Problem:
         bus, tilted 15 deg more than the latitude, facing the equator, with power-point
         tracking.
     """
-    tables = design.tables
-    if tables.array.parallel == 0:
-        latitude = tables.site.latitude_deg
-        array = Array.model_validate(
-            {
-                "module": "module-36-cell-100w",
-                # Each charges 12 V; fewer stay below the battery's volts.
-                "series": math.ceil(tables.bus.nominal_v / 12.0),
-                "tilt": f"{min(90.0, abs(latitude) + 15.0):.0f} deg",
-                "azimuth": "south" if latitude >= 0 else "north",
-            }
-        )
-        regulator = Regulator.model_validate({"kind": "mppt"})
-        tables = tables.model_copy(update={"array": array, "regulator": regulator})
-    tables = tables.model_copy(update={"generator": ()})
-    return prepare(replace(design, tables=tables))
+    return prepare(design, scenario=Scenario(machines=()).over(_panels(design.tables)))
+
+
+def _panels(tables: Site) -> Scenario:
+    """Return panels for a site whose file has none."""
+    if tables.array.parallel:
+        return Scenario()
+    latitude = tables.site.latitude_deg
+    return Scenario(
+        array_strings=1,
+        module="module-36-cell-100w",
+        # Each charges 12 V; fewer stay below the battery's volts.
+        modules_in_series=math.ceil(tables.bus.nominal_v / 12.0),
+        tilt_deg=min(90.0, round(abs(latitude) + 15.0)),
+        azimuth_deg=180.0 if latitude >= 0 else 0.0,
+        charge_controller=Regulator.model_validate({"kind": "mppt"}),
+    )
 
 
 def bare(problem: Problem, written: Site) -> Problem:
@@ -141,15 +141,10 @@ def bare(problem: Problem, written: Site) -> Problem:
     Problem
         What `prepare` makes of a file that has no ``[array]``.
     """
-    panels, controller = written.array, written.regulator
-    if panels.parallel:
-        # Its set points are those of the battery, which other sources charge too.
-        panels = panels.model_copy(update={"parallel": 0})
-        controller = controller.model_copy(update={"own_current_a": 0.0})
-    update = {"array": panels, "regulator": controller}
-    tables = problem.design.tables.model_copy(update=update)
-    design = replace(problem.design, tables=tables)
-    return prepare(design, problem.weather).under(problem.scenario)
+    # Its set points are those of the battery, which other sources charge too.
+    asleep = {"own_current_a": 0.0, "own_current_night_a": None}
+    controller = written.regulator.model_copy(update=asleep)
+    return problem.under(Scenario(array_strings=0, charge_controller=controller))
 
 
 def _plan(tables: Site, book: PriceBook) -> Plan:

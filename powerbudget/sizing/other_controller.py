@@ -5,12 +5,12 @@ The search keeps the controller that the site states, and pays for its limit in 
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from powerbudget.balance.ledger import limited_w
-from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.problem import Problem
 from powerbudget.balance.run_findings import SMALL_FRAC
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.quantities import show
 from powerbudget.site.reader import controller_keys
@@ -83,7 +83,4 @@ def _with_controller(problem: Problem, part: str | None, count: int) -> Problem:
         keys = Regulator.model_validate(controller_keys(design.parts[part]))
         new |= {"rated_w": None, "losses": None}
         new |= {name: getattr(keys, name) for name in keys.model_fields_set}
-    regulator = own.model_copy(update=new)
-    tables = design.tables.model_copy(update={"regulator": regulator})
-    other = prepare(replace(design, tables=tables), problem.weather)
-    return other.under(problem.scenario)
+    return problem.under(Scenario(charge_controller=own.model_copy(update=new)))
