@@ -245,7 +245,4 @@ def _smallest(
         search.fell_short(most * step * way.series, battery, number)
         return None
     high = least_count(passes, 0, most)
-    # Reconnect hysteresis can make one larger array fail: keep to the solid side.
-    while high > 1 and passes(high - 1):
-        high -= 1
     return search.at(high * step, battery, number)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from datetime import datetime
 from types import SimpleNamespace
 
 import numpy as np
@@ -25,7 +26,8 @@ from powerbudget.checks.charging import deep
 from powerbudget.checks.photovoltaic import regulator_current
 from powerbudget.checks.protection import battery_main
 from powerbudget.generators.unit import make_unit
-from powerbudget.loads.measured import _asked
+from powerbudget.loads.measured import _asked, _stamp
+from powerbudget.review.load_measure import site_cards
 from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.limiting import _relax
@@ -298,3 +300,39 @@ def test_gaps_of_a_log_are_told_four_by_four_and_the_rest_counted(count):
     short = _asked("pump", 23.9, [], measured, whole=False)
     assert [one.severity for one in short] == ["warning", "note"]
     assert "for 23.9 h only" in short[0].text
+
+
+@pytest.mark.parametrize(
+    ("cell", "offset_h", "stamp"),
+    [
+        ("2026-01-31T13:30+00:00", -7.0, datetime(2026, 1, 31, 6, 30)),
+        ("2026-01-31T13:30+02:00", 5.5, datetime(2026, 1, 31, 17, 0)),
+        ("2026-01-31 13:30", -7.0, datetime(2026, 1, 31, 13, 30)),
+        ("2026-01-31 13:30", None, datetime(2026, 1, 31, 13, 30)),
+    ],
+)
+def test_a_logger_with_a_zone_is_read_in_the_time_of_the_site(cell, offset_h, stamp):
+    """Without a zone the clock is the site's own."""
+    measured = SimpleNamespace(time_format=None)
+    assert _stamp([cell], 0, measured, offset_h) == stamp
+
+
+def test_a_zone_asks_the_site_for_its_own():
+    """Nothing to convert to: refused."""
+    with pytest.raises(ValueError, match="the site has no time_zone"):
+        _stamp(["2026-01-31T13:30+00:00"], 0, SimpleNamespace(time_format=None), None)
+
+
+def test_cards_on_several_lines_are_counted_together(site_text):
+    """Two and three of one card are five, and another kind stands apart."""
+    line = '[[load]]\nname = "{}"\npart = "{}"\nquantity = {}\n'
+    kinds = [
+        ("card-analog-input", 2),
+        ("card-digital-output-relay", 1),
+        ("card-analog-input", 3),
+    ]
+    text = "".join(
+        line.format(f"{n} row", kind, count) for n, (kind, count) in enumerate(kinds)
+    )
+    cards = site_cards(read_site_text(site_text(LOAD + text, 12)))
+    assert cards == {"card-analog-input": 5, "card-digital-output-relay": 1}

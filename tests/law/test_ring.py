@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import fields, is_dataclass, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -335,6 +336,39 @@ def actual(prepared):
     """Return the built-in example with its record taken for an actual year."""
     problem = prepared("starter")
     return prepare(problem.design, replace(problem.weather, typical_year=False))
+
+
+@pytest.mark.parametrize("step_h", [0.5, 1.0, 2.0])
+@pytest.mark.parametrize(
+    ("full_ago_y", "apart_frac", "years", "told"),
+    [
+        (0.95, 0.0, 2.0, True),
+        (0.85, 0.0, 2.0, False),
+        (1.5, 9e-4, 2.0, True),
+        (1.5, -9e-4, 2.0, True),
+        (1.5, 1.1e-3, 2.0, False),
+        (1.5, 0.0, 2.09, True),
+        (1.5, 0.0, 1.91, True),
+        (1.5, 0.0, 2.12, False),
+        (1.5, 0.0, 1.88, False),
+    ],
+)
+def test_years_repeat_that_are_whole_never_full_and_end_where_they_began(
+    step_h, full_ago_y, apart_frac, years, told
+):
+    """Full means 99 % of the charge, within the last nine tenths of a year."""
+    n = round(years * 8760.0 / step_h)
+    held = SimpleNamespace(
+        tables=SimpleNamespace(battery=SimpleNamespace(start_frac=None))
+    )
+    record = SimpleNamespace(n=n, step_h=step_h, typical_year=False)
+    problem = SimpleNamespace(design=held, record=record)
+    removed = np.full(n + 1, 50.0)
+    removed[-1 - round(full_ago_y * 8760.0 / step_h)] = 1.5
+    removed[-1] += 200.0 * apart_frac
+    scalars = {"charge_ah": 200.0, "source": 0.0}
+    assert repeated(problem, scalars, removed) is told
+    assert not repeated(problem, scalars | {"source": 1.0}, removed)
 
 
 @pytest.mark.parametrize(("strings", "batteries"), [(4, 150), (3, 60), (5, 400)])
