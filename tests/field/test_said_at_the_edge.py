@@ -305,10 +305,10 @@ def test_gaps_of_a_log_are_told_four_by_four_and_the_rest_counted(count):
 @pytest.mark.parametrize(
     ("cell", "offset_h", "stamp"),
     [
-        ("2026-01-31T13:30+00:00", -7.0, datetime(2026, 1, 31, 6, 30)),
-        ("2026-01-31T13:30+02:00", 5.5, datetime(2026, 1, 31, 17, 0)),
-        ("2026-01-31 13:30", -7.0, datetime(2026, 1, 31, 13, 30)),
-        ("2026-01-31 13:30", None, datetime(2026, 1, 31, 13, 30)),
+        ("2026-01-31T13:30+00:00", -7.0, datetime.fromisoformat("2026-01-31T06:30")),
+        ("2026-01-31T13:30+02:00", 5.5, datetime.fromisoformat("2026-01-31T17:00")),
+        ("2026-01-31 13:30", -7.0, datetime.fromisoformat("2026-01-31T13:30")),
+        ("2026-01-31 13:30", None, datetime.fromisoformat("2026-01-31T13:30")),
     ],
 )
 def test_a_logger_with_a_zone_is_read_in_the_time_of_the_site(cell, offset_h, stamp):
