@@ -30,6 +30,10 @@ COLD_FACTORS: tuple[tuple[int, float], ...] = (
 
 AWG_AMPACITY_A: Mapping[str, tuple[float, float, float]] = MappingProxyType(
     {
+        "26": (1, 1, 1),
+        "24": (2, 2, 2),
+        "22": (3, 3, 3),
+        "20": (5, 5, 5),
         "18": (7, 7, 14),
         "16": (10, 10, 18),
         "14": (15, 20, 25),
@@ -46,10 +50,17 @@ AWG_AMPACITY_A: Mapping[str, tuple[float, float, float]] = MappingProxyType(
     }
 )
 """Copper at 30 degC air, insulation of 60, 75, 90 degC, NEC Table 310.16; 18 and 16 AWG
-below 90 degC: the fuse that 240.4(D) allows [A]."""
+below 90 degC: the fuse that 240.4(D) allows; thinner: usual figures of small wire in
+control panels, unverified [A]."""
 
 MM2_AMPACITY_A: Mapping[str, float] = MappingProxyType(
     {
+        "0.1": 1,
+        "0.14": 1,
+        "0.2": 2,
+        "0.22": 2,
+        "0.25": 2,
+        "0.34": 3,
         "0.5": 6,
         "0.75": 9,
         "1": 13.5,
@@ -67,9 +78,20 @@ MM2_AMPACITY_A: Mapping[str, float] = MappingProxyType(
 B.52.2, method B1); below 1 mm2 judged.  All unverified [A]."""
 
 SMALL_FUSE_A: Mapping[str, float] = MappingProxyType(
-    {"18": 7, "16": 10, "14": 15, "12": 20, "10": 30}
+    {
+        "26": 1,
+        "24": 2,
+        "22": 3,
+        "20": 5,
+        "18": 7,
+        "16": 10,
+        "14": 15,
+        "12": 20,
+        "10": 30,
+    }
 )
-"""Highest fuse of small copper conductors whatever their insulation, NEC 240.4(D) [A]."""
+"""Highest fuse of small copper conductors whatever their insulation, NEC 240.4(D);
+thinner than 18 AWG its ampacity [A]."""
 
 AMPACITY_SOURCE = (
     "NEC Table 310.16 (30 °C air) with 310.15(B) for temperature and "

@@ -24,7 +24,6 @@ from powerbudget.checks.result import (
 )
 from powerbudget.loads.items import Item, is_two_wire
 from powerbudget.loads.loop import (
-    FAULT_HIGH_A,
     FAULT_LOW_A,
     FULL_SCALE_A,
     HART_LEAST_OHM,
@@ -39,17 +38,16 @@ from powerbudget.loads.loop_checks import (
     MULTIDROP_CLASSIC,
     MULTIDROP_MOST,
     curve,
+    highest_a,
     needed_v,
 )
 from powerbudget.quantities import show
 
-CURRENTS_A = (FAULT_LOW_A, LIVE_ZERO_A, FULL_SCALE_A, FAULT_HIGH_A)
-"""Fault low, live zero, full scale, fault high of a 4-20 mA loop [A]."""
-
 COMPLIANCE = Rule(
     "loop compliance",
-    "V_supply - I R >= lift-off voltage at 3.6, 4, 20, and 21 mA, supply at "
-    "its lowest, cable hot and cold; R is cable, input resistor, and barrier",
+    "V_supply - I R >= lift-off voltage at 3.6, 4, 20, and 21 mA or the maximum "
+    "current of the device if higher, supply at its lowest, cable hot and cold; R is "
+    "cable, input resistor, and barrier",
     "Ohm's law; currents NAMUR NE 43; burden formula of a "
     "pressure-transmitter reference manual, November 2012, Appendix A p. 110",
     "feed the loop from a 24 V step-up converter ([[supply]]), or lower the "
@@ -130,9 +128,10 @@ def _without_resistor(facts: CheckInputs, item: Item, check: Check) -> Row:
     """Judge a loop whose input resistor is not stated: wire alone is no pass."""
     usual = _worst_case(facts, item, loop_cases(facts, item, HART_OHM))
     ohm = facts.item_ohm(item, facts.wire_hot_degc)
-    room = burden_max_ohm(loop_supply_v(facts, item), float(check.limit), FAULT_HIGH_A)
+    most_a = highest_a(item)
+    room = burden_max_ohm(loop_supply_v(facts, item), float(check.limit), most_a)
     words = (
-        f"the loop allows {room:.0f} Ω at 21 mA; cable {ohm:.1f} Ω, input "
+        f"the loop allows {room:.0f} Ω at {1e3 * most_a:g} mA; cable {ohm:.1f} Ω, input "
         "resistor not stated"
     )
     if usual.verdict == "fail":
@@ -173,7 +172,9 @@ def loop_cases(
     supply = loop_supply_v(facts, item)
     loop = item.load.loop
     multidrop = loop is not None and loop.kind == "multidrop"
-    currents = (LIVE_ZERO_A,) if multidrop else CURRENTS_A
+    # Fault low, live zero, full scale, and fault high or the device's own maximum.
+    span = (FAULT_LOW_A, LIVE_ZERO_A, FULL_SCALE_A, highest_a(item))
+    currents = (LIVE_ZERO_A,) if multidrop else span
     share = item.load.quantity if multidrop else 1
     found = []
     for degc in (facts.air.low_degc, facts.wire_hot_degc):

@@ -32,9 +32,10 @@ def command(
 ) -> None:
     """Check every circuit: voltage, current, fuses, temperature.
 
-    Loops at 3.6 to 21 mA, voltage drop and terminal voltage of each branch, maximum PV
-    system voltage, wire, fuses, converters, battery. Missing input is NOT CHECKED and
-    never counts as PASS. Exit code 1 when a check fails.
+    Loops from 3.6 mA to 21 mA or the device's maximum, voltage drop and terminal
+    voltage of each branch, maximum PV system voltage, wire, fuses, converters,
+    battery. Missing input is NOT CHECKED and never counts as PASS. Exit code 1 when a
+    check fails.
     """
     from powerbudget.checks.registry import check
     from powerbudget.report.charts.check import check_chart

@@ -48,6 +48,8 @@ class LoopCheck:
     low_v, low_needed_v, high_v, high_needed_v
         Volts that reach the terminals, and that are needed, at the lowest and at the
         highest current [V].
+    high_a
+        That highest current, `highest_a` [A].
     clips_a
         Current at which the volts give out, None where they never do [A].
     described
@@ -61,6 +63,7 @@ class LoopCheck:
     low_needed_v: float
     high_v: float
     high_needed_v: float
+    high_a: float
     clips_a: float | None
     described: bool = True
 
@@ -152,6 +155,30 @@ def curve(item: Item) -> tuple[tuple[float, float], ...]:
     return ((LIVE_ZERO_A, item.minimum_v),)
 
 
+def highest_a(item: Item) -> float:
+    """Return the highest current of one loop: fault high, or what its device states [A].
+
+    Parameters
+    ----------
+    item
+        A line of two-wire loops.
+
+    Returns
+    -------
+    float
+        21 mA, or the stated maximum where that is more; 4 mA on a multidrop pair [A].
+
+    References
+    ----------
+    NAMUR NE 43; a device may go to 22 or 23 mA by its own reference manual.
+    """
+    if item.load.loop is not None and item.load.loop.kind == "multidrop":
+        return LIVE_ZERO_A
+    stated_a = item.draw.maximum_w / item.rail.volts
+    # A maximum in watts comes back with the last bit moved.
+    return max(FAULT_HIGH_A, round(stated_a, 9))
+
+
 def check_loops(
     items: list[Item], lowest_v: float
 ) -> tuple[list[LoopCheck], list[Finding]]:
@@ -196,8 +223,9 @@ def _check(item: Item, supply_v: float) -> LoopCheck:
     loop, ohm, points = item.load.loop, _ohm(item), curve(item)
     multidrop = loop is not None and loop.kind == "multidrop"
     low = LIVE_ZERO_A if multidrop else FAULT_LOW_A
-    high = LIVE_ZERO_A * item.load.quantity if multidrop else FAULT_HIGH_A
-    need = needed_v(points, np.array([low, min(high, FAULT_HIGH_A)]))
+    one = highest_a(item)
+    high = one * item.load.quantity if multidrop else one
+    need = needed_v(points, np.array([low, one]))
     clips = clips_at_a(supply_v, ohm, points, (low, max(high, low)))
     return LoopCheck(
         item.load.name,
@@ -207,6 +235,7 @@ def _check(item: Item, supply_v: float) -> LoopCheck:
         float(need[0]),
         supply_v - high * ohm,
         float(need[1]),
+        one,
         clips,
         loop is not None,
     )
@@ -223,7 +252,7 @@ def _findings(item: Item, check: LoopCheck) -> list[Finding]:
                 f"{show(check.supply_v, 'V')} lowest supply, {check.loop_ohm:.0f} Ω in "
                 f"the loop. Terminal voltage {show(check.low_v, 'V')} at 3.6 mA "
                 f"({show(check.low_needed_v, 'V')} required) and "
-                f"{show(check.high_v, 'V')} at 21 mA "
+                f"{show(check.high_v, 'V')} at {1e3 * check.high_a:g} mA "
                 f"({show(check.high_needed_v, 'V')} required). Use "
                 "a 24 V step-up converter ([[supply]]), or lower the resistance.",
             )

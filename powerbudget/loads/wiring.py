@@ -15,9 +15,18 @@ from powerbudget.errors import Fault, InputError
 Value = TypeVar("Value", float, NDArray[np.float64])
 
 _METRES_PER_KFT = 304.8
+_THIN_AWG = (26, 24, 22, 20)
+_THIN_MM2 = (0.1, 0.14, 0.2, 0.22, 0.25, 0.34)
+
+
+def _thin_ohm_per_kft(number: int) -> float:
+    """Return a thinner gauge by area from stranded 18 AWG, same strands and lay."""
+    return float(7.95 * 92.0 ** ((number - 18) * 2.0 / 39.0))
+
 
 AWG_OHM_PER_KFT: Mapping[str, float] = MappingProxyType(
-    {
+    {str(n): _thin_ohm_per_kft(n) for n in _THIN_AWG}
+    | {
         "18": 7.95,
         "16": 4.99,
         "14": 3.14,
@@ -33,10 +42,12 @@ AWG_OHM_PER_KFT: Mapping[str, float] = MappingProxyType(
         "2/0": 0.0967,
     }
 )
-"""Stranded uncoated copper at 75 degC, NEC Chapter 9 Table 8 [ohm/kft]."""
+"""Stranded uncoated copper at 75 degC, NEC Chapter 9 Table 8; below 18 AWG, where that
+table ends, by the area that ASTM B258 gives each number [ohm/kft]."""
 
 MM2_OHM_PER_KM: Mapping[str, float] = MappingProxyType(
-    {
+    {f"{mm2:g}": 39.0 * 0.5 / mm2 for mm2 in _THIN_MM2}
+    | {
         "0.5": 36.0,
         "0.75": 24.5,
         "1": 18.1,
@@ -50,7 +61,8 @@ MM2_OHM_PER_KM: Mapping[str, float] = MappingProxyType(
         "35": 0.524,
     }
 )
-"""Plain copper class 2 at 20 degC, highest allowed, IEC 60228:2004 [ohm/km]."""
+"""Plain copper class 2 at 20 degC, highest allowed, IEC 60228:2004; below 0.5 mm2, where
+the standard ends, by area from its flexible class 5, 0.5 mm2 [ohm/km]."""
 
 _AWG = re.compile(r"^(?:AWG\s*#?\s*)?(\d{1,2}(?:/0)?)(?:\s*AWG)?$", re.IGNORECASE)
 _MM2 = re.compile(r"^(\d+(?:\.\d+)?)\s*(?:mm2|mm²|mm\^2)$", re.IGNORECASE)
@@ -106,10 +118,12 @@ def conductor_ohm_per_m(gauge: str, temp_degc: Value) -> Value:
     AWG rows: stranded, uncoated, 75 degC, 0.00323/K.  Some copies of the table print
     the solid row (14 AWG 3.07) as stranded.  Square-millimetre rows: class 2, plain,
     20 degC, 0.00393/K unverified; these are maxima.  Tinned wire is 2 to 6 % higher.
+    Pairs thinner than both tables (to 26 AWG and 0.1 mm2) are scaled by area.
 
     References
     ----------
-    NEC, Chapter 9, Table 8 and its note on temperature; IEC 60228:2004, Table 2.
+    NEC, Chapter 9, Table 8 and its note on temperature; IEC 60228:2004, Tables 2
+    and 3; ASTM B258: ``d = 0.127 mm * 92^((36 - n) / 39)``.
 
     Examples
     --------

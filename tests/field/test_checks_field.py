@@ -18,6 +18,7 @@ from powerbudget.checks.inputs import collect
 from powerbudget.checks.registry import check
 from powerbudget.checks.result import Check, NotChecked
 from powerbudget.errors import InputError
+from powerbudget.loads.loop_checks import check_loops
 from powerbudget.loads.voltage import end_of_wire
 from powerbudget.site.reader import read_site, read_site_text
 
@@ -139,6 +140,53 @@ def test_fault_low_fault_high_and_both_cable_temperatures_are_looked_at():
     assert cold["cable_degc"] < 0 < hot["cable_degc"]
     assert hot["loop_ohm"] > cold["loop_ohm"]
     assert found.value == pytest.approx(hot["terminal_v"])
+
+
+@pytest.mark.parametrize(
+    ("maximum", "highest_ma", "ohm", "verdict"),
+    [
+        ("23 mA", 23.0, 586, "pass"),
+        ("23 mA", 23.0, 588, "fail"),
+        ("20 mA", 21.0, 642, "pass"),
+        ("20 mA", 21.0, 644, "fail"),
+    ],
+)
+def test_a_loop_is_checked_to_the_current_that_its_device_states(
+    maximum, highest_ma, ohm, verdict
+):
+    """24 V feed 10.5 V behind 587 ohm at 23 mA, behind 642.9 ohm at 21 mA.
+
+    The first is printed in a pressure-transmitter manual, November 2012, p. 110.
+    """
+    tables = (
+        '[[supply]]\nname = "s"\noutput = "24 V"\nrated = "5 W"\nno_load = "0.1 W"\n'
+        'efficiency = "85 %"\n'
+        + LOAD
+        + f'typical = "12 mA"\nmaximum = "{maximum}"\nminimum_input = "10.5 V"\n'
+        f'supply = "s"\nloop = {{ resistance = "{ohm} ohm" }}'
+    )
+    design = site(tables)
+    found, facts = one(loops.compliance, design), collect(design)
+    assert found.verdict == verdict
+    assert found.cases[-1]["current_a"] == pytest.approx(highest_ma / 1e3)
+    (loop,), findings = check_loops(list(facts.items), facts.low_v)
+    assert 1e3 * loop.high_a == pytest.approx(highest_ma)
+    assert (loop.clips_a is None) == (verdict == "pass")
+    told = any(f"at {highest_ma:g} mA" in finding.text for finding in findings)
+    assert told == (verdict == "fail")
+
+
+def test_a_thin_pair_lowers_the_loop():
+    """1,500 m of 24 AWG: twice 1,500 m x 86 ohm/km is 258 ohm at 20 degC."""
+    tables = LOAD + (
+        'typical = "12 mA"\nminimum_input = "9 V"\n'
+        'loop = { resistance = "50 ohm" }\nwire = { gauge = "24 AWG", length = "1500 m" }'
+    )
+    design = site(tables)
+    facts = collect(design)
+    (item,) = facts.items
+    assert facts.item_ohm(item, 20.0) == pytest.approx(258.0, rel=0.01)
+    assert one(loops.compliance, design).verdict == "fail"
 
 
 def test_a_transmitter_of_constant_power_fails_at_its_low_end():

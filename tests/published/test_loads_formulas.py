@@ -267,8 +267,37 @@ def test_american_gauges(size: str, hot: str, mild: str, cold: str) -> None:
 
 
 def test_every_american_gauge_is_tested() -> None:
-    """No row of the table escapes the test above."""
-    assert [row[0] for row in NEC_ROWS] == list(wiring.AWG_OHM_PER_KFT)
+    """No row of the table escapes the test above or the one below."""
+    assert [*THIN, *(row[0] for row in NEC_ROWS)] == list(wiring.AWG_OHM_PER_KFT)
+
+
+# Solid annealed copper at 20 degC, 17.241 ohm mm2/km (IEC 60028), of the diameters that
+# ASTM B258 rounds to: 26 AWG 0.4049 mm to 20 AWG 0.8118 mm; ohm/km by hand.
+THIN = {"26": 133.9, "24": 84.22, "22": 52.96, "20": 33.31}
+
+
+@pytest.mark.parametrize("size", THIN)
+def test_thin_american_gauges(size: str) -> None:
+    """Strands and their lay add two to three percent to a solid wire's resistance."""
+    found = 1e3 * wiring.conductor_ohm_per_m(f"{size} AWG", 20.0)
+    assert 1.02 < found / THIN[size] < 1.03
+
+
+def test_a_printed_pair_of_20_awg() -> None:
+    """A manual's loop table: 0.0204 ohm per foot of pair at 20 degC, of solid wire."""
+    # Flowmeter reference manual with 14 to 20 AWG pairs; the lay adds up to 3 %.
+    found = wiring.pair_ohm("20 AWG", 0.3048, 20.0)
+    assert 1.0 < found / 0.0204 < 1.03
+
+
+@pytest.mark.parametrize(
+    ("size", "most"), [("0.14", 138.0), ("0.25", 79.0), ("0.34", 57.0)]
+)
+def test_thin_metric_pairs(size: str, most: float) -> None:
+    """Within 2 % of the highest that data sheets of flexible signal cable print."""
+    # Common practice, no source: figures of such sheets from memory, unverified.
+    found = 1e3 * wiring.conductor_ohm_per_m(f"{size} mm2", 20.0)
+    assert found == pytest.approx(most, rel=0.02)
 
 
 @pytest.mark.parametrize(

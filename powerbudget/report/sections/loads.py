@@ -251,13 +251,15 @@ def _loops(budget: Budget) -> Table:
         ohm = "" if loop.described else "wire only"
         rows.append(
             (word(loop.name), figure(loop.supply_v), figure(loop.loop_ohm), word(ohm),
-             figure(loop.low_v), figure(loop.low_needed_v), figure(loop.high_v),
+             figure(loop.low_v), figure(loop.low_needed_v),
+             figure(1e3 * loop.high_a), figure(loop.high_v),
              figure(loop.high_needed_v), Cell(clips, tone="" if never else "bad"))
         )  # fmt: skip
     columns = (
         Column("loop"), Column("supply", "V", True), Column("resistance", "ohm", True),
         Column("of which"), Column("terminal voltage at 3.6 mA", "V", True),
-        Column("needed", "V", True), Column("terminal voltage at 21 mA", "V", True),
+        Column("needed", "V", True), Column("highest current", "mA", True),
+        Column("terminal voltage there", "V", True),
         Column("needed", "V", True), Column("saturation current"),
     )  # fmt: skip
     return Table(
