@@ -23,7 +23,12 @@ from powerbudget.weather import (
     sun_position,
 )
 from powerbudget.weather.audit import audit
-from powerbudget.weather.extremes import fit_spell, gev_from_l_moments, l_moments
+from powerbudget.weather.extremes import (
+    fit_minima,
+    gev_from_l_moments,
+    in_order,
+    l_moments,
+)
 from powerbudget.weather.site_record import averaged, deepened
 from powerbudget.weather.statistics import month_by_year, persistence
 from powerbudget.weather.synthesis import (
@@ -421,21 +426,49 @@ def test_ten_year_level_of_a_known_law():
 
     rng = np.random.default_rng(5)
     minima = 3.0 - gumbel_r.rvs(0, 0.2, size=200, random_state=rng)
-    fit = fit_spell(10, minima)
+    (fit,) = fit_minima((10,), minima[:, None])
     truth = 3.0 - gumbel_r.ppf(0.9, 0, 0.2)
+    assert fit.return_years[2] == 10
     assert fit.mean_kwh_m2_day[2] == pytest.approx(truth, abs=0.06)
     assert fit.low_kwh_m2_day[2] < truth < fit.high_kwh_m2_day[2]
     assert list(fit.mean_kwh_m2_day) == sorted(fit.mean_kwh_m2_day, reverse=True)
 
 
+@st.composite
+def dark_years(draw) -> np.ndarray:
+    """Return the darkest 1, 5, 10 and 20 days of some years."""
+    rng, n = np.random.default_rng(draw(SEEDS)), draw(st.integers(8, 40))
+    year = rng.gamma(4.0, 0.2, n)
+    longer = rng.gamma(2.0, 0.1, (n, 3)).cumsum(axis=1)
+    return np.column_stack([year, year[:, None] + longer])
+
+
 @settings(max_examples=20, deadline=None)
-@given(seed=SEEDS, n=st.integers(8, 40))
-def test_rarer_spells_are_darker_and_light_never_negative(seed, n):
-    """Levels fall with the return period and stop at zero, bands and all."""
-    minima = np.random.default_rng(seed).gamma(4.0, 0.2, n)
-    fit = fit_spell(5, minima)
-    for row in (fit.mean_kwh_m2_day, fit.low_kwh_m2_day, fit.high_kwh_m2_day):
-        assert min(row) >= 0.0
-        assert list(row) == sorted(row, reverse=True)
-    assert fit.family == ("gumbel" if n < 15 else "gev")
-    assert fit.worst_return_years > 1.0
+@given(dark_years())
+def test_rarer_spells_are_darker_longer_ones_lighter_and_light_never_negative(minima):
+    """Levels fall with the return period, rise with length and stop at zero."""
+    n, lengths = len(minima), (1, 5, 10, 20)
+    fits = fit_minima(lengths, minima)
+    for name in ("mean_kwh_m2_day", "low_kwh_m2_day", "high_kwh_m2_day"):
+        table = np.array([getattr(fit, name) for fit in fits])
+        assert table.min() >= 0.0
+        assert (np.diff(table, axis=1) <= 1e-12).all()
+        assert (np.diff(table, axis=0) >= -1e-12).all()
+    for fit in fits:
+        assert fit.return_years == tuple(y for y in (2, 5, 10, 20, 50) if y <= 2 * n)
+        assert fit.worst_return_years > 1.0
+        assert fit.worst_return_years <= 2 * n or fit.worst_return_years == np.inf
+        assert fit.worst_return_low_years <= fit.worst_return_high_years
+        assert (fit.shape, fit.years) == (fits[0].shape, n)
+
+
+@settings(max_examples=30, deadline=None)
+@given(SEEDS)
+def test_levels_out_of_order_are_pooled_and_keep_their_mean(seed):
+    """Rising columns stay; any other keeps its sum and no value leaves its range."""
+    levels = np.random.default_rng(seed).uniform(0.0, 2.0, (3, 6, 2))
+    found = in_order(levels)
+    assert (np.diff(found, axis=1) >= 0).all()
+    assert found.sum(axis=1) == pytest.approx(levels.sum(axis=1))
+    rising = np.sort(levels, axis=1)
+    assert (in_order(rising) == rising).all()

@@ -141,7 +141,7 @@ def _against(axes: Axes, record: WeatherRecord) -> None:
 
 def _returns(axes: Axes, record: WeatherRecord, against: WeatherRecord | None) -> None:
     title = f"Return period of the {FITTED_DAYS}-day minimum GHI"
-    fits = fit_spells(record, (FITTED_DAYS,))
+    fits = [fit for fit in fit_spells(record) if fit.days == FITTED_DAYS]
     if not fits:
         axes.axis("off")
         why = (
@@ -172,9 +172,8 @@ def _fit_curve(axes: Axes, fit: SpellFit) -> None:
     axes.fill_between(fit.return_years, fit.low_kwh_m2_day, fit.high_kwh_m2_day,
                       color=style.HIDDEN, alpha=0.35, linewidth=0,
                       label="80 % confidence interval")  # fmt: skip
-    words = "Gumbel" if fit.family == "gumbel" else "extreme-value"
     axes.plot(fit.return_years, fit.mean_kwh_m2_day, color=style.INK, linewidth=1.6,
-              label=f"{words} fit")  # fmt: skip
+              label="extreme-value fit")  # fmt: skip
 
 
 def _points(axes: Axes, record: WeatherRecord, colour: str, label: str) -> None:

@@ -145,7 +145,7 @@ def _hash_table(package: Package) -> Table:
 
 
 def _seeds(package: Package) -> str:
-    from powerbudget.weather.extremes import fit_spell
+    from powerbudget.weather.extremes import fit_minima
 
     monthly = package.tables.weather.monthly
     found = []
@@ -154,7 +154,7 @@ def _seeds(package: Package) -> str:
     if package.odds is not None:
         found.append(f"Monte Carlo simulation: random seed {package.odds.seed}")
     if package.sky.fits:
-        resampling = signature(fit_spell).parameters["seed"].default
+        resampling = signature(fit_minima).parameters["seed"].default
         found.append(
             f"confidence intervals of return periods: random seed {resampling}"
         )

@@ -26,6 +26,10 @@ from powerbudget.report.document.blocks import (
 from powerbudget.report.document.words import begins, count, moment
 from powerbudget.report.sections.pictures import picture
 from powerbudget.site.fields import MONTHS
+from powerbudget.weather.extremes import MOST_RECORDS
+
+SHOWN = (-2, -1)
+"""Of the return periods that the record allows, the two longest."""
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
@@ -192,10 +196,10 @@ def _spells(sky: Sky) -> Table:
     by_days = {fit.days: fit for fit in sky.fits}
     columns = [Column("length", "days", True), Column("darkest", "kWh/m2/day", True),
                Column("from")]  # fmt: skip
-    if by_days:
-        columns += [Column("10-year return period", "kWh/m2/day", True),
-                    Column("50-year return period", "kWh/m2/day", True),
-                    Column("return period of the minimum, yr", "years", True)]  # fmt: skip
+    if sky.fits:
+        columns += [Column(f"{sky.fits[0].return_years[k]}-year return period",
+                           "kWh/m2/day", True) for k in SHOWN]  # fmt: skip
+        columns += [Column("return period of the minimum, yr", "years", True)]
     rows = []
     for s in sky.spells:
         cells = [
@@ -207,10 +211,10 @@ def _spells(sky: Sky) -> Table:
             cells += _fit_cells(by_days.get(s.days))
         rows.append(cells)
     note = "A typical year or a few years show no interannual variability."
-    if by_days:
+    if sky.fits:
         note = ("In brackets: 80 % confidence interval. Generalized extreme-value fit "
-"(L-moments). Return periods beyond twice the record length are not "
-"reliable.")  # fmt: skip
+f"(L-moments) to {count(sky.fits[0].years, 'year')}, one shape for all lengths. "
+"Return periods beyond twice the record are not given.")  # fmt: skip
     return Table("spells", "n-day minimum GHI", tuple(columns), rows_of(rows),
                  note=note)  # fmt: skip
 
@@ -227,10 +231,11 @@ def _fit_cells(fit: SpellFit | None) -> list[Cell]:
     if fit is None:
         return [word("-")] * 3
     rare = fit.worst_return_years
+    beyond = word(f"over {MOST_RECORDS * fit.years}")
     return [
         _band(fit.mean_kwh_m2_day[k], fit.low_kwh_m2_day[k], fit.high_kwh_m2_day[k])
-        for k in (2, 4)
-    ] + [figure(rare, 2) if rare < 1000 else word("over 999")]
+        for k in SHOWN
+    ] + [figure(rare, 2) if np.isfinite(rare) else beyond]
 
 
 def _band(value: float, low: float, high: float) -> Cell:
