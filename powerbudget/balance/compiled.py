@@ -32,7 +32,7 @@ from numba.core.serialize import dumps
 from powerbudget.errors import InputError, PowerBudgetWarning
 from powerbudget.files import cache_folder
 
-SOURCES = ("columns.py", "compiled.py", "dispatch.py", "kernel.py")
+SOURCES = ("audit.py", "columns.py", "compiled.py", "dispatch.py", "kernel.py")
 """Modules whose text decides what is compiled; constants of one stand in another."""
 
 DIGEST_BYTES = hashlib.sha256().digest_size

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.gate import check_run
 from powerbudget.balance.packed_site import PackedSite
 from powerbudget.balance.ring import run_through, state_history
 from powerbudget.battery.ageing import health_after_frac, make_life
@@ -29,13 +30,19 @@ def run_kernel(problem: PackedSite, s: col.Record, removed_ah: float) -> col.Rec
     -------
     array
         One record an interval [see `powerbudget.balance.columns`].
+
+    Raises
+    ------
+    InputError
+        As `powerbudget.balance.gate.check_run` does.
     """
     from powerbudget.balance import kernel
 
-    out = np.empty(problem.record.n, col.RESULT)
+    out = np.empty(len(problem.hourly), col.RESULT)
     kernel.simulate(
         problem.hourly, problem.currents, problem.tables, s, removed_ah, out
     )
+    check_run(problem, s, removed_ah, out)
     return out
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
+from powerbudget.balance.gate import check_run
 from powerbudget.balance.packed_site import PackedSite
 from powerbudget.weather.runs import places
 
@@ -115,7 +116,21 @@ def run_through(
         switches at the end are those at the start, at most `MOST_LAPS` times, and not
         past a flat battery that needs a visit: see `open_frac`.  So are actual years
         that run down, unless the site states the charge at the start.
+
+    Raises
+    ------
+    InputError
+        When the run does not hold what every one must: see `powerbudget.balance.gate`.
     """
+    found = _settled(problem, s, removed_ah)
+    check_run(problem, s, *found)
+    return found
+
+
+def _settled(
+    problem: PackedSite, s: col.Record, removed_ah: float
+) -> tuple[float, col.Records]:
+    """Return charge removed at the start, and kernel results, not looked at yet."""
     from powerbudget.balance.kernel import fresh
 
     mode = fresh(s)

@@ -14,7 +14,7 @@ from powerbudget.balance.arrayload import (
     array_to_load,
 )
 from powerbudget.balance.drive import start_removed_ah
-from powerbudget.balance.gate import check_books, check_run
+from powerbudget.balance.gate import check_books
 from powerbudget.balance.generation import GeneratorYear, generator_years
 from powerbudget.balance.ledger import Ledger, make_ledger
 from powerbudget.balance.months import monthly_rows
@@ -76,7 +76,7 @@ def simulate(design: Design, record: WeatherRecord | None = None) -> Simulation:
         When weather, module or load cannot be used.
     """
     run = simulate_size(prepare(design, record))
-    check_books(run.ledger)
+    check_books(run.problem, run.ledger)
     return run
 
 
@@ -136,6 +136,4 @@ def simulate_size(
     s = problem.scalars(strings, bank)
     start, out = run_through(problem, s, start_removed_ah(problem, s))
     removed = np.concatenate([[start], out["removed_ah"]])
-    run = Simulation(problem, bank, strings, s, out, removed)
-    check_run(run)
-    return run
+    return Simulation(problem, bank, strings, s, out, removed)

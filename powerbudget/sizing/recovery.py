@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from powerbudget.balance import columns as col
+from powerbudget.balance.drive import run_kernel
 from powerbudget.balance.simulation import Simulation
 from powerbudget.sizing.autonomy import LONGEST_DAYS, dark_day
 
@@ -83,15 +83,13 @@ def recovery(run: Simulation) -> Recovery:
 
 def disconnected_ah(run: Simulation) -> float:
     """Return the charge removed when the disconnect acts in the stated cold [Ah]."""
-    from powerbudget.balance import kernel
-
     problem = run.problem
     degc = problem.design.tables.criteria.autonomy_degc
     day, s = dark_day(problem, run.bank, degc)
     hours = int(LONGEST_DAYS * 24)
     rows = np.tile(day, int(LONGEST_DAYS))
-    out = np.empty(hours, col.RESULT)
-    kernel.simulate(rows, np.zeros((hours, 0)), problem.tables, s, 0.0, out)
+    dark = replace(problem, hourly=rows, currents=np.zeros((hours, 0)))
+    out = run_kernel(dark, s, 0.0)
     off = np.flatnonzero(out["served"] < 0.5)
     last = int(off[0]) if off.size else hours - 1
     return float(out["removed_ah"][last])
