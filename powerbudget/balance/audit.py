@@ -68,7 +68,7 @@ def _taken_frac(efficiency: Any, state: float) -> float:
 
 @njit(nogil=True)
 def audit(hourly: Any, efficiency: Any, s: Any, start_ah: float, out: Any) -> Any:
-    """Return what a run's results add up to.
+    """Return what is off at the bus and in the battery, added up over a run.
 
     Parameters
     ----------

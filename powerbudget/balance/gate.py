@@ -10,7 +10,6 @@ from powerbudget.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from powerbudget.balance import columns as col
-    from powerbudget.balance.ledger import Ledger
     from powerbudget.balance.packed_site import PackedSite
 
 CLOSED_FRAC = 1e-6
@@ -62,22 +61,23 @@ def check_run(
     _closed(problem, found.charge_off_ah, max(found.charge_ah, held))
 
 
-def check_books(problem: PackedSite, books: Ledger) -> None:
+def check_books(problem: PackedSite, *off_frac: float) -> None:
     """Refuse a ledger that does not close, from the sun on the panels to the loads.
 
     Parameters
     ----------
     problem
         What was run.
-    books
-        Of a simulation; it is made when first asked for.
+    off_frac
+        What is left over of its energy and its charge [fraction].
 
     Raises
     ------
     InputError
         With what is missing.
     """
-    _closed(problem, max(books.error_frac, books.charge_error_frac), 1.0)
+    for off in off_frac:
+        _closed(problem, off, 1.0)
 
 
 def _closed(problem: PackedSite, off: float, of: float) -> None:

@@ -27,7 +27,8 @@ def monthly_rows(run: Run) -> tuple[MonthRow, ...]:
 
     others = (out["steady_a"] + out["source_a"]) * volts
     sums = (summed(delivered), summed(asked_w(run)), summed(used), summed(others))
-    spilled = summed(offered - used)
+    # Rounding leaves a hair below nothing where everything is taken.
+    spilled = np.maximum(summed(offered - used), 0.0)
     off = summed((~run.served).astype(float))
     hours = np.bincount(which, minlength=12) * step
     lowest = np.full(12, np.inf)

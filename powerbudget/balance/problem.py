@@ -10,7 +10,11 @@ from numpy.typing import NDArray
 from powerbudget.array.horizon import with_horizon
 from powerbudget.array.module import Module, module_from_cec, module_from_points
 from powerbudget.array.string_output import ArraySeries, array_series
-from powerbudget.balance.design_cold import site_findings, with_findings
+from powerbudget.balance.design_cold import (
+    dark_heater_w,
+    site_findings,
+    with_findings,
+)
 from powerbudget.balance.drive import aged_health_frac
 from powerbudget.balance.packed_site import PackedSite
 from powerbudget.balance.scenario import Scenario
@@ -18,6 +22,7 @@ from powerbudget.balance.stages import (
     array_nodes,
     behind_controller_w,
     conditions,
+    daily_load_wh,
     kernel_tables,
     load_rows,
     machines,
@@ -60,6 +65,37 @@ class Problem(PackedSite):
         """Battery temperature for which autonomy is asked, its heater counted [degC]."""
         tables = self.design.tables
         return held_in_cold(tables.battery, tables.criteria.autonomy_degc).degc
+
+    def dark_heater_w(self, degc: float) -> float:
+        """Return the battery heater's draw on a sunless day at a design temperature [W].
+
+        Parameters
+        ----------
+        degc
+            As in `powerbudget.balance.design_cold.dark_heater_w` [degC].
+        """
+        battery, drawn_w = self.design.tables.battery, self.conditions.heater_w
+        return dark_heater_w(battery, self.record.temp_air_degc, drawn_w, degc)
+
+    @property
+    def dark_day_wh(self) -> float:
+        """What a sunless day takes: the heaviest month, and the heater in its cold [Wh]."""
+        degc = self.design.tables.criteria.autonomy_degc
+        return self.budget.wh_per_day + 24.0 * self.dark_heater_w(degc)
+
+    @property
+    def heater_wh_per_day(self) -> Floats:
+        """Battery heater by calendar month, none where the record has none [Wh/day]."""
+        month = self.month_index
+        watts = np.bincount(month, self.conditions.heater_w, 12)
+        return np.asarray(
+            24.0 * watts / np.maximum(np.bincount(month, minlength=12), 1)
+        )
+
+    @property
+    def daily_wh(self) -> Floats:
+        """Loads and battery heater by calendar month, in the record's air [Wh/day]."""
+        return daily_load_wh(self.budget, self.record) + self.heater_wh_per_day
 
     @property
     def tracker_frac(self) -> float:

@@ -7,8 +7,10 @@ from typing import Any
 import numpy as np
 
 from powerbudget.balance.controller_rating import controller_rating
+from powerbudget.balance.design_cold import coldest_degc
 from powerbudget.balance.generator_findings import source_findings
-from powerbudget.balance.ledger import BELOW, limited_w
+from powerbudget.balance.ledger import BELOW, demand_w, limited_w
+from powerbudget.balance.packed_site import OVERLOAD
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import MOST_LAPS, open_frac, repeated, runs_down
 from powerbudget.balance.simulation import Simulation
@@ -52,8 +54,10 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
             tables.bus.nominal_v,
             tables.regulator.kind,
         )
+    found += _over_input(run)
     found += _limited(run)
     found += _below_window(run)
+    found += _overloaded(run)
     found += _open_ring(run)
     found += _never_full(run)
     found += _disconnect(run)
@@ -111,22 +115,78 @@ def what_forbids(run: Simulation) -> str:
     Returns
     -------
     str
-        Empty where sizes may help: the cold in which the chemistry gives nothing, or
-        strings that never reach the controller's input window.
+        Each of them, empty where sizes may help: the cold in which the chemistry gives
+        nothing, load terminals that open, strings below the controller's input window,
+        a disconnect above a full battery, temperatures that forbid charging.
     """
-    if why := no_current(run.problem):
-        return why
-    if (run.out["cause"] == 3).any():
+    found = (
+        no_current(run.problem),
+        _open_terminals(run),
+        _no_window(run),
+        _disconnects_when_full(run),
+        _inhibited(run),
+    )
+    return "; and ".join(filter(None, found))
+
+
+def _open_terminals(run: Simulation) -> str:
+    if not overloaded_h(run):
+        return ""
+    return (
+        "the loads exceed the load terminal rating of the charge controller: use "
+        "one with a higher maximum_load_current, or feed loads from the battery"
+    )
+
+
+def _no_window(run: Simulation) -> str:
+    if lost_below(run) <= MOST_LOST:
+        return ""
+    return (
+        "the string voltage is below the input range of the charge controller: "
+        f"{MORE_SERIES}"
+    )
+
+
+def overloaded_h(run: Simulation) -> float:
+    """Return the hours in which the loads are more than the load terminals bear [h]."""
+    limit_a = float(run.scalars["load_limit_a"])
+    if not limit_a:
+        return 0.0
+    over = demand_w(run.problem, run.out) > limit_a * run.out["bus_v"]
+    return float((over | (run.out["cause"] == 3)).sum() * run.problem.record.step_h)
+
+
+def _disconnects_when_full(run: Simulation) -> str:
+    """Return that the disconnect lies above what a full battery rests at [text]."""
+    trip_v = run.problem.design.tables.bus.disconnect_v or 0.0
+    full_v = float(run.problem.tables.open_v[-1])
+    if trip_v < full_v:
+        return ""
+    return (
+        f"the LVD of {trip_v:g} V is not below the {full_v:.2f} V at which a full "
+        f"battery rests: the battery carries no load. Lower the LVD (a full {run.bank.label} "
+        f"cell rests at {full_v / run.bank.cells:.2f} V)"
+    )
+
+
+def _inhibited(run: Simulation) -> str:
+    """Return that temperature forbids most charging, and what helps [text]."""
+    whole_wh = run.strings * run.problem.array.energy_wh
+    if run.blocked_sun_wh <= MOST_LOST * whole_wh:
+        return ""
+    c, degc = run.bank.chemistry, run.problem.conditions.battery_degc
+    share = _share_words(run.blocked_sun_wh / whole_wh)
+    if float(np.median(degc)) > c.charge_max_degc:
         return (
-            "the loads exceed the load terminal rating of the charge controller: use "
-            "one with a higher maximum_load_current, or feed loads from the battery"
+            f"the battery at up to {degc.max():.0f} °C is above the "
+            f"{c.charge_max_degc:g} °C to which it may be charged in {share} of the sun: "
+            "use less heat in the box, a higher conductance, or a cooler place"
         )
-    if lost_below(run) > MOST_LOST:
-        return (
-            "the string voltage is below the input range of the charge controller: "
-            f"{MORE_SERIES}"
-        )
-    return ""
+    return (
+        f"the battery down to {degc.min():.0f} °C is below the "
+        f"{run.bank.charge_min_degc:g} °C from which it may be charged in {share} of the "
+        "sun: heat the box, bury it, or use another chemistry"
+    )
 
 
 def _below_window(run: Simulation) -> list[Finding]:
@@ -145,6 +205,42 @@ def _below_window(run: Simulation) -> list[Finding]:
             f"step-down MPPT controller needs to charge: {_share_words(share)} of the "
             "array energy is lost. Use more modules in series, or modules with more "
             "cells.",
+        )
+    ]
+
+
+def _over_input(run: Simulation) -> list[Finding]:
+    """Say where the cold open string is above what the controller's input bears."""
+    limit_v = run.problem.design.tables.regulator.maximum_input_v
+    if limit_v is None or not run.strings:
+        return []
+    volts = controller_rating(run.problem, run.strings).input_v
+    if volts <= limit_v:
+        return []
+    return [
+        Finding(
+            "serious",
+            f"String Voc of {volts:.0f} V at {coldest_degc(run.problem.record):.0f} °C is "
+            f"above the {limit_v:g} V that the charge controller input is rated for: it "
+            "will be destroyed. Use fewer modules in series, or a charge controller of a "
+            "higher input voltage.",
+        )
+    ]
+
+
+def _overloaded(run: Simulation) -> list[Finding]:
+    """Say where the load terminals of the charge controller open."""
+    rated_a, hours = run.problem.design.tables.regulator.of_all("maximum_load_a"), 0.0
+    if rated_a is not None:
+        hours = overloaded_h(run)
+    if not hours:
+        return []
+    return [
+        Finding(
+            "serious",
+            f"The loads draw more than {OVERLOAD:g} times the {rated_a:g} A of the load "
+            f"terminals of the charge controller in {hours:,.0f} h: these open. Use a "
+            "higher maximum_load_current, or feed loads from the battery.",
         )
     ]
 
@@ -225,6 +321,8 @@ def _when(run: Simulation, iso: str) -> str:
 def _disconnect(run: Simulation) -> list[Finding]:
     bus = run.problem.design.tables.bus
     found = []
+    if why := _disconnects_when_full(run):
+        found.append(Finding("serious", f"{why[:1].upper()}{why[1:]}."))
     if bus.disconnect_v is not None and bus.reconnect_v is not None:
         gap = (bus.reconnect_v - bus.disconnect_v) * 12 / bus.nominal_v
         if gap < 1.0:

@@ -76,7 +76,8 @@ def simulate(design: Design, record: WeatherRecord | None = None) -> Simulation:
         When weather, module or load cannot be used.
     """
     run = simulate_size(prepare(design, record))
-    check_books(run.problem, run.ledger)
+    books = run.ledger
+    check_books(run.problem, books.error_frac, books.charge_error_frac)
     return run
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from powerbudget.array.module import Module
+from powerbudget.balance.stages import behind_controller_w
 from powerbudget.charging.controller import (
     CHARGING_FRAC,
     HOT_CELL_DEGC,
@@ -232,8 +233,12 @@ COOL_DEGC = np.array([20.0])
 
 def _clipped(facts: CheckInputs) -> Row:
     limit = facts.tables.regulator.of_all("maximum_charge_a")
-    amps = facts.array_charge_a
-    watts = facts.problem.strings * float(facts.problem.hourly["array_w"].max())
+    # What a string of too few volts keeps back is another row's: a longer one gives it.
+    problem = facts.problem
+    watts = problem.strings * float(
+        behind_controller_w(problem.design, problem.array.p_mp_w).max()
+    )
+    amps = watts / (0.95 * facts.nominal_v)
     words = f"{show(watts, 'W')} in the best hour"
     if limit is None:
         say = f"{words}, {show(amps, 'A')} into the battery"

@@ -74,11 +74,12 @@ def _boiling(battery: Battery) -> Iterator[Fault]:
     warmer_k = box.internal_heat_w / box.conductance_w_per_k if box else 0.0
     if box and warmer_k > MOST_WARMER_K:
         yield Fault(
-            "battery.box.internal_heat", "boils the battery",
+            "battery.box.internal_heat", "heats the battery beyond the range of its data",
             f"{box.internal_heat_w:g} W in {box.conductance_w_per_k:g} W/K: "
             f"{warmer_k:.0f} K warmer",
-            f"at most {MOST_WARMER_K:g} K over the air",
-            "use less heat in the box or a higher conductance (measured or calculated)",
+            "-80 to 80 °C",
+            "use less heat in the box or a higher conductance, measured or calculated "
+            "from its walls",
         )  # fmt: skip
 
 

@@ -183,6 +183,7 @@ def read_site_text(
         # Somebody else's file may hold secrets: none of its keys is told.
         allowed = ", ".join(Site.model_fields)
         raise InputError(Fault("file", "is no site file", "", allowed, file=file))
+    controller = CHARGE_CONTROLLER if CHARGE_CONTROLLER in raw else "regulator"
     raw, twice = _one_name(raw)
     folder = path.parent if path else Path()
     parts, broken = _library(raw, folder)
@@ -196,8 +197,17 @@ def read_site_text(
         across = [f for f in across if not f.problem.endswith(crosschecks.DANGLING)]
     faults += across + broken + twice + unknown
     if faults:
-        raise InputError([_in_file(fault, file) for fault in faults])
+        named = [_as_written(fault, controller) for fault in faults]
+        raise InputError([_in_file(fault, file) for fault in named])
     return Design(Site.model_validate(raw), parts, path, left_open)
+
+
+def _as_written(fault: Fault, controller: str) -> Fault:
+    """Return a fault whose key names the charge controller as the file does [Fault]."""
+    table, dot, key = fault.where.partition(".")
+    return (
+        replace(fault, where=controller + dot + key) if table == "regulator" else fault
+    )
 
 
 def _one_name(raw: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:

@@ -171,6 +171,8 @@ def candidate_series(problem: Problem) -> tuple[int, ...]:
     tables = problem.design.tables
     own, asked = tables.array.series, tables.sizing.series
     if asked is None:
+        if too_high := over_limit(problem, own):
+            raise InputError(_destroys(own, too_high))
         return (own,)
     wanted = tuple(range(1, MOST_IN_SERIES + 1)) if isinstance(asked, str) else asked
     fits = tuple(series for series in wanted if not unfit(problem, series))
@@ -212,15 +214,21 @@ def unfit(problem: Problem, series: int) -> str:
     tables, bank = problem.design.tables, problem.bank
     drop = tables.regulator.drop_v if tables.regulator.kind == "pwm" else 0.0
     need, hot = bank.regulation_v + drop, series * hot_module_v(problem)
-    limit = voltage_limit_v(problem)
-    coldest = coldest_degc(problem.record)
-    cold = open_circuit_cold_v(problem.array.module, series, coldest)
-    if limit is not None and cold > limit:
-        return f"Voc {cold:.0f} V at {coldest:.0f} °C, limit {limit:g} V"
+    if too_high := over_limit(problem, series):
+        return too_high
     # 5 %: a hot afternoon just short of absorption still fills the battery.
     if hot < 0.95 * need:
         return f"{hot:.1f} V with hot cells, charging voltage {need:.1f} V"
     return ""
+
+
+def over_limit(problem: Problem, series: int) -> str:
+    """Return the cold open string beside the limit that it is above [text]."""
+    limit, coldest = voltage_limit_v(problem), coldest_degc(problem.record)
+    cold = open_circuit_cold_v(problem.array.module, series, coldest)
+    if limit is None or cold <= limit:
+        return ""
+    return f"Voc {cold:.0f} V at {coldest:.0f} °C, limit {limit:g} V"
 
 
 def voltage_limit_v(problem: Problem) -> float | None:
@@ -244,6 +252,17 @@ def voltage_limit_v(problem: Problem) -> float | None:
 
 def _first(own: T, values: tuple[T, ...]) -> tuple[T, ...]:
     return (own, *(v for v in values if v != own)) if own in values else values
+
+
+def _destroys(series: int, too_high: str) -> Fault:
+    return Fault(
+        "array.series",
+        "a string is above the voltage limit of the charge controller or the module "
+        "in the cold",
+        f"{series}: {too_high}",
+        "string voltage up to the limit",
+        'use fewer modules in series, or let the search try: [sizing] series = "auto"',
+    )
 
 
 def _none_fits(problem: Problem, wanted: tuple[int, ...]) -> Fault:

@@ -206,21 +206,11 @@ def dark_day(
         ):
             rows[name] = table[tier, month]
     held = held_in_cold(problem.design.tables.battery, degc)
-    heater_w = np.maximum(held.heater_w, _heater_w(problem, degc))
+    heater_w = np.full(24, problem.dark_heater_w(degc))
     fill_climate(rows, climate(bank, np.full(24, held.degc), heater_w))
     s = problem.scalars(0, bank)
     s["step_h"] = 1.0
     return rows, s
-
-
-def _heater_w(problem: Problem, degc: float) -> Floats:
-    """Return the heater's draw on a dark day: none where only the array feeds it."""
-    heater = problem.design.tables.battery.heater
-    if heater is None or heater.feed == "array":
-        return np.zeros(24)
-    air, drawn = problem.record.temp_air_degc, problem.conditions.heater_w
-    cold = air <= max(degc, float(air.min()))
-    return np.full(24, float(drawn[cold].mean()))
 
 
 def record_autonomy(run: Simulation) -> tuple[float, int]:

@@ -131,17 +131,17 @@ def daily_discharge_frac(problem: Problem, bank: Bank) -> float:
     Returns
     -------
     float
-        Load of the heaviest month less what sources that always run give at the bus
-        in their weakest one, over the charge at the rate of the mean load
-        [fraction].
+        Load of the heaviest month and battery heater in the design cold, less what
+        sources that always run give at the bus in their weakest month, over the
+        charge at the rate of the mean load [fraction].
 
     Notes
     -----
     Sun is not taken off, as in the hand worksheet: a day without any is meant.  A
     source that starts and stops by the battery takes nothing off either.
     """
-    steady_ah = 24.0 * weakest_month_w(problem) / problem.budget.nominal_v
-    drawn_ah = max(0.0, problem.budget.ah_per_day - steady_ah)
+    drawn_wh = max(0.0, problem.dark_day_wh - 24.0 * weakest_month_w(problem))
+    drawn_ah = drawn_wh / problem.budget.nominal_v
     return float(drawn_ah / bank.charge_ah(problem.mean_load_a))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from powerbudget.report.book.load_sheet import listed
+from powerbudget.report.book.load_sheet import has_months
 from powerbudget.report.book.sheets import (
     FORMULA,
     FOUND,
@@ -139,6 +139,8 @@ def _criteria_inputs(
         ("autonomy", criteria.autonomy_d, "d", "autonomy_d", INPUT, SITE),
         ("battery temperature for it", package.problem.design_degc, "degC", "autonomy_degC",
          INPUT, SITE),
+        ("battery heater in that cold", package.problem.dark_heater_w(criteria.autonomy_degc),
+         "W", "battery_heater_W", INPUT, "simulation"),
         ("maximum DOD", criteria.deepest_discharge_frac, "fraction",
          "deepest_frac", INPUT, SITE),
         ("daily DOD", criteria.daily_discharge_frac, "fraction", "daily_frac",
@@ -193,7 +195,7 @@ def _sun_inputs(
     package: Package, value: dict[str, float], source: dict[str, str]
 ) -> list[_Input]:
     # Where seasons change the load, the sheet by month finds month and sun.
-    sun = None if listed(package).seasonal else value.get("G")
+    sun = None if has_months(package) else value.get("G")
     return [
         ("POA irradiation in the design month", sun, "kWh/m2/day",
          "design_month_sun", FOUND, source.get("G", "")),

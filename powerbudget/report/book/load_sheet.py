@@ -130,6 +130,12 @@ def listed(package: Package) -> Listed:
     return Listed(budget.items, budget.rails, budget.highest_load_month - 1)
 
 
+def has_months(package: Package) -> bool:
+    """Return whether the load differs by month, the battery heater counted."""
+    heated = bool(package.problem.conditions.heater_w.any())
+    return heated or listed(package).seasonal
+
+
 def write_loads(book: Workbook, package: Package) -> LoadCells:
     """Write the load list and its sums.
 
@@ -151,7 +157,7 @@ def write_loads(book: Workbook, package: Package) -> LoadCells:
         first=first + 1,
         last=first + len(lines.items),
         converters={name: below + k for k, name in enumerate(lines.named(), start=1)},
-        by_month=lines.seasonal,
+        by_month=has_months(package),
     )
     for item in lines.items:
         _line(sheet, item, lines, cells)

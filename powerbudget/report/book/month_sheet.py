@@ -61,6 +61,8 @@ def write_months(book: Workbook, package: Package, cells: LoadCells) -> None:
     _pick(sheet, "highest-load month", "heaviest_month", energy, values)
     if any(follows_weather(item.load) for item in lines.items):
         energy, values = _record(sheet, package, lines, cells, energy)
+    if package.problem.conditions.heater_w.any():
+        energy, values = _heated(sheet, package, energy, values)
     if package.sizing is not None:
         _design(sheet, package, energy, values)
         sheet.note(
@@ -142,6 +144,23 @@ def _record(
     sheet.note("The load list has heaters at the design minimum temperature; the array "
 "is sized with the months of the weather file.")  # fmt: skip
     return total, values
+
+
+def _heated(
+    sheet: BookSheet, package: Package, energy: int, values: list[float]
+) -> tuple[int, list[float]]:
+    """Write the battery heater of each month of the record, and the load with it."""
+    sheet.down()
+    heater = [float(wh) for wh in package.problem.heater_wh_per_day]
+    sheet.write("battery heater, Wh/day")
+    for column, found in enumerate(heater, start=1):
+        sheet.write(found, column, FOUND)
+    sheet.down()
+    row = sheet.row
+    total = [wh + more for wh, more in zip(values, heater, strict=True)]
+    _row(sheet, "with the battery heater, Wh/day",
+         [f"{c}{energy}+{c}{row}" for c in COLUMNS], total)  # fmt: skip
+    return sheet.row, total
 
 
 def _fed(lines: Listed, names: Iterable[str]) -> list[float]:

@@ -244,7 +244,9 @@ def _hand_check(package: Package) -> Table:
     run, budget, days = package.run, package.budget, package.days
     held = run.bank.charge_ah(package.problem.mean_load_a)
     left = float(run.bank.capacity_frac(days.design_degc))
-    hand = hand_autonomy_d(held, left, budget.ah_per_day)
+    daily_ah = package.problem.dark_day_wh / budget.nominal_v
+    hand = hand_autonomy_d(held, left, daily_ah)
+    heated = " and battery heater" if daily_ah > budget.ah_per_day else ""
     rows = (
         Row(
             (
@@ -267,9 +269,9 @@ def _hand_check(package: Package) -> Table:
         Row(
             (
                 word("daily load"),
-                figure(budget.ah_per_day, 4),
+                figure(daily_ah, 4),
                 word("Ah/day"),
-                word("power budget", href="#sum-energy"),
+                word(f"power budget{heated}", href="#sum-energy"),
             ),
             "hand-load",
         ),

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from powerbudget.array.plane import plane_of_array
 from powerbudget.array.string_output import albedo_of
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.stages import daily_load_wh
 from powerbudget.site.fields import MONTHS
 from powerbudget.weather import sun_position
 
@@ -53,8 +52,7 @@ def design_month(problem: Problem) -> DesignMonth:
     IEEE Std 1562: the critical month is that of the largest load over insolation (from
     memory; the same rule stands in Penn State AE 868, lesson on stand-alone sizing).
     """
-    load_wh = daily_load_wh(problem.budget, problem.record)
-    load = load_wh / problem.budget.nominal_v
+    load = problem.daily_wh / problem.budget.nominal_v
     sun = monthly_sun(problem, problem.array.poa_w_m2)
     month = int(np.nanargmax(load / sun))
     return DesignMonth(MONTHS[month], float(sun[month]), float(load[month]))

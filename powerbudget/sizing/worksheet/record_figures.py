@@ -243,5 +243,5 @@ def _usable_frac(run: Simulation) -> float:
     days = design_autonomy_days(problem, bank, degc)
     left = float(bank.capacity_frac(problem.design_degc))
     held = bank.charge_ah(problem.mean_load_a) * left
-    used = days * problem.budget.ah_per_day
+    used = days * problem.dark_day_wh / problem.budget.nominal_v
     return min(max(used / max(held, 1e-9), 0.01), 1.0)

@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import Any
 
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.stages import daily_load_wh
 from powerbudget.battery.bank import Bank
 from powerbudget.sizing.array_options import hot_module_v
 from powerbudget.sizing.autonomy import needs_current
@@ -68,14 +67,15 @@ def site_figures(
 def load_figures(problem: Problem) -> LoadFigures:
     """Return the power budget as the worksheet takes it [LoadFigures]."""
     budget = problem.budget
-    volts = budget.nominal_v
+    volts, heater_wh = budget.nominal_v, problem.dark_day_wh - budget.wh_per_day
+    heated = f" + {heater_wh:.1f} Wh/day of the battery heater" if heater_wh else ""
     return LoadFigures(
         nominal_v=volts,
-        ah_per_day=budget.ah_per_day,
+        ah_per_day=problem.dark_day_wh / volts,
         running_a=budget.maximum_w / volts,
         momentary_a=max(budget.peak_w, budget.maximum_w) / volts,
         mean_a=problem.mean_load_a,
-        inputs=f"{budget.wh_per_day:.1f} Wh/day, {volts:g} V",
+        inputs=f"{budget.wh_per_day:.1f} Wh/day{heated}, {volts:g} V",
         source="power budget",
     )
 
@@ -125,7 +125,7 @@ def array_figures(problem: Problem) -> ArrayFigures:
     """Return sun, losses and module as the worksheet takes them [ArrayFigures]."""
     tables, bank, module = problem.design.tables, problem.bank, problem.array.module
     criteria, tracked = tables.criteria, tables.regulator.kind == "mppt"
-    load_wh = daily_load_wh(problem.budget, problem.record)
+    load_wh = problem.daily_wh
     efficiency, why = charge_efficiency(problem)
     lost, losses = system_losses(problem)
     asked = criteria.array_to_load_ratio
