@@ -72,10 +72,12 @@ def audit(hourly: Any, efficiency: Any, s: Any, start_ah: float, out: Any) -> An
 
     Parameters
     ----------
-    hourly, s
-        As the kernel read them [see `powerbudget.balance.columns`].
+    hourly
+        As the kernel read it [see `powerbudget.balance.columns`].
     efficiency
         State table of charging [fraction].
+    s
+        Scalars.
     start_ah
         Charge removed at the first interval [Ah].
     out

@@ -10,10 +10,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from powerbudget.balance.controller_rating import controller_rating
 from powerbudget.balance.ledger import LIMITED, tier_w
+from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.errors import InputError
 from powerbudget.site.reader import read_site_text
+from powerbudget.sizing.autonomy import design_autonomy_days
+from powerbudget.sizing.criteria import daily_discharge_frac
+from powerbudget.sizing.worksheet.site_figures import make_worksheet
 
 STARTER = Path(__file__).parents[2] / "powerbudget" / "site" / "starter.toml"
 
@@ -797,3 +802,118 @@ def test_a_bus_of_lithium_packs_is_of_the_class_of_its_controllers(bus_v, fits):
 
     found = fitting_controller(load_parts(), Rating("mppt", bus_v, 20.0, 60.0))
     assert (found is not None) is fits
+
+
+HEATED = (
+    'box_time_constant = "10 h"',
+    'box = { kind = "insulated", conductance = "1.2 W/K", time_constant = "60 h" }\n'
+    'heater = { power = "40 W", on = "3 degC", off = "6 degC", feed = "battery" }',
+)
+
+
+def test_a_battery_heater_is_a_load_wherever_a_day_is_counted(call, tmp_path):
+    """Worksheet, daily depth and autonomy count the heater that the run counts.
+
+    At -25 degC the box of 1.2 W/K at 3 degC takes 33.6 W, 806 Wh a day; held against an
+    hourly mean only where the record's own cold hours ask for more.
+    """
+    site = _written(tmp_path, LFP, _unit(12.8), HEATED, COLD)
+    run = simulate(read_site_text(site.read_text(encoding="utf-8")))
+    problem = run.problem
+    cold = problem.record.temp_air_degc <= max(
+        -25.0, float(problem.record.temp_air_degc.min())
+    )
+    seen_w = float(problem.conditions.heater_w[cold].mean())
+    more_wh = 24.0 * max(33.6, seen_w)
+    asked_ah = (problem.budget.wh_per_day + more_wh) / problem.budget.nominal_v
+    lines = {line.symbol: line.value for line in make_worksheet(problem)}
+    assert lines["Q"] == pytest.approx(asked_ah, rel=1e-6)
+    held_ah = run.bank.charge_ah(problem.mean_load_a)
+    daily = daily_discharge_frac(problem, run.bank)
+    assert daily == pytest.approx(asked_ah / held_ah, rel=1e-6)
+    january = problem.record.month == 1
+    wh = 24.0 * float(problem.hourly["base_w"][january].mean())
+    assert problem.heater_wh_per_day[0] == pytest.approx(wh)
+    _, out, _ = call("run", site)
+    assert "average of the battery heater" in re.sub(r"\s+", " ", out)
+    days = design_autonomy_days(problem, run.bank, -25.0)
+    by_hand = held_ah * float(run.bank.capacity_frac(problem.design_degc)) / asked_ah
+    assert days == pytest.approx(by_hand, rel=0.15)
+
+
+def test_a_cold_string_above_the_input_is_told_and_not_recommended(call, tmp_path):
+    """Four in series at -12 degC or colder on an input of 100 V: run, size and check."""
+    high = _controller('maximum_input = "60 V"')
+    series = ("series = 1", "series = 3")
+    text = _starter(high)
+    at = text.index("[array]")
+    text = text[:at] + text[at:].replace(*series, 1)
+    site = tmp_path / "site.toml"
+    site.write_text(text, encoding="utf-8")
+    volts = controller_rating(prepare(read_site_text(text)), 1).input_v
+    assert volts > 60.0
+    _, out, _ = call("run", site, "--findings")
+    assert f"String Voc of {volts:.0f} V" in out
+    code, out, err = call("size", site)
+    assert (code, out) == (2, "")
+    assert "array.series" in err
+    assert f"{volts:.0f} V" in err
+    bears = text.replace(
+        'maximum_input = "60 V"', f'maximum_input = "{volts + 1:.0f} V"'
+    )
+    site.write_text(bears, encoding="utf-8")
+    _, out, _ = call("run", site, "--findings")
+    assert "String Voc of" not in out
+
+
+def test_a_disconnect_above_a_full_battery_is_the_reason(call, tmp_path):
+    """13.6 V on four LFP cells that rest at 13.5 V when full: nothing is delivered."""
+    text = _starter(LFP, _unit(12.8))
+    for key, volts in (("disconnect", "13.6 V"), ("reconnect", "13.9 V")):
+        was = re.compile(f'^low_voltage_{key} = "[^"]*"', re.MULTILINE)
+        text, count = was.subn(f'low_voltage_{key} = "{volts}"', text)
+        assert count == 1
+    site = tmp_path / "site.toml"
+    site.write_text(text, encoding="utf-8")
+    _, out, _ = call("run", site)
+    assert "the LVD of 13.6 V is not below the 13.50 V" in re.sub(r"\s+", " ", out)
+    site.write_text(text.replace("13.6 V", "13.4 V"), encoding="utf-8")
+    _, out, _ = call("run", site)
+    assert "is not below the" not in out
+
+
+def test_load_terminals_are_told_beside_a_low_string(call, tmp_path):
+    """Both faults stand in the findings and in the remedy, and check sees the clip."""
+    keys = ('maximum_load_current = "0.2 A"', 'maximum_charge_current = "1 A"')
+    text = _on_24_v(1, *keys)
+    site = tmp_path / "site.toml"
+    site.write_text(text, encoding="utf-8")
+    _, out, _ = call("run", site, "--findings")
+    assert "1.25 times the 0.2 A of the load terminals" in re.sub(r"\s+", " ", out)
+    _, out, _ = call("size", site, "--json")
+    for row in json.loads(out)["unmet"]:
+        assert "maximum_load_current" in row["cure"]
+        assert "more modules in series" in row["cure"]
+    _, out, _ = call("check", site, "--json")
+    rows = {row["name"]: row for row in json.loads(out)["checks"]}
+    assert rows["array power, charge controller"]["verdict"] == "warn"
+
+
+def test_a_hot_box_is_the_remedy(call, tmp_path):
+    """60 W in 1.2 W/K: 50 K above the air, where lead-acid must not be charged."""
+    hot = (
+        'box = { kind = "insulated", conductance = "1.2 W/K", internal_heat = "60 W" }'
+    )
+    site = _written(tmp_path, ('box_time_constant = "10 h"', hot))
+    _, out, _ = call("run", site)
+    assert "less heat in the box" in re.sub(r"\s+", " ", out)
+
+
+def test_a_fault_names_the_controller_as_the_file_does():
+    """[charge_controller] and [regulator] are two names of one table."""
+    new = re.sub(r"^\[(charge_controller|regulator)\]", "[charge_controller]",
+                 _starter(_controller('absorption = "abc"')), flags=re.MULTILINE)  # fmt: skip
+    for name in ("charge_controller", "regulator"):
+        with pytest.raises(InputError) as caught:
+            read_site_text(new.replace("[charge_controller]", f"[{name}]"))
+        assert [f.where for f in caught.value.faults] == [f"{name}.absorption"]
