@@ -868,7 +868,8 @@ def test_a_cold_string_above_the_input_is_told_and_not_recommended(call, tmp_pat
 
 def test_a_disconnect_above_a_full_battery_is_the_reason(call, tmp_path):
     """13.6 V on four LFP cells that rest at 13.5 V when full: nothing is delivered."""
-    text = _starter(LFP, _unit(12.8))
+    bus = ('nominal = "12 V"\nlow', 'nominal = "12.8 V"\nlow')
+    text = _starter(LFP, _unit(12.8), bus)
     for key, volts in (("disconnect", "13.6 V"), ("reconnect", "13.9 V")):
         was = re.compile(f'^low_voltage_{key} = "[^"]*"', re.MULTILINE)
         text, count = was.subn(f'low_voltage_{key} = "{volts}"', text)
