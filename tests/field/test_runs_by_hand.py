@@ -438,7 +438,8 @@ def window_run(lost, strings=2, cause=0.0, why=""):
     array = bag(energy_wh=100.0, module=bag(max_power_v=8.0))
     return bag(
         ledger=bag(terms_wh=terms), strings=strings, out=out,
-        problem=bag(design=design, array=array), bank=bag(), why=why,
+        problem=bag(design=design, array=array, record=bag(step_h=1.0)), bank=bag(),
+        scalars={"load_limit_a": 10.0}, why=why,
     )  # fmt: skip
 
 
@@ -467,11 +468,13 @@ def test_strings_below_a_trackers_window_are_told_by_their_share(
      ({"lost": 0.1, "cause": 2.0}, 0), ({"lost": 0.51, "cause": 3.0, "why": "too cold"}, 3)],
 )  # fmt: skip
 def test_what_no_size_cures_is_told_first(monkeypatch, figures, rank):
-    """Cold before load terminals before the input window, and else nothing."""
+    """Cold, load terminals and input window, each where it holds, and else nothing."""
     told = window_run(**figures)
-    monkeypatch.setitem(
-        run_findings.what_forbids.__globals__, "no_current", lambda _: told.why
-    )
+    names = run_findings.what_forbids.__globals__
+    monkeypatch.setitem(names, "no_current", lambda _: told.why)
+    monkeypatch.setitem(names, "demand_w", lambda *_: np.zeros(3))
+    for name in ("_disconnects_when_full", "_inhibited"):
+        monkeypatch.setitem(names, name, lambda _: "")
     found = run_findings.what_forbids(told)
     words = {
         0: "",
