@@ -804,7 +804,7 @@ def test_a_bus_of_lithium_packs_is_of_the_class_of_its_controllers(bus_v, fits):
     assert (found is not None) is fits
 
 
-HEATED = (
+WARM_BOX = (
     'box_time_constant = "10 h"',
     'box = { kind = "insulated", conductance = "1.2 W/K", time_constant = "60 h" }\n'
     'heater = { power = "40 W", on = "3 degC", off = "6 degC", feed = "battery" }',
@@ -817,7 +817,7 @@ def test_a_battery_heater_is_a_load_wherever_a_day_is_counted(call, tmp_path):
     At -25 degC the box of 1.2 W/K at 3 degC takes 33.6 W, 806 Wh a day; held against an
     hourly mean only where the record's own cold hours ask for more.
     """
-    site = _written(tmp_path, LFP, _unit(12.8), HEATED, COLD)
+    site = _written(tmp_path, LFP, _unit(12.8), WARM_BOX, COLD)
     run = simulate(read_site_text(site.read_text(encoding="utf-8")))
     problem = run.problem
     cold = problem.record.temp_air_degc <= max(
