@@ -104,6 +104,8 @@ by-description: The description is nothing but a status word
     Left out as it says; confirm.
 status-word: Status words that nobody knows
     Rows counted as live; write live, spare, deleted, future or hold.
+status-none: Status cells say none or not used, where others say what is live
+    Rows counted as live; write live, spare, deleted, future or hold.
 flag-word: Cells of a column of ticks that say neither yes nor no
     Rows counted as live; write yes or no.
 by-remark: Remarks begin with a status and say more
@@ -138,6 +140,15 @@ struck-figure: Figures are struck out on live rows
     Kept; delete or correct the cells.
 supply-word: Words under the supply that name no supply
     Read as no supply beyond the card; confirm.
+by-position: Outputs whose normal position says that they are de-energized
+    Counted as de-energized; write energized or de-energized.
+wetting: Currents of contacts stand in the list
+    Taken for the wetting current of the card, counted once; state the watts of a sensor
+    that draws more.
+loop-watts: Watts stand at two-wire devices, whose loops the rack counts
+    Counted beside the loop; leave them out where they are those of the loop.
+remark-word: Remarks on single rows that are not understood
+    Rows counted as they stand; confirm that they are there and on this bus.
 ne-nd: NE and ND were read as normally energized and normally de-energized
     Confirm.
 unread-state: Normal states that cannot be read

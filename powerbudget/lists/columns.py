@@ -16,17 +16,18 @@ from powerbudget.lists.cells import Row, Value, column_letter
 from powerbudget.lists.figures import cell_number, figure, on_share
 from powerbudget.lists.heads import SHORT_UNITS, UNITS, Head, spelt
 from powerbudget.lists.io_signal import ANALOG_TYPES, DIGITAL_TYPES
-from powerbudget.lists.io_status import NO, YES
+from powerbudget.lists.io_status import NO, OUT, YES
 from powerbudget.lists.rows import DERIVED
 from powerbudget.lists.signals import (
     comes_by,
+    fails_to,
     kind_in_tag,
     read_address,
     read_signal,
     read_state,
     read_supply,
 )
-from powerbudget.lists.status import whole_status
+from powerbudget.lists.status import row_status, whole_status
 from powerbudget.lists.tables import ListTable
 from powerbudget.lists.words import concepts, folded, known, word_set, words_of
 
@@ -153,6 +154,8 @@ class Content:
     states: float = 0.0
     statuses: float = 0.0
     letters: float = 0.0
+    fails: float = 0.0
+    outs: float = 0.0
     supplies: float = 0.0
     tags: float = 0.0
     data_types: float = 0.0
@@ -203,6 +206,8 @@ def look_at(cells: Sequence[Value]) -> Content:
         states=share(read_state(t) and len(t) < 24 for t in words),
         statuses=share(whole_status(t) or len(t) == 1 for t in words),
         letters=share(len(t) == 1 for t in words),
+        fails=share(len(t) < 24 and fails_to(t) for t in words),
+        outs=share(len(t) > 2 and row_status(t) in OUT for t in words),
         supplies=share(read_supply(t) for t in words),
         tags=share(_TAG.match(t) for t in texts),
         data_types=share(folded(t) in DATA_TYPES for t in words),
@@ -388,9 +393,16 @@ def _item(c: Content, fields: set[str], column: ListColumn) -> str:
 
 
 def _quantity(c: Content, _: set[str], __: ListColumn) -> str:
-    if c.running and c.unique > 0.95 and c.filled > 5 and c.most > 5:
-        return "item"
-    return ""
+    return "item" if _numbers_rows(c) and c.filled > LEAST_NUMBERED else ""
+
+
+LEAST_NUMBERED = 5
+"""Rows from which 1, 2, 3 ... under a head of pieces are no accident (judgment) [count]."""
+
+
+def _numbers_rows(c: Content) -> bool:
+    """Return whether the cells count the rows: 1, 2, 3 ..., each once."""
+    return c.running and c.unique > 0.95 and c.filled > 1
 
 
 def _type(c: Content, _: set[str], __: ListColumn) -> str:
@@ -409,12 +421,18 @@ def _signal(c: Content, fields: set[str], column: ListColumn) -> str:
         # "Signal name" over words is the service, and its kind stands elsewhere.
         return "text"
     counted = said & {"number", "quantity"}
-    return (
-        "quantity" if counted and c.numeric >= 0.9 and "quantity" not in fields else ""
-    )
+    if not counted or c.numeric < 0.9:
+        return ""
+    # "Signal No." numbers the signals, "No. of signals" and "Signal qty" count them.
+    counts = "quantity" in said or "of" in words_of(column.head.text)
+    if _numbers_rows(c) or not (counts or c.unique < 0.8):
+        return "item"
+    return "quantity" if "quantity" not in fields else ""
 
 
 def _status(c: Content, _: set[str], __: ListColumn) -> str:
+    if c.fails >= 0.5:
+        return "fail"
     return "normal" if c.states > max(c.statuses, 0.3) else ""
 
 
@@ -423,7 +441,7 @@ def _scope(c: Content, _: set[str], __: ListColumn) -> str:
 
 
 def _spare(c: Content, _: set[str], __: ListColumn) -> str:
-    return "" if c.flags >= 0.6 or not c.filled or c.statuses >= 0.5 else "other"
+    return "" if c.flags >= 0.3 or not c.filled or c.statuses >= 0.5 else "other"
 
 
 def _supply(c: Content, fields: set[str], __: ListColumn) -> str:
@@ -438,6 +456,10 @@ def _text(c: Content, fields: set[str], __: ListColumn) -> str:
 
 
 def _other(c: Content, fields: set[str], column: ListColumn) -> str:
+    said = concepts(words_of(column.head.text))
+    if "document" in said and (c.outs or ("status" in said and c.numeric < 0.5)):
+        # "Revision status" with "Deleted rev C" in a cell tells what became of a row.
+        return "status" if "status" not in fields else "remark"
     told = not fields.isdisjoint(("io_type", "signal", "type"))
     if told and c.implied >= 0.5 and "detail" not in fields:
         # "Range" with "4-20 mA" and "Pt100" in its cells is part of the signal.
@@ -662,7 +684,7 @@ def _worked_out(columns: Columns, sample: list[Row]) -> None:
     duty is counted with the watts.  Every row has to agree.
     """
     powers, pieces = columns.of("power"), columns.first("quantity")
-    duty = columns.first("duty")
+    duty = columns.first("duty", "diversity")
     for column in powers[1:]:
         rows = [_factors(row, powers[0], column, pieces, duty) for row in sample]
         found = [row for row in rows if row is not None]
@@ -673,10 +695,21 @@ def _worked_out(columns: Columns, sample: list[Row]) -> None:
                 head = replace(column.head, share="total", reading="")
                 columns.put(replace(column, head=head))
         elif any(
-            all(_near(said, each * n * on * unit) for each, said, n, on in found)
+            all(
+                _near(said, each * (n if times else 1) * on * unit)
+                for each, said, n, on in found
+            )
             for unit in (1, 0.01)
+            for times in (True, False)
         ):
             columns.put(replace(column, field="other", evidence=NO_INPUT))
+            mean = _MEAN.search(column.head.text.lower())
+            if duty is not None and duty.field == "diversity" and mean:
+                # A factor that makes the mean of the load is a share of time.
+                columns.put(replace(duty, field="duty", evidence="makes the mean"))
+
+
+_MEAN = re.compile(r"\bav(?:g|erage)|\bmean|mittel|promedio|moyen|medi[ao]")
 
 
 def _factors(

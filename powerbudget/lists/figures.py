@@ -433,21 +433,21 @@ _CLOCK |= {period: PERIOD_H[period] for period in ("week", "month", "year")}
 _TIME = (
     r"(h|hrs?|hours?|std|stunden?|horas?|min|mins|minutes?|minuten?|minutos?|s|secs?|seconds?|"
     r"sek|sekunden?|segundos?|ms|d|days?|tag|dias?|jour|weeks?|wk|woche|semana|"
-    r"months?|monat|mes|years?|yr|jahr|ano|cycle|zyklus|ciclo)"
+    r"months?|monat|mes|years?|yr|jahr|ano|heures?|jours|ora|ore|giorno|uur|dag|semaine|mois|"
+    r"cycle|zyklus|ciclo)"
 )
 _SHARE = re.compile(
     r"(?:(\d+)\s*[x×*]\s*)?(\d+(?:[.,]\d+)*)\s*"
     + _TIME
-    + r"\s*(?:/|per|pro|por|al|a|each|every|alle|cada|in)\s*(\d+(?:[.,]\d+)*)?\s*"
-    + _TIME
-    + r"\b"
+    + r"\s*(?:/|per|pro|por|par|al|a|each|every|alle|cada|toutes les|ogni|in)"
+    r"\s*(\d+(?:[.,]\d+)*)?\s*" + _TIME + r"\b"
 )
 _PERCENT = re.compile(r"(\d+(?:[.,]\d+)*)\s*(?:%|percent|prozent)")
 _ALONE = re.compile(r"^(?:(\d+)\s*[x×*]\s*)?(\d+(?:[.,]\d+)*)\s*" + _TIME + r"\b")
 _EVENTS = re.compile(
     r"(\d+(?:[.,]\d+)?)\s*(?:x|×|times|mal|fois|veces|"
     + "|".join(rf"{word.removesuffix('s')}s?" for word in CONCEPTS["cycles"].split())
-    + r")\s*(?:/|per|pro|por|al|a|each|every|alle|cada)\s*(\d+(?:[.,]\d+)*)?\s*"
+    + r")\s*(?:/|per|pro|por|par|al|a|each|every|alle|cada|toutes les|ogni)\s*(\d+(?:[.,]\d+)*)?\s*"
     + _TIME
     + r"\b"
 )
@@ -459,12 +459,12 @@ _ALWAYS = re.compile(
 )
 _SPELL = by_word(
     {
-        "h": "hr hrs hour hours std stunde stunden hora horas",
+        "h": "hr hrs hour hours std stunde stunden hora horas heure heures ora ore uur",
         "min": "mins minute minutes minuten minuto minutos",
         "s": "sec secs second seconds sek sekunde sekunden segundo segundos",
-        "d": "day days tag dia dias jour",
-        "week": "weeks wk woche semana",
-        "month": "months monat mes",
+        "d": "day days tag dia dias jour jours giorno dag",
+        "week": "weeks wk woche semana semaine",
+        "month": "months monat mes mois",
         "year": "years yr jahr ano",
     }
 )

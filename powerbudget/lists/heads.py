@@ -69,6 +69,7 @@ _SPELT = by_word(
 _SPELT_HOURS = re.compile(
     r"\b(amp(?:ere)?s?|watts?)[- .]?(?:hours?|hrs?|h)\b", re.IGNORECASE
 )
+_PULL_IN = re.compile(r"\bpull[- ]in\b", re.IGNORECASE)
 _BRACKET = re.compile(r"[\[(]\s*([^\])]*?)\s*[\])]")
 _PLURAL = re.compile(
     r"\b(signal|point|type|tag|unit|load|device|input|output)\(s\)", re.IGNORECASE
@@ -147,6 +148,7 @@ def read_head(text: str) -> Head:
     if not written or len(written) > 90:
         return Head(text=written)
     text = _SPELT_HOURS.sub(lambda m: f"{m.group(1)[0]}h", written)
+    text = _PULL_IN.sub("pullin", text)
     found = _VOLTS.search(text)
     words = words_of(_VOLTS.sub(" ", text) if found else text)
     said = concepts(words)
@@ -357,12 +359,12 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule("power", every="power watt"),
     HeadRule("power?", has="power"),
     HeadRule("io_type", has="io", most=4),
+    # Where a valve goes when it fails is no state of normal running.
+    HeadRule("fail", has="fail", without="tag text signal io number", units="-"),
     HeadRule("spare", has="spare"),
     HeadRule("scope", has="scope"),
     HeadRule("normal", has="contact"),
     HeadRule("normal", every="norm state"),
-    HeadRule("normal", every="fail state"),
-    HeadRule("normal", every="fail status"),
     HeadRule("normal", has="norm", most=1),
     HeadRule("supply", has="supply"),
     HeadRule("signal", has="signal"),
@@ -395,18 +397,39 @@ _PIECES = {"number", "device", "range", "quantity"}
 """What "No. of units" is made of."""
 
 
+_TAGS = word_set("tag tags tagname")
+_SHORT_SERIAL = word_set("s sl sr")
+
+
+def _numbered(words: list[str], said: set[str], unit: str) -> bool:
+    """Return whether a head numbers its rows: "S.No", "Load No", but not "No. of loads"."""
+    if (
+        len(words) == 2
+        and words[0] in _SHORT_SERIAL
+        and "number" in concepts(words[1:])
+    ):
+        return True
+    return {"number", "power"} <= said and not unit and "of" not in words
+
+
 def _field(words: list[str], said: set[str], head: Head) -> str:
     """Return the field of a head from its concepts and unit, most telling first."""
     quantity = UNITS[head.unit][0] if head.unit else ""
     own = {
-        "item": words == ["s", "n"],
+        "item": words == ["s", "n"] or _numbered(words, said, head.unit),
         "quantity": words == ["nos"] or ("of" in words and said and said <= _PIECES),
         "normal": {"no", "nc"} <= set(words),
-        "pf": "factor" in said <= {"power", "factor"} and bool(_COSINE & set(words)),
+        "pf": words == ["p", "f"]
+        or ("factor" in said <= {"power", "factor"} and bool(_COSINE & set(words))),
         "text": {"tag", "text"} <= said and words[-1].startswith("desc"),
+        "tag": bool(_TAGS & set(words) and said & {"signal", "io"})
+        and not said & {"type", "text"},
         "supply": "loop" in words and "power" in said and "watt" not in said,
-        "other": "factor" in said <= {"power", "factor"}
-        and not {"load", "demand"} & set(words),
+        "other": words == ["r", "w"]
+        or (
+            ("factor" in said <= {"power", "factor"})
+            and not {"load", "demand"} & set(words)
+        ),
     }
     special = (name for name, holds in own.items() if holds)
     found = (r.field for r in _RULES if r.holds(said, words, quantity, head.per))

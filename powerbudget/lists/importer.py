@@ -22,7 +22,7 @@ from powerbudget.lists.io_rows import ListReader
 from powerbudget.lists.mapping import Mapping, apply_mapping
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.refusals import refuse_broken
-from powerbudget.lists.rows import Tally
+from powerbudget.lists.rows import Tally, ranges
 from powerbudget.lists.schedule_rows import ScheduleReader
 from powerbudget.lists.second_look import ScheduleLook, look_at_signals
 from powerbudget.lists.signals import stated_kinds
@@ -175,9 +175,7 @@ class _Reader:
             self._sheet(sheet)
 
     def _sheet(self, sheet: ClientSheet) -> None:
-        classes = [
-            "blank" if not any(c is not None for c in row) else "" for row in sheet.rows
-        ]
+        classes = ["blank" if row.count(None) == len(row) else "" for row in sheet.rows]
         tables = [t for t in find_tables(sheet) if t.last > t.first]
         used = "neither"
         parts = [
@@ -215,6 +213,12 @@ class _Reader:
             if not name:
                 classes[index] = "title" if index < first else "note"
         self.out.tallies.append(Tally(sheet.name, used, classes))
+        inside = [k + 1 for k, name in enumerate(classes) if name == "internal"]
+        if inside:
+            self.out.notes.append(
+                f"{sheet.name}: rows of the program, not wired, are no points: "
+                f"{ranges(inside)}."
+            )
 
     def _unused(self, part: FoundPart) -> None:
         """Note the columns of a list that nothing was read from."""
@@ -353,8 +357,9 @@ def _comma(book: ClientBook, out: Import) -> bool | None:
 
 def _system_volts(row: Row) -> re.Match[str] | None:
     """Return the voltage of the system where a row of few words states it."""
-    said = [str(cell) for cell in row if cell is not None]
-    return _SYSTEM_V.search(" ".join(said)) if 0 < len(said) <= 3 else None
+    if not 0 < len(row) - row.count(None) <= 3:
+        return None
+    return _SYSTEM_V.search(" ".join(str(cell) for cell in row if cell is not None))
 
 
 def place_of(table: ListTable) -> str:

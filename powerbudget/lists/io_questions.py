@@ -15,9 +15,10 @@ from powerbudget.lists.words import folded, word_set
 LARGE_W = 5.0
 """Draw from which the hours of an output or bus device are asked (judgment) [W]."""
 CLASHES = word_set(
-    "status-clash struck flagged by-description by-remark letter status-word flag-word"
+    "status-clash struck flagged by-description by-remark letter status-word flag-word "
+    "status-none"
 )
-WORDS = word_set("letter status-word")
+WORDS = word_set("letter status-word status-none")
 LEFT_OUT = word_set("hidden hold excluded future")
 NO_VOLTS = word_set("no-volts no-unit")
 UNREAD = NO_VOLTS | word_set("unread duty")
@@ -52,6 +53,8 @@ def ask_draw(
     reader: RowReader, line: ListLine, draw: SignalDraw, row: Row, supply: str
 ) -> None:
     """Ask what is open about the draw of a live row."""
+    if draw.by_position and draw.state == "off" and not line.maximum_w:
+        _ask(reader, line, "by-position", line.tag or line.text)
     future = FUTURE.search(line.text.lower())
     if not line.maximum_w:
         _ask_missing(reader, line)
@@ -80,6 +83,8 @@ def _ask_figures(reader: RowReader, line: ListLine, draw: SignalDraw, row: Row) 
     if draw.doubt in UNREAD and not (draw.doubt == "no-volts" and line.by_loop):
         cell = name if draw.doubt in NO_VOLTS else f"{tag} {_cell(reader, draw, row)}"
         _ask(reader, line, draw.doubt, cell)
+    if watts and line.supply == "two-wire" and not line.by_loop:
+        _ask(reader, line, "loop-watts", name)
     if watts and line.quantity > 1 and not draw.from_remark:
         each = f"{line.quantity} x {watts / line.quantity:.3g} W"
         _ask(reader, line, "watts-each", f"{line.tag} ({each})")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Hashable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from powerbudget.lists.cells import Row, Value
 from powerbudget.lists.columns import Columns
@@ -14,7 +14,7 @@ from powerbudget.lists.io_alike import AlikeRows
 from powerbudget.lists.io_points import PointCounter
 from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_state, ask_status
 from powerbudget.lists.io_signal import Said
-from powerbudget.lists.io_status import is_struck, status_of
+from powerbudget.lists.io_status import is_struck, none_words, status_of
 from powerbudget.lists.io_watts import (
     NO_DRAW,
     Power,
@@ -22,6 +22,7 @@ from powerbudget.lists.io_watts import (
     read_draw,
     states_nothing,
     telling,
+    wets_contact,
 )
 from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.row_cells import RowCells, cell_at, text_of, volts_in
@@ -120,6 +121,7 @@ class ListReader:
         self._notes = False
         self._heads = head_texts(table.heads)
         self._tags = self.cells.at.get("tag", [])
+        self._none = none_words(self.cells.all(table.rows(), "status"), self.legend)
 
     def read(self) -> ListResult:
         """Return what became of every row of the table."""
@@ -263,7 +265,9 @@ class ListReader:
         if self.out and tag.casefold() in self.out:
             return "excluded", ""
         struck = is_struck(self.table.sheet, index, row, self._tags)
-        status, clash = status_of(cells, tag, text, self.legend, struck=struck)
+        status, clash = status_of(
+            cells, tag, text, self.legend, struck=struck, none=self._none
+        )
         if index in self.table.sheet.markup.hidden_rows and status != "deleted":
             return "hidden", clash
         return status, clash
@@ -426,6 +430,12 @@ class ListReader:
             line.typical_w = draw.each_w * draw.share * line.quantity
             line.maximum_w = draw.each_w * line.quantity
         line.amps, line.duty_frac = draw.amps, draw.duty_frac
+        if wets_contact(line, draw, self._words(cells), head=self.cells.wetting):
+            if draw.each_w and line.volts and line.amps is None:
+                line.amps = draw.each_w / line.volts
+            line.typical_w = line.maximum_w = None
+            draw = replace(draw, each_w=None, doubt="")
+            self.asked.ask("wetting", self.name, line.row, line.tag or line.text)
         if draw.state or self.cells.states:
             texts = self.cells.normal(row)
             line.state = draw.state or next(
@@ -434,6 +444,11 @@ class ListReader:
             ask_state(self, line, texts)
         if line.kind == "point":
             ask_draw(self, line, draw, row, cells.get("supply", ""))
+
+    def _words(self, cells: dict[str, str]) -> str:
+        """Return the words of a row that tell a contact from a sensor [text]."""
+        names = ("io_type", "signal", "detail", "supply", "text", "name", "remark")
+        return " ".join(cells[name] for name in names if name in cells)
 
     def _renamed(self, line: ListLine, remark: str) -> None:
         was = _WAS.search(remark)
@@ -462,6 +477,7 @@ class ListReader:
             amps=get("current", ""),
             amps_unit=self.cells.amps_unit or unit,
             states=states,
+            fails=self.cells.fails(row),
             duty=self._duty(line, row) or get("duty") or get("hours", ""),
             duty_unit=self.cells.duty_unit,
             remark=get("remark", ""),

@@ -8,7 +8,13 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from powerbudget.lists.figures import CellFigure, figure, number, on_share
-from powerbudget.lists.signals import ALARM_DEVICE, read_state
+from powerbudget.lists.rows import ListLine
+from powerbudget.lists.signals import (
+    ALARM_DEVICE,
+    fails_to,
+    read_state,
+    without_failure,
+)
 from powerbudget.lists.words import folded
 
 _WIRES = re.compile(r"\b[234] ?W\b(?!atts?)")
@@ -18,7 +24,8 @@ _FIGURE = re.compile(
     r"\d\s*(?:[kKmu]?[WA]|VA|watts?|amps?)\b|(?:\d\d|[.,]\d|\b[015-9])\s?w\b"
 )
 _TIMED = re.compile(
-    r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minutos|horas|stunden)\b.*?(?:/|per|pro|al|a|each|every|cada)"
+    r"\d\s*(?:h|hrs?|hours?|std|min|s|sec|minut\w*|horas|stunden|heures?|ore)\b.*?"
+    r"(?:/|per|pro|por|par|al|a|each|every|cada|ogni)"
 )
 _STATEISH = re.compile(r"energ|excit|normal|strom|puls|gezog|gefall")
 _TELLING = re.compile(
@@ -42,6 +49,7 @@ class Power(NamedTuple):
     amps_unit: str = ""
     volts: float = 0.0
     states: tuple[str, ...] = ()
+    fails: tuple[str, ...] = ()
     duty: str = ""
     duty_unit: str = ""
     remark: str = ""
@@ -72,6 +80,8 @@ class SignalDraw:
         Stated current of one piece, None if not stated [A].
     duty_frac
         Stated share of time on, None if not stated [fraction].
+    by_position
+        Whether the state follows only from where a valve stands and fails to.
     """
 
     each_w: float | None = None
@@ -82,6 +92,7 @@ class SignalDraw:
     word: str = ""
     amps: float | None = None
     duty_frac: float | None = None
+    by_position: bool = False
 
 
 NO_DRAW = SignalDraw()
@@ -130,6 +141,8 @@ def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Signal
     (4.2, 0.0)
     """
     state = _state(said, kind)
+    placed = "" if state or kind != "do" else _by_position(said)
+    state = state or placed
     each, doubt, remark, word = _each(said, kind, comma)
     stated = stated_share(said.duty, said.duty_unit, comma=comma)
     unread = "duty" if said.duty and stated is None else ""
@@ -138,13 +151,58 @@ def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Signal
         amps = None
     if each is None or ac:
         return SignalDraw(
-            None, 1.0, state, doubt or unread, word=word, amps=amps, duty_frac=stated
+            None,
+            1.0,
+            state,
+            doubt or unread,
+            word=word,
+            amps=amps,
+            duty_frac=stated,
+            by_position=bool(placed),
         )
     share, more = _share(said, kind, state, stated, comma)
+    if placed and more == "hours":
+        # A low draw that rests on a position alone is asked whatever its watts.
+        more = "no-state"
     doubt = doubt or unread or more
     return SignalDraw(
         each, share, state, doubt, remark, word=word, amps=amps, duty_frac=stated
     )
+
+
+WETTING_A = 0.03
+"""Most that an input draws through a contact (IEC 61131-2, type 2, 24 V dc) [A]."""
+WETTING_V = 24.0
+_CONTACT = re.compile(
+    r"\bdry\b|contact|kontakt|contatto|volt(?:age)?[- ]free|potential(?:frei|[- ]free)|"
+    r"\bn[./]?[oc]\b|libre de potencial|\bsec\b|pushbutton|limit switch"
+)
+_SENSOR = re.compile(
+    r"prox|\bp-?n-?p\b|\bn-?p-?n\b|[34][- ]?wires?\b|\b[34] ?w\b|sensor|detector|photo|"
+    r"capaciti|ultraso|electronic|radar|powered|inductive|naherung|lichtschranke"
+)
+"""Words of a device that draws by itself behind a discrete input."""
+
+
+def wets_contact(line: ListLine, draw: SignalDraw, words: str, *, head: bool) -> bool:
+    """Return whether a stated draw is the current that a card sends through a contact.
+
+    Parameters
+    ----------
+    line, draw
+        The row and its stated draw.
+    words
+        What the row says of its signal and device [text].
+    head
+        Whether the head of the column speaks of wetting.
+    """
+    if set(line.points) != {"di"} or not (draw.amps or draw.each_w):
+        return False
+    amps = draw.amps or (draw.each_w or 0.0) / (line.volts or WETTING_V)
+    plain = folded(words)
+    if amps > WETTING_A or (_SENSOR.search(plain) and not head):
+        return False
+    return head or draw.amps is not None or bool(_CONTACT.search(plain))
 
 
 def stated_share(text: str, unit: str, *, comma: bool | None) -> float | None:
@@ -183,7 +241,7 @@ def _state(said: Power, kind: str) -> str:
     for text in (said.remark, said.text, said.signal):
         if not text or not _STATEISH.search(text.lower()):
             continue
-        match = _SAID_STATE.search(folded(text))
+        match = _SAID_STATE.search(without_failure(text))
         if match and read_state(match.group(0)) in powered:
             return read_state(match.group(0))
     if output and re.search(r"\bpulse of \d", said.remark, re.IGNORECASE):
@@ -191,28 +249,23 @@ def _state(said: Power, kind: str) -> str:
     tail = said.text.rpartition(",")[2] if "," in said.text else ""
     if output and tail and len(tail.split()) <= 2 and read_state(tail) in powered:
         return read_state(tail)
-    return _by_position(said.states) if output else ""
+    return ""
 
 
-_FAILS = (("closed", re.compile(r"\bfc\b")), ("open", re.compile(r"\bfo\b")))
+def _by_position(said: Power) -> str:
+    """Return whether an output is on, from its normal position and that at failure.
 
-
-def _by_position(texts: tuple[str, ...]) -> str:
-    """Return whether an output is on, from its position or that of its failure.
-
-    A valve that does not stand where it fails to is held there; of one that states only
-    where it fails to the coil counts as held.
+    A valve that does not stand where it fails to is held there.  Where it fails to does
+    not tell by itself where it stands.
     """
-    ends: dict[bool, str] = {}
-    for text in texts:
-        plain = folded(text)
-        position = next((name for name, rule in _FAILS if rule.search(plain)), "")
-        position = position or read_state(text)
-        if position in {"open", "closed"}:
-            ends.setdefault("fail" in plain or plain in {"fc", "fo"}, position)
-    if True in ends:
-        return "off" if ends.get(False) == ends[True] else "on"
-    return {"closed": "on", "open": "off"}.get(ends.get(False, ""), "")
+    texts = said.states
+    fails = next((f for t in (*said.fails, *texts) if (f := fails_to(t))), "")
+    normal = next((s for t in texts if (s := read_state(t)) in {"open", "closed"}), "")
+    if not normal:
+        return ""
+    if fails:
+        return "off" if normal == fails else "on"
+    return {"closed": "on", "open": "off"}[normal]
 
 
 def _each(

@@ -98,15 +98,21 @@ class Questions:
         what: str = "",
     ) -> None:
         """Note one row under a cause of `CAUSES`; ``what`` parts those that name it."""
-        found = self._by.get(f"{cause}:{folded(what)}")
+        key = f"{cause}:{folded(what)}" if what else cause
+        found = self._by.get(key)
         if found is None:
             lead, action = CAUSES[cause]
-            found = Question(cause, lead.replace("{what}", what), action)
-            self._by[f"{cause}:{folded(what)}"] = found
+            found = self._by[key] = Question(
+                cause, lead.replace("{what}", what), action
+            )
         self.asked += 1
         self.heard.append(Heard(cause, row, name, weight, what))
         found.items.append(QuestionRow(sheet, row, name, weight))
-        self._places.setdefault((sheet, row), set()).add(cause)
+        places = self._places.get((sheet, row))
+        if places is None:
+            self._places[(sheet, row)] = {cause}
+        else:
+            places.add(cause)
 
     def about(self, sheet: str, row: int) -> set[str]:
         """Return the causes under which a row was asked about."""

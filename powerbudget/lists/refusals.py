@@ -86,6 +86,8 @@ def _dates(part: FoundPart) -> Iterator[str]:
     ]
     for number in range(part.table.first, part.table.last):
         row = sheet.rows[number]
+        if dt.datetime not in set(map(type, row)):
+            continue
         for column in columns:
             cell = cell_at(row, column.index)
             if isinstance(cell, dt.datetime):

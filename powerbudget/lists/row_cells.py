@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
 
 from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.columns import Columns
@@ -52,8 +53,12 @@ class RowCells:
         states = sorted(
             columns.of("normal"), key=lambda c: "contact" in c.head.text.lower()
         )
-        self.states = [c.index for c in states]
-        self._fails = {c.index for c in states if "fail" in c.head.text.lower()}
+        self._fails = [
+            c.index
+            for c in columns.of("fail", "normal")
+            if "fail" in {c.field, c.head.field}
+        ]
+        self.states = [c.index for c in states if c.index not in self._fails]
         self.figures = [
             c.index
             for c in columns.of("power", "current", "quantity", "io_type", "signal")
@@ -71,11 +76,18 @@ class RowCells:
         self.amps_unit = amps.head.unit if amps else ""
         self.head_volts = amps.head.volts if amps else 0.0
         self.duty_unit = _duty_unit(columns)
+        first = amps or power
+        self.wetting = first is not None and "wetting" in first.head.text.lower()
         tags = set(self.at.get("tag", ()))
         self.merged_tags: dict[int, int] = {}
         for top, left, bottom, right in sheet.merged:
             if bottom > top and any(left <= t <= right for t in tags):
                 self.merged_tags.update(dict.fromkeys(range(top + 1, bottom + 1), top))
+
+    def all(self, rows: Iterable[Row], field: str) -> Iterator[Value]:
+        """Yield the cells of the columns of a meaning, row by row."""
+        for k in self.at.get(field, ()):
+            yield from (row[k] for row in rows if k < len(row))
 
     def of(self, row: Row) -> dict[str, str]:
         """Return the texts of a row by meaning; columns of one meaning are joined."""
@@ -111,10 +123,12 @@ class RowCells:
 
     def normal(self, row: Row) -> tuple[str, ...]:
         """Return the texts of the columns of normal states."""
-        found = ((k, text_of(cell_at(row, k))) for k in self.states)
-        return tuple(
-            f"fail {text}" if k in self._fails else text for k, text in found if text
-        )
+        return tuple(t for k in self.states if (t := text_of(cell_at(row, k))))
+
+    def fails(self, row: Row) -> tuple[str, ...]:
+        """Return the texts of the columns of positions at failure."""
+        found = (text_of(cell_at(row, k)) for k in self._fails)
+        return tuple(f"fail {text}" for text in found if text)
 
 
 _AC = re.compile(r"\bvac\b|\d ?v ?ac\b|\bac\b|\bmcc\b")

@@ -10,18 +10,22 @@ import re
 from collections.abc import Hashable
 from functools import lru_cache
 
-from powerbudget.lists.cells import Row
+from powerbudget.lists.cells import Row, Value
 from powerbudget.lists.columns import Columns
+from powerbudget.lists.figures import others
+from powerbudget.lists.io_points import several_names
 from powerbudget.lists.questions import Heard, Questions
+from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_words import (
     CONTINGENCY,
+    INCL_INVERTER,
     INVERTER,
     LOSSES,
     RESULTS,
     SOURCES,
 )
-from powerbudget.lists.status import NOTES, may_be_total, whole_status
+from powerbudget.lists.status import NOTES, may_be_total, row_status, whole_status
 from powerbudget.lists.status import is_total as _is_total
 from powerbudget.lists.words import folded
 
@@ -46,6 +50,28 @@ def _bears(stem: str) -> bool:
     )
 
 
+_SAYS = re.compile(
+    r"[%/]|\d ?[a-z]|[a-z]\d|per |qty|x \d|\d x|intermittent|"
+    r"stroke|cycle|demand|when |only |duty|time"
+)
+_TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*")
+
+
+@lru_cache(maxsize=16384)
+def _remark_bears(stem: str) -> bool:
+    """Return whether the words of a remark may bear on what its row draws."""
+    plain = folded(stem)
+    found = _SAYS.search(plain) or row_status(stem) or others(stem)
+    return bool(found or INCL_INVERTER.search(plain))
+
+
+def _plain_tag(cell: Value) -> bool:
+    """Return whether a cell is a tag of one device, which tells nothing more."""
+    if isinstance(cell, str):
+        return bool(_TAG.fullmatch(cell)) and several_names(cell) == 1
+    return isinstance(cell, float)
+
+
 class AlikeLoads:
     """Remembers loads by the cells that decide about them.
 
@@ -56,10 +82,14 @@ class AlikeLoads:
     """
 
     def __init__(self, columns: Columns) -> None:
-        names = columns.of("name", "text", "tag")
+        names = columns.of("name", "text")
         self._name = names[0].index if names else -1
-        alone = len(names) == 1 and not columns.of("detail") and names[0].field != "tag"
-        self._alone = alone
+        tags = columns.of("tag", "item")
+        self._tag = next((c.index for c in tags if c.field == "tag"), -1)
+        self._tags = [c.index for c in tags]
+        self._remarks = [c.index for c in columns.of("remark")]
+        alone = len(names) == 1 and not columns.of("detail")
+        self._alone = alone and len(tags) < 3
         self._known: dict[Hashable, tuple[ListedLoad, tuple[Heard, ...]]] = {}
 
     def key(self, row: Row, rail: float) -> Hashable | None:
@@ -67,7 +97,23 @@ class AlikeLoads:
         name = row[self._name] if self._alone and self._name < len(row) else None
         if not isinstance(name, str) or _bears(_DIGITS.sub("1", name)):
             return None
-        return (rail, *row[: self._name], *row[self._name + 1 :])
+        if not (self._tags or self._remarks):
+            return (rail, *row[: self._name], *row[self._name + 1 :])
+        if len(row) - row.count(None) < 3:
+            return None
+        deciding = list(row)
+        deciding[self._name] = None
+        for k in self._tags:
+            if k < len(row) and row[k] is not None:
+                if not _plain_tag(row[k]):
+                    return None
+                deciding[k] = True
+        for k in self._remarks:
+            cell = row[k] if k < len(row) else None
+            if isinstance(cell, str):
+                stem = _DIGITS.sub("9", cell)
+                deciding[k] = cell if _remark_bears(stem) else True
+        return (rail, *deciding)
 
     def load(
         self, key: Hashable, row: Row, number: int, asked: Questions
@@ -80,6 +126,8 @@ class AlikeLoads:
         load = object.__new__(ListedLoad)
         load.__dict__.update(like.__dict__)
         load.row, load.name, load.assumed = number, str(row[self._name]), []
+        if 0 <= self._tag < len(row):
+            load.tag = text_of(row[self._tag])
         for one in heard:
             name = load.name + one.name.removeprefix(like.name)
             asked.ask(one.cause, load.sheet, number, name, weight=one.weight)

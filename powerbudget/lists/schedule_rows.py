@@ -9,7 +9,7 @@ from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.heads import UNITS, spelt
-from powerbudget.lists.io_status import OUT, flag
+from powerbudget.lists.io_status import OUT, flag, none_words, says_none, status_doubt
 from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
@@ -101,6 +101,10 @@ class ScheduleReader:
         self._marked = bool(marks.struck or marks.hidden_rows or marks.percent)
         self._alike = AlikeLoads(columns)
         self._heads = head_texts(table.heads)
+        self._statuses = [c.index for c in columns.of("status")]
+        self._remarks = [c.index for c in columns.of("remark")]
+        cells = (cell_at(row, k) for k in self._statuses for row in table.rows())
+        self._none = none_words(cells, self.make.legend)
         self._names = [c.index for c in columns.of("name", "text", "tag", "detail")]
 
     def read(self) -> ScheduleResult:
@@ -185,7 +189,7 @@ class ScheduleReader:
             return "note" if told else self._note(index, text)
         if STATUS_WORDS.search(folded(text)):
             self.asked.ask("section-status", self.name, index + 1, text)
-        return "section"
+        return "note" if self._inverter_note(index, text) else "section"
 
     def _inverter_note(self, index: int, text: str) -> bool:
         """Return whether a note is about an inverter, and ask what it leaves open."""
@@ -296,20 +300,29 @@ class ScheduleReader:
     def _out(self, index: int, row: Row, label: str) -> bool:
         """Return whether marks or a status cell take a row out, and say so."""
         marks = self.table.sheet.markup
-        said = [
-            text_of(row[c.index])
-            for c in self.columns.of("status", "remark")
-            if c.index < len(row)
-        ]
-        outs = (s for s in map(row_status, said) if s in OUT)
+        said = [text_of(cell_at(row, k)) for k in self._statuses]
+        known = [self.make.legend.get(text.lower(), "") or text for text in said]
+        remarks = [text_of(cell_at(row, k)) for k in self._remarks]
+        outs = (s for s in map(row_status, (*known, *remarks)) if s in OUT)
         status = next(outs, "") or self._flagged(row)
         names = [k for k in self._names if k < len(row) and row[k] is not None]
         struck = bool(names) and (index, names[0]) in marks.struck
         if not (status or struck or index in marks.hidden_rows):
+            self._ask_status(known, f"{label} '{' '.join(said)[:20]}'", index + 1)
             return False
         why = "struck out" if struck else f"marked {status}" if status else "hidden"
         self.asked.ask("out", self.name, index + 1, f"{label} ({why})")
         return True
+
+    def _ask_status(self, said: list[str], name: str, number: int) -> None:
+        """Ask about a status that no rule knows, or that says none where others decide."""
+        for text in filter(None, said):
+            meaning = row_status(text)
+            cause = "" if meaning else status_doubt(text)
+            if says_none(text, meaning, self._none):
+                cause = "status-none"
+            if cause:
+                self.asked.ask(cause, self.name, number, name)
 
     def _flagged(self, row: Row) -> str:
         """Return what columns of ticks say of a row: out of scope, gone, future, spare."""

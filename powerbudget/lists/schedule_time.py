@@ -269,7 +269,7 @@ def _hours(  # noqa: PLR0911 - a ladder of ways to write a time
     head = column.head
     if number is None:
         share = on_share(text, comma=comma, per=head.per or "day")
-        if share is None or clock.cycles is None or "/" in text:
+        if share in {None, 1.0} or clock.cycles is None or "/" in text:
             return share
         number, unit_h = share * 24, 1.0
     else:

@@ -14,9 +14,10 @@ from itertools import accumulate
 
 from powerbudget.lists.cells import ClientSheet, Row
 from powerbudget.lists.columns import Columns, ListColumn
-from powerbudget.lists.figures import cell_number, draws_in, on_share
+from powerbudget.lists.figures import cell_number, draws_in, figure, on_share
 from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.heads import UNITS
+from powerbudget.lists.io_status import OUT
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListedLoad, ListLine
@@ -28,15 +29,24 @@ from powerbudget.lists.schedule_words import (
     SOURCES,
     SWITCHED,
 )
+from powerbudget.lists.signals import Reading, fails_to, read_signal, read_state
+from powerbudget.lists.status import row_status
 from powerbudget.lists.unread import left_alone
-from powerbudget.lists.words import bare_letters, concepts, word_set, words_of
+from powerbudget.lists.words import bare_letters, concepts, known, word_set, words_of
 
 _ABSENT = (
     r"n\.?i\.?c\.?|future|futur[oae]?|planned|option(?:al|s|en)?|opcional(?:es)?|"
     r"by (?:others?|client|owner|vendor|contractor|customer|supplier)|bauseits|por otros|"
     r"par d.autres|not in (?:contract|scope|use|this|present)|"
     r"not (?:included|supplied|fitted|installed|used)|excluded|out of (?:scope|service)|"
-    r"fuera de servicio|provisional|phase [2-9]|n[./]?r\b\.?|"
+    r"fuera de servicio|provisional|ph(?:ase)?[ .-]*(?:[2-9]|ii+|iv|two|three)|n[./]?r\b\.?|"
+    r"relocat\w+|moved to|transfer(?:red)? to|replaced by|mothballed|disconnected|"
+    r"decommissioned|abandoned|demolish(?:ed)?|dismantled|retired|superseded|deferred|"
+    r"by (?:skid|package|equipment|system|pump|compressor|site|other|third part)[\w ]{0,20}|"
+    r"(?:vendor|package|skid)(?:'s)? (?:scope|supply|supplied|package|panel)|"
+    r"part of (?:the )?(?:skid|package|vendor)|hired|on loan|rental|"
+    r"par (?:d.autres|le client|le fournisseur)|por (?:el )?(?:cliente|proveedor|outros)|"
+    r"hors (?:service|fourniture)|ausser betrieb|durch (?:andere|kunde)|beistellung|"
     r"nicht enthalten|zukunftig\w*|geplant\w*|provision for"
 )
 _OTHERS = (
@@ -91,6 +101,40 @@ _WHOLE = re.compile(
     r"schrank|anlage|gabinete|tablero|conjunto|armoire"
 )
 """Names of things that are made of others (common practice, no source)."""
+_GONE = re.compile(
+    r"delet|void|remov|cancel|withdrawn|supersed|spare|future|hold|gestrich|entf|geloscht|"
+    r"anulad|eliminad|borrad|suprim|supprim|annul|abandon|demol|dismant|retir|obsolet|planned|"
+    r"decommission|reserv|futur|geplant|pending|dropped|not (?:used|required|connected)"
+)
+"""A quick look before `row_status` at columns that nothing is read from."""
+NOTHING_SAID = Reading()
+PLAIN = word_set(
+    "see note notes refer ref per with without and for from the are was not all any new old "
+    "existing existings wired hard hardwired field local remote site tbc check checked verify "
+    "confirm confirmed confirmation mount mounted mounting flanged flange threaded seal seals "
+    "diaphragm manifold impulse line lines pipe pump pumps valve valves tank tanks vessel motor "
+    "motors compressor engine meter gauge well flow pressure level temperature transmitter switch "
+    "alarm trip high low fail safe shutdown esd interlock logic ready running stopped start stop "
+    "open close closed opened fault healthy reset test manual auto automatic hart smart loop "
+    "sil rated proof flame flameproof explosion zone hazardous certified intrinsically isolated "
+    "barrier isolator relay relays interposing coil solenoid contact dry wet double single dual "
+    "three two four five six way channel channels redundant pair cable screened shielded twisted "
+    "core multicore junction box calibrated calibration range scaled scaling square root linear "
+    "density gas oil water air fuel steam critical essential vital key main mains emergency "
+    "display indicator indication lamp beacon horn door hatch intrusion battery charger solar "
+    "common general group totalizer totaliser totalised pulse pulses rate adjustable setpoint "
+    "typical typ max min nominal peak startup surge inrush continuous intermittent duty standby "
+    "operation operating normally energised energized energise energize trip tripped drawing "
+    "sheet datasheet data spec specification vendor manual catalogue catalog estimated estimate "
+    "measured assumed nameplate rating vdc vac watts amps day night hour hours daily weekly "
+    "installed supplied integrator incl included including inside outside indoor outdoor roof "
+    "ground pole mast panel cabinet rack terminal terminals fuse fused breaker supply powered "
+    "sample samples sampling every only when while during also both each total sum average "
+    "normal alarmed winter summer thermostat controlled time timer delay momentary latched "
+    "latching maintained pulsed reverse forward upstream downstream inlet outlet suction discharge "
+    "north south east west side top bottom upper lower left right first second third"
+)
+"""Words of remarks that leave a row as it stands (common practice, no source)."""
 MOST_SUMMED = 5000
 """Rows up to which sums of neighbors are looked for (judgment) [count]."""
 NEAR_FRAC = 1e-3
@@ -113,23 +157,56 @@ def _aside(column: ListColumn) -> bool:
     return unused and not left_alone(column)
 
 
+_DIGITS = re.compile(r"\d+")
+
+
+_END = "\0"
+"""Parts texts that are joined; no cell holds one."""
+
+
+def _plain(text: str) -> str:
+    return text.lower().replace("\n", " ")
+
+
+def _stems(texts: list[str]) -> list[str]:
+    """Return texts with each number in one digit: "Pump 101" and "Pump 7" are alike."""
+    whole = _plain(_END.join(t if t.isascii() else bare_letters(t) for t in texts))
+    return _DIGITS.sub("9", whole).split(_END) if texts else []
+
+
 class _OneText:
-    """Texts that are searched as one."""
+    """Texts that are searched as one, those that differ in their numbers once."""
 
     def __init__(self, texts: list[str]) -> None:
-        self._texts = texts
-        plain = [
-            (t if t.isascii() else bare_letters(t)).lower().replace("\n", " ")
-            for t in texts
-        ]
-        self._starts = [0, *accumulate(len(text) + 1 for text in plain)]
-        self._whole = "\n".join(plain)
+        self._of: dict[str, list[tuple[int, str]]] = {}
+        known = self._of
+        for place, (stem, text) in enumerate(zip(_stems(texts), texts, strict=True)):
+            same = known.get(stem)
+            if same is None:
+                known[stem] = [(place, text)]
+            else:
+                same.append((place, text))
+        self._stems = list(self._of)
+        self._starts = [0, *accumulate(len(stem) + 1 for stem in self._stems)]
+        self._whole = "\n".join(self._stems)
 
     def found(self, rule: re.Pattern[str]) -> list[tuple[int, str]]:
         """Return place and text of those that meet a rule."""
         found = rule.finditer(self._whole)
-        places = {bisect_right(self._starts, m.start()) - 1 for m in found}
-        return [(place, self._texts[place]) for place in sorted(places)]
+        stems = {bisect_right(self._starts, m.start()) - 1 for m in found}
+        places = (self._of[self._stems[k]] for k in stems)
+        alike = (place for texts in places for place in texts)
+        return sorted(
+            (place, text)
+            for place, text in alike
+            if rule.search(_plain(text if text.isascii() else bare_letters(text)))
+        )
+
+    def lone(self, most: int) -> Iterator[tuple[int, str]]:
+        """Yield place and text of wordings that stand on no more places than so many."""
+        for texts in self._of.values():
+            if len(texts) <= most:
+                yield from texts
 
 
 class TextColumns:
@@ -153,27 +230,78 @@ class TextColumns:
         *,
         tags: bool = True,
     ) -> None:
-        self._by_column: list[tuple[_OneText, dict[str, list[int]]]] = []
+        self._numbers = numbers
+        self._by_column: list[tuple[ListColumn, _OneText, list[int]]] = []
         for column in columns.all:
             if column.field == "tag" and not tags:
                 continue
-            if not column.filled or not (column.field in _NAMING or _aside(column)):
+            if not column.filled or not (
+                column.field in _NAMING or _aside(column) or column.field == "other"
+            ):
                 continue
             index = column.index
-            rows_of: dict[str, list[int]] = {}
-            for number, row in zip(numbers, rows, strict=True):
-                if index < len(row) and isinstance(cell := row[index], str):
-                    rows_of.setdefault(cell, []).append(number)
-            self._by_column.append((_OneText(list(rows_of)), rows_of))
+            cells = [row[index] if index < len(row) else None for row in rows]
+            places = [k for k, cell in enumerate(cells) if isinstance(cell, str)]
+            texts = [cell for cell in cells if isinstance(cell, str)]
+            self._by_column.append((column, _OneText(texts), places))
 
     def found(
         self, rule: re.Pattern[str], *, draws: bool = False
     ) -> Iterator[tuple[int, str]]:
         """Yield the number of the row and the text of each cell that meets a rule."""
-        for texts, rows_of in self._by_column:
-            for _, text in texts.found(rule):
+        for column, texts, places in self._by_column:
+            if column.field not in _NAMING and not _aside(column):
+                continue
+            for place, text in texts.found(rule):
                 if not draws or draws_in(text):
-                    yield from ((number, text) for number in rows_of[text])
+                    yield self._numbers[places[place]], text
+
+    def gone(self) -> Iterator[tuple[int, str]]:
+        """Yield rows that a column nothing is read from calls deleted, spare or future."""
+        for column, texts, places in self._by_column:
+            if column.field in _NAMING:
+                continue
+            for place, text in texts.found(_GONE):
+                if row_status(text) in OUT:
+                    yield self._numbers[places[place]], text
+
+    def lone(self) -> Iterator[tuple[int, str]]:
+        """Yield short remarks on one or two rows with a word that no rule knows."""
+        for column, texts, places in self._by_column:
+            if column.field != "remark":
+                continue
+            for place, text in texts.lone(MOST_ALONE):
+                if _not_understood(text):
+                    yield self._numbers[places[place]], text
+
+
+MOST_ALONE = 2
+"""Rows up to which the wording of a remark stands alone (judgment) [count]."""
+SHORT_WORDS = 4
+"""Words of a remark up to which each is looked at; longer ones explain (judgment)."""
+
+
+def _not_understood(text: str) -> bool:
+    """Return whether a short remark holds a word that belongs to no trade talk known here.
+
+    Examples
+    --------
+    >>> _not_understood("parked"), _not_understood("see note"), _not_understood("flame proof")
+    (True, False, False)
+    """
+    words = [w for w in words_of(text) if len(w) > 2 and w.isalpha()]
+    if (
+        not words
+        or len(text.split()) > SHORT_WORDS
+        or row_status(text)
+        or fails_to(text)
+    ):
+        return False
+    if not figure(text).empty or read_state(text) or read_signal(text) != NOTHING_SAID:
+        return False
+    return any(
+        not (known(w) or known(w.removesuffix("s")) or w in PLAIN) for w in words
+    )
 
 
 # --- schedules ---
@@ -209,7 +337,7 @@ class ScheduleLook:
         texts = TextColumns(self._columns, rows, numbers)
         self._restated({number for number, _ in texts.found(_PART_OF)})
         self._sums()
-        self._scope(texts.found(SCOPE))
+        self._scope([*texts.found(SCOPE), *texts.gone()])
         for rule, passed in ((_FIGURE, self._figure), (_PIECES, self._pieces)):
             for number, text in texts.found(rule):
                 load = self._by_row[number]
@@ -219,6 +347,9 @@ class ScheduleLook:
                 if "passed-over" not in about and not load.why and passed(load, text):
                     self._ask("passed-over", load, text)
         self._converters()
+        for number, text in texts.lone():
+            if self._classes[number - 1] == "load":
+                self._unknown(number, text)
         return self._untimed() + self._left_at_zero()
 
     def _ask(self, cause: str, load: ListedLoad, text: str = "") -> None:
@@ -235,9 +366,22 @@ class ScheduleLook:
             if self._classes[load.row - 1] != "load":
                 continue
             about = self._asked.about(self._sheet.name, number)
-            known = {"remark-others", "out", "power-others", "scope", "power-included"}
+            known = {
+                "remark-others",
+                "out",
+                "power-others",
+                "scope",
+                "power-included",
+                "status-word",
+                "status-none",
+            }
             if not about & known and load.running_w:
                 self._ask("scope", load, text)
+
+    def _unknown(self, number: int, text: str) -> None:
+        """Ask about a remark that nobody knows, where nothing else was asked of its row."""
+        if not self._asked.about(self._sheet.name, number):
+            self._ask("remark-word", self._by_row[number], text)
 
     # --- figures in words ---
 
@@ -453,12 +597,13 @@ def look_at_signals(
     texts = TextColumns(
         part.columns, [sheet.rows[n - 1] for n in live], list(live), tags=False
     )
-    for number, text in texts.found(SIGNAL_SCOPE):
+    for number, text in [*texts.found(SIGNAL_SCOPE), *texts.gone()]:
         line = live[number]
         if not asked.about(sheet.name, number) & {
             "scope",
             "future-text",
             "status-word",
+            "status-none",
         }:
             _ask_line(asked, "scope", line, text)
     for number, text in texts.found(_DRAW, draws=True):
@@ -467,6 +612,9 @@ def look_at_signals(
             line, text, comma
         ):
             _ask_line(asked, "passed-over", line, text)
+    for number, text in texts.lone():
+        if not asked.about(sheet.name, number):
+            _ask_line(asked, "remark-word", live[number], text)
 
 
 def _ask_line(asked: Questions, cause: str, line: ListLine, text: str) -> None:

@@ -36,14 +36,14 @@ _LOCAL = by_word(
         "do": "da ba sd stor",
     }
 )
-_ANALOG = r"(?:analog(?:ue|ic[ao]s?|ique|ico)?|ana)"
+_ANALOG = r"(?:analog(?:ue|ic[aoi]s?|iche|ique|e)?|analoog|ana)"
 _DIGITAL = (
-    r"(?:digital(?:es|e)?|discrete|discret[ao]s?|binary|binar(?:e|er)?|bool(?:ean)?|tor|"
+    r"(?:digital(?:es|e|i)?|digita(?:is|al)|discrete|discret[ao]s?|binary|binar(?:e|er)?|bool(?:ean)?|tor|"
     r"logique|numerique)"
 )
 _PULSE = r"(?:pulses?|impuls(?:e|eingang)?|pulsos?|frequency|frecuencia|impulsions?)"
-_IN = r"(?:in|inputs?|eingang|eingange|eing|entradas?|entrees?|inp)"
-_OUT = r"(?:out|outputs?|ausgang|ausgange|ausg|salidas?|sorties?)"
+_IN = r"(?:in|inputs?|eingang|eingange|eing|entradas?|entrees?|ingress[oi]|ingang|inp)"
+_OUT = r"(?:out|outputs?|ausgang|ausgange|ausg|salidas?|saidas?|uscit[ae]|uitgang|sorties?)"
 _PHRASES: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (kind, re.compile(rf"\b{a}[- ]?{b}\b|\b{b}[- ](?:de )?{a}\b"))
     for kind, a, b in (
@@ -118,7 +118,9 @@ _IMPLIED: tuple[tuple[str, re.Pattern[str]], ...] = (
             r"\bcontact|\bkontakt|\bcontacto|\bn[co]\b|\bn/[co]\b|\bdry\b|\bpnp\b|\bnpn\b|"
             r"\bprox|limit switch|\bswitch\b|photoelectric|schliesser|offner|"
             r"\b(?:sourc|sink)ing\b(?!.*\bout)|"
-            r"volt(?:age)?[- ]free|potentialfrei|\bnamur\b|push ?button|libre de potencial"
+            r"volt(?:age)?[- ]free|"
+            r"potentialfrei|\bnamur\b|push ?button|libre de potencial|"
+            r"livre de potencial|pulito"
         ),
     ),
     (
@@ -265,9 +267,15 @@ def read_signal(text: str) -> Reading:
         return NOTHING
     if plain in UNUSED:
         return Reading(unused=True)
-    if _INTERNAL.search(plain):
-        return Reading(internal=True)
     serial = _SERIAL.search(plain)
+    if _INTERNAL.search(plain):
+        # "Soft, RS-485" is a device on a bus, whose points are not wired.
+        bus = serial and "soft" in plain
+        return (
+            Reading((("serial", 1),), stated=True, hint="bus")
+            if bus
+            else Reading(internal=True)
+        )
     kinds = _stated(plain)
     if serial and kinds and not re.search(r"\bhart\b", plain):
         # "AI" beside "Modbus TCP" is a point on a bus, not a channel of a card.
@@ -384,6 +392,56 @@ _OPEN = re.compile(
 )
 
 
+_ENDS = (
+    r"(?:open(?:s|ed)?|clos(?:e[ds]?|ing)|last|lock(?:ed)?|in place|as is|indeterminate|"
+    r"abiert[ao]|abert[ao]|apert[ao]|abre|cerrad[ao]|fechad[ao]|chius[ao]|cierra|zu|auf|"
+    r"geschlossen|offen|geoffnet|fermee?|ouverte?)"
+)
+_FAILS_TO = re.compile(
+    r"\b(?:fail(?:s|ed|ing|ure|[- ]?safe)?|safe|fault|falla|fallo|ausfall|repli|loss)\b"
+    r"(?:[- :]+(?:safe|position|state|mode|action|to|en|a|auf|in))*[- :]*"
+    + _ENDS
+    + r"\b|"
+    r"\b" + _ENDS + r" (?:on|at|upon|bei|en|in case of|with|sur) (?:\w+ )?"
+    r"(?:fail\w*|loss|ausfall|falla|fallo|falta|perte|manque)\b|"
+    r"\b" + _ENDS + r" (?:when|if|while) de-?energi[sz]ed\b|"
+    r"\b" + _ENDS + r" (?:hors|sin|senza|sem) tensi?on[e]?\b|"
+    r"\bstromlos[- ]" + _ENDS + r"\b|\bf[- /.]?[ocl]\b"
+)
+"""Where a device goes when its power or signal fails (common practice, no source)."""
+
+
+@lru_cache(maxsize=8192)
+def fails_to(text: str) -> str:
+    """Return ``closed`` or ``open`` where a text says that a device fails so [text].
+
+    Such a position is no state of normal running.
+
+    Examples
+    --------
+    >>> fails_to("FC"), fails_to("fail open"), fails_to("closed on air failure")
+    ('closed', 'open', 'closed')
+    >>> fails_to("normally closed"), read_state("fail closed"), read_state("NC, fail safe")
+    ('', '', 'closed')
+    """
+    found = _FAILS_TO.search(folded(text))
+    if not found:
+        return ""
+    said = found.group(0)
+    if re.search(r"f[- /.]?c$|clos|cerr|fech|chius|cierra|\bzu\b|geschl|ferme", said):
+        return "closed"
+    if re.search(
+        r"f[- /.]?o$|open|ab[ir]?er|apert|abre|\bauf$|off?en|geoff|ouvert", said
+    ):
+        return "open"
+    return "last"
+
+
+def without_failure(text: str) -> str:
+    """Return a folded text without what it says of a failure [text]."""
+    return _FAILS_TO.sub(" ", folded(text))
+
+
 _TO_ACT = re.compile(
     r"\b(de-?)?energi[sz]e[d]? to (?:trip|act|open|close|start|stop|shut|alarm)"
 )
@@ -405,6 +463,7 @@ def read_state(text: str) -> str:
     if to_act:
         # What is de-energized to act is energized while all is well.
         return "on" if to_act.group(1) else "off"
+    plain = without_failure(text)
     for name, pattern in (
         ("off", _OFF),
         ("pulsed", _PULSED),

@@ -167,6 +167,9 @@ def _rack(found: Import, list_name: str, loop_v: float) -> list[str]:
     lines = ["", "[rack]", f"# Points: {points or 'none'}; spares: {spare or 'none'}."]
     lines += _about(found, _RACK_CAUSES)
     lines += [f'controller = "{CONTROLLER}"', f"io_list = {_quoted(list_name)}"]
+    wetting_a = _wetting_a(found)
+    if wetting_a:
+        lines.append(f'wetting_current = "{1e3 * wetting_a:.6g} mA"  # of the list')
     if loop_v:
         lines.append(
             f"loop_supply = {_quoted(_rail(loop_v))}  # the bus is too low for a loop"
@@ -174,10 +177,18 @@ def _rack(found: Import, list_name: str, loop_v: float) -> list[str]:
     return lines
 
 
+def _wetting_a(found: Import) -> float:
+    """Return the highest current that the list states for contacts, 0 without one [A]."""
+    rows = {i.row for q in found.asked if q.cause == "wetting" for i in q.items}
+    live = (x for x in found.lines if x.kind == "point" and x.row in rows)
+    return max((x.amps or 0.0 for x in live if set(x.points) == {"di"}), default=0.0)
+
+
 _RACK_CAUSES = word_set(
     "vague no-signal direction bus-point refined several-in-cell several-in-tag hidden "
     "hold excluded status-clash struck case twice address old-sheet blank-tag "
-    "tag-error ports spare-kind quantity quantity-zero letter unread registers twins"
+    "tag-error ports spare-kind quantity quantity-zero letter unread registers twins "
+    "wetting"
 )
 
 

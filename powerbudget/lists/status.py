@@ -13,28 +13,32 @@ from powerbudget.lists.words import bare_letters, folded
 
 _TAIL = (
     r"(?: (?:in|per|by|at|from|since|rev(?:ision)?|r|issue|point|tag|signal|row|line|item|"
-    r"mit|in der|en|por|no|date|dated|scope|of|the|this|list|see|note|mark|indice|ind|stand|"
+    r"mit|in der|en|por|no|na|nella|dans|date|dated|scope|of|the|this|list|see|note|mark|"
+    r"indice|ind|stand|"
     r"[a-z]|[\d./-]+ ?%?)\.?)*"
 )
 _BY = r"(?: (?:per|by|from|due to|after|as per|gemass|wegen|selon|segun|por) .{1,80})?"
 """Who or what took a row out: "per HAZOP", "by client"."""
 _WORDS: dict[str, str] = {
     "deleted": r"deleted?|del|void(?:ed)?|removed?|cancel(?:l?ed)?|obsolete|superseded|withdrawn|"
-    r"gestrichen|entfallt|entfallen|geloscht|anulad[ao]|eliminad[ao]|borrad[ao]|cancelad[ao]|suprimid[ao]|retirad[ao]|annullat[ao]|supprimee?|"
+    r"gestrichen|entfallt|entfallen|geloscht|anulad[ao]|eliminad[ao]|borrad[ao]|cancelad[ao]|suprimid[ao]|retirad[ao]|annullat[ao]|soppress[ao]|vervallen|supprimee?|"
     r"annulee?|excluido|dropped|not required|not reqd|demolish(?:ed|ition)?|decommissioned|"
     r"to be (?:removed|deleted|demolished|decommissioned|retired|dismantled)|a (?:supprimer|"
     r"deposer|retirar|eliminar)|demontiert|wird (?:demontiert|entfernt)",
     "spare": r"(?:\d+ ?% )?(?:installed |wired |future )?(?:spares?|reserved)(?: (?:"
     r"channels?|input|output|point|di|do|ai|ao|i/o|"
-    r"wired|pair|capacity))?|(?:\d+ ?% )?(?:reserves?|reserva)(?: capacity)?|frei|libre|libres|"
+    r"wired|pair|capacity))?|(?:\d+ ?% )?(?:reserves?|reserva)(?: capacity)?|"
+    r"riserva|frei|libre|libres|livre|libero|"
     r"unbelegt|vacant|reserviert|"
     r"not connected|nicht belegt|disponible|no usad[ao]|unassigned|blank channel",
     "future": r"future|futur[oae]?|planned|later|zukunftig|spater|geplant|phase 2|previsto",
     "hold": r"(?:on )?hold|pending|en espera|angehalten",
-    "live": r"active|add(?:ed)?|new|no change|replaced?|relocated?|keep|"
+    "live": r"active|add(?:ed)?|new|no change|keep|"
     r"retain(?:ed)?|existing|modified|changed|revised|ok|in use|used|live|aktiv|neu|"
     r"bestand|geandert|activo|nuevo|existente|approved|as[- ]built|installed|in service|"
-    r"required|moved|renamed|issued|confirmed|valid|unchanged",
+    r"required|renamed|issued|confirmed|valid|unchanged|running|operating|operational|"
+    r"in operation|preliminary|estimated|measured|calculated|typical|final|assumed|"
+    r"vendor data|en service|en servicio|in betrieb|em operacao|in servizio|ativo|attivo|novo",
     "unused": r"not used|unused|nicht verwendet|no aplica|not applicable",
 }
 _WHOSE = r"(?:(?:tag|point|signal|row|line|item) )?"
@@ -47,11 +51,12 @@ MOST_LETTERS = 60
 _START = re.compile(_WHOSE + "(?:" + "|".join(_WORDS.values()) + ")")
 """A quick look before the whole words, which most texts do not pass."""
 _SPARE_TAG = re.compile(
-    r"^(?:spare|reserve|reserva|frei|libre|rsv)s?[-_ #.]*(?:(?:ai|ao|di|do|rtd|pi|ch)[-_ ]?)?"
+    r"^(?:spare|reserve|reserva|riserva|frei|libre|rsv)s?[-_ #.]*"
+    r"(?:(?:ai|ao|di|do|rtd|pi|ch)[-_ ]?)?"
     r"[-_ #.]*\d*[a-z]?$|^(?:ai|ao|di|do)?[-_ ]?spare[-_ ]?\d*$"
 )
 _SPARISH = re.compile(
-    r"spar|res|frei|lib|rsv|unb|vac|nicht|not|disp|no |una|blank|wired"
+    r"spar|res|ris|frei|lib|liv|rsv|unb|vac|nicht|not|disp|no |una|blank|wired"
 )
 _LEGEND = re.compile(
     r"(?:^|[,;|\n]\s*|\s{2,})([A-Za-z0-9/*#+-]{1,4})\s*(?:=|:|-)\s+?([^,;|=\n]{2,60})"

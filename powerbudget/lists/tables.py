@@ -256,6 +256,8 @@ def _heads_at(sheet: ClientSheet, index: int) -> tuple[list[int], list[Head]] | 
         or any(_TAGGED.match(t) for _, t in _texts(top))
     ):
         return None
+    if _is_title(sheet, index):
+        return None
     own = [_is_head_word(text) for _, text in _texts(top)]
     strong = _strong([read_head(text) for _, text in _texts(top)])
     if not (sum(own) >= 2 and sum(own) >= 0.5 * len(own) and strong):
@@ -272,6 +274,24 @@ def _heads_at(sheet: ClientSheet, index: int) -> tuple[list[int], list[Head]] | 
         heads = _joined(sheet, used[-1], heads, rows[lower])
         used.append(lower)
     return used, [_meaning(text) for text in heads]
+
+
+_OF_PAPER = re.compile(
+    r"(?:rev(?:ision|isao|isione)?|issue|indice|stand|date|datum|fecha|sheet|page|blatt|hoja|"
+    r"doc\w*|dwg|drawing|job|project|plano|folio)\b[ .:#n°o-]*\S"
+)
+"""A mark of the paper with its value: "Rev C", "Sheet 1 of 2"."""
+
+
+def _is_title(sheet: ClientSheet, index: int) -> bool:
+    """Return whether a row is the title right above the heads: it bears its revision."""
+    texts = _texts(sheet.rows[index])
+    below = sheet.rows[index + 1] if index + 1 < len(sheet.rows) else []
+    return (
+        len(texts) <= 3 < len(_texts(below))
+        and any(_OF_PAPER.match(folded(text)) for _, text in texts)
+        and _is_heads(below)
+    )
 
 
 def _is_heads(row: Row) -> bool:

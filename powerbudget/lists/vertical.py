@@ -29,6 +29,10 @@ _NO_LOAD = re.compile(
 )
 
 
+MOST_ACROSS = 4
+"""Cells of a line of a vertical sheet: label, value, unit, remark [count]."""
+
+
 class ValueLine(NamedTuple):
     """One line with a value: its row from 0, label, value and unit as written."""
 
@@ -112,6 +116,9 @@ def _parts(row: Row, comma: bool | None) -> tuple[str, float | None, str]:
 def is_vertical(sheet: ClientSheet, comma: bool | None) -> bool:
     """Return whether most rows of a sheet are a label, a value and a unit."""
     rows = [row for row in sheet.rows if any(c is not None for c in row)]
+    wide = sum(sum(c is not None for c in row) > MOST_ACROSS for row in rows)
+    if wide > 0.3 * len(rows):
+        return False
     if not 3 <= len(rows) <= 3000:
         return False
     parted = [_parts(row, comma) for row in rows]

@@ -46,36 +46,47 @@ def by_word(groups: dict[str, str]) -> dict[str, str]:
 CONCEPTS: dict[str, str] = {
     "tag": "tag tags tagname tagno tagnr tagnumber kks etiqueta kennzeichen kennzeichnung"
     " messstelle messstellen repere symbol identifier mnemonic tagid tagnummer akz bmk"
-    " instrument loop instrumento tagbezeichnung point rotulo",
+    " instrument loop instrumento tagbezeichnung point rotulo"
+    " sigla identificacao",
     "device": "device asset equipment equip gerat gerate equipo equipos component consumer"
     " verbraucher appliance consumidor carga appareil unit part article artikel betriebsmittel"
-    " sensor sensors fuhler equipement equipements appareils",
-    "number": "no nr num number numero nummer nro n° # nº nos",
+    " sensor sensors fuhler equipement equipements appareils"
+    " equipamento equipamentos apparecchio apparecchiatura utenza utenze toestel",
+    "number": "no nr num number numero nummer nro n° # nº nos progr",
     "gone": "deleted void voided removed cancelled canceled gestrichen anulado eliminado obsolete",
     "future": "future zukunftig futuro planned",
     "item": "s/n item pos position seq sequence line lfd idx index partida sl srno ser row"
     " sno laufende ln ref renglon posicion serial",
     "text": "description desc descr service svc serv servicio beschreibung bezeichnung"
     " benennung descripcion designation function funktion funcion fonction name text"
-    " nombre denominacion purpose application nom klartext",
+    " nombre denominacion purpose application nom klartext"
+    " descricao servico descrizione denominazione libelle omschrijving funcao funzione nome",
     "type": "type typ tipo art kind class klasse clase analog/digital analogue/digital"
-    " digital/analog digital/analogue",
+    " digital/analog digital/analogue"
+    " tipologia",
     "signal": "signal signals sig sgnl senal senales signaltyp signalart signaltype"
-    " sigtype signalform",
+    " sigtype signalform"
+    " sinal sinais segnale segnali signaal",
     "io": "io i/o e/a e/s inout iotype",
     "direction": "in/out input/output output/input inputs/outputs ein/aus"
-    " dir direction richtung sentido inputoutput",
-    "address": "addr address adresse direccion register registers adr adresses",
+    " dir direction richtung sentido inputoutput"
+    " direcao direzione",
+    "address": "addr address adresse direccion register registers adr adresses"
+    " endereco indirizzo adres",
     "quantity": "qty quantity quan count anzahl anz nbre nb cdad stuck stk"
     " stuckzahl menge cant cantidad qte"
-    " quantite off pcs qnty pieces piezas quantidade",
+    " quantite off pcs qnty pieces piezas quantidade"
+    " qtd qtde quantita q.ta aantal",
     "power": "power pwr leistung potencia puissance consumption demand load draw"
     " leistungsaufnahme verbrauch consumo consumption consommation loads wattage"
-    " leistungsbedarf",
+    " leistungsbedarf"
+    " potenza assorbimento vermogen verbruik conso",
     "watt": "watts watt w kw mw va",
     "current": "current amps amp amperes amperage strom stromaufnahme corriente intensidad"
-    " courant ma ampere",
-    "volt": "volt volts voltage v vdc vac spannung tension voltaje nennspannung vcc",
+    " courant ma ampere pullin"
+    " corrente corrent stroom",
+    "volt": "volt volts voltage v vdc vac spannung tension voltaje nennspannung vcc"
+    " tensao tensione spanning",
     "typical": "typ typical normal nominal running run operating average avg mean betrieb"
     " tipico tipica nom nenn steady continuous rated usual promedio media moyenne quiescent"
     " absorbed aufgenommen absorbida absorbee",
@@ -90,10 +101,10 @@ CONCEPTS: dict[str, str] = {
     "time": "time ontime runtime laufzeit dauer duration tiempo betriebszeit duree"
     " einschaltzeit",
     "on": "on ein operation",
-    "hours": "hours hrs hr h std stunden horas hour heures hs betriebsstunden",
+    "hours": "hours hrs hr h std stunden horas hour heures hs betriebsstunden ore uren",
     "minutes": "min mins minutes minuten minutos",
     "seconds": "s sec secs seconds sek sekunden segundos",
-    "day": "day d days dia dias jour j tagl taglich daily 24h",
+    "day": "day d days dia dias jour j tagl taglich daily 24h giorno dag",
     "cycles": "ciclo zyklus cycles cycle"
     " operations ops reps starts strokes ciclos zyklen schaltspiele"
     " actuations maniobras samples events polls",
@@ -107,35 +118,43 @@ CONCEPTS: dict[str, str] = {
     "price": "price cost preis precio usd eur $ € £ gbp chf prix kosten costo coste amount"
     " cad aud preise budget",
     "status": "status change action anderung estado disposition cambio modification statut"
-    " disp chg revstatus",
+    " disp chg revstatus"
+    " situacao stato situation",
     "state": "state st zustand position pos'n estado",
-    "fail": "fail failure failsafe",
+    "fail": "fail fails failed failure failsafe safe safety fault falla fallo repli ausfall"
+    " sicherheitsstellung seguridad sicurezza seguranca",
     "norm": "norm normal normally ruhelage normalstellung grundstellung reposo energized"
     " energised energizado erregt",
     "contact": "contact contacts kontakt contacto no/nc nc/no kontaktart",
-    "spare": "spare reserve reserva spares",
+    "spare": "spare reserve reserva spares riserva",
     "scope": "scope used inuse included include incl inscope enthalten alcance",
     "supply": "supply source src feed fed versorgung speisung alimentacion alimentation"
     " powered wires wiring rail psu fuente hilos anschluss excitation fremdspeisung ps"
-    " anschlussart quelle bus",
+    " anschlussart quelle bus"
+    " alimentacao alimentazione raccordement voeding",
     "network": "network net port segment com netzwerk red puerto channel lan",
     "protocol": "protocol protokoll protocolo interface comms communication schnittstelle",
     "node": "node slave station ip nodo knoten",
     "remark": "remark remarks rmk rmks note notes comment comments bemerkung bemerkungen"
     " hinweis hinweise observations observaciones observacion obs anmerkung anmerkungen"
-    " notas comentario comentarios remarques remarque commentaire nota",
+    " notas comentario comentarios remarques remarque commentaire nota"
+    " observacao observacoes osservazioni opmerking opmerkingen",
     "group": "group gruppe grupo system category categoria bereich area anlage subsystem"
-    " kategorie",
+    " kategorie"
+    " sistema",
     "old": "old previous former last alt alte anterior prior ancien vorher legacy",
     "document": "p&id pid drawing dwg document doc sheet blatt rev revision plano zeichnung"
-    " diagram hookup ppid datasheet",
+    " diagram hookup ppid datasheet"
+    " revisao revisione revisie",
     "place": "location panel cabinet schrank tablero enclosure rack slot terminal term"
     " terminals klemme borne cable wire kabel module modul ort ubicacion marshalling jb"
-    " junction card karte conductor schaltschrank armoire",
+    " junction card karte conductor schaltschrank armoire"
+    " painel quadro",
     "maker": "manufacturer model vendor maker hersteller fabricante modelo supplier make"
     " marca fabrikat",
     "range": "range units uom bereich rango unidad einheit setpoint alarm span lrv urv"
-    " messbereich scale hi lo trip hh ll unidades",
+    " messbereich scale hi lo trip hh ll unidades"
+    " faixa campo",
     "percent": "% percent prozent share anteil pct porcentaje",
     "detail": "detail details field specification spec",
     "heat": "heat btu btuh kcal warme calor",
@@ -158,6 +177,7 @@ MODES: dict[str, str] = {
     "idle": "idle leerlauf reposo ralenti",
     "receive": "receive receiving rx receiver empfang empfangen recepcion listen listening",
     "active": "active aktiv activo awake wake measuring measure sampling sample",
+    "hold": "hold holding halten haltestrom maintien retention",
     "transmit": "transmit transmitting tx send sending senden transmision transmission",
 }
 """Mode of operation -> words for it (common practice, no source)."""
