@@ -125,7 +125,7 @@ PLAIN = word_set(
     "common general group totalizer totaliser totalised pulse pulses rate adjustable setpoint "
     "typical typ max min nominal peak startup surge inrush continuous intermittent duty standby "
     "operation operating normally energised energized energise energize trip tripped drawing "
-    "sheet datasheet data spec specification vendor manual catalogue catalog estimated estimate "
+    "sheet datasheet data spec specification vendor manual estimated estimate "
     "measured assumed nameplate rating vdc vac watts amps day night hour hours daily weekly "
     "installed supplied integrator incl included including inside outside indoor outdoor roof "
     "ground pole mast panel cabinet rack terminal terminals fuse fused breaker supply powered "
