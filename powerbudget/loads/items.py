@@ -18,6 +18,7 @@ from powerbudget.loads.wiring import pair_ohm
 from powerbudget.site.load import Load
 from powerbudget.site.parts import DevicePart, Part, TransmitterPart
 from powerbudget.site.reader import Design
+from powerbudget.site.readings import weakest
 
 Floats = NDArray[np.float64]
 WIRE_DEGC = 20.0
@@ -231,12 +232,13 @@ def _item(
     rail = rails[load.supply or ""]
     part = design.parts.get(load.part or "")
     if load.heater is not None and load.typical is None and part is not None:
-        # A heater's schedule needs its rating, which here is the part's.
+        # A heater's schedule needs its rating, which here is the part's.  What the
+        # enclosure loses is the site file's: the line is worth the weaker of both.
         rated = draws.of_load(load, part, rail.volts).typical_w
         load = load.model_copy(
             update={
                 "typical": ("W", rated),
-                "status": load.status or part.status,
+                "status": load.status or weakest((part.status, design.own_status)),
                 "source": load.source or part.source,
             }
         )

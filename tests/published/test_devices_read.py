@@ -193,6 +193,9 @@ READ = [
 ELSEWHERE = {
     ("card-digital-output-relay", 0): "8 channels of 20 mW",
     ("gas-chromatograph-heater", 0): "53 and 64 W less 7 W",
+    ("gas-detector-infrared-point", 0): "manual p. 34, read after the collection",
+    ("gas-detector-infrared-point", 1): "manual p. 91, read after the collection",
+    ("gas-detector-catalytic", 0): "manual p. 91, read after the collection",
     ("radio-cellular-low-power-gateway", 0): "devices.md, section 3, fact 7",
     ("radio-satellite-data-collection", 2): "loads.md, source S27",
     ("radio-satellite-broadband", 2): "loads.md, source S38",
@@ -205,6 +208,7 @@ COUNTED_APART = {
     "camera, fixed, outdoor": "its fourth is a note that says `most exceed 7 W`",
     "loop supply on the card": "a ratio: in the note",
     "beacon": "amperes without volts: in the note",
+    "gas detector, infrared point": "its two manuals were read after the collection",
 }
 
 
