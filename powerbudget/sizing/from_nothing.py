@@ -243,7 +243,7 @@ def _tried(
         bank.chemistry,
     )
     try:
-        search, frontier = search_sizes(prepare(design, record), lightest=True)
+        search, frontier = search_sizes(prepare(design, record), only="lightest")
     except InputError as exc:
         return Alternative(*names, design, None, exc.faults[0].problem)
     if not frontier:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
+from typing import Literal
 
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import Simulation, simulate_size
@@ -13,9 +14,11 @@ from powerbudget.sizing.array_options import Variant, variants
 from powerbudget.sizing.battery_ages import beginning_problem
 from powerbudget.sizing.candidates import Candidate, make_candidate, piece_masses_kg
 from powerbudget.sizing.criteria import battery_verdicts, quick_failures
+from powerbudget.sizing.installed import installed_cost
 from powerbudget.sizing.sized_site import SizedSite
 
 Progress = Callable[[int, int], None]
+Wanted = Literal["lightest", "cheapest"]
 WORKERS = 2
 """Batteries tried at once: the kernel lets go of the interpreter while it runs."""
 ANY = -1
@@ -155,7 +158,7 @@ class Search(SizedSite):
 
 
 def find_frontier(
-    search: Search, progress: Progress | None, *, lightest: bool = False
+    search: Search, progress: Progress | None, *, only: Wanted | None = None
 ) -> tuple[Candidate, ...]:
     """Return the designs that no other one beats in modules and in battery units.
 
@@ -165,8 +168,9 @@ def find_frontier(
         The site and its ways to build the array.
     progress
         Called with batteries done and batteries in all [count].
-    lightest
-        Whether to stop once a larger battery alone outweighs a design found.
+    only
+        ``lightest`` or ``cheapest`` to stop once a larger battery with the least array
+        outweighs or costs no less than a design found; None for the whole frontier.
 
     Returns
     -------
@@ -187,7 +191,7 @@ def find_frontier(
     with ThreadPoolExecutor(WORKERS) as pool:
         for start in range(0, len(batteries), WORKERS):
             wave = batteries[start : start + WORKERS]
-            if lightest and _outweighed(search, wave[0], frontier):
+            if only and _BEATEN[only](search, wave[0], frontier):
                 break
             for found in pool.map(partial(_fewest, search, ceiling), wave):
                 if found is not None and found.modules < ceiling:
@@ -213,6 +217,22 @@ def _outweighed(search: Search, battery: int, frontier: list[Candidate]) -> bool
     if module is None or unit is None or not masses:
         return False
     return battery * design.tables.battery.series * unit + module >= min(masses)
+
+
+def _outpriced(search: Search, battery: int, frontier: list[Candidate]) -> bool:
+    """Return whether a battery with one array string costs no less than a design found.
+
+    Pieces where no prices are known; both rise with every piece.
+    """
+    step, units = search.steps.array_step, battery * search.problem.bank.series
+    least = min(
+        (installed_cost(way.problem, step, battery) or 0.0, step * way.series + units)
+        for way in search.ways
+    )
+    return any((c.cost or 0.0, c.parts) <= least for c in frontier)
+
+
+_BEATEN = {"lightest": _outweighed, "cheapest": _outpriced}
 
 
 def _fewest(search: Search, ceiling: int, battery: int) -> Candidate | None:

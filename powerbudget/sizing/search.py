@@ -14,7 +14,7 @@ from powerbudget.sizing.aging import doubts
 from powerbudget.sizing.autonomy import needs_current
 from powerbudget.sizing.battery_ages import judged_problem, lasts
 from powerbudget.sizing.candidates import Candidate
-from powerbudget.sizing.frontier import Progress, Search, find_frontier
+from powerbudget.sizing.frontier import Progress, Search, Wanted, find_frontier
 from powerbudget.sizing.hysteresis import larger_that_fail
 from powerbudget.sizing.installed import CostLine, chosen_controller, cost_lines
 from powerbudget.sizing.limiting import (
@@ -240,7 +240,7 @@ def picked(problem: Problem) -> Candidate | None:
     InputError
         As `size` does.
     """
-    return _cheapest(search_sizes(problem)[1])
+    return _cheapest(search_sizes(problem, only="cheapest")[1])
 
 
 def _cheapest(frontier: tuple[Candidate, ...]) -> Candidate | None:
@@ -248,7 +248,7 @@ def _cheapest(frontier: tuple[Candidate, ...]) -> Candidate | None:
 
 
 def search_sizes(
-    problem: Problem, progress: Progress | None = None, *, lightest: bool = False
+    problem: Problem, progress: Progress | None = None, *, only: Wanted | None = None
 ) -> tuple[Search, tuple[Candidate, ...]]:
     """Return the search of a site and the designs that no other one beats.
 
@@ -258,8 +258,8 @@ def search_sizes(
         The site, its battery as old as the site file says.
     progress
         Called with batteries done and batteries in all [count].
-    lightest
-        Whether only the lightest design is wanted, not the whole frontier.
+    only
+        The one design that is wanted, None for the whole frontier.
 
     Returns
     -------
@@ -276,7 +276,7 @@ def search_sizes(
     needs_current(problem)
     _long_enough(problem)
     search = Search(problem)
-    return search, find_frontier(search, progress, lightest=lightest)
+    return search, find_frontier(search, progress, only=only)
 
 
 def _long_enough(problem: Problem) -> None:

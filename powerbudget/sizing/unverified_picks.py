@@ -10,7 +10,7 @@ from powerbudget.loads.unverified import Gap, Level, at_ends, gaps
 from powerbudget.site.reader import Design
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.picks import ranked
-from powerbudget.sizing.search import picked
+from powerbudget.sizing.search import Sizing, picked
 
 
 @dataclass(frozen=True)
@@ -109,9 +109,22 @@ def has_size(design: Design) -> bool:
     return design.tables.array.parallel > 0 and not design.left_open
 
 
-def unverified_picks(problem: Problem) -> tuple[EndPick, ...]:
-    """Return the picks of a site at both ends of what is unverified, typical between."""
-    return (_at(problem, "low"), _pick(problem, "typical"), _at(problem, "high"))
+def unverified_picks(
+    problem: Problem, sizing: Sizing | None = None
+) -> tuple[EndPick, ...]:
+    """Return the picks of a site at both ends of what is unverified, typical between.
+
+    Parameters
+    ----------
+    problem
+        Prepared site.
+    sizing
+        Of the site as it stands, where it is at hand.
+    """
+    wh_per_day = problem.budget.wh_per_day
+    typical = EndPick("typical", wh_per_day, sizing.pick) if sizing else None
+    low, high = _at(problem, "low"), _at(problem, "high")
+    return low, typical or _pick(problem, "typical"), high
 
 
 def _at(problem: Problem, level: Level) -> EndPick:

@@ -27,7 +27,7 @@ from powerbudget.sizing.array_options import (
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.criteria import judge
 from powerbudget.sizing.frontier import Search, find_frontier
-from powerbudget.sizing.picks import make_picks
+from powerbudget.sizing.picks import make_picks, ranked
 from powerbudget.sizing.recovery import recovery
 from powerbudget.sizing.search import size
 from tests.reference.installed import installed_usd
@@ -138,11 +138,28 @@ def test_lightest_is_found_without_the_whole_frontier(prepared, module_kg, unit_
     }
     problem = with_tables(prepared("starter"), sizing=masses)
     search = Search(problem)
-    some = find_frontier(search, None, lightest=True)
+    some = find_frontier(search, None, only="lightest")
     every = find_frontier(whole := Search(problem), None)
     assert min(c.mass_kg for c in some) == min(c.mass_kg for c in every)
     heavy = unit_kg > module_kg
     assert (len(search.tried) < len(whole.tried)) is heavy
+
+
+@pytest.mark.parametrize(
+    ("module", "unit", "fewer"),
+    [(50.0, 5000.0, True), (2000.0, 20.0, False), (0, 0, True)],
+)
+def test_cheapest_is_found_without_the_whole_frontier(prepared, module, unit, fewer):
+    """Batteries that alone cost more are left out; without prices, those of more pieces."""
+    each = {"module": module or None, "battery_unit": unit or None}
+    problem = with_tables(
+        prepared("starter"), sizing={"max_battery_strings": 12}, costs=each
+    )
+    search = Search(problem)
+    some = find_frontier(search, None, only="cheapest")
+    every = find_frontier(whole := Search(problem), None)
+    assert min(some, key=ranked) == min(every, key=ranked)
+    assert (len(search.tried) < len(whole.tried)) is fewer
 
 
 @pytest.mark.parametrize("name", ["starter", "coastal-meter-run"])

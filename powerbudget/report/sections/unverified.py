@@ -37,8 +37,8 @@ def unverified_of(package: Package, _: Sources) -> Section | None:
 
     if not package.budget.doubtful_frac:
         return None
-    sized = package.extras.unverified and package.sizing is not None
-    ends = unverified_picks(package.problem) if sized else ()
+    sizing = package.sizing if package.extras.unverified else None
+    ends = unverified_picks(package.problem, sizing) if sizing else ()
     found = worth_getting(package.design, ends)
     return unverified_section(package.budget, found, ends, priced_in(package.design))
 
