@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import TYPE_CHECKING, get_args
 
 from powerbudget.errors import Fault, InputError, nearest_names
@@ -53,6 +54,7 @@ class FileKeys:
         return sum(len(t.keys) for t in self.tables if not t.same_as)
 
 
+@cache
 def reference() -> tuple[FileKeys, ...]:
     """Return the keys of every kind of file that the program reads."""
     from powerbudget.site.keys import tables_of

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -34,13 +32,10 @@ Camera,2,4,5,6,24
 GREENSBORO = ("--latitude", "36.1 N", "--longitude", "79.95 W", "--elevation", "270 m")
 
 
-def run(*args, cwd=None):
-    """Run the command line and return code, output and remarks."""
-    done = subprocess.run(
-        [sys.executable, "-m", "powerbudget", *map(str, args)],
-        capture_output=True, text=True, check=False, cwd=cwd,
-    )  # fmt: skip
-    return done.returncode, done.stdout, done.stderr
+@pytest.fixture
+def run(call):
+    """Return what runs the command line in this process."""
+    return call
 
 
 @pytest.fixture
@@ -61,7 +56,10 @@ def open_text(*kept):
     return raw[: raw.index("[costs]")]
 
 
-def test_two_commands_from_two_lists_and_a_place(lists, tmp_path):
+@pytest.mark.parametrize(
+    "asked", [("--chemistry", "agm"), pytest.param((), marks=pytest.mark.slow)]
+)
+def test_two_commands_from_two_lists_and_a_place(run, lists, tmp_path, asked):
     """Lists and a location give a site; size writes a design that run calls good."""
     site = tmp_path / "site.toml"
     named = [word for path in lists for word in ("--list", path)]
@@ -78,7 +76,7 @@ def test_two_commands_from_two_lists_and_a_place(lists, tmp_path):
     assert "Camera" in page
     assert "no [array], [regulator], [battery] yet" in said
     site.write_text(site.read_text("utf-8") + "\n# kept by hand\n", encoding="utf-8")
-    code, page, said = run("size", site, "--write")
+    code, page, said = run("size", site, "--write", *asked)
     assert code == 0, said
     assert "FEASIBLE" in page
     text = site.read_text("utf-8")
@@ -89,7 +87,7 @@ def test_two_commands_from_two_lists_and_a_place(lists, tmp_path):
     assert all(v["met"] for v in json.loads(page)["criteria"])
 
 
-def test_a_second_book_without_its_own_option(lists, tmp_path):
+def test_a_second_book_without_its_own_option(run, lists, tmp_path):
     """Books that follow one --list are told how to be named, and nothing is written."""
     site = tmp_path / "site.toml"
     code, _, said = run("new", "--list", *lists, *GREENSBORO, "-o", site)
@@ -105,7 +103,7 @@ def test_a_second_book_without_its_own_option(lists, tmp_path):
     assert {"rack", "load"} <= set(tomllib.loads(site.read_text("utf-8")))
 
 
-def test_far_from_every_record_the_monthly_means_are_asked(lists, tmp_path):
+def test_far_from_every_record_the_monthly_means_are_asked(run, lists, tmp_path):
     """Without a record nearby nothing is written; monthly means make the sky."""
     site, far = tmp_path / "site.toml", ("--latitude", "60 N", "--longitude", "20 E")
     code, _, said = run("new", "--list", lists[0], *far, "-o", site)
@@ -140,7 +138,7 @@ def test_a_file_beside_the_site_is_taken_when_near(tmp_path):
         find_weather(high, tmp_path, WeatherRequest())
 
 
-def test_low_bus_gets_a_supply_for_its_loops(tmp_path):
+def test_low_bus_gets_a_supply_for_its_loops(run, tmp_path):
     """Two-wire loops beside a 12 V bus are fed by a supply that can drive them."""
     (tmp_path / "io.csv").write_text(SIGNALS.replace(",24,", ",12,"), encoding="utf-8")
     site = tmp_path / "site.toml"
@@ -172,11 +170,18 @@ def no_battery(tmp_path):
     return path
 
 
-def test_battery_alone_may_be_open(no_battery):
+@pytest.fixture(scope="module")
+def sealed(tmp_path_factory):
+    """Return what is found for the example without its battery."""
+    path = tmp_path_factory.mktemp("open") / "site.toml"
+    path.write_text(open_text("array", "regulator"), encoding="utf-8")
+    return size_from_nothing(read_open_site(path))
+
+
+def test_battery_alone_may_be_open(no_battery, sealed):
     """With its array stated only batteries are tried; cold and water rule some out."""
-    design = read_open_site(no_battery)
-    assert design.left_open == ("battery",)
-    found = size_from_nothing(design)
+    assert read_open_site(no_battery).left_open == ("battery",)
+    found = sealed
     assert {a.module for a in found.tried} == {"module-36-cell-50w"}
     left_out = dict(found.left_out)
     assert "below 0 °C" in left_out["battery-lfp-12v-100ah"]
@@ -185,10 +190,9 @@ def test_battery_alone_may_be_open(no_battery):
     assert found.pick.pick.mass_kg == min(weights)
 
 
-def test_cells_that_want_water_are_taken_when_asked_for(no_battery):
+def test_cells_that_want_water_are_taken_when_asked_for(run, no_battery, sealed):
     """Unasked the pick is sealed; asked for, it is flooded."""
     design = read_open_site(no_battery)
-    sealed = size_from_nothing(design)
     assert {a.chemistry for a in sealed.tried} == {"agm", "gel", "nicd", "nicd-arctic"}
     watered = size_from_nothing(design, asked=("flooded",))
     assert {a.chemistry for a in watered.tried} == {"flooded"}
@@ -216,7 +220,7 @@ def test_cells_that_want_water_are_taken_where_no_other_does(no_battery):
     ("text", "name", "words"),
     [("open", "wet", "is not known"), ("whole", "agm", "without [battery]")],
 )
-def test_chemistries_that_cannot_be_asked(no_battery, text, name, words):
+def test_chemistries_that_cannot_be_asked(run, no_battery, text, name, words):
     """An unknown chemistry, and one beside a battery that is stated, are refused."""
     if text == "whole":
         no_battery.write_text(starter_text(), encoding="utf-8")
@@ -225,7 +229,7 @@ def test_chemistries_that_cannot_be_asked(no_battery, text, name, words):
     assert words in " ".join(said.split())
 
 
-def test_nothing_feasible_writes_nothing(tmp_path):
+def test_nothing_feasible_writes_nothing(run, tmp_path):
     """Where no size in reach meets the criteria, size ends with 1 and the file stays."""
     path = tmp_path / "site.toml"
     text = open_text("array", "regulator").replace(
@@ -235,11 +239,11 @@ def test_nothing_feasible_writes_nothing(tmp_path):
     code, page, said = run("size", path, "--write")
     assert (code, path.read_text("utf-8")) == (1, text), said
     assert "NOT FEASIBLE" in page
-    code, page, _ = run("size", path, "--json")
+    code, page, _ = run("size", path, "--chemistry", "agm", "--json")
     assert (code, json.loads(page)["pick"]) == (1, None)
 
 
-def test_pick_replaces_figures_and_keeps_comments(tmp_path):
+def test_pick_replaces_figures_and_keeps_comments(run, tmp_path):
     """Of a whole file only strings, series and tilt change; every comment stays."""
     path = tmp_path / "site.toml"
     path.write_text(starter_text(), encoding="utf-8")
@@ -271,7 +275,7 @@ def test_a_key_that_is_a_table_is_not_overwritten():
         with_tables(text, {"array": {"snow": "none"}})
 
 
-def test_places_that_cannot_be(lists, tmp_path):
+def test_places_that_cannot_be(run, lists, tmp_path):
     """A latitude of 91 and a location without a list are refused, nothing is written."""
     site = tmp_path / "site.toml"
     wrong = ("--latitude", "91", "--longitude", "0", "--elevation", "0 m")
