@@ -296,3 +296,58 @@ def show(value: float, unit: str, digits: int = 3) -> str:
     # Rounding can carry into the next decade: 0.99999 is 1.00, not 1.000.
     places = digits - 1 - math.floor(math.log10(abs(rounded)))
     return f"{rounded:,.{max(places, 0)}f} {unit}".strip()
+
+
+_COARSEST_MONEY = 10.0
+"""Step below which no sum of money is known; unit prices are no sums."""
+
+
+def money(amount: float, currency: str = "", *, sign: bool = False) -> str:
+    """Return a sum of money to three significant digits, never finer than 10 [text].
+
+    Parameters
+    ----------
+    amount, currency
+        The sum, and what it is in; empty where the head of a column says it.
+    sign
+        Whether a positive sum has its sign too.
+
+    Examples
+    --------
+    >>> money(1941.2, "USD"), money(17.0), money(2.0), money(0.0)
+    ('1,940 USD', '20', '< 10', '0')
+    >>> money(1233.0, "USD", sign=True), money(-1804.0)
+    ('+1,230 USD', '-1,800')
+    """
+    if not math.isfinite(amount):
+        return "-"
+    places = 2 - math.floor(math.log10(abs(amount))) if amount else 0
+    rounded = round(amount, min(places, -1)) + 0.0
+    if amount and not rounded:
+        return f"{'-' * (amount < 0)}< {_COARSEST_MONEY:.0f} {currency}".strip()
+    return f"{rounded:{'+' * sign},.0f} {currency}".strip()
+
+
+def count(amount: float, noun: str) -> str:
+    """Return a count with its noun [text].
+
+    Parameters
+    ----------
+    amount
+        A whole number, or years and days to three significant digits.
+    noun
+        For one.
+
+    Examples
+    --------
+    >>> count(1, "module"), count(4, "battery unit"), count(12_000, "row")
+    ('1 module', '4 battery units', '12,000 rows')
+    >>> count(2.25, "year"), count(1.0, "day"), count(2, "battery"), count(2, "switch")
+    ('2.25 years', '1 day', '2 batteries', '2 switches')
+    """
+    text = f"{amount:,.0f}" if amount == round(amount) else plain(amount)
+    if text == "1":
+        return f"{text} {noun}"
+    if noun.endswith("y") and noun[-2] not in "aeiou":
+        return f"{text} {noun[:-1]}ies"
+    return f"{text} {noun}" + ("es" if noun.endswith(("s", "x", "ch", "sh")) else "s")

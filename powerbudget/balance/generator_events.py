@@ -12,6 +12,7 @@ from powerbudget.balance.ring import stretch, wraps
 from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.generators.series import RELIGHT, RUNS, WHY
 from powerbudget.generators.unit import Machine
+from powerbudget.quantities import count
 from powerbudget.weather.runs import runs_of
 
 if TYPE_CHECKING:
@@ -120,7 +121,7 @@ def source_events(problem: Problem, out: col.Records) -> list[tuple[int, str, st
             lengths = counts * step
             words = (
                 f"{unit.name}: {why_silent(unit, reason)}, {lengths.sum():,.0f} h in "
-                f"{lengths.size:,} periods, longest {lengths.max():,.0f} h"
+                f"{count(lengths.size, 'period')}, longest {lengths.max():,.0f} h"
             )
             if why_silent(unit, reason) == "insufficient fuel pressure":
                 words += _limit(problem, unit)

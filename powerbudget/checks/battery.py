@@ -21,7 +21,7 @@ from powerbudget.checks.result import (
     judged,
 )
 from powerbudget.limits import within
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.site.cells import is_lithium
 
 LEAST_CHARGE_PERCENT = {"flooded": 2.0, "tubular": 2.0}
@@ -197,21 +197,23 @@ def compensation(facts: CheckInputs) -> Iterator[Row]:
             taken = -MM * facts.bank.compensation_v_per_k
             missing = "[charge_controller] temperature_compensation_per_cell"
             say = f"assumed: {taken:g} mV/K per cell"
-            yield NotChecked(COMPENSATION.name, "regulator", missing, say)
+            yield NotChecked(COMPENSATION.name, "charge controller", missing, say)
         return
     value = -MM * given
     if lithium:
         yield at_most(
-            COMPENSATION, Found("regulator", value, 0.0, "mV/K per cell"), "warn"
+            COMPENSATION,
+            Found("charge controller", value, 0.0, "mV/K per cell"),
+            "warn",
         )
         return
     low, high = COMPENSATION_MV
     if value > high:
-        found = Found("regulator", value, high, "mV/K per cell")
+        found = Found("charge controller", value, high, "mV/K per cell")
         # Settable to 10 mV on many controllers: a question, not a fault.
         yield at_most(COMPENSATION, found, "warn")
     else:
-        found = Found("regulator", value, low, "mV/K per cell")
+        found = Found("charge controller", value, low, "mV/K per cell")
         yield at_least(COMPENSATION, found, "warn")
 
 
@@ -221,7 +223,7 @@ def interrupting(facts: CheckInputs) -> Iterator[Row]:
     amps = resistance.short_circuit_a(bank, battery.short_circuit_a)
     given = battery.short_circuit_a is not None
     basis = "manufacturer's figure" if given else resistance.SOURCE
-    strings = "one string" if bank.parallel == 1 else f"{bank.parallel} strings"
+    strings = count(bank.parallel, "string")
     words = f"{strings}; {basis}"
     if battery.fuse_a == 0:
         return

@@ -109,11 +109,11 @@ def set_point(facts: CheckInputs) -> Iterator[Row]:
     at_25 = min(bank.regulation_v, bank.highest_v)
     words = f"{bank.chemistry.title}: {usual:.1f} V at 25 °C"
     if at_25 > HIGH_SHARE * usual:
-        found = Found("regulator", at_25, HIGH_SHARE * usual, "V", words)
+        found = Found("charge controller", at_25, HIGH_SHARE * usual, "V", words)
         high: Verdict = "fail" if is_lithium(bank.chemistry.name) else "warn"
         yield at_most(SET_POINT, found, high)
         return
-    found = Found("regulator", at_25, LOW_SHARE * usual, "V", words)
+    found = Found("charge controller", at_25, LOW_SHARE * usual, "V", words)
     yield at_least(SET_POINT, found, "fail" if at_25 < FLOAT_SHARE * usual else "warn")
 
 
@@ -147,4 +147,4 @@ def restart(facts: CheckInputs) -> Iterator[Row]:
         facts.tables.bus.disconnect_v,
     )
     if least is not None and trip is not None:
-        yield at_least(RESTART, Found("regulator", trip, least, "V"))
+        yield at_least(RESTART, Found("charge controller", trip, least, "V"))

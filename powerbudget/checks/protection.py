@@ -290,11 +290,11 @@ def load_terminals(facts: CheckInputs) -> Iterator[Row]:
     if limit is None:
         if facts.protection.disconnect_by == "regulator":
             missing = "[charge_controller] maximum_load_current"
-            yield NotChecked(LOAD_TERMINALS.name, "regulator", missing)
+            yield NotChecked(LOAD_TERMINALS.name, "charge controller", missing)
         return
     amps = facts.problem.budget.maximum_a
     words = f"maximum running load at {show(facts.low_v, 'V')}"
-    yield at_most(LOAD_TERMINALS, Found("regulator", amps, limit, "A", words))
+    yield at_most(LOAD_TERMINALS, Found("charge controller", amps, limit, "A", words))
 
 
 def independent(facts: CheckInputs) -> Iterator[Row]:

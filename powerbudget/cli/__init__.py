@@ -35,6 +35,7 @@ from powerbudget.cli import (
 )
 from powerbudget.cli.streams import UnwrittenError, give_up_output, make_fit
 from powerbudget.errors import InputError, PowerBudgetError, PowerBudgetWarning
+from powerbudget.quantities import count
 
 app = typer.Typer(
     name="powerbudget",
@@ -139,8 +140,7 @@ def _remarked(
 
 def _say(error: PowerBudgetError) -> int:
     if isinstance(error, InputError):
-        count = len(error.faults)
-        head = "1 fault" if count == 1 else f"{count} faults"
+        head = count(len(error.faults), "input error")
         sys.stderr.write(f"The input cannot be used: {head}.\n   ")
         for fault in error.faults:
             sys.stderr.write(f"- {fault}\n")

@@ -17,6 +17,7 @@ from powerbudget.cli.common import (
     print_json,
     remark,
 )
+from powerbudget.quantities import count
 
 
 def command(
@@ -97,7 +98,7 @@ def command(
         write_fleet(rows, out)
         if kept:
             kept.unlink(missing_ok=True)
-        remark(f"Wrote {len(rows)} rows into {out}.")
+        remark(f"Wrote {count(len(rows), 'row')} into {out}.")
     if as_json:
         print_json({"sites": rows})
     elif as_csv:

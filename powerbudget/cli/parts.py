@@ -16,6 +16,7 @@ from powerbudget.cli.common import (
     print_csv,
     print_json,
 )
+from powerbudget.quantities import count
 
 if TYPE_CHECKING:
     from powerbudget.sizing.unverified_picks import Worth
@@ -140,7 +141,7 @@ def _figures(part: Any) -> str:
     text = ""
     if part.kind == "card":
         base, live = three.format(part.base), three.format(part.per_channel)
-        text = f"{base}, {part.channels} channels"
+        text = f"{base}, {count(part.channels, 'channel')}"
         if part.per_channel.high:
             text = f"{base} + {part.channels} x {live}"
     elif part.kind == "transmitter":

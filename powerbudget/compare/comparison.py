@@ -15,7 +15,7 @@ from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.robustness import robustness_findings
 from powerbudget.compare.sized import Progress, panelled, sized_options
 from powerbudget.errors import Finding
-from powerbudget.quantities import plain
+from powerbudget.quantities import money, plain
 from powerbudget.site.prices import PricedAssumption
 from powerbudget.site.reader import Design
 from powerbudget.sizing.autonomy import needs_current
@@ -166,12 +166,12 @@ def why_words(result: Comparison) -> str:
     second = met[1]
     gaps = _gaps(second, best)
     saved = ", ".join(
-        f"{name} {gap:,.0f}" for name, gap in gaps if gap > 0
+        f"{name} {money(gap)}" for name, gap in gaps if gap > 0
     ) or "nothing"  # fmt: skip
-    more = ", ".join(f"{name} {-gap:,.0f}" for name, gap in gaps if gap < 0)
+    more = ", ".join(f"{name} {money(-gap)}" for name, gap in gaps if gap < 0)
     total = second.life_cycle_cost - best.life_cycle_cost
     text = (
-        f"{best.title[:1].upper()}{best.title[1:]} costs {total:,.0f} {result.currency} less "
+        f"{best.title[:1].upper()}{best.title[1:]} costs {money(total, result.currency)} less "
         f"over {result.terms.horizon_y} yr than {second.title}. Lower: {saved}"
     )
     return f"{text}. Higher: {more}." if more else f"{text}."

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.errors import missing_extra
 from powerbudget.files import atomic_path
+from powerbudget.quantities import count
 from powerbudget.report.document.words import percent
 from powerbudget.report.render.terminal import table
 
@@ -44,9 +45,9 @@ def fleet_page(rows: Sequence[FleetRow], *, sizes: bool) -> str:
     if sizes:
         heads += ["size W", "size Ah"]
     order = sorted(usable, key=lambda row: (bool(row.met), row.availability_frac or 0))
-    title = f"{len(rows)} sites: {met} PASS, {len(usable) - met} FAIL"
+    title = f"{count(len(rows), 'site')}: {met} PASS, {len(usable) - met} FAIL"
     if broken:
-        title += f", {len(broken)} with input errors"
+        title += f", {count(len(broken), 'input error')}"
     page = table(title, heads, [_cells(row, sizes=sizes) for row in order])
     failing = [f"  {row.file}: {row.failed}" for row in order if not row.met]
     if failing:

@@ -20,6 +20,7 @@ from powerbudget.lists.signals import read_address, stated_kinds
 from powerbudget.lists.status import is_total
 from powerbudget.lists.unread import several_times, unread_columns, unsure_quantity
 from powerbudget.lists.words import folded
+from powerbudget.quantities import count
 
 
 def reads_as_address(cell: Value) -> bool:
@@ -204,7 +205,7 @@ def old_sheet(out: Import, name: str, found: ListResult) -> None:
     """Leave out a sheet that is hidden or called old, and say which tags it alone has."""
     for line in found.lines:
         found.classes[line.row - 1] = "copy"
-    out.asked.ask("old-sheet", name, 0, f"{name} ({len(found.lines)} tags)")
+    out.asked.ask("old-sheet", name, 0, f"{name} ({count(len(found.lines), 'tag')})")
 
 
 # --- the whole import ---

@@ -12,6 +12,7 @@ from powerbudget.lists.schedule_rows import ScheduleResult
 from powerbudget.lists.schedule_words import REGULATOR
 from powerbudget.lists.status import is_total
 from powerbudget.lists.words import folded
+from powerbudget.quantities import count
 
 _CONVERTER = re.compile(
     r"dc ?[/-] ?dc|converter|wandler|convertidor|convertisseur", re.IGNORECASE
@@ -22,7 +23,7 @@ def hidden_schedule(out: Import, name: str, found: ScheduleResult) -> None:
     """Leave out a schedule on a hidden sheet and say so."""
     for load in found.loads:
         found.classes[load.row - 1] = "copy"
-    out.asked.ask("old-sheet", name, 0, f"{name} ({len(found.loads)} loads)")
+    out.asked.ask("old-sheet", name, 0, f"{name} ({count(len(found.loads), 'load')})")
 
 
 def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:

@@ -12,6 +12,7 @@ from powerbudget.lists.heads import PERIOD_H, SHORT_UNITS, UNITS
 from powerbudget.lists.readers import LoadReader
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.words import words_of
+from powerbudget.quantities import count
 
 _RATIO = re.compile(r"\s*(\d{1,4})\s*[:/]\s*(\d{1,5})\s*$")
 """A duty as a ratio: 1:10."""
@@ -191,7 +192,7 @@ def _on_days(
         return duty
     if days < DAYS_A_WEEK:
         reader.asked.ask(
-            "part-week", reader.name, load.row, f"{load.name} ({days:g} days)"
+            "part-week", reader.name, load.row, f"{load.name} ({count(days, 'day')})"
         )
     return (1.0 if duty is None else duty) * days / DAYS_A_WEEK
 

@@ -284,7 +284,9 @@ UNKNOWN["negligible"] = NEGLIGIBLE_W
 
 def _item(load: ListedLoad, source: str) -> _Item | None:
     """Return a load to be written, None where the schedule says that it draws nothing here."""
-    name = load.name if load.quantity == 1 else f"{load.name} ({load.quantity} pieces)"
+    name = (
+        load.name if load.quantity == 1 else f"{load.name} (quantity {load.quantity})"
+    )
     if load.running_w is not None:
         # Where the sheet's own Wh/day are the higher, the load draws more than it says.
         mean = (load.wh_per_day or 0.0) / 24

@@ -85,7 +85,7 @@ def _why(a: Line, b: Line) -> str:
     found = [
         f"{word} {_show(getattr(a, key))} to {_show(getattr(b, key))}"
         for key, word in (
-            ("quantity", "pieces"),
+            ("quantity", "qty"),
             ("typical_w", "typical W"),
             ("maximum_w", "maximum W"),
             ("duty_frac", "on"),

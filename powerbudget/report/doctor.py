@@ -14,6 +14,7 @@ from typing import Literal
 
 from powerbudget.errors import InputError
 from powerbudget.files import CACHE_VARIABLE, cache_folder
+from powerbudget.quantities import count
 from powerbudget.version import __version__
 
 Result = Literal["pass", "warning", "fail"]
@@ -92,7 +93,7 @@ def _folder(kind: str) -> Examined:
         remedy = f"set {CACHE_VARIABLE} to a writable folder"
         return Examined(name, str(exc).splitlines()[0], "warning", remedy)
     kept = sum(1 for path in Path(folder).rglob("*") if path.is_file())
-    return Examined(name, f"{folder}, {kept} files")
+    return Examined(name, f"{folder}, {count(kept, 'file')}")
 
 
 def _tool(name: str) -> Examined:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from powerbudget.files import in_letters
+from powerbudget.quantities import count
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,7 @@ class Extras:
             faults.append(
                 Fault(
                     "--ensemble", "needs an array; this site has none",
-                    f"{self.seasons} winters", "a site with [array]",
+                    f"{count(self.seasons, 'winter')}", "a site with [array]",
                     "remove it: without an array there is no size to rank",
                 )
             )  # fmt: skip

@@ -9,7 +9,7 @@ from powerbudget.balance.scenario import Scenario
 from powerbudget.bisection import edge
 from powerbudget.errors import Fault
 from powerbudget.limits import HOURS_PER_YEAR
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.review.claim_tables import (
     ArrayClaim,
     AvailabilityClaim,
@@ -154,10 +154,9 @@ def judge_availability(
         answer.remarks.append(lost)
     off_h = (1 - (answer.cases[0].found or 0.0)) * HOURS_PER_YEAR
     allowed_h = (1 - claim.claimed_frac) * HOURS_PER_YEAR
-    span = f"{site.run.years:.2g}"
-    over = "one year" if span == "1" else f"{span} years"
     answer.remarks.append(
-        f"outage {off_h:.1f} h/yr over {over}; the claim allows {allowed_h:.1f} h/yr"
+        f"outage {off_h:.1f} h/yr over {count(site.run.years, 'year')}; the claim allows "
+        f"{allowed_h:.1f} h/yr"
     )
     if reason := _ask_visit(claim, answer, site, 1.0):
         answer.remarks.append(

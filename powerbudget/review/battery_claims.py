@@ -345,11 +345,11 @@ def judge_life(claim: LifeClaim, answer: Judged, site: VariedSite) -> None:
         answer.case(name, _rest_y(known, claim.temperature_degc), where="claimed")
     low, high = (share * claim.claimed_y for share in LIFE_RANGE)
     answer.remarks += [
-        f"{show(life.cycle_life_y, 'years')} by cycles, "
-        f"{show(life.calendar_life_y, 'years')} calendar life, to "
+        f"{show(life.cycle_life_y, 'yr')} by cycles, "
+        f"{show(life.calendar_life_y, 'yr')} calendar life, to "
         f"{100 * life.end_of_life_frac:.0f} % of rated capacity",
-        f"{show(_rest_y(known, 20.0), 'years')} at 20 °C, "
-        f"{show(_rest_y(known, 30.0), 'years')} at 30 °C; no credit below that",
+        f"{show(_rest_y(known, 20.0), 'yr')} at 20 °C, "
+        f"{show(_rest_y(known, 30.0), 'yr')} at 30 °C; no credit below that",
         f"if {claim.claimed_y:g} yr is a design life, a maintained battery "
         f"reaches 70 to 80 % of it: {low:.1f} to {high:.1f} yr",
     ]

@@ -12,6 +12,7 @@ from powerbudget.errors import (
     InputError,
     ModelRangeError,
 )
+from powerbudget.quantities import count
 from powerbudget.review.claim_tables import ArrayClaim, Claim, FuelClaim
 from powerbudget.review.claims_file import ClaimEntry, ClaimsFile, read_claims
 from powerbudget.review.kinds import KINDS
@@ -132,5 +133,5 @@ def _figure(claim: Claim) -> str:
     if unit == "fraction":
         return f"{100 * value:.6g} %"
     if isinstance(claim, ArrayClaim) and not unit:
-        return f"{claim.modules} modules"
+        return count(claim.modules, "module")
     return f"{value:g} {unit}"

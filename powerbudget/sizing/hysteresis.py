@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from powerbudget.errors import Finding
+from powerbudget.quantities import count
 from powerbudget.sizing.candidates import Candidate
 
 
@@ -39,8 +40,8 @@ def larger_that_fail(tried: Iterable[Candidate]) -> tuple[Finding, ...]:
     return (
         Finding(
             "warning",
-            f"A larger array can fail: {small.modules} modules with "
-            f"{small.battery_units} battery units pass, {large.modules} with the same "
+            f"A larger array can fail: {count(small.modules, 'module')} with "
+            f"{count(small.battery_units, 'battery unit')} pass, {large.modules} with the same "
             f"battery fail ({', '.join(large.failed)}). Cause: a fuller battery "
             "shifts the switching hours of loads, charger, or generator. Run each "
             "larger size before use",

@@ -9,6 +9,7 @@ from powerbudget.balance.run_findings import what_forbids
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.bisection import least_count
 from powerbudget.limits import OUTAGE, SHARE, Limit, Sense
+from powerbudget.quantities import count
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.criteria import Verdict
 from powerbudget.sizing.frontier import Search
@@ -83,7 +84,7 @@ def binding_words(search: Search, candidate: Candidate | None) -> str:
 
 def _step_words(search: Search, name: str) -> str:
     size = getattr(search.steps, f"{name}_step")
-    return "string" if size == 1 else f"step of {size} strings"
+    return "string" if size == 1 else f"step of {count(size, 'string')}"
 
 
 def smaller_steps(search: Search, pick: Candidate) -> dict[str, Candidate | None]:

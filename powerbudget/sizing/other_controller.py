@@ -12,7 +12,7 @@ from powerbudget.balance.problem import Problem
 from powerbudget.balance.run_findings import SMALL_FRAC
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
-from powerbudget.quantities import show
+from powerbudget.quantities import money
 from powerbudget.site.reader import controller_keys
 from powerbudget.site.tables import Regulator
 from powerbudget.sizing.candidates import Candidate
@@ -55,10 +55,10 @@ def other_controller(problem: Problem, shown: Candidate) -> str:
     costs = problem.design.tables.costs
     if pick.cost is None or costs is None:
         return words
-    words += f", {show(pick.cost, costs.currency)} installed"
+    words += f", {money(pick.cost, costs.currency)} installed"
     if not shown.met or shown.cost is None:
         return words
-    return f"{words}, {show(shown.cost - pick.cost, costs.currency)} less"
+    return f"{words}, {money(shown.cost - pick.cost, costs.currency)} less"
 
 
 def _clips(problem: Problem, shown: Candidate) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.quantities import count
 from powerbudget.sizing.autonomy import record_autonomy
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
@@ -128,7 +129,7 @@ def one_more(search: Search, pick: Candidate) -> tuple[OneMore, ...]:
 
 
 def _piece(of: str, step: int) -> str:
-    return f"{of} string" if step == 1 else f"{step} {of} strings"
+    return f"{of} string" if step == 1 else count(step, f"{of} string")
 
 
 def _record_days(search: Search, candidate: Candidate) -> float:

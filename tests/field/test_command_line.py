@@ -150,7 +150,7 @@ def test_a_bad_file_ends_with_2_and_an_empty_answer(call, site, verb):
     path = site(("55.3 N", "91 N"), ('azimuth = "south"', 'azimuth = "sowth"'))
     code, out, err = call(verb, path, "--json")
     assert (code, out) == (2, "")
-    assert err.splitlines()[0] == "The input cannot be used: 2 faults."
+    assert err.splitlines()[0] == "The input cannot be used: 2 input errors."
     assert [line.split(": ")[1] for line in err.splitlines()[1:]] == [
         "site.latitude",
         "array.azimuth",

@@ -168,8 +168,8 @@ def _charge_inputs(package: Package) -> list[_Input]:
         cell = (cell[0], Live("=charge_V/cells_in_series", each), "V", "cell_charge_V",
                 FORMULA, "the same divided by cells in series")  # fmt: skip
     return [
-        ("battery unit", unit.capacity_ah, "Ah", "unit_Ah", INPUT, "name-plate"),
-        ("voltage of a battery unit", unit.nominal_v, "V", "unit_V", INPUT, "name-plate"),
+        ("battery unit", unit.capacity_ah, "Ah", "unit_Ah", INPUT, "rated"),
+        ("voltage of a battery unit", unit.nominal_v, "V", "unit_V", INPUT, "rated"),
         ("nominal voltage per cell", chemistry.cell_v, "V", "cell_V", INPUT, "chemistry"),
         ("battery units in series", float(bank.series), "count", "units_in_series", INPUT,
          SITE),
@@ -197,7 +197,7 @@ def _sun_inputs(
     # Where seasons change the load, the sheet by month finds month and sun.
     sun = None if has_months(package) else value.get("G")
     return [
-        ("POA irradiation in the design month", sun, "kWh/m2/day",
+        ("POA irradiation in the design month", sun, "kWh/m²/day",
          "design_month_sun", FOUND, source.get("G", "")),
         ("coulombic efficiency of the battery", value.get("eta"), "fraction",
          "charge_efficiency_frac", INPUT, source.get("eta", "")),

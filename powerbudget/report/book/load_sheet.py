@@ -30,7 +30,7 @@ HEADS = (
     "load",
     "kind",
     "supply",
-    "pieces",
+    "qty",
     "typical power, each, W",
     "maximum power, each, W",
     "duty cycle in the highest-load month",

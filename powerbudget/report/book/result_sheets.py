@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from powerbudget.limits import MARGIN_NOTE
 from powerbudget.report.book.sheets import FILLS, FOUND, LEGEND, BookSheet, Workbook
 from powerbudget.report.document.blocks import Cell, Column, Section, Table
+from powerbudget.report.document.words import SEVERITY
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
@@ -34,7 +35,7 @@ def write_summary(book: Workbook, package: Package, made: str) -> None:
         f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, {site.elevation_m:g} m"
     )
     for label, text in (
-        ("place", place), ("weather", package.record.source), ("made", made),
+        ("location", place), ("weather", package.record.source), ("made", made),
         ("program", f"powerbudget {__version__}"),
     ):  # fmt: skip
         sheet.write(label)
@@ -47,7 +48,7 @@ def write_summary(book: Workbook, package: Package, made: str) -> None:
         sheet.write(v.found, 1, FOUND)
         sheet.write(v.needed, 2, FOUND)
         sheet.write(v.unit, 3)
-        sheet.write("met" if v.met else "FAIL", 4, form=book.form(bold=True))
+        sheet.write("PASS" if v.met else "FAIL", 4, form=book.form(bold=True))
         sheet.down()
     sheet.down()
     _legend(sheet)
@@ -55,7 +56,7 @@ def write_summary(book: Workbook, package: Package, made: str) -> None:
 
 
 def _legend(sheet: BookSheet) -> None:
-    sheet.heads("colour", "meaning")
+    sheet.heads("color", "meaning")
     for kind, text in LEGEND:
         colour = {"bg_color": FILLS[kind]} if kind in FILLS else {}
         sheet.write(kind, 0, form=sheet.book.form(border=1, **colour))
@@ -84,7 +85,7 @@ def _figures(sheet: BookSheet, package: Package) -> None:
         sheet.down()
     sheet.down()
     for finding in package.findings:
-        sheet.note(f"{finding.severity}: {finding.text}")
+        sheet.note(f"{SEVERITY[finding.severity]}: {finding.text}")
 
 
 CHANGE = (

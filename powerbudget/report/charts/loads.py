@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.data.figures import UNVERIFIED
 from powerbudget.loads.lines import Line
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.report.charts import style
 from powerbudget.report.document.words import percent
 from powerbudget.site.fields import MONTHS
@@ -39,7 +39,12 @@ def ranked(budget: Budget) -> list[tuple[str, float, str, bool]]:
     if len(bars) <= MOST_BARS:
         return bars
     rest = bars[MOST_BARS - 1 :]
-    small = (f"{len(rest)} smaller loads", sum(bar[1] for bar in rest), "small", False)
+    small = (
+        count(len(rest), "smaller load"),
+        sum(bar[1] for bar in rest),
+        "small",
+        False,
+    )
     return [*bars[: MOST_BARS - 1], small]
 
 

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from powerbudget.quantities import count, money
 from powerbudget.report.charts import style
-from powerbudget.report.document.words import count, percent
+from powerbudget.report.document.words import percent
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -119,7 +120,7 @@ def _sure(axes: Axes, size: SureSize, currency: str) -> None:
     c = size.candidate
     if c is None:
         return
-    price = "" if c.cost is None else f", {c.cost:,.0f} {currency}"
+    price = "" if c.cost is None else f", {money(c.cost, currency)}"
     axes.plot(
         c.battery_ah, c.array_w, "D", ms=15, mfc="none", mec=style.PICK, mew=2,
         label=f"P{100 * size.level:.0f}: {count(c.modules, 'module')}, "

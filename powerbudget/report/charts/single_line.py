@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.report.charts import style
-from powerbudget.report.document.words import count
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

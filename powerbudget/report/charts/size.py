@@ -10,8 +10,8 @@ import numpy as np
 
 from powerbudget.balance.ring import stretch
 from powerbudget.balance.simulation import Simulation, simulate_size
+from powerbudget.quantities import count, money
 from powerbudget.report.charts import style
-from powerbudget.report.document.words import count
 from powerbudget.sizing.limiting import failure_words
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ def _edge(axes: Axes, result: Sizing) -> None:
     axes.plot(x, y, "o", color=style.CHARGE, ms=6)
     turned = len({(c.tilt_deg, c.series) for c in result.tried}) > 1
     for c in result.frontier:
-        price = "" if c.cost is None else f", {c.cost:,.0f} {result.currency}"
+        price = "" if c.cost is None else f", {money(c.cost, result.currency)}"
         mass = "" if c.mass_kg is None else f", {c.mass_kg:,.0f} kg"
         stands = f"\n{c.series} in series, {c.tilt_deg:g}°" if turned else ""
         pieces = f"{count(c.modules, 'module')}, {count(c.battery_units, 'unit')}"

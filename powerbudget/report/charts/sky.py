@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from powerbudget.errors import DataError
+from powerbudget.quantities import count
 from powerbudget.report.charts import style
 from powerbudget.site.fields import MONTHS
 from powerbudget.weather import WeatherRecord, daily_ghi_kwh_m2, monthly_means
@@ -66,8 +67,7 @@ def sky_figure(
     _returns(figure.add_subplot(grid[1, 0]), record, against)
     _darkest_weeks(figure.add_subplot(grid[1, 1]), record)
     kind = "typical year (no extreme winter)" if record.typical_year else (
-        f"{record.years:.0f} synthetic years" if record.synthetic
-        else f"{record.years:.3g} actual years"
+        count(record.years, "synthetic year" if record.synthetic else "actual year")
     )  # fmt: skip
     if name:
         style.headline(figure, f"Solar resource of {name}   ({kind})")
@@ -131,7 +131,7 @@ def _against(axes: Axes, record: WeatherRecord) -> None:
     yearly = _yearly(record)
     if yearly is None:
         return
-    label = f"measured, {yearly.year.size} years: "
+    label = f"measured, {count(yearly.year.size, 'year')}: "
     middle = np.nanmedian(yearly.mean_kwh_m2_day, axis=0)
     axes.plot(LENGTHS, middle, "--", color=style.LOAD, linewidth=1.6,
               label=label + "median")  # fmt: skip

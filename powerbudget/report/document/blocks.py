@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from powerbudget.errors import Finding
-from powerbudget.quantities import in_print
+from powerbudget.quantities import in_print, money
 from powerbudget.report.document.words import charge_words, number, percent
 
 
@@ -414,6 +414,19 @@ def whole(value: float | None, *, href: str = "") -> Cell:
     if value is None:
         return Cell("", float("inf"), href)
     return Cell(f"{value:,.0f}", float(value), href)
+
+
+def cost(value: float | None) -> Cell:
+    """Return a cell of a sum of money, sorted by what it is.
+
+    Parameters
+    ----------
+    value
+        The sum, None where there is none; the currency stands in the column's head.
+    """
+    if value is None:
+        return Cell("", float("inf"))
+    return Cell(money(value), float(value))
 
 
 def share(value: float, digits: int = 0, *, href: str = "") -> Cell:

@@ -150,17 +150,6 @@ def closure(error_frac: float) -> str:
     return "to rounding" if error_frac < 1e-9 else f"to {100 * error_frac:.2g} %"
 
 
-def count(pieces: int, word: str) -> str:
-    """Return a count with its noun [text].
-
-    Examples
-    --------
-    >>> count(1, "module"), count(4, "battery unit")
-    ('1 module', '4 battery units')
-    """
-    return f"{pieces:,} {word}" + ("" if pieces == 1 else "s")
-
-
 def number(value: float, digits: int = 3) -> str:
     """Return a number to a few significant figures, for table cells [text].
 
@@ -189,6 +178,26 @@ def moment(iso: str, *, typical_year: bool) -> str:
     at = datetime.fromisoformat(iso)
     form = "%b, %H:%M" if typical_year else "%b %Y, %H:%M"
     return f"{at.day} {at.strftime(form)}"
+
+
+def coordinates(latitude_deg: float, longitude_deg: float, elevation_m: float) -> str:
+    """Return a location in words [text].
+
+    Parameters
+    ----------
+    latitude_deg, longitude_deg, elevation_m
+        Of the site [deg, deg, m].
+
+    Examples
+    --------
+    >>> coordinates(55.32, -160.52, 7.0)
+    '55.3° N, 160.5° W, 7 m'
+    """
+    north, east = "NS"[latitude_deg < 0], "EW"[longitude_deg < 0]
+    return (
+        f"{abs(latitude_deg):.1f}° {north}, {abs(longitude_deg):.1f}° {east}, "
+        f"{elevation_m:,.0f} m"
+    )
 
 
 def begins(when: str, across_end: bool) -> str:

@@ -9,8 +9,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from powerbudget.report.document.words import gravest_first, held
-from powerbudget.report.screens.site import array, battery, coordinates, generator, load
+from powerbudget.report.document.words import SEVERITY, coordinates, gravest_first, held
+from powerbudget.report.screens.site import array, battery, generator, load
 from powerbudget.report.sections.registry import in_order, sections
 from powerbudget.version import __version__
 
@@ -123,6 +123,7 @@ def _environment() -> Environment:
 
     found.filters["drawn"] = drawn
     found.filters["held"] = held
+    found.filters["severity"] = SEVERITY.__getitem__
     found.filters["longest"] = longest_word
     found.filters["gravest"] = gravest_first
     return found

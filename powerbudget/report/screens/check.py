@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import printed
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.report.document.blocks import Column, Table, rows_of, word
-from powerbudget.report.document.words import count, sentence, told_apart
+from powerbudget.report.document.words import sentence, told_apart
 from powerbudget.report.render.terminal import row_lines
 from powerbudget.report.screens.layout import Screen, clip, first_line, wrap
 from powerbudget.report.sections.checks import counts_words, missing_inputs

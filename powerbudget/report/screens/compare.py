@@ -9,7 +9,7 @@ from powerbudget.report.document.blocks import (
     Cell,
     Column,
     Table,
-    figure,
+    cost,
     fixed,
     rows_of,
     whole,
@@ -82,6 +82,6 @@ def _cells(option: Option) -> list[Cell]:
     fuel = f"{number(option.fuel_per_year)} {unit}" if option.fuel else "-"
     return [
         word(option.title), word("PASS"), fixed(option.visits_per_year, 1), word(fuel),
-        whole(option.co2e_kg_per_year), figure(option.capital),
-        figure(option.life_cycle_cost),
+        whole(option.co2e_kg_per_year), cost(option.capital),
+        cost(option.life_cycle_cost),
     ]  # fmt: skip

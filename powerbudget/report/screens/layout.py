@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import MARGIN_NOTE
-from powerbudget.report.document.words import SEVERITY, count, gravest_first
+from powerbudget.quantities import count
+from powerbudget.report.document.words import SEVERITY, gravest_first
 from powerbudget.report.render.terminal import WIDTH, hanging
 
 if TYPE_CHECKING:

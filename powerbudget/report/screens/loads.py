@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.report.document.blocks import (
     Column,
     Table,
@@ -14,7 +14,7 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
-from powerbudget.report.document.words import count, percent
+from powerbudget.report.document.words import percent
 from powerbudget.report.render.terminal import table_text
 from powerbudget.report.screens.layout import Screen, first_line, wrap
 from powerbudget.report.sections.loads import season

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import show
-from powerbudget.report.document.words import percent
+from powerbudget.quantities import count, show
+from powerbudget.report.document.words import coordinates, percent
 from powerbudget.report.screens.layout import wrap
 
 if TYPE_CHECKING:
@@ -28,31 +28,11 @@ def site_lines(run: Simulation) -> list[str]:
     ]  # fmt: skip
 
 
-def coordinates(latitude_deg: float, longitude_deg: float, elevation_m: float) -> str:
-    """Return a location in words [text].
-
-    Parameters
-    ----------
-    latitude_deg, longitude_deg, elevation_m
-        Of the site [deg, deg, m].
-
-    Examples
-    --------
-    >>> coordinates(55.32, -160.52, 7.0)
-    '55.3° N, 160.5° W, 7 m'
-    """
-    north, east = "NS"[latitude_deg < 0], "EW"[longitude_deg < 0]
-    return (
-        f"{abs(latitude_deg):.1f}° {north}, {abs(longitude_deg):.1f}° {east}, "
-        f"{elevation_m:,.0f} m"
-    )
-
-
 def location(run: Simulation) -> str:
     """Return location and weather file [text]."""
     site, record = run.problem.design.tables.site, run.problem.record
     kind = "typical year" if record.typical_year else (
-        f"{record.years:.3g} {'synthetic' if record.synthetic else 'actual'} years")  # fmt: skip
+        count(record.years, "synthetic year" if record.synthetic else "actual year"))  # fmt: skip
     where = coordinates(site.latitude_deg, site.longitude_deg, site.elevation_m)
     return f"{where}; {kind}; times UTC{record.utc_offset_h:+g}"
 

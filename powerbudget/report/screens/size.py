@@ -5,20 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import printed
+from powerbudget.quantities import count, money
 from powerbudget.report.document.blocks import (
     Column,
     Row,
     Table,
     charge,
+    cost,
     fixed,
     whole,
     word,
 )
-from powerbudget.report.document.words import (
-    count,
-    figures_apart,
-    percent,
-)  # fmt: skip
+from powerbudget.report.document.words import figures_apart, percent  # fmt: skip
 from powerbudget.report.render.terminal import table_text
 from powerbudget.report.screens.layout import Screen, first_line, wrap
 from powerbudget.report.screens.site import CHEMISTRIES, azimuth
@@ -72,7 +70,9 @@ def _asked(package: Package) -> list[str]:
     chemistry = CHEMISTRIES.get(bank.chemistry.name, bank.chemistry.name)
     tilt = {c.tilt_deg for c in found.tried}
     stands = (
-        f"{tables.array.tilt_deg:g}° tilt" if len(tilt) < 2 else f"{len(tilt)} tilts"
+        f"{tables.array.tilt_deg:g}° tilt"
+        if len(tilt) < 2
+        else count(len(tilt), "tilt")
     )
     load = f"{budget.wh_per_day:,.0f} Wh/day, {budget.nominal_v:g} V dc"
     steps = (
@@ -109,15 +109,14 @@ def _size(c: Candidate) -> str:
 
 
 def _recommended(found: Sizing, pick: Candidate) -> list[str]:
-    cost = "" if pick.cost is None else f"{pick.cost:,.0f} {found.currency}, "
+    cost = "" if pick.cost is None else f"{money(pick.cost, found.currency)}, "
     mass = "" if pick.mass_kg is None else f"{pick.mass_kg:,.0f} kg, "
     parts = (
         f"{count(pick.modules, 'module')}, {count(pick.battery_units, 'battery unit')}"
     )
     if turned(found):
-        parts += (
-            f", {pick.array_strings} strings of {pick.series}, {pick.tilt_deg:g}° tilt"
-        )
+        strings = count(pick.array_strings, "string")
+        parts += f", {strings} of {pick.series}, {pick.tilt_deg:g}° tilt"
     return wrap("Recommended", f"{_size(pick):22} PASS   {cost}{mass}{parts}", LABEL)
 
 
@@ -139,8 +138,8 @@ def _installed(found: Sizing) -> list[str]:
     if not lines:
         return []
     low, high = sum(x.low for x in lines), sum(x.high for x in lines)
-    each = ", ".join(f"{x.piece} {x.cost:,.0f}" for x in lines)
-    words = f"{low:,.0f} to {high:,.0f} {found.currency}, without labor: {each}"
+    each = ", ".join(f"{x.piece} {money(x.cost)}" for x in lines)
+    words = f"{money(low)} to {money(high, found.currency)}, without labor: {each}"
     return wrap("Installed", words, LABEL)
 
 
@@ -168,7 +167,7 @@ def _sizes(found: Sizing) -> Table:
         rows.append(Row((
             word(f"{c.array_w:,.0f} W ({c.modules})"),
             word(f"{c.battery_ah:,.0f} Ah ({c.battery_units})"),
-            *([whole(c.cost)] if priced else []), *([whole(c.mass_kg)] if weighed else []),
+            *([cost(c.cost)] if priced else []), *([whole(c.mass_kg)] if weighed else []),
             *([fixed(c.tilt_deg, 0), whole(c.series)] if turned(found) else []),
             charge(c.lowest_soc_frac), fixed(c.found("autonomy"), 1),
             fixed(c.found("array"), 2), word(", ".join(best)),

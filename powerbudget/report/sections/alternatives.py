@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS
+from powerbudget.quantities import count, money
 from powerbudget.report.charts.compare import compare_page_figure, priced
 from powerbudget.report.document.blocks import (
     Block,
@@ -16,13 +17,14 @@ from powerbudget.report.document.blocks import (
     Row,
     Section,
     Table,
+    cost,
     figure,
     rows_of,
     share,
     whole,
     word,
 )
-from powerbudget.report.document.words import count, number
+from powerbudget.report.document.words import number
 from powerbudget.report.sections.pictures import picture
 from powerbudget.site.fields import MONTHS
 
@@ -128,13 +130,13 @@ def _costs(found: Comparison) -> Table:
         Row(
             (
                 word(GROUP_NAMES.get(kind, kind)),
-                *[whole(o.cost.groups[kind]) for o in shown if o.cost],
+                *[cost(o.cost.groups[kind]) for o in shown if o.cost],
             )
         )
         for kind in kinds
     ]
     rows.append(
-        Row((word("sum"), *[whole(o.life_cycle_cost) for o in shown]), mark="total")
+        Row((word("sum"), *[cost(o.life_cycle_cost) for o in shown]), mark="total")
     )
     columns = (
         Column("cost group"),
@@ -160,14 +162,14 @@ def _option(option: Option) -> Row:
         word("PASS" if option.met else "FAIL", tone="good" if option.met else "bad"),
         share(option.availability_frac, 2), figure(option.visits_per_year),
         figure(option.fuel_per_year), word(option.fuel_unit),
-        whole(option.co2e_kg_per_year), whole(option.capital),
-        whole(option.life_cycle_cost),
+        whole(option.co2e_kg_per_year), cost(option.capital),
+        cost(option.life_cycle_cost),
     ))  # fmt: skip
 
 
 def _picture(found: Comparison) -> Block:
     words = "; ".join(
-        f"{o.title}: {o.life_cycle_cost:,.0f} {found.currency}"
+        f"{o.title}: {money(o.life_cycle_cost, found.currency)}"
         for o in found.options
         if o.life_cycle_cost is not None
     )

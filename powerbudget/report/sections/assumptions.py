@@ -12,6 +12,7 @@ from powerbudget.report.document.blocks import Cell, Column, Row, Section, Table
 from powerbudget.report.sections.sources import Sources, statuses
 from powerbudget.report.sections.values import shown
 from powerbudget.site.generator import Access
+from powerbudget.site.reader import CHARGE_CONTROLLER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -108,7 +109,8 @@ def assumptions(package: Package) -> tuple[Assumption, ...]:
             value = getattr(tables, name)
             if name == "access" and value is None:
                 value = Access()
-            found += _value_rows(name, value, "", currency)
+            key = CHARGE_CONTROLLER if name == "regulator" else name
+            found += _value_rows(key, value, "", currency)
     if tables.parts_file is not None:
         found.append(Assumption("parts_file", tables.parts_file, "", "user input", ""))
     found += _part_rows(package)

@@ -1,11 +1,12 @@
-"""The site as it was taken: place, weather and plant, as a section."""
+"""The site as it was taken: location, weather and equipment, as a section."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from powerbudget.quantities import count
 from powerbudget.report.document.blocks import Block, Fact, Facts, Prose, Section
-from powerbudget.report.document.words import count, percent
+from powerbudget.report.document.words import coordinates, percent
 from powerbudget.report.sections.generators import unit_words
 from powerbudget.report.sections.sky import record_words
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
 def basis_section(package: Package, sources: Sources) -> Section:
     """Return site, bus, array, battery and weather as they were taken."""
-    lead = "What was computed: the site as its file describes it."
+    lead = "All results hold for this site, equipment, and weather file."
     blocks: list[Block] = [Facts(tuple(_place_facts(package, sources))),
                            Facts(tuple(_plant_facts(package)), "Equipment")]  # fmt: skip
     note = package.tables.site.note
@@ -30,13 +31,12 @@ def _place_facts(package: Package, sources: Sources) -> list[Fact]:
     temps = f"{record.temp_air_degc.min():.1f} to {record.temp_air_degc.max():.1f} °C"
     return [
         Fact("site", site.name),
-        Fact("place", f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, "
-f"{site.elevation_m:g} m above sea"),
+        Fact("location", coordinates(site.latitude_deg, site.longitude_deg, site.elevation_m)),
         Fact("weather", f"{record.source}; {record_words(package.record)}",
              sources.href(record.source)),
         Fact("temperature in the weather file", temps),
-        Fact("clock", f"standard time all year, UTC{record.utc_offset_h:+g}; every "
-             f"{60 * record.step_h:g} minutes"),
+        Fact("time", f"local standard time all year, UTC{record.utc_offset_h:+g}; "
+             f"intervals of {60 * record.step_h:g} min"),
     ]  # fmt: skip
 
 
@@ -85,7 +85,7 @@ def _array_facts(package: Package) -> list[Fact]:
     return [
         Fact("array", f"{count(run.strings, 'string')} of {array.series} × "
              f"{module.power_w:g} W, {look}"),
-        Fact("regulator", f"{kind} ({tables.regulator.kind.upper()}), {point}"),
+        Fact("charge controller", f"{kind}, {point}"),
     ]  # fmt: skip
 
 

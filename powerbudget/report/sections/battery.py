@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.balance.run_findings import no_current
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.report.charts.run import (
     charge_figure,
     lowest_charge,
@@ -28,12 +28,7 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
-from powerbudget.report.document.words import (
-    begins,
-    charge_words,
-    count,
-    percent,
-)
+from powerbudget.report.document.words import begins, charge_words, percent
 from powerbudget.report.sections.assumptions import COLD_HREF
 from powerbudget.report.sections.design import at
 from powerbudget.report.sections.ledger import ledger_table
@@ -176,7 +171,7 @@ def cases_table(package: Package) -> Table:
     if len(ahead.curves) > 1:
         named += [(c, f"temperature derating {c.name}") for c in ahead.curves]
     columns = (
-        Column("case"), Column("health", "%", True),
+        Column("case"), Column("SOH", "%", True),
         Column("availability", "%", True), Column("minimum SOC", "%", True),
         Column("autonomy", "d", True), Column("minimum remaining autonomy", "d", True),
         Column("frozen", "h", True), Column("FAIL"),
@@ -196,7 +191,7 @@ def _case_cells(case: Case, name: str) -> list[Cell]:
         word(name), share(case.health_frac), share(case.availability_frac, 2),
         charge(case.lowest_soc_frac), figure(case.autonomy_design_days),
         figure(case.autonomy_record_days), whole(case.hours_frozen),
-        word(failed or "nothing", tone="bad" if failed else "good"),
+        word(failed or "none", tone="bad" if failed else "good"),
     ]  # fmt: skip
 
 
@@ -332,7 +327,7 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
             "temperature",
             f"{degc.min():.1f} to {degc.max():.1f} °C, average {degc.mean():.1f} °C",
         ),
-        ("frost", _frost_words(run)),
+        ("freezing", _frost_words(run)),
         (
             "maximum charging voltage",
             f"{run.highest_charge_v:.2f} V, {at(run, run.highest_charge_at)}{_without_limit(run)}",
@@ -363,8 +358,8 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
         rows.append(("charging inhibited", f"{run.blocked_sun_h:,.0f} h with irradiance, "
 f"{show(run.blocked_sun_wh, 'Wh')}"))  # fmt: skip
     if run.hours_off_by_tier[1] > run.hours_off_by_tier[0]:
-        rows.append(("shed", f"stage 1 off for {run.hours_off_by_tier[1]:,.0f} h, stage 2 off for "
-f"{run.hours_off_by_tier[2]:,.0f} h"))  # fmt: skip
+        rows.append(("load shedding", f"stage 1 off for {run.hours_off_by_tier[1]:,.0f} h, "
+f"stage 2 off for {run.hours_off_by_tier[2]:,.0f} h"))  # fmt: skip
     if air.gas_ma_ah:
         rows.append(
             (

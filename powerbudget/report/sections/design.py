@@ -9,7 +9,7 @@ from powerbudget.balance.ledger import limited_w
 from powerbudget.balance.run_findings import what_forbids
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import PowerBudgetError
-from powerbudget.quantities import show
+from powerbudget.quantities import count, money
 from powerbudget.report.charts.single_line import single_line_figure
 from powerbudget.report.document.blocks import (
     Block,
@@ -18,15 +18,11 @@ from powerbudget.report.document.blocks import (
     Facts,
     Row,
     Table,
+    cost,
     whole,
     word,
 )
-from powerbudget.report.document.words import (
-    charge_words,
-    count,
-    moment,
-    percent,
-)
+from powerbudget.report.document.words import charge_words, moment, percent
 from powerbudget.report.sections.pictures import picture
 from powerbudget.site.prices import PieceBook
 from powerbudget.sizing.candidates import piece_masses_kg
@@ -152,7 +148,7 @@ def _recommended(package: Package) -> list[Fact]:
     cost = (
         ""
         if pick.cost is None
-        else f"; {show(pick.cost, found.currency)} installed, without labor"
+        else f"; {money(pick.cost, found.currency)} installed, without labor"
     )
     size = (
         f"{pick.array_w:,.0f} W array ({count(pick.modules, 'module')}) and "
@@ -234,7 +230,7 @@ def _change(run: Simulation, size: Candidate, currency: str) -> str:
     if size.cost is None or own is None:
         return words
     more = size.cost - own
-    return f"{words} ({'+' if more > 0 else ''}{show(more, currency)})"
+    return f"{words} ({money(more, currency, sign=True)})"
 
 
 def _bill(package: Package) -> Table:
@@ -262,10 +258,10 @@ def _bill(package: Package) -> Table:
         module = f"{package.problem.array.module.power_w:g} W"
         rows = [_part("PV module", module, modules, kg[0], _priced(lines, *MODULE_KEYS)),
                 _controller(problem, strings, lines.get(CONTROLLER_KEY)), *rows]  # fmt: skip
-    money = tables.costs.currency if tables.costs else ""
+    currency = tables.costs.currency if tables.costs else ""
     columns = (
         Column("part"), Column("rating"), Column("qty", "", True), Column("mass", "kg", True),
-        Column("cost", money, True), Column("low", money, True), Column("high", money, True),
+        *[Column(head, currency, True) for head in ("cost", "low", "high")],
         Column("price"),
     )  # fmt: skip
     what = "the recommended size" if pick else "the specified site"
@@ -301,5 +297,5 @@ def _part(
     mass = word("") if kg is None else whole(qty * kg)
     if line is None:
         return Row((word(name), word(rating), whole(qty), mass, *[word("")] * 4))
-    money = [whole(x) for x in (line.cost, line.low, line.high)]
-    return Row((word(name), word(rating), whole(qty), mass, *money, word(line.status)))
+    sums = [cost(x) for x in (line.cost, line.low, line.high)]
+    return Row((word(name), word(rating), whole(qty), mass, *sums, word(line.status)))

@@ -6,7 +6,7 @@ import math
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.report.charts.generators import fuel_tells
 from powerbudget.report.charts.run import supply_figure
 from powerbudget.report.document.blocks import (
@@ -26,7 +26,7 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
-from powerbudget.report.document.words import count, number, percent
+from powerbudget.report.document.words import number, percent
 from powerbudget.report.sections.pictures import picture
 from powerbudget.report.sections.values import dates_words
 from powerbudget.site.fields import MONTHS

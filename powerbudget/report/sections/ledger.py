@@ -21,6 +21,20 @@ REGULATOR = (
     "regulator drop",
     "off the maximum-power point",
 )
+NAMED = {
+    "array: incidence": "incidence-angle loss",
+    "array: temperature and low light": "temperature and low-irradiance effect",
+    "array: soiling": "soiling loss",
+    "array: snow": "snow loss",
+    "array: mismatch": "mismatch loss",
+    "array: wiring": "dc wiring loss",
+    "array: ageing": "module degradation",
+    "array: horizon": "horizon shading",
+    "regulator conversion": "charge controller conversion loss",
+    "regulator drop": "charge controller voltage drop",
+    "off the maximum-power point": "off-maximum-power loss",
+}
+"""Terms of the array's losses in print; the others are printed as they are named."""
 KEPT = "left in the battery"
 USES = {"loads served": "loads served", "battery heater": "battery heater",
         KEPT: "stored in the battery, end minus start"}  # fmt: skip
@@ -108,7 +122,7 @@ def _uses(run: Simulation, came_wh: float) -> list[Row]:
 
 def _array_terms(ledger: Ledger) -> dict[str, float]:
     return {
-        name.removeprefix(ARRAY): wh
+        NAMED.get(name, name.removeprefix(ARRAY)): wh
         for name, wh in ledger.terms_wh.items()
         if name.startswith(ARRAY) or name in REGULATOR
     }

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from powerbudget.balance.stages import daily_load_wh
 from powerbudget.data.figures import UNVERIFIED
 from powerbudget.loads.lines import tier_w
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.report.document.blocks import (
     Block,
     Cell,
@@ -152,15 +152,15 @@ f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V")),
              figure(budget.maximum_a), word("wires, fuses, converters"),
              word(f"sum of the maximum powers; current at {lowest}")),
             anchor="sum-maximum"),
-        Row((word("peak"), figure(budget.peak_w), figure(budget.peak_a),
-             word("brown-out"), word(f"at {lowest}, {start}")), anchor="sum-peak"),
-        Row((word("hidden"), figure(budget.hidden_w),
+        Row((word("peak load"), figure(budget.peak_w), figure(budget.peak_a),
+             word("lowest bus voltage"), word(f"at {lowest}, {start}")), anchor="sum-peak"),
+        Row((word("parasitic load"), figure(budget.hidden_w),
              figure(budget.hidden_w / budget.nominal_v), word("included in the average load"),
              word("converters, wiring, charge controller, leakage; average")),
             anchor="sum-hidden"),
     )  # fmt: skip
     columns = (Column("sum"), Column("power", "W", True), Column("current", "A", True),
-               Column("sizes"), Column("how"))  # fmt: skip
+               Column("sizes"), Column("basis"))  # fmt: skip
     return Table("sums", "Average, maximum running, and peak load", columns, rows)
 
 
@@ -172,7 +172,7 @@ def _shares(budget: Budget) -> Facts:
     status = ", ".join(
         f"{percent(part, 0)} {k}" for k, part in budget.status_frac.items()
     )
-    pairs = [("classes", classes), ("data quality", status)]
+    pairs = [("load by class", classes), ("data quality", status)]
     tiers = tier_w(budget.lines)
     if tiers["shed first"] or tiers["shed second"]:
         stages = zip(("critical", "stage 1", "stage 2"), tiers.values(), strict=True)
@@ -207,9 +207,9 @@ def line_anchor(number: int) -> str:
 
 
 def _line_row(number: int, line: Line, sources: Sources) -> Row:
-    hidden = "hidden: " if line.hidden else ""
+    parasitic = "parasitic: " if line.hidden else ""
     cells = (
-        word(hidden + line.name), whole(line.quantity), figure(line.typical_w),
+        word(parasitic + line.name), whole(line.quantity), figure(line.typical_w),
         figure(line.maximum_w), figure(line.peak_w), word(LETTERS[line.behaviour]),
         share(line.duty_frac, 1), figure(line.wh_per_day),
         word(line.supply), figure(line.end_v) if line.peak_a else word(""), word(line.basis),
@@ -228,17 +228,17 @@ def _lines(budget: Budget, sources: Sources) -> Table:
             "line-sum", "total")
     )  # fmt: skip
     columns = (
-        Column("load"), Column("pieces", "", True), Column("typical", "W", True),
-        Column("highest", "W", True), Column("peak", "W", True), Column("as"),
+        Column("load"), Column("qty", "", True), Column("typical", "W", True),
+        Column("maximum", "W", True), Column("peak", "W", True), Column("type"),
         Column("duty cycle", "%", True), Column("energy", "Wh/day", True), Column("supply"),
-        Column("end", "V", True), Column("basis"),
+        Column("terminal voltage", "V", True), Column("basis"),
         Column("status"), Column("source"),
     )  # fmt: skip
     return Table(
         "lines", "Loads", columns, tuple(rows), tools=True,
         note="Typical: average of all units while on. Maximum: highest continuous "
-"power. P constant power, I constant current, R resistance. End: "
-f"terminal voltage with the bus at {show(budget.lowest_bus_v, 'V')}, one "
+"power. P constant power, I constant current, R resistance. Terminal voltage: "
+f"with the bus at {show(budget.lowest_bus_v, 'V')}, one "
 "device at its peak load. Parasitic loads are not in the equipment list.",
     )  # fmt: skip
 
@@ -281,7 +281,7 @@ def _rack(budget: Budget) -> Table:
         Column("typical", "W", True),
     )  # fmt: skip
     points = rack.points if rack else 0
-    return Table("rack", f"Rack for {points} points", columns, rows_of(rows))
+    return Table("rack", f"Rack for {count(points, 'point')}", columns, rows_of(rows))
 
 
 def _mounts(rack: RackResult) -> Facts:
@@ -300,8 +300,8 @@ def _mounts(rack: RackResult) -> Facts:
 def _mount_words(way: RackOption) -> str:
     what = f"{way.pieces} {way.mount}"
     if way.other_cards:
-        what += f" and {way.other_cards} cards"
-    bases = "" if way.bases == 1 else f" in {way.bases} racks"
+        what += f" and {count(way.other_cards, 'card')}"
+    bases = f" in {count(way.bases, 'rack')}"
     fits = "" if way.fits else ", which do not fit"
     return (
         f"{what}{bases}{fits}: {show(way.typical_w, 'W')} typical, "

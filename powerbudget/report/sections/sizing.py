@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import printed
-from powerbudget.quantities import show
+from powerbudget.quantities import count, money, show
 from powerbudget.report.document.blocks import (
     Block,
     Cell,
@@ -19,6 +19,7 @@ from powerbudget.report.document.blocks import (
     Row,
     Section,
     Table,
+    cost,
     figure,
     fixed,
     rows_of,
@@ -26,12 +27,7 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
-from powerbudget.report.document.words import (
-    count,
-    figures_apart,
-    found_and_needed,
-    percent,
-)
+from powerbudget.report.document.words import figures_apart, found_and_needed, percent
 from powerbudget.report.sections.battery import months_table
 from powerbudget.report.sections.generators import fuel_words
 from powerbudget.report.sections.pictures import picture, place_of
@@ -91,10 +87,9 @@ def _fuel_of_pick(package: Package) -> str:
 def _pick_facts(package: Package) -> list[Fact]:
     found, run = package.search, package.run
     mine = (
-        f"{run.strings * package.tables.array.series} modules, "
+        f"{count(run.strings * package.tables.array.series, 'module')}, "
         f"{count(run.bank.units, 'battery unit')}: "
-        + ("meets" if package.met else "FAIL")
-        + ", every criterion"
+        + ("PASS" if package.met else "FAIL")
     )
     rows = [Fact("specified site", mine, "#verdicts")]
     rows += [
@@ -158,8 +153,8 @@ def _frontier(package: Package) -> Table:
     for n, design in enumerate(package.designs, start=1):
         c, picked = design.candidate, design.candidate is package.search.pick
         cells = (
-            word(_name(c) + (" (pick)" if picked else ""), href=f"#design-{n}"),
-            whole(c.array_w), whole(c.battery_ah), *([whole(c.cost)] if priced else []),
+            word(_name(c) + (" (recommended)" if picked else ""), href=f"#design-{n}"),
+            whole(c.array_w), whole(c.battery_ah), *([cost(c.cost)] if priced else []),
             *([fixed(c.tilt_deg, 0), whole(c.series)] if turned(package.search) else []),
             *[figure(y.fuel_per_year or y.run_h_per_year) for y in design.run.generation],
             share(c.availability_frac, 2), share(c.lowest_soc_frac),
@@ -187,7 +182,7 @@ def _frontier(package: Package) -> Table:
 
 def _one_more(found: Sizing) -> Table:
     rows = [
-        (word(r.piece), *([whole(r.cost)] if r.cost is not None else []),
+        (word(r.piece), *([cost(r.cost)] if r.cost is not None else []),
          share(r.availability_frac, 2), Cell(f"{r.gained_hours_per_year:+.1f}"),
          share(r.lowest_soc_frac), Cell(f"{100 * r.gained_soc_frac:+.0f}"),
          fixed(r.autonomy_design_days, 1), Cell(f"{r.gained_design_days:+.1f}"),
@@ -237,17 +232,17 @@ def _panels(package: Package) -> Panels:
 
 def _panel(package: Package, number: int, design: DesignRun) -> Panel:
     c, run = design.candidate, design.run
-    cost = "" if c.cost is None else f"{c.cost:,.0f} {package.search.currency}"
+    cost = "" if c.cost is None else money(c.cost, package.search.currency)
     facts = [
         Fact("array", f"{count(c.modules, 'module')}, {c.array_w:,.0f} W"),
         Fact("battery", f"{count(c.battery_units, 'unit')}, {c.battery_ah:,.0f} Ah"),
-        Fact("cost of both", cost or "no prices in the site file"),
+        Fact("cost installed", cost or "no prices in the site file"),
         Fact("availability", percent(c.availability_frac, 2)),
         Fact("minimum SOC", f"{percent(c.lowest_soc_frac, 0)} on {c.lowest_soc_at}"),
         Fact("autonomy", show(_found(c, "autonomy"), "d")),
         Fact("minimum remaining autonomy", show(design.record_days, "d")),
         *[Fact(y.name, fuel_words(y)) for y in run.generation],
-        Fact("spilled", f"{show(sum(m.spill_wh for m in run.monthly) / 1000, 'kWh')} in total"),
+        Fact("curtailed energy", show(sum(m.spill_wh for m in run.monthly) / 1000, "kWh")),
         Fact("smallest margin", _tightest(c)),
     ]  # fmt: skip
     title = _name(c)
@@ -271,7 +266,7 @@ def worksheet_anchor(line: WorksheetLine) -> str:
 
 
 def worksheet_section(package: Package, sources: Sources) -> Section | None:
-    """Return the hand worksheet, each line with formula, inputs and source."""
+    """Return the sizing worksheet, each line with formula, inputs and source."""
     if package.sizing is None:
         return None
     rows = [

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from powerbudget.quantities import count
 from powerbudget.report.document.blocks import (
     Block,
     Cell,
@@ -23,7 +24,7 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
-from powerbudget.report.document.words import begins, count, moment
+from powerbudget.report.document.words import begins, moment
 from powerbudget.report.sections.pictures import picture
 from powerbudget.site.fields import MONTHS
 from powerbudget.weather.extremes import MOST_RECORDS
@@ -44,8 +45,7 @@ def record_words(record: WeatherRecord) -> str:
     """Return what kind of record it is, in words [text]."""
     if record.typical_year:
         return "one typical year, which contains no extreme winter"
-    years = f"{record.years:.3g}"
-    return f"{years} synthetic years" if record.synthetic else f"{years} actual years"
+    return count(record.years, "synthetic year" if record.synthetic else "actual year")
 
 
 def sky_section(package: Package, sources: Sources) -> Section:
@@ -194,12 +194,12 @@ def _months(sky: Sky, sources: Sources) -> Table:
 
 def _spells(sky: Sky) -> Table:
     by_days = {fit.days: fit for fit in sky.fits}
-    columns = [Column("length", "days", True), Column("darkest", "kWh/m2/day", True),
+    columns = [Column("length", "days", True), Column("minimum GHI", "kWh/m2/day", True),
                Column("from")]  # fmt: skip
     if sky.fits:
         columns += [Column(f"{sky.fits[0].return_years[k]}-year return period",
                            "kWh/m2/day", True) for k in SHOWN]  # fmt: skip
-        columns += [Column("return period of the minimum, yr", "years", True)]
+        columns += [Column("return period of the minimum", "yr", True)]
     rows = []
     for s in sky.spells:
         cells = [

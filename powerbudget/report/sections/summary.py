@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import MARGIN_NOTE, printed
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.report.charts.run import lowest_charge
 from powerbudget.report.document.blocks import (
     Banner,
@@ -28,7 +28,6 @@ from powerbudget.report.document.blocks import (
 from powerbudget.report.document.words import (
     charge_words,
     closure,
-    count,
     criterion_name,
     found_and_needed,
     number,
@@ -253,7 +252,7 @@ def _fuel(package: Package, sources: Sources, k: int) -> Headline:
         (number(y.fuel_per_year), f"{y.fuel_unit}/yr") if y.fuel_unit
         else (f"{y.run_h_per_year:,.0f}", "h/yr")
     )  # fmt: skip
-    starts = "" if y.always else f", {y.starts_per_year:.0f} starts"
+    starts = "" if y.always else f", {count(round(y.starts_per_year), 'start')}"
     return Headline(
         f"fuel-{k + 1}", "Fuel" if y.fuel_unit else "Generator runs", value, unit,
         f"{y.name}, {show(y.rated_w, 'W')}: {y.run_h_per_year:,.0f} h/yr{starts}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.report.charts.monte_carlo import ensemble_figure
 from powerbudget.report.document.blocks import (
     Block,
@@ -16,6 +16,7 @@ from powerbudget.report.document.blocks import (
     Row,
     Section,
     Table,
+    cost,
     figure,
     fixed,
     rows_of,
@@ -23,7 +24,7 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
-from powerbudget.report.document.words import count, moment, number, percent
+from powerbudget.report.document.words import moment, number, percent
 from powerbudget.report.sections.pictures import picture
 from powerbudget.site.fields import MONTHS
 
@@ -144,7 +145,7 @@ def _size_columns(currency: str) -> tuple[Column, ...]:
 def _size_cells(c: Odds) -> tuple[Cell, ...]:
     return (
         whole(c.modules), whole(c.array_w), whole(c.battery_units), whole(c.battery_ah),
-        whole(c.cost), share(c.probability_frac), share(c.lowest_median_frac),
+        cost(c.cost), share(c.probability_frac), share(c.lowest_median_frac),
         share(c.lowest_p90_frac),
     )  # fmt: skip
 
@@ -163,11 +164,13 @@ def _sure(found: Ensemble, currency: str) -> Table:
 
 
 def _sure_row(size: SureSize) -> Row:
-    level, c = word(f"P{100 * size.level:g}"), size.candidate
+    level, c = word(f"{100 * size.level:g} % size"), size.candidate
     if c is None:
         return Row((level, *[word("-")] * 8, word("no size passes", tone="bad")))
     misses = ", ".join(c.fails_on_record)
-    record = word(f"FAIL: {misses}", tone="bad") if misses else word("met", tone="good")
+    record = (
+        word(f"FAIL: {misses}", tone="bad") if misses else word("PASS", tone="good")
+    )
     return Row((level, *_size_cells(c), record))
 
 
@@ -177,7 +180,7 @@ def _tried(found: Ensemble, currency: str) -> Table:
         found.candidates, key=lambda c: (c.battery_strings, c.array_strings)
     )
     rows = tuple(
-        Row((word("site file" if c == own else ""), *_size_cells(c),
+        Row((word("specified site" if c == own else ""), *_size_cells(c),
              fixed(100 * c.error_frac, 1), share(c.no_outage_frac),
              figure(c.mean_hours_off)),
             mark="picked" if c == own else "")
@@ -212,7 +215,7 @@ def _influences(found: Ensemble) -> Table:
 
 def _picture(found: Ensemble, currency: str) -> Block:
     words = "; ".join(
-        f"{100 * s.level:g} % size:    "
+        f"{100 * s.level:g} % size: "
         + (
             f"{count(s.candidate.modules, 'module')} and "
             f"{count(s.candidate.battery_units, 'battery unit')}"
@@ -229,7 +232,7 @@ def _picture(found: Ensemble, currency: str) -> Block:
 
 
 def spread_facts(result: Ensemble) -> list[tuple[str, str]]:
-    """Return what was drawn anew for each season, label and words [text].
+    """Return what was sampled for each winter, label and words [text].
 
     Parameters
     ----------
@@ -238,7 +241,10 @@ def spread_facts(result: Ensemble) -> list[tuple[str, str]]:
     """
     spread = result.spread
     pairs = [
-        ("seasons", f"{result.years:,}, random seed {result.seed}, {_years(result)}"),
+        (
+            "trials",
+            f"{count(result.years, 'winter')}, random seed {result.seed}, {_years(result)}",
+        ),
         ("target", result.target),
         (
             "load",
@@ -253,7 +259,7 @@ def spread_facts(result: Ensemble) -> list[tuple[str, str]]:
         )
     if spread.more_soiling_frac:
         more = percent(spread.more_soiling_frac, 0)
-        pairs.append(("dirt", f"up to {more} above the site file"))
+        pairs.append(("soiling", f"up to {more} above the site file"))
     if spread.module_derate_frac:
         pairs.append(
             ("modules", f"up to {percent(spread.module_derate_frac, 0)} below rated")

@@ -7,16 +7,18 @@ from typing import TYPE_CHECKING
 
 from powerbudget.data.figures import UNVERIFIED
 from powerbudget.loads.lines import CONTINGENCY
+from powerbudget.quantities import count
 from powerbudget.report.document.blocks import (
     Column,
     Section,
     Table,
+    cost,
     figure,
     rows_of,
     share,
     word,
 )
-from powerbudget.report.document.words import count, percent
+from powerbudget.report.document.words import percent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -157,7 +159,7 @@ def ends_table(ends: Sequence[EndPick], currency: str) -> Table:
     """
     rows = [
         (word(end.level), figure(end.wh_per_day), size_cell(end.pick), word(_pieces(end)),
-         *([figure(end.pick.cost if end.pick else None)] if currency else []))
+         *([cost(end.pick.cost if end.pick else None)] if currency else []))
         for end in ends
     ]  # fmt: skip
     columns = (

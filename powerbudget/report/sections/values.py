@@ -10,9 +10,9 @@ from powerbudget.site.fields import MONTHS
 
 UNITS = {
     "w": "W", "wh": "Wh", "ah": "Ah", "a": "A", "v": "V", "h": "h", "d": "d", "m": "m",
-    "s": "s", "k": "K", "y": "years", "deg": "deg", "degc": "degC", "frac": "%",
+    "s": "s", "k": "K", "y": "yr", "deg": "deg", "degc": "degC", "frac": "%",
     "ohm": "ohm", "l": "L", "kpa": "kPa", "ppm": "ppm", "kg": "kg", "km": "km",
-    "years": "years", "m2": "m2",
+    "years": "yr", "m2": "m2",
 }  # fmt: skip
 """What the last part of a field's name says about its unit."""
 LONG_UNITS = {
@@ -21,10 +21,10 @@ LONG_UNITS = {
     "ghi_kwh_m2_d": "kWh/m2/d", "wind_m_s": "m/s",
     "albedo_by_month": "fraction", "soiling_by_month": "fraction",
     "clearness": "fraction", "tilts": "deg",
-    "ambient_per_k": "1/K", "altitude_per_km": "1/km", "ageing_per_y": "1/year",
-    "standing_faults_per_y": "1/year", "heating_value_mj_m3": "MJ/m3",
-    "fuel_use_l_d": "L/day", "visits_per_year": "1/year", "emission_kg_kwh": "kg/kWh",
-    "utc_offset_h": "h from UTC", "snow_days": "days", "first_year": "", "last_year": "",
+    "ambient_per_k": "1/K", "altitude_per_km": "1/km", "ageing_per_y": "1/yr",
+    "standing_faults_per_y": "1/yr", "heating_value_mj_m3": "MJ/m3",
+    "fuel_use_l_d": "L/day", "visits_per_year": "1/yr", "emission_kg_kwh": "kg/kWh",
+    "utc_offset_h": "h from UTC", "snow_days": "d", "first_year": "", "last_year": "",
 }  # fmt: skip
 
 

@@ -103,7 +103,7 @@ def _months(view: AutonomyView) -> Table:
         rows.append(Row(cells))
     columns = (
         Column("month"), Column("shortest", "d", True), Column("median", "d", True),
-        Column("minimum from", "clock", True),
+        Column("minimum from", "local time", True),
         *[Column(f"minimum, battery {age}", "d", True) for age in view.by_age],
     )  # fmt: skip
     return Table(
@@ -123,7 +123,7 @@ def _settings(view: AutonomyView) -> Table:
         for row in view.settings
     )  # fmt: skip
     columns = (
-        Column("disconnect"), Column("bank"), Column("health", "%", True),
+        Column("LVD setting"), Column("battery"), Column("SOH", "%", True),
         Column("autonomy", "d", True), Column("minimum remaining autonomy", "d", True),
         Column("availability", "%", True),
     )  # fmt: skip

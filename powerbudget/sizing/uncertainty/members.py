@@ -23,6 +23,7 @@ from powerbudget.battery.bank import Bank, climate
 from powerbudget.errors import Fault, InputError
 from powerbudget.loads.budget import load_budget
 from powerbudget.loads.series import bus_series
+from powerbudget.quantities import count
 from powerbudget.site.ensemble import Spread
 from powerbudget.site.parts import Amperes, RackData, Watts
 from powerbudget.site.reader import Design
@@ -180,7 +181,7 @@ def season_rows(record: WeatherRecord) -> tuple[Rows, ...]:
             Fault(
                 "weather",
                 "is too short for a Monte Carlo simulation",
-                f"{days:.0f} days",
+                count(days, "day"),
                 "a year or more",
             )
         )

@@ -28,6 +28,7 @@ from powerbudget.balance.simulation import (
 )
 from powerbudget.battery.bank import Bank
 from powerbudget.errors import Finding
+from powerbudget.quantities import count
 from powerbudget.sizing.autonomy import design_autonomy_days
 
 Floats = NDArray[np.float64]
@@ -400,7 +401,7 @@ def _findings(run: Simulation) -> list[Finding]:
     found = []
     record = run.problem.record
     if record.typical_year or run.years < FEW_YEARS:
-        kind = "one typical year" if record.typical_year else f"{run.years:.3g} years"
+        kind = "one typical year" if record.typical_year else count(run.years, "year")
         found.append(
             Finding(
                 "warning",

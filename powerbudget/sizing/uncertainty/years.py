@@ -10,6 +10,7 @@ import numpy as np
 
 from powerbudget.balance.problem import Problem
 from powerbudget.errors import Fault, Finding, InputError
+from powerbudget.quantities import count
 from powerbudget.site.ensemble import Spread
 from powerbudget.sizing.uncertainty.members import (
     Draws,
@@ -61,7 +62,7 @@ def check_years(years: int, sizes: int) -> None:
         most = min(MOST_YEARS, MOST_RESULTS // max(1, sizes))
         fault = Fault(
             "--ensemble", "is more than memory holds",
-            f"{years:,} years", f"up to {most:,}",
+            count(years, "year"), f"up to {most:,}",
             "1,000 years give a 99 % size to within 0.3 %",
         )  # fmt: skip
     if fault:
@@ -77,13 +78,13 @@ def source_of_years(problem: Problem, spread: Spread) -> str:
         When the record was asked for and has too few seasons.
     """
     record = problem.record
-    count = len(season_rows(record))
+    winters = len(season_rows(record))
     if spread.years_from == "record":
-        if count < FEWEST_SEASONS and not _only_year(spread):
+        if winters < FEWEST_SEASONS and not _only_year(spread):
             raise InputError(
                 Fault(
                     "ensemble.years_from", "has too few winters to draw from",
-                    f"{count} whole winter" + "s" * (count > 1),
+                    count(winters, "whole winter"),
                     f"{FEWEST_SEASONS} or more whole winters",
                     'use years_from = "made", or join more years of weather data',
                 )
@@ -91,7 +92,7 @@ def source_of_years(problem: Problem, spread: Spread) -> str:
         return "record"
     if spread.years_from == "made" or record.synthetic or record.typical_year:
         return "made"
-    return "record" if count >= ENOUGH_SEASONS else "made"
+    return "record" if winters >= ENOUGH_SEASONS else "made"
 
 
 def _only_year(spread: Spread) -> bool:
@@ -167,19 +168,19 @@ def year_findings(skies: Skies) -> list[Finding]:
         Made years are too kind; few real ones are drawn over and over.
     """
     if skies.own is not None:
-        count = len(skies.own.seasons)
-        if count >= ENOUGH_SEASONS:
+        winters = len(skies.own.seasons)
+        if winters >= ENOUGH_SEASONS:
             return [
                 Finding(
                     "note",
-                    f"Trials repeat {count} actual winters: the standard error counts trials, "
+                    f"Trials repeat {winters} actual winters: the standard error counts trials, "
                     "not winters. A worse winter cannot occur.",
                 )
             ]
         return [
             Finding(
                 "warning",
-                f"Trials repeat {count} different winters: a winter that is not among "
+                f"Trials repeat {winters} different winters: a winter that is not among "
                 "them cannot occur.",
             )
         ]

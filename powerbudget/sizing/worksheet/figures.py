@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from powerbudget.errors import Fault, InputError
+from powerbudget.quantities import count
 
 LoadKind = Literal["running", "momentary", "parasitic"]
 
@@ -246,7 +247,7 @@ def loads_from(
         running_a=running,
         momentary_a=momentary,
         rows=tuple(rows),
-        inputs=f"{len(rows)} loads{chain}",
+        inputs=f"{count(len(rows), 'load')}{chain}",
         source="list of loads",
     )
 
