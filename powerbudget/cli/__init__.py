@@ -114,7 +114,7 @@ def main() -> None:
     except Exception as exc:  # noqa: BLE001 - a user never sees a traceback
         sys.stderr.write(
             f"Program error (not caused by your input): {type(exc).__name__}: {exc}\nPlease "
-            "report it with the site file.\n   "
+            "report it with the site file.\n"
         )
         sys.exit(3)
 
@@ -141,7 +141,7 @@ def _remarked(
 def _say(error: PowerBudgetError) -> int:
     if isinstance(error, InputError):
         head = count(len(error.faults), "input error")
-        sys.stderr.write(f"The input cannot be used: {head}.\n   ")
+        sys.stderr.write(f"The input cannot be used: {head}.\n")
         for fault in error.faults:
             sys.stderr.write(f"- {fault}\n")
     else:

@@ -95,11 +95,11 @@ def _say_open(design: Design) -> None:
     """Say what stands in for the tables that the site file leaves open."""
     tables = ", ".join(f"[{name}]" for name in design.left_open)
     own_a = design.tables.regulator.all_own_a
-    own = f" Charge controller self-consumption assumed: {1000 * own_a:g} mA.   "
+    own = f" Charge controller self-consumption assumed: {1000 * own_a:g} mA."
     remark(
-        f"The site file has no {tables} yet: nothing of the loads is read from them."
+        f"The site file has no {tables} yet; the loads do not need it."
         f"{own if 'regulator' in design.left_open else ''} "
-        f"`powerbudget size {design.path} --write` finds them."
+        f"`powerbudget size {design.path} --write` adds it."
     )
 
 

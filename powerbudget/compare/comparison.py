@@ -200,7 +200,7 @@ def turning_words(turns: tuple[Turn, ...]) -> str:
         f"{turn.takes_over}"
         for turn in sorted(found, key=_nearness)
     ]
-    text = f"Break-even values: {'; '.join(words)}.    " if words else ""
+    text = f"Break-even values: {'; '.join(words)}. " if words else ""
     if never:
         text += f"No break-even in range: {', '.join(never)}."
     return text.strip()

@@ -185,8 +185,8 @@ def judge_recovery(claim: RecoveryClaim, answer: Judged, site: VariedSite) -> No
     if ratio is None:
         return
     watts = ratio * site.array_w
-    text = f"true with an array of {show(watts, 'W')} or more    "
-    text += f"(here {show(sun * site.array_w, 'W')})"
+    text = f"true with an array of {show(watts, 'W')} or more"
+    text += f" (here {show(sun * site.array_w, 'W')})"
     if visit:
         # No array brings back what somebody has to come for.
         answer.remarks.append(f"from an LVD only: {text}")

@@ -114,5 +114,5 @@ def ask_load(
     if ratio is None:
         return
     here_w = site.budget.average_w
-    text = f"{lead} for an average load of {show(ratio * here_w, 'W')} or less    "
-    answer.turns("load", ratio * here_w, "W", f"{text}(here {show(here_w, 'W')})")
+    text = f"{lead} for an average load of {show(ratio * here_w, 'W')} or less"
+    answer.turns("load", ratio * here_w, "W", f"{text} (here {show(here_w, 'W')})")

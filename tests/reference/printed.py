@@ -18,16 +18,22 @@ from typing import Any
 from unittest import mock
 
 from openpyxl import load_workbook
+from reference.texts import ROOT
 
 from powerbudget import cli
 from powerbudget.manual.topics import topics
-from reference.texts import ROOT
 
 DEMOS = sorted((ROOT / "sites").glob("*.toml"))
 CLAIMS = ROOT / "sites/claims/coastal-meter-run.toml"
 VERBS = ("new", "import", "parts", "loads", "weather", "run", "size", "check", "review",
          "compare", "diff", "report", "fleet", "keys", "schema", "doctor", "help")  # fmt: skip
-COMPARED = {"", "dark-gas-wellpad", "gas-well-free-gas", "winter-hybrid", "propane-relay"}
+COMPARED = {
+    "",
+    "dark-gas-wellpad",
+    "gas-well-free-gas",
+    "winter-hybrid",
+    "propane-relay",
+}
 """Sites whose alternatives are compared: each kind of machine, fuel, and line."""
 
 
@@ -61,7 +67,9 @@ def page_text(page: str) -> str:
     """Return the words of a page, a line for each element [text]."""
     page = re.sub(r"(?s)<(style|script)\b.*?</\1>", "", page)
     page = re.sub(r'(?:alt|title|aria-label)="([^"]*)"', r">\1<", page)
-    page = re.sub(r"</?(b|a|em|strong|code|span|sup|sub|abbr|wbr|tspan)\b[^>]*>", "", page)
+    page = re.sub(
+        r"</?(b|a|em|strong|code|span|sup|sub|abbr|wbr|tspan)\b[^>]*>", "", page
+    )
     return html.unescape(re.sub(r"\s*\n\s*", "\n", re.sub(r"<[^>]+>", "\n", page)))
 
 
@@ -92,11 +100,16 @@ def fixed_texts() -> Iterator[tuple[str, str]]:
     for path in sorted((ROOT / "notebooks").glob("*.ipynb")):
         book = json.loads(path.read_text(encoding="utf-8"))["cells"]
         texts = ["".join(c["source"]) for c in book if c["cell_type"] == "markdown"]
-        texts += ["".join(out.get("text", "")) for c in book for out in c.get("outputs", ())]
+        texts += [
+            "".join(out.get("text", "")) for c in book for out in c.get("outputs", ())
+        ]
         yield path.stem, "\n\n".join(texts)
     for path in (*DEMOS, CLAIMS):
         text = path.read_text(encoding="utf-8")
-        yield f"{path.stem} comments", "\n".join(re.findall(r"(?m)(?:^| )# ?(.*)", text))
+        yield (
+            f"{path.stem} comments",
+            "\n".join(re.findall(r"(?m)(?:^| )# ?(.*)", text)),
+        )
 
 
 def site_texts(name: str, folder: Path) -> Iterator[tuple[str, str]]:
@@ -108,7 +121,8 @@ def site_texts(name: str, folder: Path) -> Iterator[tuple[str, str]]:
         full = [] if verb == "weather" else ["--full"]
         yield f"{name} {verb}", said(verb, *site, *full)
         answer = said(verb, *site, "--json")
-        yield f"{name} {verb} --json", "\n".join(strings(json.loads(answer[answer.find("{"):])))  # fmt: skip
+        answer = json.loads(answer[answer.find("{") :])
+        yield f"{name} {verb} --json", "\n".join(strings(answer))
     claims = ["--claims", CLAIMS] if name == CLAIMS.stem else []
     options = ["--options"] if name in COMPARED else []
     if claims:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from powerbudget.report.render.metadata import FACE, sign
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -17,6 +20,7 @@ LEGEND = (
     (FORMULA, "formula: recalculated from inputs"),
     (FOUND, "simulation result: does not change with inputs"),
 )
+FONT = {"font_name": FACE, "font_size": 10}
 PAPERS = {"a4": 9, "letter": 1}
 """Number of each paper in a workbook."""
 WIDE_CHARACTERS = 140
@@ -119,19 +123,20 @@ class Workbook:
     def __init__(self, path: str, paper: str = "a4") -> None:
         from xlsxwriter import Workbook
 
-        self.paper = paper
+        self.path, self.paper = Path(path), paper
         self.book = Workbook(
             path,
             {
                 "strings_to_formulas": False, "strings_to_urls": False,
                 "strings_to_numbers": False, "nan_inf_to_errors": True,
+                "default_format_properties": FONT,
             },
         )  # fmt: skip
         self._formats: dict[tuple[Any, ...], Any] = {}
 
     def form(self, **properties: Any) -> Any:
         """Return a cell format, each made once."""
-        base = {"font_name": "Arial", "font_size": 10, "valign": "top", **properties}
+        base = {**FONT, "valign": "top", **properties}
         key = tuple(sorted(base.items()))
         if key not in self._formats:
             self._formats[key] = self.book.add_format(base)
@@ -186,6 +191,7 @@ class Workbook:
     def close(self) -> None:
         """Write the file."""
         self.book.close()
+        sign(self.path)
 
 
 @dataclass(frozen=True)

@@ -37,20 +37,11 @@ GROUP_COLOURS = {
     "line charges": "#5b6b78",
     "carbon": style.LOAD,
 }
-OPTION_COLOURS = {
-    "solar": style.SUN,
-    "hybrid": style.FROST,
-    "thermoelectric": style.SOURCE,
-    "methanol-cell": style.FUEL,
-    "solid-oxide-cell": style.LOAD,
-    "engine": style.HEAT,
-    "power-line": style.HIDDEN,
-    "as-written": style.CHARGE,
-}
+SHARE_COLOURS = (style.PICK, style.SOURCE, style.HEAT, style.GENERATOR, style.CHARGE)
 
 
 def compare_chart(result: Comparison, path: Path) -> None:
-    """Draw cost stack, availability against cost, and who carries each month.
+    """Draw cost stack, availability against cost, and share of supply by month.
 
     Parameters
     ----------
@@ -68,20 +59,17 @@ def compare_figure(result: Comparison) -> Figure:
     Returns
     -------
     Figure
-        Cost stack, availability against cost, months.
+        Cost stack, availability against cost, share of supply by month.
     """
     shown = priced(result)
-    rows = max(1, -(-len(shown) // 3))
-    heights = [0.8 + 0.62 * len(shown), 2.9, *[2.1] * rows]
+    heights = [0.8 + 0.62 * len(shown), 2.9, *[2.4] * bool(shared(result))]
     figure = style.new_figure(12.0, 0.8 + sum(heights) * 1.12)
-    grid = figure.add_gridspec(2 + rows, 6, height_ratios=heights)
+    grid = figure.add_gridspec(len(heights), 6, height_ratios=heights)
     cost_axes(figure.add_subplot(grid[0, :]), result)
     availability_axes(figure.add_subplot(grid[1, :2]), result)
     _answers(figure.add_subplot(grid[1, 2:]), result)
-    for k, option in enumerate(shown):
-        place = grid[2 + k // 3, 2 * (k % 3) : 2 * (k % 3) + 2]
-        title = textwrap.fill(f"{k + 1}  {option.title}", 42)
-        month_axes(figure.add_subplot(place), option, title, legend=k == 0)
+    if shared(result):
+        share_axes(figure.add_subplot(grid[2, :]), result)
     style.headline(figure, f"{result.site}: comparison of alternatives")
     return figure
 
@@ -92,25 +80,34 @@ def compare_page_figure(result: Comparison) -> Figure:
     Returns
     -------
     Figure
-        Cost stack and months.
+        Cost stack and share of supply by month.
     """
     shown = priced(result)
-    rows = max(1, -(-len(shown) // 3))
-    heights = [0.8 + 0.62 * len(shown), *[2.1] * rows]
+    heights = (0.8 + 0.62 * len(shown), 2.4)
+    if not shared(result):
+        figure = style.new_figure(10.0, 0.6 + heights[0] * 1.12)
+        cost_axes(figure.add_subplot(), result)
+        return figure
     figure = style.new_figure(10.0, 0.6 + sum(heights) * 1.12)
-    upper, lower = style.halves(figure, (heights[0], sum(heights[1:])))
+    upper, lower = style.halves(figure, heights)
     cost_axes(upper.add_subplot(), result)
-    grid = lower.add_gridspec(rows, 3)
-    for k, option in enumerate(shown):
-        title = textwrap.fill(f"{k + 1}  {option.title}", 32)
-        axes = lower.add_subplot(grid[k // 3, k % 3])
-        month_axes(axes, option, title, legend=k == 0)
+    share_axes(lower.add_subplot(), result)
     return figure
 
 
 def priced(result: Comparison) -> list[Option]:
     """Return the options that could be simulated, in their order."""
     return [option for option in result.options if option.cost]
+
+
+def shared(result: Comparison) -> list[tuple[int, Option]]:
+    """Return number and alternative wherever an array and a generator share the supply."""
+    return [
+        (k, option)
+        for k, option in enumerate(priced(result), start=1)
+        if any(m.sun_wh_per_day for m in option.months)
+        and any(m.source_wh_per_day for m in option.months)
+    ]
 
 
 def _label(option: Option) -> str:
@@ -210,32 +207,19 @@ def _answers(axes: Axes, result: Comparison) -> None:
     axes.set_ylim(0, 1)
 
 
-def month_axes(axes: Axes, option: Option, title: str, *, legend: bool = False) -> None:
-    """Draw who carries the load of an option, month by month.
-
-    Parameters
-    ----------
-    axes
-        Where to draw.
-    option
-        An option that was simulated.
-    title
-        Above it [text].
-    legend
-        Whether to explain the colours.
-    """
-    rows = option.months
-    x = np.arange(len(rows))
-    sun = np.array([m.sun_wh_per_day for m in rows])
-    source = np.array([m.source_wh_per_day for m in rows])
-    load = np.array([m.load_wh_per_day for m in rows])
-    axes.bar(x, source, 0.8, color=style.SOURCE, label="source")
-    axes.bar(x, sun, 0.8, bottom=source, color=style.SUN, label="sun")
-    axes.step(np.r_[x - 0.5, x[-1] + 0.5], np.r_[load, load[-1]], where="post",
-              color=style.LOAD, linewidth=1.8, label="load")  # fmt: skip
-    axes.set_xticks(x, [MONTHS[m.month - 1][0] for m in rows])
-    axes.set_ylim(0, 1.35 * max(1.0, float(load.max()), float((sun + source).max())))
-    style.dress(axes, title, "Wh/day delivered")
-    axes.title.set_fontsize(8.5)
-    if legend:
-        axes.legend(fontsize=7.5, frameon=False, ncols=3, loc="upper center")
+def share_axes(axes: Axes, result: Comparison) -> None:
+    """Draw the share of supply that comes from the array, a line for each alternative."""
+    for n, (place, option) in enumerate(shared(result)):
+        given = [(m.sun_wh_per_day, m.source_wh_per_day) for m in option.months]
+        share = [100 * sun / max(sun + source, 1e-9) for sun, source in given]
+        axes.plot(range(len(share)), share, "o-", ms=4, linewidth=1.8,
+                  color=SHARE_COLOURS[n % len(SHARE_COLOURS)],
+                  label=f"{place}  {option.title}")  # fmt: skip
+        names = [MONTHS[m.month - 1] for m in option.months]
+        axes.set_xticks(range(len(names)), names)
+    axes.set_ylim(0, 104)
+    style.dress(
+        axes, "Share of supply from the array by month", "% of energy delivered"
+    )
+    axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), fontsize=8.5,
+                frameon=False)  # fmt: skip

@@ -227,7 +227,7 @@ def _year_heat(axes: Axes, run: Simulation) -> None:
     power = run.problem.array.p_mp_w[order]
     blocked = (conditions.charge_share[order] <= 0) & (power > SUN_FRAC * power.max())
     hours = blocked.reshape(-1, per_day).sum(axis=1) * record.step_h
-    style.dress(axes, "Battery temperature", "degC")
+    style.dress(axes, "Battery temperature", "°C")
     _date_ticks(axes, run, days)
     if hours.any():
         right = axes.twinx()
@@ -306,7 +306,7 @@ def _answers(axes: Axes, run: Simulation, days: Autonomy) -> None:
         ("array", f"{watts:,.0f} W" if watts else "none"),
         *_fuel_answers(run),
         ("battery", f"{run.bank.nameplate_ah:,.0f} Ah at {run.bank.nominal_v:g} V"),
-        ("weather", f"{problem.record.years:.3g} y"
+        ("weather", f"{problem.record.years:.3g} yr"
          + (", typical year (no extreme winter)" if problem.record.typical_year else "")),
     ]  # fmt: skip
     pitch = 0.972 / max(9, len(rows))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from powerbudget.errors import Fault, InputError
 from powerbudget.files import atomic_path
 from powerbudget.loads.listing import Table
+from powerbudget.report.render.metadata import sign
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -73,3 +74,4 @@ def _write_workbook(path: Path, tables: dict[str, Table]) -> None:
                 cells.append(cell)
             sheet.append(cells)
     book.save(path)
+    sign(path)

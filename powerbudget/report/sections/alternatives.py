@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS
 from powerbudget.quantities import count, money
-from powerbudget.report.charts.compare import compare_page_figure, priced
+from powerbudget.report.charts.compare import compare_page_figure, priced, shared
 from powerbudget.report.document.blocks import (
     Block,
     Column,
@@ -173,7 +173,8 @@ def _picture(found: Comparison) -> Block:
         for o in found.options
         if o.life_cycle_cost is not None
     )
-    alt = f"Life-cycle cost by group, and share of supply by month. {words}."
+    also = ", and share of supply from the array by month" if shared(found) else ""
+    alt = f"Life-cycle cost by group{also}. {words}."
     return picture(lambda: compare_page_figure(found), "p-options", alt)
 
 

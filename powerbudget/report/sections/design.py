@@ -211,7 +211,7 @@ def _controller_first(run: Simulation) -> str:
     )
     return (
         f"first a charge controller for the full array, {words}, then size again; "
-        "otherwise    "
+        "otherwise "
     )
 
 

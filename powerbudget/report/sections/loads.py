@@ -112,7 +112,7 @@ def _in_record(budget: Budget, by_month_wh: Floats) -> str:
     return (
         f"In the simulation: {show(by_month_wh[least], 'Wh/day')} in "
         f"{MONTHS[least]} and {show(by_month_wh[most], 'Wh/day')} in "
-        f"{MONTHS[most]}.    "
+        f"{MONTHS[most]}. "
     )
 
 
