@@ -17,7 +17,7 @@ _NAMES = {
         (r"<AppVersion>.*?</AppVersion>", ""),
     ),
     "docProps/core.xml": (
-        (r"(<dc:creator[^>/]*)(?:/>|>.*?</dc:creator>)",
+        (r"(<dc:creator[^>]*?)(?:/>|>.*?</dc:creator>)",
          rf"\1>powerbudget {__version__}</dc:creator>"),
         (r"<cp:lastModifiedBy>.*?</cp:lastModifiedBy>|<cp:lastModifiedBy/>", ""),
     ),
