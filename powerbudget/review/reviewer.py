@@ -133,5 +133,5 @@ def _figure(claim: Claim) -> str:
     if unit == "fraction":
         return f"{100 * value:.6g} %"
     if isinstance(claim, ArrayClaim) and not unit:
-        return count(claim.modules, "module")
+        return count(claim.modules or 0, "module")
     return f"{value:g} {unit}"
