@@ -15,6 +15,7 @@ from powerbudget.array.fit import (
     fit_points,
 )
 from powerbudget.errors import Fault, InputError
+from powerbudget.quantities import count
 from powerbudget.weather.late_imports import pvlib_module
 
 if TYPE_CHECKING:
@@ -230,7 +231,7 @@ def _odd_shape(data: ModuleData, fault: Any) -> list[Fault]:
                 "cells",
                 f"{data.open_circuit_v:g} V would be {each[0]:.2f} V for each cell",
                 f"{data.cells}",
-                f"{low} to {high} V for each cell in series, as with {likely} cells",
+                f"{low} to {high} V for each cell in series, as with {count(likely, 'cell')}",
             )
         )
     return found

@@ -232,7 +232,7 @@ f"{100 * risk.year_risk_frac:.0f} %. The simulation is one random sample",
             _say(
                 "serious",
                 year.name,
-                f"{year.failed_starts_per_year:.2f} failed starts per year; unavailable "
+                f"{year.failed_starts_per_year:.2f}/yr failed starts; unavailable "
                 f"for {year.failed_h:,.0f} h of demand",
             )
         )

@@ -242,7 +242,7 @@ def vents(facts: CheckInputs) -> Iterator[Row]:
     if not air.flow_m3_h:
         return
     given = facts.tables.battery.vent_m2
-    words = f"{air.flow_m3_h:.2f} m³/h at {air.mode} charge, {air.cells} cells"
+    words = f"{air.flow_m3_h:.2f} m³/h at {air.mode} charge, {count(air.cells, 'cell')}"
     if given is None:
         say = f"{words}: needs two openings of {air.opening_cm2:.0f} cm²"
         yield NotChecked(VENTS.name, "battery box", "[battery] vent_opening", say)

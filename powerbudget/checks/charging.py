@@ -15,7 +15,7 @@ from powerbudget.checks.result import (
     at_most,
     stepped,
 )
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.site.cells import is_lithium
 
 DROP_PERCENT, DROP_MOST_PERCENT = 3.0, 10.0
@@ -135,7 +135,7 @@ def deep(facts: CheckInputs) -> Iterator[Row]:
     if trip is None:
         return
     usual, least = DEEP_V.get(bank.chemistry.name, DEEP_LEAD_V)
-    words = f"{trip / bank.cells:.2f} V per cell, {bank.cells} cells"
+    words = f"{trip / bank.cells:.2f} V per cell, {count(bank.cells, 'cell')}"
     found = Found("battery", trip, usual * bank.cells, "V", words)
     yield at_least(DEEP, found, "fail" if trip < least * bank.cells else "warn")
 

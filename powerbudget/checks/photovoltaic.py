@@ -35,7 +35,7 @@ from powerbudget.checks.result import (
     at_least,
     at_most,
 )
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.site.tables import ModuleData
 
 STRINGS_WITHOUT_FUSE = 2
@@ -321,7 +321,7 @@ def _backfeed(
     module: Module, strings: int, most: float | None, *, known: bool
 ) -> Iterator[Row]:
     amps = photovoltaic_max_a(module.short_circuit_a, strings - 1)
-    words = f"{strings} strings in parallel, no string fuse"
+    words = f"{count(strings, 'string')} in parallel, no string fuse"
     words += "" if known else " stated"
     if most is not None and (known or amps <= most):
         found = Found("strings in parallel", amps, most, "A", words)

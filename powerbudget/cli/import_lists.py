@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from powerbudget.cli.common import JsonOption, print_json
+from powerbudget.quantities import count
 
 if TYPE_CHECKING:
     from powerbudget.lists.difference import Difference
@@ -276,7 +277,7 @@ def _rows(found: Import) -> list[str]:
     for tally in found.tallies:
         place = f"{_name(found, tally.sheet)} ({USES.get(tally.use, tally.use)})"
         sums = ", ".join(f"{name} {n:,}" for name, n in tally.accounts().items() if n)
-        sums = f"{place}: {len(tally.rows):,} rows: {sums or 'none'}"
+        sums = f"{place}: {count(len(tally.rows), 'row')}: {sums or 'none'}"
         where = tally_text(tally)
         if len(where) > MOST_LETTERS:
             where = f"{where[:MOST_LETTERS]} ... (all of them with --json)"

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from powerbudget.compare.break_even import GROUP_WORDS, LIFE_WORDS, Turn
 from powerbudget.errors import Finding
-from powerbudget.quantities import plain
+from powerbudget.quantities import count, plain
 from powerbudget.site.prices import PricedAssumption
 
 PLAIN_KEYS = {
@@ -111,10 +111,10 @@ f"within its range. Several together, or fuel consumption, may. {rests}")  # fmt
 
 
 def _rests_on(assumptions: Sequence[PricedAssumption]) -> str:
-    count = Counter(used.status for used in assumptions)
-    rough = sum(count[word] for word in ROUGH)
+    statuses = Counter(used.status for used in assumptions)
+    rough = sum(statuses[word] for word in ROUGH)
     return (
-        f"Data quality: {rough} of {len(assumptions)} cost inputs are unverified "
-        f"or assumed, {count['user input']} are user input. Replace the largest "
+        f"Data quality: {rough} of {count(len(assumptions), 'cost input')} are unverified "
+        f"or assumed, {statuses['user input']} are user input. Replace the largest "
         "cost items first."
     )

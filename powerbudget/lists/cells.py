@@ -20,6 +20,7 @@ from typing import Any
 from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.lists.markup import Markup, read_markup
 from powerbudget.lists.textfile import TEXTS, read_text
+from powerbudget.quantities import count
 from powerbudget.reading import TABLE_BYTES, read_bytes
 
 Value = str | float | bool | dt.datetime | None
@@ -348,7 +349,9 @@ def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> Client
         return ClientSheet(meta.name, [], hidden)
     sheet = book.get_sheet_by_name(meta.name)
     if sheet.total_height * sheet.total_width > MOST_CELLS:
-        given = f"{sheet.total_height:,} rows x {sheet.total_width:,} columns"
+        given = (
+            f"{count(sheet.total_height, 'row')} x {count(sheet.total_width, 'column')}"
+        )
         raise refuse(
             path,
             f"sheet {meta.name!r} is too large",

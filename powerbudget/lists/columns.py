@@ -30,6 +30,7 @@ from powerbudget.lists.signals import (
 from powerbudget.lists.status import row_status, whole_status
 from powerbudget.lists.tables import ListTable
 from powerbudget.lists.words import concepts, folded, known, word_set, words_of
+from powerbudget.quantities import count
 
 SAMPLE = 400
 DASHES = ("-", "--", "---")
@@ -544,9 +545,7 @@ def _unnamed(found: list[ListColumn], content: list[Content]) -> list[ListColumn
         spare = column.field in {"other", "text"} and k != first_text
         if not told and spare and c.stated >= 0.8:
             # The card of a channel states its kind where nothing else does.
-            share = (
-                f"{round(c.stated * c.filled):,} of {c.filled:,} cells read as signals"
-            )
+            share = f"{round(c.stated * c.filled):,} of {count(c.filled, 'cell')} read as signals"
             out[k] = replace(column, field="signal", evidence=share)
         if column.field or c.filled < 2:
             continue
@@ -574,7 +573,7 @@ def _by_cells(
         ),
         (
             "signal",
-            f"{round(c.stated * c.filled):,} of {c.filled:,} cells read as signals",
+            f"{round(c.stated * c.filled):,} of {count(c.filled, 'cell')} read as signals",
             c.stated >= 0.6,
         ),
         (

@@ -22,6 +22,7 @@ from powerbudget.lists.questions import Question
 from powerbudget.lists.rows import ListLine, ranges
 from powerbudget.lists.signals import read_state, read_supply
 from powerbudget.lists.words import folded
+from powerbudget.quantities import count
 
 SIGNALS: dict[str, str] = {
     "ai": "analog input, 4-20 mA",
@@ -275,13 +276,13 @@ def _tags(line: ListLine) -> Iterator[Tag]:
         return
     spare = line.kind == "spare"
     name = line.tag or f"{'spare in ' if spare else ''}row {line.row}"
-    for kind, count in line.points.items():
+    for kind, points in line.points.items():
         own = f"{name} {kind.upper()}" if len(line.points) > 1 else name
         yield Tag(
             own,
             *_said_of(kind, line.signal, line.supply, line.state),
             line.text,
-            count,
+            points,
             line.amps,
             _load_w(line, kind),
             line.duty_frac,
@@ -364,7 +365,7 @@ def _fault(found: Import, question: Question) -> Fault:
     if len(rows) == 1 and rows[0]:
         place = f"row {rows[0]}"
     if len(rows) > len(shown):
-        place += f", ... ({len(rows):,} rows)"
+        place += f", ... ({count(len(rows), 'row')})"
     names = ", ".join(i.name for i in question.items[:5] if i.name)
     if said := _said(question):
         names = f"{said!r}" + (f" ({names})" if names else "")

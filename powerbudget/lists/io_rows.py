@@ -39,6 +39,7 @@ from powerbudget.lists.signals import (
 from powerbudget.lists.status import NOTES, STATUS_WORDS, is_spare_tag, is_total
 from powerbudget.lists.tables import ListTable, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
+from powerbudget.quantities import count
 
 _WAS = re.compile(
     r"\b(?:was|formerly|previously|ex|replaces|renamed from|antes|vormals|ersetzt|fruher)[: ]+"
@@ -176,7 +177,7 @@ class ListReader:
             "more-cells",
             self.name,
             index + 1,
-            f"{text_of(row[0])} ({last + 1} cells, {self._width} heads)",
+            f"{text_of(row[0])} ({count(last + 1, 'cell')}, {count(self._width, 'head')})",
         )
 
     def _key(self, row: Row, filled: int) -> Hashable | None:

@@ -16,6 +16,7 @@ from html import unescape
 from pathlib import Path
 
 from powerbudget.errors import Fault, InputError
+from powerbudget.quantities import count
 
 PIECE = 1 << 20
 LONGEST = 9
@@ -262,7 +263,7 @@ def _scan(
             Fault(
                 f"sheet {name!r}",
                 "reaches too far",
-                f"{last_row:,} rows x {last_column:,} columns",
+                f"{count(last_row, 'row')} x {count(last_column, 'column')}",
                 "",
                 "delete the stray cells beyond the list, save again",
                 str(path),

@@ -21,7 +21,7 @@ from powerbudget.loads.loop import (
     HART_OHM,
     LIVE_ZERO_A,
 )
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.site.parts import TransmitterPart
 
 Floats = NDArray[np.float64]
@@ -260,20 +260,20 @@ def _findings(item: Item, check: LoopCheck) -> list[Finding]:
     if loop is not None and loop.kind in {"hart", "multidrop"}:
         found += _hart(name, check.loop_ohm)
     if loop is not None and loop.kind == "multidrop":
-        count = item.load.quantity
-        if count > MULTIDROP_MOST:
+        devices = item.load.quantity
+        if devices > MULTIDROP_MOST:
             found.append(
                 Finding(
                     "serious",
-                    f"loop {name!r} has {count} devices on one pair; limit {MULTIDROP_MOST} "
-                    "addresses.",
+                    f"loop {name!r} has {count(devices, 'device')} on one pair; "
+                    f"limit {MULTIDROP_MOST} addresses.",
                 )
             )
-        elif count > MULTIDROP_CLASSIC:
+        elif devices > MULTIDROP_CLASSIC:
             found.append(
                 Finding(
                     "warning",
-                    f"loop {name!r} has {count} devices on one pair; more than "
+                    f"loop {name!r} has {count(devices, 'device')} on one pair; more than "
                     f"{MULTIDROP_CLASSIC} need devices and a host of revision 6 or later.",
                 )
             )

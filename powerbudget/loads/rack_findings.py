@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from powerbudget.errors import Finding
 from powerbudget.loads.loop import FAULT_LOW_A
 from powerbudget.loads.rack_parts import RackOption
+from powerbudget.quantities import count
 from powerbudget.site.load import Rack
 from powerbudget.site.parts import RackData
 
@@ -125,9 +126,9 @@ def limits(
         found.append(
             Finding(
                 "serious",
-                f"Rack: {cards.pieces} cards do not fit into {data.bases} "
-                f"racks of {data.slots} slots; use cards of more channels, "
-                'mount = "nodes", or another controller.',
+                f"Rack: {count(cards.pieces, 'card')} do not fit into "
+                f"{count(data.bases, 'rack')} of {count(data.slots, 'slot')}; "
+                'use cards of more channels, mount = "nodes", or another controller.',
             )
         )
     if rack.mount == "nodes" and nodes is None:

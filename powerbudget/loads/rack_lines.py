@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from powerbudget.loads.loop import FAULT_HIGH_A, MEAN_A
 from powerbudget.loads.rack_parts import RackLine, RackOption
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.site.load import Load, Loop, Rack
 from powerbudget.site.parts import CardPart, DevicePart, NodePart, Part, RackData
 
@@ -152,19 +152,19 @@ def mount_lines(
                 **_watts(node.power.typical, node.power.high),
             )
         )
-    for name, count in by_card.items():
+    for name, points in by_card.items():
         card = parts[name]
         if isinstance(card, CardPart) and card.base.high:
             lines.append(
                 _line(
                     rack,
                     name,
-                    f"base power of cards with {card.channels} channels",
+                    f"base power of cards with {count(card.channels, 'channel')}",
                     "card",
                     card.source,
                     card.status,
                     part=name,
-                    quantity=count,
+                    quantity=points,
                     **_watts(card.base.typical, card.base.high),
                 )
             )
@@ -179,9 +179,9 @@ def live_share(tag: Tag) -> float:
 
 
 def _mean_share(tags: list[Tag]) -> tuple[int, float]:
-    count = sum(tag.quantity for tag in tags)
+    points = sum(tag.quantity for tag in tags)
     live = sum(live_share(tag) * tag.quantity for tag in tags)
-    return count, (live / count if count else 0.0)
+    return points, (live / points if points else 0.0)
 
 
 def channel_lines(
@@ -216,19 +216,19 @@ def _card_channels(
         # A wetting current is a line of its own; a port's draw is in its card.
         if kind in {"di", "serial"} or not isinstance(card, CardPart):
             continue
-        count, share = _mean_share(tags)
-        if count and card.per_channel.high:
+        points, share = _mean_share(tags)
+        if points and card.per_channel.high:
             per = card.per_channel
             lines.append(
                 _line(
                     rack,
                     f"{kind} channels",
-                    f"{share:.0%} of {count} channels in use",
+                    f"{share:.0%} of {count(points, 'channel')} in use",
                     "card",
                     card.source,
                     card.status,
                     part=card.name,
-                    quantity=count,
+                    quantity=points,
                     duty=share,
                     **_watts(per.typical, per.high),
                 )
@@ -245,7 +245,7 @@ def _loop_lines(rack: Rack, kind: str, tags: list[Tag]) -> list[RackLine]:
                 tag.quantity
             )
     lines = []
-    for amps, count in sorted(groups.items()):
+    for amps, points in sorted(groups.items()):
         stated = any(tag.current_a == amps for tag in tags)
         most = max(amps, FAULT_HIGH_A)
         name = f"{kind} loops" + (f" at {1e3 * amps:g} mA" if len(groups) > 1 else "")
@@ -260,7 +260,7 @@ def _loop_lines(rack: Rack, kind: str, tags: list[Tag]) -> list[RackLine]:
                 if stated
                 else "mid-range signal of 4-20 mA, assumed; fault limit NAMUR NE 43",
                 "user input" if stated else "common practice",
-                quantity=count,
+                quantity=points,
                 typical=f"{amps:.12g} A",
                 maximum=f"{most:.12g} A",
                 behaviour="current",
@@ -275,21 +275,21 @@ def _loop_lines(rack: Rack, kind: str, tags: list[Tag]) -> list[RackLine]:
 
 def _contact_lines(rack: Rack, tags: list[Tag]) -> list[RackLine]:
     tags = [tag for tag in tags if tag.powered != "field"]
-    count, share = _mean_share(tags)
-    if not count:
+    points, share = _mean_share(tags)
+    if not points:
         return []
     given = "wetting_a" in rack.model_fields_set
     return [
         _line(
             rack,
             "contacts wetted",
-            f"{share:.0%} of {count} contacts closed, {1e3 * rack.wetting_a:g} mA each",
+            f"{share:.0%} of {points} contacts closed, {1e3 * rack.wetting_a:g} mA each",
             "card",
             "site file"
             if given
             else "EN 61131-2 Type 1 module data: 5 mA typical, 8 mA most",
             "user input" if given else "published",
-            quantity=count,
+            quantity=points,
             duty=share,
             typical=f"{rack.wetting_a:.12g} A",
             maximum=f"{max(WETTING_MOST_A, rack.wetting_a):.12g} A",
@@ -303,20 +303,20 @@ def _coil_lines(
     rack: Rack, by_kind: dict[str, list[Tag]], parts: Mapping[str, Part]
 ) -> list[RackLine]:
     own = [t for t in by_kind["solenoid"] if t.powered != "field" and t.load_w is None]
-    count, share = _mean_share(own)
+    points, share = _mean_share(own)
     coil = parts.get(rack.solenoid)
     lines = _given_load_lines(rack, by_kind)
-    if not count or not isinstance(coil, DevicePart):
+    if not points or not isinstance(coil, DevicePart):
         return lines
     coils = _line(
         rack,
         "solenoid coils",
-        f"{share:.0%} of {count} energized",
+        f"{share:.0%} of {points} energized",
         "valve",
         coil.source,
         coil.status,
         part=coil.name,
-        quantity=count,
+        quantity=points,
         duty=share,
         behaviour=coil.behaviour,
         supply=rack.solenoid_supply,
@@ -338,16 +338,16 @@ def _given_load_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLin
     for tag in given:
         groups[tag.load_w or 0.0].append(tag)
     for watts, tags in sorted(groups.items()):
-        count, share = _mean_share(tags)
+        points, share = _mean_share(tags)
         lines.append(
             _line(
                 rack,
                 f"field loads of {show(watts, 'W')}",
-                f"{share:.0%} of {count} on",
+                f"{share:.0%} of {points} on",
                 "device",
                 "input-output list",
                 "user input",
-                quantity=count,
+                quantity=points,
                 duty=share,
                 supply=rack.solenoid_supply,
                 **_watts(watts, watts),
@@ -378,7 +378,7 @@ def _bus_device_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLin
         groups: dict[float, int] = Counter()
         for tag in tags:
             groups[tag.current_a if tag.current_a is not None else amps] += tag.quantity
-        for current, count in sorted(groups.items()):
+        for current, points in sorted(groups.items()):
             lines.append(
                 _line(
                     rack,
@@ -387,7 +387,7 @@ def _bus_device_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLin
                     "transmitter",
                     source,
                     "unverified" if kind == "ai-low-power" else "published",
-                    quantity=count,
+                    quantity=points,
                     typical=f"{current:.12g} A",
                     maximum=f"{max(current, most):.12g} A",
                     behaviour="current",

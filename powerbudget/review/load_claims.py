@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from powerbudget.bisection import edge
 from powerbudget.errors import Fault
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.review import load_measure as dm
 from powerbudget.review.claim_tables import DrawClaim, EnergyClaim
 from powerbudget.review.draw_range import DrawRange, draw_range
@@ -238,7 +238,9 @@ def _ask_channels(answer: Judged, way: Interpretation) -> None:
 
     live = _largest(holds, channels)
     if live is not None and live < channels:
-        text = f"as an average true with at most {live} active channels per card"
+        text = (
+            f"as an average true with at most {count(live, 'active channel')} per card"
+        )
         answer.turns("channels", float(live), "channels", text)
 
 

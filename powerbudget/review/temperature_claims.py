@@ -13,7 +13,7 @@ from powerbudget.errors import Fault
 from powerbudget.generators.library import regulator_drop_kpa
 from powerbudget.generators.propane import lowest_liquid_degc
 from powerbudget.generators.unit import make_units
-from powerbudget.quantities import show
+from powerbudget.quantities import count, show
 from powerbudget.review.claim_tables import ChargeVoltageClaim, TemperatureClaim
 from powerbudget.review.load_measure import Subject, subject_of
 from powerbudget.review.result import Judged, refuse
@@ -256,5 +256,5 @@ def _highest_voltages(answer: Judged, site: VariedSite, volts: float) -> None:
             )
     if silent:
         answer.remarks.append(
-            f"{silent} devices on the bus: maximum input voltage not stated"
+            f"{count(silent, 'device')} on the bus: maximum input voltage not stated"
         )

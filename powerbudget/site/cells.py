@@ -7,6 +7,7 @@ from typing import Any
 
 from powerbudget.data.figures import Entry, entries
 from powerbudget.errors import Fault
+from powerbudget.quantities import count
 
 FIT_FRAC = 0.01
 """How far nameplate volts may lie from a whole number of cells (own choice)."""
@@ -142,10 +143,10 @@ def cell_faults(battery: Any, unit: Any, regulator: Any, bus: Any) -> Iterator[F
 
 
 def _no_fit(volts: float, chemistry: str, stated: int | None) -> Fault:
-    fits = [f'"{name}" with {cells} cells' for name, cells in fitting(volts)]
+    fits = [f'"{name}" with {count(cells, "cell")}' for name, cells in fitting(volts)]
     of = cell_kind(chemistry)
     each = " or ".join(f"{row.value:g} V" for row in of.figures["nominal_v"])
-    given = f"{volts:g} V" + ("" if stated is None else f", {stated} cells")
+    given = f"{volts:g} V" + ("" if stated is None else f", {count(stated, 'cell')}")
     return Fault(
         "battery.unit.nominal" if stated is None else "battery.unit.cells",
         f"is no whole number of {of.title} cells of {each}",

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from powerbudget.errors import Fault
+from powerbudget.quantities import count
 from powerbudget.site.sizing import AUTO
 
 
@@ -28,7 +29,7 @@ def sizing_faults(steps: Any, regulator: Any, criteria: Any) -> Iterator[Fault]:
             yield Fault(
                 f"sizing.{what}_step",
                 "leaves no step that could be bought",
-                f"{step} strings a step, up to {most}",
+                f"{count(step, 'string')} per step, up to {most}",
                 f"1 to {most}, or a larger max_{what}_strings",
             )
     if steps.battery_age == "beginning-of-life" and getattr(

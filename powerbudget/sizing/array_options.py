@@ -13,6 +13,7 @@ from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import tracker_input_w
 from powerbudget.charging.controller import HOT_CELL_DEGC, open_circuit_cold_v
 from powerbudget.errors import Fault, InputError
+from powerbudget.quantities import count
 from powerbudget.site.sizing import AUTO
 
 T = TypeVar("T", bound=float)
@@ -124,7 +125,7 @@ def _no_step(problem: Problem, bearable: int) -> Fault:
     return Fault(
         "sizing",
         "no array step fits the limits",
-        f"steps of {steps.array_step} strings, at most {steps.max_array_strings}; "
+        f"steps of {count(steps.array_step, 'string')}, at most {steps.max_array_strings}; "
         f"the charge controller input allows {bearable} in parallel",
         (
             "use a smaller array_step, or a charge controller with a higher input "

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import DataError, Finding
+from powerbudget.quantities import count
 from powerbudget.weather.plausible import check_light_scale, check_temperature_unit
 from powerbudget.weather.raw import RawTable, one_step, repeats
 from powerbudget.weather.record import (
@@ -232,7 +233,8 @@ def _typical_axis(table: RawTable) -> _Axis:
     start_local = first_local + np.arange(row.size) * seconds(step_h)
     notes = [
         Finding(
-            "note", f"29 February left out of the typical year ({leap.sum()} rows)."
+            "note",
+            f"29 February left out of the typical year ({count(leap.sum(), 'row')}).",
         )
     ]
     return _Axis(
@@ -254,7 +256,7 @@ def _check_double(table: RawTable, slot: Integers, rows: Integers) -> None:
     if double.size:
         at = table.stamp[rows[order[double[0] + 1]]]
         raise DataError(
-            f"{table.name}: {double.size} rows have the time of another row, first at "
+            f"{table.name}: {count(double.size, 'row')} with the time of another row, first at "
             f"{_when(at)} by the file's clock; each interval may be given once"
         )
 
@@ -363,7 +365,7 @@ def _albedo(columns: dict[str, Floats], findings: list[Finding]) -> Floats | Non
     findings.append(
         Finding(
             "note",
-            f"Albedo is outside 0 to 1 in {int((~good).sum())} of {albedo.size} rows; "
+            f"Albedo is outside 0 to 1 in {int((~good).sum())} of {count(albedo.size, 'row')}; "
             "the column is not used.",
         )
     )
@@ -397,7 +399,7 @@ def _wind(
         findings.append(
             Finding(
                 "note",
-                f"Wind speed is missing in {int(missing.sum())} of {wind.size} rows: "
+                f"Wind speed is missing in {int(missing.sum())} of {count(wind.size, 'row')}: "
                 f"{STILL_WIND_M_S:g} m/s assumed there, which keeps modules warm.",
             )
         )
@@ -464,8 +466,8 @@ def _fill(values: Floats, step_h: float) -> tuple[Floats, int]:
     opens, length = runs_of(np.isnan(values), ring=False)
     short = length * step_h <= LONGEST_FILL_H
     fill = np.zeros(values.size, dtype=bool)
-    for start, count in zip(opens[short], length[short], strict=True):
-        fill[start : start + count] = True
+    for start, steps in zip(opens[short], length[short], strict=True):
+        fill[start : start + steps] = True
     at = np.arange(values.size)
     bridged = np.interp(at, at[~gaps], values[~gaps])
     return np.where(fill, bridged, values), int(fill.sum())

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
+from powerbudget.quantities import count
 from powerbudget.weather.record import Floats, WeatherRecord
 from powerbudget.weather.sun_path import SunPath, sun_path
 
@@ -123,7 +124,7 @@ def label_finding(misfits: dict[int, int], shift_min: int) -> Finding | None:
         return None
     return Finding(
         "warning",
-        f"Time labels do not match the sun position: {misfits[0]} rows have "
+        f"Time labels do not match the sun position: {count(misfits[0], 'row')} have "
         f"irradiance at night or none by day, {misfits[shift_min]} with "
         f"{shift_min:+d} min added to every label. Check for a wrong time zone, "
         "daylight saving time, labels at the other end of the hour, or a wrong "

@@ -8,6 +8,7 @@ from importlib import import_module
 import numpy as np
 
 from powerbudget.errors import Finding
+from powerbudget.quantities import count
 from powerbudget.weather.record import Floats, WeatherRecord
 from powerbudget.weather.statistics import YearSpells, yearly_spells
 from powerbudget.weather.summary import SPELL_DAYS
@@ -284,7 +285,7 @@ def fit_finding(record: WeatherRecord) -> Finding | None:
     if record.years < FEWEST_YEARS - 0.5:
         return Finding(
             "note",
-            f"No return periods: {record.years:.2g} years are too few; a "
-            f"fit needs {FEWEST_YEARS}.",
+            f"No return periods: the weather file has {count(record.years, 'year')}; "
+            f"a fit needs {FEWEST_YEARS}.",
         )
     return None

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from powerbudget.errors import DataError, Fault, Finding, InputError, nearest
+from powerbudget.quantities import count
 from powerbudget.weather.files import record_of, text_of
 from powerbudget.weather.raw import RawTable, step_of
 from powerbudget.weather.record import Floats, Times, WeatherRecord
@@ -164,9 +165,9 @@ def _numbers(column: Any, columns: CsvColumns, name: str) -> Floats:
     text = np.isnan(values) & column.notna().to_numpy()
     if text.mean() > 0.1:
         raise DataError(
-            f"{name}: column {column.name} is text in {int(text.sum())} of {text.size} "
-            f"rows, first {column[text].iloc[0]!r}; check for a row of units or a "
-            "decimal comma"
+            f"{name}: column {column.name} is text in {int(text.sum())} of "
+            f"{count(text.size, 'row')}, first {column[text].iloc[0]!r}; "
+            "check for a row of units or a decimal comma"
         )
     return np.where(np.isin(values, columns.missing), np.nan, values)
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
+from powerbudget.quantities import count
 from powerbudget.weather.record import Floats, Integers, Times, WeatherRecord
 
 if TYPE_CHECKING:
@@ -252,7 +253,7 @@ def _copied_days(record: WeatherRecord) -> Finding | None:
     dates = record.day_local[:whole:per_day][1:][same]
     return Finding(
         "warning",
-        f"{dates.size} days repeat the GHI of the day before exactly: "
+        f"{count(dates.size, 'day')} with exactly the GHI of the day before: "
         f"{_listed(dates)}. Cause: gaps filled by copying.",
     )
 
@@ -274,7 +275,7 @@ def _dark_days(record: WeatherRecord, path: SunPath) -> Finding | None:
     dates = first + np.flatnonzero(dark).astype("timedelta64[D]")
     return Finding(
         "warning",
-        f"{dates.size} days have less than {_DARK_DAY:.1%} of extraterrestrial "
+        f"{count(dates.size, 'day')} with less than {_DARK_DAY:.1%} of extraterrestrial "
         f"irradiation: {_listed(dates)}. Minimum in QC-passed files: 2 %. "
         "Probably gaps filled with zeros, which count as deficit days.",
     )

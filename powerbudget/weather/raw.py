@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
+from powerbudget.quantities import count
 from powerbudget.weather.record import DesignTemps, Floats, Integers, Times
 
 _YEAR_ROWS_H = 8784.0
@@ -245,7 +246,7 @@ def repeats(
     keep = np.delete(np.arange(slot.size), double)
     first = str(table.stamp[here[0]].astype("datetime64[m]")).replace("T", " ")
     text = (
-        f"{double.size} rows occur twice with equal values, from {first} by the "
+        f"{count(double.size, 'row')} found twice with equal values, from {first} by the "
         "clock of the file; each is used once."
     )
     return keep, (Finding("note", text),)

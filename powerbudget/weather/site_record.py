@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from powerbudget.errors import DataError, Fault, Finding, InputError
+from powerbudget.quantities import count
 from powerbudget.weather import files
 from powerbudget.weather.record import (
     SERIES,
@@ -275,10 +276,10 @@ def averaged(record: WeatherRecord, step_h: float) -> WeatherRecord:
             f"min from {60 * record.step_h:g} min; allowed: a whole multiple, up to 1 "
             "h"
         )
-    count = round(rows)
-    if count == 1:
+    each = round(rows)
+    if each == 1:
         return record
-    groups = _groups(record, count)
+    groups = _groups(record, each)
     lost = record.n - groups.size
 
     def mean(values: Floats | None) -> Floats | None:
@@ -286,7 +287,7 @@ def averaged(record: WeatherRecord, step_h: float) -> WeatherRecord:
 
     text = (
         f"Averaged from {60 * record.step_h:g} to {60 * step_h:g} min"
-        + (f"; {lost} rows at the edges of gaps not used" if lost else "")
+        + (f"; {count(lost, 'row')} at the edges of gaps not used" if lost else "")
         + "."
     )
     series = {name: getattr(record, name)[groups].mean(axis=1) for name in SERIES}

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
+from powerbudget.quantities import count
 from powerbudget.weather import geometry, markov, temperature
 from powerbudget.weather import hourly_clearness as tag
 from powerbudget.weather.record import (
@@ -257,7 +258,7 @@ def _record(
         albedo_frac=None,
         typical_year=False,
         source=(
-            f"{years} synthetic years from monthly means (random seed {seed}): "
+            f"{count(years, 'synthetic year')} from monthly means (random seed {seed}): "
             f"{sky.source}"
         ),
         label="made by the hour, local standard time, without 29 February",

@@ -121,7 +121,13 @@ def test_page_says_what_was_drawn_and_that_made_years_are_kind(answer, prepared)
     assert "seed 7" in page
     mean_w = load_budget(prepared("starter").design).wh_per_day / 24
     assert f"(simulation {mean_w:.1f} W)" in page
-    for word in ("P50", "P90", "P99", "site file", "standard error"):
+    for word in (
+        "50 % size",
+        "90 % size",
+        "99 % size",
+        "specified site",
+        "standard error",
+    ):
         assert word in page
 
 

@@ -370,7 +370,7 @@ def test_bad_lists_end_with_two_and_write_nothing(tmp_path):
         assert told.endswith("code 2\n"), told
         assert words in " ".join(told.split()), told
         # One fault in one sentence, nothing of the readers below.
-        assert told.startswith("The input cannot be used: 1 fault"), told
+        assert told.startswith("The input cannot be used: 1 input error"), told
         assert len(told.splitlines()) <= 4, told
     assert {path.name for path in tmp_path.iterdir()} == set(BAD)
 

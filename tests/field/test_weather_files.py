@@ -306,7 +306,7 @@ def test_a_day_cut_in_half_is_no_dark_day(tmp_path):
 def test_files_that_do_not_fit_together_are_refused():
     """The same year twice, two places, or a typical year among real ones."""
     year = next(CALIFORNIA.glob("*_1998.csv"))
-    with pytest.raises(DataError, match=r"17520 rows have the time of another"):
+    with pytest.raises(DataError, match=r"17,520 rows with the time of another"):
         read_files([year, year])
     with pytest.raises(DataError, match=r"latitude is 40.53 deg and .* has 38.93"):
         read_files([year, FORMATS / "test_read_psm3.csv"])

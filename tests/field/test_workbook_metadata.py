@@ -33,7 +33,9 @@ def test_a_workbook_is_signed_by_the_program(write, tmp_path):
         parts = {name: book.read(name).decode("utf-8") for name in book.namelist()}
     assert "<Application>powerbudget</Application>" in parts["docProps/app.xml"]
     core = parts["docProps/core.xml"]
-    assert re.findall(r"<dc:creator[^>]*>(.*?)<", core) == [f"powerbudget {__version__}"]
+    assert re.findall(r"<dc:creator[^>]*>(.*?)<", core) == [
+        f"powerbudget {__version__}"
+    ]
     about = " ".join(re.findall(r">([^<]+)<", parts["docProps/app.xml"] + core))
     assert not re.findall(r"(?i)microsoft|excel|openpyxl|xlsxwriter", about)
     fonts = re.findall(r'<name val="([^"]*)"', parts["xl/styles.xml"])

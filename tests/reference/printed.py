@@ -12,7 +12,7 @@ import io
 import json
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -37,14 +37,22 @@ COMPARED = {
 """Sites whose alternatives are compared: each kind of machine, fuel, and line."""
 
 
-def said(*words: object) -> str:
-    """Return what one call prints, answers and remarks [text]."""
-    text = io.StringIO()
+def said(*words: object, remarks: bool = True) -> str:
+    """Return what one call prints, answers and remarks [text].
+
+    Parameters
+    ----------
+    words
+        Behind the name of the program.
+    remarks
+        Whether standard error is wanted as well.
+    """
+    text, other = io.StringIO(), io.StringIO()
     with (
         mock.patch.object(sys, "argv", ["powerbudget", *map(str, words)]),
         mock.patch.object(cli.gc, "disable"),
         contextlib.redirect_stdout(text),
-        contextlib.redirect_stderr(text),
+        contextlib.redirect_stderr(text if remarks else other),
         contextlib.suppress(SystemExit),
     ):
         cli.main()
@@ -85,6 +93,48 @@ def cells(path: Path) -> str:
     )
 
 
+def prose(text: str) -> list[str]:
+    """Return the paragraphs of an output: no table, no code, no label beside a figure.
+
+    Parameters
+    ----------
+    text
+        Terminal, page, cells or Markdown [text].
+    """
+    text = re.sub(r"(?s)```.*?```", "", text)
+    text = re.sub(r"!?\[([^\]]*)\]\([^)]*\)|<[^>]+>", r"\1", text)
+    lines = []
+    for line in text.splitlines():
+        if "|" in line or re.match(r" {4}|\S+ {3,}|#", line):
+            continue
+        bare = (
+            re.sub(r"^[-*: ]*(\*\*[^*]+\*\*:? ?)?", "", line).replace("`", "").strip()
+        )
+        if len(bare.split()) > 3 and bare.endswith((".", "!", "?")):
+            lines.append(bare)
+    return lines
+
+
+def sentences(lines: Iterable[str]) -> list[str]:
+    """Return the sentences of paragraphs; items of a list with semicolons are their own.
+
+    Parameters
+    ----------
+    lines
+        Paragraphs [text].
+    """
+    from pysbd import Segmenter
+
+    split = Segmenter(language="en", clean=False).segment
+    found = [one for line in lines for one in split(line)]
+    found = [part.strip() for one in found for part in re.split(r"; |: (?=[A-Z])", one)]
+    # A degree sign or a bracket before the full stop hides the end from the splitter.
+    found = [
+        part for one in found for part in re.split(r"(?<=[°C%)\d]\.) (?=[A-Z])", one)
+    ]
+    return [one for one in found if len(one.split()) > 3]
+
+
 def fixed_texts() -> Iterator[tuple[str, str]]:
     """Yield name and text of what no site changes."""
     yield "help", said("--help")
@@ -94,7 +144,10 @@ def fixed_texts() -> Iterator[tuple[str, str]]:
         yield f"help {topic}", said("help", topic)
     for words in (("keys",), ("parts",), ("help",), ("fleet", ROOT / "sites")):
         yield words[0] + " all", said(*words)
-    yield "parts --json", "\n".join(strings(json.loads(said("parts", "--json"))))
+    yield (
+        "parts --json",
+        "\n".join(strings(json.loads(said("parts", "--json", remarks=False)))),
+    )
     for path in (ROOT / "README.md", ROOT / "sites/README.md"):
         yield path.parent.name + " README", path.read_text(encoding="utf-8")
     for path in sorted((ROOT / "notebooks").glob("*.ipynb")):
@@ -120,8 +173,8 @@ def site_texts(name: str, folder: Path) -> Iterator[tuple[str, str]]:
     for verb in verbs:
         full = [] if verb == "weather" else ["--full"]
         yield f"{name} {verb}", said(verb, *site, *full)
-        answer = said(verb, *site, "--json")
-        answer = json.loads(answer[answer.find("{") :])
+        # A verb may refuse a site: what it says is in the text above.
+        answer = json.loads(said(verb, *site, "--json", remarks=False) or "{}")
         yield f"{name} {verb} --json", "\n".join(strings(answer))
     claims = ["--claims", CLAIMS] if name == CLAIMS.stem else []
     options = ["--options"] if name in COMPARED else []

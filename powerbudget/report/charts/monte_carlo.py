@@ -47,11 +47,12 @@ def ensemble_figure(result: Ensemble, name: str, currency: str = "") -> Figure:
     _inputs(lower.add_subplot(pair[0]), result)
     _curve(lower.add_subplot(pair[1]), result)
     kind = "synthetic years from monthly means" if result.years_from == "made" else (
-        f"from {result.seasons} actual winters"
+        f"from {count(result.seasons, 'actual winter')}"
     )  # fmt: skip
     whose = f"Probability of meeting the criteria: {name}      " if name else ""
     style.headline(
-        figure, f"{whose}({result.years:,} winters {kind}, random seed {result.seed})"
+        figure,
+        f"{whose}({count(result.years, 'winter')} {kind}, random seed {result.seed})",
     )
     if name:
         figure.supxlabel(f"Target {result.target}.", fontsize=8.5, color=style.INK,
@@ -151,7 +152,8 @@ def _inputs(axes: Axes, result: Ensemble) -> None:
     c = result.reference
     axes.set_xlim(0, 1)
     style.dress(
-        axes, f"Inputs that change {c.modules} modules, {c.battery_units} units", "",
+        axes, f"Inputs that change {count(c.modules, 'module')}, "
+        f"{count(c.battery_units, 'unit')}", "",
         "rank correlation; green: a larger input raises the margin",
     )  # fmt: skip
 

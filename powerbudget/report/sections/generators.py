@@ -304,13 +304,13 @@ def generator_facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
             )
         )
         rows.append(
-            ("deliveries", f"{y.deliveries_per_year:.2f}/yr, {y.loads_per_year:.2f} trips by "
+            ("deliveries", f"{y.deliveries_per_year:.2f}/yr, {y.loads_per_year:.2f}/yr trips by "
 f"{_mode(run)}")
         )  # fmt: skip
     risk = y.starts_risk
     if risk is not None and risk.stated:
         rows.append(
-            ("starts", f"{y.failed_starts_per_year:.2f} of {y.starts_per_year:.1f} starts/yr "
+            ("starts", f"{y.failed_starts_per_year:.2f} of {y.starts_per_year:.1f}/yr starts "
 f"failed in this sample; expected {risk.expected_failures_per_year:.2f}; "
 f"after {risk.longest_rest_h / 24:,.0f} d at rest "
 f"{percent(risk.risk_frac, 1)} fail, with exercise "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from powerbudget.quantities import count
 from powerbudget.report.document.blocks import (
     Column,
     Row,
@@ -52,7 +53,7 @@ def _lead(found: tuple[SheetAccount, ...]) -> str:
     rows = sum(sum(sheet.counts.values()) for sheet in found)
     read, asked = (sum(s.counts[name] for s in found) for name in ("read", "asked"))
     return (
-        f"{read:,} of {rows:,} rows on {len(found):,} sheets became points or "
+        f"{read:,} of {count(rows, 'row')} on {count(len(found), 'sheet')} became points or "
         f"loads; {asked:,} need an answer, listed as questions in the site file."
     )
 

@@ -136,7 +136,9 @@ def _elsewhere(package: Package) -> list[Fact]:
         odds = (
             f"the specified site meets the target in {percent(own.probability_frac, 0)}"
         )
-        rows.append(Fact("odds", f"{odds} of {package.odds.years:,} winters", "#odds"))
+        rows.append(
+            Fact("odds", f"{odds} of {count(package.odds.years, 'winter')}", "#odds")
+        )
     return rows
 
 

@@ -352,7 +352,7 @@ def _curves(r: Reliability) -> Table:
 def _fits(r: Reliability) -> Facts:
     rows = [
         Fact(f"LLP {100 * f.llp_frac:g} %",
-             f"C_A = {f.f:.3g} C_S^-{f.u:.3g}, {f.points} points")
+             f"C_A = {f.f:.3g} C_S^-{f.u:.3g}, {count(f.points, 'point')}")
         for f in r.fits
     ]  # fmt: skip
     return Facts(tuple(rows), "Fitted form (Egido and Lorenzo 1992)")

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.errors import Finding
 from powerbudget.loads.budget import load_budget
+from powerbudget.quantities import count
 from powerbudget.site.ensemble import Spread
 from powerbudget.site.reader import Design
 from powerbudget.sizing.battery_ages import judged_problem
@@ -240,7 +241,7 @@ def _findings(
         said.append(
             Finding(
                 "note",
-                f"{years:,} years are too few for a {100 * highest:g} % size: fewer than "
+                f"{count(years, 'year')}: too few for a {100 * highest:g} % size: fewer than "
                 "five of them are expected to fail. Use 1,000.",
             )
         )

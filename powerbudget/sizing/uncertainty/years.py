@@ -173,14 +173,14 @@ def year_findings(skies: Skies) -> list[Finding]:
             return [
                 Finding(
                     "note",
-                    f"Trials repeat {winters} actual winters: the standard error counts trials, "
-                    "not winters. A worse winter cannot occur.",
+                    f"Trials repeat {count(winters, 'actual winter')}: the standard error "
+                    "counts trials, not winters. A worse winter cannot occur.",
                 )
             ]
         return [
             Finding(
                 "warning",
-                f"Trials repeat {winters} different winters: a winter that is not among "
+                f"Trials repeat {count(winters, 'different winter')}: a winter that is not among "
                 "them cannot occur.",
             )
         ]

@@ -1,0 +1,103 @@
+"""Money, counts and figures with units have one formatter each."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+
+import pytest
+from reference.texts import PACKAGE
+
+NOUNS = (
+    "module|string|unit|site|year|winter|load|card|rack|point|row|day|period|file|fault|"
+    "error|check|tag|sheet|alternative|criteri|input|finding|warning|note|start|trip|visit|"
+    "cell|device|battery unit|channel"
+)
+NAMES = {"per_hour", "kind", "ending", "chemistry", "kind.title", "part.chemistry"}
+"""Words before a noun, no counts of it."""
+SOURCES = sorted(PACKAGE.rglob("*.py"))
+
+
+def _pairs(tree: ast.AST) -> Iterator[tuple[ast.FormattedValue, str]]:
+    """Yield each value of a text with the words behind it, ``{name}`` for a value."""
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.JoinedStr):
+            continue
+        for k, value in enumerate(node.values):
+            if not isinstance(value, ast.FormattedValue):
+                continue
+            rest = "".join(
+                str(v.value)
+                if isinstance(v, ast.Constant)
+                else f"{{{ast.unparse(v.value)}}}"
+                for v in node.values[k + 1 :]
+                if isinstance(v, ast.Constant | ast.FormattedValue)
+            )
+            yield value, rest
+
+
+def _named(value: ast.FormattedValue) -> str:
+    return ast.unparse(value.value)
+
+
+def _is_call(value: ast.FormattedValue, *names: str) -> bool:
+    call = value.value
+    return isinstance(call, ast.Call) and ast.unparse(call.func) in names
+
+
+def money_by_hand(tree: ast.AST) -> list[str]:
+    """Return figures before a currency that `powerbudget.quantities.money` did not write."""
+    return [
+        ast.unparse(value)
+        for value, rest in _pairs(tree)
+        if re.match(r" (USD\b|\{[\w.]*currency\})", rest)
+        and value.format_spec
+        and ".price." not in _named(value)  # unit prices keep the cents
+    ]
+
+
+def counts_by_hand(tree: ast.AST) -> list[str]:
+    """Return counts before a noun that `powerbudget.quantities.count` did not write."""
+    found = [
+        f"{ast.unparse(value)}{rest[:24]}"
+        for value, rest in _pairs(tree)
+        if re.match(rf" ([a-z]+ )?({NOUNS})s?\b(?! of)", rest)
+        and re.match(rf" ([a-z]+ )?({NOUNS})s\b", rest)
+        and not _is_call(value, "count", "show", "percent", "number")
+        # A constant of the program is known to be more than one.
+        and not re.search(r"\b[A-Z][A-Z_]+$", _named(value))
+        and not isinstance(value.value, ast.Constant)
+        and _named(value) not in NAMES
+    ]
+    for node in ast.walk(tree):
+        if isinstance(node, ast.IfExp):
+            ends = {ast.unparse(node.body), ast.unparse(node.orelse)}
+            if ends in ({"'s'", "''"}, {"'es'", "''"}):
+                found.append(ast.unparse(node))
+        if isinstance(node, ast.Constant) and re.search(r"[a-z]\(s\)", str(node.value)):
+            found.append(str(node.value)[:60])
+    return found
+
+
+@pytest.mark.parametrize("look", [money_by_hand, counts_by_hand])
+def test_each_kind_of_figure_has_one_formatter(look):
+    """Three digits of money, one plural."""
+    found = {
+        path.relative_to(PACKAGE).as_posix(): rows
+        for path in SOURCES
+        if path.name != "quantities.py"
+        and (rows := look(ast.parse(path.read_text("utf-8"))))
+    }
+    assert not found
+
+
+def test_the_formatter_test_sees_what_it_is_for():
+    """A sum with cents, a bracketed plural, a plural of one."""
+    bad = 'f"{x:,.2f} {costs.currency}"; f"{n} modules"; f"{len(a)} whole winters"'
+    tree = ast.parse(bad + '; "row(s)"; "s" if n > 1 else ""')
+    assert len(money_by_hand(tree)) == 1
+    assert len(counts_by_hand(tree)) == 4
+    good = ast.parse('f"{money(x, c)}"; f"{count(n, \'module\')}"; f"{MOST} years"')
+    assert not money_by_hand(good)
+    assert not counts_by_hand(good)
