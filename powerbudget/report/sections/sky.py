@@ -214,7 +214,7 @@ def _spells(sky: Sky) -> Table:
     if sky.fits:
         note = ("In brackets: 80 % confidence interval. Generalized extreme-value fit "
 f"(L-moments) to {count(sky.fits[0].years, 'year')}, one shape for all lengths. "
-"Return periods beyond twice the record are not given.")  # fmt: skip
+"Return periods beyond twice the record length are not given.")  # fmt: skip
     return Table("spells", "n-day minimum GHI", tuple(columns), rows_of(rows),
                  note=note)  # fmt: skip
 
