@@ -11,7 +11,7 @@ from powerbudget.data.figures import UNVERIFIED
 from powerbudget.loads.budget import load_budget
 from powerbudget.site.load import Load
 from powerbudget.site.parts import Amperes, CardPart, ConverterPart, Part, Watts
-from powerbudget.site.reader import Design
+from powerbudget.site.reader import CHARGE_CONTROLLER, Design
 
 Level = Literal["low", "high"]
 Change = Callable[[Design, Level], Design]
@@ -255,7 +255,13 @@ def _open_standing(design: Design) -> Iterator[_Open]:
             return _with(d, **{table: moved})
 
         name = type(held).model_fields[key].alias or key
-        yield _Open(figure, figure, status, f"[{table}] {name}", change)
+        yield _Open(
+            figure,
+            figure,
+            status,
+            f"[{CHARGE_CONTROLLER if table == 'regulator' else table}] {name}",
+            change,
+        )
 
 
 def _with(design: Design, **tables: Any) -> Design:

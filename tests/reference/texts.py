@@ -43,6 +43,8 @@ def retired_in(text: str, where: str = "") -> list[str]:
     if where and (" " not in text.strip() or "|" in text or _TYPED.fullmatch(text)):
         return []
     text = " ".join(re.sub(r"\[\[?[a-z_.]+\]\]?", "[]", text).split())
+    for phrase in [] if where else WORDS["allowed"]["printed"]:
+        text = re.sub(phrase, "~", text)
     for phrase in WORDS["allowed"]["everywhere"]:
         text = re.sub(phrase, "~", text)
     free = [

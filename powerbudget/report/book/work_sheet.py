@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from powerbudget.quantities import in_print
 from powerbudget.report.book.sheets import FORMULA, FOUND, Live, Workbook
 
 if TYPE_CHECKING:
@@ -125,7 +126,7 @@ def write_worksheet(book: Workbook, package: Package, cells: LoadCells) -> None:
         else:
             cell = sheet.write(value, 3, FOUND)
         book.name(f"w_{line.symbol}", cell)
-        sheet.write(line.unit, 4)
+        sheet.write(in_print(line.unit), 4)
         sheet.write(value, 5, FOUND, book.count(FOUND) if counts else None)
         for column, text in enumerate(
             (line.formula, line.inputs, line.source), start=6

@@ -46,7 +46,7 @@ LETTERS = {"power": "P", "current": "I", "resistance": "R"}
 def loads_section(package: Package, sources: Sources) -> Section:
     """Return lines, sums, loops and rack of the power budget."""
     by_month = daily_load_wh(package.budget, package.record)
-    sized = ["battery"] + ["panel"] * (package.run.strings > 0)
+    sized = ["battery"] + ["array"] * (package.run.strings > 0)
     sized += ["generator"] * bool(package.run.generation)
     return budget_section(package.budget, sources, by_month, sized)
 
@@ -55,7 +55,7 @@ def budget_section(
     budget: Budget,
     sources: Sources,
     by_month: Floats | None = None,
-    sized: Sequence[str] = ("battery", "panel"),
+    sized: Sequence[str] = ("battery", "array"),
 ) -> Section:
     """Return the power budget, by the months of a weather record where there is one.
 

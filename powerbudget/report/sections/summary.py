@@ -137,7 +137,11 @@ def _elsewhere(package: Package) -> list[Fact]:
             f"the specified site meets the target in {percent(own.probability_frac, 0)}"
         )
         rows.append(
-            Fact("odds", f"{odds} of {count(package.odds.years, 'winter')}", "#odds")
+            Fact(
+                "probability of PASS",
+                f"{odds} of {count(package.odds.years, 'winter')}",
+                "#odds",
+            )
         )
     return rows
 

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from powerbudget.sizing.uncertainty.probability import Influence, Odds, SureSize
     from powerbudget.sizing.uncertainty.reliability import Reliability
     from powerbudget.sizing.uncertainty.sensitivity import Influential, RangeEnd
-_UNITS = {"light": "kWh/m²/day", "battery": "degC"}
+_UNITS = {"light": "kWh/m²/day", "battery": "°C"}
 
 
 def sensitivity_section(package: Package, _sources: Sources) -> Section | None:
