@@ -222,7 +222,7 @@ def test_designs_of_the_search_tell_the_fuel_that_they_burn(parts, package_of):
     assert column(found, "methanol cell") == runs
     assert min(runs) > package_of("hybrid").run.generation[0].fuel_per_year
     assert "ranking does not count" in found.note
-    assert "With them methanol cell: " in parts("hybrid")["sizing"].lead
+    assert "At this size, methanol cell uses " in parts("hybrid")["sizing"].lead
 
 
 def test_the_workbook_holds_the_tables_of_the_generators(package_of, tmp_path):

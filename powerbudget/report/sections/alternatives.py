@@ -227,7 +227,7 @@ def _prices(found: Comparison, sources: Sources) -> Table:
 
 def turns_note(result: Comparison) -> str:
     """Return how the turns were found [text]."""
-    prices = "Prices, rates, and lives: at the sizes found."
+    prices = "Prices, rates, and lives are varied at the sizes found."
     if result.resized:
         return (
             f"{prices} Load and autonomy: every alternative sized again at each value."

@@ -49,13 +49,14 @@ def battery_section(package: Package, _sources: Sources) -> Section:
     run = package.run
     off = run.hours_off_by_tier[0]
     lead = (
-        f"Loads served {percent(run.availability_frac, 2)} of the time ({off:,.0f} "
-        f"h of outage in {count(len(run.outages), 'outage')}). Minimum SOC "
-        f"{lowest_charge(run)} on {at(run, run.lowest_soc_at)}."
+        f"The loads are served {percent(run.availability_frac, 2)} of the time ({off:,.0f} "
+        f"h of outage in {count(len(run.outages), 'outage')}). The minimum SOC is "
+        f"{lowest_charge(run)} on {at(run, run.lowest_soc_at)}; limit "
+        f"{percent(1 - run.problem.design.tables.criteria.deepest_discharge_frac, 0)}."
     )
     if run.frost.lost_index >= 0:
         lead = (
-            f"Battery frozen (destroyed) on {at(run, run.frost.lost_at)}. With a "
+            f"The battery freezes on {at(run, run.frost.lost_at)} and is destroyed. With a "
             f"working battery: {lead[0].lower()}{lead[1:]}"
         )
     blocks: list[Block] = [
@@ -198,12 +199,13 @@ def _case_cells(case: Case, name: str) -> list[Cell]:
 def autonomy_section(package: Package, _sources: Sources) -> Section:
     """Return both autonomies, how each is found, and what age and curve do to them."""
     days, run = package.days, package.run
+    sources = " by array or generator" if run.generation else ""
     lead = (
-        f"Autonomy {days.design_days:.1f} d from full charge at "
-        f"{days.design_degc:g} °C. Minimum remaining autonomy "
-        f"{days.record_days:.1f} d from any hour of the simulation. Both without "
-        f"charging{', from array or generator,' if run.generation else ''}, until "
-        "the LVD acts" + (" or the battery freezes." if run.frost.at_risk else ".")
+        f"The autonomy is {days.design_days:.1f} d from full charge at "
+        f"{days.design_degc:g} °C, limit {package.tables.criteria.autonomy_d:g} d. The "
+        f"minimum remaining autonomy is {days.record_days:.1f} d, from the worst hour of "
+        f"the simulation. Both count days without charging{sources} until the LVD acts"
+        + (" or the battery freezes." if run.frost.at_risk else ".")
     )
     blocks: list[Block] = [_hand_check(package), _record_words(package),
                            cases_table(package)]  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import TOLERANCE_FRAC, printed
+from powerbudget.quantities import count
 from powerbudget.report.document.blocks import (
     Block,
     Column,
@@ -57,7 +58,11 @@ def judged_section(found: Review, sources: Sources) -> Section:
     sources
         Told which sources the figures have.
     """
-    whose = f"Claims of {found.vendor}: " if found.vendor else ""
+    whose = (
+        f"{found.vendor} states {count(len(found.claims), 'claim')}: "
+        if found.vendor
+        else ""
+    )
     lead = f"{whose}{claims_words(found)}."
     table = Table("claims-judged", "Stated and calculated", COLUMNS,
                   tuple(_row(claim) for claim in found.claims), tools=True)  # fmt: skip
@@ -155,9 +160,10 @@ def claim_sentences(claim: Judged) -> list[tuple[str, str]]:
 def _found(claim: Judged) -> str:
     """Return found and claimed figure with range and margin as one sentence."""
     found = figure_text(claim.found, claim.unit)
-    text = f"Stated {figure_text(claim.claimed, claim.unit, 4)}, calculated {found}"
+    stated = figure_text(claim.claimed, claim.unit, 4)
+    text = f"The claim states {stated}; the calculated value is {found}"
     if claim.found is None:
-        text = f"Stated {figure_text(claim.claimed, claim.unit, 4)}, not calculated"
+        text = f"The claim states {stated}; no value is calculated"
     low, high = claim.found_low, claim.found_high
     if low is not None and high is not None and abs(high - low) > 1e-9 * abs(high):
         ends = f"{figure_text(low, claim.unit)} to {figure_text(high, claim.unit)}"

@@ -66,10 +66,10 @@ def generator_section(package: Package, _sources: Sources) -> Section | None:
 
 def _lead(run: Simulation) -> str:
     words = [
-        f"{y.name}: {fuel_words(y)}, {_share_words(run, y)}" for y in run.generation
+        f"{y.name} uses {fuel_words(y)}; {_share_words(run, y)}" for y in run.generation
     ]
     wait = max(y.wait_days for y in run.generation)
-    return f"{'; '.join(words)}. Longest period without access: {wait:,.0f} d."
+    return f"{'. '.join(words)}. The longest period without access is {wait:,.0f} d."
 
 
 def fuel_words(y: GeneratorYear) -> str:

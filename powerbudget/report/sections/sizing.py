@@ -78,10 +78,10 @@ def _fuel_of_pick(package: Package) -> str:
     if run is None or not run.generation:
         return ""
     words = [
-        f"{new.name}: {fuel_words(new)}, specified {fuel_words(old)}"
+        f"{new.name} uses {fuel_words(new)} (specified site: {fuel_words(old)})"
         for new, old in zip(run.generation, package.run.generation, strict=True)
     ]
-    return f" With them {'; '.join(words)}."
+    return f" At this size, {'; '.join(words)}."
 
 
 def _pick_facts(package: Package) -> list[Fact]:

@@ -158,8 +158,8 @@ def _sure(found: Ensemble, currency: str) -> Table:
     rows = tuple(_sure_row(size) for size in found.sizes)
     return Table(
         "odds-sure", "Lowest-cost 50 %, 90 %, 99 % size", columns, rows,
-        note="90 % size: the target is met in 90 % of winters. Last column: the same "
-"size with the weather file of the site and every criterion.",
+        note="The 90 % size meets the target in 90 % of winters. The last column compares "
+"the same size with every criterion, on the weather file of the site.",
     )  # fmt: skip
 
 

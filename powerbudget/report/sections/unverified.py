@@ -124,8 +124,8 @@ def worth_table(found: Sequence[Worth], currency: str) -> Table:
     return Table(
         "gaps", f"{count(len(found), 'figure')} to request, by their effect on {what}",
         columns, rows_of(rows),
-        note="The site with that figure at either end of its range. A user input without "
-        "a range: half to one and a half times its value (assumed)."
+        note="Each row simulates the site with that figure at either end of its range. A "
+        "user input without a range has 0.5 to 1.5 times its value (assumed)."
         + " Figures with an equal effect are ordered by daily load." * sized,
     )  # fmt: skip
 
