@@ -365,7 +365,7 @@ def _albedo(columns: dict[str, Floats], findings: list[Finding]) -> Floats | Non
     findings.append(
         Finding(
             "note",
-            f"Albedo is outside 0 to 1 in {int((~good).sum())} of {count(albedo.size, 'row')}; "
+            f"Albedo is outside 0 to 1 in {int((~good).sum()):,} of {count(albedo.size, 'row')}; "
             "the column is not used.",
         )
     )
@@ -399,7 +399,7 @@ def _wind(
         findings.append(
             Finding(
                 "note",
-                f"Wind speed is missing in {int(missing.sum())} of {count(wind.size, 'row')}: "
+                f"Wind speed is missing in {int(missing.sum()):,} of {count(wind.size, 'row')}: "
                 f"{STILL_WIND_M_S:g} m/s assumed there, which keeps modules warm.",
             )
         )

@@ -165,7 +165,7 @@ def _numbers(column: Any, columns: CsvColumns, name: str) -> Floats:
     text = np.isnan(values) & column.notna().to_numpy()
     if text.mean() > 0.1:
         raise DataError(
-            f"{name}: column {column.name} is text in {int(text.sum())} of "
+            f"{name}: column {column.name} is text in {int(text.sum()):,} of "
             f"{count(text.size, 'row')}, first {column[text].iloc[0]!r}; "
             "check for a row of units or a decimal comma"
         )

@@ -180,7 +180,7 @@ def test_compensation_is_told_in_millivolts_a_cell(name, given, value, limit, ve
     )
 
 
-@pytest.mark.parametrize(("parallel", "strings"), [(1, "one string"), (3, "3 strings")])
+@pytest.mark.parametrize(("parallel", "strings"), [(1, "1 string"), (3, "3 strings")])
 @pytest.mark.parametrize(
     ("fuse", "breaks", "kind"),
     [(None, None, NotChecked), (30.0, None, NotChecked), (30.0, 4000.0, "pass"),

@@ -137,7 +137,7 @@ def test_pvgis_in_three_formats_is_one_record():
     # 0.1761 h from the header, to the second.
     assert csv.sun_utc[0] - csv.start_utc[0] == np.timedelta64(634, "s")
     assert epw.albedo_frac is None
-    assert "8760 of 8760 rows" in texts(epw)
+    assert "8,760 of 8,760 rows" in texts(epw)
 
 
 @shared
@@ -364,8 +364,8 @@ def test_missing_codes_are_never_taken_for_values(tmp_path):
     assert record.albedo_frac is None
     assert record.ghi_w_m2.max() < 1400
     assert "horizontal irradiance 1, ambient temperature 2" in texts(record)
-    assert "Wind speed is missing in 10 of 8760 rows: 1 m/s" in texts(record)
-    assert "1 of 8760 rows; the column is not used" in texts(record)
+    assert "Wind speed is missing in 10 of 8,760 rows: 1 m/s" in texts(record)
+    assert "1 of 8,760 rows; the column is not used" in texts(record)
 
 
 def test_gaps_of_rows(tmp_path):
