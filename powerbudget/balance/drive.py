@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.gate import check_run
 from powerbudget.balance.packed_site import PackedSite
-from powerbudget.balance.ring import run_through, state_history
+from powerbudget.balance.ring import go_through, run_through, state_history
 from powerbudget.battery.ageing import health_after_frac, make_life
 
 Floats = NDArray[np.float64]
@@ -58,14 +58,11 @@ def start_removed_ah(problem: PackedSite, s: col.Record) -> float:
     given = problem.design.tables.battery.start_frac
     if given is not None:
         return float((1.0 - given) * s["charge_ah"])
-    from powerbudget.balance import kernel
+    from powerbudget.balance.kernel import fresh
 
-    n = problem.record.n
-    first = max(0, n - round(WARM_UP_DAYS * 24 / problem.record.step_h))
-    out = np.empty(n - first, col.RESULT)
-    kernel.simulate(
-        problem.hourly[first:], problem.currents[first:], problem.tables, s, 0.0, out
-    )
+    first = round(WARM_UP_DAYS * 24 / problem.record.step_h)
+    first = max(0, problem.record.n - first)
+    out = go_through(problem, s, 0.0, fresh(s), first)
     return float(out["removed_ah"][-1])
 
 
@@ -85,6 +82,7 @@ def aged_health_frac(problem: PackedSite, age_y: float) -> float:
         Along the line to the end of the life that cycles and heat leave in this
         record [fraction].
     """
+    problem = problem.own_rows()
     bank, record = problem.bank, problem.record
     s = problem.scalars(problem.strings, bank)
     _, out = run_through(problem, s, start_removed_ah(problem, s))

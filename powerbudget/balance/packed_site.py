@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,34 @@ RECHARGE_FRAC = 2.2 / 2.35
 """Bus over float voltage below which charging begins anew (the same, lead-acid)."""
 
 
+WINDOW_H = 24.0
+"""How long a tracker's input window stands at the battery's volts (own choice) [h]."""
+
+
+class Window(NamedTuple):
+    """What one string gives behind a step-down tracker, by volts of the battery.
+
+    Parameters
+    ----------
+    rest_v
+        Battery at rest, evenly spaced [V].
+    array_w
+        Behind the controller, a column for each of them [W].
+    """
+
+    rest_v: Floats
+    array_w: Floats
+
+    def at(self, rest_v: float, rows: slice) -> Floats:
+        """Return the power at a rest voltage, straight lines between those known [W]."""
+        step_v = self.rest_v[1] - self.rest_v[0]
+        most = self.rest_v.size - 1.0
+        place = min(max((rest_v - self.rest_v[0]) / step_v, 0.0), most)
+        low = min(int(place), self.rest_v.size - 2)
+        below, above = self.array_w[rows, low], self.array_w[rows, low + 1]
+        return np.asarray(below + (above - below) * (place - low))
+
+
 @dataclass(frozen=True)
 class PackedSite:
     """A site as arrays for the kernel.
@@ -44,6 +73,8 @@ class PackedSite:
         State tables [see `powerbudget.balance.columns`].
     node_first_v, node_step_v
         Array voltages of ``currents`` [V].
+    window
+        Of strings that leave a tracker's input window for hours that count, else None.
     """
 
     design: Design
@@ -57,6 +88,11 @@ class PackedSite:
     tables: col.Tables
     node_first_v: float
     node_step_v: float
+    window: Window | None
+
+    def own_rows(self) -> Self:
+        """Return the same site, on rows that a run may write array power to."""
+        return self if self.window is None else replace(self, hourly=self.hourly.copy())
 
     @cached_property
     def month_index(self) -> NDArray[np.int64]:

@@ -16,11 +16,12 @@ from powerbudget.balance.design_cold import (
     with_findings,
 )
 from powerbudget.balance.drive import aged_health_frac
-from powerbudget.balance.packed_site import PackedSite
+from powerbudget.balance.packed_site import PackedSite, Window
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import (
     array_nodes,
     behind_controller_w,
+    charging_v,
     conditions,
     daily_load_wh,
     kernel_tables,
@@ -31,13 +32,16 @@ from powerbudget.balance.stages import (
 )
 from powerbudget.battery.bank import make_bank
 from powerbudget.battery.box import check_temperature, held_in_cold
+from powerbudget.charging.controller import window_nodes_v, window_power_w
 from powerbudget.errors import Fault, InputError
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.site.reader import Design
+from powerbudget.site.tables import Array
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
 
 Floats = NDArray[np.float64]
 AS_WRITTEN = Scenario()
+WINDOW_NODES = 24
 
 
 @dataclass(frozen=True)
@@ -104,7 +108,8 @@ class Problem(PackedSite):
         into_w = tracker_input_w(self.array)
         if regulator.losses is None or not into_w.any():
             return regulator.efficiency_frac
-        return float(self.hourly["array_w"].sum() / into_w.sum())
+        # Of the same input: a run reads the window at the volts of its battery.
+        return float(behind_controller_w(self.design, into_w).sum() / into_w.sum())
 
     def under(self, scenario: Scenario) -> Problem:
         """Return the site laid out as a scenario would have it.
@@ -233,6 +238,35 @@ def _floats_below(float_v: float | None, absorption_v: float) -> None:
         )
 
 
+def _window(problem: Problem, panels: Array) -> Window:
+    """Return what a string gives behind a tracker at each rest voltage of the bank.
+
+    The tracker wakes at the battery's rest; it works above terminals that charge lifts by
+    as much as `charging_v` lies above rest at half charge, at most to the set point.
+    """
+    controller, bank = problem.design.tables.regulator, problem.bank
+    shift_v = problem.hourly["open_shift_v"]
+    open_v = problem.tables.open_v
+    low_v, high_v = open_v[0] + shift_v.min(), open_v[-1] + shift_v.max()
+    rest_v = np.linspace(low_v, high_v, WINDOW_NODES)
+    rise_v = charging_v(bank) - bank.cells * float(bank.chemistry.open_circuit.at(0.5))
+    charged_v = np.maximum(np.minimum(rest_v + rise_v, bank.regulation_v), rest_v)
+    nodes = window_nodes_v(
+        charged_v, controller.run_headroom_v, rest_v + controller.start_headroom_v
+    )
+    record, module = problem.record, problem.array.module
+    sun = sun_position(record)
+    array = array_series(record, sun, panels, module, v_nodes_v=nodes.ravel())
+    amps = array.i_string_a.reshape(record.n, *nodes.shape)
+    columns = [
+        behind_controller_w(
+            problem.design, window_power_w(array.p_mp_w, nodes[k], amps[:, k])
+        )
+        for k in range(WINDOW_NODES)
+    ]
+    return Window(rest_v, np.column_stack(columns))
+
+
 def _lay_out(
     design: Design,
     weather: WeatherRecord,
@@ -276,9 +310,12 @@ def _lay_out(
         tables=kernel_tables(bank),
         node_first_v=first,
         node_step_v=step,
+        window=None,
         weather=weather,
         scenario=scenario,
     )
+    if tables.array.parallel and input_w is not array.p_mp_w:
+        problem = replace(problem, window=_window(problem, panels))
     age_y = tables.battery.age_y
     if age_y is None:
         return problem

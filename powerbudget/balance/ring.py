@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.gate import check_run
-from powerbudget.balance.packed_site import PackedSite
+from powerbudget.balance.packed_site import WINDOW_H, PackedSite
 from powerbudget.weather.runs import places
 
 Floats = NDArray[np.float64]
@@ -237,9 +237,41 @@ def _alike(s: col.Record, apart_ah: float, mode: col.Record, then: col.Record) -
 def _lap(
     problem: PackedSite, s: col.Record, removed_ah: float, mode: col.Record
 ) -> col.Records:
+    return go_through(problem, s, removed_ah, mode, 0)
+
+
+def go_through(
+    problem: PackedSite, s: col.Record, removed_ah: float, mode: col.Record, first: int
+) -> col.Records:
+    """Return kernel results from an interval to the end of the record.
+
+    Parameters
+    ----------
+    problem, s
+        Prepared site and scalars; a site with an input window has rows of its own, to
+        which its array power is written.
+    removed_ah
+        Charge removed at that interval [Ah].
+    mode
+        Switches, overwritten with those after the last interval.
+    first
+        The interval [count].
+    """
     from powerbudget.balance import kernel
 
-    out = np.empty(problem.record.n, col.RESULT)
-    case = (problem.hourly, problem.currents, problem.tables, s)
-    kernel.go_on(*case, removed_ah, mode, out)
+    n, window = problem.record.n, problem.window
+    out = np.empty(n - first, col.RESULT)
+    length = n if window is None else max(1, round(WINDOW_H / problem.record.step_h))
+    for start in range(first, n, length):
+        rows = slice(start, min(start + length, n))
+        hourly, found = problem.hourly[rows], out[start - first : rows.stop - first]
+        if window is not None:
+            state = 1.0 - removed_ah / s["charge_ah"]
+            open_v = problem.tables.open_v
+            rest_v = np.interp(state, np.linspace(0.0, 1.0, open_v.size), open_v)
+            rest_v += hourly["open_shift_v"][0]
+            hourly["array_w"] = window.at(float(rest_v), rows)
+        case = (hourly, problem.currents[rows], problem.tables, s)
+        kernel.go_on(*case, removed_ah, mode, found)
+        removed_ah = float(found["removed_ah"][-1])
     return out

@@ -14,7 +14,6 @@ from powerbudget.balance.packed_site import OVERLOAD
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import MOST_LAPS, open_frac, repeated, runs_down
 from powerbudget.balance.simulation import Simulation
-from powerbudget.balance.stages import charging_v
 from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.charging.ratings import rating_words
@@ -194,15 +193,15 @@ def _below_window(run: Simulation) -> list[Finding]:
     share = lost_below(run)
     if share < SMALL_FRAC:
         return []
-    tables, bank = run.problem.design.tables, run.bank
-    need = charging_v(bank) + tables.regulator.run_headroom_v
+    tables = run.problem.design.tables
+    need = float(run.out["bus_v"].mean()) + tables.regulator.run_headroom_v
     module = run.problem.array.module
     return [
         Finding(
             "serious" if share > MOST_LOST else "warning",
             f"Strings of {tables.array.series} in series ({tables.array.series} x "
-            f"{module.max_power_v:.1f} V at 25 °C) are below the {need:.1f} V that a "
-            f"step-down MPPT controller needs to charge: {_share_words(share)} of the "
+            f"{module.max_power_v:.1f} V at 25 °C) are below what a step-down MPPT "
+            f"controller needs to charge, {need:.1f} V on average: {_share_words(share)} of the "
             "array energy is lost. Use more modules in series, or modules with more "
             "cells.",
         )

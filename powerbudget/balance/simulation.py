@@ -132,7 +132,7 @@ def simulate_size(
         As `simulate`.
     """
     strings = problem.strings if strings is None else strings
-    problem = at_strings(problem, strings)
+    problem = at_strings(problem, strings).own_rows()
     bank = problem.bank.with_strings(battery_strings or problem.bank.parallel)
     s = problem.scalars(strings, bank)
     start, out = run_through(problem, s, start_removed_ah(problem, s))

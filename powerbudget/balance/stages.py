@@ -156,8 +156,8 @@ def array_nodes(design: Design, bank: Bank, module: Module) -> tuple[float, floa
     """
     controller = design.tables.regulator
     if controller.kind == "mppt":
-        headroom = (controller.run_headroom_v, controller.start_headroom_v)
-        nodes = window_nodes_v(charging_v(bank), *headroom)
+        wake_v = charging_v(bank) + controller.start_headroom_v
+        nodes = window_nodes_v(charging_v(bank), controller.run_headroom_v, wake_v)
         slope_v = module.open_circuit_v * module.open_circuit_per_k
         hot_v = module.max_power_v + slope_v * (HOTTEST_CELL_DEGC - 25.0)
         clear = CLEAR_FRAC * design.tables.array.series * hot_v > nodes[-1]

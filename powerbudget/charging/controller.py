@@ -65,28 +65,33 @@ def mppt_power_w(p_mp_w: FloatArray, efficiency_frac: float) -> FloatArray:
     return p_mp_w * efficiency_frac
 
 
-def window_nodes_v(battery_v: float, run_v: float, start_v: float) -> FloatArray:
+def window_nodes_v(
+    battery_v: float | FloatArray, run_v: float, wake_v: float | FloatArray
+) -> FloatArray:
     """Return the string voltages at which a step-down tracker's window is read [V].
 
     Parameters
     ----------
     battery_v
-        Battery terminals while charging [V].
-    run_v, start_v
-        Headroom above them that it needs to go on, and to wake up [V].
+        Battery terminals while charging, one or several [V].
+    run_v
+        Headroom above them that it needs to go on [V].
+    wake_v
+        String voltage at which it wakes up, of each [V].
 
     Returns
     -------
     array
-        Lowest working voltage, a little above it, and the wake-up voltage [V].
+        Lowest working voltage, a little above it, and the wake-up voltage, a row for
+        each battery voltage [V].
 
     Examples
     --------
-    >>> window_nodes_v(13.4, 1.0, 5.0).round(2).tolist()
+    >>> window_nodes_v(13.4, 1.0, 18.4).round(2).tolist()
     [14.4, 14.45, 18.4]
     """
-    least = battery_v + run_v
-    return np.array([least, least + WINDOW_STEP_V, max(battery_v + start_v, least)])
+    least = np.asarray(battery_v) + run_v
+    return np.stack([least, least + WINDOW_STEP_V, np.maximum(wake_v, least)], axis=-1)
 
 
 def window_power_w(

@@ -314,6 +314,7 @@ def unmet_frac(problem: Problem, array_strings: float, bank: Bank) -> float:
     float
         Over the whole record [fraction].
     """
+    problem = problem.own_rows()
     s = problem.scalars(cast("int", array_strings), bank)
     _, out = run_through(problem, s, start_removed_ah(problem, s))
     asked = tier_w(problem, out)
