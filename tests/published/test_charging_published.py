@@ -26,12 +26,13 @@ from powerbudget.site.tables import Battery, BatteryUnit, Regulator
 # against the printed maximum-power voltages below.
 DIODE = {"alpha_sc": 0.003, "a_ref": 1.017427, "I_L_ref": 6.0075,
          "I_o_ref": 2.39797e-9, "R_sh_ref": 200.0, "R_s": 0.206449}  # fmt: skip
-# Maximum-power volts at 1000 and 200 W/m2, by cell temperature.
+# Maximum-power volts at 1000, 200 and 50 W/m2, by cell temperature.
 POINTS = {
-    25: (17.92, 17.20),
-    45: (15.98, 15.15),
-    60: (14.54, 13.63),
-    75: (13.12, 12.13),
+    25: (17.92, 17.20, 16.02),
+    45: (15.98, 15.15, 13.90),
+    60: (14.54, 13.63, 12.33),
+    75: (13.12, 12.13, 10.77),
+    85: (12.19, 11.14, 9.75),
 }
 
 
@@ -40,7 +41,7 @@ def _diode(light, cell_degc):
 
 
 @pytest.mark.parametrize("cell_degc", POINTS)
-@pytest.mark.parametrize(("column", "light"), [(0, 1000.0), (1, 200.0)])
+@pytest.mark.parametrize(("column", "light"), [(0, 1000.0), (1, 200.0), (2, 50.0)])
 def test_window_takes_the_best_point_that_the_tracker_can_reach(
     cell_degc, column, light
 ):
@@ -58,6 +59,31 @@ def test_window_takes_the_best_point_that_the_tracker_can_reach(
     reach = (volts * np.maximum(pvsystem.i_from_v(volts, *diode), 0.0)).max()
     assert found == pytest.approx(reach, rel=1e-3)
     assert (found < 0.999 * best["p_mp"]) == (best["v_mp"] < 15.3)
+
+
+@pytest.mark.parametrize(("light", "cell_degc"), [(1000.0, 51.0), (200.0, 43.0)])
+def test_a_module_of_36_cells_leaves_the_window_of_a_full_battery(light, cell_degc):
+    """From 51 degC in full sun, from 43 degC at 200 W/m2, below 14.4 V and 1 V more."""
+    best = pvsystem.singlediode(*_diode(light, cell_degc))
+    assert best["v_mp"] == pytest.approx(15.4, abs=0.1)
+
+
+def test_a_slow_rate_of_a_data_sheet_lies_between_its_two_ratings():
+    """C10 304, C20 330 and C100 367 Ah: slopes 0.118 and 0.066, C100 over C20 1.112."""
+    from powerbudget.battery.capacity import two_rate_ah
+
+    for fast, slow, slope in (
+        ((10.0, 304.0), (20.0, 330.0), 0.118),
+        ((20.0, 330.0), (100.0, 367.0), 0.066),
+    ):
+        (h1, a1), (h2, a2) = fast, slow
+        assert two_rate_ah(h2, fast, slow) == pytest.approx(a2)
+        between = two_rate_ah(np.sqrt(h1 * h2), fast, slow)
+        assert between == pytest.approx(np.sqrt(a1 * a2), rel=1e-3)
+        # Set after looking: the line is straight in Ah, not in their logarithm.
+        found = np.log(between / a1) / np.log(np.sqrt(h2 / h1))
+        assert found == pytest.approx(slope, rel=0.03)
+    assert 367.0 / 330.0 == pytest.approx(1.112, abs=5e-4)
 
 
 def test_a_tracker_wakes_at_its_start_voltage_and_sleeps_below_its_window():
