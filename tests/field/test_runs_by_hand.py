@@ -453,7 +453,7 @@ def test_strings_below_a_trackers_window_are_told_by_their_share(lost, level):
     assert [one.severity for one in found] == ([level] if level else [])
     for one in found:
         assert tells(one.text, "Strings of 2 in series (2 x 8.0 V at 25 °C)")
-        assert tells(one.text, "needs to charge, 14.4 V on average")
+        assert tells(one.text, "are below the 14.4 V, on average")
     assert run_findings.lost_below(window_run(lost, strings=0)) == 0.0
 
 
