@@ -201,9 +201,9 @@ def _below_window(run: Simulation) -> list[Finding]:
             "serious" if share > MOST_LOST else "warning",
             f"Strings of {tables.array.series} in series ({tables.array.series} x "
             f"{module.max_power_v:.1f} V at 25 °C) are below the {need:.1f} V, on "
-            f"average, that a step-down MPPT controller needs to charge: "
-            f"{_share_words(share)} of the array energy is lost. Use more modules in series, or modules with more "
-            "cells.",
+            "average, that a step-down MPPT controller needs to charge: "
+            f"{_share_words(share)} of the array energy is lost. Use more modules in "
+            "series, or modules with more cells.",
         )
     ]
 
