@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from powerbudget.balance.run_findings import MOST_LOST
 from powerbudget.balance.simulation import Simulation
 from powerbudget.battery import resistance
 from powerbudget.battery.freezing import NEVER, freezing_degc, lowest_state_frac
@@ -63,9 +64,10 @@ CHARGE_COLD = Rule(
 )
 CHARGE_HOT = Rule(
     "charging temperature, hot",
-    "highest battery temperature <= maximum charging temperature",
+    "highest battery temperature <= maximum charging temperature; FAIL where more than "
+    "half of the array energy comes above it",
     "temperature range of the chemistry, unverified",
-    "shade and ventilate the box, or bury it",
+    "use less heat in the box or a higher conductance, shade and ventilate it, or bury it",
 )
 DISCHARGE_COLD = Rule(
     "discharge temperature, cold",
@@ -183,9 +185,13 @@ def _blocked(run: Simulation) -> tuple[float, float]:
 
 def charge_hot(facts: CheckInputs) -> Iterator[Row]:
     """Yield the hottest battery against its highest charging temperature [rows]."""
-    degc = float(facts.problem.conditions.battery_degc.max())
-    limit = facts.bank.chemistry.charge_max_degc
-    yield at_most(CHARGE_HOT, Found("battery", degc, limit, "degC"), "warn")
+    degc = facts.problem.conditions.battery_degc
+    limit, sun_w = facts.bank.chemistry.charge_max_degc, facts.problem.array.p_mp_w
+    found = Found("battery", float(degc.max()), limit, "degC")
+    # A few hot hours cost nothing; a box too hot to be charged in is a fault.
+    lost_w = float(sun_w[degc > limit].sum())
+    most = facts.panels and lost_w > MOST_LOST * float(sun_w.sum())
+    yield at_most(CHARGE_HOT, found, "fail" if most else "warn")
 
 
 def compensation(facts: CheckInputs) -> Iterator[Row]:

@@ -912,6 +912,13 @@ def test_a_hot_box_is_the_remedy(call, tmp_path):
     site = _written(tmp_path, ('box_time_constant = "10 h"', hot))
     _, out, _ = call("run", site)
     assert "less heat in the box" in re.sub(r"\s+", " ", out)
+    _, out, _ = call("check", site, "--json")
+    rows = {row["name"]: row for row in json.loads(out)["checks"]}
+    assert rows["charging temperature, hot"]["verdict"] == "fail"
+    warm = hot.replace("60 W", "20 W")
+    _, out, _ = call("check", _written(tmp_path, (LAG, warm)), "--json")
+    rows = {row["name"]: row for row in json.loads(out)["checks"]}
+    assert rows["charging temperature, hot"]["verdict"] != "fail"
 
 
 def test_a_fault_names_the_controller_as_the_file_does():

@@ -154,11 +154,17 @@ def test_the_coldest_of_three_is_held_against_where_a_pack_still_delivers(
     assert list(battery.discharge_cold(facts)) == []
 
 
-@pytest.mark.parametrize(("top", "verdict"), [(45.0, "pass"), (45.1, "warn")])
-def test_the_hottest_battery_warns_above_its_window(top, verdict):
-    """The chemistry's highest charging temperature itself is allowed."""
+@pytest.mark.parametrize(
+    ("top", "sun", "verdict"),
+    [(45.0, 9.0, "pass"), (45.1, 2.0, "warn"), (45.1, 2.1, "fail")],
+)
+def test_the_hottest_battery_warns_above_its_window(top, sun, verdict):
+    """The limit itself is allowed; above it, up to half of the sun is a warning."""
     degc = np.array([10.0, top, 20.0])
-    facts = space(bank=bank(), problem__conditions__battery_degc=degc)
+    facts = space(
+        bank=bank(), problem__conditions__battery_degc=degc, panels=True,
+        problem__array__p_mp_w=np.array([1.0, sun, 1.0]),
+    )  # fmt: skip
     assert held(one(battery.charge_hot(facts))) == (top, 45.0, "degC", verdict)
 
 
