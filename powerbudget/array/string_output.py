@@ -16,10 +16,10 @@ import numpy as np
 import numpy.typing as npt
 
 from powerbudget.array.curve import current_a, max_power_w
-from powerbudget.array.plane import Plane, plane_of_array
 from powerbudget.array.snow import snow_lost_frac
 from powerbudget.array.thermal import cell_temperature_degc
 from powerbudget.cache import kept
+from powerbudget.weather.plane import Plane, plane_of_array
 
 if TYPE_CHECKING:
     from powerbudget.array.module import Module

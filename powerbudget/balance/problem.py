@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.array.horizon import with_horizon
 from powerbudget.array.module import Module, module_from_cec, module_from_points
 from powerbudget.array.string_output import ArraySeries, array_series
 from powerbudget.balance.design_cold import (
@@ -38,6 +37,7 @@ from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.site.reader import Design
 from powerbudget.site.tables import Array
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
+from powerbudget.weather.horizon import with_horizon
 
 Floats = NDArray[np.float64]
 AS_WRITTEN = Scenario()

@@ -8,8 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
-from powerbudget.array.horizon import with_horizon
-from powerbudget.array.plane import plane_of_array
 from powerbudget.array.snow import snow_lost_frac
 from powerbudget.array.string_output import albedo_of, soiling_frac
 from powerbudget.balance.arrayload import asked_w
@@ -21,6 +19,8 @@ from powerbudget.site.reader import Design
 from powerbudget.site.sizing import Steps
 from powerbudget.site.tables import Array
 from powerbudget.weather import sun_position
+from powerbudget.weather.horizon import with_horizon
+from powerbudget.weather.plane import plane_of_array
 from powerbudget.weather.runs import window_sums
 
 Floats = NDArray[np.float64]

@@ -11,7 +11,6 @@ import pytest
 
 from powerbudget.array.curve import current_a, max_power_w, open_circuit_v
 from powerbudget.array.module import Module, module_from_points
-from powerbudget.array.plane import plane_of_array
 from powerbudget.array.string_output import array_series
 from powerbudget.charging.controller import (
     describe_orientation,
@@ -24,6 +23,7 @@ from powerbudget.charging.controller import (
 )
 from powerbudget.errors import InputError
 from powerbudget.site.tables import Array, ModuleData
+from powerbudget.weather.plane import plane_of_array
 from powerbudget.weather.record import WeatherRecord
 from powerbudget.weather.sun import sun_position
 

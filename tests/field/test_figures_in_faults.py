@@ -7,7 +7,6 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from powerbudget.array.horizon import check_points
 from powerbudget.array.module import _implausible, _no_curve
 from powerbudget.battery.box import check_temperature
 from powerbudget.charging.controller import (
@@ -18,6 +17,7 @@ from powerbudget.charging.controller import (
 from powerbudget.errors import InputError
 from powerbudget.sizing.search import _long_enough
 from powerbudget.sizing.uncertainty.members import season_rows
+from powerbudget.weather.horizon import check_points
 
 SHEET = {
     "power_w": 100.0, "max_power_v": 18.0, "max_power_a": 5.56, "open_circuit_v": 22.0,

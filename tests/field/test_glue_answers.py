@@ -7,7 +7,6 @@ import dataclasses
 import numpy as np
 import pytest
 
-from powerbudget.array.plane import plane_of_array
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate
 from powerbudget.compare.comparison import compare
@@ -19,6 +18,7 @@ from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.tilt import search_tilt
 from powerbudget.weather import sun_position
+from powerbudget.weather.plane import plane_of_array
 
 SITE = """
 [site]

@@ -395,7 +395,7 @@ def test_eighteen_half_hourly_years_fit_in_a_gigabyte():
     """Read, audited and on the panel in under 1 GB."""
     code = f"""
 import pathlib, re
-from powerbudget.array.plane import plane_of_array
+from powerbudget.weather.plane import plane_of_array
 from powerbudget.weather import read_files, sun_position
 record = read_files(sorted(__import__("pathlib").Path({str(SHARED)!r}).glob(
     "nsrdb-california-1998-2015/*.csv")))

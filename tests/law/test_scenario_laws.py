@@ -12,7 +12,6 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from powerbudget.array import plane as plane_module
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
@@ -22,6 +21,7 @@ from powerbudget.site.parts import load_parts
 from powerbudget.site.reader import Design, read_site
 from powerbudget.site.starter import starter_text
 from powerbudget.site.tables import BatteryUnit, Criteria, Regulator, Site, Snow
+from powerbudget.weather import plane as plane_module
 from powerbudget.weather import sun as sun_module
 from powerbudget.weather.record import cut
 

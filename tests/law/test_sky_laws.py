@@ -10,8 +10,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from powerbudget.array.horizon import horizon_deg, sky_seen_frac
-from powerbudget.array.plane import plane_of_array
 from powerbudget.array.snow import snow_lost_frac
 from powerbudget.array.string_output import array_series
 from powerbudget.site.tables import Array, Snow
@@ -29,6 +27,8 @@ from powerbudget.weather.extremes import (
     in_order,
     l_moments,
 )
+from powerbudget.weather.horizon import horizon_deg, sky_seen_frac
+from powerbudget.weather.plane import plane_of_array
 from powerbudget.weather.site_record import averaged, deepened
 from powerbudget.weather.statistics import month_by_year, persistence
 from powerbudget.weather.synthesis import (

@@ -8,7 +8,7 @@ import numpy as np
 import pvlib
 import pytest
 
-from powerbudget.array.plane import diffuse_passed_frac, plane_of_array
+from powerbudget.weather.plane import diffuse_passed_frac, plane_of_array
 from powerbudget.weather.record import WeatherRecord
 from powerbudget.weather.sun import sun_position
 

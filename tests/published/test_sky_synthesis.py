@@ -186,7 +186,7 @@ def test_sun_hours_on_a_tilted_plane_become_level_light():
 @cache
 def st_louis() -> np.ndarray:
     """Return 360 monthly means at latitude tilt, Dec 3.1, year 4.8, best 5.9."""
-    from powerbudget.array.plane import plane_of_array
+    from powerbudget.weather.plane import plane_of_array
 
     # 1994 US solar radiation data manual, St. Louis: worst month, year and best month
     # at latitude tilt.  The months between are drawn on a smooth curve through them.

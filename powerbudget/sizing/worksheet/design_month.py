@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.array.plane import plane_of_array
 from powerbudget.array.string_output import albedo_of
 from powerbudget.balance.problem import Problem
 from powerbudget.site.fields import MONTHS
 from powerbudget.weather import sun_position
+from powerbudget.weather.plane import plane_of_array
 
 Floats = NDArray[np.float64]
 STEPS_DEG = (-15.0, 0.0, 15.0)

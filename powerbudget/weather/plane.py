@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import numpy.typing as npt
 
-from powerbudget.array.horizon import Points, beam_open, sky_seen_frac
 from powerbudget.cache import kept
+from powerbudget.weather.horizon import Points, beam_open, sky_seen_frac
 from powerbudget.weather.late_imports import pvlib_module
 
 if TYPE_CHECKING:
