@@ -160,6 +160,8 @@ def hourly_clearness(
     outside: Floats,
     solar_hour: Floats,
     rng: np.random.Generator,
+    *,
+    steady: bool = False,
 ) -> Floats:
     """Return hourly clearness indices of many years, each day's light kept [fraction].
 
@@ -175,6 +177,9 @@ def hourly_clearness(
         Middle of each hour in solar time, shape (days, 24) [h].
     rng
         Source of chance [generator].
+    steady
+        Whether an hour that is drawn anew leaves the chance of all others alone, so
+        that a little more light moves every hour a little [bool].
 
     Returns
     -------
@@ -195,6 +200,7 @@ def hourly_clearness(
                 limit[lit, hour],
                 (memory[:, lit] * departure[:, lit], fresh[:, lit]),
                 rng,
+                rng.spawn(1)[0] if steady else None,
             )
     return _day_kept(hours, daily, outside, limit)
 
@@ -205,6 +211,7 @@ def _one_hour(
     limit: Floats,
     step: tuple[Floats, Floats],
     rng: np.random.Generator,
+    apart: np.random.Generator | None,
 ) -> tuple[Floats, Floats]:
     """Return an hour's index and its departure, drawn anew where it cannot be."""
     carried, fresh = step
@@ -215,7 +222,10 @@ def _one_hour(
         wrong = np.nonzero((value < 0.0) | (value > limit))
         if not wrong[0].size:
             break
-        again = rng.standard_normal(wrong[0].size)
+        if apart is None:
+            again = rng.standard_normal(wrong[0].size)
+        else:
+            again = apart.standard_normal(daily.shape)[wrong]
         departure[wrong] = carried[wrong] + fresh[wrong] * again
     value = np.clip(expected + spread * departure, 0.0, limit)
     return value, departure

@@ -189,7 +189,7 @@ def sky_of_table(table: MonthlyFigures, site: Place) -> MonthlySky:
     zone = site.utc_offset_h
     if zone is None:
         zone = float(round(site.longitude_deg / 15.0))
-    return MonthlySky(
+    sky = MonthlySky(
         latitude_deg=site.latitude_deg,
         longitude_deg=site.longitude_deg,
         elevation_m=site.elevation_m,
@@ -203,6 +203,18 @@ def sky_of_table(table: MonthlyFigures, site: Place) -> MonthlySky:
         else np.array(table.year_to_year_frac),
         wind_m_s=table.wind_m_s,
         source=table.source,
+    )
+    if table.sun_hours_h is None or table.plane_tilt_deg is None:
+        return sky
+    from powerbudget.weather.stated_plane import returning
+
+    return returning(
+        sky,
+        np.array(table.sun_hours_h),
+        plane_tilt_deg=table.plane_tilt_deg,
+        albedo_frac=np.array(table.albedo_frac),
+        years=table.years,
+        seed=table.seed,
     )
 
 

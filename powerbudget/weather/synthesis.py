@@ -48,6 +48,12 @@ class MonthlySky:
         Wind, the same at all hours [m/s].
     source
         Where the figures come from [text].
+    drawn_for
+        Twelve clearness figures whose classes draw the days before each month is scaled
+        to its mean, None for those of ``clearness``; with them a little more light
+        moves every hour a little [fraction].
+    remarks
+        What is to be told of the figures [findings].
     """
 
     latitude_deg: float
@@ -61,6 +67,8 @@ class MonthlySky:
     year_to_year_frac: Floats | None = None
     wind_m_s: float = 2.0
     source: str = "monthly means"
+    drawn_for: Floats | None = None
+    remarks: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,7 +173,7 @@ def ghi_from_sun_hours(
     Notes
     -----
     Inverts the monthly method of Duffie & Beckman (2013), section 2.19, by halving;
-    good to its own few percent.
+    good to its own few percent.  `powerbudget.weather.stated_plane` begins here.
     """
     days = np.array(geometry.MEAN_DAYS, dtype=float)
     outside = np.asarray(geometry.extraterrestrial_daily_mj_m2(latitude_deg, days))
@@ -229,7 +237,7 @@ def synthesise(
     for first in range(0, years, CHUNK_YEARS):
         some = slice(first, min(first + CHUNK_YEARS, years))
         rows = slice(some.start * 8760, some.stop * 8760)
-        light = _light(daily[some], year, rng)
+        light = _light(daily[some], year, rng, steady=sky.drawn_for is not None)
         for name, values in zip(("ghi", "dni", "dhi"), light, strict=True):
             columns[name][rows] = values.reshape(-1)
         hours = temperature.hourly_degc(degc[some], ranges[some], year.solar_hour)
@@ -274,7 +282,8 @@ def _findings(sky: MonthlySky, years: int) -> tuple[Finding, ...]:
             "warning",
             f"Synthetic years ({years}) from monthly means: extreme winters are "
             "estimated, not observed.",
-        )
+        ),
+        *sky.remarks,
     ]
     if sky.year_to_year_frac is None:
         found.append(
@@ -359,7 +368,10 @@ def _daily(
     own = sky.year_to_year_frac is not None
     if own and years > 1:
         wanted = _winters(sky, years, rng)
-    days = markov.daily_clearness(wanted, rng)
+    share = np.ones(12)
+    if sky.drawn_for is not None:
+        share = sky.drawn_for / np.where(sky.clearness > 0, sky.clearness, 1.0)
+    days = markov.daily_clearness(wanted * share, rng)
     weight = year.by_day
     for month in range(12):
         inside = month == markov.MONTH_OF_DAY
@@ -407,11 +419,13 @@ def _temperatures(
 
 
 def _light(
-    daily: Floats, year: _Year, rng: np.random.Generator
+    daily: Floats, year: _Year, rng: np.random.Generator, *, steady: bool
 ) -> tuple[Floats, Floats, Floats]:
     """Return global, direct and diffuse light by the hour [W/m2]."""
     outside = year.outside_w_m2
-    clearness = tag.hourly_clearness(daily, year.sine, outside, year.solar_hour, rng)
+    clearness = tag.hourly_clearness(
+        daily, year.sine, outside, year.solar_hour, rng, steady=steady
+    )
     ghi = clearness * outside
     sine = np.cos(np.radians(year.sun.zenith_deg)).reshape(365, 24)
     usable = sine > _LOWEST_BEAM_SINE
