@@ -27,7 +27,7 @@ BAND_GAP_PER_K = -0.0002677
 STEP_K = 2.0
 """Over which the open-circuit coefficient is matched; 1 to 10 K changes little."""
 BAND_GAP_RANGE_EV = (0.75, 2.5)
-"""Outside this the points do not belong to one module (own choice, set so that
+"""Outside this the points do not belong to one module (assumed, set so that
 nearly every silicon row of the California Energy Commission's table passes)."""
 
 

@@ -22,11 +22,11 @@ if TYPE_CHECKING:
     from powerbudget.site.tables import ModuleData
 
 FILL_FACTOR_RANGE = (0.5, 0.87)
-"""Silicon modules lie at 0.70-0.82; outside this a figure is wrong (own choice)."""
+"""Silicon modules lie at 0.70-0.82; outside this a figure is wrong (assumed)."""
 VOLTS_PER_CELL_RANGE_V = (0.45, 0.95)
-"""Open-circuit volts of one cell in series, silicon to thin film (own choice)."""
+"""Open-circuit volts of one cell in series, silicon to thin film (assumed)."""
 POWER_TOLERANCE_FRAC = 0.05
-"""Between the rated watts and volts x amperes; makers print +-3 % (own choice)."""
+"""Between the rated watts and volts x amperes; makers print +-3 % (assumed)."""
 
 
 @dataclass(frozen=True)

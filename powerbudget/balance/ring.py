@@ -18,13 +18,13 @@ Floats = NDArray[np.float64]
 CLOSED_FRAC = 1e-6
 """Charge by which end and start may differ, of what the bank holds [fraction]."""
 NEARLY_FULL_FRAC = 0.99
-"""From here on a battery keeps nothing of the charge that it began with (own choice)."""
+"""From here on a battery keeps nothing of the charge that it began with (assumed)."""
 LOST_FRAC = 1e-3
-"""Charge lost from beginning to end below which nobody asks (own choice)."""
+"""Charge lost from beginning to end below which nobody asks (assumed)."""
 HOURS_PER_YEAR = 8760.0
 WHOLE_YEARS = 0.1
 """Part of a year by which a record may miss whole years, to be run from its own end: more
-would put one season before another (own choice) [year]."""
+would put one season before another (assumed) [year]."""
 MOST_LAPS = 40
 """A bank that is neither full nor flat once a year settles slowly [count]."""
 CARRIED = (

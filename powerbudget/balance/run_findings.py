@@ -22,9 +22,9 @@ from powerbudget.quantities import show
 from powerbudget.site.fields import MONTHS
 
 SMALL_FRAC = 0.01
-"""Share of the array's energy below which nobody asks (own choice)."""
+"""Share of the array's energy below which nobody asks (assumed)."""
 MOST_LOST = 0.5
-"""And above which no size of it is of use (own choice)."""
+"""And above which no size of it is of use (assumed)."""
 
 
 def run_findings(run: Simulation) -> tuple[Finding, ...]:

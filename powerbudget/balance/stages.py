@@ -40,9 +40,9 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 NODES = 13
 WINDOW_FRAC = 1e-3
-"""Share of a year's energy below which the input window is left out (own choice)."""
+"""Share of a year's energy below which the input window is left out (assumed)."""
 HOTTEST_CELL_DEGC = 75.0
-"""Cell in still desert noon, for whether a window can matter at all (own choice)."""
+"""Cell in still desert noon, for whether a window can matter at all (assumed)."""
 
 
 def machines(tables: Site, record: WeatherRecord) -> MachineSeries:

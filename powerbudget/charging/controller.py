@@ -18,14 +18,14 @@ NODES = 9
 WINDOW_STEP_V = 0.05
 """Apart enough to tell whether power rises or falls at the window's edge [V]."""
 CLEAR_FRAC = 0.75
-"""Share of the hot maximum-power voltage that low light leaves (own choice)."""
+"""Share of the hot maximum-power voltage that low light leaves (assumed)."""
 LOWEST_NODE_FRAC, HIGHEST_NODE_FRAC = 0.75, 1.35
 CHARGING_FRAC = 1.2
 """Absorption over nominal voltage, 14.4 V on 12 V; common practice, no source."""
 HOT_CELL_DEGC = 60.0
 """Cell on a hot still noon; common practice, no source."""
 WASTEFUL_FRAC, MISMATCHED_FRAC = 1.65, 2.0
-"""Panel over bus volts at which a PWM regulator wastes much, and most (own choice)."""
+"""Panel over bus volts at which a PWM regulator wastes much, and most (assumed)."""
 COMPASS = (
     "north",
     "north-east",

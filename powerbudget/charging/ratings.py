@@ -13,7 +13,7 @@ MARGIN = 1.25
 MOST_IN_PARALLEL = 8
 CLASS_FRAC = 0.24
 """Bus over the voltage class of a controller: 12.8 and 14.8 V are of the 12 V class, 36 V
-is of none (own choice)."""
+is of none (assumed)."""
 
 
 @dataclass(frozen=True)

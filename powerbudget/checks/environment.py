@@ -21,7 +21,7 @@ from powerbudget.loads.lines import kinds_wh
 HIGHEST_M = 2000.0
 BAND_W = (5.0, 20.0)
 LEAST_RTU_W = 0.5
-"""A controller that draws less is a logger or flow computer; own choice [W]."""
+"""A controller that draws less is a logger or flow computer; assumed [W]."""
 RTU_KINDS = {"controller", "node"}
 STATION_KINDS = RTU_KINDS | {
     "card", "transmitter", "radio", "network", "converter", "regulator", "wiring",

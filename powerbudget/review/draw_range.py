@@ -13,7 +13,7 @@ LIKELY_SHARE = 0.5
 """Share of the way to the ends of a part's range that is taken as likely.
 
 With draws spread as a triangle over low, typical and high, about three parts in four
-lie inside; the ends themselves are met by one product in a hundred (own choice).
+lie inside; the ends themselves are met by one product in a hundred (assumed).
 """
 
 

@@ -10,13 +10,13 @@ from powerbudget.errors import Fault
 from powerbudget.quantities import count
 
 FIT_FRAC = 0.01
-"""How far nameplate volts may lie from a whole number of cells (own choice)."""
+"""How far nameplate volts may lie from a whole number of cells (assumed)."""
 STATED_FRAC = 0.15
-"""The same where the cells are stated: makers leave one of ten cells out (own choice)."""
+"""The same where the cells are stated: makers leave one of ten cells out (assumed)."""
 
 
 BUS_FRAC = 0.1
-"""How far the volts of a bank may lie from those of the bus (own choice)."""
+"""How far the volts of a bank may lie from those of the bus (assumed)."""
 
 
 def cell_kind(chemistry: str) -> Entry:

@@ -156,9 +156,11 @@ def test_a_site_without_panels_speaks_of_none(parts, package_of, page_of):
     found = parts("relay")
     plant = facts(found["basis"])
     assert plant["array"] == "none"
-    assert "regulator" not in plant
+    assert "charge controller" not in plant
     inputs = [row.cells[0].text for row in table(found["assumptions"], "inputs").rows]
-    assert not [x for x in inputs if x.startswith(("array", "regulator", "sizing"))]
+    assert not [
+        x for x in inputs if x.startswith(("array", "charge_controller", "sizing"))
+    ]
     headlines = next(
         b for b in found["figures"].blocks if isinstance(b, Headlines)
     ).items

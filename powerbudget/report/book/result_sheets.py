@@ -97,7 +97,7 @@ CHANGE = (
 SHEETS = {
     "run-months": "Months", "outages": "Outages", "generators-output": "Generators",
     "generators-care": "Fuel and visits", "generator-months": "Share of supply",
-    "months": "Sky", "spells": "Deficit periods",
+    "months": "Solar resource", "spells": "Deficit periods",
     "frontier": "Sizes", "circuit-checks": "Checks", "claims-judged": "Claims",
     "options-table": "Alternatives", "prices": "Prices", "turns": "Break-even",
     "inputs": "All inputs", "sources": "Sources", "ledger": "Energy",

@@ -79,7 +79,11 @@ def weather_section(sky: Sky, sources: Sources, *, panels: bool = True) -> Secti
     if not panels:
         lead += " The site has no array: only the temperature applies."
         return Section(
-            "sky", "Solar resource and weather", "Sky", lead, (_months(sky, sources),)
+            "sky",
+            "Solar resource and weather",
+            "Solar resource",
+            lead,
+            (_months(sky, sources),),
         )
     blocks: list[Block] = [
         _record_facts(record), _picture(sky), _months(sky, sources), _spells(sky)
@@ -87,7 +91,11 @@ def weather_section(sky: Sky, sources: Sources, *, panels: bool = True) -> Secti
     blocks += [_runs(sky)] if sky.dark_runs else []
     blocks += _beside(sky)
     return Section(
-        "sky", "Solar resource and deficit periods", "Sky", lead, tuple(blocks)
+        "sky",
+        "Solar resource and deficit periods",
+        "Solar resource",
+        lead,
+        tuple(blocks),
     )
 
 

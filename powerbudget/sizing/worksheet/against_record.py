@@ -31,7 +31,7 @@ from powerbudget.sizing.worksheet.site_figures import site_figures
 
 MOST_ARRAY, MOST_BATTERY = 500, 200
 SMALL_FRAC = 0.02
-"""Effects below this are in the table and not in the sentences (own choice)."""
+"""Effects below this are in the table and not in the sentences (assumed)."""
 
 
 @dataclass(frozen=True)

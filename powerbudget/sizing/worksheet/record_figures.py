@@ -18,10 +18,10 @@ from powerbudget.weather.runs import ACROSS_END, across_end, largest_shortage
 Floats = NDArray[np.float64]
 Places = NDArray[np.int64]
 FULL_FRAC = 0.95
-"""A state above which the bank counts as full again (own choice) [fraction]."""
+"""A state above which the bank counts as full again (assumed) [fraction]."""
 DARK_YIELD_FRAC = 0.1
 """Share of the record's yield below which a spell's own tells nothing of a string: a
-night, a polar night, panels under snow (own choice) [fraction]."""
+night, a polar night, panels under snow (assumed) [fraction]."""
 MOST_SUN = 24.0
 """1000 W/m2 day and night: a bank that asks for no more sun than none [kWh/m2/day]."""
 
