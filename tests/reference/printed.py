@@ -185,7 +185,10 @@ def site_texts(name: str, folder: Path) -> Iterator[tuple[str, str]]:
     for ending, read in ((".html", page_text), (".xlsx", cells), (".md", str)):
         path = folder / f"page{ending}"
         path.unlink(missing_ok=True)
-        said("report", *site, *claims, *options, *more, "-o", path)
+        answer = said("report", *site, *claims, *options, *more, "-o", path)
+        if not path.exists():  # refused: what is said is an output too
+            yield f"{name} report {ending}", answer
+            continue
         text = path.read_text(encoding="utf-8") if ending != ".xlsx" else path
         yield f"{name} report {ending}", read(text)
 
