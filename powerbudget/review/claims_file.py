@@ -185,9 +185,9 @@ def _kind_fault(where: str, raw: dict[str, Any]) -> Fault:
     kinds = ", ".join(KINDS)
     if "kind" not in raw:
         return Fault(f"{where}.kind", "is missing", allowed=kinds)
-    near = nearest(str(raw["kind"]), KINDS)
-    problem = "is not a known kind of claim"
-    return Fault(f"{where}.kind", problem, written(raw["kind"]), kinds, near)
+    kind, problem = raw["kind"], "is not a known kind of claim"
+    near = nearest(kind, KINDS) if isinstance(kind, str) else ""
+    return Fault(f"{where}.kind", problem, written(kind), kinds, near)
 
 
 def claims_schema_text() -> str:

@@ -180,7 +180,8 @@ class MonthlyFigures(Strict):
     wind_m_s: Annotated[Number, Field(ge=0, le=30)] = Field(
         2.0, description="Mean wind speed, in m/s.", examples=[2.0]
     )
-    years: Annotated[Count, Field(le=1000)] = Field(
+    # A simulated year takes about 7 MB: 150 of them stay below 1.5 GB.
+    years: Annotated[Count, Field(le=150)] = Field(
         20, description="Number of synthetic years.", examples=[30]
     )
     seed: WholeNumber = Field(

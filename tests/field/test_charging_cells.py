@@ -18,6 +18,7 @@ from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.balance.stages import charging_v
 from powerbudget.charging.controller import window_nodes_v, window_power_w
 from powerbudget.errors import InputError
+from powerbudget.report.extras import Extras
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import daily_discharge_frac
@@ -296,7 +297,7 @@ def test_the_page_of_a_heated_box_reckons_with_what_it_holds():
     from powerbudget.report.render.html import html_page
 
     text = _starter(LFP, _unit(12.8), COLD, (LAG, HEATED.format(30, "battery")))
-    package = assemble(read_site_text(text))
+    package = assemble(read_site_text(text), extras=Extras(sensitivity=False))
     assert package.sizing is not None
     page = html_page(package, made="2026-01-02 03:04 UTC").replace("\xa0", " ")
     assert "Autonomy, battery at 3 °C" in page
@@ -556,7 +557,8 @@ def test_page_and_workbook_say_what_the_cold_forbids():
     from powerbudget.report.document.package import assemble
     from powerbudget.report.render.html import html_page
 
-    package = assemble(read_site_text(_starter(LFP, _unit(12.8), COLD)))
+    site = read_site_text(_starter(LFP, _unit(12.8), COLD))
+    package = assemble(site, extras=Extras(sensitivity=False))
     assert package.sizing is None
     page = html_page(package, made="2026-01-02 03:04 UTC")
     # A page keeps a number and its unit on one line.

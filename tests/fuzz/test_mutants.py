@@ -28,7 +28,9 @@ from powerbudget.weather.files import read_file
 COUNT = int(os.environ.get("POWERBUDGET_FUZZ", "40"))
 FIRST = int(os.environ.get("POWERBUDGET_FUZZ_FIRST", "0"))
 LONGEST_S, MOST_KB = 20, 1_500_000
-FOUND: list[tuple[str, int]] = [("site", 1011765), ("weather", 20261548)]
+FOUND: list[tuple[str, int]] = [
+    ("site", 1011765), ("weather", 20261548), ("claims", 70004339),
+]  # fmt: skip
 
 
 def _budget(path):

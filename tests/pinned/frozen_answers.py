@@ -43,7 +43,7 @@ QUICK = """
     loads.epa-wellpad-8-1 loads.electric-wellpad check.balances-on-paper
     loads.tag-list-station check.tag-list-station parts
     check.checked-station-12v check.checked-station-24v
-    review.relay-north review.claims-alone
+    review.claims-alone
     loads.relay-north run.relay-north size.relay-north check.relay-north
     compare.relay-north
     loads.pump-south run.pump-south size.pump-south check.pump-south
@@ -56,8 +56,8 @@ QUICK = """
 """.split()  # noqa: SIM905
 """Calls whose answers `test_answers.py` holds in the default tests."""
 SLOW = """
-    review.coastal-meter-run run.propane-relay run.hot-valve-site size.hot-valve-site
-    weather.foggy-basin-station
+    review.coastal-meter-run review.relay-north run.propane-relay run.hot-valve-site
+    size.hot-valve-site weather.foggy-basin-station
     compare.dark-gas-wellpad compare.coastal-meter-run compare.propane-relay
     size.foggy-basin-station size.polar-station size.tag-list-station
     run.foggy-basin-station run.polar-station run.two-well-pad run.tag-list-station
