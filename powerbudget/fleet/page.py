@@ -47,7 +47,7 @@ def fleet_page(rows: Sequence[FleetRow], *, sizes: bool) -> str:
     order = sorted(usable, key=lambda row: (bool(row.met), row.availability_frac or 0))
     title = f"{count(len(rows), 'site')}: {met} PASS, {len(usable) - met} FAIL"
     if broken:
-        title += f", {count(len(broken), 'input error')}"
+        title += f", {len(broken)} with input errors"
     page = table(title, heads, [_cells(row, sizes=sizes) for row in order])
     failing = [f"  {row.file}: {row.failed}" for row in order if not row.met]
     if failing:

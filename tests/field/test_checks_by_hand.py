@@ -738,7 +738,7 @@ def test_a_trackers_output_is_held_against_what_the_height_leaves(
         pv._clipped.__globals__, "rating_left_frac", lambda *_: np.array([left])
     )
     monkeypatch.setitem(
-        pv._clipped.__globals__, "behind_controller_w", lambda design, w: 0.8 * w
+        pv._clipped.__globals__, "behind_controller_w", lambda _design, w: 0.8 * w
     )
     facts = space(
         tables=space(

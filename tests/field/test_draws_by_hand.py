@@ -185,7 +185,7 @@ def test_what_changed_between_two_budgets_is_told_by_figure():
         ("moved", "changed", 30.0), ("new", "added", 7.0), ("gone", "removed", -5.0)
     ]  # fmt: skip
     assert (rows[3].name, rows[3].change, rows[3].why) == ("same", "same", "")
-    assert rows[0].why == "pieces 1 to 2, typical W 1 to 4"
+    assert rows[0].why == "qty 1 to 2, typical W 1 to 4"
     assert (rows[1].hidden, rows[1].a_w, rows[1].b_wh_per_day) == (True, 0.0, 7.0)
     assert (rows[2].b_w, rows[2].a_wh_per_day, rows[2].b_wh_per_day) == (0.0, 5.0, 0.0)
     assert difference._show("") == "none"

@@ -723,7 +723,7 @@ def test_loads_verb_in_every_form(call, tmp_path):
         "loads", site, "--plot", tmp_path / "a.png", "--export", out, "--full"
     )
     assert code == 0, said
-    for text in ("Rack for", "data quality", "basis", "terminal voltage"):
+    for text in ("Rack for", "data quality", "basis", "saturation"):
         assert text in page
     assert (tmp_path / "a.png").read_bytes()[:4] == b"\x89PNG"
     code, text, _ = call("loads", site, "--json", "--io-list", out)
@@ -780,7 +780,7 @@ def test_diff_verb(call, tmp_path):
     assert "separator and tank level" in changed
     code, page, _ = call("diff", a, b)
     assert code == 0
-    assert "pieces 4 to 6" in page
+    assert "qty 4 to 6" in page
     code, page, said = call("diff", a, tmp_path / "none.toml")
     assert (code, page) == (2, "")
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from reference.figures import tells
 
-from powerbudget.array import horizon, module, snow, string_output
+from powerbudget.array import module, snow, string_output
 from powerbudget.balance import (
     arrayload,
     design_cold,
@@ -28,6 +28,7 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.balance.stages import fill_controller, tracker_input_w
 from powerbudget.errors import DataError, InputError
 from powerbudget.site.reader import read_site_text
+from powerbudget.weather import horizon
 
 LOAD = '[[load]]\nname = "station"\ntypical = "10 W"\nmaximum = "14 W"\n'
 

@@ -336,7 +336,7 @@ def test_one_line_has_one_figure_everywhere(tmp_path: Path, package_of: Any) -> 
         values = [getattr(mine, key) for key in keys]
         assert [line[key] for key in keys] == values
         shown = [
-            row.cells[place[head]].sort for head in ("typical", "highest", "energy")
+            row.cells[place[head]].sort for head in ("typical", "maximum", "energy")
         ]
         assert shown == [values[0], values[1], values[3]]
         if not mine.hidden and mine.kind != "contingency":

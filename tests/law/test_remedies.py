@@ -9,6 +9,7 @@ import pytest
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.quantities import money
 from powerbudget.report.document.package import Package
 from powerbudget.report.screens.run import run_screen
 from powerbudget.report.sections.design import remedy_words
@@ -70,7 +71,7 @@ def test_the_first_screen_says_what_to_change_and_what_it_costs(failing):
     added = new - installed_cost(bare, 4, 5)
     assert added > 0
     assert f"array 200 -> {first.array_w:,.0f} W" in words
-    assert f"(+{added:.3g} USD)" in words.replace(",", "")
+    assert f"({money(added, 'USD', sign=True)})" in words
     assert words.endswith("at end of life, costs without labor")
     assert "Remedy" in run_screen(failing).text
     assert "Remedy" not in run_screen(Package(written(10, 5))).text

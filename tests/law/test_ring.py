@@ -485,7 +485,7 @@ def test_a_source_silent_over_new_year_is_silent_once(prepared, monkeypatch):
     monkeypatch.setattr(sourceevents, "silent_codes", lambda *_: [(unit, code)])
     ((first, _, words),) = sourceevents.source_events(problem, np.empty((0, 0)))
     assert first == problem.record.n - 40
-    assert "70 h in 1 periods, longest 70 h" in words
+    assert "70 h in 1 period, longest 70 h" in words
     line = replace(problem, record=replace(problem.record, typical_year=False))
     ((first, _, words),) = sourceevents.source_events(line, np.empty((0, 0)))
     assert first == 0
