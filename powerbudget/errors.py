@@ -82,6 +82,7 @@ class InputError(PowerBudgetError, ValueError):
     """The site file, parts file or command line cannot be used as written."""
 
     exit_code = 2
+    title, counted = "The input cannot be used", "input error"
 
     def __init__(self, faults: list[Fault] | Fault | str) -> None:
         if isinstance(faults, str):
@@ -90,6 +91,13 @@ class InputError(PowerBudgetError, ValueError):
             (faults,) if isinstance(faults, Fault) else tuple(faults)
         )
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class NotFeasible(InputError):  # noqa: N818 - reads as a sentence
+    """The input is sound, and no size of its parts can meet its criteria."""
+
+    exit_code = 1
+    title, counted = "NOT FEASIBLE", "reason"
 
 
 class DataError(PowerBudgetError, ValueError):

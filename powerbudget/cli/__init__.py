@@ -140,8 +140,8 @@ def _remarked(
 
 def _say(error: PowerBudgetError) -> int:
     if isinstance(error, InputError):
-        head = count(len(error.faults), "input error")
-        sys.stderr.write(f"The input cannot be used: {head}.\n")
+        head = count(len(error.faults), error.counted)
+        sys.stderr.write(f"{error.title}: {head}.\n")
         for fault in error.faults:
             sys.stderr.write(f"- {fault}\n")
     else:

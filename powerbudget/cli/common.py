@@ -101,7 +101,8 @@ def naming(site: Path | None) -> Iterator[None]:
     except InputError as exc:
         file = str(site or "")
         faults = [dataclasses.replace(f, file=f.file or file) for f in exc.faults]
-        raise InputError(faults) from exc
+        # Whether the input is wrong or its criteria cannot be met stays told apart.
+        raise type(exc)(faults) from exc
     except ModelRangeError as exc:
         raise ModelRangeError(f"{site}: {exc}" if site else str(exc)) from exc
 

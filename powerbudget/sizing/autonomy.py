@@ -23,7 +23,7 @@ from powerbudget.balance.stages import fill_climate
 from powerbudget.battery.bank import Bank, climate
 from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.freezing import lowest_state_frac
-from powerbudget.errors import Fault, InputError
+from powerbudget.errors import Fault, NotFeasible
 from powerbudget.site.reader import Design
 
 Floats = NDArray[np.float64]
@@ -95,12 +95,12 @@ def needs_current(problem: Problem) -> None:
 
     Raises
     ------
-    InputError
+    NotFeasible
         Where the chemistry delivers no current at the stated temperature.
     """
     stated = problem.design.tables.criteria.autonomy_degc
     if why := no_current(problem):
-        raise InputError(
+        raise NotFeasible(
             Fault(
                 "criteria.autonomy_temperature",
                 "no number of battery units is sufficient",
