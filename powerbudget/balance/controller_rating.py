@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from powerbudget.balance.design_cold import coldest_degc
 from powerbudget.balance.problem import Problem
-from powerbudget.charging.controller import open_circuit_cold_v
+from powerbudget.charging.cold_string import ColdString, string_cold_v, too_high
 from powerbudget.charging.ratings import Rating, needed_charge_a
 
 
@@ -33,4 +33,13 @@ def controller_rating(problem: Problem, strings: float) -> Rating:
         short_circuit_a=strings * module.short_circuit_a,
     )
     coldest = coldest_degc(problem.record)
-    return Rating(kind, bus_v, amps, open_circuit_cold_v(module, series, coldest))
+    return Rating(
+        kind, bus_v, amps, string_cold_v(problem.design, module, series, coldest)
+    )
+
+
+def string_too_high(problem: Problem) -> ColdString | None:
+    """Return the site's string where the cold takes it above one of its limits."""
+    array = problem.design.tables.array
+    coldest = coldest_degc(problem.record)
+    return too_high(problem.design, problem.array.module, array.series, coldest)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from powerbudget.array.snow import snow_findings
 from powerbudget.battery.bank import make_bank
 from powerbudget.battery.box import held_in_cold
-from powerbudget.charging.controller import open_circuit_cold_v
+from powerbudget.charging.cold_string import string_cold_v
 from powerbudget.errors import Finding
 from powerbudget.weather.design import coldest_design_degc
 
@@ -150,9 +150,10 @@ def _cold(
             )
         )
     lowest = coldest_degc(record)
-    volts = open_circuit_cold_v(module, panels.series, lowest)
+    volts = string_cold_v(design, module, panels.series, lowest)
     found.append(_bank(design, lowest))
-    if not panels.parallel:
+    # A rating that is stated is a criterion.
+    if not panels.parallel or design.tables.regulator.maximum_input_v is not None:
         return found
     found.append(
         Finding(

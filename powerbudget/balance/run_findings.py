@@ -6,8 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from powerbudget.balance.controller_rating import controller_rating
-from powerbudget.balance.design_cold import coldest_degc
+from powerbudget.balance.controller_rating import controller_rating, string_too_high
 from powerbudget.balance.generator_findings import source_findings
 from powerbudget.balance.ledger import BELOW, demand_w, limited_w
 from powerbudget.balance.packed_site import OVERLOAD
@@ -115,11 +114,12 @@ def what_forbids(run: Simulation) -> str:
     -------
     str
         Each of them, empty where sizes may help: the cold in which the chemistry gives
-        nothing, load terminals that open, strings below the controller's input window,
-        a disconnect above a full battery, temperatures that forbid charging.
+        nothing, strings above the controller's input rating or below its window, load
+        terminals that open, a disconnect above a full battery, temperatures that forbid charging.
     """
     found = (
         no_current(run.problem),
+        over_input(run),
         _open_terminals(run),
         _no_window(run),
         _disconnects_when_full(run),
@@ -208,23 +208,21 @@ def _below_window(run: Simulation) -> list[Finding]:
     ]
 
 
+def over_input(run: Simulation) -> str:
+    """Return that the string exceeds its voltage limit in the cold, and what helps [text].
+
+    Returns
+    -------
+    str
+        Empty without an array, or without a limit that is exceeded.
+    """
+    return str(string_too_high(run.problem) or "") if run.strings else ""
+
+
 def _over_input(run: Simulation) -> list[Finding]:
-    """Say where the cold open string is above what the controller's input bears."""
-    limit_v = run.problem.design.tables.regulator.maximum_input_v
-    if limit_v is None or not run.strings:
-        return []
-    volts = controller_rating(run.problem, run.strings).input_v
-    if volts <= limit_v:
-        return []
-    return [
-        Finding(
-            "serious",
-            f"String Voc of {volts:.0f} V at {coldest_degc(run.problem.record):.0f} °C is "
-            f"above the {limit_v:g} V that the charge controller input is rated for: it "
-            "will be destroyed. Use fewer modules in series, or a charge controller of a "
-            "higher input voltage.",
-        )
-    ]
+    """Say where the cold open string is above what controller or module bears."""
+    words = over_input(run)
+    return [Finding("serious", f"{words[:1].upper()}{words[1:]}.")] if words else []
 
 
 def _overloaded(run: Simulation) -> list[Finding]:
@@ -244,6 +242,15 @@ def _overloaded(run: Simulation) -> list[Finding]:
     ]
 
 
+def stated_limits(problem: Problem) -> str:
+    """Return the charge limits that the site states for its controller [text]."""
+    controller = problem.design.tables.regulator
+    keys = (("maximum_charge_current", controller.maximum_charge_a, "A"),
+            ("maximum_charge_power", controller.maximum_charge_w, "W"))  # fmt: skip
+    each = f"{controller.parallel} x " if controller.parallel > 1 else ""
+    return " and ".join(f"{key} of {each}{x:g} {unit}" for key, x, unit in keys if x)
+
+
 def _limited(run: Simulation) -> list[Finding]:
     """Say what the charge controller's own limit keeps off the bus."""
     over_w = limited_w(run.problem, run.out)
@@ -251,11 +258,7 @@ def _limited(run: Simulation) -> list[Finding]:
         return []
     step = run.problem.record.step_h
     offered_wh = float((run.out["offered_a"] * run.out["bus_v"]).sum()) * step
-    controller = run.problem.design.tables.regulator
-    keys = (("maximum_charge_current", controller.maximum_charge_a, "A"),
-            ("maximum_charge_power", controller.maximum_charge_w, "W"))  # fmt: skip
-    each = f"{controller.parallel} x " if controller.parallel > 1 else ""
-    stated = " and ".join(f"{key} of {each}{x:g} {unit}" for key, x, unit in keys if x)
+    stated = stated_limits(run.problem)
     asked = controller_rating(run.problem, run.strings)
     return [
         Finding(

@@ -22,12 +22,6 @@ FUSES_A: tuple[float, ...] = (
 )  # fmt: skip
 """Usual fuses: NEC 240.6 from 15 A, small ones common practice, no source [A]."""
 
-COLD_FACTORS: tuple[tuple[int, float], ...] = (
-    (20, 1.02), (15, 1.04), (10, 1.06), (5, 1.08), (0, 1.10), (-5, 1.12), (-10, 1.14),
-    (-15, 1.16), (-20, 1.18), (-25, 1.20), (-30, 1.21), (-35, 1.23), (-40, 1.25),
-)  # fmt: skip
-"""Lower end of each band and its factor, NEC Table 690.7(A) [degC, ratio]."""
-
 AWG_AMPACITY_A: Mapping[str, tuple[float, float, float]] = MappingProxyType(
     {
         "26": (1, 1, 1),
@@ -182,42 +176,6 @@ def next_fuse_a(amps: float) -> float:
     (20, 5)
     """
     return next((fuse for fuse in FUSES_A if fuse >= amps), math.inf)
-
-
-def cold_factor(lowest_degc: float) -> float | None:
-    """Return the code table's factor on the open-circuit voltage [ratio].
-
-    Parameters
-    ----------
-    lowest_degc
-        Lowest expected air temperature [degC].
-
-    Returns
-    -------
-    float or None
-        1 from 25 degC up; None below -40 degC, where the table ends [ratio].
-
-    Notes
-    -----
-    For crystalline and multicrystalline silicon, and only where the module's own
-    coefficient is not known.  Bands are printed in whole degrees; what lies between
-    two of them is taken as the colder.
-
-    References
-    ----------
-    NEC Table 690.7(A).
-
-    Examples
-    --------
-    >>> cold_factor(-5.0), cold_factor(-36.0), cold_factor(-41.0)
-    (1.12, 1.25, None)
-    """
-    if lowest_degc >= 25.0:
-        return 1.0
-    for low, factor in COLD_FACTORS:
-        if lowest_degc >= low:
-            return factor
-    return None
 
 
 def temperature_share(insulation_degc: float, air_degc: float) -> float:

@@ -9,6 +9,13 @@ import numpy as np
 
 from powerbudget.array.module import Module
 from powerbudget.balance.stages import behind_controller_w
+from powerbudget.charging.cold_string import (
+    STRING_VOLTAGE,
+    coefficient_known,
+    cold_factor,
+    string_cold_v,
+    voltage_limits,
+)
 from powerbudget.charging.controller import (
     CHARGING_FRAC,
     HOT_CELL_DEGC,
@@ -20,7 +27,6 @@ from powerbudget.charging.device import rating_left_frac
 from powerbudget.checks.code_tables import (
     AMPACITY_SOURCE,
     ampacity_a,
-    cold_factor,
     next_fuse_a,
     photovoltaic_fuse_a,
     photovoltaic_max_a,
@@ -44,7 +50,7 @@ COLD_REMEDY = (
     "higher voltage rating"
 )
 STRING = Rule(
-    "maximum PV system voltage",
+    STRING_VOLTAGE,
     "n Voc (1 + β (T_low - 25 °C)) <= the limit; T_low is the lower of "
     "weather file and design minimum; where β is not stated, the larger of a "
     "usual β and the factor of the code table",
@@ -114,26 +120,6 @@ CLASS_HIGH = Rule(
 )
 
 
-def _limits(facts: CheckInputs) -> Iterator[tuple[str, float | None, str]]:
-    """Yield what a string's voltage must not exceed: name, volts, key."""
-    data = facts.design.module_data
-    system = data.system_v if isinstance(data, ModuleData) else None
-    yield (
-        "charge controller input",
-        facts.tables.regulator.maximum_input_v,
-        "[charge_controller] maximum_input",
-    )
-    yield "module insulation", system, "maximum_system_voltage of the module"
-
-
-def coefficient_known(facts: CheckInputs) -> bool:
-    """Return whether the module's own voltage coefficient is stated."""
-    data = facts.design.module_data
-    if isinstance(data, ModuleData):
-        return "open_circuit_per_k" in data.model_fields_set
-    return True
-
-
 def string_voltage(facts: CheckInputs) -> Iterator[Row]:
     """Yield the string's open-circuit voltage in the cold against each limit [rows].
 
@@ -143,7 +129,7 @@ def string_voltage(facts: CheckInputs) -> Iterator[Row]:
     module's own coefficient is not stated.
     """
     volts, words, cases = cold_string(facts)
-    for subject, limit, key in _limits(facts):
+    for subject, limit, key in voltage_limits(facts.design):
         if limit is None:
             say = f"string Voc {volts:.1f} V at {facts.air.low_degc:.1f} °C"
             yield NotChecked(STRING.name, subject, key, say)
@@ -152,7 +138,7 @@ def string_voltage(facts: CheckInputs) -> Iterator[Row]:
         check = at_most(STRING, found)
         yield check
         beyond = cold_factor(facts.air.low_degc) is None
-        if check.verdict == "pass" and beyond and not coefficient_known(facts):
+        if check.verdict == "pass" and beyond and not coefficient_known(facts.design):
             missing = "open_circuit_temperature of the module"
             say = "below -40 °C the code table ends and the coefficient applies"
             yield NotChecked(STRING.name, subject, missing, say)
@@ -170,6 +156,7 @@ def cold_string(facts: CheckInputs) -> tuple[float, str, tuple[dict[str, Any], .
     module, series = facts.problem.array.module, facts.tables.array.series
     air, factor = facts.air, cold_factor(facts.air.low_degc)
     own = open_circuit_cold_v(module, series, air.low_degc)
+    judges = string_cold_v(facts.design, module, series, air.low_degc)
     record = open_circuit_cold_v(module, series, air.record_low_degc)
     table = series * module.open_circuit_v * factor if factor else None
     cases = (
@@ -181,7 +168,7 @@ def cold_string(facts: CheckInputs) -> tuple[float, str, tuple[dict[str, Any], .
         {"way": "coefficient, design minimum", "air_degc": air.low_degc, "volts": own},
         {"way": "code table", "air_degc": air.low_degc, "volts": table},
     )
-    known = coefficient_known(facts)
+    known = coefficient_known(facts.design)
     beta = f"{100 * module.open_circuit_per_k:.2g} %/K"
     words = (
         f"{series} x {module.open_circuit_v:g} V; {beta}"
@@ -195,7 +182,6 @@ def cold_string(facts: CheckInputs) -> tuple[float, str, tuple[dict[str, Any], .
         if table
         else "; below the range of the code table"
     )
-    judges = own if known or table is None else max(own, table)
     return judges, words, cases
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from powerbudget.balance.ledger import served_tiers, tier_w
+from powerbudget.balance.run_findings import what_forbids
 from powerbudget.balance.simulation import Simulation
 from powerbudget.compare.emissions import Emission
 from powerbudget.compare.lifecycle import (
@@ -101,6 +102,15 @@ class Option:
     others: tuple[Bill, ...] = ()
 
     @property
+    def held_back(self) -> str:
+        """What no size of array or battery cures, and its remedy, empty without [text].
+
+        Of an alternative with panels: other keys of the site file would change its cost.
+        """
+        trial = self.trial
+        return what_forbids(trial.run) if trial and trial.strings else ""
+
+    @property
     def battery_lost_at(self) -> str:
         """When the battery froze and was lost, empty when it never did [ISO text]."""
         return self.trial.run.frost.lost_at if self.trial else ""
@@ -193,12 +203,37 @@ def make_option(
 
 
 def _bound(trial: Trial, binding: str) -> str:
-    """Return what binds, and a cold that the bank bridges."""
+    """Return what binds, limits that are left behind, and a cold that the bank bridges."""
+    words = [
+        f"outside the limits of [sizing] ({out})" if (out := outside(trial)) else ""
+    ]
+    words += [what_forbids(trial.run) if trial.strings and trial.met else "", binding]
     cold = cold_words(trial)
-    return (
-        f"{binding}; supplied by the battery meanwhile: {cold}"
-        if cold and trial.met
-        else binding
+    if cold and trial.met:
+        words.append(f"supplied by the battery meanwhile: {cold}")
+    return "; ".join(filter(None, words))
+
+
+def outside(trial: Trial) -> str:
+    """Return by how much a size is beyond what ``[sizing]`` lets be bought [text].
+
+    Parameters
+    ----------
+    trial
+        A size.
+
+    Returns
+    -------
+    str
+        Strings and limit of array and battery, empty within both.
+    """
+    steps = trial.run.problem.design.tables.sizing
+    counts = (("array", trial.strings, steps.max_array_strings),
+              ("battery", trial.battery, steps.max_battery_strings))  # fmt: skip
+    return ", ".join(
+        f"{found} {name} strings, limit {most}"
+        for name, found, most in counts
+        if found > most
     )
 
 
@@ -309,7 +344,8 @@ def why_not(trial: Trial, refused: str = "") -> str:
         One clause a criterion, then the propane.
     """
     lost = lost_words(trial.run)
-    words = [lost] if lost else []
+    words = [what_forbids(trial.run)] if trial.strings else []
+    words = [*filter(None, words), *([lost] if lost else [])]
     told = FROZEN if lost else ""
     words += [_short(verdict) for verdict in trial.failed if verdict.name != told]
     words += [cold_words(trial)] if cold_words(trial) else []

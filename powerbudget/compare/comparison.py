@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from powerbudget.compare.alternative import Option
+from powerbudget.compare.alternative import Option, cold_words, outside
 from powerbudget.compare.break_even import Turn, find_turns, sized_turns
 from powerbudget.compare.emissions import vented_ch4_kg
 from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS, Terms
@@ -19,6 +19,7 @@ from powerbudget.quantities import money, plain
 from powerbudget.site.prices import PricedAssumption
 from powerbudget.site.reader import Design
 from powerbudget.sizing.autonomy import needs_current
+from powerbudget.sizing.other_controller import OtherController
 
 
 @dataclass(frozen=True)
@@ -115,14 +116,15 @@ def compare(
     """
     problem = panelled(design)
     needs_current(problem)
-    site, options, terms = sized_options(design.tables, problem, progress)
+    site, options, terms, other = sized_options(design.tables, problem, progress)
     found_turns: list[Turn] = []
     if turns:
         found_turns = find_turns(options, terms, site.book.currency)
     if break_even and options[0].met:
         found_turns += sized_turns(design, problem, site, options, progress)
     shown = _shown(site.book, options)
-    sure = robustness_findings(found_turns, shown, options[0].title)
+    sure = [*_controller_findings(options, other)]
+    sure += robustness_findings(found_turns, shown, options[0].title)
     tables = problem.design.tables
     return Comparison(
         site=tables.site.name,
@@ -260,6 +262,33 @@ f"{tilt_deg:g}°.")
 "(area classification, fuel storage, hydrogen). A licensed person "
 "decides.")
     )  # fmt: skip
+    return found
+
+
+def _controller_findings(
+    options: list[Option], other: OtherController | None
+) -> list[Finding]:
+    """Say which alternatives have another controller, and which one a key holds back."""
+    found = []
+    if other is not None:
+        words = (
+            f"Alternatives with PV have {other.named}: its {other.stated} is too low."
+        )
+        found.append(Finding("serious", f"{words} The specified site keeps it."))
+    held: dict[str, list[str]] = {}
+    for option in options:
+        if option.held_back:
+            held.setdefault(option.held_back, []).append(option.title)
+    for why, titles in held.items():
+        text = f"Ranking not robust, {', '.join(titles)}: {why}."
+        found.append(Finding("serious", text))
+    for option in options:
+        if option.met and option.trial and (out := outside(option.trial)):
+            text = f"{option.title} passes outside the limits of [sizing] only: {out}."
+            # Most of them stand in for a source that the cold stops.
+            if cold := cold_words(option.trial):
+                text += f" Supplied by the battery: {cold}."
+            found.append(Finding("warning", text[:1].upper() + text[1:]))
     return found
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 
 from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.priced_site import MOST_ARRAY_W_PER_W, PricedSite, rungs
@@ -42,9 +41,7 @@ def size_solar(
         return OptionSize(trial, binding_words(search, pick))
     pool = Pool(site, terms)
     _wider(site, pool)
-    found = pool.found()
-    words = f"outside the limits of [sizing]; {found.binding}"
-    return replace(found, binding=words) if found.met else found
+    return pool.found()
 
 
 def _wider(site: PricedSite, pool: Pool) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.scenario import Scenario
@@ -26,8 +27,9 @@ from powerbudget.site.reader import Design
 from powerbudget.site.tables import Regulator, Site
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
+from powerbudget.sizing.other_controller import OtherController, other_controller
 from powerbudget.sizing.picks import ranked
-from powerbudget.sizing.search import search_sizes
+from powerbudget.sizing.search import search_sizes, shown_size
 
 Progress = Callable[[int, int, str], None]
 HELPERS: tuple[OptionName, ...] = (
@@ -48,7 +50,7 @@ Sized = dict[tuple[str, str], tuple[PricedSite, OptionSize]]
 
 def sized_options(
     written: Site, problem: Problem, progress: Progress | None = None
-) -> tuple[PricedSite, list[Option], Terms]:
+) -> tuple[PricedSite, list[Option], Terms, OtherController | None]:
     """Return every option sized to the criteria of a problem, cheapest first.
 
     Parameters
@@ -64,7 +66,8 @@ def sized_options(
     -------
     tuple
         PricedSite as the file stands, with panels or without, with the prices that
-        were used; options and terms.
+        were used; options, terms, and the charge controller that stands in place of
+        the stated one.
     """
     priced = written.model_copy(update={"array": problem.design.tables.array})
     book = PriceBook(priced)
@@ -72,7 +75,7 @@ def sized_options(
     terms = book.terms(_burnt(plan, book, written))
     _ask_pieces(book, plan)
     book.refuse_mixed()
-    stands, sized = _sized(problem, book, plan, terms, written, progress)
+    stands, sized, other = _sized(problem, book, plan, terms, written, progress)
     # A second book holds the prices of what was chosen, not of all that was tried.
     book = PriceBook(priced)
     terms = book.terms(_burnt(plan, book, written))
@@ -80,11 +83,14 @@ def sized_options(
     for (name, fuel), (site, found) in sized.items():
         site.book = book
         title = _title(name, fuel, found)
-        options.append(make_option(site, name, title, found, terms))
+        option = make_option(site, name, title, found, terms)
+        if other is not None and name in {"solar", "hybrid"}:
+            option = replace(option, binding=f"{other.named}; {option.binding}")
+        options.append(option)
     options.sort(key=lambda option: (not option.met, _by_cost(option)))
     stands.book = book
     book.refuse_mixed()
-    return stands, options, terms
+    return stands, options, terms, other
 
 
 def _by_cost(option: Option) -> float:
@@ -203,15 +209,24 @@ def _sized(
     terms: Terms,
     written: Site,
     progress: Progress | None,
-) -> tuple[PricedSite, Sized]:
-    """Return the site as written, and each option's best with the site it stands on."""
+) -> tuple[PricedSite, Sized, OtherController | None]:
+    """Return the site as written, each option's best with the site it stands on.
+
+    With another charge controller than the stated one, where panels have that.
+    """
     found: Sized = {}
-    own = written.generator
+    own, other = written.generator, None
     search: Search | None = None
     frontier: tuple[Candidate, ...] = ()
     stands = problem
     if {"solar", "hybrid"} & {name for name, _ in plan}:
         search, frontier = search_sizes(problem)
+        shown = shown_size(search, frontier)
+        built = search.ways[search.way_of(shown)].problem
+        # A rating that a dearer source would have to make up for is not bought.
+        other = other_controller(built, shown)
+        if other is not None:
+            search, frontier = other.search, other.frontier
         # Every option with panels has them as `size` turns and strings them.
         stands = _as_turned(problem, search, frontier)
     site, alone, filed = (
@@ -233,7 +248,7 @@ def _sized(
             found[name, fuel] = alone, size_steady(alone, name, fuel, terms)
     if progress:
         progress(len(plan), len(plan), "prices")
-    return filed, found
+    return filed, found, other
 
 
 def _as_turned(

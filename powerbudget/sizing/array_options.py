@@ -11,7 +11,8 @@ from powerbudget.balance.design_cold import coldest_degc
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import tracker_input_w
-from powerbudget.charging.controller import HOT_CELL_DEGC, open_circuit_cold_v
+from powerbudget.charging.cold_string import string_cold_v, voltage_limits
+from powerbudget.charging.controller import HOT_CELL_DEGC
 from powerbudget.errors import Fault, InputError
 from powerbudget.quantities import count
 from powerbudget.site.sizing import AUTO
@@ -172,8 +173,6 @@ def candidate_series(problem: Problem) -> tuple[int, ...]:
     tables = problem.design.tables
     own, asked = tables.array.series, tables.sizing.series
     if asked is None:
-        if too_high := over_limit(problem, own):
-            raise InputError(_destroys(own, too_high))
         return (own,)
     wanted = tuple(range(1, MOST_IN_SERIES + 1)) if isinstance(asked, str) else asked
     fits = tuple(series for series in wanted if not unfit(problem, series))
@@ -226,7 +225,7 @@ def unfit(problem: Problem, series: int) -> str:
 def over_limit(problem: Problem, series: int) -> str:
     """Return the cold open string beside the limit that it is above [text]."""
     limit, coldest = voltage_limit_v(problem), coldest_degc(problem.record)
-    cold = open_circuit_cold_v(problem.array.module, series, coldest)
+    cold = string_cold_v(problem.design, problem.array.module, series, coldest)
     if limit is None or cold <= limit:
         return ""
     return f"Voc {cold:.0f} V at {coldest:.0f} °C, limit {limit:g} V"
@@ -238,32 +237,16 @@ def voltage_limit_v(problem: Problem) -> float | None:
     Returns
     -------
     float or None
-        ``[sizing] array_voltage_limit``, else the regulator's and the module's own [V].
+        The lowest of ``[sizing] array_voltage_limit``, the charge controller's own and
+        the module's [V].
     """
-    tables, data = problem.design.tables, problem.design.module_data
-    stated = tables.sizing.array_voltage_limit_v
-    if stated is not None:
-        return stated
-    limits = (
-        getattr(tables.regulator, "maximum_input_v", None),
-        getattr(data, "system_v", None),
-    )
+    limits = [volts for _, volts, _ in voltage_limits(problem.design)]
+    limits.append(problem.design.tables.sizing.array_voltage_limit_v)
     return min((volts for volts in limits if volts), default=None)
 
 
 def _first(own: T, values: tuple[T, ...]) -> tuple[T, ...]:
     return (own, *(v for v in values if v != own)) if own in values else values
-
-
-def _destroys(series: int, too_high: str) -> Fault:
-    return Fault(
-        "array.series",
-        "a string is above the voltage limit of the charge controller or the module "
-        "in the cold",
-        f"{series}: {too_high}",
-        "string voltage up to the limit",
-        'use fewer modules in series, or let the search try: [sizing] series = "auto"',
-    )
 
 
 def _none_fits(problem: Problem, wanted: tuple[int, ...]) -> Fault:

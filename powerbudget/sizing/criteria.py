@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from powerbudget.balance.controller_rating import string_too_high
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import runs_down
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.bank import Bank
+from powerbudget.charging.cold_string import STRING_VOLTAGE
 from powerbudget.limits import OUTAGE, SHARE, Limit, Sense
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.recovery import recovery
@@ -209,7 +211,14 @@ def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, .
             "ratio",
         ),
     ]
+    verdicts += _string_voltage(run)
     return (*verdicts, *_run_down(run), *_frost(run), *_recovery(run), *_when_old(run))
+
+
+def _string_voltage(run: Simulation) -> list[Verdict]:
+    """Judge a string that the cold takes above its limit: no year follows that either."""
+    over = string_too_high(run.problem) if run.strings else None
+    return [at_most(STRING_VOLTAGE, over.volts, over.limit_v, "V")] if over else []
 
 
 def _run_down(run: Simulation) -> list[Verdict]:

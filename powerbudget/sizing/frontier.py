@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import Literal
 
+from powerbudget.balance.controller_rating import string_too_high
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.bisection import least_count
@@ -259,6 +260,9 @@ def _smallest(
     def passes(steps: int) -> bool:
         return search.passes(steps * step, battery, number)
 
+    # The cold destroys such a string in any number.
+    if string_too_high(way.problem):
+        return None
     if most < 1 or search.too_few(most * step * way.series, battery, number):
         return None
     if not passes(most):

@@ -5,11 +5,13 @@ The search keeps the controller that the site states, and pays for its limit in 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
+from powerbudget.balance.controller_rating import string_too_high
 from powerbudget.balance.ledger import limited_w
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.run_findings import SMALL_FRAC
+from powerbudget.balance.run_findings import SMALL_FRAC, stated_limits
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.quantities import money
@@ -21,8 +23,54 @@ from powerbudget.sizing.installed import chosen_controller
 from powerbudget.sizing.picks import ranked
 
 
-def other_controller(problem: Problem, shown: Candidate) -> str:
-    """Return what would pass for less with charge controllers that fit the array [text].
+@dataclass(frozen=True)
+class OtherController:
+    """What a site comes to with another charge controller than the stated one.
+
+    Parameters
+    ----------
+    part, count
+        Name in the parts library, and how many in parallel [text, count].
+    search, frontier
+        The site with it, and the designs that no other one beats.
+    pick
+        The cheapest of them.
+    stated
+        Rating of the stated one that is in the way [text].
+    than
+        The size that it stands against: of the stated controller.
+    """
+
+    part: str
+    count: int
+    search: Search
+    frontier: tuple[Candidate, ...]
+    pick: Candidate
+    stated: str
+    than: Candidate
+
+    @property
+    def named(self) -> str:
+        """Number and name of it [text]."""
+        return f"{self.count} x {self.part} in place of the stated charge controller"
+
+    def __str__(self) -> str:
+        """Return size, controllers and cost [text]."""
+        pick, than = self.pick, self.than
+        words = (
+            f"with {self.named}, {pick.array_w:,.0f} W + {pick.battery_ah:,.0f} Ah pass"
+        )
+        costs = self.search.problem.design.tables.costs
+        if pick.cost is None or costs is None:
+            return words
+        words += f", {money(pick.cost, costs.currency)} installed"
+        if not than.met or than.cost is None:
+            return words
+        return f"{words}, {money(than.cost - pick.cost, costs.currency)} less"
+
+
+def other_controller(problem: Problem, shown: Candidate) -> OtherController | None:
+    """Return what would pass for less with charge controllers that fit the array.
 
     Parameters
     ----------
@@ -33,43 +81,46 @@ def other_controller(problem: Problem, shown: Candidate) -> str:
 
     Returns
     -------
-    str
-        Size, controllers and cost; empty where the stated limit hardly acts, where
-        nothing passes without it, or where that costs no less.
+    OtherController or None
+        None where the stated ratings are hardly in the way, where nothing passes
+        without them, or where that costs no less.
     """
-    if not _clips(problem, shown):
-        return ""
-    free = _with_controller(problem, None, 1)
-    first = _smallest(free)
-    fits = first and chosen_controller(free, first.array_strings)
+    stated = _in_the_way(problem, shown)
+    if not stated:
+        return None
+    search, frontier = _searched(problem, None, 1)
+    first = _cheapest(frontier)
+    fits = first and chosen_controller(search.problem, first.array_strings)
     if not fits:
-        return ""
+        return None
     # Once more: the part has losses and a limit of its own.
-    pick = _smallest(_with_controller(problem, *fits))
+    search, frontier = _searched(problem, *fits)
+    pick = _cheapest(frontier)
     if pick is None or (shown.met and ranked(pick) >= ranked(shown)):
-        return ""
-    words = (
-        f"with {fits[1]} x {fits[0]} in place of the stated charge controller, "
-        f"{pick.array_w:,.0f} W + {pick.battery_ah:,.0f} Ah pass"
-    )
-    costs = problem.design.tables.costs
-    if pick.cost is None or costs is None:
-        return words
-    words += f", {money(pick.cost, costs.currency)} installed"
-    if not shown.met or shown.cost is None:
-        return words
-    return f"{words}, {money(shown.cost - pick.cost, costs.currency)} less"
+        return None
+    return OtherController(*fits, search, frontier, pick, stated, shown)
 
 
-def _clips(problem: Problem, shown: Candidate) -> bool:
-    """Return whether the stated limit keeps more than a little off the bus."""
+def _in_the_way(problem: Problem, shown: Candidate) -> str:
+    """Return which ratings keep more than a little off the bus, or the string off [text]."""
+    if string_too_high(problem):
+        limit_v = problem.design.tables.regulator.maximum_input_v
+        return f"maximum_input of {limit_v:g} V" if limit_v else ""
     run = simulate_size(problem, shown.array_strings, shown.battery_strings)
     offered_w = run.out["offered_a"] * run.out["bus_v"]
-    return bool(limited_w(problem, run.out).sum() > SMALL_FRAC * offered_w.sum())
+    clips = limited_w(problem, run.out).sum() > SMALL_FRAC * offered_w.sum()
+    return stated_limits(problem) if clips else ""
 
 
-def _smallest(problem: Problem) -> Candidate | None:
-    return min(find_frontier(Search(problem), None), key=ranked, default=None)
+def _searched(
+    problem: Problem, part: str | None, count: int
+) -> tuple[Search, tuple[Candidate, ...]]:
+    search = Search(_with_controller(problem, part, count))
+    return search, find_frontier(search, None)
+
+
+def _cheapest(frontier: tuple[Candidate, ...]) -> Candidate | None:
+    return min(frontier, key=ranked, default=None)
 
 
 def _with_controller(problem: Problem, part: str | None, count: int) -> Problem:
@@ -79,6 +130,9 @@ def _with_controller(problem: Problem, part: str | None, count: int) -> Problem:
     new: dict[str, Any] = {"part": part, "parallel": count, "maximum_charge_w": None}
     if part is None:
         new |= {"maximum_charge_a": None, "rated_w": own.losses_rated_w(bus_v)}
+        # Else the rating says which strings the search may take.
+        if string_too_high(problem):
+            new["maximum_input_v"] = None
     else:
         keys = Regulator.model_validate(controller_keys(design.parts[part]))
         new |= {"rated_w": None, "losses": None}

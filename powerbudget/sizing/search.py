@@ -200,14 +200,13 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
     problem = design if isinstance(design, Problem) else prepare(design)
     search, frontier = search_sizes(problem, progress)
     problem = search.problem
-    pick = _cheapest(frontier)
-    miss = None if pick else _largest(search)
-    shown = pick or miss
-    way = search.way_of(shown) if shown else 0
+    shown = shown_size(search, frontier)
+    pick, miss = (shown, None) if shown.met else (None, shown)
+    way = search.way_of(shown)
     costs = problem.design.tables.costs
     worksheet = make_worksheet(problem)
     built = search.ways[way].problem
-    other = other_controller(built, shown) if shown else ""
+    other = str(other_controller(built, shown) or "")
     return Sizing(
         pick=pick,
         frontier=frontier,
@@ -292,6 +291,11 @@ def _long_enough(problem: Problem) -> None:
                 "use a longer weather file, or several years",
             )
         )
+
+
+def shown_size(search: Search, frontier: tuple[Candidate, ...]) -> Candidate:
+    """Return the cheapest design of a frontier, else the largest in reach."""
+    return _cheapest(frontier) or _largest(search)
 
 
 def _largest(search: Search) -> Candidate:

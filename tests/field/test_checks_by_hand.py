@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from reference.figures import tells
 
+from powerbudget.charging import cold_string
 from powerbudget.checks import battery, branches, charging, environment, loops
 from powerbudget.checks import photovoltaic as pv
 from powerbudget.checks import protection as prot
@@ -690,14 +691,14 @@ def test_a_cold_string_is_judged_by_its_own_coefficient_where_stated(
     monkeypatch, known, record, design, own, table
 ):
     """22 V and 0.3 %/K; else the larger of that and of the code's table, as far as it goes."""
-    monkeypatch.setitem(
-        pv.cold_string.__globals__, "coefficient_known", lambda _: known
-    )
+    for module in (pv, cold_string):
+        monkeypatch.setattr(module, "coefficient_known", lambda _: known)
     module = space(open_circuit_v=22.0, open_circuit_per_k=-0.003)
     facts = space(
         problem__array__module=module, tables__array__series=2,
         air=Extremes(record, 30.0, design),
-        design__module_data="name", tables__regulator__maximum_input_v=60.0,
+        design__module_data="name",
+        design__tables__regulator__maximum_input_v=60.0,
     )  # fmt: skip
     volts, words, cases = pv.cold_string(facts)
     judged = own if known or table is None else max(own, table)

@@ -469,7 +469,7 @@ def test_what_no_size_cures_is_told_first(monkeypatch, figures, rank):
     names = run_findings.what_forbids.__globals__
     monkeypatch.setitem(names, "no_current", lambda _: told.why)
     monkeypatch.setitem(names, "demand_w", lambda *_: np.zeros(3))
-    for name in ("_disconnects_when_full", "_inhibited"):
+    for name in ("_disconnects_when_full", "_inhibited", "over_input"):
         monkeypatch.setitem(names, name, lambda _: "")
     found = run_findings.what_forbids(told)
     words = {
@@ -600,8 +600,9 @@ def test_autonomy_at_a_milder_temperature_than_the_design_is_told(
     monkeypatch.setitem(names, "coldest_design_degc", lambda given: given)
     monkeypatch.setitem(names, "coldest_degc", lambda _: design)
     monkeypatch.setitem(names, "_bank", lambda *_: design_cold.Finding("note", "bank"))
-    monkeypatch.setitem(names, "open_circuit_cold_v", lambda *_: 99.4)
-    site = bag(tables=bag(criteria=bag(autonomy_degc=stated)))
+    monkeypatch.setitem(names, "string_cold_v", lambda *_: 99.4)
+    regulator = bag(maximum_input_v=None)
+    site = bag(tables=bag(criteria=bag(autonomy_degc=stated), regulator=regulator))
     found = design_cold._cold(site, bag(design=design), bag(series=2, parallel=3), None)
     assert [one.severity for one in found if one.text != "bank"] == levels
     if design is not None:
@@ -610,6 +611,12 @@ def test_autonomy_at_a_milder_temperature_than_the_design_is_told(
             site, bag(design=design), bag(series=2, parallel=0), None
         )
         assert bare == found[:-1]
+        # Held against a rating that is stated, it is a criterion.
+        regulator.maximum_input_v = 100.0
+        judged = design_cold._cold(
+            site, bag(design=design), bag(series=2, parallel=3), None
+        )
+        assert judged == found[:-1]
 
 
 def test_parts_that_end_above_the_coldest_are_named(monkeypatch):

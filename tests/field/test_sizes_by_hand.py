@@ -107,7 +107,7 @@ def test_strings_lie_between_the_battery_and_the_limit(
     names = array_options.unfit.__globals__
     monkeypatch.setitem(names, "coldest_degc", lambda _: -25.0)
     monkeypatch.setitem(
-        names, "open_circuit_cold_v", lambda _, n, degc: n * (20.5 - 0.1 * degc)
+        names, "string_cold_v", lambda *given: given[2] * (20.5 - 0.1 * given[3])
     )
     assert array_options.hot_module_v(site) == pytest.approx(14.0)
     said = array_options.unfit(site, series)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from powerbudget.charging.cold_string import cold_factor
 from powerbudget.checks.code_tables import (
     PV_FACTOR,
     ampacity_a,
-    cold_factor,
     highest_fuse_a,
     next_fuse_a,
     photovoltaic_fuse_a,

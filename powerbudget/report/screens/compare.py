@@ -50,7 +50,12 @@ def compare_screen(found: Comparison) -> Screen:
 
 
 def robust(found: Comparison) -> bool:
-    """Return whether no price changes the first place inside its known range."""
+    """Return whether no price changes the first place inside its known range.
+
+    Nor does a key that keeps the panels of an alternative from their work.
+    """
+    if any(option.held_back for option in found.options):
+        return False
     best = found.best
     spans = [
         (
