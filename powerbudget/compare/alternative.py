@@ -217,11 +217,6 @@ def _bound(trial: Trial, binding: str) -> str:
 def outside(trial: Trial) -> str:
     """Return by how much a size is beyond what ``[sizing]`` lets be bought [text].
 
-    Parameters
-    ----------
-    trial
-        A size.
-
     Returns
     -------
     str

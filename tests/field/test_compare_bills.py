@@ -353,9 +353,12 @@ def test_cold_is_told_with_hours_kelvins_and_tanks():
     problem = bag(
         sources=bag(units=(cell,)),
         record=bag(temp_air_degc=np.array([-40.25, 41.0])),
+        design=bag(
+            tables=bag(sizing=bag(max_array_strings=1, max_battery_strings=20))
+        ),
     )
     years = (year_of(pressure=pressure), year_of(ambient_h=2.0), year_of(no_fuel_h=0.5))
-    trial = bag(run=bag(generation=years, problem=problem))
+    trial = bag(run=bag(generation=years, problem=problem), strings=0, battery=20)
     starves, air, tank = alt.cold_words(trial).split("; ")
     assert starves == (
         "insufficient fuel pressure for 1 h. Cause: propane at -33.4 °C, minimum "
@@ -374,6 +377,10 @@ def test_cold_is_told_with_hours_kelvins_and_tanks():
     )
     trial.met = False
     assert alt._bound(trial, "a") == "a"
+    trial.battery = 21
+    assert alt._bound(trial, "a") == (
+        "outside the limits of [sizing] (21 battery strings, limit 20); a"
+    )
     trial.run.generation = (year_of(pressure=bag(hours_below=0.0)),)
     assert alt.cold_words(trial) == ""
 
