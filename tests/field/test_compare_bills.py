@@ -353,9 +353,7 @@ def test_cold_is_told_with_hours_kelvins_and_tanks():
     problem = bag(
         sources=bag(units=(cell,)),
         record=bag(temp_air_degc=np.array([-40.25, 41.0])),
-        design=bag(
-            tables=bag(sizing=bag(max_array_strings=1, max_battery_strings=20))
-        ),
+        design=bag(tables=bag(sizing=bag(max_array_strings=1, max_battery_strings=20))),
     )
     years = (year_of(pressure=pressure), year_of(ambient_h=2.0), year_of(no_fuel_h=0.5))
     trial = bag(run=bag(generation=years, problem=problem), strings=0, battery=20)
