@@ -32,6 +32,8 @@ more-cells: Rows have more cells than the table has heads
     Read as they stand; put texts and numbers that hold the delimiter in quotes.
 summary: Summaries differ from the rows that they sum
     The rows count; check the summary.
+labels-beside: Sheets of labels and values stand beside a list
+    Their loads were counted; leave them out if they sum or repeat the list.
 outside: Lines outside of the tables state figures or leave loads open
     Not read; add what bears on the loads, or confirm that it is in them.
 passed-over: Texts state figures that the columns do not

@@ -227,6 +227,7 @@ def after(out: Import) -> None:
     )
     if not out.lines and not out.loads:
         raise InputError(_no_list(out))
+    _labels_beside_list(out)
     look_outside(out)
     _ports(out)
     _voltages(out)
@@ -235,6 +236,15 @@ def after(out: Import) -> None:
     for tally in out.tallies:
         if tally.use == "neither" and len(tally.rows) - tally.rows.count("blank") > 8:
             out.asked.ask("unread-sheet", tally.sheet, 0, tally.sheet)
+
+
+def _labels_beside_list(out: Import) -> None:
+    """Ask about loads on a sheet of labels and values that stands beside a list."""
+    listed = {p.table.sheet.name for p in out.parts if p.kind in {"io", "schedule"}}
+    for tally in out.tallies if listed else ():
+        loads = [x for x in out.loads if x.sheet == tally.sheet]
+        if loads and tally.sheet not in listed:
+            out.asked.ask("labels-beside", tally.sheet, 0, tally.sheet)
 
 
 def _no_list(out: Import) -> Fault:

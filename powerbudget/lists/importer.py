@@ -29,7 +29,7 @@ from powerbudget.lists.signals import stated_kinds
 from powerbudget.lists.status import STATUS_WORDS, is_total, legend_of, legend_rows
 from powerbudget.lists.tables import ListTable, find_tables
 from powerbudget.lists.vertical import VerticalResult, is_vertical, read_vertical
-from powerbudget.lists.words import folded
+from powerbudget.lists.words import bare_letters, folded, word_set, words_of
 
 _COMMA = re.compile(r"^[+-]?(?:\d+,\d{1,2}|\d{1,3}(?:\.\d{3})+,\d+|\d+,\d{4,})$")
 _POINT = re.compile(r"^[+-]?(?:\d+\.\d{1,2}|\d{1,3}(?:,\d{3})+\.\d+|\d+\.\d{4,})$")
@@ -196,7 +196,8 @@ class _Reader:
                 checks.unread(self.out, part)
             self.out.parts.append(part)
             used = part.kind if part.kind not in {"neither", "summary"} else used
-        if used == "neither" and is_vertical(sheet, self.comma):
+        key = any(tells_of_paper(p.table, p.columns) for p in parts)
+        if used == "neither" and not key and is_vertical(sheet, self.comma):
             used = "schedule"
             found = read_vertical(sheet, self.out.asked, comma=self.comma)
             self.out.loads += found.loads
@@ -406,10 +407,46 @@ def _summary(table: ListTable, columns: Columns) -> bool:
     return numbers and len(kinds) >= 0.6 * (len(texts) - totals)
 
 
+_KEY_TITLE = re.compile(
+    r"\b(?:legend|legende|leyenda|legenda|abbreviat|abkurz|abreviat|symbols?\b|glossar|"
+    r"nomenclatur|key\b|cover\b|deckblatt|revision|history|titelblatt|portada|page de garde)"
+)
+"""Names of sheets about the paper and its signs (common practice, no source)."""
+_REVISION = word_set("rev revs revision issue ind indice index revisao revisione")
+_SIGNED = word_set("date datum fecha data by prepared checked approved drawn")
+
+
+def tells_of_paper(table: ListTable, columns: Columns) -> bool:
+    """Return whether a table lists revisions, or what signs stand for.
+
+    Revisions begin with their letter and are dated or signed; signs are kinds of signal
+    in place of tags, or stand on a sheet that is named for them.
+    """
+    heads = [c for c in columns.all if c.head.text]
+    if not heads or columns.of("quantity") or columns.counts():
+        return False
+    words = [set(words_of(c.head.text)) for c in heads]
+    if words[0] & _REVISION and any(w & _SIGNED for w in words[1:]):
+        return True
+    named = _KEY_TITLE.search(bare_letters(table.sheet.name))
+    if named and len(heads) <= MOST_OF_KEY:
+        return True
+    first = heads[0].index
+    cells = [row[first] for row in table.rows() if first < len(row) and row[first]]
+    signs = [c for c in cells if isinstance(c, str) and c.isalpha() and stated_kinds(c)]
+    return len(heads) <= MOST_OF_KEY and 1 < len(signs) == len(set(signs)) == len(cells)
+
+
+MOST_OF_KEY = 4
+"""Columns up to which a table may be a key of signs (judgment) [count]."""
+
+
 def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
     table: ListTable, columns: Columns, parts: list[FoundPart]
 ) -> str:
     """Return what a table is by its content: io, schedule, summary, or neither."""
+    if tells_of_paper(table, columns):
+        return "neither"
     named = bool(columns.of("tag", "name", "text", "address"))
     signals = (
         bool(columns.of("io_type", "signal", "data_type"))

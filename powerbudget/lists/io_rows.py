@@ -36,7 +36,13 @@ from powerbudget.lists.signals import (
     read_supply,
     stated_kinds,
 )
-from powerbudget.lists.status import NOTES, STATUS_WORDS, is_spare_tag, is_total
+from powerbudget.lists.status import (
+    NOTES,
+    STATUS_WORDS,
+    begins_revisions,
+    is_spare_tag,
+    is_total,
+)
 from powerbudget.lists.tables import ListTable, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
 from powerbudget.quantities import count
@@ -159,6 +165,7 @@ class ListReader:
         heard: list[Heard] = []
         self.asked.heard = heard
         first, cells = row[filled[0]], self.cells.of(row)
+        self._notes = self._notes or begins_revisions([row[k] for k in filled])
         if self._in_notes(first, cells, len(filled)):
             return "note"
         if not isinstance(first, str) and not any(_says(row[k]) for k in filled):

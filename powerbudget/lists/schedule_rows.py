@@ -27,6 +27,7 @@ from powerbudget.lists.schedule_words import (
 from powerbudget.lists.status import (
     NOTES,
     STATUS_WORDS,
+    begins_revisions,
     is_spare_tag,
     is_total,
     may_be_total,
@@ -153,7 +154,8 @@ class ScheduleReader:
         if is_repeated_head(row, self._heads):
             return "head"
         words = [c for c in filled if isinstance(c, str) and cell_number(c) is None]
-        if words and len(filled) <= 2 and NOTES.match(folded(words[0])):
+        notes = len(filled) <= 2 and words and NOTES.match(folded(words[0]))
+        if notes or begins_revisions(filled):
             self._notes = True
         if self._notes and len(filled) > 2 and self._states_watts(row):
             self._notes = False

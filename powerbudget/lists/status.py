@@ -129,6 +129,30 @@ STATUS_WORDS = re.compile(
 """Words of a heading by which the rows below it may not count."""
 
 
+_PAPER = re.compile(
+    r"(?:rev(?:ision)?|issue|ind(?:ice)?|revisao|revisione)\.?(?: no\.?)?"
+)
+_SIGNED = re.compile(
+    r"date|datum|fecha|data|by|description|drawn|prepared|checked|chk|app"
+)
+
+
+def begins_revisions(cells: Sequence[object]) -> bool:
+    """Return whether the filled cells of a row are the heads of a block of revisions.
+
+    Examples
+    --------
+    >>> begins_revisions(["Rev", "Description", "By"]), begins_revisions(["Rev", "C"])
+    (True, False)
+    """
+    said = [folded(c).strip(".") for c in cells if isinstance(c, str)]
+    return (
+        len(said) == len(cells) > 2
+        and bool(_PAPER.fullmatch(said[0]))
+        and sum(bool(_SIGNED.match(text)) for text in said[1:]) > 1
+    )
+
+
 @lru_cache(maxsize=16384)
 def whole_status(text: str) -> str:
     """Return the status that a whole cell states, empty where it says more [text].
