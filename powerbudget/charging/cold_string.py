@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.charging.controller import open_circuit_cold_v
 from powerbudget.limits import within
+from powerbudget.quantities import count
 from powerbudget.site.tables import ModuleData
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ class ColdString:
 
     def __str__(self) -> str:
         """Return volts, limit and remedy [text]."""
-        fewer = f"use {self.most} modules in series at most"
+        fewer = f"use {count(self.most, 'module')} in series at most"
         remedy = fewer if self.most else "use modules of a lower voltage"
         return (
             f"string Voc {self.volts:.1f} V at {self.degc:.1f} °C exceeds the "

@@ -23,6 +23,7 @@ from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.search import OptionSize
 from powerbudget.compare.trial import Trial, generation
 from powerbudget.generators.library import fuels
+from powerbudget.quantities import count
 from powerbudget.sizing.candidates import lost_words
 from powerbudget.sizing.criteria import Verdict
 
@@ -226,7 +227,7 @@ def outside(trial: Trial) -> str:
     counts = (("array", trial.strings, steps.max_array_strings),
               ("battery", trial.battery, steps.max_battery_strings))  # fmt: skip
     return ", ".join(
-        f"{found} {name} strings, limit {most}"
+        f"{count(found, f'{name} string')}, limit {most}"
         for name, found, most in counts
         if found > most
     )
