@@ -426,7 +426,8 @@ def _signal(c: Content, fields: set[str], column: ListColumn) -> str:
         return ""
     # "Signal No." numbers the signals, "No. of signals" and "Signal qty" count them.
     counts = "quantity" in said or "of" in words_of(column.head.text)
-    if _numbers_rows(c) or not (counts or c.unique < 0.8):
+    rows = _numbers_rows(c) and (c.filled > LEAST_NUMBERED or not counts)
+    if rows or not (counts or c.unique < 0.8):
         return "item"
     return "quantity" if "quantity" not in fields else ""
 

@@ -409,7 +409,7 @@ def _summary(table: ListTable, columns: Columns) -> bool:
 
 _KEY_TITLE = re.compile(
     r"\b(?:legend|legende|leyenda|legenda|abbreviat|abkurz|abreviat|symbols?\b|glossar|"
-    r"nomenclatur|key\b|cover\b|deckblatt|revision|history|titelblatt|portada|page de garde)"
+    r"nomenclatur|cover\b|deckblatt|titelblatt|portada|page de garde)|^key$"
 )
 """Names of sheets about the paper and its signs (common practice, no source)."""
 _REVISION = word_set("rev revs revision issue ind indice index revisao revisione")
@@ -429,7 +429,9 @@ def tells_of_paper(table: ListTable, columns: Columns) -> bool:
     if words[0] & _REVISION and any(w & _SIGNED for w in words[1:]):
         return True
     named = _KEY_TITLE.search(bare_letters(table.sheet.name))
-    if named and len(heads) <= MOST_OF_KEY:
+    draws = columns.of("power", "current", "energy")
+    figures = any(columns.content[c.index].numeric >= HALF for c in draws)
+    if named and len(heads) <= MOST_OF_KEY and not figures:
         return True
     first = heads[0].index
     cells = [row[first] for row in table.rows() if first < len(row) and row[first]]
@@ -437,6 +439,7 @@ def tells_of_paper(table: ListTable, columns: Columns) -> bool:
     return len(heads) <= MOST_OF_KEY and 1 < len(signs) == len(set(signs)) == len(cells)
 
 
+HALF = 0.5
 MOST_OF_KEY = 4
 """Columns up to which a table may be a key of signs (judgment) [count]."""
 
@@ -445,8 +448,6 @@ def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
     table: ListTable, columns: Columns, parts: list[FoundPart]
 ) -> str:
     """Return what a table is by its content: io, schedule, summary, or neither."""
-    if tells_of_paper(table, columns):
-        return "neither"
     named = bool(columns.of("tag", "name", "text", "address"))
     signals = (
         bool(columns.of("io_type", "signal", "data_type"))
@@ -456,6 +457,8 @@ def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
     powers = bool(columns.of("power", "current"))
     if _summary(table, columns):
         return "summary"
+    if tells_of_paper(table, columns):
+        return "neither"
     addressed = any(
         checks.reads_as_address(row[c.index])
         for c in columns.of("address")

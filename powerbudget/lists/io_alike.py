@@ -17,7 +17,8 @@ from powerbudget.lists.io_questions import FUTURE
 from powerbudget.lists.io_watts import telling
 from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.rows import ListLine
-from powerbudget.lists.status import is_spare_tag, is_total, whole_status
+from powerbudget.lists.status import is_spare_tag, is_total, row_status, whole_status
+from powerbudget.lists.words import bare_letters
 
 _PLAIN_TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*\d[A-Za-z0-9_.-]*")
 ASIDE = {
@@ -47,6 +48,25 @@ def _bears(text: str) -> bool:
     )
 
 
+_DIGITS = re.compile(r"\d+")
+_TELLS = re.compile(
+    r"\bwas\b|former|previous|\bex\b|replac|renam|antes|vormals|ersetzt|fruher|"
+    r"wire|hilos|leiter|dmu|loop|active|passive|mains|extern|separate|self|fils|powered|"
+    r"rtd|pt ?-?\d|thermo|transm|kopf|energ|excit|normal|strom|puls|gezog|gefall|alarm|horn|"
+    r"beacon|siren|strob|buzz|sounder|hupe|blitz|bocina|baliza|zumb|klaxon|dry|contact|kontakt|"
+    r"contatto|free|frei|prox|p-?n-?p|n-?p-?n|n[./]?[oc]\b|\bsec\b|button|switch|sensor|"
+    r"detector|photo|inductive|electronic|radar|ultraso|capacit|naherung|lichtschranke|"
+    r"libre|fail|[%/]|\d ?[a-zµ]"
+)
+"""A quick look at remarks, most of which tell nothing of signal, state and draw."""
+
+
+@lru_cache(maxsize=16384)
+def _tells(stem: str) -> bool:
+    """Return whether a remark bears on what its row is, is fed by, or draws."""
+    return bool(_TELLS.search(bare_letters(stem)) or row_status(stem))
+
+
 class AlikeRows:
     """Remembers lines by the cells that decide about them.
 
@@ -61,6 +81,8 @@ class AlikeRows:
         self._tag = tags[0].index if len(tags) == 1 else -1
         self._text = texts[0].index if texts else -1
         self._deciding = [c.index for c in columns.all if c.field not in ASIDE]
+        remarks = {c.index for c in columns.of("remark")}
+        self._remarks = [n for n, k in enumerate(self._deciding) if k in remarks]
         self._known: dict[Hashable, tuple[ListLine, tuple[Heard, ...]]] = {}
 
     def key(self, row: Row, place: str) -> Hashable | None:
@@ -76,7 +98,12 @@ class AlikeRows:
             return None
         if text is not None and (not isinstance(text, str) or _bears(text)):
             return None
-        return (place, *(row[k] if k < width else None for k in self._deciding))
+        cells = [row[k] if k < width else None for k in self._deciding]
+        for k in self._remarks:
+            cell = cells[k]
+            if isinstance(cell, str) and not _tells(_DIGITS.sub("9", cell)):
+                cells[k] = None
+        return (place, *cells)
 
     def line(
         self, key: Hashable, row: Row, number: int, asked: Questions

@@ -66,6 +66,11 @@ def test_where_a_contact_goes_when_it_fails_is_no_state(tmp_path):
         tmp_path, f"{heads}\nZS-1 | a | DI | | Closed\nZS-2 | b | DI | NO | Closed"
     )
     assert [x.state for x in found.lines] == ["", "open"]
+    heads = "Tag | Service | I/O | Normal state"
+    found = read(
+        tmp_path, f"{heads}\nZS-1 | a | DI | fail closed\nZS-2 | b | DI | closed"
+    )
+    assert [x.state for x in found.lines] == ["", "closed"]
 
 
 def test_a_coil_that_a_position_lets_rest_is_asked_at_any_watts(tmp_path):
@@ -100,6 +105,15 @@ def test_the_current_of_a_contact_counts_once(tmp_path, name):
     written = site_text(found, "io.csv").text
     assert (f'wetting_current = "{milliamps} mA"' in written) is told
     assert ("[[load]]" in written) is not told
+
+
+def test_the_highest_current_of_contacts_is_that_of_the_cards(tmp_path):
+    """The site is written with it, a later or an earlier row alike."""
+    for milliamps in ("3, 8", "8, 3"):
+        one, two = milliamps.split(", ")
+        text = f"Tag | Service | I/O | mA\nZS-1 | a | DI | {one}\nZS-2 | b | DI | {two}"
+        written = site_text(read(tmp_path, text), "io.csv").text
+        assert 'wetting_current = "8 mA"' in written
 
 
 def test_watts_of_a_contact_are_those_of_the_card(tmp_path):
@@ -233,6 +247,14 @@ def test_numbers_of_signals_are_pieces(tmp_path, head, points):
     }
 
 
+@pytest.mark.parametrize(("count", "points"), [(3, 6), (6, 6)])
+def test_a_count_of_signals_that_rises_by_one(tmp_path, count, points):
+    """Three rows may hold 1, 2 and 3 signals; six rows are numbered."""
+    rows = "\n".join(f"ZS-{k} | a | DI | {k}" for k in range(1, count + 1))
+    found = read(tmp_path, f"Tag | Service | I/O | No. of signals\n{rows}")
+    assert found.points() == {"di": points}
+
+
 def test_tags_of_signals_are_tags(tmp_path):
     """The tag of the signal names the point, the other column its device."""
     text = "Equipment | Signal Tag | Type\nV-1 | PIT-1 | AI\nV-1 | LIT-2 | AI"
@@ -243,14 +265,17 @@ def test_tags_of_signals_are_tags(tmp_path):
 def test_a_title_right_above_the_heads_is_no_group(tmp_path, mark):
     """Names, pieces and watts keep their columns."""
     text = (
-        f"Equipment Power Schedule | | | | {mark}\nNo | Description | Qty | Watts | Status\n"
-        "1 | PLC | 1 | 7.5 | Issued\n2 | Gateway | 2 | 5 | Issued\n"
-        "9 | Weather station | 1 | TBA | Issued"
+        f"Equipment Power Schedule | | | | | | {mark}\n"
+        "No | Description | Qty | Watts (each) | Hours per day | Status | Supplied by\n"
+        "1 | PLC | 1 | 7.5 | 24 | Issued | Builder\n2 | Gateway | 2 | 5 | 24 | Issued | Builder\n"
+        "9 | Weather station | 1 | TBA | 24 | Issued | Builder"
     )
     found = read(tmp_path, text)
     assert [(x.name, x.running_w) for x in found.loads] == [
-        ("PLC", 7.5), ("Gateway", 10), ("Weather station", None),
-    ]  # fmt: skip
+        ("PLC", 7.5),
+        ("Gateway", 10),
+        ("Weather station", None),
+    ]
     assert asked(found)["power-tbc"] == [5]
 
 
@@ -281,6 +306,7 @@ def test_a_coil_draws_its_hold_for_the_rest_of_the_day(tmp_path):
     found = read(tmp_path, text)
     solenoid = (21.6 + 4.8 * (86400 - 1)) / 3600
     assert [x.wh_per_day for x in found.loads] == pytest.approx([19.2, solenoid, 144])
+    assert "time-unread" not in asked(found)
 
 
 PORTUGUESE = """
@@ -345,3 +371,119 @@ def test_times_of_a_remark_in_french(tmp_path):
     found = read(tmp_path, text)
     assert found.lines[0].typical_w == pytest.approx(0.7)
     assert asked(found)["remark-hours"] == [2]
+
+
+LOADS = "Equipment | Qty | W | h/day\nRTU | 1 | 10 | 24\nRadio | 1 | 5 | 24"
+SIGNALS = "Tag | Service | Type\nPT-1 | Line | AI\nZS-2 | Gate | DI"
+PAPERS = {
+    "revisions": "Rev | Date | Description | By | Load W\nA | May | First | NN | 45\n"
+    "B | June | Radio added | NN | 55",
+    "signs of kinds": "Symbol | Meaning | Signal\nAI | Analog input | 4-20 mA\n"
+    "DI | Digital input | dry contact\nDO | Digital output | 24 VDC",
+    "signs of kinds with currents": "Type | Meaning | Typical current\n"
+    "AI | Analog input | 20 mA\nDI | Digital input | 5 mA\nDO | Relay output | 30 mA",
+}
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_a_sheet_about_the_paper_holds_no_list(tmp_path, name):
+    """Neither loads nor points come from it."""
+    found = read(tmp_path, PAPERS[name], LOADS)
+    assert [x.name for x in found.loads] == ["RTU", "Radio"]
+    found = read(tmp_path, PAPERS[name], SIGNALS)
+    assert found.points() == {"ai": 1, "di": 1}
+    assert not found.loads
+
+
+def test_a_sheet_that_is_named_for_its_signs_holds_none_unless_it_states_watts(
+    tmp_path,
+):
+    """Units of a key are no loads; watts on a sheet of that name count."""
+    for rows, loads in (
+        ("W | Power | watts\nA | Current | amps", 2),
+        ("Fan | 5\nLamp | 6", 4),
+    ):
+        made = Workbook()
+        made.active.title = "Legend"
+        heads = "Sign | Meaning | Unit" if loads == 2 else "Device | Watts"
+        for line in f"{heads}\n{rows}".split("\n"):
+            made.active.append(
+                [int(c) if c.isdigit() else c for c in line.split(" | ")]
+            )
+        sheet = made.create_sheet("Loads")
+        for row in (["Device", "W"], ["RTU", 10], ["Radio", 5]):
+            sheet.append(row)
+        made.save(tmp_path / "k.xlsx")
+        assert len(read_lists([tmp_path / "k.xlsx"]).loads) == loads
+
+
+def test_revisions_below_a_table_are_no_rows_of_it(tmp_path):
+    """Heads of a block of revisions end the loads, and the points."""
+    block = (
+        "Rev | Description | By | Date\nA | First | NN | May\nB | Second | NN | June"
+    )
+    found = read(tmp_path, f"{LOADS}\n{block}")
+    assert [x.name for x in found.loads] == ["RTU", "Radio"]
+    assert set(asked(found)) == set()
+    found = read(tmp_path, f"{SIGNALS}\n{block}")
+    assert found.tags() == ["PT-1", "ZS-2"]
+
+
+def test_labels_and_values_beside_a_list_are_asked(tmp_path):
+    """A cover that states the load of the list again is counted, and named."""
+    cover = "Bus voltage: | 24 | V\nDesign load: | 15 | W\nPeak current: | 0.6 | A"
+    assert "labels-beside" in asked(read(tmp_path, cover, LOADS))
+    assert "labels-beside" not in asked(read(tmp_path, cover))
+
+
+REMARKS = ("5 W", "3-wire", "Pt100", "was PT-9", "normally energized", "2 h/d", "Deleted",
+           "dry contact", "self-powered", "pulse of 2 s", "horn")  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", ["AI", "DI", "DO"])
+@pytest.mark.parametrize("remark", REMARKS)
+def test_a_remark_tells_in_a_long_list_what_it_tells_alone(tmp_path, remark, kind):
+    """Rows alike are read once; one whose remark tells something is read by itself."""
+    heads = "Tag | Service | I/O | Watts | Remarks"
+    row = f"XY-5 | Line 5 | {kind} | 0.2 | {remark}"
+    alike = [f"XY-{k} | Line {k} | {kind} | 0.2 | note {k}" for k in range(3)]
+    alone = read(tmp_path, f"{heads}\n{row}")
+    among = read(tmp_path, "\n".join((heads, *alike, row)))
+
+    def said(line):
+        return (
+            line.kind,
+            line.points,
+            line.typical_w,
+            line.maximum_w,
+            line.supply,
+            line.state,
+        )
+
+    def about(found, number):
+        return {q.cause for q in found.asked for i in q.items if i.row == number}
+
+    assert said(among.lines[3]) == said(alone.lines[0])
+    assert about(among, 5) == about(alone, 2)
+    assert len({str(said(x)) for x in among.lines[:3]}) == 1
+
+
+TIMES = ("5 min/h", "by others", "2 off", "Deleted", "incl. inverter", "only at night")
+
+
+@pytest.mark.parametrize("remark", TIMES)
+def test_a_remark_on_a_load_tells_in_a_long_list_what_it_tells_alone(tmp_path, remark):
+    """So does a tag: its own stays with each row."""
+    heads = "Tag | Device | W | Remarks"
+    row = f"L-5 | Lamp 5 | 6 | {remark}"
+    alike = [f"L-{k} | Lamp {k} | 6 | note {k}" for k in range(3)]
+    alone = read(tmp_path, f"{heads}\n{row}\nM-1 | Modem | 4 |")
+    among = read(tmp_path, "\n".join((heads, *alike, row, "M-1 | Modem | 4 |")))
+
+    def about(found, number):
+        return {q.cause for q in found.asked for i in q.items if i.row == number}
+
+    last = [(x.running_w, x.wh_per_day) for x in among.loads if x.row == 5]
+    assert last == [(x.running_w, x.wh_per_day) for x in alone.loads if x.row == 2]
+    assert about(among, 5) == about(alone, 2)
+    assert [x.tag for x in among.loads[:3]] == ["L-0", "L-1", "L-2"]
