@@ -6,6 +6,7 @@ comes out, where a label of one word or a sentence joined from two is seen as we
 
 from __future__ import annotations
 
+import os
 import re
 import statistics
 from functools import cache
@@ -16,7 +17,14 @@ from reference.texts import WORDS, retired_in
 
 LONGEST_WORDS, MEDIAN_WORDS = 30, 14
 
-pytestmark = pytest.mark.slow
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(
+        not os.environ.get("POWERBUDGET_PRINTED"),
+        reason="prints every answer of every demo site, most of an hour; set "
+        "POWERBUDGET_PRINTED=1",
+    ),
+]
 
 
 @pytest.fixture(scope="module")
