@@ -382,7 +382,8 @@ def test_the_heat_loss_of_a_box_moves_a_size(call):
     station = next(path for path in SITES if path.stem == "tag-list-station")
     _, out, _ = call("parts", "--missing", station, "--json")
     rows = {row["loads"]: row for row in json.loads(out)["missing"]}
-    assert list(rows)[:2] == ["gas detector heads", "battery heater"]
+    # The gas detectors, once before it, stand on documents.
+    assert next(iter(rows)) == "battery heater"
     assert rows["battery heater"]["moves"] > 0 == rows["pad light"]["moves"]
 
 
