@@ -147,9 +147,11 @@ def bare(problem: Problem, written: Site) -> Problem:
     Problem
         What `prepare` makes of a file that has no ``[array]``.
     """
-    # Its set points are those of the battery, which other sources charge too.
-    asleep = {"own_current_a": 0.0, "own_current_night_a": None}
-    controller = written.regulator.model_copy(update=asleep)
+    controller = written.regulator
+    if written.array.parallel:
+        # Its set points are those of the battery, which other sources charge too.
+        asleep = {"own_current_a": 0.0, "own_current_night_a": None}
+        controller = controller.model_copy(update=asleep)
     return problem.under(Scenario(array_strings=0, charge_controller=controller))
 
 

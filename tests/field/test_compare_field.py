@@ -350,6 +350,24 @@ def test_the_sites_own_machine_is_what_is_sized(rated, filed, units, tanks):
 PANELS = re.compile(r"\[array\].*?(?=\[battery\])", re.DOTALL)
 
 
+def test_a_controller_without_an_array_draws_in_compare_as_in_run():
+    """A file that states [charge_controller] and no panels keeps its own draw."""
+    more = OWN.format(rated=90, count=1) + '[compare]\noptions = ["as-written"]\n'
+    text = re.sub(
+        r"\[array\].*?(?=\[regulator\])", "", south_text(more), flags=re.DOTALL
+    )
+    draws = text.replace('kind = "mppt"\n', 'kind = "mppt"\nown_current = "200 mA"\n')
+    for written in (text, draws):
+        design = read_site_text(written)
+        (option,) = compare(design, turns=False).options
+        size = Scenario(machines=option.trial.generators,
+                        battery_strings=option.trial.battery,
+                        state_of_health_frac=option.trial.run.bank.health_frac)  # fmt: skip
+        assert (
+            option.trial.run.ledger == simulate_size(prepare(design).under(size)).ledger
+        )
+
+
 @pytest.mark.parametrize("panels", [True, False], ids=["panels", "has no array"])
 def test_an_option_is_the_run_of_a_file_that_has_its_pieces(panels):
     """Charge controller, autonomy and ledger are those of `run`, panels or none."""
