@@ -7,30 +7,11 @@ from __future__ import annotations
 
 import pytest
 from openpyxl import Workbook
+from reference.sheets import read
 
 from powerbudget.lists.figures import draws_in
 from powerbudget.lists.importer import read_lists
 from powerbudget.lists.rack_list import rack_list
-
-
-def read(tmp_path, *sheets):
-    """Return what sheets hold; cells parted by bars, numbers as numbers."""
-
-    def cell(word):
-        word = word.strip()
-        try:
-            return float(word)
-        except ValueError:
-            return word or None
-
-    made = Workbook()
-    made.remove(made.active)
-    for number, text in enumerate(sheets, start=1):
-        sheet = made.create_sheet(f"S{number}")
-        for line in text.strip("\n").split("\n"):
-            sheet.append([cell(c) for c in line.split("|")])
-    made.save(tmp_path / "s.xlsx")
-    return read_lists([tmp_path / "s.xlsx"])
 
 
 def asked(found):
