@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS
+from powerbudget.quantities import in_print
 from powerbudget.report.charts import style
 from powerbudget.report.document.words import number, percent
 from powerbudget.site.fields import MONTHS
@@ -187,9 +188,9 @@ def _answers(axes: Axes, result: Comparison) -> None:
     shown = priced(result)
     rows = [
         (
-            textwrap.shorten(f"{k + 1}  {option.title}", 52, placeholder="..."),
+            textwrap.shorten(f"{k + 1}  {option.title}", 38, placeholder="..."),
             percent(option.availability_frac, 2),
-            f"{number(option.fuel_per_year)} {option.fuel_unit}"
+            f"{number(option.fuel_per_year)} {in_print(option.fuel_unit)}"
             if option.fuel
             else "-",
             f"{option.visits_per_year:.1f}",

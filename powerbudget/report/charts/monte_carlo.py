@@ -46,13 +46,13 @@ def ensemble_figure(result: Ensemble, name: str, currency: str = "") -> Figure:
     pair = lower.add_gridspec(1, 2)
     _inputs(lower.add_subplot(pair[0]), result)
     _curve(lower.add_subplot(pair[1]), result)
-    kind = "synthetic years from monthly means" if result.years_from == "made" else (
-        f"from {count(result.seasons, 'actual winter')}"
+    kind = ", synthetic years from monthly means" if result.years_from == "made" else (
+        f" from {count(result.seasons, 'actual winter')}"
     )  # fmt: skip
-    whose = f"Probability of meeting the criteria: {name}      " if name else ""
+    whose = f"Probability of meeting the criteria: {name} " if name else ""
     style.headline(
         figure,
-        f"{whose}({count(result.years, 'winter')} {kind}, random seed {result.seed})",
+        f"{whose}({count(result.years, 'winter')}{kind}, random seed {result.seed})",
     )
     if name:
         figure.supxlabel(f"Target {result.target}.", fontsize=8.5, color=style.INK,
@@ -124,11 +124,11 @@ def _sure(axes: Axes, size: SureSize, currency: str) -> None:
     price = "" if c.cost is None else f", {money(c.cost, currency)}"
     axes.plot(
         c.battery_ah, c.array_w, "D", ms=15, mfc="none", mec=style.PICK, mew=2,
-        label=f"P{100 * size.level:.0f}: {count(c.modules, 'module')}, "
+        label=f"{100 * size.level:.0f} %: {count(c.modules, 'module')}, "
         f"{count(c.battery_units, 'unit')}{price}",
     )  # fmt: skip
     axes.annotate(
-        f"P{100 * size.level:.0f}", (c.battery_ah, c.array_w), xytext=(11, 6),
+        f"{100 * size.level:.0f} %", (c.battery_ah, c.array_w), xytext=(11, 6),
         textcoords="offset points", fontsize=9, color=style.PICK, fontweight="bold",
         zorder=5,
     )  # fmt: skip

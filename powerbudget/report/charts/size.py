@@ -184,7 +184,7 @@ def _why_axes(
     lap = record.n * (window < window[0]) * round(60 * record.step_h)
     times = record.start_local.astype("datetime64[m]")[window] + lap
     for one, colour, width, label in (
-        (run, style.PICK, 1.4, "pick"),
+        (run, style.PICK, 1.4, "recommended"),
         (small, style.CHARGE, 1.8, "one step fewer"),
     ):
         axes.plot(times, 100 * one.soc_frac[window], color=colour, linewidth=width,
