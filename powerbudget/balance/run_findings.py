@@ -12,11 +12,13 @@ from powerbudget.balance.ledger import BELOW, demand_w, limited_w
 from powerbudget.balance.packed_site import OVERLOAD
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import MOST_LAPS, open_frac, repeated, runs_down
+from powerbudget.balance.sheet_devices import rated_elevations
 from powerbudget.balance.simulation import Simulation
 from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import Finding
+from powerbudget.limits import within
 from powerbudget.quantities import show
 from powerbudget.site.fields import MONTHS
 
@@ -53,6 +55,7 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
             tables.regulator.kind,
         )
     found += _over_input(run)
+    found += _above_elevation(problem)
     found += _limited(run)
     found += _below_window(run)
     found += _overloaded(run)
@@ -492,6 +495,25 @@ def _high_voltage(run: Simulation) -> list[Finding]:
         )
     del unknown
     return found
+
+
+def _above_elevation(problem: Problem) -> list[Finding]:
+    """Say which devices stand above the elevation that their sheets allow."""
+    height = problem.design.tables.site.elevation_m
+    stated = rated_elevations(problem.design, problem.budget.items)
+    over = [
+        f"{name} {m:,.0f} m" for name, m in stated if not within(height, m, "upper")
+    ]
+    if not over:
+        return []
+    return [
+        Finding(
+            "serious",
+            f"the site at {height:,.0f} m is above the maximum elevation of "
+            f"{', '.join(over)}. Use another device, or the manufacturer's altitude "
+            "derating.",
+        )
+    ]
 
 
 def devices_over(

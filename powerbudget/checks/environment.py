@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
+from powerbudget.balance.sheet_devices import rated_elevations, sheet_devices
 from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.result import (
     Found,
@@ -105,20 +106,9 @@ def air_density_share(height_m: float) -> float:
     return 1.0 - height_m / 17_500.0
 
 
-def _devices(facts: CheckInputs) -> Iterator[tuple[str, Any, Any]]:
-    """Yield what a sheet may limit, with its part: loads, converters, regulator."""
-    parts = facts.design.parts
-    things: list[Any] = [item.load for item in facts.items]
-    for thing in [*things, *facts.tables.supply]:
-        yield thing.name, thing, parts.get(thing.part or "")
-    if facts.panels or "regulator" in facts.tables.model_fields_set:
-        regulator = facts.tables.regulator
-        yield "charge controller", regulator, parts.get(regulator.part or "")
-
-
 def _spans(facts: CheckInputs) -> Iterator[tuple[str, Any]]:
     """Yield each device's temperature range, its own before that of its part."""
-    for name, thing, part in _devices(facts):
+    for name, thing, part in sheet_devices(facts.design, facts.items):
         yield name, thing.temperature or getattr(part, "temperature", None)
 
 
@@ -164,12 +154,8 @@ def altitude(facts: CheckInputs) -> Iterator[Row]:
     height = facts.tables.site.elevation_m
     words = f"cooling {100 * air_density_share(height):.0f} % of that at sea level"
     yield at_most(ALTITUDE, Found("site", height, HIGHEST_M, "m", words), "warn")
-    for name, thing, part in _devices(facts):
-        most = thing.highest_m
-        if most is None:
-            most = getattr(part, "maximum_elevation", None)
-        if most is not None:
-            yield at_most(DEVICE_ALTITUDE, Found(name, height, most, "m"))
+    for name, most in rated_elevations(facts.design, facts.items):
+        yield at_most(DEVICE_ALTITUDE, Found(name, height, most, "m"))
 
 
 def _has_station(facts: CheckInputs) -> bool:

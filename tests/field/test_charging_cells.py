@@ -701,6 +701,26 @@ def test_one_elevation_acts_on_every_device_whose_sheet_states_a_limit():
     assert [r.verdict for r in below] == ["pass", "pass"]
 
 
+@pytest.mark.parametrize("verb", ["run", pytest.param("size", marks=pytest.mark.slow)])
+def test_a_site_above_a_device_s_elevation_is_told_on_the_first_screen(
+    call, tmp_path, verb
+):
+    """A warning with device, its limit and the site's elevation; none at the limit."""
+    part = 'part = "controller-low-power"'
+    site, told = tmp_path / "site.toml", "at 3,001 m is above the maximum elevation of"
+    for height, there in (("3001 m", True), ("3000 m", False)):
+        text = _starter(
+            ('elevation = "7 m"', f'elevation = "{height}"'),
+            (part, part + '\nmaximum_elevation = "3000 m"'),
+        )
+        site.write_text(text, encoding="utf-8")
+        lines = [
+            x for x in call(verb, site)[1].splitlines() if "WARNING  The site" in x
+        ]
+        assert bool(lines) is there
+        assert all(f"{told} controller 3,000 m." in line for line in lines)
+
+
 def test_seven_faults_of_a_chain_are_told_at_once():
     """Bus, cells, headroom, set point, compensation, losses, a box that boils."""
     box = (

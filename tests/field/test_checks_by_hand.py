@@ -369,12 +369,11 @@ def test_a_controller_works_where_the_loads_are_cut_off(least, trip, verdict):
 )  # fmt: skip
 def test_height_takes_its_share_of_the_cooling(height, verdict, share):
     """1 - h / 17,500; a device's own highest fails, its sheet's where it states none."""
-    thing = space(name="radio", highest_m=None)
+    thing = space(name="radio", highest_m=None, quantity=1)
     part = space(maximum_elevation=3000.0)
     facts = space(
-        tables__site__elevation_m=height, tables__supply=(), panels=False,
-        tables__model_fields_set=set(), items=(space(load=thing),),
-        design__parts={"p": part},
+        tables__site__elevation_m=height, items=(space(load=thing),),
+        design=_bare_design({"p": part}),
     )  # fmt: skip
     thing.part = "p"
     first, own = environment.altitude(facts)
@@ -385,6 +384,14 @@ def test_height_takes_its_share_of_the_cooling(height, verdict, share):
     assert list(environment.altitude(facts))[1].limit == 1000.0
     thing.highest_m, thing.part = None, None
     assert len(list(environment.altitude(facts))) == 1
+
+
+def _bare_design(parts):
+    """Return a design without supplies, array or controller."""
+    return space(
+        tables__supply=(), tables__array__parallel=0, tables__model_fields_set=set(),
+        parts=parts,
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -398,11 +405,10 @@ def test_cold_that_comes_once_in_fifty_years_warns(least, design, yearly, verdic
     """The record reaches -25 degC; what comes every year decides where it is known."""
     air = Extremes(-25.0, 30.0, design, math.nan, yearly)
     span = space(min=least, max=35.0)
-    thing = space(name="radio", temperature=span, part=None)
+    thing = space(name="radio", temperature=span, part=None, quantity=1)
     facts = space(
         air=air, protection=space(enclosure_coldest_degc=None, enclosure_hottest_degc=None),
-        tables__supply=(), tables__model_fields_set=set(), panels=False,
-        items=(space(load=thing),), design__parts={},
+        items=(space(load=thing),), design=_bare_design({}),
     )  # fmt: skip
     row = one(environment.cold(facts))
     low = -25.0 if math.isnan(design) else design
