@@ -313,7 +313,8 @@ def find_frost(problem: Problem, s: col.Record, removed: Floats) -> Frost:
     matters = floor > 0.0
     frozen = matters & (state < floor)
     near = matters & (state < floor + problem.design.tables.battery.freeze_margin_frac)
-    margin = np.where(matters, state - floor, math.inf)
+    # Where even a full battery freezes no state is enough: short of full is what is told.
+    margin = np.where(matters, state - np.minimum(floor, 1.0), math.inf)
     worst = int(np.argmin(margin))
     begins, _ = runs_of(frozen, ring=wraps(problem))
     lost = int(begins[0]) if begins.size else -1

@@ -16,12 +16,10 @@ from powerbudget.checks.result import (
     NotChecked,
     Row,
     Rule,
-    Verdict,
     at_least,
     at_most,
     judged,
 )
-from powerbudget.limits import within
 from powerbudget.quantities import count, show
 from powerbudget.site.cells import is_lithium
 
@@ -101,8 +99,9 @@ VENTS = Rule(
 )
 FREEZING = Rule(
     "freezing",
-    "lowest battery temperature >= freezing point at the maximum DOD limit; "
-    "FAIL where the battery freezes in the simulation",
+    "lowest battery temperature >= freezing point at the maximum DOD limit; smallest "
+    "freezing margin in the simulation >= freeze_margin (WARNING) and >= 0 % of SOC "
+    "(FAIL)",
     "US Army TM 10-6140-200-14, table 1-1; TM 5-1185, tables II and III",
     "allow a smaller DOD at low temperature, or use a larger battery, a "
     "buried or heated box, or a higher acid density",
@@ -281,12 +280,15 @@ def _frozen(facts: CheckInputs) -> Check:
         f"at {degc:.1f} °C: {need}; minimum SOC allowed {100 * state:.0f} %; "
         f"frozen for {frost.hours_frozen:,.0f} h in the simulation"
     )
-    verdict: Verdict = "pass" if within(degc, point, "lower") else "warn"
+    left = 100 * frost.least_margin_frac
+    # The figures are those that decide, so that the margin has the verdict's sign.
     if frost.hours_frozen:
-        verdict = "fail"
-    elif frost.hours_below_margin:
-        verdict = "warn"
+        found = Found("battery", left, 0.0, "%", words)
+        return judged(FREEZING, found, "lower", "fail")
+    if frost.hours_below_margin:
         words += f", {frost.hours_below_margin:,.0f} h below the freezing margin"
-    return judged(
-        FREEZING, Found("battery", degc, point, "degC", words), "lower", verdict
-    )
+        asked = 100 * facts.tables.battery.freeze_margin_frac
+        found = Found("battery", left, asked, "%", words)
+        return judged(FREEZING, found, "lower", "warn")
+    found = Found("battery", degc, point, "degC", words)
+    return at_least(FREEZING, found, "warn")

@@ -239,15 +239,20 @@ def test_openings_are_told_in_square_centimeters(monkeypatch, vent, verdict):
 
 
 @pytest.mark.parametrize(
-    ("low", "frozen", "near", "verdict", "said"),
-    [(-20.0, 0.0, 0.0, "pass", "frozen for 0 h"), (-20.1, 0.0, 0.0, "warn", "frozen for 0 h"),
-     (-20.0, 0.5, 9.0, "fail", "frozen for"), (-10.0, 3.0, 0.0, "fail", "frozen for 3 h"),
-     (-10.0, 0.0, 5.0, "warn", ", 5 h below the freezing margin")],
+    ("low", "frozen", "near", "left", "shown", "said"),
+    [(-20.0, 0.0, 0.0, 0.3, (-20.0, -20.0, "degC", "pass"), "frozen for 0 h"),
+     (-20.1, 0.0, 0.0, 0.3, (-20.1, -20.0, "degC", "warn"), "frozen for 0 h"),
+     (-20.0, 0.5, 9.0, -0.02, (-2.0, 0.0, "%", "fail"), "frozen for"),
+     (-10.0, 3.0, 0.0, -0.25, (-25.0, 0.0, "%", "fail"), "frozen for 3 h"),
+     (-10.0, 0.0, 5.0, 0.03, (3.0, 5.0, "%", "warn"), ", 5 h below the freezing margin")],
 )  # fmt: skip
-def test_frost_is_held_against_the_deepest_discharge(
-    monkeypatch, low, frozen, near, verdict, said
+def test_frost_is_held_against_what_decides_it(
+    monkeypatch, low, frozen, near, left, shown, said
 ):
-    """-20 degC at the 40 % that 60 % of discharge leave; frozen hours fail in any case."""
+    """-20 degC at the 40 % that 60 % of discharge leave, or the least margin of the run.
+
+    A row that does not pass has a negative margin.
+    """
     asked = []
 
     def point(state, _):
@@ -259,12 +264,16 @@ def test_frost_is_held_against_the_deepest_discharge(
     monkeypatch.setitem(names, "lowest_state_frac", lambda *_: 0.345)
     facts = space(
         bank=bank(freezing="curve"), battery_low_degc=low,
-        run__frost=space(hours_frozen=frozen, hours_below_margin=near),
+        run__frost=space(
+            hours_frozen=frozen, hours_below_margin=near, least_margin_frac=left
+        ),
         tables__criteria__deepest_discharge_frac=0.6,
+        tables__battery__freeze_margin_frac=0.05,
     )  # fmt: skip
     row = one(battery.freezing(facts))
     assert asked == [pytest.approx(0.4)]
-    assert held(row) == (low, -20.0, "degC", verdict)
+    assert held(row) == shown
+    assert (row.margin < 0) is (row.verdict != "pass")
     assert tells(
         row.detail,
         f"at {low:.1f} degC 34 % freezes, 40 % is allowed",

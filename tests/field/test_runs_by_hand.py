@@ -666,6 +666,13 @@ def test_frost_is_counted_in_hours_and_by_its_least_margin(step):
     assert frost.least_margin_frac == pytest.approx(-0.01)
     assert (frost.lost_index, frost.lost_at) == (3, "2003-02-09T03:00")
     assert frost.least_margin_at == "2003-02-09T03:00"
+    # Even a full battery freezes: what is short of full, and no state beyond it.
+    problem.conditions.frozen_below_frac = np.where(floor > 0, 2.0, 0.0)
+    solid = events.find_frost(problem, {"rated_ah": 100.0}, removed)
+    assert (solid.hours_frozen, solid.least_margin_frac) == (
+        3 * step,
+        pytest.approx(-0.61),
+    )
     problem.bank.chemistry.freezing = None
     safe = events.find_frost(problem, {"rated_ah": 100.0}, removed)
     assert (safe.at_risk, safe.hours_frozen, safe.lost_index) == (False, 0.0, -1)
