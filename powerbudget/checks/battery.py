@@ -100,8 +100,8 @@ VENTS = Rule(
 FREEZING = Rule(
     "freezing",
     "lowest battery temperature >= freezing point at the maximum DOD limit; smallest "
-    "freezing margin in the simulation >= freeze_margin (WARNING) and >= 0 % of SOC "
-    "(FAIL)",
+    "freezing margin in the simulation, in points of SOC, >= freeze_margin (WARNING) "
+    "and >= 0 (FAIL)",
     "US Army TM 10-6140-200-14, table 1-1; TM 5-1185, tables II and III",
     "allow a smaller DOD at low temperature, or use a larger battery, a "
     "buried or heated box, or a higher acid density",
@@ -283,12 +283,12 @@ def _frozen(facts: CheckInputs) -> Check:
     left = 100 * frost.least_margin_frac
     # The figures are those that decide, so that the margin has the verdict's sign.
     if frost.hours_frozen:
-        found = Found("battery", left, 0.0, "%", words)
+        found = Found("battery", left, 0.0, "points", words)
         return judged(FREEZING, found, "lower", "fail")
     if frost.hours_below_margin:
         words += f", {frost.hours_below_margin:,.0f} h below the freezing margin"
         asked = 100 * facts.tables.battery.freeze_margin_frac
-        found = Found("battery", left, asked, "%", words)
+        found = Found("battery", left, asked, "points", words)
         return judged(FREEZING, found, "lower", "warn")
     found = Found("battery", degc, point, "degC", words)
     return at_least(FREEZING, found, "warn")

@@ -242,9 +242,9 @@ def test_openings_are_told_in_square_centimeters(monkeypatch, vent, verdict):
     ("low", "frozen", "near", "left", "shown", "said"),
     [(-20.0, 0.0, 0.0, 0.3, (-20.0, -20.0, "degC", "pass"), "frozen for 0 h"),
      (-20.1, 0.0, 0.0, 0.3, (-20.1, -20.0, "degC", "warn"), "frozen for 0 h"),
-     (-20.0, 0.5, 9.0, -0.02, (-2.0, 0.0, "%", "fail"), "frozen for"),
-     (-10.0, 3.0, 0.0, -0.25, (-25.0, 0.0, "%", "fail"), "frozen for 3 h"),
-     (-10.0, 0.0, 5.0, 0.03, (3.0, 5.0, "%", "warn"), ", 5 h below the freezing margin")],
+     (-20.0, 0.5, 9.0, -0.02, (-2.0, 0.0, "points", "fail"), "frozen for"),
+     (-10.0, 3.0, 0.0, -0.25, (-25.0, 0.0, "points", "fail"), "frozen for 3 h"),
+     (-10.0, 0.0, 5.0, 0.03, (3.0, 5.0, "points", "warn"), ", 5 h below the freezing margin")],
 )  # fmt: skip
 def test_frost_is_held_against_what_decides_it(
     monkeypatch, low, frozen, near, left, shown, said
