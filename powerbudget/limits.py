@@ -19,6 +19,10 @@ CLAIM_ROUNDING_K = 0.05
 """The same for a stated temperature, whose zero means nothing [K]."""
 SHARE, OUTAGE = "fraction", "h/yr"
 HOURS_PER_YEAR = 8766.0
+MOST_TIMES = 1000.0
+"""Times the limit beyond which a margin is no figure that anybody reads."""
+HOURS_READ_FRAC = 0.05
+"""How far hours off may lie from those that the printed percents give, as two digits do."""
 MARGIN_NOTE = "margin: % of the limit"
 """Said once on every page that has margins; a margin in another unit says which."""
 
@@ -147,23 +151,23 @@ def margin_text(margin: float, unit: str) -> str:
     Returns
     -------
     str
-        ``> +999 %`` and ``< -999 %`` beyond that, ``-`` without a number.
+        Multiples of the limit beyond a thousand of it, ``-`` without a number.
 
     Examples
     --------
-    >>> [margin_text(m, "fraction") for m in (0.3527, -0.0019, 0.0, 12.0, -math.inf)]
-    ['+35 %', '-0.19 %', '0 %', '> +999 %', '< -999 %']
+    >>> [margin_text(m, "fraction") for m in (0.3527, -0.0019, 0.0, 12.0, -4e6)]
+    ['+35 %', '-0.19 %', '0 %', '+1,200 %', 'over -1,000 x']
     >>> margin_text(-12.34, "h/yr"), margin_text(5.0, "K"), margin_text(-3.0, "count")
     ('-12 h/yr', '+5.0 K', '-3')
     """
     if math.isnan(margin):
         return "-"
-    if unit == SHARE:
-        if abs(margin) > 9.99:
-            return "> +999 %" if margin > 0 else "< -999 %"
-        return _two_digits(100 * margin) + " %"
     if not math.isfinite(margin):
         return "no limit" if margin > 0 else "never"
+    if unit == SHARE:
+        if abs(margin) > MOST_TIMES:
+            return f"over {math.copysign(MOST_TIMES, margin):+,.0f} x"
+        return _two_digits(100 * margin) + " %"
     if unit == "count":
         return f"{margin:+.0f}"
     plain = "" if unit == "ratio" else f" {unit}"
@@ -209,6 +213,10 @@ def printed(shown: Limit, value_text: str, limit_text: str) -> str:
         figures[0], figures[1], shown.sense, shown.unit,
         availability=shown.availability,
     )  # fmt: skip
+    off = abs(as_read.margin - shown.margin)
+    if shown.availability and off > HOURS_READ_FRAC * abs(shown.margin):
+        # Hours are finer than percents: one hour in ten years is less than 0.01 %.
+        return shown.margin_text()
     return as_read.margin_text()
 
 

@@ -18,7 +18,7 @@ from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import Finding
-from powerbudget.limits import within
+from powerbudget.limits import TOLERANCE_FRAC, within
 from powerbudget.quantities import show
 from powerbudget.site.fields import MONTHS
 
@@ -75,6 +75,8 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
 
 def _share_words(frac: float) -> str:
     """Return a share with two digits, and never as a power of ten [text]."""
+    if frac < 0.001:
+        return "less than 0.1 %"
     return f"{100 * frac:.0f} %" if frac >= 0.1 else f"{100 * frac:.2g} %"
 
 
@@ -257,19 +259,20 @@ def stated_limits(problem: Problem) -> str:
 def _limited(run: Simulation) -> list[Finding]:
     """Say what the charge controller's own limit keeps off the bus."""
     over_w = limited_w(run.problem, run.out)
-    if not over_w.any():
-        return []
     step = run.problem.record.step_h
     offered_wh = float((run.out["offered_a"] * run.out["bus_v"]).sum()) * step
+    over_wh = float(over_w.sum()) * step
+    if over_wh <= TOLERANCE_FRAC * offered_wh:
+        return []
+    share = over_wh / offered_wh
     stated = stated_limits(run.problem)
     asked = controller_rating(run.problem, run.strings)
     return [
         Finding(
-            "warning",
+            "warning" if share >= SMALL_FRAC else "note",
             f"The {stated} of the charge controller curtails "
-            f"{show(float(over_w.sum()) * step / 1000, 'kWh')} in "
-            f"{(over_w > 0).sum() * step:,.0f} h, "
-            f"{_share_words(float(over_w.sum()) * step / offered_wh)} of the "
+            f"{show(over_wh / 1000, 'kWh')} in "
+            f"{(over_w > 0).sum() * step:,.0f} h, {_share_words(share)} of the "
             "available array energy. Hourly means hide shorter peaks: the loss is "
             "larger under broken cloud. The full array needs "
             f"{rating_words(run.problem.design.parts, asked)}.",
@@ -385,7 +388,7 @@ def _blocked(run: Simulation) -> list[Finding]:
             f"{c.title} charges from {bank.charge_min_degc:g} °C (again from "
             f"{bank.charge_restart_degc:g} °C) to {c.charge_max_degc:g} °C. Charging "
             f"inhibited for {run.blocked_sun_h:,.0f} h with irradiance, "
-            f"{100 * share:.0f} % of the array energy. {policy}",
+            f"{_share_words(share)} of the array energy. {policy}",
         )
     ]
 

@@ -249,6 +249,18 @@ def test_what_a_charge_controller_keeps_off_the_bus_is_told_in_kwh_hours_and_per
     [found] = _limited(dataclasses.replace(run, out=out))
     assert f"curtails {55.0 * step / 1000:.4f} kWh in {2 * step:,.0f} h, " in found.text
     assert f"{share:.2g} % of the available array" in found.text
+    assert found.severity == "warning"
+    # Of 250 Wh offered: a hundredth warns, less is a note, dust is nothing.
+    for watts, told in ((2.5, "warning"), (2.4, "note"), (0.2, "note"), (2e-7, None)):
+        over[:] = [0.0, 0.0, 0.0, watts]
+        said = _limited(dataclasses.replace(run, out=out))
+        assert [one.severity for one in said] == ([told] if told else [])
+    assert "less than 0.1 % of" in _limited_words(run, out, over, 0.2)
+
+
+def _limited_words(run, out, over, watts):
+    over[:] = [0.0, 0.0, 0.0, watts]
+    return _limited(dataclasses.replace(run, out=out))[0].text
 
 
 def test_cold_that_hides_all_of_a_bank_leaves_no_absurd_inrush(run):

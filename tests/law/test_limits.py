@@ -102,7 +102,7 @@ def test_no_number_is_never_inside():
     for side in ("upper", "lower"):
         assert not Limit(math.nan, 1.0, side).met
     assert not Limit(math.inf, 10.0, "upper", "d").met
-    assert Limit(math.inf, 10.0, "upper", "d").margin_text() == "< -999 %"
+    assert Limit(math.inf, 10.0, "upper", "d").margin_text() == "never"
 
 
 def test_nothing_is_beyond_the_same_infinity():
@@ -140,7 +140,10 @@ def test_a_stated_temperature_is_rounded_by_a_twentieth_of_a_kelvin(limit):
     [
         (Limit(1.0, 10.0, "upper", "A"), "+90 %"),
         (Limit(10.0, 1.0, "upper", "A"), "-900 %"),
-        (Limit(12.0, 1.0, "lower", "A"), "> +999 %"),
+        (Limit(12.0, 1.0, "lower", "A"), "+1,100 %"),
+        (Limit(990.0, 1.0, "upper", "A"), "-99,000 %"),
+        (Limit(1002.0, 1.0, "lower", "A"), "over +1,000 x"),
+        (Limit(math.inf, 1.0, "lower", "A"), "no limit"),
         (Limit(109.96, 100.0, "lower", "A"), "+10 %"),
         (Limit(math.nan, 1.0, "lower", "A"), "-"),
         (Limit(math.inf, 0.0, "lower", "d"), "no limit"),
@@ -165,6 +168,12 @@ def test_a_margin_as_printed_by_hand(held, text):
             Limit(0.99896, 0.9999, "lower", "fraction", availability=True),
             ("99.90 %", "99.99 %"),
             "-7.9 h/yr",
+        ),
+        # One hour in 18 years: 99.99 % and 100 % alone would read 0.88 h/yr.
+        (
+            Limit(1 - 1 / (18 * 8766), 1.0, "lower", "fraction", availability=True),
+            ("99.99 %", "100.00 %"),
+            "-0.056 h/yr",
         ),
         (Limit(3.0, 4.0, "upper", "A"), ("never", "4 A"), "+25 %"),
         (Limit(3.0, 4.0, "upper", "A"), ("3 A", "not stated"), "+25 %"),

@@ -33,16 +33,20 @@ def percent(share: float, digits: int = 1) -> str:
 
     Examples
     --------
-    >>> percent(0.99987, 2)
-    '99.99 %'
+    >>> percent(0.99987, 2), percent(0.9999999, 2)
+    ('99.99 %', '99.99 %')
     >>> percent(-0.0001, 0)
     '0 %'
     """
     text = f"{100 * share:z.{digits}f} %"
-    # 99.99 % must not be printed as 100 % when it is not.
-    if share < 1 and text.startswith("100"):
-        return percent(share, digits + 1) if digits < 2 else "> 99.99 %"
-    return text
+    if share >= 1 or not text.startswith("100"):
+        return text
+    # What is not all must not be printed as 100 %: one digit more, then rounded down.
+    return (
+        percent(share, digits + 1)
+        if digits < 2
+        else f"{100 - 0.1**digits:.{digits}f} %"
+    )
 
 
 def told_apart(
@@ -225,7 +229,11 @@ def figure_words(value: float, unit: str, more: int = 0) -> str:
     --------
     >>> figure_words(0.61, "fraction"), figure_words(9.61, "d")
     ('61 %', '9.6 d')
+    >>> figure_words(math.inf, "d")
+    'unlimited'
     """
+    if math.isinf(value):
+        return "unlimited"
     if value == 0 and unit in {"fraction", "d", "h"}:
         return f"0 {'%' if unit == 'fraction' else unit}"
     if unit == "fraction":
