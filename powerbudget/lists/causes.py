@@ -79,6 +79,10 @@ quantity-zero: The quantity is 0
     Counted as no point; confirm.
 registers: Counts under a bus column were read as registers of one device
     Counted as 1 device each; confirm, and say which devices share one port.
+one-device: Rows share a bus address, a device or a tag
+    Counted as 1 device; confirm.
+registers-of: Registers of a bus under tags of their own
+    Each tag counted as a device; state the address or the device of each register.
 watts-no-signal: Rows without a signal state watts
     Not counted; add them as loads if this bus feeds them.
 case: Tags differ by capital letters only
@@ -131,6 +135,11 @@ ac-device: Devices are fed with AC
     AC watts are not counted on the dc bus; state who feeds them, or watts and inverter.
 no-watts: No watts are stated
     Figures of the library or assumed ones are taken and named; state the watts.
+output-load: Outputs state no watts of what they drive
+    Solenoids count as the coil of the library, others as nothing beyond the card; state the
+    watts of what this bus feeds.
+fail-position: Outputs state where the valve fails, not where it stands normally
+    Counted as energized all the time, held away from that position; state the normal position.
 watts-each: Watts stand beside a quantity
     Read as watts of one piece; confirm.
 hours: Hours a day are not stated
@@ -285,8 +294,20 @@ sum-like: Rows are named like sums, add up the rows above, or have no name
     Counted; leave them out if they sum others.
 load-twice: Loads stand twice, with one tag or one name and watts
     Counted each time; leave one out if they are the same.
-percent: Shares below 1 under '{what}'
+percent: Shares up to 1 under '{what}', and none above
     Read as fractions (0.5 = 50 %), the higher reading; confirm.
+percent-rest: Shares up to 1 in a column of percentages without a unit
+    Read as percent like the other rows (1 = 1 %); confirm.
+standby: Loads that stand by for others
+    Not counted in running, maximum and energy; state their hours if they run too.
+operation-clash: Loads are called continuous but their time on is 0
+    Counted 24 h a day, the higher reading; correct the row.
+mean: Average watts of a row disagree with its watts and time
+    The higher energy is taken; correct the row.
+mean-each: Average watts stand beside a quantity
+    Read as those of one piece; confirm.
+mean-duty: Average watts stand beside a duty that they may hold already
+    Counted all day, not times the duty; confirm.
 """
 _ONE = re.compile(r"^([a-z-]+): (.*)\n((?: {4}.*\n)+)", re.MULTILINE)
 

@@ -9,17 +9,18 @@ from collections.abc import Iterable
 from powerbudget.errors import Fault, InputError
 from powerbudget.lists import schedule_checks
 from powerbudget.lists.cells import Value
+from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.io_rows import ListResult
-from powerbudget.lists.row_cells import cell_at
+from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListLine, Tally, ranges
 from powerbudget.lists.schedule_rows import ScheduleResult
 from powerbudget.lists.second_look import ask_twice, look_outside
 from powerbudget.lists.signals import read_address, stated_kinds
 from powerbudget.lists.status import is_total
 from powerbudget.lists.unread import several_times, unread_columns, unsure_quantity
-from powerbudget.lists.words import folded
+from powerbudget.lists.words import folded, word_set, words_of
 from powerbudget.quantities import count
 
 
@@ -46,7 +47,7 @@ def add_list(out: Import, part: FoundPart, found: ListResult) -> None:
         found.lines = [x for x in found.lines if id(x) not in ids]
     _summed(out, part, found)
     out.lines += found.lines
-    _same_tags(out, found.lines)
+    _same_tags(out, part, found.lines)
     _empty_columns(out, part)
     _list_totals(out, part, found)
     left_out(out, part)
@@ -87,12 +88,30 @@ def _summed(out: Import, part: FoundPart, found: ListResult) -> None:
     found.lines = kept
 
 
-def _same_tags(out: Import, lines: list[ListLine]) -> None:
+_APART = word_set(
+    "area unit train package skid well pad pump tank vessel line site location platform "
+    "system subsystem equipment device group zone section bereich anlage grupo pozo"
+)
+"""Words of columns by which rows of one tag are told apart (common practice, no source)."""
+
+
+def _apart(columns: Columns) -> list[int]:
+    """Return the columns that say where a row belongs."""
+    return [
+        c.index
+        for c in columns.all
+        if c.field in {"group", "other", "", "name"}
+        and _APART & set(words_of(c.head.text))
+    ]
+
+
+def _same_tags(out: Import, part: FoundPart, lines: list[ListLine]) -> None:
     """Ask about tags that differ by case only, and about rows that stand twice."""
+    places, rows = _apart(part.columns), part.table.sheet.rows
     seen: dict[str, ListLine] = {}
     whole: dict[tuple[str, ...], int] = {}
     for line in lines:
-        if line.kind != "point" or not line.tag:
+        if line.kind != "point" or not line.tag or not line.points:
             continue
         first = seen.setdefault(line.tag.casefold(), line)
         if first.tag != line.tag:
@@ -103,6 +122,9 @@ def _same_tags(out: Import, lines: list[ListLine]) -> None:
                 f"{first.tag} / {line.tag} (first in row {first.row})",
             )
         key = (line.tag, line.text, line.signal, line.state, line.port, *line.points)
+        if places:
+            row = rows[line.row - 1]
+            key += tuple(text_of(cell_at(row, k)) for k in places)
         if key in whole and line.quantity == 1:
             out.asked.ask(
                 "twice", line.sheet, line.row, f"{line.tag} (also row {whole[key]})"

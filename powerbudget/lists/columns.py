@@ -18,6 +18,7 @@ from powerbudget.lists.heads import SHORT_UNITS, UNITS, Head, spelt
 from powerbudget.lists.io_signal import ANALOG_TYPES, DIGITAL_TYPES
 from powerbudget.lists.io_status import NO, OUT, YES
 from powerbudget.lists.rows import DERIVED
+from powerbudget.lists.schedule_words import operation
 from powerbudget.lists.signals import (
     comes_by,
     fails_to,
@@ -139,6 +140,23 @@ class Columns:
         found = self.of(*fields)
         return found[0] if found else None
 
+    def most(self, column: ListColumn) -> float:
+        """Return the highest number of a column, of the cells looked at."""
+        return self.content[column.index].most if self.content else 0.0
+
+    def share(self, number: float, column: ListColumn) -> tuple[float, str]:
+        """Return a number of a column of shares as a fraction, and the cause of a question.
+
+        A percent sign in the head holds, unless no number of the column is above 1;
+        without one the column as a whole decides.
+        """
+        percents = max(number, self.most(column)) > 1
+        cause = {True: "percent-rest", False: ""}
+        if column.head.unit == "%":
+            cause = {True: "", False: "percent"}
+        doubt = cause[percents] if 0 < number <= 1 else ""
+        return (number / 100 if percents else number), doubt
+
     def counts(self) -> dict[int, str]:
         """Return the columns that count points, with the kind of each."""
         return {c.index: c.field[6:] for c in self.all if c.field.startswith("count:")}
@@ -176,6 +194,8 @@ class Content:
     most: float = 0.0
     pieces: bool = False
     rising: bool = False
+    operations: frozenset[str] = frozenset()
+    cards: float = 0.0
 
 
 _VOLTS = re.compile(r"\d\s*V(?:DC|AC)?\b", re.IGNORECASE)
@@ -231,6 +251,8 @@ def look_at(cells: Sequence[Value]) -> Content:
         running=_running(numbers) and len(numbers) >= 0.6 * count,
         most=max(numbers, default=0.0),
         rising=all(a < b for a, b in pairwise(numbers)),
+        operations=_operations(filled),
+        cards=share(r.stated and set(dict(r.kinds)) - {"serial"} for r in readings),
         pieces=len(numbers) >= 0.9 * count
         and not _running(numbers)
         and all(n == int(n) and 0 <= n <= MOST_PIECES for n in numbers),
@@ -238,6 +260,16 @@ def look_at(cells: Sequence[Value]) -> Content:
 
 
 _FLAGS = YES | NO
+MOSTLY = 0.8
+"""Share of the cells of a column that settle what it holds (judgment) [fraction]."""
+
+
+def _operations(filled: Sequence[Value]) -> frozenset[str]:
+    """Return the ways to run that the cells of a column name, empty where most name none."""
+    found = [operation(cell) if isinstance(cell, str) else "" for cell in filled]
+    if sum(map(bool, found)) < MOSTLY * len(filled):
+        return frozenset()
+    return frozenset(found) - {""}
 
 
 def _running(numbers: list[float]) -> bool:
@@ -272,6 +304,7 @@ def map_columns(table: ListTable) -> Columns:
     _one_each(columns, content)
     _rated_beside(columns)
     _worked_out(columns, sample)
+    _means(columns)
     _either_count(columns)
     columns.several = _several(columns, content, sample)
     _kinds_in_tags(columns, content)
@@ -311,6 +344,7 @@ def _column(index: int, head: Head, content: Content, *, hidden: bool) -> ListCo
 
 def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
     """Settle the heads that mean two things by what the cells show."""
+    found = [_operating(column, content) for column in found]
     fields = {c.field for c in found}
     out = []
     for column in found:
@@ -321,7 +355,7 @@ def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn
         out.append(replace(column, field=name, evidence=why) if moved else column)
     lasts = {_last_word(c) for c in out}
     ends = {c.head.text for c in out if _last_word(c) in _ENDS}
-    if {"hh", "ll"} & lasts or {"min", "max"} <= lasts:
+    if {"hh", "ll"} & lasts or any(p <= lasts for p in _PAIRS):
         # High and low alarms stand beside the highest, "Min" beside "Max" is no minute.
         out = [
             replace(c, field="other", evidence=NO_FIGURE)
@@ -339,7 +373,37 @@ def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn
     return out
 
 
-_ENDS = word_set("hh h l ll min max")
+_RUNS = word_set("type duty on status state power time typical norm hours seconds")
+_NO_RUNS = word_set("tag remark spare scope normal quantity text io_type signal")
+
+
+def _operating(column: ListColumn, content: list[Content]) -> ListColumn:
+    """Take a column of "continuous" and "standby" for how loads run, whatever its head.
+
+    Letters are read under "duty type" or "operating mode" alone.
+    """
+    found = content[column.index].operations
+    words = words_of(column.head.text)
+    said = concepts(words)
+    typed = "mode" in words or "type" in said
+    short = content[column.index].letters > 0.5 and not (
+        typed and said & {"duty", "power", "on", "typical"}
+    )
+    if column.field in _NO_RUNS or short or not found & {"continuous", "intermittent"}:
+        return column
+    if not (said & _RUNS or "mode" in words):
+        return column
+    return replace(column, field="operation", evidence="cells say how loads run")
+
+
+_PAIRS = tuple(
+    map(
+        word_set,
+        ("min max", "low high", "lo hi", "lower upper", "lrv urv", "zero span"),
+    )
+)
+"""Heads of the two ends of a range."""
+_ENDS = word_set("hh h l ll").union(*_PAIRS)
 
 
 def _last_word(column: ListColumn) -> str:
@@ -377,6 +441,20 @@ def _current(c: Content, _: set[str], __: ListColumn) -> str:
 
 def _port(c: Content, fields: set[str], __: ListColumn) -> str:
     return "address" if c.addresses >= 0.6 and "address" not in fields else ""
+
+
+def _node(c: Content, _: set[str], column: ListColumn) -> str:
+    words = set(words_of(column.head.text))
+    if not c.filled:
+        return ""
+    if c.stated >= HALF or (words == {"modbus"} and c.flags >= HALF):
+        return "protocol"
+    # "Modbus address" holds 1 to 247, or registers as 40001.
+    return "address" if c.most > MOST_NODE or c.numeric < HALF else ""
+
+
+MOST_NODE = 255
+HALF = 0.5
 
 
 def _item(c: Content, fields: set[str], column: ListColumn) -> str:
@@ -446,7 +524,14 @@ def _spare(c: Content, _: set[str], __: ListColumn) -> str:
     return "" if c.flags >= 0.3 or not c.filled or c.statuses >= 0.5 else "other"
 
 
+def _protocol(c: Content, fields: set[str], __: ListColumn) -> str:
+    # "Hardwired AI" beside "Modbus" states the kind too.
+    return "io_type" if c.cards >= HALF and "io_type" not in fields else ""
+
+
 def _supply(c: Content, fields: set[str], __: ListColumn) -> str:
+    if c.cards >= HALF and "io_type" not in fields:
+        return "io_type"
     return "protocol" if c.ways >= 0.5 and "protocol" not in fields else ""
 
 
@@ -508,6 +593,7 @@ _SETTLE = {
     "current": _current,
     "port": _port,
     "item": _item,
+    "node": _node,
     "quantity": _quantity,
     "type": _type,
     "status": _status,
@@ -518,6 +604,7 @@ _SETTLE = {
     "supply": _supply,
     "share": _share,
     "price": _price,
+    "protocol": _protocol,
     "hours": _hours,
     "other": _other,
     "group": _group,
@@ -709,6 +796,15 @@ def _worked_out(columns: Columns, sample: list[Row]) -> None:
                 columns.put(replace(duty, field="duty", evidence="makes the mean"))
 
 
+def _means(columns: Columns) -> None:
+    """Take averages beside the power of a load for its energy, not for its power."""
+    powers = columns.of("power", "current")
+    plain = [c for c in powers if c.head.reading != "maximum" and not c.head.mode]
+    means = [c for c in plain if _MEAN.search(c.head.text.lower())]
+    for column in means if len(means) < len(plain) else ():
+        columns.put(replace(column, field="mean", evidence="an average"))
+
+
 _MEAN = re.compile(r"\bav(?:g|erage)|\bmean|mittel|promedio|moyen|medi[ao]")
 
 
@@ -788,13 +884,21 @@ def _one_each(columns: Columns, content: list[Content]) -> None:
                     else "other"
                 )
                 columns.put(replace(column, field=other))
-                if name in {"quantity", "tag"} and content[column.index].filled:
+                loop = set(words_of(column.head.text)) <= _LOOP
+                if loop or not content[column.index].filled:
+                    continue
+                if name in {"quantity", "tag"}:
                     columns.twins.append(column)
+
+
+_LOOP = word_set("loop no nr number id lazo")
+"""Words of the number of a loop, which several signals share."""
 
 
 def _merit(name: str, column: ListColumn, c: Content) -> tuple[float, ...]:
     if name == "tag":
-        return (round(c.tags, 1), c.unique, -column.index)
+        loop = set(words_of(column.head.text)) <= _LOOP
+        return (not loop, round(c.tags, 1), c.unique, -column.index)
     if name == "quantity":
         return (c.filled > 0, -len(column.head.text), -column.index)
     return (c.filled > 0, -column.index)

@@ -401,6 +401,11 @@ _TAGS = word_set("tag tags tagname")
 _SHORT_SERIAL = word_set("s sl sr")
 
 
+_BUS = word_set("slave modbus server node profibus nodo knoten esclavo")
+_ID = word_set("id address addr adr adresse direccion no nr number nummer")
+"""Words of the address of a device on a bus; registers are told apart by their cells."""
+
+
 def _numbered(words: list[str], said: set[str], unit: str) -> bool:
     """Return whether a head numbers its rows: "S.No", "Load No", but not "No. of loads"."""
     if (
@@ -416,6 +421,7 @@ def _field(words: list[str], said: set[str], head: Head) -> str:
     """Return the field of a head from its concepts and unit, most telling first."""
     quantity = UNITS[head.unit][0] if head.unit else ""
     own = {
+        "node": bool(_BUS & set(words)) and (len(words) == 1 or bool(_ID & set(words))),
         "item": words == ["s", "n"] or _numbered(words, said, head.unit),
         "quantity": words == ["nos"] or ("of" in words and said and said <= _PIECES),
         "normal": {"no", "nc"} <= set(words),

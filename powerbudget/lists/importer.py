@@ -18,6 +18,7 @@ from powerbudget.lists.cells import (
 from powerbudget.lists.columns import Columns, map_columns
 from powerbudget.lists.formulas import fill_formulas
 from powerbudget.lists.found import FoundPart, Import
+from powerbudget.lists.io_bus import is_register_map
 from powerbudget.lists.io_rows import ListReader
 from powerbudget.lists.mapping import Mapping, apply_mapping
 from powerbudget.lists.questions import Questions
@@ -289,7 +290,8 @@ class _Reader:
             part.table,
             part.columns,
             private,
-            place=place_of(part.table),
+            place=place_of(part.table)
+            or ("serial" if is_register_map(part.columns) else ""),
             comma=self.comma,
             volts=bus,
             legend=self.legend,
@@ -476,6 +478,7 @@ def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
     if named and (
         addressed
         or columns.of("protocol")
+        or is_register_map(columns)
         or (place_of(table) and columns.of("tag", "item"))
     ):
         return "io"

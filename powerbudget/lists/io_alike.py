@@ -17,6 +17,7 @@ from powerbudget.lists.io_questions import FUTURE
 from powerbudget.lists.io_watts import telling
 from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.rows import ListLine
+from powerbudget.lists.signals import fails_to
 from powerbudget.lists.status import is_spare_tag, is_total, row_status, whole_status
 from powerbudget.lists.words import bare_letters
 
@@ -42,6 +43,7 @@ def _bears(text: str) -> bool:
     """Return whether a description bears on what its row is or draws."""
     return bool(
         whole_status(text)
+        or fails_to(text)
         or is_total(text)
         or telling(text)
         or FUTURE.search(text.lower())
@@ -49,12 +51,22 @@ def _bears(text: str) -> bool:
 
 
 _DIGITS = re.compile(r"\d+")
+_DIGIT_TELLS = re.compile(r"phase", re.IGNORECASE)
+"""Before it a number tells: phase 2 is to come, phase 1 is not."""
+
+
+def _stem(text: str) -> str:
+    """Return a text with each number in one digit, so that alike texts are read once."""
+    return text if _DIGIT_TELLS.search(text) else _DIGITS.sub("9", text)
+
+
 _TELLS = re.compile(
     r"\bwas\b|former|previous|\bex\b|replac|renam|antes|vormals|ersetzt|fruher|"
     r"wire|hilos|leiter|dmu|loop|active|passive|mains|extern|separate|self|fils|powered|"
     r"rtd|pt ?-?\d|thermo|transm|kopf|energ|excit|normal|strom|puls|gezog|gefall|alarm|horn|"
     r"beacon|siren|strob|buzz|sounder|hupe|blitz|bocina|baliza|zumb|klaxon|dry|contact|kontakt|"
-    r"contatto|free|frei|prox|p-?n-?p|n-?p-?n|n[./]?[oc]\b|\bsec\b|button|switch|sensor|"
+    r"contatto|free|frei|prox|p-?n-?p|n-?p-?n|n[./]?[oc]\b|\bf[- /.]?[ocl]\b|\bsec\b|button|"
+    r"switch|sensor|"
     r"detector|photo|inductive|electronic|radar|ultraso|capacit|naherung|lichtschranke|"
     r"libre|fail|[%/]|\d ?[a-zµ]"
 )
@@ -96,7 +108,7 @@ class AlikeRows:
             or is_spare_tag(tag)
         ):
             return None
-        if text is not None and (not isinstance(text, str) or _bears(text)):
+        if text is not None and (not isinstance(text, str) or _bears(_stem(text))):
             return None
         cells = [row[k] if k < width else None for k in self._deciding]
         for k in self._remarks:

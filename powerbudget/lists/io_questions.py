@@ -55,6 +55,9 @@ def ask_draw(
     """Ask what is open about the draw of a live row."""
     if draw.by_position and draw.state == "off" and not line.maximum_w:
         _ask(reader, line, "by-position", line.tag or line.text)
+    if draw.fails and not line.maximum_w and line.supply != "ac":
+        name = f"{line.tag or line.text} (fails {draw.fails})"
+        _ask(reader, line, "fail-position", name)
     future = FUTURE.search(line.text.lower())
     if not line.maximum_w:
         _ask_missing(reader, line)
@@ -118,6 +121,7 @@ def _ask_hours(reader: RowReader, line: ListLine, draw: SignalDraw, name: str) -
         draw.doubt == "hours" and watts >= LARGE_W
     ):
         counted = "24 h" if draw.share else "0 h"
+        counted += f", fails {draw.fails}" if draw.fails else ""
         _ask(reader, line, "hours", f"{name[:-1]}, {counted})", watts)
     elif draw.doubt == "remark-hours":
         _ask(reader, line, "remark-hours", name)
@@ -132,7 +136,9 @@ def _ask_missing(reader: RowReader, line: ListLine) -> None:
     elif "serial" in points:
         what, weight = "bus device", 2.0
     elif "do" in points and line.supply != "ac":
-        what, weight = "output", 1.0
+        name = f"{line.tag or line.text}{' (solenoid)' if line.coil else ''}"
+        _ask(reader, line, "output-load", name, float(line.coil))
+        return
     else:
         return
     _ask(reader, line, "no-watts", f"{line.tag} ({what})", weight)

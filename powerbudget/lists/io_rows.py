@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, field, replace
 
 from powerbudget.lists.cells import Row, Value
@@ -11,6 +11,7 @@ from powerbudget.lists.columns import Columns
 from powerbudget.lists.figures import cell_number, figure
 from powerbudget.lists.heads import spelt
 from powerbudget.lists.io_alike import AlikeRows
+from powerbudget.lists.io_bus import BusDevices
 from powerbudget.lists.io_points import PointCounter
 from powerbudget.lists.io_questions import ask_doubts, ask_draw, ask_state, ask_status
 from powerbudget.lists.io_signal import Said
@@ -29,6 +30,7 @@ from powerbudget.lists.row_cells import RowCells, cell_at, text_of, volts_in
 from powerbudget.lists.rows import ListLine
 from powerbudget.lists.signals import (
     UNUSED,
+    fails_to,
     kind_in_tag,
     read_feed,
     read_signal,
@@ -64,6 +66,7 @@ _SUPPLY = re.compile(
 _SIGNAL_V = re.compile(r"\d[\d.,]*\s*(?:-|–|to|\.\.+)\s*\+?\d[\d.,]*\s*V\w*")
 """A range that a signal has, which feeds nothing: 1-5 V."""
 _CHANNEL = {"port", "address"}
+_TIMED = {"power", "current", "duty", "hours", "operation"}
 
 
 @dataclass
@@ -125,6 +128,7 @@ class ListReader:
         self._width = len(table.heads) if table.sheet.text else 0
         self._marked = bool(marks.struck or marks.hidden_rows or out or columns.in_tags)
         self._alike = AlikeRows(columns)
+        self._bus = BusDevices(columns)
         self._notes = False
         self._heads = head_texts(table.heads)
         self._tags = self.cells.at.get("tag", [])
@@ -135,6 +139,8 @@ class ListReader:
         rows = self.table.sheet.rows
         for index in range(self.table.first, self.table.last):
             self.result.classes[index] = self._row(index, rows[index])
+        for number, tag in self._bus.unsure.items():
+            self.asked.ask("registers-of", self.name, number, tag)
         return self.result
 
     def struck_figures(self, index: int, row: Row) -> bool:
@@ -174,7 +180,16 @@ class ListReader:
         if found == "section" and STATUS_WORDS.search(folded(text_of(first))):
             self.asked.ask("section-status", self.name, index + 1, text_of(first))
         found = found or self._line(index, row, cells, len(filled))
-        if key is not None and found == "point":
+        # Of rows on a bus each may be a device or a further register of one.
+        serial = (
+            found == "point"
+            and self.result.lines[-1].kind == "point"
+            and (
+                not self.result.lines[-1].points
+                or "serial" in self.result.lines[-1].points
+            )
+        )
+        if key is not None and found == "point" and not serial:
             self._alike.keep(key, self.result.lines[-1], heard)
         return found
 
@@ -262,10 +277,22 @@ class ListReader:
                 or said.address
             )
             ask_doubts(self, doubts, number, tag, words)
+        if status == "point" and "serial" in points:
+            points = self._one_device(points, row, tag, number)
         line = self._made(index, row, cells, status, (tag, text), points)
         self._finish(line, row, cells, clash)
         self.result.lines.append(line)
         return line.kind
+
+    def _one_device(
+        self, points: dict[str, int], row: Row, tag: str, number: int
+    ) -> dict[str, int]:
+        """Return the points of a row without its bus device where that was counted before."""
+        first = self._bus.first(row, tag, number)
+        if first == number:
+            return points
+        self.asked.ask("one-device", self.name, number, f"{tag} (as row {first})")
+        return {kind: n for kind, n in points.items() if kind != "serial"}
 
     def _status(
         self, index: int, row: Row, cells: dict[str, str], tag: str, text: str
@@ -466,7 +493,7 @@ class ListReader:
 
     def _may_draw(self, line: ListLine, cells: dict[str, str]) -> bool:
         """Return whether a row can bear on the power at all; most inputs do not."""
-        if "do" in line.points or {"power", "current", "duty", "hours"} & cells.keys():
+        if "do" in line.points or not _TIMED.isdisjoint(cells):
             return True
         if not states_nothing(cells.get("supply", ""), ""):
             return True
@@ -485,8 +512,11 @@ class ListReader:
             amps=get("current", ""),
             amps_unit=self.cells.amps_unit or unit,
             states=states,
-            fails=self.cells.fails(row),
-            duty=self._duty(line, row) or get("duty") or get("hours", ""),
+            fails=(*self.cells.fails(row), *_own_fails(get("remark", ""), line.text)),
+            duty=self._duty(line, row)
+            or get("duty")
+            or get("hours")
+            or get("operation", ""),
             duty_unit=self.cells.duty_unit,
             remark=get("remark", ""),
             text=telling(line.text) if kind == "do" else "",
@@ -515,12 +545,29 @@ class ListReader:
         return read_draw(said, kind, comma=self.comma, ac=line.supply == "ac")
 
     def _duty(self, line: ListLine, row: Row) -> str:
-        """Return a duty cell that shows a share as a percentage, else nothing [text]."""
+        """Return the share of a duty cell that holds a number, as a percentage [text]."""
         for k in self.cells.at.get("duty", ()):
-            cell = cell_at(row, k)
-            if isinstance(cell, float) and (line.row - 1, k) in self._percent:
-                return f"{100 * cell:.12g} %"
+            share = cell_number(cell_at(row, k), comma=self.comma)
+            if share is None:
+                continue
+            if (line.row - 1, k) not in self._percent:
+                column, number = self.columns.all[k], share
+                share, doubt = self.columns.share(number, column)
+                if doubt:
+                    what = column.head.text if doubt == "percent" else ""
+                    name = f"{line.tag} ({number:g})"
+                    self.asked.ask(doubt, self.name, line.row, name, what=what)
+            return f"{100 * share:.12g} %"
         return ""
+
+
+_FAILURE = re.compile(r"\bfail\w* to\b|\balarm", re.IGNORECASE)
+"""Words of a signal that a device did not move, not of where it goes."""
+
+
+def _own_fails(*texts: str) -> Iterator[str]:
+    """Yield the texts of a row that say where its valve goes at failure [text]."""
+    yield from (t for t in texts if t and fails_to(t) and not _FAILURE.search(t))
 
 
 def _draw_in(supply: str) -> str:

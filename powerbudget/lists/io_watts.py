@@ -82,6 +82,8 @@ class SignalDraw:
         Stated share of time on, None if not stated [fraction].
     by_position
         Whether the state follows only from where a valve stands and fails to.
+    fails
+        Where a valve fails to whose normal state is not stated, else empty [text].
     """
 
     each_w: float | None = None
@@ -93,6 +95,7 @@ class SignalDraw:
     amps: float | None = None
     duty_frac: float | None = None
     by_position: bool = False
+    fails: str = ""
 
 
 NO_DRAW = SignalDraw()
@@ -143,6 +146,7 @@ def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Signal
     state = _state(said, kind)
     placed = "" if state or kind != "do" else _by_position(said)
     state = state or placed
+    fails = "" if state or kind != "do" else _fails(said)
     each, doubt, remark, word = _each(said, kind, comma)
     stated = stated_share(said.duty, said.duty_unit, comma=comma)
     unread = "duty" if said.duty and stated is None else ""
@@ -159,6 +163,7 @@ def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Signal
             amps=amps,
             duty_frac=stated,
             by_position=bool(placed),
+            fails=fails,
         )
     share, more = _share(said, kind, state, stated, comma)
     if placed and more == "hours":
@@ -166,8 +171,9 @@ def read_draw(said: Power, kind: str, *, comma: bool | None, ac: bool) -> Signal
         more = "no-state"
     doubt = doubt or unread or more
     return SignalDraw(
-        each, share, state, doubt, remark, word=word, amps=amps, duty_frac=stated
-    )
+        each, share, state, doubt, remark, word=word, amps=amps, duty_frac=stated,
+        fails=fails if stated is None else "",
+    )  # fmt: skip
 
 
 WETTING_A = 0.03
@@ -258,14 +264,18 @@ def _by_position(said: Power) -> str:
     A valve that does not stand where it fails to is held there.  Where it fails to does
     not tell by itself where it stands.
     """
-    texts = said.states
-    fails = next((f for t in (*said.fails, *texts) if (f := fails_to(t))), "")
+    texts, fails = said.states, _fails(said)
     normal = next((s for t in texts if (s := read_state(t)) in {"open", "closed"}), "")
     if not normal:
         return ""
     if fails:
         return "off" if normal == fails else "on"
     return {"closed": "on", "open": "off"}[normal]
+
+
+def _fails(said: Power) -> str:
+    """Return where a row says that its valve goes at failure, or empty [text]."""
+    return next((f for t in (*said.fails, *said.states) if (f := fails_to(t))), "")
 
 
 def _each(

@@ -40,7 +40,6 @@ def _list_rows(line: ListLine) -> Iterator[dict[str, str]]:
     """Yield a row for each kind of point of a line, by its heads."""
     spare = line.kind == "spare"
     tag = ("" if spare else line.tag) or f"spare {line.sheet} {line.row}"
-    coil = not line.maximum_w and "solenoid" in line.signal.lower()
     contact = line.state if line.state in {"closed", "open"} else ""
     amps = f"{1e3 * line.amps:.6g}" if line.amps and line.by_loop else ""
     states = {"di": contact, "do": _COIL.get(line.state, "")}
@@ -50,7 +49,7 @@ def _list_rows(line: ListLine) -> Iterator[dict[str, str]]:
         yield {
             "Tag": _safe(own),
             "Signal": "solenoid"
-            if kind == "do" and coil
+            if kind == "do" and line.coil
             else _exact(kind, line.signal),
             "Powered by": _POWERED.get(line.supply, "") if loop else "",
             "Normal state": states.get(kind, ""),

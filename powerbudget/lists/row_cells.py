@@ -14,7 +14,7 @@ from powerbudget.lists.words import folded, word_list
 FIELDS = word_list(
     "tag name text io_type signal data_type direction address protocol port "
     "detail quantity times status remark spare scope supply power current volts duty "
-    "hours unit gone future"
+    "hours unit gone future operation node"
 )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 
 ACCOUNTS: dict[str, tuple[str, ...]] = {
@@ -13,6 +14,12 @@ ACCOUNTS: dict[str, tuple[str, ...]] = {
 }
 """Account of a row -> its classes; every other class is ignored."""
 _ACCOUNT = {name: account for account, names in ACCOUNTS.items() for name in names}
+_COIL = re.compile(
+    r"solenoid|\bs(?:o)?v\b|\bs(?:o)?v(?=[-_ ]?\d)|magnetventil|e(?:lec|let)tro-?v[aá]l|"
+    r"electrov[aá]lv|eletrov[aá]lv|\bcoil\b|\bspule\b|\bbobina\b",
+    re.IGNORECASE,
+)
+"""Words of an output that drives the coil of a valve (common practice, no source)."""
 DERIVED = ("Place", "Rack typical [W]", "Rack maximum [W]", "Rack [Wh/day]")
 """Heads of an exported list that were calculated; nothing is read from them again."""
 
@@ -61,6 +68,13 @@ class ListLine:
     amps: float | None = None
     duty_frac: float | None = None
     volts: float = 0.0
+
+    @property
+    def coil(self) -> bool:
+        """Whether it is an output without watts that drives a solenoid of this bus."""
+        words = f"{self.tag} {self.text} {self.signal}"
+        driven = "do" in self.points and not self.maximum_w and self.supply != "ac"
+        return driven and bool(_COIL.search(words))
 
     @property
     def by_loop(self) -> bool:

@@ -29,7 +29,7 @@ from powerbudget.lists.schedule_modes import (
 )
 from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, interval_h, row_share
-from powerbudget.lists.schedule_words import INCL_INVERTER
+from powerbudget.lists.schedule_words import INCL_INVERTER, operation
 from powerbudget.lists.words import folded
 
 if TYPE_CHECKING:
@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 
 THREE_PHASE_V = 380
 """Voltage from which AC stands between phases of three (common practice, no source) [V]."""
+HALF = 0.5
+"""A number under "Loss %" above which the column holds percentages (judgment)."""
 MOTOR_FRAC = 0.7
 """Taken for a motor whose efficiency its row does not state (judgment, assumed)."""
 
@@ -179,8 +181,56 @@ class LoadMaker:
         load.energy_said = self.energy(row)
         if found.words.word != "shaft":
             load.drawn_frac = self._fraction(row, "efficiency", 1.0)
-            load.drawn_frac /= 1 + self._fraction(row, "loss", 0.0)
+            load.drawn_frac /= 1 + self._loss(load, row)
+        self._mean(load, row)
+        self._operation(load, row)
         return load
+
+    def _operation(self, load: ListedLoad, row: Row) -> None:
+        """Leave out what stands by without a time of its own; a continuous 0 h is asked."""
+        cell = self.text(row, "operation")
+        said = operation(self.legend.get(cell.lower(), "") or cell)
+        if not (said and load.running_w):
+            return
+        untimed, idle = load.clock == "none", not load.wh_per_day
+        if said == "standby" and (untimed or idle):
+            self.ask("standby", load, f"{load.running_w:.4g} W")
+            load.running_w = load.maximum_w = load.wh_per_day = 0.0
+        elif said == "continuous" and idle:
+            self.ask("operation-clash", load)
+            load.wh_per_day = 24 * load.running_w
+        elif said == "intermittent" and untimed:
+            self.ask("time-unread", load, f"'{cell}'")
+        load.clock = "" if untimed else load.clock
+
+    def _mean(self, load: ListedLoad, row: Row) -> None:
+        """Take the average watts of a row for its energy, or compare them with its time.
+
+        Average watts above the watts of one piece are those of the row.
+        """
+        column = self.columns.first("mean")
+        text = text_of(cell_at(row, column.index)) if column is not None else ""
+        if column is None or not text or load.running_w is None:
+            return
+        said = figure(text, column.head.unit or "W", comma=self.comma)
+        watts = said.watts
+        if watts is None and said.amps is not None:
+            volts = said.volts or column.head.volts or self.row_volts(row)
+            watts = said.amps * volts if volts else None
+        if watts is None:
+            return
+        each = {"each": True, "total": False}.get(column.head.share)
+        ways = {watts * load.quantity if way else watts for way in (each, each is None)}
+        likely = [w for w in ways if w <= 1.02 * load.running_w] or [watts]
+        counted = (load.wh_per_day or 0.0) / 24
+        if load.clock == "none":
+            load.clock, load.wh_per_day = "", 24 * max(likely)
+            if len(likely) > 1:
+                self.ask("mean-each", load, f"{load.quantity} x {watts:.4g} W")
+        elif not any(abs(w - counted) <= 0.02 * max(w, counted) for w in ways):
+            note = f"{watts:.4g} W stated, {counted:.4g} W by its time"
+            self.ask("mean", load, note)
+            load.wh_per_day = 24 * max(counted, *likely)
 
     def _beside_modes(self, load: ListedLoad, row: Row) -> None:
         """Read the powers of no mode that stand beside the modes; the higher counts."""
@@ -291,6 +341,9 @@ class LoadMaker:
         ):
             # The "average" is the maximum times the duty already: counted once.
             load.wh_per_day, load.running_w = load.running_w * 24, top
+        elif self.power.has_mean and share < 1 and top > load.running_w:
+            self.ask("mean-duty", load, f"{load.running_w:.4g} W, {share:.0%}")
+            load.wh_per_day = load.running_w * 24
 
     def _one_piece(self, load: ListedLoad, found: RowPower) -> float | None:
         if found.differ:
@@ -366,6 +419,16 @@ class LoadMaker:
         said = self.number(row, field) or otherwise
         said = said / 100 if said > 1 else said
         return said if said > 0 else otherwise
+
+    def _loss(self, load: ListedLoad, row: Row) -> float:
+        """Return the losses that a row states, as a fraction of its watts."""
+        column, said = self.columns.first("loss"), self.number(row, "loss")
+        if column is None or not said or said < 0:
+            return 0.0
+        shown = (load.row - 1, column.index) in self.table.sheet.markup.percent
+        unit = column.head.unit == "%" and self.columns.most(column) > HALF
+        percent = said > 1 or (unit and not shown)
+        return said / 100 if percent else said
 
     def _clock(self, row: Row, columns: Columns | None = None) -> Clock:
         percent = self.table.sheet.markup.percent

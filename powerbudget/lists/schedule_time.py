@@ -215,21 +215,13 @@ def _duty(reader: LoadReader, load: ListedLoad, clock: Clock) -> float | None:
             or _by_letter(reader, load, text)
         )
     shown = (load.row - 1, column.index) in reader.table.sheet.markup.percent
-    if shown or (column.head.unit != "%" and number <= 1):
-        return number
-    if number > 1:
-        return number / 100
-    if clock.percent_cells or number == 0:
-        return number
-    # "0.5" under "Duty %" is half a percent as written, or half in a percent cell.
-    reader.asked.ask(
-        "percent",
-        reader.name,
-        load.row,
-        f"{load.name} ({number:g})",
-        what=column.head.text,
-    )
-    return number
+    shown = shown or (clock.percent_cells and number <= 1)
+    share, doubt = (number, "") if shown else reader.columns.share(number, column)
+    if doubt:
+        what = column.head.text if doubt == "percent" else ""
+        name = f"{load.name} ({number:g})"
+        reader.asked.ask(doubt, reader.name, load.row, name, what=what)
+    return share
 
 
 def _by_letter(reader: LoadReader, load: ListedLoad, text: str) -> float | None:

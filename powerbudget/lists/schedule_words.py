@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
+
+from powerbudget.lists.words import folded
 
 PASSIVE = re.compile(
     r"\bantenn|\bbatter|\bakku|\bbateria|\bmodule?s? \d|\bsolar|\bpanel\b|\bmast\b|\bcable|\bkabel|"
@@ -45,6 +48,37 @@ INCL_INVERTER = re.compile(
     r"incl\w*\.? (?:the )?(?:inverter|losses)|dc side|inverter included|inkl\w*\.? wechselrichter"
 )
 INVERTER = re.compile(r"inverter|wechselrichter|inversor")
+_OF_RUN = r"(?: (?:duty|load|operation|running|service|use|unit|pump|betrieb))?"
+_OPERATION: dict[str, re.Pattern[str]] = {
+    name: re.compile(rf"^(?:{words}){_OF_RUN}$")
+    for name, words in {
+        "continuous": r"continuous(?:ly)?|cont|c|continu[oae]?|contin|dauernd|dauer(?:betrieb)?|"
+        r"permanente?|always(?: on)?|duty|running|working|normally running|"
+        r"servicio continuo|duty/working|main",
+        "intermittent": r"intermittent(?:ly)?|int|interm|intermitt|i|intermitente|periodic|cyclic|"
+        r"intermittierend|aussetz(?:betrieb)?|kurzzeit(?:betrieb)?|on demand|occasional|"
+        r"short[- ]time|intermittente?",
+        "standby": r"stand[- ]?by|s/b|sb|stby|s|bereitschaft|(?:en |de )?reserv[ae]|en espera|"
+        r"backup|back[- ]up|(?:de )?secours",
+    }.items()
+}
+"""How a load runs -> what lists write for it (common practice, no source)."""
+
+
+@lru_cache(maxsize=4096)
+def operation(text: str) -> str:
+    """Return ``continuous``, ``intermittent``, ``standby``, or empty [text].
+
+    Examples
+    --------
+    >>> operation("Continuous duty"), operation("Stand-by"), operation("Pump")
+    ('continuous', 'standby', '')
+    """
+    plain = folded(text).strip(".")
+    found = (name for name, rule in _OPERATION.items() if rule.match(plain))
+    return next(found, "")
+
+
 SWITCHED = re.compile(
     r"\bpump|\bvalve|\bsolenoid|\bactuator|\bheater|\bheating|\blamp|\blights?\b|\blighting|"
     r"\bsiren|\bhorn\b|\bbeacon|\bstrobe|\bcompressor|\bmotor\b|\bprinter|"

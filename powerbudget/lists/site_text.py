@@ -188,7 +188,7 @@ _RACK_CAUSES = word_set(
     "vague no-signal direction bus-point refined several-in-cell several-in-tag hidden "
     "hold excluded status-clash struck case twice address old-sheet blank-tag "
     "tag-error ports spare-kind quantity quantity-zero letter unread registers twins "
-    "wetting"
+    "wetting one-device registers-of"
 )
 
 

@@ -18,6 +18,7 @@ from powerbudget.lists.words import concepts, known, word_list, word_set, words_
 _BOTH = frozenset(
     word_list(
         "quantity power current volts duty hours price address node old hidden tag gone future "
+        "operation "
         "signal io_type data_type normal supply direction protocol item remark"
     )
 )
@@ -26,7 +27,7 @@ _USED = {
     "schedule": _BOTH
     | word_set(
         "times share cycles interval days energy efficiency loss diversity contingency "
-        "inrush unit spare pf"
+        "inrush unit spare pf mean"
     ),
 }
 """Kind of table -> meanings whose cells are read, checked or asked about elsewhere."""

@@ -1,0 +1,199 @@
+"""How loads run, shares in percent, averages, coils, and devices on a bus.
+
+Lists as clients write them, with the answer worked out by hand beside each.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from powerbudget.lists.rack_list import rack_list
+from tests.reference.sheets import read
+
+
+def sums(found):
+    """Return running watts, maximum watts and Wh a day of all loads."""
+    names = ("running_w", "maximum_w", "wh_per_day")
+    return [sum(getattr(x, n) or 0.0 for x in found.loads) for n in names]
+
+
+def asked(found):
+    """Return the rows that each cause asks about."""
+    return {q.cause: [i.row for i in q.items] for q in found.asked}
+
+
+LOADS = {
+    "a pump stands by": (
+        "Equipment | Load Type | W | Duty %\nRTU | Continuous | 12 | 100\n"
+        "Pump A | Continuous | 60 | 50\nPump B | Standby | 60 | 0",
+        (72, 72, 12 * 24 + 60 * 12),
+        {"standby": [4]},
+    ),
+    "the way to run is no name": (
+        "Tag | Load Type | Load (W)\nP-1A | Continuous | 60\nP-1B | Standby | 60\n"
+        "L-1 | Intermittent | 20",
+        (80, 80, 80 * 24),
+        {"standby": [3], "time-unread": [4]},
+    ),
+    "continuous for no time": (
+        "Description | Duty type (C/I/S) | W | Utilisation %\nRTU | C | 12 | 100\n"
+        "Pump | S | 60 | 0\nLight | I | 20 | 10\nRadio | C | 10 | 0",
+        (42, 42, 24 * (12 + 2 + 10)),
+        {"standby": [3], "operation-clash": [5]},
+    ),
+    "one percent is one percent": (
+        "Load | W | Duty (%)\nRTU | 10 | 100\nPump | 60 | 1\nFan | 20 | 0.5",
+        (90, 90, 24 * (10 + 0.6 + 0.1)),
+        {},
+    ),
+    "percent without a share above 1": (
+        "Load | W | Duty (%)\nRTU | 10 | 1\nPump | 60 | 0.5",
+        (70, 70, 24 * (10 + 30)),
+        {"percent": [2, 3]},
+    ),
+    "percentages without a unit": (
+        "Load | W | Duty\nRTU | 10 | 100\nPump | 60 | 50\nFan | 20 | 1",
+        (90, 90, 24 * (10 + 30 + 0.2)),
+        {"percent-rest": [4]},
+    ),
+    "fractions without a unit": (
+        "Load | W | Duty\nRTU | 10 | 1\nPump | 60 | 0.5",
+        (70, 70, 24 * 40),
+        {},
+    ),
+    "an average against rated watts and duty": (
+        "Load | Qty | Rated Power (W) | Duty (%) | Average Power (W)\n"
+        "RTU | 1 | 12 | 100 | 12\nPump | 2 | 60 | 10 | 12\nRadio | 1 | 30 | 5 | 6",
+        (162, 162, 24 * (12 + 12 + 6)),
+        {"mean": [4]},
+    ),
+    "an average in place of a time": (
+        "Load | Rated Power (W) | Average Power (W)\nRTU | 12 | 12\nRadio | 30 | 1.5",
+        (42, 42, 24 * 13.5),
+        {},
+    ),
+    "an average that may hold the duty": (
+        "Load | Max W | Average W | Duty %\nRTU | 12 | 12 | 100\nRadio | 30 | 6 | 10\n"
+        "Fan | 20 | 5 | 50",
+        (23, 62, 24 * 23),
+        {"mean-duty": [3, 4]},
+    ),
+}
+
+
+@pytest.mark.parametrize("name", LOADS)
+def test_loads_and_what_is_asked(tmp_path, name):
+    """Watts, energy and questions of short schedules."""
+    text, wanted, said = LOADS[name]
+    found = read(tmp_path, text)
+    assert sums(found) == pytest.approx(wanted)
+    assert asked(found) == said
+
+
+def test_losses_of_one_percent(tmp_path):
+    """One under "Loss %" is a hundredth, not the whole."""
+    found = read(
+        tmp_path, "Load | W | h/d | Loss %\nRTU | 10 | 24 | 1\nFan | 2 | 24 | 3"
+    )
+    assert [x.drawn_frac for x in found.loads] == pytest.approx([1 / 1.01, 1 / 1.03])
+
+
+def test_duty_of_outputs_follows_the_same_rule(tmp_path):
+    """A list of signals reads 1 under a percent sign as its column does."""
+    head = "Tag | Type | W | Duty %\nXV-1 | DO | 10 | "
+    found = read(tmp_path, f"{head}50\nXV-2 | DO | 10 | 1")
+    assert [x.typical_w for x in found.lines] == [5, 0.1]
+    found = read(tmp_path, f"{head}0.5\nXV-2 | DO | 10 | 1")
+    assert [x.typical_w for x in found.lines] == [5, 10]
+    assert asked(found)["percent"] == [2, 3]
+
+
+def test_outputs_without_watts_say_what_is_written(tmp_path):
+    """A solenoid gets the coil of the library, a relay nothing; both are in one question."""
+    found = read(
+        tmp_path,
+        "Tag | Service | I/O type | Signal\nXY-1 | Valve solenoid | DO | 24 VDC\n"
+        "XY-2 | Fan | DO | relay\nSOV-3 | Vent | DO | 24 VDC",
+    )
+    kinds = [line.split(",")[1] for line in rack_list(found).splitlines()[1:]]
+    assert kinds == ["solenoid", "do", "solenoid"]
+    question = next(q.text for q in found.asked if q.cause == "output-load")
+    assert "XY-1 (solenoid)" in question
+    assert "XY-2, " in question or "XY-2 (" in question
+    assert "no-watts" not in asked(found)
+
+
+def test_where_a_valve_fails_reaches_its_coil(tmp_path):
+    """With a normal position it decides, wherever it stands; without one it is asked."""
+    head = "Tag | Service | I/O type | Load W | Normal Position | "
+    rows = "XY-1 | ESD | DO | 5 | Open | FC\nXY-2 | Vent | DO | 5 | Closed | FO\n"
+    rows += "XY-3 | Bypass | DO | 5 | Closed | FC"
+    for name in ("Fail Position", "Remarks"):
+        found = read(tmp_path, f"{head}{name}\n{rows}")
+        assert [x.typical_w for x in found.lines] == [5, 5, 0], name
+    found = read(
+        tmp_path,
+        "Tag | Service | I/O type | Fail\nXY-1 | ESD | DO | FC\nXY-2 | Choke | DO | FL",
+    )
+    assert asked(found)["fail-position"] == [2, 3]
+    found = read(
+        tmp_path,
+        "Tag | Service | I/O type | W | Fail\nXY-1 | ESD | DO | 5 | FC",
+    )
+    assert "24 h, fails closed" in next(q.text for q in found.asked)
+
+
+BUS = {
+    "by the address of the device": (
+        "Device | Slave ID | Register | Description | Data Type\n"
+        "FM-1 | 1 | 40001 | Flow | REAL\nFM-1 | 1 | 40003 | Volume | REAL\n"
+        "FM-2 | 2 | 40001 | Flow | REAL",
+        {"serial": 2},
+        {"one-device": [3]},
+    ),
+    "beside wired signals": (
+        "Tag | Description | I/O Type | Protocol | Modbus Address | Register\n"
+        "PT-1 | Pressure | AI | 4-20 mA | | \nFI-1 | Flow | AI | Modbus RTU | 5 | 30001\n"
+        "FQ-1 | Total | AI | Modbus RTU | 5 | 30003\nEI-1 | Volts | AI | Modbus RTU | 6 | 30001",
+        {"ai": 1, "serial": 2},
+        {"one-device": [4]},
+    ),
+    "by the tag": (
+        "Tag | Description | Signal | Register\nFIT-1 | Flow | Modbus | 40001\n"
+        "FIT-1 | Total | Modbus | 40003\nEM-1 | Volts | Modbus | 40010\n"
+        "EM-1 | Amps | Modbus | 40012",
+        {"serial": 2},
+        {"one-device": [3, 5]},
+    ),
+    "of nobody knows which device": (
+        "Tag | Description | Signal | Modbus Register\nFI-1 | Flow | Modbus | 40001\n"
+        "FQ-1 | Total | Modbus | 40003",
+        {"serial": 2},
+        {"registers-of": [2, 3]},
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BUS)
+def test_registers_of_one_device_are_one_device(tmp_path, name):
+    """Devices are counted, not the registers that are read from them."""
+    text, points, said = BUS[name]
+    found = read(tmp_path, text)
+    assert found.points() == points
+    told = asked(found)
+    assert {k: told.get(k) for k in ("one-device", "registers-of") if k in told} == said
+    assert all(x.kind == "point" for x in found.lines)
+
+
+def test_what_needs_no_question(tmp_path):
+    """Loops, ends of a range, words of drives, kinds under "Source", rows of several wells."""
+    found = read(
+        tmp_path,
+        "Loop | Tag | Well | Description | Source | Low | High | Remarks\n"
+        "P-1 | PT-1 | A | Pressure | Hardwired AI | 0 | 100 | VFD\n"
+        "P-1 | PT-2 | A | Pressure | Hardwired AI | 0 | 20 | c/w I/O\n"
+        "P-1 | PT-2 | B | Pressure | Hardwired AI | 0 | 20 | drive",
+    )
+    assert found.points() == {"ai": 3}
+    assert found.tags() == ["PT-1", "PT-2"]
+    assert asked(found) == {}
