@@ -10,6 +10,7 @@ import gc
 import signal
 import sys
 import warnings
+from collections.abc import Sequence
 from typing import Annotated, NoReturn, TextIO
 
 import typer
@@ -33,8 +34,9 @@ from powerbudget.cli import (
     size,
     weather,
 )
+from powerbudget.cli.common import print_json
 from powerbudget.cli.streams import UnwrittenError, give_up_output, make_fit
-from powerbudget.errors import InputError, PowerBudgetError, PowerBudgetWarning
+from powerbudget.errors import Fault, InputError, PowerBudgetError, PowerBudgetWarning
 from powerbudget.quantities import count
 
 app = typer.Typer(
@@ -97,10 +99,10 @@ def main() -> None:
     try:
         try:
             app()
+        except PowerBudgetError as exc:
+            sys.exit(_say(exc))
         finally:
             sys.stdout.flush()
-    except PowerBudgetError as exc:
-        sys.exit(_say(exc))
     except UnwrittenError as exc:
         give_up_output()
         # A reader that went away, such as `head`, is no error of ours.
@@ -139,11 +141,13 @@ def _remarked(
 
 
 def _say(error: PowerBudgetError) -> int:
+    """Write the faults for people, and as one JSON object where JSON was asked for."""
+    title, head, faults = "The input cannot be used", "", [Fault("", str(error))]
+    lines: Sequence[object] = [error]
     if isinstance(error, InputError):
-        head = count(len(error.faults), error.counted)
-        sys.stderr.write(f"{error.title}: {head}.\n")
-        for fault in error.faults:
-            sys.stderr.write(f"- {fault}\n")
-    else:
-        sys.stderr.write(f"The input cannot be used.\n- {error}\n")
+        title, faults = error.title, list(error.faults)
+        head, lines = f": {count(len(faults), error.counted)}", faults
+    sys.stderr.write(f"{title}{head}.\n" + "".join(f"- {each}\n" for each in lines))
+    if "--json" in sys.argv[1:]:
+        print_json({"result": title, "exit_code": error.exit_code, "faults": faults})
     return error.exit_code

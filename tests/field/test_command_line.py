@@ -120,6 +120,25 @@ def test_the_list_of_verbs_is_not_cut_short(call):
 # --- exit codes ---
 
 
+FAULTY = ("run", "size", "check", "compare", "loads", "weather", "diff", "review", "fleet",
+          "import", "parts", "keys", "new")  # fmt: skip
+
+
+@pytest.mark.parametrize("verb", FAULTY)
+def test_faults_are_one_json_object_where_json_is_asked(call, site, verb):
+    """Every verb, exit code 2, each fault with its key; as text on standard error too."""
+    bad = site(('nominal = "12 V"', 'nominal = "13 parsnips"'))
+    files = [bad] * (2 if verb in {"diff", "review"} else 1)
+    code, out, err = call(verb, *files, "--json")
+    said = only_json(out)
+    assert code == said["exit_code"] == 2
+    assert all(fault["where"] and fault["problem"] for fault in said["faults"])
+    assert err.count("\n- ") == len(said["faults"])
+    if verb == "run":
+        assert [f["where"] for f in said["faults"]] == ["bus.nominal"]
+        assert call(verb, bad)[1] == ""
+
+
 def test_a_site_that_meets_its_criteria_ends_with_0(call):
     """The example meets its criteria, and says it is the example."""
     code, out, err = call("run")
@@ -145,16 +164,16 @@ def test_a_search_that_finds_nothing_ends_with_1(call, site):
 
 
 @pytest.mark.parametrize("verb", ["loads", "weather", "run", "size"])
-def test_a_bad_file_ends_with_2_and_an_empty_answer(call, site, verb):
-    """Every fault is a line on standard error; standard output stays empty."""
+def test_a_bad_file_ends_with_2_and_no_answer(call, site, verb):
+    """Every fault is a line on standard error, and nothing else on standard output."""
     path = site(("55.3 N", "91 N"), ('azimuth = "south"', 'azimuth = "sowth"'))
+    keys = ["site.latitude", "array.azimuth"]
+    assert call(verb, path)[:2] == (2, "")
     code, out, err = call(verb, path, "--json")
-    assert (code, out) == (2, "")
+    assert (code, set(only_json(out))) == (2, {"result", "exit_code", "faults"})
+    assert [fault["where"] for fault in only_json(out)["faults"]] == keys
     assert err.splitlines()[0] == "The input cannot be used: 2 input errors."
-    assert [line.split(": ")[1] for line in err.splitlines()[1:]] == [
-        "site.latitude",
-        "array.azimuth",
-    ]
+    assert [line.split(": ")[1] for line in err.splitlines()[1:]] == keys
 
 
 @pytest.mark.parametrize(
@@ -194,8 +213,12 @@ def test_an_unknown_part_ends_with_2(call):
 def test_a_command_line_that_cannot_be_used_ends_with_2(call, arguments):
     """Unknown options and verbs, coordinates by place, two forms at once."""
     code, out, err = call(*arguments)
-    assert (code, out) == (2, "")
+    assert code == 2
     assert err
+    if "--json" in arguments:
+        assert [fault["where"] for fault in only_json(out)["faults"]] == ["--csv"]
+    else:
+        assert out == ""
 
 
 def test_a_foreign_weather_file_ends_with_2(call, site, tmp_path):
@@ -470,12 +493,15 @@ def test_an_interrupted_run_is_not_a_failed_site(site):
 
 
 def test_remarks_and_faults_stay_off_standard_output():
-    """A script that reads standard output gets the answer alone."""
+    """A script that reads standard output gets the answer, or its faults as JSON."""
     good, bad = process("loads", "--json"), process("loads", "absent.toml", "--json")
     assert (good.returncode, bad.returncode) == (0, 2)
     assert only_json(good.stdout)
     assert "built-in example" in good.stderr
-    assert bad.stdout == ""
+    assert [fault["file"] for fault in only_json(bad.stdout)["faults"]] == [
+        "absent.toml"
+    ]
+    assert process("loads", "absent.toml").stdout == ""
     assert "absent.toml" in bad.stderr
 
 
