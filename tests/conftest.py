@@ -225,7 +225,7 @@ series = {series}
 parallel = 4
 tilt = "50 deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "mppt"
 own_current = "{own}"
 [battery]

@@ -58,7 +58,7 @@ class Scenario:
     snow
         ``array.snow``; ``"none"`` takes the table away.
     charge_controller
-        ``[regulator]``, or only its ``kind`` [text].
+        ``[charge_controller]``, or only its ``kind`` [text].
     battery_strings, batteries_in_series, battery_unit, chemistry
         ``battery.parallel``, ``series``, ``unit`` and ``chemistry`` [count, text].
     state_of_health_frac

@@ -264,7 +264,7 @@ def make_bank(battery: Battery, unit: BatteryUnit, regulator: Regulator) -> Bank
     unit
         Its unit, looked up in the parts library where it was named.
     regulator
-        The ``[regulator]`` table: set point and compensation.
+        The ``[charge_controller]`` table: set point and compensation.
 
     Returns
     -------

@@ -93,7 +93,9 @@ def command(
 
 def _say_open(design: Design) -> None:
     """Say what stands in for the tables that the site file leaves open."""
-    tables = ", ".join(f"[{name}]" for name in design.left_open)
+    from powerbudget.site.open_site import in_file
+
+    tables = ", ".join(f"[{in_file(name)}]" for name in design.left_open)
     own_a = design.tables.regulator.all_own_a
     own = f" Charge controller self-consumption assumed: {1000 * own_a:g} mA."
     remark(

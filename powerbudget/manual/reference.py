@@ -131,10 +131,10 @@ def lookup(name: str) -> tuple[KeyTable, ...] | Key:
     InputError
         When there is none; the nearest names are given.
     """
-    from powerbudget.site.reader import CHARGE_CONTROLLER
+    from powerbudget.site.open_site import in_file
 
     first, dot, rest = name.strip("[] ").lower().partition(".")
-    wanted = (CHARGE_CONTROLLER if first == "regulator" else first) + dot + rest
+    wanted = in_file(first) + dot + rest
     tables = every_table()
     if found := tuple(t for t in tables if t.path == wanted):
         return found

@@ -1,4 +1,4 @@
-"""Checks of the ``[battery]`` and ``[regulator]`` tables against themselves and the bus."""
+"""Checks of the ``[battery]`` and ``[charge_controller]`` tables against themselves and the bus."""
 
 from __future__ import annotations
 
@@ -141,7 +141,7 @@ def _curve(key: str, data: CurveData) -> Iterator[Fault]:
 
 
 def regulator_faults(regulator: Any, bus: Any) -> Iterator[Fault]:
-    """Yield what is wrong with the limits in ``[regulator]`` and the delay in ``[bus]``.
+    """Yield what is wrong with the limits in ``[charge_controller]`` and the delay in ``[bus]``.
 
     Parameters
     ----------

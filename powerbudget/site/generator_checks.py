@@ -8,7 +8,7 @@ from typing import Any
 from powerbudget.data.figures import entries
 from powerbudget.errors import Fault
 from powerbudget.site.generator import Generator
-from powerbudget.site.open_site import FINDS_IT
+from powerbudget.site.open_site import FINDS_IT, in_file
 
 BURNS: dict[str, tuple[str, ...]] = {
     name: tuple(entry.words["burns"]) for name, entry in entries("machines").items()
@@ -48,11 +48,14 @@ def generator_faults(pieces: dict[str, Any]) -> Iterator[Fault]:
     for key in ("array", "regulator"):
         if key not in pieces and not pieces.get("generator"):
             yield Fault(
-                key, f"the table [{key}] is missing",
+                key, f"the table [{in_file(key)}] is missing",
                 advice=f"{FINDS_IT}; a site with a [[generator]] may do without",
             )  # fmt: skip
     if ("array" in pieces) > ("regulator" in pieces) and pieces.get("generator"):
-        yield Fault("regulator", "the table [regulator] is missing: [array] needs it")
+        yield Fault(
+            "regulator",
+            f"the table [{in_file('regulator')}] is missing: [array] needs it",
+        )
     followers = []
     for number, unit in enumerate(pieces.get("generator") or (), start=1):
         if unit is None:

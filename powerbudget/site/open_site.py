@@ -8,6 +8,8 @@ from typing import Any
 from powerbudget.quantities import QuantityError, parse
 from powerbudget.site.parts import BatteryPart, ModulePart, Part
 
+CHARGE_CONTROLLER = "charge_controller"
+"""The name in a site file of the table that is called ``regulator`` inside."""
 OPEN = ("array", "regulator", "battery")
 """Tables that a site file may leave out where `size` is to find them."""
 FINDS_IT = "`powerbudget size FILE --write` finds one and puts it into the file"
@@ -15,6 +17,17 @@ FINDS_IT = "`powerbudget size FILE --write` finds one and puts it into the file"
 ABOVE_BUS = 1.3
 """Voltage of a string at maximum power over that of the bus: enough to charge when the
 modules are hot (judgment) [ratio]."""
+
+
+def in_file(table: str) -> str:
+    """Return the name that a table of the program has in a site file [text].
+
+    Examples
+    --------
+    >>> in_file("regulator"), in_file("array")
+    ('charge_controller', 'array')
+    """
+    return CHARGE_CONTROLLER if table == "regulator" else table
 
 
 def open_tables(raw: Mapping[str, Any]) -> tuple[str, ...]:

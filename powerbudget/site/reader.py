@@ -24,12 +24,16 @@ from powerbudget.site.faults import (
     written,
 )
 from powerbudget.site.fields import one_line
-from powerbudget.site.open_site import FINDS_IT, OPEN, filled, open_tables
+from powerbudget.site.open_site import (
+    CHARGE_CONTROLLER,
+    FINDS_IT,
+    OPEN,
+    filled,
+    open_tables,
+)
 from powerbudget.site.parts import Part, load_parts
 from powerbudget.site.tables import BatteryUnit, ModuleData, Site
 
-CHARGE_CONTROLLER = "charge_controller"
-"""A further name of the table [regulator]."""
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)")
 _BARE_QUANTITY = re.compile(r"=\s*[+-]?[\d.,]+\s*[A-Za-z%°µΩ]")
 
@@ -183,7 +187,8 @@ def read_site_text(
         # Somebody else's file may hold secrets: none of its keys is told.
         allowed = ", ".join(Site.model_fields)
         raise InputError(Fault("file", "is no site file", "", allowed, file=file))
-    controller = CHARGE_CONTROLLER if CHARGE_CONTROLLER in raw else "regulator"
+    older = "regulator" in raw and CHARGE_CONTROLLER not in raw
+    controller = "regulator" if older else CHARGE_CONTROLLER
     raw, twice = _one_name(raw)
     folder = path.parent if path else Path()
     parts, broken = _library(raw, folder)

@@ -7,10 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from powerbudget.errors import Fault, InputError
-from powerbudget.site.reader import CHARGE_CONTROLLER, read_site_text
-
-NAMES = {"regulator": CHARGE_CONTROLLER}
-"""Table -> the name under which it is written where the file has none."""
+from powerbudget.site.open_site import in_file
+from powerbudget.site.reader import read_site_text
 
 
 def with_tables(
@@ -46,7 +44,7 @@ def with_tables(
             there = tomlkit.table()
             if remark:
                 there.comment(remark)
-            document.append(NAMES.get(name, name), there)
+            document.append(in_file(name), there)
         for key, value in keys.items():
             _put(there, key, value, path)
     out = tomlkit.dumps(document).rstrip("\n") + "\n"
@@ -55,7 +53,7 @@ def with_tables(
 
 
 def _there(document: Any, name: str) -> Any:
-    for key in (name, NAMES.get(name, name)):
+    for key in (name, in_file(name)):
         if key in document:
             return document[key]
     return None

@@ -78,7 +78,7 @@ def test_frontier_of_eighteen_half_hourly_years_in_ten_seconds(capsys):
 def test_every_pair_of_parts_in_twenty_seconds(tmp_path, capsys):
     """From nothing, each module with each battery on a typical year: 20 CPU s."""
     text = starter_text()
-    cuts = [("[array]", "[regulator]"), ("[battery]", "[criteria]")]
+    cuts = [("[array]", "[charge_controller]"), ("[battery]", "[criteria]")]
     for name, after in cuts:
         text = text[: text.index(f"{name}\n")] + text[text.index(f"{after}\n") :]
     path = tmp_path / "open.toml"

@@ -45,7 +45,7 @@ module = "module-36-cell-50w"
 parallel = {strings}
 tilt = "60 deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "mppt"
 {regulator}
 [battery]

@@ -174,7 +174,9 @@ def test_a_power_limit_belongs_to_a_tracker():
     text = _starter(_controller('maximum_charge_power = "40 W"'))
     with pytest.raises(InputError) as caught:
         read_site_text(text.replace('kind = "mppt"  ', 'kind = "pwm"  '))
-    assert [f.where for f in caught.value.faults] == ["regulator.maximum_charge_power"]
+    assert [f.where for f in caught.value.faults] == [
+        "charge_controller.maximum_charge_power"
+    ]
 
 
 UNIT = 'unit = "battery-agm-12v-100ah"'
@@ -398,10 +400,10 @@ def test_set_points_beyond_the_cells_are_refused_all_at_once():
     low = ('low_voltage_disconnect = "11.6 V"', 'low_voltage_disconnect = "9.8 V"')
     told = _faults(LFP, _unit(12.8), _controller(*keys), low)
     assert set(told) == {
-        "regulator.absorption", "regulator.temperature_compensation_per_cell",
+        "charge_controller.absorption", "charge_controller.temperature_compensation_per_cell",
         "bus.low_voltage_disconnect",
     }  # fmt: skip
-    assert "14.6 V" in told["regulator.absorption"]
+    assert "14.6 V" in told["charge_controller.absorption"]
     assert "at least 10 V" in told["bus.low_voltage_disconnect"]
 
 
@@ -632,7 +634,11 @@ def test_what_contradicts_in_a_controller_is_refused_all_at_once():
     with pytest.raises(InputError) as caught:
         read_site_text(_starter(_controller(*keys)))
     found = sorted(f.where for f in caught.value.faults)
-    assert found == ["regulator.losses", "regulator.losses", "regulator.stops_above"]
+    assert found == [
+        "charge_controller.losses",
+        "charge_controller.losses",
+        "charge_controller.stops_above",
+    ]
 
 
 @pytest.mark.parametrize("into_battery", [False, True])
@@ -733,9 +739,9 @@ def test_seven_faults_of_a_chain_are_told_at_once():
         LFP, _unit(14.8), _controller(*keys), ('box_time_constant = "10 h"', box)
     )
     assert set(told) == {
-        "battery.series", "battery.unit.nominal", "regulator.run_headroom",
-        "regulator.absorption", "regulator.losses", "battery.box.internal_heat",
-        "regulator.temperature_compensation_per_cell",
+        "battery.series", "battery.unit.nominal", "charge_controller.run_headroom",
+        "charge_controller.absorption", "charge_controller.losses", "battery.box.internal_heat",
+        "charge_controller.temperature_compensation_per_cell",
     }  # fmt: skip
     assert 'bus.nominal = "14.8 V"' in told["battery.series"]
 
@@ -816,7 +822,7 @@ def test_float_lies_below_absorption():
     """A float voltage at or above the set point is refused with its key."""
     with pytest.raises(InputError) as caught:
         simulate(read_site_text(_starter(_controller('float = "14.8 V"'))))
-    assert [f.where for f in caught.value.faults] == ["regulator.float"]
+    assert [f.where for f in caught.value.faults] == ["charge_controller.float"]
 
 
 @pytest.mark.parametrize(("bus_v", "fits"), [

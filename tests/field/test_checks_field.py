@@ -45,7 +45,7 @@ parallel = {parallel}
 tilt = "50 deg"
 azimuth = "south"
 {array}
-[regulator]
+[charge_controller]
 kind = "{kind}"
 {regulator}
 [battery]

@@ -95,7 +95,8 @@ def site(site_text, minimum):
     text = site_text(LOAD, 12)
     if minimum:
         text = text.replace(
-            "[regulator]\n", f'[regulator]\nminimum_battery = "{minimum}"\n'
+            "[charge_controller]\n",
+            f'[charge_controller]\nminimum_battery = "{minimum}"\n',
         )
         assert "minimum_battery" in text
     return read_site_text(text)

@@ -46,7 +46,7 @@ module = "module-36-cell-100w"
 parallel = 2
 tilt = "{tilt} deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "mppt"
 [battery]
 chemistry = "agm"

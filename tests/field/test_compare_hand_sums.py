@@ -55,7 +55,7 @@ series = 2
 parallel = 2
 tilt = "75 deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "mppt"
 """
 BURNER = """[[generator]]

@@ -56,7 +56,7 @@ def without(text: str, *tables: str) -> str:
     return "\n".join(kept)
 
 
-PLAIN = without(starter_text(), "[array]", "[regulator]")
+PLAIN = without(starter_text(), "[array]", "[charge_controller]")
 """The starter without panels."""
 
 
@@ -363,10 +363,10 @@ def test_bad_generators_are_refused_in_words(case):
 
 
 def test_a_site_without_panels_and_without_generator_is_refused():
-    """Missing [array] and [regulator] are faults unless a generator stands there."""
+    """Missing [array] and [charge_controller] are faults unless a generator stands there."""
     found = faults(PLAIN)
     assert any("the table [array] is missing" in fault for fault in found)
-    assert any("the table [regulator] is missing" in fault for fault in found)
+    assert any("the table [charge_controller] is missing" in fault for fault in found)
     assert read_site_text(PLAIN + BURNER).tables.array.parallel == 0
 
 

@@ -151,9 +151,9 @@ def test_worksheet_multiplies_what_dirt_mismatch_wires_and_age_leave(ask, site):
     """10 % dirt, 20 % mismatch, 5 % wire, 10 % age leave 0.9 x 0.8 x 0.95 x 0.9."""
     losses = (
         'soiling = "10 %"\nmismatch = "20 %"\nwiring_loss = "5 %"\nageing = "10 %"\n'
-        "[regulator]"
+        "[charge_controller]"
     )
-    sheet = ask(site.replace("[regulator]", losses), "size")["worksheet"]
+    sheet = ask(site.replace("[charge_controller]", losses), "size")["worksheet"]
     value = {line["symbol"]: line["value"] for line in sheet}
     assert value["ls"] == pytest.approx(1 - 0.9 * 0.8 * 0.95 * 0.9)
 

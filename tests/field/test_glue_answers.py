@@ -47,7 +47,7 @@ parallel = 2
 tilt = "60 deg"
 azimuth = "south"
 soiling = "0 %"
-[regulator]
+[charge_controller]
 kind = "mppt"
 [battery]
 chemistry = "agm"

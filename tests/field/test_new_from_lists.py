@@ -49,7 +49,8 @@ def lists(tmp_path):
 def open_text(*kept):
     """Return the example without array, battery and charge controller, some kept."""
     raw = starter_text()
-    cuts = {"array": "[regulator]", "regulator": "[battery]", "battery": "[criteria]"}
+    cuts = {"array": "[charge_controller]", "charge_controller": "[battery]",
+            "battery": "[criteria]"}  # fmt: skip
     for name, after in cuts.items():
         if name not in kept:
             raw = raw[: raw.index(f"[{name}]\n")] + raw[raw.index(f"{after}\n") :]
@@ -67,14 +68,14 @@ def test_two_commands_from_two_lists_and_a_place(run, lists, tmp_path, asked):
     assert code == 0, said
     assert "greensboro" in page
     made = tomllib.loads(site.read_text("utf-8"))
-    assert {"array", "battery", "regulator"}.isdisjoint(made)
+    assert {"array", "battery", "charge_controller"}.isdisjoint(made)
     # The devices' volts: all that state any state 24 V.
     assert made["bus"]["nominal"] == "24 V"
     assert {item["name"].split()[0] for item in made["load"]} >= {"Radio", "Camera"}
     code, page, said = run("loads", site)
     assert code == 0, said
     assert "Camera" in page
-    assert "no [array], [regulator], [battery] yet" in said
+    assert "no [array], [charge_controller], [battery] yet" in said
     site.write_text(site.read_text("utf-8") + "\n# kept by hand\n", encoding="utf-8")
     code, page, said = run("size", site, "--write", *asked)
     assert code == 0, said
@@ -154,7 +155,7 @@ def test_low_bus_gets_a_supply_for_its_loops(run, tmp_path):
 @pytest.mark.parametrize("name", ["array", "battery"])
 def test_other_verbs_say_who_finds_what_is_missing(name):
     """A file without its battery is no site yet, and the message names size --write."""
-    text = open_text(*({"array", "regulator", "battery"} - {name}))
+    text = open_text(*({"array", "charge_controller", "battery"} - {name}))
     with pytest.raises(InputError) as caught:
         read_site_text(text)
     (line,) = [str(f) for f in caught.value.faults]
@@ -166,7 +167,7 @@ def test_other_verbs_say_who_finds_what_is_missing(name):
 def no_battery(tmp_path):
     """Write the example without its battery, and return its path."""
     path = tmp_path / "site.toml"
-    path.write_text(open_text("array", "regulator"), encoding="utf-8")
+    path.write_text(open_text("array", "charge_controller"), encoding="utf-8")
     return path
 
 
@@ -174,7 +175,7 @@ def no_battery(tmp_path):
 def sealed(tmp_path_factory):
     """Return what is found for the example without its battery."""
     path = tmp_path_factory.mktemp("open") / "site.toml"
-    path.write_text(open_text("array", "regulator"), encoding="utf-8")
+    path.write_text(open_text("array", "charge_controller"), encoding="utf-8")
     return size_from_nothing(read_open_site(path))
 
 
@@ -232,7 +233,7 @@ def test_chemistries_that_cannot_be_asked(run, no_battery, text, name, words):
 def test_nothing_feasible_writes_nothing(run, tmp_path):
     """Where no size in reach meets the criteria, size ends with 1 and the file stays."""
     path = tmp_path / "site.toml"
-    text = open_text("array", "regulator").replace(
+    text = open_text("array", "charge_controller").replace(
         'autonomy = "5 d"', 'autonomy = "200 d"'
     )
     path.write_text(text, encoding="utf-8")
@@ -260,10 +261,10 @@ def test_pick_replaces_figures_and_keeps_comments(run, tmp_path):
 def test_charge_controller_is_a_name_of_its_table():
     """[charge_controller] reads as [regulator]; both together are refused."""
     text = starter_text()
-    one = read_site_text(text.replace("[regulator]\n", "[charge_controller]\n"))
+    one = read_site_text(text.replace("[charge_controller]\n", "[regulator]\n"))
     assert one.tables == read_site_text(text).tables
     with pytest.raises(InputError, match="stands beside"):
-        read_site_text(text + '\n[charge_controller]\nkind = "pwm"\n')
+        read_site_text(text + '\n[regulator]\nkind = "pwm"\n')
 
 
 def test_a_key_that_is_a_table_is_not_overwritten():

@@ -51,7 +51,7 @@ series = 2
 parallel = {array}
 tilt = "60 deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "pwm"
 [battery]
 chemistry = "agm"

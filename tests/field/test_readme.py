@@ -58,7 +58,7 @@ module = "module-36-cell-100w"
 tilt = "60 deg"
 azimuth = "south"
 
-[regulator]
+[charge_controller]
 kind = "mppt"
 
 [battery]

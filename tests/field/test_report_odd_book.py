@@ -140,7 +140,7 @@ tilt = "70 deg"
 azimuth = "south"
 soiling = "8 %"
 
-[regulator]
+[charge_controller]
 kind = "pwm"
 own_current = "15 mA"
 voltage_drop = "0.4 V"

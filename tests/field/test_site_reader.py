@@ -62,7 +62,7 @@ module = "module-36-cell-50w"
 parallel = 5
 tilt = "70 deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "mppt"
 efficiency = "96 %"
 [battery]
@@ -206,7 +206,11 @@ ONE_FAULT = {
         ["did you mean key_up?"],
     ),
     "unknown table": (TEXT + "[sizng]\n", "sizng", ["did you mean sizing?"]),
-    "efficiency 0": (change('"96 %"', "0"), "regulator.efficiency", ["more than 0 %"]),
+    "efficiency 0": (
+        change('"96 %"', "0"),
+        "charge_controller.efficiency",
+        ["more than 0 %"],
+    ),
     "health 0": (change('"90 %"', "0"), "battery.health", ["more than 0 %"]),
     "health 90": (change('"90 %"', "90"), "battery.health", ["write '90 %', or 0.9"]),
     "share over 100 %": (change("15 %", "115 %"), "bus.contingency", ["0 % to 100 %"]),
@@ -252,7 +256,7 @@ ONE_FAULT = {
     ),
     "absorption of a 24 V site": (
         change('kind = "mppt"', 'kind = "mppt"\nabsorption = "28.8 V"'),
-        "regulator.absorption",
+        "charge_controller.absorption",
         ["does not fit the bus"],
     ),
     "coefficient for a block": (
@@ -260,7 +264,7 @@ ONE_FAULT = {
             'kind = "mppt"',
             'kind = "mppt"\ntemperature_compensation_per_cell = "-18 mV/degC"',
         ),
-        "regulator.temperature_compensation_per_cell",
+        "charge_controller.temperature_compensation_per_cell",
         ["-10 to 0 mV/K"],
     ),
     "bank of 24 V": (change("series = 1", "series = 2"), "battery.series", ["24 V"]),
@@ -585,7 +589,7 @@ def test_an_empty_file_lists_every_missing_table():
     needed = {name for name, f in Site.model_fields.items() if f.is_required()}
     # Loads come as tables or in a rack, power from panels or from a generator: none
     # of them alone is required.
-    needed |= {"load", "array", "regulator"}
+    needed |= {"load", "array", "charge_controller"}
     for text in ("", "# only a remark\n"):
         assert {fault.where for fault in faults(text)} == needed
 

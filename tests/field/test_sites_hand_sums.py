@@ -81,7 +81,7 @@ module = "module-36-cell-100w"
 parallel = 2
 tilt = "55 deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "mppt"
 [battery]
 chemistry = "agm"

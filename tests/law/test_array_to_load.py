@@ -61,7 +61,7 @@ series = 2
 parallel = 2
 tilt = "60 deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "mppt"
 [battery]
 chemistry = "agm"

@@ -43,7 +43,7 @@ source = "test"
 module = "module-36-cell-100w"
 tilt = "{tilt} deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "mppt"
 own_current = "0 mA"
 [battery]

@@ -78,7 +78,7 @@ def test_a_missing_table_fails(table):
     ("table", "key"),
     [
         ("site", "name"), ("site", "latitude"), ("bus", "nominal"), ("array", "tilt"),
-        ("battery", "unit"), ("regulator", "kind"), ("criteria", "autonomy"),
+        ("battery", "unit"), ("charge_controller", "kind"), ("criteria", "autonomy"),
     ],
 )  # fmt: skip
 def test_a_missing_required_key_fails(table, key):

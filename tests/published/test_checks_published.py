@@ -161,7 +161,7 @@ module = "module-36-cell-100w"
 parallel = 2
 tilt = "50 deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "mppt"
 {regulator}
 [battery]

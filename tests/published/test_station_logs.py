@@ -52,7 +52,7 @@ maximum = "500 mA"
 module = "module-36-cell-50w"
 tilt = "80 deg"
 azimuth = "south"
-[regulator]
+[charge_controller]
 kind = "mppt"
 own_current = "0 mA"
 [battery]

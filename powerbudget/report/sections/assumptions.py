@@ -12,7 +12,7 @@ from powerbudget.report.document.blocks import Cell, Column, Row, Section, Table
 from powerbudget.report.sections.sources import Sources, statuses
 from powerbudget.report.sections.values import shown
 from powerbudget.site.generator import Access
-from powerbudget.site.reader import CHARGE_CONTROLLER
+from powerbudget.site.open_site import in_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -109,8 +109,7 @@ def assumptions(package: Package) -> tuple[Assumption, ...]:
             value = getattr(tables, name)
             if name == "access" and value is None:
                 value = Access()
-            key = CHARGE_CONTROLLER if name == "regulator" else name
-            found += _value_rows(key, value, "", currency)
+            found += _value_rows(in_file(name), value, "", currency)
     if tables.parts_file is not None:
         found.append(Assumption("parts_file", tables.parts_file, "", "user input", ""))
     found += _part_rows(package)
@@ -152,7 +151,7 @@ def _table_rows(
         key = f"{path}.{info.alias or name}"
         if _holds_tables(value):
             if stated:
-                yield from _value_rows(key, value, source, currency)
+                yield from _value_rows(in_file(name), value, source, currency)
             continue
         text, unit = shown(name, value, currency)
         status = "user input" if stated else "assumed"
