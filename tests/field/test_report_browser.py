@@ -112,7 +112,7 @@ def test_without_scripts_everything_is_there(visit):
     words = set(bare.locator("main").inner_text().split())
     more = set(full.locator("main").inner_text().split())
     # What the script adds are arrows, the filters' labels and the choice of a design.
-    tools = {"Show", "rows", "with", "Design", "to", "look", "at", "↕", "pick"}
+    tools = {"Show", "rows", "with", "Design", "to", "look", "at", "↕", "recommended"}
     assert more - words <= tools
 
 
@@ -121,7 +121,7 @@ def test_a_point_of_the_frontier_shows_its_design(visit):
     page = visit("starter")
     shown = page.locator(".panel:visible")
     assert shown.count() == 1
-    assert "pick" in shown.locator("h3").inner_text()
+    assert "recommended" in shown.locator("h3").inner_text()
     points = page.locator("a.point")
     assert points.count() == page.locator(".panel").count()
     last = points.count() - 1
@@ -188,7 +188,7 @@ def test_print_holds_everything(visit, tmp_path, paper):
     assert "Coriolis gas meter" in plain
     assert "Show rows with" not in plain
     for k in range(page.locator(".panel").count()):
-        title = page.locator(".panel h3").nth(k).text_content().split(" pick")[0]
+        title = page.locator(".panel h3").nth(k).text_content().split(" recommended")[0]
         assert " ".join(title.split()) in plain
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 700, "height": 1000})

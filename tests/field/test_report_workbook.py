@@ -75,7 +75,7 @@ def _change(book):
     loads, inputs = book["Loads"], book["Inputs"]
     heads = {cell.value: cell.column - 1 for row in loads.iter_rows(min_row=3, max_row=3)
              for cell in row}  # fmt: skip
-    _row(loads, "pressure and temperature transmitters")[heads["quantity"]].value = 7
+    _row(loads, "pressure and temperature transmitters")[heads["qty"]].value = 7
     light = _row(loads, "enclosure light")
     light[heads["typical power, each, W"]].value = 9
     light[heads["maximum power, each, W"]].value = 12
