@@ -247,16 +247,39 @@ def parse_fraction(value: object) -> float:
     return float(value)
 
 
-def plain(value: float, digits: int = 3) -> str:
-    """Return a number to so many figures, without needless zeros or powers of ten [text].
+def plain(value: float, digits: int = 3, unit: str = "") -> str:
+    """Return a value to so many figures, without needless zeros or powers of ten [text].
 
     Examples
     --------
-    >>> plain(9234.0), plain(0.4), plain(0.00012345)
-    ('9,230', '0.4', '0.000123')
+    >>> plain(9234.0), plain(0.4), plain(0.00012345, 3, "W"), plain(-0.0)
+    ('9,230', '0.4', '0.000123 W', '0')
     """
-    text = f"{float(f'{value:.{digits}g}'):,.12f}"
-    return text.rstrip("0").rstrip(".")
+    text = f"{float(f'{value:.{digits}g}') + 0.0:,.12f}"
+    return f"{text.rstrip('0').rstrip('.')} {unit}".strip()
+
+
+def in_unit(value: float, unit: str, places: int = 0, *, sign: bool = False) -> str:
+    """Return a value with its unit, to so many decimals [text].
+
+    Parameters
+    ----------
+    value, unit
+        The value, and the unit as it is printed.
+    places
+        Decimals [count].
+    sign
+        Whether a positive value has its sign too.
+
+    Examples
+    --------
+    >>> in_unit(1234.4, "h"), in_unit(-0.04, "K", 1), in_unit(12.345, "V", 2)
+    ('1,234 h', '0.0 K', '12.35 V')
+    >>> in_unit(60.2, "°"), in_unit(3.0, "%", sign=True)
+    ('60°', '+3 %')
+    """
+    text = f"{value:{'+' * sign}z,.{places}f}"
+    return f"{text}°" if unit == "°" else f"{text} {unit}"
 
 
 IN_PRINT = {

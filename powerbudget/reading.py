@@ -14,6 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from powerbudget.errors import Fault, InputError
+from powerbudget.quantities import in_unit
 
 PAGE_BYTES = 2_000_000
 """Limit of what people write: site, claims, parts, mapping, horizon [byte]."""
@@ -153,7 +154,7 @@ def _content(path: Path, most_bytes: int) -> bytes:
     if content is None:
         raise BlockingIOError(errno.EAGAIN, "")
     if len(content) > most_bytes:
-        raise ValueError(f"is larger than {most_bytes / _MB:,.0f} MB")
+        raise ValueError(f"is larger than {in_unit(most_bytes / _MB, 'MB')}")
     return content
 
 

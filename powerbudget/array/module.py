@@ -15,7 +15,7 @@ from powerbudget.array.fit import (
     fit_points,
 )
 from powerbudget.errors import Fault, InputError
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit, plain
 from powerbudget.weather.late_imports import pvlib_module
 
 if TYPE_CHECKING:
@@ -196,7 +196,7 @@ def _implausible(data: ModuleData, name: str) -> list[Fault]:
                 "power",
                 "does not match voltage times current at the maximum-power point",
                 f"{data.power_w:g} W",
-                f"within {POWER_TOLERANCE_FRAC:.0%} of {product_w:.4g} W",
+                f"within {in_unit(100 * POWER_TOLERANCE_FRAC, '%')} of {plain(product_w, 4, 'W')}",
             )
         )
     if not found:
@@ -229,7 +229,7 @@ def _odd_shape(data: ModuleData, fault: Any) -> list[Fault]:
         found.append(
             fault(
                 "cells",
-                f"{data.open_circuit_v:g} V would be {each[0]:.2f} V for each cell",
+                f"{data.open_circuit_v:g} V would be {in_unit(each[0], 'V', 2)} for each cell",
                 f"{data.cells}",
                 f"{low} to {high} V for each cell in series, as with {count(likely, 'cell')}",
             )
@@ -243,8 +243,8 @@ def _no_curve(data: ModuleData, name: str) -> Fault:
     amps = data.max_power_a / data.short_circuit_a
     slope = data.open_circuit_per_k
     if not -0.0045 <= slope <= -0.002:
-        key, given = "open_circuit_temperature", f"{slope * 100:.3g} %/degC"
-        allowed = "-0.45 to -0.20 %/degC"
+        key, given = "open_circuit_temperature", plain(100 * slope, 3, "%/K")
+        allowed = "-0.45 to -0.20 %/K"
     elif not 0.85 <= amps <= 0.965:
         key, given = "short_circuit_current", f"Imp / Isc = {amps:.3f}"
         allowed = "about 0.85 to 0.965"

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from powerbudget.errors import Fault, Finding, InputError
+from powerbudget.quantities import in_unit
 from powerbudget.weather.late_imports import pvlib_module
 
 if TYPE_CHECKING:
@@ -247,7 +248,7 @@ def snow_findings(record: WeatherRecord, array: Array) -> list[Finding]:
         return [
             Finding(
                 "note",
-                f"Snow loss is not included ({cold_h:,.0f} h/yr below -2 °C). Add "
+                f"Snow loss is not included ({in_unit(cold_h, 'h/yr')} below -2 °C). Add "
                 "[array.snow] to include it.",
             )
         ]
@@ -281,7 +282,7 @@ def _counted_snow(record: WeatherRecord, array: Array, snow: Snow) -> list[Findi
             Finding(
                 "warning",
                 f"The snow model overestimates multi-week snow cover below {FROZEN_DEGC:g} "
-                f"°C ({deep_h / record.years:,.0f} h/yr). It was fitted in Colorado and "
+                f"°C ({in_unit(deep_h / record.years, 'h/yr')}). It was fitted in Colorado and "
                 "Wisconsin.",
             )
         )

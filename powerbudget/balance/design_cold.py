@@ -11,6 +11,7 @@ from powerbudget.battery.bank import make_bank
 from powerbudget.battery.box import held_in_cold
 from powerbudget.charging.cold_string import string_cold_v
 from powerbudget.errors import Finding
+from powerbudget.quantities import in_unit
 from powerbudget.weather.design import coldest_design_degc
 
 if TYPE_CHECKING:
@@ -108,7 +109,7 @@ def _electronics(design: Design, record: WeatherRecord) -> list[Finding]:
     return [
         Finding(
             "warning",
-            f"The lowest temperature of the site is {coldest:.1f} °C. Rated above it: "
+            f"The lowest temperature of the site is {in_unit(coldest, '°C', 1)}. Rated above it: "
             f"{', '.join(short)}. Use a heated enclosure or other devices.",
         )
     ]
@@ -123,8 +124,8 @@ def _bank(design: Design, coldest: float) -> Finding:
     boxed = tables.battery.box is not None or tables.battery.box_time_constant_h > 0
     box = ", box not credited" if boxed else ""
     text = (
-        f"Available capacity at {degc:.1f} °C (design minimum{box}): "
-        f"{100 * held:.0f} % of full-charge capacity"
+        f"Available capacity at {in_unit(degc, '°C', 1)} (design minimum{box}): "
+        f"{in_unit(100 * held, '%')} of full-charge capacity"
     )
     if degc < bank.chemistry.charge_min_degc:
         text += f"; charging not allowed ({bank.chemistry.title})"
@@ -145,7 +146,7 @@ def _cold(
             Finding(
                 "warning",
                 f"Autonomy is calculated at {stated:g} °C, above the site design minimum of "
-                f"{coldest:.1f} °C. Autonomy is overstated unless the box keeps the "
+                f"{in_unit(coldest, '°C', 1)}. Autonomy is overstated unless the box keeps the "
                 "battery warmer.",
             )
         )
@@ -158,7 +159,8 @@ def _cold(
     found.append(
         Finding(
             "note",
-            f"String Voc at {lowest:.1f} °C: {volts:.0f} V. The input rating of the "
+            f"String Voc at {in_unit(lowest, '°C', 1)}: {in_unit(volts, 'V')}. The "
+            "input rating of the "
             "charge controller must exceed this.",
         )
     )

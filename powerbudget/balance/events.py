@@ -13,6 +13,7 @@ from powerbudget.balance.generator_events import source_cause, source_events
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import wraps
 from powerbudget.battery.freezing import NEVER
+from powerbudget.quantities import in_unit
 from powerbudget.weather.runs import across_end, runs_of
 
 Floats = NDArray[np.float64]
@@ -180,7 +181,7 @@ def find_outages(
 
 
 def _cause_text(kind: str, s: col.Record, left: float) -> str:
-    words = f"{KINDS[kind]}; SOC {100 * left:.0f} %"
+    words = f"{KINDS[kind]}; SOC {in_unit(100 * left, '%')}"
     if kind == "sag" and s["trip_v"] > 0:
         words += f"; voltage at 25 °C would have been {s['trip_v']:g} V"
     return words
@@ -404,10 +405,11 @@ def list_events(
         need = (
             "the battery freezes at any SOC"
             if floor >= NEVER
-            else f"freezing SOC {100 * floor:.1f} %"
+            else f"freezing SOC {in_unit(100 * floor, '%', 1)}"
         )
         words = (
-            f"battery frozen (destroyed): {degc:.1f} °C at SOC {100 * state:.1f} %; "
+            f"battery frozen (destroyed): {in_unit(degc, '°C', 1)} at SOC "
+            f"{in_unit(100 * state, '%', 1)}; "
             f"{need}"
         )
         found.append((k, Event(frost.lost_at, "battery frozen", words)))

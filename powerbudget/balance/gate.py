@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from powerbudget.errors import Fault, InputError
+from powerbudget.quantities import plain
 
 if TYPE_CHECKING:
     from powerbudget.balance import columns as col
@@ -56,7 +57,9 @@ def check_run(
     low, high = 1.0 - found.most_ah / held, 1.0 - found.least_ah / held
     # Written so that a figure that is no number fails as well.
     if not (low >= -ROUNDING_FRAC and high <= 1.0 + ROUNDING_FRAC):
-        raise _broken(problem, f"SOC from {100 * low:.4g} to {100 * high:.4g} %")
+        raise _broken(
+            problem, f"SOC from {100 * low:.4g} to {plain(100 * high, 4, '%')}"
+        )
     _closed(problem, found.energy_off_wh, found.energy_wh)
     _closed(problem, found.charge_off_ah, max(found.charge_ah, held))
 

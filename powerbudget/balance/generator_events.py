@@ -12,7 +12,7 @@ from powerbudget.balance.ring import stretch, wraps
 from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.generators.series import RELIGHT, RUNS, WHY
 from powerbudget.generators.unit import Machine
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.weather.runs import runs_of
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def source_cause(problem: Problem, out: col.Records, index: int) -> str:
         worst = now if now != RUNS else int(np.argmax(hours))
         if now != RUNS or hours[worst] >= LEAST_H:
             return (
-                f"{unit.name}: {why_silent(unit, worst)}, {hours[worst]:,.0f} h in the "
+                f"{unit.name}: {why_silent(unit, worst)}, {in_unit(hours[worst], 'h')} in the "
                 "week before"
             )
     return ""
@@ -120,8 +120,8 @@ def source_events(problem: Problem, out: col.Records) -> list[tuple[int, str, st
             begins, counts = runs_of(silent, ring=wraps(problem))
             lengths = counts * step
             words = (
-                f"{unit.name}: {why_silent(unit, reason)}, {lengths.sum():,.0f} h in "
-                f"{count(lengths.size, 'period')}, longest {lengths.max():,.0f} h"
+                f"{unit.name}: {why_silent(unit, reason)}, {in_unit(lengths.sum(), 'h')} in "
+                f"{count(lengths.size, 'period')}, longest {in_unit(lengths.max(), 'h')}"
             )
             if why_silent(unit, reason) == "insufficient fuel pressure":
                 words += _limit(problem, unit)
@@ -135,7 +135,7 @@ def _limit(problem: Problem, unit: Machine) -> str:
     if cold is None:
         return ""
     return (
-        f"; tank {cold.value_degc:.1f} °C, minimum tank temperature "
-        f"{cold.limit_degc:.1f} °C ({cold.burner_kpa:g} kPa at the burner plus "
+        f"; tank {in_unit(cold.value_degc, '°C', 1)}, minimum tank temperature "
+        f"{in_unit(cold.limit_degc, '°C', 1)} ({cold.burner_kpa:g} kPa at the burner plus "
         f"{cold.drop_kpa:g} kPa across the pressure regulator)"
     )

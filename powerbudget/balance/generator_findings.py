@@ -11,7 +11,7 @@ from powerbudget.errors import Finding, Severity
 from powerbudget.generators.altitude import setups_words
 from powerbudget.generators.cold import NEAR_K
 from powerbudget.generators.unit import Machine
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, show
 
 SULPHIDE_PPM = 80.0
 """Hydrogen sulphide that thermoelectric makers allow, about 115 mg/m3, unverified."""
@@ -87,15 +87,15 @@ def _cold(unit: Machine, year: GeneratorYear) -> list[Finding]:
         return []
     need = (
         f"{cold.burner_kpa:g} kPa (gauge) at the burner plus {cold.drop_kpa:g} "
-        f"kPa across the pressure regulator need {cold.limit_degc:.1f} °C"
+        f"kPa across the pressure regulator need {in_unit(cold.limit_degc, '°C', 1)}"
     )
     found = []
     if year.pressure_h or cold.hours_below:
         found.append(
             _say(
                 "serious", year.name,
-                f"insufficient fuel pressure for {cold.hours_below:,.0f} h. Cause: "
-f"propane at {cold.value_degc:.1f} °C; {need}. Bury or heat the tank, or "
+                f"insufficient fuel pressure for {in_unit(cold.hours_below, 'h')}. Cause: "
+f"propane at {in_unit(cold.value_degc, '°C', 1)}; {need}. Bury or heat the tank, or "
 "use a low-pressure burner",
             )
         )  # fmt: skip
@@ -104,7 +104,7 @@ f"propane at {cold.value_degc:.1f} °C; {need}. Bury or heat the tank, or "
             _say(
                 "warning",
                 year.name,
-                f"{need}; the lowest tank temperature is {cold.value_degc:.1f} °C, less "
+                f"{need}; the lowest tank temperature is {in_unit(cold.value_degc, '°C', 1)}, less "
                 f"than {NEAR_K:g} K above",
             )
         )
@@ -112,9 +112,9 @@ f"propane at {cold.value_degc:.1f} °C; {need}. Bury or heat the tank, or "
         found.append(
             _say(
                 "warning", year.name,
-                f"insufficient tank vaporization rate at {cold.value_degc:.0f} °C: full "
-f"output needs a tank of about {cold.tank_needed_l:,.0f} L (half full, "
-f"intermittent use); this one has {cold.tank_l:,.0f} L",
+                f"insufficient tank vaporization rate at {in_unit(cold.value_degc, '°C')}: full "
+f"output needs a tank of about {in_unit(cold.tank_needed_l, 'L')} (half full, "
+f"intermittent use); this one has {in_unit(cold.tank_l, 'L')}",
             )
         )  # fmt: skip
     if (year.pressure_h or year.no_fuel_h) and unit.table.relight is None:
@@ -133,12 +133,20 @@ def _stock(unit: Machine, year: GeneratorYear) -> list[Finding]:
     found = []
     if year.no_fuel_h:
         found.append(
-            _say("serious", year.name, f"fuel tank empty for {year.no_fuel_h:,.0f} h of demand")
-        )  # fmt: skip
+            _say(
+                "serious",
+                year.name,
+                f"fuel tank empty for {in_unit(year.no_fuel_h, 'h')} of demand",
+            )
+        )
     if year.closed_h:
         found.append(
-            _say("warning", year.name, f"fuel not available for {year.closed_h:,.0f} h of demand")
-        )  # fmt: skip
+            _say(
+                "warning",
+                year.name,
+                f"fuel not available for {in_unit(year.closed_h, 'h')} of demand",
+            )
+        )
     if math.isinf(unit.stock_wh):
         return found
     days = min(year.stock_days, year.stock_days_as_run)
@@ -146,7 +154,7 @@ def _stock(unit: Machine, year: GeneratorYear) -> list[Finding]:
         found.append(
             _say(
                 "warning", year.name,
-                f"fuel supply {days:,.0f} d on site, {year.wait_days:,.0f} d without "
+                f"fuel supply {in_unit(days, 'd')} on site, {in_unit(year.wait_days, 'd')} without "
 "access (closed season and delay). The tank runs empty before access "
 "reopens",
             )
@@ -161,8 +169,8 @@ def _running(run: Simulation, unit: Machine, year: GeneratorYear) -> list[Findin
         found.append(
             _say(
                 "warning", year.name,
-                f"runs {year.run_h_per_year:,.0f} h/yr; battery and loads use "
-f"{100 * taken / offered:.0f} % of the available output. Check the charge "
+                f"runs {in_unit(year.run_h_per_year, 'h/yr')}; battery and loads use "
+f"{in_unit(100 * taken / offered, '%')} of the available output. Check the charge "
 "limit and the temperatures",
             )
         )  # fmt: skip
@@ -171,27 +179,35 @@ f"{100 * taken / offered:.0f} % of the available output. Check the charge "
             _say(
                 "note",
                 year.name,
-                f"{100 * (1 - taken / offered):.0f} % of the available output is "
+                f"{in_unit(100 * (1 - taken / offered), '%')} of the available output is "
                 "curtailed at the same fuel consumption",
             )
         )
     if year.ambient_h:
         found.append(
-            _say("warning", year.name, f"outside rated ambient range for {year.ambient_h:,.0f} h")
-        )  # fmt: skip
+            _say(
+                "warning",
+                year.name,
+                f"outside rated ambient range for {in_unit(year.ambient_h, 'h')}",
+            )
+        )
     if year.life_y < 5.0:
         found.append(
             _say(
                 "note",
                 year.name,
-                f"at {year.run_h_per_year:,.0f} h/yr the generator needs replacement "
-                f"every {year.life_y:.1f} yr",
+                f"at {in_unit(year.run_h_per_year, 'h/yr')} the generator needs replacement "
+                f"every {in_unit(year.life_y, 'yr', 1)}",
             )
         )
     if year.stack_life_y < 10.0:
         found.append(
-            _say("note", year.name, f"the stack needs replacement every {year.stack_life_y:.1f} yr")
-        )  # fmt: skip
+            _say(
+                "note",
+                year.name,
+                f"the stack needs replacement every {in_unit(year.stack_life_y, 'yr', 1)}",
+            )
+        )
     if unit.kind.name == "methanol-cell" and run.problem.record.temp_air_degc.min() < 1:
         found.append(
             _say(
@@ -220,11 +236,11 @@ def _starting(unit: Machine, year: GeneratorYear) -> list[Finding]:
             _say(
                 "warning" if every is None or risk.risk_exercised_frac > 0.05 else "note",
                 year.name,
-                f"after the longest rest of {risk.longest_rest_h / 24:,.0f} d the "
-f"probability of failure to start is {100 * risk.risk_frac:.1f} % without "
-f"exercise, {100 * risk.risk_exercised_frac:.1f} % with an exercise run "
+                f"after the longest rest of {in_unit(risk.longest_rest_h / 24, 'd')} the "
+f"probability of failure to start is {in_unit(100 * risk.risk_frac, '%', 1)} without "
+f"exercise, {in_unit(100 * risk.risk_exercised_frac, '%', 1)} with an exercise run "
 f"every {every or 7:g} d; at least one failed start per year: "
-f"{100 * risk.year_risk_frac:.0f} %. The simulation is one random sample",
+f"{in_unit(100 * risk.year_risk_frac, '%')}. The simulation is one random sample",
             )
         )  # fmt: skip
     if year.failed_starts_per_year:
@@ -233,7 +249,7 @@ f"{100 * risk.year_risk_frac:.0f} %. The simulation is one random sample",
                 "serious",
                 year.name,
                 f"{year.failed_starts_per_year:.2f}/yr failed starts; unavailable "
-                f"for {year.failed_h:,.0f} h of demand",
+                f"for {in_unit(year.failed_h, 'h')} of demand",
             )
         )
     if unit.kind.name == "engine":
@@ -266,8 +282,8 @@ def _never_asked(run: Simulation, unit: Machine, year: GeneratorYear) -> list[Fi
     return [
         _say(
             "serious", year.name,
-            f"does not start for {hours:,.0f} h with the loads off. Cause: the LVD "
-f"opens at SOC {100 * float(state.min()):.0f} % or more, above the start "
+            f"does not start for {in_unit(hours, 'h')} with the loads off. Cause: the LVD "
+f"opens at SOC {in_unit(100 * float(state.min()), '%')} or more, above the start "
 "SOC; low temperature lowers the voltage, not the SOC. Raise the start "
 "SOC, or start on the LVD",
         )
@@ -302,6 +318,6 @@ def _quality(unit: Machine, year: GeneratorYear) -> list[Finding]:
     if from_memory and not own and unit.fuel.name != "none":
         found.append(
             _say("note", year.name, "fuel consumption is calculated with an efficiency of "
-f"{100 * efficiency.value:.1f} %: {efficiency.source}")
+f"{in_unit(100 * efficiency.value, '%', 1)}: {efficiency.source}")
         )  # fmt: skip
     return found

@@ -19,7 +19,7 @@ from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import Finding
 from powerbudget.limits import TOLERANCE_FRAC, within
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, plain, show
 from powerbudget.site.fields import MONTHS
 
 SMALL_FRAC = 0.01
@@ -77,7 +77,7 @@ def _share_words(frac: float) -> str:
     """Return a share with two digits, and never as a power of ten [text]."""
     if frac < 0.001:
         return "less than 0.1 %"
-    return f"{100 * frac:.0f} %" if frac >= 0.1 else f"{100 * frac:.2g} %"
+    return in_unit(100 * frac, "%") if frac >= 0.1 else plain(100 * frac, 2, "%")
 
 
 def lost_below(run: Simulation) -> float:
@@ -167,9 +167,9 @@ def _disconnects_when_full(run: Simulation) -> str:
     if trip_v < full_v:
         return ""
     return (
-        f"the LVD of {trip_v:g} V is not below the {full_v:.2f} V at which a full "
+        f"the LVD of {trip_v:g} V is not below the {in_unit(full_v, 'V', 2)} at which a full "
         f"battery rests: the battery carries no load. Lower the LVD (a full {run.bank.label} "
-        f"cell rests at {full_v / run.bank.cells:.2f} V)"
+        f"cell rests at {in_unit(full_v / run.bank.cells, 'V', 2)})"
     )
 
 
@@ -182,12 +182,12 @@ def _inhibited(run: Simulation) -> str:
     share = _share_words(run.blocked_sun_wh / whole_wh)
     if float(np.median(degc)) > c.charge_max_degc:
         return (
-            f"the battery at up to {degc.max():.0f} °C is above the "
+            f"the battery at up to {in_unit(degc.max(), '°C')} is above the "
             f"{c.charge_max_degc:g} °C to which it may be charged in {share} of the sun: "
             "use less heat in the box, a higher conductance, or a cooler place"
         )
     return (
-        f"the battery down to {degc.min():.0f} °C is below the "
+        f"the battery down to {in_unit(degc.min(), '°C')} is below the "
         f"{run.bank.charge_min_degc:g} °C from which it may be charged in {share} of the "
         "sun: heat the box, bury it, or use another chemistry"
     )
@@ -205,7 +205,8 @@ def _below_window(run: Simulation) -> list[Finding]:
         Finding(
             "serious" if share > MOST_LOST else "warning",
             f"Strings of {tables.array.series} in series ({tables.array.series} x "
-            f"{module.max_power_v:.1f} V at 25 °C) are below the {need:.1f} V, on "
+            f"{in_unit(module.max_power_v, 'V', 1)} at 25 °C) are below the "
+            f"{in_unit(need, 'V', 1)}, on "
             "average, that a step-down MPPT controller needs to charge: "
             f"{_share_words(share)} of the array energy is lost. Use more modules in "
             "series, or modules with more cells.",
@@ -241,7 +242,7 @@ def _overloaded(run: Simulation) -> list[Finding]:
         Finding(
             "serious",
             f"The loads draw more than {OVERLOAD:g} times the {rated_a:g} A of the load "
-            f"terminals of the charge controller in {hours:,.0f} h: these open. Use a "
+            f"terminals of the charge controller in {in_unit(hours, 'h')}: these open. Use a "
             "higher maximum_load_current, or feed loads from the battery.",
         )
     ]
@@ -272,7 +273,7 @@ def _limited(run: Simulation) -> list[Finding]:
             "warning" if share >= SMALL_FRAC else "note",
             f"The {stated} of the charge controller curtails "
             f"{show(over_wh / 1000, 'kWh')} in "
-            f"{(over_w > 0).sum() * step:,.0f} h, {_share_words(share)} of the "
+            f"{in_unit((over_w > 0).sum() * step, 'h')}, {_share_words(share)} of the "
             "available array energy. Hourly means hide shorter peaks: the loss is "
             "larger under broken cloud. The full array needs "
             f"{rating_words(run.problem.design.parts, asked)}.",
@@ -287,7 +288,7 @@ def _open_ring(run: Simulation) -> list[Finding]:
     return [
         Finding(
             "warning",
-            f"The typical year ends {100 * apart:.2g} % SOC from its start, after up "
+            f"The typical year ends {plain(100 * apart, 2, '%')} SOC from its start, after up "
             f"to {MOST_LAPS} repeats. Figures near 1 January depend on the first "
             "month of the simulation.",
         )
@@ -303,8 +304,8 @@ def _never_full(run: Simulation) -> list[Finding]:
             Finding(
                 "serious",
                 "the battery is not full at any time of the last year. The weather file "
-                f"begins at SOC {100 * run.start_soc_frac:.0f} % and ends at SOC "
-                f"{100 * ends:.0f} %: the result depends on the initial SOC.",
+                f"begins at SOC {in_unit(100 * run.start_soc_frac, '%')} and ends at SOC "
+                f"{in_unit(100 * ends, '%')}: the result depends on the initial SOC.",
             )
         ]
     if not repeated(problem, run.scalars, removed):
@@ -313,7 +314,7 @@ def _never_full(run: Simulation) -> list[Finding]:
         Finding(
             "warning",
             "the battery is not full at any time of the last year. The initial SOC is that "
-            f"of the end, {100 * ends:.0f} %: from a full battery the result would depend "
+            f"of the end, {in_unit(100 * ends, '%')}: from a full battery the result would depend "
             "on that charge.",
         )
     ]
@@ -337,7 +338,8 @@ def _disconnect(run: Simulation) -> list[Finding]:
             found.append(
                 Finding(
                     "warning",
-                    f"LVD hysteresis is {gap:.2g} V (on a 12 V base); field units use 1.0 V "
+                    f"LVD hysteresis is {plain(gap, 2, 'V')} (on a 12 V base); field "
+                    "units use 1.0 V "
                     "to 1.5 V. A smaller one switches repeatedly",
                 )
             )
@@ -365,8 +367,8 @@ def _inrush(run: Simulation, trip_v: float) -> list[Finding]:
     return [
         Finding(
             "warning",
-            f"At {draw} ({budget.peak_w:.3g} W) the battery sags to "
-            f"{low[run.served].min():.2f} V, below the LVD, in {hours:,.0f} h of "
+            f"At {draw} ({plain(budget.peak_w, 3, 'W')}) the battery sags to "
+            f"{in_unit(low[run.served].min(), 'V', 2)}, below the LVD, in {in_unit(hours, 'h')} of "
             "service. The LVD needs a longer time delay",
         )
     ]
@@ -387,7 +389,7 @@ def _blocked(run: Simulation) -> list[Finding]:
             "serious",
             f"{c.title} charges from {bank.charge_min_degc:g} °C (again from "
             f"{bank.charge_restart_degc:g} °C) to {c.charge_max_degc:g} °C. Charging "
-            f"inhibited for {run.blocked_sun_h:,.0f} h with irradiance, "
+            f"inhibited for {in_unit(run.blocked_sun_h, 'h')} with irradiance, "
             f"{_share_words(share)} of the array energy. {policy}",
         )
     ]
@@ -400,7 +402,7 @@ def _frost(run: Simulation) -> list[Finding]:
         if event.kind == "battery frozen":
             words = (
                 f"{event.text} ({_when(run, event.start)}). Frozen for "
-                f"{frost.hours_frozen:,.0f} h in total. All later figures, availability "
+                f"{in_unit(frost.hours_frozen, 'h')} in total. All later figures, availability "
                 "included, assume a working battery."
             )
             found.append(Finding("serious", words))
@@ -409,9 +411,10 @@ def _frost(run: Simulation) -> list[Finding]:
         found.append(
             Finding(
                 "warning",
-                f"{frost.hours_below_margin:,.0f} h within {100 * margin:.0f} % of the "
+                f"{in_unit(frost.hours_below_margin, 'h')} within "
+                f"{in_unit(100 * margin, '%')} of the "
                 "freezing SOC; smallest freezing margin "
-                f"{100 * frost.least_margin_frac:.0f} % on "
+                f"{in_unit(100 * frost.least_margin_frac, '%')} on "
                 f"{_when(run, frost.least_margin_at)}",
             )
         )
@@ -431,7 +434,8 @@ def _no_current(run: Simulation) -> list[Finding]:
         *found,
         Finding(
             "serious",
-            f"Battery at {warmest:.1f} °C or colder for {hours:,.0f} h: {bank.label} "
+            f"Battery at {in_unit(warmest, '°C', 1)} or colder for "
+            f"{in_unit(hours, 'h')}: {bank.label} "
             "delivers no current. The load is lost unless array or generator carries "
             "it.",
         ),
@@ -447,7 +451,7 @@ def _heated(run: Simulation) -> list[Finding]:
         found.append(
             Finding(
                 "note",
-                f"the heater holds the battery at {held.degc:.1f} °C at the design "
+                f"the heater holds the battery at {in_unit(held.degc, '°C', 1)} at the design "
                 f"temperature of {stated:g} °C, with {show(held.heater_w, 'W')} from the "
                 "battery. The autonomy counts both.",
             )
@@ -458,7 +462,7 @@ def _heated(run: Simulation) -> list[Finding]:
         found.append(
             Finding(
                 "serious",
-                f"in {hours:,.0f} h the battery is fully discharged and its heater without "
+                f"in {in_unit(hours, 'h')} the battery is fully discharged and its heater without "
                 "power. It gets colder than the simulation has it.",
             )
         )
@@ -474,10 +478,10 @@ def _clamped(run: Simulation) -> list[Finding]:
     return [
         Finding(
             "warning",
-            f"The simulation limits the charging voltage to {bank.highest_v:.2f} V, "
-            f"{bank.highest_v / bank.cells:.2f} V per cell, the usual maximum of "
+            f"The simulation limits the charging voltage to {in_unit(bank.highest_v, 'V', 2)}, "
+            f"{in_unit(bank.highest_v / bank.cells, 'V', 2)} per cell, the usual maximum of "
             f"{bank.chemistry.title}. Temperature compensation alone gives up to "
-            f"{asked_v:.2f} V; device limits are checked at that voltage. State "
+            f"{in_unit(asked_v, 'V', 2)}; device limits are checked at that voltage. State "
             "highest_charge_voltage in [charge_controller].",
         )
     ]
@@ -493,7 +497,8 @@ def _high_voltage(run: Simulation) -> list[Finding]:
         found.append(
             Finding(
                 "serious",
-                f"maximum charging voltage {run.highest_charge_v:.2f} V ({when}): {names}",
+                f"maximum charging voltage {in_unit(run.highest_charge_v, 'V', 2)} "
+                f"({when}): {names}",
             )
         )
     del unknown
@@ -505,14 +510,16 @@ def _above_elevation(problem: Problem) -> list[Finding]:
     height = problem.design.tables.site.elevation_m
     stated = rated_elevations(problem.design, problem.budget.items)
     over = [
-        f"{name} {m:,.0f} m" for name, m in stated if not within(height, m, "upper")
+        f"{name} {in_unit(m, 'm')}"
+        for name, m in stated
+        if not within(height, m, "upper")
     ]
     if not over:
         return []
     return [
         Finding(
             "serious",
-            f"the site at {height:,.0f} m is above the maximum elevation of "
+            f"the site at {in_unit(height, 'm')} is above the maximum elevation of "
             f"{', '.join(over)}. Use another device, or the manufacturer's altitude "
             "derating.",
         )

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import Fault, InputError
+from powerbudget.quantities import in_unit
 from powerbudget.site.tables import Battery, Box, Heater
 from powerbudget.weather import WeatherRecord
 
@@ -358,7 +359,7 @@ def check_temperature(battery: Battery, degc: Floats) -> None:
     raise InputError(
         Fault(
             key,
-            f"gives a battery temperature of {low:.0f} to {high:.0f} °C, outside the "
+            f"gives a battery temperature of {low:.0f} to {in_unit(high, '°C')}, outside the "
             "range of battery data",
             given,
             f"{LOWEST_DEGC:g} to {HIGHEST_DEGC:g} °C",
@@ -380,5 +381,5 @@ def _warmest(battery: Battery) -> tuple[str, str]:
     own_k = box.internal_heat_w / box.conductance_w_per_k
     if own_k >= box.sun_gain_k:
         stated = f"{box.internal_heat_w:g} W in {box.conductance_w_per_k:g} W/K"
-        return "battery.box.internal_heat", f"{stated}: {own_k:.0f} K warmer"
+        return "battery.box.internal_heat", f"{stated}: {in_unit(own_k, 'K')} warmer"
     return "battery.box.sun_gain_k", f"{box.sun_gain_k:g} K"

@@ -8,6 +8,7 @@ import numpy as np
 
 from powerbudget.battery.chemistry import Curve
 from powerbudget.errors import ModelRangeError
+from powerbudget.quantities import in_unit
 
 HOURS_PER_MONTH = 720.0
 
@@ -182,7 +183,7 @@ def ieee_485_factor(battery_degc: float) -> float:
     if not degc[0] <= battery_degc <= degc[-1]:
         raise ModelRangeError(
             f"IEEE 485 has no factor at {battery_degc:g} °C; its table covers "
-            f"{degc[0]:.1f} to {degc[-1]:.1f} °C: use a temperature derating curve "
+            f"{degc[0]:.1f} to {in_unit(degc[-1], '°C', 1)}: use a temperature derating curve "
             "instead"
         )
     return float(np.interp(battery_degc, degc, factor))

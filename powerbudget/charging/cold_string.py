@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.charging.controller import open_circuit_cold_v
 from powerbudget.limits import within
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.site.tables import ModuleData
 
 if TYPE_CHECKING:
@@ -50,7 +50,8 @@ class ColdString:
         fewer = f"use {count(self.most, 'module')} in series at most"
         remedy = fewer if self.most else "use modules of a lower voltage"
         return (
-            f"string Voc {self.volts:.1f} V at {self.degc:.1f} °C exceeds the "
+            f"string Voc {in_unit(self.volts, 'V', 1)} at "
+            f"{in_unit(self.degc, '°C', 1)} exceeds the "
             f"{self.limit_v:g} V of the {self.subject}: {remedy}, or a higher voltage "
             "rating"
         )

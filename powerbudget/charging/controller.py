@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from powerbudget.errors import Finding
+from powerbudget.quantities import in_unit
 
 if TYPE_CHECKING:
     from powerbudget.array.module import Module
@@ -263,9 +264,9 @@ def _too_low(
     never = string_v < charging_v
     return Finding(
         "serious" if never else "warning",
-        f"String Vmp is {string_v:.1f} V, {hot_v:.1f} V with cells at "
-        f"{HOT_CELL_DEGC:.0f} °C. A {nominal_v:g} V battery charges at about "
-        f"{charging_v:.1f} V and will "
+        f"String Vmp is {in_unit(string_v, 'V', 1)}, {in_unit(hot_v, 'V', 1)} with cells at "
+        f"{in_unit(HOT_CELL_DEGC, '°C')}. A {nominal_v:g} V battery charges at about "
+        f"{in_unit(charging_v, 'V', 1)} and will "
         f"{'not be fully charged' if never else 'charge poorly at high temperature'}. "
         "Use more modules in series, or a module of a higher voltage class.",
     )
@@ -276,8 +277,8 @@ def _too_high(string_v: float, nominal_v: float) -> Finding:
     return Finding(
         "serious" if string_v > MISMATCHED_FRAC * nominal_v else "warning",
         "A PWM controller holds the string at battery voltage: about "
-        f"{1.1 * nominal_v:.1f} V of {string_v:.1f} V are used, so about "
-        f"{1 - used:.0%} of the rated power is lost. Use modules made for "
+        f"{in_unit(1.1 * nominal_v, 'V', 1)} of {in_unit(string_v, 'V', 1)} are used, so about "
+        f"{in_unit(100 * (1 - used), '%')} of the rated power is lost. Use modules made for "
         f"{nominal_v:g} V or an MPPT controller.",
     )
 
@@ -341,7 +342,9 @@ def _facing(latitude_deg: float, tilt_deg: float, azimuth_deg: float) -> list[Fi
                 f"{equator:g}°.",
             )
         ]
-    return [Finding("note", f"Array azimuth is {away:.0f}° from {side}: {where}.")]
+    return [
+        Finding("note", f"Array azimuth is {in_unit(away, '°')} from {side}: {where}.")
+    ]
 
 
 def describe_orientation(tilt_deg: float, azimuth_deg: float) -> str:

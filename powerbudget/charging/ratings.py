@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from powerbudget.quantities import in_unit
+
 MARGIN = 1.25
 """Rating over what the array gives at 1000 W/m2: the sun passes that near clouds
 (common practice, as 125 % of short-circuit current in NEC 690.8)."""
@@ -104,7 +106,7 @@ def fitting_controller(
 
 def rating_words(parts: Mapping[str, Any], asked: Rating) -> str:
     """Return what a charge controller must be rated, and which part is [text]."""
-    need = f"{asked.charge_a:.0f} A and {asked.input_v:.0f} V input"
+    need = f"{in_unit(asked.charge_a, 'A')} and {in_unit(asked.input_v, 'V')} input"
     fits = fitting_controller(parts, asked)
     if fits is None:
         return f"{need}; no charge controller of the parts library has this rating"

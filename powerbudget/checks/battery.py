@@ -20,7 +20,7 @@ from powerbudget.checks.result import (
     at_most,
     judged,
 )
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.site.cells import is_lithium
 
 LEAST_CHARGE_PERCENT = {"flooded": 2.0, "tubular": 2.0}
@@ -154,7 +154,7 @@ def charge_cold(facts: CheckInputs) -> Iterator[Row]:
     limit = bank.chemistry.charge_min_degc
     hours, _ = _blocked(facts.run)
     degc = min(float(conditions.battery_degc.min()), facts.battery_low_degc)
-    words = f"charging inhibited for {hours:,.0f} h with irradiance"
+    words = f"charging inhibited for {in_unit(hours, 'h')} with irradiance"
     found = Found("battery", degc, limit, "degC", words)
     own = facts.tables.regulator.charge_min_degc
     harmless = not hours or not is_lithium(bank.chemistry.name)
@@ -172,7 +172,7 @@ def discharge_cold(facts: CheckInputs) -> Iterator[Row]:
     coldest = min(float(facts.problem.conditions.battery_degc.min()),
                   facts.battery_low_degc)  # fmt: skip
     words = bank.no_current(min(design, coldest)) or (
-        f"design minimum {design:g} °C, lowest battery temperature {coldest:.1f} °C"
+        f"design minimum {design:g} °C, lowest battery temperature {in_unit(coldest, '°C', 1)}"
     )
     found = Found("battery", min(design, coldest), limit, "degC", words)
     yield at_least(DISCHARGE_COLD, found)
@@ -233,7 +233,7 @@ def interrupting(facts: CheckInputs) -> Iterator[Row]:
     if battery.fuse_a == 0:
         return
     if battery.fuse_interrupting_a is None:
-        say = f"available short-circuit current about {amps / 1000:.1f} kA"
+        say = f"available short-circuit current about {in_unit(amps / 1000, 'kA', 1)}"
         missing = "[battery] fuse and fuse_interrupting"
         yield NotChecked(INTERRUPTING.name, "battery fuse", missing, say)
         return
@@ -247,9 +247,9 @@ def vents(facts: CheckInputs) -> Iterator[Row]:
     if not air.flow_m3_h:
         return
     given = facts.tables.battery.vent_m2
-    words = f"{air.flow_m3_h:.2f} m³/h at {air.mode} charge, {count(air.cells, 'cell')}"
+    words = f"{in_unit(air.flow_m3_h, 'm³/h', 2)} at {air.mode} charge, {count(air.cells, 'cell')}"
     if given is None:
-        say = f"{words}: needs two openings of {air.opening_cm2:.0f} cm²"
+        say = f"{words}: needs two openings of {in_unit(air.opening_cm2, 'cm²')}"
         yield NotChecked(VENTS.name, "battery box", "[battery] vent_opening", say)
         return
     found = Found("battery box", given * 1e4, air.opening_cm2, "cm2", words)
@@ -274,11 +274,11 @@ def _frozen(facts: CheckInputs) -> Check:
     need = (
         "the battery freezes at any SOC"
         if floor >= NEVER
-        else f"freezing SOC {100 * floor:.0f} %"
+        else f"freezing SOC {in_unit(100 * floor, '%')}"
     )
     words = (
-        f"at {degc:.1f} °C: {need}; minimum SOC allowed {100 * state:.0f} %; "
-        f"frozen for {frost.hours_frozen:,.0f} h in the simulation"
+        f"at {in_unit(degc, '°C', 1)}: {need}; minimum SOC allowed {in_unit(100 * state, '%')}; "
+        f"frozen for {in_unit(frost.hours_frozen, 'h')} in the simulation"
     )
     left = 100 * frost.least_margin_frac
     # The figures are those that decide, so that the margin has the verdict's sign.
@@ -286,7 +286,7 @@ def _frozen(facts: CheckInputs) -> Check:
         found = Found("battery", left, 0.0, "points", words)
         return judged(FREEZING, found, "lower", "fail")
     if frost.hours_below_margin:
-        words += f", {frost.hours_below_margin:,.0f} h below the freezing margin"
+        words += f", {in_unit(frost.hours_below_margin, 'h')} below the freezing margin"
         asked = 100 * facts.tables.battery.freeze_margin_frac
         found = Found("battery", left, asked, "points", words)
         return judged(FREEZING, found, "lower", "warn")

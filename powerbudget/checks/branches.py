@@ -18,7 +18,7 @@ from powerbudget.checks.result import (
 )
 from powerbudget.loads.items import Item, is_two_wire
 from powerbudget.loads.voltage import End, end_of_wire
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, plain, show
 
 RACK = "rack: "
 """How lines begin that follow from the rack."""
@@ -232,8 +232,8 @@ def _wire_words(facts: CheckInputs, item: Item) -> str:
         return "wire not stated"
     ohm = facts.item_ohm(item, facts.wire_hot_degc)
     return (
-        f"{wire.length_m:.3g} m of {wire.gauge}, {show(ohm, 'ohm')} at "
-        f"{facts.wire_hot_degc:.0f} °C"
+        f"{plain(wire.length_m, 3, 'm')} of {wire.gauge}, {show(ohm, 'ohm')} at "
+        f"{in_unit(facts.wire_hot_degc, '°C')}"
     )
 
 
@@ -319,7 +319,8 @@ def at_peak(facts: CheckInputs) -> Iterator[Row]:
             continue
         bus_v, end = worst_peak(facts, item)
         words = (
-            f"bus {bus_v:.2f} V ({1000 * facts.burst_ohm:.0f} mΩ of battery and main "
+            f"bus {in_unit(bus_v, 'V', 2)} ({in_unit(1000 * facts.burst_ohm, 'mΩ')} "
+            "of battery and main "
             f"wire), {show(end.amps, 'A')} in {_wire_words(facts, item)}"
         )
         found = Found(name, end.volts, item.minimum_v, "V", words)
@@ -339,7 +340,7 @@ def on_charge(facts: CheckInputs) -> Iterator[Row]:
     for name, window in named:
         if window.high_v is None:
             missing = "maximum_input of the load or converter"
-            words = f"maximum charging voltage {volts:.2f} V"
+            words = f"maximum charging voltage {in_unit(volts, 'V', 2)}"
             yield NotChecked(ON_CHARGE.name, name, missing, words)
             continue
         yield at_most(ON_CHARGE, Found(name, volts, window.high_v, "V", when))

@@ -15,7 +15,7 @@ from powerbudget.checks.result import (
     at_most,
     stepped,
 )
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.site.cells import is_lithium
 
 DROP_PERCENT, DROP_MOST_PERCENT = 3.0, 10.0
@@ -92,8 +92,9 @@ def array_drop(facts: CheckInputs) -> Iterator[Row]:
     ohm = facts.wire_ohm(array.wire, facts.wire_hot_degc)
     words = (
         f"{show(amps, 'A')} in {show(ohm, 'ohm')} of {array.wire.gauge} at "
-        f"{facts.wire_hot_degc:.0f} °C, {show(amps * ohm, 'V')} of {string_v:.1f} "
-        f"V; the simulation counts {100 * array.wiring_frac:g} % (wiring_loss)"
+        f"{in_unit(facts.wire_hot_degc, '°C')}, {show(amps * ohm, 'V')} of "
+        f"{in_unit(string_v, 'V', 1)}; "
+        f"the simulation counts {100 * array.wiring_frac:g} % (wiring_loss)"
     )
     percent = 100 * amps * ohm / string_v
     found = Found("array to charge controller", percent, DROP_PERCENT, "%", words)
@@ -107,7 +108,7 @@ def set_point(facts: CheckInputs) -> Iterator[Row]:
         return
     usual = bank.cells * bank.chemistry.absorption_v
     at_25 = min(bank.regulation_v, bank.highest_v)
-    words = f"{bank.chemistry.title}: {usual:.1f} V at 25 °C"
+    words = f"{bank.chemistry.title}: {in_unit(usual, 'V', 1)} at 25 °C"
     if at_25 > HIGH_SHARE * usual:
         found = Found("charge controller", at_25, HIGH_SHARE * usual, "V", words)
         high: Verdict = "fail" if is_lithium(bank.chemistry.name) else "warn"
@@ -124,7 +125,7 @@ def reach(facts: CheckInputs) -> Iterator[Row]:
         return
     volts = facts.problem.hourly["regulation_v"]
     low, high = float(volts.min()), float(volts.max())
-    words = f"regulation voltage {low:.2f} to {high:.2f} V in the simulation"
+    words = f"regulation voltage {low:.2f} to {in_unit(high, 'V', 2)} in the simulation"
     found = Found("bus", low, need, "V", words)
     yield at_least(REACH, found, "fail" if high < need else "warn")
 
@@ -135,7 +136,9 @@ def deep(facts: CheckInputs) -> Iterator[Row]:
     if trip is None:
         return
     usual, least = DEEP_V.get(bank.chemistry.name, DEEP_LEAD_V)
-    words = f"{trip / bank.cells:.2f} V per cell, {count(bank.cells, 'cell')}"
+    words = (
+        f"{in_unit(trip / bank.cells, 'V', 2)} per cell, {count(bank.cells, 'cell')}"
+    )
     found = Found("battery", trip, usual * bank.cells, "V", words)
     yield at_least(DEEP, found, "fail" if trip < least * bank.cells else "warn")
 

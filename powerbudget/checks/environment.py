@@ -18,6 +18,7 @@ from powerbudget.checks.result import (
     at_most,
 )
 from powerbudget.loads.lines import kinds_wh
+from powerbudget.quantities import in_unit
 
 HIGHEST_M = 2000.0
 BAND_W = (5.0, 20.0)
@@ -133,9 +134,9 @@ def _cold_words(facts: CheckInputs, kept: float | None) -> str:
     if kept is not None:
         return "as held in the enclosure, stated in the site file"
     air = facts.air
-    words = f"lowest in the weather file {air.record_low_degc:.1f} °C"
+    words = f"lowest in the weather file {in_unit(air.record_low_degc, '°C', 1)}"
     if not math.isnan(air.design_low_degc):
-        words += f", design minimum {air.design_low_degc:.1f} °C"
+        words += f", design minimum {in_unit(air.design_low_degc, '°C', 1)}"
     return words
 
 
@@ -152,7 +153,9 @@ def hot(facts: CheckInputs) -> Iterator[Row]:
 def altitude(facts: CheckInputs) -> Iterator[Row]:
     """Yield the site's height against what equipment is built for [rows]."""
     height = facts.tables.site.elevation_m
-    words = f"cooling {100 * air_density_share(height):.0f} % of that at sea level"
+    words = (
+        f"cooling {in_unit(100 * air_density_share(height), '%')} of that at sea level"
+    )
     yield at_most(ALTITUDE, Found("site", height, HIGHEST_M, "m", words), "warn")
     for name, most in rated_elevations(facts.design, facts.items):
         yield at_most(DEVICE_ALTITUDE, Found(name, height, most, "m"))
@@ -175,7 +178,7 @@ def band(facts: CheckInputs) -> Iterator[Row]:
     watts = kinds_wh(facts.problem.budget.lines, STATION_KINDS) / 24
     low, high = BAND_W
     words = (
-        f"{24 * watts:.0f} Wh/day in process controller, cards, loops, and radio; "
+        f"{in_unit(24 * watts, 'Wh/day')} in process controller, cards, loops, and radio; "
         "detectors, valves, and heaters not included"
     )
     if watts > high:

@@ -9,6 +9,7 @@ from powerbudget.checks.result import Check, NotChecked, Row
 from powerbudget.generators.altitude import KEY, setups_words
 from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.limits import Limit
+from powerbudget.quantities import in_unit
 
 NAME = "minimum supply pressure, cold"
 REMEDY = (
@@ -39,9 +40,9 @@ def pressure(facts: CheckInputs) -> Iterator[Row]:
             source=found.source,
             remedy=REMEDY,
             detail=f"burner {found.burner_kpa:g} kPa plus pressure regulator "
-            f"{found.drop_kpa:g} kPa; {found.hours_below:,.0f} h too cold; tank "
-            f"{found.tank_l:,.0f} L, tank vaporization rate needs "
-            f"{found.tank_needed_l:,.0f} L at that temperature",
+            f"{found.drop_kpa:g} kPa; {in_unit(found.hours_below, 'h')} too cold; tank "
+            f"{in_unit(found.tank_l, 'L')}, tank vaporization rate needs "
+            f"{in_unit(found.tank_needed_l, 'L')} at that temperature",
         )
 
 

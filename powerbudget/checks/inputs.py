@@ -16,6 +16,7 @@ from powerbudget.battery.resistance import ohmic_ohm
 from powerbudget.loads.items import Item
 from powerbudget.loads.rails import Rail
 from powerbudget.loads.wiring import pair_ohm
+from powerbudget.quantities import in_unit
 from powerbudget.site.circuit import Protection, Wire
 from powerbudget.site.reader import Design
 from powerbudget.site.tables import Site
@@ -147,12 +148,15 @@ class CheckInputs:
         when = local_iso(self.problem, k)
         bank, degc = self.bank, self.problem.conditions.battery_degc[k]
         if not self.colder_k or degc - self.colder_k < bank.charge_min_degc:
-            return volts, f"battery at {degc:.1f} °C, {when[5:10]} {when[11:16]}"
+            return (
+                volts,
+                f"battery at {in_unit(degc, '°C', 1)}, {when[5:10]} {when[11:16]}",
+            )
         cold = degc - self.colder_k
         colder = bank.asked_v(cold)
         return float(
             colder
-        ), f"battery at {cold:.1f} °C, at the design minimum temperature"
+        ), f"battery at {in_unit(cold, '°C', 1)}, at the design minimum temperature"
 
     @cached_property
     def wire_hot_degc(self) -> float:

@@ -41,7 +41,7 @@ from powerbudget.loads.loop_checks import (
     highest_a,
     needed_v,
 )
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, show
 
 COMPLIANCE = Rule(
     "loop compliance",
@@ -131,7 +131,8 @@ def _without_resistor(facts: CheckInputs, item: Item, check: Check) -> Row:
     most_a = highest_a(item)
     room = burden_max_ohm(loop_supply_v(facts, item), float(check.limit), most_a)
     words = (
-        f"the loop allows {room:.0f} Ω at {1e3 * most_a:g} mA; cable {ohm:.1f} Ω, input "
+        f"the loop allows {in_unit(room, 'Ω')} at {1e3 * most_a:g} mA; cable "
+        f"{in_unit(ohm, 'Ω', 1)}, input "
         "resistor not stated"
     )
     if usual.verdict == "fail":
@@ -139,13 +140,14 @@ def _without_resistor(facts: CheckInputs, item: Item, check: Check) -> Row:
             COMPLIANCE,
             Found(
                 item.load.name, usual.value, usual.limit, "V",
-                f"{words}; FAIL with a usual input resistor of {HART_OHM:.0f} Ω ({usual.detail})",
+                f"{words}; FAIL with a usual input resistor of "
+                f"{in_unit(HART_OHM, 'Ω')} ({usual.detail})",
                 usual.cases,
             ),
             usual.side,
             "warn",
         )  # fmt: skip
-    holds = f"{words}; PASS with {HART_OHM:.0f} Ω"
+    holds = f"{words}; PASS with {in_unit(HART_OHM, 'Ω')}"
     missing = '[[load]] loop = { resistance = "250 ohm" }'
     return NotChecked(COMPLIANCE.name, item.load.name, missing, holds)
 
@@ -199,9 +201,9 @@ def _worst_case(
     worst = min(cases, key=lambda case: case["terminal_v"] - case["needed_v"])
     supply = loop_supply_v(facts, item)
     words = (
-        f"{show(supply, 'V')} lowest supply, {worst['loop_ohm']:.0f} Ω with the "
-        f"cable at {worst['cable_degc']:.0f} °C, worst at "
-        f"{1000 * worst['current_a']:.1f} mA"
+        f"{show(supply, 'V')} lowest supply, {in_unit(worst['loop_ohm'], 'Ω')} with the "
+        f"cable at {in_unit(worst['cable_degc'], '°C')}, worst at "
+        f"{in_unit(1000 * worst['current_a'], 'mA', 1)}"
     )
     found = Found(
         item.load.name, worst["terminal_v"], worst["needed_v"], "V", words, cases
@@ -218,7 +220,9 @@ def hart(facts: CheckInputs) -> Iterator[Row]:
         other = _other_ohm(item)
         cold = facts.item_ohm(item, facts.air.low_degc) + other
         hot = facts.item_ohm(item, facts.wire_hot_degc) + other
-        words = f"{cold:.0f} Ω with cold cable, {hot:.0f} Ω with hot cable"
+        words = (
+            f"{in_unit(cold, 'Ω')} with cold cable, {in_unit(hot, 'Ω')} with hot cable"
+        )
         if hot > HART_MOST_OHM:
             yield at_most(
                 HART, Found(item.load.name, hot, HART_MOST_OHM, "ohm", words), "warn"
@@ -252,5 +256,5 @@ def fieldbus(facts: CheckInputs) -> Iterator[Row]:
         ohm = facts.item_ohm(item, facts.wire_hot_degc) + loop.barrier_ohm
         left = loop_supply_v(facts, item) - amps * ohm
         need = max(FIELDBUS_LEAST_V, item.minimum_v)
-        words = f"{show(amps, 'A')} through {ohm:.0f} Ω of hot trunk"
+        words = f"{show(amps, 'A')} through {in_unit(ohm, 'Ω')} of hot trunk"
         yield at_least(SEGMENT, Found(item.load.name, left, need, "V", words))

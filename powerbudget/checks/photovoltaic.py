@@ -41,7 +41,7 @@ from powerbudget.checks.result import (
     at_least,
     at_most,
 )
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, plain, show
 from powerbudget.site.tables import ModuleData
 
 STRINGS_WITHOUT_FUSE = 2
@@ -131,7 +131,7 @@ def string_voltage(facts: CheckInputs) -> Iterator[Row]:
     volts, words, cases = cold_string(facts)
     for subject, limit, key in voltage_limits(facts.design):
         if limit is None:
-            say = f"string Voc {volts:.1f} V at {facts.air.low_degc:.1f} °C"
+            say = f"string Voc {in_unit(volts, 'V', 1)} at {in_unit(facts.air.low_degc, '°C', 1)}"
             yield NotChecked(STRING.name, subject, key, say)
             continue
         found = Found(subject, volts, limit, "V", words, cases)
@@ -169,16 +169,16 @@ def cold_string(facts: CheckInputs) -> tuple[float, str, tuple[dict[str, Any], .
         {"way": "code table", "air_degc": air.low_degc, "volts": table},
     )
     known = coefficient_known(facts.design)
-    beta = f"{100 * module.open_circuit_per_k:.2g} %/K"
+    beta = plain(100 * module.open_circuit_per_k, 2, "%/K")
     words = (
         f"{series} x {module.open_circuit_v:g} V; {beta}"
-        f"{'' if known else ' (not stated, usual value)'}: {record:.1f} V at "
-        f"{air.record_low_degc:.1f} °C (lowest in the weather file)"
+        f"{'' if known else ' (not stated, usual value)'}: {in_unit(record, 'V', 1)} at "
+        f"{in_unit(air.record_low_degc, '°C', 1)} (lowest in the weather file)"
     )
     if air.low_degc < air.record_low_degc:
-        words += f", {own:.1f} V at {air.low_degc:.1f} °C (design minimum)"
+        words += f", {in_unit(own, 'V', 1)} at {in_unit(air.low_degc, '°C', 1)} (design minimum)"
     words += (
-        f"; code table {table:.1f} V"
+        f"; code table {in_unit(table, 'V', 1)}"
         if table
         else "; below the range of the code table"
     )
@@ -234,7 +234,9 @@ def _clipped(facts: CheckInputs) -> Row:
     # Heat and the best sun come at different hours: the simulation holds them together.
     left = float(rating_left_frac(facts.tables.regulator, COOL_DEGC, height)[0])
     if left < 1.0:
-        words += f"; {100 * left:.0f} % of {limit:g} A at {height:,.0f} m"
+        words += (
+            f"; {in_unit(100 * left, '%')} of {limit:g} A at {in_unit(height, 'm')}"
+        )
     limit *= left
     return at_most(
         CLIPPED, Found("charge controller output", amps, limit, "A", words), "warn"
@@ -281,7 +283,7 @@ def array_wire(facts: CheckInputs) -> Iterator[Row]:
     carried = min(cool, hot * 1.25)
     words = (
         f"{wire.gauge}: {show(cool, 'A')} at 30 °C, {show(hot, 'A')} at "
-        f"{facts.wire_hot_degc:.0f} °C; {_current_words(facts)}"
+        f"{in_unit(facts.wire_hot_degc, '°C')}; {_current_words(facts)}"
     )
     yield at_least(
         ARRAY_WIRE, Found("array to charge controller", carried, need, "A", words)
@@ -327,7 +329,9 @@ def class_low(facts: CheckInputs) -> Iterator[Row]:
     slope = series * module.open_circuit_v * module.open_circuit_per_k
     hot = string_v + slope * (HOT_CELL_DEGC - 25.0)
     need = CHARGING_FRAC * facts.nominal_v
-    words = f"{series} x {module.max_power_v:g} V = {string_v:.1f} V at 25 °C"
+    words = (
+        f"{series} x {module.max_power_v:g} V = {in_unit(string_v, 'V', 1)} at 25 °C"
+    )
     worse: Verdict = "fail" if string_v < need else "warn"
     yield at_least(CLASS_LOW, Found("string on this bus", hot, need, "V", words), worse)
 
@@ -340,7 +344,8 @@ def class_high(facts: CheckInputs) -> Iterator[Row]:
     string_v, volts = series * module.max_power_v, facts.nominal_v
     used = 1.1 * volts / string_v
     words = (
-        f"about {1.1 * volts:.1f} V of {string_v:.1f} V used, {100 * used:.0f} % "
+        f"about {in_unit(1.1 * volts, 'V', 1)} of {in_unit(string_v, 'V', 1)} used, "
+        f"{in_unit(100 * used, '%')} "
         "of the power"
     )
     found = Found("string on this bus", string_v, WASTEFUL_FRAC * volts, "V", words)

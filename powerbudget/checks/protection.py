@@ -30,7 +30,7 @@ from powerbudget.checks.result import (
 from powerbudget.loads.items import Item
 from powerbudget.loads.lines import rail_maximum_w
 from powerbudget.loads.voltage import most_a, rail_a
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, show
 from powerbudget.site.circuit import Wire
 
 GAP_V, GAP_PAIRS_V = 1.0, 1.5
@@ -171,7 +171,7 @@ def converter(facts: CheckInputs) -> Iterator[Row]:
         most = rail_maximum_w(facts.items, supply.name)
         words = f"rated {rail.rated_w:g} W"
         if share < 1:
-            words += f", {100 * share:.0f} % of it at this altitude"
+            words += f", {in_unit(100 * share, '%')} of it at this altitude"
         found = Found(supply.name, most, share * rail.rated_w, "W", words)
         check = at_most(CONVERTER, found)
         yield check
@@ -269,9 +269,7 @@ def _wire_rows(facts: CheckInputs, branch: Branch) -> Iterator[Row]:
         yield NotChecked(WIRE_LOAD.name, branch.name, branch.keys[0])
         return
     carried = ampacity_a(wire.gauge, wire.insulation_degc, facts.wire_hot_degc)
-    words = (
-        f"{wire.gauge} at {facts.wire_hot_degc:.0f} °C; 1.25 x {show(branch.amps, 'A')}"
-    )
+    words = f"{wire.gauge} at {in_unit(facts.wire_hot_degc, '°C')}; 1.25 x {show(branch.amps, 'A')}"
     found = Found(branch.name, carried, CONTINUOUS * branch.amps, "A", words)
     yield at_least(WIRE_LOAD, found)
     if branch.fuse_a is not None:
@@ -280,7 +278,7 @@ def _wire_rows(facts: CheckInputs, branch: Branch) -> Iterator[Row]:
 
 def _wire_fuse(facts: CheckInputs, name: str, wire: Wire, fuse_a: float) -> Row:
     most = highest_fuse_a(wire.gauge, wire.insulation_degc, facts.wire_hot_degc)
-    words = f"{wire.gauge} at {facts.wire_hot_degc:.0f} °C"
+    words = f"{wire.gauge} at {in_unit(facts.wire_hot_degc, '°C')}"
     return at_most(WIRE_FUSE, Found(name, fuse_a, most, "A", words))
 
 
@@ -322,8 +320,8 @@ def gap(facts: CheckInputs) -> Iterator[Row]:
     amps = facts.problem.budget.maximum_a
     rebound = amps * ohmic_ohm(facts.bank, facts.battery_low_degc, low_state=True)
     words = (
-        f"{apart * 12 / facts.nominal_v:.2f} V on a 12 V base; the battery "
-        f"rebounds by {rebound:.2f} V when {show(amps, 'A')} switch off"
+        f"{in_unit(apart * 12 / facts.nominal_v, 'V', 2)} on a 12 V base; the battery "
+        f"rebounds by {in_unit(rebound, 'V', 2)} when {show(amps, 'A')} switch off"
     )
     found = Found("bus", apart, max(need, rebound), "V", words)
     verdict: Verdict = "pass" if apart >= need and apart > rebound else "warn"

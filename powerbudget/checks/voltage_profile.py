@@ -9,6 +9,7 @@ from powerbudget.checks.branches import worst_peak
 from powerbudget.checks.inputs import CheckInputs
 from powerbudget.checks.loops import loop_cases
 from powerbudget.loads.items import Item, is_two_wire
+from powerbudget.quantities import plain
 
 
 @dataclass(frozen=True)
@@ -119,11 +120,11 @@ def _to_bus(facts: CheckInputs, bus_v: float | None) -> list[VoltageStep]:
                 -bank,
                 low - bank,
                 "loss",
-                f"{extra:.3g} A added",
+                f"{plain(extra, 3, 'A')} added",
             )
         )
         if main:
-            words = f"{extra:.3g} A added"
+            words = f"{plain(extra, 3, 'A')} added"
             steps.append(
                 VoltageStep("main wire, peak load", -extra * main, bus_v, "loss", words)
             )
@@ -160,6 +161,6 @@ def _loop(facts: CheckInputs, item: Item) -> Stairs:
         missing = "not stated" if name == "input resistor" and loop is None else note
         level -= amps * ohm
         steps.append(
-            VoltageStep(name, -amps * ohm, level, "loss", missing or f"{ohm:.3g} Ω")
+            VoltageStep(name, -amps * ohm, level, "loss", missing or plain(ohm, 3, "Ω"))
         )
     return Stairs(item.load.name, tuple(steps), worst["needed_v"], amps)

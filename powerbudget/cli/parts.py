@@ -16,7 +16,7 @@ from powerbudget.cli.common import (
     print_csv,
     print_json,
 )
-from powerbudget.quantities import count
+from powerbudget.quantities import count, plain
 
 if TYPE_CHECKING:
     from powerbudget.sizing.unverified_picks import Worth
@@ -146,7 +146,7 @@ def _figures(part: Any) -> str:
             text = f"{base} + {part.channels} x {live}"
     elif part.kind == "transmitter":
         c = part.current
-        text = f"{1e3 * c.low:.3g} / {1e3 * c.typical:.3g} / {1e3 * c.high:.3g} mA"
+        text = f"{1e3 * c.low:.3g} / {1e3 * c.typical:.3g} / {plain(1e3 * c.high, 3, 'mA')}"
     elif part.kind == "radio":
         send, hear = three.format(part.transmit), three.format(part.receive)
         text = f"send {send}, receive {hear}"

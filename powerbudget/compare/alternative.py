@@ -23,7 +23,7 @@ from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.search import OptionSize
 from powerbudget.compare.trial import Trial, generation
 from powerbudget.generators.library import fuels
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.sizing.candidates import lost_words
 from powerbudget.sizing.criteria import Verdict
 
@@ -353,8 +353,8 @@ def _short(verdict: Verdict) -> str:
     found, needed = verdict.found, verdict.needed
     if verdict.unit == "fraction":
         digits = 3 if verdict.name == "availability" else 0
-        return f"{verdict.name} {100 * found:.{digits}f} %, limit {100 * needed:g} %"
-    return f"{verdict.name} {found:.1f} {verdict.unit}, limit {needed:g}"
+        return f"{verdict.name} {in_unit(100 * found, '%', digits)}, limit {100 * needed:g} %"
+    return f"{verdict.name} {in_unit(found, verdict.unit, 1)}, limit {needed:g}"
 
 
 def cold_words(trial: Trial) -> str:
@@ -364,16 +364,16 @@ def cold_words(trial: Trial) -> str:
         check = year.pressure
         if check is not None and check.hours_below > 0:
             words.append(
-                f"insufficient fuel pressure for {check.hours_below:,.0f} h. Cause: "
-                f"propane at {check.value_degc:.1f} °C, minimum tank temperature "
-                f"{check.limit_degc:.1f} °C ({check.burner_kpa:g} kPa (gauge) at the "
+                f"insufficient fuel pressure for {in_unit(check.hours_below, 'h')}. Cause: "
+                f"propane at {in_unit(check.value_degc, '°C', 1)}, minimum tank temperature "
+                f"{in_unit(check.limit_degc, '°C', 1)} ({check.burner_kpa:g} kPa (gauge) at the "
                 f"burner plus {check.drop_kpa:g} kPa across the pressure regulator), "
-                f"{check.limit_degc - check.value_degc:.1f} K too cold"
+                f"{in_unit(check.limit_degc - check.value_degc, 'K', 1)} too cold"
             )
         if year.ambient_h > 0:
             words.append(_ambient_words(trial, year))
         if year.no_fuel_h > 0:
-            words.append(f"fuel tank empty for {year.no_fuel_h:,.0f} h")
+            words.append(f"fuel tank empty for {in_unit(year.no_fuel_h, 'h')}")
     return "; ".join(words)
 
 
@@ -384,6 +384,6 @@ def _ambient_words(trial: Trial, year: Any) -> str:
     low, high = unit.figure("lowest_degc"), unit.figure("highest_degc")
     return (
         f"outside rated ambient range ({low:g} to {high:g} °C) for "
-        f"{year.ambient_h:,.0f} h of demand, site {air.min():.1f} to "
-        f"{air.max():.1f} °C"
+        f"{in_unit(year.ambient_h, 'h')} of demand, site {air.min():.1f} to "
+        f"{in_unit(air.max(), '°C', 1)}"
     )

@@ -15,7 +15,7 @@ from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.robustness import robustness_findings
 from powerbudget.compare.sized import Progress, panelled, sized_options
 from powerbudget.errors import Finding
-from powerbudget.quantities import money, plain
+from powerbudget.quantities import in_unit, money, plain
 from powerbudget.site.prices import PricedAssumption
 from powerbudget.site.reader import Design
 from powerbudget.sizing.autonomy import needs_current
@@ -312,7 +312,7 @@ def _close_call(options: list[Option], terms: Terms) -> list[Finding]:
         return []
     return [
         Finding("warning", f"{met[0].title} and {met[1].title} are within "
-f"{100 * (second / first - 1):.0f} % over {terms.horizon_y} yr, less than "
+f"{in_unit(100 * (second / first - 1), '%')} over {terms.horizon_y} yr, less than "
 "the uncertainty of the prices. Decide on fuel, visits, and emissions.")
     ]  # fmt: skip
 
@@ -329,6 +329,6 @@ def _vented(tables: Any) -> list[Finding]:
     names = ", ".join(f"{number} {kind}" for kind, number in kept)
     return [
         Finding("note", f"Gas-driven devices that electric ones could replace ({names}) vent "
-f"about {total:,.0f} kg/yr of CH4 (40 CFR 98 Table W-1). No alternative "
+f"about {in_unit(total, 'kg/yr')} of CH4 (40 CFR 98 Table W-1). No alternative "
 "is credited: each would run electric devices.")
     ]  # fmt: skip

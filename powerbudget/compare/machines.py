@@ -8,6 +8,7 @@ from powerbudget.compare.prices import PriceBook
 from powerbudget.generators.access import days_without_visit
 from powerbudget.generators.library import fuels, source_kinds
 from powerbudget.generators.unit import make_unit
+from powerbudget.quantities import in_unit
 from powerbudget.site.generator import Generator, Tank
 from powerbudget.site.tables import Site
 
@@ -107,8 +108,8 @@ def source(
              "rated": f"{rated_w} W"}  # fmt: skip
     if kind not in STEADY:
         start, stop = start_stop
-        table |= {"dispatch": "battery", "start": f"{100 * start:.0f} %",
-                  "stop": f"{100 * stop:.0f} %"}  # fmt: skip
+        table |= {"dispatch": "battery", "start": in_unit(100 * start, "%"),
+                  "stop": f"{in_unit(100 * stop, '%')}"}  # fmt: skip
     return Generator.model_validate(table)
 
 

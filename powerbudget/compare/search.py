@@ -20,6 +20,7 @@ from powerbudget.compare.trial import LINE, Trial, generation
 from powerbudget.errors import InputError
 from powerbudget.generators.library import fuels
 from powerbudget.generators.unit import make_unit
+from powerbudget.quantities import in_unit, plain
 from powerbudget.site.generator import Generator
 from powerbudget.site.tables import Site
 
@@ -209,10 +210,10 @@ def _source_words(site: PricedSite, trial: Trial) -> list[str]:
     need = _units(site, source.model_copy(update={"quantity": 1}))
     words = (
         f"{source.quantity - 1} x {source.rated_w:g} W cannot carry "
-        f"{site.load_w:.3g} W in the hottest month"
+        f"{plain(site.load_w, 3, 'W')} in the hottest month"
         if need > 1 and source.quantity <= need
         else f"{source.quantity} x {source.rated_w:g} W for an average load of "
-        f"{site.load_w:.3g} W"
+        f"{plain(site.load_w, 3, 'W')}"
     )
     return [words, *_fading_words(site, source)]
 
@@ -231,7 +232,7 @@ def _fading_words(site: PricedSite, source: Generator) -> list[str]:
         return []
     return [f"sized for today: with an output degradation of {100 * per_y:g} %/yr it "
 "supplies less than the load in the hottest month after "
-f"{max(0.0, years):.0f} yr, before its end of life"]  # fmt: skip
+f"{in_unit(max(0.0, years), 'yr')}, before its end of life"]  # fmt: skip
 
 
 def size_steady(site: PricedSite, kind: str, fuel: str, terms: Terms) -> OptionSize:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from powerbudget.generators.unit import NOT_ADJUSTED, Machine
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, show
 
 LITTLE_FRAC = 0.01
 """Share of the rating below which the two set-ups are not told apart: judgement."""
@@ -40,7 +40,7 @@ def setups_words(unit: Machine) -> str:
         return ""
     adjusted, plain = (show(watts, "W") for watts in both)
     return (
-        f"at {unit.elevation_m:,.0f} m and {unit.figure('rated_degc'):g} °C the "
+        f"at {in_unit(unit.elevation_m, 'm')} and {unit.figure('rated_degc'):g} °C the "
         f"output is {adjusted} with fuel pressure or orifice adjusted for the "
         f"site, {plain} without. The lower is used. State {KEY} = true or false"
     )

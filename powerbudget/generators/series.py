@@ -18,6 +18,7 @@ from powerbudget.generators.cold import starved, tank_degc
 from powerbudget.generators.output import productive_frac
 from powerbudget.generators.propane import gauge_pressure_kpa
 from powerbudget.generators.unit import Machine, make_units
+from powerbudget.quantities import in_unit
 from powerbudget.site.generator import Access
 from powerbudget.site.tables import Site
 from powerbudget.weather import WeatherRecord
@@ -292,8 +293,8 @@ def pressure_faults(number: int, unit: Machine, record: WeatherRecord) -> list[F
             f"{where}.burner_pressure", "exceeds the tank pressure at all times",
             (f"{unit.burner_kpa:g} kPa plus {unit.drop_kpa:g} kPa for the pressure "
 "regulator"),
-            f"at most {max(0.0, most - unit.drop_kpa):.0f} kPa: the tank never "
-f"exceeds {warmest:.1f} °C here",
+            f"at most {in_unit(max(0.0, most - unit.drop_kpa), 'kPa')}: the tank never "
+f"exceeds {in_unit(warmest, '°C', 1)} here",
             "heat or bury the tank, or use another burner",
         )
     ]  # fmt: skip

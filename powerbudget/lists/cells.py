@@ -20,7 +20,7 @@ from typing import Any
 from powerbudget.errors import Fault, InputError, nearest
 from powerbudget.lists.markup import Markup, read_markup
 from powerbudget.lists.textfile import TEXTS, read_text
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.reading import TABLE_BYTES, read_bytes
 
 Value = str | float | bool | dt.datetime | None
@@ -336,7 +336,7 @@ def _check_zip(path: Path, data: bytes) -> None:
         raise refuse(
             path,
             "unpacks to far more than a list holds",
-            f"{size / 1e6:,.0f} MB",
+            in_unit(size / 1e6, "MB"),
             "delete unused rows and pictures, save again",
         )
     if any(item.flag_bits & 1 for item in items):

@@ -31,7 +31,7 @@ from powerbudget.lists.signals import (
 from powerbudget.lists.status import row_status, whole_status
 from powerbudget.lists.tables import ListTable
 from powerbudget.lists.words import concepts, folded, known, word_set, words_of
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 
 SAMPLE = 400
 DASHES = ("-", "--", "---")
@@ -319,7 +319,7 @@ def _kinds_in_tags(columns: Columns, content: list[Content]) -> None:
     carry = content[tag.index].carry
     columns.in_tags = carry >= 0.5
     if columns.in_tags:
-        why = f"{tag.evidence}; {carry:.0%} of the tags carry a kind of signal"
+        why = f"{tag.evidence}; {in_unit(100 * carry, '%')} of the tags carry a kind of signal"
         columns.put(replace(tag, evidence=why))
 
 
@@ -671,7 +671,7 @@ def _by_cells(
         ),
         (
             "tag",
-            f"{c.tags:.0%} of the cells look like tags",
+            f"{in_unit(100 * c.tags, '%')} of the cells look like tags",
             c.tags >= 0.7 and not _has(found, "tag"),
         ),
     )

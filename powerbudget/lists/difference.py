@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from powerbudget.quantities import plain
+
 _WATTS = re.compile(r"([\d.e+-]+) W\b(?! maximum)")
 
 
@@ -52,7 +54,9 @@ class Difference:
         ]
         if len(self.changed) > 8:
             out.append(f"changed: {len(self.changed) - 8:,} more")
-        out.append(f"stated watts: {self.before_w:.3g} W -> {self.after_w:.3g} W")
+        out.append(
+            f"stated watts: {plain(self.before_w, 3, 'W')} -> {plain(self.after_w, 3, 'W')}"
+        )
         return out
 
 

@@ -11,6 +11,7 @@ from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListLine
 from powerbudget.lists.signals import UNKNOWN, UNUSED
 from powerbudget.lists.words import folded, word_set
+from powerbudget.quantities import plain
 
 LARGE_W = 5.0
 """Draw from which the hours of an output or bus device are asked (judgment) [W]."""
@@ -77,7 +78,7 @@ def ask_draw(
 def _ask_figures(reader: RowReader, line: ListLine, draw: SignalDraw, row: Row) -> None:
     """Ask about the watts, currents and hours that a row states."""
     watts, tag = line.maximum_w or 0.0, line.tag or line.text
-    name = f"{tag} ({watts:.3g} W)" if watts else tag
+    name = f"{tag} ({plain(watts, 3, 'W')})" if watts else tag
     if reader.struck_figures(line.row - 1, row):
         _ask(reader, line, "struck-figure", name)
     if watts and draw.word == "several":
@@ -89,7 +90,7 @@ def _ask_figures(reader: RowReader, line: ListLine, draw: SignalDraw, row: Row) 
     if watts and line.supply == "two-wire" and not line.by_loop:
         _ask(reader, line, "loop-watts", name)
     if watts and line.quantity > 1 and not draw.from_remark:
-        each = f"{line.quantity} x {watts / line.quantity:.3g} W"
+        each = f"{line.quantity} x {plain(watts / line.quantity, 3, 'W')}"
         _ask(reader, line, "watts-each", f"{line.tag} ({each})")
 
 

@@ -6,6 +6,7 @@ import re
 from functools import cache
 
 from powerbudget.lists.words import TRADE, folded
+from powerbudget.quantities import plain
 from powerbudget.site.parts import (
     DevicePart,
     NodePart,
@@ -66,7 +67,7 @@ def proposal(name: str, watts: float | None) -> str:
         return ""
     parts = ", ".join(_part_words(part) for part in named)
     parts += f" or {len(best) - MOST} more" if len(best) > MOST else ""
-    row = "states no watts" if watts is None else f"says {watts:.3g} W a piece"
+    row = "states no watts" if watts is None else f"says {plain(watts, 3, 'W')} each"
     return (
         f"Question: is it {parts} of the parts library; the row {row}. "
         'Name it with part = "..." if one is right.'
@@ -84,7 +85,8 @@ def _off_w(part: Part, watts: float | None) -> float:
 def _part_words(part: Part) -> str:
     watts = _watts(part)
     assert watts is not None
-    return f"{part.name} ({watts.typical:.3g} W, {watts.low:.3g} to {watts.high:.3g} W)"
+    high = plain(watts.high, 3, "W")
+    return f"{part.name} ({plain(watts.typical, 3, 'W')}, {watts.low:.3g} to {high})"
 
 
 def _watts(part: Part) -> Watts | None:

@@ -22,6 +22,7 @@ from powerbudget.lists.signals import KINDS
 from powerbudget.lists.tables import ListTable
 from powerbudget.lists.unread import unread_columns
 from powerbudget.lists.words import folded, word_list
+from powerbudget.quantities import plain
 from powerbudget.reading import PAGE_BYTES, read_text
 
 FIELDS = (
@@ -335,7 +336,8 @@ def snapshot(found: Import) -> dict[str, str]:
             f"{n} {k.upper()}" for k, n in sorted(entry["points"].items())
         )
         watts = (
-            f", {entry['typical']:.4g} W typical, {entry['maximum']:.4g} W maximum"
+            f", {plain(entry['typical'], 4, 'W')} typical, "
+            f"{plain(entry['maximum'], 4, 'W')} maximum"
             if entry["maximum"]
             else ""
         )
@@ -344,7 +346,13 @@ def snapshot(found: Import) -> dict[str, str]:
         name, number = load.name, 2
         while f"load {name}" in out:
             name, number = f"{load.name} {number}", number + 1
-        watts = f"{load.running_w:.4g} W" if load.running_w is not None else "no figure"
-        day = f", {load.wh_per_day:.4g} Wh/day" if load.wh_per_day is not None else ""
+        watts = (
+            plain(load.running_w, 4, "W") if load.running_w is not None else "no figure"
+        )
+        day = (
+            f", {plain(load.wh_per_day, 4, 'Wh/day')}"
+            if load.wh_per_day is not None
+            else ""
+        )
         out[f"load {name}"] = f"{load.quantity} x, {watts}{day}"
     return out

@@ -12,7 +12,7 @@ from powerbudget.lists.schedule_rows import ScheduleResult
 from powerbudget.lists.schedule_words import REGULATOR
 from powerbudget.lists.status import is_total
 from powerbudget.lists.words import folded
-from powerbudget.quantities import count
+from powerbudget.quantities import count, plain
 
 _CONVERTER = re.compile(
     r"dc ?[/-] ?dc|converter|wandler|convertidor|convertisseur", re.IGNORECASE
@@ -35,7 +35,9 @@ def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:
     _efficiencies(out, found)
     for row, label, watts in found.losses:
         own = REGULATOR.search(folded(label))
-        figure = f"'{label}'" + (f" ({watts:.3g} W)" if watts is not None else "")
+        figure = f"'{label}'" + (
+            f" ({plain(watts, 3, 'W')})" if watts is not None else ""
+        )
         if own:
             out.asked.ask("own-draw", sheet, row, figure)
         else:
@@ -89,7 +91,7 @@ def _row_energies(out: Import, found: ScheduleResult) -> None:
             "row-energy",
             load.sheet,
             load.row,
-            f"{load.name} ({own:.4g} Wh/day, the sheet says {said:.4g})",
+            f"{load.name} ({plain(own, 4, 'Wh/day')}, the sheet says {said:.4g})",
         )
         load.wh_per_day = max(said, own)
 
@@ -181,7 +183,7 @@ def check_copies(out: Import) -> None:
     for part, loads in tables if len(tables) > 2 else ():
         own, name = _sum(loads, "power"), part.table.sheet.name
         if own and abs(2 * own - whole) <= 1e-3 * whole:
-            said = f"{name} {own:.4g} W, all others together"
+            said = f"{name} {plain(own, 4, 'W')}, all others together"
             out.asked.ask("same-total", name, part.table.first, said)
     for (first, one), (second, other) in combinations(tables, 2):
         sums = [_sum(loads, "power") for loads in (one, other)]
@@ -190,7 +192,7 @@ def check_copies(out: Import) -> None:
                 "same-total",
                 second.table.sheet.name,
                 second.table.first,
-                f"{first.table.sheet.name}, {second.table.sheet.name} {sums[0]:.4g} W",
+                f"{first.table.sheet.name}, {second.table.sheet.name} {plain(sums[0], 4, 'W')}",
             )
 
 

@@ -31,6 +31,7 @@ from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, interval_h, row_share
 from powerbudget.lists.schedule_words import INCL_INVERTER, operation
 from powerbudget.lists.words import folded
+from powerbudget.quantities import plain
 
 if TYPE_CHECKING:
     from powerbudget.lists.questions import Questions
@@ -243,7 +244,7 @@ class LoadMaker:
             return
         watts, day = found.running_w * load.quantity, load.wh_per_day or 0.0
         if 24 * watts > 1.02 * day:
-            note = f"{watts:.4g} W beside modes of {day / 24:.4g} W in the mean"
+            note = f"{plain(watts, 4, 'W')} beside modes of {plain(day / 24, 4, 'W')} in the mean"
             self.ask("two-powers", load, note)
             load.wh_per_day = 24 * watts
             load.running_w = max(watts, load.running_w or 0.0)
@@ -347,7 +348,11 @@ class LoadMaker:
 
     def _one_piece(self, load: ListedLoad, found: RowPower) -> float | None:
         if found.differ:
-            self.ask("two-powers", load, " / ".join(f"{w:.4g} W" for w in found.differ))
+            self.ask(
+                "two-powers",
+                load,
+                " / ".join(plain(w, 4, "W") for w in found.differ),
+            )
         if found.running_w is not None:
             return found.running_w
         if found.top_w is None:
@@ -364,7 +369,11 @@ class LoadMaker:
         running = load.running_w or 0.0
         if total is None or abs(total - running) <= 0.02 * max(running, total):
             return
-        self.ask("row-total", load, f"{running:.4g} W, the sheet says {total:.4g} W")
+        self.ask(
+            "row-total",
+            load,
+            f"{plain(running, 4, 'W')}, the sheet says {plain(total, 4, 'W')}",
+        )
         if total > running:
             load.running_w, load.maximum_w = total, max(total, load.maximum_w or 0.0)
 
@@ -396,7 +405,7 @@ class LoadMaker:
         elif word == "shaft":
             self.ask("shaft", load)
         elif word == "several" and not found.words.modes:
-            self.ask("several-powers", load, f"{running:.4g} W")
+            self.ask("several-powers", load, plain(running, 4, "W"))
         elif word in {"approximate", "upper", "range"}:
             load.assumed.append(f"'{word}' figure counted at {running:g} W")
 

@@ -13,6 +13,7 @@ from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_power import PowerCells
 from powerbudget.lists.words import mode_of, words_of
+from powerbudget.quantities import in_unit
 
 TIMES = ("hours", "duty", "share")
 BASE = "the rest"
@@ -72,7 +73,10 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
     load.wh_per_day = energy * 24 * load.quantity
     if abs(seconds - 3600) > 4 and not untimed and len(timed) > 1:
         reader.asked.ask(
-            "mode-times", reader.name, load.row, f"{load.name} ({seconds:.0f} s)"
+            "mode-times",
+            reader.name,
+            load.row,
+            f"{load.name} ({in_unit(seconds, 's')})",
         )
 
 

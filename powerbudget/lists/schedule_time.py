@@ -12,7 +12,7 @@ from powerbudget.lists.heads import PERIOD_H, SHORT_UNITS, UNITS
 from powerbudget.lists.readers import LoadReader
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.words import words_of
-from powerbudget.quantities import count
+from powerbudget.quantities import count, plain
 
 _RATIO = re.compile(r"\s*(\d{1,4})\s*[:/]\s*(\d{1,5})\s*$")
 """A duty as a ratio: 1:10."""
@@ -132,7 +132,10 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
     share = (1.0 if duty is None else duty) * (1.0 if hours is None else hours)
     if share > 1.0001:
         reader.asked.ask(
-            "over-a-day", reader.name, load.row, f"{load.name} ({24 * share:.3g} h)"
+            "over-a-day",
+            reader.name,
+            load.row,
+            f"{load.name} ({plain(24 * share, 3, 'h')})",
         )
         return 1.0
     if clock.by_day and 2 <= 24 * share <= 20 and load.running_w:
@@ -140,7 +143,7 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
             "part-day",
             reader.name,
             load.row,
-            f"{load.name} ({24 * share:.3g} h)",
+            f"{load.name} ({plain(24 * share, 3, 'h')})",
             weight=load.running_w * share,
         )
     return max(0.0, share)

@@ -21,6 +21,7 @@ from powerbudget.lists.words import (
     word_set,
     words_of,
 )
+from powerbudget.quantities import plain
 
 _NO_LOAD = re.compile(
     r"\bbatter|\bakku|\bresult|\bsolar|\bpanel|\barray|\bautonom|\bsummary|\bergebnis|\bresultado|"
@@ -316,7 +317,10 @@ class _VerticalReader:
     def _ask_hours(self, load: ListedLoad, block: Block) -> None:
         hours = (load.wh_per_day or 0.0) / (load.running_w or 1.0)
         if block.daily and 2 <= hours <= 20:
-            name, weight = f"{load.name} ({hours:.3g} h)", load.wh_per_day or 0.0
+            name, weight = (
+                f"{load.name} ({plain(hours, 3, 'h')})",
+                load.wh_per_day or 0.0,
+            )
             self._asked.ask("part-day", load.sheet, load.row, name, weight=weight)
 
 

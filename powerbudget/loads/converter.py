@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import ModelRangeError
+from powerbudget.quantities import plain
 
 Value = TypeVar("Value", float, NDArray[np.float64])
 
@@ -101,7 +102,7 @@ def slope_from_point(rated_w: float, efficiency_frac: float, no_load_w: float) -
         raise ModelRangeError(
             f"converter point: a no-load input of {no_load_w:g} W and an efficiency of "
             f"{efficiency_frac:g} at {rated_w:g} W contradict each other; allowed: a "
-            f"no-load input up to {rated_w * (1 / efficiency_frac - 1):.3g} W; check "
+            f"no-load input up to {plain(rated_w * (1 / efficiency_frac - 1), 3, 'W')}; check "
             "that both come from the same sheet and input voltage"
         )
     return slope

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from powerbudget.loads import traffic as traffic_
 from powerbudget.loads.loop import LIVE_ZERO_A, sampled_duty_frac
+from powerbudget.quantities import plain
 from powerbudget.site.load import Behaviour, Load, Traffic
 from powerbudget.site.parts import (
     CardPart,
@@ -288,8 +289,6 @@ def with_strokes(draw: Draw, load: Load, rail_v: float) -> Draw:
     inrush = watts(strokes.inrush, rail_v) if strokes.inrush else running
     maximum = max(draw.maximum_w, running)
     joules = watts(strokes.draw, rail_v) * strokes.time_s
-    basis = (
-        f"{draw.basis}; {strokes.per_day:g} strokes per day of {joules / 3600:.3g} Wh"
-    )
+    basis = f"{draw.basis}; {strokes.per_day:g} strokes per day of {plain(joules / 3600, 3, 'Wh')}"
     return Draw(draw.typical_w, maximum, max(draw.peak_w, inrush, maximum),
                 draw.behaviour, basis, draw.assumed, draw.leading)  # fmt: skip

@@ -21,7 +21,7 @@ from powerbudget.loads.loop import (
     HART_OHM,
     LIVE_ZERO_A,
 )
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.site.parts import TransmitterPart
 
 Floats = NDArray[np.float64]
@@ -248,8 +248,8 @@ def _findings(item: Item, check: LoopCheck) -> list[Finding]:
         found.append(
             Finding(
                 "serious",
-                f"loop {name!r} saturates at {1e3 * check.clips_a:.1f} mA: "
-                f"{show(check.supply_v, 'V')} lowest supply, {check.loop_ohm:.0f} Ω in "
+                f"loop {name!r} saturates at {in_unit(1e3 * check.clips_a, 'mA', 1)}: "
+                f"{show(check.supply_v, 'V')} lowest supply, {in_unit(check.loop_ohm, 'Ω')} in "
                 f"the loop. Terminal voltage {show(check.low_v, 'V')} at 3.6 mA "
                 f"({show(check.low_needed_v, 'V')} required) and "
                 f"{show(check.high_v, 'V')} at {1e3 * check.high_a:g} mA "
@@ -285,24 +285,24 @@ def _hart(name: str, ohm: float) -> list[Finding]:
         return [
             Finding(
                 "serious",
-                f"loop {name!r} has {ohm:.0f} Ω; the digital signal needs "
-                f"{HART_LEAST_OHM:.0f} to {HART_OHM:.0f} Ω or more.",
+                f"loop {name!r} has {in_unit(ohm, 'Ω')}; the digital signal needs "
+                f"{HART_LEAST_OHM:.0f} to {in_unit(HART_OHM, 'Ω')} or more.",
             )
         ]
     if ohm < HART_OHM:
         return [
             Finding(
                 "warning",
-                f"loop {name!r} has {ohm:.0f} Ω; sources differ on the minimum for the "
-                f"digital signal, {HART_LEAST_OHM:.0f} or {HART_OHM:.0f} Ω.",
+                f"loop {name!r} has {in_unit(ohm, 'Ω')}; sources differ on the minimum for the "
+                f"digital signal, {HART_LEAST_OHM:.0f} or {in_unit(HART_OHM, 'Ω')}.",
             )
         ]
     if ohm > HART_MOST_OHM:
         return [
             Finding(
                 "warning",
-                f"loop {name!r} has {ohm:.0f} Ω; the digital signal allows up to "
-                f"{HART_MOST_OHM:.0f} Ω.",
+                f"loop {name!r} has {in_unit(ohm, 'Ω')}; the digital signal allows up to "
+                f"{in_unit(HART_MOST_OHM, 'Ω')}.",
             )
         ]
     return []
@@ -320,8 +320,8 @@ def _fieldbus(item: Item, supply_v: float) -> list[Finding]:
     return [
         Finding(
             "serious",
-            f"fieldbus segment {item.load.name!r}: {show(amps, 'A')} through {ohm:.0f} "
-            f"Ω leave {show(left, 'V')} of {show(supply_v, 'V')} at the farthest "
+            f"fieldbus segment {item.load.name!r}: {show(amps, 'A')} through {in_unit(ohm, 'Ω')} "
+            f"leave {show(left, 'V')} of {show(supply_v, 'V')} at the farthest "
             f"device, minimum {show(needed, 'V')}.",
         )
     ]

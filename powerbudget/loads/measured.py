@@ -21,7 +21,7 @@ from powerbudget.lists.cells import (
     read_book,
     sheet_named,
 )
-from powerbudget.quantities import QuantityError, parse
+from powerbudget.quantities import QuantityError, in_unit, parse, plain
 from powerbudget.site.load import Measured
 
 Floats = NDArray[np.float64]
@@ -366,8 +366,8 @@ def _summary(
     profile, whole = _profile(starts, samples, mean)
     first, last = str(starts[0]), str(starts[-1])
     basis = (
-        f"logged {first} to {last}, every {interval_s:g} s, {hours:.1f} h, "
-        f"{len(gaps)} gaps of {sum(g[1] for g in gaps):.1f} h not filled"
+        f"logged {first} to {last}, every {interval_s:g} s, {in_unit(hours, 'h', 1)}, "
+        f"{len(gaps)} gaps of {in_unit(sum(g[1] for g in gaps), 'h', 1)} not filled"
     )
     found = _asked(name, hours, gaps, measured, whole=whole)
     return Log(
@@ -434,12 +434,15 @@ def _asked(
         found.append(
             Finding(
                 "warning",
-                f"{name!r} was logged for {hours:.1f} h only; log a whole day or more to "
+                f"{name!r} was logged for {in_unit(hours, 'h', 1)} only; log a whole "
+                "day or more to "
                 "include daily events.",
             )
         )
     if gaps:
-        shown = ", ".join(f"{start} for {length:.3g} h" for start, length in gaps[:4])
+        shown = ", ".join(
+            f"{start} for {plain(length, 3, 'h')}" for start, length in gaps[:4]
+        )
         more = f" and {len(gaps) - 4} more" if len(gaps) > 4 else ""
         found.append(
             Finding("note", f"{name!r}: gaps in the log, not filled: {shown}{more}.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from powerbudget.loads.loop import FAULT_HIGH_A, MEAN_A
 from powerbudget.loads.rack_parts import RackLine, RackOption
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.site.load import Load, Loop, Rack
 from powerbudget.site.parts import CardPart, DevicePart, NodePart, Part, RackData
 
@@ -223,7 +223,7 @@ def _card_channels(
                 _line(
                     rack,
                     f"{kind} channels",
-                    f"{share:.0%} of {count(points, 'channel')} in use",
+                    f"{in_unit(100 * share, '%')} of {count(points, 'channel')} in use",
                     "card",
                     card.source,
                     card.status,
@@ -283,7 +283,8 @@ def _contact_lines(rack: Rack, tags: list[Tag]) -> list[RackLine]:
         _line(
             rack,
             "contacts wetted",
-            f"{share:.0%} of {points} contacts closed, {1e3 * rack.wetting_a:g} mA each",
+            f"{in_unit(100 * share, '%')} of {points} contacts closed, "
+            f"{1e3 * rack.wetting_a:g} mA each",
             "card",
             "site file"
             if given
@@ -311,7 +312,7 @@ def _coil_lines(
     coils = _line(
         rack,
         "solenoid coils",
-        f"{share:.0%} of {points} energized",
+        f"{in_unit(100 * share, '%')} of {points} energized",
         "valve",
         coil.source,
         coil.status,
@@ -343,7 +344,7 @@ def _given_load_lines(rack: Rack, by_kind: dict[str, list[Tag]]) -> list[RackLin
             _line(
                 rack,
                 f"field loads of {show(watts, 'W')}",
-                f"{share:.0%} of {points} on",
+                f"{in_unit(100 * share, '%')} of {points} on",
                 "device",
                 "input-output list",
                 "user input",

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import ModelRangeError
+from powerbudget.quantities import in_unit, plain
 
 Value = TypeVar("Value", float, NDArray[np.float64])
 
@@ -276,8 +277,9 @@ def transmit_duty_frac(
     duty = polls_per_hour * transmit_s * (1 + retry_frac) / 3600
     if not np.all((duty >= 0) & (duty <= 1)):
         raise ModelRangeError(
-            f"traffic: {np.max(polls_per_hour):g} messages an hour of {transmit_s:.3g} "
-            f"s with {retry_frac:.0%} retries need {np.max(duty):.3g} of the time; "
+            f"traffic: {np.max(polls_per_hour):g} messages an hour of "
+            f"{plain(transmit_s, 3, 's')} with {in_unit(100 * retry_frac, '%')} retries "
+            f"need {np.max(duty):.3g} of the time; "
             "allowed: 0 to 1; poll less often, send fewer bytes or raise the bit rate"
         )
     return duty

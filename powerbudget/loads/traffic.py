@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from powerbudget.errors import ModelRangeError
 from powerbudget.loads import radio
+from powerbudget.quantities import plain
 from powerbudget.site.load import Traffic
 
 DNP3_BITS = 10
@@ -278,9 +279,9 @@ def states(traffic: Traffic) -> States:
         "repeater": f", repeating {traffic.stations or 0} stations",
         "master": f", asking {max(traffic.stations or 0, 1)} stations",
     }[traffic.role]
-    basis = f"transmits {100 * duty:.3g} % of the time{what}, else receives or sleeps"
+    basis = f"transmits {plain(100 * duty, 3, '%')} of the time{what}, else receives or sleeps"
     if traffic.storm_h_per_day:
-        basis += f"; {traffic.storm_h_per_day:g} h/d of storm at {100 * storm:.3g} %"
+        basis += f"; {traffic.storm_h_per_day:g} h/d of storm at {plain(100 * storm, 3, '%')}"
     return States(
         duty,
         max(receive, 0.0),

@@ -9,7 +9,7 @@ from powerbudget.balance.scenario import Scenario
 from powerbudget.bisection import edge
 from powerbudget.errors import Fault
 from powerbudget.limits import HOURS_PER_YEAR
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.review.claim_tables import (
     ArrayClaim,
     AvailabilityClaim,
@@ -99,9 +99,7 @@ def _array_turns(answer: Judged, claimed_w: float) -> None:
     if more > 1:
         text = f"needs {show(needed_w, 'W')}, or {more:.2f} times the POA irradiation"
     else:
-        text = (
-            f"{show(needed_w, 'W')} are enough: {100 * more:.0f} % of the stated power"
-        )
+        text = f"{show(needed_w, 'W')} are enough: {in_unit(100 * more, '%')} of the stated power"
     answer.turns("array", needed_w, "W", text)
     answer.turns("sun", more, "ratio", text)
 
@@ -120,15 +118,16 @@ def _array_remarks(
         answer.remarks.append("fails with it: " + ", ".join(failed))
     if failed and not run.served.all():
         off_h = float((~run.served).sum() * run.problem.record.step_h)
-        answer.remarks.append(f"outage of {off_h:,.0f} h in the simulation")
+        answer.remarks.append(f"outage of {in_unit(off_h, 'h')} in the simulation")
     if claim.sun_hours_h is not None:
         worst = next(row for row in run.monthly if row.month == least.month)
         low = min(site.sun_hours, key=site.sun_hours.__getitem__)
         claimed_wh = sun * site.array_w * claim.sun_hours_h
         answer.remarks.append(
             f"the claim counts {claim.sun_hours_h:g} PSH, {show(claimed_wh, 'Wh')} "
-            f"per day at rated power; {MONTHS[low - 1]} has {site.sun_hours[low]:.1f} "
-            f"PSH on this plane and {show(worst.array_wh_per_day, 'Wh')} per day of "
+            f"per day at rated power; {MONTHS[low - 1]} has "
+            f"{in_unit(site.sun_hours[low], 'PSH', 1)} "
+            f"on this plane and {show(worst.array_wh_per_day, 'Wh')} per day of "
             f"available array energy in {MONTHS[worst.month - 1]}"
         )
 
@@ -155,8 +154,9 @@ def judge_availability(
     off_h = (1 - (answer.cases[0].found or 0.0)) * HOURS_PER_YEAR
     allowed_h = (1 - claim.claimed_frac) * HOURS_PER_YEAR
     answer.remarks.append(
-        f"outage {off_h:.1f} h/yr over {count(site.run.years, 'year')}; the claim allows "
-        f"{allowed_h:.1f} h/yr"
+        f"outage {in_unit(off_h, 'h/yr', 1)} over {count(site.run.years, 'year')}; "
+        "the claim allows "
+        f"{in_unit(allowed_h, 'h/yr', 1)}"
     )
     if reason := _ask_visit(claim, answer, site, 1.0):
         answer.remarks.append(
@@ -231,7 +231,7 @@ def _recovery_remarks(answer: Judged, site: VariedSite, sun: float) -> None:
     text = f"from an LVD in {MONTHS[after.worst_month - 1]}: {longest}"
     if best != after.worst_month:
         text += f", in {MONTHS[best - 1]} {_span(by_month[best])}"
-    answer.remarks.append(f"{text}; from SOC {100 * after.from_frac:.0f} %")
+    answer.remarks.append(f"{text}; from SOC {in_unit(100 * after.from_frac, '%')}")
     if not after.flat_restarts:
         answer.remarks.append(
             f"a fully discharged battery needs manual recovery: {after.reason}"

@@ -14,7 +14,7 @@ from powerbudget.battery.capacity import HOURS_PER_MONTH, self_discharge_per_h
 from powerbudget.battery.chemistry import Chemistry, chemistries
 from powerbudget.bisection import edge
 from powerbudget.errors import Fault
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, show
 from powerbudget.review.battery_sums import (
     WARM_DEGC,
     assumed_text,
@@ -175,7 +175,7 @@ def _ask_as_claimed(claim: AutonomyClaim, answer: Judged, at: ClaimedBattery) ->
     if depth is not None:
         held = float(at.bank.capacity_frac(warm))
         days = days_on(at.bank.rated_ah, at.site.volts, at.load_w, depth, held)
-        name = f"{name}, plain division at DOD {100 * depth:.0f} %"
+        name = f"{name}, plain division at DOD {in_unit(100 * depth, '%')}"
         answer.case(name, float(days), where="aside")
 
 
@@ -187,7 +187,9 @@ def _ask_temperature(answer: Judged, at: ClaimedBattery) -> None:
 
     degc = edge(holds, -60.0, WARM_DEGC)
     if degc is not None:
-        text = f"at this load true with the battery at {degc:.1f} °C or warmer"
+        text = (
+            f"at this load true with the battery at {in_unit(degc, '°C', 1)} or warmer"
+        )
         answer.turns("temperature", degc, "degC", text)
     elif not holds(WARM_DEGC):
         text = "at this load not true at any battery temperature"
@@ -249,7 +251,7 @@ def _holds_already(at: ClaimedBattery) -> list[str]:
     if at.claim.depth_frac is not None:
         words.append("the DOD already includes the LVD; do not subtract it again")
     if at.bank.health_frac < 1:
-        health = f"{100 * at.bank.health_frac:.0f} %"
+        health = in_unit(100 * at.bank.health_frac, "%")
         words.append(f"the calculated value includes SOH {health}")
     return words
 
@@ -326,7 +328,7 @@ def _end_of_life_words(at: ClaimedBattery) -> list[str]:
         return []
     old = Scenario(state_of_health_frac=end).over(at.battery)
     failed = ", ".join(at.why_not(at.site.as_stated, old))
-    words = f"fails at end of life ({100 * end:.0f} %): {failed}. Size for end of life"
+    words = f"fails at end of life ({in_unit(100 * end, '%')}): {failed}. Size for end of life"
     return [words] if failed else []
 
 
@@ -338,7 +340,7 @@ LIFE_RANGE = (0.7, 0.8)
 def judge_life(claim: LifeClaim, answer: Judged, site: VariedSite) -> None:
     """Ask for the shorter of cycle life and calendar life at the site's temperatures."""
     life, known = bank_life(site.run), site.run.bank.chemistry
-    words = f"{life.limited_by}, average battery temperature {life.mean_degc:.0f} °C"
+    words = f"{life.limited_by}, average battery temperature {in_unit(life.mean_degc, '°C')}"
     answer.case(words, life.life_y)
     if claim.temperature_degc is not None:
         name = f"as claimed: at rest at {claim.temperature_degc:g} °C"
@@ -347,11 +349,11 @@ def judge_life(claim: LifeClaim, answer: Judged, site: VariedSite) -> None:
     answer.remarks += [
         f"{show(life.cycle_life_y, 'yr')} by cycles, "
         f"{show(life.calendar_life_y, 'yr')} calendar life, to "
-        f"{100 * life.end_of_life_frac:.0f} % of rated capacity",
+        f"{in_unit(100 * life.end_of_life_frac, '%')} of rated capacity",
         f"{show(_rest_y(known, 20.0), 'yr')} at 20 °C, "
         f"{show(_rest_y(known, 30.0), 'yr')} at 30 °C; no credit below that",
         f"if {claim.claimed_y:g} yr is a design life, a maintained battery "
-        f"reaches 70 to 80 % of it: {low:.1f} to {high:.1f} yr",
+        f"reaches 70 to 80 % of it: {low:.1f} to {in_unit(high, 'yr', 1)}",
     ]
     test = "temperature and DOD of the manufacturer's life test"
     answer.missing_if_open.append(test)
@@ -386,13 +388,13 @@ def judge_self_discharge(
         return HOURS_PER_MONTH * float(self_discharge_per_h(degc, rate))
 
     at, words = (SHELF_DEGC, ", not stated") if stated is None else (stated, "")
-    answer.case(f"per month at {at:.0f} °C{words}", lost_frac(at))
+    answer.case(f"per month at {in_unit(at, '°C')}{words}", lost_frac(at))
     if site is not None:
         mean = float(np.mean(site.problem.conditions.battery_degc))
-        words = f"per month at {mean:.0f} °C, the average of this site"
+        words = f"per month at {in_unit(mean, '°C')}, the average of this site"
         answer.case(words, lost_frac(mean), where="aside")
     turn = SHELF_DEGC + 10 * float(np.log2(claim.claimed_frac / rate))
-    answer.turns("temperature", turn, "degC", f"true up to {turn:.0f} °C")
+    answer.turns("temperature", turn, "degC", f"true up to {in_unit(turn, '°C')}")
     answer.remarks.append(
         f"{100 * rate:g} % per month at 20 °C, doubled for each 10 K above"
     )

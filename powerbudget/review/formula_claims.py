@@ -9,7 +9,7 @@ from powerbudget.battery.capacity import ieee_485_factor
 from powerbudget.bisection import edge
 from powerbudget.errors import Fault, ModelRangeError
 from powerbudget.limits import within
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, show
 from powerbudget.review.battery_sums import (
     CURVES,
     held_frac,
@@ -195,7 +195,7 @@ def _off(claimed: float, found: float, *, gives: bool) -> str:
     """Return how far a sum is from the claim, and on which side [text]."""
     if gives:
         return "the formula gives the stated value"
-    text = f"the stated value is {100 * abs(1 - claimed / found):.0f} %"
+    text = f"the stated value is {in_unit(100 * abs(1 - claimed / found), '%')}"
     if found > claimed:
         return f"{text} low"
     return f"{text} high"
@@ -234,7 +234,7 @@ def _cold_factor(claim: FormulaClaim) -> tuple[float, list[str]]:
             refuse([Fault("temperature", str(exc), f"{degc:g} °C")])
         return given or 1.0, [str(exc)]
     if given and abs(given / table - 1) > 0.03:
-        note = f"IEEE 485 gives {table:.2f} at {degc:.1f} °C, the claim {given:g}"
+        note = f"IEEE 485 gives {table:.2f} at {in_unit(degc, '°C', 1)}, the claim {given:g}"
         return table, [note]
     return given or table, []
 
@@ -255,7 +255,7 @@ def _formula_turns(answer: Judged, told: _Sum) -> None:
         answer.turns("temperature correction factor", cold, "ratio", text)
     depth = edge(lambda depth: enough(depth=depth), 0.02, 1.0)
     if depth is not None:
-        text = f"or for DOD {100 * depth:.0f} %"
+        text = f"or for DOD {in_unit(100 * depth, '%')}"
         answer.turns("depth", depth, "fraction", text)
 
 
@@ -264,7 +264,7 @@ def _temperature_of(cold: float) -> str:
     if cold < 1.0 - 1e-3:
         return ", below 1: at no temperature without credit above 25 °C"
     turn = edge(lambda t: ieee_485_factor(t) <= cold, -3.8, 25.0)
-    return f" (battery at {turn:.0f} °C or warmer)" if turn is not None else ""
+    return f" (battery at {in_unit(turn, '°C')} or warmer)" if turn is not None else ""
 
 
 def judge_capacity(

@@ -11,7 +11,7 @@ from powerbudget.generators.cold import fuel_pressure_check
 from powerbudget.generators.library import Fuel, fuels, source_kinds
 from powerbudget.generators.unit import Machine, make_unit, make_units
 from powerbudget.limits import CLAIM_ROUNDING_FRAC, within
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, plain, show
 from powerbudget.review.claim_tables import FuelClaim, GeneratorClaim
 from powerbudget.review.result import Judged, Where, refuse
 from powerbudget.review.site_conditions import MEASURED_LOAD
@@ -176,7 +176,7 @@ def judge_fuel(claim: FuelClaim, answer: Judged, site: VariedSite | None) -> Non
     load_w = claim.power_w or unit.rated_w
     high, low = _ends(unit)
     least, typical, most = (_amount(claim, u, load_w) for u in (high, unit, low))
-    name = f"typical efficiency {100 * _efficiency_frac(unit, load_w):.1f} %"
+    name = f"typical efficiency {in_unit(100 * _efficiency_frac(unit, load_w), '%', 1)}"
     answer.case(name, typical, use.amount >= least * (1 - 0.005))
     answer.range_over([least, most])
     text = (
@@ -290,7 +290,7 @@ def _ask_load_of_fuel(
         answer.remarks.append(
             f"fuel heat {show(heat_wh / 1000, 'kWh')} per {per} (higher heating "
             f"value): at {100 * shares[0]:.3g}, {100 * shares[1]:.3g} or "
-            f"{100 * shares[2]:.3g} % a {kind} of {show(least, 'W')}, "
+            f"{plain(100 * shares[2], 3, '%')} a {kind} of {show(least, 'W')}, "
             f"{show(typical, 'W')} or {show(most, 'W')}"
         )
     answer.missing.append("the power of the claim: fuel per time needs it")
@@ -348,9 +348,11 @@ def _fuel_remarks(
     net = implied / unit.fuel.net_over_gross_frac
     part = f" at {show(load_w, 'W')} of {show(unit.rated_w, 'W')}"
     words = [
-        f"the claim implies {100 * implied:.3g} % of the higher heating value ({100 * net:.3g} "
-        f"% of the lower); a {unit.kind.title} reaches {100 * low:.3g} to "
-        f"{100 * high:.3g} % of the higher heating value{part if load_w != unit.rated_w else ''}"
+        f"the claim implies {plain(100 * implied, 3, '%')} of the higher heating "
+        f"value ({plain(100 * net, 3, '%')} "
+        f"of the lower); a {unit.kind.title} reaches {100 * low:.3g} to "
+        f"{plain(100 * high, 3, '%')} of the higher heating "
+        f"value{part if load_w != unit.rated_w else ''}"
     ]
     thermal = at_load * typical
     if implied > high and 0.85 <= amount / thermal <= 1.25:
@@ -411,7 +413,7 @@ def _ask_output(answer: Judged, unit: Machine, degc: float, here: str) -> float:
     """Ask for the load that the claimed machine carries [W]."""
     output = float(unit.bus_w(degc))
     text = (
-        f"at {degc:.0f} °C and {unit.elevation_m:.0f} m it delivers "
+        f"at {in_unit(degc, '°C')} and {in_unit(unit.elevation_m, 'm')} it delivers "
         f"{show(output, 'W')}: it carries an average load of that{here}"
     )
     answer.turns("load", output, "W", text)
@@ -456,7 +458,7 @@ def _ask_rating(
     if share > 0.0:
         answer.case(name, watts / share, where=where)
     else:
-        name = f"{name}: no output at {degc:.0f} °C"
+        name = f"{name}: no output at {in_unit(degc, '°C')}"
         answer.case(name, None, where=where)
 
 
@@ -469,7 +471,7 @@ def _ask_tanks(claim: GeneratorClaim, answer: Judged, site: VariedSite) -> None:
         if cold.hours_below:
             name = (
                 f"propane of {cold.name}: insufficient fuel pressure for "
-                f"{cold.hours_below:,.0f} h, tank below {cold.limit_degc:.0f} °C"
+                f"{in_unit(cold.hours_below, 'h')}, tank below {in_unit(cold.limit_degc, '°C')}"
             )
             answer.case(name, None)
     if any(case.name.startswith("propane of") for case in answer.cases):

@@ -15,7 +15,7 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.bisection import edge
 from powerbudget.charging.controller import WASTEFUL_FRAC
 from powerbudget.errors import Fault, nearest
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, plain, show
 from powerbudget.review.claim_tables import (
     PanelClaim,
     SunClaim,
@@ -78,8 +78,8 @@ def judge_sun(claim: SunClaim, answer: Judged, site: VariedSite) -> None:
     text = "POA irradiation that high occurs in " + (", ".join(months) or "no month")
     answer.turns("months", float(len(months)), "months", text)
     answer.remarks.append(
-        f"{MONTHS[lowest - 1]} is the lowest month: {hours[lowest]:.2f} h; "
-        f"average of the year {site.year_mean(hours):.2f} h"
+        f"{MONTHS[lowest - 1]} is the lowest month: {in_unit(hours[lowest], 'h', 2)}; "
+        f"average of the year {in_unit(site.year_mean(hours), 'h', 2)}"
     )
 
 
@@ -150,9 +150,9 @@ def judge_yield(claim: YieldClaim, answer: Judged, site: VariedSite) -> None:
     rated = watts * hours
     percent = 100 * worst.array_wh_per_day / rated if rated else 0.0
     answer.remarks.append(
-        f"in {MONTHS[worst.month - 1]} rated power times {hours:.2f} PSH is "
+        f"in {MONTHS[worst.month - 1]} rated power times {in_unit(hours, 'PSH', 2)} is "
         f"{show(rated, 'Wh')} per day; the dc bus receives "
-        f"{show(worst.array_wh_per_day, 'Wh')} ({percent:.0f} %)"
+        f"{show(worst.array_wh_per_day, 'Wh')} ({in_unit(percent, '%')})"
     )
     if claim.sun_hours_h is not None:
         answer.remarks.append(
@@ -325,13 +325,13 @@ def _remarks(answer: Judged, site: VariedSite, at: Gain) -> None:
     low, high = min(at.full_by_month.values()), max(at.full_by_month.values())
     answer.remarks += [
         "counted in hours in which battery and loads use all array energy",
-        f"with hours of full battery {100 * low:.0f} to {100 * high:.0f} % by "
-        f"month, {100 * at.full_year:.0f} % in the year: a full battery curtails "
+        f"with hours of full battery {100 * low:.0f} to {in_unit(100 * high, '%')} by "
+        f"month, {in_unit(100 * at.full_year, '%')} in the year: a full battery curtails "
         "the gain",
         f"in {MONTHS[worst - 1]}, the lowest month with PWM, the dc bus receives "
         f"{show(at.tracking_wh[worst], 'Wh')} per day with MPPT and "
         f"{show(at.direct_wh[worst], 'Wh')} with PWM",
-        f"MPPT and conversion {100 * site.problem.tracker_frac:.3g} %, PWM drop "
+        f"MPPT and conversion {plain(100 * site.problem.tracker_frac, 3, '%')}, PWM drop "
         f"{regulator.drop_v:g} V; equal self-consumption",
     ]
     full = [MONTHS[m - 1] for m in at.full_by_month if m not in at.by_month]
@@ -343,6 +343,6 @@ def _remarks(answer: Judged, site: VariedSite, at: Gain) -> None:
     string_v = array.series * site.problem.array.module.max_power_v
     if string_v > WASTEFUL_FRAC * site.volts:
         answer.remarks.append(
-            f"strings of {string_v:.1f} V do not suit a PWM controller at "
+            f"strings of {in_unit(string_v, 'V', 1)} do not suit a PWM controller at "
             f"{site.volts:g} V: most of the gain is voltage mismatch"
         )

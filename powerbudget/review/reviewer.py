@@ -12,7 +12,7 @@ from powerbudget.errors import (
     InputError,
     ModelRangeError,
 )
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit, plain
 from powerbudget.review.claim_tables import ArrayClaim, Claim, FuelClaim
 from powerbudget.review.claims_file import ClaimEntry, ClaimsFile, read_claims
 from powerbudget.review.kinds import KINDS
@@ -68,7 +68,7 @@ def _findings(site: VariedSite | None) -> tuple[Finding, ...]:
     return (
         Finding(
             "warning",
-            f"Data quality: {100 * share:.0f} % of the load energy comes from "
+            f"Data quality: {in_unit(100 * share, '%')} of the load energy comes from "
             "unverified or assumed figures. Request data sheets and a measured day",
         ),
     )
@@ -131,7 +131,7 @@ def _figure(claim: Claim) -> str:
         return str(claim.claimed.written)
     unit, value = claim.stated() or ("", 0.0)
     if unit == "fraction":
-        return f"{100 * value:.6g} %"
+        return plain(100 * value, 6, "%")
     if isinstance(claim, ArrayClaim) and not unit:
         return count(claim.modules or 0, "module")
     return f"{value:g} {unit}"

@@ -13,7 +13,7 @@ from powerbudget.errors import Fault
 from powerbudget.generators.library import regulator_drop_kpa
 from powerbudget.generators.propane import lowest_liquid_degc
 from powerbudget.generators.unit import make_units
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, plain, show
 from powerbudget.review.claim_tables import ChargeVoltageClaim, TemperatureClaim
 from powerbudget.review.load_measure import Subject, subject_of
 from powerbudget.review.result import Judged, refuse
@@ -87,7 +87,7 @@ def _weakest_first(answer: Judged, known: dict[Reach, float], *, cold: bool) -> 
         answer.case(limit.name, limit.degc)
     side = "or warmer" if cold else "or cooler"
     names = ", ".join(dict.fromkeys(x.name for x in failing)) or weakest.name
-    text = f"devices here are rated to {weakest.degc:.1f} °C {side}; limit: {names}"
+    text = f"devices here are rated to {in_unit(known[weakest], '°C', 1)} {side}; limit: {names}"
     answer.turns("temperature", known[weakest], "degC", text)
 
 
@@ -135,7 +135,7 @@ def _battery(site: VariedSite, claimed: float, *, cold: bool) -> list[Reach]:
     if c.freezing is not None:
         lowest = float(run.rated_soc_frac.min())
         ice = float(freezing_degc(lowest, c.freezing))
-        words = f"battery not frozen at minimum SOC {100 * lowest:.0f} %"
+        words = f"battery not frozen at minimum SOC {in_unit(100 * lowest, '%')}"
         acid = c.sources.get("acid_source", "site file")
         limits.append(Reach(words, ice, f"freezing point of the acid: {acid}"))
     if bank.charge_min_degc > -40 or claimed < -40:
@@ -151,10 +151,12 @@ def _temperature_remarks(
 ) -> None:
     air, bank = site.problem.record.temp_air_degc, site.problem.bank
     word, end = ("coldest", air.min()) if cold else ("hottest", air.max())
-    answer.remarks.append(f"the {word} hour of the weather file is {end:.1f} °C")
+    answer.remarks.append(
+        f"the {word} hour of the weather file is {in_unit(end, '°C', 1)}"
+    )
     if _of_battery(claim) and cold:
         held = " or ".join(
-            f"{100 * min(float(points.at(claim.claimed_degc)), 1.0):.0f} % ({name})"
+            f"{in_unit(100 * min(float(points.at(claim.claimed_degc)), 1.0), '%')} ({name})"
             for name, points in bank.chemistry.cold.items()
         )
         answer.remarks.append(
@@ -162,14 +164,14 @@ def _temperature_remarks(
         )
         state = float(lowest_state_frac(claim.claimed_degc, bank.chemistry.freezing))
         if 0 < state < 1:
-            text = f"freezes there below SOC {100 * state:.0f} %"
+            text = f"freezes there below SOC {in_unit(100 * state, '%')}"
             answer.remarks.append(text)
     answer.cautions.append(
         "a data-sheet range applies to the device in operation, not to its start"
     )
     if cold and float(air.min()) < claim.claimed_degc - 0.5:
         answer.cautions.append(
-            f"the weather file goes to {float(air.min()):.1f} °C, below the claim"
+            f"the weather file goes to {in_unit(float(air.min()), '°C', 1)}, below the claim"
         )
 
 
@@ -187,7 +189,8 @@ def judge_charge_voltage(
         return
     slope, cells = _slope(claim, site), _cells(claim, site)
     set_point = _set_point_v(claim, site, slope, claim.temperature_degc)
-    words = f"{claim.temperature_degc:.1f} °C, {1000 * slope:.1f} mV/K per cell"
+    degc = in_unit(claim.temperature_degc, "°C", 1)
+    words = f"{degc}, {in_unit(1000 * slope, 'mV/K', 1)} per cell"
     answer.case(words, set_point, abs(set_point - claim.claimed_v) <= 0.1 * cells / 6)
 
     def reaches(degc: float) -> bool:
@@ -196,8 +199,8 @@ def judge_charge_voltage(
     turn = edge(reaches, -60.0, 60.0)
     if turn is not None:
         text = (
-            f"{show(claim.claimed_v, 'V', 4)} is the regulation voltage at {turn:.1f} "
-            "°C"
+            f"{show(claim.claimed_v, 'V', 4)} is the regulation voltage at "
+            f"{in_unit(turn, '°C', 1)}"
         )
         answer.turns("temperature", turn, "degC", text)
     if site is not None:
@@ -220,7 +223,7 @@ def _slope(claim: ChargeVoltageClaim, site: VariedSite | None) -> float:
         problem = (
             "is not a slope per cell: it may be that of a battery unit, or the reverse"
         )
-        given = f"{1000 * claim.per_cell:.3g} mV/K"
+        given = plain(1000 * claim.per_cell, 3, "mV/K")
         refuse([Fault("per_cell", problem, given, "-2 to -6 mV/K per cell")])
     return claim.per_cell
 

@@ -14,6 +14,7 @@ from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.errors import ModelRangeError
 from powerbudget.loads.budget import Budget, load_budget
+from powerbudget.quantities import in_unit
 from powerbudget.review.draw_range import DrawRange, draw_range
 from powerbudget.site.reader import Design
 from powerbudget.site.tables import Weather
@@ -183,7 +184,7 @@ class VariedSite:
         """
         if not (self.problem.record.typical_year and self.problem.strings):
             return []
-        name = f"{DARKER} {100 * (1 - DARKER_SUN):.0f} % less irradiation"
+        name = f"{DARKER} {in_unit(100 * (1 - DARKER_SUN), '%')} less irradiation"
         return [Conditions(name, Scenario(sun_factor=DARKER_SUN))]
 
     def with_battery(

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.battery.freezing import lowest_state_frac
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, show
 from powerbudget.review.battery_sums import (
     DEPTHS,
     assumed_text,
@@ -75,7 +75,7 @@ def _by_depth_and_cold(claim: StoreConditions) -> Iterator[tuple[str, float, flo
         held = {n: share for n, share in held.items() if n != "25 °C"} or held
     for depth in (1.0, 0.5) if claim.depth_frac is None else (claim.depth_frac,):
         for name, share in held.items():
-            yield f"DOD {100 * depth:.0f} %, {name}", depth, share
+            yield f"DOD {in_unit(100 * depth, '%')}, {name}", depth, share
 
 
 def bare_autonomy(claim: AutonomyClaim, answer: Judged) -> None:
@@ -93,7 +93,7 @@ def bare_autonomy(claim: AutonomyClaim, answer: Judged) -> None:
     depths = DEPTHS if claim.depth_frac is None else (claim.depth_frac,)
     name, share = next(iter(held.items()))
     watts = load_for_days(ah, volts, claim.claimed_d, depths[0], share)
-    text = f"{show(watts, 'W')} at DOD {100 * depths[0]:.0f} % and {name}"
+    text = f"{show(watts, 'W')} at DOD {in_unit(100 * depths[0], '%')} and {name}"
     answer.turns("load", watts, "W", f"true for {text} or less")
     loads = assumed_text(ah, volts, claim.claimed_d, held, depths)
     answer.remarks += [
@@ -116,7 +116,7 @@ def _ice(claim: StoreConditions) -> list[str]:
     state = float(lowest_state_frac(degc, chemistry.freezing))
     if not 0 < state < 1:
         return []
-    percent = f"SOC {100 * state:.0f} %"
+    percent = f"SOC {in_unit(100 * state, '%')}"
     return [f"at {degc:g} °C a lead-acid battery freezes below {percent}"]
 
 

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from powerbudget.errors import Fault
+from powerbudget.quantities import in_unit
 from powerbudget.site.tables import Battery, BatteryUnit, CurveData, Regulator
 
 CURVE_RULES = {
@@ -76,7 +77,7 @@ def _boiling(battery: Battery) -> Iterator[Fault]:
         yield Fault(
             "battery.box.internal_heat", "heats the battery beyond the range of its data",
             f"{box.internal_heat_w:g} W in {box.conductance_w_per_k:g} W/K: "
-            f"{warmer_k:.0f} K warmer",
+            f"{in_unit(warmer_k, 'K')} warmer",
             "-80 to 80 °C",
             "use less heat in the box or a higher conductance, measured or calculated "
             "from its walls",

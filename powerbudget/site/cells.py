@@ -7,7 +7,7 @@ from typing import Any
 
 from powerbudget.data.figures import Entry, entries
 from powerbudget.errors import Fault
-from powerbudget.quantities import count
+from powerbudget.quantities import count, plain
 
 FIT_FRAC = 0.01
 """How far nameplate volts may lie from a whole number of cells (assumed)."""
@@ -137,8 +137,8 @@ def cell_faults(battery: Any, unit: Any, regulator: Any, bus: Any) -> Iterator[F
     if trip_v is not None and 0.8 * bus.nominal_v <= trip_v < least_v:
         yield Fault(
             "bus.low_voltage_disconnect", "is below what the cells bear",
-            f"{bus.disconnect_v:g} V, {bus.disconnect_v / series:.3g} V a cell",
-            f"at least {least_v:.4g} V, {series} cells of {kind.title}",
+            f"{bus.disconnect_v:g} V, {plain(bus.disconnect_v / series, 3, 'V')} per cell",
+            f"at least {plain(least_v, 4, 'V')}, {series} cells of {kind.title}",
         )  # fmt: skip
 
 
@@ -164,8 +164,8 @@ def _set_points(kind: Entry, series: int, regulator: Any, bus: Any) -> Iterator[
     if set_v is not None and set_v > most_v and of_bus:
         yield Fault(
             "regulator.absorption", "is above what the cells bear",
-            f"{set_v:g} V, {set_v / series:.3g} V a cell",
-            f"at most {most_v:.4g} V, {series} cells of {kind.title}",
+            f"{set_v:g} V, {plain(set_v / series, 3, 'V')} per cell",
+            f"at most {plain(most_v, 4, 'V')}, {series} cells of {kind.title}",
         )  # fmt: skip
 
 

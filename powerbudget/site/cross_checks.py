@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from powerbudget.errors import Fault, nearest
-from powerbudget.quantities import show
+from powerbudget.quantities import plain, show
 from powerbudget.reading import matching, why_not
 from powerbudget.site import load_checks as loadchecks
 from powerbudget.site.battery_checks import battery_faults, regulator_faults
@@ -257,7 +257,7 @@ def _load_figures(where: str, load: Load, rail_v: float | None) -> Iterator[Faul
         rail = rail_v or 1.0
         least, most = _watts(a, rail), _watts(b, rail)
         if most < least * (1 - 1e-9):
-            at = "" if a[0] == b[0] else f" ({most:.3g} W at {rail:g} V)"
+            at = "" if a[0] == b[0] else f" ({plain(most, 3, 'W')} at {rail:g} V)"
             yield Fault(
                 f"{where}.{high}", f"is below {low}", f"{b[1]:g} {b[0]}{at}",
                 f"at least {a[1]:g} {a[0]}",

@@ -10,6 +10,7 @@ from powerbudget.battery.ageing import Life
 from powerbudget.battery.bank import Bank
 from powerbudget.battery.ventilation import Ventilation, ventilation
 from powerbudget.errors import Finding
+from powerbudget.quantities import in_unit
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.criteria import judge
 from powerbudget.sizing.recovery import Recovery, recovery
@@ -149,7 +150,7 @@ def _age_findings(ages: tuple[Case, ...]) -> list[Finding]:
         Finding(
             "warning",
             "The design passes with a new battery and fails at end of life "
-            f"(SOH {100 * ages[-1].health_frac:.0f} %): {', '.join(lost)}. "
+            f"(SOH {in_unit(100 * ages[-1].health_frac, '%')}): {', '.join(lost)}. "
             "Set at_end_of_life = true",
         )
     ]
@@ -213,8 +214,8 @@ def _findings(
             Finding(
                 "serious",
                 f"The battery age is {age:g} yr; its calculated life here is "
-                f"{life.life_y:.1f} yr ({life.limited_by}, average {life.mean_degc:.0f} "
-                "°C). Replace it before use",
+                f"{in_unit(life.life_y, 'yr', 1)} ({life.limited_by}, average "
+                f"{in_unit(life.mean_degc, '°C')}). Replace it before use",
             )
         )
     found += _age_findings(ages)

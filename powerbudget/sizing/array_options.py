@@ -14,7 +14,7 @@ from powerbudget.balance.stages import tracker_input_w
 from powerbudget.charging.cold_string import string_cold_v, voltage_limits
 from powerbudget.charging.controller import HOT_CELL_DEGC
 from powerbudget.errors import Fault, InputError
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.site.sizing import AUTO
 
 T = TypeVar("T", bound=float)
@@ -218,7 +218,7 @@ def unfit(problem: Problem, series: int) -> str:
         return too_high
     # 5 %: a hot afternoon just short of absorption still fills the battery.
     if hot < 0.95 * need:
-        return f"{hot:.1f} V with hot cells, charging voltage {need:.1f} V"
+        return f"{in_unit(hot, 'V', 1)} with hot cells, charging voltage {in_unit(need, 'V', 1)}"
     return ""
 
 
@@ -228,7 +228,7 @@ def over_limit(problem: Problem, series: int) -> str:
     cold = string_cold_v(problem.design, problem.array.module, series, coldest)
     if limit is None or cold <= limit:
         return ""
-    return f"Voc {cold:.0f} V at {coldest:.0f} °C, limit {limit:g} V"
+    return f"Voc {in_unit(cold, 'V')} at {in_unit(coldest, '°C')}, limit {limit:g} V"
 
 
 def voltage_limit_v(problem: Problem) -> float | None:

@@ -18,7 +18,7 @@ from powerbudget.balance.problem import Problem
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.errors import Finding
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, show
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.autonomy import (
     LONGEST_DAYS,
@@ -275,7 +275,7 @@ def moved_disconnect(problem: Problem, steps: int) -> tuple[Problem, str]:
         if back is not None:
             back = min(0.98, max(low, back + by))
         scenario = Scenario(disconnect_soc_frac=low, reconnect_soc_frac=back)
-        words = f"SOC {100 * low:.0f} %"
+        words = f"SOC {in_unit(100 * low, '%')}"
     return problem.under(scenario), words
 
 
@@ -394,7 +394,9 @@ def _findings(
     wanted = run.problem.design.tables.criteria.autonomy_d
     verdicts = {row.design_days >= wanted for row in own}
     if len(verdicts) > 1:
-        words = ", ".join(f"{row.design_days:.1f} d at {row.disconnect}" for row in own)
+        words = ", ".join(
+            f"{in_unit(row.design_days, 'd', 1)} at {row.disconnect}" for row in own
+        )
         found.append(
             Finding(
                 "warning",
@@ -418,7 +420,7 @@ def _findings(
             Finding(
                 "warning",
                 f"If the array fails on {soonest.start[:10]} and the LVD does not act, "
-                f"the battery freezes after {soonest.unprotected_h / 24:.1f} d. Use an "
+                f"the battery freezes after {in_unit(soonest.unprotected_h / 24, 'd', 1)}. Use an "
                 "independent load disconnect.",
             )
         )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from powerbudget.balance.simulation import Simulation
+from powerbudget.quantities import in_unit
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.reader import Design
 from powerbudget.sizing.criteria import Verdict
@@ -136,7 +137,7 @@ def lost_words(run: Simulation) -> str:
         return ""
     return (
         f"battery frozen (destroyed) on {day_words(run, frost.lost_at)}, frozen "
-        f"for {frost.hours_frozen:,.0f} h in total"
+        f"for {in_unit(frost.hours_frozen, 'h')} in total"
     )
 
 

@@ -14,6 +14,7 @@ from typing import Any
 from powerbudget.balance.problem import prepare
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.errors import Fault, InputError
+from powerbudget.quantities import in_unit
 from powerbudget.site.open_site import array_table, battery_table, strings_of_unit
 from powerbudget.site.parts import BatteryPart, ModulePart
 from powerbudget.site.reader import Design
@@ -198,7 +199,7 @@ def _ruled_out(part: BatteryPart, bus_v: float, coldest_degc: float) -> str:
     if coldest_degc < least:
         return (
             f"charging is inhibited below {least:g} °C; the coldest day is "
-            f"{coldest_degc:.0f} °C"
+            f"{in_unit(coldest_degc, '°C')}"
         )
     return ""
 

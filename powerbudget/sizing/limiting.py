@@ -9,7 +9,7 @@ from powerbudget.balance.run_findings import what_forbids
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.bisection import least_count
 from powerbudget.limits import OUTAGE, SHARE, Limit, Sense
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit, plain
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.criteria import Verdict
 from powerbudget.sizing.frontier import Search
@@ -125,7 +125,7 @@ def failure_words(candidate: Candidate) -> str:
     said = {
         "availability": f" (outage on {candidate.lost_at})",
         "maximum DOD": (
-            f" (SOC {100 * candidate.lowest_soc_frac:.0f} % on "
+            f" (SOC {in_unit(100 * candidate.lowest_soc_frac, '%')} on "
             f"{candidate.lowest_soc_at})"
         ),
     }
@@ -202,7 +202,7 @@ def _cure(search: Search, miss: Candidate, verdict: Verdict) -> str:
 def _relax(verdict: Verdict) -> str:
     reached = verdict.found
     share = verdict.unit == "fraction"
-    words = f"{100 * reached:.4g} %" if share else f"{reached:.4g} {verdict.unit}"
+    words = plain(100 * reached, 4, "%") if share else plain(reached, 4, verdict.unit)
     # Nobody relaxes a criterion to nothing, nor a depth beyond the whole charge.
     within = 0.0 < reached <= 1.0 if share else reached > 0.0
     relaxed = f", or a lower limit of {words}" if within else ""

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from powerbudget.errors import Fault, InputError, PowerBudgetError
+from powerbudget.quantities import in_unit
 from powerbudget.site.starter import starter_design
 from powerbudget.site.tables import Place, Weather
 from powerbudget.weather import RECORDS, read_file, read_record, read_weather
@@ -161,8 +162,8 @@ def _nearest(place: Place, folder: Path) -> SiteWeather | None:
             continue
         name = next(iter(keys.values()))
         words = (
-            f"{name}, distance {away_km:.0f} km, difference of elevation "
-            f"{height_m:.0f} m"
+            f"{name}, distance {in_unit(away_km, 'km')}, difference of elevation "
+            f"{in_unit(height_m, 'm')}"
         )
         best = (away_km, SiteWeather(tuple(_lines(keys)), record, words))
     return best[1] if best else None

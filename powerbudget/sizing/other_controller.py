@@ -14,7 +14,7 @@ from powerbudget.balance.problem import Problem
 from powerbudget.balance.run_findings import SMALL_FRAC, stated_limits
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
-from powerbudget.quantities import money
+from powerbudget.quantities import in_unit, money
 from powerbudget.site.reader import controller_keys
 from powerbudget.site.tables import Regulator
 from powerbudget.sizing.candidates import Candidate
@@ -57,9 +57,8 @@ class OtherController:
     def __str__(self) -> str:
         """Return size, controllers and cost [text]."""
         pick, than = self.pick, self.than
-        words = (
-            f"with {self.named}, {pick.array_w:,.0f} W + {pick.battery_ah:,.0f} Ah pass"
-        )
+        size = f"{in_unit(pick.array_w, 'W')} + {in_unit(pick.battery_ah, 'Ah')}"
+        words = f"with {self.named}, {size} pass"
         costs = self.search.problem.design.tables.costs
         if pick.cost is None or costs is None:
             return words

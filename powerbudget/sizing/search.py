@@ -9,6 +9,7 @@ from powerbudget.balance.problem import Problem, needs_array, prepare
 from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import Fault, Finding, InputError
+from powerbudget.quantities import in_unit
 from powerbudget.site.reader import Design
 from powerbudget.sizing.aging import doubts
 from powerbudget.sizing.autonomy import needs_current
@@ -287,7 +288,7 @@ def _long_enough(problem: Problem) -> None:
                 "criteria.autonomy",
                 "exceeds the length of the weather file, which cannot confirm it",
                 f"{asked:g} d",
-                f"up to {there:.0f} d",
+                f"up to {in_unit(there, 'd')}",
                 "use a longer weather file, or several years",
             )
         )

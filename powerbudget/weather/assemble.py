@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.errors import DataError, Finding
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.weather.plausible import check_light_scale, check_temperature_unit
 from powerbudget.weather.raw import RawTable, one_step, repeats
 from powerbudget.weather.record import (
@@ -246,7 +246,7 @@ def _check_regular(table: RawTable, spread_h: float) -> None:
     if spread_h > 0.01:
         raise DataError(
             f"{table.name}: its rows are not {table.step_h:g} h apart (they shift by "
-            f"up to {spread_h * 60:.0f} min)"
+            f"up to {in_unit(spread_h * 60, 'min')})"
         )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.weather.record import Floats, WeatherRecord
 from powerbudget.weather.sun_path import SunPath, sun_path
 
@@ -169,13 +169,13 @@ def ceiling_finding(
     text = (
         f"{count} of {daylight} daylight intervals exceed extraterrestrial "
         f"irradiance by over {_CEILING_MARGIN_W_M2:g} W/m², the worst "
-        f"{record.ghi_w_m2[at]:.0f} against {ceiling_w_m2[at]:.0f} W/m² at "
+        f"{record.ghi_w_m2[at]:.0f} against {in_unit(ceiling_w_m2[at], 'W/m²')} at "
         f"{record.start_local[at]} local standard time"
     )
     if count <= _CEILING_SHARE * daylight:
         return Finding("warning", f"{text}.")
     raise DataError(
-        f"{record.source}: QC failed: {text}; allowed: {_CEILING_SHARE:.0%} of "
+        f"{record.source}: QC failed: {text}; allowed: {in_unit(100 * _CEILING_SHARE, '%')} of "
         "them. Check unit (W/m², not kJ or Wh/day), location, time zone, and "
         f"labels.{far_cause(record, path)}"
     )
@@ -213,7 +213,7 @@ def closure_finding(record: WeatherRecord, path: SunPath) -> Finding | None:
         return None
     return Finding(
         "warning",
-        f"GHI differs from diffuse plus beam by {share:.0%} on average (sun above "
+        f"GHI differs from diffuse plus beam by {in_unit(100 * share, '%')} on average (sun above "
         "10°; limit 1 %). The columns do not match, or the time labels are wrong.",
     )
 

@@ -10,6 +10,7 @@ import re
 from pathlib import Path
 
 from powerbudget.errors import DataError, Fault, Finding
+from powerbudget.quantities import in_unit
 from powerbudget.reading import TABLE_BYTES, read_bytes
 from powerbudget.weather.record import DesignTemps, WeatherRecord
 
@@ -198,8 +199,8 @@ def design_findings(record: WeatherRecord) -> tuple[Finding, ...]:
     if math.isnan(coldest):
         return ()
     text = (
-        f"The lowest temperature in the weather file is {lowest:.1f} °C; the site "
-        f"design minimum is {coldest:.1f} °C ({design.source})."
+        f"The lowest temperature in the weather file is {in_unit(lowest, '°C', 1)}; the site "
+        f"design minimum is {in_unit(coldest, '°C', 1)} ({design.source})."
     )
     if lowest - coldest < 2.0:
         return (Finding("note", text),)

@@ -14,6 +14,7 @@ import numpy as np
 from powerbudget.cache import kept
 from powerbudget.errors import DataError, Fault, Finding, InputError, Severity
 from powerbudget.files import in_letters
+from powerbudget.quantities import in_unit, plain
 from powerbudget.reading import TABLE_BYTES, matching, read_bytes
 from powerbudget.weather.assemble import build, join
 from powerbudget.weather.audit import audit
@@ -254,7 +255,7 @@ def _span_findings(record: WeatherRecord) -> tuple[Finding, ...]:
         return (
             Finding(
                 "warning",
-                f"The weather file covers {days:.0f} d, less than a year; a winter may be "
+                f"The weather file covers {in_unit(days, 'd')}, less than a year; a winter may be "
                 "missing.",
             ),
         )
@@ -262,7 +263,7 @@ def _span_findings(record: WeatherRecord) -> tuple[Finding, ...]:
         return (
             Finding(
                 "note",
-                f"The weather file contains {record.years:.2g} yr of actual weather. An "
+                f"The weather file contains {plain(record.years, 2, 'yr')} of actual weather. An "
                 f"extreme winter needs {_ENOUGH_YEARS} yr or more.",
             ),
         )
@@ -294,7 +295,7 @@ def _add(record: WeatherRecord, severity: Severity, text: str) -> WeatherRecord:
 def _far_away(record: WeatherRecord, site: Place, east_deg: float) -> str:
     distance_km = _distance_km(site.latitude_deg, record.latitude_deg, east_deg)
     return (
-        f"Weather location is {distance_km:,.0f} km from the site, at "
+        f"Weather location is {in_unit(distance_km, 'km')} from the site, at "
         f"{_where(record.latitude_deg, record.longitude_deg)}; the site is at "
         f"{_where(site.latitude_deg, site.longitude_deg)}. Irradiation, "
         "temperature, clock, and monthly means are those of the weather location."

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.weather.record import Floats, Integers, Times, WeatherRecord
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def check_light_scale(values: Floats, name: str) -> None:
     high = float(np.percentile(known, 99))
     if high > 1500.0:
         raise DataError(
-            f"{name}: QC failed: one hour in 100 exceeds {high:.0f} W/m² of GHI; "
+            f"{name}: QC failed: one hour in 100 exceeds {in_unit(high, 'W/m²')} of GHI; "
             "extraterrestrial irradiance is about 1361. Probably kJ/m² per hour: "
             "divide by 3.6"
         )
@@ -123,7 +123,8 @@ def check_light_unit(record: WeatherRecord, path: SunPath) -> None:
         )
     raise DataError(
         f"{record.source}: GHI is too low for W/m²: its clearest hours have "
-        f"{bright:.2%} of extraterrestrial irradiance; clear skies reach about 75 "
+        f"{in_unit(100 * bright, '%', 2)} of extraterrestrial irradiance; clear skies "
+        "reach about 75 "
         "%. Probably kWh/m² or MJ/m² per hour: multiply by 1000 (or 277.8)"
     )
 
@@ -185,7 +186,7 @@ def _bright_months(
         else f"month {labels[at].astype(int) % 12 + 1}"
     )
     text = (
-        f"{when} has a clearness index of {index[at]:.0%}; the clearest months of "
+        f"{when} has a clearness index of {in_unit(100 * index[at], '%')}; the clearest months of "
         "QC-passed files have 75 to 80 %"
     )
     if index[at] <= IMPOSSIBLE_MONTH:
@@ -205,8 +206,8 @@ def _night(record: WeatherRecord, sine: Floats) -> Finding | None:
     return Finding(
         "warning",
         f"{int(bright.sum())} intervals have irradiance with the sun more than "
-        f"{-NIGHT_DEG:g}° below the horizon, maximum {record.ghi_w_m2[at]:.0f} "
-        f"W/m² at {_when(record.start_local[at])} local standard time: instrument "
+        f"{-NIGHT_DEG:g}° below the horizon, maximum {in_unit(record.ghi_w_m2[at], 'W/m²')} "
+        f"at {_when(record.start_local[at])} local standard time: instrument "
         "offset, or wrong labels.",
     )
 
@@ -275,7 +276,8 @@ def _dark_days(record: WeatherRecord, path: SunPath) -> Finding | None:
     dates = first + np.flatnonzero(dark).astype("timedelta64[D]")
     return Finding(
         "warning",
-        f"{count(dates.size, 'day')} with less than {_DARK_DAY:.1%} of extraterrestrial "
+        f"{count(dates.size, 'day')} with less than "
+        f"{in_unit(100 * _DARK_DAY, '%', 1)} of extraterrestrial "
         f"irradiation: {_listed(dates)}. Minimum in QC-passed files: 2 %. "
         "Probably gaps filled with zeros, which count as deficit days.",
     )

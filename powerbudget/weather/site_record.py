@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from powerbudget.errors import DataError, Fault, Finding, InputError
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.weather import files
 from powerbudget.weather.record import (
     SERIES,
@@ -363,14 +363,14 @@ def deepened(record: WeatherRecord, shortfall_frac: float) -> WeatherRecord:
     names = ", ".join(MONTHS[month - 1] for month in dark)
     text = (
         f"Winter derating: irradiation in {names} is reduced by "
-        f"{shortfall_frac:.0%} (assumed, not measured)."
+        f"{in_unit(100 * shortfall_frac, '%')} (assumed, not measured)."
     )
     return replace(
         record,
         ghi_w_m2=ghi,
         dni_w_m2=np.where(inside, record.dni_w_m2 * share, record.dni_w_m2),
         dhi_w_m2=np.where(inside, np.minimum(record.dhi_w_m2, ghi), record.dhi_w_m2),
-        source=f"{record.source}, winter derating {shortfall_frac:.0%}",
+        source=f"{record.source}, winter derating {in_unit(100 * shortfall_frac, '%')}",
         findings=(*record.findings, Finding("warning", text)),
     )
 

@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from powerbudget.errors import Finding
+from powerbudget.quantities import in_unit
 from powerbudget.weather.plane import plane_of_array
 from powerbudget.weather.record import Floats, WeatherRecord
 from powerbudget.weather.sun import sun_position
@@ -116,7 +117,8 @@ def _remark(stated_h: Floats, got_h: Floats, ratio: Floats, tilt_deg: float) -> 
     off = np.flatnonzero(np.abs(ratio - 1.0) > NEAR_FRAC)
     if off.size:
         months = ", ".join(
-            f"{MONTHS[k]} {got_h[k]:.2f} h for {stated_h[k]:.2f} h" for k in off
+            f"{MONTHS[k]} {in_unit(got_h[k], 'h', 2)} for {in_unit(stated_h[k], 'h', 2)}"
+            for k in off
         )
         return Finding(
             "warning",
@@ -126,6 +128,6 @@ def _remark(stated_h: Floats, got_h: Floats, ratio: Floats, tilt_deg: float) -> 
     apart = max(0.001, float(np.abs(ratio - 1.0).max()))
     return Finding(
         "note",
-        f"Sun hours come back on the plane at {tilt_deg:g}° within {100 * apart:.1f} %, "
+        f"Sun hours come back on the plane at {tilt_deg:g}° within {in_unit(100 * apart, '%', 1)}, "
         "as the mean of all years. Another plane need not keep its mean.",
     )

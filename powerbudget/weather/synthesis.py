@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from powerbudget.errors import DataError, Finding
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.weather import geometry, markov, temperature
 from powerbudget.weather import hourly_clearness as tag
 from powerbudget.weather.record import (
@@ -136,8 +136,9 @@ def clearness_from_ghi(ghi_kwh_m2_d: Floats, outside_kwh_m2_d: Floats) -> Floats
     if bad.size:
         month = int(bad[0])
         raise DataError(
-            f"monthly means: month {month + 1} has {ghi_kwh_m2_d[month]:.2f} "
-            "kWh/m²/day GHI, and extraterrestrial irradiation is "
+            f"monthly means: month {month + 1} has "
+            f"{in_unit(ghi_kwh_m2_d[month], 'kWh/m²/day', 2)} GHI, and "
+            "extraterrestrial irradiation is "
             f"{outside_kwh_m2_d[month]:.2f}; allowed: up to 85 % of that. Check the "
             "unit, the order of the months, the latitude, and tilted-plane values "
             "(enter those as sun_hours with plane_tilt)"

@@ -325,7 +325,7 @@ def test_mid_voltage_panel_on_pwm_is_a_warning():
         module_from_points(data, "40 cells"), 1, 12.0, "pwm"
     )
     assert found.severity == "warning"
-    assert "36%" in found.text
+    assert "36 %" in found.text
 
 
 @pytest.mark.parametrize(

@@ -299,7 +299,7 @@ def test_a_very_bright_month_is_doubtful():
     ghi = np.where(june, 0.85 * outside, record.ghi_w_m2)
     found = record_of([raw_of(record, columns={"ghi": ghi})])
     assert found.verdict == "doubtful"
-    assert "month 6 has a clearness index of 85%" in words(found)
+    assert "month 6 has a clearness index of 85 %" in words(found)
 
 
 # --- many years -------------------------------------------------------------

@@ -289,7 +289,7 @@ def test_a_deeper_winter_is_marked_and_costs_charge(tmp_path):
     deep = json.loads(cli("run", site, "--json").stdout)
     plain = json.loads(cli("run", COAST, "--json").stdout)
     assert deep["lowest_soc_frac"] < plain["lowest_soc_frac"]
-    assert "winter derating 20%" in deep["weather"]
+    assert "winter derating 20 %" in deep["weather"]
     assert any("Winter derating" in f["text"] for f in deep["findings"])
 
 

@@ -64,7 +64,9 @@ def counts_by_hand(tree: ast.AST) -> list[str]:
         for value, rest in _pairs(tree)
         if re.match(rf" ([a-z]+ )?({NOUNS})s?\b(?! of)", rest)
         and re.match(rf" ([a-z]+ )?({NOUNS})s\b", rest)
-        and not _is_call(value, "count", "show", "percent", "number")
+        and not _is_call(
+            value, "count", "show", "percent", "number", "in_unit", "plain"
+        )
         # A constant of the program is known to be more than one.
         and not re.search(r"\b[A-Z][A-Z_]+$", _named(value))
         and not isinstance(value.value, ast.Constant)
@@ -80,13 +82,40 @@ def counts_by_hand(tree: ast.AST) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("look", [money_by_hand, counts_by_hand])
+UNITS = (
+    "%|°[CF]?|[kM]?Wh?|kVA|m?A|Ah|m?V|[mk]?Ω|h|d|yr|min|m?s|K|[cmk]?m[²³]?|L|gal|kg|t|"
+    "kPa|MJ|MB|PSH"
+)
+EXACT = re.compile(r"[-+]?(\.\d{2,}|)g")
+"""Every digit of an input, as it was given: no rounding to hide in it."""
+FILES = {"lists/site_text.py", "sizing/new_site.py"}
+"""Modules that write site files, whose values are typed again."""
+
+
+def units_by_hand(tree: ast.AST) -> list[str]:
+    """Return rounded figures before a unit that `powerbudget.quantities` did not write."""
+    found = []
+    for value, rest in _pairs(tree):
+        spec = ast.unparse(value.format_spec)[2:-1] if value.format_spec else ""
+        rounded = spec[-1:] in {"f", "g", "%"} and not EXACT.fullmatch(spec)
+        if rounded and (
+            spec.endswith("%")
+            or re.match(rf" ?({UNITS})(?![\w²³])| \{{[\w.]*unit\}}", rest)
+        ):
+            found.append(f"{ast.unparse(value)}{rest[:16]}")
+    return found
+
+
+@pytest.mark.parametrize("look", [money_by_hand, counts_by_hand, units_by_hand])
 def test_each_kind_of_figure_has_one_formatter(look):
-    """Three digits of money, one plural."""
+    """Three digits of money, one plural, a unit behind every rounded figure."""
     found = {
         path.relative_to(PACKAGE).as_posix(): rows
         for path in SOURCES
         if path.name != "quantities.py"
+        and not (
+            look is units_by_hand and path.relative_to(PACKAGE).as_posix() in FILES
+        )
         and (rows := look(ast.parse(path.read_text("utf-8"))))
     }
     assert not found
@@ -98,6 +127,13 @@ def test_the_formatter_test_sees_what_it_is_for():
     tree = ast.parse(bad + '; "row(s)"; "s" if n > 1 else ""')
     assert len(money_by_hand(tree)) == 1
     assert len(counts_by_hand(tree)) == 4
+    units = """
+f"{x:.1f} W"; f"{x:+.0f} °C mean"; f"{x:.0%}"; f"{x:.{n}f} {c.unit}"; f"{x:,.3g} V, {y}"
+f"{x:.1f}" " kWh/m²/day"
+"""
+    assert len(units_by_hand(ast.parse(units))) == 6
+    fine = 'f"{x:g} V"; f"{x:.12g} A"; f"{x:.1f} to {in_unit(y, 1)}"; f"{x:.2f} was"'
+    assert not units_by_hand(ast.parse(fine))
     good = ast.parse('f"{money(x, c)}"; f"{count(n, \'module\')}"; f"{MOST} years"')
     assert not money_by_hand(good)
     assert not counts_by_hand(good)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, show
 from powerbudget.report.charts import style
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def check_figure(report: CheckReport, name: str) -> Figure:
     if stairs.steps:
         left = "margin" if stairs.margin_v >= 0 else "short"
         amps = show(stairs.amps, "A")
-        title += f": {abs(stairs.margin_v):.2f} V {left} at {amps}"
+        title += f": {in_unit(abs(stairs.margin_v), 'V', 2)} {left} at {amps}"
     cut = axes.get_ylim()[0] > 0
     style.dress(axes, title, "V", "the axis does not begin at 0 V" if cut else "")
     axes.title.set_parse_math(False)

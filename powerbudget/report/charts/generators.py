@@ -9,6 +9,7 @@ import numpy as np
 
 from powerbudget.balance.generator_events import silent_codes, why_silent
 from powerbudget.generators.series import RUNS, WHY
+from powerbudget.quantities import in_unit
 from powerbudget.report.charts import style
 from powerbudget.report.charts.time_axis import axis_order, axis_times
 from powerbudget.site.fields import MONTHS
@@ -46,12 +47,12 @@ def month_sources(axes: Axes, run: Simulation) -> None:
         share = row.generator_wh_per_day / max(row.load_wh_per_day, 1e-9)
         if share >= 0.005:
             axes.annotate(
-                f"{100 * share:.0f} %", (k, sun[k] + other[k]), ha="center",
+                in_unit(100 * share, "%"), (k, sun[k] + other[k]), ha="center",
                 va="bottom", fontsize=7.5, color=style.INK,
             )  # fmt: skip
         if row.hours_off >= 0.5:
             axes.annotate(
-                f"{row.hours_off:,.0f} h\noff", (k, 0.02 * max(load)), ha="center",
+                f"{in_unit(row.hours_off, 'h')}\noff", (k, 0.02 * max(load)), ha="center",
                 va="bottom", fontsize=6.5, color=style.PAPER, fontweight="bold",
                 bbox={"boxstyle": "round,pad=0.15", "fc": style.OUTAGE, "ec": "none"},
             )  # fmt: skip

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from powerbudget.quantities import count, money
+from powerbudget.quantities import count, in_unit, money
 from powerbudget.report.charts import style
 from powerbudget.report.document.words import percent
 
@@ -124,11 +124,11 @@ def _sure(axes: Axes, size: SureSize, currency: str) -> None:
     price = "" if c.cost is None else f", {money(c.cost, currency)}"
     axes.plot(
         c.battery_ah, c.array_w, "D", ms=15, mfc="none", mec=style.PICK, mew=2,
-        label=f"{100 * size.level:.0f} %: {count(c.modules, 'module')}, "
+        label=f"{in_unit(100 * size.level, '%')}: {count(c.modules, 'module')}, "
         f"{count(c.battery_units, 'unit')}{price}",
     )  # fmt: skip
     axes.annotate(
-        f"{100 * size.level:.0f} %", (c.battery_ah, c.array_w), xytext=(11, 6),
+        in_unit(100 * size.level, "%"), (c.battery_ah, c.array_w), xytext=(11, 6),
         textcoords="offset points", fontsize=9, color=style.PICK, fontweight="bold",
         zorder=5,
     )  # fmt: skip
@@ -173,7 +173,7 @@ def _curve(axes: Axes, result: Ensemble) -> None:
         give = np.array([200 * c.error_frac for c in rows])
         axes.fill_between(x, y - give, y + give, color=colour, alpha=0.2, linewidth=0)
         axes.plot(x, y, "o-", color=colour, ms=4, linewidth=1.5,
-                  label=f"{rows[0].battery_ah:,.0f} Ah")  # fmt: skip
+                  label=in_unit(rows[0].battery_ah, "Ah"))  # fmt: skip
     axes.set_ylim(0, 104)
     style.dress(axes, "Winters that pass", "%", "array, W")
     axes.legend(loc="lower right", fontsize=8, frameon=False,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, plain, show
 from powerbudget.report.charts import style
 from powerbudget.report.document.words import percent
 from powerbudget.site.fields import MONTHS
@@ -48,7 +48,7 @@ def reliability_figure(result: Reliability, name: str) -> Figure:
     words = (
         f"LOLP {percent(result.lolp_hours_frac, 3)} of hours, LLP "
         f"{percent(result.llp_energy_frac, 3)} of energy, "
-        f"{result.outages_per_year:.2f} outages/yr, {result.years:.3g} yr. Curves "
+        f"{result.outages_per_year:.2f} outages/yr, {plain(result.years, 3, 'yr')}. Curves "
         "below 1 % rest on a few days. Symbols C_A, C_S, LLP: Egido and Lorenzo "
         "(1992)."
     )
@@ -95,9 +95,9 @@ def _lengths(axes: Axes, r: Reliability) -> None:
     axes.bar(names, [c.per_year for c in r.lengths], 0.7, color=style.OUTAGE)
     for k, c in enumerate(r.lengths):
         if c.outages:
-            axes.annotate(f"{c.hours:,.0f} h in total", (k, c.per_year), ha="center",
+            axes.annotate(f"{in_unit(c.hours, 'h')} in total", (k, c.per_year), ha="center",
                           va="bottom", fontsize=8, color=style.INK)  # fmt: skip
-    style.dress(axes, f"Outages by length; longest {r.longest_outage_h:,.0f} h",
+    style.dress(axes, f"Outages by length; longest {in_unit(r.longest_outage_h, 'h')}",
                 "outages/yr")  # fmt: skip
     axes.margins(y=0.18)
 
@@ -106,7 +106,7 @@ def _months(axes: Axes, r: Reliability) -> None:
     axes.bar(range(12), r.hours_off_by_month, 0.7, color=style.OUTAGE)
     axes.set_xticks(range(12), MONTHS)
     style.dress(
-        axes, f"Outage hours: {r.hours_off_per_year:,.1f} h/yr, "
+        axes, f"Outage hours: {in_unit(r.hours_off_per_year, 'h/yr', 1)}, "
 f"{show(r.unmet_wh_per_year, 'Wh')}/yr unserved", "h/yr",
     )  # fmt: skip
 
@@ -115,16 +115,16 @@ def _figures(axes: Axes, r: Reliability) -> None:
     axes.axis("off")
     rows = [
         ("outage", "none in the simulation"),
-        ("length of the weather file", f"{r.years:.3g} yr"),
+        ("length of the weather file", plain(r.years, 3, "yr")),
         ("array-to-load ratio, lowest month", f"{r.array_ratio:.2f}"),
-        ("storage at 25 °C to the LVD", f"{r.storage_days:.1f} d"),
+        ("storage at 25 °C to the LVD", in_unit(r.storage_days, "d", 1)),
     ]
     for level in sorted({p.llp_frac for p in r.curves}, reverse=True):
         points = [p for p in r.curves if p.llp_frac == level]
         near = min(points, key=lambda p: abs(p.storage_days - r.storage_days))
         rows.append(
             (
-                f"array for LLP {100 * level:g} % at {near.storage_days:.1f} d",
+                f"array for LLP {100 * level:g} % at {in_unit(near.storage_days, 'd', 1)}",
                 f"{near.array_ratio:.2f}",
             )
         )

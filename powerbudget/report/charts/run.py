@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from powerbudget.balance.events import SUN_FRAC
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, plain, show
 from powerbudget.report.charts import style
 from powerbudget.report.charts.generators import (
     fuel_tells,
@@ -160,7 +160,7 @@ def _year_charge(axes: Axes, run: Simulation) -> None:
               label="daily minimum")  # fmt: skip
     floor = 100 * (1 - run.problem.design.tables.criteria.deepest_discharge_frac)
     axes.axhline(floor, color=style.LOAD, linewidth=1.2, linestyle="--",
-                 label=f"minimum SOC allowed: {floor:.0f} %")  # fmt: skip
+                 label=f"minimum SOC allowed: {in_unit(floor, '%')}")  # fmt: skip
     _mark_outages(axes, run)
     _frost_limit(axes, run, days, per_day)
     low = int(np.argmin(run.soc_frac))
@@ -298,15 +298,16 @@ def _answers(axes: Axes, run: Simulation, days: Autonomy) -> None:
     watts = run.strings * problem.array.series * problem.array.module.power_w
     rows = [
         ("availability", percent(run.availability_frac, 2)),
-        ("outage", f"{off:,.0f} h"),
+        ("outage", in_unit(off, "h")),
         ("minimum SOC", f"{lowest_charge(run)}, {_when(run, run.lowest_soc_at)}"),
-        (f"autonomy from full charge at {days.design_degc:g} °C", f"{days.design_days:.1f} d"),
-        ("minimum remaining autonomy", f"{days.record_days:.1f} d"),
+        (f"autonomy from full charge at {days.design_degc:g} °C",
+         in_unit(days.design_days, "d", 1)),
+        ("minimum remaining autonomy", in_unit(days.record_days, "d", 1)),
         ("load", f"{show(problem.budget.wh_per_day, 'Wh')}/day"),
-        ("array", f"{watts:,.0f} W" if watts else "none"),
+        ("array", in_unit(watts, "W") if watts else "none"),
         *_fuel_answers(run),
-        ("battery", f"{run.bank.nameplate_ah:,.0f} Ah at {run.bank.nominal_v:g} V"),
-        ("weather", f"{problem.record.years:.3g} yr"
+        ("battery", f"{in_unit(run.bank.nameplate_ah, 'Ah')} at {run.bank.nominal_v:g} V"),
+        ("weather", plain(problem.record.years, 3, "yr")
          + (", typical year (no extreme winter)" if problem.record.typical_year else "")),
     ]  # fmt: skip
     pitch = 0.972 / max(9, len(rows))
@@ -325,9 +326,9 @@ def _fuel_answers(run: Simulation) -> list[tuple[str, str]]:
     return [
         (
             f"{year.name}, {show(year.rated_w, 'W')}",
-            f"{year.fuel_per_year:,.0f} {year.fuel_unit}/yr"
+            f"{in_unit(year.fuel_per_year, year.fuel_unit)}/yr"
             if year.fuel_unit
-            else f"{year.run_h_per_year:,.0f} h/yr",
+            else in_unit(year.run_h_per_year, "h/yr"),
         )
         for year in run.generation[:2]
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.report.charts import style
 
 if TYPE_CHECKING:
@@ -47,13 +47,14 @@ def _sources(run: Simulation) -> list[list[str]]:
         module = run.problem.array.module
         modules = run.strings * tables.array.series
         found.append([
-            f"PV array\n{modules} x {module.power_w:g} W = {modules * module.power_w:,.0f} W\n"
+            f"PV array\n{modules} x {module.power_w:g} W = "
+            f"{in_unit(modules * module.power_w, 'W')}\n"
             f"{run.strings} in parallel, {tables.array.series} in series",
             f"charge controller\n{tables.regulator.kind.upper()}, "
-            f"{run.bank.regulation_v:.1f} V",
+            f"{in_unit(run.bank.regulation_v, 'V', 1)}",
         ])  # fmt: skip
     found += [
-        [f"{unit.name}\n{unit.rated_w:,.0f} W {unit.kind.title}"]
+        [f"{unit.name}\n{in_unit(unit.rated_w, 'W')} {unit.kind.title}"]
         for unit in run.problem.sources.units
     ]
     return found
@@ -66,10 +67,10 @@ def _loads(run: Simulation) -> list[str]:
     opens = (
         f"LVD {bus.disconnect_v:g} V, LVR {bus.reconnect_v:g} V"
         if bus.disconnect_v is not None
-        else f"SOC disconnect {100 * (bus.disconnect_soc_frac or 0):.0f} %"
+        else f"SOC disconnect {in_unit(100 * (bus.disconnect_soc_frac or 0), '%')}"
     )
     battery = (
-        f"battery, {bank.nameplate_ah:,.0f} Ah\n{bank.units} x {bank.unit.nominal_v:g} V "
+        f"battery, {in_unit(bank.nameplate_ah, 'Ah')}\n{bank.units} x {bank.unit.nominal_v:g} V "
         f"{bank.unit.capacity_ah:g} Ah\n{opens}"
     )
     listed = [line for line in budget.lines if not line.hidden and line.supply]

@@ -10,7 +10,7 @@ import numpy as np
 
 from powerbudget.balance.ring import stretch
 from powerbudget.balance.simulation import Simulation, simulate_size
-from powerbudget.quantities import count, money
+from powerbudget.quantities import count, in_unit, money
 from powerbudget.report.charts import style
 from powerbudget.sizing.limiting import failure_words
 
@@ -101,7 +101,7 @@ def _frontier(axes: Axes, result: Sizing, name: str) -> None:
     _limits(axes, result)
     whose = f": {name}" if name else ""
     age = "end of life" if result.lasts else "as specified"
-    share = f"{100 * result.health_frac:.0f} %"
+    share = in_unit(100 * result.health_frac, "%")
     style.dress(axes, f"Array and battery sizes that pass{whose}", "array, W",
                 f"battery, Ah (rated; simulated {age}, {share})")  # fmt: skip
     # Below the axes, where it cannot hide a design.
@@ -129,7 +129,7 @@ def _edge(axes: Axes, result: Sizing) -> None:
     turned = len({(c.tilt_deg, c.series) for c in result.tried}) > 1
     for c in result.frontier:
         price = "" if c.cost is None else f", {money(c.cost, result.currency)}"
-        mass = "" if c.mass_kg is None else f", {c.mass_kg:,.0f} kg"
+        mass = "" if c.mass_kg is None else f", {in_unit(c.mass_kg, 'kg')}"
         stands = f"\n{c.series} in series, {c.tilt_deg:g}°" if turned else ""
         pieces = f"{count(c.modules, 'module')}, {count(c.battery_units, 'unit')}"
         axes.annotate(
@@ -192,7 +192,8 @@ def _why_axes(
     _lost(axes, small, window, times)
     depth = run.problem.design.tables.criteria.deepest_discharge_frac
     axes.axhline(100 * (1 - depth), color=style.OUTAGE, linewidth=1, linestyle="--")
-    axes.annotate(f"minimum SOC allowed: {100 * (1 - depth):.0f} %", (times[0], 100 * (1 - depth)),
+    allowed = in_unit(100 * (1 - depth), "%")
+    axes.annotate(f"minimum SOC allowed: {allowed}", (times[0], 100 * (1 - depth)),
                   xytext=(3, -9), textcoords="offset points", fontsize=7,
                   color=style.OUTAGE)  # fmt: skip
     axes.set_ylim(0, 104)
@@ -291,7 +292,7 @@ def _side(
     bars = [("worksheet, unchanged", by_hand, style.LOAD, note)]
     bars += [
         (f"  {r.assumption}: {_short(r.by_hand)} to {_short(r.in_record)} {_unit(r.unit)}",
-         n, style.HIDDEN, f" ({100 * r.effect_frac:+.0f} %)")
+         n, style.HIDDEN, f" ({in_unit(100 * r.effect_frac, '%', sign=True)})")
         for r, n in zip(reasons, strings, strict=True)
     ]  # fmt: skip
     if found.reasons:

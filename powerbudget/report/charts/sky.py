@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from powerbudget.errors import DataError
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.report.charts import style
 from powerbudget.site.fields import MONTHS
 from powerbudget.weather import WeatherRecord, daily_ghi_kwh_m2, monthly_means
@@ -210,7 +210,7 @@ def _darkest_weeks(axes: Axes, record: WeatherRecord) -> None:
     axes.xaxis.set_major_locator(mdates.AutoDateLocator(minticks=4, maxticks=7))
     axes.xaxis.set_major_formatter(mdates.DateFormatter("%d %b"))
     axes.annotate(
-        f"{FITTED_DAYS}-day minimum GHI: {spell.mean_kwh_m2_day:.2f} kWh/m²/day"
+        f"{FITTED_DAYS}-day minimum GHI: {in_unit(spell.mean_kwh_m2_day, 'kWh/m²/day', 2)}"
         + (f"\n{ACROSS_END}" if spell.across_end else ""),
         (0.02, 0.96), xycoords="axes fraction", fontsize=9, color=style.OUTAGE,
         va="top", fontweight="bold",

@@ -6,7 +6,7 @@ import math
 import re
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, plain, show
 from powerbudget.site.fields import MONTHS
 from powerbudget.weather.runs import ACROSS_END
 
@@ -38,15 +38,13 @@ def percent(share: float, digits: int = 1) -> str:
     >>> percent(-0.0001, 0)
     '0 %'
     """
-    text = f"{100 * share:z.{digits}f} %"
+    text = in_unit(100 * share, "%", digits)
     if share >= 1 or not text.startswith("100"):
         return text
     # What is not all must not be printed as 100 %: one digit more, then rounded down.
-    return (
-        percent(share, digits + 1)
-        if digits < 2
-        else f"{100 - 0.1**digits:.{digits}f} %"
-    )
+    if digits < 2:
+        return percent(share, digits + 1)
+    return in_unit(100 - 0.1**digits, "%", digits)
 
 
 def told_apart(
@@ -135,7 +133,7 @@ def miss(share: float) -> str:
     for digits in range(6):
         if round(100 * share, digits):
             return percent(share, digits)
-    return f"{100 * share:.1g} %"
+    return plain(100 * share, 1, "%")
 
 
 def closure(error_frac: float) -> str:
@@ -151,7 +149,9 @@ def closure(error_frac: float) -> str:
     >>> closure(8.9e-17), closure(0.00042)
     ('to rounding', 'to 0.042 %')
     """
-    return "to rounding" if error_frac < 1e-9 else f"to {100 * error_frac:.2g} %"
+    return (
+        "to rounding" if error_frac < 1e-9 else f"to {plain(100 * error_frac, 2, '%')}"
+    )
 
 
 def number(value: float, digits: int = 3) -> str:
@@ -199,8 +199,9 @@ def coordinates(latitude_deg: float, longitude_deg: float, elevation_m: float) -
     """
     north, east = "NS"[latitude_deg < 0], "EW"[longitude_deg < 0]
     return (
-        f"{abs(latitude_deg):.1f}° {north}, {abs(longitude_deg):.1f}° {east}, "
-        f"{elevation_m:,.0f} m"
+        f"{in_unit(abs(latitude_deg), '°', 1)} {north}, "
+        f"{in_unit(abs(longitude_deg), '°', 1)} {east}, "
+        f"{in_unit(elevation_m, 'm')}"
     )
 
 
@@ -242,7 +243,7 @@ def figure_words(value: float, unit: str, more: int = 0) -> str:
         return f"{value:z.{2 + more}f}"
     if unit == "count":
         return f"{value:.0f}"
-    return f"{value:z.{1 + more}f} {unit}"
+    return in_unit(value, unit, 1 + more)
 
 
 def figures_apart(found: float, needed: float, unit: str) -> tuple[str, str]:
@@ -282,7 +283,7 @@ def criterion_name(v: Verdict, run: Simulation) -> str:
     degc, held = problem.design.tables.criteria.autonomy_degc, problem.design_degc
     if v.name == "autonomy":
         if held > degc:
-            return f"Autonomy, battery at {held:.3g} °C"
+            return f"Autonomy, battery at {plain(held, 3, '°C')}"
         return f"Autonomy at {degc:g} °C"
     name = v.name[:1].upper() + v.name[1:]
     if v.name == "array-to-load ratio" and run.array_to_load.month:
@@ -318,7 +319,7 @@ def figure_text(value: float | None, unit: str, digits: int = 3) -> str:
         # 99.87 % must not be printed as the 99.9 % that it misses.
         return show(100 * value, "%", 5 if 0.99 < value < 1 else digits)
     if unit == "degC":
-        return f"{value:.1f} °C"
+        return in_unit(value, "°C", 1)
     return show(value, unit, digits)
 
 

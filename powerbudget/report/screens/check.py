@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import printed
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, plain, show
 from powerbudget.report.document.blocks import Column, Table, rows_of, word
 from powerbudget.report.document.words import sentence, told_apart
 from powerbudget.report.render.terminal import row_lines
@@ -52,7 +52,7 @@ def amount(value: float, unit: str, digits: int = 3) -> str:
     unit = unit.replace("degC", "°C")
     if unit in {"W", "A", "V", "ohm"}:
         return show(value, unit, digits)
-    return f"{value:,.0f} m" if unit == "m" else f"{value:.{digits}g} {unit}"
+    return in_unit(value, "m") if unit == "m" else plain(value, digits, unit)
 
 
 def _figures(c: Check) -> tuple[str, str, str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.compare.robustness import known_range
+from powerbudget.quantities import plain
 from powerbudget.report.document.blocks import (
     Cell,
     Column,
@@ -34,8 +35,8 @@ def compare_screen(found: Comparison) -> Screen:
         f"lowest cost: {best.title}, ranking {'' if robust(found) else 'NOT '}ROBUST"
     )  # fmt: skip
     basis = (
-        f"{found.load_w:.3g} W average; {found.years:.3g} yr of weather; "
-        f"{terms.horizon_y:g} yr at {100 * terms.rate_frac:.3g} % real"
+        f"{plain(found.load_w, 3, 'W')} average; {plain(found.years, 3, 'yr')} of weather; "
+        f"{terms.horizon_y:g} yr at {plain(100 * terms.rate_frac, 3, '%')} real"
     )
     body = [*wrap("Load ", basis), "", *table_text(_table(found)).splitlines()]
     for option in found.options:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, plain, show
 from powerbudget.report.document.blocks import (
     Column,
     Table,
@@ -75,7 +75,7 @@ def _table(budget: Budget, lines: list[Line]) -> Table:
 def _rest(lines: list[Line]) -> list[str]:
     rest = sum(line.wh_per_day for line in lines)
     more = count(len(lines), "more load")
-    return [f"and {more}, {rest:.3g} Wh/day: --full"] if lines else []
+    return [f"and {more}, {plain(rest, 3, 'Wh/day')}: --full"] if lines else []
 
 
 def _sums(budget: Budget) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from powerbudget.quantities import plain
 from powerbudget.report.render.terminal import facts, table
 from powerbudget.site.readings import LOOSE, counted
 
@@ -97,4 +98,6 @@ def _reading(one: PartReading) -> tuple[str, ...]:
 
 def _amount(value: float, unit: str) -> str:
     """Return watts or amperes as documents print them, small ones in thousandths."""
-    return f"{value:.4g} {unit}" if value >= 1 else f"{1e3 * value:.4g} m{unit}"
+    return (
+        plain(value, 4, unit) if value >= 1 else f"{plain(1e3 * value, 4, 'm')}{unit}"
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import printed
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, plain, show
 from powerbudget.report.document.words import (
     AVAILABILITY,
     charge_words,
@@ -111,7 +111,8 @@ def _period(package: Package) -> list[str]:
         return [*wrap("Worst period", cause, LABEL), *told]
     long = max(run.outages, key=lambda outage: outage.hours)
     said = (
-        f"{len(run.outages):,} in {run.years:.3g} yr, {run.hours_off_by_tier[0]:,.0f} h; "
+        f"{len(run.outages):,} in {plain(run.years, 3, 'yr')}, "
+        f"{in_unit(run.hours_off_by_tier[0], 'h')}; "
         f"longest {length_words(long.hours / 24)} from {at(run, long.start)}"
     )
     return [*wrap("Outages", said, LABEL), *wrap("Cause", cause, LABEL), *told]
@@ -127,7 +128,7 @@ def _afterwards(package: Package) -> list[str]:
     failed = ", ".join(old.failed)
     aged = (
         f"SOH {percent(old.health_frac, 0)}: {'FAIL (' + failed + ')' if failed else 'PASS'}"
-        f"; autonomy {old.autonomy_design_days:.1f} d, minimum SOC "
+        f"; autonomy {in_unit(old.autonomy_design_days, 'd', 1)}, minimum SOC "
         f"{charge_words(old.lowest_soc_frac)}"
     )
     life = ahead.life
@@ -146,8 +147,8 @@ def _fuel(year: GeneratorYear) -> str:
         if year.fuel_unit
         else "fuel none"
     )
-    return f"{year.name}: {burnt}, {year.run_h_per_year:,.0f} h/yr"
+    return f"{year.name}: {burnt}, {in_unit(year.run_h_per_year, 'h/yr')}"
 
 
 def _years(years: float) -> str:
-    return "over 50 yr" if years > 50 else f"{years:.0f} yr"
+    return "over 50 yr" if years > 50 else in_unit(years, "yr")

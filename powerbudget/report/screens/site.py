@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.report.document.words import coordinates, percent
 from powerbudget.report.screens.layout import wrap
 
@@ -79,7 +79,7 @@ def array(run: Simulation) -> str:
     tilt = tables.array.tilt_deg
     stands = f"{tilt:g}° tilt, {azimuth(tables.array.azimuth_deg)}" if tilt else "flat"
     return (
-        f"{modules * module.power_w:,.0f} W ({modules} x {module.power_w:g} W), {stands}, "
+        f"{in_unit(modules * module.power_w, 'W')} ({modules} x {module.power_w:g} W), {stands}, "
         f"{tables.regulator.kind.upper()}"
     )
 
@@ -95,7 +95,7 @@ def battery(run: Simulation) -> str:
         else f"LVD {bus.disconnect_v:g} V, LVR {bus.reconnect_v:g} V"
     )
     return (
-        f"{bank.nameplate_ah:,.0f} Ah at {bank.unit.hour_rate_h:g} h ({bank.units} x "
+        f"{in_unit(bank.nameplate_ah, 'Ah')} at {bank.unit.hour_rate_h:g} h ({bank.units} x "
         f"{bank.unit.nominal_v:g} V {name}), SOH {percent(bank.health_frac, 0)}, {ends}"
     )
 

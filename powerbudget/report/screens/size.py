@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import printed
-from powerbudget.quantities import count, money
+from powerbudget.quantities import count, in_unit, money
 from powerbudget.report.document.blocks import (
     Column,
     Row,
@@ -74,7 +74,7 @@ def _asked(package: Package) -> list[str]:
         if len(tilt) < 2
         else count(len(tilt), "tilt")
     )
-    load = f"{budget.wh_per_day:,.0f} Wh/day, {budget.nominal_v:g} V dc"
+    load = f"{in_unit(budget.wh_per_day, 'Wh/day')}, {budget.nominal_v:g} V dc"
     steps = (
         f"{found.problem.array.module.power_w:g} W modules, {bank.unit.nominal_v:g} V "
         f"{bank.unit.capacity_ah:g} Ah {chemistry} units, {stands}, "
@@ -99,18 +99,18 @@ def _specified(package: Package) -> list[str]:
     )
     failed = [v.name for v in verdicts if not v.met]
     words = f"FAIL   {', '.join(failed)}" if failed else "PASS"
-    size = f"{watts:,.0f} W + {run.bank.nameplate_ah:,.0f} Ah"
+    size = f"{in_unit(watts, 'W')} + {in_unit(run.bank.nameplate_ah, 'Ah')}"
     soh = percent(run.bank.health_frac, 0)
     return wrap("Specified", f"{size:22} {words} (SOH {soh})", LABEL)
 
 
 def _size(c: Candidate) -> str:
-    return f"{c.array_w:,.0f} W + {c.battery_ah:,.0f} Ah"
+    return f"{in_unit(c.array_w, 'W')} + {in_unit(c.battery_ah, 'Ah')}"
 
 
 def _recommended(found: Sizing, pick: Candidate) -> list[str]:
     cost = "" if pick.cost is None else f"{money(pick.cost, found.currency)}, "
-    mass = "" if pick.mass_kg is None else f"{pick.mass_kg:,.0f} kg, "
+    mass = "" if pick.mass_kg is None else f"{in_unit(pick.mass_kg, 'kg')}, "
     parts = (
         f"{count(pick.modules, 'module')}, {count(pick.battery_units, 'battery unit')}"
     )
@@ -123,7 +123,7 @@ def _recommended(found: Sizing, pick: Candidate) -> list[str]:
 def _controller(found: Sizing) -> list[str]:
     """Return the charge controller that the pick asks for, and the part that fits."""
     need = found.controller
-    asked = f"{need.charge_a:.0f} A charge current, {need.input_v:.0f} V input"
+    asked = f"{in_unit(need.charge_a, 'A')} charge current, {in_unit(need.input_v, 'V')} input"
     words = "no part of the library has this rating"
     if need.part:
         words = f"{need.count} x {need.part}"
@@ -154,7 +154,11 @@ def _limiting(found: Sizing, name: str) -> list[str]:
         f"{less.lowest_soc_at}",
     }
     words = "; ".join(said.get(n, n) for n in less.failed)
-    size = f"{less.array_w:,.0f} W" if name == "array" else f"{less.battery_ah:,.0f} Ah"
+    size = (
+        in_unit(less.array_w, "W")
+        if name == "array"
+        else in_unit(less.battery_ah, "Ah")
+    )
     return wrap(f"  {name}", f"one step fewer ({size}): {words or 'passes'}", LABEL)
 
 
@@ -165,8 +169,8 @@ def _sizes(found: Sizing) -> Table:
     for c in found.frontier[:MOST_SIZES]:
         best = [PICKS[key] for key, other in found.picks.items() if other is c]
         rows.append(Row((
-            word(f"{c.array_w:,.0f} W ({c.modules})"),
-            word(f"{c.battery_ah:,.0f} Ah ({c.battery_units})"),
+            word(f"{in_unit(c.array_w, 'W')} ({c.modules})"),
+            word(f"{in_unit(c.battery_ah, 'Ah')} ({c.battery_units})"),
             *([cost(c.cost)] if priced else []), *([whole(c.mass_kg)] if weighed else []),
             *([fixed(c.tilt_deg, 0), whole(c.series)] if turned(found) else []),
             charge(c.lowest_soc_frac), fixed(c.found("autonomy"), 1),

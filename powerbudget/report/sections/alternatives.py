@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS
-from powerbudget.quantities import count, money
+from powerbudget.quantities import count, money, plain
 from powerbudget.report.charts.compare import compare_page_figure, priced, shared
 from powerbudget.report.document.blocks import (
     Block,
@@ -98,10 +98,10 @@ def _terms(found: Comparison) -> tuple[Fact, ...]:
     terms = found.terms
     end = "credited at its residual value" if terms.salvage else "not credited"
     pairs = (
-        ("load", f"{found.load_w:.3g} W, average of the highest-load month at the dc bus"),
-        ("weather", f"{found.years:.3g} yr, the same for every alternative"),
+        ("load", f"{plain(found.load_w, 3, 'W')}, average of the highest-load month at the dc bus"),
+        ("weather", f"{plain(found.years, 3, 'yr')}, the same for every alternative"),
         ("money", f"{found.currency} of today, {terms.horizon_y} yr at "
-f"{100 * terms.rate_frac:.3g} % real; costs fall {_when(terms.convention)}; "
+f"{plain(100 * terms.rate_frac, 3, '%')} real; costs fall {_when(terms.convention)}; "
 f"residual value is {end}"),
         ("emissions", f"CO2e over 100 yr, GWP of IPCC {found.gwp}"),
     )  # fmt: skip

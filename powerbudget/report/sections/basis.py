@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.report.document.blocks import Block, Fact, Facts, Prose, Section
 from powerbudget.report.document.words import coordinates, percent
 from powerbudget.report.sections.generators import unit_words
@@ -28,7 +28,7 @@ def basis_section(package: Package, sources: Sources) -> Section:
 
 def _place_facts(package: Package, sources: Sources) -> list[Fact]:
     site, record = package.tables.site, package.record
-    temps = f"{record.temp_air_degc.min():.1f} to {record.temp_air_degc.max():.1f} °C"
+    temps = f"{record.temp_air_degc.min():.1f} to {in_unit(record.temp_air_degc.max(), '°C', 1)}"
     return [
         Fact("site", site.name),
         Fact("location", coordinates(site.latitude_deg, site.longitude_deg, site.elevation_m)),
@@ -65,7 +65,7 @@ def _plant_facts(package: Package) -> list[Fact]:
         ),
         Fact(
             "battery box",
-            f"{box_words(package)}; battery {warm.min():.1f} to {warm.max():.1f} °C "
+            f"{box_words(package)}; battery {warm.min():.1f} to {in_unit(warm.max(), '°C', 1)} "
             "in the simulation",
         ),
     ]
@@ -75,7 +75,7 @@ def _array_facts(package: Package) -> list[Fact]:
     from powerbudget.charging.controller import describe_orientation
 
     tables, run = package.tables, package.run
-    point = f"regulation voltage {run.bank.regulation_v:.2f} V at 25 °C"
+    point = f"regulation voltage {in_unit(run.bank.regulation_v, 'V', 2)} at 25 °C"
     if not run.strings:
         return [Fact("array", "none"), Fact("charging", f"by generator, {point}")]
     array, module = tables.array, package.problem.array.module

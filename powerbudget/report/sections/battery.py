@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.balance.run_findings import no_current
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.report.charts.run import (
     charge_figure,
     lowest_charge,
@@ -49,8 +49,9 @@ def battery_section(package: Package, _sources: Sources) -> Section:
     run = package.run
     off = run.hours_off_by_tier[0]
     lead = (
-        f"The loads are served {percent(run.availability_frac, 2)} of the time ({off:,.0f} "
-        f"h of outage in {count(len(run.outages), 'outage')}). The minimum SOC is "
+        f"The loads are served {percent(run.availability_frac, 2)} of the time "
+        f"({in_unit(off, 'h')} "
+        f"of outage in {count(len(run.outages), 'outage')}). The minimum SOC is "
         f"{lowest_charge(run)} on {at(run, run.lowest_soc_at)}; limit "
         f"{percent(1 - run.problem.design.tables.criteria.deepest_discharge_frac, 0)}."
     )
@@ -201,9 +202,10 @@ def autonomy_section(package: Package, _sources: Sources) -> Section:
     days, run = package.days, package.run
     sources = " by array or generator" if run.generation else ""
     lead = (
-        f"The autonomy is {days.design_days:.1f} d from full charge at "
+        f"The autonomy is {in_unit(days.design_days, 'd', 1)} from full charge at "
         f"{days.design_degc:g} °C, limit {package.tables.criteria.autonomy_d:g} d. The "
-        f"minimum remaining autonomy is {days.record_days:.1f} d, from the worst hour of "
+        f"minimum remaining autonomy is {in_unit(days.record_days, 'd', 1)}, from the "
+        "worst hour of "
         f"the simulation. Both count days without charging{sources} until the LVD acts"
         + (" or the battery freezes." if run.frost.at_risk else ".")
     )
@@ -327,12 +329,14 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
     rows = [
         (
             "temperature",
-            f"{degc.min():.1f} to {degc.max():.1f} °C, average {degc.mean():.1f} °C",
+            f"{degc.min():.1f} to {in_unit(degc.max(), '°C', 1)}, average "
+            f"{in_unit(degc.mean(), '°C', 1)}",
         ),
         ("freezing", _frost_words(run)),
         (
             "maximum charging voltage",
-            f"{run.highest_charge_v:.2f} V, {at(run, run.highest_charge_at)}{_without_limit(run)}",
+            f"{in_unit(run.highest_charge_v, 'V', 2)}, "
+            f"{at(run, run.highest_charge_at)}{_without_limit(run)}",
         ),
         (
             "life",
@@ -355,19 +359,20 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
     ]
     if run.problem.design.tables.battery.heater is not None:
         wh = run.ledger.terms_wh["battery heater"] / (run.years * 365.25)
-        rows.append(("battery heater", f"{wh:,.0f} Wh/day average"))
+        rows.append(("battery heater", f"{in_unit(wh, 'Wh/day')} average"))
     if run.blocked_sun_h:
-        rows.append(("charging inhibited", f"{run.blocked_sun_h:,.0f} h with irradiance, "
+        rows.append(("charging inhibited", f"{in_unit(run.blocked_sun_h, 'h')} with irradiance, "
 f"{show(run.blocked_sun_wh, 'Wh')}"))  # fmt: skip
     if run.hours_off_by_tier[1] > run.hours_off_by_tier[0]:
-        rows.append(("load shedding", f"stage 1 off for {run.hours_off_by_tier[1]:,.0f} h, "
-f"stage 2 off for {run.hours_off_by_tier[2]:,.0f} h"))  # fmt: skip
+        rows.append(("load shedding", f"stage 1 off for {in_unit(run.hours_off_by_tier[1], 'h')}, "
+f"stage 2 off for {in_unit(run.hours_off_by_tier[2], 'h')}"))  # fmt: skip
     if air.gas_ma_ah:
         rows.append(
             (
                 "ventilation",
-                f"{air.flow_m3_h:.2f} m³/h at {air.mode} charge, two openings of "
-                f"{air.opening_cm2:.0f} cm², {air.free_volume_m3:.2f} m³ free volume",
+                f"{in_unit(air.flow_m3_h, 'm³/h', 2)} at {air.mode} charge, two openings of "
+                f"{in_unit(air.opening_cm2, 'cm²')}, "
+                f"{in_unit(air.free_volume_m3, 'm³', 2)} free volume",
             )
         )
     return rows
@@ -377,7 +382,7 @@ def _longest_outage(run: Simulation) -> str:
     if not run.outages:
         return ""
     longest = max(outage.hours for outage in run.outages)
-    return f"; longest outage {longest:,.0f} h"
+    return f"; longest outage {in_unit(longest, 'h')}"
 
 
 def _without_limit(run: Simulation) -> str:
@@ -393,21 +398,21 @@ def _frost_words(run: Simulation) -> str:
         return "not applicable to this chemistry"
     if frost.hours_frozen:
         return (
-            f"FROZEN {frost.hours_frozen:,.0f} h, first on {at(run, frost.lost_at)}: "
+            f"FROZEN {in_unit(frost.hours_frozen, 'h')}, first on {at(run, frost.lost_at)}: "
             "battery destroyed"
         )
     if not frost.least_margin_at:
         return "above the freezing point of an empty cell"
     return (
         f"minimum freezing margin {percent(frost.least_margin_frac, 0)}, "
-        f"{at(run, frost.least_margin_at)}; {frost.hours_below_margin:,.0f} h "
+        f"{at(run, frost.least_margin_at)}; {in_unit(frost.hours_below_margin, 'h')} "
         "below the limit"
     )
 
 
 def _life_years(years: float) -> str:
-    return "over 50 yr" if years > 50 else f"{years:.1f} yr"
+    return "over 50 yr" if years > 50 else in_unit(years, "yr", 1)
 
 
 def _recovery_days(days: float) -> str:
-    return "no automatic recovery" if days == float("inf") else f"{days:.1f} d"
+    return "no automatic recovery" if days == float("inf") else in_unit(days, "d", 1)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.checks.loops import COMPLIANCE
 from powerbudget.limits import printed
-from powerbudget.quantities import show
+from powerbudget.quantities import in_unit, plain, show
 from powerbudget.report.charts.check import check_figure
 from powerbudget.report.document.blocks import (
     Block,
@@ -138,7 +138,7 @@ def _loops(report: CheckReport) -> Table:
         volts = {case["current_a"]: f"{case['terminal_v']:.1f} / {case['needed_v']:.1f}"
                  for case in check.cases if case["cable_degc"] == hot}  # fmt: skip
         rows.append((word(check.subject), *[word(volts.get(a, "-")) for a in LOOP_A]))
-    columns = (Column("loop"), *[Column(f"{1e3 * a:.3g} mA") for a in LOOP_A])
+    columns = (Column("loop"), *[Column(plain(1e3 * a, 3, "mA")) for a in LOOP_A])
     return Table("loop-volts", "Terminal voltage / required voltage of each loop, cable hot, V",
                  columns, rows_of(rows))  # fmt: skip
 
@@ -188,8 +188,9 @@ def _picture(report: CheckReport) -> Block:
     first, last = stairs.steps[0].level_v, stairs.steps[-1].level_v
     alt = (
         f"Voltage profile of the branch with the smallest margin, {stairs.name}: "
-        f"{first:.2f} V at the battery, {last:.2f} V at the terminals, minimum "
-        f"{stairs.needed_v:.2f} V. The table has all checks."
+        f"{in_unit(first, 'V', 2)} at the battery, {in_unit(last, 'V', 2)} at the "
+        "terminals, minimum "
+        f"{in_unit(stairs.needed_v, 'V', 2)}. The table has all checks."
     )
     return picture(lambda: check_figure(report, ""), "p-volts", alt)
 

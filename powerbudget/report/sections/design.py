@@ -9,7 +9,7 @@ from powerbudget.balance.ledger import limited_w
 from powerbudget.balance.run_findings import what_forbids
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import PowerBudgetError
-from powerbudget.quantities import count, money
+from powerbudget.quantities import count, in_unit, money
 from powerbudget.report.charts.single_line import single_line_figure
 from powerbudget.report.document.blocks import (
     Block,
@@ -96,7 +96,7 @@ def length_words(days: float) -> str:
     >>> length_words(1.5), length_words(12.6)
     ('36 h', '13 d')
     """
-    return f"{24 * days:.0f} h" if days < 2 else f"{days:.0f} d"
+    return in_unit(24 * days, "h") if days < 2 else in_unit(days, "d")
 
 
 def at(run: Simulation, iso: str) -> str:
@@ -128,7 +128,7 @@ def design_blocks(package: Package, further: list[Fact]) -> list[Block]:
     rows = [*_recommended(package), *_why(package), *further]
     alt = (
         "Single-line diagram of the specified site: sources above the "
-        f"{package.budget.nominal_v:g} V dc bus, {run.bank.nameplate_ah:,.0f} Ah "
+        f"{package.budget.nominal_v:g} V dc bus, {in_unit(run.bank.nameplate_ah, 'Ah')} "
         "battery and loads below. The bill of material has the same parts."
     )
     return [
@@ -151,8 +151,8 @@ def _recommended(package: Package) -> list[Fact]:
         else f"; {money(pick.cost, found.currency)} installed, without labor"
     )
     size = (
-        f"{pick.array_w:,.0f} W array ({count(pick.modules, 'module')}) and "
-        f"{pick.battery_ah:,.0f} Ah battery ({count(pick.battery_units, 'unit')}){cost}"
+        f"{in_unit(pick.array_w, 'W')} array ({count(pick.modules, 'module')}) and "
+        f"{in_unit(pick.battery_ah, 'Ah')} battery ({count(pick.battery_units, 'unit')}){cost}"
     )
     aged = "end of life" if found.lasts else "the battery as specified"
     return [
@@ -219,8 +219,8 @@ def _change(run: Simulation, size: Candidate, currency: str) -> str:
     tables, old_ah = run.problem.design.tables, run.bank.nameplate_ah
     modules = run.strings * tables.array.series
     old_w = modules * run.problem.array.module.power_w
-    array = f"array {old_w:,.0f} -> {size.array_w:,.0f} W"
-    battery = f"battery {old_ah:,.0f} -> {size.battery_ah:,.0f} Ah"
+    array = f"array {old_w:,.0f} -> {in_unit(size.array_w, 'W')}"
+    battery = f"battery {old_ah:,.0f} -> {in_unit(size.battery_ah, 'Ah')}"
     words = f"{array}, {battery}"
     if size.battery_ah == old_ah:
         words = f"{array} with this battery"
@@ -248,7 +248,7 @@ def _bill(package: Package) -> Table:
         _part("battery unit", f"{unit.nominal_v:g} V, {unit.capacity_ah:g} Ah at "
               f"{unit.hour_rate_h:g} h, {run.bank.chemistry.title}",
               batteries * tables.battery.series, kg[1], _priced(lines, *BATTERY_KEYS)),
-        *[_part("generator", f"{x.name}: {x.rated_w:,.0f} W {x.kind.title}", 1)
+        *[_part("generator", f"{x.name}: {in_unit(x.rated_w, 'W')} {x.kind.title}", 1)
           for x in package.problem.sources.units],
         *[_part("dc/dc converter", _converter(s), 1) for s in tables.supply],
         *[_part(x.piece, x.source, x.count, None, x) for x in lines.values()
@@ -278,7 +278,7 @@ def _controller(problem: Problem, strings: int, line: CostLine | None) -> Row:
     """Return the charge controllers: the part that fits, beside what is asked of it."""
     tables, asked = problem.design.tables, controller_rating(problem, strings)
     name, count, _ = controller_piece(PieceBook(tables), problem, strings)
-    needs = f"required: {asked.charge_a:.0f} A and {asked.input_v:.0f} V input"
+    needs = f"required: {in_unit(asked.charge_a, 'A')} and {in_unit(asked.input_v, 'V')} input"
     rating = f"{tables.regulator.kind.upper()}, {asked.nominal_v:g} V: {name}; {needs}"
     return _part("charge controller", rating, count, None, line)
 

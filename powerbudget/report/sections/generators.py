@@ -6,7 +6,7 @@ import math
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.report.charts.generators import fuel_tells
 from powerbudget.report.charts.run import supply_figure
 from powerbudget.report.document.blocks import (
@@ -69,7 +69,7 @@ def _lead(run: Simulation) -> str:
         f"{y.name} uses {fuel_words(y)}; {_share_words(run, y)}" for y in run.generation
     ]
     wait = max(y.wait_days for y in run.generation)
-    return f"{'. '.join(words)}. The longest period without access is {wait:,.0f} d."
+    return f"{'. '.join(words)}. The longest period without access is {in_unit(wait, 'd')}."
 
 
 def fuel_words(y: GeneratorYear) -> str:
@@ -81,7 +81,7 @@ def fuel_words(y: GeneratorYear) -> str:
         A generator over the record.
     """
     burnt = f"{number(y.fuel_per_year)} {of_fuel(y)}" if y.fuel_unit else "no fuel"
-    return f"{burnt}/yr in {y.run_h_per_year:,.0f} h"
+    return f"{burnt}/yr in {in_unit(y.run_h_per_year, 'h')}"
 
 
 def of_fuel(y: GeneratorYear) -> str:
@@ -289,8 +289,8 @@ def generator_facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
         rows.append(
             (
                 "minimum supply pressure, cold",
-                f"tank {cold.value_degc:.1f} °C, minimum tank temperature "
-                f"{cold.limit_degc:.1f} °C ({cold.burner_kpa:g} kPa at the burner plus "
+                f"tank {in_unit(cold.value_degc, '°C', 1)}, minimum tank temperature "
+                f"{in_unit(cold.limit_degc, '°C', 1)} ({cold.burner_kpa:g} kPa at the burner plus "
                 f"{cold.drop_kpa:g} kPa across the pressure regulator): {cold.verdict}",
             )
         )
@@ -298,8 +298,8 @@ def generator_facts(run: Simulation, y: GeneratorYear) -> list[tuple[str, str]]:
         rows.append(
             (
                 "fuel supply",
-                f"{y.stock_days:,.0f} d at rated output, {_days(y.stock_days_as_run).text} "
-                f"d as simulated; longest period without access {y.wait_days:,.0f} d; "
+                f"{in_unit(y.stock_days, 'd')} at rated output, {_days(y.stock_days_as_run).text} "
+                f"d as simulated; longest period without access {in_unit(y.wait_days, 'd')}; "
                 f"minimum inventory {percent(y.lowest_stock_frac, 0)}",
             )
         )
@@ -312,12 +312,12 @@ f"{_mode(run)}")
         rows.append(
             ("starts", f"{y.failed_starts_per_year:.2f} of {y.starts_per_year:.1f}/yr starts "
 f"failed in this sample; expected {risk.expected_failures_per_year:.2f}; "
-f"after {risk.longest_rest_h / 24:,.0f} d at rest "
+f"after {in_unit(risk.longest_rest_h / 24, 'd')} at rest "
 f"{percent(risk.risk_frac, 1)} fail, with exercise "
 f"{percent(risk.risk_exercised_frac, 1)}")
         )  # fmt: skip
     if y.exercise_h_per_year:
-        rows.append(("exercise", f"{y.exercise_h_per_year:,.1f} h/yr"))
+        rows.append(("exercise", in_unit(y.exercise_h_per_year, "h/yr", 1)))
     return rows
 
 
@@ -340,7 +340,7 @@ def silent_hours(y: GeneratorYear) -> tuple[tuple[str, float], ...]:
 
 
 def _silent(y: GeneratorYear) -> str:
-    words = [f"{name} {hours:,.0f} h" for name, hours in silent_hours(y)]
+    words = [f"{name} {in_unit(hours, 'h')}" for name, hours in silent_hours(y)]
     return ", ".join(words) or "never in the simulation"
 
 

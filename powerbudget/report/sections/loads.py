@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from powerbudget.balance.stages import daily_load_wh
 from powerbudget.data.figures import UNVERIFIED
 from powerbudget.loads.lines import tier_w
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.report.document.blocks import (
     Block,
     Cell,
@@ -247,7 +247,7 @@ def _loops(budget: Budget) -> Table:
     rows = []
     for loop in budget.loops:
         never = loop.clips_a is None
-        clips = "never" if never else f"{1e3 * (loop.clips_a or 0):.1f} mA"
+        clips = "never" if never else in_unit(1e3 * (loop.clips_a or 0), "mA", 1)
         ohm = "" if loop.described else "wire only"
         rows.append(
             (word(loop.name), figure(loop.supply_v), figure(loop.loop_ohm), word(ohm),

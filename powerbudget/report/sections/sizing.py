@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import printed
-from powerbudget.quantities import count, money, show
+from powerbudget.quantities import count, in_unit, money, show
 from powerbudget.report.document.blocks import (
     Block,
     Cell,
@@ -62,8 +62,8 @@ def sizing_section(package: Package, _sources: Sources) -> Section | None:
     lead = "No size in the search range passes every criterion."
     if pick is not None:
         lead = (
-            f"{count(pick.modules, 'module')} ({pick.array_w:,.0f} W) and "
-            f"{count(pick.battery_units, 'battery unit')} ({pick.battery_ah:,.0f} Ah) "
+            f"{count(pick.modules, 'module')} ({in_unit(pick.array_w, 'W')}) and "
+            f"{count(pick.battery_units, 'battery unit')} ({in_unit(pick.battery_ah, 'Ah')}) "
             f"pass every criterion; first by {found.rule.split(',')[0].split(':')[0]}."
             + _fuel_of_pick(package)
         )
@@ -234,8 +234,8 @@ def _panel(package: Package, number: int, design: DesignRun) -> Panel:
     c, run = design.candidate, design.run
     cost = "" if c.cost is None else money(c.cost, package.search.currency)
     facts = [
-        Fact("array", f"{count(c.modules, 'module')}, {c.array_w:,.0f} W"),
-        Fact("battery", f"{count(c.battery_units, 'unit')}, {c.battery_ah:,.0f} Ah"),
+        Fact("array", f"{count(c.modules, 'module')}, {in_unit(c.array_w, 'W')}"),
+        Fact("battery", f"{count(c.battery_units, 'unit')}, {in_unit(c.battery_ah, 'Ah')}"),
         Fact("cost installed", cost or "no prices in the site file"),
         Fact("availability", percent(c.availability_frac, 2)),
         Fact("minimum SOC", f"{percent(c.lowest_soc_frac, 0)} on {c.lowest_soc_at}"),
@@ -378,8 +378,8 @@ def tilt_section(found: TiltSearch) -> Section:
     pick, year, written = found.pick, found.for_year, found.as_written
     lead = (
         f"Recommended for the worst {found.window_days} d: {_plane(pick)}, "
-        f"{pick.worst_kwh_m2_day:.2f} kWh/m²/day from {pick.worst_start}. Maximum "
-        f"in a year: {_plane(year)}, {year.year_kwh_m2_day:.2f} kWh/m²/day, but "
+        f"{in_unit(pick.worst_kwh_m2_day, 'kWh/m²/day', 2)} from {pick.worst_start}. Maximum "
+        f"in a year: {_plane(year)}, {in_unit(year.year_kwh_m2_day, 'kWh/m²/day', 2)}, but "
         f"{percent(1 - year.worst_share, 0)} less in the worst period. Site file: "
         f"{_plane(written)}, {percent(1 - written.worst_share, 0)} below the "
         "maximum."

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.report.document.blocks import (
     Block,
     Cell,
@@ -104,7 +104,8 @@ def _record_facts(record: WeatherRecord) -> Facts:
         Fact("location", f"{record.latitude_deg:g} deg, {record.longitude_deg:g} deg, "
              f"{record.elevation_m:g} m, UTC{record.utc_offset_h:+g}"),
         Fact("labels", record.label),
-        Fact("lowest temperature", f"{record.temp_air_degc.min():.1f} °C in the weather file; "
+        Fact("lowest temperature", f"{in_unit(record.temp_air_degc.min(), '°C', 1)} "
+             "in the weather file; "
 f"{_design_words(record.design)}"),
     ]  # fmt: skip
     return Facts(tuple(rows))
@@ -164,10 +165,10 @@ def _picture(sky: Sky) -> Picture:
     best = max(sky.months, key=lambda m: m.ghi_kwh_m2_day)
     spell = max(sky.spells, key=lambda s: s.days)
     alt = (
-        f"GHI by month, from {worst.ghi_kwh_m2_day:.2f} kWh/m²/day in "
+        f"GHI by month, from {in_unit(worst.ghi_kwh_m2_day, 'kWh/m²/day', 2)} in "
         f"{MONTHS[worst.month - 1]} to {best.ghi_kwh_m2_day:.2f} in "
         f"{MONTHS[best.month - 1]}; n-day minimum GHI, {spell.days} d: "
-        f"{spell.mean_kwh_m2_day:.2f} kWh/m²/day; return periods; and the days "
+        f"{in_unit(spell.mean_kwh_m2_day, 'kWh/m²/day', 2)}; return periods; and the days "
         "around the 10-day minimum. The tables below have the figures."
     )
     return picture(lambda: sky_figure(sky.record, ""), "p-sky", alt)

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import MARGIN_NOTE, printed
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, show
 from powerbudget.report.charts.run import lowest_charge
 from powerbudget.report.document.blocks import (
     Banner,
@@ -261,7 +261,7 @@ def _fuel(package: Package, sources: Sources, k: int) -> Headline:
     starts = "" if y.always else f", {count(round(y.starts_per_year), 'start')}"
     return Headline(
         f"fuel-{k + 1}", "Fuel" if y.fuel_unit else "Generator runs", value, unit,
-        f"{y.name}, {show(y.rated_w, 'W')}: {y.run_h_per_year:,.0f} h/yr{starts}",
+        f"{y.name}, {show(y.rated_w, 'W')}: {in_unit(y.run_h_per_year, 'h/yr')}{starts}",
         "fuel heat of each interval (higher heating value) over the heat of one "
 f"{y.fuel_unit or 'hour'}, per year",
         (Step("pipeline or none: no fuel inventory" if math.isinf(y.stock_days) else
@@ -293,7 +293,7 @@ def _picked(package: Package) -> str:
     pick = package.sizing.pick
     if pick is None:
         return "no size in the search range"
-    return f"{pick.array_w:,.0f} W and {pick.battery_ah:,.0f} Ah"
+    return f"{in_unit(pick.array_w, 'W')} and {in_unit(pick.battery_ah, 'Ah')}"
 
 
 def _battery(package: Package) -> Headline:
@@ -318,13 +318,13 @@ def _availability(package: Package, sources: Sources) -> Headline:
     hours = record.n * record.step_h
     off = run.hours_off_by_tier[0]
     where = "#outages" if run.outages else "#p-charge"
-    condition = f"outage {off:,.0f} h in {hours:,.0f} h"
+    condition = f"outage {in_unit(off, 'h')} in {in_unit(hours, 'h')}"
     if run.frost.lost_index >= 0:
         condition = f"battery frozen (destroyed) on {at(run, run.frost.lost_at)}"
     return Headline(
         "availability", "Availability", percent(run.availability_frac, 2), "",
         condition,
-        f"1 - {off:,.0f} h / {hours:,.0f} h; an interval with an LVD event counts "
+        f"1 - {in_unit(off, 'h')} / {in_unit(hours, 'h')}; an interval with an LVD event counts "
 "as outage",
         (Step(count(len(run.outages), "outage"), where),
          Step(f"energy balance residual: {closure(run.ledger.error_frac)}", "#ledger"),
@@ -358,7 +358,7 @@ def _design_days(package: Package) -> Headline:
         f"from full charge without charging, battery at {days.design_degc:g} °C, "
 f"until the {days.design_ends}",
         f"hour by hour; worksheet {show(held, 'Ah')} × {left:.3f} / "
-f"{show(budget.ah_per_day, 'Ah/day')} = {hand:.1f} d",
+f"{show(budget.ah_per_day, 'Ah/day')} = {in_unit(hand, 'd', 1)}",
         (Step(f"available at {days.design_degc:g} °C: {left:.3f}",
               COLD_HREF),
          Step(f"load {show(budget.ah_per_day, 'Ah/day')}", "#sum-energy"),
@@ -406,8 +406,8 @@ def _what_moves(package: Package) -> str:
     if len(ahead.curves) > 1:
         one, two = ahead.curves[0], ahead.curves[1]
         parts.append(
-            f"Temperature derating: autonomy {one.autonomy_design_days:.1f} d with "
-            f"{one.name}, {two.autonomy_design_days:.1f} d with {two.name}."
+            f"Temperature derating: autonomy {in_unit(one.autonomy_design_days, 'd', 1)} with "
+            f"{one.name}, {in_unit(two.autonomy_design_days, 'd', 1)} with {two.name}."
         )
     new, old = ahead.ages[0], ahead.ages[-1]
     parts.append(_age_words(new, old))
@@ -441,6 +441,6 @@ def _age_words(new: Case, old: Case) -> str:
             f"{percent(old.availability_frac, 2)} at end of life."
         )
     return (
-        f"Age: minimum remaining autonomy {new.autonomy_record_days:.1f} d new, "
-        f"{old.autonomy_record_days:.1f} d at end of life."
+        f"Age: minimum remaining autonomy {in_unit(new.autonomy_record_days, 'd', 1)} new, "
+        f"{in_unit(old.autonomy_record_days, 'd', 1)} at end of life."
     )

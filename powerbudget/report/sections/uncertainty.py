@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.quantities import count, show
+from powerbudget.quantities import count, in_unit, plain, show
 from powerbudget.report.charts.monte_carlo import ensemble_figure
 from powerbudget.report.document.blocks import (
     Block,
@@ -59,7 +59,11 @@ def influence_section(rows: Sequence[Influential], found: Sizing) -> Section:
         for r in rows
     ]  # fmt: skip
     pick = found.pick
-    size = f"{pick.array_w:,.0f} W + {pick.battery_ah:,.0f} Ah" if pick else "none"
+    size = (
+        f"{in_unit(pick.array_w, 'W')} + {in_unit(pick.battery_ah, 'Ah')}"
+        if pick
+        else "none"
+    )
     lead = (
         f"Recommended size: {size}. One input at a time at the low and high end "
         "of its range; same criteria."
@@ -81,9 +85,9 @@ def influence_section(rows: Sequence[Influential], found: Sizing) -> Section:
 
 
 def _end(end: RangeEnd) -> Cell:
-    if end.array_w is None:
+    if end.array_w is None or end.battery_ah is None:
         return word("no size passes", tone="bad")
-    return word(f"{end.array_w:,.0f} W + {end.battery_ah:,.0f} Ah")
+    return word(f"{in_unit(end.array_w, 'W')} + {in_unit(end.battery_ah, 'Ah')}")
 
 
 def odds_section(package: Package, _sources: Sources) -> Section | None:
@@ -112,7 +116,7 @@ def ensemble_section(found: Ensemble, currency: str) -> Section:
     lead = (
         "The specified site meets the target in "
         f"{share(own.probability_frac).text} % of winters, standard error "
-        f"{100 * own.error_frac:.1f} %. Weather, load, temperature derating, and "
+        f"{in_unit(100 * own.error_frac, '%', 1)}. Weather, load, temperature derating, and "
         "soiling are sampled for each winter; every size uses the same samples."
     )
     what = tuple(Fact(label, text) for label, text in spread_facts(found))
@@ -280,7 +284,7 @@ def input_range(row: Influence) -> str:
     unit = _UNITS.get(row.name.split(maxsplit=1)[0])
     if unit:
         return f"{number(row.low)} to {number(row.high)} {unit}"
-    return f"{100 * row.low:.0f} to {100 * row.high:.0f} %"
+    return f"{100 * row.low:.0f} to {in_unit(100 * row.high, '%')}"
 
 
 def reliability_section(found: Reliability) -> Section:
@@ -299,7 +303,7 @@ def reliability_section(found: Reliability) -> Section:
                Column("outage", "h", True))  # fmt: skip
     blocks: list[Block] = [
         Facts(tuple(Fact(a, b) for a, b in _loss_facts(found))),
-        Table("outage-lengths", f"Outages by length, {found.years:.3g} yr", columns,
+        Table("outage-lengths", f"Outages by length, {plain(found.years, 3, 'yr')}", columns,
               rows_of(lengths)),
     ]  # fmt: skip
     if found.curves:
@@ -314,19 +318,21 @@ def _loss_facts(r: Reliability) -> list[tuple[str, str]]:
     pairs = [
         ("loss-of-load probability", f"{percent(r.lolp_hours_frac, 3)} of the hours "
          f"(LOLP), {percent(r.llp_energy_frac, 3)} of the energy (LLP)"),
-        ("loss of load", f"{r.hours_off_per_year:.1f} h/yr, {show(r.unmet_wh_per_year, 'Wh')}/yr "
+        ("loss of load", f"{in_unit(r.hours_off_per_year, 'h/yr', 1)}, "
+         f"{show(r.unmet_wh_per_year, 'Wh')}/yr "
 "unserved"),
-        ("outages", f"{r.outages_per_year:.2f} per yr, average {r.mean_outage_h:.1f} h"),
+        ("outages", f"{r.outages_per_year:.2f} per yr, average {in_unit(r.mean_outage_h, 'h', 1)}"),
     ]  # fmt: skip
     if r.longest_start:
         start = moment(r.longest_start, typical_year=r.typical_year)
         worst = max(range(12), key=lambda k: r.hours_off_by_month[k])
-        pairs += [("longest", f"{r.longest_outage_h:.1f} h from {start}"),
-                  ("worst month", f"{MONTHS[worst]}, {r.hours_off_by_month[worst]:.1f} h/yr")
+        pairs += [("longest", f"{in_unit(r.longest_outage_h, 'h', 1)} from {start}"),
+                  ("worst month",
+                   f"{MONTHS[worst]}, {in_unit(r.hours_off_by_month[worst], 'h/yr', 1)}")
                   ]  # fmt: skip
     this = (
         f"array-to-load ratio {r.array_ratio:.2f} (C_A); storage "
-        f"{r.storage_days:.1f} d at 25 °C to the LVD (C_S)"
+        f"{in_unit(r.storage_days, 'd', 1)} at 25 °C to the LVD (C_S)"
     )
     return [*pairs, ("this site", this)]
 

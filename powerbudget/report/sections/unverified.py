@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from powerbudget.data.figures import UNVERIFIED
 from powerbudget.loads.lines import CONTINGENCY
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.report.document.blocks import (
     Column,
     Section,
@@ -144,7 +144,7 @@ def size_cell(pick: Candidate | None) -> Cell:
     """Return array and battery of a design, or that there is none [Cell]."""
     if pick is None:
         return word("NOT FEASIBLE", tone="bad")
-    return word(f"{pick.array_w:,.0f} W + {pick.battery_ah:,.0f} Ah")
+    return word(f"{in_unit(pick.array_w, 'W')} + {in_unit(pick.battery_ah, 'Ah')}")
 
 
 def ends_table(ends: Sequence[EndPick], currency: str) -> Table:

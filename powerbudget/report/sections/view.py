@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from powerbudget.quantities import in_unit
 from powerbudget.report.charts.autonomy import autonomy_figure
 from powerbudget.report.document.blocks import (
     Block,
@@ -79,7 +80,7 @@ def _lead(view: AutonomyView) -> str:
     least = min(known, key=lambda m: view.by_month_days[m])
     soonest = worst_lost(view)
     return (
-        f"Minimum remaining autonomy is {view.by_month_days[least]:.1f} d in "
+        f"Minimum remaining autonomy is {in_unit(view.by_month_days[least], 'd', 1)} in "
         f"{MONTHS[least]}. Without charging from the worst hour in "
         f"{MONTHS[soonest.month - 1]}, the LVD acts after "
         f"{_hours(soonest.to_disconnect_h)} h."

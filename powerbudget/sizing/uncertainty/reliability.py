@@ -28,7 +28,7 @@ from powerbudget.balance.simulation import (
 )
 from powerbudget.battery.bank import Bank
 from powerbudget.errors import Finding
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.sizing.autonomy import design_autonomy_days
 
 Floats = NDArray[np.float64]
@@ -406,7 +406,8 @@ def _findings(run: Simulation) -> list[Finding]:
         found.append(
             Finding(
                 "warning",
-                f"{kind} cannot show rare losses: one hour is {1 / (run.years * 8766):.2%} "
+                f"{kind} cannot show rare losses: one hour is "
+                f"{in_unit(100 * (1 / (run.years * 8766)), '%', 2)} "
                 "of it. Curves below 1 % rest on a few days.",
             )
         )

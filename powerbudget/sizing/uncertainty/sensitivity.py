@@ -12,6 +12,7 @@ from powerbudget.balance.scenario import Scenario
 from powerbudget.bisection import least_count
 from powerbudget.errors import PowerBudgetError
 from powerbudget.loads.budget import load_budget
+from powerbudget.quantities import in_unit, plain
 from powerbudget.site.tables import Snow
 from powerbudget.sizing.array_options import Variant
 from powerbudget.sizing.frontier import Search
@@ -143,10 +144,11 @@ def _loads(problem: Problem) -> Iterator[_Input]:
     )
     reach = tables.ensemble.load_to_maximum_frac * (most_w / budget.average_w - 1)
     part, low = tables.bus.contingency_frac, 0.9
-    yield _input("Load without contingency", f"{budget.wh_per_day / (1 + part):.3g} Wh/day",
+    yield _input("Load without contingency", plain(budget.wh_per_day / (1 + part), 3, "Wh/day"),
            f"mainly {share}", _scaled(problem, low), _scaled(problem, 1 + reach))  # fmt: skip
     if part:
-        yield _input("Contingency", f"{100 * part:.3g} %", _said(tables.bus, "contingency_frac"),
+        yield _input("Contingency", plain(100 * part, 3, "%"),
+           _said(tables.bus, "contingency_frac"),
                _part(0.0, part), _part(2 * part, part))  # fmt: skip
 
 
@@ -161,11 +163,11 @@ def _input(name: str, value: str, status: str, *ends: tuple[str, Scenario]) -> _
 
 def _scaled(problem: Problem, factor: float) -> tuple[str, Scenario]:
     wh = problem.budget.wh_per_day / (1 + problem.design.tables.bus.contingency_frac)
-    return f"{factor * wh:.3g} Wh/day", Scenario(load_factor=factor)
+    return plain(factor * wh, 3, "Wh/day"), Scenario(load_factor=factor)
 
 
 def _part(new: float, old: float) -> tuple[str, Scenario]:
-    return f"{100 * new:.3g} %", Scenario(load_factor=(1 + new) / (1 + old))
+    return plain(100 * new, 3, "%"), Scenario(load_factor=(1 + new) / (1 + old))
 
 
 def _weather(problem: Problem) -> Iterator[_Input]:
@@ -173,12 +175,14 @@ def _weather(problem: Problem) -> Iterator[_Input]:
     status = "synthetic" if record.synthetic else (
         "typical year" if record.typical_year else "measured")  # fmt: skip
     mean = float(record.ghi_w_m2.mean()) * 24 / 1000
-    yield _input("Global horizontal irradiation", f"{mean:.3g} kWh/m²/day", status,
-           *((f"{100 * sign * SUN_FRAC:+.0f} %", Scenario(sun_factor=1 + sign * SUN_FRAC))
+    yield _input("Global horizontal irradiation", plain(mean, 3, "kWh/m²/day"), status,
+           *((in_unit(100 * sign * SUN_FRAC, "%", sign=True),
+              Scenario(sun_factor=1 + sign * SUN_FRAC))
              for sign in (1, -1)))  # fmt: skip
     degc = float(record.temp_air_degc.mean())
-    yield _input("Ambient temperature", f"{degc:.1f} °C mean", status,
-           *((f"{sign * COLDER_K:+.0f} K", Scenario(temperature_shift_k=sign * COLDER_K))
+    yield _input("Ambient temperature", f"{in_unit(degc, '°C', 1)} mean", status,
+           *((in_unit(sign * COLDER_K, "K", sign=True),
+              Scenario(temperature_shift_k=sign * COLDER_K))
              for sign in (1, -1)))  # fmt: skip
 
 
@@ -186,7 +190,7 @@ def _array(problem: Problem) -> Iterator[_Input]:
     tables = problem.design.tables
     array, more = tables.array, tables.ensemble.more_soiling_frac
     dirt = sum(array.soiling_by_month or [array.soiling_frac] * 12) / 12
-    yield _input("Soiling", f"{100 * dirt:.2g} %", _said(array, "soiling_frac"), _dirt(0.0),
+    yield _input("Soiling", plain(100 * dirt, 2, "%"), _said(array, "soiling_frac"), _dirt(0.0),
            _dirt(dirt + more))  # fmt: skip
     bare = ("not included", Scenario(snow="none"))
     yield _input("Snow on the array", "included" if array.snow else "not included",
@@ -201,14 +205,14 @@ def _array(problem: Problem) -> Iterator[_Input]:
 
 
 def _dirt(share: float) -> tuple[str, Scenario]:
-    return f"{100 * share:.2g} %", Scenario(soiling_frac=share)
+    return plain(100 * share, 2, "%"), Scenario(soiling_frac=share)
 
 
 def _battery(problem: Problem) -> Iterator[_Input]:
     bank, bus = problem.bank, problem.design.tables.bus
     health = bank.health_frac
-    yield _input("State of health sized for", f"{100 * health:.0f} %", "chemistry data",
-           *((f"{100 * h:.0f} %", Scenario(state_of_health_frac=h))
+    yield _input("State of health sized for", in_unit(100 * health, "%"), "chemistry data",
+           *((in_unit(100 * h, "%"), Scenario(state_of_health_frac=h))
              for h in (min(1.0, health + HEALTH_FRAC), health - HEALTH_FRAC)))  # fmt: skip
     curves = sorted(bank.chemistry.cold)
     if len(curves) > 1:
@@ -220,7 +224,7 @@ def _battery(problem: Problem) -> Iterator[_Input]:
         volts = (bus.disconnect_v - step, bus.disconnect_v + step)
         yield _input("Low-voltage disconnect", f"{bus.disconnect_v:g} V",
                _said(bus, "disconnect_v"),
-               *((f"{v:.4g} V", Scenario(disconnect_v=v)) for v in volts))  # fmt: skip
+               *((plain(v, 4, "V"), Scenario(disconnect_v=v)) for v in volts))  # fmt: skip
 
 
 def _said(table: Any, field: str) -> str:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.bisection import least_count
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_unit
 from powerbudget.sizing.array_options import Variant
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search
@@ -178,10 +178,13 @@ def _reasons(figures: Figures, truth: Truth, *, dark: bool) -> tuple[Reason, ...
         if dark and reason.side == "array":
             continue
         effect = now[side + 2] / was[side + 2] - 1.0 if was[side + 2] > 0 else 0.0
-        words = f"{reason.words}: {reason.side} {100 * effect:+.0f} %, " + (
-            f"{was[side]} to {count(now[side], 'string')}"
-            if was[side] != now[side]
-            else f"no change ({count(was[side], 'string')})"
+        words = (
+            f"{reason.words}: {reason.side} {in_unit(100 * effect, '%', sign=True)}, "
+            + (
+                f"{was[side]} to {count(now[side], 'string')}"
+                if was[side] != now[side]
+                else f"no change ({count(was[side], 'string')})"
+            )
         )
         found.append(
             replace(

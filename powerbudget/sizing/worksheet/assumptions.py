@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+from powerbudget.quantities import in_unit
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.worksheet.figures import (
     ArrayFigures,
@@ -166,7 +167,7 @@ def _sun(at: _Month, array: ArrayFigures, truth: Truth) -> Replacement:
         ("POA irradiation of an average month", "G", "kWh/m2/day"),
         at.sun,
         truth.dependable_sun,
-        f"POA in the design month {at.sun:.2f} kWh/m²/day in the worksheet, "
+        f"POA in the design month {in_unit(at.sun, 'kWh/m²/day', 2)} in the worksheet, "
         f"{truth.dependable_sun:.2f} dependable in the simulation with this "
         "battery",
         tilt_deg=at.tilt,
@@ -183,7 +184,7 @@ def _yield(array: ArrayFigures, truth: Truth) -> Replacement:
         ("yield per string", "Im", "Ah per kWh/m²"),
         by_hand,
         truth.string_ah_per_kwh,
-        f"yield per string: {by_hand:.2f} Ah per kWh/m² in the worksheet, "
+        f"yield per string: {in_unit(by_hand, 'Ah', 2)} per kWh/m² in the worksheet, "
         f"{truth.string_ah_per_kwh:.2f} in {truth.yield_in} (cell temperature, "
         "incidence, low irradiance, voltage, snow)",
         module_a=array.module_a * ratio,
@@ -230,7 +231,7 @@ def _load(at: _Month, figures: Figures, truth: Truth) -> Replacement:
         ("load of the design month", "Qm", "Ah/day"),
         at.daily_ah,
         truth.load_ah_per_day,
-        f"load {at.daily_ah:.1f} Ah/day in {at.name} at nominal voltage, "
+        f"load {in_unit(at.daily_ah, 'Ah/day', 1)} in {at.name} at nominal voltage, "
         f"{truth.load_ah_per_day:.1f} in the worst period at simulated voltage",
         load_ah_by_month=scaled,
     )
@@ -253,7 +254,7 @@ def _dark_days(battery: BatteryFigures, truth: Truth) -> Replacement:
         battery.days,
         days,
         f"{battery.days:g} d of autonomy specified, storage of "
-        f"{truth.drawdown_days:.1f} d of load needed in the simulation",
+        f"{in_unit(truth.drawdown_days, 'd', 1)} of load needed in the simulation",
         days=days,
     )
 
@@ -266,7 +267,7 @@ def _cold(battery: BatteryFigures, truth: Truth) -> Replacement:
         factor,
         colder,
         f"temperature correction factor {factor:.2f} in the worksheet, "
-        f"{truth.cold_factor:.2f} at the {truth.spell_degc:.0f} °C of the worst "
+        f"{truth.cold_factor:.2f} at the {in_unit(truth.spell_degc, '°C')} of the worst "
         "period (the larger counts)",
         temperature_factor=colder,
     )
@@ -279,7 +280,7 @@ def _depth(battery: BatteryFigures, truth: Truth) -> Replacement:
         ("DOD for sizing", "C2", "fraction"),
         by_hand,
         used,
-        f"{100 * by_hand:.0f} % DOD in the worksheet, {100 * used:.0f} % at LVD "
+        f"{in_unit(100 * by_hand, '%')} DOD in the worksheet, {in_unit(100 * used, '%')} at LVD "
         "or freezing in the simulation",
         deepest_frac=used,
         end_of_life_frac=1.0,
@@ -292,7 +293,7 @@ def _age(battery: BatteryFigures, truth: Truth) -> Replacement:
         ("state of health", "C4", "fraction"),
         1.0,
         health,
-        f"SOH {100 * health:.0f} % in the simulation, 100 % in the worksheet "
+        f"SOH {in_unit(100 * health, '%')} in the simulation, 100 % in the worksheet "
         "unless the end-of-life rule governs",
         adjusted_unit_ah=(battery.adjusted_unit_ah or battery.unit_ah) * health,
     )

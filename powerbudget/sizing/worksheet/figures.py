@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from powerbudget.errors import Fault, InputError
-from powerbudget.quantities import count
+from powerbudget.quantities import count, plain
 
 LoadKind = Literal["running", "momentary", "parasitic"]
 
@@ -237,7 +237,7 @@ def loads_from(
     rows = []
     for load in loads:
         amps = load.amps(nominal_v)
-        how = f"{amps:.4g} A, {load.hours_per_day:.4g} h/day, {load.kind}"
+        how = f"{plain(amps, 4, 'A')}, {plain(load.hours_per_day, 4, 'h/day')}, {load.kind}"
         rows.append((load.name, amps * load.hours_per_day, how))
     running, momentary = _highest(nominal_v, loads)
     chain = "".join(f" / {e:g}" for e in efficiencies)

@@ -6,6 +6,7 @@ import math
 
 from powerbudget.battery.capacity import ieee_485_factor
 from powerbudget.errors import Fault, InputError
+from powerbudget.quantities import plain
 from powerbudget.site.fields import MONTHS
 from powerbudget.sizing.worksheet import formulas as w
 from powerbudget.sizing.worksheet.figures import (
@@ -184,7 +185,7 @@ def _battery_rows(f: LoadFigures, b: BatteryFigures) -> tuple[list[Row], float]:
     return [
         *_load_rows(f, b),
         ("C1", "unadjusted capacity", c1, "Ah", "Q D",
-         f"{q:.4g} Ah/day, {b.days:g} d", f"{_1013} 6a"),
+         f"{plain(q, 4, 'Ah/day')}, {b.days:g} d", f"{_1013} 6a"),
         *rules,
         ("C5", "governing capacity", governing, "Ah", f"largest of {names}",
          "not the product", f"{_1013} 6h"),
@@ -206,7 +207,7 @@ def _string_rows(f: LoadFigures, b: BatteryFigures, adjusted_ah: float) -> list[
         why = "; at the average current of the load" if f.mean_a else ""
         rows.append(("tf", "functional hour rate",
                      w.functional_hour_rate_h(adjusted_ah, amps), "h", f"C6 / {mean}",
-                     f"{amps:.4g} A; rated at {b.hour_rate_h:g} h",
+                     f"{plain(amps, 4, 'A')}; rated at {b.hour_rate_h:g} h",
                      f"{_1013} 7{why}"))  # fmt: skip
     rows += _cell_rows(f, b)
     unit = b.adjusted_unit_ah or b.unit_ah
@@ -218,7 +219,8 @@ def _string_rows(f: LoadFigures, b: BatteryFigures, adjusted_ah: float) -> list[
          "rated capacity at tf", f"{b.unit_ah:g} Ah at {b.hour_rate_h:g} h",
          f"{_1013} 10a"),
         ("Np", "parallel battery strings", float(parallel), "count",
-         "C6 / Cu, rounded up", f"{adjusted_ah:.4g} Ah, {unit:.4g} Ah", f"{_1013} 10b"),
+         "C6 / Cu, rounded up", f"{plain(adjusted_ah, 4, 'Ah')}, {plain(unit, 4, 'Ah')}",
+         f"{_1013} 10b"),
         ("Ci", "installed capacity", installed, "Ah", "Np Cu", "", f"{_1013} 10c"),
         ("Nu", "battery units", float(parallel * series), "count",
          "Np x units in series", f"{series} x {b.unit_v:g} V", "arithmetic"),
@@ -251,7 +253,8 @@ def _cell_rows(f: LoadFigures, b: BatteryFigures) -> list[Row]:
         cells = w.cells_in_series(min(highs), b.cell_full_v)
         rows.append(("Ns", "maximum cells in series", float(cells), "count",
                      "Vc / charging voltage per cell, rounded down",
-                     f"{min(highs):.4g} V, {b.cell_full_v:.4g} V", f"{_1013} 9b"))  # fmt: skip
+                     f"{plain(min(highs), 4, 'V')}, {plain(b.cell_full_v, 4, 'V')}",
+                     f"{_1013} 9b"))  # fmt: skip
     if lows and cells:
         rows.append(("Ve", "end-of-discharge voltage per cell", max(lows) / cells, "V",
                      "Vd / Ns", f"{max(lows):g} V", f"{_1013} 9d"))  # fmt: skip
@@ -356,11 +359,11 @@ def _string_count(
     return [
         ("Ms", "minimum modules in series", float(fewest), "count",
          "required voltage / module voltage, rounded up",
-         f"{a.charge_v:.4g} V, {a.module_v:.4g} V{has}", _1562),
+         f"{plain(a.charge_v, 4, 'V')}, {plain(a.module_v, 4, 'V')}{has}", _1562),
         ("Im", "current of one string", each, "A", how,
          f"{series} x {a.module_w:g} W, {a.module_a:g} A", "module data"),
         ("Na", "array strings in parallel", float(strings), "count",
-         "largest array current / Im, rounded up", f"{wanted:.4g} A", _1562),
+         "largest array current / Im, rounded up", plain(wanted, 4, "A"), _1562),
         ("Nm", "modules", float(strings * series), "count", "Na x modules in series",
          f"{series} in series", "arithmetic"),
         ("W", "array power", strings * series * a.module_w, "W", "Nm x module", "",

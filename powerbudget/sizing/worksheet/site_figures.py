@@ -7,6 +7,7 @@ from typing import Any
 
 from powerbudget.balance.problem import Problem
 from powerbudget.battery.bank import Bank
+from powerbudget.quantities import in_unit
 from powerbudget.sizing.array_options import hot_module_v
 from powerbudget.sizing.autonomy import needs_current
 from powerbudget.sizing.worksheet.design_month import sun_by_tilt
@@ -68,14 +69,18 @@ def load_figures(problem: Problem) -> LoadFigures:
     """Return the power budget as the worksheet takes it [LoadFigures]."""
     budget = problem.budget
     volts, heater_wh = budget.nominal_v, problem.dark_day_wh - budget.wh_per_day
-    heated = f" + {heater_wh:.1f} Wh/day of the battery heater" if heater_wh else ""
+    heated = (
+        f" + {in_unit(heater_wh, 'Wh/day', 1)} of the battery heater"
+        if heater_wh
+        else ""
+    )
     return LoadFigures(
         nominal_v=volts,
         ah_per_day=problem.dark_day_wh / volts,
         running_a=budget.maximum_w / volts,
         momentary_a=max(budget.peak_w, budget.maximum_w) / volts,
         mean_a=problem.mean_load_a,
-        inputs=f"{budget.wh_per_day:.1f} Wh/day{heated}, {volts:g} V",
+        inputs=f"{in_unit(budget.wh_per_day, 'Wh/day', 1)}{heated}, {volts:g} V",
         source="power budget",
     )
 
