@@ -286,7 +286,7 @@ def load_terminals(facts: CheckInputs) -> Iterator[Row]:
     """Yield the loads against the regulator's load terminals, where stated [rows]."""
     limit = facts.tables.regulator.of_all("maximum_load_a")
     if limit is None:
-        if facts.protection.disconnect_by == "regulator":
+        if facts.protection.disconnect_by == "charge-controller":
             missing = "[charge_controller] maximum_load_current"
             yield NotChecked(LOAD_TERMINALS.name, "charge controller", missing)
         return
@@ -302,8 +302,10 @@ def independent(facts: CheckInputs) -> Iterator[Row]:
         missing = "[protection] disconnect_by"
         yield NotChecked(INDEPENDENT.name, "disconnect", missing)
         return
-    alone = 0.0 if who == "controller" else 1.0
-    found = Found("disconnect", alone, 1.0, "yes/no", f"operated by the {who}")
+    alone = 0.0 if who == "process-controller" else 1.0
+    found = Found(
+        "disconnect", alone, 1.0, "yes/no", f"operated by the {who.replace('-', ' ')}"
+    )
     yield at_least(INDEPENDENT, found)
 
 

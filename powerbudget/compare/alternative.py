@@ -269,10 +269,10 @@ def line_bill(site: PricedSite, bill: Bill, trial: Trial) -> Bill:
     metres = own.distance_m or 0.0
     line = extension_cost(metres, tariff["per_m"], own.free_m, own.paid_frac)
     pieces = (
-        Piece(f"{metres / 1000:g} km of line", "power line", line, math.inf,
+        Piece(f"{metres / 1000:g} km of line", "utility line extension", line, math.inf,
               installed=False),
-        Piece("connection and rectifier", "power line", tariff["connection"],
-              book.life("regulator"), installed=False),
+        Piece("connection and rectifier", "utility line extension", tariff["connection"],
+              book.life("charge_controller"), installed=False),
     )  # fmt: skip
     return replace(
         bill,

@@ -26,7 +26,7 @@ from powerbudget.site.reader import Design
 GAS_PRICE_RANGE = 1.0
 """How dear site gas is looked at where it is free today [currency/m3]."""
 GROUP_WORDS = {
-    "panels": "module price",
+    "PV modules": "module price",
     "battery": "battery price",
     "generator": "generator price",
 }

@@ -9,7 +9,7 @@ from typing import Any
 from powerbudget.compare.alternative import Option, cold_words, outside
 from powerbudget.compare.break_even import Turn, find_turns, sized_turns
 from powerbudget.compare.emissions import vented_ch4_kg
-from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS, Terms
+from powerbudget.compare.lifecycle import GROUPS, Terms
 from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.robustness import robustness_findings
@@ -219,10 +219,7 @@ def _gaps(second: Option, best: Option) -> list[tuple[str, float]]:
     """Return differences by group that matter, largest first."""
     if second.cost is None or best.cost is None:
         return []
-    gaps = [
-        (GROUP_NAMES.get(n, n), second.cost.groups[n] - best.cost.groups[n])
-        for n in GROUPS
-    ]
+    gaps = [(n, second.cost.groups[n] - best.cost.groups[n]) for n in GROUPS]
     total = abs(second.cost.total - best.cost.total)
     floor = max(0.15 * total, 0.01 * second.cost.total)
     kept = [(name, gap) for name, gap in gaps if abs(gap) >= floor]

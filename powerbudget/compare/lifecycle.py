@@ -14,20 +14,12 @@ from powerbudget.compare.money import (
 )
 
 GROUPS = (
-    "panels", "battery", "generator", "fuel gear", "power line", "installation",
-    "haulage",
-    "replacements", "fuel", "deliveries", "visits", "service", "line charges",
-    "carbon", "salvage",
+    "PV modules", "battery", "generator", "fuel train", "utility line extension",
+    "installation", "freight",
+    "replacement", "fuel", "fuel delivery", "site visits", "scheduled maintenance",
+    "utility charges", "price of emissions", "residual value",
 )  # fmt: skip
-"""Parts of a life-cycle cost, in the order in which they are stacked."""
-GROUP_NAMES = {
-    "panels": "PV modules", "fuel gear": "fuel train", "haulage": "freight",
-    "power line": "utility line extension", "replacements": "replacement",
-    "deliveries": "fuel delivery", "visits": "site visits",
-    "service": "scheduled maintenance", "line charges": "utility charges",
-    "carbon": "price of emissions", "salvage": "residual value",
-}  # fmt: skip
-"""Names in print of the parts that are not printed by their key (10 CFR 436)."""
+"""Parts of a life-cycle cost (10 CFR 436), in the order in which they are stacked."""
 
 
 @dataclass(frozen=True)
@@ -111,13 +103,13 @@ class Terms:
         Share of the price of what is installed, first time only [fraction].
     installation_by_group
         The same where a group has its own [fraction].
-    haul_per_kg
+    freight_per_kg
         Bringing equipment to the site, each time [currency/kg].
     fuel_escalation_frac
         Real growth of fuel prices a year [fraction].
     carbon_per_kg
         Price of CO2 [currency/kg].
-    salvage
+    residual_value
         Whether life that is left at the end counts.
     piece_factor
         By group, for what-if questions [ratio].
@@ -137,10 +129,10 @@ class Terms:
     service: float
     installation_frac: float
     installation_by_group: Mapping[str, float] = field(default_factory=dict)
-    haul_per_kg: float = 0.0
+    freight_per_kg: float = 0.0
     fuel_escalation_frac: float = 0.0
     carbon_per_kg: float = 0.0
-    salvage: bool = True
+    residual_value: bool = True
     piece_factor: Mapping[str, float] = field(default_factory=dict)
     life_factor: Mapping[str, float] = field(default_factory=dict)
     factor_digits: int | None = None
@@ -182,7 +174,7 @@ class LifeCycle:
     @property
     def capital(self) -> float:
         """What is paid before the first day [currency]."""
-        names = GROUPS[: GROUPS.index("replacements")]
+        names = GROUPS[: GROUPS.index("replacement")]
         return sum(self.groups[name] for name in names)
 
 
@@ -205,9 +197,9 @@ def life_cycle(bill: Bill, terms: Terms) -> LifeCycle:
 
     Notes
     -----
-    After 10 CFR 436.19: investment less salvage, operation and maintenance,
+    After 10 CFR 436.19: investment less residual value, operation and maintenance,
     replacements, energy.  A replacement is made without the installation share, as
-    in the well-site model of EPA.  Salvage is straight-line on the price without
+    in the well-site model of EPA.  Residual value is straight-line on the price without
     installation, discounted from the end of the study whatever the convention.
 
     Examples
@@ -236,14 +228,14 @@ def life_cycle(bill: Bill, terms: Terms) -> LifeCycle:
         if years:
             replaced.append((piece.title, years))
     for _, year, amount in bill.once:
-        groups["replacements"] += amount * terms.single(year)
+        groups["replacement"] += amount * terms.single(year)
     price = terms.fuel_price.get(bill.fuel, 0.0)
     groups["fuel"] = bill.fuel_per_year * price * growing
-    groups["deliveries"] = bill.deliveries_per_year * terms.delivery * yearly
-    groups["visits"] = bill.visits_per_year * terms.visit * yearly
-    groups["service"] = bill.services_per_year * terms.service * yearly
-    groups["line charges"] = sum(bill.yearly.values()) * yearly
-    groups["carbon"] = bill.co2e_kg_per_year * terms.carbon_per_kg * yearly
+    groups["fuel delivery"] = bill.deliveries_per_year * terms.delivery * yearly
+    groups["site visits"] = bill.visits_per_year * terms.visit * yearly
+    groups["scheduled maintenance"] = bill.services_per_year * terms.service * yearly
+    groups["utility charges"] = sum(bill.yearly.values()) * yearly
+    groups["price of emissions"] = bill.co2e_kg_per_year * terms.carbon_per_kg * yearly
     return LifeCycle(groups, tuple(replaced))
 
 
@@ -255,14 +247,14 @@ def _add_piece(groups: dict[str, float], piece: Piece, terms: Terms) -> tuple[in
     if piece.installed:
         share = terms.installation_by_group.get(piece.group, terms.installation_frac)
         groups["installation"] += price * share
-    haul = piece.mass_kg * terms.haul_per_kg
-    groups["haulage"] += haul
+    freight = piece.mass_kg * terms.freight_per_kg
+    groups["freight"] += freight
     years = replacement_years(life_y, terms.horizon_y)
     for year in years:
-        groups["replacements"] += (price + haul) * terms.single(year)
-    if terms.salvage and life_y != float("inf"):
+        groups["replacement"] += (price + freight) * terms.single(year)
+    if terms.residual_value and life_y != float("inf"):
         left = left_frac(life_y, terms.horizon_y)
-        groups["salvage"] -= (
+        groups["residual value"] -= (
             price * left * single_factor(terms.rate_frac, terms.horizon_y)
         )
     return years

@@ -21,7 +21,7 @@ CLASSES_W: dict[str, tuple[float, ...]] = {
 """Sizes that are made, by kind; classes of the trade, unverified."""
 TANKS_L = (30.0, 60.0, 200.0, 450.0, 950.0, 1900.0, 3800.0)
 """Tanks and cylinders that are sold: 120 to 1,000 US gal and small ones, unverified."""
-STEADY = ("thermoelectric", "vapour-turbine", "stirling", "other")
+STEADY = ("thermoelectric", "vapor-turbine", "stirling", "other")
 MOST_UNITS = 6
 SPARE_DAYS = 60.0
 

@@ -34,7 +34,7 @@ MOST_ARRAY_W_PER_W = 250.0
 LONGEST_LIFE_Y = 60.0
 BURNT_IN = {
     "thermoelectric": "burner",
-    "vapour-turbine": "burner",
+    "vapor-turbine": "burner",
     "stirling": "burner",
     "other": "burner",
     "methanol-cell": "fuel-cell",
@@ -215,7 +215,9 @@ class PricedSite(SizedSite):
             [currency].
         """
         pieces = [
-            Piece("", "panels", self.panel_price(size[0]), self.book.life("module")),
+            Piece(
+                "", "PV modules", self.panel_price(size[0]), self.book.life("module")
+            ),
             Piece("", "battery", self.battery_price(size[1]), LONGEST_LIFE_Y),
         ]
         for g in generators:
@@ -365,12 +367,12 @@ class PricedSite(SizedSite):
         )
         return [
             Piece(
-                f"{trial.modules} x {module_w:g} W modules", "panels", price,
+                f"{trial.modules} x {module_w:g} W modules", "PV modules", price,
                 self.book.life("module"),
                 mass_kg=self.book.mass("module") * trial.array_w,
             ),
             Piece(
-                f"{count} x {name}", "panels", price_all, self.book.life("regulator")
+                f"{count} x {name}", "PV modules", price_all, self.book.life("charge_controller")
             ),
             *self._foundations(trial),
         ]  # fmt: skip
@@ -381,7 +383,7 @@ class PricedSite(SizedSite):
         masts = self.book.masts(trial.array_w)
         price = masts * self.book.foundation()
         title = f"{masts} x foundation"
-        return [Piece(title, "panels", price, math.inf, installed=False)]
+        return [Piece(title, "PV modules", price, math.inf, installed=False)]
 
     def _battery(self, trial: Trial) -> list[Piece]:
         unit = self.problem.design.battery_unit
@@ -405,11 +407,11 @@ class PricedSite(SizedSite):
             title += f" ({generator.name})"
         price = count * book.generator(generator.kind, generator.rated_w)
         life = min(LONGEST_LIFE_Y, _year_of(generator, trial, "life_y"))
-        own = book.own.pieces
+        own = book.own.equipment
         book.note_source(generator, life_stated=own.generator_life_years is not None)
         if own.generator_life_years is not None:
-            key = "costs.pieces.generator_life_years"
-            life = book.figure(key, "life.regulator", own.generator_life_years)
+            key = "costs.equipment.generator_life_years"
+            life = book.figure(key, "life.charge_controller", own.generator_life_years)
         each_kg = min(100.0, book.mass("generator") * generator.rated_w)
         pieces = [Piece(title, "generator", price, life, mass_kg=count * each_kg)]
         worn = _year_of(generator, trial, "stack_life_y")
@@ -420,20 +422,20 @@ class PricedSite(SizedSite):
             pieces.append(Piece(f"stack of {title}", "generator", share * price, worn))
         if generator.fuel == "none":
             return pieces
-        gear = book.lump("costs.pieces.fuel_gear", "fuel_gear", own.fuel_gear)
+        gear = book.lump("costs.equipment.fuel_train", "fuel_train", own.fuel_train)
         pieces.append(
-            Piece("pressure regulator and piping", "fuel gear", gear, math.inf)
+            Piece("pressure regulator and piping", "fuel train", gear, math.inf)
         )
         if generator.tank is not None:
             litres = generator.tank.volume_l * generator.tank.count
             tank = f"{generator.tank.count} x {generator.tank.volume_l:g} L tank"
             kg = book.mass("tank") * litres
             pieces.append(
-                Piece(tank, "fuel gear", book.tank(litres), math.inf, mass_kg=kg)
+                Piece(tank, "fuel train", book.tank(litres), math.inf, mass_kg=kg)
             )
         if generator.kind == "engine":
-            charger = book.lump("costs.pieces.charger", "charger", own.charger)
-            life = book.life("regulator")
+            charger = book.lump("costs.equipment.charger", "charger", own.charger)
+            life = book.life("charge_controller")
             pieces.append(Piece("battery charger", "generator", charger, life))
         return pieces
 

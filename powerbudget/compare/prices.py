@@ -88,8 +88,8 @@ class PriceBook(PieceBook):
     def generator(self, kind: str, rated_w: float) -> float:
         """Return the price of one generator of a kind and size [currency]."""
         row = price_row(f"generator.{kind}")
-        own = getattr(self.own.pieces, kind.replace("-", "_"), None)
-        key = f"costs.pieces.{kind.replace('-', '_')}"
+        own = getattr(self.own.equipment, kind.replace("-", "_"), None)
+        key = f"costs.equipment.{kind.replace('-', '_')}"
         title = f"{row['title']}, {rated_w:g} W, one"
         shown = f"{key} ({rated_w:g} W)"
         if own is not None:
@@ -133,13 +133,13 @@ class PriceBook(PieceBook):
 
     def tank(self, litres: float) -> float:
         """Return the price of tanks, set up [currency]."""
-        own, key = self.own.pieces.tank, "costs.pieces.tank"
+        own, key = self.own.equipment.tank, "costs.equipment.tank"
         return self.each(key, "tank", own, VOLUME_L) * litres
 
     def life(self, what: str) -> float:
         """Return the life of modules or regulators [year]."""
-        own = getattr(self.own.pieces, f"{what}_life_years")
-        key = f"costs.pieces.{what}_life_years"
+        own = getattr(self.own.equipment, f"{what}_life_years")
+        key = f"costs.equipment.{what}_life_years"
         return self.figure(key, f"life.{what}", own)
 
     @property
@@ -230,7 +230,7 @@ class PriceBook(PieceBook):
             Of the whole comparison.
         """
         own = self.own
-        service = self.lump("costs.pieces.service", "service", own.pieces.service)
+        service = self.lump("costs.equipment.service", "service", own.equipment.service)
         share = self.figure("costs.installation", "installation", own.installation_frac)
         less = self.figure(
             "costs.generator_installation",
@@ -247,11 +247,11 @@ class PriceBook(PieceBook):
             delivery=self.delivery(),
             service=service,
             installation_frac=share,
-            installation_by_group={"generator": less, "fuel gear": less},
-            haul_per_kg=self.haul(),
+            installation_by_group={"generator": less, "fuel train": less},
+            freight_per_kg=self.freight(),
             fuel_escalation_frac=own.fuel_escalation_frac,
             carbon_per_kg=carbon,
-            salvage=own.salvage == "straight-line",
+            residual_value=own.residual_value == "straight-line",
             factor_digits=own.factor_digits,
         )
 

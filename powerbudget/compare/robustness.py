@@ -15,11 +15,11 @@ PLAIN_KEYS = {
     "discount rate": ("costs.discount_rate", 100.0),
 }
 RATIO_KEYS = {
-    GROUP_WORDS["panels"]: "costs.pieces.module_power",
-    GROUP_WORDS["battery"]: "costs.pieces.battery_energy",
+    GROUP_WORDS["PV modules"]: "costs.equipment.module_power",
+    GROUP_WORDS["battery"]: "costs.equipment.battery_energy",
 }
 SOURCE_KEYS = {
-    GROUP_WORDS["generator"]: "costs.pieces.",
+    GROUP_WORDS["generator"]: "costs.equipment.",
     LIFE_WORDS["generator"]: "generator.life",
 }
 ROUGH = ("unverified", "assumed", "fictitious")

@@ -321,7 +321,7 @@ def _share(site: PricedSite, unit: Generator, count: int) -> float:
 
     A thermoelectric burner does so always; the others about as the load asks.
     """
-    if unit.kind in {"thermoelectric", "vapour-turbine"}:
+    if unit.kind in {"thermoelectric", "vapor-turbine"}:
         return 1.0
     return min(1.0, 1.3 * site.load_w / (unit.rated_w * count))
 

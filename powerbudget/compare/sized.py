@@ -180,12 +180,12 @@ def _ask_pieces(book: PriceBook, plan: Plan) -> None:
     kinds = [kind for kind in HELPERS if {kind, "hybrid"} & names]
     for kind in kinds:
         book.generator(kind, 100.0)
-    pieces = book.own.pieces
+    own = book.own.equipment
     if kinds:
-        book.lump("costs.pieces.fuel_gear", "fuel_gear", pieces.fuel_gear)
+        book.lump("costs.equipment.fuel_train", "fuel_train", own.fuel_train)
         book.tank(1.0)
     if "engine" in kinds:
-        book.lump("costs.pieces.charger", "charger", pieces.charger)
+        book.lump("costs.equipment.charger", "charger", own.charger)
     if {"solar", "hybrid"} & names:
         book.module(100.0)
         book.regulator(100.0)

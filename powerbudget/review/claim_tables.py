@@ -35,12 +35,16 @@ from powerbudget.site.fields import (
     Strict,
     Text,
     WholeNumber,
+    old_words,
 )
 
 Chemistry = ChemistryName
-GeneratorWord = Literal[
-    "thermoelectric", "methanol-cell", "solid-oxide-cell", "engine", "diesel-engine",
-    "stirling", "vapour-turbine",
+GeneratorWord = Annotated[
+    Literal[
+        "thermoelectric", "methanol-cell", "solid-oxide-cell", "engine",
+        "diesel-engine", "stirling", "vapor-turbine",
+    ],
+    old_words({"vapour-turbine": "vapor-turbine"}),
 ]  # fmt: skip
 FuelWord = Literal["natural-gas", "propane", "methanol", "diesel"]
 RecordWord = Literal["sand-point", "greensboro", "miami"]

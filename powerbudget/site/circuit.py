@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from powerbudget.quantities import QuantityError
-from powerbudget.site.fields import FieldUnit, Fraction, Gauge, Strict, Text
+from powerbudget.site.fields import FieldUnit, Fraction, Gauge, Strict, Text, old_words
 
 Amperes = Annotated[float, FieldUnit("A"), Field(gt=0, le=100_000)]
 Watts = Annotated[float, FieldUnit("W"), Field(gt=0, le=100_000)]
@@ -386,16 +386,20 @@ class BatteryCircuit(Strict):
     )
 
 
+Disconnector = Annotated[
+    Literal["charge-controller", "relay", "battery", "process-controller"],
+    old_words({"regulator": "charge-controller", "controller": "process-controller"}),
+]
+
+
 class Protection(Strict):
     """Device that disconnects the loads, main fuse, enclosure temperatures."""
 
-    disconnect_by: Literal["regulator", "relay", "battery", "controller"] | None = (
-        Field(
-            None,
-            description="Device that opens the load circuit at the LVD. It must not be one "
-            "of the loads it opens.",
-            examples=["relay"],
-        )
+    disconnect_by: Disconnector | None = Field(
+        None,
+        description="Device that opens the load circuit at the LVD. It must not be one "
+        "of the loads it opens.",
+        examples=["relay"],
     )
     bus_fuse_a: Amperes | None = Field(
         None,

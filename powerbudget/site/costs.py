@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema
+from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema, model_validator
 from pydantic_core import core_schema
 
 from powerbudget.errors import Fault
@@ -24,6 +24,7 @@ from powerbudget.site.fields import (
     Number,
     Strict,
     Text,
+    new_keys,
 )
 
 _PRICE = re.compile(
@@ -218,6 +219,11 @@ class FuelPrices(Strict):
 class Trips(Strict):
     """Cost of visits, fuel deliveries and freight."""
 
+    @model_validator(mode="before")
+    @classmethod
+    def _old_names(cls, table: Any) -> Any:
+        return new_keys(table, {"haul": "freight"})
+
     visit: Money | None = Field(
         None, description="Cost of one site visit.", examples=["600 USD"]
     )
@@ -229,7 +235,7 @@ class Trips(Strict):
     delivery: Money | None = Field(
         None, description="Cost of one fuel delivery.", examples=["350 USD"]
     )
-    haul: MassPrice | None = Field(
+    freight: MassPrice | None = Field(
         None,
         description="Freight of equipment to the site, by mass.",
         examples=["5 USD/kg"],
@@ -292,8 +298,20 @@ class PowerLine(Strict):
     )
 
 
-class Pieces(Strict):
+class Equipment(Strict):
     """Prices and lives of equipment."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _old_names(cls, table: Any) -> Any:
+        return new_keys(
+            table,
+            {
+                "fuel_gear": "fuel_train",
+                "regulator": "charge_controller",
+                "regulator_life_years": "charge_controller_life_years",
+            },
+        )
 
     structure: PowerPrice | None = Field(
         None,
@@ -327,7 +345,7 @@ class Pieces(Strict):
         "stated.",
         examples=["200 USD/kWh"],
     )
-    regulator: PowerPrice | None = Field(
+    charge_controller: PowerPrice | None = Field(
         None,
         description="Price of charge controllers, by array power.",
         examples=["1.00 USD/W"],
@@ -340,7 +358,7 @@ class Pieces(Strict):
     tank: VolumePrice | None = Field(
         None, description="Price of fuel tanks, by volume.", examples=["1.30 USD/L"]
     )
-    fuel_gear: Money | None = Field(
+    fuel_train: Money | None = Field(
         None,
         description="Price of the fuel train: piping, pressure regulator, filter.",
         examples=["1500 USD"],
@@ -371,7 +389,7 @@ class Pieces(Strict):
     module_life_years: Years | None = Field(
         None, description="Life of PV modules, in years.", examples=[25]
     )
-    regulator_life_years: Years | None = Field(
+    charge_controller_life_years: Years | None = Field(
         None,
         description="Life of charge controllers and battery chargers, in years.",
         examples=[12],
@@ -385,6 +403,11 @@ class Pieces(Strict):
 
 class Costs(Strict):
     """Prices for designs and alternatives; built-in values fill the rest."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _old_names(cls, table: Any) -> Any:
+        return new_keys(table, {"salvage": "residual_value", "pieces": "equipment"})
 
     currency: Annotated[Line, Field(max_length=12)] = Field(
         "USD",
@@ -434,7 +457,7 @@ class Costs(Strict):
         description="Time within the year at which annual costs are discounted.",
         examples=["end-of-year"],
     )
-    salvage: Literal["straight-line", "none"] = Field(
+    residual_value: Literal["straight-line", "none"] = Field(
         "straight-line",
         description="Residual value at the end of the study period: straight-line by "
         "remaining life, or none.",
@@ -482,8 +505,8 @@ class Costs(Strict):
         description="Utility line extension as an alternative.",
         examples=[{"distance": "3 km", "tariff": "6.50 USD/ft"}],
     )
-    pieces: Pieces = Field(
-        Pieces(),
+    equipment: Equipment = Field(
+        Equipment(),
         description="Prices and lives of equipment.",
         examples=[{"structure": "0.80 USD/W", "module_life_years": 25}],
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
@@ -428,9 +428,39 @@ OLD_STATUS = {
 """Words of files written before 0.2.0, read until 0.3.0."""
 
 
-def _status(value: object) -> object:
-    return OLD_STATUS.get(value, value) if isinstance(value, str) else value
+def old_words(new: Mapping[str, str]) -> BeforeValidator:
+    """Return what reads a word of a file by its old name too, until 0.3.0.
+
+    Parameters
+    ----------
+    new
+        New word by old word [text].
+    """
+    return BeforeValidator(
+        lambda value: new.get(value, value) if isinstance(value, str) else value
+    )
 
 
-StatusWord = Annotated[Status, BeforeValidator(_status)]
+def new_keys(table: Any, new: Mapping[str, str]) -> Any:
+    """Return a table with its keys by their new names; old ones are read until 0.3.0.
+
+    Parameters
+    ----------
+    table
+        As read from a file; what is no table is left.
+    new
+        New key by old key [text].
+
+    Examples
+    --------
+    >>> new_keys({"haul": "5 USD/kg"}, {"haul": "freight"})
+    {'freight': '5 USD/kg'}
+    """
+    if not isinstance(table, dict):
+        return table
+    # An old name beside its new one stays, to be refused as an unknown key.
+    return {k if new.get(k, k) in table else new.get(k, k): v for k, v in table.items()}
+
+
+StatusWord = Annotated[Status, old_words(OLD_STATUS)]
 """What a figure stands on."""

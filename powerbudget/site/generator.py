@@ -17,12 +17,16 @@ from powerbudget.site.fields import (
     Text,
     Threshold,
     WholeNumber,
+    old_words,
 )
 from powerbudget.site.load import Name
 
-Kind = Literal[
-    "thermoelectric", "methanol-cell", "solid-oxide-cell", "engine", "vapour-turbine",
-    "stirling", "other",
+Kind = Annotated[
+    Literal[
+        "thermoelectric", "methanol-cell", "solid-oxide-cell", "engine",
+        "vapor-turbine", "stirling", "other",
+    ],
+    old_words({"vapour-turbine": "vapor-turbine"}),
 ]  # fmt: skip
 FuelName = Literal["natural-gas", "propane", "methanol", "diesel", "none"]
 Kilopascals = Annotated[float, FieldUnit("kPa"), Field(ge=0, le=20_000)]

@@ -16,7 +16,7 @@ BURNS: dict[str, tuple[str, ...]] = {
 """Fuels that each kind takes."""
 FOLLOWS_BATTERY = ("methanol-cell", "solid-oxide-cell", "engine")
 """Kinds that start and stop by the battery unless the file says otherwise."""
-NEVER_FOLLOWS = ("thermoelectric", "vapour-turbine", "other")
+NEVER_FOLLOWS = ("thermoelectric", "vapor-turbine", "other")
 """Kinds that burn the same whatever is drawn."""
 
 

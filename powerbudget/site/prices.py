@@ -168,57 +168,60 @@ class PieceBook:
     @property
     def bare_modules(self) -> bool:
         """Whether the price of a module has no mast in it, as the built-in one has."""
-        own, pieces = self.own.module, self.own.pieces
-        alone = own is not None and pieces.module_power is None
-        return alone or pieces.structure is not None
+        own, equipment = self.own.module, self.own.equipment
+        alone = own is not None and equipment.module_power is None
+        return alone or equipment.structure is not None
 
     def module_alone(self, watts_w: float) -> float:
         """Return the price of one module as the site file states it [currency]."""
-        own, power = self.own.module, self.own.pieces.module_power
+        own, power = self.own.module, self.own.equipment.module_power
         if own is not None and power is None:
             return self.keep("costs.module", "solar module, one", own, self.currency)
-        key = "costs.pieces.module_power"
+        key = "costs.equipment.module_power"
         return self.each(key, "module", power, POWER_W) * watts_w
 
     def structure(self, watts_w: float) -> float:
         """Return the price of mast and frame for some modules [currency]."""
-        own, key = self.own.pieces.structure, "costs.pieces.structure"
+        own, key = self.own.equipment.structure, "costs.equipment.structure"
         return self.each(key, "structure", own, POWER_W) * watts_w
 
     def masts(self, watts_w: float) -> int:
         """Return the masts that carry some modules [count]."""
-        own, key = self.own.pieces.mast_carries_w, "costs.pieces.mast_carries"
+        own, key = self.own.equipment.mast_carries_w, "costs.equipment.mast_carries"
         return math.ceil(watts_w / self.figure(key, "mast_carries", own) - 1e-9)
 
     def foundation(self) -> float:
         """Return the price of the foundation of one mast [currency]."""
-        own, key = self.own.pieces.foundation, "costs.pieces.foundation"
+        own, key = self.own.equipment.foundation, "costs.equipment.foundation"
         return self.lump(key, "foundation", own)
 
     def box(self, stored_wh: float) -> float:
         """Return the price of boxes or racks for some batteries [currency]."""
-        own, key = self.own.pieces.box, "costs.pieces.box"
+        own, key = self.own.equipment.box, "costs.equipment.box"
         return self.each(key, "box", own, ENERGY_KWH) * stored_wh / 1000.0
 
-    def haul(self) -> float:
+    def freight(self) -> float:
         """Return what it costs to bring equipment to the site [currency/kg]."""
-        own = self.own.trips.haul
-        return self.each("costs.trips.haul", f"haul.{self.mode}", own, MASS_KG)
+        own = self.own.trips.freight
+        return self.each("costs.trips.freight", f"freight.{self.mode}", own, MASS_KG)
 
     def battery(self, unit_wh: float) -> float:
         """Return the price of one battery unit [currency]."""
-        own, energy = self.own.battery_unit, self.own.pieces.battery_energy
+        own, energy = self.own.battery_unit, self.own.equipment.battery_energy
         if own is not None and energy is None:
             return self.keep(
                 "costs.battery_unit", "battery unit, one", own, self.currency
             )
-        key, name = "costs.pieces.battery_energy", f"battery.{self.chemistry}"
+        key, name = "costs.equipment.battery_energy", f"battery.{self.chemistry}"
         return self.each(key, name, energy, ENERGY_KWH) * unit_wh / 1000.0
 
     def regulator(self, array_w: float) -> float:
         """Return the price of a regulator for an array [currency]."""
-        own, key = self.own.pieces.regulator, "costs.pieces.regulator"
-        return self.each(key, "regulator", own, POWER_W) * array_w
+        own, key = (
+            self.own.equipment.charge_controller,
+            "costs.equipment.charge_controller",
+        )
+        return self.each(key, "charge_controller", own, POWER_W) * array_w
 
     def mass(self, what: str) -> float:
         """Return a mass for each unit of size; the site file cannot state it [kg]."""

@@ -15,7 +15,7 @@ from powerbudget.balance.problem import Problem
 from powerbudget.charging.ratings import fitting_controller
 from powerbudget.site.prices import PieceBook
 
-CONTROLLER_KEY = "costs.pieces.regulator"
+CONTROLLER_KEY = "costs.equipment.charge_controller"
 
 
 @dataclass(frozen=True)
@@ -93,7 +93,7 @@ def controller_piece(
     """
     tables = problem.design.tables
     chosen = chosen_controller(problem, strings)
-    if chosen is None or book.own.pieces.regulator is not None:
+    if chosen is None or book.own.equipment.charge_controller is not None:
         name, count = chosen or ("charge controller", 1)
         watts = strings * tables.array.series * problem.array.module.power_w
         return name, count, book.regulator(watts)
@@ -179,21 +179,21 @@ def _lines(
         return CostLine(piece, count, cost, low, high, key, used.source, used.status)
 
     module_cost = modules * book.module_alone(each_w)
-    own_power = tables.costs is not None and tables.costs.pieces.module_power
-    key = "costs.pieces.module_power" if own_power else "costs.module"
+    own_power = tables.costs is not None and tables.costs.equipment.module_power
+    key = "costs.equipment.module_power" if own_power else "costs.module"
     yield line("PV modules", modules, module_cost, key)
     cost = units * book.battery(stored_wh / units)
-    own_energy = tables.costs is not None and tables.costs.pieces.battery_energy
-    key = "costs.pieces.battery_energy" if own_energy else "costs.battery_unit"
+    own_energy = tables.costs is not None and tables.costs.equipment.battery_energy
+    key = "costs.equipment.battery_energy" if own_energy else "costs.battery_unit"
     yield line("battery units", units, cost, key)
     if modules:
         _, count, cost = controller_piece(book, problem, strings)
         yield line("charge controller", count, cost, CONTROLLER_KEY)
     if modules and book.bare_modules:
         masts, cost = book.masts(watts), book.structure(watts)
-        yield line("masts with frame", masts, cost, "costs.pieces.structure")
+        yield line("masts with frame", masts, cost, "costs.equipment.structure")
         cost = masts * book.foundation()
-        yield line("foundations", masts, cost, "costs.pieces.foundation")
-    yield line("battery boxes", units, book.box(stored_wh), "costs.pieces.box")
+        yield line("foundations", masts, cost, "costs.equipment.foundation")
+    yield line("battery boxes", units, book.box(stored_wh), "costs.equipment.box")
     kg = watts * book.mass("module") + stored_wh / 1000.0 * book.mass(book.chemistry)
-    yield line("freight", round(kg), kg * book.haul(), "costs.trips.haul")
+    yield line("freight", round(kg), kg * book.freight(), "costs.trips.freight")

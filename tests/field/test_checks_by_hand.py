@@ -916,7 +916,11 @@ def test_fuses_of_bus_battery_and_branch_carry_125_percent(
 
 @pytest.mark.parametrize(
     ("by", "value", "verdict"),
-    [("controller", 0.0, "fail"), ("regulator", 1.0, "pass"), ("relay", 1.0, "pass")],
+    [
+        ("process-controller", 0.0, "fail"),
+        ("charge-controller", 1.0, "pass"),
+        ("relay", 1.0, "pass"),
+    ],
 )
 def test_a_disconnect_is_independent_or_not(by, value, verdict):
     """Yes or no, one of one."""

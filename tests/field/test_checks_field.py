@@ -423,7 +423,7 @@ def test_cautions_fit_the_bank_and_say_who_decides():
     [
         ('[protection]\nbus_fuze = "5 A"', "protection.bus_fuze", "did you mean bus_fuse"),
         ('[protection]\nbus_fuse = "5 W"', "protection.bus_fuse", "'W' is a power"),
-        ('[protection]\ndisconnect_by = "rtu"', "disconnect_by", "regulator, relay"),
+        ('[protection]\ndisconnect_by = "rtu"', "disconnect_by", "charge-controller, relay"),
         ('[protection]\nenclosure_coldest = "9 degC"\nenclosure_hottest = "5 degC"',
          "enclosure_coldest", "not below"),
     ],

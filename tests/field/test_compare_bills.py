@@ -42,7 +42,7 @@ def machine(kind, fuel, watts, **more):
 
 def book(**more):
     """Return a price book of round figures."""
-    own = bag(pieces=bag(fuel_gear=None, charger=None, generator_life_years=None))
+    own = bag(equipment=bag(fuel_train=None, charger=None, generator_life_years=None))
     figures = {
         "own": own, "chemistry": "lead", "bare_modules": True,
         "module": lambda watts: 0.7 * watts, "battery": lambda wh: 0.2 * wh,
@@ -51,7 +51,7 @@ def book(**more):
         "masts": lambda watts: math.ceil(watts / 400.0), "foundation": lambda: 150.0,
         "box": lambda wh: 0.05 * wh, "generator": lambda _, watts: 20.0 * watts,
         "tank": lambda litres: 3.0 * litres, "note_source": lambda *_, **__: None,
-        "lump": lambda key, *_: {"fuel_gear": 400.0, "charger": 250.0}[key.rsplit(".")[-1]],
+        "lump": lambda key, *_: {"fuel_train": 400.0, "charger": 250.0}[key.rsplit(".")[-1]],
         "figure": lambda *_: 7.0, "carries_l": lambda: 500.0, "routine_visits": lambda: 1.0,
         "fuel": lambda name: {"propane": 0.5, "diesel": 1.5}[name],
     }  # fmt: skip
@@ -394,7 +394,7 @@ def test_an_option_that_could_not_be_sized_has_no_figures():
         assert math.isnan(getattr(refused, name))
     assert sized._by_cost(refused) == math.inf
     bill = Bill((), "propane", 7.0, 2.0, 3.5, co2e_kg_per_year=9.0)
-    cost = LifeCycle({**dict.fromkeys(GROUPS, 0.0), "panels": 5.0, "fuel": 2.0}, ())
+    cost = LifeCycle({**dict.fromkeys(GROUPS, 0.0), "PV modules": 5.0, "fuel": 2.0}, ())
     made = dataclasses.replace(refused, bill=bill, cost=cost)
     assert (made.visits_per_year, made.deliveries_per_year) == (5.5, 3.5)
     assert (made.life_cycle_cost, made.capital) == (7.0, 5.0)
@@ -407,7 +407,7 @@ def test_an_option_that_could_not_be_sized_has_no_figures():
 def option(title, total, met=True, **groups):
     """Return an option by its title and cost."""
     by_group = {**dict.fromkeys(GROUPS, 0.0), **groups}
-    by_group["visits"] += total - sum(by_group.values())
+    by_group["site visits"] += total - sum(by_group.values())
     cost = LifeCycle(by_group, ())
     return dataclasses.replace(alt._refused(title, title, ""), met=met, cost=cost)
 
@@ -415,7 +415,7 @@ def option(title, total, met=True, **groups):
 def test_why_the_first_is_first_is_told_by_what_it_saves_and_costs_more():
     """Groups that matter, in money; alone, or none at all."""
     result = bag(currency="USD", terms=bag(horizon_y=20))
-    first = option("PV and battery", 10_000.0, panels=4000.0)
+    first = option("PV and battery", 10_000.0, **{"PV modules": 4000.0})
     second = option("a burner", 13_500.0, generator=6000.0)
     result.options = (first, second)
     assert tells(
@@ -423,7 +423,7 @@ def test_why_the_first_is_first_is_told_by_what_it_saves_and_costs_more():
         "PV and battery costs 3,500 USD less over 20 yr than a burner. Lower: "
         "generator 6,000, site visits 1,500. Higher: PV modules 4,000.",
     )
-    result.options = (first, option("same", 10_000.0, panels=4000.0))
+    result.options = (first, option("same", 10_000.0, **{"PV modules": 4000.0}))
     assert "0 USD less over 20 yr than same. Lower: nothing" in side.why_words(result)
     result.options = (option("x", 1.0, met=False), first)
     assert side.why_words(result) == "Only PV and battery passes every criterion."
@@ -513,10 +513,10 @@ def known(key, low, value, high, title="x"):
 RANGES = (
     known("costs.fuel.natural_gas", 0.1, 0.2, 0.4), known("costs.fuel.propane", 1, 1, 1),
     known("costs.discount_rate", 0.02, 0.03, 0.07), known("costs.trips.visit", 100, 300, 900),
-    known("costs.pieces.module_power", 0.4, 0.5, 1.0),
-    known("costs.pieces.engine (900 W)", 1000, 2000, 3000, "engine-generator set, 900 W, one"),
-    known("costs.pieces.engine (400 W)", 900, 1000, 1600, "engine-generator set, 400 W, one"),
-    known("costs.pieces.cell (9 W)", 1, 10, 99, "fuel cell, 9 W, one"),
+    known("costs.equipment.module_power", 0.4, 0.5, 1.0),
+    known("costs.equipment.engine (900 W)", 1000, 2000, 3000, "engine-generator set, 900 W, one"),
+    known("costs.equipment.engine (400 W)", 900, 1000, 1600, "engine-generator set, 400 W, one"),
+    known("costs.equipment.cell (9 W)", 1, 10, 99, "fuel cell, 9 W, one"),
     known("generator.life (engine)", 5000, 10_000, 40_000, "engine-generator set, hours"),
 )  # fmt: skip
 
@@ -618,7 +618,7 @@ def test_units_beside_no_panels_are_held_against_the_load(
 
 def test_a_pool_keeps_the_cheapest_and_six_others_and_else_the_nearest_miss():
     """In whatever order they come."""
-    bills = {k: Bill((Piece("p", "panels", float(k), math.inf, installed=False),))
+    bills = {k: Bill((Piece("p", "PV modules", float(k), math.inf, installed=False),))
              for k in range(1, 12)}  # fmt: skip
     pool = search.Pool(bag(bill=lambda one: bills[one.strings], attempt=lambda *_: trial()),
                        PLAIN)  # fmt: skip
@@ -703,7 +703,7 @@ def test_controller_and_mast_are_part_of_an_average_emission():
     site = own_site()
     for kind, burnt in (("thermoelectric", "burner"), ("methanol-cell", "fuel-cell"),
                         ("solid-oxide-cell", "fuel-cell"), ("engine", "rich-burn-engine"),
-                        ("stirling", "burner"), ("vapour-turbine", "burner")):  # fmt: skip
+                        ("stirling", "burner"), ("vapor-turbine", "burner")):  # fmt: skip
         year = year_of(kind=kind, fuel="natural-gas", fuel_heat_wh_per_year=1e6)
         wanted = emission(1e6 * 3600.0 / J_PER_MMBTU, "natural-gas", burnt)
         assert PricedSite.emitted(site, year) == wanted

@@ -220,7 +220,7 @@ def test_groups_add_up_and_nothing_is_hidden():
     keys = " ".join(used.key for used in sunny().assumptions)
     for key in ("module_power", "battery_energy", "regulator", "thermoelectric",
                 "methanol_cell", "engine", "visit", "delivery", "fuel.propane",
-                "discount_rate", "installation", "haul"):  # fmt: skip
+                "discount_rate", "installation", "freight"):  # fmt: skip
         assert key in keys
 
 
@@ -441,11 +441,11 @@ def test_a_line_is_priced_by_its_tariff():
             'line = { distance = "3 km", tariff = "6.50 USD/ft" }\n'
             '[compare]\noptions = ["solar", "power-line"]\n')  # fmt: skip
     line = next(o for o in compare(south(more)).options if o.name == "power-line")
-    assert line.cost.groups["power line"] == pytest.approx(
+    assert line.cost.groups["utility line extension"] == pytest.approx(
         3000 / 0.3048 * 6.5 + 4000, rel=1e-6
     )
     assert line.met
-    assert line.cost.groups["line charges"] > 0
+    assert line.cost.groups["utility charges"] > 0
 
 
 def costs(line):
@@ -514,9 +514,9 @@ def test_any_part_of_the_prices_may_be_stated_alone(line, key, value):
     for name, title in (("module", "module_power"), ("battery_unit", "battery_energy")):
         stated = f"costs.{name}" in used
         assert stated == (key == f"costs.{name}")
-        assert (f"costs.pieces.{title}" in used) != stated
+        assert (f"costs.equipment.{title}" in used) != stated
         if not stated:
-            assert used[f"costs.pieces.{title}"].status != "user input"
+            assert used[f"costs.equipment.{title}"].status != "user input"
 
 
 def test_half_of_the_prices_rank_no_size():
@@ -540,7 +540,7 @@ def test_which_prices_are_in_which_currency_is_said_at_once():
     )
     named = first.given.split("USD (built-in): ")[1].split(", ")
     assert [fault.where for fault in others] == named == sorted(named)
-    assert "costs.pieces.battery_energy" in {fault.where for fault in others}
+    assert "costs.equipment.battery_energy" in {fault.where for fault in others}
 
 
 @pytest.mark.slow

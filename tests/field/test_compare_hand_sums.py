@@ -84,7 +84,7 @@ COSTS = """[costs]
 module = 600
 battery_unit = 500
 fuel = { natural_gas = "0 USD/Mcf", propane = "2.50 USD/gal" }
-pieces = { thermoelectric = "6000 USD", structure = "0 USD/W" }
+equipment = { thermoelectric = "6000 USD", structure = "0 USD/W" }
 """
 
 
@@ -227,7 +227,7 @@ def test_a_source_without_fuel_is_not_given_away():
     more = '[compare]\noptions = ["as-written"]\n'
     written = compare(site(MIDDLE, source, more)).options[0]
     assert written.cost.groups["generator"] > 5000
-    assert written.cost.groups["fuel gear"] == 0
+    assert written.cost.groups["fuel train"] == 0
 
 
 def price(key, title, low, value, high):
@@ -247,9 +247,9 @@ def test_the_first_place_is_called_unsure_within_what_is_known(at, severity, wor
     turn = Turn("generator price", "x assumed", 1.0, at, 0.1, 10.0,
                 "thermoelectric generator on site gas")  # fmt: skip
     prices = [
-        price("costs.pieces.thermoelectric (54 W)",
+        price("costs.equipment.thermoelectric (54 W)",
               "thermoelectric generator, 54 W, one", 8000.0, 10_000.0, 12_000.0),
-        price("costs.pieces.engine (1000 W)", "engine set, 1000 W, one", 1.0, 10.0, 99.0),
+        price("costs.equipment.engine (1000 W)", "engine set, 1000 W, one", 1.0, 10.0, 99.0),
     ]  # fmt: skip
     found = robustness_findings([turn], prices, "PV and battery")
     assert [one.severity for one in found] == [severity]
@@ -264,9 +264,9 @@ def test_all_prices_that_another_currency_lacks_are_asked_for_at_once():
     with pytest.raises(InputError) as caught:
         compare(site(MIDDLE, more=more))
     asked = {fault.where for fault in caught.value.faults}
-    assert {"costs.pieces.structure", "costs.pieces.regulator", "costs.pieces.engine",
-            "costs.pieces.tank", "costs.fuel.propane", "costs.trips.visit"} <= asked  # fmt: skip
-    assert "costs.pieces.thermoelectric" not in asked
+    assert {"costs.equipment.structure", "costs.equipment.regulator", "costs.equipment.engine",
+            "costs.equipment.tank", "costs.fuel.propane", "costs.trips.visit"} <= asked  # fmt: skip
+    assert "costs.equipment.thermoelectric" not in asked
 
 
 def test_a_currency_in_words_is_the_fault_and_not_its_prices():

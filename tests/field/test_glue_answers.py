@@ -86,7 +86,7 @@ def test_a_watt_of_panel_costs_module_and_frame(compared):
     """2 USD/W and 0.5 USD/W of frame, modules of 100 W: 250 USD a module."""
     for one in compared.options:
         assert one.trial.modules > 0
-        assert one.cost.groups["panels"] == pytest.approx(250 * one.trial.modules)
+        assert one.cost.groups["PV modules"] == pytest.approx(250 * one.trial.modules)
         assert one.cost.groups["battery"] == pytest.approx(500 * one.trial.units)
 
 

@@ -13,7 +13,11 @@ from reference.texts import retired_in
 
 from powerbudget.errors import InputError
 from powerbudget.manual import reference
+from powerbudget.review import claim_tables
 from powerbudget.review.kinds import KINDS
+from powerbudget.site import generator
+from powerbudget.site.circuit import Protection
+from powerbudget.site.costs import Costs
 from powerbudget.site.keys import default_of, key_of, models_in, toml
 from powerbudget.site.parts import PartCommon, load_parts
 from powerbudget.site.starter import schema_text
@@ -219,3 +223,27 @@ def test_examples_are_written_as_toml():
             name = key.path.split(".")[-1]
             assert name in tomllib.loads(f"{name} = {key.example}")
     assert toml({"a": {"b-c": True}}) == "{ a = { b-c = true } }"
+
+
+def test_older_names_are_read_and_an_old_one_beside_its_new_one_is_refused():
+    """Until 0.3.0; two prices for one thing are no choice of the program's."""
+    old = {
+        "salvage": "none",
+        "trips": {"haul": "5 USD/kg"},
+        "pieces": {"fuel_gear": "900 USD", "regulator": "1 USD/W",
+                   "regulator_life_years": 9},
+    }  # fmt: skip
+    new = {
+        "residual_value": "none",
+        "trips": {"freight": "5 USD/kg"},
+        "equipment": {"fuel_train": "900 USD", "charge_controller": "1 USD/W",
+                      "charge_controller_life_years": 9},
+    }  # fmt: skip
+    assert Costs.model_validate(old) == Costs.model_validate(new) != Costs()
+    with pytest.raises(ValidationError, match="salvage"):
+        Costs.model_validate({"salvage": "none", "residual_value": "none"})
+    words = {"regulator": "charge-controller", "controller": "process-controller"}
+    for was, now in {**words, "relay": "relay"}.items():
+        assert Protection.model_validate({"disconnect_by": was}).disconnect_by == now
+    for kind in (generator.Kind, claim_tables.GeneratorWord):
+        assert TypeAdapter(kind).validate_python("vapour-turbine") == "vapor-turbine"

@@ -212,7 +212,7 @@ FAULTS = [
         ('maximum_load_current = "20 A"', 'maximum_load_current = "3 A"')],
      {"charge controller load terminals": "fail"}),
     (12, "a disconnect that is a load", [
-        ('disconnect_by = "regulator"', 'disconnect_by = "controller"')],
+        ('disconnect_by = "charge-controller"', 'disconnect_by = "process-controller"')],
      {"independent load disconnect": "fail"}),
     (12, "a reconnect 0.8 V up", [
         ('low_voltage_reconnect = "13.0 V"', 'low_voltage_reconnect = "12.4 V"')],

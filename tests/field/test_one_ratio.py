@@ -67,7 +67,7 @@ array_to_load_ratio = 1.2
 [costs]
 module = 600
 battery_unit = 500
-pieces = {{ regulator = "0 USD/W", structure = "0.5 USD/W", module_power = "2 USD/W" }}
+equipment = {{ charge_controller = "0 USD/W", structure = "0.5 USD/W", module_power = "2 USD/W" }}
 [compare]
 options = ["solar"]
 """

@@ -187,7 +187,7 @@ def test_units_carry_the_load_with_3_percent_to_spare(load, watts):
 
 @pytest.mark.parametrize(
     ("kind", "count", "share"),
-    [("thermoelectric", 2, 1.0), ("vapour-turbine", 1, 1.0), ("engine", 1, 0.26),
+    [("thermoelectric", 2, 1.0), ("vapor-turbine", 1, 1.0), ("engine", 1, 0.26),
      ("engine", 2, 0.13), ("methanol-cell", 1, 0.26)],
 )  # fmt: skip
 def test_a_burner_burns_always_and_others_about_as_the_load_asks(kind, count, share):

@@ -79,7 +79,7 @@ def test_lives_cover_the_study(life, horizon):
 
 def _bill(fuel=900.0):
     pieces = (
-        Piece("panels", "panels", 1000.0, 20.0, mass_kg=60.0),
+        Piece("panels", "PV modules", 1000.0, 20.0, mass_kg=60.0),
         Piece("battery", "battery", 1500.0, 8.0, mass_kg=150.0),
         Piece("unit", "generator", 9000.0, 15.0),
     )

@@ -23,7 +23,7 @@ KEYS = {
     "pieces.structure": "9 USD/W",
     "pieces.foundation": "9000 USD",
     "pieces.box": "900 USD/kWh",
-    "trips.haul": "90 USD/kg",
+    "trips.freight": "90 USD/kg",
 }
 
 
@@ -79,7 +79,7 @@ def test_a_mast_carries_so_many_watts_and_has_one_foundation(prepared):
 
 def test_built_in_dollars_are_not_mixed_into_another_currency(prepared):
     """Without a rate only what the site file states is counted, and that is told."""
-    stated = {"currency": "EUR", "pieces": {"box": "100 EUR/kWh"}}
+    stated = {"currency": "EUR", "equipment": {"box": "100 EUR/kWh"}}
     problem = _priced(prepared("starter"), stated)
     lines = cost_lines(problem, 9, 4)
     assert {x.status for x in lines} == {"user input"}
@@ -94,7 +94,7 @@ def test_built_in_dollars_are_not_mixed_into_another_currency(prepared):
 def test_dear_masts_turn_the_pick_to_fewer_modules(prepared):
     """What stands under a module counts in the ranking, not its own price alone."""
     cheap = size(_priced(prepared("starter"), {}))
-    dear = size(_priced(prepared("starter"), {"pieces": {"structure": "9 USD/W"}}))
+    dear = size(_priced(prepared("starter"), {"equipment": {"structure": "9 USD/W"}}))
     assert dear.pick.modules < cheap.pick.modules
 
 

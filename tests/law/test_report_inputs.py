@@ -42,7 +42,7 @@ battery_unit = 260
 currency = "EUR"
 discount_rate = "5 %"
 fuel = { propane = "0.75 EUR/L" }
-trips = { visit = 600, haul = "5 EUR/kg" }
+trips = { visit = 600, freight = "5 EUR/kg" }
 line = { distance = "3 km", tariff = "30 EUR/m" }
 [[generator]]
 name = "engine"

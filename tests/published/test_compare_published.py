@@ -28,7 +28,9 @@ FOREVER = float("inf")
 def terms(years, rate, convention="end-of-year", **more):
     """Return terms without any price."""
     plain = {"visit": 0.0, "delivery": 0.0, "service": 0.0, "installation_frac": 0.0}
-    return Terms(years, rate, convention, {}, **{**plain, "salvage": False, **more})
+    return Terms(
+        years, rate, convention, {}, **{**plain, "residual_value": False, **more}
+    )
 
 
 # MIL-HDBK-1004/10, Electrical Engineering Cathodic Protection, 31 January 1990,
@@ -40,8 +42,8 @@ def test_continuous_flow_example_to_the_dollar():
     bill = Bill((line,), yearly={"upkeep": 3800.0}, once=(("rehab", 15, 12_000.0),))
     cost = life_cycle(bill, terms(25, 0.10, "continuous", factor_digits=3))
     assert round(cost.total) == 1_025_203
-    assert round(cost.groups["line charges"]) == 36_191
-    assert round(cost.groups["replacements"]) == 3_012
+    assert round(cost.groups["utility charges"]) == 36_191
+    assert round(cost.groups["replacement"]) == 3_012
 
 
 @pytest.mark.parametrize(
@@ -75,7 +77,7 @@ def test_recovery_factors_of_the_wellpad_model(rate, years, factor):
 @pytest.mark.parametrize(("rate", "total"), [(0.03, 5299), (0.07, 4559)])
 def test_wellpad_panels_and_battery_over_fifteen_years(rate, total):
     """First cost with the factor 1.5 and replacements without it."""
-    panels = Piece("panels", "panels", 256.7 * 2.45, 10.0)
+    panels = Piece("panels", "PV modules", 256.7 * 2.45, 10.0)
     battery = Piece("battery", "battery", 409.1 * 2.45, 4.0)
     cost = life_cycle(Bill((panels, battery)), terms(15, rate, installation_frac=0.5))
     assert cost.total == pytest.approx(total, abs=2)
@@ -184,11 +186,11 @@ def test_line_extension_tariff(per_ft, free_ft, share, sum_):
 # 1,688 Ah at $2.45, x1.5; batteries in years 4, 8, 12, 16, panels in year 10.
 def test_solar_of_the_worked_illustration():
     """Replacements 12,413 and 5,148 beside a first cost of 16,579."""
-    panels = Piece("panels", "panels", 6918.0, 10.0)
+    panels = Piece("panels", "PV modules", 6918.0, 10.0)
     battery = Piece("battery", "battery", 4134.0, 4.0)
     cost = life_cycle(Bill((panels, battery)), terms(20, 0.03, installation_frac=0.5))
     assert cost.capital == pytest.approx(16_579, abs=2)
-    assert cost.groups["replacements"] == pytest.approx(12_413 + 5_148, abs=3)
+    assert cost.groups["replacement"] == pytest.approx(12_413 + 5_148, abs=3)
     assert cost.total == pytest.approx(34_100, abs=60)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS
+from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.quantities import in_print
 from powerbudget.report.charts import style
 from powerbudget.report.document.words import number, percent
@@ -23,20 +23,20 @@ if TYPE_CHECKING:
     from powerbudget.compare.comparison import Comparison
 
 GROUP_COLOURS = {
-    "panels": style.SUN,
+    "PV modules": style.SUN,
     "battery": style.CHARGE,
     "generator": style.SOURCE,
-    "fuel gear": "#d9a58c",
-    "power line": style.INK,
+    "fuel train": "#d9a58c",
+    "utility line extension": style.INK,
     "installation": style.HIDDEN,
-    "haulage": "#cfd6db",
-    "replacements": style.FROST,
+    "freight": "#cfd6db",
+    "replacement": style.FROST,
     "fuel": style.FUEL,
-    "deliveries": "#b98a6b",
-    "visits": style.PICK,
-    "service": "#9cc3ab",
-    "line charges": "#5b6b78",
-    "carbon": style.LOAD,
+    "fuel delivery": "#b98a6b",
+    "site visits": style.PICK,
+    "scheduled maintenance": "#9cc3ab",
+    "utility charges": "#5b6b78",
+    "price of emissions": style.LOAD,
 }
 SHARE_COLOURS = (style.PICK, style.SOURCE, style.HEAT, style.GENERATOR, style.CHARGE)
 
@@ -125,7 +125,7 @@ def cost_axes(axes: Axes, result: Comparison) -> None:
         if not (np.abs(values) > 0.005).any():
             continue
         axes.barh(places, values, 0.46, left=left, color=GROUP_COLOURS[name],
-                  label=GROUP_NAMES.get(name, name), linewidth=0)  # fmt: skip
+                  label=name, linewidth=0)  # fmt: skip
         left += values
     for k, (place, option, end) in enumerate(zip(places, shown, left, strict=True)):
         total = option.life_cycle_cost / 1000

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from powerbudget.compare.lifecycle import GROUP_NAMES, GROUPS
+from powerbudget.compare.lifecycle import GROUPS
 from powerbudget.quantities import count, money, plain
 from powerbudget.report.charts.compare import compare_page_figure, priced, shared
 from powerbudget.report.document.blocks import (
@@ -96,7 +96,7 @@ def options_lead(found: Comparison) -> str:
 
 def _terms(found: Comparison) -> tuple[Fact, ...]:
     terms = found.terms
-    end = "credited at its residual value" if terms.salvage else "not credited"
+    end = "credited at its residual value" if terms.residual_value else "not credited"
     pairs = (
         ("load", f"{plain(found.load_w, 3, 'W')}, average of the highest-load month at the dc bus"),
         ("weather", f"{plain(found.years, 3, 'yr')}, the same for every alternative"),
@@ -129,7 +129,7 @@ def _costs(found: Comparison) -> Table:
     rows = [
         Row(
             (
-                word(GROUP_NAMES.get(kind, kind)),
+                word(kind),
                 *[cost(o.cost.groups[kind]) for o in shown if o.cost],
             )
         )

@@ -43,8 +43,8 @@ if TYPE_CHECKING:
     from powerbudget.site.load import Supply
     from powerbudget.sizing.candidates import Candidate
 
-MODULE_KEYS = ("costs.module", "costs.pieces.module_power")
-BATTERY_KEYS = ("costs.battery_unit", "costs.pieces.battery_energy")
+MODULE_KEYS = ("costs.module", "costs.equipment.module_power")
+BATTERY_KEYS = ("costs.battery_unit", "costs.equipment.battery_energy")
 
 
 def cause_words(run: Simulation) -> str:
