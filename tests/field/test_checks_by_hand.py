@@ -961,7 +961,7 @@ def test_a_digital_signal_needs_250_to_1100_ohm(monkeypatch, cold, hot, limit, v
     assert (row.limit, row.verdict) == (limit, verdict)
     assert row.value == pytest.approx(hot if limit == 1100.0 else cold)
     assert tells(
-        row.detail, f"{cold:.0f} Ω with cold cable, {hot:.0f} Ω with hot cable"
+        row.detail, f"{cold:,.0f} Ω with cold cable, {hot:,.0f} Ω with hot cable"
     )
     loop.kind = "plain"
     assert list(loops.hart(facts)) == []

@@ -46,7 +46,7 @@ def book(**more):
     figures = {
         "own": own, "chemistry": "lead", "bare_modules": True,
         "module": lambda watts: 0.7 * watts, "battery": lambda wh: 0.2 * wh,
-        "life": lambda what: {"module": 25.0, "regulator": 10.0}[what],
+        "life": lambda what: {"module": 25.0, "charge_controller": 10.0}[what],
         "mass": {"module": 0.08, "lead": 30.0, "generator": 0.5, "tank": 0.4}.get,
         "masts": lambda watts: math.ceil(watts / 400.0), "foundation": lambda: 150.0,
         "box": lambda wh: 0.05 * wh, "generator": lambda _, watts: 20.0 * watts,
@@ -142,7 +142,7 @@ def test_an_engine_is_billed_with_its_charger_and_its_stated_life():
         10.0,
     )
     site = own_site()
-    site.book.own.pieces.generator_life_years = 7.0
+    site.book.own.equipment.generator_life_years = 7.0
     assert PricedSite._source(site, engine, lived(4.0))[0].life_y == 7.0
     other = machine("other", "none", 60)
     assert len(PricedSite._source(own_site(), other, lived(4.0))) == 1

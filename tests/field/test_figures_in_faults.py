@@ -69,8 +69,8 @@ def test_groups_of_cells_in_parallel_are_sold_up_to_four(groups):
 
 @pytest.mark.parametrize(
     ("figures", "key", "given"),
-    [({"open_circuit_per_k": -0.0046}, "open_circuit_temperature", "-0.46 %/degC"),
-     ({"open_circuit_per_k": -0.0019}, "open_circuit_temperature", "-0.19 %/degC"),
+    [({"open_circuit_per_k": -0.0046}, "open_circuit_temperature", "-0.46 %/K"),
+     ({"open_circuit_per_k": -0.0019}, "open_circuit_temperature", "-0.19 %/K"),
      ({"max_power_a": 5.0}, "short_circuit_current", "Imp / Isc = 0.833"),
      ({"max_power_a": 5.9}, "short_circuit_current", "Imp / Isc = 0.983"),
      ({}, "open_circuit_voltage", "Vmp / Voc = 0.818")],
@@ -91,8 +91,8 @@ def test_a_cold_string_rises_by_its_coefficient():
     ("volts", "series", "kind", "severity", "said"),
     [(18.0, 1, "pwm", None, ""), (18.0, 2, "mppt", None, ""),
      (19.7, 1, "pwm", None, ""),
-     (19.9, 1, "pwm", "warning", "about 13.2 V of 19.9 V are used, so about 34%"),
-     (25.0, 1, "pwm", "serious", "about 13.2 V of 25.0 V are used, so about 47%"),
+     (19.9, 1, "pwm", "warning", "about 13.2 V of 19.9 V are used, so about 34 %"),
+     (25.0, 1, "pwm", "serious", "about 13.2 V of 25.0 V are used, so about 47 %"),
      (14.0, 1, "mppt", "serious", "14.0 V, 11.7 V with cells at 60 °C"),
      (16.0, 1, "mppt", "warning", "16.0 V, 13.7 V with cells at 60 °C"),
      (17.0, 1, "mppt", None, "")],

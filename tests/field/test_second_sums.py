@@ -250,7 +250,7 @@ def test_stated_loads_of_a_list_are_named_by_their_watts():
         assert line.load.typical == line.load.maximum == ("W", watts)
         assert line.load.quantity == count
         assert line.load.duty_frac == pytest.approx(share)
-        assert line.basis == f"{100 * share:.0f}% of {count} on"
+        assert line.basis == f"{100 * share:.0f} % of {count} on"
 
 
 @pytest.mark.parametrize("watts", [60, 80, 95])

@@ -775,7 +775,7 @@ def test_a_level_is_crossed_between_the_grid_and_halved(level):
 
 @pytest.mark.parametrize(
     ("length", "typical", "level", "words"),
-    [(1.0, True, "warning", "0.01% of one year"),
+    [(1.0, True, "warning", "0.01 % of one year"),
      (9.9, False, "warning", "9.9 years"), (10.0, False, "note", "1 % and 0.1 %")],
 )  # fmt: skip
 def test_how_rare_a_loss_a_record_can_show_is_told(length, typical, level, words):

@@ -286,7 +286,7 @@ def test_a_month_brighter_than_any_sky_is_refused():
     june = record.month == 6
     bright = np.minimum(2.2 * record.ghi_w_m2, np.maximum(ceiling, record.ghi_w_m2))
     ghi = np.where(june, bright, record.ghi_w_m2)
-    with pytest.raises(DataError, match=r"month 6 has a clearness index of 9\d%"):
+    with pytest.raises(DataError, match=r"month 6 has a clearness index of 9\d %"):
         record_of([raw_of(record, columns={"ghi": ghi})])
 
 

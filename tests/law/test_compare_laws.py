@@ -88,7 +88,7 @@ def _bill(fuel=900.0):
 
 def test_a_life_cycle_is_the_sum_of_a_cash_flow():
     """The same money laid out by the year and discounted by a financial library."""
-    terms = replace(TERMS, haul_per_kg=2.0, carbon_per_kg=0.05)
+    terms = replace(TERMS, freight_per_kg=2.0, carbon_per_kg=0.05)
     flow = [0.0] * 21
     flow[0] = 11_500 * 1.5 + 2.0 * 210
     for year in range(1, 21):

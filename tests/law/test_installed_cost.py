@@ -19,10 +19,10 @@ from powerbudget.sizing.installed import (
 from powerbudget.sizing.search import size
 
 KEYS = {
-    "pieces.regulator": "9 USD/W",
-    "pieces.structure": "9 USD/W",
-    "pieces.foundation": "9000 USD",
-    "pieces.box": "900 USD/kWh",
+    "equipment.charge_controller": "9 USD/W",
+    "equipment.structure": "9 USD/W",
+    "equipment.foundation": "9000 USD",
+    "equipment.box": "900 USD/kWh",
     "trips.freight": "90 USD/kg",
 }
 
