@@ -31,7 +31,7 @@ from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, interval_h, row_share
 from powerbudget.lists.schedule_words import INCL_INVERTER, operation
 from powerbudget.lists.words import folded
-from powerbudget.quantities import plain
+from powerbudget.quantities import in_unit, plain
 
 if TYPE_CHECKING:
     from powerbudget.lists.questions import Questions
@@ -195,7 +195,7 @@ class LoadMaker:
             return
         untimed, idle = load.clock == "none", not load.wh_per_day
         if said == "standby" and (untimed or idle):
-            self.ask("standby", load, f"{load.running_w:.4g} W")
+            self.ask("standby", load, f"{plain(load.running_w, 4, 'W')}")
             load.running_w = load.maximum_w = load.wh_per_day = 0.0
         elif said == "continuous" and idle:
             self.ask("operation-clash", load)
@@ -227,9 +227,11 @@ class LoadMaker:
         if load.clock == "none":
             load.clock, load.wh_per_day = "", 24 * max(likely)
             if len(likely) > 1:
-                self.ask("mean-each", load, f"{load.quantity} x {watts:.4g} W")
+                self.ask("mean-each", load, f"{load.quantity} x {plain(watts, 4, 'W')}")
         elif not any(abs(w - counted) <= 0.02 * max(w, counted) for w in ways):
-            note = f"{watts:.4g} W stated, {counted:.4g} W by its time"
+            note = (
+                f"{plain(watts, 4, 'W')} stated, {plain(counted, 4, 'W')} by its time"
+            )
             self.ask("mean", load, note)
             load.wh_per_day = 24 * max(counted, *likely)
 
@@ -343,7 +345,11 @@ class LoadMaker:
             # The "average" is the maximum times the duty already: counted once.
             load.wh_per_day, load.running_w = load.running_w * 24, top
         elif self.power.has_mean and share < 1 and top > load.running_w:
-            self.ask("mean-duty", load, f"{load.running_w:.4g} W, {share:.0%}")
+            self.ask(
+                "mean-duty",
+                load,
+                f"{plain(load.running_w, 4, 'W')}, {in_unit(100 * share, '%')}",
+            )
             load.wh_per_day = load.running_w * 24
 
     def _one_piece(self, load: ListedLoad, found: RowPower) -> float | None:
