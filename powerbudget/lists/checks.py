@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterable
@@ -154,16 +155,20 @@ def _empty_columns(out: Import, part: FoundPart) -> None:
 
 def _list_totals(out: Import, part: FoundPart, found: ListResult) -> None:
     """Compare the totals of a list with its rows."""
-    for _, numbers in found.totals:
+    before = 0
+    for row, numbers in found.totals:
+        blocks = [
+            [x for x in found.lines if low < x.row <= high]
+            for low, high in ((0, math.inf), (0, row), (before, row))
+        ]
+        before = row
         for name, said in numbers.items():
-            if name == "quantity":
-                sums = _quantities(found, None)
-            elif name.startswith("count:") and name != "count:serial":
-                sums = _quantities(found, name[6:])
-            else:
+            kind = None if name == "quantity" else name.removeprefix("count:")
+            if kind == "serial" or not (kind is None or name.startswith("count:")):
                 continue
-            live, spare, gone = sums
-            if said in {live, live + spare}:
+            sums = [_quantities(lines, kind) for lines in blocks]
+            live, spare, gone = sums[0]
+            if any(said in {n, n + more} for n, more, _ in sums):
                 continue
             what = (
                 f" (deleted rows {gone:g} and spares {spare:g} among them)"
@@ -178,9 +183,9 @@ def _list_totals(out: Import, part: FoundPart, found: ListResult) -> None:
             )
 
 
-def _quantities(found: ListResult, kind: str | None) -> tuple[float, float, float]:
+def _quantities(lines: list[ListLine], kind: str | None) -> tuple[float, float, float]:
     sums = dict.fromkeys(("point", "spare", "deleted"), 0.0)
-    for line in found.lines:
+    for line in lines:
         if line.kind in sums:
             sums[line.kind] += (
                 line.quantity if kind is None else line.points.get(kind, 0)

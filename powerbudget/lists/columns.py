@@ -28,7 +28,7 @@ from powerbudget.lists.signals import (
     read_state,
     read_supply,
 )
-from powerbudget.lists.status import row_status, whole_status
+from powerbudget.lists.status import is_total, row_status, whole_status
 from powerbudget.lists.tables import ListTable
 from powerbudget.lists.words import concepts, folded, known, word_set, words_of
 from powerbudget.quantities import count, in_unit
@@ -100,6 +100,8 @@ class Columns:
         Columns that seem to say the same thing and were left out.
     content
         What the cells of every column look like.
+    runs
+        Columns of watts of loads that run in one way, with the way [text].
     """
 
     all: list[ListColumn]
@@ -107,6 +109,7 @@ class Columns:
     in_tags: bool = False
     twins: list[ListColumn] = field(default_factory=list)
     content: list[Content] = field(default_factory=list)
+    runs: dict[int, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._known: dict[tuple[str, ...], list[ListColumn]] = {}
@@ -303,6 +306,8 @@ def map_columns(table: ListTable) -> Columns:
     columns = Columns(found, content=content)
     _one_each(columns, content)
     _rated_beside(columns)
+    _duty_pieces(columns, content, sample)
+    _by_operation(columns, sample)
     _worked_out(columns, sample)
     _means(columns)
     _either_count(columns)
@@ -737,6 +742,66 @@ def _per_unit(found: list[ListColumn], content: list[Content]) -> list[ListColum
                 why = f"head '{other.head.text}', times the quantity"
                 found[k] = replace(other, field="times", evidence=why)
     return found
+
+
+def _numbers_of(column: ListColumn, sample: list[Row]) -> list[float]:
+    cells = (row[column.index] if column.index < len(row) else None for row in sample)
+    return [cell_number(cell) or 0.0 for cell in cells]
+
+
+def _duty_pieces(columns: Columns, content: list[Content], sample: list[Row]) -> None:
+    """Take "Duty" for pieces where pieces that stand by, or are installed, stand beside it.
+
+    Of "Qty 2, Duty 1, Standby 1" one runs; each row has to add up.
+    """
+    pieces = [c for c in columns.all if content[c.index].pieces and not c.head.unit]
+    said = {c.index: set(words_of(c.head.text)) for c in pieces}
+    duty = [c for c in pieces if said[c.index] & _AT_WORK[0] and c.field != "quantity"]
+    rest = [c for c in pieces if said[c.index] & _RESTING and c not in duty]
+    if len(duty) != 1 or len(rest) != 1 or columns.twins:
+        return
+    runs, rests = (_numbers_of(c, sample) for c in (duty[0], rest[0]))
+    there = [c for c in columns.of("quantity") if c is not rest[0]]
+    sums = [a + b for a, b in zip(runs, rests, strict=True)]
+    installed = bool(said[rest[0].index] & _AT_WORK[1])
+    fits = all(a <= b for a, b in zip(runs, rests, strict=True)) if installed else True
+    if not fits or any(_numbers_of(c, sample) not in (sums, rests) for c in there):
+        return
+    for column in (*there, rest[0]):
+        columns.put(replace(column, field="other", evidence=NO_FIGURE))
+    columns.put(replace(duty[0], field="quantity", evidence="pieces that run"))
+
+
+def _by_operation(columns: Columns, sample: list[Row]) -> None:
+    """Take watts under "Continuous", "Intermittent" and "Standby" for how each row runs.
+
+    Each row fills one of them; rated watts beside them are the highest.
+    """
+    powers = columns.of("power", "current")
+    found = {c.index: _runs(c.head.text) for c in powers}
+    ways = {k: name for k, name in found.items() if name}
+    rows = (r for r in sample if not any(isinstance(c, str) and is_total(c) for c in r))
+    filled = (sum(bool(row[k]) for k in ways if k < len(row)) for row in rows)
+    sure = "continuous" in ways.values() and len(set(ways.values())) > 1
+    if not sure or any(n > 1 for n in filled):
+        return
+    columns.runs = ways
+    for column in powers:
+        rated = column.index not in ways and _RATED & set(words_of(column.head.text))
+        reading = "maximum" if rated else column.head.reading
+        reading = "typical" if column.index in ways else reading
+        head = replace(column.head, mode="", reading=reading)
+        columns.put(replace(column, head=head))
+
+
+def _runs(head: str) -> str:
+    """Return how loads run by the lowest words of a head without its unit [text]."""
+    words = [w for w in words_of(head.rpartition(" | ")[2]) if len(w) > MOST_UNIT]
+    return operation(" ".join(w for w in words if concepts([w]) != {"power"}))
+
+
+MOST_UNIT = 2
+"""Letters up to which a word of a head may be its unit [count]."""
 
 
 LEAST_ROWS = 3

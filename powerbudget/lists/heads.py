@@ -423,7 +423,8 @@ def _field(words: list[str], said: set[str], head: Head) -> str:
     own = {
         "node": bool(_BUS & set(words)) and (len(words) == 1 or bool(_ID & set(words))),
         "item": words == ["s", "n"] or _numbered(words, said, head.unit),
-        "quantity": words == ["nos"] or ("of" in words and said and said <= _PIECES),
+        "quantity": words in (["nos"], ["q", "ta"], ["q", "ty"])
+        or ("of" in words and said and said <= _PIECES),
         "normal": {"no", "nc"} <= set(words),
         "pf": words == ["p", "f"]
         or ("factor" in said <= {"power", "factor"} and bool(_COSINE & set(words))),

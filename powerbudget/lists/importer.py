@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 from powerbudget.lists import checks, schedule_checks
@@ -20,14 +21,22 @@ from powerbudget.lists.formulas import fill_formulas
 from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.io_bus import is_register_map
 from powerbudget.lists.io_rows import ListReader
+from powerbudget.lists.io_status import OUT
 from powerbudget.lists.mapping import Mapping, apply_mapping
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.refusals import refuse_broken
+from powerbudget.lists.row_cells import cell_at
 from powerbudget.lists.rows import Tally, ranges
 from powerbudget.lists.schedule_rows import ScheduleReader
 from powerbudget.lists.second_look import ScheduleLook, look_at_signals
 from powerbudget.lists.signals import stated_kinds
-from powerbudget.lists.status import STATUS_WORDS, is_total, legend_of, legend_rows
+from powerbudget.lists.status import (
+    STATUS_WORDS,
+    is_total,
+    legend_of,
+    legend_rows,
+    row_status,
+)
 from powerbudget.lists.tables import ListTable, find_tables
 from powerbudget.lists.vertical import VerticalResult, is_vertical, read_vertical
 from powerbudget.lists.words import bare_letters, folded, word_set, words_of
@@ -180,7 +189,7 @@ class _Reader:
         tables = [t for t in find_tables(sheet) if t.last > t.first]
         used = "neither"
         parts = [
-            FoundPart(t, apply_mapping(self.mapping, t, map_columns(t)), "")
+            FoundPart(t, apply_mapping(self.mapping, t, self._mapped(t)), "")
             for t in tables
         ]
         for part in parts:
@@ -221,6 +230,21 @@ class _Reader:
                 f"{sheet.name}: rows of the program, not wired, are no points: "
                 f"{ranges(inside)}."
             )
+
+    def _mapped(self, table: ListTable) -> Columns:
+        """Return the columns, one of letters that a legend calls deleted or so as the status."""
+        columns = map_columns(table)
+        for column in columns.all if self.legend and not columns.of("status") else ():
+            if column.field not in {"", "other"} or not column.filled:
+                continue
+            cells = (cell_at(row, column.index) for row in table.rows())
+            codes = [cell.lower() for cell in cells if isinstance(cell, str)]
+            told = [self.legend[code] for code in codes if code in self.legend]
+            if len(told) >= HALF * len(codes) and OUT & set(map(row_status, told)):
+                why = "its letters are statuses by the legend"
+                columns.put(replace(column, field="status", evidence=why))
+                break
+        return columns
 
     def _unused(self, part: FoundPart) -> None:
         """Note the columns of a list that nothing was read from."""

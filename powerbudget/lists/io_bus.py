@@ -21,6 +21,7 @@ _NAMING = ("name", "text", "group", "other", "", "item")
 def _registers(column: ListColumn) -> bool:
     """Return whether the head of a column speaks of registers of a bus."""
     aside = column.field in {"node", "protocol", "io_type", "signal"}
+    aside = aside or column.field.startswith("count:")
     return not aside and bool(_REGISTER & set(words_of(column.head.text)))
 
 

@@ -176,7 +176,7 @@ class ListReader:
             return "note"
         if not isinstance(first, str) and not any(_says(row[k]) for k in filled):
             return "filler"
-        found = self._lone(row, filled, cells)
+        found = self._lone(index, row, filled, cells)
         if found == "section" and STATUS_WORDS.search(folded(text_of(first))):
             self.asked.ask("section-status", self.name, index + 1, text_of(first))
         found = found or self._line(index, row, cells, len(filled))
@@ -216,7 +216,9 @@ class ListReader:
             self._notes = not (cells.get("io_type") or cells.get("signal"))
         return self._notes
 
-    def _lone(self, row: Row, filled: list[int], cells: dict[str, str]) -> str:
+    def _lone(
+        self, index: int, row: Row, filled: list[int], cells: dict[str, str]
+    ) -> str:
         """Return the class of a row that is no tag by its looks, or nothing."""
         first = row[filled[0]]
         if not isinstance(first, str):
@@ -226,7 +228,7 @@ class ListReader:
         # A remark may stand left of the tag that says "total".
         summed = is_total(first) or is_total(cells.get("tag", ""))
         if summed and not _states_a_signal(cells):
-            self.result.totals.append((0, self._numbers(row)))
+            self.result.totals.append((index + 1, self._numbers(row)))
             return "total"
         if len(filled) > 1:
             return ""

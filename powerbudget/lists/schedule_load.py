@@ -191,6 +191,9 @@ class LoadMaker:
         """Leave out what stands by without a time of its own; a continuous 0 h is asked."""
         cell = self.text(row, "operation")
         said = operation(self.legend.get(cell.lower(), "") or cell)
+        ways = (w for k, w in self.columns.runs.items() if cell_at(row, k))
+        cell = cell or next(ways, "")
+        said = said or operation(cell)
         if not (said and load.running_w):
             return
         untimed, idle = load.clock == "none", not load.wh_per_day

@@ -109,7 +109,7 @@ _GONE = re.compile(
 """A quick look before `row_status` at columns that nothing is read from."""
 NOTHING_SAID = Reading()
 PLAIN = word_set(
-    "vfd vsd drive drives starter starters mcc "
+    "contatto contato pulito seco sec vfd vsd drive drives starter starters mcc "
     "see note notes refer ref per with without and for from the are was not all any new old "
     "existing existings wired hard hardwired field local remote site tbc check checked verify "
     "confirm confirmed confirmation mount mounted mounting flanged flange threaded seal seals "

@@ -20,8 +20,8 @@ _TOKENS = by_word(
     {
         "ai": "ai ain a/i aih hai sai fai",
         "ao": "ao aout a/o aoh",
-        "di": "di din d/i bi sdi fdi dis",
-        "do": "do dout d/o bo sdo fdo ro dor dos",
+        "di": "di din d/i bi sdi fdi dis spi",
+        "do": "do dout d/o bo sdo fdo ro dor dos spo",
         "pulse": "pi hsc fi ci pin",
         "rtd": "rtd rtdi",
         "tc": "tc t/c tci thermocouple",
@@ -32,8 +32,8 @@ _LOCAL = by_word(
     {
         "ai": "ae ea eana",
         "ao": "aa sa sana",
-        "di": "de be ed etor",
-        "do": "da ba sd stor",
+        "di": "de be ed etor et",
+        "do": "da ba sd stor st",
     }
 )
 _ANALOG = r"(?:analog(?:ue|ic[aoi]s?|iche|ique|e)?|analoog|ana)"
@@ -377,12 +377,12 @@ def read_feed(text: str) -> str:
 
 _OFF = re.compile(
     r"\bde-?energi[sz]ed\b|\bn\.?d\.?e?\b|\boff\b|\bnormally off\b|desenergizad|stromlos|"
-    r"abgefallen|\bentregt|hors tension|\bout\b|desexcit[ae]"
+    r"abgefallen|\bentregt|hors tension|\bout\b|desexcit[ae]|diseccitat"
 )
 _PULSED = re.compile(r"\bpulsed?\b|impulsweise|\bmomentary|\bpulso|\btastend|\blatch")
 _ON = re.compile(
     r"(?<!de-)(?<!de)\benergi[sz]ed\b|\bn\.?e\b|\bnormally on\b|^on$|\bcontinuous(?:ly)?\b|"
-    r"(?<!des)energizad|angezogen|erregt|bestromt|sous tension|\bexcit[ae]|\bhold\b"
+    r"(?<!des)energizad|angezogen|erregt|bestromt|sous tension|\bexcit[ae]|\beccitat|\bhold\b"
 )
 _CLOSED = re.compile(
     r"\bn\.?c\b|\bn/c\b|normally closed|\bclosed\b|\bn\.?f\b|offner|geschlossen|cerrad|ferme"

@@ -59,10 +59,10 @@ _SPARISH = re.compile(
     r"spar|res|ris|frei|lib|liv|rsv|unb|vac|nicht|not|disp|no |una|blank|wired"
 )
 _LEGEND = re.compile(
-    r"(?:^|[,;|\n]\s*|\s{2,})([A-Za-z0-9/*#+-]{1,4})\s*(?:=|:|-)\s+?([^,;|=\n]{2,60})"
+    r"(?:^|[,;:|\n]\s*|\s{2,})([A-Za-z0-9/*#+-]{1,4})\s*(?:=|:|-)\s+?([^,;|=\n]{2,60})"
 )
 _SUM = (
-    r"(?:sub-?)?totals?|sub-?totale?s?|sums?|summen?|zwischensumme|zw\.? ?summe|suma|somme|"
+    r"(?:sub-?)?tota(?:l|le|les|ls|is|al|li)|sums?|summen?|zwischensumme|zw\.? ?summe|suma|somme|"
     r"gesamt(?:summe|leistung)?"
 )
 _OF_WHAT = (

@@ -251,7 +251,7 @@ def _heads_at(sheet: ClientSheet, index: int) -> tuple[list[int], list[Head]] | 
     rows = sheet.rows
     top = rows[index]
     if (
-        len(_texts(top)) < 2
+        (len(_texts(top)) < 2 and not _lone_group(sheet, index))
         or _numbers(top)
         or any(_TAGGED.match(t) for _, t in _texts(top))
     ):
@@ -320,6 +320,14 @@ def _spans(sheet: ClientSheet, index: int) -> bool:
     return any(a <= index <= c and d > b for a, b, c, d in sheet.merged)
 
 
+def _lone_group(sheet: ClientSheet, index: int) -> bool:
+    """Return whether the one text of a row is merged over some of the heads below it."""
+    below = sheet.rows[index + 1] if index + 1 < len(sheet.rows) else []
+    filled = [k for k, cell in enumerate(below) if cell is not None]
+    spans = [(b, d) for a, b, c, d in sheet.merged if a == c == index and d > b]
+    return len(spans) == 1 and _is_heads(below) and filled[0] < spans[0][0]
+
+
 def _kind_below(group: str, text: str) -> bool:
     """Return whether a group and the word under it name one kind: Inputs, Analog."""
     both = len(stated_kinds(f"{group} {text}")) == 1
@@ -347,7 +355,7 @@ def _is_lower(sheet: ClientSheet, upper: int, index: int) -> bool:
         return True
     like = sum(
         _is_head_word(text)
-        or bool(mode_of(words_of(text)))
+        or bool(mode_of(words_of(text)) or read_head(text).reading)
         or _kind_below(_group(above, k), text)
         for k, text in texts
     )
@@ -408,6 +416,9 @@ def _meaning(text: str) -> Head:  # noqa: PLR0911 - a ladder of groups and heads
         return read_head(text)
     parts = text.split(" | ")
     whole, own = read_head(" ".join(parts)), read_head(parts[-1])
+    if whole.field == "quantity" and own.field.startswith("count:"):
+        # "ea" under "Qty" is each, not an analog input.
+        return replace(whole, text=text)
     if is_unit_cell(parts[-1]):
         group = read_head(" ".join(parts[:-1]))
         if own.unit == "min" and UNITS.get(group.unit, ("",))[0] in {

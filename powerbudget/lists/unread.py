@@ -43,7 +43,7 @@ _WORDED = word_set("name text tag detail")
 _MANY = 5
 _OF = word_set(
     "of the to in and all operating running working installed fitted required reqd req req'd "
-    "existing new ordered per site loop system de des der die los las an benotigt requerida"
+    "q ta ty existing new ordered per site loop system de des der die los las an benotigt requerida"
 )
 """Words beside a quantity that change nothing (common practice, no source)."""
 
@@ -83,7 +83,7 @@ def several_times(columns: Columns) -> list[ListColumn]:
 
 
 def _sure(word: str) -> bool:
-    return word in _OF or known(word) or known(word.removesuffix("s"))
+    return word in _OF or word.isdigit() or known(word) or known(word.removesuffix("s"))
 
 
 def _counts(content: Content, columns: Columns) -> bool:

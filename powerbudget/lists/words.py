@@ -120,10 +120,11 @@ CONCEPTS: dict[str, str] = {
     "status": "status change action anderung estado disposition cambio modification statut"
     " disp chg revstatus"
     " situacao stato situation",
-    "state": "state st zustand position pos'n estado",
+    "state": "state st etat zustand position pos'n estado",
     "fail": "fail fails failed failure failsafe safe safety fault falla fallo repli ausfall"
     " sicherheitsstellung seguridad sicurezza seguranca",
-    "norm": "norm normal normally ruhelage normalstellung grundstellung reposo energized"
+    "norm": "norm normal normally normale normaal repos"
+    " ruhelage normalstellung grundstellung reposo energized"
     " energised energizado erregt",
     "contact": "contact contacts kontakt contacto no/nc nc/no kontaktart",
     "spare": "spare reserve reserva spares riserva",
@@ -189,6 +190,7 @@ _MODE_OF = {w: mode for mode, words in MODES.items() for w in words.split()}
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _ELIDED = re.compile(r"\b[dl]['’](?=[^\W\d])")
 """An article that leans on its word: "d'utilisation"."""
+_STAND_BY = re.compile(r"\bstand[- ]by\b")
 _CUT = re.compile(r"[^\w%#$€£°&/']+|_")
 
 
@@ -232,7 +234,7 @@ def words_of(text: str) -> list[str]:
     text = _CAMEL.sub(" ", text.replace("ß", "ss"))
     plain = unicodedata.normalize("NFKD", text)
     plain = "".join(c for c in plain if not unicodedata.combining(c)).lower()
-    plain = _ELIDED.sub("", plain)
+    plain = _STAND_BY.sub("standby", _ELIDED.sub("", plain))
     found: list[str] = []
     for piece in _CUT.split(plain):
         if not piece:

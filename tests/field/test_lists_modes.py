@@ -197,3 +197,60 @@ def test_what_needs_no_question(tmp_path):
     assert found.points() == {"ai": 3}
     assert found.tags() == ["PT-1", "PT-2"]
     assert asked(found) == {}
+
+
+WRITTEN = {
+    "pieces on duty and installed": (
+        "Equipment | Installed | Duty | Rated kW | Absorbed kW | h/day\n"
+        "Transfer pump | 2 | 1 | 1.5 | 1.1 | 6\nSump pump | 1 | 1 | 0.75 | 0.5 | 24",
+        (1600, 2250, 1100 * 6 + 500 * 24),
+    ),
+    "pieces on duty and standing by": (
+        "Load | Qty | Duty | Standby | W | h/day\nPump | 2 | 1 | 1 | 60 | 24\n"
+        "RTU | 1 | 1 | 0 | 10 | 24",
+        (70, 70, 70 * 24),
+    ),
+    "heads over three rows": (
+        "Item | Equipment | Qty | Load | | Duty\n | | | Typ | Max |\n | | ea | W | W | %\n"
+        "1 | RTU | 1 | 4 | 6 | 100\n2 | Actuator | 2 | 120 | 240 | 1",
+        (244, 486, 96 + 57.6),
+    ),
+    "columns by how a row runs": (
+        "Tag | Description | Rated kW | Continuous kW | Intermittent kW | Stand-by kW\n"
+        "P-1A | Pump A | 1.5 | 1.2 | |\nP-1B | Pump B | 1.5 | | | 1.2\n"
+        "H-2 | Heater | 0.5 | | 0.4 |\n | Total | | 1.2 | 0.4 | 1.2",
+        (1600, 2000, 1600 * 24),
+    ),
+    "Italian": (
+        "Descrizione | Q.tà | Assorbimento (W) | Ore/giorno\nRTU | 1 | 5 | 24\n"
+        "Telecamera | 2 | 6 | 24\nTotale | 3 | 17 |",
+        (17, 17, 17 * 24),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", WRITTEN)
+def test_ways_to_write_pieces_and_heads(tmp_path, name):
+    """Watts and energy, whatever is asked beside."""
+    text, wanted = WRITTEN[name]
+    assert sums(read(tmp_path, text)) == pytest.approx(wanted)
+
+
+def test_letters_of_a_revision_column_by_the_legend(tmp_path):
+    """What the legend calls deleted is out, also under "Rev"."""
+    found = read(
+        tmp_path,
+        "Rev | Tag | Description | I/O\n | PT-1 | Pressure | AI\nN | PT-2 | Pressure | AI\n"
+        "X | PT-3 | Pressure | AI\nLegend: N = new; X = deleted",
+    )
+    assert found.points() == {"ai": 2}
+
+
+def test_subtotals_of_a_list_are_those_of_their_block(tmp_path):
+    """A subtotal that sums its own block needs no question; a wrong one is asked."""
+    text = (
+        "Tag | AI | DI\nPT-1 | 1 |\nPT-2 | 1 |\nSubtotal | 2 | 0\nZS-1 | | 1\n"
+        "Subtotal | 0 | {}\nTotal | 2 | 1"
+    )
+    assert "list-total" not in asked(read(tmp_path, text.format(1)))
+    assert "list-total" in asked(read(tmp_path, text.format(3)))
