@@ -20,8 +20,26 @@ settings.register_profile("ci", derandomize=True, deadline=None)
 settings.register_profile("here", deadline=None)
 settings.load_profile("ci" if os.environ.get("CI") else "here")
 
+# Compiled files are kept wherever the tests run: without them each process reads the
+# package and rewrites every assertion anew, twenty seconds of work.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 ROOT = Path(__file__).resolve().parents[1]
 SITES = sorted((ROOT / "sites").glob("*.toml"))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Return the scheduler of runs with more than one worker.
+
+    Each begins with a stretch of neighbors, so that what the tests of a file share is
+    worked out by one of them.
+    """
+    from xdist.scheduler import WorkStealingScheduling
+
+    asked = config.getvalue("dist")
+    return WorkStealingScheduling(config, log) if asked == "load" else None
 
 
 @pytest.fixture(scope="session")

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
+from reference import together
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import devices_over, run_findings
@@ -530,7 +531,7 @@ BAD = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("battery", "bus", "words"), BAD, ids=[b[2] for b in BAD])
+@together.parametrize(("battery", "bus", "words"), BAD)
 def test_bad_input_is_refused_with_the_reason(battery, bus, words):
     """Each contradiction in the battery's tables is named, with its key."""
     with pytest.raises(InputError) as caught:

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from reference import together
 
 from powerbudget.array.string_output import array_series
 from powerbudget.balance.controller_rating import controller_rating
@@ -365,7 +366,7 @@ def _faults(*changes: tuple[str, str]) -> dict[str, str]:
     return {f.where: str(f) for f in caught.value.faults}
 
 
-@pytest.mark.parametrize(
+@together.parametrize(
     ("chemistry", "volts", "cells"),
     [("lfp", 12.8, 4), ("lfp", 25.6, 8), ("lfp", 51.2, 16), ("lfp", 48.0, 15),
      ("lithium-ion", 14.8, 4), ("lithium-ion", 11.1, 3), ("lithium-ion", 14.4, 4),

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from reference import together
 from reference.figures import tells
 
 from powerbudget.charging import cold_string
@@ -110,9 +111,9 @@ def test_a_bank_is_filled_by_one_or_two_percent_of_its_ampere_hours(
     assert list(battery.charge_low(facts)) == []
 
 
-@pytest.mark.parametrize("name", ["lfp", "agm"])
-@pytest.mark.parametrize("hours", [0.0, 12.0])
-@pytest.mark.parametrize("own", [None, -21.0, -20.0, 5.0])
+@together.parametrize("name", ["lfp", "agm"])
+@together.parametrize("hours", [0.0, 12.0])
+@together.parametrize("own", [None, -21.0, -20.0, 5.0])
 def test_cold_charging_fails_lithium_that_nothing_guards(name, hours, own):
     """A controller that stops at the limit or above it guards; no sun, no harm."""
     facts = space(
@@ -309,14 +310,14 @@ def test_the_arrays_wire_may_drop_three_percent_and_never_ten(ohm, percent, verd
     assert list(charging.array_drop(facts)) == []
 
 
-@pytest.mark.parametrize("name", ["agm", "lfp"])
-@pytest.mark.parametrize(
+@together.parametrize("name", ["agm", "lfp"])
+@together.parametrize(
     ("at_25", "limit", "verdicts"),
     [(14.83, 14.112, ("pass", "pass")), (14.84, 14.832, ("warn", "fail")),
      (14.112, 14.112, ("pass", "pass")), (14.1, 14.112, ("warn", "warn")),
      (13.536, 14.112, ("warn", "warn")), (13.53, 14.112, ("fail", "fail"))],
 )  # fmt: skip
-@pytest.mark.parametrize("clamped", [True, False])
+@together.parametrize("clamped", [True, False])
 def test_a_set_point_lies_within_three_percent_of_the_chemistrys(
     name, at_25, limit, verdicts, clamped
 ):

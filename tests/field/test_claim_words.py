@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from reference import together
 
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
@@ -75,13 +76,13 @@ def claim_of(kind, claimed, says, more):
     return entry.entries[0].claim
 
 
-@pytest.mark.parametrize(("kind", "claimed", "says", "more"), SAME)
+@together.parametrize(("kind", "claimed", "says", "more"), SAME)
 def test_words_that_do_not_contradict_pass(kind, claimed, says, more):
     """The figure itself, a condition, a part number, a date, another kind of figure."""
     assert wording_faults(claim_of(kind, claimed, says, more)) == ()
 
 
-@pytest.mark.parametrize(("kind", "claimed", "says", "said", "more"), OTHER)
+@together.parametrize(("kind", "claimed", "says", "said", "more"), OTHER)
 def test_words_that_name_another_figure_are_told(kind, claimed, says, said, more):
     """Both figures are given."""
     (fault,) = wording_faults(claim_of(kind, claimed, says, more))

@@ -13,7 +13,7 @@ import tempfile
 import tomllib
 from pathlib import Path
 
-import pytest
+from reference import together
 from reference.texts import retired_in
 
 SITES = Path(__file__).resolve().parents[2] / "sites"
@@ -92,7 +92,7 @@ def test_the_page_says_what_the_files_say():
     assert PAGE.read_text(encoding="utf-8") == page()
 
 
-@pytest.mark.parametrize("demo", DEMOS, ids=lambda demo: demo.stem)
+@together.parametrize("demo", DEMOS)
 def test_a_demo_says_that_it_is_fictitious_and_what_to_learn(demo):
     """In two sentences of the trade's words, beside a picture."""
     text = header(demo)

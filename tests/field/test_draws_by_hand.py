@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from reference import together
 from reference.figures import tells
 
 from powerbudget.balance.run import Run
@@ -309,7 +310,7 @@ def test_a_loop_clips_where_its_terminals_fall_short(supply_v, amps):
 # ---------------------------------------------------------------- sources
 
 
-@pytest.mark.parametrize(
+@together.parametrize(
     ("closed", "days"),
     [("10 Jan to 10 Jan", 1), ("1 Jan to 31 Dec", 365), ("15 Dec to 14 Jan", 31),
      ("28 Feb to 1 Mar", 2), ("1 Apr to 30 Apr", 30), ("30 Sep to 1 Oct", 2),

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from reference import together
 
 from powerbudget.array.module import _implausible, _no_curve
 from powerbudget.battery.box import check_temperature
@@ -108,7 +109,7 @@ def test_strings_too_low_or_too_high_for_a_bus_are_told_in_volts_and_percent(
         assert "14.4 V" in one.text or kind == "pwm"
 
 
-@pytest.mark.parametrize(
+@together.parametrize(
     ("latitude", "tilt", "azimuth", "severity", "said"),
     [(50, 60, 180, None, ""), (50, 60, 225, None, ""), (50, 60, 135, None, ""),
      (50, 60, 226, "note", "azimuth is 46° from south"),

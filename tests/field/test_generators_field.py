@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from reference import together
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
@@ -353,7 +354,7 @@ BAD = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("case", BAD)
+@together.parametrize("case", BAD)
 def test_bad_generators_are_refused_in_words(case):
     """Each mistake is named with its key, and nothing is computed."""
     table, words = BAD[case]

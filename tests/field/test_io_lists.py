@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
+from reference import together
 
 from powerbudget.errors import InputError
 from powerbudget.lists.io_list import Options, read_io_list, read_signal
@@ -245,7 +246,7 @@ def test_percent_cells_of_a_workbook(tmp_path):
     assert [t.duty_frac for t in read_io_list(tmp_path / "io.xlsx").tags] == [0.4, 0.4]
 
 
-@pytest.mark.parametrize(
+@together.parametrize(
     ("written", "kind", "powered", "normal"),
     [
         ("AI 4-20mA", "ai", "", ""), ("4_to_20_mA_2DMU", "ai", "card", ""),

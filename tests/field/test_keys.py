@@ -9,6 +9,7 @@ from typing import Annotated
 
 import pytest
 from pydantic import TypeAdapter, ValidationError
+from reference import together
 from reference.texts import retired_in
 
 from powerbudget.errors import InputError
@@ -50,7 +51,7 @@ def reader(info):
     return TypeAdapter(kept)
 
 
-@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.__name__)
+@together.parametrize("model", MODELS)
 def test_every_key_is_told_whole_and_its_examples_are_accepted(model):
     """Description, unit, default, range and example; the reader takes each example."""
     for name, info in keys_of(model):
@@ -63,7 +64,7 @@ def test_every_key_is_told_whole_and_its_examples_are_accepted(model):
             reader(info).validate_python(example)
 
 
-@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.__name__)
+@together.parametrize("model", MODELS)
 def test_the_default_as_told_is_the_default(model):
     """Written into a file, the default of the reference gives the model's default."""
     for name, info in keys_of(model):
@@ -78,7 +79,7 @@ def test_the_default_as_told_is_the_default(model):
         assert found == close, name
 
 
-@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.__name__)
+@together.parametrize("model", MODELS)
 def test_a_range_of_choices_names_what_is_accepted(model):
     """Each word of a choice is accepted, alone or in a list; another one is refused."""
     for name, info in keys_of(model):
@@ -115,7 +116,7 @@ def test_the_schema_tells_an_editor_description_default_and_range():
     assert required.endswith("Required.")
 
 
-@pytest.mark.parametrize(
+@together.parametrize(
     ("words", "path"),
     [
         ("cable", "load.wire.length"),

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from reference import together
 
 from powerbudget.balance.arrayload import asked_w, delivered_w
 from powerbudget.balance.events import local_iso
@@ -99,7 +100,7 @@ def test_an_exported_row_says_what_the_list_said():
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
+@together.parametrize(
     ("nominal", "load", "shares", "words"),
     [(0.0, {}, (), "nominal_v"), (12.0, {"draw_w": None}, (), "one power or current"),
      (12.0, {"draw_a": 1.0}, (), "one power or current"),

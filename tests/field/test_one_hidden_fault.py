@@ -11,6 +11,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from reference import together
 
 from powerbudget.checks.registry import check
 from powerbudget.site.reader import read_site_text
@@ -258,10 +259,9 @@ def test_the_sound_sites_pass_every_check_and_leave_none_out(volts):
     assert len(report.checks) > 60
 
 
-@pytest.mark.parametrize(
+@together.parametrize(
     ("volts", "changes", "wanted"),
     [(volts, changes, wanted) for volts, _, changes, wanted in FAULTS],
-    ids=[f"{volts} V: {what}" for volts, what, _, _ in FAULTS],
 )
 def test_one_fault_is_found_and_nothing_else_is_blamed(volts, changes, wanted):
     """The check of the fault gives its verdict, every other check still passes."""

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from openpyxl import Workbook
+from reference import together
 
 from powerbudget.errors import InputError, ModelRangeError
 from powerbudget.loads import converter, loop, radio
@@ -76,13 +77,13 @@ status = "common practice"
 # --- what the library holds ---
 
 
-@pytest.mark.parametrize("name", NEEDED)
+@together.parametrize("name", NEEDED)
 def test_needed_parts_are_there(name: str) -> None:
     """The equipment of an ordinary site can be written down without own parts."""
     assert find_part(PARTS, name).name == name
 
 
-@pytest.mark.parametrize("kind", PARTS_KINDS)
+@together.parametrize("kind", PARTS_KINDS)
 def test_every_kind_has_a_part(kind: str) -> None:
     """No kind is without an example."""
     assert any(part.kind == kind for part in PARTS.values())

@@ -17,6 +17,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from reference import together
 from reference.texts import retired_in
 
 from powerbudget.manual.topics import chapter
@@ -165,7 +166,7 @@ def test_a_chapter_is_read_on_a_terminal(page):
         assert all(line.strip() in text for line in block.splitlines())
 
 
-@pytest.mark.parametrize("page", CHAPTERS, ids=lambda page: page.stem)
+@together.parametrize("page", CHAPTERS)
 def test_a_chapter_begins_with_a_worked_demo(page):
     """Title, demo, command, and what the command prints, in this order."""
     text = page.read_text(encoding="utf-8")
@@ -190,7 +191,7 @@ def sentences(text: str) -> list[str]:
     return [sentence for part in parts for sentence in part]
 
 
-@pytest.mark.parametrize("page", [README, *CHAPTERS], ids=lambda page: page.stem)
+@together.parametrize("page", [README, *CHAPTERS])
 def test_no_sentence_is_long(page):
     """At most 30 words: the style guide's limit."""
     told = sentences(page.read_text(encoding="utf-8"))
@@ -205,7 +206,7 @@ def test_sentences_are_short():
     assert statistics.median(counts) <= 14
 
 
-@pytest.mark.parametrize("page", [README, *CHAPTERS], ids=lambda page: page.stem)
+@together.parametrize("page", [README, *CHAPTERS])
 def test_no_retired_word_stands_in_the_prose(page):
     """Words of the trade; code, keys and what the program prints are held elsewhere."""
     text = re.sub(r"```.*?```|<!--.*?-->", "", page.read_text("utf-8"), flags=re.DOTALL)
@@ -213,7 +214,7 @@ def test_no_retired_word_stands_in_the_prose(page):
     assert retired_in(text) == []
 
 
-@pytest.mark.parametrize("page", [README, *CHAPTERS], ids=lambda page: page.stem)
+@together.parametrize("page", [README, *CHAPTERS])
 def test_every_link_of_a_page_leads_to_a_file(page):
     """A link or picture within the project is there."""
     text = page.read_text(encoding="utf-8")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from pydantic import BaseModel, Field, ValidationError
+from reference import together
 
 from powerbudget.errors import InputError
 from powerbudget.loads.wiring import AWG_OHM_PER_KFT, MM2_OHM_PER_KM
@@ -533,7 +534,7 @@ ONE_FAULT = {
 }
 
 
-@pytest.mark.parametrize("label", ONE_FAULT)
+@together.parametrize("label", ONE_FAULT)
 def test_one_mistake_gives_one_plain_message(label):
     """Each mistake gives one fault with its key path, what is allowed and a hint."""
     text, where, fragments = ONE_FAULT[label]
@@ -696,7 +697,7 @@ def test_own_parts_are_found_beside_the_site_file(tmp_path):
 # --- what is accepted ---
 
 
-@pytest.mark.parametrize(
+@together.parametrize(
     ("old", "new", "table", "key", "value"),
     [
         ("55.3", '"55.3 N"', "site", "latitude_deg", 55.3),
@@ -757,7 +758,7 @@ NONSENSE = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("model", _models(Site), ids=lambda model: model.__name__)
+@together.parametrize("model", _models(Site))
 def test_no_value_brings_out_words_of_the_validation_library(model):
     """Whatever stands for whatever key, the message is in the site file's words."""
     keys = [info.alias or name for name, info in model.model_fields.items()]

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from reference import together
 
 from powerbudget.errors import DataError, InputError
 from powerbudget.weather import WeatherRecord, read_file, read_files, read_record
@@ -94,8 +95,8 @@ def test_three_days_without_light_in_a_typical_year():
 # --- the clock ----------------------------------------------------------------
 
 
-@pytest.mark.parametrize("minutes", [-60, -40, -20, 20, 40, 60])
-@pytest.mark.parametrize("name", NAMES)
+@together.parametrize("minutes", [-60, -40, -20, 20, 40, 60])
+@together.parametrize("name", NAMES)
 def test_a_clock_fault_is_found_to_five_minutes(name, minutes):
     """A logger clock that runs off by some minutes is found in the clear days."""
     record = shipped(name)

@@ -8,6 +8,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from reference import together
 
 from powerbudget.loads.budget import load_budget
 from powerbudget.loads.unverified import at_ends, gaps
@@ -65,7 +66,7 @@ def test_nine_demo_sites_stand_on_documents():
     assert told == {stem: round(100 * frac) for stem, frac in over.items()}
 
 
-@pytest.mark.parametrize("path", SITES, ids=lambda path: path.stem)
+@together.parametrize("path", SITES)
 def test_every_typed_figure_of_a_demo_counts(path):
     """No line of a demo site passes for a user's own input."""
     lines = load_budget(read_site(path)).lines
@@ -93,7 +94,7 @@ def test_what_each_figure_moves_by_hand(site_text):
     assert both - whole == pytest.approx(sum(g.high_wh - whole for g in found.values()))
 
 
-@pytest.mark.parametrize("path", SITES, ids=lambda path: path.stem)
+@together.parametrize("path", SITES)
 def test_low_end_draws_no_more_and_high_end_no_less(path):
     """Each end lies on its side of the site as written."""
     design = read_site(path)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 from pathlib import Path
 
-import pytest
+from reference import together
 
 PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 ORDER = [
@@ -58,7 +58,7 @@ def _imports(path: Path) -> set[str]:
     return found
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+@together.parametrize("path", MODULES)
 def test_imports_run_one_way(path):
     """A package imports only from those before it in the order of the design."""
     layer = _layer(path)

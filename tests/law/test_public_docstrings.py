@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import re
 from pathlib import Path
 
@@ -37,13 +38,22 @@ def public(path: Path):
     yield from walk(tree.body, "")
 
 
-NODES = {name: node for path in MODULES for name, node in public(path)}
-FUNCTIONS = {n: x for n, x in NODES.items() if not isinstance(x, ast.ClassDef)}
-FORMULA_FUNCTIONS = [
-    name
-    for name in FUNCTIONS
-    if name.split(":")[0] in FORMULAS and "." not in name.split(":")[1]
-]
+@functools.cache
+def nodes() -> dict[str, ast.AST]:
+    """Return every public function and class; not on import, which all tests wait for."""
+    return {name: node for path in MODULES for name, node in public(path)}
+
+
+@functools.cache
+def functions() -> dict[str, ast.AST]:
+    """Return the functions among them."""
+    return {n: x for n, x in nodes().items() if not isinstance(x, ast.ClassDef)}
+
+
+def formula_functions() -> list[str]:
+    """Return the names of those that are formulas."""
+    names = [(name, *name.split(":")) for name in functions()]
+    return [n for n, file, inner in names if file in FORMULAS and "." not in inner]
 
 
 def sections(node) -> dict[str, str]:
@@ -81,20 +91,20 @@ def fields(node) -> list[str]:
 
 def test_the_package_is_found():
     """The tests below do not pass for lack of functions."""
-    assert len(FUNCTIONS) > 80
-    assert len(FORMULA_FUNCTIONS) > 30
-    assert {name.split(":")[0] for name in NODES} >= set(FORMULAS)
+    assert len(functions()) > 80
+    assert len(formula_functions()) > 30
+    assert {name.split(":")[0] for name in nodes()} >= set(FORMULAS)
 
 
 def test_the_first_line_says_in_a_sentence_what_it_is():
     """One line, with a full stop or a unit at its end, then a blank line."""
 
     def wrong(name: str) -> bool:
-        lines = (ast.get_docstring(NODES[name]) or "").splitlines()
+        lines = (ast.get_docstring(nodes()[name]) or "").splitlines()
         ends = bool(lines) and lines[0].endswith((".", "]", ":"))
         return not ends or (len(lines) > 1 and lines[1] != "")
 
-    assert [name for name in NODES if wrong(name)] == []
+    assert [name for name in nodes() if wrong(name)] == []
 
 
 def test_the_first_line_says_more_than_the_name():
@@ -105,7 +115,7 @@ def test_the_first_line_says_more_than_the_name():
 
     said = {
         name: (ast.get_docstring(node) or "").split("\n")[0]
-        for name, node in FUNCTIONS.items()
+        for name, node in functions().items()
     }
     filler = stems("return give the this that with from for and its")
     empty = [
@@ -119,14 +129,14 @@ def test_the_first_line_says_more_than_the_name():
 
 def test_parameters_are_documented_in_the_order_of_the_signature():
     """A docstring that explains its parameters explains each, in order."""
-    explained = [n for n, x in FUNCTIONS.items() if "Parameters" in sections(x)]
+    explained = [n for n, x in functions().items() if "Parameters" in sections(x)]
     # Not for lack of them; it was a half until those that said nothing went.
-    assert len(explained) > len(FUNCTIONS) / 3
+    assert len(explained) > len(functions()) / 3
     wrong = [
         name
         for name in explained
-        if documented(sections(FUNCTIONS[name])["Parameters"])
-        != signature(FUNCTIONS[name])
+        if documented(sections(functions()[name])["Parameters"])
+        != signature(functions()[name])
     ]
     assert wrong == []
 
@@ -138,14 +148,14 @@ def test_a_section_of_parameters_says_what_their_types_do_not():
         words = entry.split("\n", 1)[-1]
         return len(words.split()) > 4 or "[" in words or "`" in words
 
-    texts = {n: sections(x).get("Parameters", "") for n, x in FUNCTIONS.items()}
+    texts = {n: sections(x).get("Parameters", "") for n, x in functions().items()}
     entries = {n: re.split(r"\n(?=\S)", t.strip()) for n, t in texts.items() if t}
     assert [n for n, found in entries.items() if not any(map(says, found))] == []
 
 
 def test_every_field_of_an_explained_class_is_explained():
     """A class that explains its fields explains each, and no other."""
-    classes = {n: x for n, x in NODES.items() if isinstance(x, ast.ClassDef)}
+    classes = {n: x for n, x in nodes().items() if isinstance(x, ast.ClassDef)}
     explained = {
         n: x for n, x in classes.items() if "Parameters" in sections(x) and fields(x)
     }
@@ -162,20 +172,20 @@ def test_a_formula_states_the_unit_of_its_result():
     """Returns, or the one line of a short docstring, ends in a unit in brackets."""
 
     def result(name: str) -> str:
-        found = sections(FUNCTIONS[name])
+        found = sections(functions()[name])
         return found.get("Returns", "" if "Parameters" in found else found[""])
 
-    assert [n for n in FORMULA_FUNCTIONS if not UNIT.search(result(n))] == []
+    assert [n for n in formula_functions() if not UNIT.search(result(n))] == []
 
 
 def test_a_formula_states_the_unit_of_each_parameter():
     """A formula explains its parameters; each says its unit, or that it has none."""
     wrong = []
-    for name in FORMULA_FUNCTIONS:
-        text = sections(FUNCTIONS[name]).get("Parameters", "")
+    for name in formula_functions():
+        text = sections(functions()[name]).get("Parameters", "")
         # Each entry runs from an unindented head to the next one.
         entries = re.split(r"\n(?=\S)", text.strip())
-        if signature(FUNCTIONS[name]) and not all(map(UNIT.search, entries)):
+        if signature(functions()[name]) and not all(map(UNIT.search, entries)):
             wrong.append(name)
     assert wrong == []
 

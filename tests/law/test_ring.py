@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from reference import together
 
 from powerbudget.balance import columns as col
 from powerbudget.balance import generator_events as sourceevents
@@ -338,8 +339,8 @@ def actual(prepared):
     return prepare(problem.design, replace(problem.weather, typical_year=False))
 
 
-@pytest.mark.parametrize("step_h", [0.5, 1.0, 2.0])
-@pytest.mark.parametrize(
+@together.parametrize("step_h", [0.5, 1.0, 2.0])
+@together.parametrize(
     ("full_ago_y", "apart_frac", "years", "told"),
     [
         (0.95, 0.0, 2.0, True),

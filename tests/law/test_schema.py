@@ -7,6 +7,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from reference import together
 
 from powerbudget.site.starter import schema_text, starter_text
 from powerbudget.site.tables import Site
@@ -40,7 +41,7 @@ def test_the_starter_fits_the_schema():
     assert complaints(site()) == []
 
 
-@pytest.mark.parametrize("path", SITES, ids=lambda path: path.stem)
+@together.parametrize("path", SITES)
 def test_the_demo_sites_fit_the_schema(path):
     """Nor in any of the demo sites."""
     assert complaints(tomllib.loads(path.read_text(encoding="utf-8"))) == []
@@ -54,7 +55,7 @@ def test_there_are_demo_sites_to_check():
 TABLES = [name for name, info in Site.model_fields.items() if name != "parts_file"]
 
 
-@pytest.mark.parametrize("table", TABLES)
+@together.parametrize("table", TABLES)
 def test_an_unknown_key_fails_in_every_table(table):
     """A misspelt key is underlined wherever it stands."""
     document = site()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 from pathlib import Path
 
-import pytest
+from reference import together
 
 TESTS = Path(__file__).resolve().parents[1]
 FILES = sorted(TESTS.glob("*/test_*.py"))
@@ -103,7 +103,7 @@ def blind(code: str) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda p: f"{p.parent.name}/{p.stem}")
+@together.parametrize("path", FILES)
 def test_no_assertion_holds_a_literal_against_a_literal(path):
     """An assertion made of literals alone passes whatever the package does."""
     assert blind(path.read_text("utf-8")) == []

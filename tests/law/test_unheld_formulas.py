@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from reference import together
 
 from powerbudget.charging.controller import describe_orientation
 from powerbudget.fleet.page import fleet_page
@@ -18,7 +19,7 @@ SIDES = ("north", "north-east", "east", "south-east", "south", "south-west", "we
          "north-west")  # fmt: skip
 
 
-@pytest.mark.parametrize("turn", range(17))
+@together.parametrize("turn", range(17))
 def test_a_direction_is_called_by_the_nearest_eighth_of_the_compass(turn):
     """Every 22.5 degrees: an eighth by its name, what lies near one about it."""
     for off in (0.0, -20.0, 20.0):

@@ -18,6 +18,7 @@ from pathlib import Path
 import annotated_types
 import pytest
 from pydantic import TypeAdapter, ValidationError
+from reference import together
 
 import powerbudget
 from powerbudget.errors import InputError
@@ -137,7 +138,7 @@ def test_every_field_with_a_bound_is_written_down():
     )
 
 
-@pytest.mark.parametrize("name", BOUNDS)
+@together.parametrize("name", BOUNDS)
 def test_both_ends_of_every_field_of_a_table(name):
     """At a closed end the number is taken, just beyond it refused."""
     table = tables()[name]

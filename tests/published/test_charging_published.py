@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from pvlib import pvsystem
+from reference import together
 
 from powerbudget.balance import columns as col
 from powerbudget.balance import kernel
@@ -40,8 +41,8 @@ def _diode(light, cell_degc):
     return pvsystem.calcparams_desoto(light, cell_degc, **DIODE)
 
 
-@pytest.mark.parametrize("cell_degc", POINTS)
-@pytest.mark.parametrize(("column", "light"), [(0, 1000.0), (1, 200.0), (2, 50.0)])
+@together.parametrize("cell_degc", POINTS)
+@together.parametrize(("column", "light"), [(0, 1000.0), (1, 200.0), (2, 50.0)])
 def test_window_takes_the_best_point_that_the_tracker_can_reach(
     cell_degc, column, light
 ):

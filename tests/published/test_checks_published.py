@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from reference import together
 
 from powerbudget.charging.cold_string import cold_factor
 from powerbudget.checks.code_tables import (
@@ -29,7 +30,7 @@ TABLE_690_7 = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("warm", "cold", "factor"), TABLE_690_7)
+@together.parametrize(("warm", "cold", "factor"), TABLE_690_7)
 def test_every_row_of_the_code_table_at_both_ends(warm, cold, factor):
     """Both ends of each band give its factor; half a degree colder the next."""
     assert cold_factor(warm) == factor
@@ -86,7 +87,7 @@ TABLE_310_16 = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("gauge", "cool", "middle", "hot"), TABLE_310_16)
+@together.parametrize(("gauge", "cool", "middle", "hot"), TABLE_310_16)
 def test_ampacity_rows_of_the_code(gauge, cool, middle, hot):
     """Each row and column of the table, and the least column where none is stated."""
     assert [ampacity_a(gauge, t, 30.0) for t in (60, 75, 90)] == [cool, middle, hot]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from pydantic import TypeAdapter
+from reference import together
 
 from powerbudget.review.claim_fields import Pressure, Sum, Years, read_use
 
@@ -43,7 +44,7 @@ def test_a_pressure_in_each_unit(text, kpa):
     assert TypeAdapter(Pressure).validate_python(text) == pytest.approx(kpa, rel=1e-6)
 
 
-@pytest.mark.parametrize(("unit", "kept", "size"), AMOUNTS)
+@together.parametrize(("unit", "kept", "size"), AMOUNTS)
 def test_an_amount_of_fuel_in_each_unit(unit, kept, size):
     """Gas in m3, liquids in L, masses in kg."""
     use = read_use(f"3 {unit}/day")

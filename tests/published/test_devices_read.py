@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from reference import together
 
 from powerbudget.site.parts import load_parts
 
@@ -165,7 +166,7 @@ def test_every_class_is_a_part() -> None:
         assert set(named.split()) <= set(PARTS), named
 
 
-@pytest.mark.parametrize("row", ROWS, ids=lambda r: f"{r['class']}: {r['quantity']}")
+@together.parametrize("row", ROWS)
 def test_every_figure_of_a_row_is_in_its_part(row: Row) -> None:
     """Lowest, typical and highest of each row, to the digits of the collection."""
     if row["unit"] not in UNITS or row["grade"] == "memory":
@@ -212,7 +213,7 @@ COUNTED_APART = {
 }
 
 
-@pytest.mark.parametrize(("name", "number"), READ, ids=str)
+@together.parametrize(("name", "number"), READ)
 def test_every_reading_is_in_the_collection(name: str, number: int) -> None:
     """Value, year and grade of a reading are those of a row of its class."""
     if (name, number) in ELSEWHERE:
@@ -230,7 +231,7 @@ def test_every_reading_is_in_the_collection(name: str, number: int) -> None:
     assert reading.grade == "excerpt" or "read in full" in grades
 
 
-@pytest.mark.parametrize("name", sorted(CLASSES))
+@together.parametrize("name", sorted(CLASSES))
 def test_documents_are_counted_as_the_collection_counts_them(name: str) -> None:
     """Documents of a row are those of a figure; of all rows, of a figure or all parts."""
     parts = [PARTS[part] for part in CLASSES[name].split()]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from reference import together
 
 from powerbudget.generators.fuel_line import (
     BTU_PER_H_W,
@@ -47,7 +48,7 @@ def test_thermoelectric_output_follows_the_chart_of_its_class():
     )
 
 
-@pytest.mark.parametrize(
+@together.parametrize(
     ("degc", "kpa"),
     [
         (-45, 89.1), (-42.1, 101.4), (-40, 111.1), (-35, 137.2), (-30, 167.8),

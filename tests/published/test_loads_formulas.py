@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from reference import together
 
 from powerbudget.loads import converter, loop, radio, wiring
 
@@ -258,7 +259,7 @@ NEC_ROWS = [
 ]
 
 
-@pytest.mark.parametrize(("size", "hot", "mild", "cold"), NEC_ROWS)
+@together.parametrize(("size", "hot", "mild", "cold"), NEC_ROWS)
 def test_american_gauges(size: str, hot: str, mild: str, cold: str) -> None:
     """Resistance of every gauge at three temperatures."""
     for temp_degc, printed in ((75.0, hot), (20.0, mild), (-40.0, cold)):

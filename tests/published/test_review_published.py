@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from reference import together
 
 from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
@@ -51,8 +52,8 @@ def test_printed_sizing_sums_are_supported(keys, claimed, printed):
     assert done.found == pytest.approx(printed, rel=5e-4)
 
 
-@pytest.mark.parametrize(("keys", "claimed", "printed"), SUMS)
-@pytest.mark.parametrize("off", [0.97, 1.03])
+@together.parametrize(("keys", "claimed", "printed"), SUMS)
+@together.parametrize("off", [0.97, 1.03])
 def test_printed_sums_that_are_three_percent_off_are_not(keys, claimed, printed, off):
     """A figure three percent beside a printed answer is not supported."""
     wrong = f"{printed * off:.2f} Ah"

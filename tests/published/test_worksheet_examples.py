@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from reference import together
 
 from powerbudget.battery.capacity import ieee_485_factor
 from powerbudget.sizing.worksheet.duty_cycle import (
@@ -176,7 +177,7 @@ TABLE_1 = """
 ROWS = TABLE_1.split()
 
 
-@pytest.mark.parametrize(
+@together.parametrize(
     ("degf", "printed"), list(zip(ROWS[::2], ROWS[1::2], strict=True))
 )
 def test_temperature_factor_row(degf, printed):
