@@ -7,6 +7,7 @@ met, 1 computed but not met, 2 input cannot be used, 3 program error.
 from __future__ import annotations
 
 import gc
+import os
 import signal
 import sys
 import warnings
@@ -39,6 +40,9 @@ from powerbudget.cli.streams import UnwrittenError, give_up_output, make_fit
 from powerbudget.errors import Fault, InputError, PowerBudgetError, PowerBudgetWarning
 from powerbudget.quantities import count
 
+# Completion is for the shell that is asked for: typer takes its name only where it does
+# not look for the shell that it runs in, and that script is of no use in another.
+os.environ.setdefault("_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION", "1")
 app = typer.Typer(
     name="powerbudget",
     help="Power budget, hourly simulation, and sizing of unattended off-grid "
@@ -98,7 +102,8 @@ def main() -> None:
     warnings.showwarning = _remarked
     try:
         try:
-            app()
+            # The name that a shell completes, however the program was started.
+            app(prog_name="powerbudget")
         except PowerBudgetError as exc:
             sys.exit(_say(exc))
         finally:

@@ -6,7 +6,9 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
+from powerbudget.cli import app
 from powerbudget.site import demos
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -66,13 +68,30 @@ def test_the_wheel_carries_every_file(tmp_path):
     assert {path.suffix for path in folder.rglob("*.*")} > {".toml", ".csv"}
 
 
-@pytest.mark.parametrize("shell", ["bash", "zsh", "fish", "pwsh"])
-def test_completion_for_every_shell(call, monkeypatch, shell):
-    """The shell's own words are printed; nothing is installed for it."""
-    monkeypatch.setenv("_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION", "1")
+@pytest.mark.parametrize(
+    ("shell", "sign"),
+    [
+        ("bash", "complete -o default -F"),
+        ("zsh", "#compdef powerbudget"),
+        ("fish", "complete --command powerbudget"),
+        ("pwsh", "Register-ArgumentCompleter"),
+        ("powershell", "Register-ArgumentCompleter"),
+    ],
+)
+def test_completion_is_for_the_shell_asked_for(call, shell, sign):
+    """Whatever shell runs here; nothing is installed for it, and the verbs come back."""
     code, out, _ = call("--show-completion", shell)
     assert code == 0
-    assert "POWERBUDGET" in out.upper()
+    assert sign in out
+    assert "_POWERBUDGET_COMPLETE" in out
+    words = {"_POWERBUDGET_COMPLETE": f"complete_{shell}"}
+    words |= {"COMP_WORDS": "powerbudget ru", "COMP_CWORD": "1"}
+    words |= {"_TYPER_COMPLETE_ARGS": "powerbudget ru"}
+    words |= {"_TYPER_COMPLETE_WORD_TO_COMPLETE": "ru"}
+    words |= {"_TYPER_COMPLETE_FISH_ACTION": "get-args"}
+    found = CliRunner().invoke(app, [], env=words, prog_name="powerbudget")
+    assert "run" in found.output
+    assert "size" not in found.output
 
 
 def test_the_version_has_its_heading():

@@ -16,6 +16,7 @@ from powerbudget.errors import DataError, Fault, InputError
 from powerbudget.site.reader import read_site
 from powerbudget.weather.formats import FORMATS, parse
 
+ROOT = Path(__file__).resolve().parents[2]
 RECORD = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
 SECRET = "hunter2swordfish"  # noqa: S105 - not to be told
 FOREIGN = f"root:{SECRET}:19000:0\npassword = {SECRET}\n{SECRET},1,2\n"
@@ -225,3 +226,14 @@ def test_a_choice_that_is_a_number_beyond_all_measure(site):
     path.write_text(text, encoding="utf-8")
     with pytest.raises(InputError, match="is not one of the choices"):
         read_site(path)
+
+
+def test_synthetic_years_end_before_memory_does(tmp_path):
+    """A report of forty years takes 1.35 GB: one more is refused with the limit."""
+    site = (ROOT / "sites" / "northern-wellpad-no-record.toml").read_text("utf-8")
+    path = tmp_path / "site.toml"
+    path.write_text(site.replace("years = 30", "years = 41"), encoding="utf-8")
+    with pytest.raises(InputError, match=r"monthly\.years: .*41; allowed: 1 to 40"):
+        read_site(path)
+    path.write_text(site.replace("years = 30", "years = 40"), encoding="utf-8")
+    assert read_site(path).tables.weather.monthly.years == 40
