@@ -127,7 +127,7 @@ def what_forbids(run: Simulation) -> str:
         over_input(run),
         _open_terminals(run),
         _no_window(run),
-        _disconnects_when_full(run),
+        disconnects_when_full(run),
         _inhibited(run),
     )
     return "; and ".join(filter(None, found))
@@ -160,8 +160,14 @@ def overloaded_h(run: Simulation) -> float:
     return float((over | (run.out["cause"] == 3)).sum() * run.problem.record.step_h)
 
 
-def _disconnects_when_full(run: Simulation) -> str:
-    """Return that the disconnect lies above what a full battery rests at [text]."""
+def disconnects_when_full(run: Simulation) -> str:
+    """Return that the disconnect lies above what a full battery rests at [text].
+
+    Returns
+    -------
+    str
+        With its remedy in a sentence of its own, empty where it lies below [text].
+    """
     trip_v = run.problem.design.tables.bus.disconnect_v or 0.0
     full_v = float(run.problem.tables.open_v[-1])
     if trip_v < full_v:
@@ -257,22 +263,39 @@ def stated_limits(problem: Problem) -> str:
     return " and ".join(f"{key} of {each}{x:g} {unit}" for key, x, unit in keys if x)
 
 
+def limited_share(run: Simulation, span: Any = slice(None)) -> float:
+    """Return the share of what the array offers that the controller's limit curtails.
+
+    Parameters
+    ----------
+    run
+        A simulation.
+    span
+        Intervals that are asked about, all of them if left out [count].
+
+    Returns
+    -------
+    float
+        0 where nothing is offered [fraction].
+    """
+    over_w = limited_w(run.problem, run.out)[span].sum()
+    offered_w = (run.out["offered_a"] * run.out["bus_v"])[span].sum()
+    return float(over_w / offered_w) if offered_w > 0 else 0.0
+
+
 def _limited(run: Simulation) -> list[Finding]:
     """Say what the charge controller's own limit keeps off the bus."""
-    over_w = limited_w(run.problem, run.out)
-    step = run.problem.record.step_h
-    offered_wh = float((run.out["offered_a"] * run.out["bus_v"]).sum()) * step
-    over_wh = float(over_w.sum()) * step
-    if over_wh <= TOLERANCE_FRAC * offered_wh:
+    share = limited_share(run)
+    if share <= TOLERANCE_FRAC:
         return []
-    share = over_wh / offered_wh
+    over_w, step = limited_w(run.problem, run.out), run.problem.record.step_h
     stated = stated_limits(run.problem)
     asked = controller_rating(run.problem, run.strings)
     return [
         Finding(
             "warning" if share >= SMALL_FRAC else "note",
             f"The {stated} of the charge controller curtails "
-            f"{show(over_wh / 1000, 'kWh')} in "
+            f"{show(float(over_w.sum()) * step / 1000, 'kWh')} in "
             f"{in_unit((over_w > 0).sum() * step, 'h')}, {_share_words(share)} of the "
             "available array energy. Hourly means hide shorter peaks: the loss is "
             "larger under broken cloud. The full array needs "
@@ -330,7 +353,7 @@ def _when(run: Simulation, iso: str) -> str:
 def _disconnect(run: Simulation) -> list[Finding]:
     bus = run.problem.design.tables.bus
     found = []
-    if why := _disconnects_when_full(run):
+    if why := disconnects_when_full(run):
         found.append(Finding("serious", f"{why[:1].upper()}{why[1:]}."))
     if bus.disconnect_v is not None and bus.reconnect_v is not None:
         gap = (bus.reconnect_v - bus.disconnect_v) * 12 / bus.nominal_v

@@ -13,6 +13,7 @@ from powerbudget.checks.result import (
     Verdict,
     at_least,
     at_most,
+    judged,
     stepped,
 )
 from powerbudget.quantities import count, in_unit, show
@@ -74,11 +75,12 @@ DEEP = Rule(
     "LVD against cell limit",
     "LVD voltage per cell >= 1.80 V for lead-acid (FAIL below 1.75 V), 1.0 V "
     "for nickel-cadmium, 2.8 V for lithium iron phosphate, 3.0 V for "
-    "lithium-ion",
+    "lithium-ion; and below the voltage at which a full battery rests (FAIL)",
     "in use: 10.5 V on 12 V as a default, 10.8 V in a fleet of 1,717 "
     "stations, 11.1 to 11.7 V advised; nickel-cadmium and lithium "
     "unverified; sources disagree",
-    ("raise the LVD: at the low currents of a station little charge remains below it"),
+    "raise the LVD: at the low currents of a station little charge remains below it; "
+    "lower one that a full battery does not reach",
 )
 
 
@@ -131,9 +133,15 @@ def reach(facts: CheckInputs) -> Iterator[Row]:
 
 
 def deep(facts: CheckInputs) -> Iterator[Row]:
-    """Yield the disconnect against what the cells bear [rows]."""
+    """Yield the disconnect against what the cells bear, and below a full one [rows]."""
     trip, bank = facts.tables.bus.disconnect_v, facts.bank
     if trip is None:
+        return
+    full_v = float(facts.problem.tables.open_v[-1])
+    if trip >= full_v:
+        each = in_unit(full_v / bank.cells, "V", 2)
+        words = f"a full {bank.label} cell rests at {each}"
+        yield judged(DEEP, Found("battery", trip, full_v, "V", words), "upper", "fail")
         return
     usual, least = DEEP_V.get(bank.chemistry.name, DEEP_LEAD_V)
     words = (

@@ -290,7 +290,7 @@ class PriceBook(PieceBook):
             names = ("module", "battery_unit")
             mine += [f"costs.{n}" for n in names if getattr(self.own, n) is not None]
             both = (
-                f"{code}: {', '.join(sorted(mine)) or 'no key'}; USD (built-in): "
+                f"{code}: {', '.join(sorted(mine)) or 'no price'}; USD (built-in): "
                 f"{', '.join(sorted(self.missing))}"
             )
             one_rate = f"costs.per_usd = how many {code} one USD is"

@@ -10,6 +10,7 @@ import numpy as np
 from powerbudget.balance.arrayload import asked_w, delivered_w
 from powerbudget.balance.events import local_iso
 from powerbudget.balance.ring import stretch
+from powerbudget.balance.run_findings import limited_share
 from powerbudget.sizing.worksheet.record_figures import FULL_FRAC, since_full
 
 if TYPE_CHECKING:
@@ -36,6 +37,8 @@ class WorstPeriod:
         capacity [fraction].
     blocked_frac
         Of that supply, what finds charging blocked by core temperature [fraction].
+    limited_frac
+        Of what the array offers, what the charge controller's limit curtails [fraction].
     never_full
         Whether the battery was not full before, so that the period is no fall from full.
     """
@@ -48,6 +51,7 @@ class WorstPeriod:
     to_soc_frac: float
     capacity_frac: float
     blocked_frac: float
+    limited_frac: float
     never_full: bool
 
 
@@ -78,4 +82,5 @@ def worst_period(run: Simulation) -> WorstPeriod:
         capacity_frac=float(run.bank.capacity_frac(degc)),
         never_full=float(run.soc_frac[span[0]]) < FULL_FRAC,
         blocked_frac=float(given[span][blocked].sum()) / max(given[span].sum(), 1e-9),
+        limited_frac=limited_share(run, span),
     )

@@ -52,7 +52,7 @@ def stated(**figures):
 # ---------------------------------------------------------------- battery
 
 
-def bank(name="agm", cells=6, parallel=2, ah=200.0, **more):
+def bank(name="agm", cells=6, parallel=2, ah=200.0, label="AGM", **more):
     """Return a bank of two strings of 100 Ah."""
     chemistry = {
         "name": name, "charge_limit_per_h": 0.25, "charge_min_degc": -20.0,
@@ -60,7 +60,7 @@ def bank(name="agm", cells=6, parallel=2, ah=200.0, **more):
         "freezing": None, **more,
     }  # fmt: skip
     return space(
-        chemistry=SimpleNamespace(**chemistry), cells=cells, parallel=parallel,
+        chemistry=SimpleNamespace(**chemistry), cells=cells, parallel=parallel, label=label,
         nameplate_ah=ah, compensation_v_per_k=-0.004, regulation_v=14.4, highest_v=15.0,
     )  # fmt: skip
 
@@ -367,6 +367,28 @@ def test_a_controller_works_where_the_loads_are_cut_off(least, trip, verdict):
     )
     rows = [held(row) for row in charging.restart(facts)]
     assert rows == ([(trip, least, "V", verdict)] if verdict else [])
+
+
+@pytest.mark.parametrize(
+    ("trip", "limit", "verdict"),
+    [(12.7, 10.8, "pass"), (10.79, 10.8, "warn"), (10.49, 10.8, "fail"),
+     (12.71, 12.705, "fail"), (12.705, 12.705, "fail")],
+)  # fmt: skip
+def test_the_disconnect_lies_between_the_cell_s_limit_and_a_full_battery(
+    trip, limit, verdict
+):
+    """1.80 V and 1.75 V a cell of six; a full battery of 12.705 V is not reached."""
+    full = 12.705
+    facts = space(
+        bank=bank(), tables__bus__disconnect_v=trip,
+        problem__tables__open_v=np.array([11.6, full]),
+    )  # fmt: skip
+    row = one(charging.deep(facts))
+    assert row.verdict == verdict
+    assert row.limit == pytest.approx(limit)
+    assert (row.margin <= 0) is (verdict != "pass")
+    facts.tables.bus.disconnect_v = None
+    assert list(charging.deep(facts)) == []
 
 
 # ---------------------------------------------------------------- place

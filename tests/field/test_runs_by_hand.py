@@ -469,7 +469,7 @@ def test_what_no_size_cures_is_told_first(monkeypatch, figures, rank):
     names = run_findings.what_forbids.__globals__
     monkeypatch.setitem(names, "no_current", lambda _: told.why)
     monkeypatch.setitem(names, "demand_w", lambda *_: np.zeros(3))
-    for name in ("_disconnects_when_full", "_inhibited", "over_input"):
+    for name in ("disconnects_when_full", "_inhibited", "over_input"):
         monkeypatch.setitem(names, name, lambda _: "")
     found = run_findings.what_forbids(told)
     words = {

@@ -56,8 +56,9 @@ def test_a_disconnect_warns_below_the_usual_and_fails_below_the_least(
     for volts, verdict in ((usual + 0.01, "pass"), (usual - 0.01, "warn"),
                            (least + 0.001, "warn"), (least - 0.01, "fail"),
                            (least / 2, "fail")):  # fmt: skip
-        bus = SimpleNamespace(disconnect_v=volts * cells)
-        [row] = deep(SimpleNamespace(tables=SimpleNamespace(bus=bus), bank=bank))
+        tables = SimpleNamespace(bus=SimpleNamespace(disconnect_v=volts * cells))
+        problem = SimpleNamespace(tables=SimpleNamespace(open_v=np.array([0.0, 99.0])))
+        [row] = deep(SimpleNamespace(tables=tables, bank=bank, problem=problem))
         assert (volts, row.verdict) == (volts, verdict)
         assert row.limit == pytest.approx(usual * cells)
         assert f"{volts:.2f} V per cell, {cells} cells" in row.detail
@@ -220,7 +221,7 @@ def test_a_reconnect_close_to_the_disconnect_is_told_on_a_base_of_12_volts(
     monkeypatch, run, nominal, gap, said
 ):
     """One volt on 12 V is two on 24 V."""
-    for name, nothing in (("_inrush", []), ("_disconnects_when_full", "")):
+    for name, nothing in (("_inrush", []), ("disconnects_when_full", "")):
         monkeypatch.setitem(_disconnect.__globals__, name, lambda *_, n=nothing: n)
     bus = run.problem.design.tables.bus.model_copy(
         update={

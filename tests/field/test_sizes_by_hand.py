@@ -14,6 +14,7 @@ from powerbudget.balance import columns as col
 from powerbudget.balance import generation
 from powerbudget.errors import InputError
 from powerbudget.generators.starts import at_least_one_frac, failure_risk_frac
+from powerbudget.report.sections import design
 from powerbudget.sizing import (
     array_options,
     autonomy_view,
@@ -471,6 +472,7 @@ def test_the_worst_period_is_told_by_its_supply_and_what_blocked_it(monkeypatch,
         names, "stretch", lambda _, first, count: np.arange(first, first + count)
     )
     monkeypatch.setitem(names, "asked_w", lambda _: np.full(5, 100.0))
+    monkeypatch.setitem(names, "limited_share", lambda _, span: 0.01 * span.sum())
     monkeypatch.setitem(
         names, "delivered_w", lambda _: np.array([0.0, 40.0, 40.0, 40.0, 0.0])
     )
@@ -489,10 +491,61 @@ def test_the_worst_period_is_told_by_its_supply_and_what_blocked_it(monkeypatch,
     assert (found.start, found.end, found.days) == ("at 1", "at 3", 3 * step / 24)
     assert found.supply_frac == pytest.approx(0.5)
     assert found.blocked_frac == pytest.approx(1 / 3)
+    assert found.limited_frac == pytest.approx(0.06)
     assert (found.from_soc_frac, found.to_soc_frac) == (0.9, 0.3)
     assert found.capacity_frac == pytest.approx(0.91)
     run.outages = (bag(index=2, hours=5.0), bag(index=4, hours=4.0))
     assert worst_period.worst_period(run).to_soc_frac == 0.6
+
+
+# The period, the SOC left at the longest outage and its kind: what is told, what is not.
+@pytest.mark.parametrize(
+    ("period", "kind", "told", "not_told"),
+    [({}, "empty", ("array at 60 % of load for 9 d", "SOC 100 % -> 20 %",
+                    "LVD at 11.5 V, battery depleted"), ("capacity", "losses", "limit")),
+     ({"supply_frac": 1.13}, "empty", ("113 % of load, less than load and battery losses",),
+      ()),
+     ({"supply_frac": 1.5, "limited_frac": 0.4}, "empty",
+      ("charge controller limit curtails 40 % of the array energy",), ("losses",)),
+     ({"blocked_frac": 0.2}, "empty", ("temperature for 20 % of that supply",), ()),
+     ({"blocked_frac": 0.1, "limited_frac": 0.1, "capacity_frac": 0.9}, "empty", (),
+      ("inhibited", "curtails", "capacity")),
+     ({"capacity_frac": 0.7}, "cold", ("available capacity 70 %",
+                                       "LVD at 11.5 V, low-temperature capacity"), ()),
+     ({}, "state", ("SOC disconnect",), ("LVD",)),
+     ({}, "terminals", ("load terminals of the charge controller opened", "SOC 90 %"),
+      ("LVD", "array", "of load")),
+     ({}, "disconnected", ("minimum discharging temperature; SOC 90 %",), ("LVD", "array")),
+     ({}, "load", ("LVD at 11.5 V, overload; SOC 90 %",), ("array",))],
+)  # fmt: skip
+def test_the_cause_names_the_limit_that_acted(
+    monkeypatch, period, kind, told, not_told
+):
+    """No disconnect that did not act, and no lack of sun where a load opened the circuit."""
+    worst = worst_period.WorstPeriod(
+        **{"start": "2003-01-02T03:00", "end": "2003-01-11T03:00", "days": 9.0,
+           "supply_frac": 0.6, "from_soc_frac": 1.0, "to_soc_frac": 0.2,
+           "capacity_frac": 1.0, "blocked_frac": 0.0, "limited_frac": 0.0,
+           "never_full": False} | period
+    )  # fmt: skip
+    names = design.cause_words.__globals__
+    monkeypatch.setitem(names, "worst_period", lambda _: worst)
+    monkeypatch.setitem(names, "disconnects_when_full", lambda _: "")
+    monkeypatch.setitem(names, "lost_below", lambda _: 0.0)
+    problem = bag(design=bag(tables=bag(bus=bag(disconnect_v=11.5))),
+                  record=bag(typical_year=False))  # fmt: skip
+    short = bag(hours=1.0, kind="start", charge_left_frac=0.0, generator="")
+    long = bag(hours=9.0, kind=kind, charge_left_frac=0.9, generator="")
+    run = bag(problem=problem, outages=(short, long), strings=2, generation=(),
+              soc_frac=np.array([1.0, 0.2]))  # fmt: skip
+    said = design.cause_words(run)
+    assert all(words in said for words in told), said
+    assert not any(words in said for words in not_told), said
+    full = "the LVD of 14 V is not below the 12.80 V of a full one. Lower it"
+    monkeypatch.setitem(names, "disconnects_when_full", lambda _: full)
+    assert design.cause_words(run) == full.partition(". ")[0]
+    run.outages = ()
+    assert "LVD" not in design.cause_words(run)
 
 
 # ---------------------------------------------------------------- the odds

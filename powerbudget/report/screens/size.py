@@ -117,7 +117,11 @@ def _recommended(found: Sizing, pick: Candidate) -> list[str]:
     if turned(found):
         strings = count(pick.array_strings, "string")
         parts += f", {strings} of {pick.series}, {pick.tilt_deg:g}° tilt"
-    return wrap("Recommended", f"{_size(pick):22} PASS   {cost}{mass}{parts}", LABEL)
+    lines = wrap("Recommended", f"{_size(pick):22} PASS   {cost}{mass}{parts}", LABEL)
+    if pick.cost is None:
+        why = f"{found.rule}; state both prices in [costs] to rank by cost"
+        lines += wrap("Ranked by", why, LABEL)
+    return lines
 
 
 def _controller(found: Sizing) -> list[str]:
@@ -196,7 +200,7 @@ def _rest(found: Sizing) -> list[str]:
 
 def _unmet(found: Sizing) -> list[str]:
     """Return what no size tried meets, its best value and what would."""
-    lines = wrap("Cause", ", ".join(r.criterion for r in found.unmet) or found.binding,
+    lines = wrap("FAIL", ", ".join(r.criterion for r in found.unmet) or found.binding,
                  LABEL)  # fmt: skip
     for r in found.unmet:
         two = figures_apart(r.found, r.needed, r.unit)

@@ -5,8 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.balance.controller_rating import controller_rating
-from powerbudget.balance.ledger import limited_w
-from powerbudget.balance.run_findings import what_forbids
+from powerbudget.balance.events import KINDS, NEARLY_FRAC
+from powerbudget.balance.run_findings import (
+    SMALL_FRAC,
+    disconnects_when_full,
+    limited_share,
+    lost_below,
+    what_forbids,
+)
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import PowerBudgetError
 from powerbudget.quantities import count, in_unit, money
@@ -47,13 +53,52 @@ MODULE_KEYS = ("costs.module", "costs.equipment.module_power")
 BATTERY_KEYS = ("costs.battery_unit", "costs.equipment.battery_energy")
 
 
+NOT_ENERGY = ("terminals", "load", "disconnected", "start")
+"""Kinds of outage that no sun before them would have spared."""
+MUCH_FRAC = 0.1
+"""Share of the supply from which what a limit takes of it is part of a cause (assumed)."""
+
+
 def cause_words(run: Simulation) -> str:
-    """Return the worst period: supply over load, its length, SOC and limit [text]."""
+    """Return the limit that acted, and the supply, length and SOC before it [text].
+
+    Returns
+    -------
+    str
+        Of the longest outage; without any, of the period before the minimum SOC.  A load
+        or a temperature that opens the circuit at any SOC stands alone.
+    """
+    if not run.outages:
+        return _worst_words(run)
+    if why := disconnects_when_full(run):
+        return why.partition(". ")[0]
+    long = max(run.outages, key=lambda outage: outage.hours)
+    limit, trip_v = KINDS[long.kind], run.problem.design.tables.bus.disconnect_v
+    if limit.startswith("LVD") and trip_v is not None:
+        limit = limit.replace("LVD", f"LVD at {trip_v:g} V", 1)
+    if long.kind in NOT_ENERGY:
+        return f"{limit}; SOC {charge_words(long.charge_left_frac)}"
+    return "; ".join(filter(None, (_worst_words(run), limit, long.generator)))
+
+
+def _worst_words(run: Simulation) -> str:
+    """Return the worst period: supply over load, its length, SOC, what took of it."""
     worst = worst_period(run)
     source = "array" if run.strings else "supply"
     source += " and generators" if run.strings and run.generation else ""
     span = f"{_day(run, worst.start)} to {_day(run, worst.end)}"
     supplied = f"{source} at {percent(worst.supply_frac, 0)} of load"
+    limits = (
+        ("charging inhibited by battery temperature for", worst.blocked_frac, "that supply"),
+        ("charge controller limit curtails", worst.limited_frac, "the array energy"),
+        ("string voltage below the input range of the charge controller for",
+         lost_below(run), "the array energy of the whole record"),
+    )  # fmt: skip
+    taken = [
+        f"{how} {percent(x, 0)} of {what}" for how, x, what in limits if x > MUCH_FRAC
+    ]
+    if worst.supply_frac >= 1 and worst.to_soc_frac < worst.from_soc_frac and not taken:
+        supplied += ", less than load and battery losses"
     if worst.never_full:
         words = (
             f"battery not full at any time before; {supplied} from {span}; SOC at most "
@@ -65,22 +110,13 @@ def cause_words(run: Simulation) -> str:
             f"{span}: {supplied} for {length_words(worst.days)}; SOC "
             f"{charge_words(worst.from_soc_frac)} -> {charge_words(worst.to_soc_frac)}"
         )
-    if worst.blocked_frac > 0.1:
-        words += (
-            "; charging inhibited by battery temperature for "
-            f"{percent(worst.blocked_frac, 0)} of that supply"
-        )
-    if not run.outages:
-        return words
-    if worst.capacity_frac < 1:
+    words = "; ".join([words, *taken])
+    if run.outages and worst.capacity_frac < 1 - NEARLY_FRAC:
         words += (
             f"; available capacity {percent(worst.capacity_frac, 0)} of full-charge "
             "capacity at battery temperature"
         )
-    bus = run.problem.design.tables.bus
-    return words + (
-        "" if bus.disconnect_v is None else f"; LVD opens at {bus.disconnect_v:g} V"
-    )
+    return words
 
 
 def length_words(days: float) -> str:
@@ -204,7 +240,7 @@ def remedy_words(package: Package) -> str:
 
 def _controller_first(run: Simulation) -> str:
     # The search keeps the file's controller, and would pay for its limit in pieces.
-    if not limited_w(run.problem, run.out).any():
+    if limited_share(run) < SMALL_FRAC:
         return ""
     words = rating_words(
         run.problem.design.parts, controller_rating(run.problem, run.strings)
