@@ -36,6 +36,8 @@ labels-beside: Sheets of labels and values stand beside a list
     Their loads were counted; leave them out if they sum or repeat the list.
 outside: Lines outside of the tables state figures or leave loads open
     Not read; add what bears on the loads, or confirm that it is in them.
+times-of: Titles or headings state how often their rows come
+    Each row counted as it stands; multiply its quantity where it is of one.
 passed-over: Texts state figures that the columns do not
     Counted as the columns say; put into a column what counts.
 scope: Words say that rows may be absent, optional or not on this bus

@@ -90,7 +90,7 @@ def _summed(out: Import, part: FoundPart, found: ListResult) -> None:
 
 
 _APART = word_set(
-    "area unit train package skid well pad pump tank vessel line site location platform "
+    "area unit loc train package skid well pad pump tank vessel line site location platform "
     "system subsystem equipment device group zone section bereich anlage grupo pozo"
 )
 """Words of columns by which rows of one tag are told apart (common practice, no source)."""

@@ -6,6 +6,7 @@ a column whose head says nothing is taken where its cells plainly read as signal
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
@@ -198,6 +199,7 @@ class Content:
     pieces: bool = False
     rising: bool = False
     operations: frozenset[str] = frozenset()
+    wires: float = 0.0
     cards: float = 0.0
 
 
@@ -255,6 +257,7 @@ def look_at(cells: Sequence[Value]) -> Content:
         most=max(numbers, default=0.0),
         rising=all(a < b for a, b in pairwise(numbers)),
         operations=_operations(filled),
+        wires=share(_WIRES.fullmatch(t) for t in words),
         cards=share(r.stated and set(dict(r.kinds)) - {"serial"} for r in readings),
         pieces=len(numbers) >= 0.9 * count
         and not _running(numbers)
@@ -306,11 +309,13 @@ def map_columns(table: ListTable) -> Columns:
     columns = Columns(found, content=content)
     _one_each(columns, content)
     _rated_beside(columns)
+    _time_units(columns, sample)
     _duty_pieces(columns, content, sample)
     _by_operation(columns, sample)
     _worked_out(columns, sample)
     _means(columns)
     _either_count(columns)
+    _products(columns, sample)
     columns.several = _several(columns, content, sample)
     _kinds_in_tags(columns, content)
     return columns
@@ -396,7 +401,7 @@ def _operating(column: ListColumn, content: list[Content]) -> ListColumn:
     )
     if column.field in _NO_RUNS or short or not found & {"continuous", "intermittent"}:
         return column
-    if not (said & _RUNS or "mode" in words):
+    if column.field and not (said & _RUNS or "mode" in words):
         return column
     return replace(column, field="operation", evidence="cells say how loads run")
 
@@ -419,7 +424,13 @@ def _counts(content: Content) -> bool:
     return not content.filled or content.numeric + content.flags >= 0.7
 
 
+_WIRES = re.compile(r"\s*[234] ?-?w\s*", re.IGNORECASE)
+"""So many wires of a loop, which are no watts where most cells say so."""
+
+
 def _power(c: Content, fields: set[str], column: ListColumn) -> str:
+    if c.wires >= MOSTLY and fields & {"io_type", "signal", "type"}:
+        return "supply"
     if not c.filled or c.figures >= 0.4:
         return "power"
     # "Camera 12 V" under "Load" is a name where no other column is one.
@@ -730,18 +741,56 @@ def _at_rest(column: ListColumn) -> ListColumn:
 
 def _per_unit(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
     """Take "No. of wells" as times where the quantity is "per well"."""
-    for column in found:
-        words = words_of(column.head.text)
-        if column.field != "quantity" or "per" not in words[:-1]:
+    for j, column in enumerate(list(found)):
+        per = _PER.search(column.head.text.lower())
+        if not per or column.field not in _COUNTED or content[j].numeric < 0.9:
             continue
-        unit = words[words.index("per") + 1]
+        unit = per.group(1).removesuffix("s")
         for k, other in enumerate(found):
-            said = words_of(other.head.text)
-            of_unit = any(w.removesuffix("s") == unit.removesuffix("s") for w in said)
-            if other is not column and of_unit and content[k].numeric >= 0.9:
+            said = [w.removesuffix("s") for w in words_of(other.head.text)]
+            counts = (
+                not _PER.search(other.head.text.lower()) and content[k].numeric >= 0.9
+            )
+            if k != j and unit in said and counts and other.head.share != "total":
                 why = f"head '{other.head.text}', times the quantity"
                 found[k] = replace(other, field="times", evidence=why)
+                found[j] = replace(found[j], field="quantity")
     return found
+
+
+_PER = re.compile(r"(?:\bper\b|/)\s*([a-z]{3,})")
+"""What a quantity is of: "Qty per well", "Qty / well"."""
+_COUNTED = word_set("quantity other io_type") | {""}
+
+
+def _products(columns: Columns, sample: list[Row]) -> None:
+    """Leave totals alone that are pieces times packages, or points times pieces."""
+    pieces = columns.of("quantity", "times")
+    counts = [c for c in columns.all if c.field.startswith("count:")]
+    for column in columns.all if pieces else ():
+        if column.field not in {"", "other"} or column.head.share != "total":
+            continue
+        said = _numbers_of(column, sample)
+        for first in ([], *([c] for c in counts)):
+            factors = [_numbers_of(c, sample) for c in (*first, *pieces)]
+            if len(factors) > 1 and said == [
+                math.prod(n) for n in zip(*factors, strict=True)
+            ]:
+                columns.put(replace(column, field="other", evidence=NO_INPUT))
+                columns.twins = [c for c in columns.twins if c.index != column.index]
+                break
+
+
+def _time_units(columns: Columns, sample: list[Row]) -> None:
+    """Take a column of "h/d" and "min/h" right of a time for its unit, row by row."""
+    for column in columns.all[1:]:
+        left = columns.all[column.index - 1]
+        cells = (row[column.index] for row in sample if column.index < len(row))
+        units = [c for c in cells if isinstance(c, str) and c not in DASHES]
+        named = _UNIT_HEADS.intersection(words_of(column.head.text))
+        timed = left.field in {"hours", "duty"} and not left.head.unit
+        if named and timed and units and all(on_share(f"1 {u}") for u in units):
+            columns.put(replace(column, field="time_unit", evidence="units of time"))
 
 
 def _numbers_of(column: ListColumn, sample: list[Row]) -> list[float]:

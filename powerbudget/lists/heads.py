@@ -424,6 +424,7 @@ def _field(words: list[str], said: set[str], head: Head) -> str:
         "node": bool(_BUS & set(words)) and (len(words) == 1 or bool(_ID & set(words))),
         "item": words == ["s", "n"] or _numbered(words, said, head.unit),
         "quantity": words in (["nos"], ["q", "ta"], ["q", "ty"])
+        or words in (["typical", "of"], ["typ", "of"])
         or ("of" in words and said and said <= _PIECES),
         "normal": {"no", "nc"} <= set(words),
         "pf": words == ["p", "f"]

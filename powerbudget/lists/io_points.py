@@ -13,7 +13,9 @@ from powerbudget.lists.io_status import NO, YES
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.row_cells import RowCells, cell_at, text_of
 from powerbudget.lists.signals import UNUSED, kind_of_tag
-from powerbudget.lists.words import folded
+from powerbudget.lists.status import is_spare_tag
+from powerbudget.lists.words import folded, word_set, words_of
+from powerbudget.quantities import count
 
 _NAMES = re.compile(r"[,;/&+\n]")
 _PARTS = re.compile(r"[A-Za-z0-9]\s*(?:,|/|&| and | und | y )\s*[A-Za-z0-9]")
@@ -31,6 +33,14 @@ _TIMES = re.compile(r"\((?:[x×] ?(\d{1,2})|(\d{1,2}) ?(?:[x×]|off|nos?\.?))\)$
 _LETTERS = re.compile(r"\d ?([A-H]) ?[-–] ?([A-H])$")
 """Letters behind a number: "LS-101A-C"."""
 MOST_SPREAD = 100
+_SLASHED = re.compile(
+    r"\b(?:c/w|w/o?|i/[opj]|n/[oc]|a/c|p/[bp]|u/s|d/s|h/w|s/w|t/c|l/r|m/c|s/d|a/m|and/or)\b",
+    re.IGNORECASE,
+)
+"""Abbreviations with a slash, which name no two things (common practice, no source)."""
+_FROM_TO = re.compile(r"\s*(\d{1,3})\s*(?:-|–|to|\.\.+|bis)\s*(\d{1,3})\s*")
+_CHANNELS = word_set("ch chan channel channels kanal kanale canal canales voie")
+"""Words of heads over channels of a card; terminals come in pairs and tell no points."""
 Counted = tuple[dict[str, int], str, list[str]]
 """Points of one piece, what the row is without any, and causes of questions."""
 
@@ -65,6 +75,8 @@ class PointCounter:
         self.several = columns.several
         self.counts = columns.counts()
         self.wide = len(self.counts) >= 2
+        heads = ((c.index, set(words_of(c.head.text))) for c in columns.all)
+        self._ch = [k for k, words in heads if words & _CHANNELS]
 
     def points(self, row: Row, said: Said, tag: str, number: int) -> Counted:
         """Return the points of one piece of a row."""
@@ -145,6 +157,9 @@ class PointCounter:
     def _of_one(self, row: Row, tag: str, number: int, named: int) -> int:
         columns = self.cells.at.get("quantity", ())
         cells = [row[k] for k in columns if k < len(row) and row[k] is not None]
+        if not cells and (channels := self._channels(row)) > 1:
+            self._ask_channels(tag, number, channels)
+            return channels
         if not cells:
             counted = columns or self.wide
             return 1 if counted else self._named(tag, number, named)
@@ -158,6 +173,19 @@ class PointCounter:
         if count == 0:
             self.asked.ask("quantity-zero", self.sheet, number, tag)
         return int(count)
+
+    def _channels(self, row: Row) -> int:
+        """Return the channels of a cell such as "3-8" under "Ch", 0 for none [count]."""
+        cells = (row[k] for k in self._ch if k < len(row))
+        found = (_FROM_TO.fullmatch(c) for c in cells if isinstance(c, str))
+        ends = next((tuple(map(int, m.groups())) for m in found if m), (0, -1))
+        return ends[1] - ends[0] + 1 if ends[1] - ends[0] < MOST_SPREAD else 0
+
+    def _ask_channels(self, tag: str, number: int, channels: int) -> None:
+        """Ask about several channels of a row that is no spare."""
+        if tag and not is_spare_tag(tag):
+            said = f"{tag} ({count(channels, 'channel')})"
+            self.asked.ask("several-in-tag", self.sheet, number, said)
 
     def _named(self, tag: str, number: int, named: int) -> int:
         """Return how many points a tag names, and ask if several."""
@@ -184,6 +212,7 @@ def several_names(tag: str) -> int:
     >>> several_names("ZS-1 (x2)"), several_names("ZS-3 (2 off)"), several_names("ZS-3 (2)")
     (2, 2, 1)
     """
+    tag = _SLASHED.sub("", tag)
     times = _TIMES.search(tag)
     if times:
         return int(times.group(1) or times.group(2))

@@ -563,6 +563,8 @@ class ListReader:
         return ""
 
 
+_WIRES = re.compile(r"\s*[234] ?-?W\s*", re.IGNORECASE)
+"""Two, three or four wires in a column of supplies, no watts."""
 _FAILURE = re.compile(r"\bfail\w* to\b|\balarm", re.IGNORECASE)
 """Words of a signal that a device did not move, not of where it goes."""
 
@@ -574,7 +576,8 @@ def _own_fails(*texts: str) -> Iterator[str]:
 
 def _draw_in(supply: str) -> str:
     """Return a supply that states a draw too ("24 VDC / 350 mA"), else nothing [text]."""
-    return "" if states_nothing(supply, "") or figure(supply).empty else supply
+    wires = _WIRES.fullmatch(supply)
+    return "" if wires or states_nothing(supply, "") or figure(supply).empty else supply
 
 
 def _says(cell: Value) -> bool:

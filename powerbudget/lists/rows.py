@@ -114,6 +114,8 @@ class ListedLoad:
     clock
         ``none`` where its row states no time on, ``modes`` where modes state it, else
         empty [text].
+    standby_w
+        Watts left out because it stands by for another [W].
     """
 
     sheet: str
@@ -133,6 +135,7 @@ class ListedLoad:
     tag: str = ""
     drawn_frac: float = 1.0
     clock: str = ""
+    standby_w: float = 0.0
 
 
 @dataclass

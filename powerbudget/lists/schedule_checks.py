@@ -140,6 +140,9 @@ def _agrees(
     sums = [_sum(loads, kind), _sum(loads, kind, said=True)]
     if kind == "power" and share != "total":
         sums += _plain_sums(loads)
+    if kind == "power":
+        rests = sum(x.standby_w for x in loads)
+        sums += [one + rests for one in sums] if rests else []
     losses = 24 * losses_w if kind == "energy" else losses_w
     return any(
         abs(one * factor - said) <= 0.012 * abs(said)
@@ -183,6 +186,9 @@ def check_copies(out: Import) -> None:
     for part, loads in tables if len(tables) > 2 else ():
         own, name = _sum(loads, "power"), part.table.sheet.name
         if own and abs(2 * own - whole) <= 1e-3 * whole:
+            if all(load.name == f"row {load.row}" for load in loads):
+                _take_out(out, name, loads)
+                continue
             said = f"{name} {plain(own, 4, 'W')}, all others together"
             out.asked.ask("same-total", name, part.table.first, said)
     for (first, one), (second, other) in combinations(tables, 2):
@@ -194,6 +200,18 @@ def check_copies(out: Import) -> None:
                 second.table.first,
                 f"{first.table.sheet.name}, {second.table.sheet.name} {plain(sums[0], 4, 'W')}",
             )
+
+
+def _take_out(out: Import, sheet: str, loads: list[ListedLoad]) -> None:
+    """Read a table that names groups only, and sums all other tables, as totals."""
+    ids = {id(load) for load in loads}
+    out.loads = [load for load in out.loads if id(load) not in ids]
+    rows = {load.row - 1 for load in loads}
+    for tally in (t for t in out.tallies if t.sheet == sheet):
+        tally.rows = ["copy" if k in rows else x for k, x in enumerate(tally.rows)]
+    for load in loads:
+        out.asked.ask("sum-row", sheet, load.row, load.name)
+    loads.clear()
 
 
 def _plain_sums(loads: list[ListedLoad]) -> list[float]:

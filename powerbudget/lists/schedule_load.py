@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 import re
+from functools import partial
 from typing import TYPE_CHECKING
 
 from powerbudget.lists.causes import CAUSES
 from powerbudget.lists.cells import Row
-from powerbudget.lists.columns import Columns
+from powerbudget.lists.columns import Columns, ListColumn
 from powerbudget.lists.figures import (
     CellFigure,
     cell_number,
@@ -199,6 +200,7 @@ class LoadMaker:
         untimed, idle = load.clock == "none", not load.wh_per_day
         if said == "standby" and (untimed or idle):
             self.ask("standby", load, f"{plain(load.running_w, 4, 'W')}")
+            load.standby_w = load.running_w
             load.running_w = load.maximum_w = load.wh_per_day = 0.0
         elif said == "continuous" and idle:
             self.ask("operation-clash", load)
@@ -450,11 +452,15 @@ class LoadMaker:
 
     def _clock(self, row: Row, columns: Columns | None = None) -> Clock:
         percent = self.table.sheet.markup.percent
-        return Clock.of(
-            columns or self.columns,
-            lambda c: text_of(cell_at(row, c.index)),
-            percent,
-        )
+        return Clock.of(columns or self.columns, partial(self._timed, row), percent)
+
+    def _timed(self, row: Row, column: ListColumn) -> str:
+        """Return a cell of a time with its unit where a column beside it states that."""
+        text = text_of(cell_at(row, column.index))
+        beside = self.columns.first("time_unit")
+        if text and beside is not None and beside.index == column.index + 1:
+            return f"{text} {text_of(cell_at(row, beside.index))}".strip()
+        return text
 
     def _inrush(self, load: ListedLoad, row: Row, found: CellFigure) -> None:
         """Put the start-up power of one piece, from its column or the cell of its power."""

@@ -13,7 +13,6 @@ from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_power import PowerCells
 from powerbudget.lists.words import mode_of, words_of
-from powerbudget.quantities import in_unit
 
 TIMES = ("hours", "duty", "share")
 BASE = "the rest"
@@ -76,7 +75,7 @@ def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:
             "mode-times",
             reader.name,
             load.row,
-            f"{load.name} ({in_unit(seconds, 's')})",
+            f"{load.name} ({seconds:.0f} of 3600 s)",
         )
 
 

@@ -675,6 +675,9 @@ def _look_at_lines(
         plain = bare_letters(words)
         if not words or any(rule.search(plain) for rule in (RESULTS, SOURCES, _CHARGE)):
             continue
+        if name in {"title", "section"} and _TIMES_OF.search(plain):
+            asked.ask("times-of", sheet.name, index + 1, f"'{words[:90]}'")
+            continue
         numbers = [c for c in row if isinstance(c, float)]
         open_ = name == "note" and bool(OPEN_NOTE.search(plain))
         if open_ or _says_figure(plain, numbers, name, sums):
@@ -682,6 +685,13 @@ def _look_at_lines(
             asked.ask("outside", sheet.name, index + 1, f"'{text[:90]}'")
 
 
+_TIMES_OF = re.compile(
+    r"\btyp(?:ical)?\.? (?:of|for|x) ?\d|\( ?(?:x ?\d+|\d+ ?(?:x|off|nos?\.?|sets?)) ?\)|"
+    r"\b(?:[2-9]|\d\d) ?(?:off|identical|packages?|skids?|wells?|wellheads?|trains?|sets?|sites?|"
+    r"stations?|pads?|runs?)\b|\bper (?:package|skid|well\w*|train|site|station|pad|run)\b|"
+    r"\bfor each\b|\beach of\b"
+)
+"""Words of a title or heading by which the rows below come several times."""
 _FACTOR = re.compile(r"\bfactor\b\D{0,20}\d|\bx ?1[.,]\d|\bmultipl")
 _CHARGE = re.compile(r"\bm?ah\b")
 _BATTERY = re.compile(r"\bbatter|\bakku|bateria|\bfuse|\bbreaker")

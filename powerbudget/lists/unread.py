@@ -27,7 +27,7 @@ _USED = {
     "schedule": _BOTH
     | word_set(
         "times share cycles interval days energy efficiency loss diversity contingency "
-        "inrush unit spare pf mean"
+        "inrush unit spare pf mean time_unit"
     ),
 }
 """Kind of table -> meanings whose cells are read, checked or asked about elsewhere."""

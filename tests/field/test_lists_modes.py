@@ -254,3 +254,71 @@ def test_subtotals_of_a_list_are_those_of_their_block(tmp_path):
     )
     assert "list-total" not in asked(read(tmp_path, text.format(1)))
     assert "list-total" in asked(read(tmp_path, text.format(3)))
+
+
+OFTEN = {
+    "pieces of a package": (
+        "Equipment | Qty/Pkg | Pkgs | Total Qty | W | h/d\nRTU | 1 | 3 | 3 | 10 | 24\n"
+        "Pump | 2 | 3 | 6 | 60 | 24",
+        390,
+        set(),
+    ),
+    "units per package": (
+        "Equipment | Units per package | Number of packages | Unit W | Total W | h/d\n"
+        "RTU | 1 | 3 | 10 | 30 | 24\nPump | 2 | 3 | 60 | 360 | 24",
+        390,
+        set(),
+    ),
+    "a heading over rows": (
+        "Equipment | Qty | W | h/d\nWellhead package (4 off) | | |\nRTU | 1 | 10 | 24\n"
+        "Modem | 2 | 8 | 24",
+        26,
+        {"times-of"},
+    ),
+    "a title": (
+        "Loads per wellhead - 4 wellheads\nEquipment | Qty | W | h/d\nRTU | 1 | 10 | 24\n"
+        "Modem | 2 | 8 | 24",
+        26,
+        {"times-of"},
+    ),
+    "units of time in a column": (
+        "Load | Power | Unit | On-time | Unit\nModem | 3.5 | W | 24 | h/d\n"
+        "Radio | 0.5 | kW | 30 | s/h\nSensor | 250 | mW | 100 | %",
+        503.75,
+        set(),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", OFTEN)
+def test_how_often_rows_come(tmp_path, name):
+    """Pieces times packages count; a heading that multiplies is asked."""
+    text, watts, said = OFTEN[name]
+    found = read(tmp_path, text)
+    assert sum(x.running_w for x in found.loads) == pytest.approx(watts)
+    assert set(asked(found)) == said
+    if name.startswith("units of time"):
+        energy = [x.wh_per_day for x in found.loads]
+        assert energy == pytest.approx([84, 100, 6])
+
+
+def test_wires_and_channels_are_no_watts_and_no_single_point(tmp_path):
+    """Under a supply "4W" is four wires; channels 3-8 are six spares."""
+    found = read(
+        tmp_path,
+        "Ch | Tag | Type | Supply\n1 | FT-1 | AI | 4W\n2 | PT-2 | AI | 2W\n3-8 | Spare | AI |",
+    )
+    assert [x.maximum_w for x in found.lines[:2]] == [None, None]
+    assert found.points("spare") == {"ai": 6}
+
+
+def test_a_summary_before_its_tables_is_counted_once(tmp_path):
+    """Groups whose watts sum all other tables are totals, wherever they stand."""
+    found = read(
+        tmp_path,
+        "System | W\nControl | 25\nComms | 14\nTotal | 39",
+        "Device | Qty | W\nRTU | 1 | 10\nCards | 5 | 1.4\nPanel | 1 | 8",
+        "Device | Qty | W\nRadio | 1 | 6\nRouter | 1 | 8",
+    )
+    assert sum(x.running_w for x in found.loads) == pytest.approx(39)
+    assert "sum-row" in asked(found)
