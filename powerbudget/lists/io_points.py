@@ -139,8 +139,8 @@ class PointCounter:
             found = read_points(Said(signal=cell, guess=guess))
             unused += found.status == "unused"
             doubts += found.doubts
-            for kind, count in found.points.items():
-                points[kind] = points.get(kind, 0) + count
+            for kind, n in found.points.items():
+                points[kind] = points.get(kind, 0) + n
         if points:
             return points, "point", list(dict.fromkeys(doubts))
         return {}, "unused" if unused else "unsigned", []
