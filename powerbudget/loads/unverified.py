@@ -10,8 +10,9 @@ from typing import Any, Literal
 from powerbudget.data.figures import UNVERIFIED
 from powerbudget.loads.budget import load_budget
 from powerbudget.site.load import Load
+from powerbudget.site.open_site import CHARGE_CONTROLLER
 from powerbudget.site.parts import Amperes, CardPart, ConverterPart, Part, Watts
-from powerbudget.site.reader import CHARGE_CONTROLLER, Design
+from powerbudget.site.reader import Design
 
 Level = Literal["low", "high"]
 Change = Callable[[Design, Level], Design]

@@ -364,10 +364,10 @@ class SunClaim(Claim):
     )
 
 
-class PanelClaim(Claim):
+class ModuleClaim(Claim):
     """Power of a PV module held at battery voltage."""
 
-    kind: Literal["panel"] = Field(description="Kind of claim.", examples=["panel"])
+    kind: Literal["module"] = Field(description="Kind of claim.", examples=["module"])
     claimed_w: Watts = Field(
         description="Stated module power at battery voltage.", examples=["200 W"]
     )

@@ -154,6 +154,10 @@ def _strangers(raw: dict[str, Any]) -> tuple[Finding, ...]:
     )
 
 
+OLD_KINDS = {"panel": "module"}
+"""Kinds of files written before 0.2.0, read until 0.3.0."""
+
+
 def _entry(number: int, raw: Any) -> ClaimEntry:
     where = f"claim[{number}]"
     if not isinstance(raw, dict):
@@ -161,6 +165,9 @@ def _entry(number: int, raw: Any) -> ClaimEntry:
         return ClaimEntry(number, "", "", None, (fault,))
     says = _says(raw)
     kind = raw.get("kind")
+    if isinstance(kind, str) and kind in OLD_KINDS:
+        kind = OLD_KINDS[kind]
+        raw = {**raw, "kind": kind}
     if not isinstance(kind, str) or kind not in KINDS:
         return ClaimEntry(number, says, "", None, (_kind_fault(where, raw),))
     where = f"{where} ({kind})"

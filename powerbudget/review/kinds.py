@@ -82,8 +82,8 @@ KINDS = {
     "sun": Kind(
         "peak sun hours", c.SunClaim, "at least", "h", panel_claims.judge_sun,
         panels=True),
-    "panel": Kind(
-        "module power", c.PanelClaim, "at least", "W", panel_claims.judge_panel, None),
+    "module": Kind(
+        "module power", c.ModuleClaim, "at least", "W", panel_claims.judge_panel, None),
     "fuel": Kind(
         "fuel consumption", c.FuelClaim, "at most", "", generator_claims.judge_fuel, None),
     "generator": Kind(

@@ -17,7 +17,7 @@ from powerbudget.charging.controller import WASTEFUL_FRAC
 from powerbudget.errors import Fault, nearest
 from powerbudget.quantities import in_unit, plain, show
 from powerbudget.review.claim_tables import (
-    PanelClaim,
+    ModuleClaim,
     SunClaim,
     TrackingClaim,
     YieldClaim,
@@ -183,7 +183,7 @@ def module_faults(name: str | None, site: VariedSite) -> list[Fault]:
     return [Fault("module", problem, repr(name), known, nearest(name, names))]
 
 
-def judge_panel(claim: PanelClaim, answer: Judged, site: VariedSite | None) -> None:
+def judge_panel(claim: ModuleClaim, answer: Judged, site: VariedSite | None) -> None:
     """Ask for the module's current at that voltage times the voltage, 1000 W/m2."""
     if site is None:
         answer.missing.append("a site file with the module")

@@ -25,7 +25,7 @@ from powerbudget.site.faults import (
 )
 from powerbudget.site.fields import InWords
 from powerbudget.site.monthly import Twelve
-from powerbudget.site.reader import CHARGE_CONTROLLER
+from powerbudget.site.open_site import CHARGE_CONTROLLER
 
 PLAIN_UNITS = {
     "_per_hour": "1/h", "_per_day": "1/day", "per_day": "1/day", "_per_year": "1/yr",

@@ -6,7 +6,8 @@ import json
 from pathlib import Path
 
 from powerbudget.site.keys import hover, models_in
-from powerbudget.site.reader import CHARGE_CONTROLLER, Design, read_site_text
+from powerbudget.site.open_site import CHARGE_CONTROLLER
+from powerbudget.site.reader import Design, read_site_text
 from powerbudget.site.tables import Site
 
 STARTER = Path(__file__).with_name("starter.toml")

@@ -123,6 +123,11 @@ class Sizing:
     other_controller: str = ""
 
     @property
+    def recommended(self) -> Candidate | None:
+        """The recommended design, as print names it: the `pick` of the search."""
+        return self.pick
+
+    @property
     def battery_age(self) -> str:
         """Age of the battery that the size is for, as ``[sizing]`` names it [text]."""
         return "end-of-life" if self.lasts else "beginning-of-life"

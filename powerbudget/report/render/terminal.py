@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from typing import TYPE_CHECKING, Any
 
@@ -208,11 +209,23 @@ def _grid(block: Table, columns: list[int], widths: list[int]) -> list[list[str]
     return [[*top, rule], *[_row(row.cells, columns, chosen) for row in block.rows]]
 
 
+class _Keys(textwrap.TextWrapper):
+    """Breaks a path of keys that is wider than its column behind a dot or underscore."""
+
+    wordsep_re = re.compile(r"(\s+|(?<=[a-z]{2}[._])(?=[a-z]))")
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    if max(map(len, text.split()), default=0) > width:
+        return _Keys(width).wrap(text)
+    return textwrap.wrap(text, width)
+
+
 def _row(
     cells: tuple[Cell, ...], columns: list[int], chosen: list[tuple[Column, int]]
 ) -> list[str]:
     wrapped = [
-        textwrap.wrap(held(cells[k].text), width) or [""]
+        _wrapped(held(cells[k].text), width) or [""]
         for k, (_, width) in zip(columns, chosen, strict=True)
     ]
     high = max(map(len, wrapped))
