@@ -141,7 +141,11 @@ def voltage_limits(design: Design) -> tuple[tuple[str, float | None, str], ...]:
 
 
 def too_high(
-    design: Design, module: Module, series: int, degc: float
+    design: Design,
+    module: Module,
+    series: int,
+    degc: float,
+    asked_v: float | None = None,
 ) -> ColdString | None:
     """Return a string that is above one of its limits in the cold, None where none is.
 
@@ -149,11 +153,14 @@ def too_high(
     ----------
     design, module, series, degc
         As in `string_cold_v`.
+    asked_v
+        A further limit, ``[sizing] array_voltage_limit`` [V].
     """
     volts = string_cold_v(design, module, series, degc)
+    limits = [(limit, subject) for subject, limit, _ in voltage_limits(design)]
     over = [
         (limit, subject)
-        for subject, limit, _ in voltage_limits(design)
+        for limit, subject in (*limits, (asked_v, "search"))
         if limit is not None and not within(volts, limit, "upper")
     ]
     if not over:

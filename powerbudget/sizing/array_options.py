@@ -11,7 +11,7 @@ from powerbudget.balance.design_cold import coldest_degc
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import tracker_input_w
-from powerbudget.charging.cold_string import string_cold_v, voltage_limits
+from powerbudget.charging.cold_string import too_high
 from powerbudget.charging.controller import HOT_CELL_DEGC
 from powerbudget.errors import Fault, InputError
 from powerbudget.quantities import count, in_unit
@@ -214,35 +214,15 @@ def unfit(problem: Problem, series: int) -> str:
     tables, bank = problem.design.tables, problem.bank
     drop = tables.regulator.drop_v if tables.regulator.kind == "pwm" else 0.0
     need, hot = bank.regulation_v + drop, series * hot_module_v(problem)
-    if too_high := over_limit(problem, series):
-        return too_high
+    coldest = coldest_degc(problem.record)
+    over = too_high(problem.design, problem.array.module, series, coldest,
+                    tables.sizing.array_voltage_limit_v)  # fmt: skip
+    if over:
+        return f"Voc {over.volts:.0f} V at {coldest:.0f} °C, limit {over.limit_v:g} V"
     # 5 %: a hot afternoon just short of absorption still fills the battery.
     if hot < 0.95 * need:
         return f"{in_unit(hot, 'V', 1)} with hot cells, charging voltage {in_unit(need, 'V', 1)}"
     return ""
-
-
-def over_limit(problem: Problem, series: int) -> str:
-    """Return the cold open string beside the limit that it is above [text]."""
-    limit, coldest = voltage_limit_v(problem), coldest_degc(problem.record)
-    cold = string_cold_v(problem.design, problem.array.module, series, coldest)
-    if limit is None or cold <= limit:
-        return ""
-    return f"Voc {in_unit(cold, 'V')} at {in_unit(coldest, '°C')}, limit {limit:g} V"
-
-
-def voltage_limit_v(problem: Problem) -> float | None:
-    """Return the highest voltage a string may have, None where none is stated [V].
-
-    Returns
-    -------
-    float or None
-        The lowest of ``[sizing] array_voltage_limit``, the charge controller's own and
-        the module's [V].
-    """
-    limits = [volts for _, volts, _ in voltage_limits(problem.design)]
-    limits.append(problem.design.tables.sizing.array_voltage_limit_v)
-    return min((volts for volts in limits if volts), default=None)
 
 
 def _first(own: T, values: tuple[T, ...]) -> tuple[T, ...]:

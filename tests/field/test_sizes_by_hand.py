@@ -12,6 +12,7 @@ from reference.figures import tells
 
 from powerbudget.balance import columns as col
 from powerbudget.balance import generation
+from powerbudget.charging import cold_string
 from powerbudget.errors import InputError
 from powerbudget.generators.starts import at_least_one_frac, failure_risk_frac
 from powerbudget.report.sections import design
@@ -107,8 +108,8 @@ def test_strings_lie_between_the_battery_and_the_limit(
     """Hot cells lose 20 V x 0.3 % x 35 K = 2.1 V; 5 % under the set point is let pass."""
     names = array_options.unfit.__globals__
     monkeypatch.setitem(names, "coldest_degc", lambda _: -25.0)
-    monkeypatch.setitem(
-        names, "string_cold_v", lambda *given: given[2] * (20.5 - 0.1 * given[3])
+    monkeypatch.setattr(
+        cold_string, "string_cold_v", lambda *given: given[2] * (20.5 - 0.1 * given[3])
     )
     assert array_options.hot_module_v(site) == pytest.approx(14.0)
     said = array_options.unfit(site, series)
