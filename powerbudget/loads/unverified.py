@@ -10,7 +10,7 @@ from typing import Any, Literal
 from powerbudget.data.figures import UNVERIFIED
 from powerbudget.loads.budget import load_budget
 from powerbudget.site.load import Load
-from powerbudget.site.open_site import CHARGE_CONTROLLER
+from powerbudget.site.open_site import in_file
 from powerbudget.site.parts import Amperes, CardPart, ConverterPart, Part, Watts
 from powerbudget.site.reader import Design
 
@@ -260,7 +260,7 @@ def _open_standing(design: Design) -> Iterator[_Open]:
             figure,
             figure,
             status,
-            f"[{CHARGE_CONTROLLER if table == 'regulator' else table}] {name}",
+            f"[{in_file(table)}] {name}",
             change,
         )
 

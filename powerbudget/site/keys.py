@@ -25,7 +25,7 @@ from powerbudget.site.faults import (
 )
 from powerbudget.site.fields import InWords
 from powerbudget.site.monthly import Twelve
-from powerbudget.site.open_site import CHARGE_CONTROLLER
+from powerbudget.site.open_site import in_file
 
 PLAIN_UNITS = {
     "_per_hour": "1/h", "_per_day": "1/day", "per_day": "1/day", "_per_year": "1/yr",
@@ -134,7 +134,7 @@ def tables_of(
 
 
 def _place(path: str, name: str, info: FieldInfo) -> str:
-    key = CHARGE_CONTROLLER if not path and name == "regulator" else info.alias or name
+    key = info.alias or (name if path else in_file(name))
     return f"{path}.{key}".lstrip(".")
 
 
