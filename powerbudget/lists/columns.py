@@ -767,10 +767,15 @@ def _products(columns: Columns, sample: list[Row]) -> None:
     """Leave totals alone that are pieces times packages, or points times pieces."""
     pieces = columns.of("quantity", "times")
     counts = [c for c in columns.all if c.field.startswith("count:")]
-    for column in columns.all if pieces else ():
+    for column in columns.all if pieces or counts else ():
         if column.field not in {"", "other"} or column.head.share != "total":
             continue
         said = _numbers_of(column, sample)
+        if counts and not columns.of("quantity", "times"):
+            sums = zip(*(_numbers_of(c, sample) for c in counts), strict=True)
+            if said == [sum(n) for n in sums]:
+                columns.put(replace(column, field="other", evidence=NO_INPUT))
+            continue
         for first in ([], *([c] for c in counts)):
             factors = [_numbers_of(c, sample) for c in (*first, *pieces)]
             if len(factors) > 1 and said == [

@@ -421,6 +421,8 @@ def _field(words: list[str], said: set[str], head: Head) -> str:
     """Return the field of a head from its concepts and unit, most telling first."""
     quantity = UNITS[head.unit][0] if head.unit else ""
     own = {
+        "from": words in (["from"], ["von"], ["desde"]),
+        "to": words in (["to"], ["nach"], ["hasta"]),
         "node": bool(_BUS & set(words)) and (len(words) == 1 or bool(_ID & set(words))),
         "item": words == ["s", "n"] or _numbered(words, said, head.unit),
         "quantity": words in (["nos"], ["q", "ta"], ["q", "ty"])

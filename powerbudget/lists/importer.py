@@ -298,7 +298,9 @@ class _Reader:
                 legend=self.legend,
             )
             part.result = found = reader.read()
-            if sheet.hidden and not self.chosen:
+            old = sheet.hidden or _OLD.search(folded(sheet.name))
+            if old and not self.chosen:
+                part.hidden = True
                 schedule_checks.hidden_schedule(self.out, sheet.name, found)
                 return
             self.out.volts = self.out.volts or bus

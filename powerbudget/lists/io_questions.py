@@ -87,7 +87,8 @@ def _ask_figures(reader: RowReader, line: ListLine, draw: SignalDraw, row: Row) 
     if draw.doubt in UNREAD and not (draw.doubt == "no-volts" and line.by_loop):
         cell = name if draw.doubt in NO_VOLTS else f"{tag} {_cell(reader, draw, row)}"
         _ask(reader, line, draw.doubt, cell)
-    if watts and line.supply == "two-wire" and not line.by_loop:
+    loop = line.supply == "two-wire" and {"ai", "ao"} & set(line.points)
+    if watts and loop and not line.by_loop:
         _ask(reader, line, "loop-watts", name)
     if watts and line.quantity > 1 and not draw.from_remark:
         each = f"{line.quantity} x {plain(watts / line.quantity, 3, 'W')}"

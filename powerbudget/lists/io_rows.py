@@ -262,7 +262,7 @@ class ListReader:
         if tag[:1] == "#" and _ERROR.match(tag):
             return self._error(row, number, tag)
         status, clash = self._status(index, row, cells, tag, text)
-        said = self._said(cells)
+        said = self._said(cells, row)
         points, kind, doubts = self.counter.points(row, said, tag, number)
         if kind != "point" and status in {"point", "spare", "hidden"}:
             watts = cells.get("power") or cells.get("current", "")
@@ -319,16 +319,19 @@ class ListReader:
             return self.cells.of(self.table.sheet.rows[top]).get("tag", "")
         return tag
 
-    def _said(self, cells: dict[str, str]) -> Said:
+    def _said(self, cells: dict[str, str], row: Row) -> Said:
         get = cells.get
         io_type = get("io_type", "")
+        way = get("direction", "")
+        if self.cells.between and not way:
+            way = self.cells.way(row)
         if self.columns.in_tags:
             io_type = kind_in_tag(get("tag", ""))
         return Said(
             io_type,
             get("signal", ""),
             get("data_type", ""),
-            get("direction", ""),
+            way,
             get("address", ""),
             get("protocol", ""),
             get("port", ""),

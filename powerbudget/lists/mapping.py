@@ -30,7 +30,7 @@ FIELDS = (
         "tag text name io_type signal data_type direction address protocol port node "
         "detail quantity times item status remark spare scope supply normal power current "
         "volts inrush duty hours days interval cycles energy efficiency loss diversity contingency "
-        "group price other old hidden share unit gone future operation mean time_unit"
+        "group price other old hidden share unit gone future operation mean time_unit from to"
     ),
     *(f"count:{kind}" for kind in KINDS),
 )

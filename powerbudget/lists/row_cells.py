@@ -14,7 +14,7 @@ from powerbudget.lists.words import folded, word_list
 FIELDS = word_list(
     "tag name text io_type signal data_type direction address protocol port "
     "detail quantity times status remark spare scope supply power current volts duty "
-    "hours unit gone future operation node"
+    "hours unit gone future operation node from to"
 )
 
 
@@ -78,6 +78,7 @@ class RowCells:
         self.duty_unit = _duty_unit(columns)
         first = amps or power
         self.wetting = first is not None and "wetting" in first.head.text.lower()
+        self.between = {"from", "to"} <= self.at.keys()
         tags = set(self.at.get("tag", ()))
         self.merged_tags: dict[int, int] = {}
         for top, left, bottom, right in sheet.merged:
@@ -121,6 +122,12 @@ class RowCells:
                     return yes
         return ""
 
+    def way(self, row: Row) -> str:
+        """Return "input" or "output" by columns of from and to, empty without them [text]."""
+        ends = [cell_at(row, self.at[name][0]) for name in ("from", "to")]
+        away, toward = (bool(_CONTROLLER.search(folded(text_of(e)))) for e in ends)
+        return "" if away == toward else "output" if away else "input"
+
     def normal(self, row: Row) -> tuple[str, ...]:
         """Return the texts of the columns of normal states."""
         return tuple(t for k in self.states if (t := text_of(cell_at(row, k))))
@@ -131,6 +138,9 @@ class RowCells:
         return tuple(f"fail {text}" for text in found if text)
 
 
+_CONTROLLER = re.compile(
+    r"\b(?:rtu|plc|dcs|sps|pcs|controller|control system|scada|bpcs|sis)\b"
+)
 _AC = re.compile(r"\bvac\b|\d ?v ?ac\b|\bac\b|\bmcc\b")
 """Head of powers that no dc bus feeds: "Motor kW, 400 VAC"."""
 _BY_CARD = re.compile(

@@ -12,9 +12,10 @@ from powerbudget.lists.readers import LoadReader
 from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_power import PowerCells
-from powerbudget.lists.words import mode_of, words_of
+from powerbudget.lists.words import mode_of, word_set, words_of
 
 TIMES = ("hours", "duty", "share")
+PEAK = "peak"
 BASE = "the rest"
 """Mode of a plain column of power that stands beside that of one mode."""
 
@@ -28,10 +29,35 @@ def mode_columns(power: PowerCells, columns: Columns) -> dict[int, str]:
     named = {c.index: c.head.mode for c in columns.all if c.head.mode}
     modes = {c.head.mode for c in power.columns if c.head.mode}
     plain = [c for c in power.plain if not c.head.mode]
+    peak = _at_peak(power, columns)
+    if peak:
+        return named | peak
     if len(modes) == 1 and len(plain) == 1 and not power.has_mean:
         return named | {plain[0].index: BASE}
     timed = {c.head.mode for c in columns.of(*TIMES) if c.head.mode}
     return named if modes and len(modes | timed) > 1 else {}
+
+
+_AT_REST = word_set("idle standby sleep receive")
+"""Modes of little draw, to which a duty beside a maximum does not belong."""
+
+
+def _at_peak(power: PowerCells, columns: Columns) -> dict[int, str]:
+    """Return the modes of "W (idle), W (peak), Duty at peak", empty for any other table."""
+    tops = [c for c in power.columns if c.head.reading == "maximum" and not c.head.mode]
+    times = [c for c in columns.of(*TIMES) if not c.head.mode]
+    if not (len(tops) == len(times) == len(power.plain) == 1):
+        return {}
+    base = power.plain[0]
+    said = words_of(times[0].head.text)
+    at = times[0].head.reading == "maximum" and not {"at", "bei", "en"}.isdisjoint(said)
+    if not (at or base.head.mode in _AT_REST):
+        return {}
+    return {
+        tops[0].index: PEAK,
+        times[0].index: PEAK,
+        base.index: base.head.mode or BASE,
+    }
 
 
 def fill_modes(reader: LoadReader, load: ListedLoad, row: Row) -> None:

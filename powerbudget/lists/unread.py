@@ -23,7 +23,7 @@ _BOTH = frozenset(
     )
 )
 _USED = {
-    "io": _BOTH | word_set("port times"),
+    "io": _BOTH | word_set("port times from to"),
     "schedule": _BOTH
     | word_set(
         "times share cycles interval days energy efficiency loss diversity contingency "

@@ -6,7 +6,9 @@ Lists as clients write them, with the answer worked out by hand beside each.
 from __future__ import annotations
 
 import pytest
+from openpyxl import Workbook
 
+from powerbudget.lists.importer import read_lists
 from powerbudget.lists.rack_list import rack_list
 from tests.reference.sheets import read
 
@@ -322,3 +324,45 @@ def test_a_summary_before_its_tables_is_counted_once(tmp_path):
     )
     assert sum(x.running_w for x in found.loads) == pytest.approx(39)
     assert "sum-row" in asked(found)
+
+
+def test_a_duty_at_the_peak_leaves_the_rest_to_idle(tmp_path):
+    """The time of the maximum is no time of the idle watts."""
+    for head in ("Duty at peak", "Duty"):
+        found = read(
+            tmp_path,
+            f"Equipment | W (idle) | W (peak) | {head}\nCamera | 8 | 30 | 10%\n"
+            "Radio | 3 | 20 | 5%",
+        )
+        wanted = 24 * (8 * 0.9 + 3 + 3 * 0.95 + 1)
+        assert sums(found) == pytest.approx([50, 50, wanted]), head
+
+
+def test_from_and_to_tell_the_direction(tmp_path):
+    """What comes from the controller is an output."""
+    found = read(
+        tmp_path,
+        "Tag | Service | From | To | Signal\nPT-5 | Pressure | Field | RTU | Analog\n"
+        "HV-6 | Open | RTU | Field | Digital\nZL-6 | Opened | Field | RTU | Digital\n"
+        "SC-7 | Speed | RTU | Drive | Analog",
+    )
+    assert found.points() == {"ai": 1, "do": 1, "di": 1, "ao": 1}
+
+
+def test_a_superseded_schedule_is_left_out(tmp_path):
+    """Its sheet says so; its loads count once, and it is asked."""
+    made = Workbook()
+    for sheet, watts in (
+        (made.active, 8),
+        (made.create_sheet("rev 0 (superseded)"), 5),
+    ):
+        for row in (
+            ["Equipment", "Qty", "W"],
+            ["Radio", 1, watts],
+            ["Controller", 1, 12],
+        ):
+            sheet.append(row)
+    made.save(tmp_path / "s.xlsx")
+    found = read_lists([tmp_path / "s.xlsx"])
+    assert sums(found)[0] == 20
+    assert set(asked(found)) == {"old-sheet"}
