@@ -11,10 +11,6 @@ from powerbudget.quantities import count, plain
 
 FIT_FRAC = 0.01
 """How far nameplate volts may lie from a whole number of cells (assumed)."""
-STATED_FRAC = 0.15
-"""The same where the cells are stated: makers leave one of ten cells out (assumed)."""
-
-
 BUS_FRAC = 0.1
 """How far the volts of a bank may lie from those of the bus (assumed)."""
 
@@ -56,20 +52,26 @@ def cell_count(volts: float, chemistry: str, stated: int | None = None) -> int:
     Returns
     -------
     int
-        Stated, or the whole number whose volts lie within 1 % [count].
+        Stated, or the whole number whose volts lie within 1 %; a stated one may be
+        that of a pack that is sold by other volts [count].
 
     Examples
     --------
     >>> [cell_count(v, "lfp") for v in (12.8, 48.0, 51.2, 14.8, 12.0)]
     [4, 15, 16, 0, 0]
-    >>> cell_count(14.8, "lithium-ion"), cell_count(12.0, "nicd", 9)
-    (4, 9)
+    >>> [cell_count(*pack) for pack in ((12.0, "nicd", 9), (12.0, "lfp", 4))]
+    [9, 4]
+    >>> [cell_count(14.8, "lfp", cells) for cells in (4, 5)]
+    [0, 0]
     """
-    within = FIT_FRAC if stated is None else STATED_FRAC
-    for row in cell_kind(chemistry).figures["nominal_v"]:
+    kind = cell_kind(chemistry)
+    for row in kind.figures["nominal_v"]:
         cells = stated or round(volts / row.value)
-        if cells and abs(cells * row.value / volts - 1.0) <= within:
+        if cells and abs(cells * row.value / volts - 1.0) <= FIT_FRAC:
             return cells
+    for sold_v, cells in kind.words.get("sold_v_cells", ()):
+        if cells == stated and abs(sold_v / volts - 1.0) <= FIT_FRAC:
+            return int(cells)
     return 0
 
 
@@ -149,10 +151,10 @@ def _no_fit(volts: float, chemistry: str, stated: int | None) -> Fault:
     given = f"{volts:g} V" + ("" if stated is None else f", {count(stated, 'cell')}")
     return Fault(
         "battery.unit.nominal" if stated is None else "battery.unit.cells",
-        f"is no whole number of {of.title} cells of {each}",
+        f"{'is no whole' if stated is None else 'is not the'} number of {of.title} cells "
+        f"of {each}",
         f'{given}, chemistry = "{chemistry}"',
-        f"within {100 * FIT_FRAC:g} % of a whole number; stated cells within "
-        f"{100 * STATED_FRAC:g} %",
+        f"volts within {100 * FIT_FRAC:g} % of cells times volts per cell",
         f"this voltage fits chemistry {' or '.join(fits)}" if fits else
         "see the nameplate: volts and cells of one battery",
     )  # fmt: skip

@@ -414,6 +414,38 @@ def test_stated_cells_replace_derived_ones():
     nine = read_site_text(_starter(nicd, _unit(12.0, ", cells = 9")))
     assert simulate(nine).bank.cells == 9
     assert list(_faults(nicd, _unit(12.0, ", cells = 4"))) == ["battery.unit.cells"]
+    # The bus of another voltage is a fault of its own.
+    ion = _faults(LFP, _unit(14.8, ", cells = 4"))
+    assert 'fits chemistry "lithium-ion" with 4 cells' in ion["battery.unit.cells"]
+
+
+SOLD = {
+    # Beside what 2.0, 1.2, 3.2, 3.6 and 3.7 V a cell give.
+    "agm": set(),
+    "nicd": {(12.0, 9), (24.0, 19), (48.0, 38)},
+    "lfp": {(12.0, 4), (13.2, 4), (24.0, 8), (36.0, 12), (48.0, 16)},
+    "lithium-ion": {(12.0, 3), (24.0, 6), (24.0, 7), (25.6, 7), (48.0, 14), (51.2, 14)},
+}
+LABELS = (2.0, 3.2, 3.6, 3.7, 6.0, 6.4, 7.2, 7.4, 10.8, 11.1, 12.0, 12.8, 13.2, 14.4, 14.8,
+          16.0, 24.0, 25.2, 25.6, 25.9, 36.0, 37.0, 48.0, 50.4, 51.2, 51.8)  # fmt: skip
+
+
+@pytest.mark.parametrize("chemistry", SOLD)
+def test_stated_cells_are_those_of_packs_that_are_sold(chemistry):
+    """Of 26 nameplates and up to 50 cells: within 1 % of a cell, or sold by another name.
+
+    14.8 V of four or five iron phosphate cells, 11.1 V of three and 12.8 V of three or
+    four lithium-ion ones were charged to volts that their true cells do not bear.
+    """
+    from powerbudget.site.cells import cell_count
+
+    usual = {"agm": (2.0,), "nicd": (1.2,), "lfp": (3.2,), "lithium-ion": (3.6, 3.7)}
+    taken = {
+        (volts, cells) for volts in LABELS for cells in range(1, 50)
+        if cell_count(volts, chemistry, cells)
+        and all(abs(cells * v / volts - 1) > 0.01 for v in usual[chemistry])
+    }  # fmt: skip
+    assert taken == SOLD[chemistry]
 
 
 def _on_24_v(series: int, *keys: str) -> str:
