@@ -167,16 +167,21 @@ def why_words(result: Comparison) -> str:
         return f"Only {best.title} passes every criterion."
     second = met[1]
     gaps = _gaps(second, best)
-    saved = ", ".join(
-        f"{name} {money(gap)}" for name, gap in gaps if gap > 0
-    ) or "nothing"  # fmt: skip
-    more = ", ".join(f"{name} {money(-gap)}" for name, gap in gaps if gap < 0)
+    saved, more = (
+        ", ".join(
+            f"{name} {money(abs(gap), result.currency)}"
+            for name, gap in gaps
+            if sign * gap > 0
+        )
+        for sign in (1, -1)
+    )
     total = second.life_cycle_cost - best.life_cycle_cost
     text = (
         f"{best.title[:1].upper()}{best.title[1:]} costs {money(total, result.currency)} less "
-        f"over {result.terms.horizon_y} yr than {second.title}. Lower: {saved}"
+        f"over {result.terms.horizon_y} yr than {second.title}."
     )
-    return f"{text}. Higher: {more}." if more else f"{text}."
+    text += f" It saves {saved}." if saved else ""
+    return f"{text} It adds {more}." if more else text
 
 
 def turning_words(turns: tuple[Turn, ...]) -> str:

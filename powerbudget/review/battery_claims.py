@@ -203,7 +203,7 @@ def _autonomy_remarks(claim: AutonomyClaim, answer: Judged, at: ClaimedBattery) 
     if stated != first:
         whose = ("the conditions of the vendor", "the conditions of the site")
         true, false = whose if stated else whose[::-1]
-        words.append(f"true under {true}, not under {false}")
+        words.append(f"the claim is true under {true}, not under {false}")
     # Where the vendor's and the site's conditions part comes before the battery.
     answer.remarks[:0] = words
     bank, site = at.bank, at.site

@@ -9,7 +9,7 @@ from powerbudget.battery.chemistry import chemistries
 from powerbudget.quantities import show
 
 WARM_DEGC = 25.0
-CURVES = ("conservative", "long-rate")
+CURVES = ("conservative", "slow-rate")
 """Cold curves that every chemistry has."""
 DEPTHS = (1.0, 0.8, 0.5)
 """Shares of the charge that a claim without one may mean [fraction]."""

@@ -164,7 +164,7 @@ def _temperature_remarks(
         )
         state = float(lowest_state_frac(claim.claimed_degc, bank.chemistry.freezing))
         if 0 < state < 1:
-            text = f"freezes there below SOC {in_unit(100 * state, '%')}"
+            text = f"the battery freezes there below SOC {in_unit(100 * state, '%')}"
             answer.remarks.append(text)
     answer.cautions.append(
         "a data-sheet range applies to the device in operation, not to its start"

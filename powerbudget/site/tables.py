@@ -44,6 +44,7 @@ from powerbudget.site.fields import (
     Threshold,
     TimeZone,
     WholeNumber,
+    old_words,
 )
 from powerbudget.site.generator import Access, Generator
 from powerbudget.site.load import Efficiency, Load, LossShare, Name, Rack, Supply
@@ -1002,6 +1003,11 @@ class Curves(Strict):
     )
 
 
+Curve = Annotated[
+    Literal["conservative", "slow-rate"], old_words({"long-rate": "slow-rate"})
+]
+
+
 class Battery(BatteryCircuit):
     """Battery: chemistry, units, strings, SOH, box, heater."""
 
@@ -1040,7 +1046,7 @@ class Battery(BatteryCircuit):
         description="Initial SOC. Without it the simulation begins full.",
         examples=["80 %"],
     )
-    cold_curve: Literal["conservative", "long-rate"] = Field(
+    cold_curve: Curve = Field(
         "conservative",
         description="Temperature derating of lead-acid batteries: conservative, or "
         "slow-rate.",

@@ -78,7 +78,7 @@ def test_polar_bank_without_disconnect_freezes(prepared):
     """Where winters are deep enough, damage by lost charge is ice, and it is said."""
     problem = prepared("starter")
 
-    bank = problem.bank.with_cold_curve("long-rate")
+    bank = problem.bank.with_cold_curve("slow-rate")
     cold = climate(bank, problem.conditions.battery_degc - 25.0)
     rows = problem.hourly.copy()
     fill_climate(rows, cold)

@@ -134,7 +134,7 @@ def test_the_snow_chain_no_charge_then_ice():
     """
     sky = _sky(55.0, _days((40, -25.0)), days=40, clearness=0.0)
     battery = AGM + 'state_at_start = "100 %"\ncold_curve = "{}"\n'
-    run = simulate(_site(battery.format("long-rate"), STATE, "2 W"), sky)
+    run = simulate(_site(battery.format("slow-rate"), STATE, "2 W"), sky)
     assert run.frost.hours_frozen > 0
     assert run.soc_frac[run.frost.lost_index] == pytest.approx(0.42, abs=0.02)
     careful = simulate(_site(battery.format("conservative"), STATE, "2 W"), sky)
@@ -144,11 +144,11 @@ def test_the_snow_chain_no_charge_then_ice():
 
 
 def test_autonomy_at_minus_40_ends_with_ice_where_ice_comes_first():
-    """A long-rate bank at -40 degC gives 46 % of its charge, but ice comes at 34 %."""
+    """A slow-rate bank at -40 degC gives 46 % of its charge, but ice comes at 34 %."""
     from powerbudget.sizing.autonomy import autonomy
 
     sky = _sky(45.0, 10.0, days=60)
-    battery = AGM + 'cold_curve = "long-rate"\n'
+    battery = AGM + 'cold_curve = "slow-rate"\n'
     site = _site(battery, 'disconnect_state = "5 %"\nreconnect_state = "20 %"', "1 W")
 
     def at(degc):
@@ -172,7 +172,7 @@ def test_record_autonomy_ends_at_the_first_ice_as_well():
     air = _days((20, 5.0), (20, -38.0), (20, 5.0))
     sky = _sky(45.0, air, days=60, clearness=0.6)
     bus = 'disconnect_state = "5 %"\nreconnect_state = "20 %"'
-    battery = AGM + 'state_at_start = "100 %"\ncold_curve = "long-rate"\n'
+    battery = AGM + 'state_at_start = "100 %"\ncold_curve = "slow-rate"\n'
     run = simulate(_site(battery, bus, "2 W", strings=6), sky)
     assert run.frost.hours_frozen == 0
     days, start = record_autonomy(run)
@@ -663,7 +663,7 @@ def _greenland_margin():
 
 def test_polar_rule_holds_under_a_measured_sky_at_65_degrees():
     """The table's 900 Ah on 170 W and 600 Ah on 340 W come out for its 64 degrees."""
-    problem = _polar_problem(_interior_alaska(), "long-rate")
+    problem = _polar_problem(_interior_alaska(), "slow-rate")
     assert _least_ah(problem, 2) == 900
     assert _least_ah(problem, 4) == 600
 
@@ -671,7 +671,7 @@ def test_polar_rule_holds_under_a_measured_sky_at_65_degrees():
 def test_polar_rule_holds_under_a_measured_sky_at_80_degrees():
     """The table's 2,300 Ah at 80 degrees come out of three measured polar nights."""
     sky = _greenland_margin()
-    assert _least_ah(_polar_problem(sky, "long-rate"), 2) == pytest.approx(
+    assert _least_ah(_polar_problem(sky, "slow-rate"), 2) == pytest.approx(
         2300, abs=100
     )
     # The careful curve, made for discharges of hours, errs on the safe side.
@@ -705,7 +705,7 @@ def _polar_ah(latitude, strings, curve="conservative"):
 def test_polar_station_needs_the_battery_of_the_published_table(latitude, low, high):
     """Under an invented overcast polar sky the bank lies within 15 % of the table."""
     assert 0.85 * low <= _polar_ah(latitude, 2) <= 1.15 * high
-    assert _polar_ah(latitude, 2, "long-rate") < _polar_ah(latitude, 2)
+    assert _polar_ah(latitude, 2, "slow-rate") < _polar_ah(latitude, 2)
 
 
 def test_polar_station_saves_battery_by_a_second_panel():
@@ -758,7 +758,7 @@ def test_run_prints_and_hands_on_what_the_battery_met(call, tmp_path):
         "end of life",
     ]
     assert {c["cold_curve"] for c in battery["cold_curves"]} == {
-        "conservative", "long-rate",
+        "conservative", "slow-rate",
     }  # fmt: skip
     assert battery["life"]["replace_in_year"] >= 1
     assert battery["ventilation"]["flow_m3_h"] == pytest.approx(0.05 * 6 * 8 * 0.9)

@@ -389,7 +389,7 @@ def test_the_coldest_charging_day_is_said_where_no_limit_is_known():
 
 def test_frozen_in_the_record_is_a_failure():
     """A bank that the hourly run freezes fails; the same in a vault does not."""
-    curve = 'cold_curve = "long-rate"\n'
+    curve = 'cold_curve = "slow-rate"\n'
     vault = '[battery.box]\nkind = "insulated"\ninternal_heat = "60 W"'
     verdicts = []
     for place in ("", vault):

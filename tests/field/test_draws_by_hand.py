@@ -515,7 +515,7 @@ def test_plain_division_goes_both_ways():
     assert warm == "10.0, 8.00 or 5.00 W at DOD 100, 80 or 50 % and 25 degC"
     assert cold == "5.00, 4.00 or 2.50 W at DOD 100, 80 or 50 % and cold"
     assert set(battery_sums.plain_held("agm", None)) == {
-        "25 °C", "-20 °C (conservative curve)", "-20 °C (long-rate curve)"
+        "25 °C", "-20 °C (conservative curve)", "-20 °C (slow-rate curve)"
     }  # fmt: skip
     assert battery_sums.plain_held("agm", 25.0) == {"25 °C": 1.0}
 

@@ -16,7 +16,7 @@ from powerbudget.errors import InputError
 from powerbudget.manual import reference
 from powerbudget.review import claim_tables
 from powerbudget.review.kinds import KINDS
-from powerbudget.site import generator
+from powerbudget.site import generator, tables
 from powerbudget.site.circuit import Protection
 from powerbudget.site.costs import Costs
 from powerbudget.site.keys import default_of, key_of, models_in, toml
@@ -246,5 +246,6 @@ def test_older_names_are_read_and_an_old_one_beside_its_new_one_is_refused():
     words = {"regulator": "charge-controller", "controller": "process-controller"}
     for was, now in {**words, "relay": "relay"}.items():
         assert Protection.model_validate({"disconnect_by": was}).disconnect_by == now
+    assert TypeAdapter(tables.Curve).validate_python("long-rate") == "slow-rate"
     for kind in (generator.Kind, claim_tables.GeneratorWord):
         assert TypeAdapter(kind).validate_python("vapour-turbine") == "vapor-turbine"

@@ -212,7 +212,7 @@ def test_curve_share_ends_on_the_two_curves(prepared):
     sky = season_source_of(problem)
     draws = Draws(np.zeros(2, np.int64), curve_share=np.array([0.0, 1.0]))
     rows = sky.seasons[0]
-    for k, curve in enumerate(("conservative", "long-rate")):
+    for k, curve in enumerate(("conservative", "slow-rate")):
         wanted = problem.under(Scenario(temperature_derating=curve))
         wanted = wanted.hourly["capacity"][rows]
         got = member_problem(sky, problem, rows, draws, k).hourly["capacity"]

@@ -150,7 +150,7 @@ EDITS = {
     ),
     "old": ({"state_of_health_frac": 0.8}, aged(80)),
     "long rate": (
-        {"temperature_derating": "long-rate"}, keys("battery", cold_curve="long-rate"),
+        {"temperature_derating": "slow-rate"}, keys("battery", cold_curve="slow-rate"),
     ),
     "11 V": (
         {"disconnect_v": 11.0, "reconnect_v": 12.5},

@@ -47,12 +47,12 @@ def test_ieee_485_is_not_extended_into_the_cold():
 
 @pytest.mark.parametrize("name", LEAD)
 def test_ieee_485_is_the_fast_end_of_the_cold_curves(name):
-    """From -1 to 25 degC both curves lie at or above 1/factor, long-rate highest."""
+    """From -1 to 25 degC both curves lie at or above 1/factor, slow-rate highest."""
     curves = chemistries()[name].cold
     for degc in np.linspace(-1.1, 25, 40):
         fast = 1 / ieee_485_factor(float(degc))
         slow = temperature_frac(degc, curves["conservative"])
-        slowest = temperature_frac(degc, curves["long-rate"])
+        slowest = temperature_frac(degc, curves["slow-rate"])
         assert fast <= slow + 0.005
         assert slow <= slowest
 
@@ -261,7 +261,7 @@ def test_makers_adjustments_lie_between_the_two_curves_or_near():
     c = chemistries()["flooded"].cold
     for degc, share in ((10, 0.90), (0, 0.84), (-10, 1 / 1.65)):
         low = temperature_frac(degc, c["conservative"])
-        high = temperature_frac(degc, c["long-rate"])
+        high = temperature_frac(degc, c["slow-rate"])
         assert low - 0.10 <= share <= high + 0.005
 
 

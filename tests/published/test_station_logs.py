@@ -59,7 +59,7 @@ own_current = "0 mA"
 chemistry = "agm"
 unit = "battery-agm-12v-100ah"
 state_at_start = "{soc} %"
-cold_curve = "long-rate"
+cold_curve = "slow-rate"
 [criteria]
 autonomy = "3 d"
 autonomy_temperature = "-20 degC"

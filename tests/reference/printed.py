@@ -93,6 +93,27 @@ def cells(path: Path) -> str:
     )
 
 
+WRAPPED = 80
+"""Width from which a line of a terminal goes on in the next one [count]."""
+
+
+def _whole(lines: list[str]) -> Iterator[str]:
+    """Yield lines, those that a terminal wrapped joined again."""
+    kept = ""
+    for line in lines:
+        goes_on = (
+            WRAPPED <= len(kept.splitlines()[-1] if kept else "") <= 100
+            and line.strip()
+            and not re.match(r"\s*([-*:|#>] |\S+ {3,})", line)
+        )
+        if not goes_on:
+            yield kept.replace("\n", " ")
+            kept = line
+        else:
+            kept = f"{kept.rstrip()}\n{line.strip()}"
+    yield kept.replace("\n", " ")
+
+
 def prose(text: str) -> list[str]:
     """Return the paragraphs of an output: no table, no code, no label beside a figure.
 
@@ -104,12 +125,14 @@ def prose(text: str) -> list[str]:
     text = re.sub(r"(?s)```.*?```", "", text)
     text = re.sub(r"!?\[([^\]]*)\]\([^)]*\)|<[^>]+>", r"\1", text)
     lines = []
-    for line in text.splitlines():
+    for line in _whole(text.splitlines()):
         if "|" in line or re.match(r" {4}|\S+ {3,}|#", line):
             continue
         bare = (
             re.sub(r"^[-*: ]*(\*\*[^*]+\*\*:? ?)?", "", line).replace("`", "").strip()
         )
+        # An option or a verb and what it does: its name is no part of the sentence.
+        bare = re.sub(r"^\S+(?: \S+)? {2,}(?=\S)", "", bare)
         if len(bare.split()) > 3 and bare.endswith((".", "!", "?")):
             lines.append(bare)
     return lines

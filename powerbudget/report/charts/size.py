@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 HALF_DAYS = 14
 PICK_MARKS = {
-    "cheapest": ("D", 12, "cheapest"),
+    "cheapest": ("D", 12, "lowest cost"),
     "lightest": ("^", 18, "lightest"),
     "fewest_parts": ("s", 17, "fewest parts"),
 }
@@ -164,7 +164,8 @@ def _limits(axes: Axes, result: Sizing) -> None:
     shown += [hand] if hand is not None else []
     if not shown:
         return
-    axes.set_xlim(0, 1.35 * max(c.battery_ah for c in shown))
+    # Room for the words of the last design.
+    axes.set_xlim(0, 1.55 * max(c.battery_ah for c in shown))
     axes.set_ylim(0, 1.4 * max(c.array_w for c in shown))
 
 

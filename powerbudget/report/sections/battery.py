@@ -48,10 +48,14 @@ def battery_section(package: Package, _sources: Sources) -> Section:
     """Return charge, months, outages, life and ledger."""
     run = package.run
     off = run.hours_off_by_tier[0]
+    lost = (
+        f"{in_unit(off, 'h')} without load in {count(len(run.outages), 'outage')}"
+        if run.outages
+        else "no outage"
+    )
     lead = (
         f"The loads are served {percent(run.availability_frac, 2)} of the time "
-        f"({in_unit(off, 'h')} "
-        f"of outage in {count(len(run.outages), 'outage')}). The minimum SOC is "
+        f"({lost}). The minimum SOC is "
         f"{lowest_charge(run)} on {at(run, run.lowest_soc_at)}; limit "
         f"{percent(1 - run.problem.design.tables.criteria.deepest_discharge_frac, 0)}."
     )

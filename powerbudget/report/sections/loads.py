@@ -81,7 +81,7 @@ def budget_section(
         blocks.append(_loops(budget))
     own = "" if by_month is None else _in_record(budget, by_month)
     lead = (
-        f"Daily load {show(budget.wh_per_day, 'Wh/day', 4)}, {season(budget)}, "
+        f"The daily load is {show(budget.wh_per_day, 'Wh/day', 4)}, {season(budget)}, "
         "contingency included, at nominal bus voltage. The simulation uses the "
         f"voltage of each hour. {own}Data quality: "
         f"{percent(budget.doubtful_frac, 0)} of the load energy comes from "
@@ -236,9 +236,9 @@ def _lines(budget: Budget, sources: Sources) -> Table:
     )  # fmt: skip
     return Table(
         "lines", "Loads", columns, tuple(rows), tools=True,
-        note="Typical: average of all units while on. Maximum: highest continuous "
-"power. P constant power, I constant current, R resistance. Terminal voltage: "
-f"with the bus at {show(budget.lowest_bus_v, 'V')}, one "
+        note="Typical power is the average of all units while on; maximum power is the "
+"highest continuous power. P is constant power, I constant current, R resistance. The "
+f"terminal voltage is that with the bus at {show(budget.lowest_bus_v, 'V')} and one "
 "device at its peak load. Parasitic loads are not in the equipment list.",
     )  # fmt: skip
 

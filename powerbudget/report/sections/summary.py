@@ -406,17 +406,18 @@ def _what_moves(package: Package) -> str:
     if len(ahead.curves) > 1:
         one, two = ahead.curves[0], ahead.curves[1]
         parts.append(
-            f"Temperature derating: autonomy {in_unit(one.autonomy_design_days, 'd', 1)} with "
-            f"{one.name}, {in_unit(two.autonomy_design_days, 'd', 1)} with {two.name}."
+            f"Autonomy is {in_unit(one.autonomy_design_days, 'd', 1)} with the {one.name} "
+            f"temperature derating, {in_unit(two.autonomy_design_days, 'd', 1)} with the "
+            f"{two.name} one."
         )
     new, old = ahead.ages[0], ahead.ages[-1]
     parts.append(_age_words(new, old))
     parts += _fuel_rests_on(package)
     if record.typical_year:
-        parts.append("Weather: one typical year contains no extreme winter.")
+        parts.append("The typical year contains no extreme winter.")
     share = percent(package.budget.doubtful_frac, 0)
     parts.append(
-        f"Load: {share} of its energy comes from unverified or assumed figures."
+        f"{share} of the load energy comes from unverified or assumed figures."
     )
     return " ".join(parts)
 
@@ -424,7 +425,7 @@ def _what_moves(package: Package) -> str:
 def _fuel_rests_on(package: Package) -> list[str]:
     """Return the status of each efficiency that the site file leaves to the kind."""
     return [
-        f"Fuel consumption of {unit.name}: efficiency "
+        f"The efficiency of {unit.name} is "
         f"{percent(unit.figure('efficiency_frac'), 1)} ({unit.data('efficiency_frac').status})."
         for unit in package.problem.sources.units
         if unit.fuel.name != "none"
@@ -437,10 +438,11 @@ def _age_words(new: Case, old: Case) -> str:
     """Return what the bank's age does: to the record's days, where it leaves any."""
     if max(new.autonomy_record_days, old.autonomy_record_days) < 0.05:
         return (
-            f"Age: availability {percent(new.availability_frac, 2)} new, "
+            f"Availability is {percent(new.availability_frac, 2)} with a new battery, "
             f"{percent(old.availability_frac, 2)} at end of life."
         )
     return (
-        f"Age: minimum remaining autonomy {in_unit(new.autonomy_record_days, 'd', 1)} new, "
+        "Minimum remaining autonomy is "
+        f"{in_unit(new.autonomy_record_days, 'd', 1)} with a new battery, "
         f"{in_unit(old.autonomy_record_days, 'd', 1)} at end of life."
     )

@@ -32,7 +32,7 @@ from powerbudget.weather.record import cut
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]
-CURVES = ("conservative", "long-rate")
+CURVES = ("conservative", "slow-rate")
 _WHOLE_YEAR = 0.99
 SETTLE_DAYS = 14
 SETTLED_FRAC = 1e-6
@@ -51,7 +51,7 @@ class Draws:
     load_share
         Of the way from the load of `run` to every line at its highest [fraction].
     curve_share
-        Of the way from the conservative to the long-rate cold curve [fraction].
+        Of the way from the conservative to the slow-rate cold curve [fraction].
     dirt_frac, derate_frac
         Taken from the array's output, on top of the site file's [fraction].
     snow_share
