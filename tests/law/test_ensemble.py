@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from powerbudget.balance.drive import run_kernel
+from powerbudget.balance.problem import prepare
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.cli.common import plain
@@ -49,6 +50,34 @@ def test_one_year_without_spread_is_the_run_itself(prepared, name):
         off = float((~run.served).sum()) * problem.record.step_h
         assert found.mean_hours_off == pytest.approx(off)
         assert found.lowest_median_frac == pytest.approx(run.lowest_soc_frac, abs=1e-5)
+
+
+def test_a_member_reads_the_input_window_at_the_volts_of_its_own_battery(prepared):
+    """Strings near the bus, two sizes of battery: hours off and charge are those of `run`.
+
+    Half the dirt-free power behind the window is half of it at every voltage.
+    """
+    problem = prepared("starter")
+    tight = problem.design.tables.regulator.model_copy(
+        update={"run_headroom_v": 5.5, "kind": "mppt"}
+    )
+    tables = problem.design.tables.model_copy(update={"regulator": tight})
+    problem = prepare(dataclasses.replace(problem.design, tables=tables))
+    assert problem.window is not None
+    sizes = [(6, 5), (4, 2)]
+    result = ensemble(problem, 1, 1, sizes=sizes, spread=OWN_YEAR)
+    for size, found in zip(sizes, result.candidates, strict=True):
+        run = simulate_size(problem, *size)
+        off = float((~run.served).sum()) * problem.record.step_h
+        assert found.mean_hours_off == pytest.approx(off)
+        assert found.lowest_median_frac == pytest.approx(run.lowest_soc_frac, abs=1e-5)
+    sky, draws = (
+        season_source_of(problem),
+        Draws(np.zeros(1, np.int64), dirt_frac=np.array([0.5])),
+    )
+    rows = sky.seasons[0]
+    half = member_problem(sky, problem, rows, draws, 0).window
+    assert half.array_w == pytest.approx(0.5 * problem.window.array_w[rows])
 
 
 @pytest.mark.slow

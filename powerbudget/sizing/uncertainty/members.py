@@ -16,7 +16,9 @@ from numpy.typing import NDArray
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.drive import run_kernel
+from powerbudget.balance.gate import check_run
 from powerbudget.balance.problem import Problem, prepare
+from powerbudget.balance.ring import go_through
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import load_moments
 from powerbudget.battery.bank import Bank, climate
@@ -307,7 +309,8 @@ def member_problem(
         or current.
     """
     hourly, currents = problem.hourly[rows], problem.currents[rows]
-    budget = problem.budget
+    budget, window = problem.budget, problem.window
+    window_w = None if window is None else window.array_w[rows]
     share = draws.value("load_share", member, 0.0)
     if share:
         for name, high in zip(_LOADS, sky.high_load[rows].T, strict=True):
@@ -324,14 +327,22 @@ def member_problem(
         clear_w = bare.hourly["array_w"][rows]
         hourly["array_w"] = snow * hourly["array_w"] + (1 - snow) * clear_w
         currents = snow * currents + (1 - snow) * bare.currents[rows]
+        if window_w is not None:
+            over = (
+                clear_w[:, None] if bare.window is None else bare.window.array_w[rows]
+            )
+            window_w = snow * window_w + (1 - snow) * over
     kept = 1.0 - draws.value("dirt_frac", member, 0.0)
     kept *= 1.0 - draws.value("derate_frac", member, 0.0)
     if kept < 1.0:
         hourly["array_w"] *= kept
         currents = currents * kept
+    if window is not None and window_w is not None:
+        window = window._replace(array_w=kept * window_w)
     return replace(
         problem,
         hourly=hourly,
+        window=window,
         currents=np.ascontiguousarray(currents),
         record=cut(problem.record, rows),
         budget=budget,
@@ -359,7 +370,7 @@ def run_season(problem: Problem, s: col.Record) -> tuple[Floats, NDArray[np.bool
     It is first run from full.  Its first fortnight is then run again from where it
     ended; where the two have not met by then, the whole season is.
     """
-    out = run_kernel(problem, s, 0.0)
+    out = _from(problem, s, 0.0)
     start = float(out["removed_ah"][-1])
     count = min(problem.record.n, round(SETTLE_DAYS * 24 / problem.record.step_h))
     first = replace(
@@ -368,13 +379,24 @@ def run_season(problem: Problem, s: col.Record) -> tuple[Floats, NDArray[np.bool
         currents=problem.currents[:count],
         record=cut(problem.record, slice(0, count)),
     )
-    again = run_kernel(first, s, start)
+    again = _from(first, s, start)
     apart = abs(again["removed_ah"][-1] - out["removed_ah"][count - 1])
     if apart > SETTLED_FRAC * s["charge_ah"] or again["served"][-1] < 0.5:
-        out = run_kernel(problem, s, start)
+        out = _from(problem, s, start)
     else:
         out[:count] = again
     return out["removed_ah"].copy(), out["served"] > 0.5
+
+
+def _from(problem: Problem, s: col.Record, removed_ah: float) -> col.Records:
+    """Return kernel results from a start; an input window at the battery's own volts."""
+    if problem.window is None:
+        return run_kernel(problem, s, removed_ah)
+    from powerbudget.balance.kernel import fresh
+
+    out = go_through(problem, s, removed_ah, fresh(s), 0)
+    check_run(problem, s, removed_ah, out)
+    return out
 
 
 def darkest_kwh_m2_d(poa_w_m2: Floats, step_h: float, days: int) -> float:
