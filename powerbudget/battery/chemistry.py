@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from dataclasses import dataclass
 from functools import cache
@@ -87,6 +88,8 @@ class Chemistry:
         Cycles to the end of life by depth of discharge [count].
     calendar_y_at_20_degc, calendar_halving_k
         Life at rest at 20 degC, and the warming that halves it [year, K].
+    cycle_halving_k
+        Warming above 25 degC that halves the cycles, infinite where it does not [K].
     end_of_life_frac
         Capacity at which the bank is replaced [fraction].
     gas_float_ma_ah, gas_boost_ma_ah
@@ -130,6 +133,7 @@ class Chemistry:
     gas_boost_ma_ah: float
     cold: dict[str, Curve]
     sources: dict[str, str]
+    cycle_halving_k: float = math.inf
 
 
 def _curve(points: list[list[float]], source: str = "") -> Curve:
