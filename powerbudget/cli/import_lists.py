@@ -50,7 +50,7 @@ def command(
         typer.Option(
             "--mapping",
             metavar="FILE.toml",
-            help="Meanings of the columns; SITE-lists.toml when left out.",
+            help="Meanings of the columns. Default: SITE-lists.toml.",
             show_default=False,
         ),
     ] = None,

@@ -19,7 +19,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         list[Path] | None,
         typer.Argument(
             metavar="FILE.toml",
-            help="File to write; my-site.toml when left out.",
+            help="File to write. Default: my-site.toml.",
             show_default=False,
         ),
     ] = None,
@@ -35,7 +35,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
             "--example",
             metavar="NAME",
             help="A demo site with its lists and claims; `list` names them, `all` "
-            "writes every one. FILE is then their folder; sites when left out.",
+            "writes every one. FILE is then their folder. Default: sites.",
             show_default=False,
         ),
     ] = "",
@@ -61,7 +61,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="Weather file; one near enough is looked for when left out.",
+            help="Weather file. Without it a near one is used.",
             show_default=False,
         ),
     ] = None,
@@ -87,7 +87,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         Path | None,
         typer.Option(
             metavar="FILE.toml",
-            help="Meanings of the columns of the lists; FILE-lists.toml when left out.",
+            help="Meanings of the columns of the lists. Default: FILE-lists.toml.",
             show_default=False,
         ),
     ] = None,

@@ -256,7 +256,8 @@ f"{tilt_deg:g}°.")
     found += _close_call(options, terms)
     found += _vented(tables)
     found.append(
-        Finding("note", "CO2e counts fuel burned on site and, with a utility line, its energy. "
+        Finding("note", "CO2 equivalent (CO2e) counts fuel burned on site and, with a "
+                "utility line, its energy. "
 "Manufacture, fuel delivery, and visits are not included.")
     )  # fmt: skip
     found.append(

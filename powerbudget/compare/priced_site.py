@@ -20,8 +20,9 @@ from powerbudget.compare.lifecycle import Bill, LifeCycle, Piece, Terms, life_cy
 from powerbudget.compare.machines import start_stop_frac, with_tank
 from powerbudget.compare.prices import PriceBook
 from powerbudget.compare.trial import LINE, Trial, generation
-from powerbudget.generators.library import fuels
+from powerbudget.generators.library import fuels, source_kinds
 from powerbudget.generators.unit import make_unit
+from powerbudget.quantities import plain
 from powerbudget.site.generator import Generator
 from powerbudget.site.tables import Criteria
 from powerbudget.sizing.battery_ages import beginning_problem
@@ -402,7 +403,8 @@ class PricedSite(SizedSite):
         book, count = self.book, generator.quantity
         if generator.name == LINE:
             return []
-        title = f"{count} x {generator.rated_w:g} W {generator.kind}"
+        kind = source_kinds()[generator.kind].title
+        title = f"{count} x {plain(generator.rated_w, 4, 'W')} {kind}"
         if any(generator.name == mine.name for mine in self.own):
             title += f" ({generator.name})"
         price = count * book.generator(generator.kind, generator.rated_w)
@@ -428,7 +430,7 @@ class PricedSite(SizedSite):
         )
         if generator.tank is not None:
             litres = generator.tank.volume_l * generator.tank.count
-            tank = f"{generator.tank.count} x {generator.tank.volume_l:g} L tank"
+            tank = f"{generator.tank.count} x {plain(generator.tank.volume_l, 4, 'L')} tank"
             kg = book.mass("tank") * litres
             pieces.append(
                 Piece(tank, "fuel train", book.tank(litres), math.inf, mass_kg=kg)

@@ -97,7 +97,7 @@ def _array_turns(answer: Judged, claimed_w: float) -> None:
         return
     more = needed_w / claimed_w
     if more > 1:
-        text = f"needs {show(needed_w, 'W')}, or {more:.2f} times the POA irradiation"
+        text = f"the load needs {show(needed_w, 'W')}, or {more:.2f} times the POA irradiation"
     else:
         text = f"{show(needed_w, 'W')} are enough: {in_unit(100 * more, '%')} of the stated power"
     answer.turns("array", needed_w, "W", text)

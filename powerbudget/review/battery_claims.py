@@ -299,7 +299,7 @@ def judge_battery(claim: BatteryClaim, answer: Judged, site: VariedSite) -> None
     answer.found = answer.cases[0].found
     ask_what_is_open(answer)
     if answer.found is not None:
-        text = f"needs {show(answer.found, 'Ah')} at {site.volts:g} V"
+        text = f"the claim needs {show(answer.found, 'Ah')} at {site.volts:g} V"
         answer.turns("battery", answer.found, "Ah", text)
     ask_load(
         answer, site, lambda x: not at.why_not(site.as_stated.loaded(x), at.battery)

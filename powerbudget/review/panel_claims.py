@@ -143,7 +143,7 @@ def judge_yield(claim: YieldClaim, answer: Judged, site: VariedSite) -> None:
     watts = sun * site.array_w
     if here_wh:
         needed = watts * answer.claimed / here_wh
-        text = f"needs {show(needed, 'W')} of such modules (here {show(watts, 'W')})"
+        text = f"the claim needs {show(needed, 'W')} of such modules (here {show(watts, 'W')})"
         answer.turns("array", needed, "W", text)
     worst = min(rows(site), key=lambda row: row.array_wh_per_day)
     hours = site.sun_hours[worst.month]

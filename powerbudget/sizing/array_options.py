@@ -218,7 +218,8 @@ def unfit(problem: Problem, series: int) -> str:
     over = too_high(problem.design, problem.array.module, series, coldest,
                     tables.sizing.array_voltage_limit_v)  # fmt: skip
     if over:
-        return f"Voc {over.volts:.0f} V at {coldest:.0f} °C, limit {over.limit_v:g} V"
+        degc = in_unit(coldest, "°C")
+        return f"Voc {in_unit(over.volts, 'V')} at {degc}, limit {over.limit_v:g} V"
     # 5 %: a hot afternoon just short of absorption still fills the battery.
     if hot < 0.95 * need:
         return f"{in_unit(hot, 'V', 1)} with hot cells, charging voltage {in_unit(need, 'V', 1)}"

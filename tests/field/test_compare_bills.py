@@ -120,14 +120,14 @@ def test_a_generator_is_billed_with_tank_and_gear():
     burner = machine("thermoelectric", "propane", 54, quantity=2,
                      tank={"volume": "450 L", "count": 2})  # fmt: skip
     unit, gear, tank = PricedSite._source(own_site(), burner, lived(75.0))
-    assert unit.title == "2 x 54 W thermoelectric"
+    assert unit.title == "2 x 54 W thermoelectric generator"
     assert (unit.price, unit.life_y, unit.mass_kg) == (2160.0, 60.0, 54.0)
     assert (gear.title, gear.price) == ("pressure regulator and piping", 400.0)
     assert (tank.title, tank.price, tank.mass_kg) == ("2 x 450 L tank", 2700.0, 360.0)
     assert gear.life_y == tank.life_y == math.inf
     named = own_site(own=(burner,))
     assert PricedSite._source(named, burner, lived(9.0))[0].title.endswith(
-        "electric (g)"
+        "generator (g)"
     )
 
 
@@ -163,7 +163,7 @@ def test_a_stack_that_wears_sooner_is_bought_by_itself(stack, pieces):
         share = make_unit(cell, 0.0).figure("stack_price_frac")
         assert (found[0].life_y, found[1].life_y) == (9.0, 3.0)
         assert found[1].price == pytest.approx(1e4 * share)
-        assert found[1].title == "stack of 1 x 500 W solid-oxide-cell"
+        assert found[1].title == "stack of 1 x 500 W solid-oxide fuel cell"
 
 
 @pytest.mark.parametrize(

@@ -264,8 +264,9 @@ def test_all_prices_that_another_currency_lacks_are_asked_for_at_once():
     with pytest.raises(InputError) as caught:
         compare(site(MIDDLE, more=more))
     asked = {fault.where for fault in caught.value.faults}
-    assert {"costs.equipment.structure", "costs.equipment.regulator", "costs.equipment.engine",
-            "costs.equipment.tank", "costs.fuel.propane", "costs.trips.visit"} <= asked  # fmt: skip
+    assert {"costs.equipment.structure", "costs.equipment.charge_controller",
+            "costs.equipment.engine", "costs.equipment.tank", "costs.fuel.propane",
+            "costs.trips.visit"} <= asked  # fmt: skip
     assert "costs.equipment.thermoelectric" not in asked
 
 

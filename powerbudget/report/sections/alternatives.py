@@ -96,7 +96,7 @@ def options_lead(found: Comparison) -> str:
 
 def _terms(found: Comparison) -> tuple[Fact, ...]:
     terms = found.terms
-    end = "credited at its residual value" if terms.residual_value else "not credited"
+    end = "credited by remaining life" if terms.residual_value else "not credited"
     pairs = (
         ("load", f"{plain(found.load_w, 3, 'W')}, average of the highest-load month at the dc bus"),
         ("weather", f"{plain(found.years, 3, 'yr')}, the same for every alternative"),
@@ -179,7 +179,7 @@ def _picture(found: Comparison) -> Block:
 
 
 def _turns(found: Comparison) -> Table:
-    columns = (Column("what"), Column("today", "", True), Column("break-even", "", True),
+    columns = (Column("what"), Column("input", "", True), Column("break-even", "", True),
                Column("unit"), Column("lowest cost then"))  # fmt: skip
     rows = tuple(
         Row((word(t.name), figure(t.today), word(_turning_point(t)), word(t.unit),
@@ -246,5 +246,5 @@ def _when(convention: str) -> str:
 
 def _turning_point(turn: Turn) -> str:
     if turn.between is None:
-        return "never" if turn.turns_at is None else number(turn.turns_at)
+        return "none in range" if turn.turns_at is None else number(turn.turns_at)
     return f"{number(min(turn.between), 3)} to {number(max(turn.between), 3)}"

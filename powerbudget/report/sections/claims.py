@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from powerbudget.limits import TOLERANCE_FRAC, printed
-from powerbudget.quantities import count
+from powerbudget.quantities import count, in_print, plain
 from powerbudget.report.document.blocks import (
     Block,
     Column,
@@ -160,7 +160,11 @@ def claim_sentences(claim: Judged) -> list[tuple[str, str]]:
 def _found(claim: Judged) -> str:
     """Return found and claimed figure with range and margin as one sentence."""
     found = figure_text(claim.found, claim.unit)
-    stated = figure_text(claim.claimed, claim.unit, 4)
+    stated = (
+        figure_text(claim.claimed, claim.unit, 4)
+        if claim.claimed is None or claim.unit in {"fraction", "degC"}
+        else plain(claim.claimed, 4, in_print(claim.unit))
+    )
     text = f"The claim states {stated}; the calculated value is {found}"
     if claim.found is None:
         text = f"The claim states {stated}; no value is calculated"

@@ -241,8 +241,8 @@ def _findings(
         said.append(
             Finding(
                 "note",
-                f"{count(years, 'year')}: too few for a {100 * highest:g} % size: fewer than "
-                "five of them are expected to fail. Use 1,000.",
+                f"{count(years, 'trial')} are too few for a {100 * highest:g} % size: fewer "
+                "than five of them are expected to fail. Use 1,000.",
             )
         )
     return tuple(said)
