@@ -109,12 +109,19 @@ def _apart(columns: Columns) -> list[int]:
 def _same_tags(out: Import, part: FoundPart, lines: list[ListLine]) -> None:
     """Ask about tags that differ by case only, and about rows that stand twice."""
     places, rows = _apart(part.columns), part.table.sheet.rows
+
+    def place(number: int) -> list[str]:
+        return [text_of(cell_at(rows[number - 1], k)) for k in places]
+
     seen: dict[str, ListLine] = {}
-    whole: dict[tuple[str, ...], int] = {}
+    whole: dict[tuple[str, ...], list[int]] = {}
     for line in lines:
         if line.kind != "point" or not line.tag or not line.points:
             continue
         first = seen.setdefault(line.tag.casefold(), line)
+        if first is line:
+            whole[_said(line)] = [line.row]
+            continue
         if first.tag != line.tag:
             out.asked.ask(
                 "case",
@@ -122,15 +129,18 @@ def _same_tags(out: Import, part: FoundPart, lines: list[ListLine]) -> None:
                 line.row,
                 f"{first.tag} / {line.tag} (first in row {first.row})",
             )
-        key = (line.tag, line.text, line.signal, line.state, line.port, *line.points)
-        if places:
-            row = rows[line.row - 1]
-            key += tuple(text_of(cell_at(row, k)) for k in places)
-        if key in whole and line.quantity == 1:
-            out.asked.ask(
-                "twice", line.sheet, line.row, f"{line.tag} (also row {whole[key]})"
-            )
-        whole.setdefault(key, line.row)
+        before = whole.setdefault(_said(line), [])
+        same = [n for n in before if place(n) == place(line.row)]
+        if same and line.quantity == 1:
+            name = f"{line.tag} (also row {same[0]})"
+            out.asked.ask("twice", line.sheet, line.row, name)
+        if not same:
+            before.append(line.row)
+
+
+def _said(line: ListLine) -> tuple[str, ...]:
+    """Return what rows of one point say alike."""
+    return (line.tag, line.text, line.signal, line.state, line.port, *line.points)
 
 
 def _empty_columns(out: Import, part: FoundPart) -> None:
