@@ -30,6 +30,8 @@ empty-column: Columns are empty on all rows
     Nothing was read from them; fill them or leave them out.
 more-cells: Rows have more cells than the table has heads
     Read as they stand; put texts and numbers that hold the delimiter in quotes.
+several-sites: Sheets are titled as different sites
+    All were read into one site; import the lists of each site by themselves.
 summary: Summaries differ from the rows that they sum
     The rows count; check the summary.
 labels-beside: Sheets of labels and values stand beside a list
@@ -82,7 +84,7 @@ quantity-zero: The quantity is 0
 registers: Counts under a bus column were read as registers of one device
     Counted as 1 device each; confirm, and say which devices share one port.
 one-device: Rows share a bus address, a device or a tag
-    Counted as 1 device; confirm.
+    Each device counted once; confirm.
 registers-of: Registers of a bus under tags of their own
     Each tag counted as a device; state the address or the device of each register.
 watts-no-signal: Rows without a signal state watts
@@ -158,6 +160,8 @@ by-position: Outputs whose normal position says that they are de-energized
 wetting: Currents of contacts stand in the list
     Taken for the wetting current of the card, counted once; state the watts of a sensor
     that draws more.
+contact-rating: Ratings of contacts stand in remarks
+    Not counted as draws; state the watts of what draws by itself.
 loop-watts: Watts stand at two-wire devices, whose loops the rack counts
     Counted beside the loop; leave them out where they are those of the loop.
 remark-word: Remarks on single rows that are not understood

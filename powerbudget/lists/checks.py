@@ -265,6 +265,7 @@ def after(out: Import) -> None:
     if not out.lines and not out.loads:
         raise InputError(_no_list(out))
     _labels_beside_list(out)
+    _several_sites(out)
     look_outside(out)
     _ports(out)
     _voltages(out)
@@ -273,6 +274,28 @@ def after(out: Import) -> None:
     for tally in out.tallies:
         if tally.use == "neither" and len(tally.rows) - tally.rows.count("blank") > 8:
             out.asked.ask("unread-sheet", tally.sheet, 0, tally.sheet)
+
+
+_SITE = re.compile(
+    r"\b(?:site|station|standort|sitio|emplacement|sito)\b(?: ?(?:name|no|id))?[ .:#-]*"
+    r"([\w-]*\d[\w-]*|[A-Z]{2}[\w-]*)",
+    re.IGNORECASE,
+)
+
+
+def _several_sites(out: Import) -> None:
+    """Ask about lists under titles that name different sites."""
+    named: dict[str, str] = {}
+    for part in out.parts:
+        if part.kind not in {"io", "schedule"} or part.hidden:
+            continue
+        texts = (part.table.sheet.name, *part.table.above)
+        found = next((m for t in texts if (m := _SITE.search(t))), None)
+        if found:
+            named.setdefault(found.group(1).casefold(), part.table.sheet.name)
+    sheets = list(dict.fromkeys(named.values()))
+    if len(named) > 1 and len(sheets) > 1:
+        out.asked.ask("several-sites", sheets[0], name=", ".join(sheets))
 
 
 def _labels_beside_list(out: Import) -> None:

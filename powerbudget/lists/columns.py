@@ -15,7 +15,7 @@ from itertools import pairwise
 from powerbudget.lists import signals
 from powerbudget.lists.cells import Row, Value, column_letter
 from powerbudget.lists.figures import cell_number, figure, on_share
-from powerbudget.lists.heads import SHORT_UNITS, UNITS, Head, spelt
+from powerbudget.lists.heads import SHORT_UNITS, UNITS, Head, read_head, spelt
 from powerbudget.lists.io_signal import ANALOG_TYPES, DIGITAL_TYPES
 from powerbudget.lists.io_status import NO, OUT, YES
 from powerbudget.lists.rows import DERIVED
@@ -103,6 +103,8 @@ class Columns:
         What the cells of every column look like.
     runs
         Columns of watts of loads that run in one way, with the way [text].
+    totals
+        Columns that count the points of all pieces of a row beside those of one [text].
     """
 
     all: list[ListColumn]
@@ -111,6 +113,7 @@ class Columns:
     twins: list[ListColumn] = field(default_factory=list)
     content: list[Content] = field(default_factory=list)
     runs: dict[int, str] = field(default_factory=dict)
+    totals: dict[int, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._known: dict[tuple[str, ...], list[ListColumn]] = {}
@@ -354,7 +357,7 @@ def _column(index: int, head: Head, content: Content, *, hidden: bool) -> ListCo
 
 def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
     """Settle the heads that mean two things by what the cells show."""
-    found = [_operating(column, content) for column in found]
+    found = [_operating(column, content) for column in _states_named(found)]
     fields = {c.field for c in found}
     out = []
     for column in found:
@@ -381,6 +384,27 @@ def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn
             name = "signal" if content[column.index].stated > 0.5 else "other"
             out[k] = replace(column, field=name)
     return out
+
+
+_STATE_NO = re.compile(r"\b[01]\b|\b(?:on|off|ein|aus)\b", re.IGNORECASE)
+
+
+def _states_named(found: list[ListColumn]) -> list[ListColumn]:
+    """Leave "State 0" and "State 1" alone: they name the states, not the normal one."""
+    stems: dict[str, list[ListColumn]] = {}
+    for column in found:
+        text = column.head.text
+        if column.field in {"status", "normal", "text", "name"} and _STATE_NO.search(
+            text
+        ):
+            stems.setdefault(_STATE_NO.sub("", folded(text)).strip(" -="), []).append(
+                column
+            )
+    named = {c.index for pair in stems.values() if len(pair) > 1 for c in pair}
+    return [
+        replace(c, field="other", evidence=NO_FIGURE) if c.index in named else c
+        for c in found
+    ]
 
 
 _RUNS = word_set("type duty on status state power time typical norm hours seconds")
@@ -778,9 +802,15 @@ def _products(columns: Columns, sample: list[Row]) -> None:
             continue
         for first in ([], *([c] for c in counts)):
             factors = [_numbers_of(c, sample) for c in (*first, *pieces)]
-            if len(factors) > 1 and said == [
-                math.prod(n) for n in zip(*factors, strict=True)
-            ]:
+            products = [math.prod(n) for n in zip(*factors, strict=True)]
+            stated = [
+                (a, b)
+                for a, b, own in zip(
+                    said, products, _numbers_of(pieces[0], sample), strict=True
+                )
+                if own
+            ]
+            if len(factors) > 1 and stated and all(a == b for a, b in stated):
                 columns.put(replace(column, field="other", evidence=NO_INPUT))
                 columns.twins = [c for c in columns.twins if c.index != column.index]
                 break
@@ -831,6 +861,7 @@ def _by_operation(columns: Columns, sample: list[Row]) -> None:
 
     Each row fills one of them; rated watts beside them are the highest.
     """
+    _by_letter(columns)
     powers = columns.of("power", "current")
     found = {c.index: _runs(c.head.text) for c in powers}
     ways = {k: name for k, name in found.items() if name}
@@ -848,9 +879,28 @@ def _by_operation(columns: Columns, sample: list[Row]) -> None:
         columns.put(replace(column, head=head))
 
 
+def _by_letter(columns: Columns) -> None:
+    """Read C, I and S under one head of power as continuous, intermittent and standby."""
+    said: dict[str, list[ListColumn]] = {}
+    for column in columns.all:
+        group, _, letter = column.head.text.rpartition(" | ")
+        if group and letter.strip() in {"C", "I", "S"}:
+            said.setdefault(group, []).append(column)
+    for group, same in said.items():
+        head = read_head(group)
+        if head.field not in {"power", "current"} or len(same) < 2:
+            continue
+        for column in same:
+            own = replace(head, text=column.head.text)
+            columns.put(replace(column, head=own, field=head.field, evidence=group))
+
+
 def _runs(head: str) -> str:
     """Return how loads run by the lowest words of a head without its unit [text]."""
-    words = [w for w in words_of(head.rpartition(" | ")[2]) if len(w) > MOST_UNIT]
+    group, _, last = head.rpartition(" | ")
+    if group and last.strip() in {"C", "I", "S"}:
+        return operation(last)
+    words = [w for w in words_of(last) if len(w) > MOST_UNIT]
     return operation(" ".join(w for w in words if concepts([w]) != {"power"}))
 
 
@@ -959,6 +1009,8 @@ def _either_count(columns: Columns) -> None:
         # Beside "AI/each" a plain "AI" is that of all pieces.
         totals = [c for c in counts if c.head.share != "each"]
     out = totals if len(totals) < len(counts) else columns.of("quantity")
+    if out is totals:
+        columns.totals = {c.index: c.field.removeprefix("count:") for c in totals}
     for column in out if totals else []:
         columns.put(replace(column, field="other"))
 

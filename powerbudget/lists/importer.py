@@ -187,6 +187,8 @@ class _Reader:
     def _sheet(self, sheet: ClientSheet) -> None:
         classes = ["blank" if row.count(None) == len(row) else "" for row in sheet.rows]
         tables = [t for t in find_tables(sheet) if t.last > t.first]
+        for table in tables:
+            fill_kinds(table)
         used = "neither"
         parts = [
             FoundPart(t, apply_mapping(self.mapping, t, self._mapped(t)), "")
@@ -335,20 +337,37 @@ class _Reader:
         look_at_signals(part, found.lines, self.out.asked, comma=self.comma)
 
 
+def fill_kinds(table: ListTable) -> None:
+    """Carry a kind of signal that is merged over rows down to each: "8 ch. analog input"."""
+    rows = table.sheet.rows
+    for top, left, bottom, right in table.sheet.merged:
+        text = rows[top][left] if left < len(rows[top]) else None
+        one = bottom > top and left == right and isinstance(text, str)
+        if not (one and len(stated_kinds(str(text))) == 1):
+            continue
+        for row in rows[max(top + 1, table.first) : min(bottom + 1, table.last)]:
+            if len(row) > left and any(c is not None for c in row):
+                row[left] = text
+
+
 _MERGED = ("status", "scope", "name", "tag")
 
 
 def fill_merged(table: ListTable, columns: Columns) -> None:
     """Carry a name, tag or status that is merged over rows down to each of them."""
     indexes = {c.index for c in columns.of(*_MERGED)}
+    names = {c.index for c in columns.of("name", "text", "tag")}
+    spans = {(a, c) for a, b, c, d in table.sheet.merged if b == d and b in names}
+    pieces = {c.index for c in columns.of("quantity")}
     rows = table.sheet.rows
     for top, left, bottom, right in table.sheet.merged:
-        if bottom == top or left != right or left not in indexes:
+        of_one = left in pieces and (top, bottom) in spans
+        if bottom == top or left != right or not (left in indexes or of_one):
             continue
         text = rows[top][left] if left < len(rows[top]) else None
         for row in rows[max(top + 1, table.first) : min(bottom + 1, table.last)]:
             if (
-                isinstance(text, str)
+                (isinstance(text, str) or (of_one and text is not None))
                 and len(row) > left
                 and any(c is not None for c in row)
             ):

@@ -441,7 +441,15 @@ def _findings(found: Import) -> list[Finding]:
     return out
 
 
-_OWN = {"ports", "no-watts", "no-volts", "hours", "supply-word", "list-total-none"}
+_OWN = {
+    "ports",
+    "no-watts",
+    "output-load",
+    "no-volts",
+    "hours",
+    "supply-word",
+    "list-total-none",
+}
 """Causes that the rack answers itself, by parts of the library and its own findings."""
 _ROWS = {
     "head": "repeated heads",

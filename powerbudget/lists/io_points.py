@@ -74,7 +74,7 @@ class PointCounter:
         self.comma, self.words = comma, words
         self.several = columns.several
         self.counts = columns.counts()
-        self.wide = len(self.counts) >= 2
+        self.wide, self.totals = len(self.counts) >= 2, columns.totals
         heads = ((c.index, set(words_of(c.head.text))) for c in columns.all)
         self._ch = [k for k, words in heads if words & _CHANNELS]
 
@@ -100,7 +100,12 @@ class PointCounter:
     def _counted(self, row: Row, tag: str, number: int) -> Counted:
         """Return the points of a row whose columns count them."""
         points: dict[str, int] = {}
-        for index, kind in self.counts.items():
+        counts = self.counts
+        if self.totals and not any(cell_at(row, k) for k in counts):
+            # A row of spares may state the points of all pieces alone.
+            pieces_ = [cell_at(row, k) for k in self.cells.at.get("quantity", ())]
+            counts = self.totals if not any(pieces_) else counts
+        for index, kind in counts.items():
             cell = cell_at(row, index)
             if cell is None or cell is False:
                 continue

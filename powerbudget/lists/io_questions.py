@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from powerbudget.lists.cells import Row
-from powerbudget.lists.io_watts import SignalDraw
+from powerbudget.lists.io_watts import SignalDraw, rates_contact
 from powerbudget.lists.readers import RowReader
 from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListLine
@@ -56,6 +56,15 @@ def ask_draw(
     """Ask what is open about the draw of a live row."""
     if draw.by_position and draw.state == "off" and not line.maximum_w:
         _ask(reader, line, "by-position", line.tag or line.text)
+    remark = " ".join(
+        text_of(row[k]) for k in reader.cells.at.get("remark", ()) if k < len(row)
+    )
+    if (
+        remark
+        and not line.maximum_w
+        and rates_contact(remark, next(iter(line.points), ""))
+    ):
+        _ask(reader, line, "contact-rating", f"{line.tag} '{remark[:40]}'")
     if draw.fails and not line.maximum_w and line.supply != "ac":
         name = f"{line.tag or line.text} (fails {draw.fails})"
         _ask(reader, line, "fail-position", name)

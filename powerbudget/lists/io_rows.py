@@ -46,7 +46,7 @@ from powerbudget.lists.status import (
     is_total,
 )
 from powerbudget.lists.tables import ListTable, head_texts, is_repeated_head
-from powerbudget.lists.words import folded
+from powerbudget.lists.words import concepts, folded, words_of
 from powerbudget.quantities import count
 
 _WAS = re.compile(
@@ -65,6 +65,8 @@ _SUPPLY = re.compile(
 )
 _SIGNAL_V = re.compile(r"\d[\d.,]*\s*(?:-|–|to|\.\.+)\s*\+?\d[\d.,]*\s*V\w*")
 """A range that a signal has, which feeds nothing: 1-5 V."""
+HALF = 0.5
+"""Share of cells that state a kind, from which a column is one of cards (judgment)."""
 _CHANNEL = {"port", "address"}
 _TIMED = {"power", "current", "duty", "hours", "operation"}
 
@@ -129,6 +131,16 @@ class ListReader:
         self._marked = bool(marks.struck or marks.hidden_rows or out or columns.in_tags)
         self._alike = AlikeRows(columns)
         self._bus = BusDevices(columns)
+        looks = [
+            (c, own)
+            for c, own in zip(columns.all, columns.content, strict=False)
+            if "place" in concepts(words_of(c.head.text))
+        ]
+        self._cards = [
+            c.index
+            for c, own in looks
+            if c.field in {"other", ""} and own.cards >= HALF
+        ]
         self._notes = False
         self._heads = head_texts(table.heads)
         self._tags = self.cells.at.get("tag", [])
@@ -337,9 +349,15 @@ class ListReader:
             get("port", ""),
             get("detail", ""),
             "",
-            self.section or self.place,
+            self.section or self.place or self._card(row),
             _temperature(get("remark", "")),
         )
+
+    def _card(self, row: Row) -> str:
+        """Return the kind of signal that the card of a row states, empty if none [text]."""
+        texts = (text_of(cell_at(row, k)) for k in self._cards)
+        kinds = next((k for t in texts if t and (k := stated_kinds(t))), {})
+        return next(iter(kinds)) if len(kinds) == 1 else ""
 
     def _made(
         self,

@@ -198,7 +198,7 @@ def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> Sign
     bus = read_signal(said.protocol) if said.protocol else Reading()
     # "Channel 3" of a card is no port where other words name an electrical signal.
     silent = not (said.io_type or said.signal or detail.kinds or detail.hint)
-    if dict(bus.kinds).get("serial") or (said.port and silent):
+    if dict(bus.kinds).get("serial") or (said.port and silent and not said.place):
         return SignalFound({"serial": 1})
     if io.unused or (signal.unused and not io.kinds and not io.hint):
         return SignalFound(status="unused")

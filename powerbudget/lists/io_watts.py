@@ -293,7 +293,7 @@ def _each(
         if doubt or watts is not None:
             return None if doubt else watts, doubt, False, word
     for text in (said.remark, said.signal):
-        if not text:
+        if not text or rates_contact(text, kind):
             continue
         if kind in {"ai", "rtd", "tc", "ao"} and _WIRES.search(text):
             continue
@@ -306,6 +306,25 @@ def _each(
         if watts is not None and not re.fullmatch(r"\s*[\d.,]+\s*", text):
             return watts, "", True, ""
     return None, "", False, word
+
+
+_RATED = re.compile(
+    r"\brat(?:ed|ing|ings)\b|\bswitching capacity|\bbelastbar|\bnennlast"
+)
+_OF_CONTACT = re.compile(r"\bcontacts?\b|\brelays?\b|kontakt|contacto|\bswitch\b")
+
+
+def rates_contact(text: str, kind: str) -> bool:
+    """Return whether a text states what a contact may switch, which is no draw.
+
+    Examples
+    --------
+    >>> rates_contact("rated 3 A at 24 VDC", "di"), rates_contact("rated 12 W", "do")
+    (True, False)
+    """
+    plain = folded(text)
+    contact = kind in {"di", "pulse"} or bool(_OF_CONTACT.search(plain))
+    return contact and bool(_RATED.search(plain))
 
 
 def _doubt(text: str, found: CellFigure, watts: float | None) -> str:
@@ -341,7 +360,7 @@ def _share(
         share = on_share(said.remark, comma=comma)
         if share is not None and 0 <= share <= 1:
             return share, "remark-hours"
-    if state in {"off", "pulsed"}:
+    if state == "off" or (state == "pulsed" and kind == "do"):
         return 0.0, "hours"
     if kind == "do" and not state:
         words = folded(f"{said.text} {said.signal} {said.remark}")

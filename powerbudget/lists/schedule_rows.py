@@ -38,6 +38,10 @@ from powerbudget.lists.words import folded
 
 _RAIL = re.compile(r"(\d+(?:[.,]\d+)?)\s*-?\s*v(?:dc|cc)?\b", re.IGNORECASE)
 _OWN_UNIT = re.compile(r"[\[(]\s*([A-Za-z]+)\s*[\])]$")
+_AFTER_TOTAL = re.compile(
+    r"^batter|\b(?:amps?|current|ah|watts?|power|load)\b.* at \d+ ?v|=|\brequired\b|\bc ?\+"
+)
+"""Lines below a total that work on with it: battery, amperes at a voltage, formulas."""
 _NOTE = re.compile(r"^(?:\d+[.)]|note|\*|-)\s")
 
 
@@ -280,7 +284,8 @@ class ScheduleReader:
         if self._out(index, row, label):
             return "deleted"
         plain = folded(label)
-        sized = self.result.totals and RESULTS.search(plain) and self._figures(row)
+        after = RESULTS.search(plain) or _AFTER_TOTAL.search(plain)
+        sized = self.result.totals and after and self._figures(row)
         below = bool(sized) or self._result_line(row, label)
         if below or (self.make.power.texts(row) and SOURCES.search(plain)):
             self.asked.ask("results" if below else "source", self.name, number, label)

@@ -609,7 +609,8 @@ def look_at_signals(
             _ask_line(asked, "scope", line, text)
     for number, text in texts.found(_DRAW, draws=True):
         line = live[number]
-        if "passed-over" not in asked.about(sheet.name, number) and _draws(
+        about = asked.about(sheet.name, number)
+        if about.isdisjoint(("passed-over", "contact-rating")) and _draws(
             line, text, comma
         ):
             _ask_line(asked, "passed-over", line, text)

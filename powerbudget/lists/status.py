@@ -76,7 +76,8 @@ _TOTAL = re.compile(
     rf"(?: ?{_OF_WHAT})*$"
 )
 _PERHAPS = re.compile(
-    rf"^(?:(?:{_SUM})\b|(?:design|peak|maximum|max|average|running|total|daily)\b|auslegung|"
+    rf"^(?:(?:{_SUM})\b|(?:design|peak|maximum|max|average|running|total|daily|normal|connected|"
+    r"estimated|overall|demand|coincident|consumed)\b|auslegung|"
     r"carga total|bemessung)"
 )
 _SUMMED = re.compile(

@@ -6,7 +6,7 @@ Lists as clients write them, with the answer worked out by hand beside each.
 from __future__ import annotations
 
 import pytest
-from openpyxl import Workbook
+from openpyxl import Workbook, load_workbook
 
 from powerbudget.lists.importer import read_lists
 from powerbudget.lists.rack_list import rack_list
@@ -366,3 +366,104 @@ def test_a_superseded_schedule_is_left_out(tmp_path):
     found = read_lists([tmp_path / "s.xlsx"])
     assert sums(found)[0] == 20
     assert set(asked(found)) == {"old-sheet"}
+
+
+def merged(tmp_path, text, *spans):
+    """Return what one sheet with merged cells holds."""
+    read(tmp_path, text)
+    book = load_workbook(tmp_path / "s.xlsx")
+    for span in spans:
+        book.active.merge_cells(span)
+    book.save(tmp_path / "s.xlsx")
+    return read_lists([tmp_path / "s.xlsx"])
+
+
+def test_ratings_of_contacts_are_no_draws(tmp_path):
+    """What a contact may switch is asked, never counted."""
+    found = read(
+        tmp_path,
+        "Tag | Service | I/O | Signal | Load W | Remarks\n"
+        "ZSO-1 | Open | DI | dry contact | | rated 3 A at 24 VDC\n"
+        "XY-2 | Fan | DO | relay | | contact rated 2 A at 24 VDC",
+    )
+    assert [x.maximum_w for x in found.lines] == [None, None]
+    assert asked(found)["contact-rating"] == [2, 3]
+
+
+def test_spares_that_state_totals_alone_are_kept(tmp_path):
+    """A row of spares under the columns of all pieces counts."""
+    found = read(
+        tmp_path,
+        "Device | Qty | AI | DI | Total AI | Total DI\nPT | 4 | 1 | | 4 |\n"
+        "XV | 3 | | 2 | | 6\nSubtotal | | | | 4 | 6\nSpare 20 % | | | | 1 | 2",
+    )
+    assert found.points() == {"ai": 4, "di": 6}
+    assert found.points("spare") == {"ai": 1, "di": 2}
+
+
+def test_names_of_states_are_no_normal_state(tmp_path):
+    """Columns that name state 0 and state 1 leave the normal state open."""
+    found = read(
+        tmp_path,
+        "Tag | Description | I/O | State 0 | State 1\nXY-1 | Valve | DO | Closed | Open\n"
+        "XY-2 | Fan | DO | Off | On",
+    )
+    assert [x.state for x in found.lines] == ["", ""]
+
+
+def test_cells_merged_over_rows_hold_for_each(tmp_path):
+    """The kind of a card tells its spares; a quantity is that of every state of an item."""
+    found = merged(
+        tmp_path,
+        "Module | Channel | Tag | Description | Signal\n"
+        "8 ch. analog input | 1 | PT-1 | Pressure | 4-20 mA\n | 2 | SPARE | |\n"
+        "8 ch. digital output | 1 | XY-1 | Fan | relay\n | 2 | SPARE | |",
+        "A2:A3",
+        "A4:A5",
+    )
+    assert found.points() == {"ai": 1, "do": 1}
+    assert found.points("spare") == {"ai": 1, "do": 1}
+    found = merged(
+        tmp_path,
+        "Item | Qty | State | W | Share %\nSender | 2 | sleep | 0.1 | 5\n"
+        " | | active | 1.1 | 95\nRTU | 1 | on | 10 | 100",
+        "A2:A3",
+        "B2:B3",
+    )
+    assert sums(found)[2] == pytest.approx(24 * (0.2 * 0.05 + 2.2 * 0.95 + 10))
+
+
+def test_lines_below_the_sum_are_no_loads(tmp_path):
+    """Running loads by formula, and sizes that follow from them."""
+    found = read(
+        tmp_path,
+        "Tag | Description | Continuous kW | Intermittent kW\nP-1 | Pump | 1.2 |\n"
+        "H-2 | Heater | | 0.5\n | Sum | 1.2 | 0.5\n"
+        "Normal running load = C + 30 % I | | 1.35 |",
+    )
+    assert sums(found)[0] == pytest.approx(1700)
+    found = read(
+        tmp_path,
+        "Load | Qty | W | h/d\nRTU | 1 | 10 | 24\nFan | 1 | 20 | 24\nTotal | | 30 |\n"
+        "Amps at 24 V | | 1.25 |\nBattery at 24 V (Ah) | | 150 |",
+    )
+    assert sums(found)[0] == pytest.approx(30)
+    assert asked(found)["results"] == [5, 6]
+
+
+def test_two_sites_in_a_book_are_asked(tmp_path):
+    """Titles that name different sites are not pooled without a word."""
+    rows = "\nEquipment | Qty | W | h/d\nRTU | 1 | 15 | 24\nFan | 1 | 2 | 24"
+    assert "several-sites" in asked(
+        read(tmp_path, f"Site: BV-A{rows}", f"Site: BV-B{rows}")
+    )
+    assert "several-sites" not in asked(
+        read(tmp_path, f"Site: BV-A{rows}", f"Site: BV-A{rows}")
+    )
+
+
+def test_an_input_that_counts_pulses_draws_all_day(tmp_path):
+    """A pulse meter is fed all the time, unlike an output that pulses."""
+    head = "Tag | Service | Type | Signal | W\n"
+    found = read(tmp_path, f"{head}FQ-1 | Meter | DI | pulsed output 0-10 Hz | 12")
+    assert [x.typical_w for x in found.lines] == [12]
