@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import re
 from pathlib import Path
@@ -15,6 +16,7 @@ from powerbudget.array.string_output import array_series
 from powerbudget.balance.controller_rating import controller_rating
 from powerbudget.balance.ledger import BELOW, LIMITED, tier_w
 from powerbudget.balance.problem import prepare
+from powerbudget.balance.run_findings import devices_over
 from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.balance.stages import charging_v
 from powerbudget.charging.controller import window_nodes_v, window_power_w
@@ -558,6 +560,66 @@ def test_controllers_in_parallel_share_array_and_draw_each_their_own():
     # Two more of 15 mA, and the contingency of 15 % on them.
     more_a = three.problem.budget.base_a - nine.problem.budget.base_a
     assert more_a == pytest.approx(2 * 0.015 * 1.15)
+
+
+# By hand: 12 cells of 2.47 V and 4 mV/K below 25 degC are 29.64 V + 0.048 V/K x 53.4 K =
+# 32.20 V at -28.4 degC; 2.60 V a cell, the usual maximum of the chemistry, are 31.2 V.
+@pytest.mark.parametrize(
+    ("keys", "volts", "over"),
+    [((), 32.2, True), (('highest_charge_voltage = "31.5 V"',), 31.5, False),
+     (('highest_charge_voltage = "31.6 V"',), 31.6, True),
+     (('temperature_compensation_per_cell = "-2.8 mV/K"',), 31.43, False)],
+)  # fmt: skip
+def test_a_device_limit_of_31_5_v_sees_what_compensation_asks(keys, volts, over):
+    """Held against 32.2 V and not against a clamp that nobody stated.
+
+    Only a stated one keeps it inside, for any number of controllers in parallel.
+    """
+    from powerbudget.checks import branches
+    from powerbudget.checks.inputs import CheckInputs, Extremes
+
+    load = 'typical = "10 W"'
+    for more in ((), ("parallel = 3",)):
+        text = _on_24_v(2, *keys, *more).replace('"agm"', '"flooded"')
+        unit = '{ nominal = "12 V", capacity = "100 Ah", hour_rate = "20 h" }'
+        text = text.replace('"battery-agm-12v-100ah"', unit)
+        text = text.replace(load, f'{load}\nmaximum_input = "31.5 V"')
+        problem = prepare(read_site_text(text))
+        cold = np.full(problem.record.n, -28.4)
+        now = dataclasses.replace(problem.conditions, battery_degc=cold)
+        problem = dataclasses.replace(problem, conditions=now)
+        facts = CheckInputs(problem, Extremes(-28.4, 30.0))
+        (row,) = branches.on_charge(facts)
+        assert row.value == pytest.approx(volts, abs=0.005)
+        assert (row.limit, row.verdict) == (31.5, "fail" if over else "pass")
+        run = simulate_size(problem)
+        assert run.highest_charge_v == pytest.approx(volts, abs=0.005)
+        assert devices_over(run, row.value)[0] == ([("radio", 31.5)] if over else [])
+
+
+# By hand, at 4,000 m: 5 % a km above 2,000 m leave 0.9 of 3 x 20 A and of 3 x 500 W. At
+# 26 V 1,560 W of current exceed 1,500 W of power, at 24 V 1,440 W do not.
+@pytest.mark.parametrize(("bus_v", "watts"), [(26.0, 1350.0), (24.0, 1296.0)])
+def test_three_controllers_pass_three_times_what_one_does_at_its_elevation(
+    bus_v, watts
+):
+    """Current, power, load terminals and own draw three times, each derated once."""
+    keys = (
+        'maximum_charge_current = "20 A"',
+        'maximum_charge_power = "500 W"',
+        'maximum_load_current = "15 A"',
+        'own_current = "10 mA"',
+        "parallel = 3",
+    )
+    text = _on_24_v(2, *keys).replace("latitude", 'elevation = "4000 m"\nlatitude', 1)
+    problem = prepare(read_site_text(text))
+    cool = problem.record.temp_air_degc < 40.0
+    assert problem.controller_most_w(bus_v)[cool] == pytest.approx(watts)
+    scalars = problem.scalars(4, problem.bank)
+    assert scalars["load_limit_a"] == pytest.approx(1.25 * 45.0)
+    one = prepare(read_site_text(text.replace("parallel = 3", "parallel = 1")))
+    each_a = 0.010 * (1 + problem.design.tables.bus.contingency_frac)
+    assert problem.budget.base_a - one.budget.base_a == pytest.approx(2 * each_a)
 
 
 def test_a_named_controller_brings_its_figures_and_the_file_may_replace_them():
