@@ -280,9 +280,14 @@ def figure(text: str, unit: str = "", *, comma: bool | None = None) -> CellFigur
                 _of(value, unit, sign) if value is not None else CellFigure(word=word)
             )
         bare_range = _BARE_RANGE.match(text)
-        high = number(bare_range.group(2), comma=comma) if bare_range and unit else None
-        if high is not None and not word:
-            return _of(high, unit, "range")
+        ends = bare_range.groups() if bare_range and unit and not word else ()
+        values = [
+            n for n in (number(end, comma=comma) for end in ends) if n is not None
+        ]
+        if values:
+            # "8.5/2.1" are two draws, "5-8" is the range of one.
+            several = "/" in text and len(set(values)) > 1
+            return _of(max(values), unit, "several" if several else "range")
         return CellFigure(word=word, volts=_volts(found, comma))
     return _gather(text, found, comma, word)
 

@@ -319,7 +319,8 @@ class _Reader:
             part.columns,
             private,
             place=place_of(part.table)
-            or ("serial" if is_register_map(part.columns) else ""),
+            or ("serial" if is_register_map(part.columns) else "")
+            or shape_of(part.table, part.columns),
             comma=self.comma,
             volts=bus,
             legend=self.legend,
@@ -413,9 +414,27 @@ def _system_volts(row: Row) -> re.Match[str] | None:
 def place_of(table: ListTable) -> str:
     """Return the kind of point that a sheet's name or title states, empty if none."""
     for text in (table.sheet.name, *reversed(table.above[-3:])):
-        kinds = stated_kinds(re.sub(r"[&+/]", " ", text)) if text else {}
+        # "DI = discrete input" is of a legend.
+        kinds = stated_kinds(re.sub(r"[&+/]", " ", text)) if "=" not in text else {}
         if len(kinds) == 1:
             return next(iter(kinds))
+    return ""
+
+
+_SHAPES = {
+    "analog": re.compile(r"^(?:analog(?:ue|og)?|analogic[ao]s?)\b"),
+    "discrete": re.compile(r"^(?:discrete|digital(?:es)?|binary|status)\b"),
+}
+
+
+def shape_of(table: ListTable, columns: Columns) -> str:
+    """Return ``analog`` or ``discrete`` where a title says so over in and out, else empty."""
+    if not columns.of("direction"):
+        return ""
+    for text in (*reversed(table.above[-3:]), table.sheet.name):
+        found = (name for name, rule in _SHAPES.items() if rule.match(folded(text)))
+        if shape := next(found, ""):
+            return shape
     return ""
 
 
@@ -525,6 +544,7 @@ def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
         or columns.of("protocol")
         or is_register_map(columns)
         or (place_of(table) and columns.of("tag", "item"))
+        or shape_of(table, columns)
     ):
         return "io"
     grouped = not (named or columns.of("item", "detail"))

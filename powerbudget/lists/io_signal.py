@@ -7,7 +7,13 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
-from powerbudget.lists.signals import Reading, comes_by, read_address, read_signal
+from powerbudget.lists.signals import (
+    KINDS,
+    Reading,
+    comes_by,
+    read_address,
+    read_signal,
+)
 from powerbudget.lists.words import folded, word_set
 
 ANALOG_TYPES = word_set(
@@ -16,6 +22,8 @@ ANALOG_TYPES = word_set(
 DIGITAL_TYPES = word_set("bool digital binar binary discrete tor binario logical d")
 _INPUT = word_set("i in input inputs eingang ein entrada entree e read inp")
 _OUTPUT = word_set("o out output outputs ausgang aus salida sortie q s write a")
+_BY_SHAPE = {"analog": ("ai", "ao"), "discrete": ("di", "do")}
+_SHAPE = {kind: shape for shape, kinds in _BY_SHAPE.items() for kind in kinds}
 _COUNTED = ("impuls", "pulse", "accumul", "totali", "contador")
 """Beginnings of data types that count pulses (common practice, no source)."""
 _TRANSMITTER = re.compile(
@@ -202,8 +210,12 @@ def _unstated(said: Said, io: Reading, signal: Reading, detail: Reading) -> Sign
         return SignalFound({"serial": 1})
     if io.unused or (signal.unused and not io.kinds and not io.hint):
         return SignalFound(status="unused")
-    if said.place:
+    way, shape = folded(said.direction), _SHAPE.get(said.place, said.place)
+    if said.place in KINDS and not (said.place in _SHAPE and way in _INPUT | _OUTPUT):
         return _refined({said.place: 1}, said, Reading(stated=True))
+    if shape in _BY_SHAPE and way in _INPUT | _OUTPUT:
+        kind = _BY_SHAPE[shape][way in _OUTPUT]
+        return _refined({kind: 1}, said, Reading(stated=True))
     hints = {r.hint for r in (io, signal, detail, _typed(said)) if r.hint}
     implied = next((r.kinds for r in (io, signal, detail) if r.kinds), ())
     found = _by_hints(hints, dict(implied), said.guess)

@@ -280,6 +280,10 @@ class ScheduleReader:
             ]
             if not any(powers):
                 return "template" if values else "ignored"
+            if self._works_on(row):
+                said = next((c for c in row if isinstance(c, str)), "")
+                self.asked.ask("results", self.name, number, said)
+                return "setting"
             label = f"row {number}"
         if self._out(index, row, label):
             return "deleted"
@@ -294,6 +298,13 @@ class ScheduleReader:
             return self._no_figure(row, label, number)
         self.result.loads.append(self.make.make(row, label, number))
         return "load"
+
+    def _works_on(self, row: Row) -> bool:
+        """Return whether a row below a sum works on with it: "Amps at 24 V"."""
+        words = (folded(c) for c in row if isinstance(c, str))
+        return bool(self.result.totals) and any(
+            RESULTS.search(w) or _AFTER_TOTAL.search(w) for w in words
+        )
 
     def _result_line(self, row: Row, label: str) -> bool:
         """Return whether a line of label and figure states its own unit, which is no power."""

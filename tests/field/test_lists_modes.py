@@ -467,3 +467,35 @@ def test_an_input_that_counts_pulses_draws_all_day(tmp_path):
     head = "Tag | Service | Type | Signal | W\n"
     found = read(tmp_path, f"{head}FQ-1 | Meter | DI | pulsed output 0-10 Hz | 12")
     assert [x.typical_w for x in found.lines] == [12]
+
+
+def test_titles_of_shape_with_in_and_out_and_a_legend_beside(tmp_path):
+    """ANALOG over In/Out tells the kind; a legend in the next column tells nothing."""
+    found = read(
+        tmp_path,
+        "ANALOG | | | | LEGEND\nTag | Description | In/Out | | AI = analog input\n"
+        "PT-1 | Pressure | In | | DI = discrete input\nFV-1 | Valve | Out | |\n | | | |\n"
+        "DISCRETE | | | |\nTag | Description | In/Out | |\nZS-1 | Open | In | |\n"
+        "XY-1 | Cmd | Out | |",
+    )
+    assert found.points() == {"ai": 1, "ao": 1, "di": 1, "do": 1}
+
+
+def test_two_figures_of_a_cell_count_at_the_higher(tmp_path):
+    """Peak over hold in one cell: the higher counts and is asked."""
+    found = read(
+        tmp_path, "Tag | Signal | Power (W)\nXY-4 | DO | 8.5/2.1\nXY-5 | DO | 3"
+    )
+    assert found.lines[0].maximum_w == 8.5
+    assert "several-powers" in asked(found)
+
+
+def test_amperes_below_the_sum_of_a_panel_are_no_load(tmp_path):
+    """A line in another column than the names that works on with the sum."""
+    found = read(
+        tmp_path,
+        "Circuit | Breaker (A) | Load | W\n1 | 6 | RTU | 15\n2 | 10 | Fan | 120\n"
+        "Total | | | 135\nAmps at 24 V | | | 5.6",
+    )
+    assert sums(found)[0] == pytest.approx(135)
+    assert asked(found)["results"] == [5]
