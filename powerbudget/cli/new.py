@@ -49,13 +49,13 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
         ),
     ] = None,
     latitude: Annotated[
-        str, typer.Option(help="Of the site, '55.3 N' or 55.3.", show_default=False)
+        str, typer.Option(help="Latitude, '55.3 N' or 55.3.", show_default=False)
     ] = "",
     longitude: Annotated[
-        str, typer.Option(help="Of the site, '160.5 W' or -160.5.", show_default=False)
+        str, typer.Option(help="Longitude, '160.5 W' or -160.5.", show_default=False)
     ] = "",
     elevation: Annotated[
-        str, typer.Option(help="Of the site, '7 m' or '23 ft'.", show_default=False)
+        str, typer.Option(help="Elevation, '7 m' or '23 ft'.", show_default=False)
     ] = "",
     weather: Annotated[
         Path | None,

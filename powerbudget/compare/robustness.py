@@ -106,7 +106,8 @@ def robustness_findings(
 f"alternative: {'; '.join(inside)}. {rests}")  # fmt: skip
         return [Finding("warning", text)]
     text = ("No single price or generator life changes the lowest-cost alternative "
-f"within its range. Several together, or fuel consumption, may. {rests}")  # fmt: skip
+"within its range. Several of them together may change it, and so may fuel "
+f"consumption. {rests}")  # fmt: skip
     return [Finding("note", text)]
 
 

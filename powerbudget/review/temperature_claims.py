@@ -135,7 +135,7 @@ def _battery(site: VariedSite, claimed: float, *, cold: bool) -> list[Reach]:
     if c.freezing is not None:
         lowest = float(run.rated_soc_frac.min())
         ice = float(freezing_degc(lowest, c.freezing))
-        words = f"battery not frozen at minimum SOC {in_unit(100 * lowest, '%')}"
+        words = f"the battery is not frozen at minimum SOC {in_unit(100 * lowest, '%')}"
         acid = c.sources.get("acid_source", "site file")
         limits.append(Reach(words, ice, f"freezing point of the acid: {acid}"))
     if bank.charge_min_degc > -40 or claimed < -40:

@@ -105,6 +105,7 @@ def _whole(lines: list[str]) -> Iterator[str]:
             WRAPPED <= len(kept.splitlines()[-1] if kept else "") <= 100
             and line.strip()
             and not re.match(r"\s*([-*:|#>] |\S+ {3,})", line)
+            and not re.search(r"\S {3,}\S.* {3,}\S", kept)
         )
         if not goes_on:
             yield kept.replace("\n", " ")
@@ -132,7 +133,7 @@ def prose(text: str) -> list[str]:
             re.sub(r"^[-*: ]*(\*\*[^*]+\*\*:? ?)?", "", line).replace("`", "").strip()
         )
         # An option or a verb and what it does: its name is no part of the sentence.
-        bare = re.sub(r"^\S+(?: \S+)? {2,}(?=\S)", "", bare)
+        bare = re.split(r" {3,}", re.sub(r"^\S+(?: \S+)? {2,}(?=\S)", "", bare))[-1]
         if len(bare.split()) > 3 and bare.endswith((".", "!", "?")):
             lines.append(bare)
     return lines
@@ -150,7 +151,9 @@ def sentences(lines: Iterable[str]) -> list[str]:
 
     split = Segmenter(language="en", clean=False).segment
     found = [one for line in lines for one in split(line)]
-    found = [part.strip() for one in found for part in re.split(r"; |: (?=[A-Z])", one)]
+    found = [
+        part.strip() for one in found for part in re.split(r"; |: (?=[A-Z][a-z])", one)
+    ]
     # A degree sign or a bracket before the full stop hides the end from the splitter.
     found = [
         part for one in found for part in re.split(r"(?<=[°C%)\d]\.) (?=[A-Z])", one)

@@ -83,8 +83,8 @@ def circuits_section(report: CheckReport, sources: Sources) -> Section:
         blocks += [Facts(wanted, "Missing inputs", "missing-inputs"), _missing(report)]
     kept = tuple(x for x in blocks if not isinstance(x, Table) or x.rows)
     return Section("checks", "Circuit and safety checks", "Checks",
-                   f"{counts_words(report)}. NOT CHECKED: input missing; does not count "
-                   "as PASS.", kept)  # fmt: skip
+                   f"{counts_words(report)}. A check with a missing input is NOT CHECKED. "
+                   "It does not count as PASS.", kept)  # fmt: skip
 
 
 def counts_words(report: CheckReport) -> str:
@@ -201,7 +201,7 @@ def _missing(report: CheckReport) -> Table:
         for r in report.not_checked
     )
     return Table("not-checked", "NOT CHECKED: input missing", MISSING, rows,
-                 note="Does not count as PASS.", folded=True)  # fmt: skip
+                 note="A missing input does not count as PASS.", folded=True)  # fmt: skip
 
 
 _KEY = re.compile(r"(?:\[+([\w.]+)\]+\s*)?(.*?)(?: = .*| of .*)?")

@@ -182,7 +182,10 @@ def _found(claim: Judged) -> str:
 def _cases(claim: Judged) -> str:
     """Return the figure under each set of conditions, those that bear out first."""
     texts = []
-    for holds, words in ((True, "True for"), (False, "Not true for")):
+    for holds, words in (
+        (True, "The claim is true for"),
+        (False, "It is not true for"),
+    ):
         cases = [c for c in claim.cases if c.holds is holds]
         if cases:
             texts.append(

@@ -64,7 +64,7 @@ def sizing_section(package: Package, _sources: Sources) -> Section | None:
         lead = (
             f"{count(pick.modules, 'module')} ({in_unit(pick.array_w, 'W')}) and "
             f"{count(pick.battery_units, 'battery unit')} ({in_unit(pick.battery_ah, 'Ah')}) "
-            f"pass every criterion; first by {found.rule.split(',')[0].split(':')[0]}."
+            f"pass every criterion, with the {found.rule.split(' of ')[0].split(':')[0]}."
             + _fuel_of_pick(package)
         )
     return Section("sizing", "Array and battery size", "Array and battery", lead,
