@@ -485,7 +485,7 @@ def _port(c: Content, fields: set[str], __: ListColumn) -> str:
 
 def _node(c: Content, _: set[str], column: ListColumn) -> str:
     words = set(words_of(column.head.text))
-    if not c.filled:
+    if not c.filled or "ip" in words:
         return ""
     if c.stated >= HALF or (words == {"modbus"} and c.flags >= HALF):
         return "protocol"

@@ -401,7 +401,7 @@ _TAGS = word_set("tag tags tagname")
 _SHORT_SERIAL = word_set("s sl sr")
 
 
-_BUS = word_set("slave modbus server node profibus nodo knoten esclavo")
+_BUS = word_set("ip slave modbus server node profibus nodo knoten esclavo")
 _ID = word_set("id address addr adr adresse direccion no nr number nummer")
 """Words of the address of a device on a bus; registers are told apart by their cells."""
 

@@ -68,7 +68,7 @@ _SIGNAL_V = re.compile(r"\d[\d.,]*\s*(?:-|–|to|\.\.+)\s*\+?\d[\d.,]*\s*V\w*")
 HALF = 0.5
 """Share of cells that state a kind, from which a column is one of cards (judgment)."""
 _CHANNEL = {"port", "address"}
-_TIMED = {"power", "current", "duty", "hours", "operation"}
+_TIMED = {"power", "current", "duty", "hours"}
 
 
 @dataclass
@@ -539,7 +539,7 @@ class ListReader:
             duty=self._duty(line, row)
             or get("duty")
             or get("hours")
-            or get("operation", ""),
+            or (get("operation", "") if {"power", "current"} & cells.keys() else ""),
             duty_unit=self.cells.duty_unit,
             remark=get("remark", ""),
             text=telling(line.text) if kind == "do" else "",

@@ -499,3 +499,16 @@ def test_amperes_below_the_sum_of_a_panel_are_no_load(tmp_path):
     )
     assert sums(found)[0] == pytest.approx(135)
     assert asked(found)["results"] == [5]
+
+
+def test_rows_of_one_network_address_are_one_device(tmp_path):
+    """A flow computer with a row for each of its figures; duty of pumps asks nothing here."""
+    found = read(
+        tmp_path,
+        "Tag | Service | Type | IP address | Duty/Standby\nFC-1 | Flow | Ethernet | 10.0.0.5 |\n"
+        "FC-1P | Pressure | Ethernet | 10.0.0.5 |\nCAM-1 | Camera | Ethernet | 10.0.0.6 |\n"
+        "P-1 RUN | Run | DI | | Duty\nP-2 RUN | Run | DI | | Standby",
+    )
+    assert found.points() == {"serial": 2, "di": 2}
+    assert asked(found)["one-device"] == [3]
+    assert "duty" not in asked(found)
