@@ -426,8 +426,7 @@ def test_a_bank_run_down_in_the_warm_is_an_empty_trip():
     assert not run.outages[0].recovered
     cold = simulate(
         _site(battery, VOLTS, "8 W"),
-        # At -25 degC a tenth of what the cold leaves is gone: -30 was set after looking.
-        dataclasses.replace(sky, temp_air_degc=sky.temp_air_degc - 55),
+        dataclasses.replace(sky, temp_air_degc=sky.temp_air_degc - 50),
     )
     assert cold.outages[0].kind == "sag"
     assert cold.outages[0].index < run.outages[0].index

@@ -117,7 +117,6 @@ HELD = {
     ("regulator", "compensation_lithium"): (0.0, cell("lfp", "compensation_v_per_k")),
     # Cells: G. W. Vinal, Storage Batteries, 1955; data sheets of a flooded 300 Ah class,
     # of 18650 cells, of a 304 Ah cell and of 12.8 V packs.
-    ("lead", "open_circuit_per_k"): (0.0003, cell("flooded", "open_circuit_v_per_k")),
     ("lead", "c100_over_c20"): (1.112, cell("flooded", "rate", 100) / cell("flooded", "rate", 20)),
     ("lithium_ion", "capacity_m20"): (0.70, cold("lithium-ion", -20.0)),
     ("lithium_ion", "self_discharge"): (0.03, cell("lithium-ion", "self_discharge_per_month")),
@@ -133,6 +132,13 @@ WITHIN = {
     # Inside the range of the set, each with a source of its own in the data file.
     ("life", "agm_n50"): (500.0, 1000.0, cell("agm", "cycles", 0.5)),
     ("life", "tubular_n50"): (2000.0, 3000.0, cell("tubular", "cycles", 0.5)),
+    # The upper end, read in a maker's table (12.650 to 12.516 V over 44.5 K of six cells);
+    # 0.3 mV/K is from memory, and predicts the nights of test_station_logs.py less well.
+    ("lead", "open_circuit_per_k"): (
+        0.0002,
+        0.0005,
+        cell("flooded", "open_circuit_v_per_k"),
+    ),
     ("life", "life_halving"): (8.0, 10.0, cell("flooded", "calendar_halving_k")),
 }
 
@@ -146,7 +152,7 @@ def test_every_constant_is_that_of_the_outside_set():
     lead = {
         cell(n, "open_circuit_v_per_k") for n in ("flooded", "tubular", "agm", "gel")
     }
-    assert lead == {0.0003}
+    assert lead == {0.0005}
 
 
 def test_lithium_is_charged_between_the_temperatures_of_its_sheets():
