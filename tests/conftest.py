@@ -70,6 +70,27 @@ def prepared():
     return get
 
 
+class _Undrawn:
+    """Stands for what draws a picture, and draws nothing."""
+
+    def __get__(self, owner, kind=None):
+        return lambda: ("<svg></svg>", ())
+
+    def __set__(self, owner, value):
+        """Pictures are made as ever, and their own way of drawing is dropped."""
+
+
+@pytest.fixture
+def undrawn(monkeypatch):
+    """Leave the pictures of pages blank: they are most of the work of a page.
+
+    For tests that read words and tables; what is drawn has tests of its own.
+    """
+    from powerbudget.report.document.blocks import Picture
+
+    monkeypatch.setattr(Picture, "draw", _Undrawn(), raising=False)
+
+
 @pytest.fixture
 def call(capsys):
     """Return what runs the command line in this process: exit code, answer, remarks.

@@ -12,6 +12,7 @@ from powerbudget.cli.schema import published as schemas
 from powerbudget.report.answers import ANSWERS, schema
 
 SITES = Path(__file__).resolve().parents[2] / "sites"
+GALLERY = SITES.parent / "tests" / "pinned" / "gallery"
 COAST = SITES / "coastal-meter-run.toml"
 CALLS = {
     "loads": [["loads"], ["loads", SITES / "tag-list-station.toml"]],
@@ -20,7 +21,8 @@ CALLS = {
             ["run", SITES / "foggy-basin-station.toml"]],
     "size": [["size"], ["size", COAST, "--tilt", "search"]],
     "check": [["check"], ["check", SITES / "balances-on-paper.toml"]],
-    "review": [["review", COAST, SITES / "claims" / COAST.name],
+    "review": [["review", GALLERY / "mast-fuel.toml", GALLERY / "mast-fuel-claims.toml"],
+               ["review", COAST, SITES / "claims" / COAST.name],
                ["review", SITES / "claims" / COAST.name]],
     "compare": [["compare"]],
     "diff": [["diff", COAST, SITES / "two-well-pad.toml"]],
@@ -31,9 +33,10 @@ CALLS = {
     "fleet": [["fleet", SITES]],
 }  # fmt: skip
 SLOW = {"compare", "size", "fleet"}
+MANY_CLAIMS = CALLS["review"][1]
 CASES = [
     pytest.param(verb, words, id="-".join(Path(str(word)).stem for word in words),
-                 marks=[pytest.mark.slow] if verb in SLOW else [])
+                 marks=[pytest.mark.slow] if verb in SLOW or words is MANY_CLAIMS else [])
     for verb, calls in CALLS.items() for words in calls
 ]  # fmt: skip
 

@@ -297,7 +297,7 @@ def test_a_heater_that_does_not_reach_is_told(call, tmp_path, heater, why):
         assert "heat the box, state a milder design temperature, or use another" in err
 
 
-def test_the_page_of_a_heated_box_reckons_with_what_it_holds():
+def test_the_page_of_a_heated_box_reckons_with_what_it_holds(undrawn):
     """The criterion names the battery's own 3 degC, and no sentence forbids anything."""
     from powerbudget.report.document.package import assemble
     from powerbudget.report.render.html import html_page
@@ -650,7 +650,7 @@ def test_a_named_controller_brings_its_figures_and_the_file_may_replace_them():
     assert "charge-controller-mppt-75v-10a" in told["charge_controller.part"]
 
 
-def test_page_and_workbook_say_what_the_cold_forbids():
+def test_page_and_workbook_say_what_the_cold_forbids(undrawn):
     """The package of a site that no bank serves is written, without a search, and says why."""
     from powerbudget.report.document.package import assemble
     from powerbudget.report.render.html import html_page

@@ -492,17 +492,17 @@ def test_an_interrupted_run_is_not_a_failed_site(site):
     assert "Traceback" not in found.stderr
 
 
-def test_remarks_and_faults_stay_off_standard_output():
+def test_remarks_and_faults_stay_off_standard_output(call):
     """A script that reads standard output gets the answer, or its faults as JSON."""
-    good, bad = process("loads", "--json"), process("loads", "absent.toml", "--json")
-    assert (good.returncode, bad.returncode) == (0, 2)
-    assert only_json(good.stdout)
-    assert "built-in example" in good.stderr
-    assert [fault["file"] for fault in only_json(bad.stdout)["faults"]] == [
-        "absent.toml"
-    ]
-    assert process("loads", "absent.toml").stdout == ""
-    assert "absent.toml" in bad.stderr
+    code, out, said = call("loads", "--json")
+    assert code == 0
+    assert only_json(out)
+    assert "built-in example" in said
+    code, out, said = call("loads", "absent.toml", "--json")
+    assert code == 2
+    assert [fault["file"] for fault in only_json(out)["faults"]] == ["absent.toml"]
+    assert "absent.toml" in said
+    assert call("loads", "absent.toml")[1] == ""
 
 
 # --- text ---

@@ -88,7 +88,7 @@ STEEP = MODULE + ', open_circuit_temperature = "-0.33 %/K"'
 HIGH = 'maximum_input = "100 V"\nmaximum_charge_current = "30 A"'
 
 
-def test_every_verb_fails_a_string_above_the_input_in_the_cold(call, tmp_path):
+def test_every_verb_fails_a_string_above_the_input_in_the_cold(call, tmp_path, undrawn):
     """Four of 22 V at -40 degC are 4 x 22 x (1 + 0.0033 x 65) = 106.9 V on 100 V."""
     file = written(tmp_path, site(4, HIGH, module=STEEP, load="6 W"))
     told = "exceeds the 100 V of the charge controller input: use 3 modules in series"

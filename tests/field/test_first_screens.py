@@ -16,13 +16,17 @@ SITES = Path(__file__).resolve().parents[2] / "sites"
 BASIN, PAPER = SITES / "foggy-basin-station.toml", SITES / "balances-on-paper.toml"
 COAST, VALVE = SITES / "coastal-meter-run.toml", SITES / "hot-valve-site.toml"
 CLAIMS = SITES / "claims" / COAST.name
+GALLERY = SITES.parent / "tests" / "pinned" / "gallery"
+TOWER, MAST = GALLERY / "tower-cold.toml", GALLERY / "mast-fuel.toml"
+OFFER = GALLERY / "mast-fuel-claims.toml"
 QUICK = (
-    ("run",), ("run", BASIN), ("run", SITES / "polar-station.toml"), ("loads",), ("check",),
-    ("check", PAPER), ("review", COAST, CLAIMS), ("review", CLAIMS),
+    ("run",), ("run", TOWER), ("loads",), ("check",),
+    ("check", PAPER), ("review", MAST, OFFER), ("review", CLAIMS),
 )  # fmt: skip
 LONG = (
     ("size",), ("size", BASIN), ("compare",), ("run", SITES / "propane-relay.toml"),
-    ("loads", SITES / "tag-list-station.toml"),
+    ("loads", SITES / "tag-list-station.toml"), ("run", BASIN),
+    ("run", SITES / "polar-station.toml"), ("review", COAST, CLAIMS),
 )  # fmt: skip
 CALLS = [pytest.param(words) for words in QUICK]
 CALLS += [pytest.param(words, marks=pytest.mark.slow) for words in LONG]
@@ -64,7 +68,7 @@ def test_a_first_screen_is_short_and_says_the_result_first(call, screen_of, word
 
 
 OPTIONS = {
-    ("run", BASIN): {"--outages": "10 Jan 2004"},
+    ("run", TOWER): {"--outages": "9 Jan 2001"},
     ("run", VALVE): {
         "--monthly": "Dec", "--battery": "temperature",
         "--losses": "loads served", "--end-of-life": "end of life",
@@ -75,8 +79,8 @@ OPTIONS = {
         "--cautions": "hydrogen", "--full": "Cause and remedy",
     },
     ("check", COAST): {"--missing": "minimum_input"},
-    ("review", COAST, CLAIMS): {
-        "--requests": "Information required", "--sources": "S1", "--basis": "8. ",
+    ("review", MAST, OFFER): {
+        "--requests": "Information required", "--sources": "S1", "--basis": "5. ",
         "--full": "SUPPORTED",
     },
     ("loads",): {"--basis": "published", "--full": "Two-wire loops"},
@@ -100,7 +104,7 @@ def test_an_option_prints_what_it_names(call, screen_of, words, option, said):
 
 def test_one_claim_is_printed_alone(call):
     """`--claim 3` prints the third claim and no other."""
-    page = call("review", COAST, CLAIMS, "--claim", "3")[1]
+    page = call("review", MAST, OFFER, "--claim", "3")[1]
     assert re.findall(r"(?m)^(\d)\. ", page) == ["3"]
 
 

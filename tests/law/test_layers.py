@@ -6,6 +6,7 @@ import ast
 from pathlib import Path
 
 from reference import together
+from reference.sources import tree
 
 PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 ORDER = [
@@ -47,7 +48,7 @@ def _layer(path: Path) -> str:
 
 def _imports(path: Path) -> set[str]:
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree(path)):
         if isinstance(node, ast.ImportFrom) and node.module:
             names = [f"{node.module}.{alias.name}" for alias in node.names]
         elif isinstance(node, ast.Import):
@@ -78,7 +79,7 @@ def test_one_class_name_has_one_meaning():
     """No class of one module bears the name of another's: a reader looks up one."""
     homes: dict[str, list[str]] = {}
     for path in MODULES:
-        for node in ast.parse(path.read_text("utf-8")).body:
+        for node in tree(path).body:
             if isinstance(node, ast.ClassDef):
                 homes.setdefault(node.name, []).append(path.name)
     assert {n: where for n, where in homes.items() if len(where) > 1} == {}

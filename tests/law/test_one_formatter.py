@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 
 import pytest
+from reference.sources import tree
 from reference.texts import PACKAGE
 
 NOUNS = (
@@ -116,7 +117,7 @@ def test_each_kind_of_figure_has_one_formatter(look):
         and not (
             look is units_by_hand and path.relative_to(PACKAGE).as_posix() in FILES
         )
-        and (rows := look(ast.parse(path.read_text("utf-8"))))
+        and (rows := look(tree(path)))
     }
     assert not found
 

@@ -27,11 +27,13 @@ from powerbudget.review.varied_site import VariedSite
 from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site
 from powerbudget.sizing.worksheet.backup_generator import backup_year
+from powerbudget.weather.record import cut
 
 SITES = Path(__file__).resolve().parents[2] / "sites"
 ALTITUDES_M = (0.0, 640.0, 1500.0, 2500.0, 3600.0)
 AIR_DEGC = (-38.0, -20.0, 5.0, 20.0, 40.0)
 LOAD_FRAC = (0.25, 0.5, 1.0)
+HOURS_PER_YEAR = 8760
 TANK = {"volume": "2000 gal", "time_constant": "0 h"}
 MACHINES = {
     "burner": {"kind": "thermoelectric", "fuel": "propane", "rated": "54 W", "tank": TANK},
@@ -56,7 +58,7 @@ MACHINES = {
     },
 }  # fmt: skip
 SECOND = pytest.param("burner set for the site", marks=pytest.mark.slow)
-"""A steady burner walks 25 records of five years; the other one stays in every run."""
+"""A steady burner walks 25 records of a year; the other one stays in every run."""
 MOVES = {"thermoelectric": 12, "engine": 9, "methanol-cell": 4}
 """Outputs that differ over the places: an engine and a cell gain nothing in the cold and
 stand still in hard cold, and hold their rating to some altitude."""
@@ -65,8 +67,9 @@ PLACES = list(itertools.product(ALTITUDES_M, AIR_DEGC))
 
 @pytest.fixture(scope="module")
 def relay():
-    """Return the demo relay on propane, prepared."""
-    return prepare(read_site(SITES / "propane-relay.toml"))
+    """Return the demo relay on propane, prepared for a year of its record."""
+    design = read_site(SITES / "propane-relay.toml")
+    return prepare(design, cut(prepare(design).weather, np.arange(HOURS_PER_YEAR)))
 
 
 def machine(name: str) -> Generator:

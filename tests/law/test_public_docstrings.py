@@ -7,6 +7,8 @@ import functools
 import re
 from pathlib import Path
 
+from reference.sources import tree
+
 PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 FORMULAS = [
@@ -24,7 +26,6 @@ UNIT = re.compile(r"\[[^\]\n]+\]")
 
 def public(path: Path):
     """Yield name and node of every public function, class and method in a file."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
     module = path.relative_to(PACKAGE).as_posix()
     kinds = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
 
@@ -35,7 +36,7 @@ def public(path: Path):
                 if isinstance(node, ast.ClassDef):
                     yield from walk(node.body, f"{node.name}.")
 
-    yield from walk(tree.body, "")
+    yield from walk(tree(path).body, "")
 
 
 @functools.cache

@@ -1,0 +1,13 @@
+"""The package as syntax, read once for all tests that look at it."""
+
+from __future__ import annotations
+
+import ast
+from functools import cache
+from pathlib import Path
+
+
+@cache
+def tree(path: Path) -> ast.Module:
+    """Return a file as syntax; nobody changes it."""
+    return ast.parse(path.read_text(encoding="utf-8"))
