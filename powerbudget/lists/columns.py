@@ -828,6 +828,10 @@ def _time_units(columns: Columns, sample: list[Row]) -> None:
             columns.put(replace(column, field="time_unit", evidence="units of time"))
 
 
+MOST_OF = 0.9
+"""Share of the cells of a column that are numbers where it counts pieces (judgment)."""
+
+
 def _numbers_of(column: ListColumn, sample: list[Row]) -> list[float]:
     cells = (row[column.index] if column.index < len(row) else None for row in sample)
     return [cell_number(cell) or 0.0 for cell in cells]
@@ -838,7 +842,14 @@ def _duty_pieces(columns: Columns, content: list[Content], sample: list[Row]) ->
 
     Of "Qty 2, Duty 1, Standby 1" one runs; each row has to add up.
     """
-    pieces = [c for c in columns.all if content[c.index].pieces and not c.head.unit]
+    pieces = [
+        c
+        for c in columns.all
+        if content[c.index].numeric >= MOST_OF
+        and content[c.index].most <= MOST_PIECES
+        and not c.head.unit
+        and all(n == int(n) for n in _numbers_of(c, sample))
+    ]
     said = {c.index: set(words_of(c.head.text)) for c in pieces}
     duty = [c for c in pieces if said[c.index] & _AT_WORK[0] and c.field != "quantity"]
     rest = [c for c in pieces if said[c.index] & _RESTING and c not in duty]

@@ -70,6 +70,8 @@ _SPELT_HOURS = re.compile(
     r"\b(amp(?:ere)?s?|watts?)[- .]?(?:hours?|hrs?|h)\b", re.IGNORECASE
 )
 _PULL_IN = re.compile(r"\bpull[- ]in\b", re.IGNORECASE)
+_AT_SHAFT = re.compile(r"\b[BbeS]kW\b")
+"""Kilowatts at the brake or the shaft, written as one word."""
 _BRACKET = re.compile(r"[\[(]\s*([^\])]*?)\s*[\])]")
 _PLURAL = re.compile(
     r"\b(signal|point|type|tag|unit|load|device|input|output)\(s\)", re.IGNORECASE
@@ -149,6 +151,7 @@ def read_head(text: str) -> Head:
         return Head(text=written)
     text = _SPELT_HOURS.sub(lambda m: f"{m.group(1)[0]}h", written)
     text = _PULL_IN.sub("pullin", text)
+    text = _AT_SHAFT.sub("kW", text)
     found = _VOLTS.search(text)
     words = words_of(_VOLTS.sub(" ", text) if found else text)
     said = concepts(words)

@@ -512,3 +512,22 @@ def test_rows_of_one_network_address_are_one_device(tmp_path):
     assert found.points() == {"serial": 2, "di": 2}
     assert asked(found)["one-device"] == [3]
     assert "duty" not in asked(found)
+
+
+def test_pieces_on_duty_of_two_rows_and_sums_by_letter(tmp_path):
+    """One and two on duty are pieces, no percent; totals of parts A and B are no loads."""
+    found = read(
+        tmp_path,
+        "Equipment | Duty | Standby | kW each | h/d\nPump | 1 | 1 | 0.5 | 24\n"
+        "Fan | 2 | 1 | 0.1 | 24",
+    )
+    assert sums(found) == pytest.approx([700, 700, 700 * 24])
+    found = read(
+        tmp_path,
+        "Item | W | hr | Wh\nRTU | 10 | 24 | 240\nRadio | 5 | 24 | 120\n"
+        "Sub total A | | | 360\nPump | 60 | 2 | 120\nSub total B | | | 120\n"
+        "Total A+B | | | 480",
+    )
+    assert sums(found)[2] == pytest.approx(480)
+    found = read(tmp_path, "Equipment | BkW | h/d\nPump | 1.1 | 24\nFan | 0.3 | 24")
+    assert sums(found)[0] == pytest.approx(1400)
