@@ -78,6 +78,21 @@ class Flow(NamedTuple):
     removed: float
 
 
+class Scratch(NamedTuple):
+    """Records that a count overwrites; made outside, as making them compiles for long."""
+
+    outs: Any
+    modes: Any
+    rows: Any
+    sizes: Any
+    dark: Any
+
+
+def _scratch() -> Scratch:
+    outs, modes = np.zeros(1, RESULT), np.zeros(1, SWITCHES)
+    return Scratch(outs, modes, np.zeros(1, ROW), np.zeros(1, SCALARS), np.zeros(0))
+
+
 @njit(inline="always")
 def _lookup(table: Any, state: float) -> float:
     """Return a state table's value, straight lines between whole percents."""
@@ -459,8 +474,10 @@ def go_on(
 
 def fresh(s: Record) -> Record:
     """Return switches as a run begins: loads connected, a source sound and full."""
-    mode: Record = np.zeros(1, SWITCHES)[0]
-    reset(s, mode, 1.0)
+    modes = np.zeros(1, SWITCHES)
+    # As written: once a run is too seldom for what compiling takes.
+    reset.py_func(s.view((np.record, SCALARS)), modes.view(np.recarray)[0], 1.0)
+    mode: Record = modes[0]
     return mode
 
 
@@ -477,7 +494,6 @@ def simulate(
     go_on(hourly, currents, tables, s, removed, fresh(s), out)
 
 
-@njit(nogil=True)
 def returns(
     hourly: Any,
     currents: Any,
@@ -513,12 +529,22 @@ def returns(
         Intervals until the loads are switched on, -1 where they never are; where the
         record ends first, those until then.
     """
-    n = hourly.shape[0]
-    outs, modes = np.zeros(1, RESULT), np.zeros(1, SWITCHES)
     counts = np.full(starts.shape[0], -1, np.int64)
+    trials = (starts, removed, locked, most, ring)
+    _count_returns(hourly, currents, tables, s, trials, _scratch(), counts)
+    return counts
+
+
+@njit(nogil=True)
+def _count_returns(
+    hourly: Any, currents: Any, tables: Any, s: Any, trials: Any, work: Any, counts: Any
+) -> None:
+    """Write the counts of `returns`."""
+    starts, removed, locked, most, ring = trials
+    n = hourly.shape[0]
     for trial in range(starts.shape[0]):
         # Taken anew each time: compiled, a record does not keep its array alive.
-        out, mode = outs[0], modes[0]
+        out, mode = work.outs[0], work.modes[0]
         reset(s, mode, 0.0)
         mode.locked = 1.0 if locked else 0.0
         left = removed
@@ -534,10 +560,8 @@ def returns(
                 break
             if mode.locked > 0.5 and s.restart_v > 0.0:
                 break
-    return counts
 
 
-@njit(nogil=True)
 def holds(
     hourly: Any,
     tables: Any,
@@ -578,10 +602,19 @@ def holds(
         Intervals held, one for each start; -1 where the record ends before the loads
         do, which tells nothing.
     """
-    n = hourly.shape[0]
-    outs, modes = np.zeros(1, RESULT), np.zeros(1, SWITCHES)
-    rows, sizes, dark = np.zeros(1, ROW), np.zeros(1, SCALARS), np.zeros(0)
     counts = np.zeros(starts.shape[0], np.int64)
+    trials = (frozen_ah, starts, removed_at, floors, most, slack, ring)
+    _count_holds(hourly, tables, s, trials, _scratch(), counts)
+    return counts
+
+
+@njit(nogil=True)
+def _count_holds(
+    hourly: Any, tables: Any, s: Any, trials: Any, work: Any, counts: Any
+) -> None:
+    """Write the counts of `holds`."""
+    frozen_ah, starts, removed_at, floors, most, slack, ring = trials
+    n = hourly.shape[0]
     limit = most
     for trial in range(starts.shape[0]):
         counts[trial] = floors[trial]
@@ -590,9 +623,10 @@ def holds(
         removed = removed_at[trial]
         held = 0
         # Taken anew each time: compiled, a record does not keep its array alive.
-        out, mode, row, size = outs[0], modes[0], rows[0], sizes[0]
+        out, mode, row = work.outs[0], work.modes[0], work.rows[0]
+        size = work.sizes[0]
         # Without charge: no sun, and no source that would feed the battery.
-        sizes[0] = s
+        work.sizes[0] = s
         size.source = 0.0
         reset(size, mode, 1.0)
         while held < limit:
@@ -600,10 +634,10 @@ def holds(
                 held = -1
                 break
             k = (starts[trial] + held) % n
-            rows[0] = hourly[k]
+            work.rows[0] = hourly[k]
             row.array_w = 0.0
             row.steady_w = 0.0
-            step(row, dark, tables, size, removed, mode, out)
+            step(row, work.dark, tables, size, removed, mode, out)
             removed = out.removed_ah
             if mode.on < 0.5 or removed > frozen_ah[k]:
                 break
@@ -611,4 +645,3 @@ def holds(
         counts[trial] = held
         if slack >= 0 and held >= 0:
             limit = min(limit, held + slack)
-    return counts
