@@ -65,8 +65,8 @@ def influence_section(rows: Sequence[Influential], found: Sizing) -> Section:
         else "none"
     )
     lead = (
-        f"Recommended size: {size}. One input at a time at the low and high end "
-        "of its range; same criteria."
+        f"The recommended size is {size}. Each input in turn takes the low and the high "
+        "end of its range, with the same criteria."
     )
     note = (
         "Size needed: smallest array with the recommended battery, or with the "
