@@ -210,7 +210,7 @@ def assumed_text(
         loads = [load_for_days(capacity_ah, volts, days, d, share) for d in depths]
         watts = _either([show(float(load), "") for load in loads])
         groups.append(f"{watts} W at DOD {shares} % and {name}")
-    return ", or ".join(groups)
+    return "; and ".join(groups)
 
 
 def plain_held(chemistry: str | None, degc: float | None) -> dict[str, float]:

@@ -287,7 +287,7 @@ def worksheet_section(package: Package, sources: Sources) -> Section | None:
                      if package.run.generation else ""))  # fmt: skip
     return Section(
         "worksheet", "Sizing worksheet", "Worksheet",
-        "Worksheet in the form of IEEE 1013 and IEEE 1562. The workbook has the "
+        "The worksheet has the form of IEEE 1013 and IEEE 1562. The workbook has the "
 "same lines as live formulas.",
         (table, *_against(package.search.disagreement)),
     )  # fmt: skip

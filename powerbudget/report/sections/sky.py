@@ -70,7 +70,7 @@ def weather_section(sky: Sky, sources: Sources, *, panels: bool = True) -> Secti
     verdict = {
         "sound": "QC passed (clock, ceiling, closure, night, stuck values, gaps).",
         "doubtful": "QC warning: see the findings.",
-        "made": "Synthetic years from monthly means, not measured.",
+        "made": "Synthetic years follow from monthly means; they are not measured.",
     }.get(record.verdict, "")
     lead = (
         f"{record.source} ({source.text}): {record_words(record)}, every "
