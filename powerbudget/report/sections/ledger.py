@@ -138,7 +138,5 @@ def _note(ledger: Ledger, came_wh: float, group: dict[str, float]) -> str:
     if any(wh < 0 for wh in group.values()):
         words += " A negative loss is a gain: cold modules exceed their rated power."
     if round(ledger.terms_wh[KEPT] / 1000, decimals(came_wh)) < 0:
-        words += (
-            " A negative battery row is stored energy that the period used."
-        )
+        words += " A negative battery row is stored energy that the period used."
     return words
