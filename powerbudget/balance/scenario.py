@@ -141,6 +141,9 @@ class Scenario:
         for own, others in (_DISCONNECT, _DISCONNECT[::-1]):
             if own[0] in stated:
                 stated = dict.fromkeys(others) | stated
+        if isinstance(other.charge_controller, Regulator) and self.charge_controller:
+            # A kind alone is that of the controller that stands there.
+            stated["charge_controller"] = self._regulator(other.charge_controller)
         stated["loads_off"] = self.loads_off | other.loads_off
         return replace(other, **stated)
 
