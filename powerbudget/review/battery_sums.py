@@ -164,7 +164,7 @@ def rated_elsewhere_ah(
     Examples
     --------
     >>> round(rated_elsewhere_ah(110.0, 100.0, 20.0, "flooded"), 1)
-    91.7
+    98.9
     """
     import numpy as np
 
