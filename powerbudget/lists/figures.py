@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
@@ -89,6 +90,48 @@ _RATING = re.compile(
 )
 
 
+_PART = r"(\d{1,2})/(2|3|4|5|8|16)(?![\d./])"
+_MIXED = re.compile(rf"(?<![\w./,-])(\d{{1,3}})(?: ?- ?| +){_PART}")
+_COMMON = re.compile(
+    rf"(?<![\w./,-])(){_PART}(?=\s*-?\s*(?:B?HP|horsepower|h|hrs?|hours?)\b)",
+    re.IGNORECASE,
+)
+_ALONE_PART = re.compile(rf"^\s*(){_PART}\s*$")
+_SIGN = re.compile(r"(\d{1,3})?\s?-?\s?([\u00bc-\u00be\u2153-\u215e])")
+"""Signs of fractions, a quarter to seven eighths, behind whole ones."""
+_IN_PARTS = frozenset({"HP", "h"})
+"""Units of which people write common fractions (common practice, no source)."""
+
+
+@lru_cache(maxsize=4096)
+def in_decimals(text: str, unit: str = "") -> str:
+    """Return a text with its common fractions as decimals [text].
+
+    Of horsepower and hours "1/4" is a fraction; of watts it stands for two draws.
+
+    Examples
+    --------
+    >>> in_decimals("1/4 HP"), in_decimals("1-1/2 kW"), in_decimals("\u00be", "HP")
+    ('0.25 HP', '1.5 kW', '0.75')
+    >>> in_decimals("8/2 W"), in_decimals("1/4 W"), in_decimals("3/4", "HP")
+    ('8/2 W', '1/4 W', '0.75')
+    """
+
+    def part(match: re.Match[str]) -> str:
+        above, below = int(match.group(2)), int(match.group(3))
+        if above >= below:
+            return match.group()
+        return f"{int(match.group(1) or 0) + above / below:g}"
+
+    def sign(match: re.Match[str]) -> str:
+        return f"{int(match.group(1) or 0) + unicodedata.numeric(match.group(2)):g}"
+
+    if "/" in text:
+        text = _COMMON.sub(part, _MIXED.sub(part, text))
+        text = _ALONE_PART.sub(part, text) if unit in _IN_PARTS else text
+    return text if text.isascii() else _SIGN.sub(sign, text)
+
+
 @dataclass(frozen=True)
 class CellFigure:
     """What one cell says of a power; None where it does not say.
@@ -151,7 +194,10 @@ def number(text: str, *, comma: bool | None = None) -> float | None:
     """
     plain = text.strip().replace("−", "-")
     if not _PLAIN.match(plain):
-        return None
+        plain = in_decimals(plain[:LONGEST]).strip()
+        comma = comma and plain == text.strip()
+        if not _PLAIN.match(plain):
+            return None
     plain = plain.replace("'", "").replace(" ", "")
     dot, mark = plain.rfind("."), plain.rfind(",")
     if dot >= 0 and mark >= 0:
@@ -264,6 +310,9 @@ def figure(text: str, unit: str = "", *, comma: bool | None = None) -> CellFigur
     if bare is not None:
         return _of(bare, unit)
     text = text[:LONGEST]
+    decimals = in_decimals(text, unit)
+    if decimals != text:
+        return figure(decimals, unit, comma=comma and "," in decimals)
     found = list(_ONE.finditer(text))
     plain = folded(text)
     word = next((name for name, rule in _WORDS if rule.search(plain)), "")
@@ -374,7 +423,8 @@ def draws_in(text: str, *, comma: bool | None = None) -> list[tuple[str, float]]
     ([('W', 30.0)], [])
     """
     found = []
-    for match in _ONE.finditer(text[:LONGEST]):
+    text = in_decimals(text[:LONGEST])
+    for match in _ONE.finditer(text):
         unit = spelt(match["unit"])
         low = number(match["low"], comma=comma)
         high = number(match["high"] or match["low"], comma=comma)
@@ -525,7 +575,7 @@ def on_share(text: str, *, comma: bool | None = None, per: str = "day") -> float
     >>> round(on_share("30 min per month") * 730, 3), round(on_share("7 h/week"), 4)
     (0.5, 0.0417)
     """
-    plain = bare_letters(text[:LONGEST])
+    plain = bare_letters(in_decimals(text[:LONGEST]))
     events = _EVENTS.search(plain)
     if events:
         lasting = _LASTING.search(plain[: events.start()] + plain[events.end() :])

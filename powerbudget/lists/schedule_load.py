@@ -318,10 +318,9 @@ class LoadMaker:
         if running is None:
             self._without(load, found, row)
             return
-        power_factor = self._power_factor(load, row, found)
-        if power_factor is None or found.words.word != "va":
-            self._ask_word(load, found, running)
-        running *= power_factor or 1.0
+        self._ask_word(load, found, running)
+        if load.ac and found.words.watts is None and found.words.amps is not None:
+            running *= self.power.power_factor(row) or 1.0
         if found.words.word == "shaft":
             running /= self._motor_frac(row)
         count = load.quantity
@@ -419,17 +418,6 @@ class LoadMaker:
             self.ask("several-powers", load, plain(running, 4, "W"))
         elif word in {"approximate", "upper", "range"}:
             load.assumed.append(f"'{word}' figure counted at {running:g} W")
-
-    def _power_factor(
-        self, load: ListedLoad, row: Row, found: RowPower
-    ) -> float | None:
-        """Return the power factor of a row stated in VA, or in V and A of AC, or None."""
-        said = self.number(row, "pf")
-        by_amps = load.ac and found.words.watts is None and found.words.amps is not None
-        if said is None or not (found.words.word == "va" or by_amps):
-            return None
-        said = said / 100 if said > 1 else said
-        return said if 0 < said <= 1 else None
 
     def _motor_frac(self, row: Row) -> float:
         """Return the efficiency of a motor: what its row states, else the assumed one."""

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from powerbudget.lists.cells import Row
 from powerbudget.lists.columns import Columns, ListColumn
-from powerbudget.lists.figures import NO_FIGURE, CellFigure, figure
+from powerbudget.lists.figures import NO_FIGURE, CellFigure, figure, number
 from powerbudget.lists.heads import spelt
 from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.words import words_of
 
 _STATES_V = re.compile(r"^\s*\d+(?:[.,]\d+)?\s*$|\d\s*V", re.IGNORECASE)
 _DIGITS = re.compile(r"\d+")
+_FACTOR = re.compile(r"\d+(?:[.,]\d+)?")
 _RANGE_V = re.compile(
     r"(\d+(?:[.,]\d+)?)(?:\s*(?:-|to|bis|/|\.\.+)\s*(\d+(?:[.,]\d+)?))?"
 )
@@ -75,6 +76,7 @@ class PowerCells:
         self.ac = {c.index for c in self.columns if "ac" in words_of(c.head.text)}
         self._heads_v = {c.index: c.head.volts for c in self.columns if c.head.volts}
         self._unit = columns.first("unit")
+        self._factor = columns.first("pf")
         self._volts = columns.of("volts", "supply")
         self.plain = [
             c
@@ -132,16 +134,13 @@ class PowerCells:
         unit = self._row_unit(row)
         plain: list[float] = []
         highs: list[float] = []
-        for text, column in self.texts(row):
-            found = figure(text, column.head.unit or unit, comma=self._comma)
-            if found.word == "no unit" and column.field == "power":
-                found, out.unread = figure(text, "W", comma=self._comma), column
-            if min(found.watts or 0.0, found.amps or 0.0) < 0:
-                found = CellFigure(word="unreadable")
+        for found, column in self._figures(row, unit, out):
             watts, high = _in_watts(found, found.volts or column.head.volts or volts)
             if column.head.share == "total":
                 if watts is not None and column.head.reading != "maximum":
                     out.total_w = max(watts, out.total_w or 0.0)
+                if found.word == "va" and out.words == NO_FIGURE:
+                    out.words = found
                 continue
             if found.word or out.words == NO_FIGURE:
                 out.words = found if found.word or not out.words.word else out.words
@@ -154,6 +153,40 @@ class PowerCells:
                 highs += [high] if high is not None else []
         self._sum(out, plain, highs)
         return out
+
+    def _figures(
+        self, row: Row, unit: str, out: RowPower
+    ) -> list[tuple[CellFigure, ListColumn]]:
+        """Return the figure of each power cell of a row with its column.
+
+        Watts beside volt-amperes are what is drawn; else the power factor lowers these.
+        """
+        cells = []
+        for text, column in self.texts(row):
+            found = figure(text, column.head.unit or unit, comma=self._comma)
+            if found.word == "no unit" and column.field == "power":
+                found, out.unread = figure(text, "W", comma=self._comma), column
+            if min(found.watts or 0.0, found.amps or 0.0) < 0:
+                found = CellFigure(word="unreadable")
+            cells.append((found, column))
+        if all(f.word != "va" for f, _ in cells):
+            return cells
+        real = {c.head.share for f, c in cells if f.word != "va" and f.watts}
+        factor = self.power_factor(row)
+        return [
+            (_times(f, factor) if f.word == "va" and factor else f, c)
+            for f, c in cells
+            if f.word != "va" or c.head.share not in real
+        ]
+
+    def power_factor(self, row: Row) -> float | None:
+        """Return the power factor that a row states ("0.8", "80 %", "0.8 lag"), or None."""
+        if self._factor is None:
+            return None
+        match = _FACTOR.search(text_of(cell_at(row, self._factor.index)))
+        said = number(match.group(), comma=True) if match else None
+        said = said / 100 if said is not None and said > 1 else said
+        return said if said and said <= 1 else None
 
     def _sum(self, out: RowPower, plain: list[float], highs: list[float]) -> None:
         out.top_w = max(highs, default=None)
@@ -171,6 +204,18 @@ class PowerCells:
         if self._unit is None or self._unit.index >= len(row):
             return ""
         return spelt(text_of(row[self._unit.index]))
+
+
+def _times(found: CellFigure, factor: float) -> CellFigure:
+    """Return apparent watts times their power factor."""
+    low, high = found.watts, found.top_watts
+    return replace(
+        found,
+        watts=None if low is None else low * factor,
+        top_watts=None if high is None else high * factor,
+        modes=tuple((mode, watts * factor) for mode, watts in found.modes),
+        word="",
+    )
 
 
 def _in_watts(found: CellFigure, volts: float) -> tuple[float | None, float | None]:

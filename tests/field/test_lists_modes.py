@@ -531,3 +531,47 @@ def test_pieces_on_duty_of_two_rows_and_sums_by_letter(tmp_path):
     assert sums(found)[2] == pytest.approx(480)
     found = read(tmp_path, "Equipment | BkW | h/d\nPump | 1.1 | 24\nFan | 0.3 | 24")
     assert sums(found)[0] == pytest.approx(1400)
+
+
+APPARENT = {
+    "volt-amperes of a row": ("Load | Total load (VA) | Power factor\nLamps | 150 | 0.9", 135, []),
+    "watts on other rows": (
+        "Load | Qty | Total (W) | Total (VA) | PF\nRTU | 2 | 20 | |\nLamps | 6 | | 100 | 80 %",
+        100, [],
+    ),
+    "of each, by the cosine": ("Load | Qty | kVA | cos phi\nPump | 2 | 0.5 | 0.8 lag", 800, []),
+    "no factor": ("Load | Total (VA) | PF\nLamps | 150 |", 150, ["va"]),
+    "watts beside them": ("Load | W | VA\nLamps | 120 | 150", 120, []),
+    "a cell of its own": ("Load | Power | PF\nLamps | 100 VA | 0.7", 70, []),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", APPARENT)
+def test_volt_amperes_times_the_power_factor(tmp_path, name):
+    """Watts are VA times the factor of the row; without one VA count, and are asked."""
+    text, wanted_w, causes = APPARENT[name]
+    found = read(tmp_path, text)
+    assert sums(found)[0] == pytest.approx(wanted_w)
+    assert [c for c in asked(found) if c in {"va", "two-powers", "row-total"}] == causes
+
+
+FRACTIONS = {
+    "Pump | 1/4 HP": 0.25,
+    "Pump | 1-1/2 HP": 1.5,
+    "Pump | 1 1/2 hp": 1.5,
+    "Pump | \u00be HP": 0.75,
+    "Pump | 2\u00bd HP": 2.5,
+}
+
+
+def test_common_fractions_of_horsepower(tmp_path):
+    """A quarter is no 4 HP; the shaft's power is divided by the motor's assumed 70 %."""
+    found = read(
+        tmp_path, "\n".join(["Load | Power | Qty", *(f"{x} | 1" for x in FRACTIONS)])
+    )
+    wanted = [hp * 745.7 / 0.7 for hp in FRACTIONS.values()]
+    assert [x.running_w for x in found.loads] == pytest.approx(wanted)
+    assert asked(found)["shaft"] == [2, 3, 4, 5, 6]
+    found = read(tmp_path, "Load | HP | h/d\nPump | 1/4 | \u00bd\nFan | 1 | 24")
+    assert sums(found)[2] == pytest.approx(745.7 / 0.7 * (0.25 * 0.5 + 24))
+    assert read(tmp_path, "Load | W\nRadio | 1/4\nRTU | 5").loads[0].running_w == 4
