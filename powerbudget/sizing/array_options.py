@@ -111,14 +111,40 @@ def most_parallel(problem: Problem) -> int:
     ----------
     NEC 690.8(A): 125 % of the short-circuit current (unverified).
     """
+    limit_a = _input_limit(problem)[0]
+    return int(limit_a / input_a(problem, 1) + 1e-9) if limit_a else MANY
+
+
+def input_a(problem: Problem, strings: int) -> float:
+    """Return the current that so many strings may drive into the regulator [A]."""
+    return 1.25 * strings * problem.array.module.short_circuit_a
+
+
+def _input_limit(problem: Problem) -> tuple[float, str]:
+    """Return the least input limit of all controllers, 0 without, and its key [A, text]."""
     regulator = problem.design.tables.regulator
-    names = ["maximum_input_a"]
-    # What comes in goes out of a direct connection.
-    names += ["maximum_charge_a"] if regulator.kind == "pwm" else []
-    limits = [a for name in names if (a := regulator.of_all(name))]
-    if not limits:
-        return MANY
-    return int(min(limits) / (1.25 * problem.array.module.short_circuit_a) + 1e-9)
+    named = {"maximum_input_a": "maximum_input_current"}
+    if regulator.kind == "pwm":
+        # What comes in goes out of a direct connection.
+        named["maximum_charge_a"] = "maximum_charge_current"
+    limits = [(a, key) for name, key in named.items() if (a := regulator.of_all(name))]
+    return min(limits, default=(0.0, ""))
+
+
+def input_in_the_way(problem: Problem) -> str:
+    """Return which input rating ends the search before ``[sizing]`` does [text].
+
+    Returns
+    -------
+    str
+        Key and value, and the strings it bears; empty where ``max_array_strings`` or
+        nothing ends the search first [text].
+    """
+    bears = most_parallel(problem)
+    if bears >= problem.design.tables.sizing.max_array_strings:
+        return ""
+    limit_a, key = _input_limit(problem)
+    return f"{key} of {limit_a:g} A, enough for {count(bears, 'array string')}"
 
 
 def _no_step(problem: Problem, bearable: int) -> Fault:

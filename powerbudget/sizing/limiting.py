@@ -10,6 +10,7 @@ from powerbudget.balance.simulation import simulate_size
 from powerbudget.bisection import least_count
 from powerbudget.limits import OUTAGE, SHARE, Limit, Sense
 from powerbudget.quantities import count, in_unit, plain
+from powerbudget.sizing.array_options import input_a, input_in_the_way
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.criteria import Verdict
 from powerbudget.sizing.frontier import Search
@@ -71,7 +72,9 @@ def binding_words(search: Search, candidate: Candidate | None) -> str:
     if candidate is None:
         return ""
     if not candidate.met:
-        return "not reached at the largest size: " + ", ".join(candidate.failed)
+        said = "not reached at the largest size: " + ", ".join(candidate.failed)
+        limit = input_in_the_way(search.problem)
+        return f"{said}; the search ends at the {limit}" if limit else said
     words = []
     for name, smaller in smaller_steps(search, candidate).items():
         if smaller is None:
@@ -191,7 +194,10 @@ def _cure(search: Search, miss: Candidate, verdict: Verdict) -> str:
     for words, start, test in tries:
         least = _least(test, start)
         if least:
-            ways.append(f"{least} {words}")
+            more = "array" in words and input_in_the_way(search.problem)
+            amps = in_unit(input_a(search.problem, least), "A")
+            rated = f" with a maximum_input_current of {amps}" if more else ""
+            ways.append(f"{least} {words}{rated}")
     if ways:
         return " or ".join(ways) + " would pass"
     if battery > 1 and met(array, 1):

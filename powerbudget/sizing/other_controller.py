@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from powerbudget.balance.controller_rating import string_too_high
-from powerbudget.balance.ledger import limited_w
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.run_findings import SMALL_FRAC, stated_limits
+from powerbudget.balance.run_findings import SMALL_FRAC, limited_share, stated_limits
 from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.quantities import in_unit, money
 from powerbudget.site.reader import controller_keys
 from powerbudget.site.tables import Regulator
+from powerbudget.sizing.array_options import input_in_the_way
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search, find_frontier
 from powerbudget.sizing.installed import chosen_controller
@@ -105,10 +105,11 @@ def _in_the_way(problem: Problem, shown: Candidate) -> str:
     if string_too_high(problem):
         limit_v = problem.design.tables.regulator.maximum_input_v
         return f"maximum_input of {limit_v:g} V" if limit_v else ""
+    # What passes within the input rating is not held back by it.
+    ends = "" if shown.met else input_in_the_way(problem)
     run = simulate_size(problem, shown.array_strings, shown.battery_strings)
-    offered_w = run.out["offered_a"] * run.out["bus_v"]
-    clips = limited_w(problem, run.out).sum() > SMALL_FRAC * offered_w.sum()
-    return stated_limits(problem) if clips else ""
+    clips = limited_share(run) > SMALL_FRAC
+    return " and ".join(filter(None, (stated_limits(problem) if clips else "", ends)))
 
 
 def _searched(
@@ -126,7 +127,8 @@ def _with_controller(problem: Problem, part: str | None, count: int) -> Problem:
     """Return the site with so many of a part, without a limit where none is named."""
     design = problem.design
     own, bus_v = design.tables.regulator, design.tables.bus.nominal_v
-    new: dict[str, Any] = {"part": part, "parallel": count, "maximum_charge_w": None}
+    new: dict[str, Any] = {"part": part, "parallel": count}
+    new |= {"maximum_charge_w": None, "maximum_input_a": None}
     if part is None:
         new |= {"maximum_charge_a": None, "rated_w": own.losses_rated_w(bus_v)}
         # Else the rating says which strings the search may take.

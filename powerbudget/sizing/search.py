@@ -305,14 +305,28 @@ def shown_size(search: Search, frontier: tuple[Candidate, ...]) -> Candidate:
 
 
 def _largest(search: Search) -> Candidate:
-    """Return the largest design in reach, in the way that does best."""
-    steps = search.steps
-    battery = steps.max_battery_strings // steps.battery_step * steps.battery_step
-    tried = [
-        search.at(way.most_strings // steps.array_step * steps.array_step, battery, k)
-        for k, way in enumerate(search.ways)
-    ]
-    return min(tried, key=lambda c: (len(c.failed), -c.lowest_soc_frac))
+    """Return the largest design in reach, in the way that does best.
+
+    Beside it the specified array, where the controller's input bears fewer strings and it
+    fails all the same: no result below its own is the best.
+    """
+    steps, own = search.steps, search.problem.design.tables
+    stands = (own.array.tilt_deg, own.array.series)
+    most = steps.max_battery_strings // steps.battery_step * steps.battery_step
+    tried = []
+    for k, way in enumerate(search.ways):
+        array = way.most_strings // steps.array_step * steps.array_step
+        tried.append(search.at(array, most, k))
+        table = way.problem.design.tables.array
+        specified = min(own.array.parallel, steps.max_array_strings)
+        if (table.tilt_deg, table.series) == stands and array < specified:
+            above = search.at(specified, most, k)
+            # A size above a rating is no answer, and no miss where it passes.
+            tried += [] if above.met else [above]
+    return min(
+        tried,
+        key=lambda c: (len(c.failed), -c.availability_frac, -c.lowest_soc_frac),
+    )
 
 
 def _pick_findings(problem: Problem, pick: Candidate | None) -> tuple[Finding, ...]:

@@ -184,3 +184,19 @@ def test_sizes_beyond_the_search_are_told_with_the_lowest_cost():
     told = f"{strings} battery strings, limit 1"
     assert f"outside the limits of [sizing] ({told})" in solar.binding
     assert any(f.severity == "warning" and told in f.text for f in result.findings)
+
+
+def test_an_input_current_that_ends_the_search_is_told_with_what_passes():
+    """10 A bear one string, as 1.25 x 6 A each; the four specified ones are no pick."""
+    for amps in (30, 3):
+        limit = f'maximum_input_current = "10 A"\nmaximum_charge_current = "{amps} A"'
+        found = size(read_site_text(site(controller=limit)))
+        assert found.pick is None
+        assert (
+            "maximum_input_current of 10 A, enough for 1 array string" in found.binding
+        )
+        assert "in place of the stated charge controller" in found.other_controller
+        [miss] = [row for row in found.unmet if row.criterion == "availability"]
+        assert miss.cure == found.other_controller
+    # What 3 A leave of four strings is more than one string gives, and is the best.
+    assert found.nearest_miss.array_strings == 4
