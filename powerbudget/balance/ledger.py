@@ -26,6 +26,9 @@ BELOW = "below controller input window"
 LIMITED = "curtailed at controller limit"
 """Term of what the charge controller's current or power limit keeps off the bus."""
 
+INHIBITED = "charging inhibited"
+"""Term of what the battery had room for at a temperature that forbids charging."""
+
 
 @dataclass(frozen=True)
 class Ledger:
@@ -78,6 +81,8 @@ def make_ledger(
         f"array: {name}": strings * wh for name, wh in problem.array.losses_wh.items()
     }
     terms.update(_regulator_terms(problem, s, strings, out))
+    terms.update(_inhibited_term(problem, s, removed, out, terms["spilled"]))
+    terms["spilled"] -= terms.get(INHIBITED, 0.0)
     generator_wh, generator_terms = _source_terms(problem, out)
     terms.update(generator_terms)
     terms.update(_load_terms(problem, s, out))
@@ -149,6 +154,27 @@ def _limited_term(problem: PackedSite, limited: Floats) -> dict[str, float]:
     """Return the limit's term where one is stated: most sheets are silent."""
     stated = min(problem.controller_limits) < col.UNLIMITED
     return {LIMITED: float(limited.sum() * problem.record.step_h)} if stated else {}
+
+
+def _inhibited_term(
+    problem: Problem,
+    s: col.Record,
+    removed: Floats,
+    out: col.Records,
+    spilled_wh: float,
+) -> dict[str, float]:
+    """Return what cold or heat kept out of a battery with room, where it did."""
+    blocked = problem.conditions.charge_share <= 0
+    if not blocked.any():
+        return {}
+    step, volts = problem.record.step_h, out["bus_v"]
+    # A direct connection spills at the voltage of the array.
+    at_v = volts + (s["drop_v"] if problem.currents.shape[1] else 0.0)
+    left_w = (out["offered_a"] - out["array_a"]) * at_v
+    left_w = left_w - limited_w(problem, out) * at_v / volts
+    room_a = removed[:-1] / (_efficiency(problem, s, removed) * step)
+    kept_out_w = np.where(blocked, np.clip(left_w, 0.0, room_a * at_v), 0.0)
+    return {INHIBITED: min(float(kept_out_w.sum() * step), spilled_wh)}
 
 
 def limited_w(problem: PackedSite, out: col.Records) -> Floats:

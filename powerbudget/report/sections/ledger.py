@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from powerbudget.balance.ledger import BELOW, LIMITED
+from powerbudget.balance.ledger import BELOW, INHIBITED, LIMITED
 from powerbudget.quantities import show
 from powerbudget.report.document.blocks import Column, Row, Table, fixed, share, word
 from powerbudget.report.document.words import closure
@@ -44,6 +44,7 @@ LOSSES = {
     "battery gassing": "battery gassing loss",
     "self-discharge": "battery self-discharge",
     LIMITED: "curtailed at the charge controller limit",
+    INHIBITED: "charging inhibited by battery temperature",
     "spilled": "curtailed energy (battery full)",
     "spilled by steady source": "curtailed energy (continuous source)",
     "generator charger": "generator charger loss",
