@@ -33,9 +33,8 @@ def controller_rating(problem: Problem, strings: float) -> Rating:
         short_circuit_a=strings * module.short_circuit_a,
     )
     coldest = coldest_degc(problem.record)
-    return Rating(
-        kind, bus_v, amps, string_cold_v(problem.design, module, series, coldest)
-    )
+    volts = string_cold_v(problem.design, module, series, coldest)
+    return Rating(kind, bus_v, amps, volts, max(0.0, tables.site.elevation_m))
 
 
 def string_too_high(problem: Problem) -> ColdString | None:

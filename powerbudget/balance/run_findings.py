@@ -16,6 +16,7 @@ from powerbudget.balance.sheet_devices import rated_elevations
 from powerbudget.balance.simulation import Simulation
 from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
+from powerbudget.charging.device import COOL_DEGC, rating_left_frac
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import Finding
 from powerbudget.limits import TOLERANCE_FRAC, within
@@ -120,13 +121,15 @@ def what_forbids(run: Simulation) -> str:
     str
         Each of them, empty where sizes may help: the cold in which the chemistry gives
         nothing, strings above the controller's input rating or below its window, load
-        terminals that open, a disconnect above a full battery, temperatures that forbid charging.
+        terminals that open, a controller derated to nothing, a disconnect above a full
+        battery, temperatures that forbid charging.
     """
     found = (
         no_current(run.problem),
         over_input(run),
         _open_terminals(run),
         _no_window(run),
+        _derated_to_nothing(run) if run.strings else "",
         disconnects_when_full(run),
         _inhibited(run),
     )
@@ -260,7 +263,33 @@ def stated_limits(problem: Problem) -> str:
     keys = (("maximum_charge_current", controller.maximum_charge_a, "A"),
             ("maximum_charge_power", controller.maximum_charge_w, "W"))  # fmt: skip
     each = f"{controller.parallel} x " if controller.parallel > 1 else ""
-    return " and ".join(f"{key} of {each}{x:g} {unit}" for key, x, unit in keys if x)
+    left, height = thin_air_frac(problem), problem.design.tables.site.elevation_m
+
+    def acts(x: float, unit: str) -> str:
+        at = f" ({plain(left * x, 3, unit)} at {in_unit(height, 'm')})"
+        return at if left < 1.0 else ""
+
+    return " and ".join(
+        f"{key} of {each}{x:g} {unit}{acts(x, unit)}" for key, x, unit in keys if x
+    )
+
+
+def thin_air_frac(problem: Problem) -> float:
+    """Return what the site's elevation leaves of the controller's limits [fraction]."""
+    tables = problem.design.tables
+    height = tables.site.elevation_m
+    return float(rating_left_frac(tables.regulator, COOL_DEGC, height)[0])
+
+
+def _derated_to_nothing(run: Simulation) -> str:
+    """Return that elevation leaves a stated limit nothing, and what helps [text]."""
+    if not stated_limits(run.problem) or thin_air_frac(run.problem) > 0:
+        return ""
+    height = in_unit(run.problem.design.tables.site.elevation_m, "m")
+    return (
+        f"derating_per_km leaves the charge controller 0 A at {height}: use one rated "
+        f"for full output at {height}"
+    )
 
 
 def limited_share(run: Simulation, span: Any = slice(None)) -> float:

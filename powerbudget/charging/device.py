@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 FloatArray = npt.NDArray[np.float64]
 HOT_DEGC = 60.0
 """Ambient at which sheets print what heat leaves of the rating."""
+COOL_DEGC = np.array([20.0])
+"""Air in which no controller is derated by heat."""
 
 
 def converted_w(

@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from powerbudget.charging.device import COOL_DEGC, rating_left_frac
 from powerbudget.quantities import in_unit
+from powerbudget.site.circuit import RegulatorLimits
 
 MARGIN = 1.25
 """Rating over what the array gives at 1000 W/m2: the sun passes that near clouds
@@ -32,12 +34,16 @@ class Rating:
         Charge current together [A].
     input_v
         Highest voltage of a string, cold and open [V].
+    elevation_m
+        Of the site: thin air derates a part of the library as one without figures of
+        its own [m].
     """
 
     kind: str
     nominal_v: float
     charge_a: float
     input_v: float
+    elevation_m: float = 0.0
 
 
 def needed_charge_a(
@@ -90,12 +96,16 @@ def fitting_controller(
     ('charge-controller-mppt-150v-80a', 2)
     """
     found = []
+    height_m = asked.elevation_m
+    left = float(rating_left_frac(RegulatorLimits(), COOL_DEGC, height_m)[0])
     for name, part in parts.items():
         if part.kind != "charge-controller" or part.regulation != asked.kind:
             continue
-        count = max(1, math.ceil(asked.charge_a / part.charge_current - 1e-9))
+        count = max(1, math.ceil(asked.charge_a / (left * part.charge_current) - 1e-9))
         of_class = any(abs(asked.nominal_v / v - 1) <= CLASS_FRAC for v in part.buses)
         bears = of_class and part.highest_input >= asked.input_v
+        highest_m = part.maximum_elevation
+        bears = bears and (highest_m is None or height_m <= highest_m)
         if bears and count <= MOST_IN_PARALLEL:
             found.append((count, part.price.typical, name))
     if not found:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-import numpy as np
-
 from powerbudget.array.module import Module
 from powerbudget.balance.stages import behind_controller_w
 from powerbudget.charging.cold_string import (
@@ -23,7 +21,7 @@ from powerbudget.charging.controller import (
     WASTEFUL_FRAC,
     open_circuit_cold_v,
 )
-from powerbudget.charging.device import rating_left_frac
+from powerbudget.charging.device import COOL_DEGC, rating_left_frac
 from powerbudget.checks.code_tables import (
     AMPACITY_SOURCE,
     ampacity_a,
@@ -211,10 +209,6 @@ def regulator_current(facts: CheckInputs) -> Iterator[Row]:
         yield at_most(REGULATOR_CURRENT, found)
     if not direct:
         yield _clipped(facts)
-
-
-COOL_DEGC = np.array([20.0])
-"""Air in which no controller is derated by heat."""
 
 
 def _clipped(facts: CheckInputs) -> Row:

@@ -22,6 +22,12 @@ from powerbudget.sizing.frontier import Search, find_frontier
 from powerbudget.sizing.installed import chosen_controller
 from powerbudget.sizing.picks import ranked
 
+DERATING = (
+    "full_output_degc", "output_at_60_frac", "stops_above_degc",
+    "full_output_elevation_m", "elevation_derating_frac", "highest_m",
+)  # fmt: skip
+"""Keys of a controller that the part in its place does not inherit."""
+
 
 @dataclass(frozen=True)
 class OtherController:
@@ -137,5 +143,7 @@ def _with_controller(problem: Problem, part: str | None, count: int) -> Problem:
     else:
         keys = Regulator.model_validate(controller_keys(design.parts[part]))
         new |= {"rated_w": None, "losses": None}
+        # Heat and thin air derate the part, not as the stated one states.
+        new |= {name: Regulator.model_fields[name].default for name in DERATING}
         new |= {name: getattr(keys, name) for name in keys.model_fields_set}
     return problem.under(Scenario(charge_controller=own.model_copy(update=new)))
