@@ -230,7 +230,7 @@ def _floats_below(float_v: float | None, absorption_v: float) -> None:
     if float_v is not None and float_v >= absorption_v:
         raise InputError(
             Fault(
-                "regulator.float",
+                "charge_controller.float",
                 "is not below the absorption voltage",
                 f"{float_v:g} V",
                 f"below {absorption_v:g} V",

@@ -246,13 +246,29 @@ def _overloaded(run: Simulation) -> list[Finding]:
     if rated_a is not None:
         hours = overloaded_h(run)
     if not hours:
-        return []
+        return _may_overload(run.problem, rated_a)
     return [
         Finding(
             "serious",
             f"The loads draw more than {OVERLOAD:g} times the {rated_a:g} A of the load "
             f"terminals of the charge controller in {in_unit(hours, 'h')}: these open. Use a "
             "higher maximum_load_current, or feed loads from the battery.",
+        )
+    ]
+
+
+def _may_overload(problem: Problem, rated_a: float | None) -> list[Finding]:
+    """Say where not the simulated load, but its maximum opens the load terminals."""
+    most_a = problem.budget.maximum_a
+    if rated_a is None or most_a <= OVERLOAD * rated_a:
+        return []
+    return [
+        Finding(
+            "warning",
+            f"The maximum running load of {plain(most_a, 3, 'A')} is more than {OVERLOAD:g} "
+            f"times the {rated_a:g} A of the load terminals of the charge controller: these "
+            "open. The simulation has the mean load. Use a higher maximum_load_current, or "
+            "feed loads from the battery.",
         )
     ]
 

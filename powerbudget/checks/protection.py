@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from powerbudget.balance.packed_site import OVERLOAD
 from powerbudget.battery.resistance import ohmic_ohm
 from powerbudget.checks.code_tables import (
     AMPACITY_SOURCE,
@@ -293,6 +294,14 @@ def load_terminals(facts: CheckInputs) -> Iterator[Row]:
     amps = facts.problem.budget.maximum_a
     words = f"maximum running load at {show(facts.low_v, 'V')}"
     yield at_most(LOAD_TERMINALS, Found("charge controller", amps, limit, "A", words))
+    if facts.problem.budget.inrush:
+        surge_a = facts.problem.budget.peak_w / facts.low_v
+        # Whether a start of milliseconds opens them is for the data sheet.
+        words = f"inrush at {show(facts.low_v, 'V')}; {OVERLOAD:g} x {limit:g} A"
+        found = Found(
+            "charge controller at inrush", surge_a, OVERLOAD * limit, "A", words
+        )
+        yield at_most(LOAD_TERMINALS, found, "warn")
 
 
 def independent(facts: CheckInputs) -> Iterator[Row]:

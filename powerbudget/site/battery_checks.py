@@ -186,6 +186,11 @@ def regulator_faults(regulator: Any, bus: Any) -> Iterator[Fault]:
                 f"{low * bus.nominal_v:g} V to {high * bus.nominal_v:g} V on a "
                 f"{bus.nominal_v:g} V bus",
             )  # fmt: skip
+    if 0.0 < (regulator.absorption_v or 0.0) <= (regulator.float_v or 0.0):
+        yield Fault(
+            "regulator.float", "is not below the absorption voltage",
+            f"{regulator.float_v:g} V", f"below {regulator.absorption_v:g} V",
+        )  # fmt: skip
     order = (regulator.lowest_v, regulator.absorption_v, regulator.highest_v)
     given = [volts for volts in order if volts is not None]
     if given != sorted(given):
@@ -210,6 +215,12 @@ def _device_faults(regulator: Regulator) -> Iterator[Fault]:
             f"at least {full:g} °C",
         )  # fmt: skip
     if regulator.losses is None:
+        if "tracking_frac" in regulator.model_fields_set:
+            yield Fault(
+                "regulator.tracking", "has no effect without losses: efficiency includes it",
+                f"{100 * regulator.tracking_frac:g} %", "losses beside it, or no tracking",
+                "multiply efficiency by it",
+            )  # fmt: skip
         return
     if regulator.kind == "pwm":
         yield Fault("regulator.losses", "belong to a tracking controller",

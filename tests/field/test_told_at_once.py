@@ -1,0 +1,73 @@
+"""A controller's faults come at once, and a load beyond its terminals is told by each verb."""
+
+from __future__ import annotations
+
+import pytest
+
+from powerbudget.balance.problem import prepare
+from powerbudget.balance.run_findings import run_findings
+from powerbudget.balance.simulation import simulate_size
+from powerbudget.checks.registry import check
+from powerbudget.errors import InputError
+from powerbudget.site.reader import read_site_text
+
+SITE = """
+[site]
+name = "station"
+latitude = 36.1
+longitude = -79.95
+time_zone = "UTC-5"
+[weather]
+record = "greensboro"
+[bus]
+nominal = "12 V"
+low_voltage_disconnect = "11.5 V"
+low_voltage_reconnect = "12.6 V"
+[[load]]
+name = "station"
+typical = "10 W"
+maximum = "{most}"
+peak = "150 W"
+[array]
+module = {{ power = "100 W", max_power_voltage = "17.9 V", max_power_current = "5.587 A", open_circuit_voltage = "22 V", short_circuit_current = "6 A", cells = 36 }}
+parallel = 2
+tilt = "45 deg"
+azimuth = "south"
+[charge_controller]
+kind = "mppt"
+{keys}
+[battery]
+chemistry = "agm"
+unit = {{ nominal = "12 V", capacity = "100 Ah", hour_rate = "20 h" }}
+parallel = 2
+[criteria]
+availability = "99 %"
+autonomy = "3 d"
+autonomy_temperature = "0 degC"
+deepest_discharge = "80 %"
+"""  # noqa: E501
+
+
+def test_float_and_tracking_are_refused_in_one_go():
+    keys = 'absorption = "14.4 V"\nfloat = "14.6 V"\ntracking = "99 %"'
+    with pytest.raises(InputError) as caught:
+        read_site_text(SITE.format(most="12 W", keys=keys))
+    told = "\n".join(str(fault) for fault in caught.value.faults)
+    assert "charge_controller.float" in told
+    assert "charge_controller.tracking" in told
+
+
+def test_starts_and_maxima_beyond_the_load_terminals_are_told():
+    """150 W at 11.5 V are 13 A on 1.25 x 5 A; 100 W running are 8.7 A."""
+    keys = 'maximum_load_current = "5 A"'
+    for most, warned in (("12 W", False), ("100 W", True)):
+        problem = prepare(read_site_text(SITE.format(most=most, keys=keys)))
+        rows = {
+            row.subject: row.verdict
+            for row in check(problem.design, problem).checks
+            if "load terminals" in row.name
+        }
+        assert rows["charge controller at inrush"] == "warn"
+        assert rows["charge controller"] == ("fail" if warned else "pass")
+        told = [f.text for f in run_findings(simulate_size(problem))]
+        assert any("maximum running load of" in text for text in told) == warned
