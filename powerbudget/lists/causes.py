@@ -41,7 +41,7 @@ outside: Lines outside of the tables state figures or leave loads open
 times-of: Titles or headings state how often their rows come
     Each row counted as it stands; multiply its quantity where it is of one.
 passed-over: Texts state figures that the columns do not
-    Counted as the columns say; put into a column what counts.
+    Not counted; put into a column what counts.
 scope: Words say that rows may be absent, optional or not on this bus
     Counted; leave out what will not be there on the first day.
 # What a row of signals is
@@ -220,6 +220,8 @@ dc-side: Watts are stated with the inverter in them
     Kept, and not divided by its efficiency again; confirm.
 diversity: Diversity is stated
     Energy and maximum are not lowered by it; confirm what it means.
+diversity-used: Demand factors make the watts that the sheet states
+    Energy counted times the factor, running and maximum watts without it; confirm.
 several-powers: Cells state several powers
     The highest is taken, all the time it is on; state modes and times.
 mode-times: Times of the modes do not add up to the hour (3600 s)

@@ -16,7 +16,7 @@ from powerbudget.lists import signals
 from powerbudget.lists.cells import Row, Value, column_letter
 from powerbudget.lists.figures import cell_number, figure, on_share
 from powerbudget.lists.heads import SHORT_UNITS, UNITS, Head, read_head, spelt
-from powerbudget.lists.io_signal import ANALOG_TYPES, DIGITAL_TYPES
+from powerbudget.lists.io_signal import ANALOG_TYPES, DIGITAL_TYPES, WAYS
 from powerbudget.lists.io_status import NO, OUT, YES
 from powerbudget.lists.rows import DERIVED
 from powerbudget.lists.schedule_words import operation
@@ -204,6 +204,7 @@ class Content:
     operations: frozenset[str] = frozenset()
     wires: float = 0.0
     cards: float = 0.0
+    classes: float = 0.0
 
 
 _VOLTS = re.compile(r"\d\s*V(?:DC|AC)?\b", re.IGNORECASE)
@@ -261,6 +262,7 @@ def look_at(cells: Sequence[Value]) -> Content:
         rising=all(a < b for a, b in pairwise(numbers)),
         operations=_operations(filled),
         wires=share(_WIRES.fullmatch(t) for t in words),
+        classes=share(folded(t) in WAYS for t in words),
         cards=share(r.stated and set(dict(r.kinds)) - {"serial"} for r in readings),
         pieces=len(numbers) >= 0.9 * count
         and not _running(numbers)
@@ -312,6 +314,7 @@ def map_columns(table: ListTable) -> Columns:
     columns = Columns(found, content=content)
     _one_each(columns, content)
     _rated_beside(columns)
+    _delivered(columns)
     _time_units(columns, sample)
     _duty_pieces(columns, content, sample)
     _by_operation(columns, sample)
@@ -524,9 +527,11 @@ def _numbers_rows(c: Content) -> bool:
     return c.running and c.unique > 0.95 and c.filled > 1
 
 
-def _type(c: Content, _: set[str], __: ListColumn) -> str:
+def _type(c: Content, fields: set[str], __: ListColumn) -> str:
     if c.mains >= 0.6:
         return "supply"
+    if c.classes >= MOSTLY and "direction" not in fields:
+        return "direction"
     if c.data_types >= 0.4:
         return "data_type"
     if c.stated >= 0.3 or c.implied >= 0.5:
@@ -566,7 +571,11 @@ def _spare(c: Content, _: set[str], __: ListColumn) -> str:
 
 def _protocol(c: Content, fields: set[str], __: ListColumn) -> str:
     # "Hardwired AI" beside "Modbus" states the kind too.
-    return "io_type" if c.cards >= HALF and "io_type" not in fields else ""
+    if c.cards >= HALF and "io_type" not in fields:
+        return "io_type"
+    # "Interface" over contacts, relays and 4-20 mA is of signals.
+    wired = c.implied - c.cards >= HALF and not fields & {"io_type", "signal"}
+    return "signal" if wired else ""
 
 
 def _supply(c: Content, fields: set[str], __: ListColumn) -> str:
@@ -599,6 +608,8 @@ def _other(c: Content, fields: set[str], column: ListColumn) -> str:
 
 
 def _group(c: Content, fields: set[str], column: ListColumn) -> str:
+    if c.classes >= MOSTLY and "direction" not in fields:
+        return "direction"
     return _other(c, fields, column) if c.implied >= 0.5 else ""
 
 
@@ -944,6 +955,31 @@ def _rated_beside(columns: Columns) -> None:
             columns.put(replace(column, head=replace(column.head, reading="maximum")))
 
 
+_RADIATED = word_set("rf radiated erp eirp")
+_DELIVERED = word_set("output out delivered abgegeben salida")
+_TAKEN = word_set("input in supply consumption consumed absorbed aufgenommen entrada")
+"""Words of a power that leaves a device, and of what it takes (common practice, no source)."""
+
+
+def _delivered(columns: Columns) -> None:
+    """Leave alone what a device radiates, and what it delivers beside what it takes."""
+    powers = columns.of("power", "current")
+    said = {c.index: set(words_of(c.head.text)) for c in powers}
+    taken = any(words & _TAKEN for words in said.values())
+    modes = {c.head.mode for c in powers} - {""}
+    for column in powers:
+        words = said[column.index]
+        # "Transmit power" beside the current of the supply is what goes on the air.
+        sent = column.head.mode == "transmit" and modes == {"transmit"}
+        gone = words & _RADIATED or (taken and (sent or words & _DELIVERED))
+        if gone and not words & _TAKEN and len(powers) > 1:
+            columns.put(replace(column, field="other", evidence=NO_INPUT))
+
+
+MAKES_WATTS = "makes the watts that the sheet states"
+"""Why a factor counts as a share of time."""
+
+
 def _worked_out(columns: Columns, sample: list[Row]) -> None:
     """Tell columns of power that are worked out of the first: times pieces, times duty.
 
@@ -971,17 +1007,25 @@ def _worked_out(columns: Columns, sample: list[Row]) -> None:
         ):
             columns.put(replace(column, field="other", evidence=NO_INPUT))
             mean = _MEAN.search(column.head.text.lower())
-            if duty is not None and duty.field == "diversity" and mean:
+            if duty is not None and duty.field == "diversity":
                 # A factor that makes the mean of the load is a share of time.
-                columns.put(replace(duty, field="duty", evidence="makes the mean"))
+                untimed = not columns.of("duty", "hours", "cycles", "interval")
+                why = "makes the mean" if mean else MAKES_WATTS
+                if mean or untimed:
+                    columns.put(replace(duty, field="duty", evidence=why))
 
 
 def _means(columns: Columns) -> None:
     """Take averages beside the power of a load for its energy, not for its power."""
+    for column in columns.of("diversity"):
+        if _MEAN.search(column.head.text.lower()) and not columns.of("duty", "hours"):
+            columns.put(replace(column, field="duty", evidence="an average"))
     powers = columns.of("power", "current")
     plain = [c for c in powers if c.head.reading != "maximum" and not c.head.mode]
+    by_mode = [c for c in powers if c.head.mode]
     means = [c for c in plain if _MEAN.search(c.head.text.lower())]
-    for column in means if len(means) < len(plain) else ():
+    # Beside powers by mode an average is that of the modes.
+    for column in means if by_mode or len(means) < len(plain) else ():
         columns.put(replace(column, field="mean", evidence="an average"))
 
 

@@ -411,11 +411,22 @@ def _system_volts(row: Row) -> re.Match[str] | None:
     return _SYSTEM_V.search(" ".join(str(cell) for cell in row if cell is not None))
 
 
-def place_of(table: ListTable) -> str:
-    """Return the kind of point that a sheet's name or title states, empty if none."""
-    for text in (table.sheet.name, *reversed(table.above[-3:])):
-        # "DI = discrete input" is of a legend.
-        kinds = stated_kinds(re.sub(r"[&+/]", " ", text)) if "=" not in text else {}
+_TAGGED = re.compile(r"\b[A-Za-z]{1,4}-\d+[A-Za-z]?\b")
+"""A tag in a title: letters and a number joined by a hyphen."""
+
+
+def place_of(table: ListTable, *, powers: bool = False) -> str:
+    """Return the kind of point that a sheet's name or title states, empty if none.
+
+    Over rows that state watts or amperes only the sheet's name does ("Discrete outputs").
+    """
+    titles = () if powers else reversed(table.above[-3:])
+    for text in (table.sheet.name, *titles):
+        # "DI = discrete input" is of a legend, "Skid CI-5" names a skid.
+        words = re.sub(r"[&+/]", " ", text)
+        named = " " in text.strip() or powers
+        words = _TAGGED.sub(" ", words) if named else words
+        kinds = stated_kinds(words) if "=" not in text else {}
         if len(kinds) == 1:
             return next(iter(kinds))
     return ""
@@ -543,7 +554,7 @@ def kind_of(  # noqa: PLR0911 - a ladder: the first kind that fits
         addressed
         or columns.of("protocol")
         or is_register_map(columns)
-        or (place_of(table) and columns.of("tag", "item"))
+        or (place_of(table, powers=powers) and columns.of("tag", "item"))
         or shape_of(table, columns)
     ):
         return "io"

@@ -47,7 +47,9 @@ _EXACT: dict[str, tuple[tuple[str, re.Pattern[str]], ...]] = {
         ("ai-low-power", re.compile(r"\b1 ?(?:-|to) ?5 ?v|low[ -]power")),
         (
             "ai-volt",
-            re.compile(r"\bai-volt\b|\b0 ?(?:-|to) ?(?:5|10) ?v|\b\+?-?10 ?v\b"),
+            re.compile(
+                r"\bai-volt\b|\b0 ?(?:-|to) ?(?:5|10) ?v|[-+\u00b1 ]\d{1,2} ?v\b(?! ?\d)|\d ?mv\b"
+            ),
         ),
     ),
     "do": (("solenoid", re.compile(r"solenoid|\bsov\b|magnetventil|electrovalv")),),

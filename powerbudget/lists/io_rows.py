@@ -46,7 +46,7 @@ from powerbudget.lists.status import (
     is_total,
 )
 from powerbudget.lists.tables import ListTable, head_texts, is_repeated_head
-from powerbudget.lists.words import concepts, folded, words_of
+from powerbudget.lists.words import concepts, folded, word_set, words_of
 from powerbudget.quantities import count
 
 _WAS = re.compile(
@@ -68,6 +68,9 @@ _SIGNAL_V = re.compile(r"\d[\d.,]*\s*(?:-|–|to|\.\.+)\s*\+?\d[\d.,]*\s*V\w*")
 HALF = 0.5
 """Share of cells that state a kind, from which a column is one of cards (judgment)."""
 _CHANNEL = {"port", "address"}
+_CHANNELS = word_set("ch chan chn channel channels kanal canal voie canale")
+_CONNECTED = {"detail", "remark", "supply", "power", "current", "quantity", "normal"}
+"""Meanings of cells that a channel without a device leaves blank."""
 _TIMED = {"power", "current", "duty", "hours"}
 
 
@@ -141,6 +144,8 @@ class ListReader:
             for c, own in looks
             if c.field in {"other", ""} and own.cards >= HALF
         ]
+        named = (words_of(c.head.text) for c in columns.all)
+        self._grid = any(not _CHANNELS.isdisjoint(w) for w in named)
         self._notes = False
         self._heads = head_texts(table.heads)
         self._tags = self.cells.at.get("tag", [])
@@ -402,7 +407,11 @@ class ListReader:
     def _unnamed_channel(self, cells: dict[str, str], tag: str, status: str) -> bool:
         """Return whether a row is a channel of a card to which nothing is connected."""
         named = tag or cells.get("text") or cells.get("name") or not self._tags
-        return status == "point" and not named and not _CHANNEL.isdisjoint(cells)
+        if status != "point" or named:
+            return False
+        return not _CHANNEL.isdisjoint(cells) or (
+            self._grid and _CONNECTED.isdisjoint(cells)
+        )
 
     def _blank_tag(self, number: int, text: str) -> str:
         above = self.result.lines[-1] if self.result.lines else None

@@ -22,6 +22,16 @@ ANALOG_TYPES = word_set(
 DIGITAL_TYPES = word_set("bool digital binar binary discrete tor binario logical d")
 _INPUT = word_set("i in input inputs eingang ein entrada entree e read inp")
 _OUTPUT = word_set("o out output outputs ausgang aus salida sortie q s write a")
+_TOLD = word_set(
+    "alarm alarms status state indication measurement measurements measured measurand feedback"
+    " meldung messwert medicion estado alarma"
+)
+_ORDERED = word_set(
+    "control controls command commands cmd setpoint befehl sollwert mando"
+)
+_INPUT, _OUTPUT = _INPUT | _TOLD, _OUTPUT | _ORDERED
+WAYS = _TOLD | _ORDERED | word_set("data")
+"""Classes of points by what passes: told to the controller, or ordered by it."""
 _BY_SHAPE = {"analog": ("ai", "ao"), "discrete": ("di", "do")}
 _SHAPE = {kind: shape for shape, kinds in _BY_SHAPE.items() for kind in kinds}
 _COUNTED = ("impuls", "pulse", "accumul", "totali", "contador")

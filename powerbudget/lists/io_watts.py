@@ -17,7 +17,7 @@ from powerbudget.lists.signals import (
 )
 from powerbudget.lists.words import folded
 
-_WIRES = re.compile(r"\b[234] ?W\b(?!atts?)")
+_WIRES = re.compile(r"(?<![\d.,])\b[234] ?W\b(?!atts?)")
 _SIGNAL = re.compile(r"\b[04] ?(?:-|–|to|\.\.+) ?20\b")
 """A range of a signal, which is no draw."""
 _FIGURE = re.compile(

@@ -32,15 +32,13 @@ _FILLER = frozenset(
 )
 
 
-def proposal(name: str, watts: float | None) -> str:
-    """Return which parts of the library a row may be, empty where none fits [text].
+def proposal(name: str) -> str:
+    """Return which parts of the library a row without watts may be, empty if none [text].
 
     Parameters
     ----------
     name
-        What the schedule calls the load [text].
-    watts
-        Draw of one piece as the row states it, None where it states none [W].
+        What the list calls the load [text].
 
     Notes
     -----
@@ -50,11 +48,11 @@ def proposal(name: str, watts: float | None) -> str:
 
     Examples
     --------
-    >>> proposal("Network switch", 3.0).split(";")[1]
-    ' the row says 3 W a piece. Name it with part = "..." if one is right.'
-    >>> "switch-unmanaged" in proposal("Netzwerk-Switch", 3.0)
+    >>> proposal("Network switch").split(";")[1]
+    ' the row states no watts. Name it with part = "..." if one is right.'
+    >>> "switch-unmanaged" in proposal("Netzwerk-Switch")
     True
-    >>> proposal("Pressure transmitter", 0.3)
+    >>> proposal("Pressure transmitter")
     ''
     """
     words = _words(name)
@@ -62,24 +60,14 @@ def proposal(name: str, watts: float | None) -> str:
             if nouns & words and len(words & title) >= SHARE * len(words)]  # fmt: skip
     most = max((shared for shared, _ in fits), default=0)
     best = [part for shared, part in fits if shared == most]
-    named = sorted(best, key=lambda part: _off_w(part, watts))[:MOST]
-    if not named:
+    if not best:
         return ""
-    parts = ", ".join(_part_words(part) for part in named)
+    parts = ", ".join(_part_words(part) for part in best[:MOST])
     parts += f" or {len(best) - MOST} more" if len(best) > MOST else ""
-    row = "states no watts" if watts is None else f"says {plain(watts, 3, 'W')} each"
     return (
-        f"Question: is it {parts} of the parts library; the row {row}. "
+        f"Question: is it {parts} of the parts library; the row states no watts. "
         'Name it with part = "..." if one is right.'
     )
-
-
-def _off_w(part: Part, watts: float | None) -> float:
-    """Return how far what a row states lies outside of what a part can draw [W]."""
-    own = _watts(part)
-    if own is None or watts is None:
-        return 0.0
-    return max(own.low - watts, watts - own.high, 0.0)
 
 
 def _part_words(part: Part) -> str:

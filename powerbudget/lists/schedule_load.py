@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 
 from powerbudget.lists.causes import CAUSES
 from powerbudget.lists.cells import Row
-from powerbudget.lists.columns import Columns, ListColumn
+from powerbudget.lists.columns import MAKES_WATTS, Columns, ListColumn
 from powerbudget.lists.figures import (
     CellFigure,
     cell_number,
     figure,
+    on_share,
     others,
     pieces,
     pieces_at_least,
@@ -424,7 +425,10 @@ class LoadMaker:
         return self._fraction(row, "efficiency", MOTOR_FRAC)
 
     def _fraction(self, row: Row, field: str, otherwise: float) -> float:
-        said = self.number(row, field) or otherwise
+        said = self.number(row, field)
+        # A text file holds "80 %" as text.
+        share = on_share(self.text(row, field)) if said is None else None
+        said = said or share or otherwise
         said = said / 100 if said > 1 else said
         return said if said > 0 else otherwise
 
@@ -472,6 +476,10 @@ class LoadMaker:
             self.ask("dc-side", load)
         if others(self.text(row, "remark", "supply")):
             self.ask("remark-others", load)
+        factor, said = self.columns.first("duty"), self.number(row, "duty")
+        applied = factor is not None and factor.evidence == MAKES_WATTS
+        if applied and said is not None and said not in {1.0, 100.0}:
+            self.ask("diversity-used", load, f"{said:g}")
         diversity = self.number(row, "diversity")
         if diversity is not None and diversity not in {1.0, 100.0}:
             self.ask("diversity", load, f"{diversity:g}")

@@ -13,6 +13,9 @@ from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.words import words_of
 
 _STATES_V = re.compile(r"^\s*\d+(?:[.,]\d+)?\s*$|\d\s*V", re.IGNORECASE)
+POE = "48 V"
+"""Voltage of power over Ethernet whose text names none (IEEE 802.3: 44 to 57 V)."""
+_IN_VOLTS = re.compile(r"\d ?V", re.IGNORECASE)
 _DIGITS = re.compile(r"\d+")
 _FACTOR = re.compile(r"\d+(?:[.,]\d+)?")
 _RANGE_V = re.compile(
@@ -110,6 +113,8 @@ class PowerCells:
         found = []
         for column in self._volts:
             text = text_of(cell_at(row, column.index))
+            if "poe" in text.lower() and not _IN_VOLTS.search(text):
+                text = POE
             if column.field == "supply" and not _STATES_V.search(text):
                 # "see row 4" under a source is no voltage.
                 text = _DIGITS.sub("", text)

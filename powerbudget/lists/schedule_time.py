@@ -120,15 +120,17 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
     comma = reader.comma
     duty = _duty(reader, load, clock)
     hours = _hours(clock, comma)
-    if hours is None and clock.hours and clock.hours[0].strip() not in {"-", "n/a"}:
-        _ask_time(reader, load, clock.hours[0])
-    if duty is None and clock.duty and clock.duty[0].strip() not in {"-", "n/a"}:
-        _ask_time(reader, load, clock.duty[0])
+    cells = ((hours, clock.hours), (duty, clock.duty))
+    unread = [
+        c[0] for read, c in cells if read is None and c and c[0].strip() not in _BLANK
+    ]
     if hours is not None and _of_what(clock, comma):
         reader.asked.ask("time-of-what", reader.name, load.row, load.name)
     duty = _on_days(reader, load, clock, duty)
     if duty is None and hours is None:
-        return _by_remark(reader, load, clock)
+        return _by_remark(reader, load, clock, unread)
+    for text in unread:
+        _ask_time(reader, load, text)
     share = (1.0 if duty is None else duty) * (1.0 if hours is None else hours)
     if share > 1.0001:
         reader.asked.ask(
@@ -149,11 +151,15 @@ def row_share(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
     return max(0.0, share)
 
 
+_BLANK = {"-", "n/a"}
+"""Cells of a time that state none."""
 _OF_DUTY = re.compile(r"duty|on[- ]time|of (?:the )?(?:time|day|hour)|einschalt|\bed\b")
 """Words beside a percentage that is a share of time, not an efficiency or a load."""
 
 
-def _by_remark(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
+def _by_remark(
+    reader: LoadReader, load: ListedLoad, clock: Clock, unread: list[str]
+) -> float:
     """Return the share of the day that a remark states, all day without one [fraction]."""
     plain, comma = clock.remark.lower(), reader.comma
     timed = _TIMED.search(plain)
@@ -163,6 +169,11 @@ def _by_remark(reader: LoadReader, load: ListedLoad, clock: Clock) -> float:
         read = read if read is not None and 0 <= read <= 1 else None
     if timed and read is None and not (clock.duty or clock.hours):
         _ask_time(reader, load, clock.remark)
+    if read is not None and unread:
+        name = f"{load.name} ('{clock.remark[:30]}')"
+        reader.asked.ask("remark-hours", reader.name, load.row, name)
+    for text in unread if read is None else ():
+        _ask_time(reader, load, text)
     load.clock = load.clock or ("none" if read is None else "")
     return 1.0 if read is None else read
 

@@ -637,6 +637,7 @@ def _draws(line: ListLine, text: str, comma: bool | None) -> bool:
     own = [w for w in (line.maximum_w, line.typical_w) if w]
     own += [w / pieces for w in own]
     driven = {"do", "serial"} & set(line.points)
+    volts = [v for v in (line.volts, figure(text, comma=comma).volts) if v]
     for unit, value in draws_in(text, comma=comma):
         kind, factor = UNITS[unit]
         if unit == "W" and not driven and value in _WIRES:
@@ -644,7 +645,7 @@ def _draws(line: ListLine, text: str, comma: bool | None) -> bool:
         if kind == "power" and (driven or unit in {"W", "VA"}):
             known = own
         elif kind == "current" and driven:
-            known = [w / line.volts for w in own if line.volts]
+            known = [w / v for w in own for v in volts]
             known += [line.amps] if line.amps else []
         else:
             continue

@@ -109,6 +109,8 @@ _IMPLIED: tuple[tuple[str, re.Pattern[str]], ...] = (
         re.compile(
             r"\b0?4 ?(?:-|to|\.\.+|bis|a|/) ?20 ?(?:ma)?\b|\bhart\b|\b[24] ?dmu\b|"
             r"\b0 ?(?:-|to|\.\.+|bis) ?20 ?ma|\b[01] ?(?:-|to|\.\.+) ?(?:5|10) ?v|"
+            r"\b0 ?(?:to|\.\.+|bis|-)? ?[-+\u00b1] ?\d{1,2} ?v|(?:\u00b1|\+/?-) ?\d{1,2} ?v|"
+            r"-\d{1,2} ?(?:to|\.\.+|bis) ?\+?\d{1,2} ?v|"
             r"\bloop powered\b|\banalog|\bsmart\b|\breal\b|\bfloat\b|\bmv\b|current loop"
         ),
     ),
@@ -311,6 +313,8 @@ def _implied(plain: str) -> Reading:
             return Reading((("ao", 1),), hint="analog")
         if goes and kind in _BY_WAY:
             return Reading(((_BY_WAY[kind][goes == "out"], 1),))
+        if kind == "discrete" and (out or way == "in"):
+            return Reading(((_BY_WAY[kind][out], 1),), hint=kind)
         if kind in {"analog", "discrete"}:
             return Reading(hint=kind)
         return Reading((("do" if kind == "pulse" and out else kind, 1),))

@@ -231,7 +231,7 @@ def _unstated(line: ListLine, label: str, source: str) -> _Item:
     item = _Item(label, UNKNOWN_W, UNKNOWN_W, 1.0, source, _dc_volts(line))
     item.assumed = True
     item.remarks.append(f"{remark}; {UNKNOWN_W:g} W assumed.")
-    item.remarks += filter(None, [proposal(line.text, None)])
+    item.remarks += filter(None, [proposal(line.text)])
     return item
 
 
@@ -254,9 +254,8 @@ def _from_loads(found: Import) -> list[_Item]:
         item = _item(load, _source(files, load.sheet, load.row))
         if item is None:
             continue
-        watts = load.running_w
-        each = None if watts is None else watts / max(1, load.quantity)
-        item.remarks += filter(None, [proposal(load.name, each)])
+        if load.running_w is None:
+            item.remarks += filter(None, [proposal(load.name)])
         if load.ac:
             item.volts = 0.0
             if not load.dc_side:

@@ -575,3 +575,150 @@ def test_common_fractions_of_horsepower(tmp_path):
     found = read(tmp_path, "Load | HP | h/d\nPump | 1/4 | \u00bd\nFan | 1 | 24")
     assert sums(found)[2] == pytest.approx(745.7 / 0.7 * (0.25 * 0.5 + 24))
     assert read(tmp_path, "Load | W\nRadio | 1/4\nRTU | 5").loads[0].running_w == 4
+
+
+def test_a_title_makes_no_signals_of_loads(tmp_path):
+    """A skid's name over rows with watts; over rows of tags alone a title holds."""
+    found = read(
+        tmp_path,
+        "Chemical skid CI-5 - power needs\nTag | Description | Power\nP-1 | Pump | 120 W\n"
+        "CTL-1 | Controller | 3.5 W",
+    )
+    assert (len(found.loads), found.points()) == (2, {})
+    rows = "Tag | Description\nXS-1 | Run\nXS-2 | Fault"
+    assert read(tmp_path, f"Digital inputs\n{rows}").points() == {"di": 2}
+
+
+VOLTS = {
+    "0-50 mV": "ai-volt",
+    "0 to -5 V DC": "ai-volt",
+    "0-10 V": "ai-volt",
+    "-10 to +10 V": "ai-volt",
+    "4-20 mA": "ai",
+}
+
+
+def test_inputs_of_volts_are_no_loops(tmp_path):
+    """Shunts and reference electrodes are analog inputs without a loop; 24 V stays discrete."""
+    rows = "\n".join(f"X-{k} | {text} | Input" for k, text in enumerate(VOLTS))
+    found = read(
+        tmp_path,
+        f"Tag | Signal | Direction\n{rows}\nZS-1 | 24 V DC | Input\nHA-1 | 24 VDC output |",
+    )
+    assert found.points() == {"ai": 5, "di": 1, "do": 1}
+    kinds = [line.split(",")[1] for line in rack_list(found).splitlines()[1:]]
+    assert kinds == [*VOLTS.values(), "di", "do"]
+
+
+def test_classes_and_interfaces_are_signals(tmp_path):
+    """Alarm, Measurement and Control beside Contact, 0-10 V and Relay."""
+    found = read(
+        tmp_path,
+        "Point | Description | Class | Normal | Interface\nP-1 | Door | Alarm | NC | Contact\n"
+        "P-2 | Radio | Status | NO | Contact\nP-3 | Battery | Measurement | - | 0-10 V\n"
+        "P-4 | Reset | Control | NO | Relay\nP-5 | Valve | Control | - | 4-20 mA\n"
+        "P-6 | Charger | Data | - | RS-485 Modbus",
+    )
+    assert found.points() == {"di": 2, "ai": 1, "do": 1, "ao": 1, "serial": 1}
+    found = read(
+        tmp_path,
+        "Point | Category | Interface\nDoor | Alarm | Dry contact\nVolts | Measurement | 0-5 V\n"
+        "Valve | Control | 4-20 mA",
+    )
+    assert found.points() == {"di": 1, "ai": 1, "ao": 1}
+    assert "direction" not in asked(found)
+
+
+def test_channels_without_a_device_are_spares(tmp_path):
+    """A grid of a card's channels, of which two are connected."""
+    found = read(
+        tmp_path,
+        "Slot | Ch. | Card type | Tag | Description\n1 | 1 | 4-ch AI | PT-1 | Pressure\n"
+        "1 | 2 | 4-ch AI | |\n2 | 1 | 4-ch DI | ZS-1 | Open\n2 | 2 | 4-ch DI | |",
+    )
+    assert found.points() == {"ai": 1, "di": 1}
+    assert asked(found)["blank-channel"] == [3, 5]
+
+
+LEFT = {
+    "radiated power": (
+        "Load | RF output (W) | Input (W)\nRepeater | 25 | 17\nRadio | 5 | 3", 20 * 24, {},
+    ),
+    "power on the air": (
+        "Radio | Transmit power (W) | Supply current (A) | Volts | Duty\n"
+        "VHF | 25 | 6 | 12 | 10%\nUHF | 5 | 1.5 | 12 | 20%", 24 * 10.8, {},
+    ),
+    "an efficiency with its sign": (
+        "Load | HP | Efficiency | h/d\nPump | 1/2 | 80% | 6\nFan | 1 | 75 % | 24",
+        745.7 * (0.5 / 0.8 * 6 + 24 / 0.75), {},
+    ),
+    "a demand that the sheet works out": (
+        "Load | Qty | Rating (kW) | Demand factor | Demand (kW)\nRTU | 1 | 0.04 | 1 | 0.04\n"
+        "Fan | 2 | 0.1 | 0.5 | 0.1\nPump | 1 | 0.4 | 0.05 | 0.02",
+        24 * 160, {"diversity-used": [3, 4]},
+    ),
+    "an average factor": ("Load | W | Avg. factor\nRTU | 20 | 1\nPump | 60 | 0.25", 24 * 35, {}),
+    "a factor of nothing": (
+        "Load | W | Demand factor\nRTU | 20 | 1\nPump | 60 | 0.25", 24 * 80, {"diversity": [3]},
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", LEFT)
+def test_what_makes_the_energy(tmp_path, name):
+    """Radiated power is none; a factor lowers the energy where the sheet works it out so."""
+    text, wanted_wh, said = LEFT[name]
+    found = read(tmp_path, text)
+    assert sums(found)[2] == pytest.approx(wanted_wh)
+    assert {k: v for k, v in asked(found).items() if k.startswith("div")} == said
+
+
+def test_a_power_in_a_remark_is_used(tmp_path):
+    """The decimals of 2.4 W are no four wires."""
+    found = read(
+        tmp_path, "Tag | Type | Supply | Remark\nLIT-1 | AI | 4-wire | Power 2.4 W"
+    )
+    assert found.lines[0].typical_w == pytest.approx(2.4)
+    assert not {"no-watts", "passed-over"} & set(asked(found))
+
+
+def test_a_time_in_a_remark_stands_for_words_under_the_time(tmp_path):
+    """What the remark states is counted, and not called unread."""
+    found = read(
+        tmp_path,
+        "Load | W | Operation | Remarks\nRTU | 10 | 24 h/day |\nPump | 60 | 6 h/day |\n"
+        "Light | 15 | On visits | abt. 1 h/week",
+    )
+    assert sums(found)[2] == pytest.approx(240 + 360 + 15 / 7)
+    assert asked(found)["remark-hours"] == [4]
+    assert "time-unread" not in asked(found)
+
+
+def test_averages_beside_powers_by_mode(tmp_path):
+    """Averages of the modes are no power of their own."""
+    found = read(
+        tmp_path,
+        "Load | Tx (W) | Rx (W) | Tx duty | Rx duty | Average (W)\n"
+        "Radio | 20 | 2 | 10% | 90% | 3.8\n"
+        "Repeater | 40 | 4 | 50% | 50% | 22\nTotal | | | | | 25.8",
+    )
+    assert sums(found)[2] == pytest.approx(24 * 25.8)
+    assert not {"two-powers", "total"} & set(asked(found))
+
+
+def test_power_over_ethernet_is_no_bus(tmp_path):
+    """A camera on PoE stands at 48 V, whatever the standard's number is."""
+    found = read(
+        tmp_path,
+        "Load | W | Supply\nRTU | 10 | 24 VDC\nCamera | 6 | PoE\nDome | 6 | PoE IEEE 802.3af",
+    )
+    assert [x.volts for x in found.loads] == [24, 48, 48]
+
+
+def test_amperes_of_a_remark_that_were_counted_are_not_asked(tmp_path):
+    """12 V and 1 A in a remark are the 12 W of the row."""
+    found = read(
+        tmp_path, "Tag | Type | Remarks\nHA-1 | DO | 12 VDC 1.0 A\nZS-2 | DI |"
+    )
+    assert found.lines[0].maximum_w == pytest.approx(12)
+    assert "passed-over" not in asked(found)

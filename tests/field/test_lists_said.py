@@ -261,7 +261,7 @@ def test_a_title_right_above_the_heads_is_no_group(tmp_path, mark):
 
 
 def test_a_demand_that_is_load_times_factor_is_worked_out(tmp_path):
-    """The connected watts run; what a factor makes the mean of is a duty."""
+    """The connected watts run; a factor that makes the demand or the mean is a duty."""
     rows = (
         "RTU | 2 | 20 | 0.5 | 10",
         "Pump | 1 | 60 | 0.2 | 12",
@@ -270,7 +270,9 @@ def test_a_demand_that_is_load_times_factor_is_worked_out(tmp_path):
     heads = "Device | Qty | Connected load (W) | Demand factor | Demand (W)"
     found = read(tmp_path, "\n".join((heads, *rows)))
     assert sum(x.running_w for x in found.loads) == 108
-    assert asked(found)["diversity"] == [2, 3, 4]
+    wanted_wh = 24 * (2 * 20 * 0.5 + 60 * 0.2 + 8 * 0.7)
+    assert sum(x.wh_per_day for x in found.loads) == pytest.approx(wanted_wh)
+    assert asked(found)["diversity-used"] == [2, 3, 4]
     heads = "Device | Qty | Total load (W) | Load factor | Average (W)"
     found = read(tmp_path, "\n".join((heads, *rows)))
     assert sum(x.running_w for x in found.loads) == 88

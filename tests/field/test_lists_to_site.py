@@ -243,20 +243,22 @@ def test_accounts_changed_by_hand_are_refused(imported):
 def test_parts_of_the_library_are_proposed_not_taken(tmp_path):
     """A row that reads like a part is asked about it, and keeps its own watts."""
     book = tmp_path / "loads.csv"
-    rows = "Network switch,3\nPressure transmitter,0.3\nRemote terminal unit,4.5\n"
+    rows = "Network switch,TBC\nNetwork switch,3\nRemote terminal unit,tbc\n"
     book.write_text("Equipment,Typical W\n" + rows, encoding="utf-8")
     text = site_text(read_lists([book]), "site-io.csv").text
-    _, switch, transmitter, terminal = text.split("[[load]]")
+    _, switch, stated, terminal = text.split("[[load]]")
     # The two switches of the library, typical and range as its file has them.
     assert "switch-unmanaged (8.3 W, 8.3 to 8.3 W)" in switch
     assert "switch-managed (10 W, 10 to 10 W)" in switch
-    assert "the row says 3 W" in switch
-    assert 'typical = "3 W"' in switch
+    assert "the row states no watts" in switch
+    # A row that states its watts is not asked.
+    assert "parts library" not in stated
+    assert 'typical = "3 W"' in stated
     assert "\npart =" not in text
     # One word of two does not do: a gas flow computer is a computer.
-    assert proposal("Gas flow", 1.0) == ""
+    assert proposal("Gas flow") == ""
     # A transmitter in a loop draws no watts of its own; a terminal unit is a controller.
-    assert "parts library" not in transmitter
+    assert proposal("Pressure transmitter") == ""
     assert "controller-low-power" in terminal
     assert "satellite" not in terminal
 
@@ -280,7 +282,7 @@ MEANT = {
 @pytest.mark.parametrize("name", MEANT)
 def test_words_of_the_trade_find_the_part(name):
     """Names that no title has are proposed what the trade means by them."""
-    said = re.search(r"is it (\S+) \(", proposal(name, None))
+    said = re.search(r"is it (\S+) \(", proposal(name))
     assert said
     assert said.group(1).startswith(MEANT[name])
 
@@ -292,13 +294,7 @@ def test_words_of_the_trade_find_the_part(name):
 )  # fmt: skip
 def test_what_shares_a_word_only_is_not_proposed(name):
     """A charger is no controller, and a level switch no network switch."""
-    assert proposal(name, 5.0) == ""
-
-
-def test_the_part_that_can_draw_the_watts_comes_first():
-    """Of three controllers the one that draws what the row says is named first."""
-    names = [re.search(r"is it (\S+)", proposal("PLC", w)).group(1) for w in (1.5, 9)]
-    assert names == ["controller-low-power", "controller-process"]
+    assert proposal(name) == ""
 
 
 def test_devices_without_watts_are_proposed_parts(tmp_path):
@@ -319,8 +315,8 @@ def test_every_device_of_the_library_knows_its_own_title():
     devices = [p for p in load_parts().values() if isinstance(p, DevicePart)]
     assert len(devices) > 20
     for part in devices:
-        assert part.name in proposal(part.title, None), part.title
-    assert "states no watts" in proposal(devices[0].title, None)
+        assert part.name in proposal(part.title), part.title
+    assert "states no watts" in proposal(devices[0].title)
 
 
 def test_a_mapping_kept_elsewhere_is_found_again(lists, tmp_path):
