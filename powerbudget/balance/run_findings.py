@@ -516,11 +516,13 @@ def _heated(run: Simulation) -> list[Finding]:
     stated = tables.criteria.autonomy_degc
     held, found = held_in_cold(tables.battery, stated), []
     if held.degc > stated:
+        # Of the autonomy itself, which counts the record's colder hours too.
+        drawn_w = run.problem.dark_heater_w(stated)
         found.append(
             Finding(
                 "note",
                 f"the heater holds the battery at {in_unit(held.degc, '°C', 1)} at the design "
-                f"temperature of {stated:g} °C, with {show(held.heater_w, 'W')} from the "
+                f"temperature of {stated:g} °C, with {show(drawn_w, 'W')} from the "
                 "battery. The autonomy counts both.",
             )
         )
@@ -543,12 +545,18 @@ def _clamped(run: Simulation) -> list[Finding]:
     asked_v = float(bank.asked_v(degc).max())
     if asked_v <= bank.highest_v + 1e-9:
         return []
+    usual_v = bank.chemistry.regulation_max_v
+    title = bank.chemistry.title
+    limit = f"the usual maximum of {title}"
+    if bank.highest_v > usual_v * bank.cells + 1e-9:
+        usual = f"{in_unit(usual_v, 'V', 2)} of {title}"
+        limit = f"the stated absorption, above the usual maximum of {usual}"
     return [
         Finding(
             "warning",
             f"The simulation limits the charging voltage to {in_unit(bank.highest_v, 'V', 2)}, "
-            f"{in_unit(bank.highest_v / bank.cells, 'V', 2)} per cell, the usual maximum of "
-            f"{bank.chemistry.title}. Temperature compensation alone gives up to "
+            f"{in_unit(bank.highest_v / bank.cells, 'V', 2)} per cell, {limit}. "
+            "Temperature compensation alone gives up to "
             f"{in_unit(asked_v, 'V', 2)}; device limits are checked at that voltage. State "
             "highest_charge_voltage in [charge_controller].",
         )

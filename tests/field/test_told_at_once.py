@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.run_findings import run_findings
+from powerbudget.balance.run_findings import _clamped, _heated, run_findings
+from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
 from powerbudget.errors import InputError
+from powerbudget.quantities import show
 from powerbudget.site.reader import read_site_text
 
 SITE = """
@@ -71,3 +73,36 @@ def test_starts_and_maxima_beyond_the_load_terminals_are_told():
         assert rows["charge controller"] == ("fail" if warned else "pass")
         told = [f.text for f in run_findings(simulate_size(problem))]
         assert any("maximum running load of" in text for text in told) == warned
+
+
+def test_the_usual_maximum_is_that_of_the_chemistry_and_not_of_the_site_file():
+    """15.9 V are 2.65 V a cell; an AGM cell takes 2.60 V at most."""
+    told = {}
+    for volts in ("14.4 V", "15.9 V"):
+        text = SITE.format(most="12 W", keys=f'absorption = "{volts}"')
+        problem = prepare(read_site_text(text)).under(
+            Scenario(temperature_shift_k=-30.0)
+        )
+        told[volts] = [f.text for f in _clamped(simulate_size(problem))]
+    assert "2.60 V per cell, the usual maximum of sealed" in told["14.4 V"][0]
+    assert (
+        "2.65 V per cell, the stated absorption, above the usual maximum of 2.60 V of"
+        in told["15.9 V"][0]
+    )
+
+
+def test_the_note_on_a_heater_has_the_draw_that_the_autonomy_counts():
+    box = """[battery.box]
+kind = "insulated"
+time_constant = "20 h"
+conductance = "1.2 W/degC"
+[battery.heater]
+power = "60 W"
+on = "3 degC"
+off = "6 degC"
+feed = "battery"
+[criteria]"""
+    text = SITE.format(most="12 W", keys="").replace("[criteria]", box)
+    run = simulate_size(prepare(read_site_text(text)))
+    drawn = show(run.problem.dark_heater_w(0.0), "W")
+    assert any(f"with {drawn} from the battery" in f.text for f in _heated(run))
