@@ -106,3 +106,17 @@ feed = "battery"
     run = simulate_size(prepare(read_site_text(text)))
     drawn = show(run.problem.dark_heater_w(0.0), "W")
     assert any(f"with {drawn} from the battery" in f.text for f in _heated(run))
+
+
+def test_a_remedy_stands_once_in_a_check_line():
+    text = SITE.format(most="12 W", keys="").replace('"agm"', '"lfp"')
+    text = text.replace('unit = { nominal = "12 V"', 'unit = { nominal = "12.8 V"')
+    problem = prepare(read_site_text(text)).under(Scenario(temperature_shift_k=-30.0))
+    [row] = [
+        row
+        for row in check(problem.design, problem).checks
+        if row.name == "discharge temperature, cold"
+    ]
+    told = " ".join(str(value) for value in vars(row).values())
+    assert "delivers no current" in told
+    assert told.lower().count("another chemistry") <= 1
