@@ -433,7 +433,10 @@ def _field(words: list[str], said: set[str], head: Head) -> str:
         or ("of" in words and said and said <= _PIECES),
         "normal": {"no", "nc"} <= set(words),
         "pf": words == ["p", "f"]
-        or ("factor" in said <= {"power", "factor"} and bool(_COSINE & set(words))),
+        or (
+            "factor" in said <= {"power", "factor", "percent"}
+            and bool(_COSINE & set(words))
+        ),
         "text": {"tag", "text"} <= said and words[-1].startswith("desc"),
         "tag": bool(_TAGS & set(words) and said & {"signal", "io"})
         and not said & {"type", "text"},

@@ -542,6 +542,7 @@ APPARENT = {
     "of each, by the cosine": ("Load | Qty | kVA | cos phi\nPump | 2 | 0.5 | 0.8 lag", 800, []),
     "no factor": ("Load | Total (VA) | PF\nLamps | 150 |", 150, ["va"]),
     "watts beside them": ("Load | W | VA\nLamps | 120 | 150", 120, []),
+    "a factor in percent": ("Load | VA | Qty | Power factor (%)\nPC | 100 | 2 | 85", 170, []),
     "a cell of its own": ("Load | Power | PF\nLamps | 100 VA | 0.7", 70, []),
 }  # fmt: skip
 
