@@ -306,6 +306,8 @@ percent: Shares up to 1 under '{what}', and none above
     Read as fractions (0.5 = 50 %), the higher reading; confirm.
 percent-rest: Shares up to 1 in a column of percentages without a unit
     Read as percent like the other rows (1 = 1 %); confirm.
+standby-pieces: Pieces on duty and standing by do not add up to the quantity
+    Counted as the quantity says; correct one of the two.
 standby: Loads that stand by for others
     Not counted in running, maximum and energy; state their hours if they run too.
 operation-clash: Loads are called continuous but their time on is 0

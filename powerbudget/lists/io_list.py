@@ -20,7 +20,7 @@ from powerbudget.lists.io_rows import ListResult
 from powerbudget.lists.io_signal import Said, read_points
 from powerbudget.lists.questions import Question
 from powerbudget.lists.rows import ListLine, ranges
-from powerbudget.lists.signals import read_state, read_supply
+from powerbudget.lists.signals import VOLT_RANGE, read_state, read_supply
 from powerbudget.lists.words import folded
 from powerbudget.quantities import count
 
@@ -44,11 +44,13 @@ SIGNALS: dict[str, str] = {
 _EXACT: dict[str, tuple[tuple[str, re.Pattern[str]], ...]] = {
     "ai": (
         ("ai-hart", re.compile(r"hart\b")),
-        ("ai-low-power", re.compile(r"\b1 ?(?:-|to) ?5 ?v|low[ -]power")),
+        ("ai-low-power", re.compile(r"(?<![.,])\b1 ?(?:-|to) ?5 ?v|low[ -]power")),
         (
             "ai-volt",
             re.compile(
-                r"\bai-volt\b|\b0 ?(?:-|to) ?(?:5|10) ?v|[-+\u00b1 ]\d{1,2} ?v\b(?! ?\d)|\d ?mv\b"
+                r"^(?!.*\b20 ?ma\b).*(?:\bai-volt\b|[-+\u00b1 ]\d{1,2} ?v\b(?! ?\d)|\d ?mv\b|"
+                + VOLT_RANGE
+                + ")"
             ),
         ),
     ),

@@ -18,6 +18,7 @@ from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.row_cells import text_of
 from powerbudget.lists.rows import ListedLoad
 from powerbudget.lists.schedule_words import (
+    BY_TURNS,
     CONTINGENCY,
     INCL_INVERTER,
     INVERTER,
@@ -39,7 +40,7 @@ _MOST = 5000
 def _bears(stem: str) -> bool:
     """Return whether the words of a name bear on what its row is or draws."""
     plain = folded(stem)
-    rules = (CONTINGENCY, INVERTER, LOSSES, RESULTS, SOURCES, NOTES, _COUNTS)
+    rules = (CONTINGENCY, INVERTER, LOSSES, RESULTS, SOURCES, NOTES, BY_TURNS, _COUNTS)
     return (
         len(plain) < 2
         or _is_total(stem)
@@ -52,7 +53,7 @@ def _bears(stem: str) -> bool:
 
 _SAYS = re.compile(
     r"[%/]|\d ?[a-z]|[a-z]\d|per |qty|x \d|\d x|intermittent|"
-    r"stroke|cycle|demand|when |only |duty|time"
+    r"stroke|cycle|demand|when |only |duty|time|" + BY_TURNS.pattern
 )
 _TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*")
 

@@ -31,7 +31,7 @@ from powerbudget.lists.schedule_modes import (
 )
 from powerbudget.lists.schedule_power import AC, AC_VOLTS, PowerCells, RowPower
 from powerbudget.lists.schedule_time import Clock, interval_h, row_share
-from powerbudget.lists.schedule_words import INCL_INVERTER, operation
+from powerbudget.lists.schedule_words import INCL_INVERTER, duty_standby, operation
 from powerbudget.lists.words import folded
 from powerbudget.quantities import in_unit, plain
 
@@ -185,9 +185,29 @@ class LoadMaker:
         if found.words.word != "shaft":
             load.drawn_frac = self._fraction(row, "efficiency", 1.0)
             load.drawn_frac /= 1 + self._loss(load, row)
+        self._on_duty(load, row)
         self._mean(load, row)
         self._operation(load, row)
         return load
+
+    def _on_duty(self, load: ListedLoad, row: Row) -> None:
+        """Leave out the pieces that stand by where the words of a row tell how many."""
+        words = self.text(row, "name", "text", "detail", "quantity", "remark")
+        duty, rest = duty_standby(f"{load.name} {words}")
+        if not (duty and rest and load.running_w):
+            return
+        note = f"{duty} on duty, {rest} standing by"
+        if load.quantity != duty + rest:
+            if load.quantity != duty:
+                self.ask("standby-pieces", load, f"{note}, quantity {load.quantity}")
+            return
+        frac = duty / load.quantity
+        load.standby_w = (1 - frac) * load.running_w
+        load.running_w *= frac
+        load.maximum_w = frac * (load.maximum_w or 0.0)
+        load.wh_per_day = frac * (load.wh_per_day or 0.0)
+        load.quantity = duty
+        self.ask("standby", load, f"{note}, {plain(load.standby_w, 4, 'W')}")
 
     def _operation(self, load: ListedLoad, row: Row) -> None:
         """Leave out what stands by without a time of its own; a continuous 0 h is asked."""

@@ -79,6 +79,44 @@ def operation(text: str) -> str:
     return next(found, "")
 
 
+BY_TURNS = re.compile(r"stand-?by|stby|s/b|spare|back-?up|reserve|\d ?s\b")
+"""Words of pieces that stand by for others of their row."""
+_NUMBER = r"(\d{1,3}|one|two|three|four|five|six)"
+_OFF = r"(?: ?(?:x|no\.?|nos\.?|off|pcs?|units?|pumps?|fans?)\b)?[ -]?"
+_DUTY = (
+    rf"\b{_NUMBER}(?: ?w\b|{_OFF}"
+    r"(?:on |in )?(?:duty|running|working|operating|operation|service|active)\b)"
+)
+_STANDBY = (
+    rf"\b{_NUMBER}(?: ?s\b|{_OFF}"
+    r"(?:on |in |installed )?(?:stand-?by|stby|s/b|spare|back-?up|reserve|idle)\b)"
+)
+_AND = r"(?: (?:pump|unit|fan)s?)?[ +&/]*(?:and |plus )?"
+_DUTY_STANDBY = re.compile(rf"{_DUTY}{_AND}{_STANDBY}")
+_STANDBY_DUTY = re.compile(rf"{_STANDBY}{_AND}{_DUTY}")
+_WORDS = ("one", "two", "three", "four", "five", "six")
+
+
+@lru_cache(maxsize=4096)
+def duty_standby(text: str) -> tuple[int, int]:
+    """Return the pieces on duty and standing by that a text states, 0 and 0 without [count].
+
+    Examples
+    --------
+    >>> duty_standby("Pump, 1 duty + 1 standby"), duty_standby("3 x 50 % (2 running, 1 stand-by)")
+    ((1, 1), (2, 1))
+    >>> duty_standby("one standby, one on duty"), duty_standby("1W+1S"), duty_standby("1 s/h")
+    ((1, 1), (1, 1), (0, 0))
+    """
+    plain = folded(text)
+    ways = ((_DUTY_STANDBY, 1), (_STANDBY_DUTY, -1))
+    found = next((m.groups()[::k] for rule, k in ways if (m := rule.search(plain))), ())
+    if not found:
+        return 0, 0
+    duty, rest = (_WORDS.index(n) + 1 if n in _WORDS else int(n) for n in found)
+    return duty, rest
+
+
 SWITCHED = re.compile(
     r"\bpump|\bvalve|\bsolenoid|\bactuator|\bheater|\bheating|\blamp|\blights?\b|\blighting|"
     r"\bsiren|\bhorn\b|\bbeacon|\bstrobe|\bcompressor|\bmotor\b|\bprinter|"

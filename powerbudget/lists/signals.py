@@ -80,6 +80,14 @@ _SERIAL = re.compile(
     r"\bmodbus[- ]?(?:rtu|tcp)\b|\bbus\b|\bsoft ?link\b|\bopc\b|\biec ?-?6\d+|\busb\b|"
     r"\bsdi-?12\b|\bwireless(?:hart)?\b|\bisa ?100\b|\blan\b|\bport\b"
 )
+_TO = r" ?(?:v(?:dc)? ?)?(?:-|to|\.\.+|bis|a) ?\+?"
+VOLT_RANGE = (
+    rf"(?<![\d.])(?:[0-2](?:[. ]\d+)?{_TO}\d{{1,3}}(?:[. ]\d+)?|"
+    rf"[3-8](?:[. ]\d+)?{_TO}(?:\d|10)(?:[. ]\d+)?|\d{{1,3}} ?(?:mv)?{_TO}\d{{1,3}} ?m)"
+    r" ?v(?:dc|cc)?\b"
+)
+"""A range of an analog signal in a folded text; one from 3 V or more to more than 10 V is
+that of a supply (common practice, no source)."""
 _IMPLIED: tuple[tuple[str, re.Pattern[str]], ...] = (
     (
         "tc",
@@ -108,7 +116,7 @@ _IMPLIED: tuple[tuple[str, re.Pattern[str]], ...] = (
         "analog",
         re.compile(
             r"\b0?4 ?(?:-|to|\.\.+|bis|a|/) ?20 ?(?:ma)?\b|\bhart\b|\b[24] ?dmu\b|"
-            r"\b0 ?(?:-|to|\.\.+|bis) ?20 ?ma|\b[01] ?(?:-|to|\.\.+) ?(?:5|10) ?v|"
+            r"\b0 ?(?:-|to|\.\.+|bis) ?20 ?ma|" + VOLT_RANGE + "|"
             r"\b0 ?(?:to|\.\.+|bis|-)? ?[-+\u00b1] ?\d{1,2} ?v|(?:\u00b1|\+/?-) ?\d{1,2} ?v|"
             r"-\d{1,2} ?(?:to|\.\.+|bis) ?\+?\d{1,2} ?v|"
             r"\bloop powered\b|\banalog|\bsmart\b|\breal\b|\bfloat\b|\bmv\b|current loop"

@@ -723,3 +723,46 @@ def test_amperes_of_a_remark_that_were_counted_are_not_asked(tmp_path):
     )
     assert found.lines[0].maximum_w == pytest.approx(12)
     assert "passed-over" not in asked(found)
+
+
+TURNS = {
+    "Pump, 1 duty + 1 standby | 2 | 60 | 4 | ": (60, 240),
+    "Pump | 2 | 60 | 4 | 2 x 100 % (1 running, 1 standby)": (60, 240),
+    "Pump | 3 | 60 | 4 | one standby, two on duty": (120, 480),
+    "Pump, 1 duty + 1 standby | 1 | 60 | 4 | ": (60, 240),
+    "Pump, 1 duty + 1 standby | 3 | 60 | 4 | ": (180, 720),
+    "Pump | 2 | 60 | 4 | standby": (120, 480),
+}
+
+
+def test_pieces_on_duty_run_and_those_that_stand_by_do_not(tmp_path):
+    """Words of a row part its quantity; where they do not add up, it counts and is asked."""
+    head = "Load | Qty | W each | h/d | Remarks"
+    found = read(tmp_path, "\n".join([head, *TURNS]))
+    got = [(x.running_w, x.wh_per_day) for x in found.loads]
+    assert got == [pytest.approx(wanted) for wanted in TURNS.values()]
+    assert asked(found)["standby"] == [2, 3, 4]
+    assert asked(found)["standby-pieces"] == [6]
+
+
+RANGES = {
+    "0-1 VDC": "ai-volt",
+    "0,5-4,5 V": "ai-volt",
+    "0-30 V": "ai-volt",
+    "4-20 mV": "ai-volt",
+    "2 to 10 VDC": "ai-volt",
+    "1-5 V": "ai-low-power",
+    "4-20 mA 24 V": "ai",
+    "4-20 mA, 10-30 VDC": "ai",
+}
+
+
+def test_every_range_of_volts_is_no_loop(tmp_path):
+    """A range of volts carries no loop current; a loop with its supply stays a loop."""
+    rows = "\n".join(f"X-{k} | {text} | Input" for k, text in enumerate(RANGES))
+    found = read(
+        tmp_path, f"Tag | Signal | Direction\n{rows}\nZS-1 | 10-30 VDC PNP | Input"
+    )
+    assert found.points() == {"ai": 8, "di": 1}
+    kinds = [line.split(",")[1] for line in rack_list(found).splitlines()[1:]]
+    assert kinds == [*RANGES.values(), "di"]
