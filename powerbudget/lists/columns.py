@@ -316,6 +316,7 @@ def map_columns(table: ListTable) -> Columns:
     _rated_beside(columns)
     _delivered(columns)
     _time_units(columns, sample)
+    _cycle_time(columns, sample)
     _duty_pieces(columns, content, sample)
     _by_operation(columns, sample)
     _worked_out(columns, sample)
@@ -825,6 +826,20 @@ def _products(columns: Columns, sample: list[Row]) -> None:
                 columns.put(replace(column, field="other", evidence=NO_INPUT))
                 columns.twins = [c for c in columns.twins if c.index != column.index]
                 break
+
+
+def _cycle_time(columns: Columns, sample: list[Row]) -> None:
+    """Take "Cycle time" beside an on-time that is never longer for what it comes again after."""
+    times = [c for c in columns.of("hours") if not c.head.mode]
+    whole = [c for c in times if c.head.per == "cycle"]
+    on = [c for c in times if not c.head.per]
+    if not (len(whole) == len(on) == 1) or columns.of("cycles", "interval"):
+        return
+    pairs = zip(_numbers_of(on[0], sample), _numbers_of(whole[0], sample), strict=True)
+    units = [UNITS[c.head.unit][1] for c in (*on, *whole) if c.head.unit in SHORT_UNITS]
+    if len(units) == 2 and all(a * units[0] <= b * units[1] for a, b in pairs):
+        why = "the on-time beside it is a part of it"
+        columns.put(replace(whole[0], field="interval", evidence=why))
 
 
 def _time_units(columns: Columns, sample: list[Row]) -> None:

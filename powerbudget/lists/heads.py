@@ -247,6 +247,8 @@ def _unit(text: str, words: list[str], volts: bool) -> str:
     return "V" if volts and not powers else ""
 
 
+PORT = re.compile(r"(?:RS|EIA|TIA)[- ]?(?:232|422|485)", re.IGNORECASE)
+"""Standards of serial ports, which look like tags."""
 _COUNT_EXTRA = by_word(
     {
         "serial": "modbus serial ethernet rs485 fieldbus comm comms bus",
@@ -265,6 +267,8 @@ def _counted(text: str, words: list[str]) -> str:
     """Return the kind of signal that a column of counts would hold."""
     outside = words_of(_VOLTS.sub(" ", _BRACKET.sub(" ", text)))
     rest = [w for w in outside or words if w not in _COUNT_WORDS]
+    if PORT.fullmatch(text.strip()):
+        return "serial"
     if len(rest) == 1 and rest[0] in _COUNT_EXTRA:
         return _COUNT_EXTRA[rest[0]]
     kinds = stated_kinds(text)
@@ -366,7 +370,7 @@ _RULES: tuple[HeadRule, ...] = (
     HeadRule("fail", has="fail", without="tag text signal io number", units="-"),
     HeadRule("spare", has="spare"),
     HeadRule("scope", has="scope"),
-    HeadRule("normal", has="contact"),
+    HeadRule("normal", has="contact", without="signal"),
     HeadRule("normal", every="norm state"),
     HeadRule("normal", has="norm", most=1),
     HeadRule("supply", has="supply"),

@@ -30,6 +30,7 @@ from powerbudget.lists.row_cells import RowCells, cell_at, text_of, volts_in
 from powerbudget.lists.rows import ListLine
 from powerbudget.lists.signals import (
     UNUSED,
+    contact_state,
     fails_to,
     kind_in_tag,
     read_feed,
@@ -509,8 +510,16 @@ class ListReader:
                 (s for t in texts if (s := read_state(t))), ""
             )
             ask_state(self, line, texts)
+        if not line.state and "di" in line.points:
+            line.state = self._contact(line, row, cells)
         if line.kind == "point":
             ask_draw(self, line, draw, row, cells.get("supply", ""))
+
+    def _contact(self, line: ListLine, row: Row, cells: dict[str, str]) -> str:
+        """Return the normal state of a contact that other cells of its row state [text]."""
+        fails = (text.removeprefix("fail ") for text in self.cells.fails(row))
+        texts = (line.signal, cells.get("detail", ""), *fails, cells.get("remark", ""))
+        return next((s for t in texts if t and (s := contact_state(t))), "")
 
     def _words(self, cells: dict[str, str]) -> str:
         """Return the words of a row that tell a contact from a sensor [text]."""

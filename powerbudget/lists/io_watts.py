@@ -18,6 +18,8 @@ from powerbudget.lists.signals import (
 from powerbudget.lists.words import folded
 
 _WIRES = re.compile(r"(?<![\d.,])\b[234] ?W\b(?!atts?)")
+_WIRES_SAID = re.compile(r"\b(?:[234]|two|three|four)[- ]?wires?\b", re.IGNORECASE)
+_FED = re.compile(r"\dV ?(?:DC|AC)?[ ,;/@]+[234] W\b", re.IGNORECASE)
 _SIGNAL = re.compile(r"\b[04] ?(?:-|–|to|\.\.+) ?20\b")
 """A range of a signal, which is no draw."""
 _FIGURE = re.compile(
@@ -295,7 +297,7 @@ def _each(
     for text in (said.remark, said.signal):
         if not text or rates_contact(text, kind):
             continue
-        if kind in {"ai", "rtd", "tc", "ao"} and _WIRES.search(text):
+        if kind in {"ai", "rtd", "tc", "ao"} and _counts_wires(text):
             continue
         found = figure(text, comma=comma) if re.search(r"\d", text) else CellFigure()
         watts = (
@@ -312,6 +314,12 @@ _RATED = re.compile(
     r"\brat(?:ed|ing|ings)\b|\bswitching capacity|\bbelastbar|\bnennlast"
 )
 _OF_CONTACT = re.compile(r"\bcontacts?\b|\brelays?\b|kontakt|contacto|\bswitch\b")
+
+
+def _counts_wires(text: str) -> bool:
+    """Return whether "4 W" counts wires: not beside wires in words, nor after a voltage."""
+    watts = _WIRES_SAID.search(text) or _FED.search(re.sub(r"(?<=\d) (?=V)", "", text))
+    return bool(_WIRES.search(text)) and not watts
 
 
 def rates_contact(text: str, kind: str) -> bool:

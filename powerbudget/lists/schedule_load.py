@@ -192,7 +192,7 @@ class LoadMaker:
 
     def _on_duty(self, load: ListedLoad, row: Row) -> None:
         """Leave out the pieces that stand by where the words of a row tell how many."""
-        words = self.text(row, "name", "text", "detail", "quantity", "remark")
+        words = self.text(row, "name", "text", "detail", "remark")
         duty, rest = duty_standby(f"{load.name} {words}")
         if not (duty and rest and load.running_w):
             return

@@ -35,7 +35,17 @@ def mode_columns(power: PowerCells, columns: Columns) -> dict[int, str]:
     if len(modes) == 1 and len(plain) == 1 and not power.has_mean:
         return named | {plain[0].index: BASE}
     timed = {c.head.mode for c in columns.of(*TIMES) if c.head.mode}
-    return named if modes and len(modes | timed) > 1 else {}
+    several = modes and len(modes | timed) > 1
+    return named | _on_of_cycle(modes, columns) if several else {}
+
+
+def _on_of_cycle(modes: set[str], columns: Columns) -> dict[int, str]:
+    """Return the one on-time of a cycle as that of the one mode that is not at rest."""
+    work = modes - _AT_REST
+    times = [c for c in columns.of(*TIMES) if not c.head.mode]
+    if len(work) != 1 or len(times) != 1 or not columns.of("interval"):
+        return {}
+    return {times[0].index: min(work)}
 
 
 _AT_REST = word_set("idle standby sleep receive")

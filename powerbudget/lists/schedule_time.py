@@ -41,7 +41,7 @@ class Clock:
     @property
     def by_day(self) -> bool:
         """Whether hours of the day are stated, which the season may change."""
-        if self.hours is None or self.duty is not None:
+        if self.hours is None or self.duty is not None or self.interval is not None:
             return False
         text, column = self.hours
         return column.head.per != "hour" and not re.search(r"/h|%", text)

@@ -488,6 +488,29 @@ def read_state(text: str) -> str:
     return ""
 
 
+_OF_CONTACT = re.compile(
+    r"(?:^|[,;(\s])(?:N[./]?([CO])\.?|(?i:normally (open|closed)))(?i: contacts?| switch)?"
+    r"\s*(?=$|[,;)])"
+)
+
+
+@lru_cache(maxsize=8192)
+def contact_state(text: str) -> str:
+    """Return ``closed`` or ``open`` where words of a contact end in NC or NO, else empty.
+
+    "No" is a negation, "NC/NO" leaves both.
+
+    Examples
+    --------
+    >>> contact_state("Dry contact, NC"), contact_state("N.O."), contact_state("No alarm")
+    ('closed', 'open', '')
+    >>> contact_state("NC/NO"), contact_state("dry contact (normally open)")
+    ('', 'open')
+    """
+    found = {(a or b[0]).upper() for a, b in _OF_CONTACT.findall(text)}
+    return {"C": "closed", "O": "open"}[found.pop()] if len(found) == 1 else ""
+
+
 _ADDRESS: tuple[tuple[re.Pattern[str], str], ...] = (
     (
         re.compile(

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.figures import cell_number
-from powerbudget.lists.heads import UNITS, Head, is_unit_cell, read_head
+from powerbudget.lists.heads import PORT, UNITS, Head, is_unit_cell, read_head
 from powerbudget.lists.signals import stated_kinds
 from powerbudget.lists.words import folded, known, mode_of, word_set, words_of
 
@@ -253,7 +253,7 @@ def _heads_at(sheet: ClientSheet, index: int) -> tuple[list[int], list[Head]] | 
     if (
         (len(_texts(top)) < 2 and not _lone_group(sheet, index))
         or _numbers(top)
-        or any(_TAGGED.match(t) for _, t in _texts(top))
+        or any(_TAGGED.match(t) and not PORT.fullmatch(t) for _, t in _texts(top))
     ):
         return None
     if _is_title(sheet, index):

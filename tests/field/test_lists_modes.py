@@ -766,3 +766,80 @@ def test_every_range_of_volts_is_no_loop(tmp_path):
     assert found.points() == {"ai": 8, "di": 1}
     kinds = [line.split(",")[1] for line in rack_list(found).splitlines()[1:]]
     assert kinds == [*RANGES.values(), "di"]
+
+
+def test_states_of_contacts_inside_other_cells(tmp_path):
+    """NC and NO of signal, remark or failure; "No" is a negation, and NC/NO both."""
+    found = read(
+        tmp_path,
+        "Tag | I/O | Signal | Fail state | Remarks\nZS-1 | DI | Dry contact, NC | |\n"
+        "ZS-2 | DI | dry contact NO | |\nZS-3 | DI | Contact | NO |\nZS-4 | DI | | | N.C.\n"
+        "ZS-5 | DI | Contact NC/NO | | No alarm",
+    )
+    assert [x.state for x in found.lines] == ["closed", "open", "open", "closed", ""]
+    states = [line.split(",")[2] for line in rack_list(found).splitlines()[1:]]
+    assert states == ["closed", "open", "open", "closed", ""]
+
+
+def test_a_head_of_contact_and_signal_is_that_of_signals(tmp_path):
+    """A digital overlay under it is kept, and a dry contact is no unread normal state."""
+    found = read(
+        tmp_path,
+        "Tag | Type | Contact / signal\nPT-1 | AI | 4...20 mA 2-wire HART\n"
+        "ZS-2 | DI | dry contact\nZS-3 | DI | dry contact NC",
+    )
+    assert [line.split(",")[1] for line in rack_list(found).splitlines()[1:]] == [
+        "ai-hart", "di", "di",
+    ]  # fmt: skip
+    assert found.lines[2].state == "closed"
+    assert asked(found) == {}
+
+
+INSIDE = {
+    "AI (4-20 mA, 3-wire, 24 VDC, 4 W)": 4,
+    "AI 4-20 mA 24 VDC 4 W": 4,
+    "AI 4-20 mA 4 W": None,
+    "AI 4-20 mA 4W": None,
+    "DO (24 VDC, 4 W)": 4,
+}
+
+
+def test_watts_inside_the_cell_of_a_signal(tmp_path):
+    """Behind a voltage or the wires in words they are watts, else they count wires."""
+    rows = "\n".join(f"X-{k} | {text}" for k, text in enumerate(INSIDE))
+    found = read(tmp_path, f"Tag | Signal\n{rows}")
+    assert [x.maximum_w for x in found.lines] == list(INSIDE.values())
+    assert 2 not in asked(found).get("no-watts", [])
+
+
+def test_counts_by_device_with_a_serial_port(tmp_path):
+    """The name of a port standard in a row of heads is no tag."""
+    for port in ("RS-485", "EIA 485", "Modbus"):
+        found = read(
+            tmp_path,
+            f"Tag | Device | AI | AO | DI | DO | PI | {port} | Notes\n"
+            "FIT-1 | Meter | 1 | | 1 | | 1 | 1 |\nMOV-2 | Valve | 1 | 1 | 4 | 2 | | |\n"
+            "XS-3 | Door | | | 1 | | | |\nTOTAL | | 2 | 1 | 6 | 2 | 1 | 1 |\n"
+            "Spare 20 % | | 1 | 1 | 2 | 1 | 1 | |",
+        )
+        assert found.points() == {
+            "ai": 2, "ao": 1, "di": 6, "do": 2, "pulse": 1, "serial": 1,
+        }, port  # fmt: skip
+        assert found.points("spare") == {"ai": 1, "ao": 1, "di": 2, "do": 1, "pulse": 1}
+
+
+CYCLES = {
+    "Load | W | On-time s | Every s\nA | 10 | 5 | 60\nB | 20 | 60 | 60": 20 + 480,
+    "Load | W | On time (s) | Cycle time (s)\nA | 10 | 5 | 60\nB | 20 | 60 | 60": 20
+    + 480,
+    "Load | Qty | Active W | Sleep W | On-time s | Every s\nA | 2 | 10 | 1 | 6 | 60\n"
+    "B | 1 | 20 | 0 | 60 | 60": 48 * 1.9 + 480,
+}
+
+
+@pytest.mark.parametrize("text", CYCLES)
+def test_an_on_time_of_a_cycle(tmp_path, text):
+    """On over every is the share; beside two draws it is that of the one at work."""
+    found = read(tmp_path, text)
+    assert sums(found)[2] == pytest.approx(CYCLES[text])
+    assert asked(found) == {}
