@@ -472,11 +472,11 @@ def go_on(
         removed = out[k].removed_ah
 
 
-def fresh(s: Record) -> Record:
+def fresh(scalars: Record) -> Record:
     """Return switches as a run begins: loads connected, a source sound and full."""
     modes = np.zeros(1, SWITCHES)
     # As written: once a run is too seldom for what compiling takes.
-    reset.py_func(s.view((np.record, SCALARS)), modes.view(np.recarray)[0], 1.0)
+    reset.py_func(scalars.view((np.record, SCALARS)), modes.view(np.recarray)[0], 1.0)
     mode: Record = modes[0]
     return mode
 

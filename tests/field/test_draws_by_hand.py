@@ -474,7 +474,7 @@ def test_energy_and_hours_that_were_not_served_are_those_of_each_tier(monkeypatc
 
 @pytest.mark.parametrize(
     ("needed", "said"),
-    [(400.0, "needs 400 W, or 2.00 times the POA irradiation"),
+    [(400.0, "the load needs 400 W, or 2.00 times the POA irradiation"),
      (150.0, "150 W are enough: 75 % of the stated power"),
      (200.0, "200 W are enough: 100 % of the stated power")],
 )  # fmt: skip
@@ -513,7 +513,7 @@ def test_plain_division_goes_both_ways():
     text = battery_sums.assumed_text(100.0, 12.0, 5.0, {"25 degC": 1.0, "cold": 0.5})
     warm, cold = text.split("; ")
     assert warm == "10.0, 8.00 or 5.00 W at DOD 100, 80 or 50 % and 25 degC"
-    assert cold == "5.00, 4.00 or 2.50 W at DOD 100, 80 or 50 % and cold"
+    assert cold == "and 5.00, 4.00 or 2.50 W at DOD 100, 80 or 50 % and cold"
     assert set(battery_sums.plain_held("agm", None)) == {
         "25 °C", "-20 °C (conservative curve)", "-20 °C (slow-rate curve)"
     }  # fmt: skip

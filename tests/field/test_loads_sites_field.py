@@ -404,7 +404,7 @@ def test_both_ends_of_a_lift_off_curve_are_looked_at(budget_of):
 @pytest.mark.parametrize(
     ("ohm", "severity", "text"),
     [(200, "serious", "or more"), (240, "warning", "sources differ"),
-     (1150, "warning", "up to 1100")],
+     (1150, "warning", "up to 1,100")],
 )  # fmt: skip
 def test_hart_window(budget_of, ohm, severity, text):
     """The digital overlay wants neither too little nor too much resistance."""

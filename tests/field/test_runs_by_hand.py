@@ -469,7 +469,12 @@ def test_what_no_size_cures_is_told_first(monkeypatch, figures, rank):
     names = run_findings.what_forbids.__globals__
     monkeypatch.setitem(names, "no_current", lambda _: told.why)
     monkeypatch.setitem(names, "demand_w", lambda *_: np.zeros(3))
-    for name in ("disconnects_when_full", "_inhibited", "over_input"):
+    for name in (
+        "disconnects_when_full",
+        "_inhibited",
+        "over_input",
+        "_derated_to_nothing",
+    ):
         monkeypatch.setitem(names, name, lambda _: "")
     found = run_findings.what_forbids(told)
     words = {
@@ -524,7 +529,7 @@ def test_a_usual_clamp_is_told_with_its_volts_a_cell(asked, said):
         asked_v=lambda degc: degc + 20.0,
         highest_v=15.6,
         cells=6,
-        chemistry=bag(title="lead"),
+        chemistry=bag(title="lead", regulation_max_v=2.6),
     )
     problem = bag(conditions=bag(battery_degc=np.array([-9.0, asked - 20.0])))
     found = run_findings._clamped(bag(bank=bank, problem=problem))

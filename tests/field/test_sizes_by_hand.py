@@ -215,19 +215,26 @@ def test_what_would_meet_a_criterion_is_sought_up_to_eight_times(start, need, fo
 
 @pytest.mark.parametrize(
     ("arrays", "batteries", "words"),
-    [(6, 99, "6 array strings would meet it"), (99, 5, "5 battery strings would meet it"),
-     (6, 5, "5 battery strings or 6 array strings would meet it"),
+    [(6, 99, "6 array strings would pass"), (99, 5, "5 battery strings would pass"),
+     (6, 5, "5 battery strings or 6 array strings would pass"),
      (99, 99, "no size up to 8 times the limits passes")],
 )  # fmt: skip
-def test_a_cure_is_larger_by_one_part(arrays, batteries, words):
+def test_a_cure_is_larger_by_one_part(monkeypatch, arrays, batteries, words):
     """The other part kept; battery first."""
     verdict = bag(name="x", met=False, found=0.0, unit="d")
 
     def at(a, b, _):
         return bag(verdicts=(bag(name="x", met=a >= arrays or b >= batteries),))
 
-    search = bag(way_of=lambda _: 0, at=at)
+    names = limiting._cure.__globals__
+    monkeypatch.setitem(names, "input_in_the_way", lambda _: "")
+    monkeypatch.setitem(names, "input_a", lambda _, strings: 10.0 * strings)
+    search = bag(way_of=lambda _: 0, at=at, problem=None)
     assert tells(limiting._cure(search, pick(4, 2), verdict), words)
+    if "array" in words:
+        monkeypatch.setitem(names, "input_in_the_way", lambda _: "an input rating")
+        said = limiting._cure(search, pick(4, 2), verdict)
+        assert "6 array strings with a maximum_input_current of 60 A" in said
     search.at = lambda a, b, _: bag(verdicts=(bag(name="x", met=b == 1 or a == 1),))
     assert "smaller battery" in limiting._cure(search, pick(4, 2), verdict)
 

@@ -134,7 +134,7 @@ def _afterwards(package: Package) -> list[str]:
     life = ahead.life
     lived = f"{_years(life.calendar_life_y)} (calendar life); {_years(life.cycle_life_y)} by cycles"
     if run.frost.lost_at:
-        lived = "none: the battery is destroyed by frost"
+        lived = "none: freezing destroys the battery"
     lines = [
         *wrap("Remaining autonomy", f"{left} (no criterion)", LABEL),
         *wrap("End of life", aged, LABEL), *wrap("Battery life", lived, LABEL),
