@@ -226,6 +226,8 @@ several-powers: Cells state several powers
     The highest is taken, all the time it is on; state modes and times.
 mode-times: Times of the modes do not add up to the hour (3600 s)
     Counted as written; correct them.
+inverter-stated: An inverter whose efficiency is stated feeds AC loads
+    The efficiency was used; state the standby draw, which is not in the loads.
 inverter: An inverter feeds AC loads
     State its efficiency and its standby draw; standby is not in the loads.
 note-open: Notes leave loads open
@@ -306,6 +308,8 @@ percent: Shares up to 1 under '{what}', and none above
     Read as fractions (0.5 = 50 %), the higher reading; confirm.
 percent-rest: Shares up to 1 in a column of percentages without a unit
     Read as percent like the other rows (1 = 1 %); confirm.
+run-share: A line of the sheet gives intermittent loads a share
+    Counted as their share of the day; state the hours of each.
 standby-pieces: Pieces on duty and standing by do not add up to the quantity
     Counted as the quantity says; correct one of the two.
 standby: Loads that stand by for others

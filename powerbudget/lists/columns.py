@@ -908,12 +908,34 @@ def _by_operation(columns: Columns, sample: list[Row]) -> None:
     if not sure or any(n > 1 for n in filled):
         return
     columns.runs = ways
+    if _sums_of_group(columns, powers, sample):
+        for column in powers:
+            if column.index in ways:
+                columns.put(replace(column, field="other", evidence=NO_INPUT))
+        return
     for column in powers:
         rated = column.index not in ways and _RATED & set(words_of(column.head.text))
         reading = "maximum" if rated else column.head.reading
         reading = "typical" if column.index in ways else reading
         head = replace(column.head, mode="", reading=reading)
         columns.put(replace(column, head=head))
+
+
+def _sums_of_group(
+    columns: Columns, powers: list[ListColumn], sample: list[Row]
+) -> bool:
+    """Return whether watts by how rows run are those of one column, pieces in it or not."""
+    own = [c for c in powers if c.index not in columns.runs]
+    if len(own) != 1:
+        return False
+    pieces = columns.first("quantity")
+    groups = [c for c in powers if c.index in columns.runs]
+    found = []
+    for row in sample:
+        rows = [_factors(row, own[0], c, pieces, None) for c in groups]
+        found += [r for r in rows if r is not None and r[1]]
+    ways = (all(_near(w, e * (n if k else 1)) for e, w, n, _ in found) for k in (0, 1))
+    return len(found) >= LEAST_ROWS and any(ways)
 
 
 def _by_letter(columns: Columns) -> None:

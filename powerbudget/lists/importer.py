@@ -25,6 +25,7 @@ from powerbudget.lists.io_status import OUT
 from powerbudget.lists.mapping import Mapping, apply_mapping
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.refusals import refuse_broken
+from powerbudget.lists.repeats import fill_ditto, join_tags
 from powerbudget.lists.row_cells import cell_at
 from powerbudget.lists.rows import Tally, ranges
 from powerbudget.lists.schedule_rows import ScheduleReader
@@ -189,6 +190,7 @@ class _Reader:
         tables = [t for t in find_tables(sheet) if t.last > t.first]
         for table in tables:
             fill_kinds(table)
+            self._repeats(table)
         used = "neither"
         parts = [
             FoundPart(t, apply_mapping(self.mapping, t, self._mapped(t)), "")
@@ -232,6 +234,17 @@ class _Reader:
                 f"{sheet.name}: rows of the program, not wired, are no points: "
                 f"{ranges(inside)}."
             )
+
+    def _repeats(self, table: ListTable) -> None:
+        """Write out ditto marks and tags that are split over columns, and say so."""
+        ditto, name = fill_ditto(table), table.sheet.name
+        if ditto:
+            told = (
+                f"rows {ranges(ditto)}: ditto marks were read as the cells above them."
+            )
+            self.out.notes.append(f"{name}: {told}")
+        if join_tags(table):
+            self.out.notes.append(f"{name}: tags were joined from their columns.")
 
     def _mapped(self, table: ListTable) -> Columns:
         """Return the columns, one of letters that a legend calls deleted or so as the status."""

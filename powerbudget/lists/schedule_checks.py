@@ -49,7 +49,7 @@ def after_schedule(out: Import, part: FoundPart, found: ScheduleResult) -> None:
             out.contingency_frac = float(said_frac.group(1).replace(",", ".")) / 100
         out.asked.ask("contingency", sheet, 0, f"column {column.called}")
     fed = [x for x in found.loads if x.ac and not x.dc_side]
-    if fed and not any(q.cause == "inverter" for q in out.asked):
+    if fed and not any(q.cause in {"inverter", "inverter-stated"} for q in out.asked):
         for load in fed:
             out.asked.ask("ac", load.sheet, load.row, load.name)
     if found.efficiencies:

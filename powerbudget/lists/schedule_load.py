@@ -98,6 +98,7 @@ class LoadMaker:
         self.table, self.columns, self.asked, self.comma = table, columns, asked, comma
         self.volts, self.rail = volts, 0.0
         self.legend: dict[str, str] = {}
+        self.run_share: float | None = None
         titles = map(folded, table.above)
         self._titled_ac = any(AC_LOADS.search(t) and not _DC.search(t) for t in titles)
         self.name = table.sheet.name
@@ -226,6 +227,9 @@ class LoadMaker:
         elif said == "continuous" and idle:
             self.ask("operation-clash", load)
             load.wh_per_day = 24 * load.running_w
+        elif said == "intermittent" and untimed and self.run_share is not None:
+            self.ask("run-share", load, in_unit(100 * self.run_share, "%"))
+            load.wh_per_day = 24 * load.running_w * self.run_share
         elif said == "intermittent" and untimed:
             self.ask("time-unread", load, f"'{cell}'")
         load.clock = "" if untimed else load.clock

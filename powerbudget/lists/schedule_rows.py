@@ -23,6 +23,7 @@ from powerbudget.lists.schedule_words import (
     PASSIVE,
     RESULTS,
     SOURCES,
+    intermittent_share,
 )
 from powerbudget.lists.status import (
     NOTES,
@@ -114,6 +115,11 @@ class ScheduleReader:
 
     def read(self) -> ScheduleResult:
         """Return what became of every row of the table."""
+        lines = (
+            c for r in self.table.rows() for c in r if isinstance(c, str) and "%" in c
+        )
+        shares = map(intermittent_share, (*self.table.above, *lines))
+        self.make.run_share = max((s for s in shares if s is not None), default=None)
         for text in self.table.above:
             self._inverter_note(self.table.head_rows[0] - 1, text)
         for index in range(self.table.first, self.table.last):
@@ -204,7 +210,8 @@ class ScheduleReader:
         share = re.search(r"(\d+(?:[.,]\d+)?)\s*%", text)
         if share:
             self.result.efficiencies.add(float(share.group(1).replace(",", ".")) / 100)
-        self.asked.ask("inverter", self.name, index + 1, f"'{text[:80]}'")
+        cause = "inverter-stated" if share else "inverter"
+        self.asked.ask(cause, self.name, index + 1, f"'{text[:80]}'")
         return True
 
     def _special(self, index: int, row: Row, words: list[str], filled: int) -> str:

@@ -117,6 +117,26 @@ def duty_standby(text: str) -> tuple[int, int]:
     return duty, rest
 
 
+_RUN_SHARE = re.compile(
+    r"(\d{1,3}(?:[.,]\d+)?) ?% ?(?:of |x |\* ?)?(?:the |all )?(?:i\b|intermittent)"
+)
+_AT_PEAK = re.compile(r"\bpeak|\bmax|\bdemand\b")
+
+
+def intermittent_share(text: str) -> float | None:
+    """Return the share of time that a line gives intermittent loads, or None [fraction].
+
+    Examples
+    --------
+    >>> intermittent_share("Average = C + 30 % I"), intermittent_share("Peak = C + 50 % I")
+    (0.3, None)
+    """
+    plain = folded(text)
+    found = None if _AT_PEAK.search(plain) else _RUN_SHARE.search(plain)
+    share = float(found.group(1).replace(",", ".")) / 100 if found else None
+    return share if share is not None and share <= 1 else None
+
+
 SWITCHED = re.compile(
     r"\bpump|\bvalve|\bsolenoid|\bactuator|\bheater|\bheating|\blamp|\blights?\b|\blighting|"
     r"\bsiren|\bhorn\b|\bbeacon|\bstrobe|\bcompressor|\bmotor\b|\bprinter|"

@@ -843,3 +843,54 @@ def test_an_on_time_of_a_cycle(tmp_path, text):
     found = read(tmp_path, text)
     assert sums(found)[2] == pytest.approx(CYCLES[text])
     assert asked(found) == {}
+
+
+def test_ditto_marks_and_tags_in_parts(tmp_path):
+    """Marks repeat the cell above; letters and numbers of a tag are one tag."""
+    found = read(
+        tmp_path,
+        "Area | Func | No. | Service | Signal | I/O\n42 | PT | 101 | Line 1 | 4-20 mA | AI\n"
+        '42 | TT | 101 | Line 1 | " | "\n42 | PT | 102 | Line 2 | do. | -do-\n'
+        "42 | XI | 103 | Pig | Dry contact | DI\n42 | XI | 104 | Pig | ditto | ditto\n"
+        "43 | PT | 101 | Line 3 | 4-20 mA | AI\n43 | XY | 105 | Vent | 24 VDC | DO",
+    )
+    assert found.points() == {"ai": 4, "di": 2, "do": 1}
+    tags = "42-PT-101 42-TT-101 42-PT-102 42-XI-103 42-XI-104 43-PT-101 43-XY-105"
+    assert [x.tag for x in found.lines] == tags.split()
+    assert any("rows 3-4, 6: ditto marks" in note for note in found.notes)
+    found = read(tmp_path, 'Load | Qty | W | h/d\nA | 2 | 5 | 24\nB | " | " | 12')
+    assert sums(found)[2] == pytest.approx(240 + 120)
+    kinds = "Name | I/O | No.\nPressure | AI | 1\nValve | DO | 2"
+    assert not {"AI-1", "DO-2"} & {x.tag for x in read(tmp_path, kinds).lines}
+
+
+def test_watts_by_how_a_row_runs_hold_its_pieces(tmp_path):
+    """Groups worked out of quantity and watts are not multiplied again; the foot's share holds."""
+    rows = (
+        "Description | Qty | Absorbed power [W] | C / I / S | Continuous [W] | "
+        "Intermittent [W] | Standby [W]\nRTU | 1 | 14 | C | 14 | 0 | 0\n"
+        "Probe | 2 | 3 | C | 6 | 0 | 0\nArea light | 2 | 30 | I | 0 | 60 | 0\n"
+        "Pump A | 1 | 90 | I | 0 | 90 | 0\nPump B | 1 | 90 | S | 0 | 0 | 90\n"
+        "TOTAL | | | | 20 | 150 | 90"
+    )
+    found = read(tmp_path, rows)
+    assert sums(found) == pytest.approx([170, 170, 24 * 170])
+    assert asked(found) == {"time-unread": [4, 5], "standby": [6]}
+    foot = "Average load = 100 % C + 30 % I + 0 % S | | | | | 65"
+    found = read(tmp_path, f"{rows}\n{foot}")
+    assert sums(found) == pytest.approx([170, 170, 24 * (20 + 45)])
+    assert asked(found) == {"run-share": [4, 5], "standby": [6]}
+
+
+def test_an_efficiency_that_was_used_is_not_asked_for(tmp_path):
+    """Of an inverter with a stated efficiency only the standby draw is open."""
+    rows = (
+        "Load | Supply | W | h/d\nHeater | 120 VAC | 40 | 24\nRTU | 24 VDC | 10 | 24\n"
+    )
+    note = "AC loads are fed through an inverter"
+    found = read(tmp_path, f"{rows}{note}, efficiency 88 %")
+    assert found.inverter_frac == pytest.approx(0.88)
+    assert {"inverter", "inverter-stated", "ac"} & set(asked(found)) == {
+        "inverter-stated"
+    }
+    assert "inverter" in asked(read(tmp_path, f"{rows}{note}"))
