@@ -17,7 +17,9 @@ _DITTO = re.compile(
 )
 """Marks for "as above" (common practice, no source); "DO" is a discrete output."""
 _LETTERS = re.compile(r"[A-Z]{1,5}")
-_NUMBER = re.compile(r"\d{1,5}[A-Z]?")
+_NUMBER = re.compile(r"\d{2,5}[A-Z]?")
+_OPEN = frozenset({"", "tag", "type", "text", "name", "item"})
+"""Meanings of heads under which letters of tags can stand: no supply, duty or unit."""
 _AREA = re.compile(r"\w{1,5}")
 MOSTLY = 0.8
 """Share of the cells of a column that settle what it holds (judgment) [fraction]."""
@@ -63,10 +65,15 @@ def _splits(table: ListTable, at: int) -> bool:
     others = (h.field for k, h in enumerate(table.heads) if k not in {at, at + 1})
     numbered = "number" in concepts(words_of(table.heads[at + 1].text))
     numbered = numbered or table.heads[at + 1].field == "tag"
-    if "tag" in others or not numbered or not _mostly(table, at + 1, _NUMBER):
+    named = table.heads[at].field in _OPEN
+    if (
+        "tag" in others
+        or not (numbered and named)
+        or not _mostly(table, at + 1, _NUMBER)
+    ):
         return False
     letters = {text_of(cell_at(row, at)) for row in table.rows()} - {""}
-    kinds = sum(bool(stated_kinds(text)) for text in letters)
+    kinds = sum(bool(stated_kinds(text)) or len(text) < 2 for text in letters)
     return (
         _mostly(table, at, _LETTERS) and len(letters) > 1 and 2 * kinds < len(letters)
     )

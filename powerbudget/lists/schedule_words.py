@@ -84,7 +84,7 @@ BY_TURNS = re.compile(r"stand-?by|stby|s/b|spare|back-?up|reserve|\d ?s\b")
 _NUMBER = r"(\d{1,3}|one|two|three|four|five|six)"
 _OFF = r"(?: ?(?:x|no\.?|nos\.?|off|pcs?|units?|pumps?|fans?)\b)?[ -]?"
 _DUTY = (
-    rf"\b{_NUMBER}(?: ?w\b|{_OFF}"
+    rf"\b{_NUMBER}(?: ?w(?= ?\+)|{_OFF}"
     r"(?:on |in )?(?:duty|running|working|operating|operation|service|active)\b)"
 )
 _STANDBY = (
@@ -105,7 +105,7 @@ def duty_standby(text: str) -> tuple[int, int]:
     --------
     >>> duty_standby("Pump, 1 duty + 1 standby"), duty_standby("3 x 50 % (2 running, 1 stand-by)")
     ((1, 1), (2, 1))
-    >>> duty_standby("one standby, one on duty"), duty_standby("1W+1S"), duty_standby("1 s/h")
+    >>> duty_standby("one standby, one on duty"), duty_standby("1W+1S"), duty_standby("5 W, 1 s")
     ((1, 1), (1, 1), (0, 0))
     """
     plain = folded(text)

@@ -860,8 +860,11 @@ def test_ditto_marks_and_tags_in_parts(tmp_path):
     assert any("rows 3-4, 6: ditto marks" in note for note in found.notes)
     found = read(tmp_path, 'Load | Qty | W | h/d\nA | 2 | 5 | 24\nB | " | " | 12')
     assert sums(found)[2] == pytest.approx(240 + 120)
-    kinds = "Name | I/O | No.\nPressure | AI | 1\nValve | DO | 2"
-    assert not {"AI-1", "DO-2"} & {x.tag for x in read(tmp_path, kinds).lines}
+    kinds = "Name | I/O | No.\nPressure | AI | 11\nValve | DO | 12"
+    assert not {"AI-11", "DO-12"} & {x.tag for x in read(tmp_path, kinds).lines}
+    rows = "Load | Supply | No. | W\nPump | AC | 10 | 5\nFan | DC | 12 | 5"
+    found = read(tmp_path, rows)
+    assert [(x.tag, x.ac) for x in found.loads] == [("", True), ("", False)]
 
 
 def test_watts_by_how_a_row_runs_hold_its_pieces(tmp_path):
