@@ -143,7 +143,7 @@ def judge_autonomy(claim: AutonomyClaim, answer: Judged, site: VariedSite) -> No
     ask_load(
         answer, site,
         lambda ratio: answer.holds(at.days(Scenario(load_factor=ratio))),
-        lead=f"the available capacity at {site.cold_degc:g} °C is enough",
+        lead=f"the capacity at {site.cold_degc:g} °C is enough",
     )  # fmt: skip
     _ask_temperature(answer, at)
     ratio = edge(

@@ -218,7 +218,7 @@ def test_groups_add_up_and_nothing_is_hidden():
         total = sum(option.cost.groups.values())
         assert total == pytest.approx(option.life_cycle_cost)
     keys = " ".join(used.key for used in sunny().assumptions)
-    for key in ("module_power", "battery_energy", "regulator", "thermoelectric",
+    for key in ("module_power", "battery_energy", "charge_controller", "thermoelectric",
                 "methanol_cell", "engine", "visit", "delivery", "fuel.propane",
                 "discount_rate", "installation", "freight"):  # fmt: skip
         assert key in keys
