@@ -335,10 +335,11 @@ def judge_energy(claim: EnergyClaim, answer: Judged, site: VariedSite) -> None:
     ends = _ask_each(claim, answer, ways, 24.0)
     watts = answer.claimed / 24
     spare = watts - ends.typical
+    sense = "more" if spare >= 0 else "less"
     text = (
-        f"true for an average load of {show(watts, 'W')}: {show(abs(spare), 'W')}    "
+        f"true for an average load of {show(watts, 'W')}: {show(abs(spare), 'W')} "
+        f"{sense} than calculated"
     )
-    text += "more than calculated" if spare >= 0 else "less than calculated"
     answer.turns("load", watts, "W", text)
     if subject.whole:
         hidden = 24 * site.budget.hidden_w
