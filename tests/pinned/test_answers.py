@@ -64,3 +64,13 @@ def test_every_name_is_a_call_whose_answer_is_kept():
     """Also those that only the slow run tries: one broken name would hide there."""
     assert {*QUICK, *SLOW} <= set(commands())
     assert {path.stem for path in ANSWERS.glob("*.json")} == {*QUICK, *SLOW}
+
+
+def test_no_text_of_an_answer_has_a_gap():
+    """Words of an answer stand one space apart."""
+    found = {}
+    for path in ANSWERS.glob("*.json"):
+        words = leaves(json.loads(path.read_text("utf-8"))).items()
+        found |= {f"{path.stem} {at}": text for at, text in words
+                  if isinstance(text, str) and "  " in text}  # fmt: skip
+    assert found == {}
