@@ -151,7 +151,7 @@ def _table_rows(
         key = f"{path}.{info.alias or name}"
         if _holds_tables(value):
             if stated:
-                yield from _value_rows(in_file(name), value, source, currency)
+                yield from _value_rows(key, value, source, currency)
             continue
         text, unit = shown(name, value, currency)
         status = "user input" if stated else "assumed"
