@@ -77,7 +77,7 @@ def test_every_size_of_the_ensemble_stands_on_the_page(page, package_of):
     odds = package_of("full").odds
     part = _section(page, "odds")
     assert part.count("<tr") == 3 + 3 + len(odds.influences) + len(odds.candidates)
-    assert "60, random seed 7" in part
+    assert "60 winters, random seed 7" in part
     assert "Monte Carlo simulation: random seed 7" in _section(page, "provenance")
 
 
