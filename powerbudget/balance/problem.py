@@ -97,6 +97,11 @@ class Problem(PackedSite):
         )
 
     @property
+    def full_rest_v(self) -> float:
+        """Voltage at which a full battery rests [V]."""
+        return float(self.tables.open_v[-1])
+
+    @property
     def daily_wh(self) -> Floats:
         """Loads and battery heater by calendar month, in the record's air [Wh/day]."""
         return daily_load_wh(self.budget, self.record) + self.heater_wh_per_day

@@ -172,7 +172,7 @@ def disconnects_when_full(run: Simulation) -> str:
         With its remedy in a sentence of its own, empty where it lies below [text].
     """
     trip_v = run.problem.design.tables.bus.disconnect_v or 0.0
-    full_v = float(run.problem.tables.open_v[-1])
+    full_v = run.problem.full_rest_v
     if trip_v < full_v:
         return ""
     return (

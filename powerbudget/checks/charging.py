@@ -137,7 +137,7 @@ def deep(facts: CheckInputs) -> Iterator[Row]:
     trip, bank = facts.tables.bus.disconnect_v, facts.bank
     if trip is None:
         return
-    full_v = float(facts.problem.tables.open_v[-1])
+    full_v = facts.problem.full_rest_v
     if trip >= full_v:
         each = in_unit(full_v / bank.cells, "V", 2)
         words = f"a full {bank.label} cell rests at {each}"

@@ -381,7 +381,7 @@ def test_the_disconnect_lies_between_the_cell_s_limit_and_a_full_battery(
     full = 12.705
     facts = space(
         bank=bank(), tables__bus__disconnect_v=trip,
-        problem__tables__open_v=np.array([11.6, full]),
+        problem__full_rest_v=full,
     )  # fmt: skip
     row = one(charging.deep(facts))
     assert row.verdict == verdict

@@ -57,7 +57,7 @@ def test_a_disconnect_warns_below_the_usual_and_fails_below_the_least(
                            (least + 0.001, "warn"), (least - 0.01, "fail"),
                            (least / 2, "fail")):  # fmt: skip
         tables = SimpleNamespace(bus=SimpleNamespace(disconnect_v=volts * cells))
-        problem = SimpleNamespace(tables=SimpleNamespace(open_v=np.array([0.0, 99.0])))
+        problem = SimpleNamespace(full_rest_v=99.0)
         [row] = deep(SimpleNamespace(tables=tables, bank=bank, problem=problem))
         assert (volts, row.verdict) == (volts, verdict)
         assert row.limit == pytest.approx(usual * cells)
