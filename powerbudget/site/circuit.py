@@ -275,7 +275,7 @@ class RegulatorLimits(Strict):
         0.99,
         alias="tracking",
         description="Share of the maximum power that the MPPT controller holds in "
-        "service.",
+        "service. It goes with `losses`; `efficiency` includes it.",
         examples=["99 %"],
     )
     rated_w: Watts | None = Field(
