@@ -359,7 +359,8 @@ def _sheet(path: Path, book: Any, meta: Any, marks: dict[str, Markup]) -> Client
             "delete the empty rows and columns beyond the list, save again",
         )
     rows = [
-        [_value(cell) for cell in row] for row in sheet.to_python(skip_empty_area=False)
+        [None if cell == "" else _value(cell) for cell in row]
+        for row in sheet.to_python(skip_empty_area=False)
     ]
     for (row, column), text in marks.get(meta.name, Markup()).errors.items():
         if row < len(rows) and column < len(rows[row]):

@@ -39,7 +39,11 @@ def add_list(out: Import, part: FoundPart, found: ListResult) -> None:
         (x.tag.casefold(), tuple(sorted(x.points))): x for x in out.lines if x.tag
     }
     live = [x for x in found.lines if x.kind == "point"]
-    twins = [x for x in live if (x.tag.casefold(), tuple(sorted(x.points))) in before]
+    twins = [
+        x
+        for x in (live if before else ())
+        if (x.tag.casefold(), tuple(sorted(x.points))) in before
+    ]
     if live and len(twins) >= 0.5 * len(live) and twins:
         ids = {id(x) for x in twins}
         for line in twins:
@@ -108,6 +112,9 @@ def _apart(columns: Columns) -> list[int]:
 
 def _same_tags(out: Import, part: FoundPart, lines: list[ListLine]) -> None:
     """Ask about tags that differ by case only, and about rows that stand twice."""
+    tags = [x.tag.casefold() for x in lines if x.kind == "point" and x.tag and x.points]
+    if len(set(tags)) == len(tags):
+        return
     places, rows = _apart(part.columns), part.table.sheet.rows
 
     def place(number: int) -> list[str]:
@@ -350,7 +357,6 @@ def _counts_beside_list(out: Import) -> None:
 
 def _summaries(out: Import) -> None:
     """Ask about tables of kinds and counts that differ from the signals."""
-    known = [out.points(), _kinds(out.lines)]
     for part in out.parts if out.lines else ():
         columns = part.columns.of("quantity")
         if part.kind != "summary" or part.hidden or len(columns) != 1:
@@ -363,7 +369,7 @@ def _summaries(out: Import) -> None:
             if len(kinds) == 1 and number and not is_total(text):
                 kind = next(iter(kinds))
                 said[kind] = said.get(kind, 0) + int(number)
-        if said and said not in known:
+        if said and said not in (out.points(), _kinds(out.lines)):
             counts = ", ".join(f"{n} {k.upper()}" for k, n in said.items())
             out.asked.ask("summary", part.table.sheet.name, part.table.first, counts)
 
@@ -410,6 +416,8 @@ def _rack_twice(out: Import) -> None:
 
 def _devices_twice(out: Import) -> None:
     """Ask about devices that the signals and a schedule both let draw."""
+    if not out.loads:
+        return
     drawing = [x for x in out.lines if x.kind == "point" and _draws(x)]
     texts = {folded(x.text): x for x in drawing if x.text}
     tags = {x.tag.casefold(): x for x in drawing if x.tag}

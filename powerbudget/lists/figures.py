@@ -412,7 +412,8 @@ _IN_TAG = re.compile(r"[A-Za-z_]-?$")
 """What stands before a number of a tag: "XY-701A" is no 701 A."""
 
 
-def draws_in(text: str, *, comma: bool | None = None) -> list[tuple[str, float]]:
+@lru_cache(maxsize=4096)
+def draws_in(text: str, *, comma: bool | None = None) -> tuple[tuple[str, float], ...]:
     """Return the powers, currents and energies that a text names, each with its unit.
 
     Ratings of fuses, the range of a loop and numbers of tags are left out.
@@ -420,7 +421,7 @@ def draws_in(text: str, *, comma: bool | None = None) -> list[tuple[str, float]]
     Examples
     --------
     >>> draws_in("peak 30 W at 24 V (2 A fuse)"), draws_in("XY-701A 4-20 mA")
-    ([('W', 30.0)], [])
+    ((('W', 30.0),), ())
     """
     found = []
     text = in_decimals(text[:LONGEST])
@@ -435,7 +436,7 @@ def draws_in(text: str, *, comma: bool | None = None) -> list[tuple[str, float]]
             continue
         if not _RATING.search(folded(_segment(text, match))):
             found.append((unit, high * int(match["times"] or 1)))
-    return found
+    return tuple(found)
 
 
 def _hedge(match: re.Match[str], unit: str, *, spread: bool) -> str:

@@ -70,7 +70,8 @@ class Import:
         found: Counter[str] = Counter()
         for line in self.lines:
             if line.kind == kind:
-                found.update(line.points)
+                for name, number in line.points.items():
+                    found[name] += number
         return {k: n for k, n in found.items() if n}
 
     def tags(self) -> list[str]:

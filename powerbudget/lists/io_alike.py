@@ -40,9 +40,10 @@ ASIDE = {
 
 @lru_cache(maxsize=16384)
 def _bears(text: str) -> bool:
-    """Return whether a description bears on what its row is or draws."""
+    """Return whether a description, each number one digit, bears on its row or draw."""
     return bool(
-        whole_status(text)
+        _DIGIT_TELLS.search(text)
+        or whole_status(text)
         or fails_to(text)
         or is_total(text)
         or telling(text)
@@ -51,13 +52,8 @@ def _bears(text: str) -> bool:
 
 
 _DIGITS = re.compile(r"\d+")
-_DIGIT_TELLS = re.compile(r"phase", re.IGNORECASE)
+_DIGIT_TELLS = re.compile(r"phase.*9", re.IGNORECASE | re.DOTALL)
 """Before it a number tells: phase 2 is to come, phase 1 is not."""
-
-
-def _stem(text: str) -> str:
-    """Return a text with each number in one digit, so that alike texts are read once."""
-    return text if _DIGIT_TELLS.search(text) else _DIGITS.sub("9", text)
 
 
 _TELLS = re.compile(
@@ -95,22 +91,26 @@ class AlikeRows:
         self._deciding = [c.index for c in columns.all if c.field not in ASIDE]
         remarks = {c.index for c in columns.of("remark")}
         self._remarks = [n for n, k in enumerate(self._deciding) if k in remarks]
+        self._last = max(self._tag, self._text, *self._deciding)
+        self._blank = [None] * (self._last + 1)
         self._known: dict[Hashable, tuple[ListLine, tuple[Heard, ...]]] = {}
 
     def key(self, row: Row, place: str) -> Hashable | None:
         """Return what decides about a row, None where its words may decide too."""
-        width = len(row)
-        tag = row[self._tag] if 0 <= self._tag < width else None
-        text = row[self._text] if 0 <= self._text < width else None
+        row = row if len(row) > self._last else [*row, *self._blank]
+        tag = row[self._tag] if self._tag >= 0 else None
+        text = row[self._text] if self._text >= 0 else None
         if (
             not isinstance(tag, str)
             or not _PLAIN_TAG.fullmatch(tag)
             or is_spare_tag(tag)
         ):
             return None
-        if text is not None and (not isinstance(text, str) or _bears(_stem(text))):
+        if text is not None and (
+            not isinstance(text, str) or _bears(_DIGITS.sub("9", text))
+        ):
             return None
-        cells = [row[k] if k < width else None for k in self._deciding]
+        cells = [row[k] for k in self._deciding]
         for k in self._remarks:
             cell = cells[k]
             if isinstance(cell, str) and not _tells(_DIGITS.sub("9", cell)):

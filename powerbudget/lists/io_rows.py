@@ -172,12 +172,7 @@ class ListReader:
     # --- what a row is ---
 
     def _row(self, index: int, row: Row) -> str:
-        filled = [k for k, cell in enumerate(row) if cell is not None]
-        if not filled or is_repeated_head(row, self._heads):
-            return "head" if filled else "blank"
-        if self._width and filled[-1] >= self._width:
-            self._overlong(index, row, filled[-1])
-        key = self._key(row, len(filled))
+        key = self._key(row)
         like = (
             self._alike.line(key, row, index + 1, self.asked)
             if key is not None
@@ -186,6 +181,11 @@ class ListReader:
         if like is not None:
             self.result.lines.append(like)
             return like.kind
+        filled = [k for k, cell in enumerate(row) if cell is not None]
+        if not filled or is_repeated_head(row, self._heads):
+            return "head" if filled else "blank"
+        if self._width and filled[-1] >= self._width:
+            self._overlong(index, row, filled[-1])
         heard: list[Heard] = []
         self.asked.heard = heard
         first, cells = row[filled[0]], self.cells.of(row)
@@ -220,9 +220,10 @@ class ListReader:
             f"{text_of(row[0])} ({count(last + 1, 'cell')}, {count(self._width, 'head')})",
         )
 
-    def _key(self, row: Row, filled: int) -> Hashable | None:
+    def _key(self, row: Row) -> Hashable | None:
         """Return what decides about a row, None where marks or its words decide too."""
-        if self._marked or self._notes or filled < 3:
+        overlong = self._width and any(row[self._width :])
+        if self._marked or self._notes or overlong or len(row) - row.count(None) < 3:
             return None
         return self._alike.key(row, self.section)
 

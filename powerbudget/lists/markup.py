@@ -38,8 +38,9 @@ _FORMULA = _tags(
 _ERROR = _tags(rb"<@c\b([^>]*\bt=\"e\"[^>]*)>(?:(?!</@c>).)*?<@v>([^<]*)<", re.DOTALL)
 # A pattern that begins with a letter, and looks back from it, is found three times as fast.
 _ROW = re.compile(rb"row(?<=[<:]row)\b[^>]*?\br\s*=\s*[\"'](\d+)")
-_FAR = re.compile(rb"r(?<=\br)\s*=\s*[\"']([A-Za-z]{3,}|[B-Zb-z][A-Za-z])\d")
-_LOW = re.compile(rb"r(?<=\br)\s*=\s*[\"'][A-Za-z]+(\d{6,})")
+_AWAY = re.compile(
+    rb"r(?<=\br)\s*=\s*[\"'](?:([A-Za-z]+)(\d{6,})|([A-Za-z]{3,}|[B-Zb-z][A-Za-z])\d)"
+)
 _ANY = re.compile(rb"r(?<=\br)\s*=\s*[\"'][A-Za-z]+(\d+)")
 _REF = re.compile(rb"\br=\"([A-Z]+)(\d+)\"")
 _XF = re.compile(r"<(?:\w+:)?xf\b([^>]*)")
@@ -275,10 +276,12 @@ def _scan(
 def _reach(piece: bytes) -> tuple[int, int]:
     """Return the last row of a piece and its last column beyond the first 52 [count].
 
-    Rows of cells are looked at from six digits on; with so few columns that is enough.
+    Places of cells are looked at from six digits or two letters on; that is enough.
     """
-    far = {column_index(letters.decode()) + 1 for letters in _FAR.findall(piece)}
-    return max(_largest(_ROW, piece), _largest(_LOW, piece)), max(far, default=0)
+    away = _AWAY.findall(piece)
+    far = {column_index((low or far).decode()) + 1 for low, _, far in away}
+    rows = (int(digits[:LONGEST]) for _, digits, _ in away if digits)
+    return max([_largest(_ROW, piece), *rows]), max(far, default=0)
 
 
 def _largest(pattern: re.Pattern[bytes], piece: bytes) -> int:

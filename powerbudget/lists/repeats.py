@@ -29,10 +29,11 @@ def fill_ditto(table: ListTable) -> list[int]:
     """Put the cell above in place of each ditto mark; return the numbers of such rows."""
     found: list[int] = []
     above: list[Value] = []
-    for number, row in enumerate(table.rows(), start=table.first + 1):
+    cells = set[Value]().union(*table.rows())
+    marks = {c for c in cells if isinstance(c, str) and _DITTO.fullmatch(c)}
+    for number, row in enumerate(table.rows() if marks else (), table.first + 1):
         for k, cell in enumerate(row):
-            mark = isinstance(cell, str) and _DITTO.fullmatch(cell)
-            if mark and cell_at(above, k) is not None:
+            if cell in marks and cell_at(above, k) is not None:
                 row[k] = above[k]
                 found.append(number)
         above = row if len(row) - row.count(None) > 1 else above

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from itertools import accumulate
 
@@ -166,48 +167,45 @@ _END = "\0"
 
 
 def _plain(text: str) -> str:
-    return text.lower().replace("\n", " ")
+    """Return a text in small letters without accents on one line."""
+    return (text.lower() if text.isascii() else bare_letters(text)).replace("\n", " ")
 
 
 def _stems(texts: list[str]) -> list[str]:
     """Return texts with each number in one digit: "Pump 101" and "Pump 7" are alike."""
-    whole = _plain(_END.join(t if t.isascii() else bare_letters(t) for t in texts))
-    return _DIGITS.sub("9", whole).split(_END) if texts else []
+    bare = _END.join(t if t.isascii() else bare_letters(t) for t in texts)
+    return (
+        _DIGITS.sub("9", bare.lower().replace("\n", " ")).split(_END) if texts else []
+    )
 
 
 class _OneText:
     """Texts that are searched as one, those that differ in their numbers once."""
 
     def __init__(self, texts: list[str]) -> None:
-        self._of: dict[str, list[tuple[int, str]]] = {}
-        known = self._of
-        for place, (stem, text) in enumerate(zip(_stems(texts), texts, strict=True)):
-            same = known.get(stem)
-            if same is None:
-                known[stem] = [(place, text)]
-            else:
-                same.append((place, text))
-        self._stems = list(self._of)
-        self._starts = [0, *accumulate(len(stem) + 1 for stem in self._stems)]
-        self._whole = "\n".join(self._stems)
+        self._texts, self._stems = texts, _stems(texts)
+        self._counts = Counter(self._stems)
+        self._known = list(self._counts)
+        self._starts = [0, *accumulate(len(stem) + 1 for stem in self._known)]
+        self._whole = "\n".join(self._known)
 
     def found(self, rule: re.Pattern[str]) -> list[tuple[int, str]]:
         """Return place and text of those that meet a rule."""
         found = rule.finditer(self._whole)
-        stems = {bisect_right(self._starts, m.start()) - 1 for m in found}
-        places = (self._of[self._stems[k]] for k in stems)
-        alike = (place for texts in places for place in texts)
-        return sorted(
-            (place, text)
-            for place, text in alike
-            if rule.search(_plain(text if text.isascii() else bare_letters(text)))
-        )
+        stems = {self._known[bisect_right(self._starts, m.start()) - 1] for m in found}
+        alike = list(self._of(stems))
+        meets = {t for t in {text for _, text in alike} if rule.search(_plain(t))}
+        return [(place, text) for place, text in alike if text in meets]
 
     def lone(self, most: int) -> Iterator[tuple[int, str]]:
         """Yield place and text of wordings that stand on no more places than so many."""
-        for texts in self._of.values():
-            if len(texts) <= most:
-                yield from texts
+        yield from self._of({stem for stem, n in self._counts.items() if n <= most})
+
+    def _of(self, stems: set[str]) -> Iterator[tuple[int, str]]:
+        """Yield place and text of wordings, each number in one digit, from top to bottom."""
+        for place, stem in enumerate(self._stems) if stems else ():
+            if stem in stems:
+                yield place, self._texts[place]
 
 
 class TextColumns:

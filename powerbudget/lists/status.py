@@ -202,7 +202,6 @@ def _clause(text: str) -> str:
     return "deleted" if gone else whole_status(text)
 
 
-@lru_cache(maxsize=65536)
 def is_spare_tag(text: str) -> bool:
     """Return whether a tag says spare and nothing else.
 

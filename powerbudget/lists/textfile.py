@@ -127,7 +127,6 @@ def _sniff(text: str) -> str:
 def _records(path: Path, body: str, delimiter: str) -> list[list[str | None]]:
     rows: list[list[str | None]] = []
     odd = "\xa0" in body or "'" in body
-    plain = _plain if odd else _stripped
     reader = csv.reader(io.StringIO(body, newline=""), delimiter=delimiter, strict=True)
     try:
         for row in reader:
@@ -137,7 +136,9 @@ def _records(path: Path, body: str, delimiter: str) -> list[list[str | None]]:
                     f"row {len(rows) + 1} has {len(row):,} columns",
                     advice="check the delimiter and the quotation marks",
                 )
-            rows.append([plain(cell) for cell in row])
+            rows.append([cell.strip() or None for cell in row])
+            if odd:
+                rows[-1] = [_plain(cell) for cell in rows[-1]]
     except csv.Error as exc:
         raise InputError(
             Fault(
@@ -152,12 +153,7 @@ def _records(path: Path, body: str, delimiter: str) -> list[list[str | None]]:
     return rows
 
 
-def _stripped(cell: str) -> str | None:
-    return cell.strip() or None
-
-
-def _plain(cell: str) -> str | None:
-    cell = cell.strip()
+def _plain(cell: str | None) -> str | None:
     if not cell:
         return None
     if cell[0] == "'" and cell[1:2] in {"=", "+", "-", "@"}:
