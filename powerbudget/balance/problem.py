@@ -16,7 +16,6 @@ from powerbudget.balance.design_cold import (
 )
 from powerbudget.balance.drive import aged_health_frac
 from powerbudget.balance.packed_site import PackedSite, Window
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import (
     array_nodes,
     behind_controller_w,
@@ -35,9 +34,11 @@ from powerbudget.charging.controller import window_nodes_v, window_power_w
 from powerbudget.errors import Fault, InputError
 from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.tables import Array
 from powerbudget.weather import WeatherRecord, read_weather, sun_position
 from powerbudget.weather.horizon import with_horizon
+from powerbudget.weather.under import record_under
 
 Floats = NDArray[np.float64]
 AS_WRITTEN = Scenario()
@@ -138,7 +139,9 @@ class Problem(PackedSite):
         both = scenario.over(self.scenario)
         design = scenario.site(self.design)
         listed = self.listed if _same_loads(design, self.design) else None
-        return _lay_out(design, self.weather, both, listed)
+        stays = scenario.weather is None
+        weather = self.weather if stays else site_weather(design)
+        return _lay_out(design, weather, both, listed)
 
 
 def needs_array(design: Design) -> None:
@@ -205,10 +208,16 @@ def prepare(
     InputError, DataError
         When weather, module or load cannot be used.
     """
+    design = scenario.site(design)
     if record is None:
-        tables = design.tables
-        record = read_weather(tables.weather, base=design.folder, site=tables.site)
-    return _lay_out(scenario.site(design), record, scenario)
+        record = site_weather(design)
+    return _lay_out(design, record, scenario)
+
+
+def site_weather(design: Design) -> WeatherRecord:
+    """Return the weather that a site's file asks for [record]."""
+    tables = design.tables
+    return read_weather(tables.weather, base=design.folder, site=tables.site)
 
 
 LOAD_TABLES = (
@@ -279,7 +288,7 @@ def _lay_out(
     listed: Budget | None = None,
 ) -> Problem:
     """Return a site under a scenario whose keys the design has already."""
-    tables, record = design.tables, scenario.record(weather)
+    tables, record = design.tables, record_under(weather, scenario)
     factor = 1.0 if scenario.load_factor is None else scenario.load_factor
     listed = listed or load_budget(design)
     budget = listed.scaled(factor)

@@ -21,9 +21,9 @@ from powerbudget.balance.months import monthly_rows
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.ring import run_through, state_history
 from powerbudget.balance.run import Run
-from powerbudget.balance.scenario import Scenario
 from powerbudget.battery.ageing import Life, make_life
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 from powerbudget.weather import WeatherRecord
 
 Floats = NDArray[np.float64]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -291,6 +290,8 @@ def _write(site: Path, result: Sizing, left_open: tuple[str, ...]) -> None:
 
 def _as_built(design: Design) -> Design:
     """Return the design asked to meet its criteria with the battery as built only."""
+    from powerbudget.site.scenario import Scenario
+
     tables = design.tables
     if tables.criteria.at_end_of_life:
         raise InputError(
@@ -301,7 +302,7 @@ def _as_built(design: Design) -> Design:
             )
         )
     steps = tables.sizing.model_copy(update={"battery_age": "beginning-of-life"})
-    return replace(design, tables=tables.model_copy(update={"sizing": steps}))
+    return Scenario(sizing=steps).site(design)
 
 
 def _turned(design: Design, tilt: str | None) -> tuple[Design, TiltSearch | None]:

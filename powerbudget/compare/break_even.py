@@ -15,13 +15,13 @@ from functools import partial
 from typing import Any
 
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.scenario import Scenario
 from powerbudget.bisection import halved
 from powerbudget.compare.alternative import Option
 from powerbudget.compare.lifecycle import Terms, life_cycle
 from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.sized import Progress, sized_options
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 
 GAS_PRICE_RANGE = 1.0
 """How dear site gas is looked at where it is free today [currency/m3]."""

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, bank_life, simulate_size
 from powerbudget.bisection import least_count
 from powerbudget.compare.emissions import J_PER_MMBTU, emission
@@ -24,6 +23,7 @@ from powerbudget.generators.library import fuels, source_kinds
 from powerbudget.generators.unit import make_unit
 from powerbudget.quantities import plain
 from powerbudget.site.generator import Generator
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.tables import Criteria
 from powerbudget.sizing.battery_ages import beginning_problem
 from powerbudget.sizing.installed import controller_piece

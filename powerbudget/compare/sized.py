@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from powerbudget.balance.problem import Problem, prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.compare.alternative import Option, make_option
 from powerbudget.compare.lifecycle import Terms
 from powerbudget.compare.machines import fuels_for
@@ -24,6 +23,7 @@ from powerbudget.compare.search import (
 from powerbudget.generators.library import source_kinds
 from powerbudget.site.costs import OptionName
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.tables import Regulator, Site
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Search

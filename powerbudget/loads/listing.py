@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 from powerbudget.errors import Fault, InputError
@@ -13,6 +12,7 @@ from powerbudget.loads.rack_slots import HEADS, rows
 from powerbudget.loads.rails import rails
 from powerbudget.site.load import Rack
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 
 Table = list[list[str | float]]
 LOAD_HEADS = (
@@ -66,7 +66,7 @@ def with_io_list(
             "encoding": encoding or rack.encoding,
         }
     )
-    return replace(design, tables=design.tables.model_copy(update={"rack": rack}))
+    return Scenario(rack=rack).site(design)
 
 
 def _plain_rack(design: Design) -> Rack:

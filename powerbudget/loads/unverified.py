@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from powerbudget.data.figures import UNVERIFIED
@@ -13,9 +13,10 @@ from powerbudget.site.load import Load
 from powerbudget.site.open_site import in_file
 from powerbudget.site.parts import Amperes, CardPart, ConverterPart, Part, Watts
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 
 Level = Literal["low", "high"]
-Change = Callable[[Design, Level], Design]
+Change = Callable[[Design, Level], Scenario]
 TYPED_SHARE = 0.5
 """Half-width of the range of a typed figure that states no maximum (assumed)."""
 
@@ -37,7 +38,7 @@ class Gap:
     field
         Where a maker's figure goes [text].
     low, high
-        The site with that figure at either end.
+        What differs with that figure at either end.
     """
 
     figure: str
@@ -46,8 +47,8 @@ class Gap:
     low_wh: float
     high_wh: float
     field: str
-    low: Design = dataclasses.field(repr=False)
-    high: Design = dataclasses.field(repr=False)
+    low: Scenario = dataclasses.field(repr=False)
+    high: Scenario = dataclasses.field(repr=False)
 
     @property
     def span_wh(self) -> float:
@@ -77,7 +78,7 @@ def gaps(design: Design) -> tuple[Gap, ...]:
 
 def _gap(design: Design, one: _Open) -> Gap:
     low, high = one.change(design, "low"), one.change(design, "high")
-    low_wh, high_wh = load_budget(low).wh_per_day, load_budget(high).wh_per_day
+    low_wh, high_wh = (load_budget(end.site(design)).wh_per_day for end in (low, high))
     return Gap(one.figure, one.loads, one.status, low_wh, high_wh, one.field, low, high)
 
 
@@ -92,7 +93,7 @@ def at_ends(design: Design, level: Level) -> Design:
         ``low`` or ``high`` [text].
     """
     for one in _open(design):
-        design = one.change(design, level)
+        design = one.change(design, level).site(design)
     return design
 
 
@@ -153,9 +154,9 @@ def _open_parts(design: Design) -> Iterator[_Open]:
 
             def change(
                 d: Design, level: Level, name: str = name, figure: str = figure
-            ) -> Design:
+            ) -> Scenario:
                 moved = part_at(d.parts[name], level, (figure,))
-                return replace(d, parts={**d.parts, name: moved})
+                return Scenario(parts={name: moved})
 
             field = f'part {name}: [[part.reading]] figure = "{figure}"'
             yield _Open(figure, lines, part.status_of(figure), field, change)
@@ -168,11 +169,11 @@ def _open_loads(design: Design) -> Iterator[_Open]:
         if not ends or status not in UNVERIFIED:
             continue
 
-        def change(d: Design, level: Level, number: int = number) -> Design:
+        def change(d: Design, level: Level, number: int = number) -> Scenario:
             loads = list(d.tables.load)
             moved = typed_at(loads[number], level)
             loads[number] = loads[number].model_copy(update=moved)
-            return _with(d, load=tuple(loads))
+            return Scenario(loads=tuple(loads))
 
         names = ", ".join(ends)
         yield _Open(names, load.name, status, f"load {load.name}: {names}", change)
@@ -220,7 +221,7 @@ def _open_supplies(design: Design) -> Iterator[_Open]:
 
         def change(
             d: Design, level: Level, number: int = number, part: Any = part
-        ) -> Design:
+        ) -> Scenario:
             supplies = list(d.tables.supply)
             own = supplies[number]
             idle = own.no_load_w if own.no_load_w is not None else part.no_load
@@ -229,7 +230,7 @@ def _open_supplies(design: Design) -> Iterator[_Open]:
             supplies[number] = own.model_copy(
                 update={"no_load_w": by * idle, "efficiency_frac": 1 - by * (1 - share)}
             )
-            return _with(d, supply=tuple(supplies))
+            return Scenario(supplies=tuple(supplies))
 
         where = f"supply {supply.name}: no_load, efficiency"
         yield _Open("converter losses", supply.name, status, where, change)
@@ -250,10 +251,12 @@ def _open_standing(design: Design) -> Iterator[_Open]:
         def change(
             d: Design, level: Level, table: str = table, key: str = key,
             value: float = value,
-        ) -> Design:  # fmt: skip
+        ) -> Scenario:  # fmt: skip
             by = _share(level)
-            moved = getattr(d.tables, table).model_copy(update={key: by * value})
-            return _with(d, **{table: moved})
+            if table == "bus":
+                return Scenario(leakage_a=by * value)
+            held = d.tables.regulator.model_copy(update={key: by * value})
+            return Scenario(charge_controller=held)
 
         name = type(held).model_fields[key].alias or key
         yield _Open(
@@ -263,7 +266,3 @@ def _open_standing(design: Design) -> Iterator[_Open]:
             f"[{in_file(table)}] {name}",
             change,
         )
-
-
-def _with(design: Design, **tables: Any) -> Design:
-    return replace(design, tables=design.tables.model_copy(update=tables))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from math import isfinite
 
 from powerbudget.balance.arrayload import asked_w, delivered_w, ratio_of
-from powerbudget.balance.scenario import Scenario
 from powerbudget.bisection import edge
 from powerbudget.errors import Fault
 from powerbudget.limits import HOURS_PER_YEAR
@@ -22,6 +21,7 @@ from powerbudget.review.varied_site import Conditions, VariedSite
 from powerbudget.review.wording import needs_no_visit
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.parts import ModulePart
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.candidates import lost_words
 from powerbudget.sizing.recovery import recovery
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import bank_life
 from powerbudget.battery.ageing import calendar_life_y
 from powerbudget.battery.bank import Bank
@@ -31,6 +30,7 @@ from powerbudget.review.claim_tables import (
 from powerbudget.review.result import Judged, Where, meets, refuse
 from powerbudget.review.site_conditions import ask_load, ask_what_is_open
 from powerbudget.review.varied_site import Conditions, VariedSite, blocks
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.battery_ages import lasts
 
 AH_RANGE = (0.02, 100.0)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from powerbudget.loads.unverified import Level, part_at, used_parts
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 
 LIKELY_SHARE = 0.5
 """Share of the way to the ends of a part's range that is taken as likely.
@@ -89,4 +90,4 @@ def _ranged(design: Design) -> tuple[str, ...]:
 def _shifted(design: Design, level: Level, name: str) -> Design:
     """Return a site with one part's typical draw at an end of its range [Design]."""
     part = part_at(design.parts[name], level)
-    return replace(design, parts={**design.parts, name: part})
+    return Scenario(parts={name: part}).site(design)

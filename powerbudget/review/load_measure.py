@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from powerbudget.errors import Fault, nearest
 from powerbudget.loads.budget import Budget, load_budget
@@ -11,6 +11,7 @@ from powerbudget.loads.lines import Line
 from powerbudget.site.load import Load
 from powerbudget.site.parts import CardPart, DevicePart, Part
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 
 RACK_KINDS = ("controller", "card", "node")
 ALL = 256
@@ -172,7 +173,7 @@ def with_live(design: Design, live: int) -> Design:
         Cards of a ``[rack]`` keep what their list says.
     """
     loads = tuple(_live_load(load, design, live) for load in design.tables.load)
-    return _with_loads(design, loads)
+    return Scenario(loads=loads).site(design)
 
 
 def _live_load(load: Load, design: Design, live: int) -> Load:
@@ -180,11 +181,6 @@ def _live_load(load: Load, design: Design, live: int) -> Load:
     if not isinstance(part, CardPart):
         return load
     return load.model_copy(update={"live_channels": min(live, part.channels)})
-
-
-def _with_loads(design: Design, loads: tuple[Load, ...]) -> Design:
-    tables = design.tables.model_copy(update={"load": loads})
-    return replace(design, tables=tables)
 
 
 def with_cards(design: Design, cards: dict[str, int]) -> Design:
@@ -202,18 +198,17 @@ def with_cards(design: Design, cards: dict[str, int]) -> Design:
     Design
         Other loads stay.
     """
-    if design.tables.rack is not None:
+    rack = design.tables.rack
+    if rack is not None:
         # The list brings its own cards: without it the controller stands alone.
-        bare = design.tables.rack.model_copy(update={"io_list": None})
-        tables = design.tables.model_copy(update={"rack": bare})
-        design = replace(design, tables=tables)
+        rack = rack.model_copy(update={"io_list": None})
     kept = [load for load in design.tables.load if not is_card(load, design)]
     added = [
         Load.model_validate({"name": name, "part": name, "quantity": count})
         for name, count in cards.items()
         if count
     ]
-    return _with_loads(design, (*kept, *added))
+    return Scenario(rack=rack, loads=(*kept, *added)).site(design)
 
 
 def is_card(load: Load, design: Design) -> bool:

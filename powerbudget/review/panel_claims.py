@@ -10,7 +10,6 @@ import numpy as np
 from powerbudget.array.curve import current_a, max_power_w
 from powerbudget.array.module import module_from_points
 from powerbudget.balance.arrayload import MonthRow
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.bisection import edge
 from powerbudget.charging.controller import WASTEFUL_FRAC
@@ -26,6 +25,7 @@ from powerbudget.review.result import Judged, meets, refuse
 from powerbudget.review.varied_site import VariedSite
 from powerbudget.site.fields import MONTHS
 from powerbudget.site.parts import ModulePart
+from powerbudget.site.scenario import Scenario
 
 MonthFigures = Callable[[VariedSite], dict[int, float]]
 

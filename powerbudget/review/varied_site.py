@@ -8,7 +8,6 @@ from functools import cached_property
 import numpy as np
 
 from powerbudget.balance.problem import Problem, prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.chemistry import chemistries
@@ -17,6 +16,7 @@ from powerbudget.loads.budget import Budget, load_budget
 from powerbudget.quantities import in_unit
 from powerbudget.review.draw_range import DrawRange, draw_range
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.tables import Weather
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.criteria import judge
@@ -238,8 +238,7 @@ class VariedSite:
     def at_record(self, name: str) -> VariedSite:
         """Return the same equipment under the sky of a built-in record [VariedSite]."""
         weather = Weather.model_validate({"record": name})
-        tables = self.design.tables.model_copy(update={"weather": weather})
-        return VariedSite(replace(self.design, tables=tables))
+        return VariedSite(Scenario(weather=weather).site(self.design))
 
     def autonomy_d(
         self, scenario: Scenario, degc: float | None = None, *, frost: bool = True

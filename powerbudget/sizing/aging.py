@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, bank_life, simulate_size
 from powerbudget.battery.ageing import Life
 from powerbudget.battery.bank import Bank
 from powerbudget.battery.ventilation import Ventilation, ventilation
 from powerbudget.errors import Finding
 from powerbudget.quantities import in_unit
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.criteria import judge
 from powerbudget.sizing.recovery import Recovery, recovery

@@ -9,12 +9,12 @@ from typing import TypeVar
 
 from powerbudget.balance.design_cold import coldest_degc
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import tracker_input_w
 from powerbudget.charging.cold_string import too_high
 from powerbudget.charging.controller import HOT_CELL_DEGC
 from powerbudget.errors import Fault, InputError
 from powerbudget.quantities import count, in_unit
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.sizing import AUTO
 
 T = TypeVar("T", bound=float)

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.drive import run_kernel
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.errors import Finding
 from powerbudget.quantities import in_unit, show
 from powerbudget.site.fields import MONTHS
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.autonomy import (
     LONGEST_DAYS,
     design_autonomy_days,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.criteria import Verdict, at_most, judge
 
 AT_BEGINNING = "criteria failed at beginning of life"

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from powerbudget.balance.controller_rating import string_too_high
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import runs_down
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.battery.bank import Bank
 from powerbudget.charging.cold_string import STRING_VOLTAGE
 from powerbudget.limits import OUTAGE, SHARE, Limit, Sense
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.autonomy import design_autonomy_days
 from powerbudget.sizing.recovery import recovery
 

@@ -18,6 +18,7 @@ from powerbudget.quantities import in_unit
 from powerbudget.site.open_site import array_table, battery_table, strings_of_unit
 from powerbudget.site.parts import BatteryPart, ModulePart
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.tables import Array, Battery
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.frontier import Progress
@@ -264,20 +265,14 @@ def _why(tried: tuple[Candidate, ...]) -> str:
 
 def design_of(found: Alternative) -> Design:
     """Return the site as an alternative's lightest size is built."""
-    pick, tables = found.pick, found.design.tables
+    pick = found.pick
     assert pick is not None
-    array = tables.array.model_copy(
-        update={
-            "tilt_deg": pick.tilt_deg,
-            "series": pick.series,
-            "parallel": pick.array_strings,
-        }
-    )
-    battery = tables.battery.model_copy(update={"parallel": pick.battery_strings})
-    return replace(
-        found.design,
-        tables=tables.model_copy(update={"array": array, "battery": battery}),
-    )
+    return Scenario(
+        tilt_deg=pick.tilt_deg,
+        modules_in_series=pick.series,
+        array_strings=pick.array_strings,
+        battery_strings=pick.battery_strings,
+    ).site(found.design)
 
 
 def tables_of(

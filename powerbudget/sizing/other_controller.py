@@ -11,10 +11,10 @@ from typing import Any
 from powerbudget.balance.controller_rating import string_too_high
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.run_findings import SMALL_FRAC, limited_share, stated_limits
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.quantities import in_unit, money
 from powerbudget.site.reader import controller_keys
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.tables import Regulator
 from powerbudget.sizing.array_options import input_in_the_way
 from powerbudget.sizing.candidates import Candidate

@@ -12,10 +12,10 @@ from powerbudget.array.snow import snow_lost_frac
 from powerbudget.array.string_output import albedo_of, soiling_frac
 from powerbudget.balance.arrayload import asked_w
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import Fault, InputError
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.sizing import Steps
 from powerbudget.site.tables import Array
 from powerbudget.weather import sun_position
@@ -175,7 +175,7 @@ def _row(
     window_days: int,
 ) -> tuple[TiltRow, float]:
     record, (tilt, azimuth) = problem.record, stand
-    panels = panels.model_copy(update={"tilt_deg": tilt, "azimuth_deg": azimuth})
+    panels = turned_design(problem.design, tilt, azimuth).tables.array
     plane = plane_of_array(
         record,
         sun_position(record),
@@ -247,4 +247,4 @@ def tilted_design(design: Design, words: str) -> Design:
     if isinstance(tilts, tuple) and len(tilts) == 1:
         return turned_design(design, tilts[0], design.tables.array.azimuth_deg)
     steps = design.tables.sizing.model_copy(update={"tilts": tilts})
-    return replace(design, tables=design.tables.model_copy(update={"sizing": steps}))
+    return Scenario(sizing=steps).site(design)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.loads.unverified import Gap, Level, at_ends, gaps
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.candidates import Candidate
 from powerbudget.sizing.picks import ranked
 from powerbudget.sizing.search import Sizing, picked
@@ -89,10 +90,10 @@ def worth_getting(design: Design, ends: Sequence[EndPick] = ()) -> tuple[Worth, 
     low, high = ends[0].pick, ends[-1].pick
     if _bought(low) == _bought(high):
         return tuple(Worth(gap, low, high) for gap in found)
-    record = prepare(design).record
+    problem = prepare(design)
 
-    def sized_at(end: Design) -> Candidate | None:
-        return picked(prepare(end, record))
+    def sized_at(end: Scenario) -> Candidate | None:
+        return picked(problem.under(end))
 
     moved = [Worth(gap, sized_at(gap.low), sized_at(gap.high)) for gap in found]
     return tuple(sorted(moved, key=lambda one: -(one.moves or 0.0)))

@@ -15,12 +15,12 @@ from reference import together
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import devices_over, run_findings
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.battery.box import place_battery
 from powerbudget.battery.freezing import lowest_state_frac
 from powerbudget.errors import InputError
 from powerbudget.site.reader import read_site, read_site_text
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.aging import outlook
 from powerbudget.sizing.recovery import recovery
 from powerbudget.sizing.search import size

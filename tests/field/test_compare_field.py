@@ -13,13 +13,13 @@ from functools import cache
 import pytest
 
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.compare.comparison import compare
 from powerbudget.errors import InputError
 from powerbudget.loads.budget import load_budget
 from powerbudget.report.sections.alternatives import turns_note
 from powerbudget.site.reader import read_site_text
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.autonomy import autonomy
 from powerbudget.sizing.search import size
 

@@ -12,7 +12,6 @@ from reference import together
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import run_findings
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import InputError
 from powerbudget.generators.cold import fuel_pressure_check
@@ -20,6 +19,7 @@ from powerbudget.generators.series import PRESSURE, RELIGHT, RUNS
 from powerbudget.generators.unit import make_unit
 from powerbudget.site.generator import Access, Generator
 from powerbudget.site.reader import read_site, read_site_text
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.starter import starter_text
 
 ROOT = Path(__file__).resolve().parents[2]

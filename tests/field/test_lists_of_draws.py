@@ -11,7 +11,6 @@ from reference import together
 from powerbudget.balance.arrayload import asked_w, delivered_w
 from powerbudget.balance.events import local_iso
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.errors import InputError
 from powerbudget.lists.io_list import Tag
@@ -22,6 +21,7 @@ from powerbudget.review.wording import wording_faults
 from powerbudget.site.load import Rack
 from powerbudget.site.parts import load_parts
 from powerbudget.site.reader import read_site_text
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.worksheet.duty_cycle import duty_cycle_ah, rating_factor
 from powerbudget.sizing.worksheet.figures import SheetLoad, loads_from
 from powerbudget.sizing.worst_period import worst_period

@@ -6,12 +6,12 @@ import pytest
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import _clamped, _heated, run_findings
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.registry import check
 from powerbudget.errors import InputError
 from powerbudget.quantities import show
 from powerbudget.site.reader import read_site_text
+from powerbudget.site.scenario import Scenario
 
 SITE = """
 [site]

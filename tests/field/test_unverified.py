@@ -242,6 +242,9 @@ class _Prepared(SimpleNamespace):
     def __init__(self, design):
         super().__init__(design=design, record=None, budget=load_budget(design))
 
+    def under(self, scenario):
+        return _Prepared(scenario.site(self.design))
+
 
 def worth(design):
     """Return the missing figures of a site, by the search that stands in for `size`."""

@@ -13,13 +13,13 @@ from reference.rates import fit_saturating, saturating_ah, two_tank_step
 from powerbudget.balance import columns as col
 from powerbudget.balance import kernel
 from powerbudget.balance.packed_site import set_shed
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.battery.ageing import calendar_life_y, health_after_frac, make_life
 from powerbudget.battery.bank import charge_share_frac, climate
 from powerbudget.battery.box import heated_degc, lagged_degc
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.battery.freezing import NEVER, freezing_degc, lowest_state_frac
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.tables import Box, Heater
 from powerbudget.sizing.aging import outlook
 from powerbudget.sizing.recovery import disconnected_ah, recovery

@@ -9,11 +9,11 @@ import pytest
 
 from powerbudget.balance.drive import run_kernel
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.cli.common import plain
 from powerbudget.loads.budget import load_budget
 from powerbudget.site.ensemble import Spread, no_spread
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.installed import cost_lines
 from powerbudget.sizing.uncertainty.members import (
     Draws,

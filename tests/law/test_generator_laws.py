@@ -13,7 +13,6 @@ from powerbudget.balance import columns as col
 from powerbudget.balance import kernel
 from powerbudget.balance.generation import accepted_w
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.generators.cold import starved, tank_degc
 from powerbudget.generators.propane import (
@@ -23,6 +22,7 @@ from powerbudget.generators.propane import (
 )
 from powerbudget.generators.starts import failure_risk_frac, start_frac
 from powerbudget.site.generator import Access, Generator
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.starter import starter_design
 
 SEEDS = st.integers(0, 2**32 - 1)

@@ -11,8 +11,8 @@ import pandas as pd
 import pytest
 from pvlib import iam, irradiance, solarposition
 
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.site.scenario import Scenario
 from powerbudget.weather.record import day_of_year
 
 BOLTZMANN_EV_K = 8.617333262e-5

@@ -19,7 +19,6 @@ from typer.testing import CliRunner
 from powerbudget.balance import columns as col
 from powerbudget.balance import stages
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.checks.branches import separate
 from powerbudget.checks.inputs import collect
 from powerbudget.checks.protection import converter
@@ -37,6 +36,7 @@ from powerbudget.report.sections.loads import loads_section
 from powerbudget.report.sections.sources import Sources
 from powerbudget.site.load import Load
 from powerbudget.site.reader import read_site, read_site_text
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.worksheet.design_month import design_month
 from powerbudget.sizing.worksheet.site_figures import site_figures
 

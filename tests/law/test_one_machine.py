@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.checks.fuel import NAME
 from powerbudget.checks.registry import check
@@ -26,6 +25,7 @@ from powerbudget.review.reviewer import review
 from powerbudget.review.varied_site import VariedSite
 from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.worksheet.backup_generator import backup_year
 from powerbudget.weather.record import cut
 

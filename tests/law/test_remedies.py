@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.quantities import money
 from powerbudget.report.document.package import Package
 from powerbudget.report.screens.run import run_screen
 from powerbudget.report.sections.design import remedy_words
 from powerbudget.site.reader import read_site_text
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.starter import starter_text
 from powerbudget.sizing.criteria import judge
 from powerbudget.sizing.installed import installed_cost

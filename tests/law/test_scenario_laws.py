@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 import tomllib
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
@@ -13,14 +14,25 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.cache import SHELF, Shelf, digest, kept
+from powerbudget.loads.unverified import part_at
+from powerbudget.site import scenario as scenario_module
 from powerbudget.site.generator import Access, Generator
+from powerbudget.site.load import Load, Rack, Supply
 from powerbudget.site.parts import load_parts
 from powerbudget.site.reader import Design, read_site
+from powerbudget.site.scenario import Scenario
+from powerbudget.site.sizing import Steps
 from powerbudget.site.starter import starter_text
-from powerbudget.site.tables import BatteryUnit, Criteria, Regulator, Site, Snow
+from powerbudget.site.tables import (
+    BatteryUnit,
+    Criteria,
+    Regulator,
+    Site,
+    Snow,
+    Weather,
+)
 from powerbudget.weather import plane as plane_module
 from powerbudget.weather import sun as sun_module
 from powerbudget.weather.record import cut
@@ -76,6 +88,8 @@ def same(one, two):
     fields = getattr(getattr(one, "dtype", None), "names", None)
     if fields:
         return all(same(one[name], two[name]) for name in fields)
+    if isinstance(one, np.ndarray) != isinstance(two, np.ndarray):
+        return False
     if isinstance(one, np.ndarray | float):
         close = {"rtol": 1e-12, "atol": 1e-12, "equal_nan": True}
         time = isinstance(one, np.ndarray) and one.dtype.kind == "M"
@@ -92,6 +106,10 @@ BURNER = {
 LITHIUM = {"nominal": "12.8 V", "capacity": "100 Ah", "hour_rate": "5 h"}
 CONTROLLER = {"kind": "mppt", "efficiency": "90 %", "own_current": "0 A"}
 ASKED = {"availability": "99 %", "autonomy": "14 d", "autonomy_temperature": "-5 degC"}
+FEED = {"name": "24 V loops", "output": "24 V", "efficiency": "85 %", "no_load": "1 W",
+        "rated": "30 W"}  # fmt: skip
+LAMP = {"name": "lamp", "typical": "8 W", "duty": "10 %"}
+RACK = {"controller": "controller-low-power"}
 SNOW = {"cover": "stays", "snowfall": "30 25 20 10 0 0 0 0 5 15 25 30 cm"}
 
 
@@ -173,6 +191,29 @@ EDITS = {
         {"access": Access.model_validate({"delay": "9 d"})},
         lambda raw: raw.update(access={"delay": "9 d"}),
     ),
+    "no contingency, leaks": (
+        {"contingency_frac": 0.0, "leakage_a": 0.05},
+        keys("bus", contingency="0 %", leakage="50 mA"),
+    ),
+    "tilts": (
+        {"sizing": Steps.model_validate({"tilts": "50 65 deg"})},
+        lambda raw: raw.update(sizing={"tilts": "50 65 deg"}),
+    ),
+    "elsewhere": (
+        {"weather": Weather.model_validate({"record": "miami"})},
+        lambda raw: raw.update(weather={"record": "miami"}),
+    ),
+    "supply": (
+        {"supplies": (Supply.model_validate(FEED),)},
+        lambda raw: raw.update(supply=[FEED]),
+    ),
+    "one lamp": (
+        {"loads": (Load.model_validate(LAMP),)},
+        lambda raw: raw.update(load=[LAMP]),
+    ),
+    "rack": (
+        {"rack": Rack.model_validate(RACK)}, lambda raw: raw.update(rack=RACK),
+    ),
     "no radio": (
         {"loads_off": frozenset({"radio", "enclosure light"})},
         without({"radio", "enclosure light"}),
@@ -238,8 +279,8 @@ def test_many_scenarios_are_the_site_file_with_its_keys_changed(site, chosen):
     _is_the_edited_site(site, chosen)
 
 
-# Criteria move no input of the kernel: the law above has them in the tables alone.
-@pytest.mark.parametrize("name", sorted(EDITS.keys() - {"14 days"}))
+# Criteria and steps move no input of the kernel: the law above has them in the tables.
+@pytest.mark.parametrize("name", sorted(EDITS.keys() - {"14 days", "tilts"}))
 def test_each_key_of_a_scenario_moves_the_problem(written, name):
     """No key is taken without doing anything."""
     under = written().under(scenario_of([name]))
@@ -380,3 +421,31 @@ def test_a_fingerprint_is_of_content_and_of_all_of_it():
     with pytest.raises(TypeError):
         digest(object())
     assert kept("a test of its own", (one,), lambda: one + 1)[0] == 1.0
+
+
+def test_parts_of_a_scenario_read_otherwise():
+    """One part at its high figure is the site whose library has it so."""
+    design = read(raw_site())
+    name = "controller-low-power"
+    moved = part_at(design.parts[name], "high")
+    wanted = Design(design.tables, {**design.parts, name: moved})
+    under = prepare(design).under(Scenario(parts={name: moved}))
+    assert differences(under, prepare(wanted)) == []
+    assert under.budget.average_w > prepare(design).budget.average_w
+    both = Scenario(parts={"x": moved}).over(Scenario(parts={name: moved}))
+    assert both.parts == {"x": moved, name: moved}
+
+
+COPIES = re.compile(r"tables=[\w.]*tables\.model_copy|tables=tables\b")
+"""What makes a design of other tables."""
+
+
+def test_a_site_is_varied_in_one_way():
+    """Tables are exchanged by a scenario, or filled in where a file left them open."""
+    root = Path(scenario_module.__file__).parents[1]
+    where = [
+        path.relative_to(root).as_posix()
+        for path in sorted(root.rglob("*.py"))
+        if COPIES.search(path.read_text("utf-8"))
+    ]
+    assert where == ["site/scenario.py", "sizing/from_nothing.py"]

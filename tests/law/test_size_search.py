@@ -10,12 +10,12 @@ import pytest
 
 from powerbudget.balance import columns as col
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.compare.priced_site import PricedSite
 from powerbudget.compare.prices import PriceBook
 from powerbudget.errors import InputError
 from powerbudget.site.reader import Design, read_site
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.starter import starter_text
 from powerbudget.sizing import array_options
 from powerbudget.sizing.array_options import (

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 import powerbudget
 from powerbudget.balance import columns as col
 from powerbudget.balance import dispatch, kernel
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
+from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.criteria import judge
 from powerbudget.sizing.search import size

@@ -13,7 +13,6 @@ import pytest
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import run_findings
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.data.figures import entries
 from powerbudget.generators.library import fuels
@@ -23,6 +22,7 @@ from powerbudget.review.claims_file import claims_of
 from powerbudget.review.reviewer import review
 from powerbudget.site.generator import Generator
 from powerbudget.site.reader import read_site_text
+from powerbudget.site.scenario import Scenario
 
 BTU_PER_H_W = 1055.056 / 3600
 

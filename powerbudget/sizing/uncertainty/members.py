@@ -19,7 +19,6 @@ from powerbudget.balance.drive import run_kernel
 from powerbudget.balance.gate import check_run
 from powerbudget.balance.problem import Problem, prepare
 from powerbudget.balance.ring import go_through
-from powerbudget.balance.scenario import Scenario
 from powerbudget.balance.stages import load_moments
 from powerbudget.battery.bank import Bank, climate
 from powerbudget.errors import Fault, InputError
@@ -29,6 +28,7 @@ from powerbudget.quantities import count
 from powerbudget.site.ensemble import Spread
 from powerbudget.site.parts import Amperes, RackData, Watts
 from powerbudget.site.reader import Design
+from powerbudget.site.scenario import Scenario
 from powerbudget.weather import WeatherRecord
 from powerbudget.weather.record import cut
 
@@ -202,15 +202,9 @@ def highest_design(design: Design) -> Design:
         the same duty, hours and traffic; no contingency on top.  Measured loads,
         heaters (their thermostat decides) and strokes stay as they are.
     """
-    tables = design.tables
-    loads = tuple(_highest_load(load) for load in tables.load)
-    bus = tables.bus.model_copy(update={"contingency_frac": 0.0})
+    loads = tuple(_highest_load(load) for load in design.tables.load)
     parts = {name: _highest_part(part) for name, part in design.parts.items()}
-    return replace(
-        design,
-        tables=tables.model_copy(update={"load": loads, "bus": bus}),
-        parts=parts,
-    )
+    return Scenario(loads=loads, parts=parts, contingency_frac=0.0).site(design)
 
 
 def _highest_load(load: Any) -> Any:

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from powerbudget.balance.scenario import Scenario
 from powerbudget.bisection import least_count
 from powerbudget.errors import PowerBudgetError
 from powerbudget.loads.budget import load_budget
 from powerbudget.quantities import in_unit, plain
+from powerbudget.site.scenario import Scenario
 from powerbudget.site.tables import Snow
 from powerbudget.sizing.array_options import Variant
 from powerbudget.sizing.frontier import Search

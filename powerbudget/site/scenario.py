@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
-import numpy as np
-
 from powerbudget.site.generator import Access, Generator
+from powerbudget.site.load import Load, Rack, Supply
+from powerbudget.site.parts import Part
 from powerbudget.site.reader import Design
+from powerbudget.site.sizing import Steps
 from powerbudget.site.tables import (
     BatteryUnit,
     Criteria,
     ModuleData,
     Regulator,
     Snow,
+    Weather,
 )
-from powerbudget.weather import WeatherRecord
-from powerbudget.weather.record import cut
 
 _ARRAY = {
     "array_strings": "parallel",
@@ -71,12 +72,18 @@ class Scenario:
     disconnect_soc_frac, reconnect_soc_frac
         ``bus.disconnect_state`` and ``reconnect_state``, and no
         ``low_voltage_disconnect`` [fraction].
-    criteria
-        ``[criteria]``.
+    contingency_frac, leakage_a
+        ``bus.contingency`` and ``bus.leakage`` [fraction, A].
+    criteria, sizing, weather
+        ``[criteria]``, ``[sizing]`` and ``[weather]``.
     machines, access
         Every ``[[generator]]``, none with an empty tuple, and ``[access]``.
+    rack, supplies, loads
+        ``[rack]``, every ``[[supply]]`` and every ``[[load]]``.
     loads_off
         Names of ``[[load]]`` that are taken out of the list [text].
+    parts
+        Parts of the library or of the user that read otherwise, by their names.
     load_factor
         On every watt, ampere and watt-hour of the budget at the bus, where the
         contingency stands too: converters, controller and leakage with the loads.
@@ -115,10 +122,18 @@ class Scenario:
     reconnect_v: float | None = None
     disconnect_soc_frac: float | None = None
     reconnect_soc_frac: float | None = None
+    contingency_frac: float | None = None
+    leakage_a: float | None = None
     criteria: Criteria | None = None
+    sizing: Steps | None = None
+    weather: Weather | None = None
     machines: tuple[Generator, ...] | None = None
     access: Access | None = None
+    rack: Rack | None = None
+    supplies: tuple[Supply, ...] | None = None
+    loads: tuple[Load, ...] | None = None
     loads_off: frozenset[str] = frozenset()
+    parts: Mapping[str, Part] | None = None
     load_factor: float | None = None
     sun_factor: float | None = None
     temperature_shift_k: float | None = None
@@ -144,6 +159,7 @@ class Scenario:
         if isinstance(other.charge_controller, Regulator) and self.charge_controller:
             # A kind alone is that of the controller that stands there.
             stated["charge_controller"] = self._regulator(other.charge_controller)
+        stated["parts"] = {**(other.parts or {}), **(self.parts or {})} or None
         stated["loads_off"] = self.loads_off | other.loads_off
         return replace(other, **stated)
 
@@ -153,8 +169,8 @@ class Scenario:
         Returns
         -------
         Design
-            Load, sun, temperature and years are not keys; `record` and the budget
-            have them.
+            Load factor, sun, temperature and years are not keys: the budget and
+            `powerbudget.weather.under.record_under` have them.
         """
         tables = design.tables
         changes = {
@@ -170,37 +186,22 @@ class Scenario:
         update |= _some(
             regulator=self._regulator(tables.regulator),
             criteria=self.criteria,
+            sizing=self.sizing,
+            weather=self.weather,
             generator=self.machines,
             access=self.access,
+            rack=self.rack,
+            supply=self.supplies,
+            load=self.loads,
         )
         if self.loads_off:
-            on = tuple(load for load in tables.load if load.name not in self.loads_off)
-            update["load"] = on
+            listed = update.get("load", tables.load)
+            update["load"] = tuple(x for x in listed if x.name not in self.loads_off)
+        if self.parts:
+            design = replace(design, parts={**design.parts, **self.parts})
         if not update:
             return design
         return replace(design, tables=tables.model_copy(update=update))
-
-    def record(self, record: WeatherRecord) -> WeatherRecord:
-        """Return the weather under this scenario's sun, temperature and years.
-
-        Returns
-        -------
-        WeatherRecord
-            The record itself where nothing is asked of it.
-        """
-        changes: dict[str, Any] = {}
-        if self.sun_factor not in (None, 1.0):
-            light = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2")
-            changes = {n: self.sun_factor * getattr(record, n) for n in light}
-        if self.temperature_shift_k:
-            degc = record.temp_air_degc + self.temperature_shift_k
-            changes["temp_air_degc"] = degc
-        if changes:
-            record = replace(record, **changes)
-        if self.years is None:
-            return record
-        year = record.day_local.astype("datetime64[Y]").astype(np.int64) + 1970
-        return cut(record, np.flatnonzero(np.isin(year, self.years)))
 
     def _array(self) -> dict[str, Any]:
         found = {key: getattr(self, name) for name, key in _ARRAY.items()}
@@ -224,7 +225,7 @@ class Scenario:
         return found
 
     def _bus(self) -> dict[str, Any]:
-        found: dict[str, Any] = {}
+        found = _some(contingency_frac=self.contingency_frac, leakage_a=self.leakage_a)
         for own, others in (_DISCONNECT, _DISCONNECT[::-1]):
             stated = _some(**{name: getattr(self, name) for name in own})
             if own[0] in stated:
