@@ -110,7 +110,7 @@ struck: Rows are struck out
     Left out as deleted; confirm.
 flagged: Rows are ticked in a column of deletions
     Left out as deleted; confirm.
-by-description: The description is nothing but a status word
+by-description: The tag or description is marked, or says a status word only
     Left out as it says; confirm.
 status-word: Status words that nobody knows
     Rows counted as live; write live, spare, deleted, future or hold.
@@ -253,7 +253,8 @@ section-status: Headings say that rows are spare, future or out
 time-of-what: Minutes or seconds stand without what they are of
     Counted once a day; state them an hour, a day or a cycle.
 several-times: Several columns state one time
-    The highest duty or number of cycles is taken, else the first; name in the mapping what counts.
+    The highest duty, hours or number of cycles is taken, else the first; name in the mapping
+    what counts.
 part-week: Loads run on some days of the week
     Counted as a mean over the week; confirm that such days do not come in a row in the dark.
 power-no-volts: Currents without a voltage

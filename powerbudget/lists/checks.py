@@ -59,7 +59,9 @@ def add_list(out: Import, part: FoundPart, found: ListResult) -> None:
     _same_columns(out, part)
 
 
-_SUM = re.compile(r"(?:sub-?)?(?:totals?|sums?|summen?|zwischensumme|somme|suma)\b")
+_SUM = re.compile(
+    r"(?:(?:sub|sous)[- ]?)?(?:totals?|sums?|summen?|zwischensumme|somme|suma)\b"
+)
 
 
 def _summed(out: Import, part: FoundPart, found: ListResult) -> None:
@@ -79,15 +81,15 @@ def _summed(out: Import, part: FoundPart, found: ListResult) -> None:
         # Registers of a bus were counted as one device each and add up to none.
         points = Counter({k: n for k, n in line.points.items() if k != "serial"})
         adds = rows > 1 and points in (every, block) and len(points) > 1
-        called = bool(_SUM.match(folded(line.tag or line.text)))
         name = line.tag or line.text
+        called = not name or bool(_SUM.match(folded(name)))
         if adds and called:
             out.asked.ask("sum-row", line.sheet, line.row, name)
             found.classes[line.row - 1] = "total"
             kept.pop()
             block, rows = Counter(), 2
             continue
-        if adds or called:
+        if adds or (called and name):
             out.asked.ask("sum-like", line.sheet, line.row, name)
         every, block, rows = every + points, block + points, rows + 1
     found.lines = kept

@@ -201,6 +201,7 @@ class Content:
     most: float = 0.0
     pieces: bool = False
     rising: bool = False
+    clocked: float = 0.0
     operations: frozenset[str] = frozenset()
     wires: float = 0.0
     cards: float = 0.0
@@ -208,6 +209,7 @@ class Content:
 
 
 _VOLTS = re.compile(r"\d\s*V(?:DC|AC)?\b", re.IGNORECASE)
+_DIGIT = re.compile(r"\d")
 
 
 def look_at(cells: Sequence[Value]) -> Content:
@@ -251,6 +253,7 @@ def look_at(cells: Sequence[Value]) -> Content:
         ways=share(ways) if "wired" in ways and len({*ways, ""}) > 2 else 0,
         carry=share(kind_in_tag(t) for t in texts),
         times=share(on_share(t) is not None for t in words),
+        clocked=share(on_share(t) is not None and _DIGIT.search(t) for t in words),
         units=share(spelt(t) for t in words),
         mains=share(t.lower() in {"ac", "dc"} for t in words),
         powers=share(
@@ -499,6 +502,7 @@ def _node(c: Content, _: set[str], column: ListColumn) -> str:
 
 MOST_NODE = 255
 HALF = 0.5
+"""Share of the cells of a column from which it counts as theirs (judgment) [fraction]."""
 
 
 def _item(c: Content, fields: set[str], column: ListColumn) -> str:
@@ -703,9 +707,10 @@ def _by_cells(
 ) -> tuple[str, str]:
     """Return what the cells of a column show that its head does not say, and why."""
     draws = _has(found, "power", "current")
+    words_only = _has(found, "hours", "duty") and c.clocked < HALF
     read = (
         ("power", "cells read as powers", column.head.mode and c.drawn >= 0.5),
-        ("hours", "cells read as times", c.times >= 0.5 and draws),
+        ("hours", "cells read as times", c.times >= 0.5 and draws and not words_only),
         (
             "power",
             "cells read as powers",

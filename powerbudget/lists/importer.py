@@ -16,7 +16,7 @@ from powerbudget.lists.cells import (
     read_book,
     without_collection,
 )
-from powerbudget.lists.columns import Columns, map_columns
+from powerbudget.lists.columns import HALF, Columns, map_columns
 from powerbudget.lists.formulas import fill_formulas
 from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.io_bus import is_register_map
@@ -529,7 +529,6 @@ def tells_of_paper(table: ListTable, columns: Columns) -> bool:
     return len(heads) <= MOST_OF_KEY and 1 < len(signs) == len(set(signs)) == len(cells)
 
 
-HALF = 0.5
 MOST_OF_KEY = 4
 """Columns up to which a table may be a key of signs (judgment) [count]."""
 

@@ -18,7 +18,13 @@ from powerbudget.lists.io_watts import telling
 from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.rows import ListLine
 from powerbudget.lists.signals import fails_to
-from powerbudget.lists.status import is_spare_tag, is_total, row_status, whole_status
+from powerbudget.lists.status import (
+    is_spare_tag,
+    is_total,
+    mark_in,
+    row_status,
+    whole_status,
+)
 from powerbudget.lists.words import bare_letters
 
 _PLAIN_TAG = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*\d[A-Za-z0-9_.-]*")
@@ -44,6 +50,7 @@ def _bears(text: str) -> bool:
     return bool(
         _DIGIT_TELLS.search(text)
         or whole_status(text)
+        or mark_in(text)
         or fails_to(text)
         or is_total(text)
         or telling(text)

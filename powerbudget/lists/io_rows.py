@@ -7,7 +7,7 @@ from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, field, replace
 
 from powerbudget.lists.cells import Row, Value
-from powerbudget.lists.columns import Columns
+from powerbudget.lists.columns import DASHES, HALF, Columns
 from powerbudget.lists.figures import cell_number, figure
 from powerbudget.lists.heads import spelt
 from powerbudget.lists.io_alike import AlikeRows
@@ -66,8 +66,6 @@ _SUPPLY = re.compile(
 )
 _SIGNAL_V = re.compile(r"\d[\d.,]*\s*(?:-|–|to|\.\.+)\s*\+?\d[\d.,]*\s*V\w*")
 """A range that a signal has, which feeds nothing: 1-5 V."""
-HALF = 0.5
-"""Share of cells that state a kind, from which a column is one of cards (judgment)."""
 _CHANNEL = {"port", "address"}
 _CHANNELS = word_set("ch chan chn channel channels kanal canal voie canale")
 _CONNECTED = {"detail", "remark", "supply", "power", "current", "quantity", "normal"}
@@ -287,6 +285,7 @@ class ListReader:
             watts = cells.get("power") or cells.get("current", "")
             names = (tag, text)
             return self._without(kind, status, number, names, said, filled, watts)
+        tag = "" if tag in DASHES else tag
         if self._unnamed_channel(cells, tag, status):
             self.asked.ask("blank-channel", self.name, number)
             status = "spare"
@@ -408,7 +407,8 @@ class ListReader:
 
     def _unnamed_channel(self, cells: dict[str, str], tag: str, status: str) -> bool:
         """Return whether a row is a channel of a card to which nothing is connected."""
-        named = tag or cells.get("text") or cells.get("name") or not self._tags
+        texts = {cells.get("text", ""), cells.get("name", "")}
+        named = tag or texts - {"", *DASHES} or not self._tags
         if status != "point" or named:
             return False
         return not _CHANNEL.isdisjoint(cells) or (

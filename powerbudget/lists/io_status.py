@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from powerbudget.lists.cells import ClientSheet, Row
 from powerbudget.lists.signals import UNUSED, fails_to
-from powerbudget.lists.status import is_spare_tag, row_status, whole_status
+from powerbudget.lists.status import is_spare_tag, mark_in, row_status, whole_status
 from powerbudget.lists.words import folded
 
 YES = {"yes", "y", "true", "x", "ja", "si", "oui", "wahr", "verdadero", "1", "vrai"}
@@ -107,6 +107,9 @@ def status_of(  # noqa: PLR0911 - a ladder: marks, status, remark, flags, descri
         return "spare", ""
     if "scope" in cells and flag(cells["scope"]) is False:
         return "excluded", ""
+    marked = mark_in(tag) or mark_in(cells.get("io_type", ""))
+    if marked in OUT:
+        return marked, "by-description"
     own = whole_status(text) if text else ""
     if own in {"deleted", "spare"}:
         return own, "by-description" if re.search(r"\d", tag) else ""

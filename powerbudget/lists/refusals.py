@@ -84,7 +84,8 @@ def _dates(part: FoundPart) -> Iterator[str]:
         for c in part.columns.all
         if c.field in NUMBERS or c.field.startswith("count:")
     ]
-    for number in range(part.table.first, part.table.last):
+    dated = () if sheet.text else range(part.table.first, part.table.last)
+    for number in dated:
         row = sheet.rows[number]
         if dt.datetime not in set(map(type, row)):
             continue

@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 
 from powerbudget.lists.cells import Value
+from powerbudget.lists.columns import MOSTLY
 from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.signals import stated_kinds
 from powerbudget.lists.tables import ListTable
@@ -21,8 +22,6 @@ _NUMBER = re.compile(r"\d{2,5}[A-Z]?")
 _OPEN = frozenset({"", "tag", "type", "text", "name", "item"})
 """Meanings of heads under which letters of tags can stand: no supply, duty or unit."""
 _AREA = re.compile(r"\w{1,5}")
-MOSTLY = 0.8
-"""Share of the cells of a column that settle what it holds (judgment) [fraction]."""
 
 
 def fill_ditto(table: ListTable) -> list[int]:

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 THREE_PHASE_V = 380
 """Voltage from which AC stands between phases of three (common practice, no source) [V]."""
-HALF = 0.5
+PERCENT_FROM = 0.5
 """A number under "Loss %" above which the column holds percentages (judgment)."""
 MOTOR_FRAC = 0.7
 """Taken for a motor whose efficiency its row does not state (judgment, assumed)."""
@@ -193,6 +193,13 @@ class LoadMaker:
 
     def _on_duty(self, load: ListedLoad, row: Row) -> None:
         """Leave out the pieces that stand by where the words of a row tell how many."""
+        duty, rest = duty_standby(self.text(row, "quantity"))
+        if duty and rest and load.running_w:
+            # The pieces on duty were counted.
+            load.standby_w = load.running_w * rest / duty
+            note = f"{duty} on duty, {rest} standing by"
+            self.ask("standby", load, f"{note}, {plain(load.standby_w, 4, 'W')}")
+            return
         words = self.text(row, "name", "text", "detail", "remark")
         duty, rest = duty_standby(f"{load.name} {words}")
         if not (duty and rest and load.running_w):
@@ -311,6 +318,9 @@ class LoadMaker:
     def _of_one(self, row: Row, label: str, number: int) -> int:
         said = self.text(row, "quantity")
         value = pieces(said or None, comma=self.comma)
+        duty, rest = duty_standby(said)
+        if duty and rest:
+            return duty
         several = max(several_names(label), several_names(self.text(row, "tag")))
         if several > 1 and value != several:
             note = f"{label} ({several} named, quantity '{said}')"
@@ -462,7 +472,7 @@ class LoadMaker:
         if column is None or not said or said < 0:
             return 0.0
         shown = (load.row - 1, column.index) in self.table.sheet.markup.percent
-        unit = column.head.unit == "%" and self.columns.most(column) > HALF
+        unit = column.head.unit == "%" and self.columns.most(column) > PERCENT_FROM
         percent = said > 1 or (unit and not shown)
         return said / 100 if percent else said
 

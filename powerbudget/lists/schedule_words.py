@@ -85,11 +85,13 @@ _NUMBER = r"(\d{1,3}|one|two|three|four|five|six)"
 _OFF = r"(?: ?(?:x|no\.?|nos\.?|off|pcs?|units?|pumps?|fans?)\b)?[ -]?"
 _DUTY = (
     rf"\b{_NUMBER}(?: ?w(?= ?\+)|{_OFF}"
-    r"(?:on |in )?(?:duty|running|working|operating|operation|service|active)\b)"
+    r"(?:on |in |en )?(?:duty|running|working|operating|operation|service|active|betrieb|"
+    r"servicio|marche)\b)"
 )
 _STANDBY = (
     rf"\b{_NUMBER}(?: ?s\b|{_OFF}"
-    r"(?:on |in |installed )?(?:stand-?by|stby|s/b|spare|back-?up|reserve|idle)\b)"
+    r"(?:on |in |en |installed )?(?:stand-?by|stby|s/b|spare|back-?up|reserv[ae]|idle|"
+    r"bereitschaft|secours|espera)\b)"
 )
 _AND = r"(?: (?:pump|unit|fan)s?)?[ +&/]*(?:and |plus )?"
 _DUTY_STANDBY = re.compile(rf"{_DUTY}{_AND}{_STANDBY}")

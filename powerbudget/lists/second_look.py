@@ -20,7 +20,7 @@ from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.heads import UNITS
 from powerbudget.lists.io_status import OUT
 from powerbudget.lists.questions import Questions
-from powerbudget.lists.row_cells import text_of
+from powerbudget.lists.row_cells import cell_at, text_of
 from powerbudget.lists.rows import ListedLoad, ListLine
 from powerbudget.lists.schedule_rows import ScheduleResult
 from powerbudget.lists.schedule_words import (
@@ -31,7 +31,7 @@ from powerbudget.lists.schedule_words import (
     SWITCHED,
 )
 from powerbudget.lists.signals import Reading, fails_to, read_signal, read_state
-from powerbudget.lists.status import row_status
+from powerbudget.lists.status import mark_in, row_status
 from powerbudget.lists.unread import left_alone
 from powerbudget.lists.words import bare_letters, concepts, known, word_set, words_of
 
@@ -62,8 +62,14 @@ SIGNAL_SCOPE = re.compile(rf"\b(?:{_ABSENT})\b|{_OTHERS}", re.MULTILINE)
 """Words by which a row may not be there, or not on this bus (common practice, no source)."""
 _SECONDS = r"s|secs?|seconds?|sek\w*|segundos?"
 _TIME_UNIT = rf"(?:h|hrs?|hours?|std|stunden|horas?|mins?|minut\w+|{_SECONDS})"
+_OFTEN = (
+    r"\d ?x? ?(?:operations?|ops|cycles?|starts?|strokes?|times|actuations?|openings?|events?|"
+    r"betatigungen|schaltspiele|maniobras|manoeuvres|fois|veces|mal)?[ -]?"
+    r"(?:an?|per|/|pro|je|par|por|al|am) ?(?:h|hour|d|day|stunde|tag|jour|heure|dia|hora)\b"
+)
+"""How often a load starts, whose time may be that of one start."""
 _FIGURE = re.compile(
-    rf"\d ?(?:[kmuµ]?(?:w|a|va|wh|ah)|hp|watts?|amps?|{_TIME_UNIT}|%)(?![a-z0-9])"
+    rf"\d ?(?:[kmuµ]?(?:w|a|va|wh|ah)|hp|watts?|amps?|{_TIME_UNIT}|%)(?![a-z0-9])|{_OFTEN}"
 )
 _DRAW = re.compile(r"\d ?(?:k?w|va|m?a|hp|watts?|amps?)(?![a-z0-9])")
 _PIECES = re.compile(
@@ -240,8 +246,8 @@ class TextColumns:
                 continue
             index = column.index
             cells = [row[index] if index < len(row) else None for row in rows]
-            places = [k for k, cell in enumerate(cells) if isinstance(cell, str)]
-            texts = [cell for cell in cells if isinstance(cell, str)]
+            places = [k for k, cell in enumerate(cells) if type(cell) is str]
+            texts = [cell for cell in cells if type(cell) is str]
             self._by_column.append((column, _OneText(texts), places))
 
     def found(
@@ -256,12 +262,14 @@ class TextColumns:
                     yield self._numbers[places[place]], text
 
     def gone(self) -> Iterator[tuple[int, str]]:
-        """Yield rows that a column nothing is read from calls deleted, spare or future."""
+        """Yield rows that a mark in a text calls deleted, spare or future.
+
+        A column that nothing is read from may say so in its whole cell.
+        """
         for column, texts, places in self._by_column:
-            if column.field in _NAMING:
-                continue
+            named = column.field in _NAMING
             for place, text in texts.found(_GONE):
-                if row_status(text) in OUT:
+                if mark_in(text) in OUT or (not named and row_status(text) in OUT):
                     yield self._numbers[places[place]], text
 
     def lone(self) -> Iterator[tuple[int, str]]:
@@ -409,9 +417,11 @@ class ScheduleLook:
 
     def _time(self, load: ListedLoad, text: str, numbers: set[float]) -> bool:
         plain = text.lower()
-        timed = _TIME.search(plain) or ("%" in plain and _SHARES.search(plain))
+        shared = "%" in plain and _SHARES.search(plain)
+        timed = bool(shared or _TIME.search(plain))
+        timed = self._often(load, plain) or (timed and load.clock != "modes")
         about = self._asked.about(self._sheet.name, load.row)
-        if not timed or load.clock == "modes" or "time-unread" in about:
+        if not timed or "time-unread" in about:
             return False
         said = {
             float(n.replace(",", ".")) for n in re.findall(r"\d+(?:[.,]\d+)?", plain)
@@ -421,6 +431,13 @@ class ScheduleLook:
         share = on_share(text, comma=self._comma)
         counted = (load.wh_per_day or 0.0) / (24 * (load.running_w or 1.0))
         return share is None or not _near(share, counted)
+
+    def _often(self, load: ListedLoad, plain: str) -> bool:
+        """Return whether a text says how often a load starts, which no cell of its row does."""
+        row = self._sheet.rows[load.row - 1]
+        columns = self._columns.of("duty", "cycles", "interval")
+        stated = any(cell_at(row, c.index) is not None for c in columns)
+        return not stated and bool(re.search(_OFTEN, bare_letters(plain)))
 
     def _pieces(self, load: ListedLoad, text: str) -> bool:
         """Return whether a text names other pieces than its row counts."""

@@ -62,8 +62,8 @@ _LEGEND = re.compile(
     r"(?:^|[,;:|\n]\s*|\s{2,})([A-Za-z0-9/*#+-]{1,4})\s*(?:=|:|-)\s+?([^,;|=\n]{2,60})"
 )
 _SUM = (
-    r"(?:sub-?)?tota(?:l|le|les|ls|is|al|li)|sums?|summen?|zwischensumme|zw\.? ?summe|suma|somme|"
-    r"gesamt(?:summe|leistung)?"
+    r"(?:(?:sub|sous)[- ]?)?tota(?:l|le|les|ls|is|al|li|ux)|sums?|summen?|zwischensumme|"
+    r"zw\.? ?summe|suma|somme|gesamt(?:summe|leistung)?"
 )
 _OF_WHAT = (
     r"(?:i/?o|[ad][io]s?|rtd|points?|signals?|loads?|power|energy|demand|watts?|m?a|k?wh?|ah|"
@@ -215,6 +215,23 @@ def is_spare_tag(text: str) -> bool:
         return False
     plain = re.sub(r"[()\[\]]", "", plain.strip())
     return bool(_SPARE_TAG.match(plain)) or whole_status(text) == "spare"
+
+
+_BRACKETS = re.compile(r"[(\[]([^()\[\]]+)[)\]]")
+_DASHED = re.compile(r"\s+[-–—]+\s+|:\s+")
+
+
+def mark_in(text: str) -> str:
+    """Return the status that a piece of a text states: in brackets, or parted by a dash.
+
+    Examples
+    --------
+    >>> mark_in("PT-5 (deleted)"), mark_in("VOID - Pressure"), mark_in("Void pressure (bar)")
+    ('deleted', 'deleted', '')
+    """
+    parts = _DASHED.split(text)
+    pieces = [*_BRACKETS.findall(text), *(parts if len(parts) > 1 else ())]
+    return next((said for piece in pieces if (said := whole_status(piece))), "")
 
 
 _CODE = re.compile(r"[A-Z0-9/*#+-]{1,3}")

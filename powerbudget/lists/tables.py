@@ -264,7 +264,7 @@ def _heads_at(sheet: ClientSheet, index: int) -> tuple[list[int], list[Head]] | 
         below = rows[index + 1] if index + 1 < len(rows) else []
         # A row of groups alone is heads only above a row of heads.
         kinds = len(_texts(below)) > 2 and _only_kinds(below, top)
-        if not (kinds or (_spans(sheet, index) and _is_heads(below))):
+        if not (kinds or (_spans(sheet, index) and _is_heads(below, top))):
             return None
     used = [index]
     heads = [_text(cell) for cell in top]
@@ -294,11 +294,12 @@ def _is_title(sheet: ClientSheet, index: int) -> bool:
     )
 
 
-def _is_heads(row: Row) -> bool:
+def _is_heads(row: Row, groups: Sequence[Value] = ()) -> bool:
+    """Return whether most texts of a row are words of heads, alone or under their groups."""
     texts = _texts(row)
     if len(texts) < 2 or _numbers(row):
         return False
-    own = [_is_head_word(text) for _, text in texts]
+    own = [_is_head_word(t) or _kind_below(_group(groups, k), t) for k, t in texts]
     return sum(own) >= 0.6 * len(own) and _strong([read_head(t) for _, t in texts])
 
 
@@ -334,7 +335,7 @@ def _kind_below(group: str, text: str) -> bool:
     return both and not stated_kinds(group) and not stated_kinds(text)
 
 
-def _group(above: Row, column: int) -> str:
+def _group(above: Sequence[Value], column: int) -> str:
     """Return the nearest text of a row at a column or left of it: its group [text]."""
     left = (cell for cell in reversed(above[: column + 1]) if cell is not None)
     return _text(next(left, None))

@@ -50,7 +50,7 @@ _OF = word_set(
 
 def _figures(content: Content) -> bool:
     """Return whether enough cells are numbers, or figures with their unit."""
-    return max(content.numeric, content.figures, content.times) >= _LEFT
+    return max(content.numeric, content.figures, content.clocked) >= _LEFT
 
 
 def left_alone(column: ListColumn) -> bool:
@@ -75,11 +75,19 @@ def unsure_quantity(columns: Columns) -> list[ListColumn]:
 
 def several_times(columns: Columns) -> list[ListColumn]:
     """Return the columns of one time of which a row has several, the first left out."""
-    return [
+    found = [
         column
         for name in ("duty", "cycles", "interval", "days")
         for column in [c for c in columns.of(name) if c.filled and not c.head.mode][1:]
     ]
+    seasons = [c for c in columns.of("hours") if _SEASON & set(words_of(c.head.text))]
+    return found + seasons[1:]
+
+
+_SEASON = word_set(
+    "summer winter wet dry sommer verano invierno ete hiver estate inverno"
+)
+"""Words of columns that state the time by season, of which the most counts."""
 
 
 def _sure(word: str) -> bool:

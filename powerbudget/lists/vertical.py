@@ -117,7 +117,11 @@ def _parts(row: Row, comma: bool | None) -> tuple[str, float | None, str]:
 def is_vertical(sheet: ClientSheet, comma: bool | None) -> bool:
     """Return whether most rows of a sheet are a label, a value and a unit."""
     rows = [row for row in sheet.rows if any(c is not None for c in row)]
-    wide = sum(sum(c is not None for c in row) > MOST_ACROSS for row in rows)
+    wide = sum(
+        len(row) - row.count(None) > MOST_ACROSS
+        or sum(cell_number(c, comma=comma) is not None for c in row) > 1
+        for row in rows
+    )
     if wide > 0.3 * len(rows):
         return False
     if not 3 <= len(rows) <= 3000:

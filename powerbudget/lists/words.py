@@ -94,8 +94,10 @@ CONCEPTS: dict[str, str] = {
     " spitze pico",
     "inrush": "inrush surge starting start startup anlauf einschaltstrom arranque anlaufstrom"
     " lra rush",
-    "each": "each ea per je unit unitario unitaria einzel single cada pro individual c/u",
-    "total": "total tot sum gesamt summe subtotal totals gesamtleistung",
+    "each": "each ea per je unit unitario unitaria einzel single cada pro individual c/u"
+    " unitaire unitaires unitarios unitarias unitari einzelleistung apiece",
+    "total": "total tot sum gesamt summe subtotal totals gesamtleistung totale totales totaux"
+    " totaal totali totais totala",
     "duty": "duty einschaltdauer ed utilization utilisation usage dutycycle onshare",
     "factor": "factor faktor cos phi cosphi pf cosfi",
     "time": "time ontime runtime laufzeit dauer duration tiempo betriebszeit duree"

@@ -324,6 +324,11 @@ def test_a_wide_sheet_is_none_of_label_and_value(tmp_path):
     found = read(tmp_path, f"Zig | Zag | Zog | Zug | Zeg | Zyg | Zag\n{rows}",
                  "Tag | Service | I/O\nPT-1 | Line | AI")  # fmt: skip
     assert not found.loads
+    # Nor are rows of two numbers, of which the second is no watts.
+    rows = "\n".join(f"Q-{k} | 4 W | 3 | 12" for k in range(4))
+    found = read(tmp_path, f"Zig | | Zog | Wh\n{rows}",
+                 "Tag | Service | I/O\nPT-1 | Line | AI")  # fmt: skip
+    assert not found.loads
 
 
 def test_rows_of_the_program_are_told(tmp_path):

@@ -709,8 +709,37 @@ SAID = {
     "pieces in words": (
         "Device | Quantity | W each\nRadio | 2+1 spare | 5\nPump | 2 (1 duty, 1 standby) | 40\n"
         "Camera | two | 6",
-        (15 + 80 + 12,) * 2 + (24 * 107,),
+        (15 + 40 + 12,) * 2 + (24 * 67,),
         "no whole number: radio '2+1 spare'",
+    ),
+    "pieces that stand by in the cell of the quantity": (
+        "Device | Quantity | W each | Total W\nPump | 3 (2 duty, 1 standby) | 40 | 80\n"
+        "Fan | 2 (1 en service, 1 en secours) | 6 | 6\nRTU | 1 | 5 | 5",
+        (80 + 6 + 5,) * 2 + (24 * 91,),
+        "stand by for others: pump (2 on duty, 1 standing by, 40 w)",
+    ),
+    "totals of a row in French": (
+        "Désignation | Qté | Puissance unitaire (W) | Durée (h/j) | Puissance totale (W)\n"
+        "Automate | 1 | 8 | 24 | 8\nCaméra | 2 | 7 | 24 | 14\nSous-total | | | | 22",
+        (22,) * 2 + (528,),
+        "",
+    ),
+    "hours beside a word of the mode": (
+        "Equipment | Operating mode | Power (W) | Hours/day\nCamera | Day | 6 | 1\n"
+        "Recorder | Continuous | 15 | 24\nSwitch | Continuous | 8 | 24",
+        (29,) * 2 + (6 + 24 * 23,),
+        "",
+    ),
+    "hours by season": (
+        "Load | Watts | h/day summer | h/day winter\nFan | 60 | 10 | 1\nLamp | 5 | 1 | 22",
+        (65,) * 2 + (600 + 110,),
+        "several columns state one time: d 'h/day winter'",
+    ),
+    "starts a day in a remark": (
+        "Load | Watts | Minutes per day | Remarks\nValve | 14 | 1 | 4 operations per day\n"
+        "Pump | 60 | 30 | 2 x per day",
+        (74,) * 2 + (14 / 60 + 30,),
+        "pump '2 x per day', valve '4 operations per day' (",
     ),
     "mains in the cell": (
         "Device | Watts\nHeater | 50W @ 230VAC\nAC/DC supply | 5",

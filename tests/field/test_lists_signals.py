@@ -798,6 +798,20 @@ def test_analog_and_digital_under_inputs_and_outputs(tmp_path):
         made["List"].merge_cells(place)
     made.save(path)
     assert read_lists([path]).points() == {"ai": 2, "di": 2, "do": 1, "ao": 1}
+    path = book(
+        tmp_path / "b.xlsx",
+        List=rows("""
+         | | Analog | | Digital |
+        Item | Equipment | In | Out | In | Out
+        1 | Compressor | 6 | 2 | 12 | 3
+        2 | Flare | 2 | | 3 | 4
+        """),
+    )
+    made = load_workbook(path)
+    for place in ("C1:D1", "E1:F1"):
+        made["List"].merge_cells(place)
+    made.save(path)
+    assert read_lists([path]).points() == {"ai": 8, "ao": 2, "di": 15, "do": 7}
 
 
 def test_counts_of_a_piece_beside_those_of_all(tmp_path):
@@ -1058,6 +1072,33 @@ FOREIGN = {
         {"ai": 1},
         {},
         "without a signal state watts: htr-2 (40)",
+    ),
+    "marks in tags, kinds and descriptions": (
+        "Tag | Type | Description\nPT-1 (deleted) | AI | Pressure\nPT-2 | AI - void | Level\n"
+        "PT-3 | AI | Pressure (bar)\nPT-4 | AI | DELETED - Pressure\n"
+        "PT-5 | AI | Pressure [removed rev 2]\nPT-6 | AI | Void pressure",
+        {"ai": 4},
+        {},
+        "pt-4 'deleted - pressure', pt-5 'pressure [removed rev 2]'",
+    ),
+    "marked tags": (
+        "Tag | Type | Description\nPT-1 (deleted) | AI | Pressure\nPT-2 | AI - void | Level\n"
+        "PT-3 | AI | Pressure",
+        {"ai": 1},
+        {},
+        "marked, or says a status word only: pt-1 (deleted), pt-2",
+    ),
+    "a channel whose tag is a dash": (
+        "Ch | Tag | Type | Description\n1 | XA-1 | DI | Fault\n2 | - | DI | -\n3 | XA-3 | DI | Run",
+        {"di": 2},
+        {"di": 1},
+        "without a tag and a description (list, row 3)",
+    ),
+    "a sum without a name": (
+        "Device | AI | DI\nP-1 | 6 | 12\nP-2 | 8 | 10\nP-3 | 2 | 3\n | 16 | 25",
+        {"ai": 16, "di": 25},
+        {},
+        "equal the sum of the rows above",
     ),
 }
 
