@@ -8,22 +8,16 @@ from typing import TYPE_CHECKING
 
 from powerbudget.array.snow import snow_findings
 from powerbudget.battery.bank import make_bank
-from powerbudget.battery.box import held_in_cold
 from powerbudget.charging.cold_string import string_cold_v
 from powerbudget.errors import Finding
 from powerbudget.quantities import in_unit
 from powerbudget.weather.design import coldest_design_degc
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from powerbudget.array.module import Module
     from powerbudget.site.reader import Design
-    from powerbudget.site.tables import Array, Battery
+    from powerbudget.site.tables import Array
     from powerbudget.weather import WeatherRecord
-
-    Floats = NDArray[np.float64]
 
 
 def with_findings(record: WeatherRecord, found: list[Finding]) -> WeatherRecord:
@@ -67,34 +61,6 @@ def coldest_degc(record: WeatherRecord) -> float:
         return lowest
     design = coldest_design_degc(record.design)
     return lowest if math.isnan(design) else min(lowest, design)
-
-
-def dark_heater_w(
-    battery: Battery, air_degc: Floats, drawn_w: Floats, stated_degc: float
-) -> float:
-    """Return the mean draw of the battery heater on a sunless day of the design cold [W].
-
-    Parameters
-    ----------
-    battery
-        The ``[battery]`` table.
-    air_degc, drawn_w
-        Air and heater through the record [degC, W].
-    stated_degc
-        As in `powerbudget.battery.box.held_in_cold` [degC].
-
-    Returns
-    -------
-    float
-        Its mean in the hours that are at least as cold, or what holds the box at this
-        temperature where that is more; none where only the array feeds it [W].
-    """
-    heater = battery.heater
-    if heater is None or heater.feed == "array":
-        return 0.0
-    cold = air_degc <= max(stated_degc, float(air_degc.min()))
-    held_w = held_in_cold(battery, stated_degc).heater_w
-    return max(held_w, float(drawn_w[cold].mean()))
 
 
 def _electronics(design: Design, record: WeatherRecord) -> list[Finding]:

@@ -9,11 +9,7 @@ from numpy.typing import NDArray
 
 from powerbudget.array.module import Module, module_from_cec, module_from_points
 from powerbudget.array.string_output import ArraySeries, array_series
-from powerbudget.balance.design_cold import (
-    dark_heater_w,
-    site_findings,
-    with_findings,
-)
+from powerbudget.balance.design_cold import site_findings, with_findings
 from powerbudget.balance.drive import aged_health_frac
 from powerbudget.balance.packed_site import PackedSite, Window
 from powerbudget.balance.stages import (
@@ -29,7 +25,7 @@ from powerbudget.balance.stages import (
     tracker_input_w,
 )
 from powerbudget.battery.bank import make_bank
-from powerbudget.battery.box import check_temperature, held_in_cold
+from powerbudget.battery.box import HeldBox, check_temperature, held_in_cold
 from powerbudget.charging.controller import window_nodes_v, window_power_w
 from powerbudget.errors import Fault, InputError
 from powerbudget.loads.budget import Budget, load_budget
@@ -66,27 +62,20 @@ class Problem(PackedSite):
     scenario: Scenario = AS_WRITTEN
 
     @property
+    def held(self) -> HeldBox:
+        """What the battery's box comes to in the cold for which autonomy is asked."""
+        tables = self.design.tables
+        return held_in_cold(tables.battery, tables.criteria.autonomy_degc)
+
+    @property
     def design_degc(self) -> float:
         """Battery temperature for which autonomy is asked, its heater counted [degC]."""
-        tables = self.design.tables
-        return held_in_cold(tables.battery, tables.criteria.autonomy_degc).degc
-
-    def dark_heater_w(self, degc: float) -> float:
-        """Return the battery heater's draw on a sunless day at a design temperature [W].
-
-        Parameters
-        ----------
-        degc
-            As in `powerbudget.balance.design_cold.dark_heater_w` [degC].
-        """
-        battery, drawn_w = self.design.tables.battery, self.conditions.heater_w
-        return dark_heater_w(battery, self.record.temp_air_degc, drawn_w, degc)
+        return self.held.degc
 
     @property
     def dark_day_wh(self) -> float:
         """What a sunless day takes: the heaviest month, and the heater in its cold [Wh]."""
-        degc = self.design.tables.criteria.autonomy_degc
-        return self.budget.wh_per_day + 24.0 * self.dark_heater_w(degc)
+        return self.budget.wh_per_day + 24.0 * self.held.heater_w
 
     @property
     def heater_wh_per_day(self) -> Floats:

@@ -14,7 +14,6 @@ from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import MOST_LAPS, open_frac, repeated, runs_down
 from powerbudget.balance.sheet_devices import rated_elevations
 from powerbudget.balance.simulation import Simulation
-from powerbudget.battery.box import held_in_cold
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.charging.device import COOL_DEGC, rating_left_frac
 from powerbudget.charging.ratings import rating_words
@@ -512,17 +511,14 @@ def _no_current(run: Simulation) -> list[Finding]:
 
 def _heated(run: Simulation) -> list[Finding]:
     """Say what a heater is credited with in the design cold, and when it had no power."""
-    tables = run.problem.design.tables
-    stated = tables.criteria.autonomy_degc
-    held, found = held_in_cold(tables.battery, stated), []
+    stated = run.problem.design.tables.criteria.autonomy_degc
+    held, found = run.problem.held, []
     if held.degc > stated:
-        # Of the autonomy itself, which counts the record's colder hours too.
-        drawn_w = run.problem.dark_heater_w(stated)
         found.append(
             Finding(
                 "note",
                 f"the heater holds the battery at {in_unit(held.degc, '°C', 1)} at the design "
-                f"temperature of {stated:g} °C, with {show(drawn_w, 'W')} from the "
+                f"temperature of {stated:g} °C, with {show(held.heater_w, 'W')} from the "
                 "battery. The autonomy counts both.",
             )
         )

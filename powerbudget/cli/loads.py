@@ -60,6 +60,7 @@ def command(
     average load sizes array and battery, the maximum running load sizes wire and
     fuses, and the peak load sets the lowest voltage.
     """
+    from powerbudget.battery.box import held_in_cold
     from powerbudget.checks.cautions import cautions
     from powerbudget.loads.budget import load_budget
     from powerbudget.loads.listing import export_tables, with_io_list
@@ -84,11 +85,13 @@ def command(
     if export:
         write_lists(export, export_tables(budget, design))
         remark(f"Wrote {export}.")
+    heater_w = held_in_cold(design.tables.battery, budget.design_cold_degc).heater_w
     tell(asked, "loads", budget, lambda: (
-        loads_screen(budget, name),
-        lambda s: [budget_section(budget, s), *_unverified(asked, design, budget)],
+        loads_screen(budget, name, heater_w),
+        lambda s: [budget_section(budget, s, heater_w=heater_w),
+                   *_unverified(asked, design, budget)],
         cautions(),
-    ))  # fmt: skip
+    ), battery_heater_w=heater_w or None)  # fmt: skip
 
 
 def _say_open(design: Design) -> None:

@@ -412,6 +412,7 @@ ANSWERS: dict[str, Keys] = {
 }  # fmt: skip
 """Keys of each verb."""
 FURTHER: dict[str, dict[str, Any]] = {
+    "loads": {"battery_heater_w": float},
     "run": {"autonomy_view": AutonomyView},
     "size": {
         "ensemble": Ensemble,

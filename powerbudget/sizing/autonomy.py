@@ -193,8 +193,7 @@ def dark_day(
 
     Notes
     -----
-    A battery heater is in it at its mean draw of the record's hours that are at
-    least as cold, or at what holds the box at this temperature where that is more.
+    A battery heater is in it at what holds the box at this temperature.
     """
     budget = problem.budget
     month = budget.highest_load_month - 1
@@ -206,7 +205,7 @@ def dark_day(
         ):
             rows[name] = table[tier, month]
     held = held_in_cold(problem.design.tables.battery, degc)
-    heater_w = np.full(24, problem.dark_heater_w(degc))
+    heater_w = np.full(24, held.heater_w)
     fill_climate(rows, climate(bank, np.full(24, held.degc), heater_w))
     s = problem.scalars(0, bank)
     s["step_h"] = 1.0

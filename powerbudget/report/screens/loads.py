@@ -17,7 +17,7 @@ from powerbudget.report.document.blocks import (
 from powerbudget.report.document.words import percent
 from powerbudget.report.render.terminal import table_text
 from powerbudget.report.screens.layout import Screen, first_line, wrap
-from powerbudget.report.sections.loads import season
+from powerbudget.report.sections.loads import battery_heater, season
 
 if TYPE_CHECKING:
     from powerbudget.loads.budget import Budget
@@ -27,7 +27,7 @@ OPTIONS = "--basis --unverified --findings --full | --plot FILE --json --csv"
 LABEL, MOST_ROWS = 22, 16
 
 
-def loads_screen(budget: Budget, name: str) -> Screen:
+def loads_screen(budget: Budget, name: str, heater_w: float = 0.0) -> Screen:
     """Return the power budget on one screen.
 
     Parameters
@@ -36,11 +36,13 @@ def loads_screen(budget: Budget, name: str) -> Screen:
         Of the site.
     name
         Of the site [text].
+    heater_w
+        As in `powerbudget.report.sections.loads.battery_heater` [W].
     """
     result = (
         f"{show(budget.wh_per_day, 'Wh/day')}, {show(budget.average_w, 'W')} average"
     )
-    body = ["", *_largest(budget), "", *_sums(budget)]
+    body = ["", *_largest(budget), "", *_sums(budget, heater_w)]
     return Screen(first_line("LOADS", name, result), body, budget.findings, OPTIONS)
 
 
@@ -78,7 +80,7 @@ def _rest(lines: list[Line]) -> list[str]:
     return [f"and {more}, {plain(rest, 3, 'Wh/day')}: --full"] if lines else []
 
 
-def _sums(budget: Budget) -> list[str]:
+def _sums(budget: Budget, heater_w: float) -> list[str]:
     low = show(budget.lowest_bus_v, "V")
     inrush = (
         f"with the inrush of {budget.inrush}" if budget.inrush else "no inrush current"
@@ -87,6 +89,7 @@ def _sums(budget: Budget) -> list[str]:
         ("Daily load", f"{show(budget.wh_per_day, 'Wh/day')} = "
          f"{show(budget.ah_per_day, 'Ah/day')} at {budget.nominal_v:g} V; includes "
          f"{percent(budget.contingency_frac, 0)} contingency; {season(budget)}"),
+        *([("Battery heater", battery_heater(budget, heater_w))] if heater_w else []),
         ("Maximum running load", f"{show(budget.maximum_w, 'W')} "
          f"({show(budget.maximum_a, 'A')} at {low}): wire, fuses, converters"),
         ("Peak load", f"{show(budget.peak_w, 'W')} ({show(budget.peak_a, 'A')} at {low}): "

@@ -48,7 +48,8 @@ def loads_section(package: Package, sources: Sources) -> Section:
     by_month = daily_load_wh(package.budget, package.record)
     sized = ["battery"] + ["array"] * (package.run.strings > 0)
     sized += ["generator"] * bool(package.run.generation)
-    return budget_section(package.budget, sources, by_month, sized)
+    heater_w = package.problem.held.heater_w
+    return budget_section(package.budget, sources, by_month, sized, heater_w)
 
 
 def budget_section(
@@ -56,6 +57,7 @@ def budget_section(
     sources: Sources,
     by_month: Floats | None = None,
     sized: Sequence[str] = ("battery", "array"),
+    heater_w: float = 0.0,
 ) -> Section:
     """Return the power budget, by the months of a weather record where there is one.
 
@@ -69,9 +71,12 @@ def budget_section(
         Daily load in the air of the record, None without a record [Wh/day].
     sized
         What the energy sizes [text].
+    heater_w
+        As in `battery_heater` [W].
     """
     blocks: list[Block] = [
-        _sums(budget, sized), _shares(budget), _picture(budget), _lines(budget, sources),
+        _sums(budget, sized), _shares(budget, heater_w), _picture(budget),
+        _lines(budget, sources),
     ]  # fmt: skip
     if by_month is not None and not _alike(by_month):
         blocks.append(_months(budget, by_month))
@@ -97,6 +102,23 @@ def season(budget: Budget) -> str:
     if not budget.heated:
         return found
     return f"{found}, heaters at the design minimum of {budget.design_cold_degc:g} °C"
+
+
+def battery_heater(budget: Budget, heater_w: float) -> str:
+    """Return what the battery heater takes in the design cold, and where it counts [text].
+
+    Parameters
+    ----------
+    budget
+        Of the site, for the design cold.
+    heater_w
+        Draw from the battery, as `powerbudget.battery.box.held_in_cold` has it [W].
+    """
+    return (
+        f"{show(heater_w, 'W')} ({show(24 * heater_w, 'Wh/day')}) from the battery at "
+        f"{budget.design_cold_degc:g} °C; not in the daily load, added by simulation, "
+        "autonomy, and sizing"
+    )
 
 
 def _alike(by_month_wh: Floats) -> bool:
@@ -164,8 +186,8 @@ f"{show(budget.ah_per_day, 'Ah/day', 4)} at {budget.nominal_v:g} V")),
     return Table("sums", "Average, maximum running, and peak load", columns, rows)
 
 
-def _shares(budget: Budget) -> Facts:
-    """Return the energy by class, by data quality and by priority."""
+def _shares(budget: Budget, heater_w: float) -> Facts:
+    """Return the energy by class, data quality and priority, and the battery heater."""
     classes = ", ".join(
         f"{k} {show(wh, 'Wh/day')}" for k, wh in budget.class_wh.items() if wh
     )
@@ -178,6 +200,8 @@ def _shares(budget: Budget) -> Facts:
         stages = zip(("critical", "stage 1", "stage 2"), tiers.values(), strict=True)
         text = ", ".join(f"{name} {show(watts, 'W')}" for name, watts in stages)
         pairs.append(("load shedding", f"{text} (listed loads)"))
+    if heater_w:
+        pairs.append(("battery heater", battery_heater(budget, heater_w)))
     return Facts(tuple(Fact(a, b) for a, b in pairs), "Shares")
 
 
