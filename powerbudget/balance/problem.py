@@ -102,7 +102,7 @@ class Problem(PackedSite):
         regulator = self.design.tables.regulator
         into_w = tracker_input_w(self.array)
         if regulator.losses is None or not into_w.any():
-            return regulator.efficiency_frac
+            return regulator.tracked_frac * regulator.efficiency_frac
         # Of the same input: a run reads the window at the volts of its battery.
         return float(behind_controller_w(self.design, into_w).sum() / into_w.sum())
 
@@ -229,18 +229,6 @@ def _same_loads(one: Design, other: Design) -> bool:
     return same and one.parts is other.parts
 
 
-def _floats_below(float_v: float | None, absorption_v: float) -> None:
-    if float_v is not None and float_v >= absorption_v:
-        raise InputError(
-            Fault(
-                "charge_controller.float",
-                "is not below the absorption voltage",
-                f"{float_v:g} V",
-                f"below {absorption_v:g} V",
-            )
-        )
-
-
 def _window(problem: Problem, panels: Array) -> Window:
     """Return what a string gives behind a tracker at each rest voltage of the bank.
 
@@ -284,7 +272,6 @@ def _lay_out(
     panels, module = with_horizon(tables.array, design.folder), site_module(design)
     record = with_findings(record, site_findings(design, record, panels, module))
     bank = make_bank(tables.battery, design.battery_unit, tables.regulator)
-    _floats_below(tables.regulator.float_v, bank.regulation_v)
     first, step, nodes = array_nodes(design, bank, module)
     sun = sun_position(record)
     array = array_series(record, sun, panels, module, v_nodes_v=nodes)

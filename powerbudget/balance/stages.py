@@ -252,10 +252,10 @@ def behind_controller_w(design: Design, input_w: Floats) -> Floats:
     """
     regulator, strings = design.tables.regulator, design.tables.array.parallel
     rated_w = regulator.losses_rated_w(design.tables.bus.nominal_v)
+    tracked_w = regulator.tracked_frac * input_w
     if regulator.losses is None or rated_w is None or not strings:
-        return mppt_power_w(input_w, regulator.efficiency_frac)
-    into_w = strings * regulator.tracking_frac * input_w
-    return converted_w(into_w, regulator.losses, rated_w) / strings
+        return mppt_power_w(tracked_w, regulator.efficiency_frac)
+    return converted_w(strings * tracked_w, regulator.losses, rated_w) / strings
 
 
 def fill_controller(

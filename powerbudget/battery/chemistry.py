@@ -1,17 +1,16 @@
-"""Chemistries as named, sourced data: `powerbudget/battery/chemistries.toml`."""
+"""Chemistries as named, sourced data: `powerbudget/data/chemistries.toml`."""
 
 from __future__ import annotations
 
 import math
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from powerbudget.data.figures import tables
 from powerbudget.site.cells import nominal_v
 
 Floats = NDArray[np.float64]
@@ -173,10 +172,9 @@ def chemistries() -> dict[str, Chemistry]:
     >>> sorted(chemistries())
     ['agm', 'flooded', 'gel', 'lfp', 'lithium-ion', 'nicd', 'nicd-arctic', 'tubular']
     """
-    tables = _data()
     return {
         name: _build(name, dict(table), acid_freezing())
-        for name, table in tables.items()
+        for name, table in tables("chemistries").items()
         if name != "acid"
     }
 
@@ -190,11 +188,5 @@ def acid_freezing() -> Curve:
     >>> float(acid_freezing().at(1.20))
     -26.7
     """
-    acid = _data()["acid"]
+    acid = tables("chemistries")["acid"]
     return _curve(acid["freezing"], acid["source"])
-
-
-@cache
-def _data() -> dict[str, Any]:
-    path = Path(__file__).with_name("chemistries.toml")
-    return tomllib.loads(path.read_text(encoding="utf-8"))

@@ -47,7 +47,7 @@ def mppt_power_w(p_mp_w: FloatArray, efficiency_frac: float) -> FloatArray:
     p_mp_w
         Power of the array at its maximum-power point [W].
     efficiency_frac
-        Of tracking and conversion together [frac].
+        Of conversion, tracking included where it is not stated by itself [frac].
 
     Returns
     -------

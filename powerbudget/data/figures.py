@@ -122,6 +122,19 @@ def _ratio(one: float, other: float) -> float:
 
 
 @cache
+def tables(file: str) -> dict[str, Any]:
+    """Return a file of this folder as it is written.
+
+    Parameters
+    ----------
+    file
+        Its name without the ending [text].
+    """
+    with (FOLDER / f"{file}.toml").open("rb") as stream:
+        return tomllib.load(stream)
+
+
+@cache
 def entries(file: str) -> Mapping[str, Entry]:
     """Return the tables of a file of this folder by name [Entry].
 
@@ -140,9 +153,7 @@ def entries(file: str) -> Mapping[str, Entry]:
     >>> entries("fuels")["propane"].figure("regulator_drop_kpa").value
     25.0
     """
-    with (FOLDER / f"{file}.toml").open("rb") as stream:
-        read = tomllib.load(stream)
-    return {name: _entry(file, name, table) for name, table in read.items()}
+    return {name: _entry(file, name, table) for name, table in tables(file).items()}
 
 
 def _entry(file: str, name: str, table: dict[str, Any]) -> Entry:

@@ -8,6 +8,7 @@ from typing import Any
 
 from powerbudget.errors import Fault
 from powerbudget.quantities import in_unit
+from powerbudget.site.cells import float_faults
 from powerbudget.site.tables import Battery, BatteryUnit, CurveData, Regulator
 
 CURVE_RULES = {
@@ -186,11 +187,8 @@ def regulator_faults(regulator: Any, bus: Any) -> Iterator[Fault]:
                 f"{low * bus.nominal_v:g} V to {high * bus.nominal_v:g} V on a "
                 f"{bus.nominal_v:g} V bus",
             )  # fmt: skip
-    if 0.0 < (regulator.absorption_v or 0.0) <= (regulator.float_v or 0.0):
-        yield Fault(
-            "regulator.float", "is not below the absorption voltage",
-            f"{regulator.float_v:g} V", f"below {regulator.absorption_v:g} V",
-        )  # fmt: skip
+    if regulator.absorption_v is not None:
+        yield from float_faults(regulator, regulator.absorption_v)
     order = (regulator.lowest_v, regulator.absorption_v, regulator.highest_v)
     given = [volts for volts in order if volts is not None]
     if given != sorted(given):
@@ -214,13 +212,11 @@ def _device_faults(regulator: Regulator) -> Iterator[Fault]:
             "regulator.stops_above", "lies below full_output_to", f"{stops:g} °C",
             f"at least {full:g} °C",
         )  # fmt: skip
+    if regulator.kind == "pwm" and regulator.tracking_frac is not None:
+        yield Fault("regulator.tracking", "belongs to a tracking controller",
+                    f"{100 * regulator.tracking_frac:g} %",
+                    "voltage_drop, which a PWM controller loses")  # fmt: skip
     if regulator.losses is None:
-        if "tracking_frac" in regulator.model_fields_set:
-            yield Fault(
-                "regulator.tracking", "has no effect without losses: efficiency includes it",
-                f"{100 * regulator.tracking_frac:g} %", "losses beside it, or no tracking",
-                "multiply efficiency by it",
-            )  # fmt: skip
         return
     if regulator.kind == "pwm":
         yield Fault("regulator.losses", "belong to a tracking controller",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from powerbudget.data.figures import Entry, entries
+from powerbudget.data.figures import Entry, entries, tables
 from powerbudget.errors import Fault
 from powerbudget.quantities import count, plain
 
@@ -133,6 +133,9 @@ def cell_faults(battery: Any, unit: Any, regulator: Any, bus: Any) -> Iterator[F
         return
     if regulator is not None:
         yield from _set_points(kind, series, regulator, bus)
+        usual_v = series * tables("chemistries")[battery.chemistry]["absorption_v"]
+        if regulator.absorption_v is None:
+            yield from float_faults(regulator, usual_v)
     least_v = series * kind.figure("lowest_v").value
     trip_v = None if bus is None else bus.disconnect_v
     # A voltage for another bus is told once, by the check of the bus.
@@ -168,6 +171,23 @@ def _set_points(kind: Entry, series: int, regulator: Any, bus: Any) -> Iterator[
             "regulator.absorption", "is above what the cells bear",
             f"{set_v:g} V, {plain(set_v / series, 3, 'V')} per cell",
             f"at most {plain(most_v, 4, 'V')}, {series} cells of {kind.title}",
+        )  # fmt: skip
+
+
+def float_faults(regulator: Any, absorption_v: float) -> Iterator[Fault]:
+    """Yield a float voltage that is not below the absorption voltage.
+
+    Parameters
+    ----------
+    regulator
+        The ``[charge_controller]`` table.
+    absorption_v
+        Stated, or that of the chemistry [V].
+    """
+    if regulator.float_v is not None and regulator.float_v >= absorption_v:
+        yield Fault(
+            "regulator.float", "is not below the absorption voltage",
+            f"{regulator.float_v:g} V", f"below {plain(absorption_v, 4, 'V')}",
         )  # fmt: skip
 
 

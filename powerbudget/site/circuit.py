@@ -183,6 +183,8 @@ class ArrayCircuit(Strict):
     )
 
 
+TRACKING_FRAC = 0.99
+"""Usual tracking beside losses: 99 to 99.5 % on data sheets of trackers."""
 Loss = Annotated[Fraction, Field(le=0.1)]
 
 
@@ -271,11 +273,12 @@ class RegulatorLimits(Strict):
         description="Losses of an MPPT controller by output; they replace `efficiency`.",
         examples=[{"constant": "0.4 %", "linear": "1.2 %", "square": "1.2 %"}],
     )
-    tracking_frac: Annotated[Fraction, Field(ge=0.5)] = Field(
-        0.99,
+    tracking_frac: Annotated[Fraction, Field(ge=0.5)] | None = Field(
+        None,
         alias="tracking",
         description="Share of the maximum power that the MPPT controller holds in "
-        "service. It goes with `losses`; `efficiency` includes it.",
+        "service, beside `efficiency` or `losses`. Without it: 99 % beside `losses`; "
+        "`efficiency` includes it.",
         examples=["99 %"],
     )
     rated_w: Watts | None = Field(
@@ -319,6 +322,13 @@ class RegulatorLimits(Strict):
         "`full_output_elevation`.",
         examples=["5 %"],
     )
+
+    @property
+    def tracked_frac(self) -> float:
+        """What tracking leaves of the maximum power, 1 where efficiency has it all."""
+        if self.tracking_frac is not None:
+            return self.tracking_frac
+        return 1.0 if self.losses is None else TRACKING_FRAC
 
     def losses_rated_w(self, nominal_v: float) -> float | None:
         """Return the nominal power of all controllers, which losses are a share of.

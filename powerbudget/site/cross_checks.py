@@ -20,6 +20,7 @@ from powerbudget.site.circuit_checks import circuit_faults
 from powerbudget.site.costs import cost_faults
 from powerbudget.site.generator_checks import generator_faults
 from powerbudget.site.load import Load, Supply
+from powerbudget.site.module_checks import point_faults
 from powerbudget.site.parts import CardPart, Part
 from powerbudget.site.sizing_checks import sizing_faults
 
@@ -354,8 +355,13 @@ def _draws(load: Load) -> bool:
 
 
 def _array(array: Any, parts: dict[str, Part]) -> Iterator[Fault]:
-    if array is None or not isinstance(array.module, str):
+    if array is None:
         return
+    if not isinstance(array.module, str):
+        yield from point_faults(array.module, "array.module")
+        return
+    if data := getattr(parts.get(array.module), "data", None):
+        yield from point_faults(data, array.module)
     names = [name for name, part in parts.items() if part.kind == "module"]
     # Other names are tried in pvlib's module table when the array is built.
     near = nearest(array.module, names)

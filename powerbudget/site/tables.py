@@ -633,8 +633,8 @@ class Regulator(RegulatorLimits):
     efficiency_frac: Efficiency = Field(
         0.96,
         alias="efficiency",
-        description="Efficiency of an MPPT controller, tracking and conversion together, "
-        "the same at every output.",
+        description="Efficiency of an MPPT controller, the same at every output: tracking "
+        "and conversion together, or conversion alone where `tracking` is stated.",
         examples=["96 %"],
     )
     own_current_a: Annotated[float, FieldUnit("A"), Field(ge=0, le=2)] = Field(

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from reference import together
 
-from powerbudget.array.module import _implausible, _no_curve
+from powerbudget.array.module import _no_curve
 from powerbudget.battery.box import check_temperature
 from powerbudget.charging.controller import (
     open_circuit_cold_v,
@@ -16,6 +16,7 @@ from powerbudget.charging.controller import (
     voltage_class_findings,
 )
 from powerbudget.errors import InputError
+from powerbudget.site.module_checks import point_faults
 from powerbudget.sizing.search import _long_enough
 from powerbudget.sizing.uncertainty.members import season_rows
 from powerbudget.weather.horizon import check_points
@@ -51,7 +52,7 @@ def test_a_data_sheet_that_cannot_be_right_is_told_with_its_own_figures(
     figures, key, given, allowed
 ):
     """Products and quotients of the points are formed from the sheet."""
-    found = _implausible(sheet(**figures), "m")
+    found = list(point_faults(sheet(**figures), "m"))
     if key is None:
         assert found == []
         return
@@ -65,7 +66,7 @@ def test_a_data_sheet_that_cannot_be_right_is_told_with_its_own_figures(
 @pytest.mark.parametrize("groups", [1, 2, 3, 4])
 def test_groups_of_cells_in_parallel_are_sold_up_to_four(groups):
     """Half-cut modules print all their cells; each has its volts all the same."""
-    assert _implausible(sheet(cells=36 * groups), "m") == []
+    assert not list(point_faults(sheet(cells=36 * groups), "m"))
 
 
 @pytest.mark.parametrize(
@@ -79,7 +80,7 @@ def test_groups_of_cells_in_parallel_are_sold_up_to_four(groups):
 def test_the_point_that_stands_out_of_a_data_sheet_is_named(figures, key, given):
     """The coefficient first, then the current, and else the voltage."""
     fault = _no_curve(sheet(**figures), "m")
-    assert (fault.where, fault.given) == (f"m: {key}", given)
+    assert (fault.where, fault.given) == (f"m.{key}", given)
 
 
 def test_a_cold_string_rises_by_its_coefficient():

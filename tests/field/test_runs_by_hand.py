@@ -21,12 +21,14 @@ from powerbudget.balance import (
 from powerbudget.balance import columns as col
 from powerbudget.balance.drive import aged_health_frac
 from powerbudget.balance.months import monthly_rows
-from powerbudget.balance.problem import _floats_below, prepare
+from powerbudget.balance.problem import prepare
 from powerbudget.balance.ring import state_history
 from powerbudget.balance.run import Run
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.balance.stages import fill_controller, tracker_input_w
 from powerbudget.errors import DataError, InputError
+from powerbudget.site.cells import float_faults
+from powerbudget.site.module_checks import point_faults
 from powerbudget.site.reader import read_site_text
 from powerbudget.weather import horizon
 
@@ -230,8 +232,8 @@ SHEET = {
 )  # fmt: skip
 def test_a_data_sheet_is_believed_within_its_ranges(figures, key):
     """5 % between watts and the product, fill 0.5 to 0.87, 0.45 to 0.95 V a cell."""
-    found = module._implausible(bag(**{**SHEET, **figures}), "m")
-    assert [fault.where for fault in found] == ([f"m: {key}"] if key else [])
+    found = list(point_faults(bag(**{**SHEET, **figures}), "m"))
+    assert [fault.where for fault in found] == ([f"m.{key}"] if key else [])
 
 
 def test_cells_are_guessed_by_the_nearest_usual_count():
@@ -240,7 +242,7 @@ def test_cells_are_guessed_by_the_nearest_usual_count():
                           (62.0, 96)):  # fmt: skip
         odd = {**SHEET, "open_circuit_v": volts, "cells": 7, "short_circuit_a": 5.1,
                "max_power_v": 0.8 * volts, "max_power_a": 4.9, "power_w": 3.92 * volts}  # fmt: skip
-        [fault] = module._implausible(bag(**odd), "m")
+        [fault] = point_faults(bag(**odd), "m")
         assert f"as with {likely} cells" in fault.allowed
         assert f"would be {volts / 7:.2f} V" in fault.problem
 
@@ -259,7 +261,7 @@ def test_what_stands_out_of_a_sheet_is_named_at_its_edges(figures, key):
     fault = module._no_curve(bag(**{**data, **figures}), "m")
     words = {"temp": "open_circuit_temperature", "short": "short_circuit_current",
              "volt": "open_circuit_voltage"}  # fmt: skip
-    assert fault.where == f"m: {words[key]}"
+    assert fault.where == f"m.{words[key]}"
 
 
 def test_an_unknown_module_is_answered_with_three_names_at_most():
@@ -348,19 +350,12 @@ def test_absorption_ends_by_time_or_tail_and_float_by_volts(tail, again, found):
     assert held["float_drop_v"] == 0.0
 
 
-@pytest.mark.parametrize(
-    ("volts", "refused"), [(14.39, False), (14.4, True), (None, False)]
-)
-def test_float_lies_below_absorption(volts, refused):
+def test_float_lies_below_absorption():
     """Both are told."""
-    if not refused:
-        _floats_below(volts, 14.4)
-        return
-    with pytest.raises(InputError) as caught:
-        _floats_below(volts, 14.4)
-    assert (caught.value.faults[0].given, caught.value.faults[0].allowed) == (
-        "14.4 V", "below 14.4 V"
-    )  # fmt: skip
+    for volts in (14.39, None):
+        assert not list(float_faults(bag(float_v=volts), 14.4))
+    [fault] = float_faults(bag(float_v=14.4), 14.4)
+    assert (fault.given, fault.allowed) == ("14.4 V", "below 14.4 V")
 
 
 def test_scalars_of_a_size_are_those_of_the_tables(site_text):

@@ -49,13 +49,38 @@ deepest_discharge = "80 %"
 """  # noqa: E501
 
 
-def test_float_and_tracking_are_refused_in_one_go():
-    keys = 'absorption = "14.4 V"\nfloat = "14.6 V"\ntracking = "99 %"'
-    with pytest.raises(InputError) as caught:
-        read_site_text(SITE.format(most="12 W", keys=keys))
-    told = "\n".join(str(fault) for fault in caught.value.faults)
-    assert "charge_controller.float" in told
-    assert "charge_controller.tracking" in told
+def test_float_headroom_and_module_are_refused_in_one_go():
+    """Float against the absorption of the chemistry too, 6 x 2.40 V; all with their keys."""
+    text = SITE.replace('max_power_voltage = "17.9 V"', 'max_power_voltage = "22.9 V"')
+    for stated in ("", 'absorption = "14.4 V"\n'):
+        keys = stated + 'float = "14.4 V"\nrun_headroom = "-1 V"'
+        with pytest.raises(InputError) as caught:
+            read_site_text(text.format(most="12 W", keys=keys))
+        told = sorted((fault.where, fault.allowed) for fault in caught.value.faults)
+        assert told == [
+            ("array.module.max_power_voltage", "less than 22 V"),
+            ("array.module.power", "within 5 % of 127.9 W"),
+            ("charge_controller.float", "below 14.4 V"),
+            (
+                "charge_controller.run_headroom",
+                "volts of the array above the battery's",
+            ),
+        ]
+
+
+def test_stated_tracking_acts_beside_an_efficiency():
+    """98 % of 96 % of the maximum power; a PWM controller tracks nothing."""
+    keys = 'efficiency = "96 %"\n'
+    problems = [
+        prepare(read_site_text(SITE.format(most="12 W", keys=keys + more)))
+        for more in ("", 'tracking = "98 %"')
+    ]
+    bare_w, tracked_w = (p.hourly["array_w"] for p in problems)
+    assert tracked_w == pytest.approx(0.98 * bare_w)
+    assert problems[1].tracker_frac == pytest.approx(0.98 * 0.96)
+    text = SITE.replace('"mppt"', '"pwm"').format(most="12 W", keys='tracking = "98 %"')
+    with pytest.raises(InputError, match=r"charge_controller\.tracking"):
+        read_site_text(text)
 
 
 def test_starts_and_maxima_beyond_the_load_terminals_are_told():

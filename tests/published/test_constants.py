@@ -18,6 +18,7 @@ from powerbudget.battery.ageing import heat_of_cycles, make_life
 from powerbudget.battery.chemistry import chemistries
 from powerbudget.compare import emissions
 from powerbudget.data.figures import entries
+from powerbudget.site.circuit import TRACKING_FRAC
 from powerbudget.site.parts import load_parts
 from powerbudget.site.tables import Regulator
 
@@ -105,7 +106,7 @@ HELD = {
     # Charge controllers: makers' manuals of 20 to 60 A; an open-hardware design.
     ("regulator", "start_headroom"): (5.0, MPPT.start_headroom_v),
     ("regulator", "run_headroom"): (1.0, MPPT.run_headroom_v),
-    ("regulator", "tracking"): (0.99, MPPT.tracking_frac),
+    ("regulator", "tracking"): (0.99, TRACKING_FRAC),
     ("regulator", "full_output_to"): (40.0, MPPT.full_output_degc),
     ("regulator", "output_at_60"): (0.5, MPPT.output_at_60_frac),
     ("regulator", "own_draw"): (15.0, 1000 * tracker().own_current),
