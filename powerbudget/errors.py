@@ -72,6 +72,26 @@ class Finding:
     text: str
 
 
+@dataclass(frozen=True)
+class Hindrance:
+    """What no size of array or battery cures.
+
+    Parameters
+    ----------
+    why
+        What stands in the way, with its figures [text].
+    remedy
+        What would help [text].
+    """
+
+    why: str
+    remedy: str
+
+    def __str__(self) -> str:
+        """Return both, the cause first [text]."""
+        return f"{self.why}: {self.remedy}"
+
+
 class PowerBudgetError(Exception):
     """Base of every error that this package raises on purpose."""
 

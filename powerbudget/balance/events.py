@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from powerbudget.balance import columns as col
 from powerbudget.balance.generator_events import source_cause, source_events
 from powerbudget.balance.problem import Problem
-from powerbudget.balance.ring import wraps
+from powerbudget.balance.ring import repeated, wraps
 from powerbudget.battery.freezing import NEVER
 from powerbudget.quantities import in_unit
 from powerbudget.weather.runs import across_end, runs_of
@@ -219,7 +219,7 @@ def trip_kind(
     spent = "empty" if row["capacity"] > 1.0 - NEARLY_FRAC else "cold"
     cold_ah = s["charge_ah"] * row["capacity"]
     left = 1.0 - removed[index] / s["charge_ah"]
-    if code == 0 and not wraps(problem):
+    if code == 0 and not (wraps(problem) or repeated(problem, s, removed)):
         return "start"
     if code == 1:
         warm_v = warm_bus_v(problem, s, float(removed[index]), index)

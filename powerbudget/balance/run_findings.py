@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,7 @@ from powerbudget.balance.simulation import Simulation
 from powerbudget.battery.resistance import LOW_STATE, ohmic_ohm
 from powerbudget.charging.device import COOL_DEGC, rating_left_frac
 from powerbudget.charging.ratings import rating_words
-from powerbudget.errors import Finding
+from powerbudget.errors import Finding, Hindrance
 from powerbudget.limits import TOLERANCE_FRAC, within
 from powerbudget.quantities import in_unit, plain, show
 from powerbudget.site.fields import MONTHS
@@ -54,7 +55,7 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
             tables.bus.nominal_v,
             tables.regulator.kind,
         )
-    found += _over_input(run)
+    found += _told(over_input(run))
     found += _above_elevation(problem)
     found += _limited(run)
     found += _below_window(run)
@@ -91,35 +92,40 @@ MORE_SERIES = "more modules in series, or modules with more cells"
 """What strings below a tracker's input window need."""
 
 
-def no_current(problem: Problem) -> str:
-    """Return why the bank carries no load at its design temperature [text].
+def no_current(problem: Problem) -> Hindrance | None:
+    """Return why the bank carries no load at its design temperature.
 
     Returns
     -------
-    str
-        Empty where it does; with what helps, and what its heater lacks [text].
+    Hindrance or None
+        None where it does; with what its heater lacks.
     """
-    why, heater = problem.bank.no_current(problem.design_degc), None
-    if why:
+    cold, heater = problem.bank.no_current(problem.design_degc), None
+    if cold is not None:
         heater = problem.design.tables.battery.heater
-    if heater is None:
-        return why
+    if cold is None or heater is None:
+        return cold
     if heater.feed == "array":
-        return f'{why}. Its heater has no power without sun: feed = "battery"'
-    return (
-        f"{why}. Its heater of {heater.power_w:g} W holds no more than that: a stronger "
-        "one, on from a higher temperature, or a box of less conductance"
+        return replace(
+            cold,
+            remedy=f"{cold.remedy}. Its heater has no power without sun: "
+            'feed = "battery"',
+        )
+    return replace(
+        cold,
+        remedy=f"{cold.remedy}. Its heater of {heater.power_w:g} W holds no more than "
+        "that: a stronger one, on from a higher temperature, or a box of less conductance",
     )
 
 
-def what_forbids(run: Simulation) -> str:
-    """Return what no size of array or battery cures, and its remedy [text].
+def hindrances(run: Simulation) -> tuple[Hindrance, ...]:
+    """Return what no size of array or battery cures.
 
     Returns
     -------
-    str
-        Each of them, empty where sizes may help: the cold in which the chemistry gives
-        nothing, strings above the controller's input rating or below its window, load
+    tuple of Hindrance
+        Empty where sizes may help: the cold in which the chemistry gives nothing,
+        strings above the controller's input rating or below its window, load
         terminals that open, a controller derated to nothing, a disconnect above a full
         battery, temperatures that forbid charging.
     """
@@ -128,28 +134,34 @@ def what_forbids(run: Simulation) -> str:
         over_input(run),
         _open_terminals(run),
         _no_window(run),
-        _derated_to_nothing(run) if run.strings else "",
+        derated_to_nothing(run),
         disconnects_when_full(run),
         _inhibited(run),
     )
-    return "; and ".join(filter(None, found))
+    return tuple(filter(None, found))
 
 
-def _open_terminals(run: Simulation) -> str:
+def what_forbids(run: Simulation) -> str:
+    """Return `hindrances` with their remedies, empty without any [text]."""
+    return "; and ".join(map(str, hindrances(run)))
+
+
+def _open_terminals(run: Simulation) -> Hindrance | None:
     if not overloaded_h(run):
-        return ""
-    return (
-        "the loads exceed the load terminal rating of the charge controller: use "
-        "one with a higher maximum_load_current, or feed loads from the battery"
+        return None
+    return Hindrance(
+        "the loads exceed the load terminal rating of the charge controller",
+        "use a charge controller with a higher maximum_load_current, or feed loads from "
+        "the battery",
     )
 
 
-def _no_window(run: Simulation) -> str:
+def _no_window(run: Simulation) -> Hindrance | None:
     if lost_below(run) <= MOST_LOST:
-        return ""
-    return (
-        "the string voltage is below the input range of the charge controller: "
-        f"{MORE_SERIES}"
+        return None
+    return Hindrance(
+        "the string voltage is below the input range of the charge controller",
+        MORE_SERIES,
     )
 
 
@@ -162,42 +174,38 @@ def overloaded_h(run: Simulation) -> float:
     return float((over | (run.out["cause"] == 3)).sum() * run.problem.record.step_h)
 
 
-def disconnects_when_full(run: Simulation) -> str:
-    """Return that the disconnect lies above what a full battery rests at [text].
-
-    Returns
-    -------
-    str
-        With its remedy in a sentence of its own, empty where it lies below [text].
-    """
+def disconnects_when_full(run: Simulation) -> Hindrance | None:
+    """Return that the disconnect lies above what a full battery rests at, if it does."""
     trip_v = run.problem.design.tables.bus.disconnect_v or 0.0
     full_v = run.problem.full_rest_v
     if trip_v < full_v:
-        return ""
-    return (
-        f"the LVD of {trip_v:g} V is not below the {in_unit(full_v, 'V', 2)} at which a full "
-        f"battery rests: the battery carries no load. Lower the LVD (a full {run.bank.label} "
-        f"cell rests at {in_unit(full_v / run.bank.cells, 'V', 2)})"
+        return None
+    return Hindrance(
+        f"the battery carries no load, because the LVD of {trip_v:g} V is not below the "
+        f"{in_unit(full_v, 'V', 2)} at which a full battery rests",
+        f"lower the LVD (a full {run.bank.label} cell rests at "
+        f"{in_unit(full_v / run.bank.cells, 'V', 2)})",
     )
 
 
-def _inhibited(run: Simulation) -> str:
-    """Return that temperature forbids most charging, and what helps [text]."""
+def _inhibited(run: Simulation) -> Hindrance | None:
+    """Return that temperature forbids most charging, if it does."""
     whole_wh = run.strings * run.problem.array.energy_wh
     if run.blocked_sun_wh <= MOST_LOST * whole_wh:
-        return ""
+        return None
     c, degc = run.bank.chemistry, run.problem.conditions.battery_degc
     share = _share_words(run.blocked_sun_wh / whole_wh)
     if float(np.median(degc)) > c.charge_max_degc:
-        return (
+        return Hindrance(
             f"the battery at up to {in_unit(degc.max(), '°C')} is above the "
-            f"{c.charge_max_degc:g} °C to which it may be charged in {share} of the sun: "
-            "use less heat in the box, a higher conductance, or a cooler place"
+            f"{c.charge_max_degc:g} °C to which it may be charged in {share} of the sun",
+            "use less heat in the box, a higher conductance, or a cooler place",
         )
-    return (
+    return Hindrance(
         f"the battery down to {in_unit(degc.min(), '°C')} is below the "
         f"{run.bank.charge_min_degc:g} °C from which it may be charged in {share} of the "
-        "sun: heat the box, bury it, or use another chemistry"
+        "sun",
+        "heat the box, bury it, or use another chemistry",
     )
 
 
@@ -222,20 +230,15 @@ def _below_window(run: Simulation) -> list[Finding]:
     ]
 
 
-def over_input(run: Simulation) -> str:
-    """Return that the string exceeds its voltage limit in the cold, and what helps [text].
-
-    Returns
-    -------
-    str
-        Empty without an array, or without a limit that is exceeded.
-    """
-    return str(string_too_high(run.problem) or "") if run.strings else ""
+def over_input(run: Simulation) -> Hindrance | None:
+    """Return that the string exceeds its voltage limit in the cold, if it does."""
+    over = string_too_high(run.problem) if run.strings else None
+    return over.hindrance if over else None
 
 
-def _over_input(run: Simulation) -> list[Finding]:
-    """Say where the cold open string is above what controller or module bears."""
-    words = over_input(run)
+def _told(one: Hindrance | None) -> list[Finding]:
+    """Say a hindrance as a sentence, nothing where there is none."""
+    words = str(one or "")
     return [Finding("serious", f"{words[:1].upper()}{words[1:]}.")] if words else []
 
 
@@ -296,14 +299,15 @@ def thin_air_frac(problem: Problem) -> float:
     return float(rating_left_frac(tables.regulator, COOL_DEGC, height)[0])
 
 
-def _derated_to_nothing(run: Simulation) -> str:
-    """Return that elevation leaves a stated limit nothing, and what helps [text]."""
-    if not stated_limits(run.problem) or thin_air_frac(run.problem) > 0:
-        return ""
-    height = in_unit(run.problem.design.tables.site.elevation_m, "m")
-    return (
-        f"derating_per_km leaves the charge controller 0 A at {height}: use one rated "
-        f"for full output at {height}"
+def derated_to_nothing(run: Simulation) -> Hindrance | None:
+    """Return that elevation leaves a stated limit nothing, if it does."""
+    problem = run.problem
+    if not (run.strings and stated_limits(problem)) or thin_air_frac(problem) > 0:
+        return None
+    height = in_unit(problem.design.tables.site.elevation_m, "m")
+    return Hindrance(
+        f"derating_per_km leaves the charge controller 0 A at {height}",
+        f"use a charge controller rated for full output at {height}",
     )
 
 
@@ -341,11 +345,28 @@ def _limited(run: Simulation) -> list[Finding]:
             f"The {stated} of the charge controller curtails "
             f"{show(float(over_w.sum()) * step / 1000, 'kWh')} in "
             f"{in_unit((over_w > 0).sum() * step, 'h')}, {_share_words(share)} of the "
-            "available array energy. Hourly means hide shorter peaks: the loss is "
-            "larger under broken cloud. The full array needs "
+            f"available array energy.{_heat_words(run)} Hourly means hide shorter peaks: "
+            "the loss is larger under broken cloud. The full array needs "
             f"{rating_words(run.problem.design.parts, asked)}.",
         )
     ]
+
+
+def _heat_words(run: Simulation) -> str:
+    """Return what heat leaves of the controller's limit in the sun, if less [text]."""
+    problem, offered = run.problem, run.out["offered_a"] > 0
+    left = problem.hourly["controller_share"] / (thin_air_frac(problem) or 1.0)
+    hot = np.flatnonzero(offered & (left < 1.0 - TOLERANCE_FRAC))
+    if not hot.size:
+        return ""
+    least = hot[np.argmin(left[hot])]
+    full = problem.design.tables.regulator.full_output_degc
+    return (
+        f" Above {full:g} °C heat derates it, in "
+        f"{in_unit(hot.size * problem.record.step_h, 'h')} with irradiance, to as little "
+        f"as {in_unit(100 * float(left[least]), '%')} at "
+        f"{in_unit(problem.record.temp_air_degc[least], '°C', 1)}."
+    )
 
 
 def _open_ring(run: Simulation) -> list[Finding]:
@@ -396,9 +417,7 @@ def _when(run: Simulation, iso: str) -> str:
 
 def _disconnect(run: Simulation) -> list[Finding]:
     bus = run.problem.design.tables.bus
-    found = []
-    if why := disconnects_when_full(run):
-        found.append(Finding("serious", f"{why[:1].upper()}{why[1:]}."))
+    found = _told(disconnects_when_full(run))
     if bus.disconnect_v is not None and bus.reconnect_v is not None:
         gap = (bus.reconnect_v - bus.disconnect_v) * 12 / bus.nominal_v
         if gap < 1.0:
@@ -491,7 +510,7 @@ def _frost(run: Simulation) -> list[Finding]:
 def _no_current(run: Simulation) -> list[Finding]:
     """Say where the battery is too cold to carry a load at all."""
     bank, degc = run.bank, run.problem.conditions.battery_degc
-    found = [Finding("serious", f"{why}.")] if (why := no_current(run.problem)) else []
+    found = _told(no_current(run.problem))
     cold = run.problem.conditions.capacity_frac <= 0
     if not cold.any():
         return found

@@ -28,6 +28,7 @@ from powerbudget.battery.voltage import (
     discharge_ohm_ah,
     regulation_v,
 )
+from powerbudget.errors import Hindrance
 from powerbudget.site.cells import cell_count
 from powerbudget.site.tables import Battery, BatteryUnit, CurveData, Regulator
 
@@ -167,26 +168,21 @@ class Bank:
             return None
         return min(x for x, y in zip(curve.x, curve.y, strict=True) if y > 0)
 
-    def no_current(self, degc: float) -> str:
-        """Return why the bank cannot carry a load at a temperature, empty where it can.
+    def no_current(self, degc: float) -> Hindrance | None:
+        """Return why the bank cannot carry a load at a temperature, None where it can.
 
         Parameters
         ----------
         degc
             Battery temperature [degC].
-
-        Returns
-        -------
-        str
-            With what helps [text].
         """
         # Between two points of a curve a cut is no slope that anyone measured.
         least = self.discharge_min_degc
         if least is None or degc >= least:
-            return ""
-        return (
-            f"{self.label} delivers no current at {round(degc, 1):g} °C: heat the "
-            "box, state a milder design temperature, or use another chemistry"
+            return None
+        return Hindrance(
+            f"{self.label} delivers no current at {round(degc, 1):g} °C",
+            "heat the box, state a milder design temperature, or use another chemistry",
         )
 
     def capacity_frac(self, battery_degc: float | Floats) -> Floats:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from powerbudget.charging.controller import open_circuit_cold_v
+from powerbudget.errors import Hindrance
 from powerbudget.limits import within
 from powerbudget.quantities import count, in_unit
 from powerbudget.site.tables import ModuleData
@@ -45,15 +46,16 @@ class ColdString:
     subject: str
     most: int
 
-    def __str__(self) -> str:
-        """Return volts, limit and remedy [text]."""
+    @property
+    def hindrance(self) -> Hindrance:
+        """Volts and limit, and what keeps within it."""
         fewer = f"use {count(self.most, 'module')} in series at most"
         remedy = fewer if self.most else "use modules of a lower voltage"
-        return (
+        return Hindrance(
             f"string Voc {in_unit(self.volts, 'V', 1)} at "
             f"{in_unit(self.degc, '°C', 1)} exceeds the "
-            f"{self.limit_v:g} V of the {self.subject}: {remedy}, or a higher voltage "
-            "rating"
+            f"{self.limit_v:g} V of the {self.subject}",
+            f"{remedy}, or a higher voltage rating",
         )
 
 

@@ -171,9 +171,14 @@ def discharge_cold(facts: CheckInputs) -> Iterator[Row]:
     design = facts.problem.design_degc
     coldest = min(float(facts.problem.conditions.battery_degc.min()),
                   facts.battery_low_degc)  # fmt: skip
+    cold = bank.no_current(min(design, coldest))
     # The remedy is that of the rule.
-    words = bank.no_current(min(design, coldest)).partition(":")[0] or (
-        f"design minimum {design:g} °C, lowest battery temperature {in_unit(coldest, '°C', 1)}"
+    words = (
+        cold.why
+        if cold
+        else (
+            f"design minimum {design:g} °C, lowest battery temperature {in_unit(coldest, '°C', 1)}"
+        )
     )
     found = Found("battery", min(design, coldest), limit, "degC", words)
     yield at_least(DISCHARGE_COLD, found)

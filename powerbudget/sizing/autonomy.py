@@ -105,7 +105,7 @@ def needs_current(problem: Problem) -> None:
                 "criteria.autonomy_temperature",
                 "no number of battery units is sufficient",
                 f"{stated:g} °C",
-                advice=why,
+                advice=str(why),
             )
         )
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from powerbudget.balance.arrayload import asked_w, delivered_w
 from powerbudget.balance.events import local_iso
-from powerbudget.balance.ring import stretch
+from powerbudget.balance.ring import stretch, wraps
 from powerbudget.balance.run_findings import limited_share
 from powerbudget.sizing.worksheet.record_figures import FULL_FRAC, since_full
 
@@ -65,6 +65,9 @@ def worst_period(run: Simulation) -> WorstPeriod:
     """
     long = max(run.outages, key=lambda outage: outage.hours, default=None)
     last = int(np.argmin(run.soc_frac)) if long is None else long.index
+    if long and last == 0 and not wraps(run.problem):
+        # Nothing came before it: what kept the loads off stands in the outage itself.
+        last = round(long.hours / run.problem.record.step_h) - 1
     first, count = since_full(run, last)
     span = stretch(run.problem, first, count)
     asked = float(asked_w(run)[span].sum())

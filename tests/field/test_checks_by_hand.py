@@ -17,6 +17,7 @@ from powerbudget.checks import protection as prot
 from powerbudget.checks.inputs import CheckInputs, Extremes
 from powerbudget.checks.result import Check, NotChecked
 from powerbudget.checks.voltage_profile import Stairs, _to_bus, worst_stairs
+from powerbudget.errors import Hindrance
 
 
 def space(**values):
@@ -142,7 +143,9 @@ def test_the_coldest_of_three_is_held_against_where_a_pack_still_delivers(
     """Design temperature, record, and design minimum of the place."""
     pack = bank("lfp")
     pack.discharge_min_degc = -16.0
-    pack.no_current = lambda degc: "none" if degc < -16.0 else ""
+    pack.no_current = lambda degc: (
+        Hindrance("none", "heat it") if degc < -16.0 else None
+    )
     facts = space(
         bank=pack, battery_low_degc=low, problem__design_degc=design,
         problem__conditions__battery_degc=np.array([record, 20.0]),

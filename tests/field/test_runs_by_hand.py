@@ -468,9 +468,9 @@ def test_what_no_size_cures_is_told_first(monkeypatch, figures, rank):
         "disconnects_when_full",
         "_inhibited",
         "over_input",
-        "_derated_to_nothing",
+        "derated_to_nothing",
     ):
-        monkeypatch.setitem(names, name, lambda _: "")
+        monkeypatch.setitem(names, name, lambda _: None)
     found = run_findings.what_forbids(told)
     words = {
         0: "",

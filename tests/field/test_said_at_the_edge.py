@@ -221,7 +221,7 @@ def test_a_reconnect_close_to_the_disconnect_is_told_on_a_base_of_12_volts(
     monkeypatch, run, nominal, gap, said
 ):
     """One volt on 12 V is two on 24 V."""
-    for name, nothing in (("_inrush", []), ("disconnects_when_full", "")):
+    for name, nothing in (("_inrush", []), ("disconnects_when_full", None)):
         monkeypatch.setitem(_disconnect.__globals__, name, lambda *_, n=nothing: n)
     bus = run.problem.design.tables.bus.model_copy(
         update={
@@ -245,6 +245,7 @@ def test_what_a_charge_controller_keeps_off_the_bus_is_told_in_kwh_hours_and_per
     monkeypatch.setitem(_limited.__globals__, "limited_w", lambda *_: over)
     monkeypatch.setitem(_limited.__globals__, "controller_rating", lambda *_: None)
     monkeypatch.setitem(_limited.__globals__, "rating_words", lambda *_: "more")
+    monkeypatch.setitem(_limited.__globals__, "_heat_words", lambda _: "")
     step = run.problem.record.step_h
     share = 100 * over.sum() / (12.5 * 20.0)
     [found] = _limited(dataclasses.replace(run, out=out))

@@ -13,7 +13,7 @@ from reference.figures import tells
 from powerbudget.balance import columns as col
 from powerbudget.balance import generation
 from powerbudget.charging import cold_string
-from powerbudget.errors import InputError
+from powerbudget.errors import Hindrance, InputError
 from powerbudget.generators.starts import at_least_one_frac, failure_risk_frac
 from powerbudget.report.sections import design
 from powerbudget.sizing import (
@@ -538,7 +538,8 @@ def test_the_cause_names_the_limit_that_acted(
     )  # fmt: skip
     names = design.cause_words.__globals__
     monkeypatch.setitem(names, "worst_period", lambda _: worst)
-    monkeypatch.setitem(names, "disconnects_when_full", lambda _: "")
+    for name in ("disconnects_when_full", "derated_to_nothing"):
+        monkeypatch.setitem(names, name, lambda _: None)
     monkeypatch.setitem(names, "lost_below", lambda _: 0.0)
     problem = bag(design=bag(tables=bag(bus=bag(disconnect_v=11.5))),
                   record=bag(typical_year=False))  # fmt: skip
@@ -549,9 +550,11 @@ def test_the_cause_names_the_limit_that_acted(
     said = design.cause_words(run)
     assert all(words in said for words in told), said
     assert not any(words in said for words in not_told), said
-    full = "the LVD of 14 V is not below the 12.80 V of a full one. Lower it"
-    monkeypatch.setitem(names, "disconnects_when_full", lambda _: full)
-    assert design.cause_words(run) == full.partition(". ")[0]
+    for name in ("disconnects_when_full", "derated_to_nothing"):
+        never = Hindrance(f"{name}: 14 V", "lower it")
+        monkeypatch.setitem(names, name, lambda _, never=never: never)
+        assert design.cause_words(run) == never.why
+        monkeypatch.setitem(names, name, lambda _: None)
     run.outages = ()
     assert "LVD" not in design.cause_words(run)
 

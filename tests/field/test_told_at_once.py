@@ -6,9 +6,10 @@ import pytest
 
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.run_findings import _clamped, _heated, run_findings
-from powerbudget.balance.simulation import simulate_size
+from powerbudget.balance.simulation import Simulation, simulate_size
 from powerbudget.checks.registry import check
 from powerbudget.errors import InputError
+from powerbudget.report.sections.design import cause_words
 from powerbudget.site.reader import read_site_text
 from powerbudget.site.scenario import Scenario
 
@@ -130,6 +131,55 @@ feed = "battery"
     text = SITE.format(most="12 W", keys="").replace("[criteria]", box)
     run = simulate_size(prepare(read_site_text(text)))
     assert any("with 3.60 W from the battery" in f.text for f in _heated(run))
+
+
+MONTHS = """[weather.monthly]
+source = "fictitious"
+ghi = "2.4 3.2 4.3 5.2 5.9 6.3 6.1 5.5 4.7 3.7 2.6 2.1 kWh/m2/d"
+temperature = "{months} degC"
+daily_range_k = 16
+years = 2
+seed = 4
+"""
+
+
+HOT = "20 22 28 34 38 42 44 43 40 32 26 21"
+MILD = "4 6 11 16 20 24 26 25 22 16 10 5"
+
+
+def _two_years(keys: str, elevation: str = "0 m", months: str = HOT) -> Simulation:
+    text = SITE.format(most="12 W", keys=keys)
+    text = text.replace(
+        '[weather]\nrecord = "greensboro"\n', MONTHS.format(months=months)
+    )
+    zone = 'time_zone = "UTC-5"'
+    text = text.replace(zone, f'{zone}\nelevation = "{elevation}"')
+    return simulate_size(prepare(read_site_text(text)))
+
+
+def test_the_cause_of_years_without_loads_is_the_controller():
+    """0.3 A, of which thin air leaves little and then nothing: no disconnect at the start."""
+    for rate, said in (("40 %", "charge controller limit curtails 99 %"),
+                       ("50 %", "derating_per_km leaves the charge controller 0 A")):  # fmt: skip
+        keys = f'maximum_charge_current = "0.3 A"\nderating_per_km = "{rate}"'
+        run = _two_years(keys, "4200 m", MILD)
+        assert run.availability_frac == 0.0
+        assert said in cause_words(run)
+        assert "at the start" not in cause_words(run)
+
+
+def test_heat_on_a_charge_controller_is_told_in_hours_and_percent():
+    """Half of the limit is left at 60 degC, a straight line from 40 degC."""
+    run = _two_years('maximum_charge_current = "6 A"')
+    air = run.problem.record.temp_air_degc
+    hot = (run.out["offered_a"] > 0) & (air > 40.0)
+    most = float(air[hot].max())
+    [told] = [f.text for f in run_findings(run) if "curtails" in f.text]
+    assert f"in {hot.sum():,} h with irradiance" in told
+    assert f"to as little as {100 - 2.5 * (most - 40):.0f} % at {most:.1f} °C" in told
+    cool = _two_years('maximum_charge_current = "6 A"\nfull_output_to = "59 degC"'
+                      '\noutput_at_60_degc = "100 %"')  # fmt: skip
+    assert not any("heat derates" in f.text for f in run_findings(cool))
 
 
 def test_a_remedy_stands_once_in_a_check_line():

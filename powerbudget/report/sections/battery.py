@@ -350,7 +350,7 @@ def battery_facts(run: Simulation, ahead: Outlook) -> list[tuple[str, str]]:
         ),
         (
             "recovery time",
-            no_current(run.problem)
+            str(no_current(run.problem) or "")
             or f"{_recovery_days(after.worst_days)} from SOC "
             f"{percent(after.from_frac, 0)} in {MONTHS[after.worst_month - 1]}, the "
             f"longest from the start of a month{_longest_outage(run)}",

@@ -8,10 +8,11 @@ from powerbudget.balance.controller_rating import controller_rating
 from powerbudget.balance.events import KINDS, NEARLY_FRAC
 from powerbudget.balance.run_findings import (
     SMALL_FRAC,
+    derated_to_nothing,
     disconnects_when_full,
+    hindrances,
     limited_share,
     lost_below,
-    what_forbids,
 )
 from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import PowerBudgetError
@@ -53,7 +54,7 @@ MODULE_KEYS = ("costs.module", "costs.equipment.module_power")
 BATTERY_KEYS = ("costs.battery_unit", "costs.equipment.battery_energy")
 
 
-NOT_ENERGY = ("terminals", "load", "disconnected", "start")
+NOT_ENERGY = ("terminals", "load", "disconnected")
 """Kinds of outage that no sun before them would have spared."""
 MUCH_FRAC = 0.1
 """Share of the supply from which what a limit takes of it is part of a cause (assumed)."""
@@ -70,8 +71,8 @@ def cause_words(run: Simulation) -> str:
     """
     if not run.outages:
         return _worst_words(run)
-    if why := disconnects_when_full(run):
-        return why.partition(". ")[0]
+    if never := disconnects_when_full(run) or derated_to_nothing(run):
+        return never.why
     long = max(run.outages, key=lambda outage: outage.hours)
     limit, trip_v = KINDS[long.kind], run.problem.design.tables.bus.disconnect_v
     if limit.startswith("LVD") and trip_v is not None:
@@ -103,7 +104,7 @@ def _worst_words(run: Simulation) -> str:
         words = (
             f"battery not full at any time before; {supplied} from {span}; SOC at most "
             f"{charge_words(float(run.soc_frac.max()))}, at least "
-            f"{charge_words(worst.to_soc_frac)}"
+            f"{charge_words(float(run.soc_frac.min()))}"
         )
     else:
         words = (
@@ -215,8 +216,12 @@ def remedy_words(package: Package) -> str:
     package
         All results; the search is made if it was not.
     """
-    if why := what_forbids(package.run):
-        return why
+    if never := hindrances(package.run):
+        # What the cause says already is not said again.
+        told = cause_words(package.run)
+        return "; and ".join(
+            one.remedy if one.why == told else str(one) for one in never
+        )
     try:
         found = package.sizing
     except PowerBudgetError as exc:
