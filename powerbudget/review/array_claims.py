@@ -154,7 +154,7 @@ def judge_availability(
     off_h = (1 - (answer.cases[0].found or 0.0)) * HOURS_PER_YEAR
     allowed_h = (1 - claim.claimed_frac) * HOURS_PER_YEAR
     answer.remarks.append(
-        f"outage {in_unit(off_h, 'h/yr', 1)} over {count(site.run.years, 'year')}; "
+        f"outage {in_unit(off_h, 'h/yr', 1)} over {count(site.run.problem.record.years, 'year')}; "
         "the claim allows "
         f"{in_unit(allowed_h, 'h/yr', 1)}"
     )

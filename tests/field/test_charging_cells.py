@@ -166,6 +166,8 @@ def test_where_no_size_passes_the_controller_is_the_remedy(call, tmp_path):
     assert "in place of the stated charge controller" in " ".join(
         out.split("Remedy")[1].split()
     )
+    # The built-in example is a typical year of 8,760 h.
+    assert " in 1 yr, " in out
     # A limit that never acts is nothing to pay for.
     wide = _written(tmp_path, _controller('maximum_charge_current = "60 A"'))
     _, out, _ = call("size", wide, "--json")

@@ -111,7 +111,7 @@ def _period(package: Package) -> list[str]:
         return [*wrap("Worst period", cause, LABEL), *told]
     long = max(run.outages, key=lambda outage: outage.hours)
     said = (
-        f"{len(run.outages):,} in {plain(run.years, 3, 'yr')}, "
+        f"{len(run.outages):,} in {plain(run.problem.record.years, 3, 'yr')}, "
         f"{in_unit(run.hours_off_by_tier[0], 'h')}; "
         f"longest {length_words(long.hours / 24)} from {at(run, long.start)}"
     )

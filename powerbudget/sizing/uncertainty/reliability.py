@@ -175,24 +175,24 @@ def reliability_view(problem: Problem, threads: int | None = None) -> Reliabilit
     that a full bank carries the load of the heaviest month without any charge, at
     25 degC, to the disconnect.
     """
-    run = simulate_size(problem)
+    run, years = simulate_size(problem), problem.record.years
     demand = float(tier_w(problem, run.out).sum()) * problem.record.step_h
     hours = [outage.hours for outage in run.outages]
     longest = max(run.outages, key=lambda o: o.hours, default=None)
     curves = iso_curves(problem, threads=threads)
     off_h = float((~run.served).sum()) * problem.record.step_h
     return Reliability(
-        years=run.years,
+        years=years,
         typical_year=problem.record.typical_year,
         llp_energy_frac=run.energy_not_served_wh / demand if demand else 0.0,
         lolp_hours_frac=1.0 - run.availability_frac,
-        hours_off_per_year=off_h / run.years,
-        unmet_wh_per_year=run.energy_not_served_wh / run.years,
-        outages_per_year=len(hours) / run.years,
+        hours_off_per_year=off_h / years,
+        unmet_wh_per_year=run.energy_not_served_wh / years,
+        outages_per_year=len(hours) / years,
         mean_outage_h=float(np.mean(hours)) if hours else 0.0,
         longest_outage_h=longest.hours if longest else 0.0,
         longest_start=longest.start if longest else "",
-        lengths=length_classes(hours, run.years),
+        lengths=length_classes(hours, years),
         hours_off_by_month=_by_month(run),
         array_ratio=run.array_to_load.ratio,
         storage_days=storage_days(problem, run.bank),
@@ -394,7 +394,7 @@ def fit_curve(points: list[IsoPoint]) -> IsoFit | None:
 
 def _by_month(run: Simulation) -> tuple[float, ...]:
     off = (~run.served).astype(float) * run.problem.record.step_h
-    sums = np.bincount(run.problem.month_index, off, 12) / run.years
+    sums = np.bincount(run.problem.month_index, off, 12) / run.problem.record.years
     return tuple(float(x) for x in sums)
 
 
@@ -402,12 +402,14 @@ def _findings(run: Simulation) -> list[Finding]:
     found = []
     record = run.problem.record
     if record.typical_year or run.years < FEW_YEARS:
-        kind = "one typical year" if record.typical_year else count(run.years, "year")
+        kind = (
+            "one typical year" if record.typical_year else count(record.years, "year")
+        )
         found.append(
             Finding(
                 "warning",
                 f"{kind} cannot show rare losses: one hour is "
-                f"{in_unit(100 * (1 / (run.years * 8766)), '%', 2)} "
+                f"{in_unit(100 / (record.n * record.step_h), '%', 2)} "
                 "of it. Curves below 1 % rest on a few days.",
             )
         )
