@@ -21,6 +21,7 @@ from powerbudget.charging.ratings import rating_words
 from powerbudget.errors import Finding, Hindrance
 from powerbudget.limits import TOLERANCE_FRAC, within
 from powerbudget.quantities import in_unit, plain, show
+from powerbudget.site.cells import COMPENSATION_MV, PER_CELL, is_lithium
 from powerbudget.site.fields import MONTHS
 
 SMALL_FRAC = 0.01
@@ -67,6 +68,7 @@ def run_findings(run: Simulation) -> tuple[Finding, ...]:
     found += _frost(run)
     found += _no_current(run)
     found += _heated(run)
+    found += _compensated(run)
     found += _clamped(run)
     found += _high_voltage(run)
     found += _restart(run)
@@ -552,6 +554,26 @@ def _heated(run: Simulation) -> list[Finding]:
             )
         )
     return found
+
+
+def _compensated(run: Simulation) -> list[Finding]:
+    """Ask about a temperature compensation that makers do not print."""
+    given = run.problem.design.tables.regulator.compensation_v_per_k_cell
+    low, high = COMPENSATION_MV
+    lithium = is_lithium(run.bank.chemistry.name)
+    if given is None or lithium or low <= -1000.0 * given <= high:
+        return []
+    degc = float(run.problem.conditions.battery_degc.min())
+    return [
+        Finding(
+            "warning",
+            f"temperature_compensation_per_cell of {1000 * given + 0.0:g} mV/K is outside the "
+            f"usual {-low:g} to {-high:g} mV/K per cell. With the battery at "
+            f"{in_unit(degc, '°C', 1)} it gives {in_unit(run.bank.asked_v(degc), 'V', 2)} "
+            "before limits. "
+            f"Compare it with the data sheet; {PER_CELL}.",
+        )
+    ]
 
 
 def _clamped(run: Simulation) -> list[Finding]:

@@ -21,12 +21,10 @@ from powerbudget.checks.result import (
     judged,
 )
 from powerbudget.quantities import count, in_unit, show
-from powerbudget.site.cells import is_lithium
+from powerbudget.site.cells import COMPENSATION_MV, PER_CELL, is_lithium
 
 LEAST_CHARGE_PERCENT = {"flooded": 2.0, "tubular": 2.0}
 LEAST_SEALED_PERCENT = 1.0
-COMPENSATION_MV = (2.0, 6.0)
-"""What makers print lies within, a cell [mV/degC]."""
 MM = 1000.0
 
 CHARGE_HIGH = Rule(
@@ -79,7 +77,7 @@ COMPENSATION = Rule(
     f"{COMPENSATION_MV[0]:g} to {COMPENSATION_MV[1]:g} mV/K per cell for "
     "lead-acid and nickel-cadmium, none for lithium",
     "published coefficients of 3 to 5.5 mV/K per cell; sources disagree",
-    ("enter a figure per cell: 18 mV/K on the sheet of a 12 V unit is 3 mV/K per cell"),
+    PER_CELL,
 )
 INTERRUPTING = Rule(
     "interrupting rating, dc",

@@ -11,6 +11,13 @@ from powerbudget.quantities import count, plain
 
 FIT_FRAC = 0.01
 """How far nameplate volts may lie from a whole number of cells (assumed)."""
+COMPENSATION_MV = (2.0, 6.0)
+"""Fall of the charging voltage that makers print for lead and nickel-cadmium, a cell;
+settable to 10 on many controllers: a question, not a fault [mV/K]."""
+PER_CELL = (
+    "enter a figure per cell: 18 mV/K on the sheet of a 12 V unit is 3 mV/K per cell"
+)
+"""Remedy of most figures outside it."""
 BUS_FRAC = 0.1
 """How far the volts of a bank may lie from those of the bus (assumed)."""
 

@@ -116,6 +116,28 @@ def test_the_usual_maximum_is_that_of_the_chemistry_and_not_of_the_site_file():
     )
 
 
+def test_a_compensation_beyond_what_makers_print_is_asked_by_run_and_check():
+    """Six cells from 14.4 V, 8 mV/K for each kelvin below 25 degC; -6 is usual."""
+    for stated, asked in (("-8", True), ("-6", False), ("-1", True), ("0", True)):
+        keys = f'temperature_compensation_per_cell = "{stated} mV/K"'
+        run = simulate_size(
+            prepare(read_site_text(SITE.format(most="12 W", keys=keys)))
+        )
+        told = [f.text for f in run_findings(run) if "per_cell" in f.text]
+        assert bool(told) == asked
+        degc = float(run.problem.conditions.battery_degc.min())
+        volts = 14.4 - 6 * float(stated) / 1000 * (25 - degc)
+        assert all(f"of {stated} mV/K is outside" in text for text in told)
+        assert all(
+            f"{volts:.2f} V before limits" in text for text in told if stated == "-8"
+        )
+        [row] = [
+            row for row in check(run.problem.design, run.problem).checks
+            if row.name == "temperature compensation"
+        ]  # fmt: skip
+        assert (row.verdict == "warn") == asked
+
+
 def test_the_note_on_a_heater_has_the_draw_that_the_autonomy_counts():
     """1.2 W/K from 0 to 3 degC are 3.6 W."""
     box = """[battery.box]
