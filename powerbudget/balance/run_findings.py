@@ -569,7 +569,7 @@ def _compensated(run: Simulation) -> list[Finding]:
             "warning",
             f"temperature_compensation_per_cell of {1000 * given + 0.0:g} mV/K is outside the "
             f"usual {-low:g} to {-high:g} mV/K per cell. With the battery at "
-            f"{in_unit(degc, '°C', 1)} it gives {in_unit(run.bank.asked_v(degc), 'V', 2)} "
+            f"{in_unit(degc, '°C', 1)} it gives {in_unit(float(run.bank.asked_v(degc)), 'V', 2)} "
             "before limits. "
             f"Compare it with the data sheet; {PER_CELL}.",
         )

@@ -12,7 +12,7 @@ import signal
 import sys
 import warnings
 from collections.abc import Sequence
-from typing import Annotated, NoReturn, TextIO
+from typing import Annotated, Any, NoReturn, TextIO
 
 import typer
 
@@ -43,6 +43,8 @@ from powerbudget.quantities import count
 # Completion is for the shell that is asked for: typer takes its name only where it does
 # not look for the shell that it runs in, and that script is of no use in another.
 os.environ.setdefault("_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION", "1")
+USAGE: type[Exception] = typer.BadParameter.__mro__[1]
+"""What the library of the command line raises for words that it does not know."""
 app = typer.Typer(
     name="powerbudget",
     help="Power budget, hourly simulation, and sizing of unattended off-grid "
@@ -103,9 +105,13 @@ def main() -> None:
     try:
         try:
             # The name that a shell completes, however the program was started.
-            app(prog_name="powerbudget")
+            sys.exit(app(prog_name="powerbudget", standalone_mode=False) or 0)
         except PowerBudgetError as exc:
             sys.exit(_say(exc))
+        except USAGE as exc:
+            sys.exit(_say_usage(exc))
+        except typer.Abort:
+            _interrupted()
         finally:
             sys.stdout.flush()
     except UnwrittenError as exc:
@@ -145,6 +151,21 @@ def _remarked(
     (file or sys.stderr).write(said)
 
 
+def _say_usage(error: Any) -> int:
+    """Write what is wrong with a command line, with its usage, and as JSON likewise."""
+    error.show()
+    verb = error.ctx.command_path if error.ctx else "powerbudget"
+    fault = Fault(verb, error.format_message(), advice=f"{verb} --help")
+    return _as_json("The command line cannot be used", error.exit_code, [fault])
+
+
+def _as_json(title: str, code: int, faults: Sequence[Fault]) -> int:
+    """Print faults as one object where JSON was asked for, and return the exit code."""
+    if "--json" in sys.argv[1:]:
+        print_json({"result": title, "exit_code": code, "faults": faults})
+    return code
+
+
 def _say(error: PowerBudgetError) -> int:
     """Write the faults for people, and as one JSON object where JSON was asked for."""
     title, head, faults = "The input cannot be used", "", [Fault("", str(error))]
@@ -153,6 +174,4 @@ def _say(error: PowerBudgetError) -> int:
         title, faults = error.title, list(error.faults)
         head, lines = f": {count(len(faults), error.counted)}", faults
     sys.stderr.write(f"{title}{head}.\n" + "".join(f"- {each}\n" for each in lines))
-    if "--json" in sys.argv[1:]:
-        print_json({"result": title, "exit_code": error.exit_code, "faults": faults})
-    return error.exit_code
+    return _as_json(title, error.exit_code, faults)

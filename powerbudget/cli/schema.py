@@ -20,7 +20,8 @@ def command(
     """Print the JSON Schema of an answer.
 
     Of what VERB prints with --json, units in the names of its keys; without a verb one
-    object with the schemas of all.
+    object with the schemas of all. `faults` is what any verb prints in place of an
+    answer.
     """
     from powerbudget.errors import Fault, InputError, nearest
 
@@ -34,11 +35,10 @@ def command(
 
 
 def published() -> dict[str, Any]:
-    """Return the schema of each verb that answers in JSON."""
+    """Return the schema of each verb that answers in JSON, and of faults."""
     from powerbudget.fleet.row import FleetRow
-    from powerbudget.report.answers import ANSWERS, Keys, schema
+    from powerbudget.report.answers import ANSWERS, FAULTS, Keys, schema
 
     sites: Keys = {"sites": (tuple[FleetRow, ...], "sites")}
-    return {
-        verb: schema(verb, keys) for verb, keys in (ANSWERS | {"fleet": sites}).items()
-    }
+    answers = {v: schema(v, keys) for v, keys in (ANSWERS | {"fleet": sites}).items()}
+    return answers | {"faults": schema("VERB", FAULTS)}

@@ -411,6 +411,11 @@ ANSWERS: dict[str, Keys] = {
     "keys": {"keys": (list[Key], "keys")},
 }  # fmt: skip
 """Keys of each verb."""
+FAULTS: Keys = {
+    **_same(str, "result"), **_same(int, "exit_code"),
+    **_same(tuple[Fault, ...], "faults"),
+}  # fmt: skip
+"""Keys of what stands in place of an answer where the input cannot be used."""
 FURTHER: dict[str, dict[str, Any]] = {
     "loads": {"battery_heater_w": float},
     "run": {"autonomy_view": AutonomyView},

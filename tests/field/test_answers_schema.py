@@ -63,9 +63,32 @@ def test_a_site_that_cannot_be_read_has_a_row_of_the_schema(call, tmp_path):
     assert Draft202012Validator(schemas()["fleet"]).is_valid(answer)
 
 
+def test_faults_of_files_and_of_the_command_line_are_what_their_schema_says(
+    call, tmp_path
+):
+    """A file that is not there, an option, a verb and an argument that are not known."""
+    check = Draft202012Validator(schemas()["faults"])
+    for words, where, problem in (
+        (["run", tmp_path / "absent.toml"], "file", "no such file"),
+        (["run", "--nope"], "powerbudget run", "No such option: --nope"),
+        (["review"], "powerbudget review", "Missing argument"),
+        (["nope"], "powerbudget", "No such command 'nope'."),
+    ):
+        code, out, said = call(*words, "--json")
+        answer = json.loads(out)
+        assert code == answer["exit_code"] == 2
+        assert check.is_valid(answer)
+        [fault] = answer["faults"]
+        assert fault["where"] == where
+        assert problem in fault["problem"]
+        assert problem in said
+        assert call(*words)[1] == ""
+    assert not check.is_valid({**answer, "faults": [{"where": "site"}]})
+
+
 def test_every_verb_with_an_answer_has_a_case():
     """A verb with a schema is held against it here."""
-    assert set(CALLS) == set(schemas()) == {*ANSWERS, "fleet"}
+    assert set(CALLS) == set(schemas()) - {"faults"} == {*ANSWERS, "fleet"}
 
 
 def test_a_schema_refuses_a_wrong_answer(call):
