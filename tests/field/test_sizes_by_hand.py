@@ -845,10 +845,10 @@ def test_a_level_is_crossed_between_the_grid_and_halved(level):
 def test_how_rare_a_loss_a_record_can_show_is_told(length, typical, level, words):
     """Ten years of actual weather and more are a note."""
     out = np.ones(3, col.RESULT)
-    record = bag(typical_year=typical, synthetic=False)
+    record = bag(typical_year=typical, synthetic=False, years=length,
+                 n=round(8760 * length), step_h=1.0)  # fmt: skip
     run = bag(
         problem=bag(record=record),
-        years=length,
         out=out,
         hours_off_by_tier=(1.0, 5.0, 0.0),
     )

@@ -401,10 +401,9 @@ def _by_month(run: Simulation) -> tuple[float, ...]:
 def _findings(run: Simulation) -> list[Finding]:
     found = []
     record = run.problem.record
-    if record.typical_year or run.years < FEW_YEARS:
-        kind = (
-            "one typical year" if record.typical_year else count(record.years, "year")
-        )
+    typical, years = record.typical_year, record.years
+    if typical or years < FEW_YEARS:
+        kind = "one typical year" if typical else count(years, "year")
         found.append(
             Finding(
                 "warning",
