@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from powerbudget.balance.compiled import njit
+import numpy as np
+
+from powerbudget.balance.compiled import Compiled, part
 
 
 class Audit(NamedTuple):
@@ -32,7 +34,7 @@ class Audit(NamedTuple):
     most_ah: float
 
 
-@njit(inline="always")
+@part
 def _drawn_w(row: Any, s: Any, out: Any) -> float:
     """Return what the loads left on and the base draw take at the bus [W]."""
     watts, volts = 0.0, out.bus_v
@@ -47,7 +49,7 @@ def _drawn_w(row: Any, s: Any, out: Any) -> float:
     return float(watts)
 
 
-@njit(inline="always")
+@part
 def _limits(row: Any, out: Any) -> float:
     """Return the figures that only limit others, added up: no sum of them means a thing.
 
@@ -57,7 +59,7 @@ def _limits(row: Any, out: Any) -> float:
     return float(climate + row.array_w + out.offered_a)
 
 
-@njit(inline="always")
+@part
 def _taken_frac(efficiency: Any, state: float) -> float:
     """Return the share of a charge current that the cells keep."""
     place = min(max(100.0 * state, 0.0), 100.0)
@@ -66,8 +68,7 @@ def _taken_frac(efficiency: Any, state: float) -> float:
     return float(share)
 
 
-@njit(nogil=True)
-def audit(hourly: Any, efficiency: Any, s: Any, start_ah: float, out: Any) -> Any:
+def audit(hourly: Any, efficiency: Any, s: Any, start_ah: float, out: Any) -> Audit:
     """Return what is off at the bus and in the battery, added up over a run.
 
     Parameters
@@ -85,9 +86,19 @@ def audit(hourly: Any, efficiency: Any, s: Any, start_ah: float, out: Any) -> An
 
     Returns
     -------
-    tuple
-        The fields of `Audit`; a figure that is no number spoils its sum.
+    Audit
+        A figure that is no number spoils its sum.
     """
+    found = np.empty(len(Audit._fields))
+    _add_up(hourly, efficiency, s, start_ah, out, found)
+    return Audit(*found.tolist())
+
+
+@Compiled
+def _add_up(
+    hourly: Any, efficiency: Any, s: Any, start_ah: float, out: Any, found: Any
+) -> None:
+    """Write the figures of `audit`."""
     energy_off = energy = charge_off = charge = 0.0
     removed = least = most = start_ah
     for k in range(hourly.shape[0]):
@@ -106,4 +117,5 @@ def audit(hourly: Any, efficiency: Any, s: Any, start_ah: float, out: Any) -> An
         removed = now.removed_ah
         charge_off += abs(s.charge_ah - left - removed)
         least, most = min(least, removed), max(most, removed)
-    return energy_off, energy, charge_off, charge, least, most
+    found[0], found[1], found[2] = energy_off, energy, charge_off
+    found[3], found[4], found[5] = charge, least, most

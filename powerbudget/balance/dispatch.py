@@ -19,10 +19,10 @@ from powerbudget.balance.columns import (
     G_STARTED,
     SPENT_WH,
 )
-from powerbudget.balance.compiled import njit
+from powerbudget.balance.compiled import part
 
 
-@njit()
+@part
 def _visit(row: Any, s: Any, mode: Any) -> None:
     """Let fuel and repair come, once they were waited for and the site is open."""
     reached = row.source_open > 0.5
@@ -38,7 +38,7 @@ def _visit(row: Any, s: Any, mode: Any) -> None:
             mode.source_rest_h = 0.0
 
 
-@njit()
+@part
 def _try_start(row: Any, s: Any, mode: Any, needed: bool) -> float:
     """Start if it can, and return what came of it [code]."""
     if row.source_w <= 0.0:
@@ -58,7 +58,7 @@ def _try_start(row: Any, s: Any, mode: Any, needed: bool) -> float:
     return G_STARTED
 
 
-@njit()
+@part
 def wake(row: Any, s: Any, mode: Any, state: float) -> tuple[float, float, float]:
     """Decide whether the source runs: mean power offered, share of time, code.
 
@@ -116,7 +116,7 @@ def wake(row: Any, s: Any, mode: Any, state: float) -> tuple[float, float, float
     return power, share, code
 
 
-@njit()
+@part
 def settle(
     s: Any, mode: Any, out: Any, taken_w: float, share: float, code: float
 ) -> None:
@@ -152,7 +152,7 @@ def settle(
     out.source_code = code
 
 
-@njit(inline="always")
+@part
 def share_out(s: Any, mode: Any, out: Any, bus: float, taken: Any, offer: Any) -> None:
     """Write what each source gave: the sun first, then steady ones, then the other.
 
@@ -188,7 +188,7 @@ def share_out(s: Any, mode: Any, out: Any, bus: float, taken: Any, offer: Any) -
     out.source_code = 0.0
 
 
-@njit(inline="always")
+@part
 def reset(s: Any, mode: Any, on: float) -> None:
     """Close every switch, the loads' own as told; a source stands sound and full.
 

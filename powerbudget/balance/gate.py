@@ -50,10 +50,10 @@ def check_run(
     InputError
         With the figures that do not hold.
     """
-    from powerbudget.balance.audit import Audit, audit
+    from powerbudget.balance.audit import audit
 
     case = (problem.hourly, problem.tables.efficiency, s, start_ah, out)
-    found, held = Audit(*audit(*case)), float(s["charge_ah"])
+    found, held = audit(*case), float(s["charge_ah"])
     low, high = 1.0 - found.most_ah / held, 1.0 - found.least_ah / held
     # Written so that a figure that is no number fails as well.
     if not (low >= -ROUNDING_FRAC and high <= 1.0 + ROUNDING_FRAC):

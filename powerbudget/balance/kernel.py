@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from powerbudget.balance.columns import RESULT, ROW, SCALARS, SWITCHES, Record
-from powerbudget.balance.compiled import njit
+from powerbudget.balance.compiled import Compiled, part
 from powerbudget.balance.dispatch import reset, share_out, wake
 
 
@@ -93,7 +93,7 @@ def _scratch() -> Scratch:
     return Scratch(outs, modes, np.zeros(1, ROW), np.zeros(1, SCALARS), np.zeros(0))
 
 
-@njit(inline="always")
+@part
 def _lookup(table: Any, state: float) -> float:
     """Return a state table's value, straight lines between whole percents."""
     if state <= 0.0:
@@ -105,7 +105,7 @@ def _lookup(table: Any, state: float) -> float:
     return float(table[low] + (table[low + 1] - table[low]) * (place - low))
 
 
-@njit(inline="always")
+@part
 def _string_a(currents: Any, first_v: float, step_v: float, array_v: float) -> float:
     """Return one string's current at an array voltage from its table."""
     last = currents.shape[0] - 1
@@ -118,7 +118,7 @@ def _string_a(currents: Any, first_v: float, step_v: float, array_v: float) -> f
     return float(currents[low] + (currents[low + 1] - currents[low]) * (place - low))
 
 
-@njit(inline="always")
+@part
 def _bus_v(
     open_v: float, ohm: float, power_w: float, amps: float, siemens: float
 ) -> float:
@@ -131,13 +131,13 @@ def _bus_v(
     return (b + math.sqrt(disc)) / (2.0 * a)
 
 
-@njit(inline="always")
+@part
 def _crossed(bus: float, state: float, low_v: float, low_state: float) -> bool:
     """Return whether a shed step acts; 0 V and state -1 never do."""
     return (low_v > 0.0 and bus < low_v) or state < low_state
 
 
-@njit(inline="always")
+@part
 def _switch(
     s: Any, mode: Any, now: Connected, bus: float, state: float, was: Any
 ) -> None:
@@ -163,7 +163,7 @@ def _switch(
         mode.second = 1.0
 
 
-@njit(inline="always")
+@part
 def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> LoadState:
     """Return the loads that are connected; -1 leaves not even the base draw."""
     if served < -0.5:
@@ -184,7 +184,7 @@ def _load(row: Any, s: Any, served: float, first: bool, second: bool) -> LoadSta
     return LoadState(watts, amps, siemens)
 
 
-@njit(inline="always")
+@part
 def _ohm(row: Any, tables: Any, s: Any, cell: CellState, charging: bool) -> float:
     """Return the internal resistance; on discharge of the charge that cold leaves."""
     if charging:
@@ -197,14 +197,14 @@ def _ohm(row: Any, tables: Any, s: Any, cell: CellState, charging: bool) -> floa
     return float(ohm / s.rated_ah)
 
 
-@njit(inline="always")
+@part
 def _direct_a(currents: Any, s: Any, feed: Feed, bus: float) -> tuple[float, float]:
     """Return what strings tied to the bus offer at its volts, and what is linked."""
     string_a = _string_a(currents, s.node_first_v, s.node_step_v, bus + s.drop_v)
     return s.strings * string_a, min(feed.strings * string_a, feed.most_a)
 
 
-@njit(inline="always")
+@part
 def _balance(
     row: Any, currents: Any, tables: Any, s: Any, cell: CellState, feed: Feed, load: Any
 ) -> BusState:
@@ -241,7 +241,7 @@ def _balance(
     return BusState(bus, offered, linked, charging, charge_ohm)
 
 
-@njit(inline="always")
+@part
 def _charge(
     row: Any,
     tables: Any,
@@ -273,7 +273,7 @@ def _charge(
     return Flow(bus, offered, linked, battery_a + drawn, battery_a, removed)
 
 
-@njit(inline="always")
+@part
 def _discharge(
     s: Any, cell: CellState, feed: Feed, load: LoadState, at: BusState
 ) -> Flow:
@@ -291,7 +291,7 @@ def _discharge(
     return Flow(bus, offered, linked, used, battery_a, removed)
 
 
-@njit(inline="always")
+@part
 def _empty(row: Any, s: Any, held: float, flow: Flow) -> bool:
     """Return whether the usable charge is gone, or the state at which to disconnect."""
     if flow.volts <= 0.0:
@@ -300,7 +300,7 @@ def _empty(row: Any, s: Any, held: float, flow: Flow) -> bool:
     return bool(gone or 1.0 - flow.removed / held < s.trip_state)
 
 
-@njit(inline="always")
+@part
 def _overloads(row: Any, s: Any, load: LoadState, open_v: float) -> bool:
     """Return whether the loads draw more than the load terminals bear, at rest volts."""
     amps = load.amps - (s.base_a - row.base_less_a)
@@ -308,7 +308,7 @@ def _overloads(row: Any, s: Any, load: LoadState, open_v: float) -> bool:
     return bool(amps > s.load_limit_a)
 
 
-@njit(inline="always")
+@part
 def _next_stage(s: Any, mode: Any, flow: Flow, held: bool) -> None:
     """Go on from absorption to float, or back to bulk, after an interval."""
     if mode.floating > 0.5:
@@ -320,7 +320,7 @@ def _next_stage(s: Any, mode: Any, flow: Flow, held: bool) -> None:
             mode.floating = 1.0
 
 
-@njit(inline="always")
+@part
 def _feed(
     row: Any, currents: Any, s: Any, mode: Any, cell: CellState, dark: bool
 ) -> tuple[Feed, tuple[float, float, float, float]]:
@@ -336,7 +336,7 @@ def _feed(
     return feed, (row.steady_w, source_w, share, code)
 
 
-@njit(inline="always")
+@part
 def _ceiling_v(row: Any, currents: Any, s: Any, mode: Any, open_v: float) -> float:
     """Return the bus voltage that charging holds: absorption, or float until dawn."""
     regulation_v = row.regulation_v
@@ -349,7 +349,7 @@ def _ceiling_v(row: Any, currents: Any, s: Any, mode: Any, open_v: float) -> flo
     return float(max(regulation_v, open_v))
 
 
-@njit(inline="always")
+@part
 def _fewer(
     row: Any, s: Any, mode: Any, now: Connected, flow: Flow
 ) -> tuple[Connected, bool]:
@@ -372,7 +372,7 @@ def _fewer(
     return Connected(served, first, second, cause, below_h), False
 
 
-@njit(inline="always")
+@part
 def _borne(
     row: Any, currents: Any, tables: Any, s: Any, mode: Any, cell: CellState, feed: Feed
 ) -> tuple[Connected, Flow, bool]:
@@ -398,7 +398,7 @@ def _borne(
     return now, flow, at.charging and flow.volts >= ceiling
 
 
-@njit()
+@part
 def step(
     row: Any, currents: Any, tables: Any, s: Any, removed: float, mode: Any, out: Any
 ) -> None:
@@ -444,7 +444,7 @@ def step(
         _switch(s, mode, now, bus, 1.0 - removed / held, was)
 
 
-@njit(nogil=True)
+@Compiled
 def go_on(
     hourly: Any,
     currents: Any,
@@ -476,7 +476,7 @@ def fresh(scalars: Record) -> Record:
     """Return switches as a run begins: loads connected, a source sound and full."""
     modes = np.zeros(1, SWITCHES)
     # As written: once a run is too seldom for what compiling takes.
-    reset.py_func(scalars.view((np.record, SCALARS)), modes.view(np.recarray)[0], 1.0)
+    reset(scalars.view((np.record, SCALARS)), modes.view(np.recarray)[0], 1.0)
     mode: Record = modes[0]
     return mode
 
@@ -535,7 +535,7 @@ def returns(
     return counts
 
 
-@njit(nogil=True)
+@Compiled
 def _count_returns(
     hourly: Any, currents: Any, tables: Any, s: Any, trials: Any, work: Any, counts: Any
 ) -> None:
@@ -608,7 +608,7 @@ def holds(
     return counts
 
 
-@njit(nogil=True)
+@Compiled
 def _count_holds(
     hourly: Any, tables: Any, s: Any, trials: Any, work: Any, counts: Any
 ) -> None:

@@ -8,7 +8,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-import numba
+import numpy as np
 import pytest
 
 from powerbudget.balance import compiled
@@ -17,8 +17,13 @@ from powerbudget.errors import PowerBudgetWarning
 ROOT = Path(__file__).resolve().parents[2]
 
 
-def _double(value):
+@compiled.part
+def _twice(value):
     return 2.0 * value
+
+
+def _double(value, out):
+    out[0] = _twice(value)
 
 
 @pytest.fixture
@@ -34,9 +39,10 @@ def folders(tmp_path, monkeypatch):
 
 def _hits(function=_double):
     """Compile and call anew; return how often the kept form was taken."""
-    made = compiled.njit()(function)
-    assert made(3.0) == 2.0 * 3.0
-    return sum(made.stats.cache_hits.values())
+    made, out = compiled.Compiled(function), np.zeros(1)
+    made(3.0, out)
+    assert out[0] == 2.0 * 3.0
+    return made.taken_from_kept
 
 
 def _kept(folder):
@@ -100,7 +106,7 @@ def test_a_folder_in_the_place_of_a_file_goes_to_the_next_place(folders):
 def test_another_version_is_not_taken(folders, monkeypatch):
     """Neither another compiler's code nor that of other sources is run."""
     _hits()
-    monkeypatch.setattr(numba, "__version__", "0.0.1")
+    monkeypatch.setattr(compiled, "version", lambda _: "0.0.1")
     compiled._stamp.cache_clear()
     assert _hits() == 0
 
@@ -132,6 +138,50 @@ def test_the_sources_are_what_the_kernel_imports():
             if inside != module and f"{inside}.py" not in seen:
                 todo.append(inside)
     assert seen == set(compiled.SOURCES)
+
+
+def test_arguments_reach_the_machine_code_as_they_are():
+    """Every kind of argument is read where it stands, and written there."""
+    numbers, row = (
+        np.arange(6.0).reshape(2, 3),
+        np.zeros(1, [("a", float), ("b", float)]),
+    )
+    pair = (np.array([7, 8]), (np.float64(0.5), True, -3))
+    out = np.zeros(6)
+    _each(numbers[1:], row[0], pair, out)
+    assert out.tolist() == [3.0 + 4.0 + 5.0, 1.0, 8.0, 0.5, 1.0, -3.0]
+    assert row["b"][0] == numbers[1, 2]
+    _each(numbers[:1].astype(np.float32), row[0], pair, out)
+    assert out[0] == 0.0 + 1.0 + 2.0
+    with pytest.raises(TypeError, match="order of memory"):
+        _each(numbers[:, 1:], row[0], pair, out)
+    with pytest.raises(ZeroDivisionError):
+        _quotient(0.0, out)
+
+
+@compiled.Compiled
+def _each(numbers, row, pair, out):
+    whole, (part, flag, count) = pair
+    out[0], out[1] = numbers[0].sum(), numbers.shape[0]
+    out[2], out[3], out[4], out[5] = whole[1], part, flag, count
+    row.b = numbers[0, 2]
+
+
+@compiled.Compiled
+def _quotient(by, out):
+    out[0] = 1.0 / by
+
+
+def test_a_kept_kernel_runs_without_the_compiler():
+    """Importing the compiler takes longer than a year's run."""
+    words = [sys.executable, "-m", "powerbudget", "run", "sites/hot-valve-site.toml"]
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    subprocess.run(words, cwd=ROOT, env=env, stdout=subprocess.DEVNULL, check=True)
+    words[1:3] = ["-X", "importtime", "-m", "powerbudget"]
+    done = subprocess.run(words, cwd=ROOT, env=env, capture_output=True, check=True)
+    imported = {line.split()[-1] for line in done.stderr.splitlines()}
+    assert b"llvmlite.binding" in imported
+    assert b"numba" not in imported
 
 
 def test_without_a_place_it_runs_and_says_so_once(folders):
@@ -167,13 +217,15 @@ def test_code_that_somebody_else_put_there_is_not_run(folders, monkeypatch):
 
 
 MANY = """
-import sys
-from powerbudget.balance.compiled import njit
-@njit()
-def triple(value):
-    return 3 * value
-assert triple(2) == 6
-print(sum(triple.stats.cache_hits.values()))
+import numpy as np
+from powerbudget.balance.compiled import Compiled
+@Compiled
+def triple(value, out):
+    out[0] = 3 * value
+out = np.zeros(1)
+triple(2, out)
+assert out[0] == 6
+print(triple.taken_from_kept)
 """
 
 
