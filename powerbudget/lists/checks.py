@@ -420,16 +420,21 @@ def _devices_twice(out: Import) -> None:
     """Ask about devices that the signals and a schedule both let draw."""
     if not out.loads:
         return
-    drawing = [x for x in out.lines if x.kind == "point" and _draws(x)]
-    texts = {folded(x.text): x for x in drawing if x.text}
-    tags = {x.tag.casefold(): x for x in drawing if x.tag}
-    for load in out.loads if drawing else ():
+    live = [x for x in out.lines if x.kind == "point"]
+    texts = {folded(x.text): x for x in live if x.text and _draws(x)}
+    # The rack counts loops and coils too, which go by their tags.
+    fed = (x for x in live if _draws(x) or x.coil or not _LOOPS.isdisjoint(x.points))
+    tags = {x.tag.casefold(): x for x in fed if x.tag}
+    for load in out.loads if tags or texts else ():
         words = re.split(r"[\s,;()/]+", f"{load.tag} {load.name}".casefold())
         named = next((tags[word] for word in words if word in tags), None)
         like = named or texts.get(folded(load.name))
         if like and load.running_w:
             name = f"{load.name} / {like.tag}"
             out.asked.ask("device-twice", load.sheet, load.row, name)
+
+
+_LOOPS = word_set("ai ao")
 
 
 def _draws(line: ListLine) -> bool:

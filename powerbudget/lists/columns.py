@@ -387,9 +387,11 @@ def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn
     sure = any(c.field.startswith("count:") and _counts(content[c.index]) for c in out)
     for k, column in enumerate(out):
         if column.field.startswith("count:") and (len(wide) < 2 or not sure):
-            # A lone "RTD" or "HART" column is a remark on the signal, not a count.
-            name = "signal" if content[column.index].stated > 0.5 else "other"
-            out[k] = replace(column, field=name)
+            # A lone "RTD" or "HART" column is a remark on the signal, not a count; "ED"
+            # over shares is a duty.
+            own = content[column.index]
+            name = "duty" if own.clocked >= HALF else "other"
+            out[k] = replace(column, field="signal" if own.stated > 0.5 else name)
     return out
 
 
@@ -609,7 +611,11 @@ def _other(c: Content, fields: set[str], column: ListColumn) -> str:
     named = _UNIT_HEADS.intersection(words_of(column.head.text))
     if named and not column.head.unit and c.pieces and "quantity" not in fields:
         return "quantity"
-    return "unit" if named and c.units >= 0.6 and c.filled else ""
+    if named and c.units >= 0.6 and c.filled:
+        return "unit"
+    # "Each" and "m" under "Unit" beside descriptions are no names.
+    pieces = column.field == "name" and named == set(words_of(column.head.text))
+    return "other" if pieces and "text" in fields else ""
 
 
 def _group(c: Content, fields: set[str], column: ListColumn) -> str:
@@ -631,7 +637,7 @@ def _hours(_: Content, fields: set[str], column: ListColumn) -> str:
     # "Delay [s]" and "Backup [h]" are no times on: a word that nobody knows is asked.
     head, words = column.head, words_of(column.head.text)
     sure = head.per or head.mode or fields & {"cycles", "interval", "days"}
-    if sure or all(map(known, words)):
+    if sure or all(map(known, words)) or words == ["t", head.unit]:
         return ""
     said = concepts([w for w in words if len(w) > 2])
     if head.unit in SHORT_UNITS:
@@ -710,6 +716,7 @@ def _by_cells(
     words_only = _has(found, "hours", "duty") and c.clocked < HALF
     read = (
         ("power", "cells read as powers", column.head.mode and c.drawn >= 0.5),
+        ("supply", "cells say AC or DC", c.mains >= 0.6 and draws),
         ("hours", "cells read as times", c.times >= 0.5 and draws and not words_only),
         (
             "power",
@@ -1028,7 +1035,8 @@ def _worked_out(columns: Columns, sample: list[Row]) -> None:
     "Connected" watts are then those of the whole row, and an "average" is not read: the
     duty is counted with the watts.  Every row has to agree.
     """
-    powers, pieces = columns.of("power"), columns.first("quantity")
+    powers = columns.of("power")
+    pieces = columns.first("quantity") or _makes_totals(columns, powers, sample)
     duty = columns.first("duty", "diversity")
     for column in powers[1:]:
         rows = [_factors(row, powers[0], column, pieces, duty) for row in sample]
@@ -1072,6 +1080,27 @@ def _means(columns: Columns) -> None:
 
 
 _MEAN = re.compile(r"\bav(?:g|erage)|\bmean|mittel|promedio|moyen|medi[ao]")
+
+
+def _makes_totals(
+    columns: Columns, powers: list[ListColumn], sample: list[Row]
+) -> ListColumn | None:
+    """Take the column by which watts of a piece make those of a row for the quantity."""
+    totals = [c for c in powers if c.head.share == "total"]
+    each = [c for c in powers if c.head.share != "total"]
+    if not (totals and each):
+        return None
+    for column, own in zip(columns.all, columns.content, strict=True):
+        if column.field not in {"", "other", "item"} or not own.pieces:
+            continue
+        rows = [_factors(row, each[0], totals[0], column, None) for row in sample]
+        found = [row for row in rows if row is not None]
+        made = all(_near(said, one * n) for one, said, n, _ in found)
+        if made and sum(n != 1 for _, _, n, _ in found) > 1:
+            why = "makes the watts of the row"
+            columns.put(replace(column, field="quantity", evidence=why))
+            return columns.first("quantity")
+    return None
 
 
 def _factors(

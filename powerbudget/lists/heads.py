@@ -155,7 +155,7 @@ def read_head(text: str) -> Head:
     found = _VOLTS.search(text)
     words = words_of(_VOLTS.sub(" ", text) if found else text)
     said = concepts(words)
-    if "tag" in words and said & {"hours", "energy"}:
+    if "tag" in words and said & {"hours", "energy", "minutes", "seconds"}:
         said = (said - {"tag"}) | {"day"}
     if _CURRENCY.search(text):
         said.add("price")
@@ -431,6 +431,8 @@ def _field(words: list[str], said: set[str], head: Head) -> str:
         "from": words in (["from"], ["von"], ["desde"]),
         "to": words in (["to"], ["nach"], ["hasta"]),
         "node": bool(_BUS & set(words)) and (len(words) == 1 or bool(_ID & set(words))),
+        "hours": words == ["t", "h"],
+        "current": "i" in words and quantity == "current",
         "item": words == ["s", "n"] or _numbered(words, said, head.unit),
         "quantity": words in (["nos"], ["q", "ta"], ["q", "ty"])
         or words in (["typical", "of"], ["typ", "of"])

@@ -60,6 +60,9 @@ _IN_REMARK = re.compile(
 )
 """Pieces that a remark names: "2 nos.", "qty 3"."""
 
+_EACH = re.compile(r"\b(?:each|ea|apiece|je|per (?:unit|piece)|pro stuck|c/u|cada)\b")
+"""Words beside a figure that is of one piece: "20 mA each"."""
+
 AC_LOADS = re.compile(
     rf"\bac (?:loads?|consumers?|panel|distribution|side)\b|{AC_VOLTS.pattern}"
 )
@@ -275,6 +278,10 @@ class LoadMaker:
     def _beside_modes(self, load: ListedLoad, row: Row) -> None:
         """Read the powers of no mode that stand beside the modes; the higher counts."""
         found = self.beside.read(row, self.rail or self.volts)
+        before = load.running_w
+        self._total(load, found.total_w)
+        if before and load.running_w and load.wh_per_day:
+            load.wh_per_day *= load.running_w / before
         if found.running_w is None:
             return
         if load.why == "unreadable":
@@ -331,7 +338,9 @@ class LoadMaker:
             return int(value)
         named = _IN_NAME.search(label)
         if named and not self.columns.of("quantity"):
-            each = any(c.head.share == "each" for c in self.power.columns)
+            each = any(c.head.share == "each" for c in self.power.columns) or bool(
+                _EACH.search(self.text(row, "power", "current").lower())
+            )
             self.asked.ask(
                 "pieces-each" if each else "pieces-all", self.name, number, label
             )

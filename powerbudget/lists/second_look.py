@@ -100,6 +100,10 @@ _PART_OF = re.compile(
     re.MULTILINE,
 )
 """A row that says again what another one states (common practice, no source)."""
+_OF_WHICH = re.compile(
+    r"^(?:of which|of these|thereof|davon|darin|dont|de los cuales|de ellos|di cui)\b",
+    re.MULTILINE,
+)
 _TOTALISH = re.compile(
     r"\btotal|\bsum\b|summe|gesamt|\bconnected|\binstalled|\brequired|\bdemand|\boverall|\bload"
 )
@@ -629,6 +633,8 @@ def look_at_signals(
             line, text, comma
         ):
             _ask_line(asked, "passed-over", line, text)
+    for number, text in texts.found(_OF_WHICH):
+        _ask_line(asked, "part-twice", live[number], text)
     for number, text in texts.lone():
         if not asked.about(sheet.name, number):
             _ask_line(asked, "remark-word", live[number], text)

@@ -62,7 +62,7 @@ _LEGEND = re.compile(
     r"(?:^|[,;:|\n]\s*|\s{2,})([A-Za-z0-9/*#+-]{1,4})\s*(?:=|:|-)\s+?([^,;|=\n]{2,60})"
 )
 _SUM = (
-    r"(?:(?:sub|sous)[- ]?)?tota(?:l|le|les|ls|is|al|li|ux)|sums?|summen?|zwischensumme|"
+    r"(?:(?:sub|sous)[- ]?)?tota(?:l|le|les|ls|is|al|li|ux)|sums?|summen?|zwischensumme|[σ∑]|"
     r"zw\.? ?summe|suma|somme|gesamt(?:summe|leistung)?"
 )
 _OF_WHAT = (
@@ -83,7 +83,7 @@ _PERHAPS = re.compile(
 _SUMMED = re.compile(
     r"\bloads?\b|\bpower\b|\bdemand\b|\bconsumption\b|leistung|carga|potencia"
 )
-TOTALISH = re.compile(r"tot|su[mb]|gesamt|somme|zw|suma")
+TOTALISH = re.compile(r"tot|su[mb]|gesamt|somme|zw|suma|[σ∑]")
 """A quick look before `is_total`, at small letters."""
 
 

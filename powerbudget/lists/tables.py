@@ -307,6 +307,9 @@ def _strong(heads: list[Head]) -> bool:
     fields = {head.field for head in heads if head.field}
     if fields & {"power", "current"} and len(fields) > 2:
         return True
+    if sum(head.field == "power?" for head in heads) > 1:
+        # "Load" names what draws beside "Typical consumption".
+        return True
     return (
         bool(fields & NAMING) and len(fields | {h.mode for h in heads if h.mode}) >= 2
     )

@@ -76,7 +76,7 @@ CONCEPTS: dict[str, str] = {
     "quantity": "qty quantity quan count anzahl anz nbre nb cdad stuck stk"
     " stuckzahl menge cant cantidad qte"
     " quantite off pcs qnty pieces piezas quantidade"
-    " qtd qtde quantita q.ta aantal",
+    " qtd qtde quantita q.ta aantal q'ty q'nty",
     "power": "power pwr leistung potencia puissance consumption demand load draw"
     " leistungsaufnahme verbrauch consumo consumption consommation loads wattage"
     " leistungsbedarf"

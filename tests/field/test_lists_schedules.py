@@ -730,6 +730,56 @@ SAID = {
         (29,) * 2 + (6 + 24 * 23,),
         "",
     ),
+    "which loads are AC in a column": (
+        "Load description | AC/DC | Power W\nLaptop | AC | 65\nRadio | DC | 20\nFridge | AC | 90",
+        (175,) * 2 + (24 * 175,),
+        "ac loads without an inverter: laptop, fridge",
+    ),
+    "a load and its consumption": (
+        "Load | Typical consumption\nRTU | 5.5W\nModem | 0.9A @ 5V\nCamera | PoE class 3\n"
+        "Sensors (x6) | 20mA each @ 24V",
+        (5.5 + 4.5 + 2.88,) * 2 + (24 * 12.88,),
+        "cells of power cannot be read: camera ('poe class 3')",
+    ),
+    "a quantity under a head nobody knows": (
+        "Load | Watts (ea) | No. | Watts (tot) | On (hrs) | Standby watts\n"
+        "Camera | 6 | 4 | 24 | 24 |\nAmplifier | 80 | 1 | 80 | 0.5 | 6\n"
+        "Intercom | 5 | 2 | 10 | 1 | 1",
+        (24 + 80 + 10,) * 2 + (576 + 40 + 6 * 23.5 + 10 + 46,),
+        "",
+    ),
+    "watts of a row beside its modes": (
+        "Load | Watts (ea) | Watts (tot) | On (hrs) | Standby watts\n"
+        "Camera | 6 | 24 | 24 |\nIntercom | 5 | 5 | 1 | 1",
+        (29,) * 2 + (24 * 24 + 5 + 23,),
+        "camera (6 w, the sheet says 24 w)",
+    ),
+    "signs for hours, current and sum": (
+        "Load | P (W) | t (h) | E (Wh)\nRTU | 10 | 24 | 240\nRadio | 20 | 6 | 120\nΣ | 30 | | 360",
+        (30,) * 2 + (360,),
+        "loads run for part of the day: radio (6 h)",
+    ),
+    "a nominal current": (
+        "Load | Nom. V | I nom (mA) | I peak (mA)\nLogger | 12 | 8 | 40\nModem | 12 | 15 | 1500",
+        (0.276, 18.48, 24 * 0.276),
+        "",
+    ),
+    "shares under the German short word": (
+        "Verbraucher | Leistung W | ED | Stück\nVentil | 7 | 10 % | 4\nSteuerung | 8 | 100 % | 1",
+        (36,) * 2 + (24 * (2.8 + 8),),
+        "",
+    ),
+    "units of a bill beside descriptions": (
+        "Description | Unit | Qty | Power (W)\nRTU supply | Each | 1 | 10\n"
+        "Cable | m | 150 |\nSolenoid valve | Each | 3 | 9",
+        (37,) * 2 + (24 * 37,),
+        "loads state no time on: solenoid valve",
+    ),
+    "minutes a day in German": (
+        "Verbraucher | Leistung (W) | Betriebszeit (min/Tag)\nSPS | 6 | 1440\nVentil | 20 | 5",
+        (26,) * 2 + (144 + 100 / 60,),
+        "",
+    ),
     "hours by season": (
         "Load | Watts | h/day summer | h/day winter\nFan | 60 | 10 | 1\nLamp | 5 | 1 | 22",
         (65,) * 2 + (600 + 110,),

@@ -1094,6 +1094,13 @@ FOREIGN = {
         {"di": 1},
         "without a tag and a description (list, row 3)",
     ),
+    "a part of the count above": (
+        "Signal | Ref | Class | Count\nAnalog inputs | 4-20 mA | AI | 14\n"
+        "of which HART | | AI | 6\nDigital inputs | 24 V | DI | 30\nOutputs | relay | DO | 5",
+        {"ai": 20, "di": 30, "do": 5},
+        {},
+        "rows state parts of another row, or its sum",
+    ),
     "a sum without a name": (
         "Device | AI | DI\nP-1 | 6 | 12\nP-2 | 8 | 10\nP-3 | 2 | 3\n | 16 | 25",
         {"ai": 16, "di": 25},
