@@ -321,7 +321,8 @@ def with_curves(battery: Battery) -> Chemistry:
     Returns
     -------
     Chemistry
-        A replaced cold curve stands for both built-in ones.
+        A replaced cold curve stands for both built-in ones; they end at the lowest
+        temperature for discharge that the file states.
     """
     chemistry, own = chemistries()[battery.chemistry], battery.curves
     changes: dict[str, Any] = {}
@@ -337,6 +338,12 @@ def with_curves(battery: Battery) -> Chemistry:
     if own.capacity_by_degc is not None:
         cold = own_curve(own.capacity_by_degc)
         changes["cold"] = dict.fromkeys(chemistry.cold, cold)
+    if battery.discharge_min_degc is not None:
+        below = None if own.capacity_by_degc else chemistry.cold_if_stated
+        changes["cold"] = {
+            name: curve.ending_at(battery.discharge_min_degc, below)
+            for name, curve in changes.get("cold", chemistry.cold).items()
+        }
     return replace(chemistry, **changes)
 
 

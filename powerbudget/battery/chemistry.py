@@ -16,6 +16,8 @@ from powerbudget.site.cells import nominal_v
 Floats = NDArray[np.float64]
 NODES = 101
 """State tables hold one value for every whole percent, 0 to 100."""
+CUT_K = 0.1
+"""Over which a curve falls to 0 where a protection board cuts the battery off [K]."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,31 @@ class Curve:
     def at(self, value: float | Floats) -> Any:
         """Return the curve's value at one or many places [unit of y]."""
         return np.interp(value, self.x, self.y)
+
+    def ending_at(self, least: float, below: Curve | None = None) -> Curve:
+        """Return the same, 0 below a place that its own points need not reach [Curve].
+
+        Parameters
+        ----------
+        least
+            Where it ends [unit of x].
+        below
+            Further points, below those of this one that are not 0.
+
+        Examples
+        --------
+        >>> half = Curve((-21.0, -20.0, 0.0), (0.0, 0.7, 0.9))
+        >>> longer = half.ending_at(-25.0, Curve((-30.0,), (0.5,)))
+        >>> [round(float(longer.at(x)), 2) for x in (-25.2, -25.0, -20.0, -10.0)]
+        [0.0, 0.6, 0.7, 0.8]
+        """
+        points = [[x, y] for x, y in zip(self.x, self.y, strict=True) if y > 0]
+        if below:
+            points += [[x, y] for x, y in zip(below.x, below.y, strict=True)]
+        whole = _curve(sorted(points))
+        ends = [[least - CUT_K, 0.0], [least, float(whole.at(least))]]
+        kept = [[x, y] for x, y in sorted(points) if x > least]
+        return _curve(ends + kept, self.source)
 
 
 @dataclass(frozen=True)
@@ -95,6 +122,9 @@ class Chemistry:
         Current that makes gas, for ventilation [mA/Ah].
     cold
         Capacity by temperature over that at 25 degC, by curve name [ratio].
+    cold_if_stated
+        What goes on below it where a sheet states discharge there; None where the curve
+        does not end [ratio].
     sources
         Source of each figure, by key [text].
     """
@@ -133,6 +163,7 @@ class Chemistry:
     cold: dict[str, Curve]
     sources: dict[str, str]
     cycle_halving_k: float = math.inf
+    cold_if_stated: Curve | None = None
 
 
 def _curve(points: list[list[float]], source: str = "") -> Curve:

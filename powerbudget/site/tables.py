@@ -1097,6 +1097,15 @@ class Battery(BatteryCircuit):
         description="Core temperature at which inhibited charging restarts.",
         examples=["3 degC"],
     )
+    discharge_min_degc: (
+        Annotated[float, FieldUnit("degC"), Field(ge=-40, le=20)] | None
+    ) = Field(
+        None,
+        alias="discharge_minimum",
+        description="Lowest battery temperature for discharge, from the data sheet. "
+        "Without it lithium cells deliver no current below -20 °C.",
+        examples=["-30 degC"],
+    )
     charge_mode: Literal["float", "boost"] = Field(
         "boost",
         description="Charging mode for the ventilation calculation.",

@@ -1141,3 +1141,22 @@ def test_a_run_leaves_the_rows_of_its_site_as_they_were():
     assert (problem.hourly["array_w"] == before).all()
     assert (first.problem.hourly["array_w"] != before).any()
     assert (again.out["removed_ah"] == first.out["removed_ah"]).all()
+
+
+def test_a_sheet_that_states_discharge_in_the_cold_is_believed(call, tmp_path):
+    """At -25 degC between 0.70 at -20 and 0.45 at -30 degC; at -31 nothing, as -30 is stated."""
+    stated = (LAG, LAG + '\ndischarge_minimum = "-30 degC"')
+    bank = prepare(read_site_text(_starter(LFP, _unit(12.8), COLD, stated))).bank
+    shares = bank.capacity_frac(np.array([-31.0, -30.0, -25.0, -20.0, 25.0]))
+    assert shares == pytest.approx([0.0, 0.45, 0.575, 0.70, 1.0])
+    assert bank.discharge_min_degc == -30.0
+    call("check", _written(tmp_path, LFP, _unit(12.8), COLD, stated))
+    rows = json.loads(call("check", tmp_path / "site.toml", "--json")[1])["checks"]
+    [row] = [r for r in rows if r["name"] == "discharge temperature, cold"]
+    assert (row["verdict"], row["limit"]) == ("pass", -30.0)
+    # A limit above that of the chemistry acts too.
+    milder = (LAG, LAG + '\ndischarge_minimum = "-10 degC"')
+    _, _, said = call("size", _written(tmp_path, LFP, _unit(12.8), COLD, milder))
+    assert "LFP delivers no current at -25 °C" in said
+    bank = prepare(read_site_text(_starter(LFP, _unit(12.8), milder))).bank
+    assert bank.discharge_min_degc == -10.0

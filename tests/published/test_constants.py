@@ -107,6 +107,7 @@ HELD = {
     ("regulator", "start_headroom"): (5.0, MPPT.start_headroom_v),
     ("regulator", "run_headroom"): (1.0, MPPT.run_headroom_v),
     ("regulator", "tracking"): (0.99, TRACKING_FRAC),
+    ("regulator", "pwm_drop"): (0.3, MPPT.drop_v),
     ("regulator", "full_output_to"): (40.0, MPPT.full_output_degc),
     ("regulator", "output_at_60"): (0.5, MPPT.output_at_60_frac),
     ("regulator", "own_draw"): (15.0, 1000 * tracker().own_current),
@@ -122,6 +123,8 @@ HELD = {
     ("lithium_ion", "capacity_m20"): (0.70, cold("lithium-ion", -20.0)),
     ("lithium_ion", "self_discharge"): (0.03, cell("lithium-ion", "self_discharge_per_month")),
     ("lfp", "capacity_m20"): (0.70, cold("lfp", -20.0)),
+    ("lfp", "capacity_m30"): (0.45, cell("lfp", "cold_if_stated", -30.0)),
+    ("lfp", "capacity_m40"): (0.20, cell("lfp", "cold_if_stated", -40.0)),
     ("lfp", "self_discharge"): (0.03, cell("lfp", "self_discharge_per_month")),
     ("lfp", "cycles"): (3500.0, cell("lfp", "cycles", 1.0)),
     ("lfp", "cycle_halving"): (20.0, cell("lfp", "cycle_halving_k")),
@@ -163,6 +166,9 @@ def test_lithium_is_charged_between_the_temperatures_of_its_sheets():
         assert (c.charge_min_degc, c.charge_max_degc) == (0.0, most)
         assert c.charge_share_by_degc.at(most) > 0
         assert c.charge_share_by_degc.at(most + 0.01) == 0
+        # Discharge from -20 degC, unless a sheet states another.
+        for curve in c.cold.values():
+            assert curve.at(-20.0) > 0 == curve.at(-20.1)
 
 
 def test_slow_and_fast_capacity_of_a_flooded_cell_is_that_of_its_sheet():
