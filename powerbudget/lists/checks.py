@@ -15,7 +15,7 @@ from powerbudget.lists.figures import cell_number
 from powerbudget.lists.found import FoundPart, Import
 from powerbudget.lists.io_rows import ListResult
 from powerbudget.lists.row_cells import cell_at, text_of
-from powerbudget.lists.rows import ListLine, Tally, ranges
+from powerbudget.lists.rows import AC_FROM_V, ListLine, Tally, ranges
 from powerbudget.lists.schedule_rows import ScheduleResult
 from powerbudget.lists.second_look import ask_twice, look_outside
 from powerbudget.lists.signals import read_address, stated_kinds
@@ -461,7 +461,9 @@ def _voltages(out: Import) -> None:
                 for row in part.table.rows()
                 if column.index < len(row)
             ]
-            volts = sorted({c for c in cells if isinstance(c, float) and 0 < c < 90})
+            volts = sorted(
+                {c for c in cells if isinstance(c, float) and 0 < c < AC_FROM_V}
+            )
             if len(volts) > 1:
                 out.asked.ask(
                     "voltages",

@@ -751,9 +751,11 @@ _RESTING = _AT_WORK[1] | word_set("standby reserve bereitschaft reserva")
 
 
 def _named(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
-    """Take the first column for the name, whatever its head, where no column is one."""
-    first = next((k for k, c in enumerate(content) if c.filled), 0)
-    if found and not _has(found, "tag", "name", "text", "detail", "item", "address"):
+    """Take the first column that does not number rows for the name, where none is one."""
+    items = {c.index for c in found if c.field == "item" and content[c.index].running}
+    named = (k for k, c in enumerate(content) if c.filled and k not in items)
+    first = next(named, 0)
+    if found and not _has(found, "tag", "name", "text", "detail", "address"):
         words = content[first].numeric < 0.3
         if words and not found[first].field and _has(found, "power", "current"):
             why = f"first column, '{found[first].head.text}'"

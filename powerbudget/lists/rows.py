@@ -20,6 +20,8 @@ _COIL = re.compile(
     re.IGNORECASE,
 )
 """Words of an output that drives the coil of a valve (common practice, no source)."""
+AC_FROM_V = 90
+"""Voltage from which a device is fed with AC (judgment) [V]."""
 DERIVED = ("Place", "Rack typical [W]", "Rack maximum [W]", "Rack [Wh/day]")
 """Heads of an exported list that were calculated; nothing is read from them again."""
 

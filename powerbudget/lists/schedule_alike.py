@@ -93,7 +93,7 @@ class AlikeLoads:
         self._alone = alone and len(tags) < 3
         self._known: dict[Hashable, tuple[ListedLoad, tuple[Heard, ...]]] = {}
 
-    def key(self, row: Row, rail: float) -> Hashable | None:
+    def key(self, row: Row, rail: Hashable) -> Hashable | None:
         """Return what decides about a row, None where its name may decide too."""
         name = row[self._name] if self._alone and self._name < len(row) else None
         if not isinstance(name, str) or _bears(_DIGITS.sub("1", name)):

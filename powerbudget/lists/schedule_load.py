@@ -22,7 +22,7 @@ from powerbudget.lists.figures import (
 from powerbudget.lists.heads import PERIOD_H, UNITS
 from powerbudget.lists.io_points import several_names
 from powerbudget.lists.row_cells import cell_at, text_of
-from powerbudget.lists.rows import ListedLoad
+from powerbudget.lists.rows import AC_FROM_V, ListedLoad
 from powerbudget.lists.schedule_modes import (
     TIMES,
     fill_cell_modes,
@@ -103,13 +103,20 @@ class LoadMaker:
         self.legend: dict[str, str] = {}
         self.run_share: float | None = None
         titles = map(folded, table.above)
-        self._titled_ac = any(AC_LOADS.search(t) and not _DC.search(t) for t in titles)
+        self.titled_ac = any(AC_LOADS.search(t) and not _DC.search(t) for t in titles)
         self.name = table.sheet.name
         self.power = PowerCells(columns, comma)
         self.modes = mode_columns(self.power, columns)
         self.beside = PowerCells(
             Columns([c for c in columns.all if c.index not in self.modes]), comma
         )
+
+    def under(self, heading: str) -> None:
+        """Take what feeds the rows below a heading; one without a word of it changes nothing."""
+        plain = folded(heading)
+        direct = bool(_DC.search(plain)) or 0 < self.rail < AC_FROM_V
+        if AC_LOADS.search(plain) or direct:
+            self.titled_ac = not direct
 
     # --- cells ---
 
@@ -308,10 +315,10 @@ class LoadMaker:
         """Return whether a row is fed with AC, and the one voltage that it states [V]."""
         match = re.search(r"(\d+(?:[.,]\d+)?)", said)
         value = float(match.group(1).replace(",", ".")) if match else 0.0
-        ac = bool(AC.search(folded(said))) or value >= 90
+        ac = bool(AC.search(folded(said))) or value >= AC_FROM_V
         if not said.strip():
             words = (label, *(text for text, _ in self.power.texts(row)))
-            ac = self._titled_ac or any(AC_VOLTS.search(folded(t)) for t in words)
+            ac = self.titled_ac or any(AC_VOLTS.search(folded(t)) for t in words)
         if self.power.ac:
             said_in = {c.index for text, c in self.power.texts(row) if text != "0"}
             ac = ac or (bool(said_in) and said_in <= self.power.ac)

@@ -37,7 +37,7 @@ from powerbudget.lists.status import (
 from powerbudget.lists.tables import ListTable, head_texts, is_repeated_head
 from powerbudget.lists.words import folded
 
-_RAIL = re.compile(r"(\d+(?:[.,]\d+)?)\s*-?\s*v(?:dc|cc)?\b", re.IGNORECASE)
+_RAIL = re.compile(r"(\d+(?:[.,]\d+)?)\s*-?\s*v(?:dc|cc|ac)?\b", re.IGNORECASE)
 _OWN_UNIT = re.compile(r"[\[(]\s*([A-Za-z]+)\s*[\])]$")
 _AFTER_TOTAL = re.compile(
     r"^batter|\b(?:amps?|current|ah|watts?|power|load)\b.* at \d+ ?v|=|\brequired\b|\bc ?\+"
@@ -140,7 +140,7 @@ class ScheduleReader:
         key = (
             None
             if self._notes or self._marked
-            else self._alike.key(row, self.make.rail)
+            else self._alike.key(row, (self.make.rail, self.make.titled_ac))
         )
         like = (
             self._alike.load(key, row, index + 1, self.asked)
@@ -195,13 +195,17 @@ class ScheduleReader:
         volts = _RAIL.search(text)
         if volts and len(text) < 40:
             self.make.rail = float(volts.group(1).replace(",", "."))
+            self.make.under(text)
             return "section"
         if len(text) > 50 or _NOTE.match(folded(text)) or text.endswith("."):
             told = self._inverter_note(index, text)
             return "note" if told else self._note(index, text)
         if STATUS_WORDS.search(folded(text)):
             self.asked.ask("section-status", self.name, index + 1, text)
-        return "note" if self._inverter_note(index, text) else "section"
+        if self._inverter_note(index, text):
+            return "note"
+        self.make.under(text)
+        return "section"
 
     def _inverter_note(self, index: int, text: str) -> bool:
         """Return whether a note is about an inverter, and ask what it leaves open."""

@@ -37,7 +37,8 @@ from powerbudget.lists.words import bare_letters, concepts, known, word_set, wor
 
 _ABSENT = (
     r"n\.?i\.?c\.?|future|futur[oae]?|planned|option(?:al|s|en)?|opcional(?:es)?|"
-    r"by (?:others?|client|owner|vendor|contractor|customer|supplier)|bauseits|por otros|"
+    r"by (?:\w+ )?(?:others?|client|owner|vendor|contractor|customer|supplier)|bauseits|"
+    r"por otros|"
     r"par d.autres|not in (?:contract|scope|use|this|present)|"
     r"not (?:included|supplied|fitted|installed|used)|excluded|out of (?:scope|service)|"
     r"fuera de servicio|provisional|ph(?:ase)?[ .-]*(?:[2-9]|ii+|iv|two|three)|n[./]?r\b\.?|"
@@ -686,6 +687,17 @@ def look_outside(out: Import) -> None:
     for tally in out.tallies:
         if tally.sheet in sheets and tally.use != "neither":
             _look_at_lines(sheets[tally.sheet], tally.rows, sums, out.asked)
+        elif tally.sheet in sheets:
+            _look_at_packages(sheets[tally.sheet], out.asked)
+
+
+def _look_at_packages(sheet: ClientSheet, asked: Questions) -> None:
+    """Ask about a sheet that only says how many packages, wells or sites there are."""
+    for number, row in enumerate(sheet.rows, start=1):
+        words = " ".join(c for c in row if isinstance(c, str))
+        counts = [n for c in row if (n := cell_number(c)) and n == int(n) > 1]
+        if len(counts) == 1 and _PACKAGES.search(bare_letters(words)):
+            asked.ask("times-of", sheet.name, number, f"'{words[:60]} {counts[0]:g}'")
 
 
 def _look_at_lines(
@@ -702,16 +714,19 @@ def _look_at_lines(
             asked.ask("times-of", sheet.name, index + 1, f"'{words[:90]}'")
             continue
         numbers = [c for c in row if isinstance(c, float)]
-        open_ = name == "note" and bool(OPEN_NOTE.search(plain))
+        open_ = name == "note" and any(
+            r.search(plain) for r in (OPEN_NOTE, SIGNAL_SCOPE)
+        )
         if open_ or _says_figure(plain, numbers, name, sums):
             text = " ".join(text_of(c) for c in row if c is not None)
             asked.ask("outside", sheet.name, index + 1, f"'{text[:90]}'")
 
 
+_PACKAGE = r"(?:(?:package|skid|well|wellhead|train|site|station|pad|run)s?)"
+_PACKAGES = re.compile(rf"\b{_PACKAGE}\b")
 _TIMES_OF = re.compile(
     r"\btyp(?:ical)?\.? (?:of|for|x) ?\d|\( ?(?:x ?\d+|\d+ ?(?:x|off|nos?\.?|sets?)) ?\)|"
-    r"\b(?:[2-9]|\d\d) ?(?:off|identical|packages?|skids?|wells?|wellheads?|trains?|sets?|sites?|"
-    r"stations?|pads?|runs?)\b|\bper (?:package|skid|well\w*|train|site|station|pad|run)\b|"
+    rf"\b(?:[2-9]|\d\d) ?(?:off|identical|sets?|{_PACKAGE})\b|\bper {_PACKAGE}\b|"
     r"\bfor each\b|\beach of\b"
 )
 """Words of a title or heading by which the rows below come several times."""

@@ -14,7 +14,7 @@ from powerbudget.lists.io_list import exact_kind
 from powerbudget.lists.library import proposal
 from powerbudget.lists.questions import Question
 from powerbudget.lists.rack_list import rack_list
-from powerbudget.lists.rows import ListedLoad, ListLine
+from powerbudget.lists.rows import AC_FROM_V, ListedLoad, ListLine
 from powerbudget.lists.words import word_set
 
 CONTROLLER = "controller-low-power"
@@ -237,7 +237,7 @@ def _unstated(line: ListLine, label: str, source: str) -> _Item:
 
 def _dc_volts(line: ListLine) -> float:
     """Return the voltage of a device on the dc side, 0 where none is stated [V]."""
-    return line.volts if line.supply != "ac" and line.volts < 90 else 0.0
+    return line.volts if line.supply != "ac" and line.volts < AC_FROM_V else 0.0
 
 
 def _draws(line: ListLine) -> bool:

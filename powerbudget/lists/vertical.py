@@ -10,7 +10,7 @@ from powerbudget.lists.cells import ClientSheet, Row
 from powerbudget.lists.figures import cell_number
 from powerbudget.lists.heads import UNITS, spelt
 from powerbudget.lists.questions import Questions
-from powerbudget.lists.rows import ListedLoad
+from powerbudget.lists.rows import AC_FROM_V, ListedLoad
 from powerbudget.lists.schedule_words import SWITCHED
 from powerbudget.lists.status import is_total
 from powerbudget.lists.words import (
@@ -30,6 +30,7 @@ _NO_LOAD = re.compile(
 )
 
 
+_VALUED = re.compile(r"\s*([\d.,]+)\s*([A-Za-zµ%/]+.*)")
 MOST_ACROSS = 4
 """Cells of a line of a vertical sheet: label, value, unit, remark [count]."""
 
@@ -107,7 +108,7 @@ def _parts(row: Row, comma: bool | None) -> tuple[str, float | None, str]:
             inside = re.search(r"[\[(]\s*([^\])]+)[\])]", label)
             return label, number, unit or (inside.group(1) if inside else "")
         if isinstance(cell, str):
-            match = re.fullmatch(r"\s*([\d.,]+)\s*([A-Za-zµ%/]+.*)", cell)
+            match = _VALUED.fullmatch(cell)
             value = cell_number(match.group(1), comma=comma) if match else None
             if match and value is not None:
                 return label, value, match.group(2)
@@ -120,6 +121,7 @@ def is_vertical(sheet: ClientSheet, comma: bool | None) -> bool:
     wide = sum(
         len(row) - row.count(None) > MOST_ACROSS
         or sum(cell_number(c, comma=comma) is not None for c in row) > 1
+        or sum(isinstance(c, str) and bool(_VALUED.fullmatch(c)) for c in row) > 1
         for row in rows
     )
     if wide > 0.3 * len(rows):
@@ -297,7 +299,7 @@ class _VerticalReader:
         pieces = max(1, int(block.quantity))
         row = block.power_row + 1 if block.power_row else block.row
         load = ListedLoad(self._sheet.name, row, block.name, pieces)
-        load.volts, load.ac = block.volts, block.ac or block.volts >= 90
+        load.volts, load.ac = block.volts, block.ac or block.volts >= AC_FROM_V
         load.running_w = max(powers.values()) * pieces
         load.maximum_w = max(load.running_w, (top or 0.0) * pieces)
         inrush = block.inrush

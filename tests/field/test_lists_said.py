@@ -329,6 +329,20 @@ def test_a_wide_sheet_is_none_of_label_and_value(tmp_path):
     found = read(tmp_path, f"Zig | | Zog | Wh\n{rows}",
                  "Tag | Service | I/O\nPT-1 | Line | AI")  # fmt: skip
     assert not found.loads
+    rows = "RTU: | 8 W | 24 h\nRadio (Rx): | 3 W | 23 h\nRadio (Tx): | 25 W | 1 h"
+    found = read(tmp_path, rows, "Tag | Service | I/O\nPT-1 | Line | AI")
+    assert not found.loads
+
+
+def test_a_sheet_of_packages_is_asked(tmp_path):
+    """How many skids there are may multiply the rows of every other sheet."""
+    found = read(
+        tmp_path,
+        "Tag | I/O | Qty\nPT | AI | 2\nXV | DO | 1",
+        "Package | Nos\nInjection skid | 3\nOffice | 2",
+    )
+    (often,) = [q for q in found.asked if q.cause == "times-of"]
+    assert [item.name for item in often.items] == ["'Injection skid 3'"]
 
 
 def test_rows_of_the_program_are_told(tmp_path):

@@ -780,6 +780,27 @@ SAID = {
         (26,) * 2 + (144 + 100 / 60,),
         "",
     ),
+    "a name under a head nobody knows": (
+        "Nr | Abnehmer | P [W] | t [h/d]\n1 | Steuerung | 12 | 24\n2 | Leuchte | 20 | 1\n"
+        "3 | Tor | 30 | 1",
+        (62,) * 2 + (288 + 50,),
+        "",
+    ),
+    "mains in a heading": (
+        "Load | A | h/d\n24 VDC LOADS\nRTU | 0.5 | 24\n120 VAC LOADS\nHeater | 2 | 1",
+        (252,) * 2 + (288 + 240,),
+        "ac loads without an inverter: heater (",
+    ),
+    "AC without volts in a heading": (
+        "Load | W\nDC loads\nRTU | 5\nAC loads\nServer | 50\nDC loads\nModem | 5",
+        (60,) * 2 + (1440,),
+        "ac loads without an inverter: server (",
+    ),
+    "what a mark below stands for": (
+        "Load | W\nRTU* | 10\nRadio | 12\nSwitch | 3\n* by telecom contractor",
+        (25,) * 2 + (600,),
+        "leave loads open: '* by telecom contractor'",
+    ),
     "hours by season": (
         "Load | Watts | h/day summer | h/day winter\nFan | 60 | 10 | 1\nLamp | 5 | 1 | 22",
         (65,) * 2 + (600 + 110,),
