@@ -40,6 +40,8 @@ outside: Lines outside of the tables state figures or leave loads open
     Not read; add what bears on the loads, or confirm that it is in them.
 times-of: Titles or headings state how often their rows come
     Each row counted as it stands; multiply its quantity where it is of one.
+further-kind: Remarks name a kind of signal that their row does not have
+    Not counted; add a row for the further signal, or correct the kind.
 passed-over: Texts state figures that the columns do not
     Not counted; put into a column what counts.
 scope: Words say that rows may be absent, optional or not on this bus

@@ -551,6 +551,8 @@ def _signal(c: Content, fields: set[str], column: ListColumn) -> str:
     if "text" in said and max(c.stated, c.implied, c.numeric) < 0.3:
         # "Signal name" over words is the service, and its kind stands elsewhere.
         return "text"
+    if c.tags >= MOSTLY and not max(c.stated, c.implied) and "tag" not in fields:
+        return "tag"
     counted = said & {"number", "quantity"}
     if not counted or c.numeric < 0.9:
         return ""

@@ -332,6 +332,7 @@ class ListReader:
         tag = cells.get("tag", "")
         if not tag and not self._tags:
             tag = cells.get("name", "") or cells.get("address", "")
+            tag = tag or (cells.get("text", "") if self.columns.counts() else "")
         top = None if tag else self.cells.merged_tags.get(index)
         if top is not None:
             return self.cells.of(self.table.sheet.rows[top]).get("tag", "")

@@ -256,11 +256,17 @@ class TextColumns:
             self._by_column.append((column, _OneText(texts), places))
 
     def found(
-        self, rule: re.Pattern[str], *, draws: bool = False
+        self,
+        rule: re.Pattern[str],
+        *,
+        draws: bool = False,
+        fields: frozenset[str] = frozenset(),
     ) -> Iterator[tuple[int, str]]:
         """Yield the number of the row and the text of each cell that meets a rule."""
         for column, texts, places in self._by_column:
-            if column.field not in _NAMING and not _aside(column):
+            if column.field not in (fields or _NAMING) and (
+                fields or not _aside(column)
+            ):
                 continue
             for place, text in texts.found(rule):
                 if not draws or draws_in(text):
@@ -636,9 +642,29 @@ def look_at_signals(
             _ask_line(asked, "passed-over", line, text)
     for number, text in texts.found(_OF_WHICH):
         _ask_line(asked, "part-twice", live[number], text)
+    for number, text in texts.found(_KIND, fields=_REMARK):
+        if _further_kinds(text) - live[number].points.keys():
+            _ask_line(asked, "further-kind", live[number], text)
     for number, text in texts.lone():
         if not asked.about(sheet.name, number):
             _ask_line(asked, "remark-word", live[number], text)
+
+
+_KIND = re.compile(r"\b(?:ai|ao|di|do)s?\b")
+_REMARK = word_set("remark")
+
+
+def _further_kinds(text: str) -> set[str]:
+    """Return the kinds that a remark names in capitals, which other words may spell.
+
+    Examples
+    --------
+    >>> sorted(_further_kinds("and AI current")), _further_kinds("DO NOT USE, do test")
+    (['ai'], set())
+    """
+    sure = {"AI", "AO"} if text.isupper() else {"AI", "AO", "DI", "DO"}
+    found = re.findall(r"\b(?:AI|AO|DI|DO)(?=s?\b)(?!,? NOT\b)", text)
+    return {kind.lower() for kind in found if kind in sure}
 
 
 def _ask_line(asked: Questions, cause: str, line: ListLine, text: str) -> None:
@@ -687,8 +713,31 @@ def look_outside(out: Import) -> None:
     for tally in out.tallies:
         if tally.sheet in sheets and tally.use != "neither":
             _look_at_lines(sheets[tally.sheet], tally.rows, sums, out.asked)
+            _look_for_tags(sheets[tally.sheet], tally.rows, out)
         elif tally.sheet in sheets:
             _look_at_packages(sheets[tally.sheet], out.asked)
+
+
+def _look_for_tags(sheet: ClientSheet, classes: list[str], out: Import) -> None:
+    """Ask about live tags that a note or a list of revisions calls deleted."""
+    lines = [
+        (number, " ".join(c for c in row if isinstance(c, str)))
+        for number, (row, name) in enumerate(zip(sheet.rows, classes, strict=True), 1)
+        if name in _SKIPPED
+    ]
+    found = [(n, words) for n, words in lines if _DELETES.search(bare_letters(words))]
+    live = [x.tag for x in out.lines if x.kind == "point"] if found else []
+    known = {tag.casefold() for tag in [*live, *(x.tag for x in out.loads)]}
+    for number, words in found:
+        named = re.findall(r"[\w/.-]*\d\w*", words)
+        tags = ", ".join(t for t in named if t.casefold() in known)
+        if tags:
+            out.asked.ask("scope", sheet.name, number, f"{tags} '{words[:60]}'")
+
+
+_DELETES = re.compile(
+    r"delet|remov|cancel|void|gestrich|entfall|anulad|eliminad|supprim"
+)
 
 
 def _look_at_packages(sheet: ClientSheet, asked: Questions) -> None:

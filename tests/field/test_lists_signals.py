@@ -1101,6 +1101,31 @@ FOREIGN = {
         {},
         "rows state parts of another row, or its sum",
     ),
+    "tags under the Spanish word for signals": (
+        "Señal | Descripción | Tipo\nPT-01 | Presión | EA\nLSH-01 | Nivel | ED\nXV-01 | Bomba | SD",
+        {"ai": 1, "di": 1, "do": 1},
+        {},
+        "what they drive: xv-01 (",
+    ),
+    "a further signal in a remark": (
+        "Tag | Type | Remark\nPMP-4 | DI | and AI current\nXS-1 | DI | DO NOT USE\nPT-2 | AI | AI",
+        {"di": 2, "ai": 1},
+        {},
+        "a kind of signal that their row does not have: pmp-4 'and ai current' (list, row 2)",
+    ),
+    "a tag that a list of revisions deletes": (
+        "Rev | Date | Description | By\nB | 02/24 | Deleted PT-9 and PT-8 | x\n\n"
+        "Tag | Description | I/O\nPT-1 | Pressure | AI\nPT-9 | Pressure | AI",
+        {"ai": 2},
+        {},
+        "or not on this bus: pt-9 'b ",
+    ),
+    "counts by description alone": (
+        "Pos. | Bezeichnung | AE | DE\n1 | Druck | 2 |\n2 | Pumpe | 1 | 6",
+        {"ai": 3, "di": 6},
+        {},
+        "",
+    ),
     "a sum without a name": (
         "Device | AI | DI\nP-1 | 6 | 12\nP-2 | 8 | 10\nP-3 | 2 | 3\n | 16 | 25",
         {"ai": 16, "di": 25},
@@ -1118,6 +1143,8 @@ def test_layouts_that_lost_something_without_a_word(tmp_path, name):
     assert found.points() == points
     assert found.points("spare") == spare
     assert said in asked(found)
+    if name == "counts by description alone":
+        assert not asked(found)
     if name == "a total right of its remark":
         assert found.lines[1].maximum_w == 45
     if name == "status words of others":
