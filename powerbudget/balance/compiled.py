@@ -103,22 +103,17 @@ def _flatten(value: Any, words: list[Any]) -> Any:
         if not value.flags.c_contiguous:
             raise TypeError("an array out of order of memory")
         # Two owners, count, bytes of one, its place, shape, bytes to the next.
-        words += (0, 0, value.size, value.itemsize, _address(value))
+        words += (0, 0, value.size, value.itemsize, value.ctypes.data)
         words += (*value.shape, *value.strides)
         return value.dtype, value.ndim
     if isinstance(value, np.void):
-        words.append(_address(np.frombuffer(value, np.uint8)))
+        words.append(np.frombuffer(value, np.uint8).ctypes.data)
         return value.dtype
     if isinstance(value, tuple):
         return type(value), tuple([_flatten(one, words) for one in value])
     kind = float if isinstance(value, float | np.floating) else int
     words.append(kind(value))
     return kind
-
-
-def _address(values: np.ndarray[Any, Any]) -> int:
-    place: int = values.__array_interface__["data"][0]
-    return place
 
 
 def _type(value: Any) -> Any:

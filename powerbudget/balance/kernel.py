@@ -10,6 +10,7 @@ loads draw more current when it sags.
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -472,13 +473,52 @@ def go_on(
         removed = out[k].removed_ah
 
 
+@Compiled
+def go_on_windowed(
+    hourly: Any,
+    currents: Any,
+    tables: Any,
+    s: Any,
+    removed: float,
+    mode: Any,
+    out: Any,
+    window: Any,
+    length: int,
+) -> None:
+    """Run as `go_on` does, behind a tracker that leaves its input window.
+
+    Parameters
+    ----------
+    hourly, currents, tables, s, removed, mode, out
+        As in `go_on`; array power is written to ``hourly``.
+    window
+        One row an interval [see `powerbudget.balance.packed_site.Window`].
+    length
+        For so many intervals it stands at the battery's rest voltage [count].
+    """
+    low, share, last = 0, 0.0, window.rest_v.shape[0] - 1
+    first_v, step_v = window.rest_v[0], window.rest_v[1] - window.rest_v[0]
+    for k in range(hourly.shape[0]):
+        row, powers_w = hourly[k], window.array_w[k]
+        if k % length == 0:
+            state = 1.0 - removed / s.charge_ah
+            rest_v = _lookup(tables.open_v, state) + row.open_shift_v
+            place = min(max((rest_v - first_v) / step_v, 0.0), float(last))
+            low = min(int(place), last - 1)
+            share = place - low
+        row.array_w = powers_w[low] + (powers_w[low + 1] - powers_w[low]) * share
+        step(row, currents[k], tables, s, removed, mode, out[k])
+        removed = out[k].removed_ah
+
+
 def fresh(scalars: Record) -> Record:
     """Return switches as a run begins: loads connected, a source sound and full."""
-    modes = np.zeros(1, SWITCHES)
-    # As written: once a run is too seldom for what compiling takes.
-    reset(scalars.view((np.record, SCALARS)), modes.view(np.recarray)[0], 1.0)
-    mode: Record = modes[0]
-    return mode
+    s, mode = SimpleNamespace(), SimpleNamespace()
+    s.source_tank_wh = scalars["source_tank_wh"]
+    reset(s, mode, 1.0)
+    values = tuple([vars(mode)[name] for name in SWITCHES.names or ()])
+    made: Record = np.array([values], SWITCHES)[0]
+    return made
 
 
 def simulate(

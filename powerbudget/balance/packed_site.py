@@ -46,15 +46,6 @@ class Window(NamedTuple):
     rest_v: Floats
     array_w: Floats
 
-    def at(self, rest_v: float, rows: slice) -> Floats:
-        """Return the power at a rest voltage, straight lines between those known [W]."""
-        step_v = self.rest_v[1] - self.rest_v[0]
-        most = self.rest_v.size - 1.0
-        place = min(max((rest_v - self.rest_v[0]) / step_v, 0.0), most)
-        low = min(int(place), self.rest_v.size - 2)
-        below, above = self.array_w[rows, low], self.array_w[rows, low + 1]
-        return np.asarray(below + (above - below) * (place - low))
-
 
 @dataclass(frozen=True)
 class PackedSite:

@@ -259,19 +259,15 @@ def go_through(
     """
     from powerbudget.balance import kernel
 
-    n, window = problem.record.n, problem.window
-    out = np.empty(n - first, col.RESULT)
-    length = n if window is None else max(1, round(WINDOW_H / problem.record.step_h))
-    for start in range(first, n, length):
-        rows = slice(start, min(start + length, n))
-        hourly, found = problem.hourly[rows], out[start - first : rows.stop - first]
-        if window is not None:
-            state = 1.0 - removed_ah / s["charge_ah"]
-            open_v = problem.tables.open_v
-            rest_v = np.interp(state, np.linspace(0.0, 1.0, open_v.size), open_v)
-            rest_v += hourly["open_shift_v"][0]
-            hourly["array_w"] = window.at(float(rest_v), rows)
-        case = (hourly, problem.currents[rows], problem.tables, s)
-        kernel.go_on(*case, removed_ah, mode, found)
-        removed_ah = float(found["removed_ah"][-1])
+    window, out = problem.window, np.empty(problem.record.n - first, col.RESULT)
+    hourly, currents = problem.hourly[first:], problem.currents[first:]
+    case = (hourly, currents, problem.tables, s, removed_ah, mode, out)
+    if window is None:
+        kernel.go_on(*case)
+        return out
+    if not hourly.flags.writeable:
+        raise ValueError("rows to which a run may not write array power")
+    length = max(1, round(WINDOW_H / problem.record.step_h))
+    ahead = window._replace(array_w=window.array_w[first:])
+    kernel.go_on_windowed(*case, ahead, length)
     return out

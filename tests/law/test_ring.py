@@ -20,9 +20,16 @@ from powerbudget.balance import columns as col
 from powerbudget.balance import generator_events as sourceevents
 from powerbudget.balance import kernel
 from powerbudget.balance.problem import prepare
-from powerbudget.balance.ring import open_frac, repeated, run_through, wraps
+from powerbudget.balance.ring import (
+    go_through,
+    open_frac,
+    repeated,
+    run_through,
+    wraps,
+)
 from powerbudget.balance.run_findings import run_findings
 from powerbudget.balance.simulation import bank_life, simulate_size
+from powerbudget.cache import sealed
 from powerbudget.generators.series import NO_FUEL, RUNS
 from powerbudget.sizing.autonomy import record_autonomy
 from powerbudget.sizing.criteria import judge
@@ -491,3 +498,33 @@ def test_a_source_silent_over_new_year_is_silent_once(prepared, monkeypatch):
     ((first, _, words),) = sourceevents.source_events(line, np.empty((0, 0)))
     assert first == 0
     assert "70 h in 2 periods, longest 40 h" in words
+
+
+def test_an_input_window_stands_at_the_rest_voltage_of_each_day(prepared):
+    """Power of a day is read at the volts of its first hour, and then run as written."""
+    problem = prepared("starter")
+    near = {"run_headroom_v": 5.5, "kind": "mppt"}
+    regulator = problem.design.tables.regulator.model_copy(update=near)
+    tables = problem.design.tables.model_copy(update={"regulator": regulator})
+    problem = prepare(replace(problem.design, tables=tables))
+    with pytest.raises(ValueError, match="may not write"):
+        shared = replace(problem, hourly=sealed(problem.hourly))
+        go_through(shared, None, 0.0, None, 0)
+    site, window, first = problem.own_rows(), problem.window, 30
+    s = site.scalars(3, site.bank)
+    held = float(s["charge_ah"])
+    out = go_through(site, s, 0.4 * held, kernel.fresh(s), first)
+    hourly, again = site.hourly[first:], np.empty_like(out)
+    case = (hourly, site.currents[first:], site.tables, s, 0.4 * held)
+    kernel.go_on(*case, kernel.fresh(s), again)
+    assert (again == out).all()
+    removed = np.concatenate([[0.4 * held], out["removed_ah"]])
+    places_v = np.linspace(0.0, 1.0, site.tables.open_v.size)
+    begun = np.arange(len(hourly)) // 24 * 24
+    rest_v = np.interp(1.0 - removed[begun] / held, places_v, site.tables.open_v)
+    rest_v += hourly["open_shift_v"][begun]
+    rows = zip(rest_v, window.array_w[first:], strict=True)
+    power_w = np.array([np.interp(v, window.rest_v, row) for v, row in rows])
+    assert hourly["array_w"] == pytest.approx(power_w, rel=1e-9, abs=1e-9)
+    assert np.ptp(rest_v) > 0.3
+    assert np.abs(power_w - window.array_w[first:].max(axis=1)).max() > 1.0
