@@ -116,6 +116,13 @@ class CheckInputs:
         """Mean bus current in the heaviest month [A]."""
         return self.problem.mean_load_a
 
+    @property
+    def heater_a(self) -> float:
+        """Highest current of a battery heater that the battery feeds [A]."""
+        heater = self.tables.battery.heater
+        fed = heater is not None and heater.feed == "battery"
+        return heater.power_w / self.low_v if heater and fed else 0.0
+
     @cached_property
     def run(self) -> Simulation:
         """The hourly run, made when a check first asks for it."""

@@ -218,8 +218,9 @@ def _battery_a(facts: CheckInputs) -> tuple[float, str]:
         charge = photovoltaic_max_a(amps, facts.problem.strings)
     limit = facts.tables.regulator.of_all("maximum_charge_a")
     charge = min(charge, limit or math.inf) + facts.generator_charge_a
-    both = ((loads, "loads"), (charge, "charging"))
-    return max(both)
+    heater_a = facts.heater_a
+    asked = "loads and battery heater" if heater_a else "loads"
+    return max((loads + heater_a, asked), (charge, "charging"))
 
 
 def battery_main(facts: CheckInputs) -> Iterator[Row]:

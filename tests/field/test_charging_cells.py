@@ -20,6 +20,7 @@ from powerbudget.balance.run_findings import devices_over
 from powerbudget.balance.simulation import simulate, simulate_size
 from powerbudget.balance.stages import charging_v
 from powerbudget.charging.controller import window_nodes_v, window_power_w
+from powerbudget.checks.inputs import CheckInputs
 from powerbudget.errors import InputError
 from powerbudget.report.extras import Extras
 from powerbudget.site.reader import read_site_text
@@ -962,6 +963,8 @@ def test_a_battery_heater_is_a_load_wherever_a_day_is_counted(call, tmp_path):
     assert problem.heater_wh_per_day[0] == pytest.approx(wh)
     _, out, _ = call("run", site)
     assert "average of the battery heater" in re.sub(r"\s+", " ", out)
+    # 40 W at the 11.6 V of the disconnect.
+    assert CheckInputs(problem, air=None).heater_a == pytest.approx(40 / 11.6)
     _, out, _ = call("loads", site)
     assert "33.6 W (806 Wh/day) from the battery at -25 °C" in re.sub(r"\s+", " ", out)
     days = design_autonomy_days(problem, run.bank, -25.0)

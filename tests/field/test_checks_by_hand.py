@@ -905,8 +905,13 @@ def test_the_main_wire_carries_the_larger_of_loads_and_charging(
             budget__maximum_a=loads, array__module__short_circuit_a=6.0, strings=2
         ),
         array_charge_a=10.0, generator_charge_a=2.0, tables__regulator=regulator,
+        heater_a=0.0,
     )  # fmt: skip
     assert prot._battery_a(facts) == (pytest.approx(amps), which)
+    # A heater that the battery feeds runs beside the loads.
+    facts.heater_a = 5.0
+    heated = (loads + 5.0, "loads and battery heater")
+    assert prot._battery_a(facts) == pytest.approx(max(heated, (amps, which)))
 
 
 @pytest.mark.parametrize(
