@@ -357,10 +357,11 @@ def _limited(run: Simulation) -> list[Finding]:
 def _heat_words(run: Simulation) -> str:
     """Return what heat leaves of the controller's limit in the sun, if less [text]."""
     problem, offered = run.problem, run.out["offered_a"] > 0
-    left = problem.hourly["controller_share"] / (thin_air_frac(problem) or 1.0)
-    hot = np.flatnonzero(offered & (left < 1.0 - TOLERANCE_FRAC))
+    share, thin = problem.hourly["controller_share"], thin_air_frac(problem)
+    hot = np.flatnonzero(offered & (share < thin * (1.0 - TOLERANCE_FRAC)))
     if not hot.size:
         return ""
+    left = share / thin
     least = hot[np.argmin(left[hot])]
     full = problem.design.tables.regulator.full_output_degc
     return (

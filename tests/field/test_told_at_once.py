@@ -188,6 +188,8 @@ def test_the_cause_of_years_without_loads_is_the_controller():
         assert run.availability_frac == 0.0
         assert said in cause_words(run)
         assert "at the start" not in cause_words(run)
+    # Heat takes nothing of nothing.
+    assert not any("heat derates" in f.text for f in run_findings(run))
 
 
 def test_heat_on_a_charge_controller_is_told_in_hours_and_percent():
