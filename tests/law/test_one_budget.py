@@ -420,7 +420,9 @@ def test_the_page_names_the_design_cold_and_the_months(
     case = {"rows": [], "heater": heater, "base": (7, 20), "contingency": 15}
     problem = prepare(read_site_text(text_of(site_text, case)))
     budget, run = problem.budget, SimpleNamespace(strings=1, generation=())
-    package: Any = SimpleNamespace(budget=budget, record=problem.record, run=run)
+    package: Any = SimpleNamespace(
+        budget=budget, record=problem.record, run=run, problem=problem
+    )
     section = loads_section(package, Sources(""))
     found = stages.daily_load_wh(budget, problem.record)
     tables = {block.key: block for block in section.blocks if isinstance(block, Table)}
