@@ -86,17 +86,8 @@ def _sun(record: WeatherRecord) -> SunPosition:
     irradiance = pvlib_module("irradiance")
     if record.synthetic and record.n > _YEAR_H / record.step_h:
         return _repeated(record)
-    atmosphere, spa = pvlib_module("atmosphere"), pvlib_module("spa")
-    zenith_deg, true_zenith_deg, _, _, azimuth_deg, _ = spa.solar_position(
-        (record.sun_utc - np.datetime64(0, "s")) / np.timedelta64(1, "s"),
-        record.latitude_deg,
-        record.longitude_deg,
-        record.elevation_m,
-        atmosphere.alt2pres(record.elevation_m) / 100.0,
-        AIR_DEGC,
-        CLOCK_LAG_S,
-        SUNSET_REFRACTION_DEG,
-    )
+    atmosphere = pvlib_module("atmosphere")
+    zenith_deg, true_zenith_deg, azimuth_deg = _seen_from(record)
     return SunPosition(
         zenith_deg=zenith_deg,
         true_zenith_deg=true_zenith_deg,
@@ -109,6 +100,61 @@ def _sun(record: WeatherRecord) -> SunPosition:
             atmosphere.get_relative_airmass(zenith_deg),
             dtype=np.float64,
         ),
+    )
+
+
+def _sky(record: WeatherRecord) -> tuple[Floats, ...]:
+    """Return sidereal time, right ascension, declination [deg] and distance [AU].
+
+    They are most of the algorithm and the same from every place, so that sites on one
+    clock share them.
+    """
+
+    def found() -> tuple[Floats, ...]:
+        seconds = (record.sun_utc - np.datetime64(0, "s")) / np.timedelta64(1, "s")
+        whole = pvlib_module("spa").solar_position
+        # Only time counts for these: the place is left at nought.
+        case = (seconds, *[0.0] * 5, CLOCK_LAG_S, 0.0)
+        return (*whole(*case, sst=True), *whole(*case, esd=True))
+
+    return kept("sky of the sun", (record.sun_utc,), found)
+
+
+def _seen_from(record: WeatherRecord) -> tuple[Floats, Floats, Floats]:
+    """Return zenith with and without refraction and azimuth from a place [deg]."""
+    spa, atmosphere = pvlib_module("spa"), pvlib_module("atmosphere")
+    sidereal_deg, ascension_deg, declination_deg, distance_au = _sky(record)
+    latitude_deg, elevation_m = record.latitude_deg, record.elevation_m
+    hour_deg = spa.local_hour_angle(sidereal_deg, record.longitude_deg, ascension_deg)
+    parallax_deg = spa.equatorial_horizontal_parallax(distance_au)
+    u = spa.uterm(latitude_deg)
+    x, y = (
+        spa.xterm(u, latitude_deg, elevation_m),
+        spa.yterm(u, latitude_deg, elevation_m),
+    )
+    shift_deg = spa.parallax_sun_right_ascension(
+        x, parallax_deg, hour_deg, declination_deg
+    )
+    declination_deg = spa.topocentric_sun_declination(
+        declination_deg, x, y, parallax_deg, shift_deg, hour_deg
+    )
+    hour_deg = spa.topocentric_local_hour_angle(hour_deg, shift_deg)
+    height_deg = spa.topocentric_elevation_angle_without_atmosphere(
+        latitude_deg, declination_deg, hour_deg
+    )
+    bent_deg = spa.atmospheric_refraction_correction(
+        atmosphere.alt2pres(elevation_m) / 100.0,
+        AIR_DEGC,
+        height_deg,
+        SUNSET_REFRACTION_DEG,
+    )
+    turned_deg = spa.topocentric_astronomers_azimuth(
+        hour_deg, declination_deg, latitude_deg
+    )
+    return (
+        spa.topocentric_zenith_angle(height_deg + bent_deg),
+        spa.topocentric_zenith_angle(height_deg),
+        spa.topocentric_azimuth_angle(turned_deg),
     )
 
 
