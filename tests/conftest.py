@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 import signal
 import sys
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
+import typer.testing
 from hypothesis import settings
 
 from powerbudget import cli
@@ -19,6 +21,10 @@ settings.register_profile("ci", derandomize=True, deadline=None)
 # A deadline judges how busy the machine is: with two at once it failed a sound test.
 settings.register_profile("here", deadline=None)
 settings.load_profile("ci" if os.environ.get("CI") else "here")
+
+# The tree of commands is built for a process that answers once; here it takes longer
+# than most answers.
+typer.main.get_command = typer.testing._get_command = cache(typer.main.get_command)
 
 # Compiled files are kept wherever the tests run: without them each process reads the
 # package and rewrites every assertion anew, twenty seconds of work.
@@ -65,6 +71,21 @@ def prepared():
                 else read_site(ROOT / "sites" / f"{name}.toml")
             )
             cache[name] = prepare(design)
+        return cache[name]
+
+    return get
+
+
+@pytest.fixture(scope="session")
+def sized(prepared):
+    """Return what `size` answers for prepared problems as they are, asked once each."""
+    from powerbudget.sizing.search import size
+
+    cache: dict[str, object] = {}
+
+    def get(name: str):
+        if name not in cache:
+            cache[name] = size(prepared(name))
         return cache[name]
 
     return get

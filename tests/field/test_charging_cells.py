@@ -46,6 +46,10 @@ def _starter(*changes: tuple[str, str]) -> str:
     return text
 
 
+# A bank that never fills is else run for decades, until its year repeats.
+FULL = ("\n[battery]\n", '\n[battery]\nstate_at_start = "100 %"\n')
+
+
 def _controller(*keys: str) -> tuple[str, str]:
     own = 'own_current = "15 mA"\n'
     return own, own + "".join(f"{key}\n" for key in keys)
@@ -115,7 +119,7 @@ def test_run_size_and_check_all_know_the_limit(call, tmp_path):
     """A controller of 3 A fails in `run`, leaves `size` without a pick, shows in `check`."""
     site = tmp_path / "site.toml"
     limit = _controller('maximum_charge_current = "3 A"')
-    site.write_text(_starter(limit), encoding="utf-8")
+    site.write_text(_starter(FULL, limit), encoding="utf-8")
     code, out, _ = call("run", site, "--json")
     answer = json.loads(out)
     assert code == 1
@@ -158,7 +162,7 @@ def test_size_names_a_controller_that_costs_less_than_its_limit(call, tmp_path):
 
 def test_where_no_size_passes_the_controller_is_the_remedy(call, tmp_path):
     """3 A: in `size` as what would meet each criterion, in `run` as the remedy."""
-    site = _written(tmp_path, _controller('maximum_charge_current = "3 A"'))
+    site = _written(tmp_path, FULL, _controller('maximum_charge_current = "3 A"'))
     _, out, _ = call("size", site, "--json")
     cures = [row["cure"] for row in json.loads(out)["unmet"]]
     assert cures
@@ -170,7 +174,7 @@ def test_where_no_size_passes_the_controller_is_the_remedy(call, tmp_path):
     # The built-in example is a typical year of 8,760 h.
     assert " in 1 yr, " in out
     # A limit that never acts is nothing to pay for.
-    wide = _written(tmp_path, _controller('maximum_charge_current = "60 A"'))
+    wide = _written(tmp_path, FULL, _controller('maximum_charge_current = "60 A"'))
     _, out, _ = call("size", wide, "--json")
     assert not any("in place of" in f["text"] for f in json.loads(out)["findings"])
 
@@ -483,6 +487,7 @@ kind = "mppt"
 {chr(10).join(keys)}
 [battery]
 chemistry = "agm"
+state_at_start = "100 %"
 unit = "battery-agm-12v-100ah"
 series = 2
 parallel = 2
@@ -537,7 +542,7 @@ def test_headroom_costs_hot_strings_energy_and_none_is_negative():
 
 def test_a_clipped_controller_is_told_which_rating_it_needs(call, tmp_path):
     """500 W on 12 V ask for 1.25 x 41.7 A; the generic tracker of 80 A has it."""
-    site = _written(tmp_path, _controller('maximum_charge_current = "3 A"'))
+    site = _written(tmp_path, FULL, _controller('maximum_charge_current = "3 A"'))
     _, out, _ = call("run", site, "--json")
     told = next(
         f["text"] for f in json.loads(out)["findings"] if "curtails" in f["text"]
@@ -846,7 +851,7 @@ def test_seven_faults_of_a_chain_are_told_at_once():
 
 def test_what_no_size_cures_is_told_as_the_remedy(call, tmp_path):
     """Low strings and the cold of LFP: neither another tilt nor a larger size."""
-    low, cold = tmp_path / "low.toml", _written(tmp_path, LFP, _unit(12.8), COLD)
+    low, cold = tmp_path / "low.toml", _written(tmp_path, FULL, LFP, _unit(12.8), COLD)
     low.write_text(_on_24_v(1), encoding="utf-8")
     _, out, _ = call("size", low, "--json")
     unmet = json.loads(out)["unmet"]

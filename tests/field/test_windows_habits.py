@@ -8,6 +8,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from reference.sources import nodes
 
 from powerbudget import files
 from powerbudget.errors import InputError
@@ -67,7 +68,7 @@ def test_no_module_that_windows_lacks_is_imported():
     """The program's own modules; what is asked of `os` is asked for first."""
     names = set()
     for path in (ROOT / "powerbudget").rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.Import):
                 names |= {alias.name.split(".")[0] for alias in node.names}
             elif isinstance(node, ast.ImportFrom):

@@ -11,7 +11,6 @@ from reference.plain_grid import grid_of
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.sizing.battery_ages import judged_problem
 from powerbudget.sizing.criteria import judge
-from powerbudget.sizing.search import size
 from powerbudget.sizing.worksheet.figures import (
     BatteryFigures,
     SheetLoad,
@@ -63,10 +62,10 @@ def test_least_share_leaves_just_the_allowed_shortage(seed, share):
 
 
 @pytest.mark.parametrize("name", SITES)
-def test_hand_design_is_judged_as_any_other(prepared, name):
+def test_hand_design_is_judged_as_any_other(prepared, sized, name):
     """The worksheet's design in the answer is its own run's, and so are both needs."""
     problem = prepared(name)
-    found = size(problem).disagreement
+    found = sized(name).disagreement
     value = {line.symbol: line.value for line in make_worksheet(problem)}
     aged = judged_problem(problem)
     assert (found.array_strings, found.battery_strings) == (value["Na"], value["Np"])
@@ -89,9 +88,9 @@ def test_hand_design_is_judged_as_any_other(prepared, name):
 
 
 @pytest.mark.parametrize("name", SITES)
-def test_replaced_assumptions_explain_the_difference(prepared, name):
+def test_replaced_assumptions_explain_the_difference(sized, name):
     """With every assumption replaced, the worksheet comes within a string of the run."""
-    found = size(prepared(name)).disagreement
+    found = sized(name).disagreement
     assert abs(found.array_strings_replaced - found.array_strings_in_record) <= 1
     assert abs(found.battery_strings_replaced - found.battery_strings_in_record) <= 1
     effects = [abs(reason.effect_frac) for reason in found.reasons]
@@ -99,9 +98,9 @@ def test_replaced_assumptions_explain_the_difference(prepared, name):
     assert {reason.side for reason in found.reasons} == {"array", "battery"}
 
 
-def test_each_effect_is_that_of_its_own_figure(prepared):
+def test_each_effect_is_that_of_its_own_figure(sized):
     """Sun and efficiency act by their inverse ratio, days and age by their own."""
-    found = {r.assumption: r for r in size(prepared("starter")).disagreement.reasons}
+    found = {r.assumption: r for r in sized("starter").disagreement.reasons}
     sun = found["POA irradiation of an average month"]
     assert 1 + sun.effect_frac == pytest.approx(sun.by_hand / sun.in_record)
     charge = found["coulombic efficiency"]

@@ -235,8 +235,8 @@ def test_several_processes_at_once(tmp_path):
     env = {**os.environ, "POWERBUDGET_CACHE": str(tmp_path), "PYTHONPATH": str(ROOT)}
     words = [sys.executable, str(tmp_path / "many.py")]
     pipe = subprocess.PIPE
-    started = [subprocess.Popen(words, env=env, stderr=pipe) for _ in range(3)]
-    assert [one.communicate()[1] for one in started] == [b"", b"", b""]
+    started = [subprocess.Popen(words, env=env, stderr=pipe) for _ in range(2)]
+    assert [one.communicate()[1] for one in started] == [b"", b""]
     after = subprocess.run(words, env=env, capture_output=True, check=True)
     assert after.stdout.strip() == b"1"
     assert not list(tmp_path.rglob(".part-*"))

@@ -6,7 +6,7 @@ import ast
 from pathlib import Path
 
 from reference import together
-from reference.sources import tree
+from reference.sources import nodes, tree
 
 PACKAGE = Path(__file__).resolve().parents[2] / "powerbudget"
 ORDER = [
@@ -48,7 +48,7 @@ def _layer(path: Path) -> str:
 
 def _imports(path: Path) -> set[str]:
     found = set()
-    for node in ast.walk(tree(path)):
+    for node in nodes(path):
         if isinstance(node, ast.ImportFrom) and node.module:
             names = [f"{node.module}.{alias.name}" for alias in node.names]
         elif isinstance(node, ast.Import):

@@ -49,7 +49,14 @@ def _searched(problem, **changes):
     return dataclasses.replace(problem, design=design)
 
 
-@pytest.mark.parametrize(("strings", "load_w"), [(6, 15.0), (9, 15.0), (16, 40.0)])
+@pytest.mark.parametrize(
+    ("strings", "load_w"),
+    [
+        (6, 15.0),
+        pytest.param(9, 15.0, marks=pytest.mark.slow),
+        pytest.param(16, 40.0, marks=pytest.mark.slow),
+    ],
+)
 def test_search_finds_the_store_of_the_linear_programme(prepared, strings, load_w):
     """On a bank without losses `size` buys what the programme and the peak ask for."""
     site = prepared("starter")

@@ -7,7 +7,7 @@ from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
-from reference.sources import tree
+from reference.sources import nodes
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -23,7 +23,7 @@ def _modules(root: Path) -> dict[str, Path]:
 def imports(path: Path, modules: dict[str, Path]) -> set[str]:
     """Return the modules that a file imports, inside functions and for types too."""
     found = set()
-    for node in ast.walk(tree(path)):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:

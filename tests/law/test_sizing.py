@@ -17,7 +17,6 @@ from powerbudget.balance import dispatch, kernel
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
-from powerbudget.sizing.criteria import judge
 from powerbudget.sizing.search import size
 from powerbudget.sizing.worksheet.figures import (
     ArrayFigures,
@@ -26,7 +25,6 @@ from powerbudget.sizing.worksheet.figures import (
     loads_from,
 )
 from powerbudget.sizing.worksheet.lines import worksheet_from
-from tests.reference.installed import installed_usd
 
 SITES = ["starter", "coastal-meter-run", "two-well-pad", "hot-valve-site"]
 
@@ -40,44 +38,6 @@ def _with(problem, **changes):
     }
     design = dataclasses.replace(problem.design, tables=tables.model_copy(update=parts))
     return dataclasses.replace(problem, design=design)
-
-
-@pytest.mark.parametrize("name", ["starter", "two-well-pad"])
-def test_search_equals_trying_every_design(prepared, name):
-    """The frontier and the pick are those of a search over the whole grid."""
-    problem = _with(
-        prepared(name), sizing={"max_array_strings": 9, "max_battery_strings": 7}
-    )
-    result = size(problem)
-    edge, least = [], 10
-    for battery in range(1, 8):
-        met = [
-            array
-            for array in range(1, 10)
-            if all(
-                v.met
-                for health in (problem.bank.chemistry.end_of_life_frac, 1.0)
-                for v in judge(
-                    simulate_size(
-                        problem.under(Scenario(state_of_health_frac=health)),
-                        array,
-                        battery,
-                    )
-                )
-            )
-        ]
-        if met and min(met) < least:
-            least = min(met)
-            edge.append((least, battery))
-    found = [(c.array_strings, c.battery_strings) for c in result.frontier]
-    assert found == edge
-    assert len(edge) > 1
-    tables = problem.design.tables
-    cheapest = min(
-        installed_usd(problem, a * tables.array.series, b * tables.battery.series)
-        for a, b in edge
-    )
-    assert result.pick.cost == pytest.approx(cheapest)
 
 
 @pytest.mark.parametrize("name", SITES)

@@ -11,3 +11,9 @@ from pathlib import Path
 def tree(path: Path) -> ast.Module:
     """Return a file as syntax; nobody changes it."""
     return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    """Return every node of a file, parents before children."""
+    return tuple(ast.walk(tree(path)))

@@ -11,6 +11,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from reference.sources import nodes
+
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "powerbudget"
 WORDS = tomllib.loads((ROOT / "tests/field/retired_words.toml").read_text("utf-8"))
@@ -74,16 +76,15 @@ def _literal(node: ast.AST) -> str | None:
 
 def literals(path: Path) -> Iterator[str]:
     """Yield the string literals of a module; docstrings only where they are help."""
-    tree = ast.parse(path.read_text("utf-8"))
     silent: set[int] = set()
-    for node in ast.walk(tree):
+    for node in nodes(path):
         if isinstance(node, ast.Expr):
             silent.add(id(node.value))
         if isinstance(node, ast.JoinedStr):
             silent.update(id(v) for v in node.values if isinstance(v, ast.Constant))
             silent.update(id(s) for v in ast.walk(node) if isinstance(v, ast.FormattedValue)
                           and v.format_spec for s in ast.walk(v.format_spec))  # fmt: skip
-    for node in ast.walk(tree):
+    for node in nodes(path):
         text = _literal(node)
         if text and id(node) not in silent:
             yield text
