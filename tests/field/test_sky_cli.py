@@ -61,6 +61,12 @@ def cli(*args: str | Path) -> subprocess.CompletedProcess[str]:
     return subprocess.CompletedProcess(args, int(code), out.getvalue(), err.getvalue())
 
 
+@cache
+def told(verb: str) -> dict:
+    """Return what a verb says of the shipped site, as JSON; each is asked once."""
+    return json.loads(cli(verb, COAST, "--json").stdout)
+
+
 def site_with(weather: str, array: str = "", base: Path = COAST) -> str:
     """Return a site file with another [weather], and more in [array]."""
     text = base.read_text(encoding="utf-8")
@@ -265,7 +271,7 @@ def test_a_horizon_from_a_file_is_a_loss_in_the_ledger(tmp_path):
     assert found["ledger"]["array: horizon"] > 0
     assert found["ledger"]["array: snow"] > 0
     assert found["ledger_error_frac"] < 1e-9
-    plain = json.loads(cli("run", COAST, "--json").stdout)
+    plain = told("run")
     assert "array: snow" not in plain["ledger"]
     assert found["lowest_soc_frac"] < plain["lowest_soc_frac"]
 
@@ -276,7 +282,7 @@ def test_a_horizon_from_a_file_is_a_loss_in_the_ledger(tmp_path):
 def test_the_typical_year_warning_goes_with_every_result():
     """run, size and weather all say that a typical year hides bad winters."""
     for verb in ("run", "size", "weather"):
-        found = json.loads(cli(verb, COAST, "--json").stdout)
+        found = told(verb)
         said = " ".join(f["text"] for f in found["findings"])
         assert "Typical year" in said, verb
 
@@ -287,7 +293,7 @@ def test_a_deeper_winter_is_marked_and_costs_charge(tmp_path):
         tmp_path, '[weather]\nrecord = "sand-point"\nwinter_shortfall = "20 %"\n'
     )
     deep = json.loads(cli("run", site, "--json").stdout)
-    plain = json.loads(cli("run", COAST, "--json").stdout)
+    plain = told("run")
     assert deep["lowest_soc_frac"] < plain["lowest_soc_frac"]
     assert "winter derating 20 %" in deep["weather"]
     assert any("Winter derating" in f["text"] for f in deep["findings"])

@@ -25,7 +25,7 @@ from powerbudget.sizing.autonomy import autonomy
 from powerbudget.sizing.criteria import judge
 from powerbudget.weather.files import read_file
 
-COUNT = int(os.environ.get("POWERBUDGET_FUZZ", "40"))
+COUNT = int(os.environ.get("POWERBUDGET_FUZZ", "20"))
 FIRST = int(os.environ.get("POWERBUDGET_FUZZ_FIRST", "0"))
 LONGEST_S, MOST_KB = 20, 1_500_000
 FOUND: list[tuple[str, int]] = [

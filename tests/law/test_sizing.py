@@ -15,7 +15,6 @@ import powerbudget
 from powerbudget.balance import columns as col
 from powerbudget.balance import dispatch, kernel
 from powerbudget.balance.simulation import simulate_size
-from powerbudget.site.scenario import Scenario
 from powerbudget.sizing.autonomy import design_autonomy_days, record_autonomy
 from powerbudget.sizing.search import size
 from powerbudget.sizing.worksheet.figures import (
