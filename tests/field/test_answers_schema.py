@@ -33,10 +33,10 @@ CALLS = {
     "fleet": [["fleet", SITES]],
 }  # fmt: skip
 SLOW = {"compare", "size", "fleet"}
-MANY_CLAIMS = CALLS["review"][1]
+LONG = [CALLS["weather"][1], *CALLS["run"][1:], CALLS["review"][1]]
 CASES = [
     pytest.param(verb, words, id="-".join(Path(str(word)).stem for word in words),
-                 marks=[pytest.mark.slow] if verb in SLOW or words is MANY_CLAIMS else [])
+                 marks=[pytest.mark.slow] if verb in SLOW or words in LONG else [])
     for verb, calls in CALLS.items() for words in calls
 ]  # fmt: skip
 

@@ -55,6 +55,24 @@ def _controller(*keys: str) -> tuple[str, str]:
     return own, own + "".join(f"{key}\n" for key in keys)
 
 
+SAID: dict[tuple[str, str], tuple[int, dict]] = {}
+
+
+@pytest.fixture
+def said(call, tmp_path):
+    """Return what asks a verb of a site file's text: exit code and JSON, each once."""
+
+    def ask(verb: str, text: str) -> tuple[int, dict]:
+        if (verb, text) not in SAID:
+            site = tmp_path / "asked.toml"
+            site.write_text(text, encoding="utf-8")
+            code, out, _ = call(verb, site, "--json")
+            SAID[verb, text] = (code, json.loads(out))
+        return SAID[verb, text]
+
+    return ask
+
+
 def _hand_availability(run, most_a: float) -> float:
     """Return availability by ampere-hours alone: no resistance, one bus voltage.
 
@@ -115,20 +133,17 @@ def test_what_the_limit_keeps_back_is_in_the_ledger_and_told():
     assert not any("curtails" in f.text for f in run_findings(bare))
 
 
-def test_run_size_and_check_all_know_the_limit(call, tmp_path):
+def test_run_size_and_check_all_know_the_limit(call, said, tmp_path):
     """A controller of 3 A fails in `run`, leaves `size` without a pick, shows in `check`."""
-    site = tmp_path / "site.toml"
     limit = _controller('maximum_charge_current = "3 A"')
-    site.write_text(_starter(FULL, limit), encoding="utf-8")
-    code, out, _ = call("run", site, "--json")
-    answer = json.loads(out)
+    code, answer = said("run", _starter(FULL, limit))
     assert code == 1
     assert answer["availability_frac"] < 0.95
     assert answer["ledger"][LIMITED] > 100_000
-    code, out, _ = call("size", site, "--json")
+    code, answer = said("size", _starter(FULL, limit))
     assert code == 1
-    assert json.loads(out)["pick"] is None
-    _, out, _ = call("check", site)
+    assert answer["pick"] is None
+    _, out, _ = call("check", _written(tmp_path, FULL, limit))
     assert "charge controller output" in out
     assert "3.00 A" in out
 
@@ -160,23 +175,23 @@ def test_size_names_a_controller_that_costs_less_than_its_limit(call, tmp_path):
     )
 
 
-def test_where_no_size_passes_the_controller_is_the_remedy(call, tmp_path):
+def test_where_no_size_passes_the_controller_is_the_remedy(call, said, tmp_path):
     """3 A: in `size` as what would meet each criterion, in `run` as the remedy."""
-    site = _written(tmp_path, FULL, _controller('maximum_charge_current = "3 A"'))
-    _, out, _ = call("size", site, "--json")
-    cures = [row["cure"] for row in json.loads(out)["unmet"]]
+    limit = _controller('maximum_charge_current = "3 A"')
+    _, answer = said("size", _starter(FULL, limit))
+    cures = [row["cure"] for row in answer["unmet"]]
     assert cures
     assert all("in place of the stated charge controller" in cure for cure in cures)
-    _, out, _ = call("run", site)
+    _, out, _ = call("run", _written(tmp_path, FULL, limit))
     assert "in place of the stated charge controller" in " ".join(
         out.split("Remedy")[1].split()
     )
     # The built-in example is a typical year of 8,760 h.
     assert " in 1 yr, " in out
     # A limit that never acts is nothing to pay for.
-    wide = _written(tmp_path, FULL, _controller('maximum_charge_current = "60 A"'))
-    _, out, _ = call("size", wide, "--json")
-    assert not any("in place of" in f["text"] for f in json.loads(out)["findings"])
+    wide = _controller('maximum_charge_current = "60 A"')
+    _, answer = said("size", _starter(FULL, wide))
+    assert not any("in place of" in f["text"] for f in answer["findings"])
 
 
 def test_a_power_limit_belongs_to_a_tracker():
@@ -540,18 +555,15 @@ def test_headroom_costs_hot_strings_energy_and_none_is_negative():
     }  # fmt: skip
 
 
-def test_a_clipped_controller_is_told_which_rating_it_needs(call, tmp_path):
+def test_a_clipped_controller_is_told_which_rating_it_needs(said):
     """500 W on 12 V ask for 1.25 x 41.7 A; the generic tracker of 80 A has it."""
-    site = _written(tmp_path, FULL, _controller('maximum_charge_current = "3 A"'))
-    _, out, _ = call("run", site, "--json")
-    told = next(
-        f["text"] for f in json.loads(out)["findings"] if "curtails" in f["text"]
-    )
+    text = _starter(FULL, _controller('maximum_charge_current = "3 A"'))
+    _, answer = said("run", text)
+    told = next(f["text"] for f in answer["findings"] if "curtails" in f["text"])
     assert "52 A and" in told
     assert "1 x charge-controller-mppt-150v-80a" in told
-    code, out, _ = call("size", tmp_path / "site.toml", "--json")
+    code, answer = said("size", text)
     assert code == 1
-    answer = json.loads(out)
     strings = answer["nearest_miss"]["array_strings"]
     assert answer["charge_controller"]["charge_a"] == pytest.approx(
         1.25 * strings * 50 / 12

@@ -440,7 +440,9 @@ def test_a_line_is_priced_by_its_tariff():
     more = ('[costs]\nmodule = 245\nbattery_unit = 260\n'
             'line = { distance = "3 km", tariff = "6.50 USD/ft" }\n'
             '[compare]\noptions = ["solar", "power-line"]\n')  # fmt: skip
-    line = next(o for o in compare(south(more)).options if o.name == "power-line")
+    line = next(
+        o for o in compare(south(more), turns=False).options if o.name == "power-line"
+    )
     assert line.cost.groups["utility line extension"] == pytest.approx(
         3000 / 0.3048 * 6.5 + 4000, rel=1e-6
     )
@@ -489,7 +491,7 @@ def test_built_in_dollars_are_not_mixed_with_another_currency():
     keys = {fault.where for fault in caught.value.faults}
     assert {"costs.trips.visit", "costs.fuel.propane"} <= keys
     one = '[compare]\noptions = ["solar"]\n'
-    result = compare(south(costs('currency = "CAD"\nper_usd = 1.4') + one))
+    result = compare(south(costs('currency = "CAD"\nper_usd = 1.4') + one), turns=False)
     visit = next(u for u in result.assumptions if u.key == "costs.trips.visit")
     assert visit.value == pytest.approx(600 * 1.4)
     assert visit.unit == "CAD"
@@ -499,8 +501,15 @@ def test_built_in_dollars_are_not_mixed_with_another_currency():
     ("line", "key", "value"),
     [
         ("module = 70", "costs.module", 70.0),
-        ("battery_unit = 260", "costs.battery_unit", 260.0),
-        ('trips = { visit = "900 USD" }', "costs.trips.visit", 900.0),
+        pytest.param(
+            "battery_unit = 260", "costs.battery_unit", 260.0, marks=pytest.mark.slow
+        ),
+        pytest.param(
+            'trips = { visit = "900 USD" }',
+            "costs.trips.visit",
+            900.0,
+            marks=pytest.mark.slow,
+        ),
         ("horizon_years = 15", "", 0.0),
     ],
 )

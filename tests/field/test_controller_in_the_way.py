@@ -161,7 +161,7 @@ def test_compare_buys_the_controller_that_size_names():
     found = size(design)
     assert found.pick is None
     [named] = re.findall(r"1 x (charge-controller-\S+)", found.other_controller)
-    result = compare(design)
+    result = compare(design, turns=False)
     [solar] = [o for o in result.options if o.name == "solar"]
     assert solar.met
     assert f"1 x {named}" in solar.parts
@@ -170,7 +170,7 @@ def test_compare_buys_the_controller_that_size_names():
     assert f"{size_w:,.0f} W + {size_ah:,.0f} Ah" in found.other_controller
     told = [f.text for f in result.findings if f.severity == "serious"]
     assert any("maximum_charge_current of 3 A is too low" in text for text in told)
-    free = compare(design_of(30))
+    free = compare(design_of(30), turns=False)
     assert (free.best.name, solar.trial.strings) == ("solar", free.best.trial.strings)
     assert not any("in place of" in f.text for f in free.findings)
 
@@ -193,7 +193,7 @@ def test_a_ranking_with_strings_below_the_window_is_not_called_robust():
 def test_sizes_beyond_the_search_are_told_with_the_lowest_cost():
     """One battery string is all that may be bought; more pass, and are told as such."""
     text = site().replace("max_battery_strings = 8", "max_battery_strings = 1")
-    result = compare(read_site_text(text))
+    result = compare(read_site_text(text), turns=False)
     [solar] = [o for o in result.options if o.name == "solar"]
     strings = solar.trial.battery
     assert strings > 1

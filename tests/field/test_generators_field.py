@@ -407,6 +407,7 @@ def test_run_tells_fuel_and_visits_in_json(call, tmp_path):
     assert all(m["generator_wh_per_day"] > 0 for m in found["monthly"])
 
 
+@pytest.mark.slow
 def test_run_of_the_relay_draws_and_fails_its_criteria(call, tmp_path):
     """`run --plot` of a starving relay exits with 1, draws, and says how long."""
     picture = tmp_path / "relay.png"

@@ -101,6 +101,7 @@ def test_size_and_worksheet_count_21_days(site, tmp_path):
     assert f"Jan, {OVER}" in inside
 
 
+@pytest.mark.slow
 def test_the_page_says_21_days(site, undrawn):
     """The table of dark runs and its note carry the whole run."""
     from powerbudget.report.document.package import assemble

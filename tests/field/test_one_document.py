@@ -137,6 +137,7 @@ def test_markdown_holds_the_cells_of_the_document(package):
         assert [" ".join(words.split()) for words in row] in drawn
 
 
+@pytest.mark.slow
 def test_docx_holds_the_cells_of_the_document(package, tmp_path, monkeypatch):
     """Every table of the document, read again by the library; pictures stand in it.
 

@@ -167,6 +167,7 @@ def test_worksheet_of_a_tiny_load_is_compared_in_figures_that_can_be_meant():
     assert max(abs(reason.effect_frac) for reason in found.reasons) < 3.0
 
 
+@pytest.mark.slow
 def test_polar_night_has_no_array_by_hand():
     """Where the design month has no sun the page says so, not millions of strings."""
     result = size(_problem(_elsewhere(DARK, "75 N"), _load("5 W"), TAIL))

@@ -127,6 +127,7 @@ def test_the_page_and_the_picture(tmp_path):
 
 
 @shared
+@pytest.mark.slow
 def test_made_years_beside_a_measured_record(tmp_path):
     """The measured record stands beside the made one, month by month and by spell."""
     pattern = SHARED / "nsrdb-california-1998-2015" / "*_20*.csv"

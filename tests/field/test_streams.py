@@ -30,7 +30,7 @@ def shell(words, **more):
         ("help no-chapter 2>/dev/full", 2),
         ("help no-chapter >&- 2>&-", 2),
         ("nonsense 2>&-", 2),
-        ("parts >&-", 2),
+        pytest.param("parts >&-", 2, marks=pytest.mark.slow),
         ("--version >&- 2>&-", 2),
         ("parts >/dev/full", 2),
         ("parts --json >/dev/full", 2),
@@ -46,7 +46,10 @@ def test_a_stream_that_takes_nothing(words, code):
     assert ("cannot be written" in err) == (code == 2 and "2>" not in words)
 
 
-@pytest.mark.parametrize("verb", ["parts", "parts --json", "--version"])
+@pytest.mark.parametrize(
+    "verb",
+    [pytest.param("parts", marks=pytest.mark.slow), "parts --json", "--version"],
+)
 def test_a_reader_that_went_away_leaves_zero(verb):
     """Whether the answer fits into the buffer or not."""
     found = shell(f"({PROGRAM}{verb}; echo $? >&2) | true")
@@ -61,6 +64,7 @@ def test_remarks_of_no_reader_do_not_cost_the_answer(tmp_path):
     assert "Wh/day" in answer.read_text()
 
 
+@pytest.mark.slow
 def test_a_console_of_few_letters(tmp_path, site_text):
     """Letters may be lost, the answer is not."""
     text = site_text('[[load]]\nname = "水 1"\ntypical = "2 W"\n')
@@ -71,6 +75,7 @@ def test_a_console_of_few_letters(tmp_path, site_text):
     assert "? 1" in out
 
 
+@pytest.mark.slow
 def test_nobody_to_ask(tmp_path):
     """A closed standard input is as one at its end: nothing is asked."""
     (tmp_path / "list.csv").write_text("Tag,I/O type\nPT-1,AI\n", encoding="utf-8")

@@ -169,7 +169,10 @@ def test_cheapest_is_found_without_the_whole_frontier(prepared, module, unit, fe
     assert (len(search.tried) < len(whole.tried)) is fewer
 
 
-@pytest.mark.parametrize("name", ["starter", "coastal-meter-run"])
+@pytest.mark.parametrize(
+    "name",
+    ["starter", pytest.param("coastal-meter-run", marks=pytest.mark.slow)],
+)
 def test_picks_are_the_least_of_all_designs_that_pass(prepared, name):
     """Cheapest, lightest and fewest parts are so among the whole grid, not the edge.
 
@@ -263,8 +266,10 @@ def test_end_of_life_asks_for_more_than_the_battery_as_specified(prepared, sized
 
 @pytest.mark.parametrize(
     "name",
-    ["starter", "coastal-meter-run", "hot-valve-site", "two-well-pad", "winter-hybrid",
-     pytest.param("foggy-basin-station", marks=pytest.mark.slow), "electric-wellpad"],
+    ["starter", "winter-hybrid",
+     *(pytest.param(name, marks=pytest.mark.slow) for name in (
+         "coastal-meter-run", "hot-valve-site", "two-well-pad", "foggy-basin-station",
+         "electric-wellpad"))],
 )  # fmt: skip
 def test_the_pick_meets_every_criterion_at_both_ends_of_its_life(prepared, sized, name):
     """What is bought does when it is new and when it is worn, by `judge` itself."""

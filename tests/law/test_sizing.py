@@ -39,7 +39,15 @@ def _with(problem, **changes):
     return dataclasses.replace(problem, design=design)
 
 
-@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize(
+    "name",
+    [
+        "starter",
+        "hot-valve-site",
+        pytest.param("coastal-meter-run", marks=pytest.mark.slow),
+        pytest.param("two-well-pad", marks=pytest.mark.slow),
+    ],
+)
 def test_record_autonomy_equals_trying_every_start(prepared, name):
     """The bounded search over starts finds the shortest of all of them."""
     run = simulate_size(prepared(name))

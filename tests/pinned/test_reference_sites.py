@@ -17,9 +17,11 @@ from powerbudget.sizing.search import size
 PINNED = [
     ("starter", 327.2, 442.2, 0.676, 10.833, 5.875, 7, 4),
     ("coastal-meter-run", 419.8, 707.5, 0.732, 12.167, 9.042, 8, 6),
-    ("two-well-pad", 378.7, 585.3, 0.878, 9.083, 8.667, 4, 3),
-    ("hot-valve-site", 88.7, 131.1, 0.881, 7.208, 6.75, 2, 2),
-]
+    pytest.param("two-well-pad", 378.7, 585.3, 0.878, 9.083, 8.667, 4, 3,
+                 marks=pytest.mark.slow),
+    pytest.param("hot-valve-site", 88.7, 131.1, 0.881, 7.208, 6.75, 2, 2,
+                 marks=pytest.mark.slow),
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(
