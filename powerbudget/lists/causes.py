@@ -193,6 +193,8 @@ rack-twice: The schedule lists a controller or cards, and the signals bring a ra
 # Schedules
 contingency: The sheet adds a contingency
     Taken once, as contingency of the bus; not in the loads.
+energy-time: Loads state watts and Wh/day but no time on
+    The stated Wh/day count; confirm, or state h/day.
 row-energy: Wh/day of a row disagree with its watts and hours
     The higher is taken; correct the row.
 efficiency: Efficiencies stand beside the watts of loads

@@ -509,6 +509,10 @@ _EVENTS = re.compile(
 )
 """So many times in a period, as "6 strokes/day" or "2 x per hour"."""
 _LASTING = re.compile(r"(\d+(?:[.,]\d+)*)\s*" + _TIME + r"\b")
+_BY_CLOCK = re.compile(
+    r"\b(\d{1,2}):(\d\d) ?(?:h|uhr)? ?(?:-|–|to|till|until|bis|a) ?(\d{1,2}):(\d\d)"
+)
+"""From one time of the clock to another."""
 _ALWAYS = re.compile(
     r"\bcontinuous|\bcont\b\.?|24 ?/ ?7|\balways|permanent|dauer|continuo|\bcontinua|"
     r"durchgehend|\b24 ?h\b"
@@ -573,10 +577,16 @@ def on_share(text: str, *, comma: bool | None = None, per: str = "day") -> float
     (0.25, True, 0.05)
     >>> on_share("15 min, 4 strokes/day"), on_share("30 %, 12 h/d")
     (0.041666666666666664, None)
+    >>> on_share("06:00 - 18:00"), on_share("20:00 to 08:00")
+    (0.5, 0.5)
     >>> round(on_share("30 min per month") * 730, 3), round(on_share("7 h/week"), 4)
     (0.5, 0.0417)
     """
     plain = bare_letters(in_decimals(text[:LONGEST]))
+    clock = _BY_CLOCK.search(plain)
+    if clock:
+        begin, end = (int(clock[k]) + int(clock[k + 1]) / 60 for k in (1, 3))
+        return None if _says_more(plain, clock) else ((end - begin) % 24 or 24) / 24
     events = _EVENTS.search(plain)
     if events:
         lasting = _LASTING.search(plain[: events.start()] + plain[events.end() :])

@@ -87,6 +87,11 @@ def _row_energies(out: Import, found: ScheduleResult) -> None:
         near = 0.01 * max(abs(said), abs(own), 0.1)
         if any(abs(said - x) <= near for x in (own, own / load.drawn_frac)):
             continue
+        if load.clock == "none" and said < own:
+            # No time was stated: the energy tells how long the load runs.
+            load.wh_per_day, load.clock = said, ""
+            out.asked.ask("energy-time", load.sheet, load.row, load.name, weight=said)
+            continue
         out.asked.ask(
             "row-energy",
             load.sheet,

@@ -130,7 +130,8 @@ def _by_mode(
             continue
         text = text_of(cell)
         if column.field in {"power", "current"}:
-            watts = _watts(reader, text, column.head.unit, volts)
+            at = column.head.volts or volts
+            watts = _watts(reader, text, column.head.unit, at)
             if watts is not None:
                 powers[mode] = max(watts, powers.get(mode, 0.0))
         elif column.field in TIMES:

@@ -17,7 +17,7 @@ from powerbudget.lists.cells import ClientSheet, Row
 from powerbudget.lists.columns import Columns, ListColumn
 from powerbudget.lists.figures import cell_number, draws_in, figure, on_share
 from powerbudget.lists.found import FoundPart, Import
-from powerbudget.lists.heads import UNITS
+from powerbudget.lists.heads import UNITS, spelt
 from powerbudget.lists.io_status import OUT
 from powerbudget.lists.questions import Questions
 from powerbudget.lists.row_cells import cell_at, text_of
@@ -145,7 +145,12 @@ PLAIN = word_set(
     "sample samples sampling every only when while during also both each total sum average "
     "normal alarmed winter summer thermostat controlled time timer delay momentary latched "
     "latching maintained pulsed reverse forward upstream downstream inlet outlet suction discharge "
-    "north south east west side top bottom upper lower left right first second third"
+    "north south east west side top bottom upper lower left right first second third "
+    "antenna mast custody transfer chamber dome sliding bracket rail conduit gland tray fixed "
+    "portable window stainless steel brass aluminum plastic painted red green blue amber yellow "
+    "led thermowell orifice vortex turbine magnetic radar guided wave probe float differential "
+    "absolute spring return rotary globe ball butterfly quarter turn handwheel positioner "
+    "filter regulator tubing strap clamp insertion inline"
 )
 """Words of remarks that leave a row as it stands (common practice, no source)."""
 MOST_SUMMED = 5000
@@ -240,7 +245,7 @@ class TextColumns:
         *,
         tags: bool = True,
     ) -> None:
-        self._numbers = numbers
+        self._numbers, self._rows = numbers, rows
         self._by_column: list[tuple[ListColumn, _OneText, list[int]]] = []
         for column in columns.all:
             if column.field == "tag" and not tags:
@@ -289,24 +294,35 @@ class TextColumns:
             if column.field != "remark":
                 continue
             for place, text in texts.lone(MOST_ALONE):
-                if _not_understood(text):
-                    yield self._numbers[places[place]], text
+                at = places[place]
+                beside = (c for c in self._rows[at] if isinstance(c, str) and c != text)
+                if _not_understood(text, frozenset(words_of(" ".join(beside)))):
+                    yield self._numbers[at], text
 
 
+_OF_DEVICE = re.compile(r"\d|^with\b|^mit\b|^con\b|^avec\b", re.IGNORECASE)
 MOST_ALONE = 2
 """Rows up to which the wording of a remark stands alone (judgment) [count]."""
 SHORT_WORDS = 4
 """Words of a remark up to which each is looked at; longer ones explain (judgment)."""
 
 
-def _not_understood(text: str) -> bool:
+def _not_understood(text: str, beside: frozenset[str] = frozenset()) -> bool:
     """Return whether a short remark holds a word that belongs to no trade talk known here.
+
+    Figures and what a device has tell of the device, as the words beside the remark do.
 
     Examples
     --------
     >>> _not_understood("parked"), _not_understood("see note"), _not_understood("flame proof")
     (True, False, False)
+    >>> _not_understood("400 GHz band"), _not_understood("with bracket")
+    (False, False)
+    >>> _not_understood("sliding grilk", frozenset({"grilk"}))
+    False
     """
+    if _OF_DEVICE.search(text):
+        return False
     words = [w for w in words_of(text) if len(w) > 2 and w.isalpha()]
     if (
         not words
@@ -318,7 +334,8 @@ def _not_understood(text: str) -> bool:
     if not figure(text).empty or read_state(text) or read_signal(text) != NOTHING_SAID:
         return False
     return any(
-        not (known(w) or known(w.removesuffix("s")) or w in PLAIN) for w in words
+        not (known(w) or known(w.removesuffix("s")) or w in PLAIN | beside)
+        for w in words
     )
 
 
@@ -742,11 +759,19 @@ _DELETES = re.compile(
 
 def _look_at_packages(sheet: ClientSheet, asked: Questions) -> None:
     """Ask about a sheet that only says how many packages, wells or sites there are."""
+    texts = [c for row in sheet.rows for c in row if isinstance(c, str)]
+    if not any(_COUNTS & concepts(words_of(text)) for text in texts):
+        return
     for number, row in enumerate(sheet.rows, start=1):
-        words = " ".join(c for c in row if isinstance(c, str))
+        said = [c for c in row if isinstance(c, str)]
         counts = [n for c in row if (n := cell_number(c)) and n == int(n) > 1]
-        if len(counts) == 1 and _PACKAGES.search(bare_letters(words)):
-            asked.ask("times-of", sheet.name, number, f"'{words[:60]} {counts[0]:g}'")
+        packages = _PACKAGES.search(bare_letters(" ".join(said)))
+        if packages and len(counts) == 1 and not any(map(spelt, said)):
+            name = f"'{' '.join(said)[:60]} {counts[0]:g}'"
+            asked.ask("times-of", sheet.name, number, name)
+
+
+_COUNTS = word_set("quantity number")
 
 
 def _look_at_lines(

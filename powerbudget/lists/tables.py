@@ -414,11 +414,17 @@ def _joined(sheet: ClientSheet, upper: int, heads: list[str], lower: Row) -> lis
     return out
 
 
+_KINDS = {"A": "analog", "D": "digital"}
+
+
 def _meaning(text: str) -> Head:  # noqa: PLR0911 - a ladder of groups and heads
     """Return the meaning of a head, its group's words taken where it needs them."""
     if " | " not in text:
         return read_head(text)
     parts = text.split(" | ")
+    if parts[-1] in _KINDS and stated_kinds(f"{parts[-2]} {_KINDS[parts[-1]]}"):
+        # A and D under "Inputs" are its kinds.
+        parts[-1] = _KINDS[parts[-1]]
     whole, own = read_head(" ".join(parts)), read_head(parts[-1])
     if whole.field == "quantity" and own.field.startswith("count:"):
         # "ea" under "Qty" is each, not an analog input.

@@ -1102,9 +1102,24 @@ DROPPED = {
         "efficiencies stand beside the watts of loads: fan (0.7)",
     ),
     "a day that follows from no figure of its row": (
-        "Load | W | Efficiency | Wh/day\nFan | 70 | 0.7 | 900\nRTU | 10 | 1 | 240",
-        1920,
+        "Load | W | Efficiency | Wh/day\nFan | 70 | 0.7 | 1900\nRTU | 10 | 1 | 240",
+        2140,
         "wh/day of a row disagree with its watts and hours: fan (",
+    ),
+    "a day of loads without a time": (
+        "Load | Peak power (W) | Wh/day\nPump | 350 | 240\nRTU | 10 | 240",
+        480,
+        "state watts and wh/day but no time on: pump (",
+    ),
+    "hours by the clock": (
+        "Load | W | On time\nLight | 20 | 18:00 - 06:00\nRTU | 10 | 24/7",
+        480,
+        "run for part of the day: light (12 h)",
+    ),
+    "currents of modes at volts of their heads": (
+        "Load | mA at 24 V idle | mA at 24 V max | % max\nRTU | 80 | 200 | 10\nCPU | 40 | 400 | 2",
+        24 * 24 * 0.1392,
+        "",
     ),
     "days of the year": (
         "Load | W | Days per year\nRTU | 10 | 365\nFan | 20 | 30",

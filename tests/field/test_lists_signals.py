@@ -801,6 +801,21 @@ def test_analog_and_digital_under_inputs_and_outputs(tmp_path):
     path = book(
         tmp_path / "b.xlsx",
         List=rows("""
+         | | Inputs | | Outputs |
+        Tag | Service | A | D | A | D
+        PT-1 | Pressure | 1 | | |
+        XV-2 | Valve | | 2 | | 1
+        FCV-3 | Control valve | 1 | | 1 |
+        """),
+    )
+    made = load_workbook(path)
+    for place in ("C1:D1", "E1:F1"):
+        made["List"].merge_cells(place)
+    made.save(path)
+    assert read_lists([path]).points() == {"ai": 2, "di": 2, "do": 1, "ao": 1}
+    path = book(
+        tmp_path / "b.xlsx",
+        List=rows("""
          | | Analog | | Digital |
         Item | Equipment | In | Out | In | Out
         1 | Compressor | 6 | 2 | 12 | 3
