@@ -207,6 +207,7 @@ def test_a_table_with_a_slip_is_refused(tmp_path, monkeypatch, row, words):
     """The loader names file, table and figure."""
     (tmp_path / "slip.toml").write_text(f"[thing]\nlife_h = {{ {row} }}\n")
     monkeypatch.setattr(figures, "FOLDER", tmp_path)
+    monkeypatch.setattr(figures, "tables", figures.tables.__wrapped__)
     with pytest.raises(ValueError, match=r"slip\.toml, thing\.life_h") as caught:
         entries.__wrapped__("slip")
     assert words in str(caught.value)

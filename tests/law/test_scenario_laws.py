@@ -193,7 +193,7 @@ EDITS = {
     ),
     "no contingency, leaks": (
         {"contingency_frac": 0.0, "leakage_a": 0.05},
-        keys("bus", contingency="0 %", leakage="50 mA"),
+        keys("bus", contingency="0 %", standing_leakage="50 mA"),
     ),
     "tilts": (
         {"sizing": Steps.model_validate({"tilts": "50 65 deg"})},
