@@ -44,6 +44,8 @@ class Comparison:
         What a careful colleague would point out.
     load_w
         Mean load of the heaviest month at the bus [W].
+    heater_w
+        Battery heater beside it, mean of the record [W].
     years
         Length of the record [year].
     gwp
@@ -60,6 +62,7 @@ class Comparison:
     turns: tuple[Turn, ...]
     findings: tuple[Finding, ...]
     load_w: float
+    heater_w: float
     years: float
     gwp: str
     resized: bool = False
@@ -136,6 +139,7 @@ def compare(
         resized=break_even,
         findings=(*sure, *_findings(site, design, options, terms)),
         load_w=site.load_w,
+        heater_w=float(problem.conditions.heater_w.mean()),
         years=problem.record.years,
         gwp=tables.compare.gwp if tables.compare else "AR5",
     )

@@ -287,6 +287,7 @@ def test_lithium_in_a_heated_box_is_compared(call, heated_site):
     code, out, err = call("compare", heated_site)
     assert (code, err) == (0, "")
     assert "PV and battery" in out
+    assert "W average of the battery heater" in re.sub(r"\s+", " ", out)
 
 
 def test_autonomy_of_a_heated_box_pays_for_the_heat():

@@ -19,6 +19,7 @@ from powerbudget.report.document.blocks import (
 from powerbudget.report.document.words import number, sentence
 from powerbudget.report.render.terminal import table_text
 from powerbudget.report.screens.layout import Screen, clip, first_line, wrap
+from powerbudget.report.screens.site import battery_heater
 
 if TYPE_CHECKING:
     from powerbudget.compare.alternative import Option
@@ -35,7 +36,8 @@ def compare_screen(found: Comparison) -> Screen:
         f"lowest cost: {best.title}, ranking {'' if robust(found) else 'NOT '}ROBUST"
     )  # fmt: skip
     basis = (
-        f"{plain(found.load_w, 3, 'W')} average; {plain(found.years, 3, 'yr')} of weather; "
+        f"{plain(found.load_w, 3, 'W')} average{battery_heater(found.heater_w)}; "
+        f"{plain(found.years, 3, 'yr')} of weather; "
         f"{terms.horizon_y:g} yr at {plain(100 * terms.rate_frac, 3, '%')} real"
     )
     body = [*wrap("Load ", basis), "", *table_text(_table(found)).splitlines()]

@@ -44,12 +44,21 @@ def load(run: Simulation) -> str:
         f"{show(budget.wh_per_day, 'Wh/day')}, {show(budget.average_w, 'W')} average, "
         f"{show(budget.maximum_w, 'W')} maximum, {budget.nominal_v:g} V dc"
     )
-    heater_w = float(run.problem.conditions.heater_w.mean())
-    if heater_w:
-        words += f"; and {show(heater_w, 'W')} average of the battery heater"
+    words += battery_heater(float(run.problem.conditions.heater_w.mean()))
     if not budget.contingency_frac:
         return words
     return f"{words}; includes {percent(budget.contingency_frac, 0)} contingency"
+
+
+def battery_heater(mean_w: float) -> str:
+    """Return what a battery heater draws beside the load, empty without one [text].
+
+    Parameters
+    ----------
+    mean_w
+        Through the weather file [W].
+    """
+    return f"; and {show(mean_w, 'W')} average of the battery heater" if mean_w else ""
 
 
 def azimuth(azimuth_deg: float) -> str:
