@@ -138,6 +138,27 @@ def ratio_of(delivered_wh: float, asked_wh: float) -> float:
     return delivered_wh / asked_wh if asked_wh > 0 else float("inf")
 
 
+def energies_wh(run: Run) -> tuple[Floats, Floats]:
+    """Return both energies of A:L by calendar month, January first [Wh]."""
+    which, step = run.problem.month_index, run.problem.record.step_h
+    delivered, asked = delivered_w(run), asked_w(run)
+    both = (np.bincount(which, watts, 12) * step for watts in (delivered, asked))
+    return next(both), next(both)
+
+
+def least_ratio(run: Run) -> float:
+    """Return A:L of the month in which it is smallest, and nothing beside it [ratio].
+
+    Returns
+    -------
+    float
+        The ratio of `array_to_load`, for whoever judges many runs.
+    """
+    # A month that the record does not have asks nothing, and is never the smallest.
+    delivered, asked = (wh.tolist() for wh in energies_wh(run))
+    return min(map(ratio_of, delivered, asked))
+
+
 def array_to_load(run: Run, rows: Sequence[MonthRow]) -> ArrayToLoad:
     """Return A:L of the month in which it is smallest.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from powerbudget.balance.arrayload import MonthRow, asked_w, delivered_w, ratio_of
+from powerbudget.balance.arrayload import MonthRow, energies_wh, ratio_of
 from powerbudget.balance.run import Run
 
 Floats = NDArray[np.float64]
@@ -15,7 +15,6 @@ def monthly_rows(run: Run) -> tuple[MonthRow, ...]:
     """Return each calendar month of a run, January first, over all of its years."""
     problem, out = run.problem, run.out
     step, volts = problem.record.step_h, out["bus_v"]
-    delivered = delivered_w(run)
     used = out["array_a"] * volts
     offered = out["offered_a"] * volts
     if problem.currents.shape[1] == 0:
@@ -26,7 +25,7 @@ def monthly_rows(run: Run) -> tuple[MonthRow, ...]:
         return np.asarray(np.bincount(which, values, 12) * step, float)
 
     others = (out["steady_a"] + out["source_a"]) * volts
-    sums = (summed(delivered), summed(asked_w(run)), summed(used), summed(others))
+    sums = (*energies_wh(run), summed(used), summed(others))
     # Rounding leaves a hair below nothing where everything is taken.
     spilled = np.maximum(summed(offered - used), 0.0)
     off = summed((~run.served).astype(float))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from powerbudget.balance.arrayload import least_ratio
 from powerbudget.balance.controller_rating import string_too_high
 from powerbudget.balance.problem import Problem
 from powerbudget.balance.ring import runs_down
@@ -197,7 +198,7 @@ def judge(run: Simulation, design_days: float | None = None) -> tuple[Verdict, .
     if design_days is None:
         design_days = design_autonomy_days(problem, run.bank, criteria.autonomy_degc)
     cold, daily = battery_verdicts(problem, run.bank, design_days)
-    ratio = run.array_to_load.ratio
+    ratio = least_ratio(run)
     on, deepest = _two(run)
     verdicts = [
         on,

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from powerbudget.balance.arrayload import ArrayToLoad
+from powerbudget.balance.arrayload import ArrayToLoad, least_ratio
 from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.site.reader import read_site_text
@@ -113,6 +113,7 @@ def test_ratio_is_that_of_an_independent_sum(prepared, name, kind):
         assert row.array_to_load_ratio == pytest.approx(day, rel=1e-12)
     assert run.array_to_load.ratio == pytest.approx(min(ratios.values()), rel=1e-9)
     assert run.array_to_load.month == min(ratios, key=lambda month: ratios[month])
+    assert least_ratio(run) == run.array_to_load.ratio
 
 
 def two_years_and_two_days():
@@ -165,6 +166,7 @@ def test_a_month_without_a_load_is_never_the_smallest():
     assert math.isinf(ratios[7])
     assert run.array_to_load.month == 6
     assert run.array_to_load.ratio == ratios[6] < 2
+    assert least_ratio(run) == ratios[6]
 
 
 def test_the_words_of_a_ratio():
