@@ -85,8 +85,9 @@ class Sizing:
         Largest design tried, when nothing meets the criteria.
     worksheet
         The hand calculation beside it.
-    findings
-        Remarks of the simulation of the pick, and on sizes that do worse than smaller ones.
+    found, of_design
+        Remarks of the search: another charge controller, sizes that do worse than smaller
+        ones; and of the simulation of the pick, of the site as written without one.
     problem
         The site as the pick is built and judged: its battery at end of life, unless
         ``[sizing] battery_age`` says otherwise.
@@ -113,7 +114,8 @@ class Sizing:
     currency: str
     nearest_miss: Candidate | None
     worksheet: tuple[WorksheetLine, ...]
-    findings: tuple[Finding, ...]
+    found: tuple[Finding, ...]
+    of_design: tuple[Finding, ...]
     problem: Problem
     picks: dict[str, Candidate | None]
     one_more: tuple[OneMore, ...]
@@ -126,6 +128,11 @@ class Sizing:
     def recommended(self) -> Candidate | None:
         """The recommended design, as print names it: the `pick` of the search."""
         return self.pick
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Remarks of the search, and of the simulation of its pick."""
+        return (*self.found, *self.of_design)
 
     @property
     def battery_age(self) -> str:
@@ -221,11 +228,11 @@ def size(design: Design | Problem, progress: Progress | None = None) -> Sizing:
         currency=costs.currency if costs else "",
         nearest_miss=miss,
         worksheet=worksheet,
-        findings=(
+        found=(
             *([Finding("serious", f"{other}.")] if other else []),
-            *_pick_findings(built, pick),
             *larger_that_fail(search.tried),
         ),
+        of_design=_pick_findings(built, pick),
         problem=built,
         picks=make_picks(frontier),
         one_more=one_more(search, pick) if pick else (),

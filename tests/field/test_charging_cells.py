@@ -22,6 +22,7 @@ from powerbudget.balance.stages import charging_v
 from powerbudget.charging.controller import window_nodes_v, window_power_w
 from powerbudget.checks.inputs import CheckInputs
 from powerbudget.errors import InputError
+from powerbudget.report.document.package import assemble
 from powerbudget.report.extras import Extras
 from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.autonomy import design_autonomy_days
@@ -186,6 +187,9 @@ def test_where_no_size_passes_the_controller_is_the_remedy(call, said, tmp_path)
     assert "in place of the stated charge controller" in " ".join(
         out.split("Remedy")[1].split()
     )
+    # The page has it once: of the site as written, and not of the same one grown old.
+    package = assemble(read_site_text(_starter(FULL, limit)))
+    assert sum("curtails" in f.text for f in package.findings) == 1
     # The built-in example is a typical year of 8,760 h.
     assert " in 1 yr, " in out
     # A limit that never acts is nothing to pay for.
@@ -322,7 +326,6 @@ def test_a_heater_that_does_not_reach_is_told(call, tmp_path, heater, why):
 
 def test_the_page_of_a_heated_box_reckons_with_what_it_holds(undrawn):
     """The criterion names the battery's own 3 degC, and no sentence forbids anything."""
-    from powerbudget.report.document.package import assemble
     from powerbudget.report.render.html import html_page
 
     text = _starter(LFP, _unit(12.8), COLD, (LAG, HEATED.format(30, "battery")))
@@ -673,7 +676,6 @@ def test_a_named_controller_brings_its_figures_and_the_file_may_replace_them():
 
 def test_page_and_workbook_say_what_the_cold_forbids(undrawn):
     """The package of a site that no bank serves is written, without a search, and says why."""
-    from powerbudget.report.document.package import assemble
     from powerbudget.report.render.html import html_page
 
     site = read_site_text(_starter(LFP, _unit(12.8), COLD))

@@ -249,10 +249,10 @@ class Package:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Remarks of load, run, battery, sky and search, each once."""
-        found = (
-            *self.budget.findings, *self.run_findings, *self.sky.findings,
-            *(self.sizing.findings if self.sizing else ()),
-        )  # fmt: skip
+        found = [*self.budget.findings, *self.run_findings, *self.sky.findings]
+        if sizing := self.sizing:
+            # Without a pick the design is the site as written, told already.
+            found += sizing.findings if sizing.pick else sizing.found
         return tuple({finding.text: finding for finding in found}.values())
 
 
