@@ -141,9 +141,9 @@ def ratio_of(delivered_wh: float, asked_wh: float) -> float:
 def energies_wh(run: Run) -> tuple[Floats, Floats]:
     """Return both energies of A:L by calendar month, January first [Wh]."""
     which, step = run.problem.month_index, run.problem.record.step_h
-    delivered, asked = delivered_w(run), asked_w(run)
-    both = (np.bincount(which, watts, 12) * step for watts in (delivered, asked))
-    return next(both), next(both)
+    delivered = np.bincount(which, delivered_w(run), 12) * step
+    asked = np.bincount(which, asked_w(run), 12) * step
+    return np.asarray(delivered, float), np.asarray(asked, float)
 
 
 def least_ratio(run: Run) -> float:

@@ -507,8 +507,8 @@ def test_an_input_window_stands_at_the_rest_voltage_of_each_day(prepared):
     regulator = problem.design.tables.regulator.model_copy(update=near)
     tables = problem.design.tables.model_copy(update={"regulator": regulator})
     problem = prepare(replace(problem.design, tables=tables))
+    shared = replace(problem, hourly=sealed(problem.hourly))
     with pytest.raises(ValueError, match="may not write"):
-        shared = replace(problem, hourly=sealed(problem.hourly))
         go_through(shared, None, 0.0, None, 0)
     site, window, first = problem.own_rows(), problem.window, 30
     s = site.scalars(3, site.bank)
