@@ -391,6 +391,8 @@ def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn
             # over shares is a duty.
             own = content[column.index]
             name = "duty" if own.clocked >= HALF else "other"
+            # "Bus" over "48 V" and "230 V AC" says what feeds a load.
+            name = "volts" if own.volts >= MOSTLY and not _has(out, "volts") else name
             out[k] = replace(column, field="signal" if own.stated > 0.5 else name)
     return out
 
@@ -715,6 +717,7 @@ def _by_cells(
 ) -> tuple[str, str]:
     """Return what the cells of a column show that its head does not say, and why."""
     draws = _has(found, "power", "current")
+    tagged = _has(found, "tag") and not _has(found, *_TELLING)
     words_only = _has(found, "hours", "duty") and c.clocked < HALF
     read = (
         ("power", "cells read as powers", column.head.mode and c.drawn >= 0.5),
@@ -731,7 +734,7 @@ def _by_cells(
             c.stated >= 0.6,
         ),
         (
-            "detail",
+            "signal" if tagged else "detail",
             "cells read as kinds of signal",
             c.implied >= 0.6 and c.numeric < 0.3,
         ),

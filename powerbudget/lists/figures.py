@@ -495,7 +495,7 @@ _TIME = (
 _SHARE = re.compile(
     r"(?:(\d+)\s*[x×*]\s*)?(\d+(?:[.,]\d+)*)\s*"
     + _TIME
-    + r"\s*(?:/|per|pro|por|par|al|a|each|every|alle|cada|toutes les|ogni|in)"
+    + r"(?: [a-z]{3,})?\s*(?:/|per|pro|por|par|al|a|each|every|alle|cada|toutes les|ogni|in)"
     r"\s*(\d+(?:[.,]\d+)*)?\s*" + _TIME + r"\b"
 )
 _PERCENT = re.compile(r"(\d+(?:[.,]\d+)*)\s*(?:%|percent|prozent)")

@@ -62,7 +62,7 @@ _SPELT = by_word(
         "min": "min mins minutes minuten minutos",
         "s": "s sec secs seconds sek sekunden segundos",
         "ms": "ms",
-        "d": "d day days",
+        "d": "d day days tage dias jours giorni betriebstage",
         "%": "% percent prozent",
     }
 )
@@ -207,7 +207,7 @@ def _refers(word: str) -> bool:
 
 
 _PERIODS = {
-    "week": {"week", "weekly", "wk", "woche", "semana", "semanal"},
+    "week": {"week", "weekly", "wk", "woche", "semana", "semanal", "semaine"},
     "month": {"month", "monthly", "monat", "mes"},
     "year": {"year", "yearly", "yr", "jahr", "ano", "annual"},
 }

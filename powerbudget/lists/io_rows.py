@@ -28,6 +28,7 @@ from powerbudget.lists.io_watts import (
 from powerbudget.lists.questions import Heard, Questions
 from powerbudget.lists.row_cells import RowCells, cell_at, text_of, volts_in
 from powerbudget.lists.rows import ListLine
+from powerbudget.lists.schedule_power import AC_VOLTS
 from powerbudget.lists.signals import (
     UNUSED,
     contact_state,
@@ -387,7 +388,8 @@ class ListReader:
             supply = self.cells.fed_by(row) or supply
         if not supply and remark and _SUPPLY.search(remark):
             supply = read_supply(remark)
-        if self.cells.power_ac and get("power"):
+        mains = supply == "four-wire" and AC_VOLTS.search(folded(remark))
+        if mains or (self.cells.power_ac and get("power")):
             supply = "ac"
         if quantity != 1:
             points = {kind: count * quantity for kind, count in points.items()}

@@ -102,7 +102,27 @@ def read_points(said: Said) -> SignalFound:
     ['direction']
     >>> read_points(Said(data_type="BOOL", direction="O")).points
     {'do': 1}
+    >>> read_points(Said(signal="4-20 mA + pulse", guess="ai")).points
+    {'pulse': 1, 'ai': 1}
     """
+    found = _one_kind(said)
+    parts = _PLUS.split(said.io_type or said.signal)
+    if len(parts) < 2 or found.status != "point":
+        return found
+    each = [_one_kind(Said(signal=part, guess=said.guess)).points for part in parts]
+    further = {kind: n for points in each for kind, n in points.items()}
+    points = further | found.points if found.points.keys() < further.keys() else {}
+    if not points or ({"rtd", "tc"} & points.keys() and "ai" in points):
+        # A thermometer with its transmitter is one input.
+        return found
+    return SignalFound(found.points | points, doubts=[*found.doubts, "several-in-cell"])
+
+
+_PLUS = re.compile(r"\s*(?:[+&]|\b(?:and|und|y|et)\b)\s*", re.IGNORECASE)
+
+
+def _one_kind(said: Said) -> SignalFound:
+    """Return the points of a row as its first words state them."""
     io, signal = read_signal(said.io_type), read_signal(said.signal)
     detail = read_signal(said.detail)
     address = read_address(said.address) if said.address else ""

@@ -317,7 +317,8 @@ class LoadMaker:
         value = float(match.group(1).replace(",", ".")) if match else 0.0
         ac = bool(AC.search(folded(said))) or value >= AC_FROM_V
         if not said.strip():
-            words = (label, *(text for text, _ in self.power.texts(row)))
+            remark = self.text(row, "remark")
+            words = (label, remark, *(text for text, _ in self.power.texts(row)))
             ac = self.titled_ac or any(AC_VOLTS.search(folded(t)) for t in words)
         if self.power.ac:
             said_in = {c.index for text, c in self.power.texts(row) if text != "0"}

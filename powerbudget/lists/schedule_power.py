@@ -79,6 +79,9 @@ class PowerCells:
         self.ac = {c.index for c in self.columns if "ac" in words_of(c.head.text)}
         self._heads_v = {c.index: c.head.volts for c in self.columns if c.head.volts}
         self._unit = columns.first("unit")
+        currents = [c.head.unit for c in columns.of("current") if c.head.unit]
+        # "Total current" beside "Current (A)" is in amperes too.
+        self._amps = next(iter(currents), "")
         self._factor = columns.first("pf")
         self._volts = columns.of("volts", "supply")
         self.plain = [
@@ -168,7 +171,8 @@ class PowerCells:
         """
         cells = []
         for text, column in self.texts(row):
-            found = figure(text, column.head.unit or unit, comma=self._comma)
+            own = column.head.unit or unit or (self._amps * (column.field == "current"))
+            found = figure(text, own, comma=self._comma)
             if found.word == "no unit" and column.field == "power":
                 found, out.unread = figure(text, "W", comma=self._comma), column
             if min(found.watts or 0.0, found.amps or 0.0) < 0:

@@ -69,7 +69,8 @@ _OF_WHAT = (
     r"(?:i/?o|[ad][io]s?|rtd|points?|signals?|loads?|power|energy|demand|watts?|m?a|k?wh?|ah|"
     r"consumption|count|qty|quantity|current|general|carga|puntos|senales|punkte|dc|ac|required|"
     r"connected|installed|running|average|daily|design|per day|per|day|/day|with|incl\w*|spares?|"
-    r"mit|con|analog\w*|digital|discrete|inputs?|outputs?|and|of|all|\d[\d.,]*|%|[a-h]\b|[(/)=:+&-])"
+    r"mit|con|analog\w*|digital|discrete|inputs?|outputs?|and|of|all|\d[\d.,]*|%|[a-h]\b|v(?:dc|ac)?\b|"
+    r"bus\b|rail\b|[(/)=:+&-])"
 )
 _TOTAL = re.compile(
     rf"^(?:(?:grand|sub|design|installed|connected|running|average|daily|overall) ?)*(?:{_SUM})"

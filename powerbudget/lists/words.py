@@ -106,7 +106,8 @@ CONCEPTS: dict[str, str] = {
     "hours": "hours hrs hr h std stunden horas hour heures hs betriebsstunden ore uren",
     "minutes": "min mins minutes minuten minutos",
     "seconds": "s sec secs seconds sek sekunden segundos",
-    "day": "day d days dia dias jour j tagl taglich daily 24h giorno dag",
+    "day": "day d days dia dias jour j tagl taglich daily 24h giorno dag"
+    " tage betriebstage jours giorni",
     "cycles": "ciclo zyklus cycles cycle"
     " operations ops reps starts strokes ciclos zyklen schaltspiele"
     " actuations maniobras samples events polls",

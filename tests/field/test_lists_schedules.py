@@ -801,6 +801,38 @@ SAID = {
         (25,) * 2 + (600,),
         "leave loads open: '* by telecom contractor'",
     ),
+    "mains in a remark": (
+        "Load | W | Notes\nRTU | 10 | see spec\nServer | 370 | 230 VAC",
+        (380,) * 2 + (24 * 380,),
+        "ac loads without an inverter: server (",
+    ),
+    "volts under the bus": (
+        "Bus | Load | W\n48 V | Link | 85\n24 V | RTU | 15\n230 V AC | Server | 30",
+        (130,) * 2 + (24 * 130,),
+        "ac loads without an inverter: server (",
+    ),
+    "a total of currents": (
+        "Load | Voltage (V) | Current (A) | Qty | Total current\nRTU | 24 | 0.5 | 1 | 0.5\n"
+        "Amp | 24 | 3 | 2 | 3",
+        (12 + 144,) * 2 + (24 * 156,),
+        "amp (144 w, the sheet says 72 w)",
+    ),
+    "a time of a mode in a sentence": (
+        "Load | Power | Usage\nRTU | 4.5 W | always on\n"
+        "Modem | 6 W transmit / 1 W idle | 10 minutes transmit per hour",
+        (10.5,) * 2 + (108 + 24 + 20,),
+        "",
+    ),
+    "totals by voltage": (
+        "Load | Current (A)\n24V bus\nRTU | 0.5\n48V bus\nLink | 1\nTotal 24V | 0.5\nTotal 48V | 1",
+        (60,) * 2 + (24 * 60,),
+        "loads at 48 v, 24 v",
+    ),
+    "days a week in German": (
+        "Verbraucher | Watt | Std/Tag | Tage/Woche\nLicht | 40 | 1 | 7\nServer | 200 | 1 | 3.5",
+        (240,) * 2 + (40 + 100,),
+        "loads run on some days of the week: server (",
+    ),
     "hours by season": (
         "Load | Watts | h/day summer | h/day winter\nFan | 60 | 10 | 1\nLamp | 5 | 1 | 22",
         (65,) * 2 + (600 + 110,),

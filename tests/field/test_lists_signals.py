@@ -1141,6 +1141,26 @@ FOREIGN = {
         {},
         "",
     ),
+    "two kinds in one cell": (
+        "Tag | Signal | Supply\nFT-1 | 4-20 mA + pulse | 4-wire\nPT-3 | 4-20 mA and HART |",
+        {"pulse": 1, "ai": 2},
+        {},
+        "cells that name several points: ft-1 (4-20 ma + pulse)",
+    ),
+    "signals under their output": (
+        "Tag | Type | Output | Supply | Cons.\nLT-1 | Radar | 4-20 mA | 24 VDC | 22 mA\n"
+        "FT-2 | Mag | 4-20 mA | 24 VDC | 10 W\nAT-3 | pH | 4-20 mA | 24 VDC, 4-wire | 5 W",
+        {"ai": 3},
+        {},
+        "signals without a direction",
+    ),
+    "mains in a remark": (
+        "Tag | Signal | Feed | Power | Comments\nFT-1 | AI | 4-wire | 20 W | 230 V\n"
+        "FT-2 | AI | 4-wire | 12 W | 24 V",
+        {"ai": 2},
+        {},
+        "devices are fed with ac: ft-1 (",
+    ),
     "a sum without a name": (
         "Device | AI | DI\nP-1 | 6 | 12\nP-2 | 8 | 10\nP-3 | 2 | 3\n | 16 | 25",
         {"ai": 16, "di": 25},
