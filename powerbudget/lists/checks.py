@@ -359,6 +359,8 @@ def _counts_beside_list(out: Import) -> None:
 
 def _summaries(out: Import) -> None:
     """Ask about tables of kinds and counts that differ from the signals."""
+    if out.lines:
+        _bare_summaries(out)
     for part in out.parts if out.lines else ():
         columns = part.columns.of("quantity")
         if part.kind != "summary" or part.hidden or len(columns) != 1:
@@ -374,6 +376,26 @@ def _summaries(out: Import) -> None:
         if said and said not in (out.points(), _kinds(out.lines)):
             counts = ", ".join(f"{n} {k.upper()}" for k, n in said.items())
             out.asked.ask("summary", part.table.sheet.name, part.table.first, counts)
+
+
+def _bare_summaries(out: Import) -> None:
+    """Ask about sheets that only say "Total AI | 12", where the signals are others."""
+    uses = {t.sheet for t in out.tallies if t.use == "neither"}
+    for sheet in (s for b in out.books for s in b.sheets if s.name in uses):
+        said: dict[str, int] = {}
+        for row in sheet.rows if not sheet.hidden else ():
+            cells = [c for c in row if c is not None]
+            if len(cells) != 2 or not isinstance(cells[0], str):
+                continue
+            kinds, number = stated_kinds(cells[0]), cell_number(cells[1])
+            if len(kinds) == 1 and number and is_total(cells[0]):
+                said[next(iter(kinds))] = int(number)
+        same = [
+            n for n in (out.points(), _kinds(out.lines)) if said.items() <= n.items()
+        ]
+        if said and not same:
+            counts = ", ".join(f"{n} {k.upper()}" for k, n in said.items())
+            out.asked.ask("summary", sheet.name, 0, counts)
 
 
 def _as_copy(out: Import, sheet: str, found: ListResult) -> None:

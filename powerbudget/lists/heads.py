@@ -236,6 +236,7 @@ def _unit(text: str, words: list[str], volts: bool) -> str:
             return word
     # "Site A" and "Tank D" hold no amperes and no days.
     sure = words[-1:] not in (["a"], ["d"]) or any(map(known, words[:-1]))
+    sure = sure or words in (["dc", "a"], ["ac", "a"])
     named = words if sure or len(words) < 2 else words[:-1]
     units = [spelt(word) for word in named if spelt(word)]
     powers = [u for u in units if UNITS[u][0] in {"power", "current", "energy"}]
@@ -424,6 +425,10 @@ def _numbered(words: list[str], said: set[str], unit: str) -> bool:
     return {"number", "power"} <= said and not unit and "of" not in words
 
 
+ENERGIZED = word_set("energized energised energizado energizada erregt excite excitee")
+"""Words of a head under which yes and no say whether an output is on."""
+
+
 def _field(words: list[str], said: set[str], head: Head) -> str:
     """Return the field of a head from its concepts and unit, most telling first."""
     quantity = UNITS[head.unit][0] if head.unit else ""
@@ -437,7 +442,8 @@ def _field(words: list[str], said: set[str], head: Head) -> str:
         "quantity": words in (["nos"], ["q", "ta"], ["q", "ty"])
         or words in (["typical", "of"], ["typ", "of"])
         or ("of" in words and said and said <= _PIECES),
-        "normal": {"no", "nc"} <= set(words),
+        "normal": {"no", "nc"} <= set(words)
+        or bool(ENERGIZED & set(words) and not quantity),
         "pf": words == ["p", "f"]
         or (
             "factor" in said <= {"power", "factor", "percent"}

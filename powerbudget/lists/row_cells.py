@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator
 
 from powerbudget.lists.cells import ClientSheet, Row, Value
 from powerbudget.lists.columns import Columns
-from powerbudget.lists.heads import UNITS
+from powerbudget.lists.heads import ENERGIZED, UNITS
 from powerbudget.lists.io_status import NO, YES
-from powerbudget.lists.words import folded, word_list
+from powerbudget.lists.words import folded, word_list, words_of
 
 FIELDS = word_list(
     "tag name text io_type signal data_type direction address protocol port "
@@ -59,6 +59,8 @@ class RowCells:
             if "fail" in {c.field, c.head.field}
         ]
         self.states = [c.index for c in states if c.index not in self._fails]
+        words = {c.index: ENERGIZED.intersection(words_of(c.head.text)) for c in states}
+        self._energized = {k for k, found in words.items() if found}
         self.figures = [
             c.index
             for c in columns.of("power", "current", "quantity", "io_type", "signal")
@@ -129,8 +131,13 @@ class RowCells:
         return "" if away == toward else "output" if away else "input"
 
     def normal(self, row: Row) -> tuple[str, ...]:
-        """Return the texts of the columns of normal states."""
-        return tuple(t for k in self.states if (t := text_of(cell_at(row, k))))
+        """Return the texts of the columns of normal states; "energized: yes" says it alone."""
+        said = {k: text for k in self.states if (text := text_of(cell_at(row, k)))}
+        for k in self._energized & said.keys():
+            ticked = folded(said[k])
+            if ticked in YES | NO:
+                return ("energized" if ticked in YES else "de-energized",)
+        return tuple(said.values())
 
     def fails(self, row: Row) -> tuple[str, ...]:
         """Return the texts of the columns of positions at failure."""

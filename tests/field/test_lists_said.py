@@ -336,6 +336,16 @@ def test_a_wide_sheet_is_none_of_label_and_value(tmp_path):
     assert not found.loads
 
 
+@pytest.mark.parametrize(("stated", "rows"), [(12, [0]), (1, [])])
+def test_totals_on_a_sheet_of_their_own_are_held_against_the_list(
+    tmp_path, stated, rows
+):
+    """A total that the list meets needs no question."""
+    text = "Tag | I/O\nPT-1 | AI\nXS-1 | DI\nXS-2 | DI"
+    found = read(tmp_path, text, f"Total AI | {stated}\nTotal DI | 2")
+    assert asked(found).get("summary", []) == rows
+
+
 def test_a_sheet_of_packages_is_asked(tmp_path):
     """How many skids there are may multiply the rows of every other sheet."""
     found = read(

@@ -1161,6 +1161,13 @@ FOREIGN = {
         {},
         "devices are fed with ac: ft-1 (",
     ),
+    "a state by yes and no": (
+        "Tag | Type | NO/NC | Energised in normal operation | Watts energized\n"
+        "XV-1 | DO | NC | yes | 9\nXV-2 | DO | NO | no | 9\nXV-3 | DO | NC | No | 9",
+        {"do": 3},
+        {},
+        "xv-2 (9 w, 0 h), xv-3 (9 w, 0 h)",
+    ),
     "a sum without a name": (
         "Device | AI | DI\nP-1 | 6 | 12\nP-2 | 8 | 10\nP-3 | 2 | 3\n | 16 | 25",
         {"ai": 16, "di": 25},
@@ -1180,6 +1187,8 @@ def test_layouts_that_lost_something_without_a_word(tmp_path, name):
     assert said in asked(found)
     if name == "counts by description alone":
         assert not asked(found)
+    if name == "a state by yes and no":
+        assert [x.typical_w for x in found.lines] == [9, 0, 0]
     if name == "a total right of its remark":
         assert found.lines[1].maximum_w == 45
     if name == "status words of others":
