@@ -30,7 +30,13 @@ from powerbudget.lists.schedule_words import (
     SOURCES,
     SWITCHED,
 )
-from powerbudget.lists.signals import Reading, fails_to, read_signal, read_state
+from powerbudget.lists.signals import (
+    Reading,
+    fails_to,
+    read_signal,
+    read_state,
+    read_supply,
+)
 from powerbudget.lists.status import mark_in, row_status
 from powerbudget.lists.unread import left_alone
 from powerbudget.lists.words import bare_letters, concepts, known, word_set, words_of
@@ -49,7 +55,10 @@ _ABSENT = (
     r"part of (?:the )?(?:skid|package|vendor)|hired|on loan|rental|"
     r"par (?:d.autres|le client|le fournisseur)|por (?:el )?(?:cliente|proveedor|outros)|"
     r"hors (?:service|fourniture)|ausser betrieb|durch (?:andere|kunde)|beistellung|"
-    r"nicht enthalten|zukunftig\w*|geplant\w*|provision for"
+    r"nicht enthalten|zukunftig\w*|geplant\w*|provision for|"
+    r"not (?:on|from|fed by|fed from) (?:the |this |our )?(?:battery|bus|system|dc|plant)|"
+    r"(?:own|separate|dedicated|integral|internal|built[- ]in) (?:solar|pv|batter)\w*|"
+    r"(?:battery|solar)[- ]powered"
 )
 _OTHERS = (
     r"^(?:others?|vendor|client|owner|customer|contractor|supplier|bauherr|cliente)$"
@@ -332,6 +341,8 @@ def _not_understood(text: str, beside: frozenset[str] = frozenset()) -> bool:
     ):
         return False
     if not figure(text).empty or read_state(text) or read_signal(text) != NOTHING_SAID:
+        return False
+    if read_supply(text):
         return False
     return any(
         not (known(w) or known(w.removesuffix("s")) or w in PLAIN | beside)

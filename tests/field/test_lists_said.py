@@ -173,6 +173,7 @@ LONE = {
     "what explains": (("parked here until the new line is laid", "", "", ""), []),
     "talk of the trade": (("see note", "flame proof", "HART", "Rev B"), []),
     "numbered": (("grilk 1", "grilk 2", "grilk 3", ""), []),
+    "who feeds a loop": (("Zweileiter", "", "", ""), []),
     "figures of a device": (("400 MHz band", "dome, IP66", "custody transfer", ""), []),
     "what a device has": (("with tall mast", "", "", ""), []),
 }

@@ -833,6 +833,11 @@ SAID = {
         (240,) * 2 + (40 + 100,),
         "loads run on some days of the week: server (",
     ),
+    "not on the battery": (
+        "Load | W | Note\nRTU | 12 |\nServer | 80 | NOT on battery",
+        (92,) * 2 + (24 * 92,),
+        "not on this bus: server 'not on battery' (",
+    ),
     "hours by season": (
         "Load | Watts | h/day summer | h/day winter\nFan | 60 | 10 | 1\nLamp | 5 | 1 | 22",
         (65,) * 2 + (600 + 110,),

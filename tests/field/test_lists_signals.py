@@ -1168,6 +1168,12 @@ FOREIGN = {
         {},
         "xv-2 (9 w, 0 h), xv-3 (9 w, 0 h)",
     ),
+    "a source of its own": (
+        "Tag | Type | Supply | W\nXT-1 | AI | ext 24V | 6\nXT-3 | AI | own solar panel | 6",
+        {"ai": 2},
+        {},
+        "not on this bus: xt-3 'own solar panel' (",
+    ),
     "a sum without a name": (
         "Device | AI | DI\nP-1 | 6 | 12\nP-2 | 8 | 10\nP-3 | 2 | 3\n | 16 | 25",
         {"ai": 16, "di": 25},
