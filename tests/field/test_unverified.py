@@ -325,7 +325,14 @@ def test_missing_figures_of_a_site_are_listed(call):
     assert first["moves"] > second["moves"] > max(one["moves"] for one in rest)
     assert first["moves_unit"] == "USD"
     assert first["low_array_w"] < first["high_array_w"]
-    code, page, _ = call("parts", "--missing", coast)
+
+
+@pytest.mark.slow
+def test_missing_figures_of_a_site_are_printed(call):
+    """The same figures on the terminal."""
+    coast = next(path for path in SITES if path.stem == "coastal-meter-run")
+    first = json.loads(call("parts", "--missing", coast, "--json")[1])["missing"][0]
+    _, page, _ = call("parts", "--missing", coast)
     assert "figures to request, by their effect on the recommended size" in page
     assert (
         f"{first['high_array_w']:,.0f} W + {first['high_battery_ah']:,.0f} Ah" in page

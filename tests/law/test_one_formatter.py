@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import pytest
-from reference.sources import tree
+from reference.sources import nodes
 from reference.texts import PACKAGE
 
 NOUNS = (
@@ -20,9 +20,9 @@ NAMES = {"per_hour", "kind", "ending", "chemistry", "kind.title", "part.chemistr
 SOURCES = sorted(PACKAGE.rglob("*.py"))
 
 
-def _pairs(tree: ast.AST) -> Iterator[tuple[ast.FormattedValue, str]]:
+def _pairs(found: Sequence[ast.AST]) -> Iterator[tuple[ast.FormattedValue, str]]:
     """Yield each value of a text with the words behind it, ``{name}`` for a value."""
-    for node in ast.walk(tree):
+    for node in found:
         if not isinstance(node, ast.JoinedStr):
             continue
         for k, value in enumerate(node.values):
@@ -47,22 +47,22 @@ def _is_call(value: ast.FormattedValue, *names: str) -> bool:
     return isinstance(call, ast.Call) and ast.unparse(call.func) in names
 
 
-def money_by_hand(tree: ast.AST) -> list[str]:
+def money_by_hand(of: Sequence[ast.AST]) -> list[str]:
     """Return figures before a currency that `powerbudget.quantities.money` did not write."""
     return [
         ast.unparse(value)
-        for value, rest in _pairs(tree)
+        for value, rest in _pairs(of)
         if re.match(r" (USD\b|\{[\w.]*currency\})", rest)
         and value.format_spec
         and ".price." not in _named(value)  # unit prices keep the cents
     ]
 
 
-def counts_by_hand(tree: ast.AST) -> list[str]:
+def counts_by_hand(of: Sequence[ast.AST]) -> list[str]:
     """Return counts before a noun that `powerbudget.quantities.count` did not write."""
     found = [
         f"{ast.unparse(value)}{rest[:24]}"
-        for value, rest in _pairs(tree)
+        for value, rest in _pairs(of)
         if re.match(rf" ([a-z]+ )?({NOUNS})s?\b(?! of)", rest)
         and re.match(rf" ([a-z]+ )?({NOUNS})s\b", rest)
         and not _is_call(
@@ -73,7 +73,7 @@ def counts_by_hand(tree: ast.AST) -> list[str]:
         and not isinstance(value.value, ast.Constant)
         and _named(value) not in NAMES
     ]
-    for node in ast.walk(tree):
+    for node in of:
         if isinstance(node, ast.IfExp):
             ends = {ast.unparse(node.body), ast.unparse(node.orelse)}
             if ends in ({"'s'", "''"}, {"'es'", "''"}):
@@ -93,10 +93,10 @@ FILES = {"lists/site_text.py", "sizing/new_site.py"}
 """Modules that write site files, whose values are typed again."""
 
 
-def units_by_hand(tree: ast.AST) -> list[str]:
+def units_by_hand(of: Sequence[ast.AST]) -> list[str]:
     """Return rounded figures before a unit that `powerbudget.quantities` did not write."""
     found = []
-    for value, rest in _pairs(tree):
+    for value, rest in _pairs(of):
         spec = ast.unparse(value.format_spec)[2:-1] if value.format_spec else ""
         rounded = spec[-1:] in {"f", "g", "%"} and not EXACT.fullmatch(spec)
         if rounded and (
@@ -117,7 +117,7 @@ def test_each_kind_of_figure_has_one_formatter(look):
         and not (
             look is units_by_hand and path.relative_to(PACKAGE).as_posix() in FILES
         )
-        and (rows := look(tree(path)))
+        and (rows := look(nodes(path)))
     }
     assert not found
 
@@ -125,16 +125,20 @@ def test_each_kind_of_figure_has_one_formatter(look):
 def test_the_formatter_test_sees_what_it_is_for():
     """A sum with cents, a bracketed plural, a plural of one."""
     bad = 'f"{x:,.2f} {costs.currency}"; f"{n} modules"; f"{len(a)} whole winters"'
-    tree = ast.parse(bad + '; "row(s)"; "s" if n > 1 else ""')
-    assert len(money_by_hand(tree)) == 1
-    assert len(counts_by_hand(tree)) == 4
+
+    def read(code):
+        return list(ast.walk(ast.parse(code)))
+
+    hits = read(bad + '; "row(s)"; "s" if n > 1 else ""')
+    assert len(money_by_hand(hits)) == 1
+    assert len(counts_by_hand(hits)) == 4
     units = """
 f"{x:.1f} W"; f"{x:+.0f} °C mean"; f"{x:.0%}"; f"{x:.{n}f} {c.unit}"; f"{x:,.3g} V, {y}"
 f"{x:.1f}" " kWh/m²/day"
 """
-    assert len(units_by_hand(ast.parse(units))) == 6
+    assert len(units_by_hand(read(units))) == 6
     fine = 'f"{x:g} V"; f"{x:.12g} A"; f"{x:.1f} to {in_unit(y, 1)}"; f"{x:.2f} was"'
-    assert not units_by_hand(ast.parse(fine))
-    good = ast.parse('f"{money(x, c)}"; f"{count(n, \'module\')}"; f"{MOST} years"')
+    assert not units_by_hand(read(fine))
+    good = read('f"{money(x, c)}"; f"{count(n, \'module\')}"; f"{MOST} years"')
     assert not money_by_hand(good)
     assert not counts_by_hand(good)

@@ -66,9 +66,20 @@ def stated_wh(found):
     )
 
 
-def test_every_pair_becomes_a_site_that_holds_its_energy(sky, tmp_path):
+EVERY = list(product(SIGNALS, SCHEDULES))
+TURNS = range(max(len(SIGNALS), len(SCHEDULES)))
+ONCE = [(SIGNALS[k % len(SIGNALS)], SCHEDULES[k % len(SCHEDULES)]) for k in TURNS]
+"""Each list and each schedule at least once."""
+
+
+@pytest.mark.parametrize(
+    "pairs",
+    [ONCE, pytest.param(EVERY, marks=pytest.mark.slow)],
+    ids=["each once", "every pair"],
+)
+def test_every_pair_becomes_a_site_that_holds_its_energy(sky, tmp_path, pairs):
     """The loads of a schedule reach the budget whole, whatever list stands beside."""
-    for signals, schedule in product(SIGNALS, SCHEDULES):
+    for signals, schedule in pairs:
         found, design = made([signals, schedule], sky, tmp_path)
         budget = load_budget(design)
         names = {x.name for x in found.loads if x.running_w}
