@@ -193,9 +193,7 @@ def test_the_lowest_single_month_needs_more_than_one_year(prepared):
     "name", ["starter", pytest.param("hot-valve-site", marks=pytest.mark.slow)]
 )
 def test_everybody_gives_the_same_ratio(prepared, name):
-    """Months, criteria, reliability and plain grid: equal floats."""
-    from reference.plain_grid import grid_of
-
+    """Months, criteria and reliability: equal floats."""
     from powerbudget.sizing.uncertainty.reliability import reliability_view
 
     problem = prepared(name)
@@ -205,5 +203,15 @@ def test_everybody_gives_the_same_ratio(prepared, name):
     criterion = next(v for v in judge(run) if v.name.startswith("array-to-load"))
     assert criterion.found == asked
     assert reliability_view(problem, 1).array_ratio == asked
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["starter", "hot-valve-site"])
+def test_a_plain_grid_gives_the_same_ratio(prepared, name):
+    """Interval by interval without the kernel."""
+    from reference.plain_grid import grid_of
+
+    problem = prepared(name)
+    asked = simulate_size(problem).array_to_load.ratio
     grid = grid_of(problem, [problem.strings], [problem.bank.parallel])
     assert float(grid.worst_ratio[0]) == pytest.approx(asked, rel=1e-9)
