@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from powerbudget.balance.problem import prepare
 from powerbudget.balance.simulation import simulate_size
 from powerbudget.balance.stages import fill_climate
 from powerbudget.battery.bank import climate
@@ -20,6 +22,7 @@ from powerbudget.report.render.terminal import section_text
 from powerbudget.report.sections.uncertainty import reliability_section
 from powerbudget.report.sections.view import autonomy_view_section
 from powerbudget.site.ensemble import Spread
+from powerbudget.site.reader import read_site_text
 from powerbudget.sizing.autonomy_view import autonomy_view, moved_disconnect
 from powerbudget.sizing.uncertainty.members import season_rows
 from powerbudget.sizing.uncertainty.monte_carlo import ensemble
@@ -180,9 +183,12 @@ def test_fit_finds_a_curve_of_the_published_form(dark):
     assert fit_curve(line[:2]) is None
 
 
-def test_few_and_many_real_winters_are_told_apart(prepared):
+def test_few_and_many_real_winters_are_told_apart():
     """Draws from real winters say how many there are, whatever the number of draws."""
-    problem = prepared("northern-wellpad-no-record")
+    site = Path(__file__).parents[2] / "sites" / "northern-wellpad-no-record.toml"
+    text = site.read_text(encoding="utf-8")
+    assert "years = 30" in text
+    problem = prepare(read_site_text(text.replace("years = 30", "years = 12")))
     spread = Spread().model_copy(update={"years_from": "record"})
     found = ensemble(problem, 3, 1, sizes=[(4, 8)], spread=spread)
     winters = len(season_rows(problem.record))

@@ -264,7 +264,7 @@ def _is_the_edited_site(site, chosen):
     assert differences(under, anew) == []
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(st.sampled_from(sorted(SITE_EDITS)), scenarios())
 def test_a_scenario_is_the_site_file_with_its_keys_changed(site, chosen):
     """Every field of the problem is that of the edited file, prepared anew."""

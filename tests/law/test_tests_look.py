@@ -17,14 +17,14 @@ ARITHMETIC = {
 
 
 def _names(node: ast.AST) -> set[str]:
-    inner = {
-        n.id
-        for c in ast.walk(node)
-        if isinstance(c, ast.comprehension)
-        for n in ast.walk(c.target)
-        if isinstance(n, ast.Name)
-    }
-    return {n.id for n in ast.walk(node) if isinstance(n, ast.Name)} - inner
+    names: set[str] = set()
+    inner: set[str] = set()
+    for one in ast.walk(node):
+        if isinstance(one, ast.Name):
+            names.add(one.id)
+        elif isinstance(one, ast.comprehension):
+            inner |= _targets(one.target)
+    return names - inner
 
 
 def _targets(node: ast.AST) -> set[str]:

@@ -44,7 +44,7 @@ QUICK = """
     loads.tag-list-station check.tag-list-station parts
     check.checked-station-12v check.checked-station-24v
     review.claims-alone
-    loads.relay-north size.relay-north check.relay-north
+    loads.relay-north check.relay-north
     loads.pump-south run.pump-south check.pump-south
     loads.tower-cold run.tower-cold size.tower-cold check.tower-cold
     size.hut-open diff.gallery
@@ -53,7 +53,7 @@ QUICK = """
 """.split()  # noqa: SIM905
 """Calls whose answers `test_answers.py` holds in the default tests."""
 SLOW = """
-    check.propane-relay run.relay-north compare.tower-cold review.hill-frozen
+    check.propane-relay run.relay-north size.relay-north compare.tower-cold review.hill-frozen
     size.pump-south compare.pump-south compare.relay-north
     review.coastal-meter-run review.relay-north run.propane-relay run.hot-valve-site
     size.hot-valve-site weather.foggy-basin-station
