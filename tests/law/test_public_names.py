@@ -5,6 +5,8 @@ from __future__ import annotations
 import subprocess
 import sys
 
+import pytest
+
 PROBE = """
 import powerbudget.{package}.{module}
 import powerbudget as pb
@@ -16,10 +18,13 @@ except TypeError as exc:
 """
 
 
-def test_a_function_is_not_hidden_by_its_package():
+@pytest.mark.parametrize(
+    ("package", "module"),
+    [("review", "result"), ("compare", "money"), ("fleet", "page")],
+)
+def test_a_function_is_not_hidden_by_its_package(package, module):
     """`powerbudget.review(...)` works after a module of that package was imported."""
-    hiding = [("review", "result"), ("compare", "money"), ("fleet", "page")]
-    code = "".join(PROBE.format(package=one, module=module) for one, module in hiding)
+    code = PROBE.format(package=package, module=module)
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=False
     )
