@@ -718,10 +718,12 @@ def _by_cells(
     """Return what the cells of a column show that its head does not say, and why."""
     draws = _has(found, "power", "current")
     tagged = _has(found, "tag") and not _has(found, *_TELLING)
+    often = "interval" in concepts(words_of(column.head.text))
     words_only = _has(found, "hours", "duty") and c.clocked < HALF
     read = (
         ("power", "cells read as powers", column.head.mode and c.drawn >= 0.5),
         ("supply", "cells say AC or DC", c.mains >= 0.6 and draws),
+        ("interval", "cells read as times", c.clocked >= HALF and draws and often),
         ("hours", "cells read as times", c.times >= 0.5 and draws and not words_only),
         (
             "power",

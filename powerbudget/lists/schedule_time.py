@@ -257,10 +257,13 @@ def _ratio(text: str) -> float:
 
 def interval_h(cell: tuple[str, ListColumn] | None, comma: bool | None) -> float | None:
     """Return the hours after which an on-time comes again, None if not stated [h]."""
-    number = cell_number(cell[0], comma=comma) if cell else None
-    if cell is None or not number or number <= 0:
+    if cell is None:
         return None
-    return number * UNITS[cell[1].head.unit][1]
+    number = cell_number(cell[0], comma=comma)
+    if number is None:
+        # "10 min" as a share of the day.
+        return (on_share(cell[0], comma=comma) or 0.0) * 24 or None
+    return number * UNITS[cell[1].head.unit][1] if number > 0 else None
 
 
 def _hours(  # noqa: PLR0911 - a ladder of ways to write a time
@@ -276,7 +279,8 @@ def _hours(  # noqa: PLR0911 - a ladder of ways to write a time
     head = column.head
     if number is None:
         share = on_share(text, comma=comma, per=head.per or "day")
-        if share in {None, 1.0} or clock.cycles is None or "/" in text:
+        alone = clock.cycles is None and clock.interval is None
+        if share in {None, 1.0} or alone or "/" in text:
             return share
         number, unit_h = share * 24, 1.0
     else:

@@ -142,10 +142,14 @@ _IMPLIED: tuple[tuple[str, re.Pattern[str]], ...] = (
     ),
 )
 _ALL_TOKEN = "|".join(sorted(map(re.escape, _TOKENS), key=len, reverse=True))
+_NOS = r"(?:off|nos|pcs|pieces|stk)"
 _TOKEN = re.compile(
     rf"(?:(?<![\w.])(\d{{1,3}})\s*(?:x|×|no\.?|off|nos)?\s*|\b)({_ALL_TOKEN})"
-    r"(?:[-_ #]?\d{1,4})?s?(?![\w])(?:\s*(?:x|×)\s*(\d{1,3})\b)?"
+    rf"(?:(?![-_ #]?\d{{1,3}}\s*(?:{_NOS}\b|(?:x|×|{_NOS})?\s*(?:{_ALL_TOKEN})\b))"
+    r"[-_ #]?\d{1,4})?s?(?![\w])"
+    rf"(?:\s*(?:x|×)\s*(\d{{1,3}})\b|\s*(\d{{1,3}})\s*{_NOS}\b)?"
 )
+"""A kind with how many of it, before or after; other digits number its channel."""
 UNUSED = word_set(
     "none na n/a n_a unused not_used - -- --- keine kein aucun ninguno ninguna nil "
     "no_signal not_applicable local no_electrical mechanical n.a. n.a sans "
@@ -214,6 +218,8 @@ def stated_kinds(text: str) -> dict[str, int]:
     --------
     >>> stated_kinds("AI 4-20mA"), stated_kinds("2xDI + 1 DO"), stated_kinds("Void")
     ({'ai': 1}, {'di': 2, 'do': 1}, {})
+    >>> stated_kinds("1 DO, 2 DI"), stated_kinds("AI (2 off)"), stated_kinds("AI 2")
+    ({'do': 1, 'di': 2}, {'ai': 2}, {'ai': 1})
     >>> stated_kinds("Salida digital"), stated_kinds("Digitaleingang")
     ({'do': 1}, {'di': 1})
     """
@@ -223,9 +229,9 @@ def stated_kinds(text: str) -> dict[str, int]:
 @lru_cache(maxsize=16384)
 def _stated(plain: str) -> tuple[tuple[str, int], ...]:
     found: dict[str, int] = {}
-    for before, token, after in _TOKEN.findall(plain):
+    for before, token, times, off in _TOKEN.findall(plain):
         kind = _TOKENS[token]
-        found[kind] = found.get(kind, 0) + int(before or after or 1)
+        found[kind] = found.get(kind, 0) + int(before or times or off or 1)
     if not found:
         joined = _JOINED.search(plain)
         if joined:

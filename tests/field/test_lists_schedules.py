@@ -838,6 +838,12 @@ SAID = {
         (92,) * 2 + (24 * 92,),
         "not on this bus: server 'not on battery' (",
     ),
+    "times and intervals with their units": (
+        "Load | W | On duration | Interval\nSampler | 45 | 5 min | 1 h\nCPU | 6 | 30 s | 10 min\n"
+        "Camera | 8 | continuous |",
+        (59,) * 2 + (90 + 7.2 + 192,),
+        "",
+    ),
     "hours by season": (
         "Load | Watts | h/day summer | h/day winter\nFan | 60 | 10 | 1\nLamp | 5 | 1 | 22",
         (65,) * 2 + (600 + 110,),

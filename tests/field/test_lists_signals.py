@@ -1174,6 +1174,12 @@ FOREIGN = {
         {},
         "not on this bus: xt-3 'own solar panel' (",
     ),
+    "how many after the kind and without a sign": (
+        "Tag | Signal\nPT-1 | AI (2 off)\nXV-1 | 1 DO, 2 DI\nXS-1 | DI 12",
+        {"ai": 2, "do": 1, "di": 3},
+        {},
+        "cells that name several points: pt-1 (ai (2 off)), xv-1 (1 do, 2 di)",
+    ),
     "a sum without a name": (
         "Device | AI | DI\nP-1 | 6 | 12\nP-2 | 8 | 10\nP-3 | 2 | 3\n | 16 | 25",
         {"ai": 16, "di": 25},
