@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from powerbudget.lists import signals
 from powerbudget.lists.cells import Row, Value, column_letter
-from powerbudget.lists.figures import cell_number, figure, on_share
+from powerbudget.lists.figures import cell_number, figure, on_share, pieces
 from powerbudget.lists.heads import SHORT_UNITS, UNITS, Head, read_head, spelt
 from powerbudget.lists.io_signal import ANALOG_TYPES, DIGITAL_TYPES, WAYS
 from powerbudget.lists.io_status import NO, OUT, YES
@@ -202,6 +202,7 @@ class Content:
     pieces: bool = False
     rising: bool = False
     clocked: float = 0.0
+    counted: float = 0.0
     operations: frozenset[str] = frozenset()
     wires: float = 0.0
     cards: float = 0.0
@@ -253,6 +254,7 @@ def look_at(cells: Sequence[Value]) -> Content:
         ways=share(ways) if "wired" in ways and len({*ways, ""}) > 2 else 0,
         carry=share(kind_in_tag(t) for t in texts),
         times=share(on_share(t) is not None for t in words),
+        counted=share(pieces(t) is not None for t in words),
         clocked=share(on_share(t) is not None and _DIGIT.search(t) for t in words),
         units=share(spelt(t) for t in words),
         mains=share(t.lower() in {"ac", "dc"} for t in words),
@@ -362,6 +364,9 @@ def _column(index: int, head: Head, content: Content, *, hidden: bool) -> ListCo
     )
 
 
+_UNTOLD = word_set("item other") | {""}
+
+
 def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn]:
     """Settle the heads that mean two things by what the cells show."""
     found = [_operating(column, content) for column in _states_named(found)]
@@ -369,7 +374,11 @@ def _settled(found: list[ListColumn], content: list[Content]) -> list[ListColumn
     out = []
     for column in found:
         settle = _SETTLE.get(column.field)
-        name = settle(content[column.index], fields, column) if settle else ""
+        own = content[column.index]
+        name = settle(own, fields, column) if settle else ""
+        if column.field in _UNTOLD and own.counted >= HALF and "quantity" not in fields:
+            # "6 pcs" under "Number".
+            name = "quantity"
         why = f"{column.evidence}, settled by its cells"
         moved = bool(name) and name != column.field
         out.append(replace(column, field=name, evidence=why) if moved else column)

@@ -69,6 +69,7 @@ _SPELT = by_word(
 _SPELT_HOURS = re.compile(
     r"\b(amp(?:ere)?s?|watts?)[- .]?(?:hours?|hrs?|h)\b", re.IGNORECASE
 )
+_PER_START = re.compile(r"\bper (?:start|operation|event)\b", re.IGNORECASE)
 _PULL_IN = re.compile(r"\bpull[- ]in\b", re.IGNORECASE)
 _AT_SHAFT = re.compile(r"\b[BbeS]kW\b")
 """Kilowatts at the brake or the shaft, written as one word."""
@@ -159,6 +160,8 @@ def read_head(text: str) -> Head:
         said = (said - {"tag"}) | {"day"}
     if _CURRENCY.search(text):
         said.add("price")
+    if said & {"time", "minutes", "seconds"} and _PER_START.search(text):
+        said = (said - {"inrush"}) | {"cycles"}
     unit = _unit(text, words, found is not None)
     head = Head(
         unit=unit,

@@ -844,6 +844,17 @@ SAID = {
         (59,) * 2 + (90 + 7.2 + 192,),
         "",
     ),
+    "a time of one start": (
+        "Load | W | Starts per day | Run time per start\nSampler | 200 | 4 | 15 min\n"
+        "CPU | 24 | 12 | 20 s",
+        (224,) * 2 + (200 + 24 / 15,),
+        "",
+    ),
+    "pieces with their word": (
+        "Component | Power | Number | Use\nLink | 7W | 6 pcs | 1h\nRadio | 15W | 1 pc | 1h",
+        (57,) * 2 + (57,),
+        "",
+    ),
     "hours by season": (
         "Load | Watts | h/day summer | h/day winter\nFan | 60 | 10 | 1\nLamp | 5 | 1 | 22",
         (65,) * 2 + (600 + 110,),
