@@ -211,6 +211,7 @@ class Content:
 
 _VOLTS = re.compile(r"\d\s*V(?:DC|AC)?\b", re.IGNORECASE)
 _DIGIT = re.compile(r"\d")
+_CLOCK = re.compile(r"\s*\d{1,2}:\d\d(?::\d\d)?\s*$")
 
 
 def look_at(cells: Sequence[Value]) -> Content:
@@ -255,7 +256,10 @@ def look_at(cells: Sequence[Value]) -> Content:
         carry=share(kind_in_tag(t) for t in texts),
         times=share(on_share(t) is not None for t in words),
         counted=share(pieces(t) is not None for t in words),
-        clocked=share(on_share(t) is not None and _DIGIT.search(t) for t in words),
+        clocked=share(
+            _CLOCK.match(t) or (on_share(t) is not None and _DIGIT.search(t))
+            for t in words
+        ),
         units=share(spelt(t) for t in words),
         mains=share(t.lower() in {"ac", "dc"} for t in words),
         powers=share(

@@ -855,6 +855,11 @@ SAID = {
         (57,) * 2 + (57,),
         "",
     ),
+    "from one time to another in two columns": (
+        "Load | W | From | To\nCPU | 20 | 18:00 | 06:00\nCamera | 8 | 06:00 | 18:00",
+        (28,) * 2 + (24 * 28,),
+        "not understood: c 'from', d 'to'",
+    ),
     "hours by season": (
         "Load | Watts | h/day summer | h/day winter\nFan | 60 | 10 | 1\nLamp | 5 | 1 | 22",
         (65,) * 2 + (600 + 110,),
