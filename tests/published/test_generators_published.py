@@ -62,8 +62,12 @@ def test_propane_pressure_table(degc, kpa):
     assert float(vapour_pressure_kpa(degc)) == pytest.approx(kpa, abs=0.05)
 
 
+@pytest.mark.slow
 def test_propane_pressure_against_a_property_library():
-    """The fitted form keeps within 0.01 % of the library from -60 to 60 degC."""
+    """The fitted form keeps within 0.01 % of the library from -60 to 60 degC.
+
+    Its import alone takes seconds; the table above has thirteen of its values.
+    """
     library = pytest.importorskip("CoolProp.CoolProp")
     degc = np.linspace(-60, 60, 121)
     real = [
