@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from powerbudget.limits import MARGIN_NOTE
 from powerbudget.report.book.sheets import FILLS, FOUND, LEGEND, BookSheet, Workbook
 from powerbudget.report.document.blocks import Cell, Column, Section, Table
-from powerbudget.report.document.words import SEVERITY
+from powerbudget.report.document.words import SEVERITY, coordinates
 
 if TYPE_CHECKING:
     from powerbudget.report.document.package import Package
@@ -31,9 +31,7 @@ def write_summary(book: Workbook, package: Package, made: str) -> None:
 
     sheet = book.sheet("Summary", (44, 18, 18, 14, 14, 50), package.tables.site.name)
     site = package.tables.site
-    place = (
-        f"{site.latitude_deg:g} deg, {site.longitude_deg:g} deg, {site.elevation_m:g} m"
-    )
+    place = coordinates(site.latitude_deg, site.longitude_deg, site.elevation_m)
     for label, text in (
         ("location", place), ("weather", package.record.source), ("made", made),
         ("program", f"powerbudget {__version__}"),

@@ -228,8 +228,8 @@ def figure_words(value: float, unit: str, more: int = 0) -> str:
 
     Examples
     --------
-    >>> figure_words(0.61, "fraction"), figure_words(9.61, "d")
-    ('61 %', '9.6 d')
+    >>> figure_words(0.61, "fraction"), figure_words(9.61, "d"), figure_words(286.4, "d")
+    ('61 %', '9.6 d', '286 d')
     >>> figure_words(math.inf, "d")
     'unlimited'
     """
@@ -243,7 +243,7 @@ def figure_words(value: float, unit: str, more: int = 0) -> str:
         return f"{value:z.{2 + more}f}"
     if unit == "count":
         return f"{value:.0f}"
-    return in_unit(value, unit, 1 + more)
+    return in_unit(value, unit, (abs(value) < 99.95) + more)
 
 
 def figures_apart(found: float, needed: float, unit: str) -> tuple[str, str]:

@@ -24,7 +24,7 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
-from powerbudget.report.document.words import begins, moment
+from powerbudget.report.document.words import begins, coordinates, moment
 from powerbudget.report.sections.pictures import picture
 from powerbudget.site.fields import MONTHS
 from powerbudget.weather.extremes import MOST_RECORDS
@@ -100,9 +100,9 @@ def weather_section(sky: Sky, sources: Sources, *, panels: bool = True) -> Secti
 
 
 def _record_facts(record: WeatherRecord) -> Facts:
+    place = coordinates(record.latitude_deg, record.longitude_deg, record.elevation_m)
     rows = [
-        Fact("location", f"{record.latitude_deg:g} deg, {record.longitude_deg:g} deg, "
-             f"{record.elevation_m:g} m, UTC{record.utc_offset_h:+g}"),
+        Fact("location", f"{place}; UTC{record.utc_offset_h:+g}"),
         Fact("labels", record.label),
         Fact("lowest temperature", f"{in_unit(record.temp_air_degc.min(), '°C', 1)} "
              "in the weather file; "
