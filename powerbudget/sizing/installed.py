@@ -16,6 +16,7 @@ from powerbudget.charging.ratings import fitting_controller
 from powerbudget.site.prices import PieceBook
 
 CONTROLLER_KEY = "costs.equipment.charge_controller"
+FREIGHT = "freight"
 
 
 @dataclass(frozen=True)
@@ -196,4 +197,4 @@ def _lines(
         yield line("foundations", masts, cost, "costs.equipment.foundation")
     yield line("battery boxes", units, book.box(stored_wh), "costs.equipment.box")
     kg = watts * book.mass("module") + stored_wh / 1000.0 * book.mass(book.chemistry)
-    yield line("freight", round(kg), kg * book.freight(), "costs.trips.freight")
+    yield line(FREIGHT, round(kg), kg * book.freight(), "costs.trips.freight")

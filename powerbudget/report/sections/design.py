@@ -35,6 +35,7 @@ from powerbudget.site.prices import PieceBook
 from powerbudget.sizing.candidates import piece_masses_kg
 from powerbudget.sizing.installed import (
     CONTROLLER_KEY,
+    FREIGHT,
     CostLine,
     controller_piece,
     cost_lines,
@@ -292,7 +293,7 @@ def _bill(package: Package) -> Table:
         *[_part("generator", f"{x.name}: {in_unit(x.rated_w, 'W')} {x.kind.title}", 1)
           for x in package.problem.sources.units],
         *[_part("dc/dc converter", _converter(s), 1) for s in tables.supply],
-        *[_part(x.piece, x.source, x.count, None, x) for x in lines.values()
+        *[_installed(x) for x in lines.values()
           if x.key not in {*MODULE_KEYS, *BATTERY_KEYS, CONTROLLER_KEY}],
     ]  # fmt: skip
     if modules:
@@ -301,7 +302,8 @@ def _bill(package: Package) -> Table:
                 _controller(problem, strings, lines.get(CONTROLLER_KEY)), *rows]  # fmt: skip
     currency = tables.costs.currency if tables.costs else ""
     columns = (
-        Column("part"), Column("rating"), Column("qty", "", True), Column("mass", "kg", True),
+        Column("part"), Column("rating, or basis of the price"),
+        Column("qty", "", True), Column("mass", "kg", True),
         *[Column(head, currency, True) for head in ("cost", "low", "high")],
         Column("price"),
     )  # fmt: skip
@@ -322,6 +324,13 @@ def _controller(problem: Problem, strings: int, line: CostLine | None) -> Row:
     needs = f"required: {in_unit(asked.charge_a, 'A')} and {in_unit(asked.input_v, 'V')} input"
     rating = f"{tables.regulator.kind.upper()}, {asked.nominal_v:g} V: {name}; {needs}"
     return _part("charge controller", rating, count, None, line)
+
+
+def _installed(line: CostLine) -> Row:
+    """Return a piece that has no rating; what freight counts is the mass."""
+    if line.piece == FREIGHT:
+        return _part(line.piece, line.source, 1, line.count, line)
+    return _part(line.piece, line.source, line.count, None, line)
 
 
 def _converter(supply: Supply) -> str:
