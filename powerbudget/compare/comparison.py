@@ -180,12 +180,13 @@ def why_words(result: Comparison) -> str:
         for sign in (1, -1)
     )
     total = second.life_cycle_cost - best.life_cycle_cost
+    title = f"{best.title[:1].upper()}{best.title[1:]}"
     text = (
-        f"{best.title[:1].upper()}{best.title[1:]} costs {money(total, result.currency)} less "
+        f"{title} costs {money(total, result.currency)} less "
         f"over {result.terms.horizon_y} yr than {second.title}."
     )
-    text += f" It saves {saved}." if saved else ""
-    return f"{text} It adds {more}." if more else text
+    text += f" {title} saves {saved}." if saved else ""
+    return f"{text} {title} adds {more}." if more else text
 
 
 def turning_words(turns: tuple[Turn, ...]) -> str:

@@ -153,7 +153,7 @@ def judge_autonomy(claim: AutonomyClaim, answer: Judged, site: VariedSite) -> No
     if ratio is not None:
         ah = ratio * at.bank.nameplate_ah
         text = (
-            f"{show(claim.claimed_d, 'd')} here need {show(ah, 'Ah')} at "
+            f"{show(claim.claimed_d, 'd')} of autonomy here need {show(ah, 'Ah')} at "
             f"{site.volts:g} V"
         )
         text += f" ({at.bank.unit.hour_rate_h:g} h rate)"

@@ -420,8 +420,8 @@ def test_why_the_first_is_first_is_told_by_what_it_saves_and_costs_more():
     result.options = (first, second)
     assert tells(
         side.why_words(result),
-        "PV and battery costs 3,500 USD less over 20 yr than a burner. It saves "
-        "generator 6,000 USD, site visits 1,500 USD. It adds PV modules 4,000 USD.",
+        "PV and battery costs 3,500 USD less over 20 yr than a burner. PV and battery saves "
+        "generator 6,000 USD, site visits 1,500 USD. PV and battery adds PV modules 4,000 USD.",
     )
     result.options = (first, option("same", 10_000.0, **{"PV modules": 4000.0}))
     assert "0 USD less over 20 yr than same." in side.why_words(result)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
+from pathlib import Path
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from reference.texts import package_texts, retired_in
 
+from powerbudget.report import document
 from powerbudget.report.document.blocks import figure, fixed, share
 from powerbudget.report.document.words import (
     closure,
@@ -105,3 +108,16 @@ def test_retired_words_are_seen_and_allowed_ones_are_not():
         assert not retired_in(text), text
     assert retired_in("two pieces")
     assert not retired_in("two pieces", "lists/words.py")
+
+
+SIGNED = re.compile(r":\+,?\.\d")
+
+
+def test_no_signed_figure_is_minus_nothing():
+    """Figures with a sign round to +0, not to -0: each is written with a z."""
+    report = Path(document.__file__).parents[1]
+    found = [
+        p.name for p in report.rglob("*.py") if SIGNED.search(p.read_text("utf-8"))
+    ]
+    assert not found
+    assert SIGNED.search("{x:+.2f}")

@@ -96,7 +96,7 @@ def _steps(axes: Axes, steps: tuple[VoltageStep, ...]) -> None:
 def _label(axes: Axes, k: int, step: VoltageStep) -> None:
     before = step.level_v - step.change_v
     top = max(step.level_v, before) if step.kind == "loss" else step.level_v
-    words = f"{step.change_v:+.2f}" if step.kind == "loss" else f"{step.level_v:.2f}"
+    words = f"{step.change_v:+z.2f}" if step.kind == "loss" else f"{step.level_v:.2f}"
     if step.note == "not stated":
         words = "not stated"
     axes.annotate(

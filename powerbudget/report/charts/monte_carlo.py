@@ -146,7 +146,7 @@ def _inputs(axes: Axes, result: Ensemble) -> None:
     names = [textwrap.fill(row.name, 20) for row in rows]
     axes.set_yticks(range(len(rows)), names)
     for k, row in enumerate(rows):
-        axes.annotate(f"{row.rank_correlation:+.2f}", (abs(row.rank_correlation), k),
+        axes.annotate(f"{row.rank_correlation:+z.2f}", (abs(row.rank_correlation), k),
                       xytext=(4, 0), textcoords="offset points", va="center",
                       fontsize=8, color=style.INK)  # fmt: skip
     c = result.reference

@@ -28,7 +28,12 @@ from powerbudget.report.document.blocks import (
     whole,
     word,
 )
-from powerbudget.report.document.words import begins, charge_words, percent
+from powerbudget.report.document.words import (
+    begins,
+    charge_words,
+    figure_words,
+    percent,
+)
 from powerbudget.report.sections.assumptions import COLD_HREF
 from powerbudget.report.sections.design import at
 from powerbudget.report.sections.ledger import ledger_table
@@ -208,7 +213,7 @@ def autonomy_section(package: Package, _sources: Sources) -> Section:
     lead = (
         f"The autonomy is {in_unit(days.design_days, 'd', 1)} from full charge at "
         f"{days.design_degc:g} °C, limit {package.tables.criteria.autonomy_d:g} d. The "
-        f"minimum remaining autonomy is {in_unit(days.record_days, 'd', 1)}, from the "
+        f"minimum remaining autonomy is {figure_words(days.record_days, 'd')}, from the "
         "worst hour of "
         f"the simulation. Both count days without charging{sources} until the LVD acts"
         + (" or the battery freezes." if run.frost.at_risk else ".")

@@ -113,7 +113,7 @@ def _profile(stairs: Stairs) -> Table:
     """Return the voltage of the branch with the smallest margin, step by step."""
     rows = [
         (word(step.name),
-         word("") if step.kind == "level" else Cell(f"{step.change_v:+.2f}", step.change_v),
+         word("") if step.kind == "level" else Cell(f"{step.change_v:+z.2f}", step.change_v),
          fixed(step.level_v, 2), word(step.note))
         for step in stairs.steps
     ]  # fmt: skip

@@ -184,7 +184,7 @@ def _cases(claim: Judged) -> str:
     texts = []
     for holds, words in (
         (True, "The claim is true for"),
-        (False, "It is not true for"),
+        (False, "The claim is not true for"),
     ):
         cases = [c for c in claim.cases if c.holds is holds]
         if cases:

@@ -183,10 +183,10 @@ def _frontier(package: Package) -> Table:
 def _one_more(found: Sizing) -> Table:
     rows = [
         (word(r.piece), *([cost(r.cost)] if r.cost is not None else []),
-         share(r.availability_frac, 2), Cell(f"{r.gained_hours_per_year:+.1f}"),
-         share(r.lowest_soc_frac), Cell(f"{100 * r.gained_soc_frac:+.0f}"),
-         fixed(r.autonomy_design_days, 1), Cell(f"{r.gained_design_days:+.1f}"),
-         fixed(r.autonomy_record_days, 1), Cell(f"{r.gained_record_days:+.1f}"))
+         share(r.availability_frac, 2), Cell(f"{r.gained_hours_per_year:+z.1f}"),
+         share(r.lowest_soc_frac), Cell(f"{100 * r.gained_soc_frac:+z.0f}"),
+         fixed(r.autonomy_design_days, 1), Cell(f"{r.gained_design_days:+z.1f}"),
+         fixed(r.autonomy_record_days, 1), Cell(f"{r.gained_record_days:+z.1f}"))
         for r in found.one_more
     ]  # fmt: skip
     priced = any(r.cost is not None for r in found.one_more)
@@ -298,7 +298,7 @@ def _against(found: Disagreement) -> list[Block]:
     said = tuple(Fact("", words) for words in found.words)
     rows: list[tuple[Cell, ...]] = [
         (word(r.assumption), figure(r.by_hand), figure(r.in_record), word(r.unit),
-         word(r.side), Cell(f"{100 * r.effect_frac:+,.0f}", r.effect_frac),
+         word(r.side), Cell(f"{100 * r.effect_frac:+z,.0f}", r.effect_frac),
          _strings(found, r.array_strings), whole(r.battery_strings))
         for r in found.reasons
     ]  # fmt: skip

@@ -201,7 +201,7 @@ def _tried(found: Ensemble, currency: str) -> Table:
 def _influences(found: Ensemble) -> Table:
     c = found.reference
     rows = tuple(
-        Row((word(row.name), Cell(f"{row.rank_correlation:+.2f}", row.rank_correlation),
+        Row((word(row.name), Cell(f"{row.rank_correlation:+z.2f}", row.rank_correlation),
              share(row.share_frac), word(input_range(row))))
         for row in found.influences
     )  # fmt: skip
