@@ -56,14 +56,15 @@ SLOW = """
     check.propane-relay run.relay-north size.relay-north compare.tower-cold review.hill-frozen
     size.pump-south compare.pump-south compare.relay-north
     review.coastal-meter-run review.relay-north run.propane-relay run.hot-valve-site
-    size.hot-valve-site weather.foggy-basin-station
+    weather.foggy-basin-station
     compare.dark-gas-wellpad compare.coastal-meter-run compare.propane-relay
     size.foggy-basin-station size.polar-station size.tag-list-station
     run.foggy-basin-station run.polar-station run.two-well-pad run.tag-list-station
     run.gas-well-free-gas run.epa-wellpad-20-2
     weather.northern-wellpad-no-record
 """.split()  # noqa: SIM905
-"""And those of the slow ones."""
+"""And those of the slow ones.  Not size.hot-valve-site: its array one string too small
+lies on the edge of a disconnect, where two processors differ by an hour of 8,760."""
 RULES = Path(__file__).with_name("corrections.toml")
 RENAMED: list[list[str]] = tomllib.loads(RULES.read_text())["renamed"]
 """Words of rows as they were and as they are, so that a row is found under both."""
