@@ -21,8 +21,9 @@ import numpy as np
 from pydantic import BaseModel
 
 T = TypeVar("T")
-LIMIT_BYTES = 384 * 2**20
-"""Room for what is kept: four 18-year sites with their skies [byte]."""
+LIMIT_BYTES = 224 * 2**20
+"""Room for what is kept: two 18-year sites with their skies, or twenty
+records of a year [byte]."""
 _KEY = "_made_from"
 
 _arrays: dict[int, tuple[weakref.ref[Any], bytes]] = {}

@@ -30,7 +30,7 @@ from powerbudget.sizing.installed import controller_piece
 from powerbudget.sizing.sized_site import SizedSite
 
 MOST_BATTERY = 400
-MOST_KEPT = 3
+MOST_KEPT = 1
 MOST_ARRAY_W_PER_W = 250.0
 LONGEST_LIFE_Y = 60.0
 BURNT_IN = {
@@ -123,22 +123,20 @@ class PricedSite(SizedSite):
         """What the site must reach."""
         return self.problem.design.tables.criteria
 
-    @cached_property
-    def fuelled(self) -> Problem:
-        """The site with the criteria that are asked of an option with fuel.
+    def _fuelled(self, generators: tuple[Generator, ...]) -> Problem:
+        """Return the site with generators and the criteria asked of an option with fuel.
 
         The array-to-load ratio asks something of panels alone.  Days of autonomy are
         those of every option, unless the site file asks fewer beside fuel.
         """
-        days = self.book.autonomy_with_fuel_d(self.criteria.autonomy_d)
-        changes = {"array_to_load_ratio": 0.0, "autonomy_d": days}
+        changes = {"array_to_load_ratio": 0.0, "autonomy_d": self.fuelled_d}
         asked = self.criteria.model_copy(update=changes)
-        return self.problem.under(Scenario(criteria=asked))
+        return self.problem.under(Scenario(criteria=asked, machines=generators))
 
     @property
     def fuelled_d(self) -> float:
         """Autonomy asked of options with fuel or a line [d]."""
-        return self.fuelled.design.tables.criteria.autonomy_d
+        return self.book.autonomy_with_fuel_d(self.criteria.autonomy_d)
 
     @cached_property
     def start_stop_frac(self) -> tuple[float, float]:
@@ -175,9 +173,13 @@ class PricedSite(SizedSite):
                 self._with.pop(next(iter(self._with)))
             judged = self.problem
             if generators:
-                judged = self.fuelled.under(Scenario(machines=generators))
+                judged = self._fuelled(generators)
             self._with[generators] = (judged, beginning_problem(judged))
         return self._with[generators]
+
+    def forget(self) -> None:
+        """Let go of the hours of every set of generators: another option has others."""
+        self._with.clear()
 
     def battery_life_y(self, trial: Trial) -> float:
         """Return how long the bank lasts by cycles and by heat, as `run` says [year]."""
@@ -185,6 +187,13 @@ class PricedSite(SizedSite):
         if key not in self._life_y:
             self._life_y[key] = bank_life(self._as_stated(trial)).life_y
         return self._life_y[key]
+
+    def shed(self, trial: Trial) -> Trial:
+        """Return a trial without its hours on a new battery, once their life is known."""
+        if trial.new is None:
+            return trial
+        self.battery_life_y(trial)
+        return replace(trial, new=None)
 
     def _as_stated(self, trial: Trial) -> Simulation:
         """Return a trial with the battery as old as the site file says."""

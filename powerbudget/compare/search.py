@@ -70,7 +70,7 @@ class OptionSize:
 class Pool:
     """Trials as they come: the best, the nearest miss, bills of the others.
 
-    A trial holds every hour of its run, so only two of them are kept.
+    A trial holds every hour of its run, so only one of them is kept.
 
     Parameters
     ----------
@@ -88,13 +88,16 @@ class Pool:
     def add(self, trial: Trial) -> None:
         """Take a trial in."""
         if not trial.met:
-            if self.miss is None or _nearness(trial) > _nearness(self.miss):
-                self.miss = trial
+            if self.best is None and (
+                self.miss is None or _nearness(trial) > _nearness(self.miss)
+            ):
+                self.miss = self.site.shed(trial)
             return
+        self.miss = None
         bill = self.site.bill(trial)
         cost = life_cycle(bill, self.terms).total
         if self.best is None or cost < self._bills[0][0]:
-            self.best = trial
+            self.best = self.site.shed(trial)
         self._bills.append((cost, bill))
         self._bills.sort(key=lambda item: item[0])
 

@@ -240,6 +240,7 @@ def _sized(
             progress(number, len(plan), _title(name, fuel, None))
         if name == "solar" and search is not None:
             found[name, fuel] = site, size_solar(site, terms, search, frontier)
+            search = None  # and with it the hours of every way to build the array
         elif name == "hybrid":
             found[name, fuel] = site, size_hybrid(site, terms, HELPERS)
         elif name == "power-line":
@@ -248,9 +249,17 @@ def _sized(
             found[name, fuel] = filed, as_written(filed, written)
         else:
             found[name, fuel] = alone, size_steady(alone, name, fuel, terms)
+        found[name, fuel] = _shed(*found[name, fuel])
     if progress:
         progress(len(plan), len(plan), "prices")
     return filed, found, other
+
+
+def _shed(site: PricedSite, found: OptionSize) -> tuple[PricedSite, OptionSize]:
+    """Return what is asked of an option that was sized, without all other hours."""
+    site.forget()
+    kept = site.shed(found.trial) if found.trial else None
+    return site, replace(found, trial=kept)
 
 
 def _as_turned(
@@ -259,6 +268,9 @@ def _as_turned(
     """Return the site with its panels as they stand in the pick of a search."""
     way = search.way_of(min(frontier, key=ranked)) if frontier else 0
     turned = search.ways[way].problem
+    tables, own = turned.design.tables, problem.design.tables
+    if (tables.array, tables.regulator) == (own.array, own.regulator):
+        return problem
     stated = Scenario(state_of_health_frac=problem.bank.health_frac)
     return turned.under(stated)
 

@@ -68,6 +68,21 @@ def test_the_first_run_compiles_in_fifteen_seconds(tmp_path, capsys):
     assert used_s < 15
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is counted in KiB here")
+def test_a_comparison_over_thirty_years_takes_at_most_1500_mb(capsys):
+    """Each option keeps the hours of one run, whatever the search tried."""
+    site = ROOT / "sites" / "northern-wellpad-no-record.toml"
+    words = [sys.executable, "-m", "powerbudget", "compare", str(site)]
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with subprocess.Popen(words, env=env, stdout=subprocess.DEVNULL) as one:
+        _, _, used = os.wait4(one.pid, 0)
+        one.returncode = 0
+    most_mb = used.ru_maxrss * 1024 / 1e6
+    with capsys.disabled():
+        print(f"\ncomparison over thirty years: {most_mb:.0f} MB")
+    assert 200 < most_mb <= 1500
+
+
 @pytest.fixture(scope="module")
 def jobs(tmp_path_factory):
     """Return sites of different loads that share twenty years of weather."""

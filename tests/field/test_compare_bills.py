@@ -620,8 +620,12 @@ def test_a_pool_keeps_the_cheapest_and_six_others_and_else_the_nearest_miss():
     """In whatever order they come."""
     bills = {k: Bill((Piece("p", "PV modules", float(k), math.inf, installed=False),))
              for k in range(1, 12)}  # fmt: skip
-    pool = search.Pool(bag(bill=lambda one: bills[one.strings], attempt=lambda *_: trial()),
-                       PLAIN)  # fmt: skip
+    site = bag(
+        bill=lambda one: bills[one.strings],
+        attempt=lambda *_: trial(),
+        shed=lambda one: one,
+    )
+    pool = search.Pool(site, PLAIN)
     assert pool.least_cost == math.inf
     far = trial(met=False)
     near = trial(met=False)
@@ -671,7 +675,7 @@ def test_a_hybrid_is_tried_a_fifth_smaller_and_larger(monkeypatch, near, asked):
     monkeypatch.setitem(names, "_arrays", lambda *_: iter([trial(strings=near)]))
     monkeypatch.setitem(names, "_settled", settled)
     monkeypatch.setitem(names, "binding", lambda *_: "")
-    site = bag(least_battery=lambda days: round(2 * days), fuelled_d=3.0,
+    site = bag(least_battery=lambda days: round(2 * days), fuelled_d=3.0, shed=lambda t: t,
                bill=lambda _: Bill(()))  # fmt: skip
     search.size_hybrid(site, PLAIN, ("engine",))
     assert tried == [(strings, 6) for strings in asked]
