@@ -133,7 +133,7 @@ class PricedSite(SizedSite):
         asked = self.criteria.model_copy(update=changes)
         return self.problem.under(Scenario(criteria=asked, machines=generators))
 
-    @property
+    @cached_property
     def fuelled_d(self) -> float:
         """Autonomy asked of options with fuel or a line [d]."""
         return self.book.autonomy_with_fuel_d(self.criteria.autonomy_d)
