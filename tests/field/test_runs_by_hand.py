@@ -742,6 +742,7 @@ def test_a_month_is_told_by_the_day_and_its_spill_in_all(monkeypatch, step):
     problem = bag(
         record=bag(step_h=step), currents=np.zeros((n, 0)),
         hourly={"array_w": np.full(n, 5.0)}, month_index=np.full(n, 4),
+        controller_most_w=lambda volts: 100.0 * volts,
     )  # fmt: skip
     told = bag(problem=problem, out=out, strings=2, served=served, soc_frac=soc)
     [row] = monthly_rows(told)

@@ -237,10 +237,10 @@ def test_signals_out_of_scope_and_draws_in_words(tmp_path):
 
 def test_draws_of_a_text():
     """Volts and ratings are none; a range counts at its high end."""
-    assert draws_in("5-8 W at 24 V") == [("W", 8.0)]
-    assert draws_in("2 x 1.5 W, 0.4 A") == [("W", 3.0), ("A", 0.4)]
-    assert draws_in("breaker 6 A") == []
-    assert draws_in("TK-5A") == []
+    assert draws_in("5-8 W at 24 V") == (("W", 8.0),)
+    assert draws_in("2 x 1.5 W, 0.4 A") == (("W", 3.0), ("A", 0.4))
+    assert draws_in("breaker 6 A") == ()
+    assert draws_in("TK-5A") == ()
 
 
 CELLS = {
