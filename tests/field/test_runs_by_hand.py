@@ -730,7 +730,7 @@ def test_a_cause_tells_the_charge_that_was_left(kind, trip, said):
 def test_a_month_is_told_by_the_day_and_its_spill_in_all(monkeypatch, step):
     """Two strings of 5 W offered, 4 W used, 3 W of sources, loads of 8 W."""
     n = round(48 / step)
-    names = monthly_rows.__globals__
+    names = arrayload.energies_wh.__globals__
     monkeypatch.setitem(names, "delivered_w", lambda _: np.full(n, 9.0))
     monkeypatch.setitem(names, "asked_w", lambda _: np.full(n, 8.0))
     out = np.zeros(n, col.RESULT)
@@ -742,7 +742,6 @@ def test_a_month_is_told_by_the_day_and_its_spill_in_all(monkeypatch, step):
     problem = bag(
         record=bag(step_h=step), currents=np.zeros((n, 0)),
         hourly={"array_w": np.full(n, 5.0)}, month_index=np.full(n, 4),
-        controller_most_w=lambda volts: 100.0 * volts,
     )  # fmt: skip
     told = bag(problem=problem, out=out, strings=2, served=served, soc_frac=soc)
     [row] = monthly_rows(told)
