@@ -21,7 +21,7 @@ import tempfile
 import threading
 import warnings
 from collections.abc import Callable, Iterator
-from functools import cache
+from functools import cache, cached_property
 from importlib.metadata import version
 from pathlib import Path
 from types import FunctionType
@@ -40,8 +40,8 @@ llvm: Any = llvmlite.binding
 DIGEST_BYTES = hashlib.sha256().digest_size
 Part = TypeVar("Part", bound=Callable[..., Any])
 
-_parts: dict[Callable[..., Any], Any] = {}
-"""Functions that compiled ones call, as the compiler has them once it was asked for."""
+_parts: set[Callable[..., Any]] = set()
+"""Functions that compiled ones call."""
 _lock = threading.RLock()
 _UNREAD = (ctypes.c_void_p * 1)()
 """Where machine code puts what it returns and what went wrong: nobody reads either."""
@@ -49,7 +49,7 @@ _UNREAD = (ctypes.c_void_p * 1)()
 
 def part(function: Part) -> Part:
     """Mark a function as one that compiled ones call; by itself it stays as written."""
-    _parts[function] = None
+    _parts.add(function)
     return function
 
 
@@ -72,19 +72,36 @@ class Compiled:
         """Run it, compiled first where that was not done for such arguments."""
         words: list[Any] = []
         kinds = tuple(_flatten(arg, words) for arg in args)
-        run = self._ready.get(kinds)
-        if run is None:
+        if kinds not in self._ready:
             with _lock:
-                run = self._ready[kinds] = self._linked(args, kinds, words)
-        if run(_UNREAD, _UNREAD, *words):
+                self._ready[kinds] = self._linked(args, kinds, words)
+        run = self._ready[kinds]
+        if run is None:
+            self._plain(*args)
+        elif run(_UNREAD, _UNREAD, *words):
             raise ZeroDivisionError(self.function.__name__)
 
+    @cached_property
+    def _plain(self) -> Any:
+        """The function by the compiler's public means, which cannot be kept."""
+        import numba
+
+        njit: Any = numba.njit
+        return njit(nogil=True)(_among_parts(self.function, _jitted))
+
     def _linked(self, args: Any, kinds: Any, words: list[Any]) -> Any:
-        """Return what runs the machine code for these kinds, kept or made."""
+        """Return what runs the machine code for these kinds, kept or made.
+
+        None where this version of the compiler does not give it: what `_compile` asks
+        is nothing that the compiler promises.
+        """
         name = self._name(kinds)
         content = _taken(name)
         if content is None:
-            content = _compile(self.function, args)
+            try:
+                content = _compile(self.function, args)
+            except (AttributeError, ImportError, TypeError, ValueError):
+                return None
             _keep(name, content)
         else:
             self.taken_from_kept += 1
@@ -142,21 +159,33 @@ def _compile(function: Callable[..., None], args: Any) -> bytes:
     flags.no_cpython_wrapper = flags.no_cfunc_wrapper = True
     of = (cpu_target.typing_context, cpu_target.target_context)
     types = tuple(_type(arg) for arg in args)
-    made = core.compile_extra(*of, _among_parts(function), types, None, flags, {})
+    made = core.compile_extra(
+        *of, _among_parts(function, _inlined), types, None, flags, {}
+    )
     _, _, (code, _) = made.library.serialize_using_object_code()
     return bytes(made.fndesc.llvm_func_name.encode() + b"\n" + code)
 
 
-def _among_parts(function: Any) -> Any:
+def _among_parts(function: Any, put: Callable[[Any], Any]) -> Any:
     """Return a function as written, what it calls in the compiler's hands."""
     scope = dict(function.__globals__)
     for name in function.__code__.co_names:
         called = scope.get(name)
         if isinstance(called, FunctionType) and called in _parts:
-            scope[name] = _parts[called] = _parts[called] or _inlined(called)
+            scope[name] = put(called)
     return FunctionType(function.__code__, scope, function.__name__)
 
 
+@cache
+def _jitted(function: Any) -> Any:
+    """Return a part for the compiler, by public means alone."""
+    import numba
+
+    njit: Any = numba.njit
+    return njit(_among_parts(function, _jitted))
+
+
+@cache
 def _inlined(function: Any) -> Any:
     """Return a part for the compiler, that the last stage puts into its callers.
 
@@ -166,7 +195,7 @@ def _inlined(function: Any) -> Any:
 
     bare = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True, "_nrt": False}
     njit: Any = numba.njit
-    return njit(forceinline=True, **bare)(_among_parts(function))
+    return njit(forceinline=True, **bare)(_among_parts(function, _inlined))
 
 
 @cache

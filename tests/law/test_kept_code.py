@@ -184,6 +184,21 @@ def test_a_kept_kernel_runs_without_the_compiler():
     assert b"numba" not in imported
 
 
+def test_a_compiler_that_gives_no_code_is_asked_by_its_public_means(monkeypatch):
+    """Another version of it may have other insides: a run is slower to begin, not over."""
+
+    def gone(*_):
+        raise AttributeError("serialize_using_object_code")
+
+    monkeypatch.setattr(compiled, "_compile", gone)
+    monkeypatch.setattr(compiled, "_taken", lambda _: None)
+    made, out = compiled.Compiled(_double), np.zeros(1)
+    for value in (3.0, 4.0):
+        made(value, out)
+        assert out[0] == 2.0 * value
+    assert not made.taken_from_kept
+
+
 def test_without_a_place_it_runs_and_says_so_once(folders):
     """Nothing writable is a remark, not a fault."""
     for name in ("cache", "tmp"):
