@@ -140,6 +140,17 @@ def within(value: Any, limit: float, sense: Sense, rounding: float = 0.0) -> Any
     return value <= limit + slack if sense == "upper" else value >= limit - slack
 
 
+def between(value: float, low: float, high: float) -> bool:
+    """Return whether a value is inside two limits, either of them included.
+
+    Examples
+    --------
+    >>> between(9.6, 0.8 * 12, 1.1 * 12), between(9.5, 0.8 * 12, 1.1 * 12)
+    (True, False)
+    """
+    return bool(within(value, low, "lower") and within(value, high, "upper"))
+
+
 def margin_text(margin: float, unit: str) -> str:
     """Return a margin with sign and unit, two significant digits [text].
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from powerbudget.data.figures import Entry, entries, tables
 from powerbudget.errors import Fault
+from powerbudget.limits import within
 from powerbudget.quantities import count, plain
 
 FIT_FRAC = 0.01
@@ -146,7 +147,9 @@ def cell_faults(battery: Any, unit: Any, regulator: Any, bus: Any) -> Iterator[F
     least_v = series * kind.figure("lowest_v").value
     trip_v = None if bus is None else bus.disconnect_v
     # A voltage for another bus is told once, by the check of the bus.
-    if trip_v is not None and 0.8 * bus.nominal_v <= trip_v < least_v:
+    if trip_v is None or not within(trip_v, 0.8 * bus.nominal_v, "lower"):
+        return
+    if not within(trip_v, least_v, "lower"):
         yield Fault(
             "bus.low_voltage_disconnect", "is below what the cells bear",
             f"{bus.disconnect_v:g} V, {plain(bus.disconnect_v / series, 3, 'V')} per cell",

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from powerbudget.errors import Fault, nearest
+from powerbudget.limits import between
 from powerbudget.quantities import plain, show
 from powerbudget.reading import matching, why_not
 from powerbudget.site import load_checks as loadchecks
@@ -145,7 +146,7 @@ def _fits_bus(
     where: str, volts: float, bus_v: float, low: float, high: float
 ) -> Iterator[Fault]:
     """Catch a number for another bus, such as 12 V settings on a 24 V bus."""
-    if not low <= volts / bus_v <= high:
+    if not between(volts, low * bus_v, high * bus_v):
         yield Fault(
             where,
             "does not fit the bus",

@@ -7,6 +7,7 @@ from typing import Any
 
 from powerbudget.data.figures import entries
 from powerbudget.errors import Fault
+from powerbudget.limits import between
 from powerbudget.site.generator import Generator
 from powerbudget.site.open_site import FINDS_IT, in_file
 
@@ -213,7 +214,7 @@ def _rule(where: str, unit: Generator, bus: Any) -> Iterator[Fault]:
         )  # fmt: skip
     elif kind == "V" and bus is not None:
         for key, volts in (("start", low), ("stop", high)):
-            if not 0.8 <= volts / bus.nominal_v <= 1.35:
+            if not between(volts, 0.8 * bus.nominal_v, 1.35 * bus.nominal_v):
                 yield Fault(
                     f"{where}.{key}", "does not fit the bus", f"{volts:g} V",
                     f"{0.8 * bus.nominal_v:g} V to {1.35 * bus.nominal_v:g} V on a "

@@ -109,6 +109,25 @@ def faults(text: str, path: Path | None = None):
     return caught.value.faults
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "wrong"),
+    [
+        ("9.6", "15.6", ""),
+        ("9.59", "15.6", "disconnect"),
+        ("9.6", "15.61", "reconnect"),
+    ],
+)
+def test_volts_at_the_very_bounds_of_the_bus_suit_it(low, high, wrong):
+    """0.8 and 1.3 times 12 V are 9.6 and 15.6 V, whatever the last bit says."""
+    text = change('"11.6 V"', f'"{low} V"').replace('"12.8 V"', f'"{high} V"', 1)
+    try:
+        told = []
+        read_site_text(text)
+    except InputError as caught:
+        told = [f.where for f in caught.faults if "does not fit the bus" in f.problem]
+    assert told == ([f"bus.low_voltage_{wrong}"] if wrong else [])
+
+
 def test_the_good_site_is_read():
     """The site that every test below spoils is itself accepted."""
     tables = read_site_text(TEXT).tables
