@@ -203,11 +203,15 @@ def _inhibited(run: Simulation) -> Hindrance | None:
             f"{c.charge_max_degc:g} °C to which it may be charged in {share} of the sun",
             "use less heat in the box, a higher conductance, or a cooler place",
         )
+    heater = run.problem.design.tables.battery.heater
     return Hindrance(
         f"the battery down to {in_unit(degc.min(), '°C')} is below the "
         f"{run.bank.charge_min_degc:g} °C from which it may be charged in {share} of the "
         "sun",
-        "heat the box, bury it, or use another chemistry",
+        f"use a heater of more than {heater.power_w:g} W, a box of lower conductance, or "
+        "another chemistry"
+        if heater
+        else "heat the box, bury it, or use another chemistry",
     )
 
 

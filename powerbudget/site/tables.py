@@ -1044,7 +1044,8 @@ class Battery(BatteryCircuit):
     start_frac: Fraction | None = Field(
         None,
         alias="state_at_start",
-        description="Initial SOC. Without it the simulation begins full.",
+        description="Initial SOC. Without it the simulation begins full, or, where the battery is "
+        "never full in the last year, with the SOC at which it ends.",
         examples=["80 %"],
     )
     cold_curve: Curve = Field(

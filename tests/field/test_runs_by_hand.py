@@ -498,6 +498,24 @@ def test_blocked_sun_is_told_in_hours_and_percent(run):
 
 
 @pytest.mark.parametrize(
+    ("heater", "remedy"),
+    [
+        (None, "heat the box, bury it"),
+        (bag(power_w=10.0), "a heater of more than 10 W"),
+    ],
+)
+def test_a_box_with_a_heater_is_not_told_to_be_heated(heater, remedy):
+    """The heater that stands there is too weak, or the box lets too much through."""
+    problem = bag(
+        array=bag(energy_wh=100.0), conditions=bag(battery_degc=np.array([-19.0, -5.0])),
+        design=bag(tables=bag(battery=bag(heater=heater))),
+    )  # fmt: skip
+    bank = bag(chemistry=bag(charge_max_degc=50.0), charge_min_degc=0.0)
+    told = bag(strings=2, blocked_sun_wh=190.0, problem=problem, bank=bank)
+    assert remedy in run_findings._inhibited(told).remedy
+
+
+@pytest.mark.parametrize(
     ("frozen", "near", "words"),
     [(0.0, 7.0, "7 h within 10 % of the state at which the electrolyte freezes; least 4 % above "
       "it, on 9 Feb 2003 07:00"), (0.5, 7.0, ""), (0.0, 0.0, "")],

@@ -19,7 +19,7 @@ from powerbudget.report.document.blocks import (
 from powerbudget.report.document.words import figures_apart, percent  # fmt: skip
 from powerbudget.report.render.terminal import table_text
 from powerbudget.report.screens.layout import Screen, first_line, wrap
-from powerbudget.report.screens.site import CHEMISTRIES, azimuth
+from powerbudget.report.screens.site import CHEMISTRIES, azimuth, battery_heater
 from powerbudget.report.sections.sizing import turned
 
 if TYPE_CHECKING:
@@ -75,6 +75,7 @@ def _asked(package: Package) -> list[str]:
         else count(len(tilt), "tilt")
     )
     load = f"{in_unit(budget.wh_per_day, 'Wh/day')}, {budget.nominal_v:g} V dc"
+    load += battery_heater(float(found.problem.conditions.heater_w.mean()))
     steps = (
         f"{found.problem.array.module.power_w:g} W modules, {bank.unit.nominal_v:g} V "
         f"{bank.unit.capacity_ah:g} Ah {chemistry} units, {stands}, "
