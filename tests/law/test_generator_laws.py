@@ -6,7 +6,7 @@ import dataclasses
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from powerbudget.balance import columns as col
@@ -152,10 +152,13 @@ def test_a_source_never_gives_more_than_it_has(make_rows, seed):
 
 @settings(max_examples=30, deadline=None)
 @given(seed=SEEDS, more=st.floats(1.05, 3.0))
+@example(seed=52579, more=1.25)
 def test_more_steady_power_never_lowers_charge(make_rows, seed, more):
     """A stronger burner leaves the battery no emptier, disconnect and float left out.
 
     A bank that is full sooner floats sooner, and may then hold less than one that is not.
+    One that is empty, disconnect or not, drops its loads until it is back at the reconnect
+    voltage: from there on the two carry different loads.
     """
     rows, currents, tables, s = make_rows(seed, 500, direct=False)
     for name in np.ravel(col.TIERS):
@@ -168,8 +171,10 @@ def test_more_steady_power_never_lowers_charge(make_rows, seed, more):
     kernel.simulate(rows, currents, tables, s, 0.2 * s["charge_ah"], out)
     rows["steady_w"] *= more
     kernel.simulate(rows, currents, tables, s, 0.2 * s["charge_ah"], strong)
-    gap = strong["removed_ah"] - out["removed_ah"]
-    assert gap.max() <= 1e-6 * s["charge_ah"]
+    dropped = np.flatnonzero((out["served"] < 0.5) | (strong["served"] < 0.5))
+    alike = slice(dropped[0] if dropped.size else None)
+    gap = (strong["removed_ah"] - out["removed_ah"])[alike]
+    assert gap.max(initial=0.0) <= 1e-6 * s["charge_ah"]
 
 
 def test_record_autonomy_counts_neither_sun_nor_generator(dark):
